@@ -1,0 +1,19 @@
+"""shopquote: quotes, bar orders and margin for a small shop that bends and welds bar.
+
+The order of the folders is the order of the imports; a folder imports only from
+folders to its left, and `errors` is open to all:
+
+    calc  <-  records  <-  services  <-  outputs  <-  cli
+    pure      tables       use cases     sheets,      Typer
+    maths                                tables       commands
+
+Inside `calc` the rooms bear the trade's own words:
+
+    bar       what is this piece, how long is it flat, can it be bent
+    takeoff   which bars, which cuts, which offcuts, with a proven bound
+    pricing   minutes and money
+    buying    which supplier, full bars or cut lengths
+    review    what a job earned; what the standards should have been
+"""
+
+__version__ = "0.1.0"

@@ -1,0 +1,1 @@
+"""What a piece of bar is: section, grade, shape, developed length, bending."""

@@ -1,0 +1,1 @@
+"""Which supplier, which bundles, full bars or cut lengths."""

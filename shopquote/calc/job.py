@@ -1,0 +1,137 @@
+"""What a job asks for, as plain values: the content of a job file, checked.
+
+Lengths keep the words they were typed in (`Measure`). Money is Decimal in the
+shop's currency. Reading and writing files belongs to the services.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Literal, get_args
+
+from shopquote.calc.units import Measure, Unit
+
+Use = Literal["general", "guarding", "structural", "lifting"]
+Dims = Literal["outside", "inside", "centre", "tangent"]
+BendAxis = Literal["easy", "hard"]
+EndKind = Literal["square", "mitre"]
+WeldKind = Literal["fillet", "groove", "tack", "plug"]
+OutsideBasis = Literal["kg", "m2", "each", "lot"]
+LabourPer = Literal["set", "job"]
+
+USES: tuple[Use, ...] = get_args(Use)
+DIMS: tuple[Dims, ...] = get_args(Dims)
+BEND_AXES: tuple[BendAxis, ...] = get_args(BendAxis)
+WELD_KINDS: tuple[WeldKind, ...] = get_args(WeldKind)
+OUTSIDE_BASES: tuple[OutsideBasis, ...] = get_args(OutsideBasis)
+LABOUR_PERS: tuple[LabourPer, ...] = get_args(LabourPer)
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """How one end of a piece is sawn; `mitre` is degrees off square."""
+
+    kind: EndKind = "square"
+    mitre: Decimal = Decimal(0)
+
+    def __str__(self) -> str:
+        return "square" if self.kind == "square" else f"mitre {self.mitre.normalize():f}"
+
+
+@dataclass(frozen=True, slots=True)
+class HoleSpec:
+    """Holes of one size in one piece."""
+
+    dia: Measure
+    count: int
+    tapped: bool = False
+    countersunk: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PartSpec:
+    """One part of a set: straight (`length`) or bent (`shape`), never both."""
+
+    mark: str
+    name: str
+    per_set: int
+    bar: str
+    grade: str
+    dims: Dims = "outside"
+    shape: str | None = None
+    length: Measure | None = None
+    bend_axis: BendAxis = "easy"
+    ends: tuple[End, End] = (End(), End())
+    holes: tuple[HoleSpec, ...] = ()
+    one_heat: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class WeldSpec:
+    """Welds of one kind and size in a set."""
+
+    kind: WeldKind
+    leg: Measure
+    length: Measure
+    count: int
+    process: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BoughtSpec:
+    """A bought item of a set; `unit_cost` in the shop's currency."""
+
+    name: str
+    per_set: int
+    unit_cost: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class OutsideSpec:
+    """Work done by others, charged by kg, m2, each set or the lot."""
+
+    name: str
+    basis: OutsideBasis
+    rate: Decimal
+    minimum: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class LabourSpec:
+    """Minutes that the owner adds by hand to an operation."""
+
+    operation: str
+    minutes: Decimal
+    per: LabourPer
+
+
+@dataclass(frozen=True, slots=True)
+class FinishSpec:
+    """Finish put on in the shop."""
+
+    kind: str
+    coats: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class JobSpec:
+    """A whole job file, checked. `sets` is how many complete sets are made."""
+
+    title: str
+    customer: str
+    sets: int
+    units: Unit
+    use: Use = "general"
+    due: date | None = None
+    breaks: tuple[int, ...] = ()
+    parts: tuple[PartSpec, ...] = ()
+    welds: tuple[WeldSpec, ...] = ()
+    bought: tuple[BoughtSpec, ...] = ()
+    outside: tuple[OutsideSpec, ...] = ()
+    labour: tuple[LabourSpec, ...] = ()
+    finish: FinishSpec | None = None
+
+    def quantity(self, part: PartSpec) -> int:
+        """Pieces of a part in the whole job."""
+        return self.sets * part.per_set

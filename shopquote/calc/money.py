@@ -1,0 +1,75 @@
+"""Money: Decimal in one currency, rounded half up once, at a printed line.
+
+Rates and unit costs keep up to 4 decimals; amounts on a printed line keep the
+currency's own digits, and a total is the sum of its rounded lines.
+"""
+
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+
+from shopquote.errors import InputError
+
+RATE_DIGITS = 4
+
+# ISO 4217 minor units that are not 2, from memory of the ISO 4217 list.
+_MINOR_DIGITS = {
+    "JPY": 0, "KRW": 0, "ISK": 0, "CLP": 0, "VND": 0, "XAF": 0, "XOF": 0, "UGX": 0,
+    "BHD": 3, "JOD": 3, "KWD": 3, "OMR": 3, "TND": 3,
+}  # fmt: skip
+
+
+def currency_digits(currency: str) -> int:
+    """Digits after the point of a currency's printed amounts.
+
+    >>> currency_digits("EUR"), currency_digits("JPY")
+    (2, 0)
+    """
+    return _MINOR_DIGITS.get(currency.upper(), 2)
+
+
+def round_money(amount: Decimal, currency: str = "EUR") -> Decimal:
+    """An amount as printed on a line, rounded half up.
+
+    >>> round_money(Decimal("2.345"))
+    Decimal('2.35')
+    """
+    return amount.quantize(Decimal(1).scaleb(-currency_digits(currency)), ROUND_HALF_UP)
+
+
+def round_money_up(amount: Decimal, currency: str = "EUR") -> Decimal:
+    """The smallest printable amount that is not below `amount`."""
+    return amount.quantize(Decimal(1).scaleb(-currency_digits(currency)), ROUND_CEILING)
+
+
+def round_rate(rate: Decimal) -> Decimal:
+    """A rate or unit cost as stored: 4 decimals, half up."""
+    return rate.quantize(Decimal(1).scaleb(-RATE_DIGITS), ROUND_HALF_UP)
+
+
+def price_at_margin(cost: Decimal, margin_pct: Decimal) -> Decimal:
+    """Price that leaves `margin_pct` per cent of the PRICE over `cost`, unrounded.
+
+    Raises:
+        InputError: the margin is 100 % or more, or below -100 %.
+
+    Source: price = cost / (1 - margin), an identity.
+
+    >>> price_at_margin(Decimal(75), Decimal(25)) == 100
+    True
+    """
+    if not Decimal(-100) <= margin_pct < Decimal(100):
+        raise InputError(f"Margin is {margin_pct} %; it must be below 100 % of the price.")
+    return cost / (1 - margin_pct / 100)
+
+
+def margin_of_price(price: Decimal, cost: Decimal) -> Decimal:
+    """Margin in per cent of the price; the inverse of `price_at_margin`.
+
+    Raises:
+        InputError: the price is zero or negative.
+
+    >>> margin_of_price(Decimal(100), Decimal(75)) == 25
+    True
+    """
+    if price <= 0:
+        raise InputError(f"Price is {price}; a margin needs a price above zero.")
+    return (price - cost) / price * 100

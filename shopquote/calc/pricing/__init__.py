@@ -1,0 +1,1 @@
+"""Minutes and money: standards, labour, cost, margin, price, breaks."""

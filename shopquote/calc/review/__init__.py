@@ -1,0 +1,1 @@
+"""What a finished job earned, and what the standards should have been."""

@@ -1,0 +1,123 @@
+"""Questions put to the cut planner and the plans it answers with."""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.units import Length
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Pieces of one mark to cut; `mitres` are degrees off square at both ends.
+
+    `heat_group`: pieces that bear the same group name come from one heat.
+    `owner` names the job, so that a saving can be shared back.
+    """
+
+    mark: str
+    length: Length
+    count: int
+    mitres: tuple[float, float] = (0.0, 0.0)
+    heat_group: str | None = None
+    owner: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StockBar:
+    """A length that can be bought; `price` is for one bar, None where no price is on file."""
+
+    length: Length
+    price: Decimal | None = None
+    limit: int | None = None
+    supplier: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RackBar:
+    """One piece on the rack; costs nothing."""
+
+    piece: str
+    length: Length
+    heat: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SawSettings:
+    """The saw and the shop's rule for leftovers.
+
+    `grip`: remnant the vise cannot hold. A leftover of at least `keep_min` is
+    kept, and `keep_percent` of the price of that much of its bar is credited.
+    """
+
+    kerf: Length
+    trim: Length = Length(0)
+    grip: Length = Length(0)
+    keep_min: Length | None = None
+    keep_percent: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class BarCut:
+    """One cutting pattern and how many bars are cut so.
+
+    `pieces` is (mark, length, count in one bar, owner). Per bar:
+    stock = pieces + kerf + trim + offcut; the offcut is kept or scrap.
+    """
+
+    stock: Length
+    count: int
+    pieces: tuple[tuple[str, Length, int, str], ...]
+    kerf: Length
+    trim: Length
+    offcut: Length
+    kept: bool
+    rack_piece: str | None = None
+    supplier: str = ""
+    price: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CutPlan:
+    """A plan with its proof. `cost` and `bound` are money, or bought mm without prices."""
+
+    bars: tuple[BarCut, ...]
+    cost: Decimal
+    bound: Decimal
+    proven: bool
+    seconds: float
+    priced: bool
+    certificate: dict[str, Any] | None = field(default=None, compare=False)
+
+    @property
+    def gap(self) -> Decimal:
+        """How far the plan may be from the cheapest possible, in the unit of `cost`."""
+        return max(Decimal(0), self.cost - self.bound)
+
+    @property
+    def bars_used(self) -> int:
+        """Bars cut, rack pieces included."""
+        return sum(bar.count for bar in self.bars)
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """One section and grade of a takeoff. Lengths are totals and add up:
+
+    bought + from the rack = net + kerf + trim + kept + scrap.
+    """
+
+    section: Section
+    grade: Grade
+    pieces: int
+    net: Length
+    bought: Length
+    rack: Length
+    kerf: Length
+    trim: Length
+    kept: Length
+    scrap: Length
+    mass_kg: float
+    plan: CutPlan

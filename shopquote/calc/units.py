@@ -1,0 +1,244 @@
+"""Lengths: whole nanometres inside, the person's own words outside.
+
+1/64 in is 396 875 nm and 0.0001 in is 2 540 nm, both exact. Read text with
+`parse_length`, show it with `show_length`; inside one formula float
+millimetres are fine (`Length.mm_float`).
+"""
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Literal
+
+from shopquote.errors import InputError
+
+Unit = Literal["mm", "in"]
+
+NM_PER_MM = 1_000_000
+NM_PER_INCH = 25_400_000
+# 100 km: longer than any bar and short enough that sums stay inside 64 bits.
+LONGEST_NM = 100_000 * 1000 * NM_PER_MM
+
+_NM_PER = {
+    "mm": NM_PER_MM, "cm": 10 * NM_PER_MM, "m": 1000 * NM_PER_MM,
+    "in": NM_PER_INCH, "inch": NM_PER_INCH, "inches": NM_PER_INCH, '"': NM_PER_INCH,
+    "ft": 12 * NM_PER_INCH, "foot": 12 * NM_PER_INCH, "feet": 12 * NM_PER_INCH, "'": 12 * NM_PER_INCH,
+}  # fmt: skip
+
+LONGEST_TEXT = 60
+
+EXPECTED_LENGTH = "a length such as 450, 33.5, 5/8, 2-7/16, 7' 6-1/2\", 12 mm, 2 ft or 1.25 m"
+
+_NUMBER = r"\d+(?:\.\d+)?|\.\d+"
+_MIXED = r"(?P<whole>\d+)(?:\s+|\s*-\s*)(?P<num>\d+)\s*/\s*(?P<den>\d+)"
+_FRACTION = r"(?P<fnum>\d+)\s*/\s*(?P<fden>\d+)"
+_VALUE = re.compile(
+    rf"\s*(?:{_MIXED}|{_FRACTION}|(?P<number>{_NUMBER}))\s*"
+    r"(?P<unit>mm|cm|m|inches|inch|in|foot|feet|ft|''|\"|')?\.?(?![A-Za-z])\s*",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, order=True, slots=True)
+class Length:
+    """A length in whole nanometres; may be negative only as a difference.
+
+    >>> Length.from_mm("33.5").nm
+    33500000
+    """
+
+    nm: int
+
+    @classmethod
+    def from_mm(cls, mm: Decimal | Fraction | int | float | str) -> "Length":
+        """From millimetres, rounded to the nearest nanometre."""
+        return cls(round(_exact(mm) * NM_PER_MM))
+
+    @classmethod
+    def from_inches(cls, inches: Decimal | Fraction | int | float | str) -> "Length":
+        """From inches, rounded to the nearest nanometre."""
+        return cls(round(_exact(inches) * NM_PER_INCH))
+
+    @property
+    def mm(self) -> Decimal:
+        """Exact millimetres."""
+        return Decimal(self.nm).scaleb(-6)
+
+    @property
+    def mm_float(self) -> float:
+        """Millimetres as a float, for use inside one formula."""
+        return self.nm / NM_PER_MM
+
+    @property
+    def inches(self) -> Fraction:
+        """Exact inches."""
+        return Fraction(self.nm, NM_PER_INCH)
+
+    def __add__(self, other: "Length") -> "Length":
+        return Length(self.nm + other.nm)
+
+    def __sub__(self, other: "Length") -> "Length":
+        return Length(self.nm - other.nm)
+
+    def __mul__(self, count: int) -> "Length":
+        return Length(self.nm * count)
+
+    __rmul__ = __mul__
+
+    def __bool__(self) -> bool:
+        return self.nm != 0
+
+
+ZERO = Length(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """A length with the words it was typed in; shown back as typed.
+
+    >>> Measure.parse("2-7/16", "in").text
+    '2-7/16'
+    """
+
+    text: str
+    length: Length
+
+    @classmethod
+    def parse(cls, value: str | int | float | Decimal, unit: Unit) -> "Measure":
+        """From a typed text or a bare number in `unit`.
+
+        Raises:
+            InputError: not a length, or out of range.
+        """
+        if isinstance(value, str):
+            return cls(value.strip(), parse_length(value, unit))
+        return cls(_plain(value), parse_length(_plain(value), unit))
+
+
+def parse_length(text: str, unit: Unit) -> Length:
+    """Read a length as people type it; a bare number is in `unit`.
+
+    Takes whole numbers, decimals, fractions, mixed numbers, feet and inches,
+    and the units mm, cm, m, in, ft. Values are exact to the nanometre.
+
+    Raises:
+        InputError: the text is not a length, is negative, or is over 100 km.
+
+    >>> parse_length("7' 6-1/2\\"", "mm").inches
+    Fraction(181, 2)
+    """
+    cleaned = text.strip().replace("\u2032", "'").replace("\u2033", '"').replace("\u2019", "'").replace("\u201d", '"')
+    if len(cleaned) > LONGEST_TEXT:
+        raise _not_a_length(text)
+    total = Fraction(0)
+    position = 0
+    last_nm: int | None = None
+    while position < len(cleaned):
+        match = _VALUE.match(cleaned, position)
+        if match is None or match.end() == position:
+            raise _not_a_length(text)
+        word = (match["unit"] or "").lower().replace("''", '"')
+        if last_nm is not None:
+            # A second value is only the inches after feet: 7' 6-1/2", 2 ft 3.
+            if last_nm != _NM_PER["ft"]:
+                raise _not_a_length(text)
+            word = word or "in"
+            if _NM_PER[word] != NM_PER_INCH or position == 0:
+                raise _not_a_length(text)
+        scale = _NM_PER[word or unit]
+        total += _value(match, text) * scale
+        last_nm = scale
+        position = match.end()
+        if cleaned[position : position + 1] == "-" and scale == _NM_PER["ft"]:
+            position += 1  # 7'-6" as on drawings
+    if last_nm is None:
+        raise _not_a_length(text)
+    nanometres = round(total)
+    if nanometres > LONGEST_NM:
+        raise InputError(f"Length {text!r} is over 100 km.")
+    return Length(nanometres)
+
+
+def show_length(length: Length, unit: Unit, *, exact: bool = False) -> str:
+    """A length in words of the job's unit, with the unit.
+
+    With `exact`, the text reads back to the same nanometre. Otherwise as on
+    sheets: millimetres to 1 mm, inches to 1/16 in.
+
+    >>> show_length(Length.from_mm("450.4"), "mm"), show_length(Length.from_inches("33.5"), "in")
+    ('450 mm', '33-1/2 in')
+    """
+    if exact:
+        return _show_exact(length, unit)
+    if unit == "mm":
+        return show_mm(length, Fraction(1))
+    return show_inches(length, 16)
+
+
+def show_mm(length: Length, step: Fraction) -> str:
+    """Millimetres rounded half up to a step such as 1 or 1/2."""
+    steps = _half_up(Fraction(length.nm, NM_PER_MM) / step)
+    value = steps * step
+    number = f"{value.numerator}" if value.denominator == 1 else f"{float(value):g}"
+    return f"{number} mm"
+
+
+def show_inches(length: Length, denominator: int) -> str:
+    """Inches as a mixed number to 1/denominator, rounded half up.
+
+    >>> show_inches(Length.from_inches(Fraction(39, 16)), 16)
+    '2-7/16 in'
+    """
+    parts = _half_up(length.inches * denominator)
+    sign = "-" if parts < 0 else ""
+    whole, rest = divmod(abs(parts), denominator)
+    if rest == 0:
+        return f"{sign}{whole} in"
+    fraction = Fraction(rest, denominator)
+    head = f"{whole}-" if whole else ""
+    return f"{sign}{head}{fraction.numerator}/{fraction.denominator} in"
+
+
+def show_mark(length: Length, unit: Unit) -> str:
+    """A bend mark as on the floor sheet: to 0.5 mm or 1/32 in."""
+    return show_mm(length, Fraction(1, 2)) if unit == "mm" else show_inches(length, 32)
+
+
+def _show_exact(length: Length, unit: Unit) -> str:
+    if unit == "in":
+        for denominator in (1, 2, 4, 8, 16, 32, 64):
+            if (length.inches * denominator).denominator == 1:
+                return show_inches(length, denominator)
+    number = f"{length.mm:f}"
+    number = number.rstrip("0").rstrip(".") if "." in number else number
+    return f"{number} mm"
+
+
+def _half_up(value: Fraction) -> int:
+    return (2 * value.numerator + value.denominator) // (2 * value.denominator)
+
+
+def _exact(value: Decimal | Fraction | int | float | str) -> Fraction:
+    return Fraction(value) if not isinstance(value, float) else Fraction(repr(value))
+
+
+def _plain(value: int | float | Decimal) -> str:
+    text = f"{Decimal(str(value)):f}"
+    return text
+
+
+def _value(match: re.Match[str], text: str) -> Fraction:
+    denominator = match["den"] or match["fden"]
+    if denominator is None:
+        return Fraction(match["number"])
+    if int(denominator) == 0:
+        raise _not_a_length(text)
+    if match["fnum"] is not None:
+        return Fraction(int(match["fnum"]), int(denominator))
+    return int(match["whole"]) + Fraction(int(match["num"]), int(denominator))
+
+
+def _not_a_length(text: str) -> InputError:
+    shown = text if len(text) <= 60 else text[:57] + "..."
+    return InputError(f"{shown!r} is not a length; expected {EXPECTED_LENGTH}.")

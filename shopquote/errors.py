@@ -1,0 +1,101 @@
+"""Every error that a person can cause or cure, under one base.
+
+    ShopquoteError                exit
+    |-- InputError                  3   a file, row or value cannot be used
+    |-- NotFoundError               4   a job, bar, customer or rate is not on file
+    |-- CannotMakeError             5   radius too tight, piece longer than any stock
+    `-- DatabaseError               6   schema version differs, locked, unreachable
+
+Exit code 2 belongs to the command line's own words, 1 to a fault of the program.
+The layer that knows the facts writes the message: what is wrong, where, what to do.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import ClassVar
+
+
+class ShopquoteError(Exception):
+    """Base of all errors shown to a person without a traceback."""
+
+    exit_code: ClassVar[int] = 1
+
+    def __init__(self, message: str, *, hint: str | None = None) -> None:
+        super().__init__(message)
+        self.message = message
+        self.hint = hint
+
+    def __str__(self) -> str:
+        return self.message if self.hint is None else f"{self.message}\n{self.hint}"
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One mistake in an input: where it stands, what was found, what was expected.
+
+    `where` is read from the outside in: file, table, mark or row, key.
+    """
+
+    file: str
+    table: str
+    mark: str
+    key: str
+    found: str
+    expected: str
+    nearest: str | None = None
+
+    def __str__(self) -> str:
+        place = ", ".join(word for word in (self.table, self.mark, self.key) if word)
+        text = f"{self.file}: {place}: found {self.found}, expected {self.expected}"
+        return f"{text}; did you mean {self.nearest!r}?" if self.nearest else text
+
+
+class InputError(ShopquoteError):
+    """A file, row or value cannot be used; nothing was stored."""
+
+    exit_code = 3
+
+    def __init__(
+        self, message: str, *, hint: str | None = None, faults: Sequence[Fault] = ()
+    ) -> None:
+        super().__init__(message, hint=hint)
+        self.faults = tuple(faults)
+
+    @classmethod
+    def from_faults(cls, faults: Sequence[Fault]) -> "InputError":
+        """One error for all the mistakes of an input, a line each."""
+        count = len(faults)
+        head = "1 mistake" if count == 1 else f"{count} mistakes"
+        lines = "\n".join(f"  {fault}" for fault in faults)
+        return cls(f"{head}; nothing was stored.\n{lines}", faults=faults)
+
+
+class NotFoundError(ShopquoteError):
+    """Something named is not on file."""
+
+    exit_code = 4
+
+
+class CannotMakeError(ShopquoteError):
+    """It is understood and cannot be made: too tight, too long, too strong."""
+
+    exit_code = 5
+
+
+class DatabaseError(ShopquoteError):
+    """The database cannot be used as it is."""
+
+    exit_code = 6
+
+
+def nearest_word(word: str, known: Iterable[str]) -> str | None:
+    """The known word that a misspelt one most likely meant, or None.
+
+    >>> nearest_word("outsid", ["outside", "inside", "centre"])
+    'outside'
+    """
+    words = list(known)
+    lowered = {known_word.lower(): known_word for known_word in words}
+    matches = get_close_matches(word.lower(), list(lowered), n=1, cutoff=0.6)
+    return lowered[matches[0]] if matches else None
