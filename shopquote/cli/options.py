@@ -1,0 +1,31 @@
+"""Options that many commands share, each with one name, one help line and one meaning."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def _given_before_the_command(ctx: typer.Context, value: str | None) -> str | None:
+    """`shopquote --db X job list` and `shopquote job list --db X` mean the same."""
+    if value is not None:
+        return value
+    given = ctx.find_root().params.get("db")
+    return given if isinstance(given, str) else None
+
+
+DbOption = Annotated[
+    str | None,
+    typer.Option(
+        "--db",
+        metavar="DATABASE",
+        help="Database: a file or a PostgreSQL URL. Default: SHOPQUOTE_DB, else a file in your data folder.",
+        callback=_given_before_the_command,
+    ),
+]
+
+JsonOption = Annotated[bool, typer.Option("--json", help="Print only JSON.")]
+
+OutOption = Annotated[
+    Path, typer.Option("--out", metavar="DIR", help="Folder for the files; made when it is not there.")
+]
