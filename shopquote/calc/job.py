@@ -26,6 +26,23 @@ WELD_KINDS: tuple[WeldKind, ...] = get_args(WeldKind)
 OUTSIDE_BASES: tuple[OutsideBasis, ...] = get_args(OutsideBasis)
 LABOUR_PERS: tuple[LabourPer, ...] = get_args(LabourPer)
 
+# The work of the shop in the order in which a piece meets it.
+OPERATIONS = (
+    "sawing", "bending", "drilling", "tapping", "turning", "forging", "fit-up", "welding", "grinding",
+    "finishing", "assembly", "packing", "delivery",
+)  # fmt: skip
+
+# Short names of ISO 4063: 111 manual metal arc, 131 MIG, 135 MAG, 136 flux-cored arc with active gas, 141 TIG.
+WELD_PROCESSES = ("MMA", "MIG", "MAG", "FCAW", "TIG")
+
+# What the same processes are called elsewhere: AWS letters, ISO 4063 numbers, shop talk.
+OTHER_PROCESS_NAMES = {
+    "SMAW": "MMA", "STICK": "MMA", "ARC": "MMA", "111": "MMA", "GMAW": "MAG", "131": "MIG", "135": "MAG",
+    "FLUX-CORED": "FCAW", "136": "FCAW", "GTAW": "TIG", "141": "TIG",
+}  # fmt: skip
+
+FINISH_KINDS = ("none", "oil", "wax", "paint", "powder")
+
 
 @dataclass(frozen=True, slots=True)
 class End:
@@ -68,7 +85,11 @@ class PartSpec:
 
 @dataclass(frozen=True, slots=True)
 class WeldSpec:
-    """Welds of one kind and size in a set."""
+    """Welds of one kind and size in a set.
+
+    `leg` is the leg of a fillet or tack, the depth of a groove weld, the diameter
+    of a plug; `length` is that of each weld, of a plug the depth filled.
+    """
 
     kind: WeldKind
     leg: Measure
