@@ -1,0 +1,323 @@
+"""Time standards, rates and prices of materials used up: what an estimate is made from.
+
+A standard is one number with its unit, where it came from, since when it counts
+and how far it spreads. Names are dotted, the operation first: `saw.bar-handling`,
+`rate.welding`. Begin at `StandardsBook`; `STARTING_STANDARDS` is what a new shop has
+until it puts its own figures on file. Money is in the shop's currency.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from typing import Literal, get_args
+
+from shopquote.errors import InputError, NotFoundError, nearest_word
+
+Operation = Literal[
+    "sawing", "bending", "drilling", "tapping", "turning", "forging", "fit-up", "welding",
+    "grinding", "finishing", "assembly", "packing", "delivery",
+]  # fmt: skip
+OPERATIONS: tuple[Operation, ...] = get_args(Operation)
+
+FAMILIES = ("mild", "high-strength", "alloy", "tool", "stainless", "aluminium", "brass", "copper", "titanium")
+
+
+@dataclass(frozen=True, slots=True)
+class Standard:
+    """One figure of the shop's.
+
+    `spread_pct` is one standard deviation in per cent of the value: how far the
+    true figure of one job usually lies from it. `since` None means from the start.
+    """
+
+    name: str
+    value: Decimal
+    unit: str
+    source: str
+    since: date | None = None
+    spread_pct: Decimal = Decimal(20)
+
+    def __post_init__(self) -> None:
+        if not self.value.is_finite() or self.value < 0:
+            raise InputError(f"Standard {self.name} is {self.value}; it must be a number of at least 0.")
+        if not self.spread_pct.is_finite() or self.spread_pct < 0:
+            raise InputError(f"Standard {self.name}: spread is {self.spread_pct} %; it must be at least 0.")
+
+
+class StandardsBook(Mapping[str, Standard]):
+    """All standards that count on one day, by name; never changed in place."""
+
+    def __init__(self, standards: Iterable[Standard] = ()) -> None:
+        self._standards = {standard.name: standard for standard in standards}
+
+    def __getitem__(self, name: str) -> Standard:
+        try:
+            return self._standards[name]
+        except KeyError:
+            nearest = nearest_word(name, self._standards)
+            hint = f"Did you mean {nearest!r}? " if nearest else ""
+            raise NotFoundError(
+                f"Standard {name!r} is not on file.", hint=f"{hint}See: shopquote rates list"
+            ) from None
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._standards
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._standards)
+
+    def __len__(self) -> int:
+        return len(self._standards)
+
+    def value(self, name: str) -> Decimal:
+        """The number itself.
+
+        Raises:
+            NotFoundError: no standard has this name; the nearest one is told.
+        """
+        return self[name].value
+
+    def of_family(self, stem: str, family: str) -> str:
+        """Name of the standard of a grade family, `stem.family`, or of mild steel where it has none."""
+        name = f"{stem}.{family}"
+        return name if name in self._standards else f"{stem}.mild"
+
+    def with_values(self, values: Mapping[str, Decimal], *, source: str = "asked for") -> "StandardsBook":
+        """Another book in which some standards have other values.
+
+        Raises:
+            NotFoundError: a name is not in this book.
+
+        >>> book = starting_book().with_values({"rate.welding": Decimal(70)})
+        >>> book.value("rate.welding")
+        Decimal('70')
+        """
+        changed = {name: replace(self[name], value=value, source=source) for name, value in values.items()}
+        return StandardsBook((self._standards | changed).values())
+
+
+def standards_on(standards: Iterable[Standard], day: date) -> StandardsBook:
+    """The newest figure of each name that counts on a day; those without a date are the oldest."""
+    newest: dict[str, Standard] = {}
+    for standard in standards:
+        if standard.since is not None and standard.since > day:
+            continue
+        held = newest.get(standard.name)
+        if held is None or (standard.since or date.min) >= (held.since or date.min):
+            newest[standard.name] = standard
+    return StandardsBook(newest.values())
+
+
+INVENTED = "invented starting figure: put your own on file"
+PRACTICE = "common practice, no source"
+DRILL_SPEED = (
+    "HSS drilling speeds published by protocutter, laid out as in Machinery's Handbook; middle of the range"
+)
+DRILL_FEED = "HSS drilling feeds published by protocutter; middle of the range by diameter"
+WIRE_035 = "ESAB MIG handbook: 0.035 in wire at 350 in/min melts 5.76 lb/h"
+SMALL_WORK = "common practice, no source: 15 to 30 % on small work; ESAB assumes 45"
+WELD_SHEET = "ESAB weld cost worksheet and filler metal handbook"
+# Charts assume a rigid production saw; half of their figure is usual for a small shop's saw.
+SAW_CHART = (
+    "half of published bimetal band charts (sawblade.com; a saw maker's manual for stainless and tool)"
+)
+
+_Row = tuple[str, str, str, str, str]  # name, value, unit, spread in per cent, source
+
+_RATES: tuple[_Row, ...] = tuple(
+    (f"rate.{operation}", value, "money/h", "5", INVENTED)
+    for operation, value in (
+        ("sawing", "38"), ("bending", "42"), ("drilling", "40"), ("tapping", "40"), ("turning", "46"),
+        ("forging", "48"), ("fit-up", "46"), ("welding", "50"), ("grinding", "40"), ("finishing", "38"),
+        ("assembly", "36"), ("packing", "32"), ("delivery", "36"),
+    )
+)  # fmt: skip
+
+_SAWING: tuple[_Row, ...] = (
+    ("saw.job-set-up", "5", "min/job", "30", PRACTICE),
+    ("saw.stop-change", "1.5", "min/length", "30", PRACTICE),
+    ("saw.mitre-change", "2", "min/angle", "30", PRACTICE),
+    ("saw.bar-handling", "1.5", "min/bar", "30", PRACTICE),
+    ("saw.cut-handling", "0.5", "min/cut", "30", "common practice, no source: 30 to 90 s a cut on small bar"),
+    ("saw.bundle", "1", "bars/stroke", "0", PRACTICE),
+    ("saw.area-rate.mild", "29", "cm2/min", "25", SAW_CHART),
+    ("saw.area-rate.high-strength", "20", "cm2/min", "25", SAW_CHART),
+    ("saw.area-rate.alloy", "18", "cm2/min", "25", SAW_CHART),
+    ("saw.area-rate.tool", "14", "cm2/min", "25", SAW_CHART),
+    ("saw.area-rate.stainless", "8", "cm2/min", "25", SAW_CHART),
+    ("saw.area-rate.aluminium", "60", "cm2/min", "25", PRACTICE),
+    ("saw.area-rate.brass", "40", "cm2/min", "25", PRACTICE),
+    ("saw.area-rate.copper", "25", "cm2/min", "25", PRACTICE),
+    ("saw.area-rate.titanium", "6", "cm2/min", "25", PRACTICE),
+    ("saw.blade-cost", "22", "money/m2", "25", INVENTED),
+)
+
+_BENDING: tuple[_Row, ...] = (
+    ("bend.former-change", "6", "min/change", "30", PRACTICE),
+    ("bend.bar-change", "4", "min/change", "30", PRACTICE),
+    (
+        "bend.first-piece",
+        "5",
+        "min/part",
+        "40",
+        "common practice, no source: bend, measure, correct",
+    ),
+    ("bend.piece-handling", "0.35", "min/piece", "30", PRACTICE),
+    ("bend.mass-handling", "0.04", "min/kg", "40", PRACTICE),
+    ("bend.mark", "0.2", "min/bend", "30", PRACTICE),
+    ("bend.base", "0.4", "min/bend", "25", PRACTICE),
+    ("bend.angle", "0.15", "min/90 deg", "25", PRACTICE),
+    ("bend.size", "0.12", "min/bend per cm2", "30", PRACTICE),
+    ("bend.turn", "0.5", "min/turn", "30", PRACTICE),
+    ("bend.hit", "0.25", "min/small bend", "30", PRACTICE),
+    ("forge.set-up", "20", "min/job", "30", PRACTICE),
+    ("forge.heat", "4", "min/heat", "30", PRACTICE),
+    ("forge.fuel", "0.60", "money/heat", "30", INVENTED),
+)
+
+_HOLES: tuple[_Row, ...] = (
+    ("drill.job-set-up", "4", "min/job", "30", PRACTICE),
+    ("drill.size-change", "2", "min/size", "30", PRACTICE),
+    ("drill.layout", "0.6", "min/hole", "30", "common practice, no source: 20 to 60 s to lay out and punch"),
+    ("drill.clamp", "0.5", "min/piece", "30", PRACTICE),
+    ("drill.deburr", "0.25", "min/hole", "30", "common practice, no source: 10 to 20 s, both sides"),
+    ("drill.point-angle", "118", "deg", "0", "usual twist drill point; approach 0.30 of the diameter"),
+    ("drill.speed.mild", "27", "m/min", "20", DRILL_SPEED),
+    ("drill.speed.high-strength", "24", "m/min", "20", DRILL_SPEED),
+    ("drill.speed.alloy", "20", "m/min", "20", DRILL_SPEED),
+    ("drill.speed.tool", "14", "m/min", "20", DRILL_SPEED),
+    ("drill.speed.stainless", "15", "m/min", "20", DRILL_SPEED),
+    ("drill.speed.aluminium", "90", "m/min", "20", "a basic public table of drilling speeds"),
+    ("drill.speed.brass", "60", "m/min", "20", "a basic public table of drilling speeds"),
+    ("drill.speed.copper", "30", "m/min", "20", PRACTICE),
+    ("drill.speed.titanium", "10", "m/min", "20", PRACTICE),
+    ("drill.feed.3mm", "0.05", "mm/rev", "25", DRILL_FEED),
+    ("drill.feed.6mm", "0.10", "mm/rev", "25", DRILL_FEED),
+    ("drill.feed.13mm", "0.18", "mm/rev", "25", DRILL_FEED),
+    ("drill.feed.25mm", "0.28", "mm/rev", "25", DRILL_FEED),
+    ("drill.feed.over", "0.42", "mm/rev", "25", DRILL_FEED),
+    ("drill.countersink", "0.4", "min/hole", "30", PRACTICE),
+    ("drill.wear", "0.05", "money/hole", "30", INVENTED),
+    ("tap.size-change", "2", "min/size", "30", PRACTICE),
+    ("tap.hole", "1.5", "min/hole", "30", "common practice, no source: 1 to 2 min by hand"),
+    ("tap.wear", "0.12", "money/hole", "30", INVENTED),
+    ("turn.set-up", "12", "min/job", "30", PRACTICE),
+)
+
+_WELDING: tuple[_Row, ...] = (
+    ("weld.job-set-up", "8", "min/job", "30", PRACTICE),
+    ("weld.fit-up", "2.5", "min/joint", "35", PRACTICE),
+    ("weld.tacks", "2", "tacks/joint", "0", PRACTICE),
+    ("weld.tack", "0.25", "min/tack", "30", PRACTICE),
+    ("weld.turn", "0.6", "min/joint", "40", PRACTICE),
+    ("weld.clean.MIG", "2", "min/m", "30", PRACTICE),
+    ("weld.clean.MAG", "2", "min/m", "30", PRACTICE),
+    ("weld.clean.TIG", "1", "min/m", "30", PRACTICE),
+    ("weld.clean.stick", "6", "min/m", "30", "common practice, no source: slag to chip"),
+    ("weld.clean.flux-cored", "5", "min/m", "30", "common practice, no source: slag to chip"),
+    ("weld.reinforcement", "15", "%", "30", "common practice, no source: convexity, 10 to 20 %"),
+    ("weld.groove-angle", "60", "deg", "0", PRACTICE),
+    ("weld.root-gap", "2", "mm", "0", PRACTICE),
+    ("weld.deposition.MIG", "2.6", "kg/h", "20", WIRE_035),
+    ("weld.deposition.MAG", "2.6", "kg/h", "20", WIRE_035),
+    ("weld.deposition.TIG", "0.45", "kg/h", "25", "common practice, no source: 0.5 to 1.5 lb/h"),
+    ("weld.deposition.stick", "1.2", "kg/h", "25", "common practice, no source: half of E7018 3/16 in"),
+    ("weld.deposition.flux-cored", "3.0", "kg/h", "20", "common practice, no source: small wire"),
+    ("weld.operating-factor.MIG", "30", "%", "25", SMALL_WORK),
+    ("weld.operating-factor.MAG", "30", "%", "25", SMALL_WORK),
+    ("weld.operating-factor.TIG", "30", "%", "25", PRACTICE),
+    ("weld.operating-factor.stick", "25", "%", "25", "common practice, no source: ESAB assumes 30"),
+    ("weld.operating-factor.flux-cored", "30", "%", "25", "common practice, no source: ESAB assumes 45"),
+    ("weld.efficiency.MIG", "96", "%", "3", WELD_SHEET),
+    ("weld.efficiency.MAG", "93", "%", "3", WELD_SHEET),
+    ("weld.efficiency.TIG", "95", "%", "3", PRACTICE),
+    ("weld.efficiency.stick", "72", "%", "5", "stub apart; with it 62 %, a 14 in rod, ESAB"),
+    ("weld.efficiency.flux-cored", "86", "%", "3", WELD_SHEET),
+    ("weld.stub-loss.stick", "14.3", "%", "10", "2 in stub of a 14 in rod, ESAB lesson 9"),
+    ("weld.gas-flow.MIG", "13", "L/min", "20", "ESAB filler metal handbook: 25 to 30 cubic feet/h"),
+    ("weld.gas-flow.MAG", "13", "L/min", "20", "ESAB filler metal handbook: 25 to 30 cubic feet/h"),
+    ("weld.gas-flow.TIG", "8", "L/min", "20", "common practice, no source: 15 to 20 cubic feet/h"),
+    ("weld.gas-flow.flux-cored", "16.5", "L/min", "20", "ESAB filler metal handbook: 35 cubic feet/h"),
+    ("weld.filler-price.MIG", "3.40", "money/kg", "10", INVENTED),
+    ("weld.filler-price.MAG", "3.40", "money/kg", "10", INVENTED),
+    ("weld.filler-price.TIG", "9.50", "money/kg", "10", INVENTED),
+    ("weld.filler-price.stick", "4.20", "money/kg", "10", INVENTED),
+    ("weld.filler-price.flux-cored", "5.60", "money/kg", "10", INVENTED),
+    ("weld.gas-price", "9", "money/m3", "10", INVENTED),
+    ("grind.weld-share", "50", "%", "0", "common practice, no source: share that is dressed"),
+    ("grind.weld", "6", "min/m", "35", PRACTICE),
+    ("grind.edge", "3", "min/m", "30", "common practice, no source: 5 to 15 s a sawn end"),
+    ("grind.disc-cost", "0.90", "money/m", "30", INVENTED),
+)  # fmt: skip
+
+_FINISHING: tuple[_Row, ...] = (
+    ("finish.prepare", "12", "min/m2", "35", PRACTICE),
+    ("finish.hang", "0.4", "min/piece", "30", PRACTICE),
+    *(
+        row
+        for kind, set_up, coat, price in (
+            ("paint", "15", "14", "16"), ("primer", "12", "12", "14"), ("lacquer", "15", "14", "19"),
+            ("oil", "5", "6", "9"), ("wax", "5", "10", "24"), ("powder", "30", "10", "11"),
+            ("blacking", "20", "12", "12"),
+        )
+        for row in (
+            (f"finish.set-up.{kind}", set_up, "min/job", "30", PRACTICE),
+            (f"finish.coat.{kind}", coat, "min/m2 and coat", "35", PRACTICE),
+            (f"finish.price.{kind}", price, "money/kg" if kind == "powder" else "money/L", "10", INVENTED),
+        )
+    ),
+    *(
+        row
+        for kind, solids, film in (
+            ("paint", "50", "50"), ("primer", "45", "40"), ("lacquer", "40", "30"),
+            ("oil", "60", "20"), ("wax", "40", "10"), ("blacking", "20", "5"),
+        )
+        for row in (
+            (f"finish.solids.{kind}", solids, "% of volume", "10", PRACTICE),
+            (f"finish.film.{kind}", film, "um dry", "20", PRACTICE),
+            (f"finish.transfer.{kind}", "35" if kind in ("paint", "primer", "lacquer") else "80", "%", "25",
+             "common practice, no source: 20 to 40 % sprayed on open bar work"),
+        )
+    ),
+    ("finish.density.powder", "1.5", "kg/L", "5", PRACTICE),
+    ("finish.film.powder", "70", "um dry", "20", PRACTICE),
+    ("finish.transfer.powder", "60", "%", "25", PRACTICE),
+)  # fmt: skip
+
+_THE_REST: tuple[_Row, ...] = (
+    ("assembly.item", "0.8", "min/bought item", "30", PRACTICE),
+    ("packing.job", "8", "min/job", "30", PRACTICE),
+    ("packing.set", "1.5", "min/set", "30", PRACTICE),
+    ("packing.mass", "0.05", "min/kg", "40", PRACTICE),
+    ("packing.material", "0.06", "money/kg", "30", INVENTED),
+    ("delivery.job", "0", "min/job", "0", "0: collected by the customer"),
+    ("learning.rate", "95", "%", "0", "common practice, no source: bench metal work 85 to 95 %"),
+    *(
+        (f"material.price.{family}", price, "money/kg", "15", INVENTED)
+        for family, price in (
+            ("mild", "1.35"), ("high-strength", "1.60"), ("alloy", "2.40"), ("tool", "6.50"),
+            ("stainless", "5.20"), ("aluminium", "6.00"), ("brass", "9.50"), ("copper", "12.50"), ("titanium", "38"),
+        )
+    ),
+    ("price.material", "1", "times", "6", "bar prices move while a quote is open: common practice, no source"),
+    ("price.bought", "1", "times", "3", PRACTICE),
+    ("price.outside", "1", "times", "5", PRACTICE),
+)  # fmt: skip
+
+
+def _standards(rows: Iterable[_Row]) -> tuple[Standard, ...]:
+    return tuple(
+        Standard(name, Decimal(value), unit, source, None, Decimal(spread))
+        for name, value, unit, spread, source in rows
+    )
+
+
+STARTING_STANDARDS: tuple[Standard, ...] = _standards(
+    (*_RATES, *_SAWING, *_BENDING, *_HOLES, *_WELDING, *_FINISHING, *_THE_REST)
+)
+
+
+def starting_book() -> StandardsBook:
+    """The starting standards as a book."""
+    return StandardsBook(STARTING_STANDARDS)
