@@ -214,36 +214,36 @@ _WELDING: tuple[_Row, ...] = (
     ("weld.clean.MIG", "2", "min/m", "30", PRACTICE),
     ("weld.clean.MAG", "2", "min/m", "30", PRACTICE),
     ("weld.clean.TIG", "1", "min/m", "30", PRACTICE),
-    ("weld.clean.stick", "6", "min/m", "30", "common practice, no source: slag to chip"),
-    ("weld.clean.flux-cored", "5", "min/m", "30", "common practice, no source: slag to chip"),
+    ("weld.clean.MMA", "6", "min/m", "30", "common practice, no source: slag to chip"),
+    ("weld.clean.FCAW", "5", "min/m", "30", "common practice, no source: slag to chip"),
     ("weld.reinforcement", "15", "%", "30", "common practice, no source: convexity, 10 to 20 %"),
     ("weld.groove-angle", "60", "deg", "0", PRACTICE),
     ("weld.root-gap", "2", "mm", "0", PRACTICE),
     ("weld.deposition.MIG", "2.6", "kg/h", "20", WIRE_035),
     ("weld.deposition.MAG", "2.6", "kg/h", "20", WIRE_035),
     ("weld.deposition.TIG", "0.45", "kg/h", "25", "common practice, no source: 0.5 to 1.5 lb/h"),
-    ("weld.deposition.stick", "1.2", "kg/h", "25", "common practice, no source: half of E7018 3/16 in"),
-    ("weld.deposition.flux-cored", "3.0", "kg/h", "20", "common practice, no source: small wire"),
+    ("weld.deposition.MMA", "1.2", "kg/h", "25", "common practice, no source: half of E7018 3/16 in"),
+    ("weld.deposition.FCAW", "3.0", "kg/h", "20", "common practice, no source: small wire"),
     ("weld.operating-factor.MIG", "30", "%", "25", SMALL_WORK),
     ("weld.operating-factor.MAG", "30", "%", "25", SMALL_WORK),
     ("weld.operating-factor.TIG", "30", "%", "25", PRACTICE),
-    ("weld.operating-factor.stick", "25", "%", "25", "common practice, no source: ESAB assumes 30"),
-    ("weld.operating-factor.flux-cored", "30", "%", "25", "common practice, no source: ESAB assumes 45"),
+    ("weld.operating-factor.MMA", "25", "%", "25", "common practice, no source: ESAB assumes 30"),
+    ("weld.operating-factor.FCAW", "30", "%", "25", "common practice, no source: ESAB assumes 45"),
     ("weld.efficiency.MIG", "96", "%", "3", WELD_SHEET),
     ("weld.efficiency.MAG", "93", "%", "3", WELD_SHEET),
     ("weld.efficiency.TIG", "95", "%", "3", PRACTICE),
-    ("weld.efficiency.stick", "72", "%", "5", "stub apart; with it 62 %, a 14 in rod, ESAB"),
-    ("weld.efficiency.flux-cored", "86", "%", "3", WELD_SHEET),
-    ("weld.stub-loss.stick", "14.3", "%", "10", "2 in stub of a 14 in rod, ESAB lesson 9"),
+    ("weld.efficiency.MMA", "72", "%", "5", "stub apart; with it 62 %, a 14 in rod, ESAB"),
+    ("weld.efficiency.FCAW", "86", "%", "3", WELD_SHEET),
+    ("weld.stub-loss.MMA", "14.3", "%", "10", "2 in stub of a 14 in rod, ESAB lesson 9"),
     ("weld.gas-flow.MIG", "13", "L/min", "20", "ESAB filler metal handbook: 25 to 30 cubic feet/h"),
     ("weld.gas-flow.MAG", "13", "L/min", "20", "ESAB filler metal handbook: 25 to 30 cubic feet/h"),
     ("weld.gas-flow.TIG", "8", "L/min", "20", "common practice, no source: 15 to 20 cubic feet/h"),
-    ("weld.gas-flow.flux-cored", "16.5", "L/min", "20", "ESAB filler metal handbook: 35 cubic feet/h"),
+    ("weld.gas-flow.FCAW", "16.5", "L/min", "20", "ESAB filler metal handbook: 35 cubic feet/h"),
     ("weld.filler-price.MIG", "3.40", "money/kg", "10", INVENTED),
     ("weld.filler-price.MAG", "3.40", "money/kg", "10", INVENTED),
     ("weld.filler-price.TIG", "9.50", "money/kg", "10", INVENTED),
-    ("weld.filler-price.stick", "4.20", "money/kg", "10", INVENTED),
-    ("weld.filler-price.flux-cored", "5.60", "money/kg", "10", INVENTED),
+    ("weld.filler-price.MMA", "4.20", "money/kg", "10", INVENTED),
+    ("weld.filler-price.FCAW", "5.60", "money/kg", "10", INVENTED),
     ("weld.gas-price", "9", "money/m3", "10", INVENTED),
     ("grind.weld-share", "50", "%", "0", "common practice, no source: share that is dressed"),
     ("grind.weld", "6", "min/m", "35", PRACTICE),
@@ -257,9 +257,8 @@ _FINISHING: tuple[_Row, ...] = (
     *(
         row
         for kind, set_up, coat, price in (
-            ("paint", "15", "14", "16"), ("primer", "12", "12", "14"), ("lacquer", "15", "14", "19"),
+            ("paint", "15", "14", "16"),
             ("oil", "5", "6", "9"), ("wax", "5", "10", "24"), ("powder", "30", "10", "11"),
-            ("blacking", "20", "12", "12"),
         )
         for row in (
             (f"finish.set-up.{kind}", set_up, "min/job", "30", PRACTICE),
@@ -270,13 +269,13 @@ _FINISHING: tuple[_Row, ...] = (
     *(
         row
         for kind, solids, film in (
-            ("paint", "50", "50"), ("primer", "45", "40"), ("lacquer", "40", "30"),
-            ("oil", "60", "20"), ("wax", "40", "10"), ("blacking", "20", "5"),
+            ("paint", "50", "50"),
+            ("oil", "60", "20"), ("wax", "40", "10"),
         )
         for row in (
             (f"finish.solids.{kind}", solids, "% of volume", "10", PRACTICE),
             (f"finish.film.{kind}", film, "um dry", "20", PRACTICE),
-            (f"finish.transfer.{kind}", "35" if kind in ("paint", "primer", "lacquer") else "80", "%", "25",
+            (f"finish.transfer.{kind}", "35" if kind == "paint" else "80", "%", "25",
              "common practice, no source: 20 to 40 % sprayed on open bar work"),
         )
     ),
@@ -297,10 +296,11 @@ _THE_REST: tuple[_Row, ...] = (
         (f"material.price.{family}", price, "money/kg", "15", INVENTED)
         for family, price in (
             ("mild", "1.35"), ("high-strength", "1.60"), ("alloy", "2.40"), ("tool", "6.50"),
-            ("stainless", "5.20"), ("aluminium", "6.00"), ("brass", "9.50"), ("copper", "12.50"), ("titanium", "38"),
+            ("stainless", "5.20"), ("aluminium", "6.00"), ("brass", "9.50"), ("copper", "12.50"),
+            ("titanium", "38"),
         )
     ),
-    ("price.material", "1", "times", "6", "bar prices move while a quote is open: common practice, no source"),
+    ("price.material", "1", "times", "6", "common practice, no source: prices move meanwhile"),
     ("price.bought", "1", "times", "3", PRACTICE),
     ("price.outside", "1", "times", "5", PRACTICE),
 )  # fmt: skip
