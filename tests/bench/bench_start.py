@@ -1,0 +1,112 @@
+"""How long a person waits: help, the quote of a 40-part job, the demo.
+
+Run by hand: `python tests/bench/bench_start.py`. Prints each figure beside what it shall reach
+and ends with 1 where one was missed. Wall time is the best of several runs in processes of their own.
+"""
+
+import json
+import re
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+HELP_TIMES_IMPORT_TYPER = 2.0
+QUOTE_SECONDS = 1.5
+QUOTE_IMPORT_SHARE = 0.5
+DEMO_SECONDS = 15.0
+
+RUN = (sys.executable, "-m", "shopquote.cli.app")
+
+HEAD = """format = 1
+[job]
+title = "Forty parts"
+customer = "A bench"
+sets = 3
+breaks = [1, 3, 10]
+units = "mm"
+use = "general"
+"""
+BARS = ("round 10", "round 12", "square 12", "flat 30 x 5", "flat 40 x 6")
+WELD = """
+[[weld]]
+kind = "fillet"
+leg = 4
+length = 30
+count = 24
+process = "MIG"
+"""
+
+
+def forty_parts() -> str:
+    """A job file of 40 parts over five bars, every other one bent."""
+    parts = []
+    for number in range(40):
+        straight = f"length = {180 + 37 * number}"
+        bent = f'shape = "leg {120 + 9 * number}; bend 90 r 30; leg {150 + 5 * number}"'
+        parts.append(
+            f'\n[[part]]\nmark = "P{number + 1}"\nname = "part {number + 1}"\nper_set = {1 + number % 4}\n'
+            f'bar = "{BARS[number % len(BARS)]}"\ngrade = "S275"\n{bent if number % 2 else straight}\n'
+        )
+    return HEAD + "".join(parts) + WELD
+
+
+def wall(command: Sequence[str], runs: int) -> float:
+    """Best wall time in seconds; a failing command ends the bench with its message."""
+    times = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        times.append(time.perf_counter() - start)
+        if done.returncode:
+            raise SystemExit(f"{' '.join(command)}\n{done.stdout}{done.stderr}")
+    return min(times)
+
+
+def import_share(command: Sequence[str]) -> float:
+    """Part of a run's wall time that went into importing modules."""
+    start = time.perf_counter()
+    done = subprocess.run(
+        (sys.executable, "-X", "importtime", *command[1:]), capture_output=True, text=True, check=True
+    )
+    seconds = time.perf_counter() - start
+    own = re.findall(r"^import time:\s+(\d+) \|", done.stderr, re.MULTILINE)
+    return sum(map(int, own)) / 1e6 / seconds
+
+
+def say(name: str, found: float, limit: float, unit: str) -> bool:
+    """Print one figure beside what it shall reach."""
+    good = found <= limit
+    print(f"{name:<58} {found:6.2f} {unit:<2} (at most {limit:g} {unit}){'' if good else '   MISSED'}")
+    return good
+
+
+def main() -> int:
+    """Measure all and print; 1 where a figure was missed."""
+    good = True
+    typer = wall((sys.executable, "-c", "import typer"), 7)
+    shown = wall((*RUN, "--help"), 7)
+    print(f"import typer {typer:.3f} s, shopquote --help {shown:.3f} s")
+    good &= say("shopquote --help over python -c 'import typer'", shown / typer, HELP_TIMES_IMPORT_TYPER, "x")
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        database = ("--db", str(folder / "bench.db"))
+        job = folder / "forty.toml"
+        job.write_text(forty_parts(), encoding="utf-8")
+        subprocess.run((*RUN, "setup", "--yes", *database), check=True, capture_output=True)
+        added = subprocess.run(
+            (*RUN, "job", "add", str(job), "--json", *database), check=True, capture_output=True, text=True
+        )
+        number = json.loads(added.stdout)["jobs"][0]["job"]
+        quote = (*RUN, "quote", number, "--out", str(folder / "out"), *database)
+        good &= say("shopquote quote of a 40-part job, workbooks written", wall(quote, 5), QUOTE_SECONDS, "s")
+        good &= say("of which imports", import_share(quote), QUOTE_IMPORT_SHARE, "")
+        demo = (*RUN, "demo", "--out", str(folder / "demo"))
+        good &= say("shopquote demo", wall(demo, 1), DEMO_SECONDS, "s")
+    return 0 if good else 1
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
