@@ -10,17 +10,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import Literal, get_args
 
 from shopquote.errors import InputError, NotFoundError, nearest_word
-
-Operation = Literal[
-    "sawing", "bending", "drilling", "tapping", "turning", "forging", "fit-up", "welding",
-    "grinding", "finishing", "assembly", "packing", "delivery",
-]  # fmt: skip
-OPERATIONS: tuple[Operation, ...] = get_args(Operation)
-
-FAMILIES = ("mild", "high-strength", "alloy", "tool", "stainless", "aluminium", "brass", "copper", "titanium")
 
 
 @dataclass(frozen=True, slots=True)

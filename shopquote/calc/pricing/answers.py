@@ -1,0 +1,272 @@
+"""What the pricing room answers with: minutes, costs, prices, taxes and breaks.
+
+Money is Decimal in the quote's one currency. Minutes are kept to 0.01, quantities
+to 6 decimals, and every amount is rounded half up to the currency's digits once,
+so that a workbook with the same formulas comes to the same cent.
+"""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Literal, get_args
+
+CostCategory = Literal["material", "labour", "consumables", "bought", "outside", "overhead"]
+CATEGORIES: tuple[CostCategory, ...] = get_args(CostCategory)
+
+MinutesKind = Literal["set-up", "run"]
+Learning = Literal["none", "unit", "average"]
+LEARNING_MODELS: tuple[Learning, ...] = get_args(Learning)
+MaterialBasis = Literal["bought", "net"]
+LineStyle = Literal["set", "part"]
+
+
+@dataclass(frozen=True, slots=True)
+class MinutesLine:
+    """Minutes of one operation that one standard drives.
+
+    minutes = quantity x value x factor, or quantity / value x factor where `how`
+    is "over" (speeds and rates). `standard` is empty for minutes given by hand.
+    `factor` is the mean effect of learning over the run; 1 without learning.
+    """
+
+    operation: str
+    what: str
+    standard: str
+    kind: MinutesKind
+    quantity: Decimal
+    value: Decimal
+    unit: str
+    minutes: Decimal
+    how: Literal["times", "over"] = "times"
+    factor: Decimal = Decimal(1)
+
+
+@dataclass(frozen=True, slots=True)
+class OperationCost:
+    """One operation of a job: set-up and run minutes, rate per hour, labour cost."""
+
+    operation: str
+    set_up: Decimal
+    run: Decimal
+    rate: Decimal
+    amount: Decimal
+
+    @property
+    def minutes(self) -> Decimal:
+        """Set-up and run together."""
+        return self.set_up + self.run
+
+
+@dataclass(frozen=True, slots=True)
+class CostLine:
+    """One cost of a job: amount = quantity x unit_cost x share, rounded once.
+
+    For percentages, `quantity` is the base amount and `unit_cost` the per cent,
+    `unit` is "%". `standard` is the standard whose spread the cost carries, or empty.
+    """
+
+    category: CostCategory
+    text: str
+    quantity: Decimal
+    unit: str
+    unit_cost: Decimal
+    amount: Decimal
+    standard: str = ""
+    base: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialCost:
+    """Material of one section and grade as it is charged."""
+
+    section_key: str
+    section: str
+    grade: str
+    pieces: int
+    bars: int
+    net_m: Decimal
+    bought_m: Decimal
+    mass_kg: Decimal
+    amount: Decimal
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartMinutes:
+    """Run minutes and direct cost of one part mark, all its pieces together."""
+
+    mark: str
+    name: str
+    pieces: int
+    minutes: Decimal
+    cost: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Confidence:
+    """How far the cost may lie from the estimate, from the spread of its standards.
+
+    `low` and `high` hold the real cost in 8 jobs of 10. Chances are in per cent.
+    `drivers` names the standards that make most of the spread: (standard, share in per cent).
+    """
+
+    deviation: Decimal
+    low: Decimal
+    high: Decimal
+    drivers: tuple[tuple[str, Decimal], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """What a number of sets costs the shop, with the minutes that it takes."""
+
+    sets: int
+    currency: str
+    minutes: tuple[MinutesLine, ...]
+    operations: tuple[OperationCost, ...]
+    costs: tuple[CostLine, ...]
+    materials: tuple[MaterialCost, ...]
+    parts: tuple[PartMinutes, ...]
+    confidence: Confidence
+    contingency: Decimal = Decimal(0)
+    cautions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @property
+    def by_category(self) -> dict[str, Decimal]:
+        """Cost of each category; they add up to `cost`."""
+        totals = {name: Decimal(0) for name in CATEGORIES}
+        totals["labour"] += sum((operation.amount for operation in self.operations), Decimal(0))
+        for line in self.costs:
+            totals[line.category] += line.amount
+        return {name: amount for name, amount in totals.items()}
+
+    @property
+    def cost(self) -> Decimal:
+        """The whole cost."""
+        return sum(self.by_category.values(), Decimal(0))
+
+    @property
+    def by_operation(self) -> dict[str, Decimal]:
+        """Minutes of each operation that is in the job."""
+        return {operation.operation: operation.minutes for operation in self.operations}
+
+
+@dataclass(frozen=True, slots=True)
+class TaxRate:
+    """A tax as the shop states it; `percent` of the rounded subtotal."""
+
+    name: str
+    percent: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class PriceOverride:
+    """A unit price that the owner set by hand; the reason is kept beside it."""
+
+    line: str
+    unit_price: Decimal
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class PricingPolicy:
+    """How this shop turns cost into price. Of margin and markup exactly one is given.
+
+    `material_basis`: "bought" charges what the plan buys, "net" the net length plus
+    `net_share_pct`. With `credit_offcuts` the value of kept leftovers is taken off.
+    `rack_charge_pct` is what rack pieces are charged at, of today's price. Bought items
+    and outside work carry their own markup where one is given, else the job's margin.
+    """
+
+    currency: str = "EUR"
+    margin_pct: Decimal | None = Decimal(30)
+    markup_pct: Decimal | None = None
+    overhead_pct: Decimal = Decimal(0)
+    contingency_pct: Decimal = Decimal(0)
+    scrap_pct: Decimal = Decimal(0)
+    minimum_order: Decimal = Decimal(0)
+    material_basis: MaterialBasis = "bought"
+    net_share_pct: Decimal = Decimal(0)
+    credit_offcuts: bool = False
+    rack_charge_pct: Decimal = Decimal(100)
+    bought_markup_pct: Decimal | None = None
+    outside_markup_pct: Decimal | None = None
+    rush_pct: Decimal = Decimal(0)
+    discount_pct: Decimal = Decimal(0)
+    learning: Learning = "none"
+    lines: LineStyle = "set"
+    taxes: tuple[TaxRate, ...] = ()
+    tax_exempt: bool = False
+    overrides: tuple[PriceOverride, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteLine:
+    """One printed line: amount = quantity x unit price. `key` names it for an override."""
+
+    key: str
+    text: str
+    quantity: int
+    unit_price: Decimal
+    amount: Decimal
+    override_reason: str = ""
+    calculated: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TaxLine:
+    """One tax on the rounded subtotal."""
+
+    name: str
+    percent: Decimal
+    base: Decimal
+    amount: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class BreakPrice:
+    """Price of another quantity, its material planned anew; before tax.
+
+    `note` is for the customer (a better quantity), `margin_pct` for the owner alone.
+    """
+
+    sets: int
+    unit_price: Decimal
+    total: Decimal
+    cost: Decimal
+    margin_pct: Decimal
+    calculated: Decimal
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PricedQuote:
+    """A job with its price: the lines add up to `net`, the taxes are on `net`."""
+
+    sets: int
+    currency: str
+    lines: tuple[QuoteLine, ...]
+    net: Decimal
+    taxes: tuple[TaxLine, ...]
+    breaks: tuple[BreakPrice, ...]
+    cost: Decimal
+    chance_below_target_pct: Decimal
+    chance_of_loss_pct: Decimal
+    notes: tuple[str, ...] = field(default=())
+
+    @property
+    def tax(self) -> Decimal:
+        """All taxes together."""
+        return sum((line.amount for line in self.taxes), Decimal(0))
+
+    @property
+    def total(self) -> Decimal:
+        """What the customer pays."""
+        return self.net + self.tax
+
+    @property
+    def margin_pct(self) -> Decimal:
+        """What the price leaves, in per cent of the price before tax, to 0.01."""
+        if self.net <= 0:
+            return Decimal(0)
+        return ((self.net - self.cost) / self.net * 100).quantize(Decimal("0.01"))
