@@ -1,0 +1,61 @@
+"""The one declarative base: naming of constraints, and what each Python type is stored as."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from decimal import Decimal
+from typing import Annotated, Any, ClassVar
+
+from sqlalchemy import JSON, CheckConstraint, MetaData, Text
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+
+from shopquote.calc.units import Length
+from shopquote.records.columns import LengthColumn, MoneyColumn, NumberColumn, TimeColumn
+
+Money = Annotated[Decimal, MoneyColumn]
+Number = Annotated[Decimal, NumberColumn]
+
+# Named constraints, so that a migration can change one on both databases.
+NAMING = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+    "pk": "pk_%(table_name)s",
+}
+
+
+class Base(DeclarativeBase):
+    """Base of all tables; each has a whole-number `id`."""
+
+    metadata = MetaData(naming_convention=NAMING)
+    type_annotation_map: ClassVar[Mapping[Any, Any]] = {
+        Money: MoneyColumn(),
+        Number: NumberColumn(),
+        Length: LengthColumn(),
+        datetime: TimeColumn(),
+        str: Text(),
+        dict[str, Any]: JSON(),
+        list[Any]: JSON(),
+    }
+
+    id: Mapped[int] = mapped_column(primary_key=True, sort_order=-1)
+
+    def __repr__(self) -> str:
+        """Class and id, without loading anything else."""
+        return f"<{type(self).__name__} {self.id}>"
+
+
+def one_of(column: str, words: Sequence[str]) -> CheckConstraint:
+    """A column holds one of these fixed words."""
+    quoted = ", ".join(f"'{word}'" for word in words)
+    return CheckConstraint(f'"{column}" IN ({quoted})', name=f"{column}_word")
+
+
+def at_least(column: str, least: int) -> CheckConstraint:
+    """A column (in its stored unit) is never below `least`; NULL passes."""
+    return CheckConstraint(f'"{column}" >= {least}', name=f"{column}_least")
+
+
+def above_zero(column: str) -> CheckConstraint:
+    """A column is above zero; NULL passes."""
+    return CheckConstraint(f'"{column}" > 0', name=f"{column}_above_zero")

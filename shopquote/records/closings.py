@@ -1,0 +1,55 @@
+"""Closed jobs: the figures as they stood, kept even when a job is opened again."""
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from sqlalchemy import ForeignKey, Index
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopquote.records.base import Base, Money, Number
+from shopquote.records.jobs import Job
+
+
+class Closing(Base):
+    """One closing of a job. `price` is what was invoiced less credits, else what was quoted."""
+
+    __tablename__ = "closings"
+    __table_args__ = (Index("ix_closings_job_id", "job_id"), Index("ix_closings_closed_on", "closed_on"))
+
+    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"))
+    closed_on: Mapped[date]
+    closed_at: Mapped[datetime | None]
+    reopened_on: Mapped[date | None]
+    reason: Mapped[str] = mapped_column(default="")
+    price: Mapped[Money]
+    cost_estimated: Mapped[Money]
+    cost_actual: Mapped[Money]
+    minutes_estimated: Mapped[Number] = mapped_column(default=Decimal(0))
+    minutes_actual: Mapped[Number] = mapped_column(default=Decimal(0))
+    snapshot: Mapped[str] = mapped_column(default="")
+
+    job: Mapped[Job] = relationship()
+    lines: Mapped[list["ClosingLine"]] = relationship(cascade="all, delete-orphan", order_by="ClosingLine.id")
+
+
+class ClosingLine(Base):
+    """One category or operation of a closing, with the parts that its variance splits into.
+
+    quantity + time + rate + price parts add up to actual - estimated;
+    `operation` is empty for a whole category.
+    """
+
+    __tablename__ = "closing_lines"
+    __table_args__ = (Index("ix_closing_lines_closing_id", "closing_id", "category", "operation"),)
+
+    closing_id: Mapped[int] = mapped_column(ForeignKey("closings.id", ondelete="CASCADE"))
+    category: Mapped[str]
+    operation: Mapped[str] = mapped_column(default="")
+    estimated: Mapped[Money]
+    actual: Mapped[Money]
+    minutes_estimated: Mapped[Number] = mapped_column(default=Decimal(0))
+    minutes_actual: Mapped[Number] = mapped_column(default=Decimal(0))
+    part_quantity: Mapped[Money] = mapped_column(default=Decimal(0))
+    part_time: Mapped[Money] = mapped_column(default=Decimal(0))
+    part_rate: Mapped[Money] = mapped_column(default=Decimal(0))
+    part_price: Mapped[Money] = mapped_column(default=Decimal(0))

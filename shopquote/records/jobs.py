@@ -1,0 +1,254 @@
+"""Jobs and their revisions: everything as typed plus its value, so that a `JobSpec` comes back exactly."""
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopquote.calc.job import BEND_AXES, DIMS, LABOUR_PERS, OUTSIDE_BASES, USES, WELD_KINDS
+from shopquote.calc.units import Length
+from shopquote.records.base import Base, Money, Number, above_zero, at_least, one_of
+from shopquote.records.people import Customer
+from shopquote.records.shop import UNITS
+
+JOB_STATES = ("asked", "quoted", "won", "started", "finished", "closed", "lost", "dropped")
+
+
+class Job(Base):
+    """A job; its content is in its revisions, the newest of which is `revision`."""
+
+    __tablename__ = "jobs"
+    __table_args__ = (
+        one_of("state", JOB_STATES),
+        at_least("revision", 1),
+        Index("ix_jobs_state_created_on", "state", "created_on"),
+    )
+
+    number: Mapped[str] = mapped_column(unique=True)
+    customer_id: Mapped[int] = mapped_column(ForeignKey("customers.id"), index=True)
+    state: Mapped[str] = mapped_column(default="asked")
+    revision: Mapped[int] = mapped_column(default=1)
+    created_on: Mapped[date]
+
+    customer: Mapped[Customer] = relationship()
+    revisions: Mapped[list["JobRevision"]] = relationship(
+        back_populates="job", cascade="all, delete-orphan", order_by="JobRevision.revision"
+    )
+    state_changes: Mapped[list["StateChange"]] = relationship(
+        back_populates="job", cascade="all, delete-orphan", order_by="StateChange.id"
+    )
+
+
+class StateChange(Base):
+    """A job moved from one state to another, when and why."""
+
+    __tablename__ = "state_changes"
+    __table_args__ = (one_of("from_state", JOB_STATES), one_of("to_state", JOB_STATES))
+
+    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id", ondelete="CASCADE"), index=True)
+    from_state: Mapped[str | None]
+    to_state: Mapped[str]
+    at: Mapped[datetime]
+    reason: Mapped[str] = mapped_column(default="")
+
+    job: Mapped[Job] = relationship(back_populates="state_changes")
+
+
+class JobRevision(Base):
+    """What was asked for, as typed. `customer` is the name in the file, `source` the file's text."""
+
+    __tablename__ = "job_revisions"
+    __table_args__ = (
+        UniqueConstraint("job_id", "revision"),
+        one_of("units", UNITS),
+        one_of("use", USES),
+        at_least("sets", 1),
+        at_least("revision", 1),
+    )
+
+    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id", ondelete="CASCADE"))
+    revision: Mapped[int]
+    made_at: Mapped[datetime | None]
+    title: Mapped[str]
+    customer: Mapped[str]
+    units: Mapped[str]
+    use: Mapped[str] = mapped_column(default="general")
+    sets: Mapped[int]
+    breaks: Mapped[list[Any]] = mapped_column(JSON, default=list)
+    due: Mapped[date | None]
+    reason: Mapped[str] = mapped_column(default="")
+    source: Mapped[str] = mapped_column(default="")
+
+    job: Mapped[Job] = relationship(back_populates="revisions")
+    parts: Mapped[list["PartRow"]] = relationship(cascade="all, delete-orphan", order_by="PartRow.position")
+    welds: Mapped[list["WeldRow"]] = relationship(cascade="all, delete-orphan", order_by="WeldRow.position")
+    bought: Mapped[list["BoughtItem"]] = relationship(
+        cascade="all, delete-orphan", order_by="BoughtItem.position"
+    )
+    outside: Mapped[list["OutsideWork"]] = relationship(
+        cascade="all, delete-orphan", order_by="OutsideWork.position"
+    )
+    labour: Mapped[list["LabourLine"]] = relationship(
+        cascade="all, delete-orphan", order_by="LabourLine.position"
+    )
+    finish: Mapped["FinishRow | None"] = relationship(cascade="all, delete-orphan")
+
+
+class PartRow(Base):
+    """One part of a set. `developed`, `cut` and `mass_kg` are the bar room's answer when it was stored."""
+
+    __tablename__ = "parts"
+    __table_args__ = (
+        UniqueConstraint("job_revision_id", "mark"),
+        Index("ix_parts_section_key_grade", "section_key", "grade"),
+        one_of("dims", DIMS),
+        one_of("bend_axis", BEND_AXES),
+        at_least("per_set", 1),
+        above_zero("length"),
+    )
+
+    job_revision_id: Mapped[int] = mapped_column(ForeignKey("job_revisions.id", ondelete="CASCADE"))
+    position: Mapped[int]
+    mark: Mapped[str]
+    name: Mapped[str]
+    per_set: Mapped[int]
+    bar: Mapped[str]
+    section_key: Mapped[str]
+    grade: Mapped[str]
+    dims: Mapped[str] = mapped_column(default="outside")
+    shape: Mapped[str | None]
+    length: Mapped[Length | None]
+    length_text: Mapped[str | None]
+    bend_axis: Mapped[str] = mapped_column(default="easy")
+    end_a: Mapped[str] = mapped_column(default="square")
+    end_a_mitre: Mapped[Number] = mapped_column(default=Decimal(0))
+    end_b: Mapped[str] = mapped_column(default="square")
+    end_b_mitre: Mapped[Number] = mapped_column(default=Decimal(0))
+    one_heat: Mapped[bool] = mapped_column(default=False)
+    developed: Mapped[Length | None]
+    cut: Mapped[Length | None]
+    mass_kg: Mapped[Number | None]
+
+    bends: Mapped[list["PartBend"]] = relationship(cascade="all, delete-orphan", order_by="PartBend.position")
+    holes: Mapped[list["PartHole"]] = relationship(cascade="all, delete-orphan", order_by="PartHole.position")
+
+
+class PartBend(Base):
+    """One bend as the bar room answered: signed angle in degrees, radius, mark of its centre, small bends."""
+
+    __tablename__ = "part_bends"
+    __table_args__ = (UniqueConstraint("part_id", "position"),)
+
+    part_id: Mapped[int] = mapped_column(ForeignKey("parts.id", ondelete="CASCADE"))
+    position: Mapped[int]
+    angle: Mapped[Number]
+    radius: Mapped[Length]
+    mark: Mapped[Length]
+    hits: Mapped[int] = mapped_column(default=1)
+
+
+class PartHole(Base):
+    """Holes of one size in one piece."""
+
+    __tablename__ = "part_holes"
+    __table_args__ = (UniqueConstraint("part_id", "position"), above_zero("dia"), at_least("count", 1))
+
+    part_id: Mapped[int] = mapped_column(ForeignKey("parts.id", ondelete="CASCADE"))
+    position: Mapped[int]
+    dia: Mapped[Length]
+    dia_text: Mapped[str]
+    count: Mapped[int]
+    tapped: Mapped[bool] = mapped_column(default=False)
+    countersunk: Mapped[bool] = mapped_column(default=False)
+
+
+class WeldRow(Base):
+    """Welds of one kind and size in a set."""
+
+    __tablename__ = "welds"
+    __table_args__ = (
+        UniqueConstraint("job_revision_id", "position"),
+        one_of("kind", WELD_KINDS),
+        at_least("count", 1),
+        at_least("leg", 0),
+        at_least("length", 0),
+    )
+
+    job_revision_id: Mapped[int] = mapped_column(ForeignKey("job_revisions.id", ondelete="CASCADE"))
+    position: Mapped[int]
+    kind: Mapped[str]
+    leg: Mapped[Length]
+    leg_text: Mapped[str]
+    length: Mapped[Length]
+    length_text: Mapped[str]
+    count: Mapped[int]
+    process: Mapped[str]
+    note: Mapped[str] = mapped_column(default="")
+
+
+class BoughtItem(Base):
+    """A bought item of a set, with its cost in the shop's currency."""
+
+    __tablename__ = "bought_items"
+    __table_args__ = (
+        UniqueConstraint("job_revision_id", "position"),
+        at_least("per_set", 1),
+        at_least("unit_cost", 0),
+    )
+
+    job_revision_id: Mapped[int] = mapped_column(ForeignKey("job_revisions.id", ondelete="CASCADE"))
+    position: Mapped[int]
+    name: Mapped[str]
+    per_set: Mapped[int]
+    unit_cost: Mapped[Money]
+
+
+class OutsideWork(Base):
+    """Work done by others."""
+
+    __tablename__ = "outside_works"
+    __table_args__ = (
+        UniqueConstraint("job_revision_id", "position"),
+        one_of("basis", OUTSIDE_BASES),
+        at_least("rate", 0),
+        at_least("minimum", 0),
+    )
+
+    job_revision_id: Mapped[int] = mapped_column(ForeignKey("job_revisions.id", ondelete="CASCADE"))
+    position: Mapped[int]
+    name: Mapped[str]
+    basis: Mapped[str]
+    rate: Mapped[Money]
+    minimum: Mapped[Money] = mapped_column(default=Decimal(0))
+
+
+class LabourLine(Base):
+    """Minutes that the owner added by hand."""
+
+    __tablename__ = "labour_lines"
+    __table_args__ = (
+        UniqueConstraint("job_revision_id", "position"),
+        one_of("per", LABOUR_PERS),
+        at_least("minutes", 0),
+    )
+
+    job_revision_id: Mapped[int] = mapped_column(ForeignKey("job_revisions.id", ondelete="CASCADE"))
+    position: Mapped[int]
+    operation: Mapped[str]
+    minutes: Mapped[Number]
+    per: Mapped[str]
+
+
+class FinishRow(Base):
+    """The finish put on in the shop; at most one a revision."""
+
+    __tablename__ = "finishes"
+    __table_args__ = (at_least("coats", 0),)
+
+    job_revision_id: Mapped[int] = mapped_column(
+        ForeignKey("job_revisions.id", ondelete="CASCADE"), unique=True
+    )
+    kind: Mapped[str]
+    coats: Mapped[int] = mapped_column(default=1)

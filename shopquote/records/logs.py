@@ -1,0 +1,154 @@
+"""What a job really took: minutes, bars, bought items, bills, scrap, and what was invoiced."""
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from sqlalchemy import ForeignKey, Index, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopquote.calc.units import Length
+from shopquote.records.base import Base, Money, Number, above_zero, at_least, one_of
+from shopquote.records.jobs import Job
+from shopquote.records.people import Supplier
+from shopquote.records.rack import RackPiece
+
+WORK_KINDS = ("work", "rework")
+BAR_KINDS = ("work", "rework", "scrap")
+INVOICE_KINDS = ("invoice", "credit")
+
+
+class TimeEntry(Base):
+    """Minutes of one person at one operation on one day; `minutes` are zero while the timer runs.
+
+    `rate` is money per hour on that day and `cost` was rounded when it was logged.
+    `source` names the sheet's row that it came from, so that a row counts once.
+    """
+
+    __tablename__ = "time_entries"
+    __table_args__ = (
+        UniqueConstraint("job_id", "source"),
+        # Covers the sums of a review, so that they never touch the table itself.
+        Index("ix_time_entries_sums", "job_id", "operation", "kind", "minutes", "cost"),
+        Index("ix_time_entries_worked_on", "worked_on"),
+        one_of("kind", WORK_KINDS),
+        at_least("minutes", 0),
+    )
+
+    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"))
+    operation: Mapped[str]
+    minutes: Mapped[Number]
+    worked_on: Mapped[date]
+    person: Mapped[str] = mapped_column(default="")
+    kind: Mapped[str] = mapped_column(default="work")
+    reason: Mapped[str] = mapped_column(default="")
+    started_at: Mapped[datetime | None]
+    ended_at: Mapped[datetime | None]
+    rate: Mapped[Money] = mapped_column(default=Decimal(0))
+    cost: Mapped[Money] = mapped_column(default=Decimal(0))
+    source: Mapped[str | None]
+    note: Mapped[str] = mapped_column(default="")
+
+    job: Mapped[Job] = relationship()
+
+
+class BarUse(Base):
+    """Bars used on a job. `returned` went back to the rack and `credit` is its value."""
+
+    __tablename__ = "bar_uses"
+    __table_args__ = (
+        UniqueConstraint("job_id", "source"),
+        one_of("kind", BAR_KINDS),
+        above_zero("length"),
+        at_least("count", 1),
+    )
+
+    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), index=True)
+    section_key: Mapped[str]
+    section_text: Mapped[str]
+    grade: Mapped[str]
+    length: Mapped[Length]
+    length_text: Mapped[str] = mapped_column(default="")
+    count: Mapped[int]
+    cost: Mapped[Money]
+    used_on: Mapped[date]
+    rack_piece_id: Mapped[int | None] = mapped_column(ForeignKey("rack_pieces.id"), index=True)
+    returned: Mapped[Length | None]
+    credit: Mapped[Money] = mapped_column(default=Decimal(0))
+    kind: Mapped[str] = mapped_column(default="work")
+    reason: Mapped[str] = mapped_column(default="")
+    source: Mapped[str | None]
+
+    job: Mapped[Job] = relationship()
+    rack_piece: Mapped[RackPiece | None] = relationship()
+
+
+class BoughtUse(Base):
+    """Bought items used on a job; `cost` is the total of the row."""
+
+    __tablename__ = "bought_uses"
+    __table_args__ = (UniqueConstraint("job_id", "source"),)
+
+    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), index=True)
+    name: Mapped[str]
+    count: Mapped[Number] = mapped_column(default=Decimal(1))
+    cost: Mapped[Money]
+    used_on: Mapped[date]
+    source: Mapped[str | None]
+
+    job: Mapped[Job] = relationship()
+
+
+class OutsideBill(Base):
+    """What somebody else charged for work on a job."""
+
+    __tablename__ = "outside_bills"
+    __table_args__ = (UniqueConstraint("job_id", "source"),)
+
+    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), index=True)
+    name: Mapped[str]
+    supplier: Mapped[str] = mapped_column(default="")
+    supplier_id: Mapped[int | None] = mapped_column(ForeignKey("suppliers.id"))
+    amount: Mapped[Money]
+    billed_on: Mapped[date]
+    note: Mapped[str] = mapped_column(default="")
+    source: Mapped[str | None]
+
+    job: Mapped[Job] = relationship()
+    billed_by: Mapped[Supplier | None] = relationship()
+
+
+class Invoice(Base):
+    """An invoice or a credit to the customer; both amounts are positive."""
+
+    __tablename__ = "invoices"
+    __table_args__ = (
+        UniqueConstraint("number", "kind"),
+        one_of("kind", INVOICE_KINDS),
+        at_least("amount", 0),
+    )
+
+    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), index=True)
+    number: Mapped[str]
+    invoiced_on: Mapped[date]
+    amount: Mapped[Money]
+    kind: Mapped[str] = mapped_column(default="invoice")
+    note: Mapped[str] = mapped_column(default="")
+
+    job: Mapped[Job] = relationship()
+
+
+class ScrapNote(Base):
+    """Pieces of one mark that were scrapped, and why."""
+
+    __tablename__ = "scrap_notes"
+    __table_args__ = (UniqueConstraint("job_id", "source"), at_least("count", 1))
+
+    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), index=True)
+    mark: Mapped[str]
+    count: Mapped[int]
+    scrapped_on: Mapped[date]
+    reason: Mapped[str] = mapped_column(default="")
+    person: Mapped[str] = mapped_column(default="")
+    source: Mapped[str | None]
+
+    job: Mapped[Job] = relationship()

@@ -1,0 +1,90 @@
+"""Grades, the bars that suppliers sell, and their prices over time."""
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopquote.calc.units import Length
+from shopquote.records.base import Base, Money, Number, above_zero, at_least, one_of
+from shopquote.records.people import Supplier
+
+PRICE_BASES = ("bar", "kg", "cwt", "m", "ft")
+
+
+class GradeRow(Base):
+    """A grade with the properties that bending and weighing need, each with its source."""
+
+    __tablename__ = "grades"
+    __table_args__ = (above_zero("density_kg_m3"), above_zero("yield_mpa"), above_zero("tensile_mpa"))
+
+    name: Mapped[str] = mapped_column(unique=True)
+    family: Mapped[str]
+    density_kg_m3: Mapped[Number]
+    yield_mpa: Mapped[Number]
+    tensile_mpa: Mapped[Number]
+    e_gpa: Mapped[Number]
+    elongation_pct: Mapped[Number]
+    reduction_of_area_pct: Mapped[Number | None]
+    min_radius_ratio: Mapped[Number]
+    sources: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
+    own: Mapped[bool] = mapped_column(default=False)
+
+
+class StockItem(Base):
+    """A bar of one length that a supplier sells. `section_key` is the exact size, for matching."""
+
+    __tablename__ = "stock_items"
+    __table_args__ = (
+        UniqueConstraint("supplier_id", "section_key", "grade", "length"),
+        Index("ix_stock_items_section_key_grade", "section_key", "grade"),
+        above_zero("length"),
+        at_least("limit", 0),
+        at_least("bundle", 1),
+    )
+
+    supplier_id: Mapped[int] = mapped_column(ForeignKey("suppliers.id"))
+    section_key: Mapped[str]
+    section_text: Mapped[str]
+    grade: Mapped[str]
+    length: Mapped[Length]
+    length_text: Mapped[str] = mapped_column(default="")
+    limit: Mapped[int | None]
+    bundle: Mapped[int | None]
+    # As the supplier sells it, such as "EN 10060" and "hot rolled".
+    standard: Mapped[str] = mapped_column(default="")
+    condition: Mapped[str] = mapped_column(default="")
+    note: Mapped[str] = mapped_column(default="")
+
+    supplier: Mapped[Supplier] = relationship()
+    prices: Mapped[list["StockPrice"]] = relationship(
+        back_populates="item",
+        cascade="all, delete-orphan",
+        order_by="[StockPrice.valid_from, StockPrice.break_kg]",
+    )
+
+
+class StockPrice(Base):
+    """A price in the supplier's currency, from a day on and from a mass bought on.
+
+    Old rows stay: they are the history.
+    """
+
+    __tablename__ = "stock_prices"
+    __table_args__ = (
+        UniqueConstraint("stock_item_id", "valid_from", "break_kg"),
+        one_of("basis", PRICE_BASES),
+        at_least("price", 0),
+        at_least("break_kg", 0),
+    )
+
+    stock_item_id: Mapped[int] = mapped_column(ForeignKey("stock_items.id", ondelete="CASCADE"))
+    price: Mapped[Money]
+    basis: Mapped[str]
+    break_kg: Mapped[Number] = mapped_column(default=Decimal(0))
+    valid_from: Mapped[date]
+    invented: Mapped[bool] = mapped_column(default=False)
+
+    item: Mapped[StockItem] = relationship(back_populates="prices")

@@ -1,0 +1,49 @@
+"""Customers and suppliers."""
+
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import JSON
+from sqlalchemy.orm import Mapped, mapped_column
+
+from shopquote.records.base import Base, Money, at_least
+
+
+class Customer(Base):
+    """Somebody who asks what it costs."""
+
+    __tablename__ = "customers"
+
+    name: Mapped[str] = mapped_column(unique=True)
+    address: Mapped[str] = mapped_column(default="")
+    email: Mapped[str] = mapped_column(default="")
+    phone: Mapped[str] = mapped_column(default="")
+    tax_exempt: Mapped[bool] = mapped_column(default=False)
+    note: Mapped[str] = mapped_column(default="")
+
+
+class Supplier(Base):
+    """Somebody who sells bar. Delivery is free from `free_from` on, where that is set.
+
+    `column_map` remembers which of the supplier's own columns holds what, for the next price list.
+    """
+
+    __tablename__ = "suppliers"
+    __table_args__ = (at_least("delivery_charge", 0), at_least("lead_days", 0), at_least("cut_charge", 0))
+
+    name: Mapped[str] = mapped_column(unique=True)
+    address: Mapped[str] = mapped_column(default="")
+    email: Mapped[str] = mapped_column(default="")
+    phone: Mapped[str] = mapped_column(default="")
+    currency: Mapped[str] = mapped_column(default="EUR")
+    # What one unit of the supplier's currency is in the shop's own.
+    exchange_rate: Mapped[Money] = mapped_column(default=Decimal(1))
+    delivery_charge: Mapped[Money] = mapped_column(default=Decimal(0))
+    free_from: Mapped[Money | None]
+    lead_days: Mapped[int] = mapped_column(default=0)
+    # None: does not saw bars to length.
+    cut_charge: Mapped[Money | None]
+    certificate_kind: Mapped[str] = mapped_column(default="")
+    column_map: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
+    invented: Mapped[bool] = mapped_column(default=False)
+    note: Mapped[str] = mapped_column(default="")

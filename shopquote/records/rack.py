@@ -1,0 +1,70 @@
+"""The rack: every bar and offcut in the shop, and what happened to it."""
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from sqlalchemy import CheckConstraint, ForeignKey, Index
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopquote.calc.units import Length
+from shopquote.records.base import Base, Money, above_zero, at_least, one_of
+from shopquote.records.jobs import Job
+from shopquote.records.orders import ReceivedBar
+
+RACK_STATES = ("free", "promised", "used", "scrapped")
+
+
+class RackPiece(Base):
+    """One bar or offcut. `cost` is what it cost as it lies; `parent_id` the piece that it was cut from.
+
+    Exactly a promised piece names the job it is promised to.
+    """
+
+    __tablename__ = "rack_pieces"
+    __table_args__ = (
+        Index("ix_rack_pieces_state_section_key_grade_length", "state", "section_key", "grade", "length"),
+        Index("ix_rack_pieces_heat", "heat"),
+        one_of("state", RACK_STATES),
+        above_zero("length"),
+        at_least("cost", 0),
+        CheckConstraint("(state = 'promised') = (promised_job_id IS NOT NULL)", name="promised_to_a_job"),
+    )
+
+    code: Mapped[str] = mapped_column(unique=True)
+    section_key: Mapped[str]
+    section_text: Mapped[str]
+    grade: Mapped[str]
+    length: Mapped[Length]
+    length_text: Mapped[str] = mapped_column(default="")
+    heat: Mapped[str] = mapped_column(default="")
+    place: Mapped[str] = mapped_column(default="")
+    cost: Mapped[Money] = mapped_column(default=Decimal(0))
+    state: Mapped[str] = mapped_column(default="free")
+    promised_job_id: Mapped[int | None] = mapped_column(ForeignKey("jobs.id"), index=True)
+    used_job_id: Mapped[int | None] = mapped_column(ForeignKey("jobs.id"), index=True)
+    parent_id: Mapped[int | None] = mapped_column(ForeignKey("rack_pieces.id"), index=True)
+    received_bar_id: Mapped[int | None] = mapped_column(ForeignKey("received_bars.id"), index=True)
+    made_on: Mapped[date]
+    note: Mapped[str] = mapped_column(default="")
+    version: Mapped[int] = mapped_column(default=0)
+
+    promised_job: Mapped[Job | None] = relationship(foreign_keys=[promised_job_id])
+    used_job: Mapped[Job | None] = relationship(foreign_keys=[used_job_id])
+    parent: Mapped["RackPiece | None"] = relationship(remote_side="RackPiece.id")
+    received_bar: Mapped[ReceivedBar | None] = relationship()
+
+
+class RackMove(Base):
+    """Something that happened to a piece; `length` is how much of it the move is about."""
+
+    __tablename__ = "rack_moves"
+    __table_args__ = (Index("ix_rack_moves_piece_id", "piece_id"), Index("ix_rack_moves_job_id", "job_id"))
+
+    piece_id: Mapped[int] = mapped_column(ForeignKey("rack_pieces.id"))
+    kind: Mapped[str]
+    job_id: Mapped[int | None] = mapped_column(ForeignKey("jobs.id"))
+    at: Mapped[datetime]
+    length: Mapped[Length | None]
+    note: Mapped[str] = mapped_column(default="")
+
+    piece: Mapped[RackPiece] = relationship()

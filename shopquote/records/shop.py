@@ -1,0 +1,102 @@
+"""The shop itself: its details, pricing policy, taxes, saws and running numbers."""
+
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import JSON, CheckConstraint
+from sqlalchemy.orm import Mapped, mapped_column
+
+from shopquote.calc.units import Length
+from shopquote.records.base import Base, Money, Number, at_least, one_of
+
+MATERIAL_BASES = ("bought", "net")
+PAPERS = ("A4", "Letter")
+UNITS = ("mm", "in")
+
+
+class Shop(Base):
+    """The one row that says who quotes, in which money and by which policy."""
+
+    __tablename__ = "shop"
+    __table_args__ = (
+        CheckConstraint("id = 1", name="one_row"),
+        CheckConstraint("margin_pct IS NULL OR markup_pct IS NULL", name="margin_or_markup"),
+        one_of("units", UNITS),
+        one_of("paper", PAPERS),
+        one_of("material_basis", MATERIAL_BASES),
+        at_least("quote_valid_days", 1),
+        at_least("minimum_order", 0),
+    )
+
+    name: Mapped[str]
+    address: Mapped[str] = mapped_column(default="")
+    email: Mapped[str] = mapped_column(default="")
+    phone: Mapped[str] = mapped_column(default="")
+    tax_number: Mapped[str] = mapped_column(default="")
+    currency: Mapped[str] = mapped_column(default="EUR")
+    units: Mapped[str] = mapped_column(default="mm")
+    locale: Mapped[str] = mapped_column(default="en_GB")
+    paper: Mapped[str] = mapped_column(default="A4")
+    logo_path: Mapped[str] = mapped_column(default="")
+    quote_valid_days: Mapped[int] = mapped_column(default=21)
+    lead_time: Mapped[str] = mapped_column(default="")
+    terms: Mapped[str] = mapped_column(default="")
+    deposit_pct: Mapped[Number] = mapped_column(default=Decimal(0))
+    included: Mapped[str] = mapped_column(default="")
+    excluded: Mapped[str] = mapped_column(default="")
+    delivery_term: Mapped[str] = mapped_column(default="")
+    invented: Mapped[bool] = mapped_column(default=False)
+    # Pricing policy. Of margin (on price) and markup (on cost) exactly one counts.
+    margin_pct: Mapped[Number | None]
+    markup_pct: Mapped[Number | None]
+    overhead_pct: Mapped[Number] = mapped_column(default=Decimal(0))
+    contingency_pct: Mapped[Number] = mapped_column(default=Decimal(0))
+    scrap_pct: Mapped[Number] = mapped_column(default=Decimal(0))
+    minimum_order: Mapped[Money] = mapped_column(default=Decimal(0))
+    material_basis: Mapped[str] = mapped_column(default="bought")
+    net_share_pct: Mapped[Number] = mapped_column(default=Decimal(0))
+    credit_offcuts: Mapped[bool] = mapped_column(default=False)
+    bought_markup_pct: Mapped[Number] = mapped_column(default=Decimal(0))
+    outside_markup_pct: Mapped[Number] = mapped_column(default=Decimal(0))
+    # Rules of the bar room that a shop may set: neutral axis by radius, planning unit.
+    bending_rules: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
+
+
+class TaxRate(Base):
+    """A tax as the shop states it; `percent` of the rounded subtotal."""
+
+    __tablename__ = "tax_rates"
+    __table_args__ = (at_least("percent", 0),)
+
+    name: Mapped[str] = mapped_column(unique=True)
+    percent: Mapped[Number]
+    is_default: Mapped[bool] = mapped_column(default=False)
+
+
+class Saw(Base):
+    """A saw and what becomes of its leftovers."""
+
+    __tablename__ = "saws"
+    __table_args__ = (
+        at_least("kerf", 0),
+        at_least("trim", 0),
+        at_least("grip", 0),
+        at_least("keep_percent", 0),
+    )
+
+    name: Mapped[str] = mapped_column(unique=True)
+    kerf: Mapped[Length]
+    trim: Mapped[Length]
+    grip: Mapped[Length]
+    keep_min: Mapped[Length | None]
+    keep_percent: Mapped[Number] = mapped_column(default=Decimal(0))
+    is_default: Mapped[bool] = mapped_column(default=False)
+
+
+class Counter(Base):
+    """The last running number given out under a letter, such as J for jobs."""
+
+    __tablename__ = "counters"
+
+    letter: Mapped[str] = mapped_column(unique=True)
+    last: Mapped[int] = mapped_column(default=0)

@@ -1,0 +1,33 @@
+"""All tables at once: import this where the whole schema is wanted."""
+
+from shopquote.records import (
+    benders,
+    closings,
+    jobs,
+    logs,
+    materials,
+    orders,
+    people,
+    quotes,
+    rack,
+    shop,
+    standards,
+)
+from shopquote.records.base import Base
+
+metadata = Base.metadata
+
+__all__ = [
+    "benders",
+    "closings",
+    "jobs",
+    "logs",
+    "materials",
+    "metadata",
+    "orders",
+    "people",
+    "quotes",
+    "rack",
+    "shop",
+    "standards",
+]
