@@ -15,6 +15,9 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import ClassVar
 
+# A longer one is no slip of the pen, and comparing it would take time for nothing.
+LONGEST_WORD = 60
+
 
 class ShopquoteError(Exception):
     """Base of all errors shown to a person without a traceback."""
@@ -34,7 +37,11 @@ class ShopquoteError(Exception):
 class Fault:
     """One mistake in an input: where it stands, what was found, what was expected.
 
-    `where` is read from the outside in: file, table, mark or row, key.
+    The place is read from the outside in: file, table, mark or row, key. `message`
+    is the whole sentence of a reader that knows better than found and expected.
+
+    >>> print(Fault("hooks.toml", "part", "A", "dims", "'outsid'", "one of outside, inside", "outside"))
+    hooks.toml: part A, dims: found 'outsid', expected one of outside, inside; did you mean 'outside'?
     """
 
     file: str
@@ -44,10 +51,19 @@ class Fault:
     found: str
     expected: str
     nearest: str | None = None
+    message: str | None = None
+
+    @property
+    def place(self) -> str:
+        """Where in the file: table and row, then key."""
+        row = " ".join(word for word in (self.table, self.mark) if word)
+        return ", ".join(word for word in (row, self.key) if word)
 
     def __str__(self) -> str:
-        place = ", ".join(word for word in (self.table, self.mark, self.key) if word)
-        text = f"{self.file}: {place}: found {self.found}, expected {self.expected}"
+        where = ": ".join(word for word in (self.file, self.place) if word)
+        if self.message is not None:
+            return f"{where}: {self.message}"
+        text = f"{where}: found {self.found}, expected {self.expected}"
         return f"{text}; did you mean {self.nearest!r}?" if self.nearest else text
 
 
@@ -56,9 +72,7 @@ class InputError(ShopquoteError):
 
     exit_code = 3
 
-    def __init__(
-        self, message: str, *, hint: str | None = None, faults: Sequence[Fault] = ()
-    ) -> None:
+    def __init__(self, message: str, *, hint: str | None = None, faults: Sequence[Fault] = ()) -> None:
         super().__init__(message, hint=hint)
         self.faults = tuple(faults)
 
@@ -95,6 +109,8 @@ def nearest_word(word: str, known: Iterable[str]) -> str | None:
     >>> nearest_word("outsid", ["outside", "inside", "centre"])
     'outside'
     """
+    if len(word) > LONGEST_WORD:
+        return None
     words = list(known)
     lowered = {known_word.lower(): known_word for known_word in words}
     matches = get_close_matches(word.lower(), list(lowered), n=1, cutoff=0.6)
