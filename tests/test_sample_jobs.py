@@ -1,0 +1,179 @@
+"""The sample jobs from file to quote, against results worked out beside them.
+
+`<job>.expected.toml` holds hand calculations as plain sums; these tests do the sums
+again and compare the tool's answers. Cut plans are compared with an optimum found by
+OR-tools CP-SAT and go through a checker that shares no code with the planner.
+"""
+
+import ast
+import json
+import math
+import tomllib
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from shopquote.cli.app import app
+
+FOLDER = Path(__file__).parents[1] / "sample_jobs"
+JOBS = sorted(path for path in FOLDER.glob("*.toml") if path.name.count(".") == 1)
+NAMES = [path.stem for path in JOBS]
+
+RUNNER = CliRunner()
+
+# A cut length is shown to the planning unit: 0.1 mm, or 1/64 in for a job in inches.
+PLANNING_MM = {"mm": 0.1, "in": 25.4 / 64}
+
+
+def shopquote(*words: object) -> Any:
+    """Run a command in this process and read its JSON."""
+    done = RUNNER.invoke(app, [*map(str, words), "--json"])
+    assert done.exit_code == 0, f"{words}\n{done.output}"
+    return json.loads(done.stdout)
+
+
+def worked(sum_text: str) -> float:
+    """A hand calculation: numbers, + - * / **, pi, tan, sqrt and radians, nothing else."""
+    allowed = (
+        ast.Expression, ast.BinOp, ast.UnaryOp, ast.USub, ast.Add, ast.Sub, ast.Mult, ast.Div, ast.Pow,
+        ast.Call, ast.Name, ast.Load, ast.Constant,
+    )  # fmt: skip
+    tree = ast.parse(sum_text, mode="eval")
+    assert all(isinstance(node, allowed) for node in ast.walk(tree)), sum_text
+    names = {"pi": math.pi, "tan": math.tan, "sqrt": math.sqrt, "radians": math.radians}
+    return float(eval(compile(tree, "working", "eval"), {"__builtins__": {}}, names))
+
+
+def job_file(name: str) -> dict[str, Any]:
+    return tomllib.loads((FOLDER / f"{name}.toml").read_text(encoding="utf-8"))
+
+
+def expected(name: str) -> dict[str, Any]:
+    return tomllib.loads((FOLDER / f"{name}.expected.toml").read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """A new shop with every sample job added: (database, {name: job number})."""
+    database = tmp_path_factory.mktemp("shop") / "shop.db"
+    done = RUNNER.invoke(app, ["setup", "--yes", "--db", str(database)])
+    assert done.exit_code == 0, done.output
+    added = shopquote("job", "add", *JOBS, "--db", database)["jobs"]
+    titles = {entry["title"]: entry["job"] for entry in added}
+    return database, {name: titles[job_file(name)["job"]["title"]] for name in NAMES}
+
+
+def test_there_are_six_jobs_of_the_kinds_a_shop_sees() -> None:
+    jobs = [job_file(name) for name in NAMES]
+    assert len(jobs) >= 6
+    assert {job["job"]["units"] for job in jobs} == {"mm", "in"}
+    assert {1, 200} <= {job["job"]["sets"] for job in jobs}
+    assert {"general", "guarding", "lifting"} <= {job["job"]["use"] for job in jobs}
+    assert {"round", "square", "flat"} <= {part["bar"].split()[0] for job in jobs for part in job["part"]}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_part_has_an_expected_result_whose_sums_are_right(name: str) -> None:
+    parts = expected(name)["part"]
+    assert [part["mark"] for part in parts] == [part["mark"] for part in job_file(name)["part"]]
+    for part in parts:
+        assert worked(part["working"]) == pytest.approx(part["cut_mm"], abs=0.0006)
+        assert worked(part["mass_working"]) == pytest.approx(part["mass_kg"], abs=0.0001)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_lengths_and_masses_equal_the_hand_calculation(name: str) -> None:
+    found = {part["mark"]: part for part in shopquote("part", FOLDER / f"{name}.toml")["parts"]}
+    planning = PLANNING_MM[job_file(name)["job"]["units"]]
+    for part in expected(name)["part"]:
+        answer = found[part["mark"]]
+        assert answer["developed_mm"] == pytest.approx(worked(part["working"]), abs=0.001), part["mark"]
+        assert abs(answer["cut_mm"] - part["cut_mm"]) <= planning, part["mark"]
+        assert answer["mass_kg"] == pytest.approx(part["mass_kg"], rel=0.001), part["mark"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_bend_marks_end_one_straight_leg_before_the_end_of_the_bar(name: str) -> None:
+    """Marks lie in order inside the cut length, and each bend has one."""
+    for part in shopquote("part", FOLDER / f"{name}.toml")["parts"]:
+        marks = part["bend_marks_mm"]
+        assert len(marks) == len(part["bends"])
+        assert marks == sorted(marks)
+        assert all(0 < mark < part["cut_mm"] for mark in marks)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_takeoff_counts_and_adds_up(shop: Any, name: str) -> None:
+    database, numbers = shop
+    job = job_file(name)
+    materials = shopquote("takeoff", numbers[name], "--db", database)["materials"]
+    assert sum(material["pieces"] for material in materials) == job["job"]["sets"] * sum(
+        part["per_set"] for part in job["part"]
+    )
+    cut = {part["mark"]: part["cut_mm"] for part in expected(name)["part"]}
+    wanted = {part["mark"]: job["job"]["sets"] * part["per_set"] for part in job["part"]}
+    planned: dict[str, int] = {}
+    for material in materials:
+        for bar in material["plan"]["bars"]:
+            for piece in bar["pieces"]:
+                mark = piece["mark"].rsplit("/", 1)[-1]
+                planned[mark] = planned.get(mark, 0) + bar["count"] * piece["count"]
+                assert abs(piece["length_mm"] - cut[mark]) <= PLANNING_MM[job["job"]["units"]]
+        bought = sum(bar["stock_mm"] * bar["count"] for bar in material["plan"]["bars"])
+        assert material["bought_mm"] + sum(material["from_rack"] or [0]) == pytest.approx(bought)
+    assert planned == wanted
+
+
+def money(value: Any) -> Decimal:
+    assert isinstance(value, str), f"money is text in JSON: {value!r}"
+    return Decimal(value)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_quote_lines_add_up_to_the_printed_total(shop: Any, tmp_path: Path, name: str) -> None:
+    database, numbers = shop
+    quote = shopquote("quote", numbers[name], "--db", database, "--out", tmp_path)
+    for line in quote["lines"]:
+        assert money(line["amount"]) == money(line["unit_price"]) * Decimal(str(line["quantity"]))
+    assert sum(money(line["amount"]) for line in quote["lines"]) == money(quote["net"])
+    assert money(quote["net"]) + money(quote["tax"]) == money(quote["total"])
+    estimate = quote["estimate"]
+    categories = ("material", "labour", "consumables", "bought", "outside", "overhead")
+    assert sum(money(estimate[category]) for category in categories) == money(estimate["cost"])
+    assert money(estimate["cost"]) < money(quote["net"])
+    assert estimate["minutes"] and all(minutes > 0 for minutes in estimate["minutes"].values())
+    assert [entry["sets"] for entry in quote["breaks"]] == job_file(name)["job"].get("breaks", [])
+    assert all(Path(file).is_file() for file in quote["files"])
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_unit_price_never_rises_with_the_quantity(shop: Any, tmp_path: Path, name: str) -> None:
+    database, numbers = shop
+    breaks = shopquote("quote", numbers[name], "--db", database, "--out", tmp_path)["breaks"]
+    prices = [money(entry["unit_price"]) for entry in breaks]
+    totals = [money(entry["total"]) for entry in breaks]
+    assert prices == sorted(prices, reverse=True)
+    assert totals == sorted(totals)
+
+
+def test_a_lifting_hook_gets_no_load_rating_and_a_caution(shop: Any, tmp_path: Path) -> None:
+    database, numbers = shop
+    quote = shopquote("quote", numbers["gate_lifting_hooks"], "--db", database, "--out", tmp_path)
+    said = " ".join(quote["cautions"]).lower()
+    assert "load" in said and "rating" in said and "not" in said
+
+
+def test_a_hand_rail_defers_to_local_code_and_a_licensed_designer(shop: Any, tmp_path: Path) -> None:
+    database, numbers = shop
+    quote = shopquote("quote", numbers["stair_hand_rail"], "--db", database, "--out", tmp_path)
+    said = " ".join(quote["cautions"]).lower()
+    assert "code" in said and "licensed" in said
+
+
+def test_nothing_in_the_samples_is_about_a_real_firm_and_prices_say_that_they_are_invented() -> None:
+    for path in FOLDER.glob("*.toml"):
+        if not path.name.endswith(".expected.toml"):
+            assert "invented" in path.read_text(encoding="utf-8"), path.name
