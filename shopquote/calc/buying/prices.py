@@ -1,0 +1,82 @@
+"""What one bar costs from a price by bar, kilogram, hundredweight, metre or foot.
+
+Begin at `bar_price`. Money is Decimal, lengths are `Length`, masses are
+Decimal kilograms. A price list may say any of `BASES`.
+"""
+
+from decimal import Decimal
+from typing import Literal, get_args
+
+from shopquote.calc.money import round_rate
+from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length
+from shopquote.errors import InputError, nearest_word
+
+Basis = Literal["bar", "kg", "cwt", "m", "ft"]
+BASES: tuple[Basis, ...] = get_args(Basis)
+
+# The short hundredweight of US price lists: 100 lb of 0.45359237 kg, exact by
+# definition (international avoirdupois pound, 1959).
+KG_PER_CWT = Decimal("45.359237")
+
+
+def read_basis(text: str) -> Basis:
+    """The basis that a price list's word means.
+
+    Raises:
+        InputError: the word is none of `BASES`.
+
+    >>> read_basis("KG")
+    'kg'
+    """
+    word = _WORDS.get(text.strip().lower().rstrip("."))
+    if word is None:
+        near = nearest_word(text, _WORDS)
+        hint = f"Did you mean {near!r}?" if near else None
+        raise InputError(f"Price basis is {text!r}; expected one of {', '.join(BASES)}.", hint=hint)
+    return word
+
+
+_WORDS: dict[str, Basis] = {
+    "bar": "bar", "each": "bar", "ea": "bar", "pc": "bar", "piece": "bar", "length": "bar",
+    "kg": "kg", "kilo": "kg", "kilogram": "kg",
+    "cwt": "cwt", "100 lb": "cwt", "hundredweight": "cwt",
+    "m": "m", "metre": "m", "meter": "m",
+    "ft": "ft", "foot": "ft", "feet": "ft",
+}  # fmt: skip
+
+
+def bar_price(price: Decimal, basis: Basis, length: Length, mass_kg: Decimal) -> Decimal:
+    """The cost of one bar, to four decimals, half up.
+
+    Args:
+        price: in one currency, for one unit of `basis`.
+        basis: bar, kg, cwt (100 lb), m or ft.
+        length: the bar's length.
+        mass_kg: the bar's mass; used by kg and cwt only.
+
+    >>> bar_price(Decimal("1.20"), "kg", Length.from_mm(6000), Decimal("5.328"))
+    Decimal('6.3936')
+    """
+    return round_rate(price * units_in_bar(basis, length, mass_kg))
+
+
+def price_for_basis(bar_cost: Decimal, basis: Basis, length: Length, mass_kg: Decimal) -> Decimal:
+    """The price by `basis` that makes one bar cost `bar_cost`; the inverse of `bar_price`.
+
+    >>> price_for_basis(Decimal("6.3936"), "kg", Length.from_mm(6000), Decimal("5.328"))
+    Decimal('1.2000')
+    """
+    return round_rate(bar_cost / units_in_bar(basis, length, mass_kg))
+
+
+def units_in_bar(basis: Basis, length: Length, mass_kg: Decimal) -> Decimal:
+    """How many units of `basis` one bar holds, unrounded."""
+    if basis == "bar":
+        return Decimal(1)
+    if basis == "kg":
+        return mass_kg
+    if basis == "cwt":
+        return mass_kg / KG_PER_CWT
+    if basis == "m":
+        return Decimal(length.nm) / Decimal(1000 * NM_PER_MM)
+    return Decimal(length.nm) / Decimal(12 * NM_PER_INCH)

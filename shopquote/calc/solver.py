@@ -1,0 +1,23 @@
+"""The linear and whole-number solver, silent and repeatable."""
+
+from typing import Any
+
+
+def quiet_solver() -> Any:
+    """A new HiGHS solver that prints nothing, uses one thread and a fixed seed.
+
+    Output is switched off before the solver's own set-up ends, because some
+    versions print a greeting there, which would spoil output meant for programs.
+    """
+    import highspy
+
+    class _Quiet(highspy.Highs):
+        def enableCallbacks(self) -> None:  # noqa: N802
+            self.setOptionValue("output_flag", False)
+            super().enableCallbacks()
+
+    solver = _Quiet()
+    solver.setOptionValue("output_flag", False)
+    solver.setOptionValue("threads", 1)
+    solver.setOptionValue("random_seed", 1)
+    return solver
