@@ -12,11 +12,11 @@ def quiet_solver() -> Any:
     import highspy
 
     class _Quiet(highspy.Highs):
-        def enableCallbacks(self) -> None:  # noqa: N802
+        def enableCallbacks(self) -> None:
             self.setOptionValue("output_flag", False)
-            super().enableCallbacks()
+            super().enableCallbacks()  # type: ignore[no-untyped-call]
 
-    solver = _Quiet()
+    solver = _Quiet()  # type: ignore[no-untyped-call]
     solver.setOptionValue("output_flag", False)
     solver.setOptionValue("threads", 1)
     solver.setOptionValue("random_seed", 1)

@@ -128,7 +128,13 @@ def parse_length(text: str, unit: Unit) -> Length:
     >>> parse_length("7' 6-1/2\\"", "mm").inches
     Fraction(181, 2)
     """
-    cleaned = text.strip().replace("\u2032", "'").replace("\u2033", '"').replace("\u2019", "'").replace("\u201d", '"')
+    cleaned = (
+        text.strip()
+        .replace("\u2032", "'")
+        .replace("\u2033", '"')
+        .replace("\u2019", "'")
+        .replace("\u201d", '"')
+    )
     if len(cleaned) > LONGEST_TEXT:
         raise _not_a_length(text)
     total = Fraction(0)

@@ -65,6 +65,7 @@ def choose_suppliers(
         CannotMakeError: nobody offers enough for any way of a want; names the bars lacking.
         InputError: an offer's figures make no sense.
 
+    >>> from shopquote.calc.buying.answers import Need, Way
     >>> kind = BarKind("round 12", "S275", Length.from_mm(6000))
     >>> near = Offer("a", "Near", kind, 5328, (PriceStep(0, Decimal("7.00")),))
     >>> far = Offer("b", "Far", kind, 5328, (PriceStep(0, Decimal("6.50")),))
