@@ -1,0 +1,79 @@
+"""Fit of a learning curve to the times of one thing made many times over.
+
+Two models, as in the price calculation: the time of the n-th unit (Crawford), or
+the average time of the first n units (Wright), is T1 n^b; the learning rate
+2^b is what is left of the time at each doubling. Least squares on logarithms.
+Source: T. P. Wright, "Factors Affecting the Cost of Airplanes", Journal of the
+Aeronautical Sciences 3 (1936) 122-128; J. R. Crawford's unit form of 1944. From
+memory of these papers.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import exp, log, sqrt
+
+from shopquote.errors import InputError
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """T1 n^b: `first` time, exponent `slope`, learning `rate` and the fit's quality.
+
+    `error` is the standard error of the slope (0 with two points), `r_squared` the
+    share of the spread that the curve explains.
+    """
+
+    first: float
+    slope: float
+    error: float
+    r_squared: float
+    points: int
+
+    @property
+    def rate(self) -> float:
+        """What is left of the time at each doubling; 0.9 is a 90 % curve."""
+        return float(2**self.slope)
+
+    def at(self, number: float) -> float:
+        """Time (or average time) at a unit number."""
+        return float(self.first * number**self.slope)
+
+
+def fit_curve(numbers: Sequence[float], times: Sequence[float]) -> Curve:
+    """Fit T1 n^b to times at unit numbers (or average times at cumulative numbers).
+
+    Raises:
+        InputError: fewer than two different numbers, or a value not above zero.
+
+    >>> round(fit_curve([1, 2, 4, 8], [50, 40, 32, 25.6]).rate, 6)
+    0.8
+    """
+    if len(numbers) != len(times) or len(set(numbers)) < 2:
+        raise InputError("A learning curve needs the times of at least two different unit numbers.")
+    if min(numbers) <= 0 or min(times) <= 0:
+        raise InputError("A learning curve needs unit numbers and times above zero.")
+    x = [log(number) for number in numbers]
+    y = [log(time) for time in times]
+    count = len(x)
+    mean_x, mean_y = sum(x) / count, sum(y) / count
+    spread_x = sum((value - mean_x) ** 2 for value in x)
+    slope = sum((a - mean_x) * (b - mean_y) for a, b in zip(x, y, strict=True)) / spread_x
+    left = sum((b - mean_y - slope * (a - mean_x)) ** 2 for a, b in zip(x, y, strict=True))
+    spread_y = sum((value - mean_y) ** 2 for value in y)
+    error = sqrt(left / (count - 2) / spread_x) if count > 2 else 0.0
+    explained = 1.0 if spread_y == 0 else 1 - left / spread_y
+    return Curve(exp(mean_y - slope * mean_x), slope, error, explained, count)
+
+
+def slope_from_total(first: float, total: float, count: int) -> float:
+    """Slope of the average-time model from the first unit's time and the total of `count`.
+
+    Raises:
+        InputError: a value not above zero, or fewer than two units.
+
+    >>> round(slope_from_total(80, 8250, 250), 7)
+    -0.1603777
+    """
+    if first <= 0 or total <= 0 or count < 2:
+        raise InputError("The slope needs times above zero and at least two units.")
+    return (log(total / count) - log(first)) / log(count)

@@ -1,0 +1,226 @@
+"""Chance ranges: what a job will really cost, learned from how far past jobs were off.
+
+A job's logged over expected minutes is taken on a log scale and divided by the
+job's own expected spread, so that large and small jobs share one measure; the range is read
+off the ordered past measures (split conformal prediction), which makes no
+assumption on their shape. Begin at `calibrate`; `back_test` walks through the
+finished jobs in order and counts how often the actual fell inside.
+
+Source: V. Vovk, A. Gammerman, G. Shafer, Algorithmic Learning in a Random World
+(2005); J. Lei and others, "Distribution-Free Predictive Inference for Regression",
+JASA 113 (2018) 1094-1111, section 5.2 (locally weighted). From memory.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shopquote.calc.review.learning import Lesson, WorkTable, learn
+from shopquote.calc.review.shrinkage import Floats
+
+LEVEL = 0.80
+FOLDS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """Range of measures (log of actual over expected, over spread) of past jobs."""
+
+    level: float
+    low: float
+    high: float
+    jobs: int
+
+    def range(self, expected: float, spread: float) -> tuple[float, float]:
+        """Low and high of a new job with `expected` minutes (or cost) and relative `spread`."""
+        return (
+            float(expected * np.exp(self.low * spread)),
+            float(expected * np.exp(self.high * spread)),
+        )
+
+
+def measures(actual: Floats, expected: Floats, spreads: Floats) -> Floats:
+    """log(actual / expected) over spread, job by job; all three above zero."""
+    return np.asarray(np.log(actual / expected) / spreads)
+
+
+def calibrate(scores: Floats, level: float = LEVEL) -> Calibration:
+    """The range that holds `level` of new jobs, from the measures of past ones.
+
+    The (n + 1) rule of split conformal prediction: with too few jobs for the level
+    the range is that of the jobs seen, widened by half.
+
+    Raises:
+        ValueError: no measures, or a level outside 0 to 1.
+    """
+    count = len(scores)
+    if count == 0 or not 0 < level < 1:
+        raise ValueError("calibrate needs measures of past jobs and a level between 0 and 1")
+    ordered = np.sort(scores)
+    tail = (1 - level) / 2
+    below = int(np.floor(tail * (count + 1)))
+    if below < 1:
+        middle = float(np.median(ordered))
+        low, high = float(ordered[0]), float(ordered[-1])
+        return Calibration(level, middle + 1.5 * (low - middle), middle + 1.5 * (high - middle), count)
+    return Calibration(level, float(ordered[below - 1]), float(ordered[count - below]), count)
+
+
+def job_spread(minutes: Mapping[str, float], spreads: Mapping[str, float], usual: float) -> float:
+    """Relative spread of a job's total minutes: operations vary each on their own.
+
+    Args:
+        minutes: expected minutes by operation.
+        spreads: one job's relative spread by operation.
+        usual: for an operation without a spread of its own.
+    """
+    total = sum(minutes.values())
+    if total <= 0:
+        return usual
+    square = sum((part * spreads.get(operation, usual)) ** 2 for operation, part in minutes.items())
+    return float(max(0.01, np.sqrt(square) / total))
+
+
+@dataclass(frozen=True, slots=True)
+class BackTest:
+    """How the stated ranges and the learned standards would have done on jobs not yet seen.
+
+    `error_now_pct` and `error_learned_pct` are mean absolute errors of a job's
+    minutes in per cent of the logged, with the standards in force and with those
+    learned from the jobs before; `off_now_pct` and `off_learned_pct` those of all minutes together.
+    """
+
+    jobs: int
+    level: float
+    inside: int
+    error_now_pct: float
+    error_learned_pct: float
+    off_now_pct: float
+    off_learned_pct: float
+
+    @property
+    def covered_pct(self) -> float:
+        """How often the actual fell inside the range, in per cent."""
+        return 100.0 * self.inside / self.jobs if self.jobs else 0.0
+
+
+def back_test(
+    tables: Sequence[WorkTable], *, level: float = LEVEL, start: int = 60, step: int = 20
+) -> BackTest:
+    """Walk through the jobs in the order given: learn from those before, judge the next `step`.
+
+    Rows of the tables are matched by job name; a job is judged by the total of its
+    logged minutes. Needs more than `start` jobs; with fewer, the answer counts 0 jobs.
+    """
+    order = list(dict.fromkeys(job for table in tables for job in table.jobs))
+    frames = [_Frame(table, order) for table in tables]
+    actual = _sum(frame.minutes for frame in frames)
+    now = _sum(frame.counts @ frame.table.now for frame in frames)
+    kept = np.flatnonzero((actual > 0) & (now > 0))
+    inside = judged = 0
+    learned = np.zeros(len(order))
+    for first in range(start, len(kept), step):
+        past, next_jobs = kept[:first], kept[first : first + step]
+        scores = _past_scores(frames, actual, past)
+        lesson = learn([frame.table_of(past) for frame in frames])
+        expected, spread = _predict(frames, lesson, next_jobs)
+        known = calibrate(scores, level)
+        low = expected * np.exp(known.low * spread)
+        high = expected * np.exp(known.high * spread)
+        inside += int(np.sum((low <= actual[next_jobs]) & (actual[next_jobs] <= high)))
+        learned[next_jobs] = expected
+        judged += len(next_jobs)
+    return _summary(level, inside, judged, kept[start:], actual, now, learned)
+
+
+def _summary(
+    level: float, inside: int, judged: int, rows: np.ndarray, actual: Floats, now: Floats, learned: Floats
+) -> BackTest:
+    if judged == 0:
+        return BackTest(0, level, 0, 0.0, 0.0, 0.0, 0.0)
+
+    def error(expected: Floats) -> float:
+        return float(100 * np.mean(np.abs(expected[rows] - actual[rows]) / actual[rows]))
+
+    def off(expected: Floats) -> float:
+        return float(100 * (np.sum(expected[rows]) / np.sum(actual[rows]) - 1))
+
+    return BackTest(judged, level, inside, error(now), error(learned), off(now), off(learned))
+
+
+def learn_calibration(tables: Sequence[WorkTable], level: float = LEVEL) -> Calibration | None:
+    """The calibration from all finished jobs, each measured by a fit that left it out; None below 10 jobs."""
+    order = list(dict.fromkeys(job for table in tables for job in table.jobs))
+    frames = [_Frame(table, order) for table in tables]
+    actual = _sum(frame.minutes for frame in frames)
+    expected = _sum(frame.counts @ frame.table.now for frame in frames)
+    rows = np.flatnonzero((actual > 0) & (expected > 0)) if len(order) else np.zeros(0, dtype=int)
+    if len(rows) < 2 * FOLDS:
+        return None
+    return calibrate(_past_scores(frames, actual, rows), level)
+
+
+class _Frame:
+    """One operation's table laid out over all jobs, zeros where a job has none of it."""
+
+    def __init__(self, table: WorkTable, order: Sequence[str]) -> None:
+        self.table = table
+        place = {job: row for row, job in enumerate(order)}
+        rows = [place[job] for job in table.jobs]
+        self.order = tuple(order)
+        self.counts = np.zeros((len(order), len(table.standards)))
+        self.minutes = np.zeros(len(order))
+        self.counts[rows] = table.counts
+        self.minutes[rows] = table.minutes
+        self.has = np.zeros(len(order), dtype=bool)
+        self.has[rows] = True
+
+    def table_of(self, rows: np.ndarray) -> WorkTable:
+        used = rows[self.has[rows]]
+        jobs = tuple(self.order[row] for row in used)
+        return WorkTable(
+            self.table.operation,
+            self.table.standards,
+            self.table.now,
+            self.counts[used],
+            self.minutes[used],
+            jobs,
+        )
+
+
+def _past_scores(frames: Sequence[_Frame], actual: Floats, rows: np.ndarray) -> Floats:
+    """Measures of past jobs, each from a fit on the other folds."""
+    scores = np.zeros(len(rows))
+    for fold in range(FOLDS):
+        out = np.arange(len(rows)) % FOLDS == fold
+        lesson = learn([frame.table_of(rows[~out]) for frame in frames])
+        expected, spread = _predict(frames, lesson, rows[out])
+        scores[out] = measures(actual[rows[out]], np.maximum(expected, 1e-9), spread)
+    return scores
+
+
+def _predict(frames: Sequence[_Frame], lesson: Lesson, rows: np.ndarray) -> tuple[Floats, Floats]:
+    """Expected total minutes and relative spread of jobs, with what was learned."""
+    values = {(item.operation, item.standard): item.suggest for item in lesson.learned}
+    usual = float(np.median(list(lesson.spreads.values()))) if lesson.spreads else 0.25
+    expected = np.zeros(len(rows))
+    square = np.zeros(len(rows))
+    for frame in frames:
+        table = frame.table
+        learned = [
+            values.get((table.operation, name), float(now))
+            for name, now in zip(table.standards, table.now, strict=True)
+        ]
+        part = frame.counts[rows] @ np.array(learned)
+        expected += part
+        square += (part * lesson.spreads.get(table.operation, usual)) ** 2
+    spread = np.maximum(0.01, np.sqrt(square) / np.maximum(expected, 1e-9))
+    return expected, spread
+
+
+def _sum(parts: object) -> Floats:
+    total: Floats | float = 0.0
+    for part in parts:  # type: ignore[attr-defined]
+        total = total + part
+    return np.asarray(total, dtype=float)

@@ -1,0 +1,316 @@
+"""What a finished job cost against its estimate, split into parts that add up exactly.
+
+Amounts are Decimal in the shop's currency, minutes are Decimal, rates are per
+hour. Begin at `labour_variance` and `material_variance`; `add_up` sums lines.
+
+Every split walks from the estimate to the actual in fixed steps, changing one
+thing at a time: first how many units were made, then the time or the amount
+used, then the rate or the price paid. Each step is an amount rounded to the
+currency; a part is the difference of two steps, so the parts of a line add up to
+its difference to the last cent whatever the rounding. The order (quantity, then
+efficiency, then rate) is the usual one of standard costing: the flexed budget.
+Source: flexible-budget variance analysis, from memory of Horngren, Datar and
+Rajan, Cost Accounting, chapters 7 and 8; the split itself is an identity.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+
+from shopquote.calc.money import round_money
+
+MINUTES_PER_HOUR = Decimal(60)
+ZERO = Decimal(0)
+PARTS = ("quantity", "time", "rate", "price")
+
+_PLAIN = {
+    "quantity": "quantity",
+    "time": "time",
+    "rate": "hourly rate",
+    "price": "price paid",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Variance:
+    """One line of a review: estimated and actual cost, and why they differ.
+
+    A positive part cost more than estimated. `actual - estimated` equals the sum
+    of the four parts exactly. `rework` is the part of `time` that went into
+    making things again; it is not counted a second time.
+    """
+
+    category: str
+    name: str
+    estimated: Decimal
+    actual: Decimal
+    quantity: Decimal = ZERO
+    time: Decimal = ZERO
+    rate: Decimal = ZERO
+    price: Decimal = ZERO
+    minutes_estimated: Decimal = ZERO
+    minutes_actual: Decimal = ZERO
+    rework: Decimal = ZERO
+
+    @property
+    def difference(self) -> Decimal:
+        """Actual less estimated cost; positive is worse than estimated."""
+        return self.actual - self.estimated
+
+    @property
+    def parts(self) -> dict[str, Decimal]:
+        """The four parts by name, in the order of the walk."""
+        return {"quantity": self.quantity, "time": self.time, "rate": self.rate, "price": self.price}
+
+
+def labour_cost(minutes: Decimal, rate: Decimal, currency: str) -> Decimal:
+    """Minutes at a rate per hour, as a printed amount.
+
+    >>> labour_cost(Decimal(50), Decimal(48), "EUR")
+    Decimal('40.00')
+    """
+    return round_money(minutes * rate / MINUTES_PER_HOUR, currency)
+
+
+def labour_variance(
+    name: str,
+    *,
+    estimated: Decimal,
+    minutes_estimated: Decimal,
+    actual: Decimal,
+    minutes_actual: Decimal,
+    minutes_rework: Decimal = ZERO,
+    made_over_planned: Decimal = Decimal(1),
+    run_share: Decimal = Decimal(1),
+    currency: str = "EUR",
+) -> Variance:
+    """Split one operation's labour into quantity, time and rate.
+
+    Args:
+        name: the operation.
+        estimated: labour cost in the quote.
+        minutes_estimated: minutes in the quote, for the planned sets.
+        actual: labour cost logged, each entry at the rate of its day.
+        minutes_actual: minutes logged, rework included.
+        minutes_rework: of these, minutes logged as rework.
+        made_over_planned: sets made over sets quoted; 1 when all were made.
+        run_share: share of the estimated minutes that grows with the quantity
+            (run time); the rest is set-up, which does not. 0 to 1.
+        currency: of the amounts.
+
+    An operation that was not estimated has no rate of its own to compare with, so
+    all of its cost is time; one that was not logged is all time saved.
+    """
+    factor = 1 + (made_over_planned - 1) * run_share
+    flexed = round_money(estimated * factor, currency)
+    if minutes_estimated == 0:
+        flexed = estimated
+        at_estimated_rate = actual
+        rework = _share(actual, minutes_rework, minutes_actual, currency)
+    else:
+        at_estimated_rate = round_money(estimated * minutes_actual / minutes_estimated, currency)
+        rework = round_money(estimated * minutes_rework / minutes_estimated, currency)
+    return Variance(
+        "labour",
+        name,
+        estimated,
+        actual,
+        quantity=flexed - estimated,
+        time=at_estimated_rate - flexed,
+        rate=actual - at_estimated_rate,
+        minutes_estimated=minutes_estimated,
+        minutes_actual=minutes_actual,
+        rework=rework,
+    )
+
+
+def material_variance(
+    category: str,
+    name: str,
+    *,
+    estimated: Decimal,
+    quantity_estimated: Decimal,
+    actual: Decimal,
+    quantity_actual: Decimal,
+    currency: str = "EUR",
+) -> Variance:
+    """Split bought things into how much was used and what was paid for it.
+
+    Quantities are in any one unit (metres of bar, pieces, kilograms). What was
+    not estimated is all quantity: it was not meant to be used at all.
+    """
+    if quantity_estimated == 0:
+        at_estimated_price = actual
+    else:
+        at_estimated_price = round_money(estimated * quantity_actual / quantity_estimated, currency)
+    return Variance(
+        category,
+        name,
+        estimated,
+        actual,
+        quantity=at_estimated_price - estimated,
+        price=actual - at_estimated_price,
+    )
+
+
+def lump_variance(
+    category: str,
+    name: str,
+    *,
+    estimated: Decimal,
+    actual: Decimal,
+    made_over_planned: Decimal = Decimal(1),
+    currency: str = "EUR",
+) -> Variance:
+    """A cost without a measured quantity (a bill, an allowance): sets made, then price."""
+    flexed = round_money(estimated * made_over_planned, currency)
+    return Variance(category, name, estimated, actual, quantity=flexed - estimated, price=actual - flexed)
+
+
+def follow_labour(
+    category: str,
+    name: str,
+    *,
+    estimated: Decimal,
+    minutes_estimated: Decimal,
+    minutes_actual: Decimal,
+    currency: str = "EUR",
+) -> Variance:
+    """A cost that is charged by the hours worked (overhead): actual follows the minutes."""
+    actual = estimated
+    if minutes_estimated > 0:
+        actual = round_money(estimated * minutes_actual / minutes_estimated, currency)
+    return Variance(category, name, estimated, actual, time=actual - estimated)
+
+
+def add_up(lines: Iterable[Variance], category: str = "", name: str = "all") -> Variance:
+    """The sum of lines, part by part; adds up because every line does."""
+    rows = list(lines)
+
+    def total(field: str) -> Decimal:
+        return sum((getattr(row, field) for row in rows), ZERO)
+
+    return Variance(
+        category,
+        name,
+        total("estimated"),
+        total("actual"),
+        quantity=total("quantity"),
+        time=total("time"),
+        rate=total("rate"),
+        price=total("price"),
+        minutes_estimated=total("minutes_estimated"),
+        minutes_actual=total("minutes_actual"),
+        rework=total("rework"),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Earned:
+    """What one job left: `margin` in money, and per hour of the shop's time.
+
+    `contribution` is the price less everything that is paid for this job alone
+    (material, consumables, bought items, outside work): what the shop's hours earned.
+    """
+
+    price: Decimal
+    cost: Decimal
+    contribution: Decimal
+    minutes: Decimal
+
+    @property
+    def margin(self) -> Decimal:
+        """Price less cost."""
+        return self.price - self.cost
+
+    @property
+    def margin_pct(self) -> Decimal | None:
+        """Margin in per cent of the price, to 0.1; None without a price."""
+        return per_cent(self.margin, self.price)
+
+    @property
+    def margin_per_hour(self) -> Decimal | None:
+        """Margin for each hour that people worked on it; None without hours."""
+        return per_hour(self.margin, self.minutes)
+
+    @property
+    def contribution_per_hour(self) -> Decimal | None:
+        """Contribution for each hour worked; None without hours."""
+        return per_hour(self.contribution, self.minutes)
+
+
+def per_cent(part: Decimal, whole: Decimal) -> Decimal | None:
+    """`part` in per cent of `whole` to 0.1; None when the whole is not above zero.
+
+    >>> per_cent(Decimal(1), Decimal(3))
+    Decimal('33.3')
+    """
+    return None if whole <= 0 else round_to(part / whole * 100, "0.1")
+
+
+def per_hour(amount: Decimal, minutes: Decimal) -> Decimal | None:
+    """An amount for each hour, to 0.01; None without minutes."""
+    return None if minutes <= 0 else round_to(amount * MINUTES_PER_HOUR / minutes, "0.01")
+
+
+def round_to(value: Decimal, step: str) -> Decimal:
+    """Half up to a step such as "0.1".
+
+    >>> round_to(Decimal("0.25"), "0.1")
+    Decimal('0.3')
+    """
+    return value.quantize(Decimal(step), ROUND_HALF_UP)
+
+
+def explain(
+    lines: Iterable[Variance],
+    price: Decimal,
+    *,
+    currency: str = "EUR",
+    large_pct: Decimal = Decimal(2),
+) -> tuple[str, ...]:
+    """One plain sentence for each large part, the largest first.
+
+    A part is large when it moves the margin by `large_pct` per cent of the price
+    or more (of the estimated cost when there is no price).
+    """
+    rows = list(lines)
+    base = price if price > 0 else sum((row.estimated for row in rows), ZERO)
+    least = base * large_pct / 100
+    found = [
+        (abs(amount), _sentence(row, part, amount, currency))
+        for row in rows
+        for part, amount in row.parts.items()
+        if amount != 0 and abs(amount) >= least
+    ]
+    return tuple(text for _, text in sorted(found, key=lambda item: (-item[0], item[1])))
+
+
+def _sentence(row: Variance, part: str, amount: Decimal, currency: str) -> str:
+    word = "more" if amount > 0 else "less"
+    money = f"{abs(amount)} {currency}"
+    what = (
+        row.name if row.name == row.category or row.category == "labour" else f"{row.name} ({row.category})"
+    )
+    head = f"{what[:1].upper()}{what[1:]} cost {money} {word} than quoted"
+    if part == "time":
+        over = row.minutes_actual - row.minutes_estimated
+        text = (
+            f"{head}: {_minutes(row.minutes_actual)} against {_minutes(row.minutes_estimated)} in the quote"
+        )
+        if over > 0 and row.rework > 0:
+            text += f", of which rework {row.rework} {currency}"
+        return text + "."
+    if part == "rate":
+        return f"{head} through the {_PLAIN[part]}: the hour cost {word} than the quote assumed."
+    if part == "price":
+        return f"{head}: the {_PLAIN[part]} was {'higher' if amount > 0 else 'lower'} than the quote assumed."
+    return f"{head}: {word} of it was used than the quote assumed."
+
+
+def _minutes(minutes: Decimal) -> str:
+    return f"{round_to(minutes, '1')} min"
+
+
+def _share(amount: Decimal, part: Decimal, whole: Decimal, currency: str) -> Decimal:
+    return ZERO if whole == 0 else round_money(amount * part / whole, currency)

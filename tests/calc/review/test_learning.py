@@ -1,0 +1,155 @@
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import optimize, stats
+
+from shopquote.calc.review.learning import (
+    WorkTable,
+    fit_minutes,
+    learn,
+    mean_of_ratios,
+    nonnegative_least_squares,
+)
+from shopquote.calc.review.learning_curve import fit_curve
+from shopquote.errors import InputError
+
+
+@given(st.integers(0, 10_000), st.integers(1, 6), st.integers(1, 25))
+def test_nonnegative_least_squares_agrees_with_scipy(seed, columns, rows):
+    random = np.random.default_rng(seed)
+    matrix = random.normal(size=(rows, columns)) * random.choice([1, 100, 0.01], size=columns)
+    target = random.normal(size=rows)
+    ours = nonnegative_least_squares(matrix, target)
+    best = optimize.nnls(matrix, target)[1]
+    assert np.all(ours >= 0)
+    assert np.linalg.norm(matrix @ ours - target) == pytest.approx(best, rel=1e-8, abs=1e-9)
+
+
+def test_zero_columns_get_zero():
+    matrix = np.array([[1.0, 0.0], [2.0, 0.0]])
+    assert nonnegative_least_squares(matrix, np.array([1.0, 2.0])).tolist() == [1.0, 0.0]
+
+
+TRUE = np.array([40.0, 0.9])  # minutes a set-up, minutes a bend
+NOW = np.array([20.0, 1.2])
+
+
+def bending(seed, jobs=120, noise=0.15, now=NOW):
+    random = np.random.default_rng(seed)
+    counts = np.column_stack(
+        [random.integers(1, 4, jobs), np.round(np.exp(random.normal(3.5, 1.2, jobs))) + 1]
+    )
+    minutes = counts @ TRUE * random.lognormal(-(noise**2) / 2, noise, jobs)
+    names = tuple(f"J-{number:04}" for number in range(jobs))
+    return WorkTable("bending", ("bend.set-up", "bend.bend"), now, counts.astype(float), minutes, names)
+
+
+def test_set_up_and_run_come_apart():
+    lesson = learn([bending(1, jobs=300)])
+    suggested = lesson.values()
+    assert suggested["bend.set-up"] == pytest.approx(40, rel=0.05)
+    assert suggested["bend.bend"] == pytest.approx(0.9, rel=0.05)
+
+
+def test_mean_of_ratios_is_far_off_where_learning_is_not():
+    table = bending(2, jobs=300)
+    truth = float(np.sum(table.counts @ TRUE))
+    learned = learn([table]).values()
+    ours = float(np.sum(table.counts @ np.array([learned["bend.set-up"], learned["bend.bend"]])))
+    short_cut = float(np.sum(table.counts @ mean_of_ratios(table)))
+    assert abs(ours / truth - 1) < 0.05
+    assert abs(short_cut / truth - 1) > 0.15
+
+
+def test_unweighted_fit_error_agrees_with_scipy_line_regression():
+    # Jobs of like size: the relative weights are almost equal, so the errors are those of a straight line.
+    random = np.random.default_rng(5)
+    x = random.uniform(100, 120, 400)
+    minutes = 300 + 2.0 * x + random.normal(0, 5, 400)
+    counts = np.column_stack([np.ones(400), x])
+    fit = fit_minutes(WorkTable("sawing", ("a", "b"), np.array([250.0, 2.5]), counts, minutes, ("",) * 400))
+    line = stats.linregress(x, minutes)
+    assert fit.values == pytest.approx([line.intercept, line.slope], rel=0.02)
+    assert np.sqrt(np.diag(fit.covariance)) == pytest.approx([line.intercept_stderr, line.stderr], rel=0.1)
+
+
+def test_a_forgotten_timer_is_pointed_out_and_hardly_moves_the_answer():
+    table = bending(3)
+    minutes = table.minutes.copy()
+    minutes[17] *= 12
+    spoiled = WorkTable(table.operation, table.standards, table.now, table.counts, minutes, table.jobs)
+    lesson = learn([spoiled])
+    assert lesson.outliers[0].job == "J-0017"
+    assert lesson.outliers[0].logged == pytest.approx(minutes[17])
+    assert lesson.values()["bend.bend"] == pytest.approx(0.9, rel=0.06)
+
+
+def test_few_noisy_jobs_keep_near_the_standard_and_many_leave_it():
+    few = {item.standard: item for item in learn([bending(4, jobs=4, noise=0.4)]).learned}
+    many = {item.standard: item for item in learn([bending(4, jobs=400, noise=0.4)]).learned}
+    assert few["bend.set-up"].kept_pct > many["bend.set-up"].kept_pct
+    assert not few["bend.set-up"].worth_it  # too few jobs to say so
+    assert many["bend.set-up"].worth_it
+
+
+def test_standards_that_the_jobs_cannot_tell_apart_move_together():
+    counts = np.outer(np.arange(1, 31.0), [1.0, 1.0])
+    minutes = counts @ np.array([3.0, 3.0])
+    table = WorkTable("drilling", ("a", "b"), np.array([2.0, 2.0]), counts, minutes, ("",) * 30)
+    first, second = learn([table]).learned
+    assert first.suggest == pytest.approx(second.suggest)
+    assert first.suggest + second.suggest == pytest.approx(6, rel=0.02)
+    assert first.seen_error is None
+
+
+def test_suggestions_are_never_negative():
+    counts = np.column_stack([np.ones(50), np.arange(1, 51.0)])
+    minutes = np.maximum(0.1, 2.0 * np.arange(1, 51.0) - 1.5)
+    table = WorkTable("sawing", ("a", "b"), np.array([5.0, 2.0]), counts, minutes, ("",) * 50)
+    assert all(item.suggest >= 0 and item.seen >= 0 for item in learn([table]).learned)
+
+
+def test_no_jobs_teach_nothing():
+    assert learn([]).learned == ()
+    assert learn([bending(1, jobs=0)]).learned == ()
+
+
+def test_stated_errors_hold_the_truth():
+    inside = 0
+    for seed in range(60):
+        for item, truth in zip(learn([bending(seed, jobs=40, noise=0.25)]).learned, TRUE, strict=True):
+            inside += abs(item.suggest - truth) < 2 * item.error
+    assert inside / 120 > 0.88  # two standard deviations of a normal hold 95 %
+
+
+# Hours a ton against tons made so far in a paper mill: N. Baloff, Journal of Industrial Engineering, January
+# 1966, as printed with the data of a public optimisation modelling text. An average-time curve.
+PAPER_TONS = [8, 60, 100, 190]
+PAPER_HOURS = [0.1666, 0.1428, 0.1250, 0.1111]
+
+
+def test_learning_curve_of_the_paper_mill_agrees_with_scipy():
+    curve = fit_curve(PAPER_TONS, PAPER_HOURS)
+    line = stats.linregress(np.log(PAPER_TONS), np.log(PAPER_HOURS))
+    assert curve.slope == pytest.approx(line.slope, rel=1e-12)
+    assert curve.first == pytest.approx(np.exp(line.intercept), rel=1e-12)
+    assert curve.error == pytest.approx(line.stderr, rel=1e-9)
+    assert curve.r_squared == pytest.approx(line.rvalue**2, rel=1e-12)
+    assert 0.90 < curve.rate < 0.92  # about a 91 % curve
+
+
+# Exhibit of a public operations-management text: unit hours of an 80 % curve, T1 = 10.
+EIGHTY = {1: 10.0, 2: 8.0, 3: 7.021, 4: 6.4, 5: 5.9564, 10: 4.7651, 100: 2.2706, 1000: 1.0820}
+
+
+def test_learning_curve_of_a_printed_table():
+    curve = fit_curve(list(EIGHTY), list(EIGHTY.values()))
+    assert curve.rate == pytest.approx(0.80, abs=1e-4)
+    assert curve.at(200) == pytest.approx(1.8165, abs=1e-3)
+
+
+@pytest.mark.parametrize("numbers, times", [([1], [2]), ([1, 1], [2, 3]), ([0, 1], [2, 3]), ([1, 2], [0, 3])])
+def test_learning_curve_needs_two_points_above_zero(numbers, times):
+    with pytest.raises(InputError, match="learning curve"):
+        fit_curve(numbers, times)

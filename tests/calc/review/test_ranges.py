@@ -1,0 +1,69 @@
+import numpy as np
+import pytest
+
+from shopquote.calc.review.learning import WorkTable
+from shopquote.calc.review.ranges import back_test, calibrate, job_spread, learn_calibration
+
+
+def test_range_holds_its_level_whatever_the_shape():
+    random = np.random.default_rng(3)
+    inside = 0
+    for _ in range(400):
+        scores = random.gamma(2.0, 1.0, 150) - 2
+        known = calibrate(scores[:-1])
+        inside += known.low <= scores[-1] <= known.high
+    assert 0.75 <= inside / 400 <= 0.85
+
+
+def test_few_jobs_give_a_wide_range():
+    known = calibrate(np.array([-1.0, 0.0, 1.0]))
+    assert (known.low, known.high) == (-1.5, 1.5)
+
+
+def test_calibrate_needs_jobs():
+    with pytest.raises(ValueError, match="past jobs"):
+        calibrate(np.zeros(0))
+
+
+def test_a_job_of_many_equal_operations_spreads_less():
+    # Independent parts: the relative spread of four equal ones is half of each one's.
+    minutes = dict.fromkeys(["sawing", "bending", "welding", "packing"], 10.0)
+    assert job_spread(minutes, dict.fromkeys(minutes, 0.2), 0.2) == pytest.approx(0.1)
+
+
+def shop(seed, jobs=300):
+    random = np.random.default_rng(seed)
+    tables = []
+    for operation, noise, true, now in [
+        ("sawing", 0.2, [12, 1.5], [6, 1.8]),
+        ("bending", 0.3, [40, 0.8], [20, 1.0]),
+    ]:
+        counts = np.column_stack([np.ones(jobs), np.round(np.exp(random.normal(3.5, 1.0, jobs))) + 1])
+        minutes = counts @ np.array(true) * random.lognormal(-(noise**2) / 2, noise, jobs)
+        names = tuple(f"J-{number:04}" for number in range(jobs))
+        tables.append(
+            WorkTable(
+                operation, (f"{operation}.a", f"{operation}.b"), np.array(now, float), counts, minutes, names
+            )
+        )
+    return tables
+
+
+def test_back_test_covers_as_stated_and_learning_quotes_better():
+    results = [back_test(shop(seed)) for seed in (1, 2, 3)]
+    covered = sum(result.inside for result in results) / sum(result.jobs for result in results)
+    assert 0.75 <= covered <= 0.85
+    for result in results:
+        assert result.error_learned_pct < result.error_now_pct
+
+
+def test_back_test_of_few_jobs_counts_none():
+    assert back_test(shop(1, jobs=30)).jobs == 0
+
+
+def test_calibration_needs_ten_jobs():
+    assert learn_calibration(shop(1, jobs=6)) is None
+    known = learn_calibration(shop(1, jobs=100))
+    assert known is not None and known.low < 0 < known.high
+    low, high = known.range(100.0, 0.2)
+    assert low < 100 < high
