@@ -36,8 +36,17 @@ _FRACTION = r"(?P<fnum>\d+)\s*/\s*(?P<fden>\d+)"
 _VALUE = re.compile(
     rf"\s*(?:{_MIXED}|{_FRACTION}|(?P<number>{_NUMBER}))\s*"
     r"(?P<unit>mm|cm|m|inches|inch|in|foot|feet|ft|''|\"|')?\.?(?![A-Za-z])\s*",
-    re.IGNORECASE,
+    re.IGNORECASE | re.ASCII,
 )
+
+# Typographic forms of the same marks: primes, curly quotes, fraction slash, no-break blanks, vulgar fractions.
+_PLAIN_MARKS = str.maketrans(
+    {
+        "\u2032": "'", "\u2019": "'", "\u2033": '"', "\u201d": '"', "\u2044": "/",
+        "\u00a0": " ", "\u202f": " ", "\u00bc": " 1/4", "\u00bd": " 1/2", "\u00be": " 3/4",
+        "\u215b": " 1/8", "\u215c": " 3/8", "\u215d": " 5/8", "\u215e": " 7/8",
+    }
+)  # fmt: skip
 
 
 @dataclass(frozen=True, order=True, slots=True)
@@ -128,15 +137,9 @@ def parse_length(text: str, unit: Unit) -> Length:
     >>> parse_length("7' 6-1/2\\"", "mm").inches
     Fraction(181, 2)
     """
-    cleaned = (
-        text.strip()
-        .replace("\u2032", "'")
-        .replace("\u2033", '"')
-        .replace("\u2019", "'")
-        .replace("\u201d", '"')
-    )
-    if len(cleaned) > LONGEST_TEXT:
+    if len(text.strip()) > LONGEST_TEXT:
         raise _not_a_length(text)
+    cleaned = text.strip().translate(_PLAIN_MARKS).strip()
     total = Fraction(0)
     position = 0
     last_nm: int | None = None
@@ -186,8 +189,7 @@ def show_mm(length: Length, step: Fraction) -> str:
     """Millimetres rounded half up to a step such as 1 or 1/2."""
     steps = _half_up(Fraction(length.nm, NM_PER_MM) / step)
     value = steps * step
-    number = f"{value.numerator}" if value.denominator == 1 else f"{float(value):g}"
-    return f"{number} mm"
+    return f"{_decimal_text(value)} mm"
 
 
 def show_inches(length: Length, denominator: int) -> str:
@@ -216,9 +218,13 @@ def _show_exact(length: Length, unit: Unit) -> str:
         for denominator in (1, 2, 4, 8, 16, 32, 64):
             if (length.inches * denominator).denominator == 1:
                 return show_inches(length, denominator)
-    number = f"{length.mm:f}"
-    number = number.rstrip("0").rstrip(".") if "." in number else number
-    return f"{number} mm"
+    return f"{_decimal_text(Fraction(length.nm, NM_PER_MM))} mm"
+
+
+def _decimal_text(value: Fraction) -> str:
+    """A number in full, without trailing zeros and never with an exponent."""
+    number = f"{Decimal(value.numerator) / Decimal(value.denominator):f}"
+    return number.rstrip("0").rstrip(".") if "." in number else number
 
 
 def _half_up(value: Fraction) -> int:
@@ -230,8 +236,11 @@ def _exact(value: Decimal | Fraction | int | float | str) -> Fraction:
 
 
 def _plain(value: int | float | Decimal) -> str:
-    text = f"{Decimal(str(value)):f}"
-    return text
+    """A bare number in digits; one far beyond any length is left with its exponent, and so refused."""
+    number = Decimal(str(value)) if isinstance(value, float) else Decimal(value)
+    if not number.is_finite() or abs(number.adjusted()) > LONGEST_TEXT:
+        return f"{number:e}"
+    return f"{number:f}"
 
 
 def _value(match: re.Match[str], text: str) -> Fraction:
@@ -242,6 +251,8 @@ def _value(match: re.Match[str], text: str) -> Fraction:
         raise _not_a_length(text)
     if match["fnum"] is not None:
         return Fraction(int(match["fnum"]), int(denominator))
+    if int(match["num"]) >= int(denominator):
+        raise _not_a_length(text)  # 2-16/7 is a slip, not 4-2/7
     return int(match["whole"]) + Fraction(int(match["num"]), int(denominator))
 
 
