@@ -1,0 +1,384 @@
+"""The words a bent part is written in: leg, bend, arc, turn, ring, helix, scroll, twist, taper.
+
+Bare lengths are in the job's unit, angles in degrees, turns in whole revolutions.
+Begin at `parse_shape`; to add a word, give it a dataclass here, a line in
+`_FORMS`, and its geometry in `develop`.
+"""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, get_args
+
+from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
+from shopquote.errors import Fault, InputError, nearest_word
+
+SizeOf = Literal["inside", "centre", "outside"]
+
+SIZES_OF: tuple[SizeOf, ...] = get_args(SizeOf)
+
+# Limits on what is read, so that a faulty file ends in a message and not in a long wait.
+MOST_WORDS = 400
+LONGEST_SHAPE_TEXT = 20_000
+LARGEST_ANGLE = 360.0
+MOST_TURNS = 1000.0
+MOST_HITS = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """A straight, measured by the part's dims to its own bend at each end."""
+
+    length: Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Bend:
+    """One bend: signed angle of bend in degrees, inside radius."""
+
+    angle: float
+    radius: Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Arc:
+    """A curve of large inside radius made by `hits` small bends, or rolled.
+
+    Without `hits` the number follows from `gap`, the largest gap between the curve
+    asked for and the one made; without `gap` from the shop's own.
+    """
+
+    angle: float
+    radius: Measure
+    hits: int | None = None
+    gap: Measure | None = None
+    rolled: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """The bending plane is turned about the bar, degrees, for shapes in space."""
+
+    angle: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """A closed ring; `of` says what the diameter is measured to. `lap`: overlap of the ends."""
+
+    diameter: Measure
+    of: SizeOf = "inside"
+    lap: Measure | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Helix:
+    """A coil in space: diameter, advance of one turn, turns."""
+
+    diameter: Measure
+    pitch: Measure
+    turns: float
+    of: SizeOf = "inside"
+
+
+@dataclass(frozen=True, slots=True)
+class Scroll:
+    """An Archimedean spiral between two radii; negative turns curl the other way."""
+
+    start: Measure
+    finish: Measure
+    turns: float
+    of: SizeOf = "centre"
+
+
+@dataclass(frozen=True, slots=True)
+class Twist:
+    """A straight twisted about its own axis; turns may be negative (left hand)."""
+
+    turns: float
+    length: Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Taper:
+    """A forged point at an end: length of the taper and size of its tip (0 is a point)."""
+
+    length: Measure
+    tip: Measure
+
+
+Word = Leg | Bend | Arc | Turn | Ring | Helix | Scroll | Twist | Taper
+
+
+@dataclass(frozen=True, slots=True)
+class _Slot:
+    """One value of a word: the keyword before it ('' for the first) and what it must be."""
+
+    keyword: str
+    name: str
+    kind: Literal["length", "length or 0", "angle", "turns", "signed turns", "count"]
+    optional: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Form:
+    make: type[Any]
+    typed: str
+    slots: tuple[_Slot, ...]
+    flags: Mapping[str, tuple[str, Any]]
+
+
+_OF: dict[str, tuple[str, Any]] = {word: ("of", word) for word in SIZES_OF}
+
+_FORMS: dict[str, _Form] = {
+    "leg": _Form(Leg, "leg L", (_Slot("", "length", "length"),), {}),
+    "bend": _Form(Bend, "bend ANGLE r R", (_Slot("", "angle", "angle"), _Slot("r", "radius", "length")), {}),
+    "arc": _Form(
+        Arc,
+        "arc ANGLE r R",
+        (
+            _Slot("", "angle", "angle"),
+            _Slot("r", "radius", "length"),
+            _Slot("hits", "hits", "count", optional=True),
+            _Slot("gap", "gap", "length", optional=True),
+        ),
+        {"rolled": ("rolled", True)},
+    ),
+    "turn": _Form(Turn, "turn ANGLE", (_Slot("", "angle", "angle"),), {}),
+    "ring": _Form(
+        Ring,
+        "ring d D",
+        (_Slot("d", "diameter", "length"), _Slot("lap", "lap", "length", optional=True)),
+        _OF,
+    ),
+    "helix": _Form(
+        Helix,
+        "helix d D pitch P turns N",
+        (
+            _Slot("d", "diameter", "length"),
+            _Slot("pitch", "pitch", "length"),
+            _Slot("turns", "turns", "turns"),
+        ),
+        _OF,
+    ),
+    "scroll": _Form(
+        Scroll,
+        "scroll from R1 to R2 turns N",
+        (
+            _Slot("from", "start", "length"),
+            _Slot("to", "finish", "length"),
+            _Slot("turns", "turns", "signed turns"),
+        ),
+        _OF,
+    ),
+    "twist": _Form(
+        Twist,
+        "twist TURNS over L",
+        (_Slot("", "turns", "signed turns"), _Slot("over", "length", "length")),
+        {},
+    ),
+    "taper": _Form(
+        Taper, "taper L to D", (_Slot("", "length", "length"), _Slot("to", "tip", "length or 0")), {}
+    ),
+}
+
+SHAPE_WORDS: tuple[str, ...] = tuple(_FORMS)
+EXPECTED_SHAPE = "; ".join(form.typed for form in _FORMS.values())
+
+# Words people write for the short ones.
+_OTHER_WORDS = {
+    "radius": "r", "rad": "r", "dia": "d", "diameter": "d", "straight": "leg", "length": "leg", "rotate": "turn",
+    "spiral": "scroll", "coil": "helix", "circle": "ring", "point": "taper", "curve": "arc", "center": "centre",
+}  # fmt: skip
+
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)")
+
+
+class _WordFault(Exception):
+    """What was found and expected in one word; gathered by `parse_shape`."""
+
+    def __init__(self, found: str, expected: str, nearest: str | None = None) -> None:
+        super().__init__(found)
+        self.found, self.expected, self.nearest = found, expected, nearest
+
+
+def parse_shape(text: str, unit: Unit) -> tuple[Word, ...]:
+    """Read a shape; bare lengths are in `unit`.
+
+    Raises:
+        InputError: lists every word that cannot be read: its number, what was
+            found, what was expected and the nearest right word. `faults` holds the same.
+
+    >>> [type(word).__name__ for word in parse_shape("leg 300; bend -90 r 24; leg 5 in", "mm")]
+    ['Leg', 'Bend', 'Leg']
+    """
+    if len(text) > LONGEST_SHAPE_TEXT:
+        raise _shape_error([_fault(0, f"{len(text)} characters", f"at most {LONGEST_SHAPE_TEXT}")])
+    pieces = text.split(";")
+    if pieces and not pieces[-1].strip():
+        pieces.pop()
+    if not pieces:
+        raise _shape_error([_fault(0, "nothing", EXPECTED_SHAPE)])
+    if len(pieces) > MOST_WORDS:
+        raise _shape_error([_fault(0, f"{len(pieces)} words", f"at most {MOST_WORDS}")])
+    words: list[Word] = []
+    faults: list[Fault] = []
+    for number, piece in enumerate(pieces, start=1):
+        try:
+            words.append(_parse_word(piece, unit))
+        except _WordFault as fault:
+            faults.append(_fault(number, fault.found, fault.expected, fault.nearest))
+    faults.extend(_order_faults(words) if not faults else [])
+    if faults:
+        raise _shape_error(faults)
+    return tuple(words)
+
+
+def _parse_word(piece: str, unit: Unit) -> Word:
+    match = re.match(r"\s*([^\W\d_]+)(.*)", piece, re.DOTALL)
+    if match is None:
+        found = repr(_short(piece.strip())) if piece.strip() else "nothing"
+        raise _WordFault(found, "one of " + ", ".join(SHAPE_WORDS))
+    name, rest = match[1].lower(), match[2]
+    form = _FORMS.get(name)
+    if form is None:
+        near = _OTHER_WORDS.get(name) or nearest_word(name, SHAPE_WORDS)
+        raise _WordFault(repr(_short(match[1])), "one of " + ", ".join(SHAPE_WORDS), near)
+    flags, rest = _take_flags(form, rest)
+    typed = _split_slots(form, rest, piece)
+    values: dict[str, Any] = {
+        slot.name: _read(slot, typed[slot.keyword], unit) for slot in form.slots if slot.keyword in typed
+    }
+    made: Word = form.make(**values, **flags)
+    return made
+
+
+def _take_flags(form: _Form, rest: str) -> tuple[dict[str, Any], str]:
+    flags: dict[str, Any] = {}
+    for word, (name, value) in form.flags.items():
+        shorter = re.sub(rf"(?<![A-Za-z]){word}\s*$", "", rest, flags=re.IGNORECASE)
+        if shorter != rest:
+            flags[name] = value
+            return flags, shorter
+    return flags, rest
+
+
+def _split_slots(form: _Form, rest: str, piece: str) -> dict[str, str]:
+    """Text of each slot by its keyword, checked for order, doubles and strangers."""
+    keywords = [slot.keyword for slot in form.slots if slot.keyword]
+    _refuse_strangers(form, rest, keywords)
+    typed: dict[str, str] = {}
+    parts = (
+        re.split(rf"(?<![A-Za-z])({'|'.join(keywords)})(?![A-Za-z])", rest, flags=re.IGNORECASE)
+        if keywords
+        else [rest]
+    )
+    first = parts[0].strip()
+    if form.slots[0].keyword == "":
+        typed[""] = first
+    elif first:
+        raise _WordFault(repr(_short(piece.strip())), repr(form.typed))
+    for keyword, value in zip(parts[1::2], parts[2::2], strict=True):
+        if keyword.lower() in typed:
+            raise _WordFault(f"{keyword.lower()!r} twice", repr(form.typed))
+        typed[keyword.lower()] = value.strip()
+    for slot in form.slots:
+        if not typed.get(slot.keyword, "" if not slot.optional else "-"):
+            raise _WordFault(repr(_short(piece.strip())), repr(form.typed))
+    return typed
+
+
+def _refuse_strangers(form: _Form, rest: str, keywords: Sequence[str]) -> None:
+    known = {*keywords, *form.flags}
+    units = {"mm", "cm", "m", "in", "inch", "inches", "ft", "foot", "feet", "deg", "degrees", "degree", "x"}
+    for word in re.findall(r"[^\W\d_]+", rest):
+        lowered = word.lower()
+        if lowered not in known and lowered not in units:
+            choices = [*known]
+            near = _OTHER_WORDS.get(lowered)
+            near = near if near in known else nearest_word(lowered, choices) if choices else None
+            raise _WordFault(repr(_short(word)), repr(form.typed), near)
+
+
+def _read(slot: _Slot, text: str, unit: Unit) -> Any:
+    if slot.kind in ("length", "length or 0"):
+        return _read_length(text, unit, zero_allowed=slot.kind == "length or 0")
+    if slot.kind == "angle":
+        return _read_angle(text)
+    if slot.kind == "count":
+        if not re.fullmatch(r"[0-9]{1,9}", text) or not 0 < int(text) <= MOST_HITS:
+            raise _WordFault(repr(_short(text)), f"a whole number of hits, 1 to {MOST_HITS}")
+        return int(text)
+    turns = _read_number(text, "a number of turns such as 2.5")
+    lowest = 0.0 if slot.kind == "turns" else -MOST_TURNS
+    if turns == 0 or not lowest <= turns <= MOST_TURNS:
+        which = "above 0" if slot.kind == "turns" else "other than 0"
+        raise _WordFault(f"{_short(text)!r} turns", f"turns {which}, at most {MOST_TURNS:g}")
+    return turns
+
+
+def _read_length(text: str, unit: Unit, *, zero_allowed: bool) -> Measure:
+    if re.match(r"[-−–]\s*[\d.]", text):
+        raise _WordFault(repr(_short(text)), "a length above 0")
+    try:
+        measure = Measure.parse(text, unit)
+    except InputError as error:
+        if "100 km" in error.message:
+            raise _WordFault(repr(_short(text)), "a length of at most 100 km") from None
+        raise _WordFault(repr(_short(text)), EXPECTED_LENGTH) from None
+    if not measure.length and not zero_allowed:
+        raise _WordFault(repr(_short(text)), "a length above 0")
+    return measure
+
+
+def _read_angle(text: str) -> float:
+    plain = re.sub(r"\s*(?:°|deg(?:rees?)?\.?)$", "", text, flags=re.IGNORECASE)
+    angle = _read_number(plain, "an angle in degrees such as 90 or -45")
+    if angle == 0 or abs(angle) > LARGEST_ANGLE:
+        raise _WordFault(
+            f"{_short(text)!r} degrees",
+            f"an angle other than 0, from -{LARGEST_ANGLE:g} to {LARGEST_ANGLE:g} degrees",
+        )
+    return angle
+
+
+def _read_number(text: str, expected: str) -> float:
+    plain = text.replace("−", "-").replace("–", "-").strip()
+    if len(plain) > 40 or not plain.isascii() or not _NUMBER.fullmatch(plain):
+        raise _WordFault(repr(_short(text)), expected)
+    return float(plain)
+
+
+def _order_faults(words: Sequence[Word]) -> list[Fault]:
+    """Words that stand where they cannot be made."""
+    faults = []
+    last = len(words)
+    if all(isinstance(word, Turn) for word in words):
+        faults.append(_fault(1, "only turns", "a bar to turn: at least one leg, bend or curve"))
+    for number, word in enumerate(words, start=1):
+        if isinstance(word, Taper) and number not in (1, last):
+            faults.append(
+                _fault(number, "'taper' between other words", "a taper as the first or the last word")
+            )
+        if isinstance(word, Ring) and number not in (1, last):
+            expected = "a ring alone or as the first or the last word; a loop on the way is a helix"
+            faults.append(_fault(number, "'ring' between other words", expected))
+    return faults
+
+
+def _fault(number: int, found: str, expected: str, nearest: str | None = None) -> Fault:
+    return Fault("", "part", "", f"shape, word {number}" if number else "shape", found, expected, nearest)
+
+
+def _shape_error(faults: Sequence[Fault]) -> InputError:
+    lines = []
+    for fault in faults[:20]:
+        text = f"{fault.key[:1].upper()}{fault.key[1:]}: found {fault.found}, expected {fault.expected}"
+        lines.append(f"{text}; did you mean {fault.nearest!r}?" if fault.nearest else f"{text}.")
+    if len(faults) > 20:
+        lines.append(f"... and {len(faults) - 20} more.")
+    return InputError("\n".join(lines), faults=faults)
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= 40 else text[:37] + "..."
