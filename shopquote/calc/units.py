@@ -39,7 +39,7 @@ _VALUE = re.compile(
     re.IGNORECASE | re.ASCII,
 )
 
-# Typographic forms of the same marks: primes, curly quotes, fraction slash, no-break blanks, vulgar fractions.
+# Typographic forms of the same marks: primes, curly quotes, fraction slash, no-break blanks and fractions.
 _PLAIN_MARKS = str.maketrans(
     {
         "\u2032": "'", "\u2019": "'", "\u2033": '"', "\u201d": '"', "\u2044": "/",
