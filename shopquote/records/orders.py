@@ -92,7 +92,10 @@ class OrderLine(Base):
 
 
 class OrderLineJob(Base):
-    """How many bars of a line are for which job."""
+    """How many bars of a line are for which job; 0 where a job only shares another's bar.
+
+    `length` is the sum of the job's parts to be cut from the line.
+    """
 
     __tablename__ = "order_line_jobs"
     __table_args__ = (UniqueConstraint("order_line_id", "job_id"), at_least("count", 0))
@@ -100,6 +103,7 @@ class OrderLineJob(Base):
     order_line_id: Mapped[int] = mapped_column(ForeignKey("order_lines.id", ondelete="CASCADE"))
     job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), index=True)
     count: Mapped[int]
+    length: Mapped[Length] = mapped_column(default=Length(0))
 
     job: Mapped[Job] = relationship()
 

@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from decimal import Decimal
 
-from sqlalchemy import CheckConstraint, ForeignKey, Index
+from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopquote.calc.units import Length
@@ -48,10 +48,30 @@ class RackPiece(Base):
     note: Mapped[str] = mapped_column(default="")
     version: Mapped[int] = mapped_column(default=0)
 
+    shares: Mapped[list["RackPieceJob"]] = relationship(
+        back_populates="piece", cascade="all, delete-orphan", order_by="RackPieceJob.id"
+    )
     promised_job: Mapped[Job | None] = relationship(foreign_keys=[promised_job_id])
     used_job: Mapped[Job | None] = relationship(foreign_keys=[used_job_id])
     parent: Mapped["RackPiece | None"] = relationship(remote_side="RackPiece.id")
     received_bar: Mapped[ReceivedBar | None] = relationship()
+
+
+class RackPieceJob(Base):
+    """How much of a promised or used piece is for which job, when several are cut from it.
+
+    The job that the piece is promised to has a row too; `length` is the sum of its parts in the piece.
+    """
+
+    __tablename__ = "rack_piece_jobs"
+    __table_args__ = (UniqueConstraint("rack_piece_id", "job_id"), at_least("length", 0))
+
+    rack_piece_id: Mapped[int] = mapped_column(ForeignKey("rack_pieces.id", ondelete="CASCADE"))
+    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), index=True)
+    length: Mapped[Length]
+
+    piece: Mapped[RackPiece] = relationship(back_populates="shares")
+    job: Mapped[Job] = relationship()
 
 
 class RackMove(Base):
