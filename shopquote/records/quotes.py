@@ -11,7 +11,8 @@ from shopquote.records.base import Base, Money, Number, at_least, one_of
 from shopquote.records.jobs import Job, JobRevision
 
 QUOTE_STATES = ("sent", "accepted", "declined", "expired", "replaced")
-MINUTE_KINDS = ("setup", "run")
+MINUTE_KINDS = ("set-up", "run")
+MINUTE_FORMS = ("times", "over")
 
 
 class Quote(Base):
@@ -91,13 +92,17 @@ class QuoteBreak(Base):
 
 
 class QuoteMinutes(Base):
-    """Estimated minutes of one labour line: `quantity` units of a standard, at a rate per hour."""
+    """Estimated minutes of one labour line: `quantity` units of a standard, at a rate per hour.
+
+    minutes = quantity x value x factor, or quantity / value x factor where `how` is "over".
+    """
 
     __tablename__ = "quote_minutes"
     __table_args__ = (
         Index("ix_quote_minutes_quote_id_operation", "quote_id", "operation"),
         Index("ix_quote_minutes_standard", "standard"),
         one_of("kind", MINUTE_KINDS),
+        one_of("how", MINUTE_FORMS),
     )
 
     quote_id: Mapped[int] = mapped_column(ForeignKey("quotes.id", ondelete="CASCADE"))
@@ -105,6 +110,9 @@ class QuoteMinutes(Base):
     standard: Mapped[str] = mapped_column(default="")
     kind: Mapped[str] = mapped_column(default="run")
     quantity: Mapped[Number] = mapped_column(default=Decimal(0))
+    how: Mapped[str] = mapped_column(default="times")
+    value: Mapped[Number] = mapped_column(default=Decimal(0))
+    factor: Mapped[Number] = mapped_column(default=Decimal(1))
     minutes: Mapped[Number]
     rate: Mapped[Money] = mapped_column(default=Decimal(0))
     cost: Mapped[Money] = mapped_column(default=Decimal(0))
