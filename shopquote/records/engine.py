@@ -1,0 +1,62 @@
+"""Connections: SQLite and PostgreSQL made to keep the same promises.
+
+A writing transaction is the only one of its kind at a time (SQLite: BEGIN
+IMMEDIATE; PostgreSQL: one advisory lock), so what it reads cannot change before
+it commits, and a rack piece is never promised twice. A reading transaction sees
+one moment of the database, never waits for a writer and cannot write.
+"""
+
+from typing import Any
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event
+
+# Long enough for another person's quote to be stored, short enough not to seem dead.
+WAIT_SECONDS = 15
+
+# Any number will do, so long as all of us use the same: the letters "shop" as a number.
+_WRITER_LOCK = 0x73686F70
+
+READING = {"shopquote_reading": True}
+
+
+def make_engine(url: URL, *, wait_seconds: float = WAIT_SECONDS) -> Engine:
+    """An engine for a SQLite file or a PostgreSQL server; connects to nothing yet."""
+    if url.get_backend_name() == "sqlite":
+        return _sqlite_engine(url, wait_seconds)
+    return _postgresql_engine(url, wait_seconds)
+
+
+def _sqlite_engine(url: URL, wait_seconds: float) -> Engine:
+    engine = create_engine(url, connect_args={"timeout": wait_seconds})
+
+    @event.listens_for(engine, "connect")
+    def prepare(connection: Any, _record: Any) -> None:
+        # Transactions are begun below, not guessed by the driver, so that DDL is part of them too.
+        connection.isolation_level = None
+        cursor = connection.cursor()
+        cursor.execute("PRAGMA foreign_keys = ON")
+        if url.database not in (None, "", ":memory:"):
+            cursor.execute("PRAGMA journal_mode = WAL")
+        cursor.close()
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        reading = connection.get_execution_options().get("shopquote_reading", False)
+        connection.exec_driver_sql(f"PRAGMA query_only = {'ON' if reading else 'OFF'}")
+        connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
+
+    return engine
+
+
+def _postgresql_engine(url: URL, wait_seconds: float) -> Engine:
+    engine = create_engine(url, connect_args={"connect_timeout": 10})
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        if connection.get_execution_options().get("shopquote_reading", False):
+            connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
+        else:
+            connection.exec_driver_sql(f"SET LOCAL lock_timeout = {round(wait_seconds * 1000)}")
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITER_LOCK})")
+
+    return engine

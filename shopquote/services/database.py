@@ -1,0 +1,338 @@
+"""Open the shop's database, keep its schema up to date, back it up and restore it.
+
+database = open_database(None)
+with database.session() as session:     # may write; one at a time; commits at the end
+    ...
+with database.reading() as session:     # read only; never waits
+    ...
+"""
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import URL, Connection, Engine, make_url, update
+from sqlalchemy import exc as sql_errors
+from sqlalchemy.orm import Session
+
+from shopquote.errors import DatabaseError
+from shopquote.records.engine import READING, WAIT_SECONDS, make_engine
+from shopquote.records.schema import newest_version, stored_version, upgrade_tables
+from shopquote.records.shop import Counter
+from shopquote.records.tables import metadata
+
+ENVIRONMENT_WORD = "SHOPQUOTE_DB"
+SQLITE_HEADER = b"SQLite format 3\x00"
+
+
+@dataclass(frozen=True)
+class Database:
+    """An open database whose schema is the one that this program knows."""
+
+    url: URL
+    engine: Engine
+
+    @property
+    def name(self) -> str:
+        """What a person calls it: the file's path, or the URL without its password."""
+        return name_of(self.url)
+
+    @property
+    def certificates(self) -> Path:
+        """Folder of the certificate files, beside the database; made by whoever first writes to it."""
+        return certificate_folder(self.url)
+
+    @contextmanager
+    def session(self) -> Iterator[Session]:
+        """A writing transaction: commits at the end, rolls back on any error.
+
+        There is one at a time, in any process, so what is read in it stays true until it
+        commits. Keep it short.
+
+        Raises:
+            DatabaseError: locked for longer than the wait, unreachable, damaged.
+        """
+        with told_plainly(self.url), Session(self.engine, expire_on_commit=False) as session:
+            yield session
+            session.commit()
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """A transaction that sees one moment of the database, never waits for a writer and cannot write."""
+        engine = self.engine.execution_options(**READING)
+        with told_plainly(self.url), Session(engine, expire_on_commit=False) as session:
+            yield session
+
+    def close(self) -> None:
+        """Let go of all connections."""
+        self.engine.dispose()
+
+    def __enter__(self) -> "Database":
+        """The database itself; `close` at the end of the block."""
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        """Close."""
+        self.close()
+
+
+def open_database(
+    url: str | None = None, *, create: bool = False, wait_seconds: float = WAIT_SECONDS
+) -> Database:
+    """Open a database by `url`, else by SHOPQUOTE_DB, else the file in the user's data folder.
+
+    `url` is a file's path or a PostgreSQL URL. With `create`, a database that is
+    not there is made and an older one upgraded.
+
+    Raises:
+        DatabaseError: not there, not a shopquote database, of another schema, locked, unreachable.
+    """
+    where = database_url(url)
+    if create:
+        upgrade_database(url, wait_seconds=wait_seconds)
+    _refuse_what_is_no_database(where)
+    engine = make_engine(where, wait_seconds=wait_seconds)
+    database = Database(where, engine)
+    try:
+        with told_plainly(where), engine.execution_options(**READING).begin() as connection:
+            _refuse_other_schemas(stored_version(connection), where)
+    except BaseException:
+        engine.dispose()
+        raise
+    return database
+
+
+def upgrade_database(
+    url: str | None = None, *, wait_seconds: float = WAIT_SECONDS, to: str = "head"
+) -> tuple[str | None, str]:
+    """Make a database, or bring an older one to this program's schema with all its data.
+
+    All or nothing: a killed upgrade leaves the old schema. A SQLite file is copied
+    beside itself before it changes.
+
+    Returns:
+        The schema versions before (None: a new database) and after.
+
+    Raises:
+        DatabaseError: newer than this program, not a shopquote database, locked, unreachable.
+    """
+    where = database_url(url)
+    if path := sqlite_path(where):
+        _make_folder(path.parent)
+        if path.exists() and path.stat().st_size:
+            _refuse_what_is_no_database(where)
+    engine = make_engine(where, wait_seconds=wait_seconds)
+    try:
+        with told_plainly(where), engine.connect() as connection:
+            if connection.dialect.name == "sqlite":
+                # Rebuilding a table must not cascade into those that refer to it; checked below instead.
+                # Said to the driver, because inside a transaction SQLite would not hear it.
+                connection.connection.cursor().execute("PRAGMA foreign_keys = OFF")
+            with connection.begin():
+                before = stored_version(connection)
+                _refuse_newer_schema(before, where)
+                _refuse_foreign_tables(connection, before, where)
+                if before is not None and before < newest_version():
+                    _keep_a_copy(where, before)
+                if before is None or before < newest_version():
+                    upgrade_tables(connection, to)
+                    _refuse_broken_references(connection, where)
+                after = stored_version(connection)
+        assert after is not None
+        return before, after
+    finally:
+        engine.dispose()
+
+
+def database_url(text: str | None = None) -> URL:
+    """Where the database is: `text`, else SHOPQUOTE_DB, else the user's data folder.
+
+    Raises:
+        DatabaseError: a URL of a kind of database that is not supported.
+    """
+    given = text or os.environ.get(ENVIRONMENT_WORD) or None
+    if given is None:
+        from platformdirs import user_data_path
+
+        return _file_url(user_data_path("shopquote", appauthor=False) / "shop.db")
+    if "://" not in given:
+        return _file_url(Path(given))
+    if given.startswith("postgres://"):
+        given = given.replace("postgres://", "postgresql://", 1)
+    try:
+        url = make_url(given)
+    except sql_errors.ArgumentError as error:
+        raise DatabaseError(f"{given!r} is not a database URL.", hint=_HOW_TO_NAME) from error
+    backend = url.get_backend_name()
+    if backend == "postgresql":
+        return url.set(drivername="postgresql+psycopg")
+    if backend == "sqlite" and url.database not in (None, "", ":memory:"):
+        return _file_url(Path(str(url.database)))
+    raise DatabaseError(f"{name_of(url)} is not a database that can be used here.", hint=_HOW_TO_NAME)
+
+
+_HOW_TO_NAME = "Name a file, such as shop.db, or a URL such as postgresql://user@host/shop."
+
+
+def sqlite_path(url: URL) -> Path | None:
+    """The file of a SQLite database; None for a server."""
+    return Path(str(url.database)) if url.get_backend_name() == "sqlite" else None
+
+
+def name_of(url: URL) -> str:
+    """What a person calls a database: a path, or the URL without its password."""
+    path = sqlite_path(url)
+    return (
+        str(path) if path is not None else url.render_as_string(hide_password=True).replace("+psycopg", "", 1)
+    )
+
+
+def certificate_folder(url: URL) -> Path:
+    """Where certificate files lie: beside a SQLite file; for a server, in the user's data folder."""
+    path = sqlite_path(url)
+    if path is not None:
+        return path.with_name(f"{path.stem}.certificates")
+    from platformdirs import user_data_path
+
+    return user_data_path("shopquote", appauthor=False) / f"{url.database}.certificates"
+
+
+def next_number(session: Session, letter: str) -> str:
+    """The next running number under a letter, such as J-0001; never given out twice."""
+    raised = update(Counter).where(Counter.letter == letter).values(last=Counter.last + 1)
+    number = session.scalar(raised.returning(Counter.last), execution_options={"synchronize_session": False})
+    if number is None:
+        session.add(Counter(letter=letter, last=1))
+        session.flush()
+        number = 1
+    return f"{letter}-{number:04d}"
+
+
+@contextmanager
+def told_plainly(url: URL) -> Iterator[None]:
+    """Turns what a driver says into a `DatabaseError` that says what to do."""
+    try:
+        yield
+    except sql_errors.NoSuchModuleError as error:
+        raise DatabaseError(f"{name_of(url)}: {error}.") from error
+    except (sql_errors.OperationalError, sql_errors.InterfaceError) as error:
+        raise _plain_error(url, error) from error
+    except sql_errors.DatabaseError as error:
+        if type(error) is not sql_errors.DatabaseError:
+            raise  # a broken constraint and its like are faults of the program
+        raise _plain_error(url, error) from error
+    except ModuleNotFoundError as error:
+        if error.name != "psycopg":
+            raise
+        raise DatabaseError(
+            "PostgreSQL needs the psycopg driver, which is not installed.",
+            hint='Install it: pip install "shopquote[postgresql]"',
+        ) from error
+
+
+def _plain_error(url: URL, error: sql_errors.DBAPIError) -> DatabaseError:
+    name = name_of(url)
+    said = str(error.orig).strip()
+    lowered = said.lower()
+    if "locked" in lowered or "lock timeout" in lowered:
+        return DatabaseError(
+            f"The database {name} is locked: another program is writing to it.",
+            hint="Wait until it is done and run the command again; nothing was stored.",
+        )
+    if "not a database" in lowered or "malformed" in lowered:
+        return DatabaseError(
+            f"{name} is damaged or not a database: {said}.",
+            hint="Restore a backup: shopquote db restore BACKUP --db DATABASE",
+        )
+    if "unable to open" in lowered or "readonly" in lowered:
+        return DatabaseError(f"The database {name} cannot be opened for writing: {said}.")
+    if "no such" in lowered:
+        return DatabaseError(
+            f"The database {name} lacks a table or column: {said}.", hint="See: shopquote db check"
+        )
+    return DatabaseError(f"The database {name} cannot be used: {said}.")
+
+
+def _file_url(path: Path) -> URL:
+    return URL.create("sqlite", database=str(path.expanduser().absolute()))
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise DatabaseError(f"The folder {folder} cannot be made: {error.strerror or error}.") from error
+
+
+def _refuse_what_is_no_database(url: URL) -> None:
+    path = sqlite_path(url)
+    if path is None:
+        return
+    if not path.exists():
+        raise DatabaseError(f"There is no database at {path}.", hint=f"Make one: shopquote setup --db {path}")
+    if path.is_dir():
+        raise DatabaseError(f"{path} is a folder, not a database file.")
+    try:
+        with path.open("rb") as file:
+            head = file.read(len(SQLITE_HEADER))
+    except OSError as error:
+        raise DatabaseError(f"The database {path} cannot be read: {error.strerror or error}.") from error
+    if head != SQLITE_HEADER:
+        raise DatabaseError(
+            f"{path} is not a shopquote database.", hint="Give the database's own file with --db."
+        )
+
+
+def _refuse_other_schemas(version: str | None, url: URL) -> None:
+    name = name_of(url)
+    if version is None:
+        raise DatabaseError(
+            f"{name} has no shopquote tables.", hint=f"Make them: shopquote setup --db {name}"
+        )
+    _refuse_newer_schema(version, url)
+    if version < newest_version():
+        raise DatabaseError(
+            f"The database {name} has schema {version}; this program needs {newest_version()}.",
+            hint=f"Upgrade it, with all its data: shopquote db upgrade --db {name}",
+        )
+
+
+def _refuse_newer_schema(version: str | None, url: URL) -> None:
+    if version is not None and version > newest_version():
+        raise DatabaseError(
+            f"The database {name_of(url)} has schema {version}, made by a newer shopquote; "
+            f"this one knows up to {newest_version()}.",
+            hint="Install the newest shopquote: pip install --upgrade shopquote",
+        )
+
+
+def _refuse_foreign_tables(connection: Connection, version: str | None, url: URL) -> None:
+    from sqlalchemy import inspect
+
+    if version is None and (clash := set(inspect(connection).get_table_names()) & set(metadata.tables)):
+        raise DatabaseError(
+            f"{name_of(url)} holds tables of another program ({', '.join(sorted(clash)[:3])}).",
+            hint="Give shopquote a database of its own.",
+        )
+
+
+def _refuse_broken_references(connection: Connection, url: URL) -> None:
+    if connection.dialect.name != "sqlite":
+        return  # PostgreSQL keeps references checked all along
+    broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
+    if broken:
+        raise DatabaseError(
+            f"{name_of(url)} was not upgraded: {len(broken)} rows refer to rows that are not there, "
+            f"the first in table {broken[0][0]}.",
+            hint="See: shopquote db check",
+        )
+
+
+def _keep_a_copy(url: URL, version: str) -> None:
+    path = sqlite_path(url)
+    if path is not None:
+        from shopquote.services.backup import copy_sqlite
+
+        copy_sqlite(path, path.with_name(f"{path.stem}.before-upgrade-from-{version}{path.suffix}"))
