@@ -86,13 +86,24 @@ Spec = TypeVar("Spec")
 
 
 class PlacedRow(dict[str, object]):
-    """A row of a table that knows where a person finds it, and under which headings."""
+    """A row of a table that knows where a person finds it, and under which headings.
 
-    def __init__(self, values: Mapping[str, object], table: str, place: str, headings: Mapping[str, str]):
+    Keys in `told` have had their mistake told already and are not complained of again.
+    """
+
+    def __init__(
+        self,
+        values: Mapping[str, object],
+        table: str,
+        place: str,
+        headings: Mapping[str, str],
+        told: Iterable[str] = (),
+    ) -> None:
         super().__init__(values)
         self.table = table
         self.place = place
         self.headings = headings
+        self.told = frozenset(told)
 
 
 # The parser of one kind of text: gives a value or raises InputError.
@@ -160,14 +171,20 @@ def read_job_text(text: str, name: str, *, grades: Iterable[str] | None = None) 
 
 
 def read_job_tables(
-    document: Mapping[str, object], name: str, *, grades: Iterable[str] | None = None
+    document: Mapping[str, object],
+    name: str,
+    *,
+    grades: Iterable[str] | None = None,
+    told: Iterable[Fault] = (),
 ) -> JobSpec:
     """Check the tables of a job, as TOML gives them, and build the job.
+
+    `told` are mistakes that the caller found on the way; they are reported first.
 
     Raises:
         InputError: with one `Fault` for each mistake.
     """
-    reader = _JobReader(name, tuple(grades) if grades is not None else _starting_grades())
+    reader = _JobReader(name, tuple(grades) if grades is not None else _starting_grades(), told)
     job = reader.job(document)
     if reader.faults:
         raise InputError.from_faults(reader.faults)
@@ -183,23 +200,20 @@ class _Row:
         self._faults, self._file = faults, file
         self._table, self._mark = table, mark
         self._headings: Mapping[str, str] = {}
+        self._told: frozenset[str] = frozenset()
         if isinstance(values, PlacedRow):
             self._table, self._mark, self._headings = values.table, values.place, values.headings
-        self._values: Mapping[str, object] = {}
+            self._told = values.told
+        self._values: Mapping[str, object] = values if isinstance(values, Mapping) else {}
+        self._is_table = isinstance(values, Mapping)
         if isinstance(values, Mapping):
-            self._values = values
             for key in values:
                 if key not in keys:
                     self.fault(
                         key, _short(key), f"one of the keys {', '.join(keys)}", nearest_word(key, keys)
                     )
         else:
-            self.fault("", _short(values), f"a table with the keys {', '.join(keys)}")
-
-    def call(self, mark: str) -> None:
-        """From now on name the row by its own mark, where it has one."""
-        if mark and not isinstance(self._values, PlacedRow):
-            self._mark = mark
+            self.fault("", _short(values), f"one table with the keys {', '.join(keys)}")
 
     def has(self, key: str) -> bool:
         return self._values.get(key) is not None
@@ -211,19 +225,28 @@ class _Row:
         self, key: str, found: str, expected: str, nearest: str | None = None, message: str | None = None
     ) -> None:
         """Note one mistake in this row."""
+        if key in self._told:
+            return
         heading = self._headings.get(key, key)
         self._faults.append(
             Fault(self._file, self._table, self._mark, heading, found, expected, nearest, message)
         )
 
     def missing(self, key: str, expected: str) -> None:
-        self.fault(key, "nothing", expected)
+        if self._is_table:
+            self.fault(key, "nothing", expected)
 
     def text(
-        self, key: str, default: str | None = None, *, longest: int = LONGEST_TEXT, lines: bool = False
+        self,
+        key: str,
+        default: str | None = None,
+        *,
+        longest: int = LONGEST_TEXT,
+        lines: bool = False,
+        expected: str = "",
     ) -> str:
         """A text without control characters; without a default it must be there."""
-        expected = f"a text of 1 to {longest} characters"
+        expected = expected or f"a text of 1 to {longest} characters"
         value = self.get(key)
         if value is None:
             if default is None:
@@ -277,7 +300,7 @@ class _Row:
         value = self.get(key)
         if value is None or isinstance(value, bool):
             return bool(value)
-        self.fault(key, _short(value), "true or false")
+        self.fault(key, _short(value), "yes or no" if self._headings else "true or false")
         return False
 
     def number(
@@ -305,6 +328,9 @@ class _Row:
         value = self.get(key)
         if value is None:
             self.missing(key, EXPECTED_LENGTH)
+        elif isinstance(value, date):
+            # A spreadsheet turns 5/8 into a day in May unless the cell is text.
+            self.fault(key, f"the date {_short(value)}", f"{EXPECTED_LENGTH}, in a cell formatted as text")
         elif isinstance(value, bool) or not isinstance(value, str | int | Decimal):
             self.fault(key, _short(value), EXPECTED_LENGTH)
         else:
@@ -332,10 +358,10 @@ class _Row:
 class _JobReader:
     """Reads the tables of one job in order and gathers the mistakes of all of them."""
 
-    def __init__(self, file: str, grades: Sequence[str]) -> None:
+    def __init__(self, file: str, grades: Sequence[str], told: Iterable[Fault]) -> None:
         self.file = file
         self.grades = grades
-        self.faults: list[Fault] = []
+        self.faults: list[Fault] = list(told)
         self.unit: Unit = "mm"
 
     def job(self, document: Mapping[str, object]) -> JobSpec:
@@ -387,7 +413,9 @@ class _JobReader:
         if len(rows) > MOST_ROWS[table]:
             top.fault("", f"{len(rows):,} rows", f"at most {MOST_ROWS[table]:,} rows")
             return []
-        return [read(self._row(table, f"row {number}", row, keys)) for number, row in enumerate(rows, 1)]
+        return [
+            read(self._row(table, _row_name(row, number), row, keys)) for number, row in enumerate(rows, 1)
+        ]
 
     def _due(self, head: _Row) -> date | None:
         value = head.get("due")
@@ -423,16 +451,15 @@ class _JobReader:
         return tuple(good)
 
     def _part(self, row: _Row) -> PartSpec:
-        from shopquote.calc.bar.sections import parse_section
+        from shopquote.calc.bar.sections import EXPECTED_SECTION, parse_section
         from shopquote.calc.bar.shapes import parse_shape
 
         mark = row.text("mark", longest=LONGEST_MARK)
-        row.call(mark)
         part = PartSpec(
             mark=mark,
             name=row.text("name", mark) or mark,
             per_set=row.whole("per_set", 1, MOST_PER_SET),
-            bar=row.words("bar", parse_section, self.unit),
+            bar=row.words("bar", parse_section, self.unit, expected=EXPECTED_SECTION),
             grade=self._grade(row),
             dims=row.choice("dims", DIMS, "outside"),
             shape=row.words("shape", parse_shape, self.unit, longest=LONGEST_SHAPE, lines=True)
@@ -451,13 +478,13 @@ class _JobReader:
         return part
 
     def _grade(self, row: _Row) -> str:
-        text = row.text("grade")
+        shown = ", ".join(self.grades[:12]) + (", ..." if len(self.grades) > 12 else "")
+        text = row.text("grade", expected=f"a grade on file: {shown}")
         if not text:
             return ""
         for grade in self.grades:
             if _folded(text) == _folded(grade):
                 return grade
-        shown = ", ".join(self.grades[:12]) + (", ..." if len(self.grades) > 12 else "")
         row.fault("grade", _short(text), f"a grade on file: {shown}", nearest_word(text, self.grades))
         return text
 
@@ -548,12 +575,16 @@ class _JobReader:
         seen: set[str] = set()
         most_sets = max((job.sets, *job.breaks))
         rows = cast("list[object]", document["part"] if job.parts else [])
-        for row, part in zip(rows, job.parts, strict=True):
+        for number, (row, part) in enumerate(zip(rows, job.parts, strict=True), 1):
             here = self._row("part", part.mark, row if isinstance(row, PlacedRow) else {}, PART_KEYS)
             again = part.mark.lower() in seen
             seen.add(part.mark.lower())
             if part.mark and again:
-                here.fault("mark", f"{part.mark!r} again", "a mark that no other part has, capitals aside")
+                here.fault(
+                    "mark",
+                    f"{part.mark!r} again in row {number}",
+                    "a mark that no other part has, capitals aside",
+                )
             if most_sets * part.per_set > MOST_PIECES:
                 here.fault(
                     "per_set",
@@ -656,6 +687,13 @@ def _starting_grades() -> tuple[str, ...]:
     from shopquote.calc.bar.grades import STARTING_GRADES
 
     return tuple(STARTING_GRADES)
+
+
+def _row_name(row: object, number: int) -> str:
+    """A row by its own mark, where it has one, else by its place in the file."""
+    mark = row.get("mark") if isinstance(row, Mapping) else None
+    good = isinstance(mark, str) and 0 < len(mark.strip()) <= LONGEST_MARK and mark.isprintable()
+    return str(mark).strip() if good else f"row {number}"
 
 
 def _folded(grade: str) -> str:
