@@ -14,7 +14,8 @@ class Piece:
     """Pieces of one mark to cut; `mitres` are degrees off square at both ends.
 
     `heat_group`: pieces that bear the same group name come from one heat.
-    `owner` names the job, so that a saving can be shared back.
+    `owner` names the job, so that a saving can be shared back. `depth` is the
+    section's depth in the mitre plane; without it mitres do not nest.
     """
 
     mark: str
@@ -23,6 +24,7 @@ class Piece:
     mitres: tuple[float, float] = (0.0, 0.0)
     heat_group: str | None = None
     owner: str = ""
+    depth: Length = Length(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,8 @@ class SawSettings:
 
     `grip`: remnant the vise cannot hold. A leftover of at least `keep_min` is
     kept, and `keep_percent` of the price of that much of its bar is credited.
+    `nest_mitres`: pieces with the same mitre at both ends are turned end for end
+    and cut into each other.
     """
 
     kerf: Length
@@ -57,6 +61,7 @@ class SawSettings:
     grip: Length = Length(0)
     keep_min: Length | None = None
     keep_percent: Decimal = Decimal(0)
+    nest_mitres: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +69,9 @@ class BarCut:
     """One cutting pattern and how many bars are cut so.
 
     `pieces` is (mark, length, count in one bar, owner). Per bar:
-    stock = pieces + kerf + trim + offcut; the offcut is kept or scrap.
+    stock + overlap = pieces + kerf + trim + offcut; the offcut is kept or scrap.
+    The offcut is stock - trim - pieces - (pieces - 1) kerfs, before the cut that
+    frees it from the last piece; `overlap` is what nested mitres share.
     """
 
     stock: Length
@@ -77,6 +84,8 @@ class BarCut:
     rack_piece: str | None = None
     supplier: str = ""
     price: Decimal | None = None
+    credit: Decimal = Decimal(0)
+    overlap: Length = Length(0)
 
 
 @dataclass(frozen=True, slots=True)

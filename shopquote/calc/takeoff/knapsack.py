@@ -1,0 +1,114 @@
+"""Best filling of every bar length at once: one table of whole numbers.
+
+`Knapsack.solve(values)` fills `best[c]`, the most that pieces worth `values` can
+bring in c units; each number of pieces is bounded by its demand. Numbers are
+int64 and exact; the caller keeps every value below 2**52.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from shopquote.calc.takeoff.problem import Ints, Pattern, Problem
+
+NEVER = -(1 << 60)
+
+
+@dataclass(frozen=True, slots=True)
+class _Pass:
+    """One layer of the table: take `times` of piece `piece`, or open/close a block (piece < 0)."""
+
+    piece: int
+    times: int
+    weight: int
+
+
+_OPEN, _CLOSE = -1, -2
+
+
+class Knapsack:
+    """The table for one problem and one mask of allowed pieces."""
+
+    def __init__(
+        self, problem: Problem, allowed: Sequence[bool] | None, capacity: int, bounds: Sequence[int]
+    ) -> None:
+        self.problem = problem
+        self.capacity = capacity
+        self.passes: list[_Pass] = []
+        chosen = [i for i in range(len(problem.sizes)) if (allowed is None or allowed[i]) and bounds[i] > 0]
+        for i in chosen:
+            if problem.blocks[i] < 0:
+                self._split(i, bounds[i])
+        for block, opening in enumerate(problem.openings):
+            members = [i for i in chosen if problem.blocks[i] == block]
+            if members:
+                self.passes.append(_Pass(_OPEN, block, opening))
+                for i in members:
+                    self._split(i, bounds[i])
+                self.passes.append(_Pass(_CLOSE, block, 0))
+        self.best: Ints = np.zeros(capacity + 1, np.int64)
+        self._spare: Ints = np.empty(capacity + 1, np.int64)
+        self._took: npt.NDArray[np.bool_] = np.zeros((len(self.passes), capacity + 1), np.bool_)
+
+    def _split(self, piece: int, bound: int) -> None:
+        """Bounded number of copies as a sum of doubling packets."""
+        size = self.problem.sizes[piece]
+        rest = min(bound, self.capacity // size)
+        packet = 1
+        while rest > 0:
+            times = min(packet, rest)
+            self.passes.append(_Pass(piece, times, times * size))
+            rest -= times
+            packet *= 2
+
+    def solve(self, values: Sequence[int]) -> Ints:
+        """Fill the table; `best[c]` is the most within c units."""
+        best, spare, took = self.best, self._spare, self._took
+        best[:] = 0
+        outside: list[Ints] = []
+        for number, step in enumerate(self.passes):
+            if step.piece == _OPEN:
+                outside.append(best.copy())
+                room = max(0, self.capacity + 1 - step.weight)
+                best[step.weight :] = outside[-1][:room]
+                best[: step.weight] = NEVER
+            elif step.piece == _CLOSE:
+                before = outside.pop()
+                np.greater(best, before, out=took[number])
+                np.maximum(best, before, out=best)
+            else:
+                worth = values[step.piece] * step.times
+                if worth <= 0:
+                    took[number] = False
+                    continue
+                room = self.capacity + 1 - step.weight
+                if room <= 0:
+                    took[number] = False
+                    continue
+                trial = spare[:room]
+                np.add(best[:room], worth, out=trial)
+                tail = best[step.weight :]
+                np.greater(trial, tail, out=took[number, step.weight :])
+                np.maximum(trial, tail, out=tail)
+        return best
+
+    def pattern(self, units: int) -> Pattern:
+        """The pieces that bring `best[units]`."""
+        counts = [0] * len(self.problem.sizes)
+        number = len(self.passes) - 1
+        at = units
+        while number >= 0:
+            step = self.passes[number]
+            if step.piece == _CLOSE:
+                if not self._took[number, at]:
+                    while self.passes[number].piece != _OPEN:
+                        number -= 1
+            elif step.piece == _OPEN:
+                at -= step.weight
+            elif at >= step.weight and self._took[number, at]:
+                counts[step.piece] += step.times
+                at -= step.weight
+            number -= 1
+        return tuple(counts)

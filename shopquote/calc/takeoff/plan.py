@@ -1,0 +1,485 @@
+"""Plan the cutting of bars: `plan_cuts` is where to begin.
+
+Translates pieces and bars into whole planning units (pieces up, bars down),
+searches, and translates the answer back into exact lengths and money. A bar holds
+its pieces when the sum of lengths + (pieces - 1) kerfs fits in stock - trim - grip.
+What is left over, stock - trim - lengths - (pieces - 1) kerfs, is measured before the
+cut that frees it; it is kept from the shop's least length on.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
+from itertools import islice, product
+from math import cos, gcd, radians, tan
+from time import monotonic
+
+from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.problem import Kind, Pattern, Problem, Solution
+from shopquote.calc.takeoff.search import Outcome, Search
+from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit, show_length
+from shopquote.errors import CannotMakeError, InputError
+
+MOST_PIECES = 1_000_000
+MOST_LENGTHS = 2_000
+MOST_BARS_LISTED = 10_000
+MOST_UNITS = 200_000
+MOST_HEAT_CHOICES = 64
+PLANNING_UNIT_NM = {"mm": NM_PER_MM // 10, "in": NM_PER_INCH // 64}
+MONEY_PARTS = 1_000_000
+
+Progress = Callable[[Decimal, Decimal], None]
+
+
+@dataclass(frozen=True, slots=True)
+class _Size:
+    """What makes pieces alike to the planner: nm along the bar, nesting block, heat group."""
+
+    room: int
+    block: tuple[int, float] | None
+    opening: int
+    group: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Bar:
+    """One kind of bar and the stock entry or rack pieces behind it."""
+
+    stock: StockBar | None
+    rack: tuple[RackBar, ...]
+    length: Length
+    source: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    """A problem and what its numbers stand for."""
+
+    problem: Problem
+    sizes: tuple[_Size, ...]
+    bars: tuple[_Bar, ...]
+    priced: bool
+
+
+def plan_cuts(
+    pieces: Sequence[Piece],
+    stocks: Sequence[StockBar],
+    rack: Sequence[RackBar],
+    saw: SawSettings,
+    *,
+    unit: Unit = "mm",
+    seconds: float = 2.0,
+    progress: Progress | None = None,
+) -> CutPlan:
+    """The cheapest way found to cut the pieces, with a bound that holds.
+
+    Args:
+        pieces: what to cut; counts of 0 are left out.
+        stocks: lengths that can be bought; either all have a price or none has.
+        rack: bars on the rack, each used at most once and at no cost.
+        saw: kerf, trim, grip, and what is kept of leftovers. Leftovers of rack
+            bars and of bars without a price are credited nothing.
+        unit: which planning unit to round to where the lengths have no common one.
+        seconds: time to search; the best plan so far is returned then.
+        progress: called with (cost, bound) as they improve.
+
+    Raises:
+        InputError: nothing to cut, a length or count out of range, prices for
+            some stock lengths only.
+        CannotMakeError: a piece is longer than any bar, or the bars do not suffice.
+    """
+    start = monotonic()
+    wanted = _checked(pieces, stocks, rack, saw)
+    priced = any(stock.price is not None for stock in stocks)
+    sheets = _sheets(wanted, stocks, rack, saw, unit, priced)
+    best: tuple[_Sheet, Outcome] | None = None
+    bound: int | None = None
+    for number, sheet in enumerate(sheets):
+        left = start + seconds - monotonic()
+        search = Search(
+            sheet.problem,
+            monotonic() + max(0.0, left) / (len(sheets) - number),
+            _shown(progress, priced),
+        )
+        outcome = search.run()
+        bound = outcome.bound if bound is None else min(bound, outcome.bound)
+        if outcome.solution is None:
+            continue
+        if best is None or best[1].solution is None or outcome.solution.rank < best[1].solution.rank:
+            best = (sheet, outcome)
+    if best is None or best[1].solution is None or bound is None:
+        raise CannotMakeError(
+            "The bars with a limit do not suffice for all the pieces.",
+            hint="Allow more bars of a length, or add a stock length without a limit.",
+        )
+    sheet, outcome = best
+    assert outcome.solution is not None
+    proven = bound > outcome.solution.cost - sheet.problem.step
+    bars = _bars_cut(sheet, outcome.solution, wanted, saw)
+    return _answer(bars, bound, proven, priced, monotonic() - start)
+
+
+def _shown(progress: Progress | None, priced: bool) -> Callable[[int, int], None] | None:
+    if progress is None:
+        return None
+    return lambda cost, bound: progress(_shown_cost(cost, priced), _shown_cost(bound, priced))
+
+
+def _shown_cost(cost: int, priced: bool) -> Decimal:
+    return Decimal(cost) / (MONEY_PARTS if priced else NM_PER_MM)
+
+
+def _answer(
+    bars: tuple[BarCut, ...], bound: int, proven: bool, priced: bool, seconds: float
+) -> CutPlan:
+    if priced:
+        cost = sum(
+            (((bar.price or Decimal(0)) - bar.credit) * bar.count for bar in bars), start=Decimal(0)
+        )
+    else:
+        cost = sum((bar.stock.mm * bar.count for bar in bars if bar.rack_piece is None), start=Decimal(0))
+    low = cost if proven else max(Decimal(0), min(cost, _shown_cost(bound, priced)))
+    return CutPlan(bars, cost, low, proven, seconds, priced)
+
+
+# ---- what was asked -----------------------------------------------------------------------
+
+
+def _checked(
+    pieces: Sequence[Piece], stocks: Sequence[StockBar], rack: Sequence[RackBar], saw: SawSettings
+) -> list[Piece]:
+    for piece in pieces:
+        if piece.length.nm <= 0:
+            raise InputError(f"Piece {piece.mark!r} has length 0; every length must be above 0.")
+        if piece.count < 0:
+            raise InputError(f"Piece {piece.mark!r} has count {piece.count}; it must be 1 or more.")
+    wanted = [piece for piece in pieces if piece.count]
+    if not wanted:
+        raise InputError("There is nothing to cut: the list has no pieces.")
+    total = sum(piece.count for piece in wanted)
+    if total > MOST_PIECES:
+        raise InputError(f"{total} pieces are asked for; one plan takes at most {MOST_PIECES}.")
+    if len({piece.length for piece in wanted}) > MOST_LENGTHS:
+        raise InputError(f"More than {MOST_LENGTHS} different lengths in one plan; split the list.")
+    if not stocks and not rack:
+        raise CannotMakeError("There is no stock length and no rack bar to cut from.")
+    for number, length in enumerate([*(bar.length for bar in stocks), *(bar.length for bar in rack)]):
+        if length.nm <= 0:
+            raise InputError(f"Bar {number + 1} has length 0; every bar must be longer than 0.")
+    for stock in stocks:
+        if stock.limit is not None and stock.limit < 0:
+            raise InputError(f"The limit of {show_length(stock.length, 'mm')} bars is {stock.limit}.")
+        if stock.price is not None and not Decimal(0) <= stock.price <= Decimal(10**7):
+            raise InputError(f"The price of a bar is {stock.price}; expected 0 to 10 000 000.")
+    if len({stock.price is None for stock in stocks}) > 1:
+        raise InputError(
+            "Some stock lengths have a price and some have none.", hint="Give a price for each, or for none."
+        )
+    if min(saw.kerf.nm, saw.trim.nm, saw.grip.nm) < 0:
+        raise InputError("Kerf, trim and grip must be 0 or more.")
+    if not 0 <= saw.keep_percent <= 100:
+        raise InputError(f"Credit for leftovers is {saw.keep_percent} %; expected 0 to 100.")
+    return wanted
+
+
+def _size(piece: Piece, saw: SawSettings) -> _Size:
+    """Room along the bar: the length and the kerf to its neighbour; nested mitres share some."""
+    first, second = piece.mitres
+    steep = max(abs(first), abs(second))
+    kerf = saw.kerf.nm
+    if not 0 <= steep < 80:
+        raise InputError(f"Piece {piece.mark!r} has a mitre of {steep} degrees; expected below 80.")
+    if not steep:
+        return _Size(piece.length.nm + kerf, None, 0, piece.heat_group)
+    kerf = -int(-kerf / cos(radians(steep)) // 1)
+    shared = int(piece.depth.nm * tan(radians(steep)))
+    if not saw.nest_mitres or abs(first) != abs(second) or not shared or piece.length.nm <= 2 * shared:
+        return _Size(piece.length.nm + kerf, None, 0, piece.heat_group)
+    return _Size(piece.length.nm + kerf - shared, (piece.depth.nm, steep), shared, piece.heat_group)
+
+
+def _bars(
+    stocks: Sequence[StockBar], rack: Sequence[RackBar], priced: bool, by_heat: bool
+) -> list[_Bar]:
+    """Kinds of bars: rack pieces of equal length together, stock that another beats left out."""
+    found = [
+        _Bar(stock, (), stock.length, ("bought", stock.supplier, str(stock.length.nm)))
+        for stock in stocks
+        if stock.limit != 0 and (by_heat or not _beaten(stock, stocks, priced))
+    ]
+    together: dict[tuple[int, str], list[RackBar]] = {}
+    for bar in rack:
+        heat = (bar.heat or f"\0{bar.piece}") if by_heat else ""
+        together.setdefault((bar.length.nm, heat), []).append(bar)
+    found.extend(
+        _Bar(None, tuple(bars), Length(length), ("rack", heat)) for (length, heat), bars in together.items()
+    )
+    return found
+
+
+def _beaten(stock: StockBar, stocks: Sequence[StockBar], priced: bool) -> bool:
+    """Whether another length, without a limit, is as long and as cheap."""
+    if not priced:
+        return any(
+            o is not stock and o.length == stock.length and o.limit is None and _before(o, stock, stocks)
+            for o in stocks
+        )
+    return any(
+        other is not stock
+        and other.limit is None
+        and other.length >= stock.length
+        and (other.price or 0) <= (stock.price or 0)
+        and ((other.length, -(other.price or 0)) != (stock.length, -(stock.price or 0)) or _before(other, stock, stocks))
+        for other in stocks
+    )
+
+
+def _before(other: StockBar, stock: StockBar, stocks: Sequence[StockBar]) -> bool:
+    """Of two equal entries, the one without a limit and then the first stays."""
+    if stock.limit is not None:
+        return True
+    return next(i for i, s in enumerate(stocks) if s is other) < next(
+        i for i, s in enumerate(stocks) if s is stock
+    )
+
+
+def _sheets(
+    pieces: Sequence[Piece],
+    stocks: Sequence[StockBar],
+    rack: Sequence[RackBar],
+    saw: SawSettings,
+    unit: Unit,
+    priced: bool,
+) -> list[_Sheet]:
+    """One problem for each way to give the one-heat groups their heats."""
+    sizes = [_size(piece, saw) for piece in pieces]
+    demands: dict[_Size, int] = {}
+    for size, piece in zip(sizes, pieces, strict=True):
+        demands[size] = demands.get(size, 0) + piece.count
+    order = sorted(demands, key=lambda size: (-size.room, str(size.block), size.group or ""))
+    groups = sorted({size.group for size in order if size.group})
+    bars = _bars(stocks, rack, priced, bool(groups))
+    _longest_fits(pieces, bars, saw, unit)
+    if not groups:
+        return [_sheet(order, demands, bars, saw, unit, priced, {})]
+    sources = list(dict.fromkeys(bar.source for bar in bars))
+    choices = islice(product(sources, repeat=len(groups)), MOST_HEAT_CHOICES + 1)
+    sheets = [
+        _sheet(order, demands, bars, saw, unit, priced, dict(zip(groups, choice, strict=True)))
+        for choice in choices
+        if _heats_hold(order, demands, bars, saw, dict(zip(groups, choice, strict=True)))
+    ]
+    if not sheets:
+        raise CannotMakeError("No single heat on the rack or from one order line holds a one-heat group.")
+    return sheets
+
+
+def _heats_hold(
+    order: Sequence[_Size],
+    demands: dict[_Size, int],
+    bars: Sequence[_Bar],
+    saw: SawSettings,
+    heats: dict[str, tuple[str, ...]],
+) -> bool:
+    """Whether each group's longest piece and its total can lie in its heat's bars."""
+    for group, source in heats.items():
+        mine = [bar for bar in bars if bar.source == source]
+        room = max(_room(bar, saw) for bar in mine)
+        wanted = [size for size in order if size.group == group]
+        if max(size.room + size.opening for size in wanted) > room:
+            return False
+        limits = [_limit(bar) for bar in mine]
+        if None not in limits:
+            total = sum((n or 0) * _room(bar, saw) for n, bar in zip(limits, mine, strict=True))
+            if sum(size.room * demands[size] for size in wanted) > total:
+                return False
+    return True
+
+
+def _limit(bar: _Bar) -> int | None:
+    return len(bar.rack) if bar.stock is None else bar.stock.limit
+
+
+def _room(bar: _Bar, saw: SawSettings) -> int:
+    """Nanometres of a bar for pieces with a kerf each."""
+    return bar.length.nm - saw.trim.nm - saw.grip.nm + saw.kerf.nm
+
+
+def _longest_fits(pieces: Sequence[Piece], bars: Sequence[_Bar], saw: SawSettings, unit: Unit) -> None:
+    longest = max(bar.length for bar in bars) if bars else Length(0)
+    usable = Length(longest.nm - saw.trim.nm - saw.grip.nm)
+    for piece in sorted(pieces, key=lambda p: -p.length.nm):
+        if piece.length > usable:
+            off = "" if usable == longest else f", {show_length(usable, unit, exact=True)} of it usable"
+            raise CannotMakeError(
+                f"Piece {piece.mark!r} is {show_length(piece.length, unit, exact=True)} long; the longest bar is "
+                f"{show_length(longest, unit, exact=True)}{off}.",
+                hint="Add a longer stock length, or join the piece from two.",
+            )
+        break
+
+
+def _sheet(
+    order: Sequence[_Size],
+    demands: dict[_Size, int],
+    bars: Sequence[_Bar],
+    saw: SawSettings,
+    unit: Unit,
+    priced: bool,
+    heats: dict[str, tuple[str, ...]],
+) -> _Sheet:
+    """The problem in whole units."""
+    step = gcd(*(size.room for size in order), *(size.opening for size in order))
+    widest = max(_room(bar, saw) for bar in bars)
+    exact = widest // step <= MOST_UNITS
+    if not exact:
+        step = PLANNING_UNIT_NM[unit]
+        while widest // step > MOST_UNITS:
+            step *= 2
+    blocks = sorted({size.block for size in order if size.block is not None})
+    openings = [0] * len(blocks)
+    for size in order:
+        if size.block is not None:
+            openings[blocks.index(size.block)] = -(-size.opening // step)
+    total = sum(demands.values())
+    usable = [bar for bar in bars if _room(bar, saw) // step > 0]
+    kinds = tuple(_kind(bar, saw, step, exact, priced, total, _mask(bar, order, heats)) for bar in usable)
+    problem = Problem(
+        tuple(-(-size.room // step) for size in order),
+        tuple(demands[size] for size in order),
+        kinds,
+        tuple(-1 if size.block is None else blocks.index(size.block) for size in order),
+        tuple(openings),
+    )
+    return _Sheet(problem, tuple(order), tuple(usable), priced)
+
+
+def _mask(
+    bar: _Bar, order: Sequence[_Size], heats: dict[str, tuple[str, ...]]
+) -> tuple[bool, ...] | None:
+    if not heats:
+        return None
+    return tuple(size.group is None or heats[size.group] == bar.source for size in order)
+
+
+def _kind(
+    bar: _Bar,
+    saw: SawSettings,
+    step: int,
+    exact: bool,
+    priced: bool,
+    total: int,
+    allowed: tuple[bool, ...] | None,
+) -> Kind:
+    room = _room(bar, saw)
+    capacity = room // step
+    limit = _limit(bar)
+    limit = total if limit is None else min(limit, total)
+    if bar.stock is None:
+        return Kind(capacity, 0, limit, allowed=allowed)
+    if not priced:
+        return Kind(capacity, bar.length.nm, limit, allowed=allowed)
+    price = (bar.stock.price or Decimal(0)) * MONEY_PARTS
+    cost = int(price.to_integral_value(ROUND_HALF_UP))
+    if saw.keep_min is None or not saw.keep_percent or not cost:
+        return Kind(capacity, cost, limit, allowed=allowed)
+    # leftover in nm = slack * step + spare; credit = cost * percent / 100 * leftover / length
+    spare = saw.grip.nm + (room - capacity * step if exact else 0)
+    rate = Fraction(cost) * Fraction(saw.keep_percent) / 100 / bar.length.nm
+    slope, base = rate * step, rate * spare
+    over = slope.denominator * base.denominator // gcd(slope.denominator, base.denominator)
+    keep = max(0, -((spare - saw.keep_min.nm) // step))
+    return Kind(capacity, cost, limit, keep, int(slope * over), int(base * over), over, allowed)
+
+
+# ---- what was answered --------------------------------------------------------------------
+
+
+def _bars_cut(
+    sheet: _Sheet, solution: Solution, pieces: Sequence[Piece], saw: SawSettings
+) -> tuple[BarCut, ...]:
+    """Bars with marks: pieces alike are handed out in the order of the list."""
+    waiting: dict[_Size, list[list[object]]] = {}
+    for piece in pieces:
+        waiting.setdefault(_size(piece, saw), []).append([piece, piece.count])
+    racks = {number: list(bar.rack) for number, bar in enumerate(sheet.bars)}
+    ordered = sorted(
+        solution.bars, key=lambda bar: (sheet.bars[bar[0]].stock is None, bar[0], [-n for n in bar[1]])
+    )
+    found: list[BarCut] = []
+    for kind, pattern, count in ordered:
+        while count:
+            marks, times = _hand_out(sheet, pattern, count, waiting)
+            bar = sheet.bars[kind]
+            if bar.stock is None:
+                found.extend(_bar_cut(bar, marks, 1, saw, racks[kind].pop(0)) for _ in range(times))
+            else:
+                found.append(_bar_cut(bar, marks, times, saw, None))
+            count -= times
+    return tuple(found)
+
+
+def _hand_out(
+    sheet: _Sheet, pattern: Pattern, count: int, waiting: dict[_Size, list[list[object]]]
+) -> tuple[list[tuple[Piece, int]], int]:
+    """Pieces for one bar, and how many bars in a row get the very same."""
+    taken: list[tuple[Piece, int]] = []
+    times = count
+    for size, wanted in zip(sheet.sizes, pattern, strict=True):
+        for piece, left in waiting[size]:
+            assert isinstance(piece, Piece) and isinstance(left, int)
+            part = min(wanted, left)
+            if part:
+                taken.append((piece, part))
+                times = min(times, left // part)
+                wanted -= part
+            if not wanted:
+                break
+    # Equal bars only while every mark lasts; a mixed bar stands alone.
+    for piece, part in taken:
+        queue = waiting[_size_of(sheet, piece, waiting)]
+        for entry in queue:
+            if entry[0] is piece:
+                assert isinstance(entry[1], int)
+                entry[1] -= part * times
+        queue[:] = [entry for entry in queue if entry[1]]
+    return taken, times
+
+
+def _size_of(sheet: _Sheet, piece: Piece, waiting: dict[_Size, list[list[object]]]) -> _Size:
+    return next(size for size, queue in waiting.items() if any(entry[0] is piece for entry in queue))
+
+
+def _bar_cut(
+    bar: _Bar, marks: list[tuple[Piece, int]], count: int, saw: SawSettings, rack: RackBar | None
+) -> BarCut:
+    net = sum(piece.length.nm * n for piece, n in marks)
+    rooms = [(_size(piece, saw), n) for piece, n in marks]
+    number = sum(n for _, n in marks)
+    steep = sorted((max(abs(m) for m in piece.mitres) for piece, n in marks for _ in range(n)), reverse=True)
+    kerf = sum(saw.kerf.nm if not m else -int(-saw.kerf.nm / cos(radians(m)) // 1) for m in steep[: number - 1])
+    overlap = 0
+    for block in {size.block for size, _ in rooms if size.block is not None}:
+        mates = [(size, n) for size, n in rooms if size.block == block]
+        overlap += mates[0][0].opening * (sum(n for _, n in mates) - 1)
+    offcut = bar.length.nm - saw.trim.nm - net - kerf + overlap
+    kept = saw.keep_min is not None and offcut >= saw.keep_min.nm and offcut > 0
+    price = bar.stock.price if bar.stock else None
+    credit = Decimal(0)
+    if kept and price:
+        credit = price * saw.keep_percent / 100 * offcut / bar.length.nm
+    return BarCut(
+        bar.length,
+        count,
+        tuple((piece.mark, piece.length, n, piece.owner) for piece, n in marks),
+        Length(kerf),
+        saw.trim,
+        Length(offcut),
+        kept,
+        rack.piece if rack else None,
+        bar.stock.supplier if bar.stock else "",
+        price,
+        credit,
+        Length(overlap),
+    )
