@@ -1,23 +1,45 @@
-"""The shop's benders, their formers, and the bend tests that it made."""
+"""The shop's benders, their formers, rules for the neutral axis, and the bend tests that it made."""
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
+from shopquote.calc.bar.benders import MARKS_AT, NEUTRAL_AXIS_RULES
+from shopquote.calc.job import BEND_AXES
 from shopquote.calc.units import Length
-from shopquote.records.base import Base, Number, above_zero
+from shopquote.records.base import Base, Number, above_zero, at_least, one_of
 
 
 class BenderRow(Base):
-    """A bender. `details` holds the fields of `calc.bar.benders.Bender` that are not formers, as text."""
+    """A bender; the columns are the fields of `Bender`. `pins` are diameters in nanometres."""
 
     __tablename__ = "benders"
+    __table_args__ = (
+        one_of("mark_at", MARKS_AT),
+        above_zero("largest_moment_nm"),
+        above_zero("opening"),
+        above_zero("width"),
+        at_least("lever", 0),
+    )
 
     name: Mapped[str] = mapped_column(unique=True)
-    kind: Mapped[str] = mapped_column(default="")
-    details: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
+    largest_moment_nm: Mapped[Number]
+    opening: Mapped[Length]
+    width: Mapped[Length]
+    lever: Mapped[Length]
+    smallest_leg: Mapped[Length]
+    smallest_between: Mapped[Length]
+    largest_angle: Mapped[Number]
+    mark_at: Mapped[str]
+    mark_offset: Mapped[Length]
+    clear_radius: Mapped[Length]
+    pins: Mapped[list[Any]] = mapped_column(JSON, default=list)
+    arc_step: Mapped[Length]
+    powered: Mapped[bool] = mapped_column(default=False)
+    friction_pct: Mapped[Number]
     note: Mapped[str] = mapped_column(default="")
 
     formers: Mapped[list["FormerRow"]] = relationship(
@@ -26,39 +48,53 @@ class BenderRow(Base):
 
 
 class FormerRow(Base):
-    """A former of one bender; `details` holds its other fields as text."""
+    """A former, die or pin of one bender; `largest` is the deepest bar that it takes."""
 
     __tablename__ = "formers"
-    __table_args__ = (UniqueConstraint("bender_id", "radius"), above_zero("radius"))
+    __table_args__ = (UniqueConstraint("bender_id", "radius", "name"), at_least("radius", 0))
 
     bender_id: Mapped[int] = mapped_column(ForeignKey("benders.id", ondelete="CASCADE"))
     radius: Mapped[Length]
-    details: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
+    name: Mapped[str] = mapped_column(default="")
+    largest: Mapped[Length | None]
 
     bender: Mapped[BenderRow] = relationship(back_populates="formers")
 
 
-class BendTest(Base):
-    """A test bend as measured: what a bar of known length became when it was bent.
+class KRuleRow(Base):
+    """Which neutral-axis rule holds for which bars; empty words hold for all."""
 
-    `pulled_to` is the angle under load, `angle` what was left after release.
-    """
+    __tablename__ = "k_rules"
+    __table_args__ = (one_of("rule", NEUTRAL_AXIS_RULES), at_least("k", 0))
+
+    rule: Mapped[str]
+    k: Mapped[Number] = mapped_column(default=Decimal("0.5"))
+    grade: Mapped[str] = mapped_column(default="")
+    family: Mapped[str] = mapped_column(default="")
+    section_kind: Mapped[str] = mapped_column(default="")
+    former_radius: Mapped[Length | None]
+    source: Mapped[str] = mapped_column(default="")
+
+
+class BendTestRow(Base):
+    """A test bend as measured; the columns are the fields of `calc.bar.benders.BendTest`."""
 
     __tablename__ = "bend_tests"
-    __table_args__ = (Index("ix_bend_tests_section_key_grade", "section_key", "grade"),)
+    __table_args__ = (
+        Index("ix_bend_tests_section_key_grade", "section_key", "grade"),
+        one_of("bend_axis", BEND_AXES),
+    )
 
     made_on: Mapped[date]
     section_key: Mapped[str]
     section_text: Mapped[str]
     grade: Mapped[str]
     bend_axis: Mapped[str] = mapped_column(default="easy")
-    bender: Mapped[str] = mapped_column(default="")
     former_radius: Mapped[Length]
-    pulled_to: Mapped[Number | None]
     angle: Mapped[Number]
-    inside_radius: Mapped[Length | None]
     flat_length: Mapped[Length | None]
-    leg_a: Mapped[Length | None]
-    leg_b: Mapped[Length | None]
-    details: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
+    leg_1: Mapped[Length | None]
+    leg_2: Mapped[Length | None]
+    inside_radius: Mapped[Length | None]
+    over_bend: Mapped[Number | None]
     note: Mapped[str] = mapped_column(default="")

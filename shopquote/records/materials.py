@@ -29,6 +29,7 @@ class GradeRow(Base):
     elongation_pct: Mapped[Number]
     reduction_of_area_pct: Mapped[Number | None]
     min_radius_ratio: Mapped[Number]
+    cold_bend: Mapped[bool] = mapped_column(default=True)
     sources: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
     own: Mapped[bool] = mapped_column(default=False)
 

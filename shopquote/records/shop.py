@@ -1,17 +1,18 @@
 """The shop itself: its details, pricing policy, taxes, saws and running numbers."""
 
 from decimal import Decimal
-from typing import Any
 
-from sqlalchemy import JSON, CheckConstraint
+from sqlalchemy import CheckConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from shopquote.calc.bar.benders import PLANNING_IN, PLANNING_MM, USUAL_ARC_GAP
 from shopquote.calc.units import Length
 from shopquote.records.base import Base, Money, Number, at_least, one_of
 
 MATERIAL_BASES = ("bought", "net")
 PAPERS = ("A4", "Letter")
 UNITS = ("mm", "in")
+BEND_DATUMS = ("start", "finish", "middle")
 
 
 class Shop(Base):
@@ -25,6 +26,7 @@ class Shop(Base):
         one_of("paper", PAPERS),
         one_of("material_basis", MATERIAL_BASES),
         at_least("quote_valid_days", 1),
+        one_of("bend_datum", BEND_DATUMS),
         at_least("minimum_order", 0),
     )
 
@@ -56,10 +58,20 @@ class Shop(Base):
     material_basis: Mapped[str] = mapped_column(default="bought")
     net_share_pct: Mapped[Number] = mapped_column(default=Decimal(0))
     credit_offcuts: Mapped[bool] = mapped_column(default=False)
-    bought_markup_pct: Mapped[Number] = mapped_column(default=Decimal(0))
-    outside_markup_pct: Mapped[Number] = mapped_column(default=Decimal(0))
-    # Rules of the bar room that a shop may set: neutral axis by radius, planning unit.
-    bending_rules: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
+    rack_charge_pct: Mapped[Number] = mapped_column(default=Decimal(100))
+    # None: the job's own margin or markup.
+    bought_markup_pct: Mapped[Number | None]
+    outside_markup_pct: Mapped[Number | None]
+    learning: Mapped[str] = mapped_column(default="none")
+    quote_lines: Mapped[str] = mapped_column(default="set")
+    # What the bar room asks of the shop: where bends are measured from, the pull of an arm, losses.
+    bend_datum: Mapped[str] = mapped_column(default="start")
+    hand_pull_n: Mapped[Number] = mapped_column(default=Decimal(250))
+    twist_loss_pct: Mapped[Number] = mapped_column(default=Decimal(0))
+    forge_loss_pct: Mapped[Number] = mapped_column(default=Decimal(0))
+    arc_gap: Mapped[Length] = mapped_column(default=USUAL_ARC_GAP)
+    planning_mm: Mapped[Length] = mapped_column(default=PLANNING_MM)
+    planning_in: Mapped[Length] = mapped_column(default=PLANNING_IN)
 
 
 class TaxRate(Base):

@@ -1,0 +1,268 @@
+"""The shop's own lists as the values that the calculations take: rows in, values out.
+
+Everything here reads an open session and writes nothing.
+"""
+
+from datetime import date
+from decimal import Decimal
+from typing import cast
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from shopquote.calc.bar.benders import Bender, BendingShop, BendTest, Former, KRule
+from shopquote.calc.bar.grades import Family, Grade
+from shopquote.calc.bar.sections import Section, parse_section
+from shopquote.calc.pricing.standards import Standard, StandardsBook, standards_on
+from shopquote.calc.takeoff.answers import SawSettings
+from shopquote.calc.units import Length, Unit
+from shopquote.errors import DatabaseError
+from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
+from shopquote.records.materials import GradeRow
+from shopquote.records.shop import Saw, Shop
+from shopquote.records.standards import ALWAYS, StandardRow
+
+
+def the_shop(session: Session) -> Shop:
+    """The shop's own row.
+
+    Raises:
+        DatabaseError: the shop was never set up.
+    """
+    shop = session.get(Shop, 1)
+    if shop is None:
+        raise DatabaseError("The shop was never set up in this database.", hint="Set it up: shopquote setup")
+    return shop
+
+
+def shop_unit(session: Session) -> Unit:
+    """The unit of the shop's own lists."""
+    return cast(Unit, the_shop(session).units)
+
+
+def standards_book(session: Session, on: date) -> StandardsBook:
+    """The standards that count on a day."""
+    rows = session.scalars(select(StandardRow).where(StandardRow.since <= on).order_by(StandardRow.since))
+    return standards_on((standard_of(row) for row in rows), on)
+
+
+def grades_on_file(session: Session) -> dict[str, Grade]:
+    """All grades by name."""
+    return {row.name: grade_of(row) for row in session.scalars(select(GradeRow).order_by(GradeRow.id))}
+
+
+def benders_on_file(session: Session) -> tuple[Bender, ...]:
+    """All benders with their formers, in the order they were entered."""
+    rows = select(BenderRow).options(selectinload(BenderRow.formers)).order_by(BenderRow.id)
+    return tuple(bender_of(row) for row in session.scalars(rows))
+
+
+def bend_tests_on_file(session: Session) -> tuple[BendTest, ...]:
+    """All bend tests, oldest first."""
+    rows = select(BendTestRow).order_by(BendTestRow.made_on, BendTestRow.id)
+    return tuple(bend_test_of(row) for row in session.scalars(rows))
+
+
+def k_rules_on_file(session: Session) -> tuple[KRule, ...]:
+    """The shop's neutral-axis rules."""
+    return tuple(k_rule_of(row) for row in session.scalars(select(KRuleRow).order_by(KRuleRow.id)))
+
+
+def bending_shop(session: Session) -> BendingShop:
+    """All that the bar room needs to know of the shop."""
+    shop = the_shop(session)
+    return BendingShop(
+        benders=benders_on_file(session),
+        grades=grades_on_file(session),
+        k_rules=k_rules_on_file(session),
+        bend_tests=bend_tests_on_file(session),
+        planning_mm=shop.planning_mm,
+        planning_in=shop.planning_in,
+        arc_gap=shop.arc_gap,
+        datum=shop.bend_datum,  # type: ignore[arg-type]  # the column takes no other word
+        hand_pull_n=float(shop.hand_pull_n),
+        twist_loss_pct=shop.twist_loss_pct,
+        forge_loss_pct=shop.forge_loss_pct,
+    )
+
+
+def saw_settings(session: Session) -> SawSettings:
+    """The saw that is used unless another is named.
+
+    Raises:
+        DatabaseError: no saw is on file.
+    """
+    saw = session.scalar(select(Saw).order_by(Saw.is_default.desc(), Saw.id).limit(1))
+    if saw is None:
+        raise DatabaseError("No saw is on file.", hint="Set the shop up: shopquote setup")
+    return SawSettings(
+        kerf=saw.kerf, trim=saw.trim, grip=saw.grip, keep_min=saw.keep_min, keep_percent=saw.keep_percent
+    )
+
+
+def section_of(key: str, text: str = "") -> Section:
+    """A section from its exact key, with the words that it was typed in."""
+    section = parse_section(key, "mm")
+    return Section(section.kind, section.sizes, text or key)
+
+
+def standard_of(row: StandardRow) -> Standard:
+    """A standard as the pricing takes it; its number without idle zeros."""
+    return Standard(
+        name=row.name,
+        value=without_idle_zeros(row.value),
+        unit=row.unit,
+        source=row.source,
+        since=None if row.since == ALWAYS else row.since,
+        spread_pct=without_idle_zeros(row.spread_pct),
+    )
+
+
+def grade_of(row: GradeRow) -> Grade:
+    """A grade as the bar room takes it."""
+    return Grade(
+        name=row.name,
+        family=cast(Family, row.family),
+        density_kg_m3=float(row.density_kg_m3),
+        yield_mpa=float(row.yield_mpa),
+        tensile_mpa=float(row.tensile_mpa),
+        e_gpa=float(row.e_gpa),
+        elongation_pct=float(row.elongation_pct),
+        reduction_of_area_pct=None if row.reduction_of_area_pct is None else float(row.reduction_of_area_pct),
+        min_radius_ratio=float(row.min_radius_ratio),
+        sources=dict(row.sources),
+        cold_bend=row.cold_bend,
+    )
+
+
+def grade_row(grade: Grade, *, own: bool = False) -> GradeRow:
+    """A new row for a grade."""
+    reduction = grade.reduction_of_area_pct
+    return GradeRow(
+        name=grade.name,
+        family=grade.family,
+        density_kg_m3=stored_number(grade.density_kg_m3),
+        yield_mpa=stored_number(grade.yield_mpa),
+        tensile_mpa=stored_number(grade.tensile_mpa),
+        e_gpa=stored_number(grade.e_gpa),
+        elongation_pct=stored_number(grade.elongation_pct),
+        reduction_of_area_pct=None if reduction is None else stored_number(reduction),
+        min_radius_ratio=stored_number(grade.min_radius_ratio),
+        cold_bend=grade.cold_bend,
+        sources=dict(grade.sources),
+        own=own,
+    )
+
+
+def bender_of(row: BenderRow) -> Bender:
+    """A bender as the bar room takes it."""
+    return Bender(
+        name=row.name,
+        largest_moment_nm=float(row.largest_moment_nm),
+        opening=row.opening,
+        width=row.width,
+        lever=row.lever,
+        formers=tuple(Former(former.radius, former.name, former.largest) for former in row.formers),
+        smallest_leg=row.smallest_leg,
+        smallest_between=row.smallest_between,
+        largest_angle=float(row.largest_angle),
+        mark_at=row.mark_at,  # type: ignore[arg-type]  # the column takes no other word
+        mark_offset_nm=row.mark_offset.nm,
+        clear_radius=row.clear_radius,
+        pins=tuple(Length(nm) for nm in row.pins),
+        arc_step=row.arc_step,
+        powered=row.powered,
+        friction_pct=float(row.friction_pct),
+        note=row.note,
+    )
+
+
+def bender_row(bender: Bender) -> BenderRow:
+    """A new row for a bender, with its formers."""
+    return BenderRow(
+        name=bender.name,
+        largest_moment_nm=stored_number(bender.largest_moment_nm),
+        opening=bender.opening,
+        width=bender.width,
+        lever=bender.lever,
+        smallest_leg=bender.smallest_leg,
+        smallest_between=bender.smallest_between,
+        largest_angle=stored_number(bender.largest_angle),
+        mark_at=bender.mark_at,
+        mark_offset=Length(bender.mark_offset_nm),
+        clear_radius=bender.clear_radius,
+        pins=[pin.nm for pin in bender.pins],
+        arc_step=bender.arc_step,
+        powered=bender.powered,
+        friction_pct=stored_number(bender.friction_pct),
+        note=bender.note,
+        formers=[
+            FormerRow(radius=former.radius, name=former.name, largest=former.largest)
+            for former in bender.formers
+        ],
+    )
+
+
+def bend_test_of(row: BendTestRow) -> BendTest:
+    """A bend test as the bar room takes it."""
+    return BendTest(
+        made_on=row.made_on,
+        section=section_of(row.section_key, row.section_text),
+        grade=row.grade,
+        former_radius=row.former_radius,
+        angle=float(row.angle),
+        flat_length=row.flat_length,
+        leg_1=row.leg_1,
+        leg_2=row.leg_2,
+        inside_radius=row.inside_radius,
+        over_bend=None if row.over_bend is None else float(row.over_bend),
+        bend_axis=row.bend_axis,  # type: ignore[arg-type]  # the column takes no other word
+        note=row.note,
+    )
+
+
+def bend_test_row(test: BendTest) -> BendTestRow:
+    """A new row for a bend test."""
+    return BendTestRow(
+        made_on=test.made_on,
+        section_key=test.section.key,
+        section_text=test.section.text or test.section.key,
+        grade=test.grade,
+        bend_axis=test.bend_axis,
+        former_radius=test.former_radius,
+        angle=stored_number(test.angle),
+        flat_length=test.flat_length,
+        leg_1=test.leg_1,
+        leg_2=test.leg_2,
+        inside_radius=test.inside_radius,
+        over_bend=None if test.over_bend is None else stored_number(test.over_bend),
+        note=test.note,
+    )
+
+
+def k_rule_of(row: KRuleRow) -> KRule:
+    """A neutral-axis rule as the bar room takes it."""
+    return KRule(
+        rule=row.rule,  # type: ignore[arg-type]  # the column takes no other word
+        k=float(row.k),
+        grade=row.grade,
+        family=row.family,
+        section_kind=row.section_kind,
+        former_radius=row.former_radius,
+        source=row.source,
+    )
+
+
+def stored_number(value: float) -> Decimal:
+    """A calculation's float as it is stored: the digits it prints, at most 6 decimals."""
+    return round(Decimal(repr(value)), 6)
+
+
+def without_idle_zeros(value: Decimal) -> Decimal:
+    """The same number, written as short as it can be.
+
+    >>> without_idle_zeros(Decimal("250.000000"))
+    Decimal('250')
+    """
+    whole = value.to_integral_value()
+    return whole.quantize(Decimal(1)) if value == whole else value.normalize()
