@@ -58,10 +58,11 @@ class OperationCost:
 
 @dataclass(frozen=True, slots=True)
 class CostLine:
-    """One cost of a job: amount = quantity x unit_cost x share, rounded once.
+    """One cost of a job: amount = quantity x unit_cost, rounded once, at least `minimum`.
 
-    For percentages, `quantity` is the base amount and `unit_cost` the per cent,
-    `unit` is "%". `standard` is the standard whose spread the cost carries, or empty.
+    A percentage has unit "%": `quantity` is the amount it is taken of, named by `base`
+    ("material", "labour", "labour and scrap", "all"), and `unit_cost` the per cent.
+    `standard` is the standard whose spread the cost carries, or empty.
     """
 
     category: CostCategory
@@ -72,6 +73,7 @@ class CostLine:
     amount: Decimal
     standard: str = ""
     base: str = ""
+    minimum: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +140,7 @@ class Estimate:
         totals["labour"] += sum((operation.amount for operation in self.operations), Decimal(0))
         for line in self.costs:
             totals[line.category] += line.amount
-        return {name: amount for name, amount in totals.items()}
+        return dict(totals)
 
     @property
     def cost(self) -> Decimal:

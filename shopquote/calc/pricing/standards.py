@@ -69,6 +69,18 @@ class StandardsBook(Mapping[str, Standard]):
         """
         return self[name].value
 
+    def divisor(self, name: str) -> float:
+        """The number of a speed, rate or share that something is divided by.
+
+        Raises:
+            NotFoundError: no standard has this name.
+            InputError: it is zero.
+        """
+        value = self.value(name)
+        if value == 0:
+            raise InputError(f"Standard {name} is 0; it must be above 0, for minutes are divided by it.")
+        return float(value)
+
     def of_family(self, stem: str, family: str) -> str:
         """Name of the standard of a grade family, `stem.family`, or of mild steel where it has none."""
         name = f"{stem}.{family}"
@@ -193,7 +205,6 @@ _HOLES: tuple[_Row, ...] = (
     ("tap.size-change", "2", "min/size", "30", PRACTICE),
     ("tap.hole", "1.5", "min/hole", "30", "common practice, no source: 1 to 2 min by hand"),
     ("tap.wear", "0.12", "money/hole", "30", INVENTED),
-    ("turn.set-up", "12", "min/job", "30", PRACTICE),
 )
 
 _WELDING: tuple[_Row, ...] = (

@@ -1,0 +1,440 @@
+"""From parts and a cut plan to minutes and cost. Begin at `estimate_job`.
+
+Every figure of an estimate can be worked out again from the figures beside it with
+the four operations and one rounding, so that the estimate workbook can do the same.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import ROUND_HALF_UP, Decimal
+from math import sqrt
+from statistics import NormalDist
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.job import OPERATIONS, JobSpec, OutsideSpec
+from shopquote.calc.money import round_money, round_rate
+from shopquote.calc.pricing.answers import (
+    Confidence,
+    CostLine,
+    Estimate,
+    MaterialCost,
+    MinutesLine,
+    OperationCost,
+    PartMinutes,
+    PricingPolicy,
+)
+from shopquote.calc.pricing.learning import mean_factor
+from shopquote.calc.pricing.standards import StandardsBook
+from shopquote.calc.pricing.work import JobWork, WorkItem, job_work
+from shopquote.calc.takeoff.answers import BarCut, Material
+from shopquote.errors import InputError
+
+MINUTE = Decimal("0.01")
+SIXTH = Decimal("0.000001")
+# How far by-hand minutes usually lie from the real ones, per cent.
+BY_HAND_SPREAD = Decimal(25)
+_EIGHT_IN_TEN = NormalDist().inv_cdf(0.9)
+
+PricesPerMetre = Mapping[tuple[str, str], Decimal]
+
+
+def estimate_job(
+    job: JobSpec,
+    parts: Mapping[str, PartAnswer],
+    materials: Sequence[Material],
+    book: StandardsBook,
+    policy: PricingPolicy,
+    sets: int,
+    *,
+    prices_per_metre: PricesPerMetre | None = None,
+    offcut_credit_pct: Decimal = Decimal(0),
+    work: JobWork | None = None,
+) -> Estimate:
+    """Minutes and cost of `sets` sets.
+
+    Args:
+        job: what is asked for; its own `sets` is not used.
+        parts: the answer of each mark.
+        materials: the cut plan for this many sets.
+        book: the shop's standards on the day.
+        policy: how the shop charges.
+        sets: complete sets made.
+        prices_per_metre: by (section key, grade name), for rack pieces and net charging where
+            the plan buys nothing; else by mass from the standard of the grade's family.
+        offcut_credit_pct: share of a kept leftover's price that is credited, where the policy credits.
+        work: the job's work where it was counted before; saves counting again for each quantity.
+
+    Raises:
+        InputError: sets below 1, or a rate that something is divided by is zero.
+        NotFoundError: a standard that the job needs is not on file.
+    """
+    if sets < 1:
+        raise InputError(f"Quantity is {sets} sets; it must be at least 1.")
+    work = work or job_work(job, parts, book)
+    items = [*work.items, *_bar_items(materials, book)]
+    minutes = _minutes_lines(items, book, policy, sets)
+    operations = _operation_costs(minutes, book, policy.currency)
+    material_lines, material_costs, notes = _material_lines(
+        materials, book, policy, prices_per_metre or {}, offcut_credit_pct
+    )
+    costs = [
+        *material_lines,
+        *_used_up_lines(work, book, policy.currency, sets),
+        *_bought_lines(job, book, policy.currency, sets),
+        *_outside_lines(job.outside, work, book, policy.currency, sets),
+    ]
+    costs += _percentage_lines(costs, operations, policy)
+    contingency = sum((line.amount for line in costs if line.base == "all"), Decimal(0))
+    cost = sum((line.amount for line in (*costs, *operations)), Decimal(0))
+    return Estimate(
+        sets=sets,
+        currency=policy.currency,
+        minutes=minutes,
+        operations=operations,
+        costs=tuple(costs),
+        materials=material_costs,
+        parts=_part_minutes(job, parts, items, book, policy, sets, material_costs),
+        confidence=_confidence(minutes, operations, costs, book, policy, cost - contingency),
+        contingency=contingency,
+        notes=(*work.notes, *notes),
+    )
+
+
+def _bar_items(materials: Iterable[Material], book: StandardsBook) -> list[WorkItem]:
+    """Loading and trimming of the bars that the plan cuts: once in the job, not by the set."""
+    bars = [(material, bar) for material in materials for bar in material.plan.bars]
+    if not bars:
+        return []
+    bundle = float(max(Decimal(1), book.value("saw.bundle")))
+    loaded = sum(bar.count for _, bar in bars)
+    trimmed = sum(bar.count for _, bar in bars if bar.trim)
+    items = [
+        WorkItem("sawing", "load a bar", "saw.bar-handling", "run", per_job=loaded / bundle),
+    ]
+    if trimmed:
+        items.append(WorkItem("sawing", "clamp and cut", "saw.cut-handling", "run", per_job=trimmed / bundle))
+    for material, bar in bars:
+        if bar.trim:
+            rate = book.of_family("saw.area-rate", material.grade.family)
+            area = bar.count * material.section.area_mm2 / 100
+            what = f"saw through {material.grade.family}"
+            items.append(WorkItem("sawing", what, rate, "run", per_job=area, how="over"))
+    return items
+
+
+def _minutes_lines(
+    items: Iterable[WorkItem], book: StandardsBook, policy: PricingPolicy, sets: int
+) -> tuple[MinutesLine, ...]:
+    """One line for each operation, standard and kind, in the order of the operations."""
+    learnt = _learning_factor(book, policy, sets)
+    quantities: dict[tuple[str, str, str], float] = defaultdict(float)
+    first: dict[tuple[str, str, str], WorkItem] = {}
+    for item in items:
+        key = (item.operation, item.standard, item.kind)
+        quantities[key] += item.per_set * sets + item.per_job
+        first.setdefault(key, item)
+    lines = [_minutes_line(first[key], units, book, learnt) for key, units in quantities.items()]
+    order = {operation: place for place, operation in enumerate(OPERATIONS)}
+    kinds = {"set-up": 0, "run": 1}
+    lines.sort(key=lambda line: (order.get(line.operation, len(order)), kinds[line.kind]))
+    return tuple(line for line in lines if line.minutes)
+
+
+def _learning_factor(book: StandardsBook, policy: PricingPolicy, sets: int) -> Decimal:
+    """Mean effect of learning on the hand work of a run of sets."""
+    if policy.learning == "none":
+        return Decimal(1)
+    rate = book.divisor("learning.rate") / 100
+    return _exactly(mean_factor(policy.learning, rate, sets))
+
+
+def _minutes_line(item: WorkItem, units: float, book: StandardsBook, learnt: Decimal) -> MinutesLine:
+    quantity = _exactly(units)
+    if not item.standard:
+        return MinutesLine(
+            item.operation, item.what, "", item.kind, quantity, Decimal(1), "min", _minute(quantity)
+        )
+    standard = book[item.standard]
+    # Hands learn; a saw blade, a drill and an arc do not, nor is a set-up done over and over.
+    factor = learnt if item.kind == "run" and item.how == "times" else Decimal(1)
+    if item.how == "over":
+        book.divisor(item.standard)
+        minutes = quantity / standard.value * factor
+    else:
+        minutes = quantity * standard.value * factor
+    return MinutesLine(
+        item.operation, item.what, item.standard, item.kind, quantity, standard.value, standard.unit,
+        _minute(minutes), item.how, factor,
+    )  # fmt: skip
+
+
+def _operation_costs(
+    minutes: Iterable[MinutesLine], book: StandardsBook, currency: str
+) -> tuple[OperationCost, ...]:
+    sums: dict[str, dict[str, Decimal]] = {}
+    for line in minutes:
+        kinds = sums.setdefault(line.operation, {"set-up": Decimal(0), "run": Decimal(0)})
+        kinds[line.kind] += line.minutes
+    costs = []
+    for operation, kinds in sums.items():
+        rate = book.value(f"rate.{operation}")
+        total = kinds["set-up"] + kinds["run"]
+        amount = round_money(total * rate / 60, currency)
+        costs.append(OperationCost(operation, kinds["set-up"], kinds["run"], rate, amount))
+    return tuple(costs)
+
+
+def _material_lines(
+    materials: Iterable[Material],
+    book: StandardsBook,
+    policy: PricingPolicy,
+    prices: PricesPerMetre,
+    credit_pct: Decimal,
+) -> tuple[list[CostLine], tuple[MaterialCost, ...], list[str]]:
+    lines: list[CostLine] = []
+    charged: list[MaterialCost] = []
+    notes: list[str] = []
+    for material in materials:
+        of_material, note = _lines_of_material(material, book, policy, prices, credit_pct)
+        lines += of_material
+        notes += [note] if note else []
+        charged.append(_material_cost(material, of_material, policy))
+    return lines, tuple(charged), notes
+
+
+def _lines_of_material(
+    material: Material,
+    book: StandardsBook,
+    policy: PricingPolicy,
+    prices: PricesPerMetre,
+    credit_pct: Decimal,
+) -> tuple[list[CostLine], str]:
+    """Cost lines of one section and grade, and a note where no price was on file."""
+    name = f"{material.section.text or material.section.key} {material.grade.name}"
+    factor = book.value("price.material")
+    per_metre, note = _price_per_metre(material, book, prices)
+
+    def line(text: str, quantity: Decimal, unit: str, unit_cost: Decimal) -> CostLine:
+        cost = round_rate(unit_cost * factor)
+        amount = round_money(quantity * cost, policy.currency)
+        return CostLine("material", f"{name}: {text}", quantity, unit, cost, amount, "price.material")
+
+    if policy.material_basis == "net":
+        share = 1 + policy.net_share_pct / 100
+        metres = _exactly(material.net.mm_float / 1000)
+        return [line(f"net length and {policy.net_share_pct:g} %", metres, "m", per_metre * share)], note
+    lines: list[CostLine] = []
+    for (length_nm, price), count in _bars_bought(material, per_metre).items():
+        text = f"bars of {length_nm / 1e6:g} mm"
+        lines.append(line(text, Decimal(count), "bar", price))
+    rack_m = _exactly(sum(bar.count * _used_mm(bar) for bar in material.plan.bars if bar.rack_piece) / 1000)
+    if rack_m and policy.rack_charge_pct:
+        lines.append(line("from the rack", rack_m, "m", per_metre * policy.rack_charge_pct / 100))
+    kept_m = _exactly(
+        sum(b.count * b.offcut.mm_float for b in material.plan.bars if b.kept and not b.rack_piece) / 1000
+    )
+    if policy.credit_offcuts and kept_m and credit_pct:
+        lines.append(line("offcuts kept, credited", -kept_m, "m", per_metre * credit_pct / 100))
+    return lines, note
+
+
+def _used_mm(bar: BarCut) -> float:
+    """Length of a rack piece that the job uses up; a kept leftover goes back."""
+    return bar.stock.mm_float - (bar.offcut.mm_float if bar.kept else 0.0)
+
+
+def _bars_bought(material: Material, per_metre: Decimal) -> dict[tuple[int, Decimal], int]:
+    counts: dict[tuple[int, Decimal], int] = defaultdict(int)
+    for bar in material.plan.bars:
+        if bar.rack_piece is None:
+            price = bar.price if bar.price is not None else round_rate(per_metre * bar.stock.mm / 1000)
+            counts[(bar.stock.nm, price)] += bar.count
+    return counts
+
+
+def _price_per_metre(material: Material, book: StandardsBook, prices: PricesPerMetre) -> tuple[Decimal, str]:
+    """Price of a metre: of what the plan buys, else from the list, else by mass from the standard."""
+    bought = [bar for bar in material.plan.bars if bar.rack_piece is None and bar.price is not None]
+    if bought:
+        money = sum((bar.count * (bar.price or Decimal(0)) for bar in bought), Decimal(0))
+        return round_rate(money / sum(bar.count * bar.stock.mm for bar in bought) * 1000), ""
+    listed = prices.get((material.section.key, material.grade.name))
+    if listed is not None:
+        return round_rate(listed), ""
+    standard = book.of_family("material.price", material.grade.family)
+    kg_per_m = _exactly(material.section.area_mm2 * material.grade.density_kg_m3 / 1e6)
+    note = (
+        f"{material.section.text or material.section.key} {material.grade.name}: no stock price on file; "
+        f"priced at {book.value(standard)} a kg ({standard})."
+    )
+    return round_rate(kg_per_m * book.value(standard)), note
+
+
+def _material_cost(material: Material, lines: Sequence[CostLine], policy: PricingPolicy) -> MaterialCost:
+    bars = sum(bar.count for bar in material.plan.bars if bar.rack_piece is None)
+    return MaterialCost(
+        section_key=material.section.key,
+        section=material.section.text or material.section.key,
+        grade=material.grade.name,
+        pieces=material.pieces,
+        bars=bars,
+        net_m=_exactly(material.net.mm_float / 1000),
+        bought_m=_exactly(material.bought.mm_float / 1000),
+        mass_kg=_exactly(material.mass_kg),
+        amount=sum((line.amount for line in lines), Decimal(0)),
+        how=policy.material_basis,
+    )
+
+
+def _used_up_lines(work: JobWork, book: StandardsBook, currency: str, sets: int) -> list[CostLine]:
+    lines = []
+    for use in work.used_up:
+        quantity = _exactly(use.per_set * sets)
+        price = book.value(use.standard)
+        amount = round_money(quantity * price, currency)
+        if quantity and price:
+            lines.append(CostLine("consumables", use.text, quantity, use.unit, price, amount, use.standard))
+    return lines
+
+
+def _bought_lines(job: JobSpec, book: StandardsBook, currency: str, sets: int) -> list[CostLine]:
+    lines = []
+    for bought in job.bought:
+        quantity = Decimal(bought.per_set * sets)
+        price = round_rate(bought.unit_cost * book.value("price.bought"))
+        amount = round_money(quantity * price, currency)
+        lines.append(CostLine("bought", bought.name, quantity, "each", price, amount, "price.bought"))
+    return lines
+
+
+def _outside_lines(
+    outside: Iterable[OutsideSpec], work: JobWork, book: StandardsBook, currency: str, sets: int
+) -> list[CostLine]:
+    lines = []
+    for job_outside in outside:
+        quantity = {
+            "kg": _exactly(work.mass_kg * sets),
+            "m2": _exactly(work.area_m2 * sets),
+            "each": Decimal(sets),
+            "lot": Decimal(1),
+        }[job_outside.basis]
+        price = round_rate(job_outside.rate * book.value("price.outside"))
+        least = round_money(job_outside.minimum, currency)
+        amount = max(least, round_money(quantity * price, currency))
+        lines.append(
+            CostLine(
+                "outside", job_outside.name, quantity, job_outside.basis, price, amount, "price.outside",
+                minimum=least,
+            )
+        )  # fmt: skip
+    return lines
+
+
+def _percentage_lines(
+    costs: Sequence[CostLine], operations: Sequence[OperationCost], policy: PricingPolicy
+) -> list[CostLine]:
+    """Scrap on material and labour, overhead on labour, contingency on everything."""
+    material = sum((line.amount for line in costs if line.category == "material"), Decimal(0))
+    labour = sum((operation.amount for operation in operations), Decimal(0))
+    others = sum((line.amount for line in costs if line.category != "material"), Decimal(0))
+
+    def line(category: str, text: str, base: Decimal, pct: Decimal, name: str) -> CostLine:
+        amount = round_money(base * pct / 100, policy.currency)
+        return CostLine(category, text, base, "%", pct, amount, "", name)  # type: ignore[arg-type]
+
+    lines = []
+    if policy.scrap_pct:
+        lines.append(line("material", "spoiled pieces, material", material, policy.scrap_pct, "material"))
+        lines.append(line("labour", "spoiled pieces, labour", labour, policy.scrap_pct, "labour"))
+        material, labour = material + lines[0].amount, labour + lines[1].amount
+    if policy.overhead_pct:
+        lines.append(line("overhead", "overhead on labour", labour, policy.overhead_pct, "labour and scrap"))
+        others += lines[-1].amount
+    if policy.contingency_pct:
+        lines.append(
+            line("overhead", "contingency", material + labour + others, policy.contingency_pct, "all")
+        )
+    return lines
+
+
+def _part_minutes(
+    job: JobSpec,
+    parts: Mapping[str, PartAnswer],
+    items: Iterable[WorkItem],
+    book: StandardsBook,
+    policy: PricingPolicy,
+    sets: int,
+    materials: Iterable[MaterialCost],
+) -> tuple[PartMinutes, ...]:
+    """Run minutes and direct cost of each mark; a material is shared out by mass."""
+    learnt = float(_learning_factor(book, policy, sets))
+    minutes: dict[str, float] = defaultdict(float)
+    labour: dict[str, float] = defaultdict(float)
+    for item in items:
+        if item.mark and item.standard:
+            value = float(book.value(item.standard))
+            units = item.per_set * sets
+            spent = units / value if item.how == "over" else units * value * learnt
+            minutes[item.mark] += spent
+            labour[item.mark] += spent * float(book.value(f"rate.{item.operation}")) / 60
+    per_kg = {(m.section_key, m.grade): float(m.amount / m.mass_kg) for m in materials if m.mass_kg}
+    answered = []
+    for part in job.parts:
+        answer = parts[part.mark]
+        pieces = part.per_set * sets
+        metal = pieces * answer.mass_kg * per_kg.get((answer.section.key, answer.grade.name), 0.0)
+        cost = round_money(Decimal(repr(metal + labour[part.mark])), policy.currency)
+        spent_minutes = _minute(_exactly(minutes[part.mark]))
+        answered.append(PartMinutes(part.mark, part.name, pieces, spent_minutes, cost))
+    return tuple(answered)
+
+
+def _confidence(
+    minutes: Iterable[MinutesLine],
+    operations: Iterable[OperationCost],
+    costs: Iterable[CostLine],
+    book: StandardsBook,
+    policy: PricingPolicy,
+    expected: Decimal,
+) -> Confidence:
+    """Spread of the cost: standards spread on their own, all that one standard drives together.
+
+    First order: deviation^2 = sum over standards of (cost it drives x its spread)^2.
+    """
+    rates = {operation.operation: operation.rate for operation in operations}
+    on_labour = float(1 + policy.overhead_pct / 100)
+    driven: dict[str, float] = defaultdict(float)
+    for line in minutes:
+        cost = float(line.minutes * rates[line.operation]) / 60 * on_labour
+        driven[line.standard or f"{line.operation} by hand"] += cost
+        driven[f"rate.{line.operation}"] += cost
+    for charge in costs:
+        if charge.standard:
+            driven[charge.standard] += float(charge.amount)
+    variances = {name: (cost * float(_spread(name, book)) / 100) ** 2 for name, cost in driven.items()}
+    variance = sum(variances.values())
+    deviation = sqrt(variance)
+    largest = sorted(variances, key=lambda name: variances[name], reverse=True)[:5]
+    drivers = tuple(
+        (name, _minute(_exactly(variances[name] / variance * 100))) for name in largest if variance
+    )
+    reach = Decimal(repr(deviation * _EIGHT_IN_TEN))
+    return Confidence(
+        round_money(Decimal(repr(deviation)), policy.currency),
+        round_money(max(Decimal(0), expected - reach), policy.currency),
+        round_money(expected + reach, policy.currency),
+        drivers,
+    )
+
+
+def _spread(name: str, book: StandardsBook) -> Decimal:
+    return book[name].spread_pct if name in book else BY_HAND_SPREAD
+
+
+def _exactly(value: float) -> Decimal:
+    """A computed number as a quantity: 6 decimals, half up."""
+    return Decimal(repr(value)).quantize(SIXTH, ROUND_HALF_UP)
+
+
+def _minute(value: Decimal) -> Decimal:
+    return value.quantize(MINUTE, ROUND_HALF_UP)

@@ -1,0 +1,90 @@
+"""Weld metal, arc time, filler and gas; the smallest usual fillet for a thickness.
+
+Millimetres, kilograms, minutes. Strength of a weld is never worked out here.
+"""
+
+from math import pi, radians, tan
+
+from shopquote.calc.job import WeldKind
+
+STEEL_DENSITY = 7850.0
+
+# AWS D1.1 table 7.7 (2020), as reproduced in public: thickness up to mm, smallest fillet leg mm.
+# A boundary belongs to the smaller class.
+MINIMUM_FILLETS = ((6.35, 3.0), (12.7, 5.0), (19.05, 6.0), (float("inf"), 8.0))
+MINIMUM_FILLET_SOURCE = "AWS D1.1:2020 table 7.7"
+
+
+def weld_area_mm2(
+    kind: WeldKind, leg_mm: float, *, groove_angle: float = 60.0, root_gap_mm: float = 2.0
+) -> float:
+    """Section of the weld metal of a fillet, tack or single-V groove, without reinforcement.
+
+    A fillet of equal legs is half a square; a groove of depth `leg_mm` has its V and its root gap.
+
+    Source: geometry.
+
+    >>> weld_area_mm2("fillet", 5)
+    12.5
+    """
+    if kind == "groove":
+        return leg_mm**2 * tan(radians(groove_angle / 2)) + leg_mm * root_gap_mm
+    if kind == "plug":
+        return pi / 4 * leg_mm**2
+    return leg_mm**2 / 2
+
+
+def weld_mass_kg(area_mm2: float, length_mm: float, density_kg_m3: float, reinforcement_pct: float) -> float:
+    """Weld metal laid down: section x length x density, more by the reinforcement."""
+    return area_mm2 * length_mm * 1e-9 * density_kg_m3 * (1 + reinforcement_pct / 100)
+
+
+def filler_bought_kg(deposited_kg: float, efficiency_pct: float, stub_loss_pct: float = 0.0) -> float:
+    """Wire or rod to buy for what is laid down; stubs are thrown away, spatter is lost.
+
+    Source: ESAB filler metal handbook, P = W L / E; lesson 9 for the stub.
+
+    >>> round(filler_bought_kg(1, 60, 100 * 2 / 12), 3)
+    2.0
+    """
+    return deposited_kg / (efficiency_pct / 100) / (1 - stub_loss_pct / 100)
+
+
+def welder_minutes(deposited_kg: float, deposition_kg_h: float, operating_factor_pct: float) -> float:
+    """A welder's minutes for the arc: deposited / rate, over the share of time the arc burns.
+
+    Source: ESAB weld cost worksheet.
+    """
+    return deposited_kg / deposition_kg_h * 60 / (operating_factor_pct / 100)
+
+
+def cost_per_deposited(
+    rate_per_hour: float,
+    deposition_per_hour: float,
+    operating_factor_pct: float,
+    filler_price: float,
+    efficiency_pct: float,
+    gas_per_hour: float = 0.0,
+    gas_price: float = 0.0,
+) -> float:
+    """Labour, filler and gas for one unit of mass laid down; any unit of mass, the same in all.
+
+    Source: ESAB weld cost worksheet.
+
+    >>> round(cost_per_deposited(45, 10.2, 45, 1.78, 87, 40, 0.02), 2)
+    11.93
+    """
+    labour = rate_per_hour / (deposition_per_hour * operating_factor_pct / 100)
+    return labour + filler_price / (efficiency_pct / 100) + gas_per_hour * gas_price / deposition_per_hour
+
+
+def minimum_fillet_mm(thickness_mm: float) -> float:
+    """The smallest fillet leg for a thickness; never more than the thickness itself.
+
+    Source: `MINIMUM_FILLET_SOURCE`.
+
+    >>> minimum_fillet_mm(6), minimum_fillet_mm(10), minimum_fillet_mm(2)
+    (3.0, 5.0, 2)
+    """
+    smallest = next(leg for limit, leg in MINIMUM_FILLETS if thickness_mm <= limit)
+    return min(smallest, thickness_mm)

@@ -1,0 +1,393 @@
+"""The work in a job, counted in the units of the standards; the same for any quantity.
+
+`job_work` reads the parts once; `calc/pricing/estimate.py` turns the counts into
+minutes for as many sets as are asked for. A `WorkItem` is some units of one standard:
+set-ups, cuts, square centimetres sawn, bends, metres of weld.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from math import pi
+from typing import Literal
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.job import HoleSpec, JobSpec, PartSpec, WeldSpec
+from shopquote.calc.pricing.answers import MinutesKind
+from shopquote.calc.pricing.coating import paint_coverage_m2_l, powder_kg_m2
+from shopquote.calc.pricing.drilling import cut_path_m, feed_standard, tap_drill_mm
+from shopquote.calc.pricing.standards import StandardsBook
+from shopquote.calc.pricing.welding import (
+    MINIMUM_FILLET_SOURCE,
+    STEEL_DENSITY,
+    filler_bought_kg,
+    minimum_fillet_mm,
+    weld_area_mm2,
+    weld_mass_kg,
+)
+
+How = Literal["times", "over"]
+
+
+@dataclass(frozen=True, slots=True)
+class WorkItem:
+    """Units of one standard: so many in every set, so many once in the job.
+
+    `standard` is empty for minutes given by hand; `mark` names the part that needs them.
+    """
+
+    operation: str
+    what: str
+    standard: str
+    kind: MinutesKind
+    per_set: float = 0.0
+    per_job: float = 0.0
+    how: How = "times"
+    mark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class UsedUp:
+    """A consumable: so much in every set, at the price of a standard."""
+
+    text: str
+    standard: str
+    unit: str
+    per_set: float
+
+
+@dataclass(frozen=True, slots=True)
+class JobWork:
+    """All work of one job, with what the estimate needs to know of a set."""
+
+    items: tuple[WorkItem, ...]
+    used_up: tuple[UsedUp, ...]
+    mass_kg: float
+    area_m2: float
+    notes: tuple[str, ...] = ()
+
+
+def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook) -> JobWork:
+    """Count the work of a job from its parts, welds, bought items and finish.
+
+    Args:
+        job: what is asked for.
+        parts: the answer of each mark.
+        book: the shop's standards; says which of them exist for a grade or process.
+    """
+    pairs = [(part, parts[part.mark]) for part in job.parts]
+    mass = sum(part.per_set * answer.mass_kg for part, answer in pairs)
+    area = sum(part.per_set * answer.area_m2 for part, answer in pairs)
+    items = [
+        *_sawing(pairs, book),
+        *_bending(pairs),
+        *_forging(pairs),
+        *_drilling(pairs, book),
+        *_welding(job, pairs, book),
+        *_grinding(job, pairs, book),
+        *_finishing(job, area),
+        *_by_hand(job),
+        *_packing(job, mass),
+    ]
+    used = [*_used_on_parts(pairs), *_used_in_welding(job, pairs, book), *_used_in_finish(job, area, book)]
+    used.append(UsedUp("packing material", "packing.material", "kg", mass))
+    used = [use for use in used if use.per_set > 0 and use.standard in book]
+    return JobWork(tuple(items), tuple(used), mass, area, tuple(_small_welds(job, pairs)))
+
+
+Pairs = list[tuple[PartSpec, PartAnswer]]
+
+
+def hole_depth_mm(section: Section) -> float:
+    """Metal that one hole goes through: the thin way of a flat, both walls of a hollow section."""
+    sizes = section.sizes_mm
+    if section.is_hollow:
+        return 2 * sizes[-1]
+    if section.kind == "angle":
+        return sizes[2]
+    return min(sizes)
+
+
+def metal_thickness_mm(section: Section) -> float:
+    """Thickness that a weld or zinc sees: the wall of a hollow section or angle, else the thin way."""
+    return section.sizes_mm[-1] if section.is_hollow or section.kind == "angle" else min(section.sizes_mm)
+
+
+def _sawing(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
+    # Bars are loaded by the plan, so bar handling is added where the plan is known.
+    if not pairs:
+        return
+    lengths = {(answer.section.key, answer.grade.name, answer.cut.nm) for _, answer in pairs}
+    angles = {end.mitre for _, answer in pairs for end in answer.ends if end.mitre}
+    yield WorkItem("sawing", "set up the saw", "saw.job-set-up", "set-up", per_job=1)
+    yield WorkItem("sawing", "set the stop for a length", "saw.stop-change", "set-up", per_job=len(lengths))
+    if angles:
+        yield WorkItem("sawing", "set a mitre", "saw.mitre-change", "set-up", per_job=len(angles))
+    bundle = float(max(Decimal(1), book.value("saw.bundle")))
+    for part, answer in pairs:
+        # Neighbours share a cut: each piece brings half of both of its ends.
+        area_cm2 = sum(answer.end_cut_area_mm2) / 2 / 100
+        rate = book.of_family("saw.area-rate", answer.grade.family)
+        cuts = part.per_set / bundle
+        yield WorkItem("sawing", "clamp and cut", "saw.cut-handling", "run", cuts, mark=part.mark)
+        yield WorkItem(
+            "sawing", f"saw through {answer.grade.family}", rate, "run", part.per_set * area_cm2,
+            how="over", mark=part.mark,
+        )  # fmt: skip
+
+
+def _bending(pairs: Pairs) -> Iterator[WorkItem]:
+    bent = [(part, answer) for part, answer in pairs if answer.bends]
+    if not bent:
+        return
+    sections = {answer.section.key for _, answer in bent}
+    formers = set().union(*(_formers(answer) for _, answer in bent))
+    yield WorkItem("bending", "set up for a bar size", "bend.bar-change", "set-up", per_job=len(sections))
+    yield WorkItem("bending", "change the former", "bend.former-change", "set-up", per_job=len(formers))
+    yield WorkItem(
+        "bending", "bend and correct a first piece", "bend.first-piece", "set-up", per_job=len(bent)
+    )
+    for part, answer in bent:
+        for what, standard, units in _bend_units(answer):
+            if units:
+                yield WorkItem("bending", what, standard, "run", part.per_set * units, mark=part.mark)
+
+
+def _formers(answer: PartAnswer) -> set[tuple[str, str | None, int]]:
+    """What is on the bender for each bend: bar size, bender, former."""
+    return {
+        (answer.section.key, bend.bender, (bend.former_radius or bend.inside_radius).nm)
+        for bend in answer.bends
+    }
+
+
+def _bend_units(answer: PartAnswer) -> tuple[tuple[str, str, float], ...]:
+    """Units of the bending standards in one piece; it is taken up once for each former."""
+    passes = len(_formers(answer))
+    bends = len(answer.bends)
+    quarter_turns = sum(abs(bend.angle) for bend in answer.bends) / 90
+    small = sum(bend.hits for bend in answer.bends if bend.hits > 1)
+    turns = sum(1 for bend in answer.bends if bend.is_3d)
+    return (
+        ("take up and lay down a piece", "bend.piece-handling", passes),
+        ("lift its mass", "bend.mass-handling", passes * answer.mass_kg),
+        ("mark a bend", "bend.mark", bends),
+        ("make a bend", "bend.base", bends),
+        ("pull through the angle", "bend.angle", quarter_turns),
+        ("pull the heavier bar", "bend.size", bends * answer.section.area_mm2 / 100),
+        ("turn the bending plane", "bend.turn", turns),
+        ("small bend of an arc", "bend.hit", small),
+    )
+
+
+def _forging(pairs: Pairs) -> Iterator[WorkItem]:
+    forged = [(part, answer) for part, answer in pairs if answer.forge_heats]
+    if forged:
+        yield WorkItem("forging", "light and set up the forge", "forge.set-up", "set-up", per_job=1)
+    for part, answer in forged:
+        heats = part.per_set * answer.forge_heats
+        yield WorkItem("forging", "work a heat", "forge.heat", "run", heats, mark=part.mark)
+
+
+def _drilling(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
+    drilled = [(part, answer) for part, answer in pairs if part.holes]
+    if not drilled:
+        return
+    holes = [hole for part, _ in drilled for hole in part.holes]
+    drills = {round(_drill_mm(hole), 3) for hole in holes}
+    taps = {hole.dia.length.nm for hole in holes if hole.tapped}
+    yield WorkItem("drilling", "set up the drill", "drill.job-set-up", "set-up", per_job=1)
+    yield WorkItem("drilling", "change the drill", "drill.size-change", "set-up", per_job=len(drills))
+    if taps:
+        yield WorkItem("tapping", "change the tap", "tap.size-change", "set-up", per_job=len(taps))
+    point = book.divisor("drill.point-angle")
+    for part, answer in drilled:
+        yield WorkItem("drilling", "clamp a piece", "drill.clamp", "run", part.per_set, mark=part.mark)
+        speed = book.of_family("drill.speed", answer.grade.family)
+        depth = hole_depth_mm(answer.section)
+        for hole in part.holes:
+            count = part.per_set * hole.count
+            dia = _drill_mm(hole)
+            path = cut_path_m(dia, depth, book.divisor(feed_standard(dia)), point)
+            yield WorkItem(
+                "drilling",
+                f"drill {answer.grade.family}",
+                speed,
+                "run",
+                count * path,
+                how="over",
+                mark=part.mark,
+            )
+            yield WorkItem("drilling", "lay out a hole", "drill.layout", "run", count, mark=part.mark)
+            yield WorkItem("drilling", "deburr a hole", "drill.deburr", "run", count, mark=part.mark)
+            if hole.countersunk:
+                yield WorkItem("drilling", "countersink", "drill.countersink", "run", count, mark=part.mark)
+            if hole.tapped:
+                yield WorkItem("tapping", "tap a hole", "tap.hole", "run", count, mark=part.mark)
+
+
+def _drill_mm(hole: HoleSpec) -> float:
+    return tap_drill_mm(hole.dia.length.mm_float) if hole.tapped else hole.dia.length.mm_float
+
+
+def _welding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
+    if not job.welds:
+        return
+    joints = sum(weld.count for weld in job.welds if weld.kind != "tack")
+    tacks = sum(weld.count for weld in job.welds if weld.kind == "tack")
+    tacks_in_all = tacks + joints * float(book.value("weld.tacks"))
+    yield WorkItem("fit-up", "fit up a joint", "weld.fit-up", "run", joints or tacks)
+    yield WorkItem("fit-up", "tack", "weld.tack", "run", tacks_in_all)
+    yield WorkItem("welding", "set up to weld", "weld.job-set-up", "set-up", per_job=len(_processes(job)))
+    if joints:
+        yield WorkItem("welding", "turn the work", "weld.turn", "run", joints)
+    density = weld_density(pairs)
+    for weld in job.welds:
+        if weld.kind == "tack":
+            continue
+        factor = book.divisor(f"weld.operating-factor.{weld.process}") / 100
+        kg = weld.count * _deposited_kg(weld, density, book)
+        yield WorkItem(
+            "welding", f"lay down {weld.process} weld metal", f"weld.deposition.{weld.process}", "run",
+            kg * 60 / factor, how="over",
+        )  # fmt: skip
+        yield WorkItem(
+            "welding", f"clean {weld.process} welds", f"weld.clean.{weld.process}", "run", _weld_metres(weld)
+        )
+
+
+def weld_density(pairs: Pairs) -> float:
+    """Density of the weld metal: that of the grade which most of the mass is of."""
+    masses: dict[float, float] = defaultdict(float)
+    for part, answer in pairs:
+        masses[answer.grade.density_kg_m3] += part.per_set * answer.mass_kg
+    return max(masses, key=lambda density: masses[density]) if masses else STEEL_DENSITY
+
+
+def _processes(job: JobSpec) -> list[str]:
+    return sorted({weld.process for weld in job.welds})
+
+
+def _weld_metres(weld: WeldSpec) -> float:
+    """Length to clean or dress, m: a plug has its rim."""
+    each = pi * weld.leg.length.mm_float if weld.kind == "plug" else weld.length.length.mm_float
+    return weld.count * each / 1000
+
+
+def _deposited_kg(weld: WeldSpec, density: float, book: StandardsBook) -> float:
+    area = weld_area_mm2(
+        weld.kind,
+        weld.leg.length.mm_float,
+        groove_angle=float(book.value("weld.groove-angle")),
+        root_gap_mm=float(book.value("weld.root-gap")),
+    )
+    return weld_mass_kg(area, weld.length.length.mm_float, density, float(book.value("weld.reinforcement")))
+
+
+def _grinding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
+    for part, answer in pairs:
+        edges = part.per_set * 2 * answer.section.perimeter_mm / 1000
+        yield WorkItem("grinding", "dress sawn ends", "grind.edge", "run", edges, mark=part.mark)
+    metres = _dressed_metres(job, book)
+    if metres:
+        yield WorkItem("grinding", "dress welds", "grind.weld", "run", metres)
+
+
+def _dressed_metres(job: JobSpec, book: StandardsBook) -> float:
+    metres = sum(_weld_metres(weld) for weld in job.welds if weld.kind != "tack")
+    return metres * float(book.value("grind.weld-share")) / 100
+
+
+def _finishing(job: JobSpec, area: float) -> Iterator[WorkItem]:
+    finish = job.finish
+    if finish is None or finish.kind == "none":
+        return
+    # What is welded together hangs as one; loose pieces hang one by one.
+    hung = 1 if job.welds else sum(part.per_set for part in job.parts)
+    yield WorkItem(
+        "finishing", f"set up to {finish.kind}", f"finish.set-up.{finish.kind}", "set-up", per_job=1
+    )
+    yield WorkItem("finishing", "clean and prepare", "finish.prepare", "run", area)
+    yield WorkItem("finishing", "hang and take down", "finish.hang", "run", hung)
+    yield WorkItem(
+        "finishing", f"{finish.kind}, each coat", f"finish.coat.{finish.kind}", "run", area * finish.coats
+    )
+
+
+def _by_hand(job: JobSpec) -> Iterator[WorkItem]:
+    for labour in job.labour:
+        minutes = float(labour.minutes)
+        if labour.per == "set":
+            yield WorkItem(labour.operation, "minutes given by hand", "", "run", per_set=minutes)
+        else:
+            yield WorkItem(labour.operation, "minutes given by hand", "", "set-up", per_job=minutes)
+
+
+def _packing(job: JobSpec, mass: float) -> Iterator[WorkItem]:
+    items = sum(bought.per_set for bought in job.bought)
+    if items:
+        yield WorkItem("assembly", "fit a bought item", "assembly.item", "run", items)
+    yield WorkItem("packing", "papers and packing", "packing.job", "set-up", per_job=1)
+    yield WorkItem("packing", "pack a set", "packing.set", "run", 1)
+    if mass:
+        yield WorkItem("packing", "lift and wrap", "packing.mass", "run", mass)
+    yield WorkItem("delivery", "deliver", "delivery.job", "set-up", per_job=1)
+
+
+def _used_on_parts(pairs: Pairs) -> Iterator[UsedUp]:
+    sawn = sum(part.per_set * sum(answer.end_cut_area_mm2) / 2 for part, answer in pairs) / 1e6
+    yield UsedUp("saw blade", "saw.blade-cost", "m2", sawn)
+    holes = [(part.per_set * hole.count, hole) for part, _ in pairs for hole in part.holes]
+    yield UsedUp("drills", "drill.wear", "hole", sum(count for count, _ in holes))
+    yield UsedUp("taps", "tap.wear", "hole", sum(count for count, hole in holes if hole.tapped))
+    heats = sum(part.per_set * answer.forge_heats for part, answer in pairs)
+    yield UsedUp("forge fuel", "forge.fuel", "heat", heats)
+    edges = sum(part.per_set * 2 * answer.section.perimeter_mm / 1000 for part, answer in pairs)
+    yield UsedUp("grinding discs", "grind.disc-cost", "m", edges)
+
+
+def _used_in_welding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[UsedUp]:
+    density = weld_density(pairs)
+    for process in _processes(job):
+        kg = sum(
+            weld.count * _deposited_kg(weld, density, book) for weld in job.welds if weld.process == process
+        )
+        stub = book.value(f"weld.stub-loss.{process}") if f"weld.stub-loss.{process}" in book else 0
+        filler = filler_bought_kg(kg, book.divisor(f"weld.efficiency.{process}"), float(stub))
+        yield UsedUp(f"{process} wire or rod", f"weld.filler-price.{process}", "kg", filler)
+        if f"weld.gas-flow.{process}" in book:
+            arc_minutes = kg / book.divisor(f"weld.deposition.{process}") * 60
+            cubic_metres = arc_minutes * float(book.value(f"weld.gas-flow.{process}")) / 1000
+            yield UsedUp(f"{process} gas", "weld.gas-price", "m3", cubic_metres)
+    yield UsedUp("grinding discs on welds", "grind.disc-cost", "m", _dressed_metres(job, book))
+
+
+def _used_in_finish(job: JobSpec, area: float, book: StandardsBook) -> Iterator[UsedUp]:
+    finish = job.finish
+    if finish is None or finish.kind == "none":
+        return
+    film = book.divisor(f"finish.film.{finish.kind}")
+    transfer = book.divisor(f"finish.transfer.{finish.kind}")
+    if finish.kind == "powder":
+        used = area * finish.coats * powder_kg_m2(float(book.value("finish.density.powder")), film, transfer)
+        yield UsedUp("powder", "finish.price.powder", "kg", used)
+        return
+    solids = book.divisor(f"finish.solids.{finish.kind}")
+    used = area * finish.coats / paint_coverage_m2_l(solids, film, transfer)
+    yield UsedUp(finish.kind, f"finish.price.{finish.kind}", "L", used)
+
+
+def _small_welds(job: JobSpec, pairs: Pairs) -> Iterator[str]:
+    """Fillets below the usual smallest size for the thinnest metal in the job."""
+    if not pairs:
+        return
+    thin = min(metal_thickness_mm(answer.section) for _, answer in pairs)
+    smallest = minimum_fillet_mm(thin)
+    for number, weld in enumerate(job.welds, start=1):
+        if weld.kind == "fillet" and weld.leg.length.mm_float < smallest - 0.01:
+            yield (
+                f"Weld {number}: a fillet of leg {weld.leg.text} is below {smallest:g} mm, the least usual "
+                f"for metal {thin:g} mm thick ({MINIMUM_FILLET_SOURCE}); ask whoever answers for the design."
+            )
