@@ -22,16 +22,15 @@ def upgrade() -> None:
         sa.Column("section_text", sa.Text(), nullable=False),
         sa.Column("grade", sa.Text(), nullable=False),
         sa.Column("bend_axis", sa.Text(), nullable=False),
-        sa.Column("bender", sa.Text(), nullable=False),
         sa.Column("former_radius", sa.BigInteger(), nullable=False),
-        sa.Column("pulled_to", sa.BigInteger(), nullable=True),
         sa.Column("angle", sa.BigInteger(), nullable=False),
-        sa.Column("inside_radius", sa.BigInteger(), nullable=True),
         sa.Column("flat_length", sa.BigInteger(), nullable=True),
-        sa.Column("leg_a", sa.BigInteger(), nullable=True),
-        sa.Column("leg_b", sa.BigInteger(), nullable=True),
-        sa.Column("details", sa.JSON(), nullable=False),
+        sa.Column("leg_1", sa.BigInteger(), nullable=True),
+        sa.Column("leg_2", sa.BigInteger(), nullable=True),
+        sa.Column("inside_radius", sa.BigInteger(), nullable=True),
+        sa.Column("over_bend", sa.BigInteger(), nullable=True),
         sa.Column("note", sa.Text(), nullable=False),
+        sa.CheckConstraint("\"bend_axis\" IN ('easy', 'hard')", name=op.f("ck_bend_tests_bend_axis_word")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_bend_tests")),
     )
     with op.batch_alter_table("bend_tests", schema=None) as batch_op:
@@ -41,9 +40,26 @@ def upgrade() -> None:
         "benders",
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("name", sa.Text(), nullable=False),
-        sa.Column("kind", sa.Text(), nullable=False),
-        sa.Column("details", sa.JSON(), nullable=False),
+        sa.Column("largest_moment_nm", sa.BigInteger(), nullable=False),
+        sa.Column("opening", sa.BigInteger(), nullable=False),
+        sa.Column("width", sa.BigInteger(), nullable=False),
+        sa.Column("lever", sa.BigInteger(), nullable=False),
+        sa.Column("smallest_leg", sa.BigInteger(), nullable=False),
+        sa.Column("smallest_between", sa.BigInteger(), nullable=False),
+        sa.Column("largest_angle", sa.BigInteger(), nullable=False),
+        sa.Column("mark_at", sa.Text(), nullable=False),
+        sa.Column("mark_offset", sa.BigInteger(), nullable=False),
+        sa.Column("clear_radius", sa.BigInteger(), nullable=False),
+        sa.Column("pins", sa.JSON(), nullable=False),
+        sa.Column("arc_step", sa.BigInteger(), nullable=False),
+        sa.Column("powered", sa.Boolean(), nullable=False),
+        sa.Column("friction_pct", sa.BigInteger(), nullable=False),
         sa.Column("note", sa.Text(), nullable=False),
+        sa.CheckConstraint('"largest_moment_nm" > 0', name=op.f("ck_benders_largest_moment_nm_above_zero")),
+        sa.CheckConstraint('"lever" >= 0', name=op.f("ck_benders_lever_least")),
+        sa.CheckConstraint("\"mark_at\" IN ('start', 'centre', 'end')", name=op.f("ck_benders_mark_at_word")),
+        sa.CheckConstraint('"opening" > 0', name=op.f("ck_benders_opening_above_zero")),
+        sa.CheckConstraint('"width" > 0', name=op.f("ck_benders_width_above_zero")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_benders")),
         sa.UniqueConstraint("name", name=op.f("uq_benders_name")),
     )
@@ -90,6 +106,7 @@ def upgrade() -> None:
         sa.Column("elongation_pct", sa.BigInteger(), nullable=False),
         sa.Column("reduction_of_area_pct", sa.BigInteger(), nullable=True),
         sa.Column("min_radius_ratio", sa.BigInteger(), nullable=False),
+        sa.Column("cold_bend", sa.Boolean(), nullable=False),
         sa.Column("sources", sa.JSON(), nullable=False),
         sa.Column("own", sa.Boolean(), nullable=False),
         sa.CheckConstraint('"density_kg_m3" > 0', name=op.f("ck_grades_density_kg_m3_above_zero")),
@@ -97,6 +114,23 @@ def upgrade() -> None:
         sa.CheckConstraint('"yield_mpa" > 0', name=op.f("ck_grades_yield_mpa_above_zero")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_grades")),
         sa.UniqueConstraint("name", name=op.f("uq_grades_name")),
+    )
+    op.create_table(
+        "k_rules",
+        sa.Column("id", sa.Integer(), nullable=False),
+        sa.Column("rule", sa.Text(), nullable=False),
+        sa.Column("k", sa.BigInteger(), nullable=False),
+        sa.Column("grade", sa.Text(), nullable=False),
+        sa.Column("family", sa.Text(), nullable=False),
+        sa.Column("section_kind", sa.Text(), nullable=False),
+        sa.Column("former_radius", sa.BigInteger(), nullable=True),
+        sa.Column("source", sa.Text(), nullable=False),
+        sa.CheckConstraint('"k" >= 0', name=op.f("ck_k_rules_k_least")),
+        sa.CheckConstraint(
+            "\"rule\" IN ('centreline', 'fixed K', 'two-step K', 'DIN 6935', 'measured K')",
+            name=op.f("ck_k_rules_rule_word"),
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_k_rules")),
     )
     op.create_table(
         "saws",
@@ -145,9 +179,21 @@ def upgrade() -> None:
         sa.Column("material_basis", sa.Text(), nullable=False),
         sa.Column("net_share_pct", sa.BigInteger(), nullable=False),
         sa.Column("credit_offcuts", sa.Boolean(), nullable=False),
-        sa.Column("bought_markup_pct", sa.BigInteger(), nullable=False),
-        sa.Column("outside_markup_pct", sa.BigInteger(), nullable=False),
-        sa.Column("bending_rules", sa.JSON(), nullable=False),
+        sa.Column("rack_charge_pct", sa.BigInteger(), nullable=False),
+        sa.Column("bought_markup_pct", sa.BigInteger(), nullable=True),
+        sa.Column("outside_markup_pct", sa.BigInteger(), nullable=True),
+        sa.Column("learning", sa.Text(), nullable=False),
+        sa.Column("quote_lines", sa.Text(), nullable=False),
+        sa.Column("bend_datum", sa.Text(), nullable=False),
+        sa.Column("hand_pull_n", sa.BigInteger(), nullable=False),
+        sa.Column("twist_loss_pct", sa.BigInteger(), nullable=False),
+        sa.Column("forge_loss_pct", sa.BigInteger(), nullable=False),
+        sa.Column("arc_gap", sa.BigInteger(), nullable=False),
+        sa.Column("planning_mm", sa.BigInteger(), nullable=False),
+        sa.Column("planning_in", sa.BigInteger(), nullable=False),
+        sa.CheckConstraint(
+            "\"bend_datum\" IN ('start', 'finish', 'middle')", name=op.f("ck_shop_bend_datum_word")
+        ),
         sa.CheckConstraint(
             "\"material_basis\" IN ('bought', 'net')", name=op.f("ck_shop_material_basis_word")
         ),
@@ -211,13 +257,14 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         sa.Column("bender_id", sa.Integer(), nullable=False),
         sa.Column("radius", sa.BigInteger(), nullable=False),
-        sa.Column("details", sa.JSON(), nullable=False),
-        sa.CheckConstraint('"radius" > 0', name=op.f("ck_formers_radius_above_zero")),
+        sa.Column("name", sa.Text(), nullable=False),
+        sa.Column("largest", sa.BigInteger(), nullable=True),
+        sa.CheckConstraint('"radius" >= 0', name=op.f("ck_formers_radius_least")),
         sa.ForeignKeyConstraint(
             ["bender_id"], ["benders.id"], name=op.f("fk_formers_bender_id"), ondelete="CASCADE"
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_formers")),
-        sa.UniqueConstraint("bender_id", "radius", name=op.f("uq_formers_bender_id_radius")),
+        sa.UniqueConstraint("bender_id", "radius", "name", name=op.f("uq_formers_bender_id_radius_name")),
     )
     op.create_table(
         "jobs",
@@ -1225,6 +1272,7 @@ def downgrade() -> None:
     op.drop_table("standards")
     op.drop_table("shop")
     op.drop_table("saws")
+    op.drop_table("k_rules")
     op.drop_table("grades")
     op.drop_table("customers")
     op.drop_table("counters")
