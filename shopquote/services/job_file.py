@@ -592,7 +592,7 @@ class _JobReader:
                     f"at most {MOST_PIECES:,} pieces of one part",
                 )
         if not any(document.get(table) for table in TOP_KEYS if table not in ("format", "job")):
-            top.missing("part", "a [[part]], or something else to make or buy")
+            top.missing("part", "a part, or something else to make or buy")
 
 
 def write_job_text(spec: JobSpec) -> str:
