@@ -136,11 +136,11 @@ class Estimate:
     @property
     def by_category(self) -> dict[str, Decimal]:
         """Cost of each category; they add up to `cost`."""
-        totals = {name: Decimal(0) for name in CATEGORIES}
+        totals: dict[str, Decimal] = {name: Decimal(0) for name in CATEGORIES}
         totals["labour"] += sum((operation.amount for operation in self.operations), Decimal(0))
         for line in self.costs:
             totals[line.category] += line.amount
-        return dict(totals)
+        return totals
 
     @property
     def cost(self) -> Decimal:

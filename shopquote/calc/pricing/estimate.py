@@ -85,7 +85,8 @@ def estimate_job(
     ]
     costs += _percentage_lines(costs, operations, policy)
     contingency = sum((line.amount for line in costs if line.base == "all"), Decimal(0))
-    cost = sum((line.amount for line in (*costs, *operations)), Decimal(0))
+    labour = sum((operation.amount for operation in operations), Decimal(0))
+    cost = sum((line.amount for line in costs), labour)
     return Estimate(
         sets=sets,
         currency=policy.currency,

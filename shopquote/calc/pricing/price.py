@@ -1,0 +1,351 @@
+"""From cost to a price that adds up: lines, quantities side by side, taxes, chances.
+
+Begin at `price_job`. Unit prices are rounded half up once; a line is unit price
+times quantity, the net the sum of its lines, each tax a share of the rounded net.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import ROUND_FLOOR, Decimal
+from statistics import NormalDist
+
+from shopquote.calc.job import JobSpec
+from shopquote.calc.money import (
+    currency_digits,
+    margin_of_price,
+    price_at_margin,
+    round_money,
+    round_money_up,
+)
+from shopquote.calc.pricing.answers import (
+    BreakPrice,
+    Estimate,
+    MinutesLine,
+    PricedQuote,
+    PriceOverride,
+    PricingPolicy,
+    QuoteLine,
+    TaxLine,
+)
+from shopquote.calc.pricing.rates import margin_from_markup
+from shopquote.errors import InputError, nearest_word
+
+SET_LINE = "set"
+RUSH_LINE = "rush"
+DISCOUNT_LINE = "discount"
+MINIMUM_LINE = "minimum"
+CENT_PCT = Decimal("0.01")
+
+
+def price_job(
+    job: JobSpec, estimate: Estimate, policy: PricingPolicy, *, others: Sequence[Estimate] = ()
+) -> PricedQuote:
+    """Price an estimate, and other quantities of the same job beside it.
+
+    Args:
+        job: gives the words of the lines and the pieces in a set.
+        estimate: of the quantity that is quoted.
+        policy: margin or markup, minimum order, rush, discount, taxes, overrides.
+        others: estimates of other quantities, each from its own cut plan.
+
+    Raises:
+        InputError: margin of 100 % or more, both or neither of margin and markup, a cost of
+            zero, an override of a line that is not there or without a reason.
+    """
+    check_policy(policy)
+    if estimate.cost <= 0:
+        raise InputError(
+            "This job costs nothing: no material, minutes, bought items or outside work to price."
+        )
+    lines = _with_charges(
+        _overridden(_calculated_lines(job, estimate, policy), policy), estimate.sets, policy
+    )
+    net = sum((line.amount for line in lines), Decimal(0))
+    breaks, notes = _breaks(job, estimate, net, others, policy)
+    allowed = net * (1 - target_margin_pct(policy) / 100)
+    return PricedQuote(
+        sets=estimate.sets,
+        currency=policy.currency,
+        lines=lines,
+        net=net,
+        taxes=taxes_on(net, policy),
+        breaks=breaks,
+        cost=estimate.cost,
+        chance_below_target_pct=chance_above(estimate, allowed),
+        chance_of_loss_pct=chance_above(estimate, net),
+        notes=notes,
+    )
+
+
+def check_policy(policy: PricingPolicy) -> None:
+    """Refuse a policy that gives no price.
+
+    Raises:
+        InputError: see `price_job`.
+    """
+    if (policy.margin_pct is None) == (policy.markup_pct is None):
+        raise InputError("Give a margin (on the price) or a markup (on the cost), one of the two.")
+    if policy.margin_pct is not None and not 0 <= policy.margin_pct < 100:
+        raise InputError(
+            f"Margin is {policy.margin_pct} %; it must be at least 0 and below 100 % of the price.",
+            hint="A share of the cost is a markup: 100 % markup is 50 % margin.",
+        )
+    for name in ("markup_pct", "rush_pct", "minimum_order", "bought_markup_pct", "outside_markup_pct"):
+        value = getattr(policy, name)
+        if value is not None and value < 0:
+            raise InputError(
+                f"{name.replace('_pct', '').replace('_', ' ')} is {value}; it must be at least 0."
+            )
+    if not 0 <= policy.discount_pct < 100:
+        raise InputError(f"Discount is {policy.discount_pct} %; it must be at least 0 and below 100 %.")
+
+
+def target_margin_pct(policy: PricingPolicy) -> Decimal:
+    """The margin on price that the policy asks for, also where it is given as a markup."""
+    if policy.markup_pct is not None:
+        return margin_from_markup(policy.markup_pct)
+    return policy.margin_pct or Decimal(0)
+
+
+def price_of(estimate: Estimate, policy: PricingPolicy) -> Decimal:
+    """Price of all sets together, unrounded: cost at the margin or markup.
+
+    Bought items and outside work that carry a markup of their own are priced by that.
+    """
+    by_category = estimate.by_category
+    own = {"bought": policy.bought_markup_pct, "outside": policy.outside_markup_pct}
+    rest = estimate.cost
+    price = Decimal(0)
+    for category, markup in own.items():
+        if markup is not None:
+            rest -= by_category[category]
+            price += by_category[category] * (1 + markup / 100)
+    if policy.markup_pct is not None:
+        return price + rest * (1 + policy.markup_pct / 100)
+    return price + price_at_margin(rest, policy.margin_pct or Decimal(0))
+
+
+def taxes_on(net: Decimal, policy: PricingPolicy) -> tuple[TaxLine, ...]:
+    """Each tax of the rounded net, rounded once; none for an exempt customer."""
+    if policy.tax_exempt:
+        return ()
+    return tuple(
+        TaxLine(tax.name, tax.percent, net, round_money(net * tax.percent / 100, policy.currency))
+        for tax in policy.taxes
+    )
+
+
+def chance_above(estimate: Estimate, limit: Decimal) -> Decimal:
+    """Chance in per cent that the real cost is above a limit, to 0.1.
+
+    The real cost is taken as normally spread about the estimate without its contingency.
+    """
+    expected = float(estimate.cost - estimate.contingency)
+    deviation = float(estimate.confidence.deviation)
+    if deviation == 0:
+        return Decimal(100) if expected > limit else Decimal(0)
+    chance = 1 - NormalDist(expected, deviation).cdf(float(limit))
+    return Decimal(repr(chance * 100)).quantize(Decimal("0.1"))
+
+
+@dataclass(frozen=True, slots=True)
+class PriceTarget:
+    """What a wished price leaves. `minutes_to_save` is None where the margin is met."""
+
+    net: Decimal
+    margin_pct: Decimal
+    target_pct: Decimal
+    cost_allowed: Decimal
+    too_dear_by: Decimal
+    chance_of_loss_pct: Decimal
+    savings: tuple[tuple[str, Decimal, Decimal], ...]
+
+
+def price_target(estimate: Estimate, policy: PricingPolicy, net: Decimal) -> PriceTarget:
+    """Work backwards from a net price: the margin it leaves, the minutes that must go.
+
+    `savings` lists, for each operation that alone could bring the target margin back:
+    (operation, minutes to save, minutes now), the smallest share first.
+
+    Raises:
+        InputError: the price is not above zero.
+    """
+    margin = margin_of_price(net, estimate.cost).quantize(CENT_PCT)
+    target = target_margin_pct(policy)
+    allowed = round_money(net * (1 - target / 100), policy.currency)
+    excess = max(Decimal(0), estimate.cost - allowed)
+    on_labour = (
+        (1 + policy.scrap_pct / 100) * (1 + policy.overhead_pct / 100) * (1 + policy.contingency_pct / 100)
+    )
+    savings = []
+    for operation in estimate.operations:
+        if excess and operation.rate:
+            minutes = (excess / on_labour / operation.rate * 60).quantize(Decimal("0.1"))
+            if minutes <= operation.minutes:
+                savings.append((operation.operation, minutes, operation.minutes))
+    savings.sort(key=lambda saving: saving[1] / saving[2])
+    return PriceTarget(
+        net, margin, target.quantize(CENT_PCT), allowed, excess, chance_above(estimate, net), tuple(savings)
+    )
+
+
+def minutes_changed(before: Sequence[MinutesLine], after: Sequence[MinutesLine]) -> list[tuple[str, Decimal]]:
+    """Operations whose minutes differ, with the difference (after less before)."""
+    sums: dict[str, Decimal] = {}
+    for sign, lines in ((-1, before), (1, after)):
+        for line in lines:
+            sums[line.operation] = sums.get(line.operation, Decimal(0)) + sign * line.minutes
+    return [(operation, minutes) for operation, minutes in sums.items() if minutes]
+
+
+def _calculated_lines(job: JobSpec, estimate: Estimate, policy: PricingPolicy) -> tuple[QuoteLine, ...]:
+    """One line for the set, or one a part and one for what the parts do not carry."""
+    price = price_of(estimate, policy)
+    if policy.lines == "set" or not estimate.parts:
+        unit = round_money(price / estimate.sets, policy.currency)
+        return (_line(SET_LINE, job.title, estimate.sets, unit),)
+    direct = sum((part.cost for part in estimate.parts), Decimal(0))
+    # What is welded, bought or finished belongs to the set; without it the parts carry everything.
+    carried = estimate.cost if not (job.welds or job.bought or job.outside or job.finish) else direct
+    per_cost = price * carried / estimate.cost / direct if direct else Decimal(0)
+    lines = [
+        _line(
+            f"part {part.mark}",
+            f"{part.mark} {part.name}".strip(),
+            part.pieces,
+            round_money(part.cost * per_cost / part.pieces, policy.currency),
+        )
+        for part in estimate.parts
+    ]
+    rest = price - sum((line.amount for line in lines), Decimal(0))
+    if carried is not estimate.cost:
+        unit = round_money(rest / estimate.sets, policy.currency)
+        lines.append(_line(SET_LINE, f"{job.title}: joining, finishing and packing", estimate.sets, unit))
+    return tuple(lines)
+
+
+def _line(key: str, text: str, quantity: int, unit: Decimal) -> QuoteLine:
+    return QuoteLine(key, text, quantity, unit, unit * quantity)
+
+
+def _overridden(lines: tuple[QuoteLine, ...], policy: PricingPolicy) -> tuple[QuoteLine, ...]:
+    known = {line.key: line for line in lines}
+    for override in policy.overrides:
+        line = known.get(override.line)
+        if line is None:
+            near = nearest_word(override.line, known)
+            meant = f"; did you mean {near!r}?" if near else ""
+            raise InputError(
+                f"No line {override.line!r} to set a price for{meant}",
+                hint="Lines: " + ", ".join(known) + ".",
+            )
+        known[override.line] = _override(line, override, policy.currency)
+    return tuple(known.values())
+
+
+def _override(line: QuoteLine, override: PriceOverride, currency: str) -> QuoteLine:
+    if not override.reason.strip():
+        raise InputError(f"Line {line.key!r}: a price set by hand needs a reason.")
+    if override.unit_price < 0 or round_money(override.unit_price, currency) != override.unit_price:
+        raise InputError(
+            f"Line {line.key!r}: unit price is {override.unit_price}; expected at least 0 "
+            f"with at most {currency_digits(currency)} decimals."
+        )
+    unit = round_money(override.unit_price, currency)
+    return replace(
+        line,
+        unit_price=unit,
+        amount=unit * line.quantity,
+        override_reason=override.reason.strip(),
+        calculated=line.unit_price,
+    )
+
+
+def _with_charges(lines: tuple[QuoteLine, ...], sets: int, policy: PricingPolicy) -> tuple[QuoteLine, ...]:
+    """Rush, discount and minimum order as lines of their own, each by the set."""
+    currency = policy.currency
+    amount = sum((line.amount for line in lines), Decimal(0))
+    charged = list(lines)
+
+    def charge(key: str, text: str, unit: Decimal) -> None:
+        nonlocal amount
+        if unit:
+            charged.append(_line(key, text, sets, unit))
+            amount += charged[-1].amount
+
+    charge(RUSH_LINE, "Rush work", round_money(amount * policy.rush_pct / 100 / sets, currency))
+    charge(DISCOUNT_LINE, "Discount", -round_money(amount * policy.discount_pct / 100 / sets, currency))
+    if amount < policy.minimum_order:
+        charge(
+            MINIMUM_LINE,
+            "Up to the minimum order",
+            round_money_up((policy.minimum_order - amount) / sets, currency),
+        )
+    return tuple(charged)
+
+
+def _breaks(
+    job: JobSpec, quoted: Estimate, net: Decimal, others: Sequence[Estimate], policy: PricingPolicy
+) -> tuple[tuple[BreakPrice, ...], tuple[str, ...]]:
+    """Prices of all quantities in order; unit prices fall, totals rise, the quoted one stands as it is."""
+    if not others:
+        return (), ()
+    estimates = {estimate.sets: estimate for estimate in (*others, quoted)}
+    plain = replace(policy, overrides=())
+    own: dict[int, Decimal] = {}
+    for sets, estimate in estimates.items():
+        lines = _with_charges(_calculated_lines(job, estimate, plain), sets, plain)
+        total = net if sets == quoted.sets else sum((line.amount for line in lines), Decimal(0))
+        own[sets] = round_money(total / sets, policy.currency)
+    steps = sorted(own)
+    units = in_order(steps, own, quoted.sets, policy.currency)
+    breaks, notes = [], []
+    for sets in steps:
+        breaks.append(_break(estimates[sets], units[sets], own[sets], better_quantity(steps, units, sets)))
+        if units[sets] != own[sets]:
+            notes.append(
+                f"{sets} sets: planned on its own the unit price is {own[sets]}; {units[sets]} is offered, "
+                "so that the unit price never rises with the quantity and the total never falls."
+            )
+    return tuple(breaks), tuple(notes)
+
+
+def _break(estimate: Estimate, unit: Decimal, own: Decimal, note: str) -> BreakPrice:
+    total = unit * estimate.sets
+    margin = ((total - estimate.cost) / total * 100).quantize(CENT_PCT) if total > 0 else Decimal(0)
+    return BreakPrice(estimate.sets, unit, total, estimate.cost, margin, own, note)
+
+
+def in_order(steps: Sequence[int], own: dict[int, Decimal], anchor: int, currency: str) -> dict[int, Decimal]:
+    """Unit prices that never rise with quantity, and totals that never fall.
+
+    The price of `anchor` stands. Smaller quantities are raised to the unit price of the
+    next larger and held below its total; larger ones the other way round.
+
+    Args:
+        steps: quantities, rising; `anchor` is one of them.
+        own: unit price of each quantity, planned on its own.
+        anchor: the quantity that is quoted.
+        currency: for the digits of a unit price.
+    """
+    place = list(steps).index(anchor)
+    units = {anchor: own[anchor]}
+    cent = Decimal(1).scaleb(-currency_digits(currency))
+    for larger, sets in zip(reversed(steps[1 : place + 1]), reversed(steps[:place]), strict=True):
+        most = (units[larger] * larger / sets).quantize(cent, ROUND_FLOOR)
+        units[sets] = min(max(own[sets], units[larger]), most)
+    for smaller, sets in zip(steps[place:], steps[place + 1 :], strict=False):
+        least = round_money_up(units[smaller] * smaller / sets, currency)
+        units[sets] = max(min(own[sets], units[smaller]), least)
+    return units
+
+
+def better_quantity(steps: Sequence[int], units: dict[int, Decimal], sets: int) -> str:
+    """Words for the customer where a larger quantity costs hardly more: under 2 % more in all."""
+    total = units[sets] * sets
+    for larger in reversed(steps):
+        if larger > sets and units[larger] * larger <= total * Decimal("1.02"):
+            more = units[larger] * larger - total
+            how = "no more" if more <= 0 else f"only {more} more"
+            return f"{larger} sets cost {how} in all"
+    return ""
