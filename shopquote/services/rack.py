@@ -454,7 +454,8 @@ def _store_uses(
                 length_text=piece.length_text if len(weights) == 1 else "", count=1,
                 cost=Decimal(costs[job_id]).scaleb(-4), used_on=day, rack_piece_id=piece.id,
                 returned=Length(backs[job_id]) if came_back else None,
-                credit=Decimal(credits[job_id]).scaleb(-4), kind=kind, reason=reason, source=source,
+                credit=Decimal(credits[job_id]).scaleb(-4), kind=kind, reason=reason,
+                source=source or f"rack {piece.code}",
             )
         )  # fmt: skip
 

@@ -1,0 +1,134 @@
+"""Suppliers' lists on a day, as offers that the supplier choice can weigh.
+
+A supplier's prices are in its own currency; for weighing they are turned into
+the shop's by the rate on file. Begin at `listed_bars`.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.buying.answers import BarKind, Offer, PriceStep, SupplierTerms
+from shopquote.calc.buying.prices import Basis, bar_price, read_basis
+from shopquote.calc.money import round_rate
+from shopquote.calc.units import Length
+from shopquote.records.materials import StockItem, StockPrice
+from shopquote.records.people import Supplier
+
+GRAMS = Decimal("0.001")
+
+
+@dataclass(frozen=True, slots=True)
+class ListedBar:
+    """A bar on a supplier's list on a day. `prices` are (from kg, price, basis), rising; none: ask."""
+
+    item: StockItem
+    supplier: Supplier
+    mass_kg: Decimal
+    prices: tuple[tuple[Decimal, Decimal, Basis], ...]
+    valid_from: date | None
+
+    @property
+    def length(self) -> Length:
+        """Length of the bar."""
+        return self.item.length
+
+    def price_at(self, mass_kg: Decimal) -> tuple[Decimal, Basis] | None:
+        """Price and basis that hold for this much of the item, in the supplier's currency."""
+        found = None
+        for from_kg, price, basis in self.prices:
+            if mass_kg >= from_kg:
+                found = (price, basis)
+        return found
+
+    def unit_price(self, mass_kg: Decimal) -> Decimal | None:
+        """Price of one bar when this much is bought, in the supplier's currency, 4 decimals."""
+        at = self.price_at(mass_kg)
+        return None if at is None else bar_price(at[0], at[1], self.length, self.mass_kg)
+
+    def offer(self) -> Offer | None:
+        """As an offer in the shop's currency; None without a price."""
+        if not self.prices:
+            return None
+        rate = self.supplier.exchange_rate
+        steps = tuple(
+            PriceStep(
+                int(from_kg / GRAMS), round_rate(bar_price(price, basis, self.length, self.mass_kg) * rate)
+            )
+            for from_kg, price, basis in self.prices
+        )
+        kind = BarKind(self.item.section_key, self.item.grade, self.length)
+        grams = max(1, int(self.mass_kg / GRAMS))
+        return Offer(
+            str(self.item.id), self.supplier.name, kind, grams, steps,
+            bundle=self.item.bundle or 1, limit=self.item.limit,
+        )  # fmt: skip
+
+
+def bar_mass(section: Section, grade: Grade, length: Length) -> Decimal:
+    """Mass of one bar in kg, to the gram.
+
+    >>> from shopquote.calc.bar.sections import parse_section
+    >>> from shopquote.calc.bar.starting import STARTING_GRADES
+    >>> steel = {grade.name: grade for grade in STARTING_GRADES}["S275"]
+    >>> bar_mass(parse_section("round 12", "mm"), steel, Length.from_mm(6000))
+    Decimal('5.327')
+    """
+    per_m = Decimal(repr(section.mass_per_m(grade.density_kg_m3)))
+    return max(GRAMS, (per_m * length.mm / 1000).quantize(GRAMS))
+
+
+def listed_bars(
+    session: Session,
+    section: Section,
+    grade: Grade,
+    on: date,
+    *,
+    supplier: str | None = None,
+) -> tuple[ListedBar, ...]:
+    """What suppliers list of a section and grade on a day, the longest bars first."""
+    query = (
+        select(StockItem)
+        .join(Supplier)
+        .where(StockItem.section_key == section.key, StockItem.grade == grade.name)
+        .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
+        .order_by(StockItem.length.desc(), Supplier.name)
+    )
+    if supplier is not None:
+        query = query.where(Supplier.name == supplier)
+    return tuple(
+        ListedBar(item, item.supplier, bar_mass(section, grade, item.length), *_prices_on(item.prices, on))
+        for item in session.scalars(query)
+    )
+
+
+def _prices_on(
+    prices: Iterable[StockPrice], on: date
+) -> tuple[tuple[tuple[Decimal, Decimal, Basis], ...], date | None]:
+    """The newest price list's steps that hold on a day; older lists are history."""
+    held = [price for price in prices if price.valid_from <= on]
+    if not held:
+        return (), None
+    newest = max(price.valid_from for price in held)
+    steps = sorted(
+        (price.break_kg, price.price, read_basis(price.basis)) for price in held if price.valid_from == newest
+    )
+    return tuple(steps), newest
+
+
+def supplier_terms(suppliers: Iterable[Supplier]) -> tuple[SupplierTerms, ...]:
+    """Delivery terms in the shop's currency."""
+    return tuple(
+        SupplierTerms(
+            supplier.name,
+            round_rate(supplier.delivery_charge * supplier.exchange_rate),
+            None if supplier.free_from is None else round_rate(supplier.free_from * supplier.exchange_rate),
+        )
+        for supplier in suppliers
+    )
