@@ -1,0 +1,73 @@
+"""The migrations build exactly the tables of the models, on SQLite and on PostgreSQL."""
+
+from pathlib import Path
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from sqlalchemy import URL, CheckConstraint, inspect
+
+from shopquote.records.engine import make_engine
+from shopquote.records.schema import newest_version, stored_version
+from shopquote.records.tables import metadata
+from shopquote.services.checks import run_checks
+from shopquote.services.database import upgrade_database
+
+
+def test_migrations_equal_the_models(any_database):
+    with any_database.engine.connect() as connection:
+        assert stored_version(connection) == newest_version()
+        assert compare_metadata(MigrationContext.configure(connection), metadata) == []
+
+
+def test_migrations_carry_every_check_of_the_models(any_database):
+    # alembic does not compare CHECK constraints, so their names are compared here.
+    inspector = inspect(any_database.engine)
+    for table in metadata.sorted_tables:
+        wanted = {check.name for check in table.constraints if isinstance(check, CheckConstraint)}
+        found = {check["name"] for check in inspector.get_check_constraints(table.name)}
+        assert found == wanted, table.name
+
+
+def test_sqlite_tables_are_the_same_made_by_models_and_by_migrations(database, tmp_path):
+    engine = make_engine(URL.create("sqlite", database=str(tmp_path / "models.db")))
+    with engine.begin() as connection:
+        metadata.create_all(connection)
+    assert _table_texts(engine) == _table_texts(database.engine)
+    engine.dispose()
+
+
+def _table_texts(engine):
+    with engine.connect() as connection:
+        rows = connection.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE name NOT LIKE '%alembic%'")
+        return {name: _loosely(sql) for name, sql in rows}
+
+
+def _loosely(sql):
+    # Order of columns and constraints may differ after a later migration; what they say may not.
+    if sql is None:
+        return None
+    return sorted(line.strip().rstrip(",").replace('"', "") for line in sql.splitlines() if line.strip(" ()"))
+
+
+def test_new_database_passes_its_own_check(any_database):
+    with any_database.reading() as session:
+        assert [result for result in run_checks(session) if result.faults] == []
+
+
+def test_upgrading_twice_changes_nothing(tmp_path: Path):
+    path = str(tmp_path / "shop.db")
+    assert upgrade_database(path) == (None, newest_version())
+    assert upgrade_database(path) == (newest_version(), newest_version())
+
+
+def test_postgresql_is_upgraded_from_nothing(bare_postgres_url):
+    assert upgrade_database(bare_postgres_url) == (None, newest_version())
+
+
+@pytest.mark.parametrize("folder", ["migrations", "sample_jobs"])
+def test_data_folders_are_found(folder):
+    from shopquote.records import places
+
+    found = places.migrations_folder() if folder == "migrations" else places.sample_jobs_folder()
+    assert found.is_dir() and found.name == folder
