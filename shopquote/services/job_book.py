@@ -654,10 +654,15 @@ def _number_or_text(text: str) -> int | float | str:
 def _save(book: "Workbook", path: Path) -> Path:
     packed = io.BytesIO()
     book.save(packed)
+    return write_beside(path, packed.getvalue())
+
+
+def write_beside(path: Path, content: bytes) -> Path:
+    """Write a file beside its place and rename it, so that a killed run leaves the old one whole."""
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        beside.write_bytes(packed.getvalue())
+        beside.write_bytes(content)
         beside.replace(path)
     finally:
         beside.unlink(missing_ok=True)
