@@ -1,0 +1,94 @@
+"""Frozen dataclasses to plain JSON values and back, for snapshots that outlive the code.
+
+Decimal and dates become text, `Length` whole nanometres. On the way back a field that
+the text does not have takes its default and one that the class no longer has is left
+out, so that an old snapshot can be read by a newer program. Begin at `to_plain`.
+"""
+
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from datetime import date
+from decimal import Decimal
+from functools import cache
+from types import NoneType, UnionType
+from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+
+from shopquote.calc.units import Length
+from shopquote.errors import InputError
+
+Made = TypeVar("Made")
+
+
+def to_plain(value: Any) -> Any:
+    """Dicts, lists, text, numbers of a value made of dataclasses.
+
+    >>> to_plain((Decimal("1.20"), Length(5)))
+    ['1.20', 5]
+    """
+    if isinstance(value, str | int | float | NoneType):
+        return value
+    if isinstance(value, Decimal):
+        return str(value)
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, Length):
+        return value.nm
+    if isinstance(value, tuple | list):
+        return [to_plain(item) for item in value]
+    if isinstance(value, Mapping):
+        return {str(key): to_plain(item) for key, item in value.items()}
+    if is_dataclass(value) and not isinstance(value, type):
+        return {name: to_plain(getattr(value, name)) for name in _field_types(type(value))}
+    raise TypeError(f"{type(value).__name__} has no plain form")
+
+
+def from_plain(kind: type[Made], value: Any) -> Made:
+    """A dataclass from what `to_plain` made of it.
+
+    Raises:
+        InputError: the value does not fit the class.
+    """
+    try:
+        made: Made = _read(kind, value)
+    except (TypeError, ValueError, KeyError, ArithmeticError) as error:
+        raise InputError(f"A stored {kind.__name__} cannot be read: {error}.") from error
+    return made
+
+
+@cache
+def _field_types(kind: type) -> dict[str, Any]:
+    """Types of the fields that are given to `__init__`, by name."""
+    hints = get_type_hints(kind)
+    return {field.name: hints[field.name] for field in fields(kind) if field.init}
+
+
+def _read(kind: Any, value: Any) -> Any:
+    origin = get_origin(kind)
+    if origin in (Union, UnionType):
+        if value is None:
+            return None
+        return _read(next(option for option in get_args(kind) if option is not NoneType), value)
+    if kind is Any or origin is Literal:
+        return value
+    if origin is tuple:
+        return _read_tuple(get_args(kind), value)
+    if origin is not None and issubclass(origin, Mapping):
+        return {key: _read(get_args(kind)[1], item) for key, item in value.items()}
+    if kind is Length:
+        return Length(value)
+    if kind is Decimal:
+        return Decimal(value)
+    if kind is date:
+        return date.fromisoformat(value)
+    if is_dataclass(kind):
+        types = _field_types(kind)  # type: ignore[arg-type]  # a dataclass is a class
+        return kind(  # type: ignore[operator]
+            **{name: _read(types[name], item) for name, item in value.items() if name in types}
+        )
+    return float(value) if kind is float else value
+
+
+def _read_tuple(types: tuple[Any, ...], value: Any) -> tuple[Any, ...]:
+    if len(types) == 2 and types[1] is Ellipsis:
+        return tuple(_read(types[0], item) for item in value)
+    return tuple(_read(kind, item) for kind, item in zip(types, value, strict=True))

@@ -1,0 +1,117 @@
+"""A quote as it is kept: all that printing it needs, once and for ever.
+
+`QuoteDocument` holds copies of the shop's and customer's details, the words, prices,
+minutes, costs and standards of the day. Nothing in it is worked out again when it is
+printed, so that later changes of rates, prices or parts cannot reach it.
+"""
+
+import json
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from shopquote.calc.job import Use
+from shopquote.calc.plain import from_plain, to_plain
+from shopquote.calc.pricing.answers import Estimate, PricedQuote, PricingPolicy
+from shopquote.calc.pricing.standards import Standard
+from shopquote.calc.units import Unit
+from shopquote.errors import InputError
+
+SNAPSHOT_FORMAT = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Address:
+    """Who quotes or who asks, as printed."""
+
+    name: str
+    address: str = ""
+    email: str = ""
+    phone: str = ""
+    tax_number: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """Words of the shop's on every quote. `logo` is the picture file, base64."""
+
+    lead_time: str = ""
+    terms: str = ""
+    deposit_pct: Decimal = Decimal(0)
+    included: str = ""
+    excluded: str = ""
+    delivery_term: str = ""
+    locale: str = "en_GB"
+    paper: str = "A4"
+    logo: str = ""
+    invented: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PartPicture:
+    """One part as the customer sees it: what it is and its centreline, mm."""
+
+    mark: str
+    name: str
+    per_set: int
+    bar: str
+    grade: str
+    size: str
+    depth_mm: float
+    line_mm: tuple[tuple[float, float, float], ...] = ()
+    holes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteDocument:
+    """One revision of a quote, for the customer's sheet and the owner's."""
+
+    job: str
+    job_revision: int
+    title: str
+    number: str
+    revision: int
+    issued_on: date
+    valid_until: date
+    units: Unit
+    use: Use
+    shop: Address
+    customer: Address
+    wording: Wording
+    policy: PricingPolicy
+    priced: PricedQuote
+    estimate: Estimate
+    standards: tuple[Standard, ...]
+    parts: tuple[PartPicture, ...]
+    cautions: tuple[str, ...]
+    due: date | None = None
+
+    @property
+    def name(self) -> str:
+        """What people call it, such as "Q-0001 revision 2"."""
+        return f"{self.number} revision {self.revision}"
+
+    @property
+    def tax_exempt(self) -> bool:
+        """Whether the customer pays no tax."""
+        return self.policy.tax_exempt
+
+
+def document_text(document: QuoteDocument) -> str:
+    """The document as JSON text."""
+    return json.dumps({"format": SNAPSHOT_FORMAT, "quote": to_plain(document)}, separators=(",", ":"))
+
+
+def document_from_text(text: str) -> QuoteDocument:
+    """The document back from its JSON text, to the cent.
+
+    Raises:
+        InputError: the text is not a quote of a format that is known.
+    """
+    try:
+        held = json.loads(text)
+    except json.JSONDecodeError as error:
+        raise InputError(f"A stored quote cannot be read: {error}.") from error
+    if not isinstance(held, dict) or held.get("format") != SNAPSHOT_FORMAT:
+        raise InputError("A stored quote is of a format that this program does not know.")
+    return from_plain(QuoteDocument, held["quote"])
