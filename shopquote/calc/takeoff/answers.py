@@ -6,7 +6,7 @@ from typing import Any
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.units import Length
+from shopquote.calc.units import ZERO, Length
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +24,7 @@ class Piece:
     mitres: tuple[float, float] = (0.0, 0.0)
     heat_group: str | None = None
     owner: str = ""
-    depth: Length = Length(0)
+    depth: Length = ZERO
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +57,8 @@ class SawSettings:
     """
 
     kerf: Length
-    trim: Length = Length(0)
-    grip: Length = Length(0)
+    trim: Length = ZERO
+    grip: Length = ZERO
     keep_min: Length | None = None
     keep_percent: Decimal = Decimal(0)
     nest_mitres: bool = False
@@ -85,7 +85,7 @@ class BarCut:
     supplier: str = ""
     price: Decimal | None = None
     credit: Decimal = Decimal(0)
-    overlap: Length = Length(0)
+    overlap: Length = ZERO
 
 
 @dataclass(frozen=True, slots=True)

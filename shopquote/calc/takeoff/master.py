@@ -7,11 +7,13 @@ cost is worked out again in whole numbers elsewhere.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from time import monotonic
+from typing import Any
 
 import highspy
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.solver import quiet_solver
 from shopquote.calc.takeoff.problem import Pattern, Problem
 
 Floats = npt.NDArray[np.float64]
@@ -35,10 +37,8 @@ class Box:
         order = sorted(range(len(reduced)), key=lambda k: reduced[k])
         for k in order:
             room = self.high[k] - self.low[k]
-            if reduced[k] < 0:
-                take = min(room, self.total_high - count)
-            else:
-                take = min(room, self.total_low - count)
+            goal = self.total_high if reduced[k] < 0 else self.total_low
+            take = min(room, goal - count)
             if take > 0:
                 count += take
                 value += take * reduced[k]
@@ -148,26 +148,14 @@ class Master:
         )
 
 
-class _Silent(highspy.Highs):  # type: ignore[misc]
-    """HiGHS that prints nothing: 1.16 shows its banner while it enables callbacks."""
-
-    def enableCallbacks(self) -> None:  # noqa: N802 - the name is the library's
-        """Turn output off first."""
-        self.silent()
-        super().enableCallbacks()
-
-
-def _quiet() -> highspy.Highs:
-    lp = _Silent()
+def _quiet() -> Any:
+    lp = quiet_solver()
     for name, value in (
-        ("output_flag", False),
         ("presolve", "off"),
         ("solver", "simplex"),
-        ("threads", 1),
         ("parallel", "off"),
         ("primal_feasibility_tolerance", 1e-9),
         ("dual_feasibility_tolerance", 1e-9),
-        ("random_seed", 1),
     ):
         lp.setOptionValue(name, value)
     return lp

@@ -8,7 +8,7 @@ cut that frees it; it is kept from the shop's least length on.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from itertools import islice, product
@@ -130,13 +130,9 @@ def _shown_cost(cost: int, priced: bool) -> Decimal:
     return Decimal(cost) / (MONEY_PARTS if priced else NM_PER_MM)
 
 
-def _answer(
-    bars: tuple[BarCut, ...], bound: int, proven: bool, priced: bool, seconds: float
-) -> CutPlan:
+def _answer(bars: tuple[BarCut, ...], bound: int, proven: bool, priced: bool, seconds: float) -> CutPlan:
     if priced:
-        cost = sum(
-            (((bar.price or Decimal(0)) - bar.credit) * bar.count for bar in bars), start=Decimal(0)
-        )
+        cost = sum((((bar.price or Decimal(0)) - bar.credit) * bar.count for bar in bars), start=Decimal(0))
     else:
         cost = sum((bar.stock.mm * bar.count for bar in bars if bar.rack_piece is None), start=Decimal(0))
     low = cost if proven else max(Decimal(0), min(cost, _shown_cost(bound, priced)))
@@ -199,9 +195,7 @@ def _size(piece: Piece, saw: SawSettings) -> _Size:
     return _Size(piece.length.nm + kerf - shared, (piece.depth.nm, steep), shared, piece.heat_group)
 
 
-def _bars(
-    stocks: Sequence[StockBar], rack: Sequence[RackBar], priced: bool, by_heat: bool
-) -> list[_Bar]:
+def _bars(stocks: Sequence[StockBar], rack: Sequence[RackBar], priced: bool, by_heat: bool) -> list[_Bar]:
     """Kinds of bars: rack pieces of equal length together, stock that another beats left out."""
     found = [
         _Bar(stock, (), stock.length, ("bought", stock.supplier, str(stock.length.nm)))
@@ -230,7 +224,10 @@ def _beaten(stock: StockBar, stocks: Sequence[StockBar], priced: bool) -> bool:
         and other.limit is None
         and other.length >= stock.length
         and (other.price or 0) <= (stock.price or 0)
-        and ((other.length, -(other.price or 0)) != (stock.length, -(stock.price or 0)) or _before(other, stock, stocks))
+        and (
+            (other.length, -(other.price or 0)) != (stock.length, -(stock.price or 0))
+            or _before(other, stock, stocks)
+        )
         for other in stocks
     )
 
@@ -311,10 +308,10 @@ def _longest_fits(pieces: Sequence[Piece], bars: Sequence[_Bar], saw: SawSetting
     usable = Length(longest.nm - saw.trim.nm - saw.grip.nm)
     for piece in sorted(pieces, key=lambda p: -p.length.nm):
         if piece.length > usable:
+            long, bar = (show_length(length, unit, exact=True) for length in (piece.length, longest))
             off = "" if usable == longest else f", {show_length(usable, unit, exact=True)} of it usable"
             raise CannotMakeError(
-                f"Piece {piece.mark!r} is {show_length(piece.length, unit, exact=True)} long; the longest bar is "
-                f"{show_length(longest, unit, exact=True)}{off}.",
+                f"Piece {piece.mark!r} is {long} long; the longest bar is {bar}{off}.",
                 hint="Add a longer stock length, or join the piece from two.",
             )
         break
@@ -355,9 +352,7 @@ def _sheet(
     return _Sheet(problem, tuple(order), tuple(usable), priced)
 
 
-def _mask(
-    bar: _Bar, order: Sequence[_Size], heats: dict[str, tuple[str, ...]]
-) -> tuple[bool, ...] | None:
+def _mask(bar: _Bar, order: Sequence[_Size], heats: dict[str, tuple[str, ...]]) -> tuple[bool, ...] | None:
     if not heats:
         return None
     return tuple(size.group is None or heats[size.group] == bar.source for size in order)
@@ -458,7 +453,9 @@ def _bar_cut(
     rooms = [(_size(piece, saw), n) for piece, n in marks]
     number = sum(n for _, n in marks)
     steep = sorted((max(abs(m) for m in piece.mitres) for piece, n in marks for _ in range(n)), reverse=True)
-    kerf = sum(saw.kerf.nm if not m else -int(-saw.kerf.nm / cos(radians(m)) // 1) for m in steep[: number - 1])
+    kerf = sum(
+        saw.kerf.nm if not m else -int(-saw.kerf.nm / cos(radians(m)) // 1) for m in steep[: number - 1]
+    )
     overlap = 0
     for block in {size.block for size, _ in rooms if size.block is not None}:
         mates = [(size, n) for size, n in rooms if size.block == block]

@@ -136,7 +136,7 @@ def tidy(problem: Problem, bars: Sequence[tuple[int, Pattern, int]]) -> Solution
         return None
     free = [kind.limit for kind in problem.kinds]
     gathered: dict[tuple[int, Pattern], int] = {}
-    for kind, pattern, count in kept:
+    for kind, _, count in kept:
         free[kind] -= count
     if min(free, default=0) < 0:
         return None

@@ -365,7 +365,7 @@ class Search:
         answer: Answer | None = None
         for _ in range(20):
             fits = (master.matrix <= np.array(left, np.int64)).all(axis=1)
-            master.allow(fits)
+            master.allow(np.asarray(fits, np.bool_))
             answer = master.solve(self.deadline)
             if answer is None or self.out_of_time():
                 return answer

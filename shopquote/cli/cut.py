@@ -1,0 +1,56 @@
+"""shopquote cut: plan a plain cut list, with no database."""
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from shopquote.cli.options import JsonOption
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("cut")(cut)
+
+
+def cut(
+    cut_list: Annotated[Path, typer.Argument(metavar="LIST.csv", help="Columns mark, length, count.")],
+    stock: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--stock", metavar="L[:PRICE[:LIMIT]]", help="A length that can be bought; may be repeated."
+        ),
+    ] = None,
+    rack: Annotated[
+        list[str] | None,
+        typer.Option("--rack", metavar="L[:COUNT]", help="Bars on the rack: cost nothing; may be repeated."),
+    ] = None,
+    kerf: Annotated[str, typer.Option(metavar="K", help="Width that the saw takes.")] = "0",
+    trim: Annotated[str, typer.Option(metavar="T", help="Cut off every bar before use.")] = "0",
+    grip: Annotated[str, typer.Option(metavar="G", help="End that the vise cannot hold for sawing.")] = "0",
+    keep: Annotated[
+        str | None,
+        typer.Option(
+            metavar="MIN[:PERCENT]", help="Keep leftovers from MIN on, credited PERCENT of their price."
+        ),
+    ] = None,
+    units: Annotated[Literal["mm", "in"], typer.Option(help="Unit of bare numbers.")] = "mm",
+    seconds: Annotated[float, typer.Option(metavar="S", help="Time to search.")] = 2.0,
+    as_json: JsonOption = False,
+) -> None:
+    """Plan the cheapest cutting of a list, with proof where there is one."""
+    from shopquote.outputs.cut_tables import ProgressLine, plan_json, print_plan
+    from shopquote.outputs.show import print_json
+    from shopquote.services.cut_list import CutWords
+    from shopquote.services.cut_list import cut_list as plan_list
+
+    words = CutWords(stock or (), rack or (), kerf, trim, grip, keep)
+    progress = ProgressLine()
+    try:
+        plan = plan_list(cut_list, words, units, seconds, progress)
+    finally:
+        progress.done()
+    if as_json:
+        print_json(plan_json(plan))
+    else:
+        print_plan(plan, units)

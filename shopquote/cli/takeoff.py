@@ -1,0 +1,39 @@
+"""shopquote takeoff: materials and cut plan of one job or of several bought together."""
+
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("takeoff")(takeoff)
+
+
+def takeoff(
+    jobs: Annotated[list[str], typer.Argument(metavar="JOB...", help="Numbers of jobs, such as J-0001.")],
+    seconds: Annotated[float, typer.Option(metavar="S", help="Time to search.")] = 2.0,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Materials and cut plan of one job, or of several bought together."""
+    from datetime import date
+
+    from shopquote.outputs.cut_tables import ProgressLine, print_shares, print_takeoff, takeoff_json
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.takeoff import take_off_job
+
+    progress = ProgressLine()
+    try:
+        with open_database(db).reading() as session:
+            found = take_off_job(session, jobs, on=date.today(), seconds=seconds, progress=progress)
+    finally:
+        progress.done()
+    if as_json:
+        print_json(takeoff_json(found.materials, found.unit, found.currency, found.shares))
+    else:
+        print_takeoff(found.materials, found.unit, found.currency)
+        print_shares(found.shares, found.currency)

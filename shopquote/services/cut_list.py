@@ -1,0 +1,224 @@
+"""Plan a plain cut list from a CSV file; no database.
+
+Columns mark, length, count in any order; every mistake of the file is reported at once.
+"""
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+
+from shopquote.calc.takeoff.answers import CutPlan, Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.plan import MOST_PIECES, Progress, plan_cuts
+from shopquote.calc.units import EXPECTED_LENGTH, Length, Unit, parse_length
+from shopquote.errors import Fault, InputError, nearest_word
+
+COLUMNS = ("mark", "length", "count")
+MOST_BYTES = 10_000_000
+MOST_ROWS = 100_000
+MOST_RACK_BARS = 10_000
+EXPECTED_COUNT = f"a whole number from 1 to {MOST_PIECES}"
+
+
+@dataclass(frozen=True, slots=True)
+class CutWords:
+    """What the command line says about bars and saw, as typed.
+
+    `stock` is L[:PRICE[:LIMIT]], `rack` L[:COUNT], `keep` MIN[:PERCENT].
+    """
+
+    stock: Sequence[str]
+    rack: Sequence[str] = ()
+    kerf: str = "0"
+    trim: str = "0"
+    grip: str = "0"
+    keep: str | None = None
+
+
+def cut_list(
+    path: Path, words: CutWords, unit: Unit, seconds: float, progress: Progress | None = None
+) -> CutPlan:
+    """Read the list and the bars, and plan the cuts.
+
+    Raises:
+        InputError: the file or a value cannot be used.
+        CannotMakeError: a piece is longer than any bar, or there is too little bar.
+    """
+    if not 0 < seconds <= 86_400:
+        raise InputError(f"--seconds is {seconds:g}; expected more than 0 and at most 86400.")
+    saw = read_saw(words, unit)
+    stocks = [read_stock(text, unit) for text in words.stock]
+    rack = [bar for number, text in enumerate(words.rack) for bar in read_rack(text, number + 1, unit)]
+    if len(rack) > MOST_RACK_BARS:
+        raise InputError(f"{len(rack)} rack bars are given; at most {MOST_RACK_BARS} can be planned with.")
+    pieces = read_cut_list(path, unit)
+    return plan_cuts(pieces, stocks, rack, saw, unit=unit, seconds=seconds, progress=progress)
+
+
+def read_saw(words: CutWords, unit: Unit) -> SawSettings:
+    """Kerf, trim, grip and the rule for leftovers."""
+    keep_min: Length | None = None
+    percent = Decimal(0)
+    if words.keep is not None:
+        least, _, rest = words.keep.partition(":")
+        keep_min = _length("--keep", least, unit)
+        if rest:
+            percent = _number("--keep", rest.removesuffix("%"), "a percentage from 0 to 100")
+            if percent > 100:
+                raise InputError(f"--keep: credit is {percent} %; expected 0 to 100.")
+    return SawSettings(
+        kerf=_length("--kerf", words.kerf, unit),
+        trim=_length("--trim", words.trim, unit),
+        grip=_length("--grip", words.grip, unit),
+        keep_min=keep_min,
+        keep_percent=percent,
+    )
+
+
+def read_stock(text: str, unit: Unit) -> StockBar:
+    """A stock length as typed, L[:PRICE[:LIMIT]].
+
+    >>> read_stock("6 m:24.60", "mm").price
+    Decimal('24.60')
+    """
+    parts = text.split(":")
+    if len(parts) > 3:
+        raise InputError(f"--stock {text!r} has too many parts; expected LENGTH[:PRICE[:LIMIT]].")
+    length = _length("--stock", parts[0], unit)
+    if not length:
+        raise InputError(f"--stock {text!r}: the length is 0; a bar must be longer than 0.")
+    price = None
+    if len(parts) > 1 and parts[1].strip():
+        price = _number("--stock", parts[1], "a price such as 24.60")
+    limit = _whole("--stock", parts[2]) if len(parts) > 2 and parts[2].strip() else None
+    return StockBar(length, price, limit)
+
+
+def read_rack(text: str, number: int, unit: Unit) -> list[RackBar]:
+    """Rack bars as typed, L[:COUNT], named by place in the list."""
+    parts = text.split(":")
+    if len(parts) > 2:
+        raise InputError(f"--rack {text!r} has too many parts; expected LENGTH[:COUNT].")
+    length = _length("--rack", parts[0], unit)
+    if not length:
+        raise InputError(f"--rack {text!r}: the length is 0; a bar must be longer than 0.")
+    count = _whole("--rack", parts[1]) if len(parts) > 1 else 1
+    if count > MOST_RACK_BARS:
+        raise InputError(f"--rack {text!r}: {count} bars; at most {MOST_RACK_BARS} can be planned with.")
+    if count == 1:
+        return [RackBar(f"rack {number}", length)]
+    return [RackBar(f"rack {number}.{i + 1}", length) for i in range(count)]
+
+
+def read_cut_list(path: Path, unit: Unit) -> list[Piece]:
+    """Pieces of a CSV file with the columns mark, length, count.
+
+    Raises:
+        InputError: the file cannot be read, or all its mistakes together.
+    """
+    rows = list(_rows(path))
+    if not rows:
+        raise InputError(f"{path.name} is empty; expected the columns mark, length, count.")
+    places = _places(path.name, rows[0][1])
+    faults: list[Fault] = []
+    pieces: list[Piece] = []
+    for line, row in rows[1:]:
+        if not any(cell.strip() for cell in row):
+            continue
+        if len(pieces) + len(faults) >= MOST_ROWS:
+            raise InputError(f"{path.name} has more than {MOST_ROWS} rows; split the list.")
+        cells = {name: row[at].strip() if at < len(row) else "" for name, at in places.items()}
+        piece = _piece(path.name, line, cells, unit, faults)
+        if piece is not None:
+            pieces.append(piece)
+    if faults:
+        raise InputError.from_faults(faults)
+    if not pieces:
+        raise InputError(f"{path.name} has no pieces: there is nothing to cut.")
+    return pieces
+
+
+def _rows(path: Path) -> list[tuple[int, list[str]]]:
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise InputError(f"{path.name} is larger than 10 MB.")
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError as error:
+        raise InputError(f"There is no file {path}.") from error
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(f"{path.name} cannot be read as text in UTF-8: {error}.") from error
+    head = text.split("\n", 1)[0]
+    delimiter = max(",;\t", key=head.count)
+    try:
+        reader = csv.reader(io.StringIO(text), delimiter=delimiter)
+        return [(reader.line_num, row) for row in reader if any(cell.strip() for cell in row)]
+    except csv.Error as error:
+        raise InputError(f"{path.name} cannot be read as CSV: {error}.") from error
+
+
+def _places(file: str, header: Sequence[str]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    faults: list[Fault] = []
+    for at, cell in enumerate(header):
+        name = cell.strip().lower()
+        if name in found:
+            faults.append(Fault(file, "row 1", "", name, "the column twice", "each column once"))
+        elif name in COLUMNS:
+            found[name] = at
+        elif name:
+            near = nearest_word(name, COLUMNS)
+            faults.append(
+                Fault(
+                    file, "row 1", "", f"column {at + 1}", repr(cell.strip()), "mark, length or count", near
+                )
+            )
+    for name in COLUMNS:
+        if name not in found:
+            faults.append(Fault(file, "row 1", "", name, "no such column", "the columns mark, length, count"))
+    if faults:
+        raise InputError.from_faults(faults)
+    return found
+
+
+def _piece(file: str, line: int, cells: dict[str, str], unit: Unit, faults: list[Fault]) -> Piece | None:
+    row, mark = f"row {line}", cells["mark"]
+    before = len(faults)
+    if not mark:
+        faults.append(Fault(file, row, "", "mark", "nothing", "a mark"))
+    length = Length(0)
+    try:
+        length = parse_length(cells["length"], unit)
+        if not length:
+            faults.append(Fault(file, row, mark, "length", repr(cells["length"]), "a length above 0"))
+    except InputError:
+        faults.append(Fault(file, row, mark, "length", repr(cells["length"]), EXPECTED_LENGTH))
+    count = cells["count"]
+    if not (count.isascii() and count.isdigit() and len(count) < 10 and 1 <= int(count) <= MOST_PIECES):
+        faults.append(Fault(file, row, mark, "count", repr(count), EXPECTED_COUNT))
+    return Piece(mark, length, int(count)) if len(faults) == before else None
+
+
+def _length(option: str, text: str, unit: Unit) -> Length:
+    try:
+        return parse_length(text, unit)
+    except InputError as error:
+        raise InputError(f"{option}: {error.message}") from error
+
+
+def _number(option: str, text: str, expected: str) -> Decimal:
+    try:
+        value = Decimal(text.strip())
+    except InvalidOperation as error:
+        raise InputError(f"{option}: {text!r} is not a number; expected {expected}.") from error
+    if not value.is_finite() or value < 0:
+        raise InputError(f"{option}: {text!r} is out of range; expected {expected}.")
+    return value
+
+
+def _whole(option: str, text: str) -> int:
+    cleaned = text.strip()
+    if not (cleaned.isascii() and cleaned.isdigit() and len(cleaned) < 10):
+        raise InputError(f"{option}: {text!r} is not a number of bars; expected a whole number.")
+    return int(cleaned)
