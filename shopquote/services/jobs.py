@@ -5,6 +5,7 @@ stored: a changed job file becomes the next revision and the older ones stay. Ti
 are handed in by the caller.
 """
 
+import os
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -55,7 +56,13 @@ from shopquote.records.jobs import (
 )
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
-from shopquote.services.database import next_number
+from shopquote.services.database import (
+    ENVIRONMENT_WORD,
+    database_url,
+    next_number,
+    open_database,
+    sqlite_path,
+)
 from shopquote.services.job_book import read_job, write_beside, write_job_book
 from shopquote.services.job_file import read_text, write_job_text
 from shopquote.services.on_file import bending_shop, stored_number
@@ -159,6 +166,22 @@ def check_jobs(paths: Sequence[Path], shop: BendingShop) -> tuple[CheckedJob, ..
     if errors:
         raise CannotMakeError("\n".join(error.message for error in errors), hint=errors[0].hint)
     return tuple(checked)
+
+
+def shop_to_check_with(url: str | None) -> BendingShop:
+    """The shop on file; the starting one where no database was named and there is none yet.
+
+    Raises:
+        DatabaseError: a database was named, or is there, and cannot be used.
+    """
+    where = database_url(url)
+    path = sqlite_path(where)
+    if url is None and ENVIRONMENT_WORD not in os.environ and path is not None and not path.exists():
+        from shopquote.calc.bar.starting import starting_shop
+
+        return starting_shop()
+    with open_database(url) as database, database.reading() as session:
+        return bending_shop(session)
 
 
 def work_out_parts(spec: JobSpec, shop: BendingShop, *, name: str = "") -> dict[str, PartAnswer]:

@@ -1,0 +1,33 @@
+"""`shopquote check`: read job files, report every mistake, store nothing."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the root."""
+    app.command("check")(check)
+
+
+def check(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Job files, .toml or .xlsx.")],
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Read job files and workbooks, report every mistake, store nothing."""
+    from shopquote.errors import InputError
+    from shopquote.outputs.job_tables import checked_json, mistakes_json, print_checked
+    from shopquote.outputs.show import print_json
+    from shopquote.services.jobs import check_jobs, shop_to_check_with
+
+    try:
+        checked = check_jobs(files, shop_to_check_with(db))
+    except InputError as error:
+        if as_json:
+            print_json(mistakes_json(error))
+        raise
+    print_json(checked_json(checked)) if as_json else print_checked(checked)

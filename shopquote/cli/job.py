@@ -1,0 +1,164 @@
+"""`shopquote job`: jobs on file."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption, OutOption
+
+job_app = typer.Typer(
+    no_args_is_help=True, help="Jobs on file: add, list, show, revise, move, remove, export."
+)
+
+JobArgument = Annotated[str, typer.Argument(metavar="JOB", help="Number of the job: J-0007, or only 7.")]
+FilesArgument = Annotated[list[Path], typer.Argument(metavar="FILE...", help="Job files, .toml or .xlsx.")]
+RevisionOption = Annotated[
+    int | None, typer.Option("--revision", min=1, help="An older revision instead of the newest.")
+]
+ReasonOption = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; kept with the job.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the group to the root."""
+    app.add_typer(job_app, name="job")
+
+
+@job_app.command("add")
+def add(files: FilesArgument, as_json: JsonOption = False, db: DbOption = None) -> None:
+    """Put jobs on file: all of these files, or none when one has a mistake."""
+    from shopquote.outputs.job_tables import added_json, print_added
+    from shopquote.outputs.show import print_json
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.jobs import add_jobs
+
+    with open_database(db) as database, database.session() as session:
+        jobs = add_jobs(session, files, at=now())
+    print_json(added_json(jobs)) if as_json else print_added(jobs)
+
+
+@job_app.command("list")
+def list_(
+    state: Annotated[
+        list[str] | None,
+        typer.Option("--state", metavar="STATE", help="Only jobs in this state; repeatable."),
+    ] = None,
+    customer: Annotated[
+        str | None, typer.Option("--customer", metavar="TEXT", help="Only customers with this in their name.")
+    ] = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """List the jobs with their state, due day and newest price."""
+    from shopquote.outputs.job_tables import list_json, print_list
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.jobs import list_jobs
+
+    with open_database(db) as database, database.reading() as session:
+        lines = list_jobs(session, states=state or (), customer=customer)
+    print_json(list_json(lines)) if as_json else print_list(lines)
+
+
+@job_app.command("show")
+def show(
+    job: JobArgument, revision: RevisionOption = None, as_json: JsonOption = False, db: DbOption = None
+) -> None:
+    """Show one job in full, as typed, and where it may go next."""
+    from shopquote.outputs.job_tables import job_json, print_job
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.jobs import load_job
+
+    with open_database(db) as database, database.reading() as session:
+        loaded = load_job(session, job, revision=revision)
+        print_json(job_json(loaded)) if as_json else print_job(loaded)
+
+
+@job_app.command("revise")
+def revise(
+    job: JobArgument,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The changed job file, .toml or .xlsx.")],
+    reason: ReasonOption = "",
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Store a changed job file as the job's next revision; older ones stay."""
+    from shopquote.outputs.job_tables import print_revised, revised_json
+    from shopquote.outputs.show import print_json
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.jobs import revise_job
+
+    with open_database(db) as database, database.session() as session:
+        loaded = revise_job(session, job, file, at=now(), reason=reason)
+    print_json(revised_json(loaded)) if as_json else print_revised(loaded)
+
+
+@job_app.command("status")
+def status(
+    job: JobArgument,
+    state: Annotated[
+        str,
+        typer.Argument(metavar="STATE", help="asked, quoted, won, started, finished, lost or dropped."),
+    ],
+    reason: ReasonOption = "",
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Move a job to its next state: quoted, won or lost, started, finished; or drop it."""
+    from shopquote.outputs.job_tables import print_state, state_json
+    from shopquote.outputs.show import print_json
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.jobs import set_state
+
+    with open_database(db) as database, database.session() as session:
+        moved = set_state(session, job, state, at=now(), reason=reason)
+    print_json(state_json(moved)) if as_json else print_state(moved)
+
+
+@job_app.command("remove")
+def remove(job: JobArgument, as_json: JsonOption = False, db: DbOption = None) -> None:
+    """Take a job off file, where nothing was quoted, ordered or logged for it."""
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.jobs import remove_job
+
+    with open_database(db) as database, database.session() as session:
+        number = remove_job(session, job)
+    print_json({"removed": number}) if as_json else print(f"{number} removed.")
+
+
+@job_app.command("export")
+def export(
+    job: JobArgument,
+    revision: RevisionOption = None,
+    out: OutOption = Path(),
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Write a job as a job file and as a workbook, as it was typed."""
+    from shopquote.outputs.show import print_files, print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.jobs import export_job, load_job
+
+    with open_database(db) as database, database.reading() as session:
+        files = export_job(load_job(session, job, revision=revision), out)
+    print_json({"files": files}) if as_json else print_files(files)
+
+
+@job_app.command("blank")
+def blank(
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The workbook to write.")] = Path(
+        "job.xlsx"
+    ),
+    as_json: JsonOption = False,
+) -> None:
+    """Write an empty job workbook to fill in."""
+    from shopquote.outputs.show import print_files, print_json
+    from shopquote.services.job_book import write_blank_job_book
+
+    files = [write_blank_job_book(out)]
+    print_json({"files": files}) if as_json else print_files(files)
