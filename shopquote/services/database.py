@@ -234,7 +234,7 @@ def told_plainly(url: URL) -> Iterator[None]:
 
 def _plain_error(url: URL, error: sql_errors.DBAPIError) -> DatabaseError:
     name = name_of(url)
-    said = str(error.orig).strip()
+    said = " ".join(str(error.orig).split()).rstrip(".?")
     lowered = said.lower()
     if "locked" in lowered or "lock timeout" in lowered:
         return DatabaseError(

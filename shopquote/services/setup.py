@@ -5,9 +5,10 @@ wherever they are shown. Begin at `set_up`.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -22,11 +23,12 @@ from shopquote.calc.units import Length, Measure, Unit, parse_length
 from shopquote.errors import InputError
 from shopquote.records.base import Base
 from shopquote.records.benders import BenderRow
+from shopquote.records.columns import exact_decimal
 from shopquote.records.materials import GradeRow, StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.records.shop import PAPERS, UNITS, Saw, Shop, TaxRate
 from shopquote.records.standards import ALWAYS, StandardRow
-from shopquote.services.on_file import bender_row, grade_row, stored_number
+from shopquote.services.on_file import bender_row, grade_row, stored_number, without_idle_zeros
 
 
 @dataclass(frozen=True)
@@ -128,6 +130,37 @@ def details_on_file(session: Session) -> ShopDetails:
     if tax is not None:
         own |= {"tax_name": tax.name, "tax_percent": tax.percent}
     return ShopDetails(**own)
+
+
+def detail_text(value: object) -> str:
+    """A detail as it is shown and typed on one line; lines of an address are parted by a semicolon."""
+    return f"{without_idle_zeros(value):f}" if isinstance(value, Decimal) else str(value).replace("\n", "; ")
+
+
+def detail_from_text(name: str, text: str) -> Any:
+    """A detail from its typed text, checked.
+
+    Raises:
+        InputError: it cannot be used.
+    """
+    usual = getattr(ShopDetails(), name)
+    value: str | int | Decimal
+    if isinstance(usual, Decimal):
+        value = exact_decimal(text.replace("%", ""))
+    elif isinstance(usual, int):
+        value = _whole(text)
+    else:
+        value = "\n".join(part.strip() for part in text.split(";")).strip()
+    changes: dict[str, Any] = {name: value}
+    _refuse_bad_details(replace(ShopDetails(), **changes))
+    return value
+
+
+def _whole(text: str) -> int:
+    try:
+        return int(text)
+    except ValueError as error:
+        raise InputError(f"{text!r} is not a whole number.") from error
 
 
 def _refuse_bad_details(details: ShopDetails) -> None:

@@ -1,0 +1,82 @@
+"""`shopquote db`: upgrade, back up, restore and check the database."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption
+
+db_app = typer.Typer(no_args_is_help=True, help="Upgrade, back up, restore and check the database.")
+
+
+def register(app: typer.Typer) -> None:
+    """Add the group to the root."""
+    app.add_typer(db_app, name="db")
+
+
+@db_app.command()
+def upgrade(db: DbOption = None, as_json: JsonOption = False) -> None:
+    """Bring an older database to this program's schema with all its data; a copy is kept beside it."""
+    from shopquote.outputs.list_tables import show_upgrade
+    from shopquote.services.database import database_url, name_of, open_database, upgrade_database
+
+    before, after = upgrade_database(db)
+    open_database(db).close()
+    show_upgrade(name_of(database_url(db)), before, after, as_json=as_json)
+
+
+@db_app.command()
+def backup(
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FILE", help="The backup; default: shopquote-DATE.zip in this folder."),
+    ] = None,
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Copy the database, which may be in use, and the certificates into one file."""
+    from datetime import UTC, datetime
+
+    from shopquote.outputs.list_tables import show_backup
+    from shopquote.services.backup import back_up
+
+    now = datetime.now(UTC)
+    target = out or Path(f"shopquote-{now:%Y-%m-%d-%H%M%S}.zip")
+    show_backup("Backed up to", back_up(db, target, at=now), as_json=as_json)
+
+
+@db_app.command()
+def restore(
+    source: Annotated[Path, typer.Argument(metavar="BACKUP", help="A file made by: shopquote db backup")],
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Take the place of a database that is there; it is kept beside.")
+    ] = False,
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Put a backup where a database is wanted; an older one is upgraded on the way."""
+    from shopquote.outputs.list_tables import show_backup
+    from shopquote.services.backup import restore as put_back
+
+    show_backup("Restored from", put_back(source, db, replace=replace), as_json=as_json)
+
+
+@db_app.command()
+def check(db: DbOption = None, as_json: JsonOption = False) -> None:
+    """Look for anything in the records that cannot be true; ends with 6 when something is found."""
+    from shopquote.errors import DatabaseError
+    from shopquote.outputs.list_tables import show_checks
+    from shopquote.services.checks import run_checks
+    from shopquote.services.database import open_database
+
+    with open_database(db) as database:
+        with database.reading() as session:
+            results = run_checks(session)
+        show_checks(database.name, results, as_json=as_json)
+        faults = sum(len(result.faults) for result in results)
+        if faults:
+            raise DatabaseError(
+                f"{faults} {'fault' if faults == 1 else 'faults'} found in {database.name}.",
+                hint="Restore the last backup that passes this check, or ask for help with the list above.",
+            )

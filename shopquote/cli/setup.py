@@ -1,0 +1,89 @@
+"""`shopquote setup`: create or upgrade the database and ask for the shop's own details."""
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption
+
+if TYPE_CHECKING:
+    from shopquote.services.setup import ShopDetails
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the root."""
+    app.command()(setup)
+
+
+def setup(
+    yes: Annotated[
+        bool,
+        typer.Option("--yes", "-y", help="Ask nothing: keep what is on file, or start as an invented shop."),
+    ] = False,
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Create or upgrade the database and ask for the shop's details; each question has an answer to keep."""
+    from datetime import date
+
+    from shopquote.outputs.list_tables import show_set_up
+    from shopquote.services.database import open_database
+    from shopquote.services.setup import details_on_file, set_up
+
+    with open_database(db, create=True) as database:
+        with database.reading() as session:
+            known = details_on_file(session)
+        details = known if yes else _ask(known)
+        with database.session() as session:
+            result = set_up(session, details, on=date.today())
+        show_set_up(database.name, result, as_json=as_json)
+
+
+# Field of the shop's details and how it is asked for.
+_QUESTIONS = (
+    ("name", "Name of the shop"),
+    ("address", "Address (lines apart by ;)"),
+    ("email", "E-mail"),
+    ("phone", "Telephone"),
+    ("tax_number", "Tax number"),
+    ("currency", "Currency, three letters"),
+    ("units", "Unit of lengths, mm or in"),
+    ("locale", "Language and country of dates and numbers, such as en_GB, en_US, de_DE"),
+    ("paper", "Paper, A4 or Letter"),
+    ("logo_path", "Logo file for quotes"),
+    ("tax_name", "Name of the tax on quotes"),
+    ("tax_percent", "Its rate in per cent"),
+    ("margin_pct", "Margin wanted, per cent of the price"),
+    ("deposit_pct", "Deposit asked for, per cent"),
+    ("quote_valid_days", "Days that a quote is valid"),
+    ("lead_time", "Usual lead time"),
+)
+
+
+def _ask(known: "ShopDetails") -> "ShopDetails":
+    from dataclasses import replace
+
+    from shopquote.errors import InputError
+
+    try:
+        answers = {name: _ask_one(name, question, known) for name, question in _QUESTIONS}
+    except typer.Abort as gone:
+        raise InputError(
+            "The questions were not all answered; no detail was stored.",
+            hint="To keep what is on file without questions: shopquote setup --yes",
+        ) from gone
+    return replace(known, **answers)
+
+
+def _ask_one(name: str, question: str, known: "ShopDetails") -> Any:
+    from shopquote.errors import InputError
+    from shopquote.outputs.show import print_error
+    from shopquote.services.setup import detail_from_text, detail_text
+
+    while True:
+        default = detail_text(getattr(known, name))
+        typed = typer.prompt(question, default=default, show_default=bool(default), err=True)
+        try:
+            return detail_from_text(name, str(typed))
+        except InputError as error:
+            print_error(error)
