@@ -43,6 +43,7 @@ class Order(Base):
     place: Mapped[str] = mapped_column(default="")
     reference: Mapped[str] = mapped_column(default="")
     certificate_kind: Mapped[str] = mapped_column(default="")
+    marking: Mapped[str] = mapped_column(default="")
     note: Mapped[str] = mapped_column(default="")
     snapshot: Mapped[str] = mapped_column(default="")
 
@@ -76,6 +77,7 @@ class OrderLine(Base):
     condition: Mapped[str] = mapped_column(default="")
     length: Mapped[Length]
     length_text: Mapped[str] = mapped_column(default="")
+    tolerance: Mapped[str] = mapped_column(default="")
     cut: Mapped[bool] = mapped_column(default=False)
     count: Mapped[int]
     received: Mapped[int] = mapped_column(default=0)

@@ -8,12 +8,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopquote.calc.units import ZERO, Length
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse
-from shopquote.records.orders import Order, OrderLine, OrderLineJob
+from shopquote.records.orders import Order, OrderLine, OrderLineJob, ReceivedBar
 from shopquote.records.rack import RackPiece, RackPieceJob
 from shopquote.services.rack import find_job
 
@@ -26,6 +26,7 @@ class JobBar:
     """Bars of one length that a job has. `name` is a piece's code, or the place on an order.
 
     `state`: "on the rack", "on order" or "used". A used bar's length is what of it did not come back.
+    `cut`: the supplier sawed it to the length of a piece, so it needs no cut and no trim.
     """
 
     name: str
@@ -40,6 +41,7 @@ class JobBar:
     heat: str = ""
     order_number: str | None = None
     job: str = ""
+    cut: bool = False
 
     def names(self) -> tuple[str, ...]:
         """One name for each bar."""
@@ -109,12 +111,13 @@ def _promised(session: Session, numbers: dict[int, str]) -> list[JobBar]:
             RackPiece.state == "promised",
             RackPiece.promised_job_id.in_(numbers) | RackPiece.id.in_(shared),
         )
+        .options(_WITH_ORIGIN)
         .order_by(RackPiece.place, RackPiece.section_key, RackPiece.length.desc(), RackPiece.code)
     )
     return [
         JobBar(
             piece.code, piece.section_key, piece.section_text, piece.grade, piece.length, "on the rack",
-            code=piece.code, place=piece.place, heat=piece.heat,
+            code=piece.code, place=piece.place, heat=piece.heat, cut=_is_sawn(piece),
             job=numbers.get(piece.promised_job_id or 0, ""),
         )
         for piece in session.scalars(query)
@@ -141,11 +144,21 @@ def _on_order(session: Session, numbers: dict[int, str]) -> list[JobBar]:
             bars.append(
                 JobBar(
                     f"{name} for {numbers[job_id]}", line.section_key, line.section_text, line.grade,
-                    line.length, "on order", count=count, order_number=line.order.number,
+                    line.length, "on order", count=count, cut=line.cut, order_number=line.order.number,
                     job=numbers[job_id],
                 )
             )  # fmt: skip
     return bars
+
+
+def _is_sawn(piece: RackPiece) -> bool:
+    """Whether a piece lies as the supplier sawed it."""
+    if piece.parent_id is not None or piece.received_bar is None or piece.received_bar.order_line is None:
+        return False
+    return piece.received_bar.order_line.cut
+
+
+_WITH_ORIGIN = joinedload(RackPiece.received_bar).joinedload(ReceivedBar.order_line)
 
 
 def outstanding(line: OrderLine) -> dict[int, int]:
@@ -178,6 +191,7 @@ def _used(session: Session, numbers: dict[int, str]) -> list[JobBar]:
             RackPiece.id.not_in(in_vain),
             RackPiece.used_job_id.in_(numbers) | RackPiece.id.in_(shared),
         )
+        .options(_WITH_ORIGIN)
         .order_by(RackPiece.id)
     )
     for piece, back in session.execute(query):
@@ -185,7 +199,8 @@ def _used(session: Session, numbers: dict[int, str]) -> list[JobBar]:
         bars.append(
             JobBar(
                 f"{piece.code} used", piece.section_key, piece.section_text, piece.grade, length, "used",
-                code=piece.code, heat=piece.heat, job=numbers.get(piece.used_job_id or 0, ""),
+                code=piece.code, heat=piece.heat, cut=_is_sawn(piece),
+                job=numbers.get(piece.used_job_id or 0, ""),
             )
         )  # fmt: skip
     typed = select(BarUse).where(

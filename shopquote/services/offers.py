@@ -19,6 +19,7 @@ from shopquote.calc.buying.prices import Basis, bar_price, read_basis
 from shopquote.calc.money import round_rate
 from shopquote.calc.units import Length
 from shopquote.records.materials import StockItem, StockPrice
+from shopquote.records.orders import OrderLine
 from shopquote.records.people import Supplier
 
 GRAMS = Decimal("0.001")
@@ -132,3 +133,17 @@ def supplier_terms(suppliers: Iterable[Supplier]) -> tuple[SupplierTerms, ...]:
         )
         for supplier in suppliers
     )
+
+
+def item_price(session: Session, line: OrderLine) -> Decimal | None:
+    """The list's price of one bar of an order line on the day of its order; None without one."""
+    item = session.get(StockItem, line.stock_item_id) if line.stock_item_id is not None else None
+    if item is None or line.mass_kg is None:
+        return None
+    prices, valid_from = _prices_on(item.prices, line.order.placed_on)
+    mass_kg = (line.mass_kg / line.count).quantize(GRAMS)
+    price = ListedBar(item, item.supplier, mass_kg, prices, valid_from).unit_price(line.mass_kg)
+    if price is None or not line.cut:
+        return price
+    share = Decimal(line.length.nm) / Decimal(item.length.nm)
+    return round_rate(price * share + (item.supplier.cut_charge or 0))
