@@ -201,7 +201,8 @@ def log_bars(
         cost = _stock_price(session, bar, metal, measure, count, on)
     row = BarUse(
         job_id=job.id, section_key=bar.key, section_text=section.strip(), grade=metal.name,
-        length=measure.length, length_text=measure.text, count=count, cost=_amount(session, cost), used_on=on, kind=kind,
+        length=measure.length, length_text=measure.text, count=count,
+        cost=_amount(session, cost), used_on=on, kind=kind,
         reason=reason.strip(), source=source,
     )  # fmt: skip
     session.add(row)

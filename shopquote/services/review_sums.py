@@ -155,7 +155,7 @@ def selected_jobs(filters: Filters) -> Select[Any]:
     """Ids of the jobs that pass the filters, with the day they were done."""
     standing = open_closings()
     day = done_on(standing)
-    query = select(Job.id, day.label("done_on")).outerjoin(
+    query: Select[Any] = select(Job.id, day.label("done_on")).outerjoin(
         standing, and_(standing.c.job_id == Job.id, Job.state == "closed")
     )
     if filters.jobs:

@@ -1,0 +1,407 @@
+"""The floor sheets of one job: what to saw from which bar, where to bend, what to weld and drill.
+
+Begin at `floor_sheet`; it reads an open session and writes nothing. The tabs that
+the shop fills in are described here (`TABS`), because `services.sheet` reads them back.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.bar.answers import BendAnswer, PartAnswer
+from shopquote.calc.bar.benders import Bender, BendingShop
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.job import JobSpec, PartSpec, Use
+from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
+from shopquote.calc.takeoff.answers import BarCut, Material, RackBar
+from shopquote.calc.takeoff.takeoff import take_off
+from shopquote.calc.units import Length, Unit, show_length, show_mark
+from shopquote.records.jobs import Job
+from shopquote.records.quotes import Quote, QuoteMinutes
+from shopquote.records.rack import RackPiece
+from shopquote.services.jobs import load_job, work_out_parts
+from shopquote.services.needs import JobBar, bars_for_job
+from shopquote.services.on_file import bending_shop, saw_settings, the_shop
+from shopquote.services.review_sums import chosen_quotes
+from shopquote.services.takeoff import rack_bars, stock_bars
+
+# Common practice, no source: the usual words on a shop's own sheets.
+GENERAL_CAUTIONS = (
+    "Bend one test piece of each kind first: over-bend angles are calculated, bars differ.",
+    "A bent bar springs when it is let go. Keep hands off former, pin and sweep side; do not lengthen the "
+    "handle.",
+    "Bar bent below its smallest radius may crack: look at the outer face; dress sheared edges, burr inside.",
+)
+WELD_CAUTION = (
+    "Welding and cutting: extract the fume, strip zinc and other coatings first, keep a fire watch. Follow "
+    "the local rules for hot work."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """Pieces of one mark from one bar, at one setting of the stop. `ends` is empty when both are square."""
+
+    mark: str
+    count: int
+    length: Length
+    ends: str
+
+
+@dataclass(frozen=True, slots=True)
+class SawBar:
+    """Bars `first` to `last` of the sawing order, cut alike. `source` is where they come from.
+
+    `piece` is the rack piece's code, empty for other bars. `offcut` is what is
+    left before the last kerf; it is kept or scrap.
+    """
+
+    first: int
+    last: int
+    section_key: str
+    bar: str
+    grade: str
+    length: Length
+    source: str
+    piece: str
+    place: str
+    heat: str
+    cuts: tuple[Cut, ...]
+    offcut: Length
+    kept: bool
+
+    @property
+    def count(self) -> int:
+        """Bars cut so."""
+        return self.last - self.first + 1
+
+
+@dataclass(frozen=True, slots=True)
+class Bend:
+    """One bend at the bender: where the bar is marked, what former, how far to pull."""
+
+    number: int
+    mark: Length
+    mark_at: str
+    angle: float
+    over_bend_to: float
+    inside_radius: Length
+    former: Length | None
+    bender: str
+    hits: int
+    step: Length | None
+    turned: bool
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class BendPart:
+    """A bent part with its bends in order, marks from the datum stated on the sheet."""
+
+    mark: str
+    name: str
+    count: int
+    bar: str
+    grade: str
+    cut: Length
+    shape: str
+    line_mm: tuple[tuple[float, float, float], ...]
+    bends: tuple[Bend, ...]
+    problems: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FloorSheet:
+    """Everything that the floor sheets of a job show; money is nowhere in it."""
+
+    job: str
+    revision: int
+    serial: str
+    made_on: date
+    shop: str
+    paper: str
+    title: str
+    customer: str
+    sets: int
+    due: date | None
+    unit: Unit
+    use: Use
+    datum: str
+    cautions: tuple[str, ...]
+    parts: tuple[tuple[str, str, int, str, str, Length], ...]
+    saw: tuple[SawBar, ...]
+    bends: tuple[BendPart, ...]
+    welds: tuple[tuple[str, str, str, int, str, str], ...]
+    holes: tuple[tuple[str, str, int, int, str], ...]
+    bought: tuple[tuple[str, int], ...]
+    outside: tuple[str, ...]
+    finish: str
+    minutes: tuple[tuple[str, Decimal], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tab:
+    """A tab that the shop fills in: its name, columns and how many empty rows it has."""
+
+    name: str
+    columns: tuple[str, ...]
+    shaded: tuple[str, ...]
+    spare: int
+
+
+MINUTES_TAB = Tab(
+    "Minutes",
+    ("Operation", "Planned min", "Day", "Person", "Minutes", "Rework", "Reason or note"),
+    ("Day", "Person", "Minutes", "Rework", "Reason or note"),
+    12,
+)
+BARS_TAB = Tab(
+    "Bars used",
+    (
+        "Bar",
+        "Section",
+        "Grade",
+        "Length",
+        "Rack piece",
+        "Heat",
+        "Planned",
+        "Used",
+        "Came back",
+        "Day",
+        "Rework",
+        "Reason or note",
+    ),
+    ("Used", "Came back", "Day", "Rework", "Reason or note"),
+    6,
+)
+SCRAP_TAB = Tab(
+    "Scrap", ("Mark", "Pieces", "Day", "Person", "Reason"), ("Mark", "Pieces", "Day", "Person", "Reason"), 8
+)
+TABS = (MINUTES_TAB, BARS_TAB, SCRAP_TAB)
+
+
+def identity(sheet: FloorSheet) -> str:
+    """The line that tells which job and which printed sheet a filled-in tab belongs to.
+
+    `services.sheet` reads it back; the serial keeps one sheet's rows from counting twice.
+    """
+    return f"Job {sheet.job}, revision {sheet.revision}, sheet {sheet.serial}"
+
+
+def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float = 2.0) -> FloorSheet:
+    """Work out the floor sheets of a job's newest revision.
+
+    Bars that the job has (on the rack for it, on order, cut for it) are sawn first;
+    what they do not cover is planned over the free rack and stock lengths.
+
+    Raises:
+        NotFoundError: no such job.
+        CannotMakeError: a part cannot be made, or a piece is longer than any bar.
+    """
+    loaded = load_job(session, number)
+    job, spec = loaded.job, loaded.spec
+    shop = bending_shop(session)
+    row = the_shop(session)
+    answers = work_out_parts(spec, shop)
+    materials = _materials(session, job, spec, answers, at.date(), seconds)
+    heads = _rack_heads(session, materials)
+    return FloorSheet(
+        job.number, loaded.revision.revision, f"{at:%Y%m%d-%H%M%S}", at.date(), row.name, row.paper,
+        spec.title, spec.customer, spec.sets, spec.due, spec.units, spec.use, shop.datum, _cautions(spec, answers),
+        tuple(
+            (part.mark, part.name, spec.quantity(part), part.bar, part.grade, answers[part.mark].cut)
+            for part in spec.parts
+        ),
+        _saw_list(materials, heads, spec), _bend_list(spec, answers, shop), _welds(spec), _holes(spec),
+        tuple((item.name, item.per_set * spec.sets) for item in spec.bought),
+        tuple(work.name for work in spec.outside), _finish(spec), planned_minutes(session, job),
+    )  # fmt: skip
+
+
+def planned_minutes(session: Session, job: Job) -> tuple[tuple[str, Decimal], ...]:
+    """Minutes by operation that the job's quote holds, in the order of the work; empty without a quote."""
+    from shopquote.calc.job import OPERATIONS
+
+    chosen = chosen_quotes()
+    query = (
+        select(QuoteMinutes.operation, QuoteMinutes.minutes)
+        .join(Quote, Quote.id == QuoteMinutes.quote_id)
+        .join(chosen, chosen.c.quote_id == Quote.id)
+        .where(chosen.c.job_id == job.id)
+    )
+    total: dict[str, Decimal] = {}
+    for operation, minutes in session.execute(query):
+        total[operation] = total.get(operation, Decimal(0)) + minutes
+    return tuple((name, total[name]) for name in OPERATIONS if name in total)
+
+
+def _materials(
+    session: Session, job: Job, spec: JobSpec, answers: Mapping[str, PartAnswer], on: date, seconds: float
+) -> tuple[Material, ...]:
+    items = [(answers[part.mark], part, spec.quantity(part), job.number) for part in spec.parts]
+    held = bars_for_job(session, job.number)
+
+    def mine(section: Section, grade: Grade) -> list[RackBar]:
+        own = [bar for bar in held if (bar.section_key, bar.grade) == (section.key, grade.name)]
+        if own:
+            return [RackBar(name, bar.length, bar.heat) for bar in own for name in _bar_names(bar)]
+        return rack_bars(session, section, grade, [job.number])
+
+    return take_off(
+        items, lambda section, grade: stock_bars(session, section, grade, on), mine, saw_settings(session),
+        spec.units, seconds,
+    )  # fmt: skip
+
+
+def _bar_names(bar: JobBar) -> tuple[str, ...]:
+    return (bar.code,) if bar.code is not None else bar.names()
+
+
+def _rack_heads(session: Session, materials: Sequence[Material]) -> dict[str, RackPiece]:
+    codes = {bar.rack_piece for material in materials for bar in material.plan.bars if bar.rack_piece}
+    rows = session.scalars(select(RackPiece).where(RackPiece.code.in_(codes)))
+    return {row.code: row for row in rows}
+
+
+def _saw_list(
+    materials: Sequence[Material], heads: Mapping[str, RackPiece], spec: JobSpec
+) -> tuple[SawBar, ...]:
+    """Bars in the order of sawing: section by section, like cuts after each other so that the stop stays."""
+    ends = {part.mark: _ends(part) for part in spec.parts}
+    names = {part.bar: part.bar for part in spec.parts}
+    rows: list[SawBar] = []
+    place = 1
+    for material in materials:
+        bar_text = names.get(
+            material.section.text, material.section.text or material.section.name(spec.units)
+        )
+        for bar in sorted(material.plan.bars, key=_sawing_order):
+            head = heads.get(bar.rack_piece or "")
+            rows.append(
+                SawBar(
+                    place, place + bar.count - 1, material.section.key, bar_text, material.grade.name,
+                    bar.stock,
+                    _source(bar, head), head.code if head is not None else "",
+                    head.place if head is not None else "", head.heat if head is not None else "",
+                    _cuts(bar, ends), bar.offcut, bar.kept,
+                )
+            )  # fmt: skip
+            place += bar.count
+    return tuple(rows)
+
+
+def _sawing_order(bar: BarCut) -> tuple[object, ...]:
+    lengths = sorted((-length.nm for _, length, _, _ in bar.pieces))
+    return (bar.rack_piece is None, lengths, -bar.stock.nm)
+
+
+def _source(bar: BarCut, head: RackPiece | None) -> str:
+    if head is not None:
+        return f"rack {head.code}"
+    if bar.rack_piece:
+        return bar.rack_piece  # on order, or cut already: its own words say where
+    return f"stock, {bar.supplier}" if bar.supplier else "stock"
+
+
+def _cuts(bar: BarCut, ends: Mapping[str, str]) -> tuple[Cut, ...]:
+    pieces = sorted(bar.pieces, key=lambda piece: (-piece[1].nm, piece[0]))
+    return tuple(Cut(mark, count, length, ends.get(mark, "")) for mark, length, count, _ in pieces)
+
+
+def _ends(part: PartSpec) -> str:
+    words = [str(end) for end in part.ends]
+    if words == ["square", "square"]:
+        return ""
+    return words[0] + " both ends" if words[0] == words[1] else " / ".join(words)
+
+
+def _bend_list(spec: JobSpec, answers: Mapping[str, PartAnswer], shop: BendingShop) -> tuple[BendPart, ...]:
+    benders = {bender.name: bender for bender in shop.benders}
+    rows = []
+    for part in spec.parts:
+        answer = answers[part.mark]
+        if not answer.bends:
+            continue
+        bends = tuple(
+            _bend(number, bend, benders.get(bend.bender or "")) for number, bend in enumerate(answer.bends, 1)
+        )
+        rows.append(
+            BendPart(
+                part.mark, part.name, spec.quantity(part), part.bar, part.grade, answer.cut, part.shape or "",
+                answer.centreline_mm, bends, tuple(problem.message for problem in answer.problems),
+            )
+        )  # fmt: skip
+    return tuple(rows)
+
+
+def _bend(number: int, bend: BendAnswer, bender: Bender | None) -> Bend:
+    """The mark is put where the bender that was chosen wants it; without one, at the start of the bend."""
+    mark_at = bender.mark_at if bender is not None else "start"
+    points = {"start": bend.mark.start, "centre": bend.mark.centre, "end": bend.mark.end}
+    offset = Length(bender.mark_offset_nm) if bender is not None else Length(0)
+    step = None
+    if bend.hits > 1:
+        step = Length((bend.mark.end.nm - bend.mark.start.nm) // bend.hits)
+    return Bend(
+        number, points[mark_at] + offset, mark_at, bend.angle, bend.over_bend_to, bend.inside_radius,
+        bend.former_radius, bend.bender or "", bend.hits, step, bend.is_3d, bend.over_bend_source,
+    )  # fmt: skip
+
+
+def _welds(spec: JobSpec) -> tuple[tuple[str, str, str, int, str, str], ...]:
+    """Kind, leg, length, count in the whole job, process, note."""
+    return tuple(
+        (weld.kind, weld.leg.text, weld.length.text, weld.count * spec.sets, weld.process, weld.note)
+        for weld in spec.welds
+    )
+
+
+def _holes(spec: JobSpec) -> tuple[tuple[str, str, int, int, str], ...]:
+    """Mark, diameter, holes a piece, holes in the whole job, what else is done to them."""
+    rows = []
+    for part in spec.parts:
+        for hole in part.holes:
+            extra = [
+                word
+                for word, wanted in (("tapped", hole.tapped), ("countersunk", hole.countersunk))
+                if wanted
+            ]
+            total = hole.count * spec.quantity(part)
+            rows.append((part.mark, hole.dia.text, hole.count, total, ", ".join(extra)))
+    return tuple(rows)
+
+
+def _finish(spec: JobSpec) -> str:
+    if spec.finish is None or spec.finish.kind == "none":
+        return ""
+    coats = f", {spec.finish.coats} coats" if spec.finish.coats > 1 else ""
+    return f"{spec.finish.kind}{coats}"
+
+
+def _cautions(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...]:
+    words = list(BY_USE[spec.use])
+    hot = bool(spec.welds) or any("galvan" in work.name.lower() for work in spec.outside)
+    if hot and any(answer.section.is_hollow for answer in answers.values()):
+        words.append(HOLLOW)
+    if any(answer.bends for answer in answers.values()):
+        words += GENERAL_CAUTIONS
+    if spec.welds:
+        words.append(WELD_CAUTION)
+    for answer in answers.values():
+        words += answer.cautions
+    return tuple(dict.fromkeys(words))
+
+
+def shown(length: Length, unit: Unit) -> str:
+    """A length on the sheet without its unit, which the heading states: to 1 mm or 1/16 in."""
+    return show_length(length, unit).rsplit(" ", 1)[0]
+
+
+def shown_mark(length: Length, unit: Unit) -> str:
+    """A bend mark without its unit: to 0.5 mm or 1/32 in."""
+    return show_mark(length, unit).rsplit(" ", 1)[0]
