@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import End
-from shopquote.calc.units import Length
+from shopquote.calc.units import ZERO, Length
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +32,13 @@ class BendAnswer:
     `angle` is the signed angle of bend in degrees; `over_bend_to` the angle to
     pull to before release; `hits` the number of small bends (1 for a plain bend).
     `is_3d` is true when the bending plane was turned since the bend before.
+
+    `kind` is the word it was written with, `how` what makes it: former, rolls or small
+    bends. `moment_nm` holds the bar under load, N m; `hand_force_n` has the friction
+    allowance in it. `strain_limit` and `least_radius` are the grade's. `left_radius`: inside
+    radius that the chosen former leaves. Small bends: `hit_advance` along the bar,
+    `hit_angle` each, `hit_over_bend` to pull to. `bender_mark`: what is set to the mark of the chosen
+    bender, its offset included, from the datum of the shop.
     """
 
     angle: float
@@ -46,6 +53,36 @@ class BendAnswer:
     bender: str | None = None
     former_radius: Length | None = None
     hand_force_n: float | None = None
+    kind: str = "bend"
+    word: int = 0
+    how: str = "former"
+    k: float = 0.5
+    k_rule: str = "centreline"
+    k_spread: float = 0.0
+    flow_stress_mpa: float = 0.0
+    strain_limit: float | None = None
+    least_radius: Length = ZERO
+    left_radius: Length | None = None
+    hit_advance: Length | None = None
+    hit_angle: float = 0.0
+    hit_over_bend: float = 0.0
+    hit_marks: tuple[Length, ...] = ()
+    bender_mark: Length | None = None
+    bender_mark_at: str = "start"
+
+
+@dataclass(frozen=True, slots=True)
+class OrderStep:
+    """One step of the bend order: which bend (from 1), which end goes in, how the bar is turned before.
+
+    `end`: "start" or "finish", the end of the bar held in the bender; `swap`: the bar is
+    taken out and turned end for end before this bend; `roll`: degrees it is turned about its own axis.
+    """
+
+    bend: int
+    end: str
+    swap: bool
+    roll: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +107,11 @@ class PartAnswer:
     forge_heats: int = 0
     centreline_mm: tuple[tuple[float, float, float], ...] = ()
     centre_of_gravity_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    straights_mm: tuple[float, ...] = ()
+    short_points_mm: tuple[float, float] = (0.0, 0.0)
+    datum: str = "start"
+    bend_order: tuple["OrderStep", ...] = ()
+    order_note: str = ""
     problems: tuple[Problem, ...] = ()
     cautions: tuple[str, ...] = ()
     why: tuple[str, ...] = field(default=())

@@ -55,6 +55,7 @@ class Bender:
         how far from there the bar is marked (positive towards the far end).
     clear_radius: room round the former's centre that already bent legs must keep out of.
     pins: diameters of counter pins; arc_step: smallest advance between small bends.
+    rolls_to: smallest inside radius that it rolls, None for a bender without rolls.
     """
 
     name: str
@@ -73,6 +74,7 @@ class Bender:
     arc_step: Length = USUAL_ARC_STEP
     powered: bool = False
     friction_pct: float = 15.0
+    rolls_to: Length | None = None
     note: str = ""
 
 

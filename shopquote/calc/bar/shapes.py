@@ -187,8 +187,9 @@ EXPECTED_SHAPE = "; ".join(form.typed for form in _FORMS.values())
 
 # Words people write for the short ones.
 _OTHER_WORDS = {
-    "radius": "r", "rad": "r", "dia": "d", "diameter": "d", "straight": "leg", "length": "leg", "rotate": "turn",
-    "spiral": "scroll", "coil": "helix", "circle": "ring", "point": "taper", "curve": "arc", "center": "centre",
+    "radius": "r", "rad": "r", "dia": "d", "diameter": "d", "straight": "leg", "length": "leg",
+    "rotate": "turn", "spiral": "scroll", "coil": "helix", "circle": "ring", "point": "taper",
+    "curve": "arc", "center": "centre",
 }  # fmt: skip
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)")
@@ -256,7 +257,7 @@ def _parse_word(piece: str, unit: Unit) -> Word:
 def _take_flags(form: _Form, rest: str) -> tuple[dict[str, Any], str]:
     flags: dict[str, Any] = {}
     for word, (name, value) in form.flags.items():
-        shorter = re.sub(rf"(?<![A-Za-z]){word}\s*$", "", rest, flags=re.IGNORECASE)
+        shorter = re.sub(rf"(?<![A-Za-z]){word}(?![A-Za-z])", " ", rest, count=1, flags=re.IGNORECASE)
         if shorter != rest:
             flags[name] = value
             return flags, shorter

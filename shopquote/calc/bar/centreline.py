@@ -1,0 +1,278 @@
+"""The centre line of a part in space, and what follows from it: envelope and centre of gravity.
+
+Float millimetres. x runs along the bar at its start, y towards the inside of the
+first curve, z across; so turning the whole part changes nothing. Begin at `trace`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import atan2, ceil, cos, hypot, pi, radians, sin, sqrt
+
+from shopquote.calc.bar.develop import Run, scroll_length_mm
+from shopquote.calc.bar.moment import section_corners
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.job import BendAxis
+
+Vector = tuple[float, float, float]
+
+ARC_STEP = 10.0  # degrees between points on a curve
+COIL_STEP = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """One point of the centre line, its frame and how far along the shape it lies.
+
+    `inward` points to the inside of the bending plane, `across` out of the plane. `roll`
+    is how far the section is turned about the bar against that frame, degrees;
+    `scale` how far a taper has drawn the section down (1 is the full bar).
+    """
+
+    point: Vector
+    along: Vector
+    inward: Vector
+    across: Vector
+    true_mm: float
+    run: int
+    roll: float = 0.0
+    scale: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    point: Vector
+    along: Vector
+    inward: Vector
+    across: Vector
+    true_mm: float
+    roll: float
+
+
+def trace(runs: Sequence[Run], section: Section) -> tuple[Stop, ...]:
+    """Walk the runs and give points along the centre line, ends and tangent points exact."""
+    frame = _Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), 0.0, 0.0)
+    frame = _facing_first_curve(runs, frame)
+    stops: list[Stop] = []
+    seen_curve = False
+    for index, run in enumerate(runs):
+        if run.turn and seen_curve:
+            frame = _turned(frame, run.turn)
+        elif run.turn:
+            # Before the first curve a turn only rolls the section under the frame.
+            frame = _Frame(
+                frame.point, frame.along, frame.inward, frame.across, frame.true_mm, frame.roll - run.turn
+            )
+        seen_curve = seen_curve or run.is_curve
+        if run.kind in ("straight", "twist", "taper"):
+            frame = _straight(stops, index, run, frame, section, last=index == len(runs) - 1)
+        elif run.kind == "helix":
+            frame = _helix(stops, index, run, frame)
+        elif run.kind == "scroll":
+            frame = _scroll(stops, index, run, frame)
+        else:
+            frame = _arc(stops, index, run, frame)
+    return tuple(stops)
+
+
+def _facing_first_curve(runs: Sequence[Run], frame: _Frame) -> _Frame:
+    first = next((run for run in runs if run.is_curve), None)
+    if first is None or first.angle >= 0:
+        return frame
+    return _Frame(
+        frame.point, frame.along, _times(frame.inward, -1), _times(frame.across, -1), 0.0, frame.roll
+    )
+
+
+def _turned(frame: _Frame, turn: float) -> _Frame:
+    c, s = cos(radians(turn)), sin(radians(turn))
+    inward = _add(_times(frame.inward, c), _times(frame.across, s))
+    across = _add(_times(frame.across, c), _times(frame.inward, -s))
+    return _Frame(frame.point, frame.along, inward, across, frame.true_mm, frame.roll - turn)
+
+
+def _stop(frame: _Frame, run: int, scale: float = 1.0) -> Stop:
+    return Stop(frame.point, frame.along, frame.inward, frame.across, frame.true_mm, run, frame.roll, scale)
+
+
+def _straight(
+    stops: list[Stop], index: int, run: Run, frame: _Frame, section: Section, *, last: bool
+) -> _Frame:
+    tip = run.size_mm / min(section.sizes_mm) if run.kind == "taper" else 1.0
+    # A taper that begins the bar grows from its tip; one that ends it shrinks to it.
+    scale_start = tip if index == 0 and not (last and run.kind != "taper") else 1.0
+    scale_end = 1.0 if scale_start != 1.0 or run.kind != "taper" else tip
+    stops.append(_stop(frame, index, scale_start))
+    roll = frame.roll + (run.angle if run.kind == "twist" else 0.0)
+    end = _Frame(
+        _add(frame.point, _times(frame.along, run.true_mm)),
+        frame.along,
+        frame.inward,
+        frame.across,
+        frame.true_mm + run.true_mm,
+        roll,
+    )
+    stops.append(_stop(end, index, scale_end))
+    return end
+
+
+def _arc(stops: list[Stop], index: int, run: Run, frame: _Frame) -> _Frame:
+    total = radians(run.angle)
+    steps = max(1, ceil(abs(run.angle) / ARC_STEP))
+    turns = {total * step / steps for step in range(steps + 1)}
+    turns.update(_extremes(frame, run, total))
+    end = frame
+    for turned in sorted(turns, key=abs):
+        end = _on_arc(frame, run, turned)
+        stops.append(_stop(end, index))
+    return end
+
+
+def _extremes(frame: _Frame, run: Run, total: float) -> list[float]:
+    """Angles on an arc where the bar runs square to x, y or z: where its envelope is reached."""
+    sense = 1.0 if total > 0 else -1.0
+    found = []
+    for axis in range(3):
+        ahead, deep = frame.along[axis], sense * frame.inward[axis]
+        if hypot(ahead, deep) < 1e-12:
+            continue
+        angle = atan2(-ahead, deep) % pi
+        while angle < abs(total) - 1e-9:
+            if angle > 1e-9:
+                found.append(sense * angle)
+            angle += pi
+    return found
+
+
+def _on_arc(frame: _Frame, run: Run, turned: float) -> _Frame:
+    """The frame after a signed turn along an arc."""
+    sense = 1.0 if turned >= 0 else -1.0
+    angle, radius = abs(turned), run.centre_mm
+    inward = _times(frame.inward, sense)
+    point = _add(
+        frame.point,
+        _add(_times(frame.along, radius * sin(angle)), _times(inward, radius * (1 - cos(angle)))),
+    )
+    along = _add(_times(frame.along, cos(angle)), _times(inward, sin(angle)))
+    side = _add(_times(inward, cos(angle)), _times(frame.along, -sin(angle)))
+    return _Frame(point, along, _times(side, sense), frame.across, frame.true_mm + radius * angle, frame.roll)
+
+
+def _helix(stops: list[Stop], index: int, run: Run, frame: _Frame) -> _Frame:
+    radius, pitch = run.centre_mm, run.pitch_mm
+    one_turn = hypot(2 * pi * radius, pitch)
+    cosine, sine = 2 * pi * radius / one_turn, pitch / one_turn
+    # The coil's own axis, and the direction round it, in the frame at its start.
+    axis = _add(_times(frame.along, sine), _times(frame.across, cosine))
+    around = _add(_times(frame.along, cosine), _times(frame.across, -sine))
+    steps = max(1, ceil(abs(run.angle) / COIL_STEP))
+    end = frame
+    for step in range(steps + 1):
+        angle = radians(run.angle) * step / steps
+        advance = pitch * angle / (2 * pi)
+        point = _add(
+            frame.point,
+            _add(
+                _times(around, radius * sin(angle)),
+                _add(_times(frame.inward, radius * (1 - cos(angle))), _times(axis, advance)),
+            ),
+        )
+        circling = _add(_times(around, cos(angle)), _times(frame.inward, sin(angle)))
+        inward = _add(_times(frame.inward, cos(angle)), _times(around, -sin(angle)))
+        along = _add(_times(circling, cosine), _times(axis, sine))
+        across = _add(_times(axis, cosine), _times(circling, -sine))
+        length = frame.true_mm + one_turn * angle / (2 * pi)
+        end = _Frame(point, along, inward, across, length, frame.roll)
+        stops.append(_stop(end, index))
+    return end
+
+
+def _scroll(stops: list[Stop], index: int, run: Run, frame: _Frame) -> _Frame:
+    total = radians(abs(run.angle))
+    sense = 1.0 if run.angle > 0 else -1.0
+    start = run.centre_mm
+    b = (run.centre_end_mm - start) / total
+    inward = _times(frame.inward, sense)
+    lean = atan2(b, start)  # a spiral that opens leaves the circle's tangent by this much
+    steps = max(2, ceil(abs(run.angle) / COIL_STEP))
+    end = frame
+    for step in range(steps + 1):
+        angle = total * step / steps
+        radius = start + b * angle
+        x, y = radius * sin(angle), start - radius * cos(angle)
+        ahead, deep = x * cos(lean) - y * sin(lean), x * sin(lean) + y * cos(lean)
+        heading = lean + angle - atan2(b, radius)
+        point = _add(frame.point, _add(_times(frame.along, ahead), _times(inward, deep)))
+        along = _add(_times(frame.along, cos(heading)), _times(inward, sin(heading)))
+        side = _add(_times(inward, cos(heading)), _times(frame.along, -sin(heading)))
+        travelled = (
+            frame.true_mm + scroll_length_mm(start, radius, angle / (2 * pi)) if step else frame.true_mm
+        )
+        end = _Frame(point, along, _times(side, sense), frame.across, travelled, frame.roll)
+        stops.append(_stop(end, index))
+    return end
+
+
+def envelope_mm(stops: Sequence[Stop], section: Section, axis: BendAxis) -> Vector:
+    """Size over all in x, y and z, mm, the bar's own thickness included."""
+    sizes = []
+    for direction in ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)):
+        high = max(_dot(stop.point, direction) + _reach(stop, section, axis, direction) for stop in stops)
+        low = min(
+            _dot(stop.point, direction) - _reach(stop, section, axis, _times(direction, -1)) for stop in stops
+        )
+        sizes.append(high - low)
+    return (sizes[0], sizes[1], sizes[2])
+
+
+def _reach(stop: Stop, section: Section, axis: BendAxis, direction: Vector) -> float:
+    """How far the section stands out from its centroid in a direction, mm."""
+    if section.kind in ("round", "tube"):
+        lengthwise = _dot(stop.along, direction)
+        return stop.scale * section.sizes_mm[0] / 2 * sqrt(max(0.0, 1 - lengthwise * lengthwise))
+    c, s = cos(radians(stop.roll)), sin(radians(stop.roll))
+    outward = _add(_times(stop.inward, -c), _times(stop.across, -s))
+    sideways = _add(_times(stop.across, c), _times(stop.inward, -s))
+    out, side = _dot(outward, direction), _dot(sideways, direction)
+    return stop.scale * max(x * side + y * out for x, y in section_corners(section, axis))
+
+
+def centre_of_gravity_mm(stops: Sequence[Stop]) -> Vector:
+    """Centroid of the bar along its centre line, mm; mitres and holes are not counted."""
+    total, sums = 0.0, [0.0, 0.0, 0.0]
+    for first, second in pairwise(stops):
+        span = second.true_mm - first.true_mm
+        if span <= 0:
+            continue
+        area = (first.scale**2 + first.scale * second.scale + second.scale**2) / 3
+        middle = _middle_of(first, second, span)
+        total += span * area
+        for axis in range(3):
+            sums[axis] += span * area * middle[axis]
+    if total <= 0:
+        return stops[0].point if stops else (0.0, 0.0, 0.0)
+    return (sums[0] / total, sums[1] / total, sums[2] / total)
+
+
+def _middle_of(first: Stop, second: Stop, span: float) -> Vector:
+    """Centroid of a short piece of curve, by the cubic through its ends and directions."""
+    chord = _times(_add(first.point, second.point), 0.5)
+    if first.scale != second.scale:
+        # Solid of a taper: its centroid lies nearer to the thick end.
+        a, b = first.scale, second.scale
+        share = (a * a + 2 * a * b + 3 * b * b) / (4 * (a * a + a * b + b * b))
+        return _add(first.point, _times(_add(second.point, _times(first.point, -1)), share))
+    bulge = _times(_add(first.along, _times(second.along, -1)), span / 12)
+    return _add(chord, bulge)
+
+
+def _dot(a: Vector, b: Vector) -> float:
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+
+
+def _add(a: Vector, b: Vector) -> Vector:
+    return (a[0] + b[0], a[1] + b[1], a[2] + b[2])
+
+
+def _times(a: Vector, factor: float) -> Vector:
+    return (a[0] * factor, a[1] * factor, a[2] * factor)

@@ -1,0 +1,439 @@
+"""Developed length: a shape's words turned into straights and curves along the bar.
+
+Inside, every part is in tangent form: straight lengths between tangent points and
+curves with the length of their neutral axis, which holds at any angle. Float
+millimetres and degrees. Begin at `develop`.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import acos, asinh, ceil, cos, degrees, hypot, pi, radians, sqrt
+from typing import Literal
+
+from shopquote.calc.bar.neutral_axis import KAnswer, measured_beyond_mm, setback_mm
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.shapes import Arc, Bend, Helix, Leg, Ring, Scroll, SizeOf, Taper, Turn, Twist, Word
+from shopquote.calc.job import BendAxis, Dims
+from shopquote.calc.units import Length
+from shopquote.errors import CannotMakeError
+
+RunKind = Literal["straight", "bend", "arc", "ring", "helix", "scroll", "twist", "taper"]
+
+# Lengths that differ by less than this are the same: a nanometre, lengths' own step.
+SAME_MM = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Bending:
+    """How the bar lies in a bend: depth T in the plane, width across, centroid from the inner face.
+
+    `roll`: degrees the section is turned against the part's bend axis, 0 to below 180.
+    """
+
+    axis: BendAxis
+    roll: float
+    depth_mm: float
+    width_mm: float
+    centroid_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One stretch of the bar in tangent form.
+
+    flat_mm: length on the straight bar (neutral axis); true_mm: length along the
+    centre line of the finished shape. turn: degrees the bending plane is turned before it.
+    Curves: signed angle in degrees, inside radius and centre-line radius (at its start
+    and end for a scroll), pitch for a helix.
+    """
+
+    kind: RunKind
+    word: int
+    flat_mm: float
+    true_mm: float
+    turn: float = 0.0
+    angle: float = 0.0
+    inside_mm: float = 0.0
+    centre_mm: float = 0.0
+    centre_end_mm: float = 0.0
+    pitch_mm: float = 0.0
+    size_mm: float = 0.0
+    bending: Bending | None = None
+    k: KAnswer | None = None
+
+    @property
+    def is_curve(self) -> bool:
+        """Whether the bender makes it."""
+        return self.bending is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Development:
+    """A part in tangent form; `flat_mm` is its developed length before any allowance."""
+
+    runs: tuple[Run, ...]
+    flat_mm: float
+    true_mm: float
+
+
+BendingOf = Callable[[float], Bending]
+KOf = Callable[[Bending, float], KAnswer]
+
+
+def bend_allowance_mm(angle: float, radius_mm: float, depth_mm: float, k: float) -> float:
+    """Bar taken up by one bend along its neutral axis, mm: A (R + K T), A in radians.
+
+    Source: Kalpakjian and Schmid, SI 6th ed., eq. 16.2.
+
+    >>> round(bend_allowance_mm(90, 25, 12, 0.5), 3)
+    48.695
+    """
+    return radians(abs(angle)) * (radius_mm + k * depth_mm)
+
+
+def ring_length_mm(inside_mm: float, depth_mm: float, k: float) -> float:
+    """Length of a closed ring, mm: pi (ID + 2 K T).
+
+    >>> round(ring_length_mm(300, 12, 0.5), 2)
+    980.18
+    """
+    return pi * (inside_mm + 2 * k * depth_mm)
+
+
+def helix_length_mm(neutral_diameter_mm: float, pitch_mm: float, turns: float) -> float:
+    """Length of a helix, mm: n sqrt((pi D)^2 + p^2).
+
+    >>> round(helix_length_mm(100, 40, 5), 2)
+    1583.48
+    """
+    return turns * hypot(pi * neutral_diameter_mm, pitch_mm)
+
+
+def scroll_length_mm(start_mm: float, finish_mm: float, turns: float) -> float:
+    """Arc length of an Archimedean spiral r = a + b t between two radii, mm.
+
+    F(u) = (u sqrt(u^2 + b^2) + b^2 asinh(u / b)) / 2b, written so that it holds down to b = 0.
+
+    >>> round(scroll_length_mm(15, 75, 2.5), 2)
+    709.92
+    """
+    angle = 2 * pi * abs(turns)
+    b = abs(finish_mm - start_mm) / angle
+    low, high = sorted((start_mm, finish_mm))
+    if b < 1e-6 * high:
+        # Nearly a circle: the terms in b^2 are below 1e-12 of the length.
+        return angle * (low + high) / 2
+    return _spiral_to(high, b) - _spiral_to(low, b)
+
+
+def _spiral_to(radius: float, b: float) -> float:
+    return (radius * sqrt(radius * radius + b * b) + b * b * asinh(radius / b)) / (2 * b)
+
+
+def taper_stock_mm(section: Section, length_mm: float, tip_mm: float) -> float:
+    """Bar that forging draws out to a taper, by constant volume, mm.
+
+    The end keeps the section's proportions: V = h/3 (A1 + A2 + sqrt(A1 A2)), A2 = A1 (tip/size)^2.
+    `tip_mm` is measured like the section's smallest size (diameter, side, thickness).
+
+    Raises:
+        CannotMakeError: the section is hollow, or the tip is larger than the bar.
+    """
+    size = min(section.sizes_mm)
+    if section.is_hollow or section.kind == "angle":
+        raise CannotMakeError(f"A {section.kind} cannot be forged to a taper; use a solid bar.")
+    if tip_mm > size + SAME_MM:
+        raise CannotMakeError(f"Taper tip {tip_mm:g} mm is larger than the bar, {size:g} mm.")
+    scale = tip_mm / size
+    return length_mm / 3 * (1 + scale * scale + scale)
+
+
+def develop(
+    words: Sequence[Word],
+    section: Section,
+    dims: Dims,
+    bending_of: BendingOf,
+    k_of: KOf,
+    *,
+    where: str = "Part",
+) -> Development:
+    """Turn the words of a shape into tangent form.
+
+    `bending_of` gives how the bar lies when its section is rolled by so many degrees
+    against the bending plane; `k_of` the neutral axis of a bend with that lie and inside radius (mm).
+    Legs next to each other, turns between them or not, are one straight. Only bends
+    take a setback from a leg; every other curve is measured from its tangent point.
+
+    Raises:
+        CannotMakeError: a leg is shorter than its setbacks, a ring is smaller than
+            its bar, a coil has no room for its bar; names word, lack and cure.
+    """
+    runs = _Runs(section, dims, bending_of, k_of, where)
+    for number, word in enumerate(words, start=1):
+        runs.add(number, word)
+    return runs.finish()
+
+
+class _Runs:
+    """Builds runs word by word; holds the straight that is still growing."""
+
+    def __init__(self, section: Section, dims: Dims, bending_of: BendingOf, k_of: KOf, where: str) -> None:
+        self.section, self.dims, self.where = section, dims, where
+        self.bending_of, self.k_of = bending_of, k_of
+        self.runs: list[Run] = []
+        self.turn = 0.0
+        self.roll = 0.0
+        self.leg_mm = 0.0
+        self.leg_words: list[int] = []
+        self.taken: list[tuple[float, float, float]] = []
+        self.legs_seen = 0
+
+    def add(self, number: int, word: Word) -> None:
+        if isinstance(word, Leg):
+            self.leg_mm += word.length.length.mm_float
+            self.leg_words.append(number)
+            self.legs_seen += 1
+            return
+        if isinstance(word, Turn):
+            self.turn += word.angle
+            self.roll += word.angle
+            return
+        if isinstance(word, Bend):
+            self._bend(number, word)
+            return
+        self._close_leg(number)
+        if isinstance(word, Arc):
+            self._arc(number, word)
+        elif isinstance(word, Ring):
+            self._ring(number, word)
+        elif isinstance(word, Helix):
+            self._helix(number, word)
+        elif isinstance(word, Scroll):
+            self._scroll(number, word)
+        elif isinstance(word, Twist):
+            self._twist(number, word)
+        else:
+            self._taper(number, word)
+
+    def finish(self) -> Development:
+        self._close_leg(0)
+        runs = tuple(self.runs)
+        return Development(runs, sum(run.flat_mm for run in runs), sum(run.true_mm for run in runs))
+
+    def _lie(self) -> Bending:
+        return self.bending_of(self.roll)
+
+    def _take_turn(self) -> float:
+        turn, self.turn = self.turn, 0.0
+        return turn
+
+    def _bend(self, number: int, word: Bend) -> None:
+        lie, radius = self._lie(), word.radius.length.mm_float
+        beyond = measured_beyond_mm(self.dims, lie.depth_mm, lie.centroid_mm)
+        setback = 0.0 if beyond is None else setback_mm(word.angle, radius, beyond)
+        factor = 0.0 if beyond is None else setback_mm(word.angle, 1.0, 0.0)
+        if self.leg_words:
+            self.taken.append((setback, factor, beyond or 0.0))
+        self._close_leg(number)
+        self.runs.append(self._curve("bend", number, word.angle, radius, lie))
+        self.taken = [(setback, factor, beyond or 0.0)]
+
+    def _curve(self, kind: RunKind, number: int, angle: float, radius: float, lie: Bending) -> Run:
+        k = self.k_of(lie, radius)
+        return Run(
+            kind=kind,
+            word=number,
+            flat_mm=bend_allowance_mm(angle, radius, lie.depth_mm, k.k),
+            true_mm=radians(abs(angle)) * (radius + lie.centroid_mm),
+            turn=self._take_turn(),
+            angle=angle,
+            inside_mm=radius,
+            centre_mm=radius + lie.centroid_mm,
+            centre_end_mm=radius + lie.centroid_mm,
+            bending=lie,
+            k=k,
+        )
+
+    def _arc(self, number: int, word: Arc) -> None:
+        lie = self._lie()
+        self.runs.append(self._curve("arc", number, word.angle, word.radius.length.mm_float, lie))
+
+    def _ring(self, number: int, word: Ring) -> None:
+        lie = self._lie()
+        inside = self._inside_of(word.diameter.length, word.of, lie, f"ring of {word.diameter.text}")
+        if inside < lie.depth_mm:
+            raise CannotMakeError(
+                f"{self.where}: word {number}: a ring of inside diameter {inside:g} mm is smaller than "
+                f"its bar, {lie.depth_mm:g} mm.",
+                hint=f"Make the inside diameter at least {lie.depth_mm:g} mm, or use a thinner bar.",
+            )
+        self.runs.append(self._curve("ring", number, 360.0, inside / 2, lie))
+        if word.lap is not None:
+            lap = word.lap.length.mm_float
+            self.runs[-1] = _longer(self.runs[-1], lap)
+
+    def _inside_of(self, size: Length, of: SizeOf, lie: Bending, what: str) -> float:
+        """Inside diameter, mm, of a coil whose diameter is measured `of` inside, centre or outside."""
+        less = {"inside": 0.0, "centre": 2 * lie.centroid_mm, "outside": 2 * lie.depth_mm}[of]
+        inside = size.mm_float - less
+        if inside <= 0:
+            raise CannotMakeError(
+                f"{self.where}: a {what} measured {of} has no inside: its bar takes {less:g} mm.",
+                hint="Make it larger, use a thinner bar, or state the inside diameter.",
+            )
+        return inside
+
+    def _helix(self, number: int, word: Helix) -> None:
+        lie = self._lie()
+        inside = self._inside_of(word.diameter.length, word.of, lie, f"helix of {word.diameter.text}")
+        radius, pitch = inside / 2, word.pitch.length.mm_float
+        k = self.k_of(lie, radius)
+        neutral, centre = radius + k.k * lie.depth_mm, radius + lie.centroid_mm
+        slope = pitch / hypot(2 * pi * centre, pitch)
+        least = lie.width_mm / sqrt(1 - slope * slope)
+        if word.turns > 1 and pitch < lie.width_mm - SAME_MM:
+            raise CannotMakeError(
+                f"{self.where}: word {number}: a helix of pitch {pitch:g} mm runs into itself; its bar is "
+                f"{lie.width_mm:g} mm wide.",
+                hint=f"Make the pitch at least {least:.1f} mm.",
+            )
+        self.runs.append(
+            Run(
+                kind="helix",
+                word=number,
+                flat_mm=helix_length_mm(2 * neutral, pitch, word.turns),
+                true_mm=helix_length_mm(2 * centre, pitch, word.turns),
+                turn=self._take_turn(),
+                angle=360.0 * word.turns,
+                inside_mm=radius,
+                centre_mm=centre,
+                centre_end_mm=centre,
+                pitch_mm=pitch,
+                bending=lie,
+                k=k,
+            )
+        )
+
+    def _scroll(self, number: int, word: Scroll) -> None:
+        lie = self._lie()
+        to_centre = {"inside": lie.centroid_mm, "centre": 0.0, "outside": lie.centroid_mm - lie.depth_mm}[
+            word.of
+        ]
+        start = word.start.length.mm_float + to_centre
+        finish = word.finish.length.mm_float + to_centre
+        tightest = min(start, finish) - lie.centroid_mm
+        if tightest <= 0:
+            raise CannotMakeError(
+                f"{self.where}: word {number}: the scroll's smallest radius leaves no room for its bar: "
+                f"{min(start, finish):g} mm to the bar's centre, half the bar is {lie.centroid_mm:g} mm.",
+                hint=f"Make it more than {lie.centroid_mm - to_centre:g} mm, or use a thinner bar.",
+            )
+        apart = abs(finish - start) / abs(word.turns)
+        if abs(word.turns) > 1 and apart < lie.depth_mm - SAME_MM:
+            most = max(1.0, abs(finish - start) / lie.depth_mm)
+            raise CannotMakeError(
+                f"{self.where}: word {number}: the scroll runs into itself: its coils are {apart:.1f} mm "
+                f"apart and the bar is {lie.depth_mm:g} mm.",
+                hint=f"Use at most {most:.2f} turns, or radii further apart.",
+            )
+        k = self.k_of(lie, tightest)
+        shift = k.k * lie.depth_mm - lie.centroid_mm
+        self.runs.append(
+            Run(
+                kind="scroll",
+                word=number,
+                flat_mm=scroll_length_mm(start + shift, finish + shift, word.turns),
+                true_mm=scroll_length_mm(start, finish, word.turns),
+                turn=self._take_turn(),
+                angle=360.0 * word.turns,
+                inside_mm=tightest,
+                centre_mm=start,
+                centre_end_mm=finish,
+                bending=lie,
+                k=k,
+            )
+        )
+
+    def _twist(self, number: int, word: Twist) -> None:
+        length = word.length.length.mm_float
+        # The twist carries the section round with it; the bending plane stays.
+        self.roll -= 360.0 * word.turns
+        self.runs.append(
+            Run("twist", number, length, length, turn=self._take_turn(), angle=360.0 * word.turns)
+        )
+
+    def _taper(self, number: int, word: Taper) -> None:
+        length, tip = word.length.length.mm_float, word.tip.length.mm_float
+        try:
+            flat = taper_stock_mm(self.section, length, tip)
+        except CannotMakeError as error:
+            raise CannotMakeError(f"{self.where}: word {number}: {error.message}") from None
+        self.runs.append(Run("taper", number, flat, length, turn=self._take_turn(), size_mm=tip))
+
+    def _close_leg(self, number: int) -> None:
+        """End the straight that is growing; `number` is the word that follows it."""
+        if self.leg_words:
+            straight = self.leg_mm - sum(setback for setback, _, _ in self.taken)
+            if straight < -SAME_MM:
+                raise self._short_leg(straight)
+            self.runs.append(Run("straight", self.leg_words[0], max(0.0, straight), max(0.0, straight)))
+        self.leg_mm, self.leg_words, self.taken = 0.0, [], []
+
+    def _short_leg(self, straight: float) -> CannotMakeError:
+        takes = " + ".join(f"{setback:.1f}" for setback, _, _ in self.taken)
+        needed = sum(setback for setback, _, _ in self.taken)
+        factors = sum(factor for _, factor, _ in self.taken)
+        beyond = sum(factor * more for _, factor, more in self.taken)
+        largest = (self.leg_mm - beyond) / factors if factors else 0.0
+        smaller = f", an inside radius of at most {_down(largest)} mm" if largest >= 0.1 else ""
+        return CannotMakeError(
+            f"{self.where}: leg {self.legs_seen} (word {self.leg_words[0]}) of {self.leg_mm:g} mm is "
+            f"{-straight:.1f} mm too short: measured {self.dims}, its bends take {takes} mm of it.",
+            hint=f"It needs a length of at least {_up(needed)} mm{smaller}, or a thinner bar.",
+        )
+
+
+def _longer(run: Run, more_mm: float) -> Run:
+    """A ring with its ends lapped: the lap follows the ring's own curve."""
+    share = more_mm / run.true_mm
+    return Run(
+        kind=run.kind,
+        word=run.word,
+        flat_mm=run.flat_mm + more_mm,
+        true_mm=run.true_mm + more_mm,
+        turn=run.turn,
+        angle=run.angle * (1 + share),
+        inside_mm=run.inside_mm,
+        centre_mm=run.centre_mm,
+        centre_end_mm=run.centre_end_mm,
+        bending=run.bending,
+        k=run.k,
+    )
+
+
+def hits_for_gap(angle: float, radius_mm: float, gap_mm: float) -> int:
+    """Small bends that keep a curve within `gap_mm` of the one asked for.
+
+    A facet of angle f stands R (1 - cos(f/2)) off the curve, so f = 2 acos(1 - gap/R).
+    """
+    if gap_mm >= radius_mm:
+        return 1
+    facet = degrees(2 * acos(1 - gap_mm / radius_mm))
+    return max(1, ceil(abs(angle) / facet - 1e-9))
+
+
+def facet_gap_mm(angle: float, radius_mm: float, hits: int) -> float:
+    """Gap between the curve and its facets, mm: R (1 - cos(f/2)), f = angle / hits.
+
+    >>> round(facet_gap_mm(90, 1000, 18), 3)
+    0.952
+    """
+    return radius_mm * (1 - cos(radians(abs(angle)) / hits / 2))
+
+
+def _up(value: float) -> str:
+    return f"{int(value * 10 + 0.9999999) / 10:g}"
+
+
+def _down(value: float) -> str:
+    return f"{int(value * 10 + 1e-7) / 10:g}"

@@ -1,0 +1,277 @@
+"""Can it be bent: which bender and former make a bend, with what force, or what lacks.
+
+Float mm, N mm, degrees inside. Begin at `fit_bend`. Warnings only: the tool never
+says what a bender, a lever or a hook may carry.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from shopquote.calc.bar.benders import Bender, BendingShop, Former
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.moment import BendSection, bend_section
+from shopquote.calc.bar.springback import springback_ratio
+from shopquote.calc.units import Length
+
+# A former serves when the radius it leaves is this near to the one asked for: common practice, no source.
+FORMER_SHARE = 0.05
+FORMER_MM = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """One bend as a bender sees it.
+
+    held_mm: inside radius to hold under load so that the one asked for is left;
+    pull_to: angle to pull to, degrees; before, after: straight bar on both sides, mm, and whether
+    that side is an end of the bar. `curve`: made by rolls or small bends where no former serves.
+    """
+
+    bar: BendSection
+    grade: Grade
+    inside_mm: float
+    held_mm: float
+    angle: float
+    pull_to: float
+    stress_mpa: float
+    moment_nmm: float
+    before_mm: float
+    after_mm: float
+    before_is_end: bool
+    after_is_end: bool
+    curve: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Shortfall:
+    """One reason why a bender does not make a bend, what it lacks, and what would cure it.
+
+    `share`: how far off it is, as a share of what the bender has; orders the nearest.
+    """
+
+    code: str
+    message: str
+    cure: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A bender tried on a bend: the former it would use and everything that lacks."""
+
+    bender: Bender
+    former: Former | None
+    how: str
+    left_mm: float
+    pull_to: float
+    hand_force_n: float | None
+    shortfalls: tuple[Shortfall, ...]
+
+    @property
+    def makes_it(self) -> bool:
+        """Whether nothing lacks."""
+        return not self.shortfalls
+
+
+def hand_force_n(moment_nmm: float, bender: Bender) -> float | None:
+    """Pull at the end of the lever, N: moment / lever, friction allowance added; None when powered.
+
+    >>> from shopquote.calc.bar.starting import STARTING_BENDERS
+    >>> round(hand_force_n(72_000, STARTING_BENDERS[0]), 1)
+    82.8
+    """
+    if bender.powered or not bender.lever:
+        return None
+    return moment_nmm * (1 + bender.friction_pct / 100) / bender.lever.mm_float
+
+
+def fit_bend(demand: Demand, bender: Bender) -> Fit:
+    """Try one bender on one bend; every shortfall is listed."""
+    lacking = [*_size_shortfalls(demand, bender), *_leg_shortfalls(demand, bender)]
+    former, left = nearest_former(demand, bender)
+    how = "former"
+    if former is not None and not _serves(demand, left):
+        if demand.curve:
+            former = None
+        else:
+            lacking.append(_former_shortfall(demand, former, left))
+    if former is None:
+        how = _without_former(demand, bender)
+        left = demand.inside_mm
+        if not demand.curve:
+            lacking.append(_no_former(demand, bender))
+    pull_to = _pull_to(demand, former)
+    if how == "former" and abs(pull_to) > bender.largest_angle + 1e-9:
+        lacking.append(_angle_shortfall(pull_to, bender))
+    return Fit(bender, former, how, left, pull_to, hand_force_n(demand.moment_nmm, bender), tuple(lacking))
+
+
+def nearest_former(demand: Demand, bender: Bender) -> tuple[Former | None, float]:
+    """The former that leaves a radius nearest to the one asked for, and the inside radius it leaves."""
+    best: Former | None = None
+    best_off = best_left = 0.0
+    for former in bender.formers:
+        if former.largest is not None and former.largest.mm_float < demand.bar.depth_mm:
+            continue
+        # Springback opens every former alike, so the held radius tells the nearest before exact sums.
+        off = abs(former.radius.mm_float - demand.held_mm)
+        asked = abs(former.radius.mm_float - demand.inside_mm)
+        if best is None or min(off, asked) < best_off:
+            best, best_off = former, min(off, asked)
+    if best is not None:
+        best_left = left_by_former(demand, best)
+    return best, best_left
+
+
+def left_by_former(demand: Demand, former: Former) -> float:
+    """Inside radius that is left after a bend on a former, mm."""
+    held = former.radius.mm_float + demand.bar.centroid_mm
+    ratio = springback_ratio(demand.bar, demand.stress_mpa, demand.grade.e_mpa, held)
+    return held / ratio - demand.bar.centroid_mm if ratio > 0 else float("inf")
+
+
+def _serves(demand: Demand, left: float) -> bool:
+    return abs(left - demand.inside_mm) <= max(FORMER_MM, FORMER_SHARE * demand.inside_mm)
+
+
+def _pull_to(demand: Demand, former: Former | None) -> float:
+    if former is None:
+        return demand.pull_to
+    held = former.radius.mm_float + demand.bar.centroid_mm
+    ratio = springback_ratio(demand.bar, demand.stress_mpa, demand.grade.e_mpa, held)
+    return demand.angle / ratio if ratio > 0 else float("inf")
+
+
+def _without_former(demand: Demand, bender: Bender) -> str:
+    if bender.rolls_to is not None and bender.rolls_to.mm_float <= demand.held_mm + 1e-9:
+        return "rolls"
+    return "small bends"
+
+
+def _size_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
+    found = []
+    bar = demand.bar
+    for what, has, needs in (
+        ("opening", bender.opening.mm_float, bar.depth_mm),
+        ("width", bender.width.mm_float, bar.width_mm),
+    ):
+        if needs > has + 1e-9:
+            found.append(
+                Shortfall(
+                    "bar-too-large",
+                    f"the bar is {needs:g} mm and its {what} {has:g} mm",
+                    "use a smaller bar or a larger bender",
+                    needs / has - 1 if has else 9.0,
+                )
+            )
+    moment, has = demand.moment_nmm / 1000, bender.largest_moment_nm
+    if moment > has:
+        found.append(
+            Shortfall(
+                "moment",
+                f"the bend takes {moment:.0f} N m and the bender is for {has:.0f} N m",
+                _moment_cure(demand),
+                moment / has - 1,
+            )
+        )
+    return found
+
+
+def _moment_cure(demand: Demand) -> str:
+    bar = demand.bar
+    if bar.section.has_axes and bar.axis == "hard":
+        easy = bend_section(bar.section, "easy").plastic_mm3 * demand.stress_mpa / 1000
+        return f"turn the flat (the easy way takes {easy:.0f} N m) or bend it hot"
+    return "bend it hot, or use a larger bender"
+
+
+def _leg_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
+    found: list[Shortfall] = []
+    if demand.curve:
+        return found
+    sides = ((demand.before_mm, demand.before_is_end), (demand.after_mm, demand.after_is_end))
+    for straight, is_end in sides:
+        least = (bender.smallest_leg if is_end else bender.smallest_between).mm_float
+        if straight < least - 1e-9:
+            what = "leg" if is_end else "distance between bends"
+            cure = (
+                f"leave {least - straight:.1f} mm more to hold and saw it off"
+                if is_end
+                else f"leave {least - straight:.1f} mm more between the bends"
+            )
+            found.append(
+                Shortfall(
+                    "short-leg" if is_end else "bends-too-near",
+                    f"{straight:.1f} mm straight and its smallest {what} is {least:g} mm",
+                    cure,
+                    1 - straight / least,
+                )
+            )
+    return found
+
+
+def _former_shortfall(demand: Demand, former: Former, left: float) -> Shortfall:
+    return Shortfall(
+        "no-former",
+        f"its nearest former, r {former.radius.mm_float:g} mm, leaves r {left:.1f} mm",
+        f"draw the radius as {left:.1f} mm, or get a former of r {demand.held_mm:.1f} mm",
+        abs(left - demand.inside_mm) / demand.inside_mm,
+    )
+
+
+def _no_former(demand: Demand, bender: Bender) -> Shortfall:
+    return Shortfall(
+        "no-former",
+        "it has no former that takes this bar",
+        f"get a former of r {demand.held_mm:.1f} mm",
+        1.0,
+    )
+
+
+def _angle_shortfall(pull_to: float, bender: Bender) -> Shortfall:
+    return Shortfall(
+        "angle",
+        f"it must be pulled to {abs(pull_to):.1f} degrees and the bender goes to {bender.largest_angle:g}",
+        "make it as two bends, or use a bender that goes further",
+        abs(pull_to) / bender.largest_angle - 1,
+    )
+
+
+def choose_benders(demands: Sequence[Demand], shop: BendingShop) -> tuple[Fit | None, ...]:
+    """One fit for each bend: by one bender for the whole part where that can be.
+
+    Benders that make more of the bends come first, then those that need no more than a one-person
+    pull, then the lighter one. A bend that none makes has its nearest fit, with what lacks.
+    """
+    if not shop.benders:
+        return tuple(None for _ in demands)
+    table = [[fit_bend(demand, bender) for demand in demands] for bender in shop.benders]
+    ranked = sorted(range(len(table)), key=lambda row: _rank(table[row], shop.hand_pull_n))
+    chosen: list[Fit | None] = []
+    for column in range(len(demands)):
+        fits = [table[row][column] for row in ranked]
+        making = [fit for fit in fits if fit.makes_it]
+        by_hand = [fit for fit in making if not is_hard_pull(fit, shop.hand_pull_n)]
+        if by_hand or making:
+            chosen.append((by_hand or making)[0])
+        else:
+            chosen.append(
+                min(fits, key=lambda fit: (len(fit.shortfalls), max(s.share for s in fit.shortfalls)))
+            )
+    return tuple(chosen)
+
+
+def _rank(fits: Sequence[Fit], hand_pull_n: float) -> tuple[int, int, float]:
+    missed = sum(not fit.makes_it for fit in fits)
+    hard = sum(is_hard_pull(fit, hand_pull_n) for fit in fits)
+    return missed, hard, fits[0].bender.largest_moment_nm if fits else 0.0
+
+
+def is_hard_pull(fit: Fit, hand_pull_n: float) -> bool:
+    """Whether the lever asks for more than one person pulls for long."""
+    return fit.hand_force_n is not None and fit.hand_force_n > hand_pull_n
+
+
+def as_length(value_mm: float) -> Length:
+    """Millimetres from a formula as a `Length`, rounded once."""
+    return Length(round(value_mm * 1e6))
