@@ -14,6 +14,7 @@ from shopquote.calc.job import Use
 from shopquote.calc.plain import from_plain, to_plain
 from shopquote.calc.pricing.answers import Estimate, PricedQuote, PricingPolicy
 from shopquote.calc.pricing.standards import Standard
+from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.units import Unit
 from shopquote.errors import InputError
 
@@ -64,7 +65,11 @@ class PartPicture:
 
 @dataclass(frozen=True, slots=True)
 class QuoteDocument:
-    """One revision of a quote, for the customer's sheet and the owner's."""
+    """One revision of a quote, for the customer's sheet and the owner's.
+
+    `standards` and `materials` are those of the day, so that a question such as "at another margin?"
+    can be answered later from the same figures.
+    """
 
     job: str
     job_revision: int
@@ -84,6 +89,7 @@ class QuoteDocument:
     standards: tuple[Standard, ...]
     parts: tuple[PartPicture, ...]
     cautions: tuple[str, ...]
+    materials: tuple[Material, ...] = ()
     due: date | None = None
 
     @property
