@@ -398,8 +398,8 @@ def _hard_pull(name: str, fit: Fit, shop: BendingShop) -> Problem:
     return Problem(
         "hand-force",
         f"{name}: the lever of {fit.bender.name} asks for {force:.0f} N; one person pulls "
-        f"{shop.hand_pull_n:.0f} N for long. A bender with a lever of {lever:.0f} mm would do, or a powered one, "
-        "or bend it hot; put no pipe over a lever.",
+        f"{shop.hand_pull_n:.0f} N for long. A bender with a lever of {lever:.0f} mm would do, or a "
+        "powered one, or bend it hot; put no pipe over a lever.",
     )
 
 
@@ -468,7 +468,8 @@ def _why(development: Development, made: Sequence[_Made], grade: Grade) -> tuple
         elif run.k is not None and run.bending is not None:
             lines.append(
                 f"{run.kind} {run.angle:g} degrees r {run.inside_mm:g} mm: A (R + K T) = "
-                f"{run.flat_mm:.3f} mm, T {run.bending.depth_mm:g} mm, K {run.k.k:.3f} ({run.k.rule}: {run.k.source})"
+                f"{run.flat_mm:.3f} mm, T {run.bending.depth_mm:g} mm, K {run.k.k:.3f} "
+                f"({run.k.rule}: {run.k.source})"
             )
     for one in made:
         lines.append(

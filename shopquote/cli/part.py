@@ -1,0 +1,36 @@
+"""shopquote part: flat length, bend marks, over-bend, force and bender of each part."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("part")(part)
+
+
+def part(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A job file or job workbook.")],
+    mark: Annotated[
+        str | None, typer.Option("--mark", metavar="MARK", help="Only the part with this mark.")
+    ] = None,
+    why: Annotated[
+        bool, typer.Option("--why", help="Show the formula and the source of every figure.")
+    ] = False,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Developed length, cut length, bend marks, over-bend, force and bender of each part."""
+    from shopquote.outputs.part_tables import parts_json, print_parts
+    from shopquote.outputs.show import print_json
+    from shopquote.services.part import work_out_file
+
+    found = work_out_file(file, mark=mark, database=db)
+    if as_json:
+        print_json(parts_json(found.parts, why=why))
+    else:
+        print_parts(found.parts, found.job.units, why=why, own_shop=found.own_shop)

@@ -1,0 +1,188 @@
+"""Worked-out parts for people and programs: tables in the terminal, and JSON."""
+
+from collections.abc import Sequence
+
+from shopquote.calc.bar.answers import BendAnswer, PartAnswer
+from shopquote.calc.job import PartSpec
+from shopquote.calc.units import Length, Unit, show_length, show_mark
+from shopquote.outputs.show import console, new_table, print_facts, print_table
+
+Parts = Sequence[tuple[PartSpec, PartAnswer]]
+
+# ---- JSON ---------------------------------------------------------------------------------
+
+
+def parts_json(parts: Parts, *, why: bool = False) -> dict[str, object]:
+    """Parts as plain values: lengths in mm, angles in degrees, moments in N m, forces in N."""
+    return {"parts": [_part_json(part, answer, why) for part, answer in parts]}
+
+
+def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, object]:
+    made: dict[str, object] = {
+        "mark": answer.mark,
+        "name": part.name,
+        "bar": answer.section.key,
+        "grade": answer.grade.name,
+        "developed_mm": answer.developed,
+        "cut_mm": answer.cut,
+        "bend_marks_mm": [bend.mark.start for bend in answer.bends],
+        "bends": [_bend_json(bend) for bend in answer.bends],
+        "straights_mm": [round(straight, 6) for straight in answer.straights_mm],
+        "mass_kg": round(answer.mass_kg, 6),
+        "area_m2": round(answer.area_m2, 8),
+        "envelope_mm": [round(size, 3) for size in answer.envelope_mm],
+        "centre_of_gravity_mm": [round(place, 3) for place in answer.centre_of_gravity_mm],
+        "centreline_mm": [[round(place, 4) for place in point] for point in answer.centreline_mm],
+        "mitre_mm": [round(size, 3) for size in answer.short_points_mm],
+        "cut_area_mm2": [round(area, 2) for area in answer.end_cut_area_mm2],
+        "forge_heats": answer.forge_heats,
+        "datum": answer.datum,
+        "bend_order": [
+            {"bend": step.bend, "end": step.end, "swap": step.swap, "roll": step.roll}
+            for step in answer.bend_order
+        ],
+        "bend_order_note": answer.order_note,
+        "problems": [{"code": problem.code, "message": problem.message} for problem in answer.problems],
+        "cautions": list(answer.cautions),
+    }
+    if why:
+        made["why"] = list(answer.why)
+    return made
+
+
+def _bend_json(bend: BendAnswer) -> dict[str, object]:
+    return {
+        "kind": bend.kind,
+        "angle": bend.angle,
+        "inside_radius_mm": bend.inside_radius,
+        "over_bend_to": round(bend.over_bend_to, 4),
+        "over_bend_source": bend.over_bend_source,
+        "moment_nm": round(bend.moment_nm, 4),
+        "hits": bend.hits,
+        "how": bend.how,
+        "bender": bend.bender,
+        "former_radius_mm": bend.former_radius,
+        "hand_force_n": None if bend.hand_force_n is None else round(bend.hand_force_n, 2),
+        "outer_strain": round(bend.outer_strain, 6),
+        "strain_limit": None if bend.strain_limit is None else round(bend.strain_limit, 6),
+        "least_radius_mm": bend.least_radius,
+        "left_radius_mm": bend.left_radius,
+        "flow_stress_mpa": round(bend.flow_stress_mpa, 3),
+        "k": round(bend.k, 6),
+        "k_rule": bend.k_rule,
+        "k_spread": round(bend.k_spread, 6),
+        "mark_start_mm": bend.mark.start,
+        "mark_centre_mm": bend.mark.centre,
+        "mark_end_mm": bend.mark.end,
+        "bender_mark_mm": bend.bender_mark,
+        "bender_mark_at": bend.bender_mark_at,
+        "hit_advance_mm": bend.hit_advance,
+        "hit_angle": round(bend.hit_angle, 4),
+        "hit_over_bend": round(bend.hit_over_bend, 4),
+        "hit_marks_mm": list(bend.hit_marks),
+        "in_space": bend.is_3d,
+    }
+
+
+# ---- Terminal -----------------------------------------------------------------------------
+
+
+def print_parts(parts: Parts, unit: Unit, *, why: bool = False, own_shop: bool = True) -> None:
+    """Print each part: its lengths, its bends, and what a person must decide about."""
+    for part, answer in parts:
+        print_facts(_facts(part, answer, unit), title=f"{part.mark}  {part.name}")
+        if answer.bends:
+            _print_bends(answer, unit)
+        _print_lines("To decide", [problem.message for problem in answer.problems])
+        if why:
+            _print_lines("Why", answer.why)
+        console().print()
+    cautions = dict.fromkeys(caution for _, answer in parts for caution in answer.cautions)
+    _print_lines("Caution", list(cautions))
+    if not own_shop:
+        console().print("Benders and grades are the usual ones; put your own on file: shopquote setup")
+
+
+def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, str]]:
+    size = " x ".join(show_length(_length(side), unit) for side in answer.envelope_mm)
+    facts = [
+        ("bar", f"{part.bar}, {answer.grade.name}"),
+        ("developed length", _fine(answer.developed, unit)),
+        ("cut length", show_length(answer.cut, unit, exact=True)),
+        ("mass", f"{answer.mass_kg:.3f} kg"),
+        ("area", f"{answer.area_m2:.4f} m2"),
+        ("size over all", size),
+    ]
+    for name, end, short in zip(("start", "finish"), answer.ends, answer.short_points_mm, strict=True):
+        if end.kind == "mitre":
+            facts.append((f"{name} end", f"{end}: short point {show_length(_length(short), unit)} back"))
+    if answer.forge_heats:
+        facts.append(("forge heats", str(answer.forge_heats)))
+    if answer.order_note:
+        facts.append(("bend order", answer.order_note))
+    return facts
+
+
+def _print_bends(answer: PartAnswer, unit: Unit) -> None:
+    table = new_table(
+        ("bend", "right"),
+        "made by",
+        ("inside r", "right"),
+        (f"mark from {answer.datum}", "right"),
+        ("pull to", "right"),
+        ("moment", "right"),
+        ("at hand", "right"),
+        ("strain", "right"),
+    )
+    for number, bend in enumerate(answer.bends, start=1):
+        mark = (
+            "" if bend.bender_mark is None else f"{show_mark(bend.bender_mark, unit)} {bend.bender_mark_at}"
+        )
+        table.add_row(
+            f"{number}  {bend.angle:g}°",
+            _made_by(bend, unit),
+            show_length(bend.inside_radius, unit, exact=True),
+            mark,
+            _pull_to(bend),
+            f"{bend.moment_nm:.0f} N m",
+            "" if bend.hand_force_n is None else f"{bend.hand_force_n:.0f} N",
+            f"{bend.outer_strain * 100:.0f} % of {(bend.strain_limit or 0) * 100:.0f}",
+        )
+    print_table(table)
+
+
+def _made_by(bend: BendAnswer, unit: Unit) -> str:
+    if bend.bender is None:
+        return "no bender on file"
+    if bend.former_radius is not None:
+        return f"{bend.bender}, former r {show_length(bend.former_radius, unit, exact=True)}"
+    if bend.hits > 1 and bend.hit_advance is not None:
+        return f"{bend.bender}, {bend.hits} small bends, {_fine(bend.hit_advance, unit)} apart"
+    return f"{bend.bender}, {bend.how}"
+
+
+def _pull_to(bend: BendAnswer) -> str:
+    source = "measured" if bend.over_bend_source.startswith("measured") else "theory"
+    if bend.hits > 1:
+        return f"{bend.hit_over_bend:.1f}° each ({source})"
+    return f"{bend.over_bend_to:.1f}° ({source})"
+
+
+def _print_lines(heading: str, lines: Sequence[str]) -> None:
+    if not lines:
+        return
+    out = console()
+    out.print(heading)
+    for line in lines:
+        out.print(f"  - {line}")
+
+
+def _fine(length: Length, unit: Unit) -> str:
+    """A length finer than on sheets: to 0.1 mm, or to 1/64 in."""
+    if unit == "mm":
+        return f"{length.mm_float:.1f} mm"
+    return show_length(Length(round(length.nm / 396_875) * 396_875), "in", exact=True)
+
+
+def _length(value_mm: float) -> Length:
+    return Length(round(value_mm * 1e6))

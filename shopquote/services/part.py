@@ -1,0 +1,99 @@
+"""Parts of a job file worked out with the shop's own benders, or with the usual ones.
+
+Begin at `work_out_file`. Reads the file and, where there is a database, the shop's
+lists; stores nothing.
+"""
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.benders import BendingShop
+from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.starting import starting_shop
+from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.errors import CannotMakeError, NotFoundError, nearest_word
+
+
+@dataclass(frozen=True, slots=True)
+class PartsOfJob:
+    """The parts of one job, each with its answer; `own_shop` is false where no database was on file."""
+
+    job: JobSpec
+    parts: tuple[tuple[PartSpec, PartAnswer], ...]
+    own_shop: bool
+
+
+def work_out_file(path: Path, *, mark: str | None = None, database: str | None = None) -> PartsOfJob:
+    """Read a job file or workbook and work its parts out.
+
+    `database` as typed with --db; without it the default one where it is on file, and
+    else the benders and grades that every shop starts from.
+
+    Raises:
+        InputError: the file has mistakes. NotFoundError: no part has this mark.
+        CannotMakeError: lists every part that cannot be made. DatabaseError: it cannot be used.
+    """
+    from shopquote.services.job_book import read_job
+
+    shop, own = shop_to_bend_with(database)
+    job = read_job(path, grades=shop.grades)
+    return PartsOfJob(job, work_out(job, shop, mark=mark), own)
+
+
+def work_out(
+    job: JobSpec, shop: BendingShop, *, mark: str | None = None
+) -> tuple[tuple[PartSpec, PartAnswer], ...]:
+    """The parts of a job, or the one with a mark, each with its answer.
+
+    Raises:
+        NotFoundError: no part has this mark.
+        CannotMakeError: lists every part that cannot be made.
+    """
+    done: list[tuple[PartSpec, PartAnswer]] = []
+    refused: list[CannotMakeError] = []
+    for part in _wanted(job.parts, mark):
+        try:
+            done.append((part, analyse_part(part, job.units, shop)))
+        except CannotMakeError as error:
+            refused.append(error)
+    if len(refused) == 1:
+        raise refused[0]
+    if refused:
+        lines = "\n".join(f"  {str(error).replace(chr(10), ' ')}" for error in refused)
+        raise CannotMakeError(f"{len(refused)} parts cannot be made.\n{lines}")
+    return tuple(done)
+
+
+def shop_to_bend_with(database: str | None) -> tuple[BendingShop, bool]:
+    """The shop's own benders, grades and tests where a database is on file, else the usual ones."""
+    if database is None and not os.environ.get("SHOPQUOTE_DB") and not _default_is_there():
+        return starting_shop(), False
+    from shopquote.services.database import open_database
+    from shopquote.services.on_file import bending_shop
+
+    with open_database(database) as opened, opened.reading() as session:
+        return bending_shop(session), True
+
+
+def _default_is_there() -> bool:
+    from shopquote.services.database import database_url, sqlite_path
+
+    path = sqlite_path(database_url(None))
+    return path is not None and path.exists()
+
+
+def _wanted(parts: Sequence[PartSpec], mark: str | None) -> Sequence[PartSpec]:
+    if mark is None:
+        return parts
+    found = [part for part in parts if part.mark == mark]
+    if not found:
+        marks = [part.mark for part in parts]
+        near = nearest_word(mark, marks)
+        meant = f" Did you mean {near!r}?" if near else ""
+        raise NotFoundError(
+            f"No part has the mark {mark[:40]!r}.{meant}", hint="Marks: " + ", ".join(marks[:40]) + "."
+        )
+    return found
