@@ -205,7 +205,7 @@ def _made_how(part: PartSpec) -> str:
         kinds = [
             kind for kind, is_so in (("tapped", hole.tapped), ("countersunk", hole.countersunk)) if is_so
         ]
-        words.append(" ".join([_count(hole.count, "hole"), hole.dia.text, *kinds]))
+        words.append(" ".join([_count(hole.count, "hole"), "dia", hole.dia.text, *kinds]))
     words += ["all from one heat"] if part.one_heat else []
     return "; ".join(words)
 

@@ -71,7 +71,15 @@ def new_table(*columns: str | tuple[str, Side], title: str | None = None) -> "Ta
     from rich import box
     from rich.table import Table
 
-    table = Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False)
+    table = Table(
+        title=title,
+        title_justify="left",
+        title_style="bold",
+        box=box.SIMPLE_HEAD,
+        show_edge=False,
+        pad_edge=False,
+        padding=(0, 1, 0, 0),
+    )
     for column in columns:
         heading, side = (column, "left") if isinstance(column, str) else column
         if side == "left":

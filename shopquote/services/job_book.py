@@ -9,6 +9,7 @@ Text in a cell stays text; a formula in a cell is refused, for its value is not 
 import io
 import os
 import re
+import warnings
 import zipfile
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
@@ -279,11 +280,14 @@ def _read_sheets(path: Path) -> dict[str, list[tuple[int, _Cells]]]:
         with zipfile.ZipFile(path) as packed:
             if sum(item.file_size for item in packed.infolist()) > MOST_UNPACKED_BYTES:
                 raise InputError(f"{path}: the workbook unpacks to over {MOST_UNPACKED_BYTES:,} bytes.")
-        book = load_workbook(path, read_only=True, data_only=False, keep_links=False)
-        try:
-            return {sheet.title: list(_rows(sheet, path)) for sheet in book.worksheets}
-        finally:
-            book.close()
+        with warnings.catch_warnings():
+            # Of what a spreadsheet program added and the reader leaves out: no concern of a job's.
+            warnings.simplefilter("ignore")
+            book = load_workbook(path, read_only=True, data_only=False, keep_links=False)
+            try:
+                return {sheet.title: list(_rows(sheet, path)) for sheet in book.worksheets}
+            finally:
+                book.close()
     except (InputError, MemoryError):
         raise
     except Exception as error:
