@@ -40,6 +40,9 @@ class BenderRow(Base):
     arc_step: Mapped[Length]
     powered: Mapped[bool] = mapped_column(default=False)
     friction_pct: Mapped[Number]
+    rolls_to: Mapped[Length | None]
+    bench_radius: Mapped[Length] = mapped_column(default=Length(0))
+    both_ways: Mapped[bool] = mapped_column(default=False)
     note: Mapped[str] = mapped_column(default="")
 
     formers: Mapped[list["FormerRow"]] = relationship(

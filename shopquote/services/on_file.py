@@ -173,6 +173,9 @@ def bender_of(row: BenderRow) -> Bender:
         arc_step=row.arc_step,
         powered=row.powered,
         friction_pct=float(row.friction_pct),
+        rolls_to=row.rolls_to,
+        bench_radius=row.bench_radius,
+        both_ways=row.both_ways,
         note=row.note,
     )
 
@@ -195,6 +198,9 @@ def bender_row(bender: Bender) -> BenderRow:
         arc_step=bender.arc_step,
         powered=bender.powered,
         friction_pct=stored_number(bender.friction_pct),
+        rolls_to=bender.rolls_to,
+        bench_radius=bender.bench_radius,
+        both_ways=bender.both_ways,
         note=bender.note,
         formers=[
             FormerRow(radius=former.radius, name=former.name, largest=former.largest)

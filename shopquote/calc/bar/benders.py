@@ -53,7 +53,9 @@ class Bender:
     largest_angle: largest angle to pull to, degrees, over-bend included.
     mark_at, mark_offset_nm: which point of a bend is set to the bender's mark, and
         how far from there the bar is marked (positive towards the far end).
-    clear_radius: room round the former's centre that already bent legs must keep out of.
+    clear_radius: room round the former's centre, beside the bar, that already bent legs must keep out of.
+    bench_radius: reach of the bench below the bending plane; 0 where legs may hang down.
+    both_ways: it bends to the left and to the right without turning the bar over.
     pins: diameters of counter pins; arc_step: smallest advance between small bends.
     rolls_to: smallest inside radius that it rolls, None for a bender without rolls.
     """
@@ -75,6 +77,8 @@ class Bender:
     powered: bool = False
     friction_pct: float = 15.0
     rolls_to: Length | None = None
+    bench_radius: Length = ZERO
+    both_ways: bool = False
     note: str = ""
 
 
