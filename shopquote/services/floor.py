@@ -5,7 +5,7 @@ the shop fills in are described here (`TABS`), because `services.sheet` reads th
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -153,6 +153,10 @@ class Tab:
     shaded: tuple[str, ...]
     spare: int
 
+    def but_shaded(self, *columns: str) -> "Tab":
+        """The same tab with more columns to fill in, for its empty rows."""
+        return replace(self, shaded=(*self.shaded, *columns))
+
 
 MINUTES_TAB = Tab(
     "Minutes",
@@ -212,7 +216,8 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float =
     heads = _rack_heads(session, materials)
     return FloorSheet(
         job.number, loaded.revision.revision, f"{at:%Y%m%d-%H%M%S}", at.date(), row.name, row.paper,
-        spec.title, spec.customer, spec.sets, spec.due, spec.units, spec.use, shop.datum, _cautions(spec, answers),
+        spec.title, spec.customer, spec.sets, spec.due, spec.units, spec.use, shop.datum,
+        _cautions(spec, answers),
         tuple(
             (part.mark, part.name, spec.quantity(part), part.bar, part.grade, answers[part.mark].cut)
             for part in spec.parts

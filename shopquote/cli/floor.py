@@ -1,0 +1,36 @@
+"""shopquote floor: the sheets that the shop works from."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption, OutOption
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("floor")(floor)
+
+
+def floor(
+    job: Annotated[str, typer.Argument(metavar="JOB", help="Number of a job, such as J-0001.")],
+    out: OutOption = Path(),
+    seconds: Annotated[float, typer.Option(metavar="S", help="Time to search for the cut plan.")] = 2.0,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Write the floor sheets of a job: saw list, bend list, welds and holes, and tabs to fill in."""
+    from shopquote.outputs.floor_book import floor_json, write_floor_book
+    from shopquote.outputs.show import print_files, print_json
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.floor import floor_sheet
+
+    with open_database(db) as database, database.reading() as session:
+        sheet = floor_sheet(session, job, at=now(), seconds=seconds)
+    path = write_floor_book(sheet, out)
+    if as_json:
+        print_json({**floor_json(sheet), "files": [path]})
+    else:
+        print_files([path])
