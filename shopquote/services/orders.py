@@ -36,7 +36,7 @@ NO_ORDERS_FOR = ("lost", "dropped", "finished", "closed")
 
 MARKING = "Each bar or bundle with grade, heat number and our reference."
 # Common practice, no source: what a saw at the stockholder's keeps.
-CUT_TOLERANCE = {"mm": "-0 / +2 mm", "in": "-0 / +1/16 in"}
+CUT_TOLERANCE = {"mm": "0 to +2 mm", "in": "0 to +1/16 in"}
 MILL_TOLERANCE = "as rolled"
 
 # EN 10204:2004: 2.1 declaration, 2.2 test report, 3.1 inspection certificate by the
@@ -60,11 +60,22 @@ class OrderWish:
 
 @dataclass(frozen=True)
 class PlacedOrders:
-    """Orders placed (by id) and the plan they come from."""
+    """Orders placed and the plan they come from; `picks` of the plan are on the rack, on order or cut."""
 
     numbers: tuple[str, ...]
     plan: PurchasePlan
+    elsewhere: frozenset[str] = frozenset()
     snapshots: tuple[dict[str, object], ...] = field(default=())
+
+    @property
+    def from_rack(self) -> tuple[RackPick, ...]:
+        """Pieces that lie on the rack and are cut for these jobs."""
+        return tuple(pick for pick in self.plan.picks if pick.name not in self.elsewhere)
+
+    @property
+    def on_order(self) -> tuple[RackPick, ...]:
+        """Bars that are on order for these jobs, or cut for them already."""
+        return tuple(pick for pick in self.plan.picks if pick.name in self.elsewhere)
 
 
 @dataclass(frozen=True)
@@ -117,6 +128,7 @@ def order_for_jobs(
             return PlacedOrders(
                 tuple(order.number for order in orders),
                 plan,
+                frozenset(name for bar in moment.bars if bar.state != "on the rack" for name in bar.names()),
                 tuple(snapshot_of(order) for order in orders),
             )
     raise DatabaseError(

@@ -239,7 +239,7 @@ def plan_purchase(
     ways = {w.name: _ways(w, markets[w.name], saw, unit, clock) for w in lacking}
     for w in lacking:
         if w.name in alone:
-            ways[w.name].append(alone[w.name])
+            ways[w.name] = _different([*ways[w.name], alone[w.name]])
     chosen, buying = _choose(lacking, markets, ways, max(0.5, began + seconds - time.monotonic()))
     taken = {w.name: _own_way(w, saw, unit) for w in wanted if w not in lacking} | chosen
     lines = _lines(lacking, markets, chosen, buying)

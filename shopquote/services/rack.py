@@ -11,7 +11,7 @@ hand) and one state; lengths cut from a piece never exceed it. Begin at
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
 from sqlalchemy import func, select
@@ -25,6 +25,7 @@ from shopquote.errors import InputError, NotFoundError
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse
 from shopquote.records.rack import RackMove, RackPiece, RackPieceJob
+from shopquote.services.clock import now
 from shopquote.services.database import next_number
 
 LIVE = ("free", "promised")
@@ -527,9 +528,7 @@ def _move(
     length: Length | None = None,
     note: str = "",
 ) -> None:
-    session.add(
-        RackMove(piece_id=piece.id, kind=kind, job_id=job_id, at=datetime.now(UTC), length=length, note=note)
-    )
+    session.add(RackMove(piece_id=piece.id, kind=kind, job_id=job_id, at=now(), length=length, note=note))
 
 
 def _sum(lengths: Iterable[Length]) -> Length:
@@ -537,4 +536,4 @@ def _sum(lengths: Iterable[Length]) -> Length:
 
 
 def _today() -> date:
-    return datetime.now().astimezone().date()
+    return now().date()

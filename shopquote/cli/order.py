@@ -1,0 +1,236 @@
+"""`shopquote order` and `shopquote receive`: buying bar, and what arrives."""
+
+from datetime import datetime
+from decimal import Decimal
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from shopquote.cli.options import DbOption, JsonOption, OutOption
+
+
+class OrderGroup(TyperGroup):
+    """`order J-0001 J-0002` orders for these jobs; `order list` and its like are commands."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Words that begin with no command of the group are for `order for`."""
+        if args and args[0] not in self.commands and args[0] not in ("-h", "--help"):
+            args = ["for", *args]
+        return super().parse_args(ctx, args)
+
+
+order_app = typer.Typer(
+    cls=OrderGroup,
+    no_args_is_help=True,
+    help="Order bar for jobs: shopquote order JOB... places one order a supplier for what these jobs "
+    "still need beyond the rack and what is on order. Or one of the commands below.",
+)
+
+OrderArgument = Annotated[
+    str, typer.Argument(metavar="ORDER", help="Number of the order: O-0007, or only 7.")
+]
+ReasonOption = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; kept with the order.")]
+DateOption = Annotated[
+    datetime | None,
+    typer.Option("--on", formats=["%Y-%m-%d"], metavar="DATE", help="Day of the order; today if left out."),
+]
+PricesOption = Annotated[
+    list[str] | None,
+    typer.Option("--price", metavar="LINE=PRICE", help="Price of one bar of a line; repeatable."),
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the root."""
+    app.add_typer(order_app, name="order")
+
+
+@order_app.command("for")
+def order_for(
+    jobs: Annotated[list[str], typer.Argument(metavar="JOB...", help="Jobs to order for, together.")],
+    ask: Annotated[
+        bool, typer.Option("--ask", help="A request for prices instead: no prices, nothing promised.")
+    ] = False,
+    supplier: Annotated[
+        str | None, typer.Option("--supplier", metavar="NAME", help="Buy from this supplier only.")
+    ] = None,
+    place: Annotated[
+        str, typer.Option("--place", metavar="TEXT", help="Where to deliver; the shop's address if left out.")
+    ] = "",
+    due: Annotated[
+        datetime | None,
+        typer.Option("--due", formats=["%Y-%m-%d"], metavar="DATE", help="Day of delivery wanted."),
+    ] = None,
+    certificate: Annotated[
+        str | None,
+        typer.Option("--certificate", metavar="TYPE", help="EN 10204 type: 2.1, 2.2, 3.1 or 3.2."),
+    ] = None,
+    marking: Annotated[
+        str | None, typer.Option("--marking", metavar="TEXT", help="How the bars are to be marked.")
+    ] = None,
+    tolerance: Annotated[
+        str, typer.Option("--tolerance", metavar="TEXT", help="Length tolerance, such as '0 to +5 mm'.")
+    ] = "",
+    note: Annotated[str, typer.Option("--note", metavar="TEXT", help="A note to the supplier.")] = "",
+    seconds: Annotated[
+        float, typer.Option("--seconds", min=0.5, max=600, help="Time to plan and prove, at most.")
+    ] = 8.0,
+    on: DateOption = None,
+    out: OutOption = Path(),
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Order what these jobs still need; also without the word: shopquote order JOB..."""
+    from shopquote.outputs.order_tables import orders_json, print_placed, write_all
+    from shopquote.outputs.show import print_json
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.orders import OrderWish, order_for_jobs
+
+    day = on.date() if on else now().date()
+    wish = OrderWish(supplier, ask, place, due.date() if due else None, certificate, marking, tolerance, note)
+    with open_database(db) as database:
+        placed = order_for_jobs(database, jobs, wish, on=day, seconds=seconds)
+    files = write_all(placed.snapshots, out)
+    print_json(orders_json(placed, files)) if as_json else print_placed(placed, files)
+
+
+@order_app.command("list")
+def list_(
+    state: Annotated[
+        list[str] | None,
+        typer.Option("--state", metavar="STATE", help="Only orders in this state; repeatable."),
+    ] = None,
+    supplier: Annotated[
+        str | None, typer.Option("--supplier", metavar="NAME", help="Only this supplier's.")
+    ] = None,
+    job: Annotated[str | None, typer.Option("--job", metavar="JOB", help="Only for this job.")] = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """List orders and requests for prices, the newest first."""
+    from shopquote.outputs.order_tables import list_json, print_list
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.orders import list_orders
+
+    with open_database(db) as database, database.reading() as session:
+        orders = list_orders(session, states=state or (), supplier=supplier, job=job)
+        print_json(list_json(orders)) if as_json else print_list(orders)
+
+
+@order_app.command("show")
+def show(
+    order: OrderArgument,
+    revision: Annotated[int | None, typer.Option("--revision", min=1, help="An older revision.")] = None,
+    write: Annotated[bool, typer.Option("--write", help="Write its files again into --out.")] = False,
+    out: OutOption = Path(),
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Show an order with what has come of it, and print it again as it was."""
+    from shopquote.outputs.order_tables import order_json, print_order, write_all
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.orders import find_order, snapshot_of
+
+    with open_database(db) as database, database.reading() as session:
+        found = find_order(session, order, revision)
+        files = write_all([snapshot_of(found)], out) if write else ()
+        print_json(order_json(found, files)) if as_json else print_order(found, files)
+
+
+@order_app.command("place")
+def place(
+    order: OrderArgument,
+    price: PricesOption = None,
+    on: DateOption = None,
+    out: OutOption = Path(),
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Make a request for prices an order, at the prices that the supplier named."""
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.orders import place_asked
+
+    day = on.date() if on else now().date()
+    with open_database(db) as database, database.session() as session:
+        placed = place_asked(session, order, _by_line(price or [], "--price"), on=day)
+        session.flush()
+        _show_one(placed, out, as_json)
+
+
+@order_app.command("change")
+def change(
+    order: OrderArgument,
+    count: Annotated[
+        list[str] | None,
+        typer.Option("--count", metavar="LINE=COUNT", help="Bars of a line, 0 to leave it out; repeatable."),
+    ] = None,
+    price: PricesOption = None,
+    reason: ReasonOption = "",
+    on: DateOption = None,
+    out: OutOption = Path(),
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Change an order of which nothing has come: a new revision, the old one is kept."""
+    from shopquote.errors import InputError
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.orders import change_order
+
+    counts = _by_line(count or [], "--count")
+    if not counts and not price:
+        raise InputError("Nothing is changed.", hint="Say what: --count LINE=COUNT or --price LINE=PRICE")
+    for value in counts.values():
+        if value != value.to_integral_value():
+            raise InputError(f"--count {value}: a count is a whole number of bars.")
+    day = on.date() if on else now().date()
+    with open_database(db) as database, database.session() as session:
+        changed = change_order(
+            session, order, counts={line: int(n) for line, n in counts.items()},
+            prices=_by_line(price or [], "--price"), on=day, reason=reason,
+        )  # fmt: skip
+        _show_one(changed, out, as_json)
+
+
+@order_app.command("cancel")
+def cancel(
+    order: OrderArgument, reason: ReasonOption = "", as_json: JsonOption = False, db: DbOption = None
+) -> None:
+    """Cancel what has not come of an order; its jobs need those bars again."""
+    from shopquote.outputs.order_tables import order_json, print_order
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.orders import cancel_order
+
+    with open_database(db) as database, database.session() as session:
+        cancelled = cancel_order(session, order, reason)
+        print_json(order_json(cancelled, ())) if as_json else print_order(cancelled, ())
+
+
+def _show_one(order: Any, out: Path, as_json: bool) -> None:
+    from shopquote.outputs.order_tables import order_json, print_order, write_all
+    from shopquote.outputs.show import print_json
+    from shopquote.services.orders import snapshot_of
+
+    files = write_all([snapshot_of(order)], out)
+    print_json(order_json(order, files)) if as_json else print_order(order, files)
+
+
+def _by_line(words: list[str], option: str) -> dict[int, Decimal]:
+    """`LINE=VALUE` words as numbers."""
+    from shopquote.errors import InputError
+    from shopquote.records.columns import exact_decimal
+
+    values: dict[int, Decimal] = {}
+    for word in words:
+        line, equals, value = word.partition("=")
+        if not equals or not line.strip().isdigit():
+            raise InputError(f"{option} {word!r}: expected LINE=VALUE, such as 1=12.50.")
+        values[int(line)] = exact_decimal(value)
+    return values
