@@ -15,11 +15,21 @@ from typer.core import TyperGroup
 from shopquote import __version__
 from shopquote.errors import ShopquoteError
 
-# In the order of the work: what is made, what it costs, buying, the floor, the review, the shop's own lists.
 MODULES = (
     "check", "part", "cut", "job", "takeoff", "quote", "order", "rack", "floor", "log", "review",
     "setup", "lists", "db", "demo",
 )  # fmt: skip
+
+# The commands as the help lists them, in the order of the work.
+SECTIONS = {
+    "To begin": ("demo", "setup"),
+    "Without a database": ("check", "part", "cut"),
+    "Jobs and quotes": ("job", "takeoff", "quote"),
+    "Buying": ("order", "receive", "rack"),
+    "Floor and review": ("floor", "log", "close", "review"),
+    "The shop's own lists": ("stock", "suppliers", "customers", "rates", "benders"),
+    "Database": ("db",),
+}
 
 # As a shell reports a program that was ended by the signal: 128 + SIGINT, 128 + SIGPIPE.
 STOPPED_BY_PERSON = 130
@@ -27,7 +37,22 @@ READER_WENT_AWAY = 141
 
 
 class ShopGroup(TyperGroup):
-    """The root group: turns our errors into one message on stderr and an exit code."""
+    """The root group: lists the commands by the work they do, and turns our errors into exit codes."""
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """The help's list of commands, in sections; a command in none comes under Others."""
+        listed = {name for names in SECTIONS.values() for name in names}
+        others = tuple(name for name in self.list_commands(ctx) if name not in listed)
+        for title, names in (*SECTIONS.items(), ("Others", others)):
+            commands = [(name, self.get_command(ctx, name)) for name in names]
+            rows = [
+                (name.ljust(10), command.get_short_help_str(formatter.width - 16))
+                for name, command in commands
+                if command is not None and not command.hidden
+            ]
+            if rows:
+                with formatter.section(title):
+                    formatter.write_dl(rows)
 
     def invoke(self, ctx: Any) -> Any:
         """Run the command; every error that a person can cure ends without a traceback."""

@@ -7,6 +7,7 @@ from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
 from shopquote.outputs.show import new_table, print_facts, print_table
 from shopquote.records.jobs import Job, PartRow
+from shopquote.services.job_file import amount_text, number_text
 from shopquote.services.jobs import MOVES, CheckedJob, JobLine, LoadedJob
 
 
@@ -221,18 +222,19 @@ def _print_rest(loaded: LoadedJob) -> None:
         for weld in spec.welds
     ]
     facts += [
-        ("Bought", f"{item.per_set} x {item.name}, {_money(item.unit_cost)} each") for item in spec.bought
+        ("Bought", f"{item.per_set} x {item.name}, {amount_text(item.unit_cost)} each")
+        for item in spec.bought
     ]
     facts += [
         (
             "Outside",
-            f"{work.name}, {_money(work.rate)} per {work.basis}"
-            + (f", at least {_money(work.minimum)}" if work.minimum else ""),
+            f"{work.name}, {amount_text(work.rate)} per {work.basis}"
+            + (f", at least {amount_text(work.minimum)}" if work.minimum else ""),
         )
         for work in spec.outside
     ]
     facts += [
-        ("Labour", f"{line.operation}, {line.minutes.normalize():f} min per {line.per}")
+        ("Labour", f"{line.operation}, {number_text(line.minutes)} min per {line.per}")
         for line in spec.labour
     ]
     if facts:
@@ -322,11 +324,6 @@ def print_state(job: Job) -> None:
 
 def _length(length: Length | None, unit: Unit) -> str:
     return "" if length is None else show_length(length, unit)
-
-
-def _money(amount: object) -> str:
-    whole, _, decimals = f"{amount:f}".partition(".")
-    return f"{whole}.{decimals.rstrip('0').ljust(2, '0')}"
 
 
 def _count(number: int, thing: str) -> str:

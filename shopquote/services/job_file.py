@@ -621,19 +621,21 @@ def write_job_text(spec: JobSpec) -> str:
         )
     for item in spec.bought:
         lines += ["", "[[bought]]"]
-        lines += _pairs(name=_quoted(item.name), per_set=str(item.per_set), unit_cost=_amount(item.unit_cost))
+        lines += _pairs(
+            name=_quoted(item.name), per_set=str(item.per_set), unit_cost=_quoted(amount_text(item.unit_cost))
+        )
     for work in spec.outside:
         lines += ["", "[[outside]]"]
         lines += _pairs(
             name=_quoted(work.name),
             basis=_quoted(work.basis),
-            rate=_amount(work.rate),
-            minimum=_amount(work.minimum) if work.minimum else None,
+            rate=_quoted(amount_text(work.rate)),
+            minimum=_quoted(amount_text(work.minimum)) if work.minimum else None,
         )
     for labour in spec.labour:
         lines += ["", "[[labour]]"]
         lines += _pairs(
-            operation=_quoted(labour.operation), minutes=f"{labour.minutes:f}", per=_quoted(labour.per)
+            operation=_quoted(labour.operation), minutes=number_text(labour.minutes), per=_quoted(labour.per)
         )
     if spec.finish is not None:
         lines += ["", "[finish]"]
@@ -679,8 +681,24 @@ def _measure(measure: Measure) -> str:
     return measure.text if _PLAIN_NUMBER.fullmatch(measure.text) else _quoted(measure.text)
 
 
-def _amount(amount: Decimal) -> str:
-    return _quoted(f"{amount:f}")
+def amount_text(amount: Decimal) -> str:
+    """A unit cost or rate with 2 decimals, or as many of 4 as it needs.
+
+    >>> amount_text(Decimal("0.4")), amount_text(Decimal("0.0450"))
+    ('0.40', '0.045')
+    """
+    whole, _, decimals = f"{amount:f}".partition(".")
+    return f"{whole}.{decimals.rstrip('0').ljust(2, '0')}"
+
+
+def number_text(number: Decimal) -> str:
+    """A number without idle zeros and without an exponent.
+
+    >>> number_text(Decimal("25.000")), number_text(Decimal("1E+2"))
+    ('25', '100')
+    """
+    text = f"{number:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _starting_grades() -> tuple[str, ...]:
