@@ -17,7 +17,6 @@ from shopquote.outputs.book import (
     DAY,
     EDITABLE,
     HEAD,
-    HEAD_RIGHT,
     HEADING,
     LABEL,
     NOTE,
@@ -27,6 +26,7 @@ from shopquote.outputs.book import (
     WRAPPED,
     Book,
     Look,
+    fit_row,
     new_book,
     put,
     put_across,
@@ -52,8 +52,9 @@ from shopquote.services.floor import (
 
 CELL = WRAPPED.but(rule="b", down="center")
 STRONG = CELL.but(bold=True)
-RIGHT = CELL.but(across="right")
-NUMBER_CELL = WHOLE.but(rule="b", down="center")
+# Figures stand in the middle: on the floor they are read across, never added up.
+RIGHT = CELL.but(across="center")
+NUMBER_CELL = WHOLE.but(rule="b", down="center", across="center")
 TICK = CELL.but(fill=EDITABLE, rule="lrtb")
 FILL = PLAIN.but(fill=EDITABLE, rule="lrtb", wrap=True, down="center")
 FILL_DAY = FILL.but(number=DAY.number)
@@ -105,8 +106,8 @@ def _finish_tab(page: Worksheet, sheet: FloorSheet, *, landscape: bool, head_row
 
 
 def _heads(page: Worksheet, row: int, *names: str) -> None:
-    """Headings side by side; one that begins with > stands to the right, over numbers."""
-    looks = [HEAD_RIGHT if name.startswith(">") else HEAD for name in names]
+    """Headings side by side; one that begins with > stands over figures, in the middle."""
+    looks = [HEAD.but(across="center") if name.startswith(">") else HEAD for name in names]
     put_row(page, row, [name.lstrip(">") for name in names], looks)
 
 
@@ -204,8 +205,8 @@ def _saw_bar(page: Worksheet, row: int, bar: SawBar, sheet: FloorSheet) -> int:
 
 def _bend_tab(book: Book, sheet: FloorSheet) -> None:
     page = book.add("Bend list")
-    set_widths(page, [7, 12, 10, 11, 11, 12, 12, 22, 22, 6])
-    row = _head(page, sheet, "Bend list", 10)
+    set_widths(page, [7, 16, 11, 12, 9, 9, 10, 10, 18, 30, 6])
+    row = _head(page, sheet, "Bend list", 11)
     put_across(
         page,
         row,
@@ -220,8 +221,8 @@ def _bend_tab(book: Book, sheet: FloorSheet) -> None:
         row = _bend_part(page, row, part, sheet)
     row += 2
     put_across(
-        page, row, 1, 10, "Angles are of bend: 0 is straight. A minus bends the other way. Pull-to angles "
-        "come from calculated springback unless the shop has a bend test of its own; bend a test piece first.",
+        page, row, 1, 11, "Angles are of bend: 0 is straight. A minus bends the other way. Pull-to angles "
+        "come from calculated springback unless the shop has a bend test of its own: bend a test piece.",
         NOTE,
     )  # fmt: skip
     _finish_tab(page, sheet, landscape=True)
@@ -235,52 +236,65 @@ def _bend_part(page: Worksheet, row: int, part: BendPart, sheet: FloorSheet) -> 
     unit = UNIT_WORD[sheet.unit]
     cut = f"sawn {shown(part.cut, sheet.unit)} {unit}"
     title = f"{part.mark}  {part.name}: {part.count} pieces of {part.bar} {part.grade}, {cut}"
-    put_across(page, row, 1, 10, title, HEADING, fit=False)
+    put_across(page, row, 1, 11, title, HEADING, fit=False)
     row += 1
-    put_across(page, row, 1, 10, part.shape, LABEL.but(wrap=True))
+    put_across(page, row, 1, 11, part.shape, LABEL.but(wrap=True))
     for problem in part.problems:
         row += 1
-        put_across(page, row, 1, 10, problem, CAUTION)
+        put_across(page, row, 1, 11, problem, CAUTION)
     row += 1
     _heads(
-        page, row, "Bend", f">Mark at {unit}", "Mark is", ">Angle", ">Pull to", f">Inside radius {unit}",
-        f">Former radius {unit}", "Bender", "Note", "Done",
-    )  # fmt: skip
+        page,
+        row,
+        "Bend",
+        "First",
+        f">Mark at {unit}",
+        ">Mark is",
+        ">Angle",
+        ">Pull to",
+        f">Inside radius {unit}",
+        f">Former radius {unit}",
+        "Bender",
+        "Note",
+        "Done",
+    )
     for bend in part.bends:
         row += 1
-        put_row(page, row, _bend_cells(bend, sheet), _BEND_LOOKS)
-        page.row_dimensions[row].height = 18 if bend.hits == 1 else 30
+        cells = _bend_cells(bend, sheet)
+        put_row(page, row, cells, _BEND_LOOKS)
+        page.row_dimensions[row].height = 18
+        fit_row(page, row, cells[9], 30)
+    if part.order_note:
+        row += 1
+        put_across(page, row, 1, 11, part.order_note, NOTE)
     return row + 1
 
 
-_BEND_LOOKS = (
-    STRONG,
-    RIGHT.but(bold=True),
-    CELL,
-    RIGHT,
-    RIGHT.but(bold=True),
-    RIGHT,
-    RIGHT,
-    CELL,
-    CELL,
-    TICK,
-)
+STRONG_RIGHT = RIGHT.but(bold=True)
+_BEND_LOOKS = (STRONG, CELL, STRONG_RIGHT, RIGHT, RIGHT, STRONG_RIGHT, RIGHT, RIGHT, CELL, CELL, TICK)
 
 
 def _bend_cells(bend: Bend, sheet: FloorSheet) -> list[str]:
     notes = []
-    if bend.turned:
-        notes.append("bar turned first")
-    if bend.hits > 1 and bend.step is not None:
-        notes.append(f"{bend.hits} small bends, {shown_mark(bend.step, sheet.unit)} apart")
+    if bend.hits > 1:
+        places = ", ".join(shown_mark(mark, sheet.unit) for mark in bend.marks)
+        notes.append(f"{bend.hits} small bends, each pulled to this angle, centres at {places}")
     if not bend.bender:
         notes.append("no bender on file makes it")
     former = shown_mark(bend.former, sheet.unit) if bend.former is not None else ""
     return [
-        f"{bend.number}", shown_mark(bend.mark, sheet.unit), f"{bend.mark_at} of bend", _degrees(bend.angle),
-        _degrees(bend.over_bend_to), shown_mark(bend.inside_radius, sheet.unit), former, bend.bender,
-        ", ".join(notes), "",
-    ]  # fmt: skip
+        f"{bend.number}",
+        bend.before,
+        shown_mark(bend.mark, sheet.unit),
+        f"{bend.mark_at} of bend",
+        _degrees(bend.angle),
+        _degrees(bend.over_bend_to),
+        shown_mark(bend.inside_radius, sheet.unit),
+        former,
+        bend.bender,
+        "; ".join(notes),
+        "",
+    ]
 
 
 def _degrees(angle: float) -> str:
@@ -432,6 +446,7 @@ def floor_json(sheet: FloorSheet) -> dict[str, object]:
                 "datum": sheet.datum,
                 "bends": [
                     {
+                        "bend": bend.number,
                         "mark_mm": bend.mark,
                         "mark_at": bend.mark_at,
                         "angle": bend.angle,
@@ -440,7 +455,8 @@ def floor_json(sheet: FloorSheet) -> dict[str, object]:
                         "former_radius_mm": bend.former,
                         "bender": bend.bender or None,
                         "hits": bend.hits,
-                        "turned": bend.turned,
+                        "hit_marks_mm": bend.marks,
+                        "before": bend.before,
                     }
                     for bend in part.bends
                 ],

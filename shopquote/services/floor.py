@@ -12,8 +12,7 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.answers import BendAnswer, PartAnswer
-from shopquote.calc.bar.benders import Bender, BendingShop
+from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import JobSpec, PartSpec, Use
@@ -83,9 +82,14 @@ class SawBar:
 
 @dataclass(frozen=True, slots=True)
 class Bend:
-    """One bend at the bender: where the bar is marked, what former, how far to pull."""
+    """One bend at the bender: where the bar is marked, what former, how far to pull.
+
+    `number` counts along the bar; `before` says what is done with the bar first.
+    Small bends have their own `marks` and are pulled to `over_bend_to` each.
+    """
 
     number: int
+    before: str
     mark: Length
     mark_at: str
     angle: float
@@ -94,8 +98,7 @@ class Bend:
     former: Length | None
     bender: str
     hits: int
-    step: Length | None
-    turned: bool
+    marks: tuple[Length, ...]
     source: str
 
 
@@ -112,6 +115,7 @@ class BendPart:
     shape: str
     line_mm: tuple[tuple[float, float, float], ...]
     bends: tuple[Bend, ...]
+    order_note: str
     problems: tuple[str, ...]
 
 
@@ -222,7 +226,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float =
             (part.mark, part.name, spec.quantity(part), part.bar, part.grade, answers[part.mark].cut)
             for part in spec.parts
         ),
-        _saw_list(materials, heads, spec), _bend_list(spec, answers, shop), _welds(spec), _holes(spec),
+        _saw_list(materials, heads, spec), _bend_list(spec, answers), _welds(spec), _holes(spec),
         tuple((item.name, item.per_set * spec.sets) for item in spec.bought),
         tuple(work.name for work in spec.outside), _finish(spec), planned_minutes(session, job),
     )  # fmt: skip
@@ -325,37 +329,57 @@ def _ends(part: PartSpec) -> str:
     return words[0] + " both ends" if words[0] == words[1] else " / ".join(words)
 
 
-def _bend_list(spec: JobSpec, answers: Mapping[str, PartAnswer], shop: BendingShop) -> tuple[BendPart, ...]:
-    benders = {bender.name: bender for bender in shop.benders}
+def _bend_list(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[BendPart, ...]:
     rows = []
     for part in spec.parts:
         answer = answers[part.mark]
         if not answer.bends:
             continue
-        bends = tuple(
-            _bend(number, bend, benders.get(bend.bender or "")) for number, bend in enumerate(answer.bends, 1)
-        )
+        problems = tuple(problem.message for problem in answer.problems)
         rows.append(
             BendPart(
                 part.mark, part.name, spec.quantity(part), part.bar, part.grade, answer.cut, part.shape or "",
-                answer.centreline_mm, bends, tuple(problem.message for problem in answer.problems),
+                answer.centreline_mm, _in_order(answer), answer.order_note, problems,
             )
         )  # fmt: skip
     return tuple(rows)
 
 
-def _bend(number: int, bend: BendAnswer, bender: Bender | None) -> Bend:
-    """The mark is put where the bender that was chosen wants it; without one, at the start of the bend."""
-    mark_at = bender.mark_at if bender is not None else "start"
-    points = {"start": bend.mark.start, "centre": bend.mark.centre, "end": bend.mark.end}
-    offset = Length(bender.mark_offset_nm) if bender is not None else Length(0)
-    step = None
-    if bend.hits > 1:
-        step = Length((bend.mark.end.nm - bend.mark.start.nm) // bend.hits)
+def _in_order(answer: PartAnswer) -> tuple[Bend, ...]:
+    """The bends in the order of bending where one was found, else along the bar."""
+    if not answer.bend_order:
+        turned = ["turn the bar to the new plane" if bend.is_3d else "" for bend in answer.bends]
+        return tuple(
+            _bend(number, bend, before)
+            for number, (bend, before) in enumerate(zip(answer.bends, turned, strict=True), 1)
+        )
+    return tuple(_bend(step.bend, answer.bends[step.bend - 1], _before(step)) for step in answer.bend_order)
+
+
+def _before(step: OrderStep) -> str:
+    words = ["turn end for end"] if step.swap else []
+    if round(step.roll) % 360:
+        words.append(f"roll {step.roll:g}°")
+    return ", ".join(words)
+
+
+def _bend(number: int, bend: BendAnswer, before: str) -> Bend:
+    mark = bend.bender_mark if bend.bender_mark is not None else bend.mark.start
+    small = bend.hits > 1
     return Bend(
-        number, points[mark_at] + offset, mark_at, bend.angle, bend.over_bend_to, bend.inside_radius,
-        bend.former_radius, bend.bender or "", bend.hits, step, bend.is_3d, bend.over_bend_source,
-    )  # fmt: skip
+        number,
+        before,
+        mark,
+        bend.bender_mark_at,
+        bend.angle,
+        bend.hit_over_bend if small else bend.over_bend_to,
+        bend.inside_radius,
+        bend.former_radius,
+        bend.bender or "",
+        bend.hits,
+        bend.hit_marks,
+        bend.over_bend_source,
+    )
 
 
 def _welds(spec: JobSpec) -> tuple[tuple[str, str, str, int, str, str], ...]:
