@@ -53,7 +53,8 @@ _MASS = NUMBER.but(number="#,##0.0")
 _UNIT_PRICE = NUMBER.but(number="#,##0.00##")
 _COLUMNS = ("Item", "Count", "Bar", "Grade", "Standard, condition", "Length", "Mass kg", "Each", "Amount")
 _WIDTHS = (5.5, 7, 20, 11, 19, 20, 9, 10, 12)
-_RIGHT = {"Count", "Mass kg", "Each", "Amount"}
+_RIGHT = {"Mass kg", "Each", "Amount"}
+_MIDDLE = {"Item", "Count"}
 
 CSV_COLUMNS = (
     "item", "count", "section", "grade", "standard", "condition", "length", "length_mm", "tolerance",
@@ -93,7 +94,8 @@ def order_book(snapshot: Snapshot) -> Book:
     row = _facts(sheet, snapshot, row + 1)
     head = row + 1
     for column, title in enumerate(_COLUMNS, start=1):
-        put(sheet, head, column, title, HEAD_RIGHT if title in _RIGHT else HEAD)
+        look = HEAD_RIGHT if title in _RIGHT else HEAD.but(across="center" if title in _MIDDLE else None)
+        put(sheet, head, column, title, look)
     row = head + 1
     for line in snapshot["lines"]:
         _line(sheet, row, line, snapshot)
@@ -160,10 +162,20 @@ def _line(sheet: Any, row: int, line: Mapping[str, Any], snapshot: Snapshot) -> 
         line["position"], line["count"], line["bar"], line["grade"], _made(line), length,
         _number(line["mass_kg"]), _number(line["unit_price"]), _number(line["amount"]),
     )  # fmt: skip
-    looks = (PLAIN, WHOLE, WRAPPED, WRAPPED, WRAPPED, WRAPPED, _MASS, _UNIT_PRICE, amount)
+    looks = (
+        PLAIN.but(across="center"),
+        WHOLE.but(across="center"),
+        WRAPPED,
+        WRAPPED,
+        WRAPPED,
+        WRAPPED,
+        _MASS,
+        _UNIT_PRICE,
+        amount,
+    )
     put_row(sheet, row, values, [look.but(rule="b") for look in looks])
     lines = max(
-        -(-len(text) // int(width * 0.95))
+        -(-len(text) // int(width * 1.15))
         for text, width in ((line["bar"], 20), (_made(line), 19), (length, 20), (line["grade"], 11))
     )
     sheet.row_dimensions[row].height = max(1, lines) * 13.5 + 3

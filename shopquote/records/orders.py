@@ -2,8 +2,9 @@
 
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
-from sqlalchemy import ForeignKey, Index, UniqueConstraint
+from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopquote.calc.units import Length
@@ -86,6 +87,8 @@ class OrderLine(Base):
     unit_price: Mapped[Money | None]
     amount: Mapped[Money | None]
     mass_kg: Mapped[Number | None]
+    # What is to be cut from each bar, in the order they come: [[job number, mark, nm, count], ...] a bar.
+    loads: Mapped[list[Any]] = mapped_column(JSON, default=list)
 
     order: Mapped[Order] = relationship(back_populates="lines")
     jobs: Mapped[list["OrderLineJob"]] = relationship(

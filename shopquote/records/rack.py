@@ -2,8 +2,9 @@
 
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
-from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopquote.calc.units import Length
@@ -69,6 +70,8 @@ class RackPieceJob(Base):
     rack_piece_id: Mapped[int] = mapped_column(ForeignKey("rack_pieces.id", ondelete="CASCADE"))
     job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), index=True)
     length: Mapped[Length]
+    # What is to be cut from the piece for the job: [[mark, nm, count], ...].
+    pieces: Mapped[list[Any]] = mapped_column(JSON, default=list)
 
     piece: Mapped[RackPiece] = relationship(back_populates="shares")
     job: Mapped[Job] = relationship()

@@ -6,6 +6,7 @@ told by looking at both. Begin at `bars_for_job` and `linked_jobs`.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
@@ -27,6 +28,7 @@ class JobBar:
 
     `state`: "on the rack", "on order" or "used". A used bar's length is what of it did not come back.
     `cut`: the supplier sawed it to the length of a piece, so it needs no cut and no trim.
+    `load`: what is to be cut from it, (job, mark, length, count), as it was planned; may be empty.
     """
 
     name: str
@@ -42,6 +44,7 @@ class JobBar:
     order_number: str | None = None
     job: str = ""
     cut: bool = False
+    load: tuple[tuple[str, str, Length, int], ...] = ()
 
     def names(self) -> tuple[str, ...]:
         """One name for each bar."""
@@ -111,14 +114,14 @@ def _promised(session: Session, numbers: dict[int, str]) -> list[JobBar]:
             RackPiece.state == "promised",
             RackPiece.promised_job_id.in_(numbers) | RackPiece.id.in_(shared),
         )
-        .options(_WITH_ORIGIN)
+        .options(*_WITH_ORIGIN)
         .order_by(RackPiece.place, RackPiece.section_key, RackPiece.length.desc(), RackPiece.code)
     )
     return [
         JobBar(
             piece.code, piece.section_key, piece.section_text, piece.grade, piece.length, "on the rack",
             code=piece.code, place=piece.place, heat=piece.heat, cut=_is_sawn(piece),
-            job=numbers.get(piece.promised_job_id or 0, ""),
+            job=numbers.get(piece.promised_job_id or 0, ""), load=_load_of(piece),
         )
         for piece in session.scalars(query)
     ]  # fmt: skip
@@ -132,23 +135,37 @@ def _on_order(session: Session, numbers: dict[int, str]) -> list[JobBar]:
             Order.state.in_(ON_ORDER),
             OrderLine.id.in_(select(OrderLineJob.order_line_id).where(OrderLineJob.job_id.in_(numbers))),
         )
-        .options(selectinload(OrderLine.jobs), selectinload(OrderLine.order))
+        .options(selectinload(OrderLine.order))
         .order_by(Order.number, OrderLine.position)
     )
+    wanted = set(numbers.values())
     bars = []
     for line in session.scalars(query):
-        for job_id, count in outstanding(line).items():
-            if job_id not in numbers or not count:
+        for i, load in enumerate(loaded(line.loads), start=1):
+            owners = {owner for owner, _, _, _ in load}
+            if i <= line.received or not owners & wanted:
                 continue
-            name = f"{line.order.number} line {line.position}"
             bars.append(
                 JobBar(
-                    f"{name} for {numbers[job_id]}", line.section_key, line.section_text, line.grade,
-                    line.length, "on order", count=count, cut=line.cut, order_number=line.order.number,
-                    job=numbers[job_id],
+                    f"{line.order.number} line {line.position} bar {i}", line.section_key,
+                    line.section_text, line.grade, line.length, "on order", cut=line.cut,
+                    order_number=line.order.number, job=load[0][0], load=load,
                 )
             )  # fmt: skip
     return bars
+
+
+def loaded(loads: Sequence[Any]) -> tuple[tuple[tuple[str, str, Length, int], ...], ...]:
+    """Stored loads of a line, bar by bar: (job, mark, length, count)."""
+    return tuple(tuple((job, mark, Length(nm), count) for job, mark, nm, count in load) for load in loads)
+
+
+def _load_of(piece: RackPiece) -> tuple[tuple[str, str, Length, int], ...]:
+    return tuple(
+        (share.job.number, mark, Length(nm), count)
+        for share in piece.shares
+        for mark, nm, count in share.pieces
+    )
 
 
 def _is_sawn(piece: RackPiece) -> bool:
@@ -158,18 +175,10 @@ def _is_sawn(piece: RackPiece) -> bool:
     return piece.received_bar.order_line.cut
 
 
-_WITH_ORIGIN = joinedload(RackPiece.received_bar).joinedload(ReceivedBar.order_line)
-
-
-def outstanding(line: OrderLine) -> dict[int, int]:
-    """Bars of a line still to come for each job; what has come filled the jobs in their order."""
-    come = line.received
-    left = {}
-    for share in line.jobs:
-        filled = min(come, share.count)
-        come -= filled
-        left[share.job_id] = share.count - filled
-    return left
+_WITH_ORIGIN = (
+    joinedload(RackPiece.received_bar).joinedload(ReceivedBar.order_line),
+    selectinload(RackPiece.shares).joinedload(RackPieceJob.job),
+)
 
 
 def _used(session: Session, numbers: dict[int, str]) -> list[JobBar]:
@@ -191,7 +200,7 @@ def _used(session: Session, numbers: dict[int, str]) -> list[JobBar]:
             RackPiece.id.not_in(in_vain),
             RackPiece.used_job_id.in_(numbers) | RackPiece.id.in_(shared),
         )
-        .options(_WITH_ORIGIN)
+        .options(*_WITH_ORIGIN)
         .order_by(RackPiece.id)
     )
     for piece, back in session.execute(query):

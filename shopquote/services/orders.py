@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
@@ -24,9 +25,18 @@ from shopquote.records.orders import Order, OrderJob, OrderLine, OrderLineJob
 from shopquote.records.people import Supplier
 from shopquote.services.database import Database, next_number
 from shopquote.services.jobs import find_job
-from shopquote.services.needs import JobBar, bars_for_jobs, linked_jobs
+from shopquote.services.needs import JobBar, bars_for_jobs, linked_jobs, loaded
 from shopquote.services.on_file import saw_settings, shop_unit, the_shop
-from shopquote.services.purchase import BoughtLine, PurchasePlan, RackPick, Wanted, plan_purchase
+from shopquote.services.purchase import (
+    BoughtLine,
+    Load,
+    PurchasePlan,
+    RackPick,
+    Wanted,
+    lengths_of,
+    main_job,
+    plan_purchase,
+)
 from shopquote.services.rack import free_rack, promise_pieces, share_piece
 from shopquote.services.takeoff import items_of_job, unit_of_job
 
@@ -299,9 +309,9 @@ def _promise(session: Session, pick: RackPick) -> None:
     if piece is None or piece.state == "used":
         return  # on order, or cut
     if piece.state == "free":
-        promise_pieces(session, [pick.name], pick.job, shares=tuple(pick.shares.items()))
+        promise_pieces(session, [pick.name], pick.job, load=pick.load)
     else:
-        share_piece(session, piece, pick.shares.items())
+        share_piece(session, piece, pick.load)
 
 
 def _new_order(
@@ -344,12 +354,14 @@ def _order_line(
         length_text=line.length_text, tolerance=wish.tolerance or usual, cut=line.cut, count=line.count,
         price=None if ask else line.price, basis=None if ask else line.basis, unit_price=unit_price,
         amount=None if unit_price is None else round_money(unit_price * line.count, currency),
-        mass_kg=line.mass_kg,
-        jobs=[
-            OrderLineJob(job_id=find_job(session, number).id, count=count, length=length)
-            for number, (count, length) in line.jobs.items()
-        ],
+        mass_kg=line.mass_kg, loads=stored_loads(line.loads),
+        jobs=_line_jobs(session, stored_loads(line.loads)),
     )  # fmt: skip
+
+
+def stored_loads(loads: Sequence[Load]) -> list[Any]:
+    """Loads as they are stored: [[job number, mark, nm, count], ...] for each bar."""
+    return [[[owner, mark, length.nm, count] for owner, mark, length, count in load] for load in loads]
 
 
 def total_up(order: Order, supplier: Supplier) -> None:
@@ -537,12 +549,7 @@ def _revised_line(
         unit_price = _list_price(session, line)
     same = price is None and line.unit_price is not None
     mass = None if line.mass_kg is None else (line.mass_kg * count / line.count).quantize(Decimal("0.001"))
-    left = count
-    jobs = []
-    for share in line.jobs:
-        part = min(left, share.count)
-        left -= part
-        jobs.append(OrderLineJob(job_id=share.job_id, count=part, length=share.length))
+    loads = line.loads[:count]
     return OrderLine(
         position=position, stock_item_id=line.stock_item_id, section_key=line.section_key,
         section_text=line.section_text, grade=line.grade, standard=line.standard,
@@ -550,8 +557,21 @@ def _revised_line(
         tolerance=line.tolerance, count=count, price=line.price if same else unit_price,
         basis=line.basis if same else (None if unit_price is None else "bar"), unit_price=unit_price,
         amount=None if unit_price is None else round_money(unit_price * count, order.currency),
-        mass_kg=mass, jobs=jobs,
+        mass_kg=mass, loads=loads, jobs=_line_jobs(session, loads),
     )  # fmt: skip
+
+
+def _line_jobs(session: Session, loads: Sequence[Any]) -> list[OrderLineJob]:
+    """The jobs of a line from its bars' loads."""
+    jobs: dict[str, tuple[int, Length]] = {}
+    for load in loaded(loads):
+        for owner, length in lengths_of(load).items():
+            count, total = jobs.get(owner, (0, Length(0)))
+            jobs[owner] = (count + (owner == main_job(load)), total + length)
+    return [
+        OrderLineJob(job_id=find_job(session, number).id, count=count, length=length)
+        for number, (count, length) in sorted(jobs.items())
+    ]
 
 
 def _list_price(session: Session, line: OrderLine) -> Decimal:

@@ -91,11 +91,15 @@ class PlannedWay:
         return (tuple(sorted(merged.items())), sawn)
 
 
+# What is cut from one bar: (owner, mark, length, count).
+Load = tuple[tuple[str, str, Length, int], ...]
+
+
 @dataclass(frozen=True, slots=True)
 class BoughtLine:
     """Bars of one item for one supplier, in its own currency; prices None when they are asked for.
 
-    `jobs` says for each job how many of the bars are its own and what length of its pieces they hold.
+    `loads` says what is cut from each bar; bars beyond that were bought for the bundle or the price.
     """
 
     listed: ListedBar
@@ -109,18 +113,33 @@ class BoughtLine:
     price: Decimal | None
     basis: str | None
     unit_price: Decimal | None
-    jobs: Mapping[str, tuple[int, Length]]
+    loads: tuple[Load, ...]
+
+    @property
+    def jobs(self) -> dict[str, tuple[int, Length]]:
+        """For each job how many of the bars are mostly its own, and what length of its pieces they hold."""
+        jobs: dict[str, tuple[int, Length]] = {}
+        for load in self.loads:
+            main = main_job(load)
+            for owner, length in lengths_of(load).items():
+                count, total = jobs.get(owner, (0, ZERO))
+                jobs[owner] = (count + (owner == main), total + length)
+        return dict(sorted(jobs.items()))
 
 
 @dataclass(frozen=True, slots=True)
 class RackPick:
-    """A bar that is there already and is cut for these jobs; `shares` are lengths of pieces by job."""
+    """A bar that is there already, and what is cut from it for these jobs."""
 
     name: str
     section_key: str
     length: Length
-    job: str
-    shares: Mapping[str, Length]
+    load: Load
+
+    @property
+    def job(self) -> str:
+        """The job that has most in it."""
+        return main_job(self.load)
 
 
 @dataclass(frozen=True)
@@ -500,8 +519,8 @@ def _lines(
     )
 
 
-def _loads(way: PlannedWay, length: Length) -> list[dict[str, Length]]:
-    """For every bought bar of a length, the length of each job's pieces in it."""
+def _loads(way: PlannedWay, length: Length) -> list[Load]:
+    """What is cut from every bought bar of a length."""
     loads = [
         _load(bar)
         for bar in way.bars
@@ -510,35 +529,29 @@ def _loads(way: PlannedWay, length: Length) -> list[dict[str, Length]]:
     ]
     for piece in way.sawn:
         if piece.length == length:
-            loads += [{piece.owner: piece.length}] * piece.count
+            loads += [((piece.owner, piece.mark, piece.length, 1),)] * piece.count
     return loads
 
 
-def _load(bar: BarCut) -> dict[str, Length]:
-    load: dict[str, Length] = {}
-    for _, length, count, owner in bar.pieces:
-        load[owner] = load.get(owner, ZERO) + length * count
-    return load
+def _load(bar: BarCut) -> Load:
+    return tuple((owner, mark, length, count) for mark, length, count, owner in bar.pieces)
 
 
-def _main_job(load: Mapping[str, Length]) -> str:
+def lengths_of(load: Load) -> dict[str, Length]:
+    """Length of each job's pieces in a bar."""
+    lengths: dict[str, Length] = {}
+    for owner, _, length, count in load:
+        lengths[owner] = lengths.get(owner, ZERO) + length * count
+    return lengths
+
+
+def main_job(load: Load) -> str:
     """The job that has most in a bar."""
-    return max(sorted(load), key=lambda owner: load[owner])
+    lengths = lengths_of(load)
+    return max(sorted(lengths), key=lambda owner: lengths[owner])
 
 
-def _jobs_of(loads: Sequence[Mapping[str, Length]]) -> dict[str, tuple[int, Length]]:
-    jobs: dict[str, tuple[int, Length]] = {}
-    for load in loads:
-        main = _main_job(load)
-        for owner, length in load.items():
-            count, total = jobs.get(owner, (0, ZERO))
-            jobs[owner] = (count + (owner == main), total + length)
-    return dict(sorted(jobs.items()))
-
-
-def _bought_line(
-    wanted: Wanted, market: _Market, purchase: Purchase, loads: Sequence[Mapping[str, Length]]
-) -> BoughtLine:
+def _bought_line(wanted: Wanted, market: _Market, purchase: Purchase, loads: Sequence[Load]) -> BoughtLine:
     code = purchase.offer.code.split(" ", 1)[0]
     _, bar = market.offers[code]
     length = purchase.offer.kind.length
@@ -552,17 +565,15 @@ def _bought_line(
         price, basis = unit_price, "bar"
     return BoughtLine(
         bar, wanted.section, wanted.grade, length, "" if purchase.offer.cut else bar.item.length_text,
-        purchase.count, purchase.offer.cut, mass, price, basis, unit_price, _jobs_of(loads),
+        purchase.count, purchase.offer.cut, mass, price, basis, unit_price, tuple(loads),
     )  # fmt: skip
 
 
-def _asked_line(
-    wanted: Wanted, market: _Market, need: Need, loads: Sequence[Mapping[str, Length]]
-) -> BoughtLine:
+def _asked_line(wanted: Wanted, market: _Market, need: Need, loads: Sequence[Load]) -> BoughtLine:
     bar = next(bar for bar in market.listed if bar.length == need.kind.length)
     return BoughtLine(
         bar, wanted.section, wanted.grade, bar.length, bar.item.length_text, need.count, False,
-        bar.mass_kg * need.count, None, None, None, _jobs_of(loads),
+        bar.mass_kg * need.count, None, None, None, tuple(loads),
     )  # fmt: skip
 
 
@@ -572,10 +583,7 @@ def _picks(wanted: Wanted, way: PlannedWay) -> list[RackPick]:
     picks = []
     for bar in way.bars:
         if bar.rack_piece is not None:
-            load = _load(bar)
-            picks.append(
-                RackPick(bar.rack_piece, wanted.section.key, lengths[bar.rack_piece], _main_job(load), load)
-            )
+            picks.append(RackPick(bar.rack_piece, wanted.section.key, lengths[bar.rack_piece], _load(bar)))
     return picks
 
 

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -218,11 +219,11 @@ def promise_pieces(
     codes: Sequence[str],
     job_number: str,
     *,
-    shares: Sequence[tuple[str, Length]] = (),
+    load: Sequence[tuple[str, str, Length, int]] = (),
 ) -> tuple[RackPiece, ...]:
     """Promise free pieces to a job; all of them or, with an error, none.
 
-    `shares` says how much of each piece is for which job, where several share it.
+    `load` says what is to be cut from each piece, (job, mark, length, count), where that is known.
     A piece already promised to this very job stays promised.
 
     Raises:
@@ -242,24 +243,28 @@ def promise_pieces(
             piece.promised_job_id = job.id
             piece.version += 1
             _move(session, piece, "promised", job_id=job.id)
-        share_piece(session, piece, shares or [(job.number, ZERO)])
+        share_piece(session, piece, load)
     session.flush()
     return pieces
 
 
-def share_piece(session: Session, piece: RackPiece, shares: Iterable[tuple[str, Length]]) -> None:
-    """Say how much of a piece is for which job, in place of what was said before."""
-    wanted: dict[int, Length] = {}
-    for number, length in shares:
-        job = find_job(session, number)
-        wanted[job.id] = wanted.get(job.id, ZERO) + length
+def share_piece(session: Session, piece: RackPiece, load: Iterable[tuple[str, str, Length, int]]) -> None:
+    """Say what is to be cut from a piece for which job, in place of what was said before."""
+    wanted: dict[int, list[list[Any]]] = {}
+    for number, mark, length, count in load:
+        wanted.setdefault(find_job(session, number).id, []).append([mark, length.nm, count])
+    if piece.promised_job_id is not None:
+        wanted.setdefault(piece.promised_job_id, [])
     old = {share.job_id: share for share in piece.shares}
-    piece.shares[:] = [old[job_id] for job_id in wanted if job_id in old]
-    for job_id, length in wanted.items():
-        if job_id in old:
-            old[job_id].length = length
-        else:
-            piece.shares.append(RackPieceJob(job_id=job_id, length=length))
+    for job_id, pieces in wanted.items():
+        share = old.pop(job_id, None)
+        if share is None:
+            share = RackPieceJob(job_id=job_id)
+            piece.shares.append(share)
+        share.length = Length(sum(nm * count for _, nm, count in pieces))
+        share.pieces = pieces
+    for share in old.values():
+        piece.shares.remove(share)
 
 
 def release_promises(
