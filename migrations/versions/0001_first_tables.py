@@ -478,6 +478,7 @@ def upgrade() -> None:
         sa.Column("unit_price", sa.BigInteger(), nullable=True),
         sa.Column("amount", sa.BigInteger(), nullable=True),
         sa.Column("mass_kg", sa.BigInteger(), nullable=True),
+        sa.Column("loads", sa.JSON(), nullable=False),
         sa.CheckConstraint(
             "\"basis\" IN ('bar', 'kg', 'cwt', 'm', 'ft')", name=op.f("ck_order_lines_basis_word")
         ),
@@ -1127,6 +1128,7 @@ def upgrade() -> None:
         sa.Column("rack_piece_id", sa.Integer(), nullable=False),
         sa.Column("job_id", sa.Integer(), nullable=False),
         sa.Column("length", sa.BigInteger(), nullable=False),
+        sa.Column("pieces", sa.JSON(), nullable=False),
         sa.CheckConstraint('"length" >= 0', name=op.f("ck_rack_piece_jobs_length_least")),
         sa.ForeignKeyConstraint(["job_id"], ["jobs.id"], name=op.f("fk_rack_piece_jobs_job_id")),
         sa.ForeignKeyConstraint(
