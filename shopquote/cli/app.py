@@ -123,14 +123,17 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal without an é must not end a command
+    stdout = sys.stdout
     try:
         try:
             app(prog_name="shopquote")
         finally:
-            sys.stdout.flush()
+            if sys.stdout is not stdout:
+                raise BrokenPipeError  # the command line has put a silent stdout in its place
+            stdout.flush()
     except BrokenPipeError:
         # The reader (head, less) has gone: no message at exit either.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stdout.fileno())
         sys.exit(READER_WENT_AWAY)
 
 
