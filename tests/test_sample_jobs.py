@@ -9,14 +9,25 @@ import ast
 import json
 import math
 import tomllib
+from collections.abc import Sequence
+from datetime import date
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
+from ortools.sat.python import cp_model
 from typer.testing import CliRunner
 
+from shopquote.calc.takeoff.answers import Piece, SawSettings, StockBar
+from shopquote.calc.takeoff.takeoff import group_pieces
 from shopquote.cli.app import app
+from shopquote.services.database import open_database
+from shopquote.services.on_file import saw_settings
+from shopquote.services.takeoff import items_of_job, stock_bars, take_off_job
+from tests.referees.cp_sat import cheapest
+from tests.referees.feasible import faults_of_plan
 
 FOLDER = Path(__file__).parents[1] / "sample_jobs"
 JOBS = sorted(path for path in FOLDER.glob("*.toml") if path.name.count(".") == 1)
@@ -125,6 +136,44 @@ def test_takeoff_counts_and_adds_up(shop: Any, name: str) -> None:
         bought = sum(bar["stock_mm"] * bar["count"] for bar in material["plan"]["bars"])
         assert material["bought_mm"] + sum(material["from_rack"] or [0]) == pytest.approx(bought)
     assert planned == wanted
+
+
+def fewest_in_full_bars(piece: Piece, stocks: Sequence[StockBar], saw: SawSettings) -> Fraction:
+    """Cheapest bars for many equal square-ended pieces, by CP-SAT: how many fit a bar is a division."""
+    model = cp_model.CpModel()
+    bars = []
+    for stock in stocks:
+        assert stock.price is not None and stock.limit is None
+        fit = (stock.length.nm - saw.trim.nm - saw.grip.nm + saw.kerf.nm) // (piece.length.nm + saw.kerf.nm)
+        bars.append((model.NewIntVar(0, piece.count, ""), fit, int(stock.price * 10_000)))
+    model.Add(sum(count * fit for count, fit, _ in bars) >= piece.count)
+    model.Minimize(sum(count * price for count, _, price in bars))
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    assert solver.Solve(model) == cp_model.OPTIMAL
+    return Fraction(round(solver.ObjectiveValue()), 10_000)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_cut_plan_can_be_sawn_and_is_as_cheap_as_cp_sat_finds(shop: Any, name: str) -> None:
+    database, numbers = shop
+    today = date.today()
+    with open_database(str(database)) as opened, opened.reading() as session:
+        saw = saw_settings(session)
+        materials = take_off_job(session, [numbers[name]], on=today).materials
+        for section, grade, pieces in group_pieces(items_of_job(session, numbers[name])):
+            (plan,) = [
+                m.plan for m in materials if (m.section.key, m.grade.name) == (section.key, grade.name)
+            ]
+            stocks = [bar for bar in stock_bars(session, section, grade, today) if bar.price is not None]
+            assert faults_of_plan(pieces, stocks, (), saw, plan) == []
+            if len(pieces) == 1 and pieces[0].count > 40 and not any(pieces[0].mitres):
+                cost = fewest_in_full_bars(pieces[0], stocks, saw)
+            else:
+                cost, optimal = cheapest(pieces, stocks, (), saw)
+                assert optimal, section.key
+            assert Fraction(plan.cost) == cost, section.key
+            assert plan.proven, section.key
 
 
 def money(value: Any) -> Decimal:
