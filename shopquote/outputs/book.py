@@ -50,7 +50,7 @@ _WAKES_A_SHEET = ("=", "+", "-", "@", "\t", "\r")
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """How a cell looks. `rule` is where a thin line runs: any of the letters t, b, l, r."""
+    """How a cell looks. `rule` is where a thin line runs (letters t, b, l, r); `indent` is in characters."""
 
     bold: bool = False
     italic: bool = False
@@ -61,6 +61,7 @@ class Look:
     down: Literal["top", "center", "bottom"] = "top"
     wrap: bool = False
     rule: str = ""
+    indent: int = 0
     number: str = "General"
 
     def but(self, **changes: object) -> "Look":
@@ -350,7 +351,9 @@ def _dress(sheet: Worksheet, cell: Cell, look: Look) -> None:
 
 def _work_out(cell: Cell, look: Look) -> None:
     cell.font = Font(name="Arial", size=look.size, bold=look.bold, italic=look.italic, color=look.colour)
-    cell.alignment = Alignment(horizontal=look.across, vertical=look.down, wrap_text=look.wrap)
+    cell.alignment = Alignment(
+        horizontal=look.across, vertical=look.down, wrap_text=look.wrap, indent=look.indent
+    )
     if look.fill is not None:
         cell.fill = PatternFill("solid", fgColor=look.fill)
     if look.rule:

@@ -44,7 +44,7 @@ from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work import job_work
 from shopquote.calc.takeoff.answers import Material, RackBar, StockBar
 from shopquote.calc.takeoff.takeoff import take_off
-from shopquote.calc.units import Length, show_length
+from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job
 from shopquote.records.people import Customer
@@ -559,7 +559,6 @@ def _pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[PartPic
     pictures = []
     for part in spec.parts:
         answer = answers[part.mark]
-        sizes = [show_length(Length.from_mm(size), spec.units) for size in answer.envelope_mm if size >= 0.05]
         line = tuple((round(x, 3), round(y, 3), round(z, 3)) for x, y, z in answer.centreline_mm)
         pictures.append(
             PartPicture(
@@ -568,13 +567,19 @@ def _pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[PartPic
                 per_set=part.per_set,
                 bar=part.bar,
                 grade=part.grade,
-                size=" x ".join(sizes),
+                size=_size_words(answer.envelope_mm, spec.units),
                 depth_mm=round(answer.section.depth_mm(part.bend_axis), 3),
                 line_mm=line,
                 holes=", ".join(_hole_words(hole) for hole in part.holes),
             )
         )
     return tuple(pictures)
+
+
+def _size_words(envelope_mm: Sequence[float], unit: Unit) -> str:
+    """Sizes over all with the unit once: 250 x 300 x 40 mm."""
+    sizes = [show_length(Length.from_mm(size), unit) for size in envelope_mm if size >= 0.05]
+    return " x ".join(size.removesuffix(f" {unit}") for size in sizes) + f" {unit}"
 
 
 def _hole_words(hole: HoleSpec) -> str:

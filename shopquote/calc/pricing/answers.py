@@ -229,7 +229,8 @@ class TaxLine:
 class BreakPrice:
     """Price of another quantity, its material planned anew; before tax.
 
-    `note` is for the customer (a better quantity), `margin_pct` for the owner alone.
+    `better` is a larger quantity that costs hardly more in all: (sets, how much more). `calculated`
+    is the unit price before quantities were put in order; `margin_pct` is for the owner alone.
     """
 
     sets: int
@@ -238,7 +239,7 @@ class BreakPrice:
     cost: Decimal
     margin_pct: Decimal
     calculated: Decimal
-    note: str = ""
+    better: tuple[int, Decimal] | None = None
 
 
 @dataclass(frozen=True, slots=True)

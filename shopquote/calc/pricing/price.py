@@ -35,6 +35,7 @@ RUSH_LINE = "rush"
 DISCOUNT_LINE = "discount"
 MINIMUM_LINE = "minimum"
 CENT_PCT = Decimal("0.01")
+HARDLY_MORE = Decimal("1.02")
 
 
 def price_job(
@@ -206,7 +207,8 @@ def _calculated_lines(job: JobSpec, estimate: Estimate, policy: PricingPolicy) -
         return (_line(SET_LINE, job.title, estimate.sets, unit),)
     direct = sum((part.cost for part in estimate.parts), Decimal(0))
     # What is welded, bought or finished belongs to the set; without it the parts carry everything.
-    carried = estimate.cost if not (job.welds or job.bought or job.outside or job.finish) else direct
+    apart = bool(job.welds or job.bought or job.outside or job.finish)
+    carried = direct if apart else estimate.cost
     per_cost = price * carried / estimate.cost / direct if direct else Decimal(0)
     lines = [
         _line(
@@ -218,7 +220,7 @@ def _calculated_lines(job: JobSpec, estimate: Estimate, policy: PricingPolicy) -
         for part in estimate.parts
     ]
     rest = price - sum((line.amount for line in lines), Decimal(0))
-    if carried is not estimate.cost:
+    if apart:
         unit = round_money(rest / estimate.sets, policy.currency)
         lines.append(_line(SET_LINE, f"{job.title}: joining, finishing and packing", estimate.sets, unit))
     return tuple(lines)
@@ -310,10 +312,10 @@ def _breaks(
     return tuple(breaks), tuple(notes)
 
 
-def _break(estimate: Estimate, unit: Decimal, own: Decimal, note: str) -> BreakPrice:
+def _break(estimate: Estimate, unit: Decimal, own: Decimal, better: tuple[int, Decimal] | None) -> BreakPrice:
     total = unit * estimate.sets
     margin = ((total - estimate.cost) / total * 100).quantize(CENT_PCT) if total > 0 else Decimal(0)
-    return BreakPrice(estimate.sets, unit, total, estimate.cost, margin, own, note)
+    return BreakPrice(estimate.sets, unit, total, estimate.cost, margin, own, better)
 
 
 def in_order(steps: Sequence[int], own: dict[int, Decimal], anchor: int, currency: str) -> dict[int, Decimal]:
@@ -340,12 +342,10 @@ def in_order(steps: Sequence[int], own: dict[int, Decimal], anchor: int, currenc
     return units
 
 
-def better_quantity(steps: Sequence[int], units: dict[int, Decimal], sets: int) -> str:
-    """Words for the customer where a larger quantity costs hardly more: under 2 % more in all."""
+def better_quantity(steps: Sequence[int], units: dict[int, Decimal], sets: int) -> tuple[int, Decimal] | None:
+    """The largest quantity that costs at most 2 % more in all, with how much more; None without one."""
     total = units[sets] * sets
     for larger in reversed(steps):
-        if larger > sets and units[larger] * larger <= total * Decimal("1.02"):
-            more = units[larger] * larger - total
-            how = "no more" if more <= 0 else f"only {more} more"
-            return f"{larger} sets cost {how} in all"
-    return ""
+        if larger > sets and units[larger] * larger <= total * HARDLY_MORE:
+            return larger, units[larger] * larger - total
+    return None

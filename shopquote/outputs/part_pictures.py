@@ -1,0 +1,89 @@
+"""A small picture of a part: its centreline, as thick as the bar, filling the frame.
+
+PNG bytes, made with Pillow. Flat shapes are seen from above their plane, others
+from a corner, so that every leg shows.
+"""
+
+from collections.abc import Sequence
+from io import BytesIO
+from math import cos, hypot, radians, sin
+
+Point = tuple[float, float, float]
+
+WIDTH, HEIGHT = 210, 120
+# Drawn larger and brought down, so that slanting edges are smooth.
+_FINER = 3
+_STEEL = (112, 124, 134)
+_EDGE = (31, 42, 48)
+_PAPER = (255, 255, 255)
+_FLAT_MM = 0.5
+
+
+def part_picture(
+    line_mm: Sequence[Point], depth_mm: float, width: int = WIDTH, height: int = HEIGHT
+) -> bytes:
+    """PNG of a bar along a centreline.
+
+    Args:
+        line_mm: points along the bar, mm; at least two.
+        depth_mm: size of the bar in the plane of its bends.
+        width: of the picture, pixels.
+        height: of the picture, pixels.
+    """
+    from PIL import Image, ImageDraw
+
+    big = (width * _FINER, height * _FINER)
+    points, scale = _fitted(_seen(line_mm), depth_mm, *big)
+    bar = min(max(depth_mm * scale, 5.0 * _FINER), height * _FINER * 0.22)
+    picture = Image.new("RGB", big, _PAPER)
+    pen = ImageDraw.Draw(picture)
+    for thickness, colour in ((bar + 2 * _FINER, _EDGE), (bar - _FINER, _STEEL)):
+        pen.line(points, fill=colour, width=max(1, round(thickness)), joint="curve")
+    if len(points) >= 2:
+        _square_ends(pen, points, bar)
+    small = picture.resize((width, height), Image.Resampling.LANCZOS).quantize(32)
+    held = BytesIO()
+    small.save(held, "PNG", optimize=False)
+    return held.getvalue()
+
+
+def _square_ends(pen, points: Sequence[tuple[float, float]], bar: float) -> None:  # type: ignore[no-untyped-def]
+    """An edge across each sawn end."""
+    for end, inner in ((points[0], points[1]), (points[-1], points[-2])):
+        length = hypot(end[0] - inner[0], end[1] - inner[1]) or 1.0
+        across = (-(end[1] - inner[1]) / length * bar / 2, (end[0] - inner[0]) / length * bar / 2)
+        pen.line(
+            [(end[0] - across[0], end[1] - across[1]), (end[0] + across[0], end[1] + across[1])],
+            fill=_EDGE,
+            width=_FINER,
+        )
+
+
+def _seen(line_mm: Sequence[Point]) -> list[tuple[float, float]]:
+    """The line as seen: in its own plane where that is x-y, else from a corner."""
+    if max(point[2] for point in line_mm) - min(point[2] for point in line_mm) < _FLAT_MM:
+        return [(x, y) for x, y, _ in line_mm]
+    slant = radians(30)
+    return [(x * cos(slant) - z * cos(slant), y + (x + z) * sin(slant)) for x, y, z in line_mm]
+
+
+def _fitted(
+    points: Sequence[tuple[float, float]], depth_mm: float, width: int, height: int
+) -> tuple[list[tuple[float, float]], float]:
+    """The points in the frame, upright, with the scale in pixels a mm; consecutive doubles dropped."""
+    xs, ys = [x for x, _ in points], [y for _, y in points]
+    left, top = min(xs), max(ys)
+    wide, tall = max(xs) - left, top - min(ys)
+    if tall > wide * 1.2:  # a tall part lies down, so that it fills the frame
+        return _fitted([(y, -x) for x, y in points], depth_mm, width, height)
+    room_x, room_y = width * 0.86, height * 0.74
+    scale = min(room_x / (wide + depth_mm), room_y / (tall + depth_mm))
+    shift_x, shift_y = (width - wide * scale) / 2, (height - tall * scale) / 2
+    placed: list[tuple[float, float]] = []
+    for x, y in points:
+        spot = ((x - left) * scale + shift_x, (top - y) * scale + shift_y)
+        if not placed or hypot(spot[0] - placed[-1][0], spot[1] - placed[-1][1]) > 0.5:
+            placed.append(spot)
+    if len(placed) == 1:
+        placed.append((placed[0][0] + 1, placed[0][1]))
+    return placed, scale

@@ -1,0 +1,291 @@
+"""Words, dates and money of a customer's paper in the language of the shop's locale.
+
+Babel knows dates, digits and currency signs of any locale; the words themselves are
+here for English, German, French and Spanish, and English stands in for the rest.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from shopquote.calc.money import currency_digits
+
+FALLBACK_LOCALE = "en_GB"
+
+_ENGLISH = {
+    "quote": "Quote",
+    "revision": "Revision",
+    "date": "Date",
+    "valid_until": "Valid until",
+    "job": "Our job",
+    "due": "Wanted by",
+    "for": "For",
+    "tax_number": "Tax number",
+    "number": "No.",
+    "what": "What",
+    "quantity": "Quantity",
+    "unit_price": "Unit price",
+    "amount": "Amount",
+    "net": "Net, before tax",
+    "total": "Total to pay",
+    "exempt": "Customer exempt from tax",
+    "no_tax": "No tax charged",
+    "breaks": "Other quantities",
+    "sets": "Sets",
+    "price_of_set": "Price of one set",
+    "total_net": "Total before tax",
+    "note": "Note",
+    "included": "Included",
+    "excluded": "Not included",
+    "lead_time": "Lead time",
+    "delivery": "Delivery",
+    "deposit": "Deposit",
+    "terms": "Terms",
+    "deposit_words": "{pct} % of the total with the order: {amount}",
+    "cautions": "Please read",
+    "accept": "To order, sign and return",
+    "accept_words": "We order as quoted above, at the terms above.",
+    "name": "Name",
+    "signature": "Signature",
+    "order_number": "Your order number",
+    "chosen": "Number of sets",
+    "parts": "Parts",
+    "mark": "Mark",
+    "part": "Part",
+    "bar": "Bar",
+    "grade": "Grade",
+    "per_set": "In a set",
+    "size": "Size over all",
+    "holes": "Holes",
+    "set_line": "complete set",
+    "invented": "Invented shop and prices, for demonstration: not an offer.",
+    "rush": "Rush work",
+    "discount": "Discount",
+    "minimum": "Up to the minimum order",
+    "better_none": "{sets} sets cost no more in all",
+    "better_some": "{sets} sets cost only {more} more in all",
+    "page_note": "Pictures show the shape, not to one scale.",
+}
+
+_GERMAN = {
+    "quote": "Angebot",
+    "revision": "Fassung",
+    "date": "Datum",
+    "valid_until": "Gültig bis",
+    "job": "Unser Auftrag",
+    "due": "Gewünscht bis",
+    "for": "Für",
+    "tax_number": "Steuernummer",
+    "number": "Nr.",
+    "what": "Leistung",
+    "quantity": "Menge",
+    "unit_price": "Einzelpreis",
+    "amount": "Betrag",
+    "net": "Netto, vor Steuer",
+    "total": "Gesamtbetrag",
+    "exempt": "Kunde von der Steuer befreit",
+    "no_tax": "Keine Steuer berechnet",
+    "breaks": "Andere Mengen",
+    "sets": "Sätze",
+    "price_of_set": "Preis je Satz",
+    "total_net": "Summe vor Steuer",
+    "note": "Hinweis",
+    "included": "Enthalten",
+    "excluded": "Nicht enthalten",
+    "lead_time": "Lieferzeit",
+    "delivery": "Lieferung",
+    "deposit": "Anzahlung",
+    "terms": "Bedingungen",
+    "deposit_words": "{pct} % des Gesamtbetrags bei Bestellung: {amount}",
+    "cautions": "Bitte beachten",
+    "accept": "Zur Bestellung unterschrieben zurücksenden",
+    "accept_words": "Wir bestellen wie oben angeboten zu den genannten Bedingungen.",
+    "name": "Name",
+    "signature": "Unterschrift",
+    "order_number": "Ihre Bestellnummer",
+    "chosen": "Anzahl Sätze",
+    "parts": "Teile",
+    "mark": "Pos.",
+    "part": "Teil",
+    "bar": "Stab",
+    "grade": "Werkstoff",
+    "per_set": "Je Satz",
+    "size": "Außenmaß",
+    "holes": "Bohrungen",
+    "set_line": "kompletter Satz",
+    "invented": "Erfundene Werkstatt und Preise zur Vorführung: kein Angebot.",
+    "rush": "Eilzuschlag",
+    "discount": "Nachlass",
+    "minimum": "Bis zum Mindestauftragswert",
+    "better_none": "{sets} Sätze kosten zusammen nicht mehr",
+    "better_some": "{sets} Sätze kosten zusammen nur {more} mehr",
+    "page_note": "Die Bilder zeigen die Form, nicht in einem Maßstab.",
+}
+
+_FRENCH = {
+    "quote": "Devis",
+    "revision": "Révision",
+    "date": "Date",
+    "valid_until": "Valable jusqu'au",
+    "job": "Notre affaire",
+    "due": "Souhaité pour",
+    "for": "Pour",
+    "tax_number": "Numéro fiscal",
+    "number": "N°",
+    "what": "Prestation",
+    "quantity": "Quantité",
+    "unit_price": "Prix unitaire",
+    "amount": "Montant",
+    "net": "Total hors taxes",
+    "total": "Total à payer",
+    "exempt": "Client exonéré de taxe",
+    "no_tax": "Sans taxe",
+    "breaks": "Autres quantités",
+    "sets": "Jeux",
+    "price_of_set": "Prix d'un jeu",
+    "total_net": "Total hors taxes",
+    "note": "Remarque",
+    "included": "Compris",
+    "excluded": "Non compris",
+    "lead_time": "Délai",
+    "delivery": "Livraison",
+    "deposit": "Acompte",
+    "terms": "Conditions",
+    "deposit_words": "{pct} % du total à la commande : {amount}",
+    "cautions": "À lire",
+    "accept": "Pour commander, signer et renvoyer",
+    "accept_words": "Nous commandons selon le devis et les conditions ci-dessus.",
+    "name": "Nom",
+    "signature": "Signature",
+    "order_number": "Votre numéro de commande",
+    "chosen": "Nombre de jeux",
+    "parts": "Pièces",
+    "mark": "Repère",
+    "part": "Pièce",
+    "bar": "Barre",
+    "grade": "Nuance",
+    "per_set": "Par jeu",
+    "size": "Encombrement",
+    "holes": "Trous",
+    "set_line": "jeu complet",
+    "invented": "Atelier et prix inventés, pour démonstration : ceci n'est pas une offre.",
+    "rush": "Travail urgent",
+    "discount": "Remise",
+    "minimum": "Complément jusqu'au minimum de commande",
+    "better_none": "{sets} jeux ne coûtent pas plus en tout",
+    "better_some": "{sets} jeux coûtent seulement {more} de plus",
+    "page_note": "Les dessins montrent la forme, sans échelle commune.",
+}
+
+_SPANISH = {
+    "quote": "Presupuesto",
+    "revision": "Revisión",
+    "date": "Fecha",
+    "valid_until": "Válido hasta",
+    "job": "Nuestro trabajo",
+    "due": "Deseado para",
+    "for": "Para",
+    "tax_number": "Número fiscal",
+    "number": "N.º",
+    "what": "Concepto",
+    "quantity": "Cantidad",
+    "unit_price": "Precio unitario",
+    "amount": "Importe",
+    "net": "Total sin impuestos",
+    "total": "Total a pagar",
+    "exempt": "Cliente exento de impuestos",
+    "no_tax": "Sin impuestos",
+    "breaks": "Otras cantidades",
+    "sets": "Juegos",
+    "price_of_set": "Precio por juego",
+    "total_net": "Total sin impuestos",
+    "note": "Nota",
+    "included": "Incluido",
+    "excluded": "No incluido",
+    "lead_time": "Plazo",
+    "delivery": "Entrega",
+    "deposit": "Anticipo",
+    "terms": "Condiciones",
+    "deposit_words": "{pct} % del total con el pedido: {amount}",
+    "cautions": "Léase, por favor",
+    "accept": "Para pedir, firmar y devolver",
+    "accept_words": "Pedimos según lo presupuestado y las condiciones.",
+    "name": "Nombre",
+    "signature": "Firma",
+    "order_number": "Su número de pedido",
+    "chosen": "Número de juegos",
+    "parts": "Piezas",
+    "mark": "Marca",
+    "part": "Pieza",
+    "bar": "Barra",
+    "grade": "Calidad",
+    "per_set": "Por juego",
+    "size": "Medida total",
+    "holes": "Agujeros",
+    "set_line": "juego completo",
+    "invented": "Taller y precios inventados, de demostración: no es una oferta.",
+    "rush": "Trabajo urgente",
+    "discount": "Descuento",
+    "minimum": "Hasta el pedido mínimo",
+    "better_none": "{sets} juegos no cuestan más en total",
+    "better_some": "{sets} juegos cuestan solo {more} más",
+    "page_note": "Los dibujos muestran la forma, sin escala común.",
+}
+
+LANGUAGES = {"en": _ENGLISH, "de": _GERMAN, "fr": _FRENCH, "es": _SPANISH}
+
+
+@dataclass(frozen=True)
+class Voice:
+    """One language and one currency: words, dates and amounts as the customer reads them."""
+
+    locale: str
+    currency: str
+    words: dict[str, str]
+
+    def __getitem__(self, name: str) -> str:
+        """A word or sentence of the paper."""
+        return self.words[name]
+
+    def day(self, day: date) -> str:
+        """A date written out."""
+        from babel.dates import format_date
+
+        return format_date(day, format="long", locale=self.locale)
+
+    def money(self, amount: Decimal) -> str:
+        """An amount with its currency, in a sentence."""
+        from babel.numbers import format_currency
+
+        text: str = format_currency(amount, self.currency, locale=self.locale, currency_digits=False,
+                                    format=self._pattern)  # fmt: skip
+        return text
+
+    def percent(self, value: Decimal) -> str:
+        """A per cent number without its sign."""
+        from babel.numbers import format_decimal
+
+        return str(format_decimal(value.normalize() + 0, locale=self.locale))
+
+    @property
+    def _pattern(self) -> str:
+        from babel import Locale
+
+        pattern = Locale.parse(self.locale).currency_formats["standard"].pattern.split(";")[0]
+        digits = currency_digits(self.currency)
+        return str(pattern.replace("0.00", "0" + ("." + "0" * digits if digits else "")))
+
+
+def voice_of(locale: str, currency: str) -> Voice:
+    """The voice of a locale such as en_GB or de-AT; an unknown one speaks British English.
+
+    >>> voice_of("de_DE", "EUR").day(date(2026, 3, 2))
+    '2. März 2026'
+    """
+    from babel import Locale, UnknownLocaleError
+
+    try:
+        known = Locale.parse(locale.replace("-", "_"))
+    except (UnknownLocaleError, ValueError):
+        known = Locale.parse(FALLBACK_LOCALE)
+    return Voice(str(known), currency, LANGUAGES.get(known.language, _ENGLISH))
