@@ -1,11 +1,18 @@
 """The shop's own lists, its setting up and its database, as terminal tables or JSON."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any, Literal
 
+from shopquote.calc.units import Length, Unit
 from shopquote.outputs.show import new_table, print_facts, print_json, print_table
 from shopquote.services.backup import Backup
 from shopquote.services.checks import CheckResult
+from shopquote.services.list_kinds import Typed
+from shopquote.services.lists import Column, Imported, ListTable
+from shopquote.services.on_file import without_idle_zeros
 from shopquote.services.setup import SetUp
+from shopquote.services.tables_io import cell_text
 
 
 def show_set_up(database: str, result: SetUp, *, as_json: bool) -> None:
@@ -83,3 +90,87 @@ def show_checks(database: str, results: Sequence[CheckResult], *, as_json: bool)
     for result in results:
         table.add_row(result.name, "\n".join(result.faults) or "good")
     print_table(table)
+
+
+def show_list(table: ListTable, *, as_json: bool) -> None:
+    """A list with its main columns in the terminal; all of them in JSON, lengths in mm."""
+    if as_json:
+        print_json({table.name: [_json_entry(entry) for entry in table.entries]})
+        return
+    columns = [column for column in table.columns if column.shown and _says_something(table, column)]
+    drawn = new_table(*((column.name.replace("_", " "), _side(column)) for column in columns))
+    rows = [[_brief(column, entry, table.unit) for column in columns] for entry in table.entries]
+    for position, column in enumerate(drawn.columns):
+        # A name is broken between words only; a number never, though its heading may be.
+        column.no_wrap = False
+        words = [word for row in rows for word in _unbroken(row[position], columns[position])]
+        column.min_width = min(WIDEST_WORD, max((len(word) for word in words), default=0))
+    for row in rows:
+        drawn.add_row(*row)
+    print_table(drawn)
+    print(f"{len(table.entries)} on the list")
+
+
+WIDEST_WORD = 26
+LONGEST_CELL = 44
+
+
+def _side(column: Column) -> Literal["left", "right"]:
+    return "right" if column.kind.number else "left"
+
+
+def _says_something(table: ListTable, column: Column) -> bool:
+    usual = (None, "", False) if column.key else (None, "", False, column.usual)
+    return any(entry[column.name] not in usual for entry in table.entries) or column.key
+
+
+def _brief(column: Column, entry: Mapping[str, Any], unit: Unit) -> str:
+    value = entry[column.name]
+    text = cell_text(
+        column.kind.show(value, unit) if column.kind.brief is None else column.kind.brief(value, unit)
+    )
+    text = text.replace("\n", ", ")
+    return text if len(text) <= LONGEST_CELL else text[: LONGEST_CELL - 1] + "…"
+
+
+def _unbroken(text: str, column: Column) -> list[str]:
+    return [text] if column.kind.number else text.split()
+
+
+def show_set(done: str, table: ListTable, *, as_json: bool) -> None:
+    """One entry after it was added, changed or left as it was."""
+    entry = table.entries[0]
+    if as_json:
+        print_json({table.name: [_json_entry(entry)], "done": done})
+        return
+    texts = zip((column.name for column in table.columns), map(cell_text, next(table.cells())), strict=True)
+    print_facts([(name, text) for name, text in texts if text], {"kept": "as it was"}.get(done, done))
+
+
+def show_imported(name: str, result: Imported, *, preview: bool, as_json: bool) -> None:
+    """What an import did, or would do."""
+    if as_json:
+        counts = {"added": result.added, "changed": result.changed, "same": result.same}
+        print_json({"list": name, "stored": not preview, **counts})
+        return
+    print(f"{name}: {result.added} added, {result.changed} changed, {result.same} as they were.")
+    if preview:
+        print("Nothing was stored: without --preview it is.")
+
+
+def _json_entry(entry: Mapping[str, Any]) -> dict[str, Any]:
+    plain: dict[str, Any] = {}
+    for name, value in entry.items():
+        if isinstance(value, Typed):
+            plain[name] = value.text or str(value.value)
+            if isinstance(value.value, Length):
+                plain[f"{name}_mm"] = value.value
+        elif isinstance(value, Length):
+            plain[f"{name}_mm"] = value
+        elif isinstance(value, Decimal):
+            plain[name] = without_idle_zeros(value)
+        elif isinstance(value, tuple):
+            plain[name] = [_json_entry(vars(one)) if hasattr(one, "__dict__") else one for one in value]
+        else:
+            plain[name] = value
+    return plain

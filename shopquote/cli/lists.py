@@ -1,0 +1,136 @@
+"""The shop's own lists: the same four commands for each, `list`, `set`, `import` and `export`."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption
+
+# Name of the list, what it holds, the words of `set` and an example of them.
+LISTS = (
+    (
+        "stock",
+        "Bars that suppliers sell, with their prices and the prices before.",
+        'set "Quillmoor Bar Yard (invented)" "round 12" S275 "6 m" price=1.22 basis=kg',
+    ),
+    ("rates", "Minutes, rates and factors, each with its day.", "set rate.welding 54 since=2026-04-01"),
+    ("benders", "Benders and their formers.", 'set "hand bender, bench" largest_moment_nm=280'),
+    ("customers", "Customers.", 'set "Orla Fennimore" email=orla@home.example'),
+    ("suppliers", "Suppliers of bar.", 'set "Tarnside Section Supply (invented)" delivery_charge=20'),
+    ("grades", "Grades of metal with their properties.", "set S275 min_radius_ratio=1.5"),
+    ("saws", "Saws: kerf, squaring cut, grip, what is kept.", 'set "band saw" kerf="1.3 mm"'),
+    ("taxes", "Taxes on quotes.", "set VAT 20 default=yes"),
+    (
+        "bend-tests",
+        "Test bends as measured.",
+        'set 2026-03-02 "round 12" S275 "24 mm" 90 flat_length=300 leg_1=160 leg_2=160',
+    ),
+)
+
+FindOption = Annotated[str, typer.Option("--find", metavar="WORDS", help="Only entries with these words.")]
+AllOption = Annotated[bool, typer.Option("--all", help="Old and future prices and rates as well.")]
+PreviewOption = Annotated[bool, typer.Option("--preview", help="Say what would change; store nothing.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add a group for each list to the root."""
+    for name, help_line, example in LISTS:
+        app.add_typer(_group(name, help_line, example), name=name)
+
+
+def _group(name: str, help_line: str, example: str) -> typer.Typer:
+    group = typer.Typer(no_args_is_help=True, help=help_line)
+    group.command("list", help=f"Show the list. {help_line}")(_list_command(name))
+    group.command("set", help=f"Add or change one entry: shopquote {name} {example}")(_set_command(name))
+    group.command("import", help="Add and change entries from a CSV or xlsx file; all of it or nothing.")(
+        _import_command(name)
+    )
+    group.command("export", help="Write the whole list to a CSV or xlsx file that can be imported again.")(
+        _export_command(name)
+    )
+    return group
+
+
+def _list_command(name: str) -> Callable[..., None]:
+    def show(
+        find: FindOption = "", every: AllOption = False, db: DbOption = None, as_json: JsonOption = False
+    ) -> None:
+        from datetime import date
+
+        from shopquote.outputs.list_tables import show_list
+        from shopquote.services.database import open_database
+        from shopquote.services.lists import read_list
+
+        with open_database(db) as database, database.reading() as session:
+            table = read_list(session, name, on=None if every else date.today(), find=find)
+        show_list(table, as_json=as_json)
+
+    return show
+
+
+def _set_command(name: str) -> Callable[..., None]:
+    def set_words(
+        words: Annotated[list[str], typer.Argument(metavar="NAME... COLUMN=VALUE...")],
+        db: DbOption = None,
+        as_json: JsonOption = False,
+    ) -> None:
+        from datetime import date
+
+        from shopquote.outputs.list_tables import show_set
+        from shopquote.services.database import open_database
+        from shopquote.services.lists import set_entry
+
+        with open_database(db) as database, database.session() as session:
+            done, table = set_entry(session, name, words, on=date.today())
+        show_set(done, table, as_json=as_json)
+
+    return set_words
+
+
+def _import_command(name: str) -> Callable[..., None]:
+    def import_file(
+        file: Annotated[Path, typer.Argument(metavar="FILE", help="Its first row names the columns.")],
+        preview: PreviewOption = False,
+        db: DbOption = None,
+        as_json: JsonOption = False,
+    ) -> None:
+        from datetime import date
+
+        from shopquote.outputs.list_tables import show_imported
+        from shopquote.services.database import open_database
+        from shopquote.services.lists import import_list
+        from shopquote.services.tables_io import read_table
+
+        table = read_table(file)
+        with open_database(db) as database, database.session() as session:
+            result = import_list(session, name, table, on=date.today())
+            if preview:
+                session.rollback()
+        show_imported(name, result, preview=preview, as_json=as_json)
+
+    return import_file
+
+
+def _export_command(name: str) -> Callable[..., None]:
+    def export(
+        file: Annotated[Path, typer.Argument(metavar="FILE", help="Ends in .csv or .xlsx.")],
+        db: DbOption = None,
+        as_json: JsonOption = False,
+    ) -> None:
+        from shopquote.outputs.list_files import write_table
+        from shopquote.outputs.show import print_files, print_json
+        from shopquote.services.database import open_database
+        from shopquote.services.lists import find_list, read_list
+
+        with open_database(db) as database, database.reading() as session:
+            table = read_list(session, name)
+        headings = [column.name for column in table.columns]
+        path = write_table(file, find_list(name).title, headings, table.cells())
+        if as_json:
+            print_json({"files": [path], "rows": len(table.entries)})
+        else:
+            print_files([path])
+
+    return export

@@ -1,0 +1,200 @@
+"""Read a table that a person made, from CSV or xlsx, and keep text of theirs harmless in CSV.
+
+Cells come back as plain text: numbers by their own digits, dates in ISO form,
+nothing recalculated. Begin at `read_table`.
+"""
+
+import csv
+import io
+import re
+import zipfile
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from decimal import Decimal
+from pathlib import Path
+
+from shopquote.errors import InputError
+
+LARGEST_FILE = 10_000_000
+LARGEST_UNPACKED = 400_000_000
+MOST_ROWS = 200_000
+MOST_COLUMNS = 200
+
+# A spreadsheet takes a CSV cell that begins so for a formula or a command. An apostrophe in
+# front keeps it text; one that stood there already is doubled, so that reading gives back the same.
+_WAKES_A_SHEET = re.compile(r"'*[=+\-@\t\r]")
+_PLAIN_NUMBER = re.compile(r"-?\d+(\.\d+)?")
+
+
+@dataclass(frozen=True)
+class TableRow:
+    """One row of a file: its number as a spreadsheet shows it, and its cells by heading."""
+
+    number: int
+    cells: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class FileTable:
+    """A file's headings as typed, and its rows; rows without any text are left out."""
+
+    path: Path
+    headings: tuple[str, ...]
+    rows: tuple[TableRow, ...]
+
+
+def read_table(path: Path, *, sheet: str | None = None) -> FileTable:
+    """Read a CSV file (comma, semicolon or tab) or a sheet of a workbook; the first row names the columns.
+
+    Args:
+        path: ends in .csv, .txt, .tsv or .xlsx.
+        sheet: title of the sheet; None for the first.
+
+    Raises:
+        InputError: not there, too large, not readable as what its name says, no or double headings.
+    """
+    if not path.is_file():
+        raise InputError(f"There is no file {path}.")
+    if path.stat().st_size > LARGEST_FILE:
+        raise InputError(f"{path} is over {LARGEST_FILE // 1_000_000} MB; split it.")
+    suffix = path.suffix.lower()
+    if suffix in (".csv", ".txt", ".tsv"):
+        lines = _csv_lines(path)
+    elif suffix in (".xlsx", ".xlsm"):
+        lines = _sheet_lines(path, sheet)
+    else:
+        raise InputError(f"{path} ends in {suffix or 'nothing'!r}; expected .csv or .xlsx.")
+    return _table(path, lines)
+
+
+def guard_text(text: str) -> str:
+    """Text for a CSV cell that no spreadsheet takes for a formula; plain numbers stay as they are.
+
+    >>> guard_text("=1+1"), guard_text("-5"), guard_text("round 12")
+    ("'=1+1", '-5', 'round 12')
+    """
+    if _PLAIN_NUMBER.fullmatch(text):
+        return text
+    return "'" + text if _WAKES_A_SHEET.match(text) else text
+
+
+def unguard_text(text: str) -> str:
+    """The text that `guard_text` was given.
+
+    >>> unguard_text("'=1+1")
+    '=1+1'
+    """
+    return text[1:] if text.startswith("'") and _WAKES_A_SHEET.match(text) else text
+
+
+def csv_text(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """A whole CSV file: comma, CRLF, every text guarded."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    writer.writerow([guard_text(heading) for heading in headings])
+    for row in rows:
+        writer.writerow([guard_text(cell_text(value)) for value in row])
+    return out.getvalue()
+
+
+def cell_text(value: object) -> str:
+    """A value as text that a person could have typed.
+
+    >>> cell_text(Decimal("1.50")), cell_text(True), cell_text(None)
+    ('1.50', 'yes', '')
+    """
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Decimal):
+        return f"{value:f}"
+    if isinstance(value, float):
+        # A cell's 0.1 is the float nearest 0.1; its shortest digits are what was typed.
+        exact = Decimal(str(value))
+        return f"{exact.quantize(Decimal(1)):f}" if exact == exact.to_integral_value() else f"{exact:f}"
+    if isinstance(value, datetime):
+        return value.date().isoformat() if value.time() == time.min else value.isoformat(sep=" ")
+    if isinstance(value, date):
+        return value.isoformat()
+    return str(value)
+
+
+def _table(path: Path, lines: Iterable[tuple[int, list[str]]]) -> FileTable:
+    filled = [(number, cells) for number, cells in lines if any(cell.strip() for cell in cells)]
+    if not filled:
+        raise InputError(f"{path} is empty; its first row must name the columns.")
+    headings = [cell.strip() for cell in filled[0][1]]
+    while headings and not headings[-1]:
+        headings.pop()
+    if len(headings) > MOST_COLUMNS:
+        raise InputError(f"{path} has {len(headings)} columns; expected at most {MOST_COLUMNS}.")
+    folded = [heading.casefold() for heading in headings]
+    for heading in headings:
+        if heading and folded.count(heading.casefold()) > 1:
+            raise InputError(f"{path} has more than one column {heading!r}.")
+    if len(filled) - 1 > MOST_ROWS:
+        raise InputError(f"{path} has {len(filled) - 1} rows; expected at most {MOST_ROWS}. Split it.")
+    rows = tuple(
+        TableRow(number, {name: cell for name, cell in zip(headings, cells, strict=False) if name})
+        for number, cells in filled[1:]
+    )
+    return FileTable(path, tuple(heading for heading in headings if heading), rows)
+
+
+def _csv_lines(path: Path) -> Iterable[tuple[int, list[str]]]:
+    content = _decoded(path)
+    if "\x00" in content:
+        raise InputError(f"{path} is not text; expected a CSV file.")
+    first = content.split("\n", 1)[0]
+    delimiter = max(",;\t", key=first.count)
+    reader = csv.reader(io.StringIO(content, newline=""), delimiter=delimiter)
+    number = 1
+    try:
+        for cells in reader:
+            yield number, [unguard_text(cell) for cell in cells]
+            number = reader.line_num + 1
+    except csv.Error as error:
+        raise InputError(f"{path}, line {reader.line_num}: not a CSV row: {error}.") from error
+
+
+def _decoded(path: Path) -> str:
+    raw = path.read_bytes()
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return raw.decode("utf-16", errors="replace")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        # What spreadsheets on Windows write unless told otherwise.
+        return raw.decode("cp1252", errors="replace")
+
+
+def _sheet_lines(path: Path, sheet: str | None) -> Iterable[tuple[int, list[str]]]:
+    from openpyxl import load_workbook
+
+    _refuse_a_bomb(path)
+    try:
+        book = load_workbook(path, read_only=True, data_only=True)
+    except Exception as error:  # openpyxl raises many kinds on a broken file
+        raise InputError(f"{path} is not a workbook that can be read: {error}.") from error
+    try:
+        if sheet is not None and sheet not in book.sheetnames:
+            raise InputError(f"{path} has no sheet {sheet!r}; it has {', '.join(book.sheetnames)}.")
+        page = book[sheet] if sheet is not None else book.worksheets[0]
+        for number, cells in enumerate(page.iter_rows(values_only=True, max_col=MOST_COLUMNS + 1), start=1):
+            if number > MOST_ROWS + 1:
+                raise InputError(f"{path} has more than {MOST_ROWS} rows. Split it.")
+            yield number, [cell_text(value) for value in cells]
+    finally:
+        book.close()
+
+
+def _refuse_a_bomb(path: Path) -> None:
+    try:
+        with zipfile.ZipFile(path) as archive:
+            unpacked = sum(entry.file_size for entry in archive.infolist())
+    except zipfile.BadZipFile as error:
+        raise InputError(f"{path} is not an xlsx workbook.") from error
+    if unpacked > LARGEST_UNPACKED:
+        raise InputError(f"{path} unpacks to {unpacked // 1_000_000} MB; that is too large.")
