@@ -35,10 +35,10 @@ class BendAnswer:
 
     `kind` is the word it was written with, `how` what makes it: former, rolls or small
     bends. `moment_nm` holds the bar under load, N m; `hand_force_n` has the friction
-    allowance in it. `strain_limit` and `least_radius` are the grade's. `left_radius`: inside
-    radius that the chosen former leaves. Small bends: `hit_advance` along the bar,
-    `hit_angle` each, `hit_over_bend` to pull to. `bender_mark`: what is set to the mark of the chosen
-    bender, its offset included, from the datum of the shop.
+    allowance in it. `strain_limit` and `least_radius` are the grade's. `held_radius`: former that would
+    leave exactly the radius asked for; `left_radius`: what the chosen former leaves. Small bends:
+    `hit_advance` along the bar, `hit_angle` each, `hit_over_bend` to pull to. `bender_mark`:
+    what is set to the mark of the chosen bender, its offset included, from the datum of the shop.
     """
 
     angle: float
@@ -63,6 +63,7 @@ class BendAnswer:
     strain_limit: float | None = None
     least_radius: Length = ZERO
     left_radius: Length | None = None
+    held_radius: Length | None = None
     hit_advance: Length | None = None
     hit_angle: float = 0.0
     hit_over_bend: float = 0.0

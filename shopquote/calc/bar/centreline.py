@@ -7,7 +7,7 @@ first curve, z across; so turning the whole part changes nothing. Begin at `trac
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import atan2, ceil, cos, hypot, pi, radians, sin, sqrt
+from math import acos, atan2, ceil, cos, degrees, hypot, pi, radians, sin, sqrt
 
 from shopquote.calc.bar.develop import Run, scroll_length_mm
 from shopquote.calc.bar.moment import section_corners
@@ -16,8 +16,11 @@ from shopquote.calc.job import BendAxis
 
 Vector = tuple[float, float, float]
 
-ARC_STEP = 10.0  # degrees between points on a curve
-COIL_STEP = 5.0
+# Points on a curve: at most ARC_STEP degrees apart, and near enough that the chord stays
+# within a share of the bar; coils in steps that meet every quarter turn.
+ARC_STEP = 10.0
+CHORD_SHARE = 0.05
+MOST_STEPS = 180
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,15 +82,13 @@ def _facing_first_curve(runs: Sequence[Run], frame: _Frame) -> _Frame:
     first = next((run for run in runs if run.is_curve), None)
     if first is None or first.angle >= 0:
         return frame
-    return _Frame(
-        frame.point, frame.along, _times(frame.inward, -1), _times(frame.across, -1), 0.0, frame.roll
-    )
+    return _Frame(frame.point, frame.along, times(frame.inward, -1), times(frame.across, -1), 0.0, frame.roll)
 
 
 def _turned(frame: _Frame, turn: float) -> _Frame:
     c, s = cos(radians(turn)), sin(radians(turn))
-    inward = _add(_times(frame.inward, c), _times(frame.across, s))
-    across = _add(_times(frame.across, c), _times(frame.inward, -s))
+    inward = add(times(frame.inward, c), times(frame.across, s))
+    across = add(times(frame.across, c), times(frame.inward, -s))
     return _Frame(frame.point, frame.along, inward, across, frame.true_mm, frame.roll - turn)
 
 
@@ -105,7 +106,7 @@ def _straight(
     stops.append(_stop(frame, index, scale_start))
     roll = frame.roll + (run.angle if run.kind == "twist" else 0.0)
     end = _Frame(
-        _add(frame.point, _times(frame.along, run.true_mm)),
+        add(frame.point, times(frame.along, run.true_mm)),
         frame.along,
         frame.inward,
         frame.across,
@@ -118,7 +119,7 @@ def _straight(
 
 def _arc(stops: list[Stop], index: int, run: Run, frame: _Frame) -> _Frame:
     total = radians(run.angle)
-    steps = max(1, ceil(abs(run.angle) / ARC_STEP))
+    steps = _arc_steps(run)
     turns = {total * step / steps for step in range(steps + 1)}
     turns.update(_extremes(frame, run, total))
     end = frame
@@ -126,6 +127,21 @@ def _arc(stops: list[Stop], index: int, run: Run, frame: _Frame) -> _Frame:
         end = _on_arc(frame, run, turned)
         stops.append(_stop(end, index))
     return end
+
+
+def _arc_steps(run: Run) -> int:
+    depth = run.bending.depth_mm if run.bending else 1.0
+    sag = min(1.0, CHORD_SHARE * depth / run.centre_mm)
+    step = min(ARC_STEP, 2 * degrees(acos(1 - sag)))
+    return min(MOST_STEPS, max(1, ceil(abs(run.angle) / step)))
+
+
+def _coil_angles(run: Run) -> list[float]:
+    """Angles, degrees, at which a coil is traced: every whole step and its end."""
+    total = abs(run.angle)
+    step = 5.0 if total <= 3600 else 15.0 if total <= 14_400 else 30.0
+    angles = [step * number for number in range(ceil(total / step))]
+    return [*angles, total]
 
 
 def _extremes(frame: _Frame, run: Run, total: float) -> list[float]:
@@ -148,14 +164,14 @@ def _on_arc(frame: _Frame, run: Run, turned: float) -> _Frame:
     """The frame after a signed turn along an arc."""
     sense = 1.0 if turned >= 0 else -1.0
     angle, radius = abs(turned), run.centre_mm
-    inward = _times(frame.inward, sense)
-    point = _add(
+    inward = times(frame.inward, sense)
+    point = add(
         frame.point,
-        _add(_times(frame.along, radius * sin(angle)), _times(inward, radius * (1 - cos(angle)))),
+        add(times(frame.along, radius * sin(angle)), times(inward, radius * (1 - cos(angle)))),
     )
-    along = _add(_times(frame.along, cos(angle)), _times(inward, sin(angle)))
-    side = _add(_times(inward, cos(angle)), _times(frame.along, -sin(angle)))
-    return _Frame(point, along, _times(side, sense), frame.across, frame.true_mm + radius * angle, frame.roll)
+    along = add(times(frame.along, cos(angle)), times(inward, sin(angle)))
+    side = add(times(inward, cos(angle)), times(frame.along, -sin(angle)))
+    return _Frame(point, along, times(side, sense), frame.across, frame.true_mm + radius * angle, frame.roll)
 
 
 def _helix(stops: list[Stop], index: int, run: Run, frame: _Frame) -> _Frame:
@@ -163,24 +179,23 @@ def _helix(stops: list[Stop], index: int, run: Run, frame: _Frame) -> _Frame:
     one_turn = hypot(2 * pi * radius, pitch)
     cosine, sine = 2 * pi * radius / one_turn, pitch / one_turn
     # The coil's own axis, and the direction round it, in the frame at its start.
-    axis = _add(_times(frame.along, sine), _times(frame.across, cosine))
-    around = _add(_times(frame.along, cosine), _times(frame.across, -sine))
-    steps = max(1, ceil(abs(run.angle) / COIL_STEP))
+    axis = add(times(frame.along, sine), times(frame.across, cosine))
+    around = add(times(frame.along, cosine), times(frame.across, -sine))
     end = frame
-    for step in range(steps + 1):
-        angle = radians(run.angle) * step / steps
+    for turned in _coil_angles(run):
+        angle = radians(turned)
         advance = pitch * angle / (2 * pi)
-        point = _add(
+        point = add(
             frame.point,
-            _add(
-                _times(around, radius * sin(angle)),
-                _add(_times(frame.inward, radius * (1 - cos(angle))), _times(axis, advance)),
+            add(
+                times(around, radius * sin(angle)),
+                add(times(frame.inward, radius * (1 - cos(angle))), times(axis, advance)),
             ),
         )
-        circling = _add(_times(around, cos(angle)), _times(frame.inward, sin(angle)))
-        inward = _add(_times(frame.inward, cos(angle)), _times(around, -sin(angle)))
-        along = _add(_times(circling, cosine), _times(axis, sine))
-        across = _add(_times(axis, cosine), _times(circling, -sine))
+        circling = add(times(around, cos(angle)), times(frame.inward, sin(angle)))
+        inward = add(times(frame.inward, cos(angle)), times(around, -sin(angle)))
+        along = add(times(circling, cosine), times(axis, sine))
+        across = add(times(axis, cosine), times(circling, -sine))
         length = frame.true_mm + one_turn * angle / (2 * pi)
         end = _Frame(point, along, inward, across, length, frame.roll)
         stops.append(_stop(end, index))
@@ -192,23 +207,22 @@ def _scroll(stops: list[Stop], index: int, run: Run, frame: _Frame) -> _Frame:
     sense = 1.0 if run.angle > 0 else -1.0
     start = run.centre_mm
     b = (run.centre_end_mm - start) / total
-    inward = _times(frame.inward, sense)
+    inward = times(frame.inward, sense)
     lean = atan2(b, start)  # a spiral that opens leaves the circle's tangent by this much
-    steps = max(2, ceil(abs(run.angle) / COIL_STEP))
     end = frame
-    for step in range(steps + 1):
-        angle = total * step / steps
+    for turned in _coil_angles(run):
+        angle = radians(turned)
         radius = start + b * angle
         x, y = radius * sin(angle), start - radius * cos(angle)
         ahead, deep = x * cos(lean) - y * sin(lean), x * sin(lean) + y * cos(lean)
         heading = lean + angle - atan2(b, radius)
-        point = _add(frame.point, _add(_times(frame.along, ahead), _times(inward, deep)))
-        along = _add(_times(frame.along, cos(heading)), _times(inward, sin(heading)))
-        side = _add(_times(inward, cos(heading)), _times(frame.along, -sin(heading)))
-        travelled = (
-            frame.true_mm + scroll_length_mm(start, radius, angle / (2 * pi)) if step else frame.true_mm
-        )
-        end = _Frame(point, along, _times(side, sense), frame.across, travelled, frame.roll)
+        point = add(frame.point, add(times(frame.along, ahead), times(inward, deep)))
+        along = add(times(frame.along, cos(heading)), times(inward, sin(heading)))
+        side = add(times(inward, cos(heading)), times(frame.along, -sin(heading)))
+        travelled = frame.true_mm
+        if angle:
+            travelled += scroll_length_mm(start, radius, angle / (2 * pi))
+        end = _Frame(point, along, times(side, sense), frame.across, travelled, frame.roll)
         stops.append(_stop(end, index))
     return end
 
@@ -217,9 +231,9 @@ def envelope_mm(stops: Sequence[Stop], section: Section, axis: BendAxis) -> Vect
     """Size over all in x, y and z, mm, the bar's own thickness included."""
     sizes = []
     for direction in ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)):
-        high = max(_dot(stop.point, direction) + _reach(stop, section, axis, direction) for stop in stops)
+        high = max(dot(stop.point, direction) + _reach(stop, section, axis, direction) for stop in stops)
         low = min(
-            _dot(stop.point, direction) - _reach(stop, section, axis, _times(direction, -1)) for stop in stops
+            dot(stop.point, direction) - _reach(stop, section, axis, times(direction, -1)) for stop in stops
         )
         sizes.append(high - low)
     return (sizes[0], sizes[1], sizes[2])
@@ -228,12 +242,12 @@ def envelope_mm(stops: Sequence[Stop], section: Section, axis: BendAxis) -> Vect
 def _reach(stop: Stop, section: Section, axis: BendAxis, direction: Vector) -> float:
     """How far the section stands out from its centroid in a direction, mm."""
     if section.kind in ("round", "tube"):
-        lengthwise = _dot(stop.along, direction)
+        lengthwise = dot(stop.along, direction)
         return stop.scale * section.sizes_mm[0] / 2 * sqrt(max(0.0, 1 - lengthwise * lengthwise))
     c, s = cos(radians(stop.roll)), sin(radians(stop.roll))
-    outward = _add(_times(stop.inward, -c), _times(stop.across, -s))
-    sideways = _add(_times(stop.across, c), _times(stop.inward, -s))
-    out, side = _dot(outward, direction), _dot(sideways, direction)
+    outward = add(times(stop.inward, -c), times(stop.across, -s))
+    sideways = add(times(stop.across, c), times(stop.inward, -s))
+    out, side = dot(outward, direction), dot(sideways, direction)
     return stop.scale * max(x * side + y * out for x, y in section_corners(section, axis))
 
 
@@ -256,23 +270,26 @@ def centre_of_gravity_mm(stops: Sequence[Stop]) -> Vector:
 
 def _middle_of(first: Stop, second: Stop, span: float) -> Vector:
     """Centroid of a short piece of curve, by the cubic through its ends and directions."""
-    chord = _times(_add(first.point, second.point), 0.5)
+    chord = times(add(first.point, second.point), 0.5)
     if first.scale != second.scale:
         # Solid of a taper: its centroid lies nearer to the thick end.
         a, b = first.scale, second.scale
         share = (a * a + 2 * a * b + 3 * b * b) / (4 * (a * a + a * b + b * b))
-        return _add(first.point, _times(_add(second.point, _times(first.point, -1)), share))
-    bulge = _times(_add(first.along, _times(second.along, -1)), span / 12)
-    return _add(chord, bulge)
+        return add(first.point, times(add(second.point, times(first.point, -1)), share))
+    bulge = times(add(first.along, times(second.along, -1)), span / 12)
+    return add(chord, bulge)
 
 
-def _dot(a: Vector, b: Vector) -> float:
+def dot(a: Vector, b: Vector) -> float:
+    """Scalar product."""
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
-def _add(a: Vector, b: Vector) -> Vector:
+def add(a: Vector, b: Vector) -> Vector:
+    """Sum of two vectors."""
     return (a[0] + b[0], a[1] + b[1], a[2] + b[2])
 
 
-def _times(a: Vector, factor: float) -> Vector:
+def times(a: Vector, factor: float) -> Vector:
+    """A vector made longer by a factor."""
     return (a[0] * factor, a[1] * factor, a[2] * factor)

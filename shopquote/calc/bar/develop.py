@@ -156,19 +156,24 @@ def develop(
     k_of: KOf,
     *,
     where: str = "Part",
+    twist_loss_pct: float = 0.0,
+    forge_loss_pct: float = 0.0,
 ) -> Development:
     """Turn the words of a shape into tangent form.
 
     `bending_of` gives how the bar lies when its section is rolled by so many degrees
     against the bending plane; `k_of` the neutral axis of a bend with that lie and inside radius (mm).
     Legs next to each other, turns between them or not, are one straight. Only bends
-    take a setback from a leg; every other curve is measured from its tangent point.
+    take a setback from a leg; every other curve is measured from its tangent point. The losses are
+    the shop's allowances: bar that a twist shortens by, and that burns off a forged taper.
 
     Raises:
         CannotMakeError: a leg is shorter than its setbacks, a ring is smaller than
             its bar, a coil has no room for its bar; names word, lack and cure.
     """
     runs = _Runs(section, dims, bending_of, k_of, where)
+    runs.twist_share = 1 + twist_loss_pct / 100
+    runs.forge_share = 1 + forge_loss_pct / 100
     for number, word in enumerate(words, start=1):
         runs.add(number, word)
     return runs.finish()
@@ -181,6 +186,7 @@ class _Runs:
         self.section, self.dims, self.where = section, dims, where
         self.bending_of, self.k_of = bending_of, k_of
         self.runs: list[Run] = []
+        self.twist_share = self.forge_share = 1.0
         self.turn = 0.0
         self.roll = 0.0
         self.leg_mm = 0.0
@@ -359,13 +365,20 @@ class _Runs:
         # The twist carries the section round with it; the bending plane stays.
         self.roll -= 360.0 * word.turns
         self.runs.append(
-            Run("twist", number, length, length, turn=self._take_turn(), angle=360.0 * word.turns)
+            Run(
+                "twist",
+                number,
+                length * self.twist_share,
+                length,
+                turn=self._take_turn(),
+                angle=360.0 * word.turns,
+            )
         )
 
     def _taper(self, number: int, word: Taper) -> None:
         length, tip = word.length.length.mm_float, word.tip.length.mm_float
         try:
-            flat = taper_stock_mm(self.section, length, tip)
+            flat = taper_stock_mm(self.section, length, tip) * self.forge_share
         except CannotMakeError as error:
             raise CannotMakeError(f"{self.where}: word {number}: {error.message}") from None
         self.runs.append(Run("taper", number, flat, length, turn=self._take_turn(), size_mm=tip))

@@ -6,16 +6,20 @@ says what a bender, a lever or a hook may carry.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from shopquote.calc.bar.benders import Bender, BendingShop, Former
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection, bend_section
-from shopquote.calc.bar.springback import springback_ratio
+from shopquote.calc.bar.springback import flow_stress, outer_strain, springback_ratio
 from shopquote.calc.units import Length
 
 # A former serves when the radius it leaves is this near to the one asked for: common practice, no source.
 FORMER_SHARE = 0.05
 FORMER_MM = 1.0
+
+
+HowMade = Literal["former", "rolls", "small bends"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +28,10 @@ class Demand:
 
     held_mm: inside radius to hold under load so that the one asked for is left;
     pull_to: angle to pull to, degrees; before, after: straight bar on both sides, mm, and whether
-    that side is an end of the bar. `curve`: made by rolls or small bends where no former serves.
+    that side is an end of the bar. `curve`: made by rolls or small bends where no former serves;
+    `wraps`: of one radius, so that a former could make it;
+    flat_mm and hits: its length along the bar and how many small bends; `made_by` where the person said so.
+    least_mm: least inside radius of the grade.
     """
 
     bar: BendSection
@@ -40,6 +47,11 @@ class Demand:
     before_is_end: bool
     after_is_end: bool
     curve: bool = False
+    wraps: bool = True
+    flat_mm: float = 0.0
+    hits: int = 1
+    made_by: HowMade | None = None
+    least_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,13 +69,18 @@ class Shortfall:
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """A bender tried on a bend: the former it would use and everything that lacks."""
+    """A bender tried on a bend: the former it would use and everything that lacks.
+
+    left_mm: inside radius left after release; pull_to: angle to pull to, of each small bend where
+    there are several; moment_nmm: what this way of making it takes.
+    """
 
     bender: Bender
     former: Former | None
-    how: str
+    how: HowMade
     left_mm: float
     pull_to: float
+    moment_nmm: float
     hand_force_n: float | None
     shortfalls: tuple[Shortfall, ...]
 
@@ -89,21 +106,67 @@ def fit_bend(demand: Demand, bender: Bender) -> Fit:
     """Try one bender on one bend; every shortfall is listed."""
     lacking = [*_size_shortfalls(demand, bender), *_leg_shortfalls(demand, bender)]
     former, left = nearest_former(demand, bender)
-    how = "former"
-    if former is not None and not _serves(demand, left):
-        if demand.curve:
-            former = None
-        else:
-            lacking.append(_former_shortfall(demand, former, left))
-    if former is None:
-        how = _without_former(demand, bender)
+    how: HowMade = "former"
+    pull_to, moment = demand.pull_to, demand.moment_nmm
+    if demand.curve and not _wraps_on(demand, former, left, bender):
+        how = demand.made_by or _curve_by(demand, bender)
         left = demand.inside_mm
-        if not demand.curve:
-            lacking.append(_no_former(demand, bender))
-    pull_to = _pull_to(demand, former)
+        if how == "rolls":
+            former = None
+            lacking.extend(_roll_shortfalls(demand, bender))
+        else:
+            former = small_bend_former(demand, bender)
+            pull_to = demand.angle / demand.hits
+            if former is None:
+                lacking.append(_no_former(demand))
+            else:
+                centre = former.radius.mm_float + demand.bar.centroid_mm
+                # Each small bend is strained as its own former bends it, not as the curve.
+                stress = flow_stress(demand.grade, outer_strain(centre, demand.bar.outer_mm))
+                pull_to, moment = _on_former(demand, former, pull_to, stress)
+            lacking.extend(_step_shortfalls(demand, bender))
+    elif former is None:
+        lacking.append(_no_former(demand))
+    else:
+        pull_to, moment = _on_former(demand, former, demand.angle, demand.stress_mpa)
+        if not _serves(demand, left):
+            lacking.append(_former_shortfall(demand, former, left))
+    lacking.extend(_moment_shortfalls(demand, moment, bender))
     if how == "former" and abs(pull_to) > bender.largest_angle + 1e-9:
         lacking.append(_angle_shortfall(pull_to, bender))
-    return Fit(bender, former, how, left, pull_to, hand_force_n(demand.moment_nmm, bender), tuple(lacking))
+    return Fit(bender, former, how, left, pull_to, moment, hand_force_n(moment, bender), tuple(lacking))
+
+
+def _wraps_on(demand: Demand, former: Former | None, left: float, bender: Bender) -> bool:
+    """Whether a curve is bent round one former in one pull."""
+    if demand.made_by is not None or not demand.wraps or former is None or not _serves(demand, left):
+        return False
+    return abs(_on_former(demand, former, demand.angle, demand.stress_mpa)[0]) <= bender.largest_angle
+
+
+def small_bend_former(demand: Demand, bender: Bender) -> Former | None:
+    """The former for small bends: the largest that is tighter than the curve and no tighter than allowed."""
+    fitting = [
+        former
+        for former in bender.formers
+        if demand.least_mm - 1e-9 <= former.radius.mm_float <= demand.held_mm + 1e-9
+        and (former.largest is None or former.largest.mm_float >= demand.bar.depth_mm)
+    ]
+    return max(fitting, key=lambda former: former.radius.nm, default=None)
+
+
+def _on_former(demand: Demand, former: Former, angle: float, stress_mpa: float) -> tuple[float, float]:
+    """Angle to pull to on a former, and the moment there, N mm."""
+    held = former.radius.mm_float + demand.bar.centroid_mm
+    moment = demand.bar.moment_nmm(stress_mpa, demand.grade.e_mpa, held)
+    ratio = springback_ratio(demand.bar, stress_mpa, demand.grade.e_mpa, held)
+    return (angle / ratio if ratio > 0 else float("inf")), moment
+
+
+def _curve_by(demand: Demand, bender: Bender) -> HowMade:
+    if bender.rolls_to is not None and bender.rolls_to.mm_float <= demand.held_mm + 1e-9:
+        return "rolls"
+    return "small bends"
 
 
 def nearest_former(demand: Demand, bender: Bender) -> tuple[Former | None, float]:
@@ -134,20 +197,6 @@ def _serves(demand: Demand, left: float) -> bool:
     return abs(left - demand.inside_mm) <= max(FORMER_MM, FORMER_SHARE * demand.inside_mm)
 
 
-def _pull_to(demand: Demand, former: Former | None) -> float:
-    if former is None:
-        return demand.pull_to
-    held = former.radius.mm_float + demand.bar.centroid_mm
-    ratio = springback_ratio(demand.bar, demand.stress_mpa, demand.grade.e_mpa, held)
-    return demand.angle / ratio if ratio > 0 else float("inf")
-
-
-def _without_former(demand: Demand, bender: Bender) -> str:
-    if bender.rolls_to is not None and bender.rolls_to.mm_float <= demand.held_mm + 1e-9:
-        return "rolls"
-    return "small bends"
-
-
 def _size_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
     found = []
     bar = demand.bar
@@ -164,17 +213,41 @@ def _size_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
                     needs / has - 1 if has else 9.0,
                 )
             )
-    moment, has = demand.moment_nmm / 1000, bender.largest_moment_nm
-    if moment > has:
-        found.append(
-            Shortfall(
-                "moment",
-                f"the bend takes {moment:.0f} N m and the bender is for {has:.0f} N m",
-                _moment_cure(demand),
-                moment / has - 1,
-            )
-        )
     return found
+
+
+def _moment_shortfalls(demand: Demand, moment_nmm: float, bender: Bender) -> list[Shortfall]:
+    moment, has = moment_nmm / 1000, bender.largest_moment_nm
+    if moment <= has:
+        return []
+    message = f"the bend takes {moment:.0f} N m and the bender is for {has:.0f} N m"
+    return [Shortfall("moment", message, _moment_cure(demand), moment / has - 1)]
+
+
+def _roll_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
+    if bender.rolls_to is None:
+        return [
+            Shortfall("no-rolls", "it has no rolls", "make it by small bends, or get it rolled outside", 1.0)
+        ]
+    has = bender.rolls_to.mm_float
+    if has <= demand.held_mm + 1e-9:
+        return []
+    message = f"it rolls down to r {has:g} mm and this asks for r {demand.held_mm:.1f} mm"
+    return [Shortfall("rolls-too-large", message, "make it by small bends", has / demand.held_mm - 1)]
+
+
+def _step_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
+    step, least = demand.flat_mm / demand.hits, bender.arc_step.mm_float
+    if demand.hits < 2 or step >= least - 1e-9:
+        return []
+    return [
+        Shortfall(
+            "arc-step",
+            f"its {demand.hits} small bends are {step:.1f} mm apart and its smallest advance is {least:g} mm",
+            "allow a larger gap from the curve",
+            least / step - 1,
+        )
+    ]
 
 
 def _moment_cure(demand: Demand) -> str:
@@ -219,7 +292,7 @@ def _former_shortfall(demand: Demand, former: Former, left: float) -> Shortfall:
     )
 
 
-def _no_former(demand: Demand, bender: Bender) -> Shortfall:
+def _no_former(demand: Demand) -> Shortfall:
     return Shortfall(
         "no-former",
         "it has no former that takes this bar",
@@ -261,10 +334,11 @@ def choose_benders(demands: Sequence[Demand], shop: BendingShop) -> tuple[Fit | 
     return tuple(chosen)
 
 
-def _rank(fits: Sequence[Fit], hand_pull_n: float) -> tuple[int, int, float]:
+def _rank(fits: Sequence[Fit], hand_pull_n: float) -> tuple[int, int, int, float]:
     missed = sum(not fit.makes_it for fit in fits)
     hard = sum(is_hard_pull(fit, hand_pull_n) for fit in fits)
-    return missed, hard, fits[0].bender.largest_moment_nm if fits else 0.0
+    small = sum(fit.how == "small bends" for fit in fits)
+    return missed, hard, small, fits[0].bender.largest_moment_nm if fits else 0.0
 
 
 def is_hard_pull(fit: Fit, hand_pull_n: float) -> bool:

@@ -13,8 +13,9 @@ from math import ceil, cos, radians, tan
 from shopquote.calc.bar import centreline
 from shopquote.calc.bar.answers import BendAnswer, BendMark, PartAnswer, Problem
 from shopquote.calc.bar.benders import Bender, BendingShop
+from shopquote.calc.bar.collide import Contact, contacts
 from shopquote.calc.bar.develop import Bending, Development, Run, develop, facet_gap_mm, hits_for_gap
-from shopquote.calc.bar.fit import Demand, Fit, as_length, choose_benders, is_hard_pull
+from shopquote.calc.bar.fit import Demand, Fit, HowMade, as_length, choose_benders, is_hard_pull
 from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.holes import hole_volume_mm3
 from shopquote.calc.bar.moment import BendSection, bend_section
@@ -51,7 +52,7 @@ class _Made:
     over_bend_source: str
     start_mm: float
     hits: int
-    rolled: bool
+    made_by: HowMade | None
     is_3d: bool
 
 
@@ -73,7 +74,8 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
     fits = choose_benders([_demand(one, development, grade) for one in made], shop)
     cut = _planned_up(development.flat_mm, shop.planning_step(unit))
     bends = tuple(_bend_answer(one, fit, grade, shop, cut) for one, fit in zip(made, fits, strict=True))
-    stops = centreline.trace(development.runs, section) if development.runs else ()
+    stops = centreline.trace(development.runs, section)
+    meetings = _meetings(stops, development, section, where)
     mitred = _mitre_lengths(section, part.ends)
     _check_mitres(mitred, cut, where)
     volume = _volume_mm3(part, section, development, mitred, where)
@@ -92,7 +94,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
         forge_heats=_heats(development, section),
         centreline_mm=tuple(stop.point for stop in stops),
         centre_of_gravity_mm=centreline.centre_of_gravity_mm(stops),
-        problems=_problems(made, fits, grade, shop),
+        problems=(*_problems(made, fits, grade, shop), *meetings),
         cautions=_cautions(development, grade),
         why=_why(development, made, grade),
         straights_mm=tuple(run.flat_mm for run in development.runs if not run.is_curve),
@@ -137,7 +139,16 @@ def _develop(
             )
         return k_of_bend(section, grade, lie.axis, as_length(radius_mm), shop)
 
-    return develop(words, section, part.dims, bending_of, k_of, where=where)
+    return develop(
+        words,
+        section,
+        part.dims,
+        bending_of,
+        k_of,
+        where=where,
+        twist_loss_pct=float(shop.twist_loss_pct),
+        forge_loss_pct=float(shop.forge_loss_pct),
+    )
 
 
 def _half_turn(roll: float) -> float:
@@ -162,9 +173,9 @@ def _mechanics(
             bar = bend_section(section, run.bending.axis, run.bending.roll)
             spring = _spring(bar, grade, run.centre_mm)
             over, source = _over_bend(run, section, grade, spring, shop)
-            hits, rolled = _hits(run, words[run.word - 1], shop)
+            hits, made_by = _hits(run, words[run.word - 1], shop)
             is_3d = bool(made) and (turned or run.kind == "helix")
-            made.append(_Made(run, bar, spring, over, source, position, hits, rolled, is_3d))
+            made.append(_Made(run, bar, spring, over, source, position, hits, made_by, is_3d))
             turned = False
         position += run.flat_mm
     return made
@@ -193,19 +204,17 @@ def _over_bend(
     return run.angle / spring.ratio, "theory: elastic-plastic springback"
 
 
-def _hits(run: Run, word: Word, shop: BendingShop) -> tuple[int, bool]:
-    """Small bends that make a curve, and whether it is rolled."""
+def _hits(run: Run, word: Word, shop: BendingShop) -> tuple[int, HowMade | None]:
+    """Small bends that make a curve, and how it is made where the person said so."""
     if run.kind == "bend":
-        return 1, False
+        return 1, None
     if isinstance(word, Arc):
-        if word.rolled:
-            return 1, True
         if word.hits is not None:
-            return word.hits, False
+            return word.hits, "small bends"
         gap = (word.gap.length if word.gap is not None else shop.arc_gap).mm_float
-        return hits_for_gap(run.angle, run.centre_mm, gap), False
+        return hits_for_gap(run.angle, run.centre_mm, gap), "rolls" if word.rolled else None
     radius = (run.centre_mm + run.centre_end_mm) / 2
-    return hits_for_gap(run.angle, radius, shop.arc_gap.mm_float), False
+    return hits_for_gap(run.angle, radius, shop.arc_gap.mm_float), None
 
 
 def _demand(one: _Made, development: Development, grade: Grade) -> Demand:
@@ -227,6 +236,11 @@ def _demand(one: _Made, development: Development, grade: Grade) -> Demand:
         before_is_end=first,
         after_is_end=last,
         curve=one.run.kind != "bend",
+        wraps=one.run.kind != "scroll",
+        flat_mm=one.run.flat_mm,
+        hits=one.hits,
+        made_by=one.made_by,
+        least_mm=_limits(grade, one.bar.depth_mm)[1],
     )
 
 
@@ -245,21 +259,19 @@ def _bend_answer(one: _Made, fit: Fit | None, grade: Grade, shop: BendingShop, c
     start, end = one.start_mm, one.start_mm + run.flat_mm
     mark = BendMark(as_length(start), as_length((start + end) / 2), as_length(end))
     limit, least = _limits(grade, one.bar.depth_mm)
-    makes = fit is not None and fit.makes_it
-    measured = one.over_bend_source.startswith("measured")
-    over = one.over_bend_to if measured or not makes or fit is None else fit.pull_to
+    made_fit = fit if fit is not None and fit.makes_it else None
     answer = BendAnswer(
         angle=run.angle,
         inside_radius=as_length(run.inside_mm),
         mark=mark,
-        over_bend_to=over,
+        over_bend_to=_pull_to(one, made_fit),
         over_bend_source=one.over_bend_source,
-        moment_nm=one.spring.moment_nmm / 1000,
+        moment_nm=(made_fit.moment_nmm if made_fit else one.spring.moment_nmm) / 1000,
         outer_strain=outer_strain(run.inside_mm + one.bar.centroid_mm, one.bar.outer_mm),
-        hits=1 if makes and fit is not None and fit.how != "small bends" else one.hits,
+        hits=one.hits if fit is None or fit.how == "small bends" else 1,
         is_3d=one.is_3d,
-        bender=fit.bender.name if makes and fit is not None else None,
-        former_radius=fit.former.radius if makes and fit is not None and fit.former else None,
+        bender=made_fit.bender.name if made_fit else None,
+        former_radius=made_fit.former.radius if made_fit and made_fit.former else None,
         hand_force_n=fit.hand_force_n if fit is not None else None,
         kind=run.kind,
         word=run.word,
@@ -270,9 +282,18 @@ def _bend_answer(one: _Made, fit: Fit | None, grade: Grade, shop: BendingShop, c
         flow_stress_mpa=one.spring.stress_mpa,
         strain_limit=limit,
         least_radius=as_length(least),
-        left_radius=as_length(fit.left_mm) if makes and fit is not None and fit.former else None,
+        left_radius=as_length(made_fit.left_mm) if made_fit else None,
+        held_radius=as_length(one.spring.held_mm - one.bar.centroid_mm),
+        hit_over_bend=made_fit.pull_to if made_fit and made_fit.how == "small bends" else 0.0,
     )
     return _with_marks(answer, one, fit.bender if fit is not None else None, shop, cut)
+
+
+def _pull_to(one: _Made, fit: Fit | None) -> float:
+    """Angle of the whole bend to pull to: the shop's own measure, else theory on the former chosen."""
+    if fit is None or fit.how == "rolls" or one.over_bend_source.startswith("measured"):
+        return one.over_bend_to
+    return fit.pull_to * (one.hits if fit.how == "small bends" else 1)
 
 
 def _with_marks(
@@ -290,7 +311,7 @@ def _with_marks(
             answer,
             hit_advance=as_length(advance),
             hit_angle=one.run.angle / hits,
-            hit_over_bend=answer.over_bend_to / hits,
+            hit_over_bend=answer.hit_over_bend or answer.over_bend_to / hits,
             hit_marks=marks,
         )
     at = bender.mark_at if bender else "start"
@@ -367,6 +388,59 @@ def _heats(development: Development, section: Section) -> int:
         if run.kind == "taper":
             heats += max(1, ceil(run.flat_mm / (STOCK_SIZES_PER_HEAT * size)))
     return heats
+
+
+def _meetings(
+    stops: Sequence[centreline.Stop],
+    development: Development,
+    section: Section,
+    where: str,
+) -> list[Problem]:
+    """Where the bar meets itself: refused where it crosses itself, else a matter to decide about."""
+    lies = {(run.bending.axis, run.bending.roll) for run in development.runs if run.bending is not None}
+    if not lies:
+        return []
+    bars = [bend_section(section, axis, roll) for axis, roll in lies]
+    if len(bars) == 1 and not any(run.turn % 180 for run in development.runs[1:]):
+        clearance = bars[0].depth_mm
+    else:
+        clearance = min(min(bar.depth_mm, bar.width_mm) for bar in bars)
+    found: dict[str, Problem] = {}
+    for contact in contacts(stops, development.runs, clearance):
+        first, second = development.runs[contact.first_run], development.runs[contact.second_run]
+        pair = f"{first.kind} (word {first.word}) and {second.kind} (word {second.word})"
+        if contact.kind == "crosses":
+            raise _crossing(contact, development, clearance, where)
+        if contact.kind == "end meets":
+            found.setdefault(
+                "end-meets-bar",
+                Problem(
+                    "end-meets-bar",
+                    f"An end runs {clearance - contact.apart_mm:.1f} mm into the bar: {pair}; shorten "
+                    "that end, or lay it beside the bar.",
+                ),
+            )
+        else:
+            found.setdefault(
+                "laps-itself",
+                Problem("laps-itself", f"The bar lies along itself: {pair}; lay one beside the other."),
+            )
+    return list(found.values())
+
+
+def _crossing(contact: Contact, development: Development, clearance: float, where: str) -> CannotMakeError:
+    first, second = development.runs[contact.first_run], development.runs[contact.second_run]
+    begins = sum(run.true_mm for run in development.runs[: contact.second_run])
+    free = contact.second_mm - begins - clearance
+    cure = "Lead it past with a turn of the bending plane"
+    if second.kind == "straight" and free > 0:
+        cure = f"End it {free:.1f} mm after its bend, or lead it past with a turn of the bending plane"
+    return CannotMakeError(
+        f"{where}: the bar runs into itself: {second.kind} (word {second.word}) crosses {first.kind} "
+        f"(word {first.word}) {contact.first_mm:.1f} mm along the bar; their centre lines come within "
+        f"{contact.apart_mm:.1f} mm and the bar is {clearance:g} mm.",
+        hint=f"{cure}, or change the legs between them.",
+    )
 
 
 def _problems(

@@ -1,0 +1,189 @@
+"""Whether a finished bar runs into itself.
+
+Works on the traced centre line, float mm. A bar that crosses itself cannot be; one that
+lies along itself (a stirrup's ends, a lapped ring) is laid beside itself by one bar and
+is only a matter to decide about; so is an end that just meets the bar. Begin at `contacts`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import cos, pi, radians
+from typing import Literal
+
+from shopquote.calc.bar.centreline import Stop, Vector, add, dot, times
+from shopquote.calc.bar.develop import Run
+
+ContactKind = Literal["crosses", "laps", "end meets"]
+
+# Two stretches that come together at less than this lie along each other, degrees.
+ALONGSIDE = 30.0
+# An end meets the bar where the contact lies within this many bars of it.
+END_BARS = 0.75
+# Share of the bar by which two centre lines may be nearer than the bar is thick.
+TOUCH = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """A straight piece of the traced centre line and where it lies along the bar."""
+
+    start: Vector
+    end: Vector
+    along: Vector
+    from_mm: float
+    to_mm: float
+    run: int
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """A place where the bar meets itself: two runs, where along the bar, how near the centre lines come."""
+
+    kind: ContactKind
+    first_run: int
+    second_run: int
+    first_mm: float
+    second_mm: float
+    apart_mm: float
+
+
+def segments(stops: Sequence[Stop]) -> list[Segment]:
+    """The pieces between traced points, those of no length left out."""
+    found = []
+    for a, b in pairwise(stops):
+        length = b.true_mm - a.true_mm
+        if length <= 1e-9 or a.run != b.run:
+            continue
+        step = (b.point[0] - a.point[0], b.point[1] - a.point[1], b.point[2] - a.point[2])
+        chord = dot(step, step) ** 0.5
+        if chord > 0:
+            found.append(Segment(a.point, b.point, times(step, 1 / chord), a.true_mm, b.true_mm, a.run))
+    return found
+
+
+def contacts(stops: Sequence[Stop], runs: Sequence[Run], clearance_mm: float) -> tuple[Contact, ...]:
+    """Every place where the bar meets itself, worst kind first.
+
+    `clearance_mm` is how far apart two centre lines must stay: the bar's size in the plane.
+    Points nearer along the bar than half a turn of the tightest bend cannot meet (a curve
+    no sharper than a circle has no shorter chord), so they are not tried.
+    """
+    pieces = segments(stops)
+    if len(pieces) < 3:
+        return ()
+    tightest = min(
+        (min(run.centre_mm, run.centre_end_mm) for run in runs if run.is_curve), default=clearance_mm
+    )
+    least_apart = 0.99 * pi * tightest
+    limit = clearance_mm * (1 - TOUCH)
+    total = pieces[-1].to_mm
+    boxes = _boxes(pieces, limit)
+    coils = {
+        index for index, run in enumerate(runs) if run.kind in ("ring", "helix", "scroll", "arc", "bend")
+    }
+    found: list[Contact] = []
+    for second in sorted(boxes):
+        for first in sorted(boxes):
+            if first > second or not _boxes_meet(boxes[first][0], boxes[second][0]):
+                continue
+            if first == second and first in coils and not _may_meet_itself(runs[first]):
+                continue
+            if _is_eye(runs, first, second):
+                continue
+            contact = _nearest(boxes[first][1], boxes[second][1], least_apart, limit, total, clearance_mm)
+            if contact is not None:
+                found.append(contact)
+    order: dict[ContactKind, int] = {"crosses": 0, "end meets": 1, "laps": 2}
+    return tuple(sorted(found, key=lambda contact: order[contact.kind]))
+
+
+def _may_meet_itself(run: Run) -> bool:
+    # Coils are checked by their pitch when they are developed; a bend only beyond half a turn.
+    return run.kind in ("bend", "arc") and abs(run.angle) > 180
+
+
+def _is_eye(runs: Sequence[Run], first: int, second: int) -> bool:
+    """A ring at the end of a leg closes on that leg: it is meant to."""
+    return second - first == 1 and "ring" in (runs[first].kind, runs[second].kind)
+
+
+Box = tuple[Vector, Vector]
+
+
+def _boxes(pieces: Sequence[Segment], grow: float) -> dict[int, tuple[Box, list[Segment]]]:
+    by_run: dict[int, list[Segment]] = {}
+    for piece in pieces:
+        by_run.setdefault(piece.run, []).append(piece)
+    boxes: dict[int, tuple[Box, list[Segment]]] = {}
+    for run, members in by_run.items():
+        points = [members[0].start, *(piece.end for piece in members)]
+        low = tuple(min(point[axis] for point in points) - grow / 2 for axis in range(3))
+        high = tuple(max(point[axis] for point in points) + grow / 2 for axis in range(3))
+        boxes[run] = (((low[0], low[1], low[2]), (high[0], high[1], high[2])), members)
+    return boxes
+
+
+def _boxes_meet(a: Box, b: Box) -> bool:
+    return all(a[0][axis] <= b[1][axis] and b[0][axis] <= a[1][axis] for axis in range(3))
+
+
+def _nearest(
+    first: Sequence[Segment],
+    second: Sequence[Segment],
+    least_apart: float,
+    limit: float,
+    total: float,
+    clearance: float,
+) -> Contact | None:
+    """Where two runs come nearest; where that is a tie, where they lie most along each other.
+
+    A bar that swings in to lie along itself is nearest where it lies along; one that crosses is
+    nearest where it crosses.
+    """
+    best: tuple[int, float] | None = None
+    contact: Contact | None = None
+    for piece in second:
+        for other in first:
+            if piece.from_mm - other.to_mm < least_apart:
+                continue
+            apart, share_other, share_piece = segment_distance(other, piece)
+            if apart >= limit:
+                continue
+            parallel = abs(dot(other.along, piece.along))
+            key = (round(apart / (0.05 * clearance)), -parallel)
+            if best is None or key < best:
+                best = key
+                at_other = other.from_mm + share_other * (other.to_mm - other.from_mm)
+                at_piece = piece.from_mm + share_piece * (piece.to_mm - piece.from_mm)
+                kind = _kind(parallel, at_other, at_piece, total, clearance)
+                contact = Contact(kind, other.run, piece.run, at_other, at_piece, apart)
+    return contact
+
+
+def _kind(parallel: float, at_first: float, at_second: float, total: float, clearance: float) -> ContactKind:
+    if parallel > cos(radians(ALONGSIDE)):
+        return "laps"
+    near_end = END_BARS * clearance
+    if at_first < near_end or total - at_second < near_end:
+        return "end meets"
+    return "crosses"
+
+
+def segment_distance(a: Segment, b: Segment) -> tuple[float, float, float]:
+    """Least distance of two straight pieces, mm, and where on each (0 to 1) it lies."""
+    u = (a.end[0] - a.start[0], a.end[1] - a.start[1], a.end[2] - a.start[2])
+    v = (b.end[0] - b.start[0], b.end[1] - b.start[1], b.end[2] - b.start[2])
+    w = (a.start[0] - b.start[0], a.start[1] - b.start[1], a.start[2] - b.start[2])
+    uu, uv, vv, uw, vw = dot(u, u), dot(u, v), dot(v, v), dot(u, w), dot(v, w)
+    determinant = uu * vv - uv * uv
+    s = 0.0
+    if determinant > 1e-12 * uu * vv:
+        s = min(1.0, max(0.0, (uv * vw - vv * uw) / determinant))
+    t = (uv * s + vw) / vv
+    if t < 0:
+        t, s = 0.0, min(1.0, max(0.0, -uw / uu))
+    elif t > 1:
+        t, s = 1.0, min(1.0, max(0.0, (uv - uw) / uu))
+    gap = add(w, add(times(u, s), times(v, -t)))
+    return dot(gap, gap) ** 0.5, s, t
