@@ -1,0 +1,101 @@
+"""Certificate files: kept beside the database under the hash of their content.
+
+Two certificates of the same content are one file; a file on disk is never
+changed, and one whose record was not stored does no harm.
+"""
+
+import os
+from datetime import datetime
+from hashlib import sha256
+from pathlib import Path
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.errors import InputError, NotFoundError
+from shopquote.records.orders import Certificate
+
+LARGEST_BYTES = 50_000_000
+
+
+def keep_certificate(
+    session: Session, path: Path, folder: Path, *, kind: str = "", heat: str = "", at: datetime
+) -> Certificate:
+    """Copy a certificate's file into the folder and note it; the same content is kept once.
+
+    Args:
+        session: an open writing session.
+        path: the file as it came.
+        folder: where certificates lie, `Database.certificates`.
+        kind: type as in EN 10204.
+        heat: heat number that it is for.
+        at: now.
+
+    Raises:
+        InputError: the file cannot be read, is empty, or is over 50 MB.
+    """
+    content = _read(path)
+    digest = sha256(content).hexdigest()
+    kept = folder / certificate_name(digest, path.name)
+    _write_once(kept, content)
+    certificate = session.scalar(select(Certificate).where(Certificate.sha256 == digest))
+    if certificate is None:
+        certificate = Certificate(sha256=digest, file_name=path.name, kind=kind, heat=heat, added_at=at)
+        session.add(certificate)
+        session.flush()
+    return certificate
+
+
+def certificate_name(digest: str, file_name: str) -> str:
+    """Name of a kept file: its hash, with the ending that it came with.
+
+    >>> certificate_name("ab12", "Cert 7.PDF")
+    'ab12.pdf'
+    """
+    ending = Path(file_name).suffix.lower()
+    return digest + (ending if ending[1:].isalnum() and len(ending) <= 6 else "")
+
+
+def certificate_file(certificate: Certificate, folder: Path) -> Path:
+    """Where a certificate's file lies, its content checked against its hash.
+
+    Raises:
+        NotFoundError: the file is not there any more.
+        InputError: its content is not what was stored.
+    """
+    path = folder / certificate_name(certificate.sha256, certificate.file_name)
+    if not path.exists():
+        raise NotFoundError(
+            f"Certificate {certificate.file_name} is on file, but {path} is not there.",
+            hint="Restore the folder of certificates from a backup.",
+        )
+    if sha256(path.read_bytes()).hexdigest() != certificate.sha256:
+        raise InputError(f"{path} was changed since it was stored; its content no longer fits its hash.")
+    return path
+
+
+def _read(path: Path) -> bytes:
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise InputError(f"{path} is over 50 MB; a certificate is a smaller file.")
+        content = path.read_bytes()
+    except OSError as error:
+        raise InputError(f"Certificate {path} cannot be read: {error.strerror or error}.") from error
+    if not content:
+        raise InputError(f"Certificate {path} is empty.")
+    return content
+
+
+def _write_once(path: Path, content: bytes) -> None:
+    if path.exists() and path.read_bytes() == content:
+        return
+    path.parent.mkdir(parents=True, exist_ok=True)
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with beside.open("wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
