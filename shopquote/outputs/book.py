@@ -222,7 +222,8 @@ def put_across(
 
 def fit_row(sheet: Worksheet, row: int, text: str, width: float, size: float = 10) -> None:
     """Make a row tall enough for a text wrapped in `width` character widths."""
-    per_line = max(1.0, width * 10.5 / size)
+    # A column's width counts digits; running text is narrower.
+    per_line = max(1.0, width * 1.12 * 10.5 / size)
     lines = sum(max(1, -(-len(part) // int(per_line))) for part in text.split("\n"))
     height = max(1, lines) * size * 1.32 + 2
     held = sheet.row_dimensions[row].height

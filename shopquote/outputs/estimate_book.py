@@ -22,6 +22,7 @@ from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, target_margin_pct
 from shopquote.calc.pricing.standards import Standard
 from shopquote.outputs.book import (
+    ACCENT,
     EDITABLE,
     HEAD,
     HEAD_RIGHT,
@@ -51,6 +52,11 @@ from shopquote.outputs.book import (
 
 _CHARGES = (RUSH_LINE, DISCOUNT_LINE, MINIMUM_LINE)
 _FREE = NUMBER.but(fill=EDITABLE)
+_UNIT = PLAIN.but(across="left", indent=1)
+_UNIT_HEAD = HEAD.but(across="left", indent=1)
+_HEADS = {"Minutes": "3:3", "Costs": "3:3", "Standards": "4:4", "Parts": "3:3"}
+# Rows and columns of the pictures' page: three charts below each other.
+_PICTURE_ROWS, _PICTURE_COLUMNS = 54, 8
 
 
 def write_estimate_book(document: QuoteDocument, folder: Path) -> Path:
@@ -95,10 +101,15 @@ class _Estimate:
         self._fill_pictures()
         paper = document.wording.paper
         footer = f"{document.name} · {document.job} · for the shop only"
-        for sheet in self.book.worksheets:
+        wide = (self.minutes, self.costs, self.standards)
+        for sheet in self.book.worksheets[:-1]:
             set_page(
-                sheet, paper=paper, landscape=sheet.title in ("Minutes", "Costs", "Standards"), footer=footer
+                sheet, paper=paper, landscape=sheet in wide, head_rows=_HEADS.get(sheet.title), footer=footer
             )
+        set_page(
+            self.pictures, paper=paper, last_row=_PICTURE_ROWS, last_column=_PICTURE_COLUMNS, one_page=True,
+            footer=footer,
+        )  # fmt: skip
 
     # --- standards -------------------------------------------------------------------------
 
@@ -108,14 +119,15 @@ class _Estimate:
         set_widths(sheet, [32, 12, 18, 9, 13, 58])
         put(sheet, 1, 1, "Standards and rates of the day", HEADING)
         put(sheet, 2, 1, "Change a yellow figure: minutes and price follow.", LABEL)
-        put_row(sheet, 4, ("Name", "Value", "Unit", "Spread %", "Since", "Source"), HEAD)
+        put_row(sheet, 4, ("Name", "Value", "Unit", "Spread %", "Since", "Source"),
+                (HEAD, HEAD_RIGHT, _UNIT_HEAD, HEAD_RIGHT, HEAD, HEAD))  # fmt: skip
         for row, standard in enumerate(self._used_standards(), start=5):
             put(sheet, row, 1, standard.name)
             put(sheet, row, 2, standard.value, _FREE)
-            put(sheet, row, 3, standard.unit)
+            put(sheet, row, 3, standard.unit, _UNIT)
             put(sheet, row, 4, standard.spread_pct, NUMBER)
             put(sheet, row, 5, "" if standard.since is None else standard.since.isoformat())
-            put(sheet, row, 6, standard.source, WRAPPED)
+            put_across(sheet, row, 6, 6, standard.source, WRAPPED)
             self.standard_cells[standard.name] = f"Standards!$B${row}"
         sheet.freeze_panes = "A5"
 
@@ -146,14 +158,17 @@ class _Estimate:
             "Learning",
             "Minutes",
         )
-        put_row(sheet, 3, heads, HEAD)
+        right = HEAD_RIGHT
+        looks = (HEAD, HEAD, HEAD, HEAD, right, HEAD, right, _UNIT_HEAD, right, right)
+        put_row(sheet, 3, heads, looks)
         for row, line in enumerate(lines, start=4):
             self._minutes_line(row, line)
         last = 3 + len(lines)
         top = last + 3
         put(sheet, top - 1, 1, "By operation", HEADING)
         heads = ("Operation", "", "", "", "Set-up min", "", "Run min", "Minutes", "Rate", "Cost")
-        put_row(sheet, top, heads, HEAD)
+        put_row(sheet, top, heads, HEAD_RIGHT)
+        put(sheet, top, 1, heads[0], HEAD)
         for row, cost in enumerate(self.document.estimate.operations, start=top + 1):
             put(sheet, row, 1, cost.operation)
             for column, kind in ((5, "set-up"), (7, "run")):
@@ -182,7 +197,7 @@ class _Estimate:
             put_formula(sheet, row, 7, f"={self.standard_cells[line.standard]}", NUMBER)
         else:
             put(sheet, row, 7, line.value, _FREE)
-        put(sheet, row, 8, line.unit)
+        put(sheet, row, 8, line.unit, _UNIT)
         put(sheet, row, 9, line.factor, NUMBER)
         sign = "*" if line.how == "times" else "/"
         put_formula(sheet, row, 10, f"=ROUND(E{row}{sign}G{row}*I{row},2)", MINUTES)
@@ -226,14 +241,15 @@ class _Estimate:
         sheet, lines = self.costs, self.document.estimate.costs
         set_widths(sheet, [14, 52, 14, 8, 14, 12, 14])
         put(sheet, 1, 1, "Costs besides labour", HEADING)
-        put_row(sheet, 3, ("Category", "What", "Quantity", "Unit", "Unit cost", "At least", "Amount"), HEAD)
+        heads = ("Category", "What", "Quantity", "Unit", "Unit cost", "At least", "Amount")
+        put_row(sheet, 3, heads, (HEAD, HEAD, HEAD_RIGHT, _UNIT_HEAD, *[HEAD_RIGHT] * 3))
         self.cost_rows: dict[int, CostLine] = {}
         last = 3 + len(lines)
         for row, line in enumerate(lines, start=4):
             self.cost_rows[row] = line
             put(sheet, row, 1, line.category)
             put(sheet, row, 2, line.text, WRAPPED)
-            put(sheet, row, 4, line.unit)
+            put(sheet, row, 4, line.unit, _UNIT)
             if line.base:
                 self._share_line(row, line)
             else:
@@ -284,6 +300,7 @@ class _Estimate:
     def _fill_price(self) -> None:
         sheet, document = self.price, self.document
         put(sheet, 1, 1, f"Estimate {document.number}", TITLE)
+        sheet.row_dimensions[1].height = 26
         words = (document.job, document.title, document.customer.name, document.issued_on.isoformat())
         put(sheet, 2, 1, " · ".join((*words, f"revision {document.revision}", "for the shop only")), LABEL)
         row = self._fill_categories(4)
@@ -512,17 +529,17 @@ class _Estimate:
             Reference(self.price, min_col=2, min_row=first, max_row=first + 5), titles_from_data=False
         )
         build.set_categories(Reference(self.price, min_col=1, min_row=first, max_row=first + 5))
-        sheet.add_chart(build, "A3")
+        sheet.add_chart(_painted(build), "A3")
         operations = self.document.estimate.operations
         if operations:
             top = int(self.operation_cells[operations[0].operation].rsplit("$", 1)[1])
             end = top + len(operations) - 1
-            by_operation = _bars("Minutes by operation", "minutes")
+            by_operation = _bars("Time by operation", "minutes")
             by_operation.add_data(
                 Reference(self.minutes, min_col=8, min_row=top, max_row=end), titles_from_data=False
             )
             by_operation.set_categories(Reference(self.minutes, min_col=1, min_row=top, max_row=end))
-            sheet.add_chart(by_operation, "A20")
+            sheet.add_chart(_painted(by_operation), "A20")
         top, end = self.break_rows
         if end > top:
             sheet.add_chart(_curve(self.price, top, end, currency), "A37")
@@ -532,15 +549,25 @@ def _bars(title: str, unit: str) -> BarChart:
     chart = BarChart()
     chart.type = "bar"
     chart.style = 10
-    chart.title = title
-    chart.y_axis.title = unit
+    chart.title = f"{title}, {unit}"
     chart.legend = None
     chart.gapWidth = 40
     chart.width, chart.height = 18, 8
-    chart.x_axis.delete = chart.y_axis.delete = False
+    chart.x_axis.delete = False
     chart.x_axis.scaling.orientation = "maxMin"
-    chart.dataLabels = DataLabelList()
-    chart.dataLabels.showVal = True
+    labels = DataLabelList()
+    labels.showVal = True
+    labels.showSerName = labels.showCatName = labels.showLegendKey = labels.showPercent = False
+    chart.dataLabels = labels
+    chart.y_axis.majorGridlines = None
+    chart.y_axis.delete = True  # every bar carries its figure
+    return chart
+
+
+def _painted(chart: BarChart) -> BarChart:
+    """All bars in the colour of our sheets."""
+    for series in chart.series:
+        series.graphicalProperties.solidFill = ACCENT
     return chart
 
 
@@ -556,6 +583,8 @@ def _curve(sheet: Worksheet, top: int, end: int, currency: str) -> ScatterChart:
     prices = Reference(sheet, min_col=2, min_row=top, max_row=end)
     line = Series(prices, sets)
     line.marker.symbol = "circle"
+    line.smooth = False
+    line.graphicalProperties.line.solidFill = ACCENT
     chart.series.append(line)
     return chart
 

@@ -241,7 +241,7 @@ class _Front:
             (1, 2, voice["sets"], HEAD_RIGHT),
             (3, 5, f"{voice['price_of_set']}, {priced.currency}", HEAD_RIGHT),
             (6, 8, f"{voice['total_net']}, {priced.currency}", HEAD_RIGHT),
-            (9, COLUMNS, voice["note"], HEAD.but(indent=1)),
+            (9, COLUMNS, voice["note"], HEAD.but(across="left", indent=1)),
         )  # fmt: skip
         for first, last, text, look in heads:
             put_across(self.sheet, self.row, first, last, text, look)
@@ -251,7 +251,7 @@ class _Front:
             put_across(self.sheet, self.row, 3, 5, step.unit_price, _in_table(self.money))
             put_across(self.sheet, self.row, 6, 8, step.total, _in_table(self.money))
             better = self._better(step)
-            put_across(self.sheet, self.row, 9, COLUMNS, better, _in_table(NOTE.but(indent=1)))
+            put_across(self.sheet, self.row, 9, COLUMNS, better, _in_table(NOTE.but(across="left", indent=1)))
             self._at_least(17)
 
     def _better(self, step: BreakPrice) -> str:
