@@ -22,10 +22,12 @@ def check(
     from shopquote.errors import InputError
     from shopquote.outputs.job_tables import checked_json, mistakes_json, print_checked
     from shopquote.outputs.show import print_json
-    from shopquote.services.jobs import check_jobs, shop_to_check_with
+    from shopquote.services.jobs import check_jobs
+    from shopquote.services.part import shop_to_bend_with
 
     try:
-        checked = check_jobs(files, shop_to_check_with(db))
+        shop, _own = shop_to_bend_with(db)
+        checked = check_jobs(files, shop)
     except InputError as error:
         if as_json:
             print_json(mistakes_json(error))

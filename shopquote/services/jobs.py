@@ -5,85 +5,35 @@ stored: a changed job file becomes the next revision and the older ones stay. Ti
 are handed in by the caller.
 """
 
-import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
-from typing import Any, Literal, cast
+from typing import Any
 
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.benders import BendingShop
-from shopquote.calc.job import (
-    BendAxis,
-    BoughtSpec,
-    Dims,
-    End,
-    EndKind,
-    FinishSpec,
-    HoleSpec,
-    JobSpec,
-    LabourPer,
-    LabourSpec,
-    OutsideBasis,
-    OutsideSpec,
-    PartSpec,
-    Use,
-    WeldKind,
-    WeldSpec,
-)
+from shopquote.calc.job import JobSpec
 from shopquote.calc.money import round_money
-from shopquote.calc.units import Measure, Unit
-from shopquote.errors import CannotMakeError, InputError, NotFoundError, ShopquoteError, nearest_word
+from shopquote.errors import CannotMakeError, InputError, NotFoundError, ShopquoteError
 from shopquote.records.base import Base
-from shopquote.records.jobs import (
-    BoughtItem,
-    FinishRow,
-    Job,
-    JobRevision,
-    LabourLine,
-    OutsideWork,
-    PartBend,
-    PartHole,
-    PartRow,
-    StateChange,
-    WeldRow,
-)
+from shopquote.records.jobs import Job, JobRevision, PartRow, StateChange
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
-from shopquote.services.database import (
-    ENVIRONMENT_WORD,
-    database_url,
-    next_number,
-    open_database,
-    sqlite_path,
-)
+from shopquote.services.database import next_number
 from shopquote.services.job_book import read_job, write_beside, write_job_book
 from shopquote.services.job_file import read_text, write_job_text
-from shopquote.services.on_file import bending_shop, stored_number
-
-JobState = Literal["asked", "quoted", "won", "started", "finished", "closed", "lost", "dropped"]
-
-# From each state, where a job may go next. Closing and opening a closed job again is
-# the business of `shopquote close`, which works out and keeps the figures.
-MOVES: Mapping[str, tuple[JobState, ...]] = {
-    "asked": ("quoted", "lost", "dropped"),
-    "quoted": ("won", "lost", "dropped"),
-    "won": ("started", "dropped"),
-    "started": ("finished", "dropped"),
-    "finished": ("closed", "dropped"),
-    "closed": ("finished",),
-    "lost": (),
-    "dropped": (),
-}
-
-# A job may be changed until its work is done.
-STATES_TO_REVISE = ("asked", "quoted", "won", "started")
+from shopquote.services.job_rows import CheckedJob, revision_rows, spec_of
+from shopquote.services.job_states import MOVES as MOVES
+from shopquote.services.job_states import STATES_TO_REVISE, check_state, one_of
+from shopquote.services.job_states import move_job as move_job
+from shopquote.services.on_file import bending_shop
+from shopquote.services.part import work_out
 
 _NUMBER = re.compile(r"(?:J-?)?0*([0-9]{1,9})", re.IGNORECASE | re.ASCII)
 
@@ -102,16 +52,6 @@ _KEPT = {
     "rack_pieces": "pieces of the rack",
     "rack_moves": "movements of the rack",
 }
-
-
-@dataclass(frozen=True)
-class CheckedJob:
-    """A job that was read and can be made: its parts' answers by mark, and its text to keep."""
-
-    spec: JobSpec
-    answers: Mapping[str, PartAnswer]
-    source: str
-    path: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -157,9 +97,9 @@ def check_jobs(paths: Sequence[Path], shop: BendingShop) -> tuple[CheckedJob, ..
     checked: list[CheckedJob] = []
     for path, spec in read:
         try:
-            answers = work_out_parts(spec, shop, name=str(path))
+            answers = work_out_parts(spec, shop)
         except CannotMakeError as error:
-            errors.append(error)
+            errors.append(CannotMakeError(f"{path}: {error.message}", hint=error.hint))
         else:
             source = read_text(path) if path.suffix.lower() == ".toml" else write_job_text(spec)
             checked.append(CheckedJob(spec, answers, source, path))
@@ -168,43 +108,13 @@ def check_jobs(paths: Sequence[Path], shop: BendingShop) -> tuple[CheckedJob, ..
     return tuple(checked)
 
 
-def shop_to_check_with(url: str | None) -> BendingShop:
-    """The shop on file; the starting one where no database was named and there is none yet.
+def work_out_parts(spec: JobSpec, shop: BendingShop) -> dict[str, PartAnswer]:
+    """The bar room's answer for each part of a job, by mark.
 
     Raises:
-        DatabaseError: a database was named, or is there, and cannot be used.
+        CannotMakeError: lists every part that cannot be made.
     """
-    where = database_url(url)
-    path = sqlite_path(where)
-    if url is None and ENVIRONMENT_WORD not in os.environ and path is not None and not path.exists():
-        from shopquote.calc.bar.starting import starting_shop
-
-        return starting_shop()
-    with open_database(url) as database, database.reading() as session:
-        return bending_shop(session)
-
-
-def work_out_parts(spec: JobSpec, shop: BendingShop, *, name: str = "") -> dict[str, PartAnswer]:
-    """The bar room's answer for each part of a job, by mark; `name` goes before every reason.
-
-    Raises:
-        CannotMakeError: the reasons of all the parts that have no possible geometry.
-    """
-    from shopquote.calc.bar.part import analyse_part
-
-    answers: dict[str, PartAnswer] = {}
-    reasons: list[CannotMakeError] = []
-    for part in spec.parts:
-        try:
-            answers[part.mark] = analyse_part(part, spec.units, shop)
-        except CannotMakeError as error:
-            reasons.append(error)
-    if reasons:
-        before = f"{name}: " if name else ""
-        raise CannotMakeError(
-            "\n".join(f"{before}{error.message}" for error in reasons), hint=reasons[0].hint
-        )
-    return answers
+    return {part.mark: answer for part, answer in work_out(spec, shop)}
 
 
 def add_jobs(session: Session, paths: Sequence[Path], *, at: datetime) -> list[Job]:
@@ -236,7 +146,7 @@ def store_job(session: Session, checked: CheckedJob, *, at: datetime) -> Job:
         created_on=at.date(),
     )
     job.state_changes.append(StateChange(from_state=None, to_state="asked", at=at))
-    job.revisions.append(_revision(checked, 1, at, ""))
+    job.revisions.append(revision_rows(checked, 1, at, ""))
     session.add(job)
     session.flush()
     return job
@@ -305,7 +215,7 @@ def list_jobs(session: Session, *, states: Sequence[str] = (), customer: str | N
         InputError: a word that is no state.
     """
     for state in states:
-        _check_state(state)
+        check_state(state)
     query = (
         select(Job, JobRevision, Customer.name, Quote)
         .join(JobRevision, (JobRevision.job_id == Job.id) & (JobRevision.revision == Job.revision))
@@ -347,7 +257,7 @@ def revise_job(session: Session, number: str, path: Path, *, at: datetime, reaso
     if job.state not in STATES_TO_REVISE:
         raise InputError(
             f"Job {job.number} is {job.state} and cannot be revised; "
-            f"only a job that is {_or(STATES_TO_REVISE)} can.",
+            f"only a job that is {one_of(STATES_TO_REVISE)} can.",
             hint="For more of the same, add it as a new job: shopquote job add FILE",
         )
     (checked,) = check_jobs([path], bending_shop(session))
@@ -355,7 +265,7 @@ def revise_job(session: Session, number: str, path: Path, *, at: datetime, reaso
         raise InputError(f"{path}: the job is the same as revision {job.revision} of {job.number}.")
     job.revision += 1
     job.customer = customer_named(session, checked.spec.customer)
-    row = _revision(checked, job.revision, at, reason)
+    row = revision_rows(checked, job.revision, at, reason)
     job.revisions.append(row)
     session.flush()
     return LoadedJob(job, row, checked.spec)
@@ -369,7 +279,7 @@ def set_state(session: Session, number: str, to: str, *, at: datetime, reason: s
         InputError: no such state, or the job cannot go there from where it is.
     """
     job = find_job(session, number)
-    _check_state(to)
+    check_state(to)
     if to == "closed" and "closed" in MOVES[job.state]:
         raise InputError(
             f"Job {job.number} is closed with its figures, not by its state.",
@@ -383,25 +293,6 @@ def set_state(session: Session, number: str, to: str, *, at: datetime, reason: s
     move_job(job, to, at=at, reason=reason)
     session.flush()
     return job
-
-
-def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
-    """Move a job to another state and note it.
-
-    Raises:
-        InputError: the move is not open to it; says which are.
-    """
-    _check_state(to)
-    if to == job.state:
-        raise InputError(f"Job {job.number} is {to} already.")
-    moves = MOVES[job.state]
-    if to not in moves:
-        way = f"it can become {_or(moves)}" if moves else "that is its end"
-        raise InputError(
-            f"Job {job.number} is {job.state} and cannot become {to}; {way}.", hint=_way_to(job, to)
-        )
-    job.state_changes.append(StateChange(from_state=job.state, to_state=to, at=at, reason=reason))
-    job.state = to
 
 
 def remove_job(session: Session, number: str) -> str:
@@ -431,163 +322,6 @@ def export_job(loaded: LoadedJob, folder: Path) -> list[Path]:
     return [toml, write_job_book(loaded.spec, folder / f"{name}.xlsx")]
 
 
-def spec_of(row: JobRevision) -> JobSpec:
-    """The job as typed, from the rows of one revision."""
-    return JobSpec(
-        title=row.title,
-        customer=row.customer,
-        sets=row.sets,
-        units=cast(Unit, row.units),
-        use=cast(Use, row.use),
-        due=row.due,
-        breaks=tuple(int(sets) for sets in row.breaks),
-        parts=tuple(_part_of(part) for part in row.parts),
-        welds=tuple(
-            WeldSpec(
-                kind=cast(WeldKind, weld.kind),
-                leg=Measure(weld.leg_text, weld.leg),
-                length=Measure(weld.length_text, weld.length),
-                count=weld.count,
-                process=weld.process,
-                note=weld.note,
-            )
-            for weld in row.welds
-        ),
-        bought=tuple(BoughtSpec(item.name, item.per_set, item.unit_cost) for item in row.bought),
-        outside=tuple(
-            OutsideSpec(work.name, cast(OutsideBasis, work.basis), work.rate, work.minimum)
-            for work in row.outside
-        ),
-        labour=tuple(
-            LabourSpec(line.operation, line.minutes, cast(LabourPer, line.per)) for line in row.labour
-        ),
-        finish=None if row.finish is None else FinishSpec(row.finish.kind, row.finish.coats),
-    )
-
-
-def _part_of(part: PartRow) -> PartSpec:
-    length = None
-    if part.length is not None and part.length_text is not None:
-        length = Measure(part.length_text, part.length)
-    return PartSpec(
-        mark=part.mark,
-        name=part.name,
-        per_set=part.per_set,
-        bar=part.bar,
-        grade=part.grade,
-        dims=cast(Dims, part.dims),
-        shape=part.shape,
-        length=length,
-        bend_axis=cast(BendAxis, part.bend_axis),
-        ends=(
-            End(cast(EndKind, part.end_a), part.end_a_mitre),
-            End(cast(EndKind, part.end_b), part.end_b_mitre),
-        ),
-        holes=tuple(
-            HoleSpec(Measure(hole.dia_text, hole.dia), hole.count, hole.tapped, hole.countersunk)
-            for hole in part.holes
-        ),
-        one_heat=part.one_heat,
-    )
-
-
-def _revision(checked: CheckedJob, revision: int, at: datetime, reason: str) -> JobRevision:
-    spec = checked.spec
-    return JobRevision(
-        revision=revision,
-        made_at=at,
-        title=spec.title,
-        customer=spec.customer,
-        units=spec.units,
-        use=spec.use,
-        sets=spec.sets,
-        breaks=list(spec.breaks),
-        due=spec.due,
-        reason=reason,
-        source=checked.source,
-        parts=[
-            _part_row(position, part, checked.answers[part.mark])
-            for position, part in enumerate(spec.parts, 1)
-        ],
-        welds=[
-            WeldRow(
-                position=position,
-                kind=weld.kind,
-                leg=weld.leg.length,
-                leg_text=weld.leg.text,
-                length=weld.length.length,
-                length_text=weld.length.text,
-                count=weld.count,
-                process=weld.process,
-                note=weld.note,
-            )
-            for position, weld in enumerate(spec.welds, 1)
-        ],
-        bought=[
-            BoughtItem(position=position, name=item.name, per_set=item.per_set, unit_cost=item.unit_cost)
-            for position, item in enumerate(spec.bought, 1)
-        ],
-        outside=[
-            OutsideWork(
-                position=position, name=work.name, basis=work.basis, rate=work.rate, minimum=work.minimum
-            )
-            for position, work in enumerate(spec.outside, 1)
-        ],
-        labour=[
-            LabourLine(position=position, operation=line.operation, minutes=line.minutes, per=line.per)
-            for position, line in enumerate(spec.labour, 1)
-        ],
-        finish=None if spec.finish is None else FinishRow(kind=spec.finish.kind, coats=spec.finish.coats),
-    )
-
-
-def _part_row(position: int, part: PartSpec, answer: PartAnswer) -> PartRow:
-    first, last = part.ends
-    return PartRow(
-        position=position,
-        mark=part.mark,
-        name=part.name,
-        per_set=part.per_set,
-        bar=part.bar,
-        section_key=answer.section.key,
-        grade=part.grade,
-        dims=part.dims,
-        shape=part.shape,
-        length=None if part.length is None else part.length.length,
-        length_text=None if part.length is None else part.length.text,
-        bend_axis=part.bend_axis,
-        end_a=first.kind,
-        end_a_mitre=first.mitre,
-        end_b=last.kind,
-        end_b_mitre=last.mitre,
-        one_heat=part.one_heat,
-        developed=answer.developed,
-        cut=answer.cut,
-        mass_kg=stored_number(answer.mass_kg),
-        bends=[
-            PartBend(
-                position=number,
-                angle=stored_number(bend.angle),
-                radius=bend.inside_radius,
-                mark=bend.mark.centre,
-                hits=bend.hits,
-            )
-            for number, bend in enumerate(answer.bends, 1)
-        ],
-        holes=[
-            PartHole(
-                position=number,
-                dia=hole.dia.length,
-                dia_text=hole.dia.text,
-                count=hole.count,
-                tapped=hole.tapped,
-                countersunk=hole.countersunk,
-            )
-            for number, hole in enumerate(part.holes, 1)
-        ],
-    )
-
-
 def _newest_quote() -> Select[Any]:
     return select(func.max(Quote.id)).where(Quote.job_id == Job.id).correlate(Job)
 
@@ -602,31 +336,6 @@ def _tables_that_keep(session: Session, job: Job) -> list[str]:
                 row = session.execute(select(table.c.id).where(key.parent == job.id).limit(1)).first()
                 found += [table.name] if row is not None else []
     return found
-
-
-def _check_state(word: str) -> None:
-    if word not in MOVES:
-        near = nearest_word(word, MOVES)
-        meant = f" Did you mean {near!r}?" if near else ""
-        raise InputError(f"{word[:60]!r} is no state of a job; expected {_or(tuple(MOVES))}.{meant}")
-
-
-def _way_to(job: Job, to: str) -> str | None:
-    """The states between here and there, so that a person knows what is missing."""
-    ways: list[list[str]] = [[job.state]]
-    seen = {job.state}
-    for way in ways:
-        for state in MOVES[way[-1]]:
-            if state == to:
-                return f"The way there: {' -> '.join([*way, to])}."
-            if state not in seen:
-                seen.add(state)
-                ways.append([*way, state])
-    return None
-
-
-def _or(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
 
 
 def _and(words: Sequence[str]) -> str:

@@ -10,11 +10,11 @@ from shopquote.calc.job import End, FinishSpec, HoleSpec, LabourSpec, OutsideSpe
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError
 from shopquote.services.job_file import (
-    LONGEST_FILE_BYTES,
     read_job_file,
     read_job_text,
     write_job_text,
 )
+from shopquote.services.job_reader import LONGEST_FILE_BYTES
 from tests.services.job_specs import job_specs
 
 WHOLE = """
@@ -266,7 +266,7 @@ values = st.recursive(
 def test_any_value_under_any_key_gives_a_job_or_an_input_error(data):
     import tomllib
 
-    from shopquote.services.job_file import read_job_tables
+    from shopquote.services.job_reader import read_job_tables
 
     tables = tomllib.loads(WHOLE, parse_float=Decimal)
     for _ in range(data.draw(st.integers(1, 3))):

@@ -28,9 +28,9 @@ from shopquote.services.jobs import (
     remove_job,
     revise_job,
     set_state,
-    shop_to_check_with,
 )
 from shopquote.services.on_file import bending_shop
+from shopquote.services.part import shop_to_bend_with
 from tests.services.job_specs import job_specs
 from tests.services.test_job_file import WHOLE
 
@@ -126,9 +126,9 @@ def test_a_part_that_no_geometry_allows_is_told_and_not_stored(shop, tmp_path):
 
 
 def test_the_shop_s_own_grades_are_known_when_its_database_is_there(shop, monkeypatch, tmp_path):
-    assert "S275" in shop_to_check_with(shop.name).grades
+    assert "S275" in shop_to_bend_with(shop.name)[0].grades
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "nothing"))
-    assert "S275" in shop_to_check_with(None).grades
+    assert "S275" in shop_to_bend_with(None)[0].grades
     with shop.reading() as session:
         (checked,) = check_jobs([write(tmp_path, "gate.toml")], bending_shop(session))
     assert list(checked.answers) == ["A", "B"]

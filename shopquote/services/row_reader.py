@@ -1,0 +1,266 @@
+"""Reads one row of typed values by key and notes every mistake in it, with its place.
+
+A row comes from a table of a TOML file, or from a tab of a workbook (`PlacedRow`).
+"""
+
+import re
+import unicodedata
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date
+from decimal import Decimal
+from typing import Any, TypeVar
+
+from shopquote.calc.money import RATE_DIGITS
+from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
+from shopquote.errors import Fault, InputError, nearest_word
+
+LONGEST_TEXT = 200
+MOST_MONEY = Decimal(1_000_000_000)
+
+_AMOUNT = re.compile(r"[0-9]+(?:\.[0-9]+)?|\.[0-9]+", re.ASCII)
+_WHOLE = re.compile(r"[0-9]{1,12}", re.ASCII)
+
+Word = TypeVar("Word", bound=str)
+
+
+class PlacedRow(dict[str, object]):
+    """A row of a table that knows where a person finds it, and under which headings.
+
+    Keys in `told` have had their mistake told already and are not complained of again.
+    """
+
+    def __init__(
+        self,
+        values: Mapping[str, object],
+        table: str,
+        place: str,
+        headings: Mapping[str, str],
+        told: Iterable[str] = (),
+    ) -> None:
+        super().__init__(values)
+        self.table = table
+        self.place = place
+        self.headings = headings
+        self.told = frozenset(told)
+
+
+# The parser of one kind of text: gives a value or raises InputError.
+WordsOf = Callable[[str, Unit], object]
+
+
+class Row:
+    """One table while it is read: each value asked for by key, each mistake noted."""
+
+    def __init__(
+        self, faults: list[Fault], file: str, table: str, mark: str, values: object, keys: Sequence[str]
+    ) -> None:
+        self._faults, self._file = faults, file
+        self._table, self._mark = table, mark
+        self._headings: Mapping[str, str] = {}
+        self._told: frozenset[str] = frozenset()
+        if isinstance(values, PlacedRow):
+            self._table, self._mark, self._headings = values.table, values.place, values.headings
+            self._told = values.told
+        self._values: Mapping[str, object] = values if isinstance(values, Mapping) else {}
+        self._is_table = isinstance(values, Mapping)
+        if isinstance(values, Mapping):
+            for key in values:
+                if key not in keys:
+                    self.fault(key, short(key), f"one of the keys {', '.join(keys)}", nearest_word(key, keys))
+        else:
+            self.fault("", short(values), f"one table with the keys {', '.join(keys)}")
+
+    def has(self, key: str) -> bool:
+        """Whether the key is there with a value."""
+        return self._values.get(key) is not None
+
+    def get(self, key: str) -> object:
+        """The value as it was found, or None."""
+        return self._values.get(key)
+
+    def fault(
+        self, key: str, found: str, expected: str, nearest: str | None = None, message: str | None = None
+    ) -> None:
+        """Note one mistake in this row."""
+        if key in self._told:
+            return
+        heading = self._headings.get(key, key)
+        self._faults.append(
+            Fault(self._file, self._table, self._mark, heading, found, expected, nearest, message)
+        )
+
+    def missing(self, key: str, expected: str) -> None:
+        """Note that a key is not there, unless the row is no table at all."""
+        if self._is_table:
+            self.fault(key, "nothing", expected)
+
+    def text(
+        self,
+        key: str,
+        default: str | None = None,
+        *,
+        longest: int = LONGEST_TEXT,
+        lines: bool = False,
+        expected: str = "",
+    ) -> str:
+        """A text without control characters; without a default it must be there."""
+        expected = expected or f"a text of 1 to {longest} characters"
+        value = self.get(key)
+        if value is None:
+            if default is None:
+                self.missing(key, expected)
+            return default or ""
+        if not isinstance(value, str):
+            self.fault(key, short(value), f'{expected}, in "quotes"')
+            return ""
+        text = value.strip()
+        if (not text and default is None) or len(text) > longest:
+            self.fault(key, short(value) if len(text) <= longest else f"{len(text)} characters", expected)
+            return ""
+        if any(_unprintable(letter) for letter in text if not (lines and letter in "\n\t")):
+            self.fault(key, short(value), "a text without control characters or line breaks")
+            return ""
+        return text
+
+    def choice(self, key: str, words: Sequence[Word], default: Word | None = None) -> Word:
+        """One of a few fixed words."""
+        value = self.get(key)
+        expected = f"one of {', '.join(words)}"
+        if value is None:
+            if default is None:
+                self.missing(key, expected)
+            return default or words[0]
+        if isinstance(value, str):
+            for word in words:
+                if value.strip().lower() == word.lower():
+                    return word
+            self.fault(key, short(value), expected, nearest_word(value.strip(), words))
+        else:
+            self.fault(key, short(value), f'{expected}, in "quotes"')
+        return words[0]
+
+    def whole(self, key: str, low: int, high: int, default: int | None = None) -> int:
+        """A whole number from low to high."""
+        value = self.get(key)
+        expected = f"a whole number from {low} to {high:,}"
+        if value is None:
+            if default is None:
+                self.missing(key, expected)
+            return low if default is None else default
+        number = whole_of(value)
+        if number is None or not low <= number <= high:
+            self.fault(key, short(value), expected)
+            return low
+        return number
+
+    def flag(self, key: str) -> bool:
+        """True or false; false when it is not there."""
+        value = self.get(key)
+        if value is None or isinstance(value, bool):
+            return bool(value)
+        self.fault(key, short(value), "yes or no" if self._headings else "true or false")
+        return False
+
+    def number(
+        self, key: str, most: Decimal, digits: int, what: str, default: Decimal | None = None
+    ) -> Decimal:
+        """A decimal of zero or more, as a number or a text, with so many decimals at most."""
+        value = self.get(key)
+        expected = f"{what} from 0 to {most:,} with at most {digits} decimals"
+        if value is None:
+            if default is None:
+                self.missing(key, expected)
+            return default or Decimal(0)
+        number = decimal_of(value)
+        if number is None or not 0 <= number <= most or decimals_of(number) > digits:
+            self.fault(key, short(value), expected)
+            return Decimal(0)
+        return number
+
+    def money(self, key: str, default: Decimal | None = None) -> Decimal:
+        """An amount in the shop's currency."""
+        return self.number(key, MOST_MONEY, RATE_DIGITS, 'an amount such as "0.42",', default)
+
+    def measure(self, key: str, unit: Unit) -> Measure:
+        """A length above zero; a bare number is in the job's unit."""
+        value = self.get(key)
+        if value is None:
+            self.missing(key, EXPECTED_LENGTH)
+        elif isinstance(value, date):
+            # A spreadsheet turns 5/8 into a day in May unless the cell is text.
+            self.fault(key, f"the date {short(value)}", f"{EXPECTED_LENGTH}, in a cell formatted as text")
+        elif isinstance(value, bool) or not isinstance(value, str | int | Decimal):
+            self.fault(key, short(value), EXPECTED_LENGTH)
+        else:
+            try:
+                measure = Measure.parse(value, unit)
+            except InputError:
+                self.fault(key, short(value), EXPECTED_LENGTH)
+            else:
+                if measure.length.nm > 0:
+                    return measure
+                self.fault(key, short(value), "a length above zero")
+        return Measure.parse("1", unit)
+
+    def words(self, key: str, parse: WordsOf, unit: Unit, default: str | None = None, **limits: Any) -> str:
+        """A text that another reader must understand: a bar, a shape."""
+        text = self.text(key, default, **limits)
+        if text:
+            try:
+                parse(text, unit)
+            except InputError as error:
+                self.fault(key, short(text), "what its message says", message=error.message)
+        return text
+
+
+def whole_of(value: object) -> int | None:
+    """A whole number, as a number or typed as text; None for anything else."""
+    if isinstance(value, bool):
+        return None
+    if isinstance(value, int):
+        return value
+    if isinstance(value, str) and _WHOLE.fullmatch(value.strip()):
+        return int(value)
+    return None
+
+
+def decimal_of(value: object) -> Decimal | None:
+    """A finite number of a size that is of any use, as a number or typed as text; else None."""
+    if isinstance(value, bool):
+        return None
+    if isinstance(value, str):
+        text = value.strip()
+        return Decimal(text) if len(text) <= 30 and _AMOUNT.fullmatch(text) else None
+    if isinstance(value, int):
+        return Decimal(value) if abs(value) < 10**18 else None
+    if isinstance(value, Decimal):
+        return value if value.is_finite() and abs(value.adjusted()) < 30 else None
+    return None
+
+
+def decimals_of(number: Decimal) -> int:
+    """Decimals that are not trailing zeros; `normalize` would round a long number first."""
+    _, _, decimals = f"{number:f}".partition(".")
+    return len(decimals.rstrip("0"))
+
+
+def _unprintable(letter: str) -> bool:
+    """Controls, line and paragraph breaks, and code points that no spreadsheet can hold."""
+    return unicodedata.category(letter) in ("Cc", "Cs", "Zl", "Zp") or letter in "\ufffe\uffff"
+
+
+def short(value: object) -> str:
+    """What was found, on one line and short enough to read."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, int):
+        return str(value) if abs(value) < 10**30 else "a number of over 30 digits"
+    if isinstance(value, list | tuple):
+        text = f"[{', '.join(short(item) for item in value[:8])}{', ...' if len(value) > 8 else ''}]"
+    elif isinstance(value, str):
+        text = repr(value)
+    else:
+        text = str(value)
+    return text if len(text) <= 70 else text[:67] + "..."
