@@ -4,7 +4,7 @@ Float millimetres. x runs along the bar at its start, y towards the inside of th
 first curve, z across; so turning the whole part changes nothing. Begin at `trace`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import acos, atan2, ceil, cos, degrees, hypot, pi, radians, sin, sqrt
@@ -21,6 +21,7 @@ Vector = tuple[float, float, float]
 ARC_STEP = 10.0
 CHORD_SHARE = 0.05
 MOST_STEPS = 180
+ROUGH_STEP = 22.5  # enough to see what a half-bent bar runs into
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,9 @@ class Stop:
 
 
 @dataclass(frozen=True, slots=True)
-class _Frame:
+class Frame:
+    """Place, direction and bending plane at one point of the bar."""
+
     point: Vector
     along: Vector
     inward: Vector
@@ -54,7 +57,7 @@ class _Frame:
 
 def trace(runs: Sequence[Run], section: Section) -> tuple[Stop, ...]:
     """Walk the runs and give points along the centre line, ends and tangent points exact."""
-    frame = _Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), 0.0, 0.0)
+    frame = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), 0.0, 0.0)
     frame = _facing_first_curve(runs, frame)
     stops: list[Stop] = []
     seen_curve = False
@@ -63,7 +66,7 @@ def trace(runs: Sequence[Run], section: Section) -> tuple[Stop, ...]:
             frame = _turned(frame, run.turn)
         elif run.turn:
             # Before the first curve a turn only rolls the section under the frame.
-            frame = _Frame(
+            frame = Frame(
                 frame.point, frame.along, frame.inward, frame.across, frame.true_mm, frame.roll - run.turn
             )
         seen_curve = seen_curve or run.is_curve
@@ -78,34 +81,64 @@ def trace(runs: Sequence[Run], section: Section) -> tuple[Stop, ...]:
     return tuple(stops)
 
 
-def _facing_first_curve(runs: Sequence[Run], frame: _Frame) -> _Frame:
+def trace_partly(runs: Sequence[Run], made: Collection[int]) -> tuple[list[Frame], list[list[Vector]]]:
+    """The bar with only some of its curves made, the others still straight.
+
+    Gives the frame at the start of every run and the points of every run, its ends
+    included. Turns of the bending plane are kept, for they say how the bar will lie.
+    """
+    frame = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), 0.0, 0.0)
+    frames: list[Frame] = []
+    points: list[list[Vector]] = []
+    for index, run in enumerate(runs):
+        if run.turn:
+            frame = _turned(frame, run.turn)
+        frames.append(frame)
+        if index in made and run.kind in ("helix", "scroll"):
+            stops: list[Stop] = []
+            frame = (_helix if run.kind == "helix" else _scroll)(stops, index, run, frame)
+            points.append([stop.point for stop in stops[::3]] + [frame.point])
+        elif index in made:
+            steps = max(1, ceil(abs(run.angle) / ROUGH_STEP))
+            total = radians(run.angle)
+            points.append([_on_arc(frame, run, total * step / steps).point for step in range(steps + 1)])
+            frame = _on_arc(frame, run, total)
+        else:
+            length = run.flat_mm if run.is_curve else run.true_mm
+            end = add(frame.point, times(frame.along, length))
+            points.append([frame.point, end])
+            frame = Frame(end, frame.along, frame.inward, frame.across, frame.true_mm + length, frame.roll)
+    return frames, points
+
+
+def _facing_first_curve(runs: Sequence[Run], frame: Frame) -> Frame:
     first = next((run for run in runs if run.is_curve), None)
     if first is None or first.angle >= 0:
         return frame
-    return _Frame(frame.point, frame.along, times(frame.inward, -1), times(frame.across, -1), 0.0, frame.roll)
+    return Frame(frame.point, frame.along, times(frame.inward, -1), times(frame.across, -1), 0.0, frame.roll)
 
 
-def _turned(frame: _Frame, turn: float) -> _Frame:
+def _turned(frame: Frame, turn: float) -> Frame:
     c, s = cos(radians(turn)), sin(radians(turn))
     inward = add(times(frame.inward, c), times(frame.across, s))
     across = add(times(frame.across, c), times(frame.inward, -s))
-    return _Frame(frame.point, frame.along, inward, across, frame.true_mm, frame.roll - turn)
+    return Frame(frame.point, frame.along, inward, across, frame.true_mm, frame.roll - turn)
 
 
-def _stop(frame: _Frame, run: int, scale: float = 1.0) -> Stop:
+def _stop(frame: Frame, run: int, scale: float = 1.0) -> Stop:
     return Stop(frame.point, frame.along, frame.inward, frame.across, frame.true_mm, run, frame.roll, scale)
 
 
 def _straight(
-    stops: list[Stop], index: int, run: Run, frame: _Frame, section: Section, *, last: bool
-) -> _Frame:
+    stops: list[Stop], index: int, run: Run, frame: Frame, section: Section, *, last: bool
+) -> Frame:
     tip = run.size_mm / min(section.sizes_mm) if run.kind == "taper" else 1.0
     # A taper that begins the bar grows from its tip; one that ends it shrinks to it.
     scale_start = tip if index == 0 and not (last and run.kind != "taper") else 1.0
     scale_end = 1.0 if scale_start != 1.0 or run.kind != "taper" else tip
     stops.append(_stop(frame, index, scale_start))
     roll = frame.roll + (run.angle if run.kind == "twist" else 0.0)
-    end = _Frame(
+    end = Frame(
         add(frame.point, times(frame.along, run.true_mm)),
         frame.along,
         frame.inward,
@@ -117,7 +150,7 @@ def _straight(
     return end
 
 
-def _arc(stops: list[Stop], index: int, run: Run, frame: _Frame) -> _Frame:
+def _arc(stops: list[Stop], index: int, run: Run, frame: Frame) -> Frame:
     total = radians(run.angle)
     steps = _arc_steps(run)
     turns = {total * step / steps for step in range(steps + 1)}
@@ -144,7 +177,7 @@ def _coil_angles(run: Run) -> list[float]:
     return [*angles, total]
 
 
-def _extremes(frame: _Frame, run: Run, total: float) -> list[float]:
+def _extremes(frame: Frame, run: Run, total: float) -> list[float]:
     """Angles on an arc where the bar runs square to x, y or z: where its envelope is reached."""
     sense = 1.0 if total > 0 else -1.0
     found = []
@@ -160,7 +193,7 @@ def _extremes(frame: _Frame, run: Run, total: float) -> list[float]:
     return found
 
 
-def _on_arc(frame: _Frame, run: Run, turned: float) -> _Frame:
+def _on_arc(frame: Frame, run: Run, turned: float) -> Frame:
     """The frame after a signed turn along an arc."""
     sense = 1.0 if turned >= 0 else -1.0
     angle, radius = abs(turned), run.centre_mm
@@ -171,10 +204,10 @@ def _on_arc(frame: _Frame, run: Run, turned: float) -> _Frame:
     )
     along = add(times(frame.along, cos(angle)), times(inward, sin(angle)))
     side = add(times(inward, cos(angle)), times(frame.along, -sin(angle)))
-    return _Frame(point, along, times(side, sense), frame.across, frame.true_mm + radius * angle, frame.roll)
+    return Frame(point, along, times(side, sense), frame.across, frame.true_mm + radius * angle, frame.roll)
 
 
-def _helix(stops: list[Stop], index: int, run: Run, frame: _Frame) -> _Frame:
+def _helix(stops: list[Stop], index: int, run: Run, frame: Frame) -> Frame:
     radius, pitch = run.centre_mm, run.pitch_mm
     one_turn = hypot(2 * pi * radius, pitch)
     cosine, sine = 2 * pi * radius / one_turn, pitch / one_turn
@@ -197,12 +230,12 @@ def _helix(stops: list[Stop], index: int, run: Run, frame: _Frame) -> _Frame:
         along = add(times(circling, cosine), times(axis, sine))
         across = add(times(axis, cosine), times(circling, -sine))
         length = frame.true_mm + one_turn * angle / (2 * pi)
-        end = _Frame(point, along, inward, across, length, frame.roll)
+        end = Frame(point, along, inward, across, length, frame.roll)
         stops.append(_stop(end, index))
     return end
 
 
-def _scroll(stops: list[Stop], index: int, run: Run, frame: _Frame) -> _Frame:
+def _scroll(stops: list[Stop], index: int, run: Run, frame: Frame) -> Frame:
     total = radians(abs(run.angle))
     sense = 1.0 if run.angle > 0 else -1.0
     start = run.centre_mm
@@ -222,7 +255,7 @@ def _scroll(stops: list[Stop], index: int, run: Run, frame: _Frame) -> _Frame:
         travelled = frame.true_mm
         if angle:
             travelled += scroll_length_mm(start, radius, angle / (2 * pi))
-        end = _Frame(point, along, times(side, sense), frame.across, travelled, frame.roll)
+        end = Frame(point, along, times(side, sense), frame.across, travelled, frame.roll)
         stops.append(_stop(end, index))
     return end
 

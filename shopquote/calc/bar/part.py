@@ -20,6 +20,7 @@ from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.holes import hole_volume_mm3
 from shopquote.calc.bar.moment import BendSection, bend_section
 from shopquote.calc.bar.neutral_axis import KAnswer, k_of_bend, mean_and_spread, tests_for
+from shopquote.calc.bar.order import Order, Step, bend_order, told_in_words
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.bar.shapes import Arc, Word, parse_shape
 from shopquote.calc.bar.springback import (
@@ -55,6 +56,10 @@ class _Made:
     made_by: HowMade | None
     is_3d: bool
 
+    def hits_of(self, fit: Fit) -> int:
+        """Small bends that a fit makes this curve by; 1 in one pull or by rolls."""
+        return self.hits if fit.how == "small bends" else 1
+
 
 def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
     """Work one part out with a shop's benders, grades and tests.
@@ -76,6 +81,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
     bends = tuple(_bend_answer(one, fit, grade, shop, cut) for one, fit in zip(made, fits, strict=True))
     stops = centreline.trace(development.runs, section)
     meetings = _meetings(stops, development, section, where)
+    order = _order(development, made, fits, laps=any(problem.code == "laps-itself" for problem in meetings))
     mitred = _mitre_lengths(section, part.ends)
     _check_mitres(mitred, cut, where)
     volume = _volume_mm3(part, section, development, mitred, where)
@@ -94,12 +100,14 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
         forge_heats=_heats(development, section),
         centreline_mm=tuple(stop.point for stop in stops),
         centre_of_gravity_mm=centreline.centre_of_gravity_mm(stops),
-        problems=(*_problems(made, fits, grade, shop), *meetings),
+        problems=(*_problems(made, fits, grade, shop), *meetings, *_order_problem(order)),
         cautions=_cautions(development, grade),
         why=_why(development, made, grade),
         straights_mm=tuple(run.flat_mm for run in development.runs if not run.is_curve),
         short_points_mm=mitred,
         datum=shop.datum,
+        bend_order=order.steps,
+        order_note=told_in_words(order),
     )
 
 
@@ -268,7 +276,7 @@ def _bend_answer(one: _Made, fit: Fit | None, grade: Grade, shop: BendingShop, c
         over_bend_source=one.over_bend_source,
         moment_nm=(made_fit.moment_nmm if made_fit else one.spring.moment_nmm) / 1000,
         outer_strain=outer_strain(run.inside_mm + one.bar.centroid_mm, one.bar.outer_mm),
-        hits=one.hits if fit is None or fit.how == "small bends" else 1,
+        hits=one.hits if fit is None else one.hits_of(fit),
         is_3d=one.is_3d,
         bender=made_fit.bender.name if made_fit else None,
         former_radius=made_fit.former.radius if made_fit and made_fit.former else None,
@@ -293,7 +301,7 @@ def _pull_to(one: _Made, fit: Fit | None) -> float:
     """Angle of the whole bend to pull to: the shop's own measure, else theory on the former chosen."""
     if fit is None or fit.how == "rolls" or one.over_bend_source.startswith("measured"):
         return one.over_bend_to
-    return fit.pull_to * (one.hits if fit.how == "small bends" else 1)
+    return fit.pull_to * one.hits_of(fit)
 
 
 def _with_marks(
@@ -388,6 +396,32 @@ def _heats(development: Development, section: Section) -> int:
         if run.kind == "taper":
             heats += max(1, ceil(run.flat_mm / (STOCK_SIZES_PER_HEAT * size)))
     return heats
+
+
+def _order(
+    development: Development, made: Sequence[_Made], fits: Sequence[Fit | None], *, laps: bool
+) -> Order:
+    """The bend order, where every bend has a bender to try it on."""
+    steps: list[Step] = []
+    for one, fit in zip(made, fits, strict=True):
+        if fit is None:
+            return Order(())
+        at = development.runs.index(one.run)
+        former = fit.former.radius.mm_float if fit.former else one.run.inside_mm
+        steps.append(Step(at, fit.bender, former, fit.pull_to * one.hits_of(fit), one.bar.depth_mm))
+    return bend_order(development.runs, steps, laps=laps)
+
+
+def _order_problem(order: Order) -> list[Problem]:
+    if not order.trapped_by:
+        return []
+    return [
+        Problem(
+            "traps-the-bar",
+            f"No order of bends keeps the bar clear: {order.trapped_by}. Make the legs between longer, use a "
+            "smaller former, or make it of two pieces and weld them.",
+        )
+    ]
 
 
 def _meetings(
