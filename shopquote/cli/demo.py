@@ -1,0 +1,34 @@
+"""shopquote demo: the whole chain on the sample jobs, in a database of its own."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import JsonOption
+
+OutOption = Annotated[
+    Path,
+    typer.Option(
+        "--out",
+        metavar="DIR",
+        help="Folder for the demo's database and files; an earlier demo there is replaced.",
+    ),
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the root."""
+    app.command("demo")(demo)
+
+
+def demo(out: OutOption = Path("demo_out"), as_json: JsonOption = False) -> None:
+    """Run the main job on six sample jobs: quotes, an order, floor sheets, a finished job's review."""
+    from shopquote.outputs.demo_tables import demo_json, print_demo, write_demo_files
+    from shopquote.outputs.show import print_json
+    from shopquote.services.clock import now
+    from shopquote.services.demo import make_demo
+
+    made, database = make_demo(out, at=now())
+    files = write_demo_files(made, out)
+    print_json(demo_json(made, database, files)) if as_json else print_demo(made, database, files)
