@@ -60,7 +60,7 @@ def session():
 @pytest.fixture(scope="session")
 def _empty_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A database file made once by the migrations; each test gets a copy."""
-    from shopquote.services.backup import copy_sqlite
+    from shopquote.records.engine import copy_sqlite
     from shopquote.services.database import open_database
 
     folder = tmp_path_factory.mktemp("empty")
@@ -72,7 +72,7 @@ def _empty_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="session")
 def _shop_file(_empty_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A set-up database file made once; each test gets a copy."""
-    from shopquote.services.backup import copy_sqlite
+    from shopquote.records.engine import copy_sqlite
     from shopquote.services.database import open_database
     from shopquote.services.setup import set_up
 
@@ -198,3 +198,44 @@ def any_shop(request: pytest.FixtureRequest):
     with database.session() as session:
         set_up(session, on=TODAY)
     return database
+
+
+@pytest.fixture
+def make_job():
+    """A function that adds a small job for a customer and flushes it."""
+    from shopquote.records.jobs import Job, JobRevision
+    from shopquote.records.people import Customer
+
+    def make(session, number: str = "J-0001", customer: str = "Orla Fennimore", **columns: object) -> Job:
+        job = Job(number=number, customer=Customer(name=customer), created_on=TODAY, **columns)
+        job.revisions.append(JobRevision(revision=1, title="hooks", customer=customer, units="mm", sets=1))
+        session.add(job)
+        session.flush()
+        return job
+
+    return make
+
+
+@pytest.fixture
+def make_piece():
+    """A function that adds a free rack piece, 6 m of round 12, and flushes it."""
+    from decimal import Decimal
+
+    from shopquote.calc.units import Length
+    from shopquote.records.rack import RackPiece
+
+    def make(session, code: str = "R-0001", **columns: object) -> RackPiece:
+        usual = {
+            "section_key": "round 12",
+            "section_text": "round 12",
+            "grade": "S275",
+            "length": Length.from_mm(6000),
+            "made_on": TODAY,
+            "cost": Decimal("6.13"),
+        }
+        piece = RackPiece(code=code, **(usual | columns))
+        session.add(piece)
+        session.flush()
+        return piece
+
+    return make

@@ -8,8 +8,9 @@ from shopquote.calc.units import Length, Unit
 from shopquote.outputs.show import new_table, print_facts, print_json, print_table
 from shopquote.services.backup import Backup
 from shopquote.services.checks import CheckResult
+from shopquote.services.list_columns import Column, ListTable
 from shopquote.services.list_kinds import Typed
-from shopquote.services.lists import Column, Imported, ListTable
+from shopquote.services.lists import Imported
 from shopquote.services.on_file import without_idle_zeros
 from shopquote.services.setup import SetUp
 from shopquote.services.tables_io import cell_text
@@ -103,7 +104,8 @@ def show_list(table: ListTable, *, as_json: bool) -> None:
     for position, column in enumerate(drawn.columns):
         # A name is broken between words only; a number never, though its heading may be.
         column.no_wrap = False
-        words = [word for row in rows for word in _unbroken(row[position], columns[position])]
+        words = str(column.header).split()
+        words += [word for row in rows for word in _unbroken(row[position], columns[position])]
         column.min_width = min(WIDEST_WORD, max((len(word) for word in words), default=0))
     for row in rows:
         drawn.add_row(*row)

@@ -21,6 +21,19 @@ from shopquote.errors import InputError
 LARGEST_INTEGER = 2**63 - 1
 
 _SCALING = {operators.mul, operators.truediv, operators.floordiv, operators.mod}
+_ADDING = {operators.add, operators.sub}
+
+
+class _KeepsItsUnit(TypeDecorator.Comparator[Any]):
+    """A length times or over a plain whole number is a length, and so is a sum of lengths; likewise money."""
+
+    def _adapt_expression(self, op: Any, other_comparator: Any) -> tuple[Any, TypeEngine[Any]]:
+        other = other_comparator.type
+        plain = isinstance(other, Integer) and not isinstance(other, TypeDecorator)
+        if (op in _SCALING and plain) or (op in _ADDING and type(other) is type(self.type)):
+            return op, self.type
+        result: tuple[Any, TypeEngine[Any]] = super()._adapt_expression(op, other_comparator)
+        return result
 
 
 class NotStorable(InputError, DontWrapMixin):
@@ -35,6 +48,7 @@ class LengthColumn(TypeDecorator[Length]):
 
     impl = BigInteger
     cache_ok = True
+    comparator_factory = _KeepsItsUnit
 
     def process_bind_param(self, value: Length | None, dialect: Dialect) -> int | None:
         """Nanometres to store."""
@@ -60,6 +74,7 @@ class _ScaledColumn(TypeDecorator[Decimal]):
 
     impl = BigInteger
     cache_ok = True
+    comparator_factory = _KeepsItsUnit
     digits = 0
 
     def process_bind_param(self, value: Decimal | int | None, dialect: Dialect) -> int | None:

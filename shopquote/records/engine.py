@@ -6,6 +6,9 @@ it commits, and a rack piece is never promised twice. A reading transaction sees
 one moment of the database, never waits for a writer and cannot write.
 """
 
+import sqlite3
+from contextlib import closing
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event
@@ -60,3 +63,14 @@ def _postgresql_engine(url: URL, wait_seconds: float) -> Engine:
             connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITER_LOCK})")
 
     return engine
+
+
+def copy_sqlite(source: Path, target: Path) -> None:
+    """A consistent copy of a SQLite file that may be in use, written beside and renamed."""
+    beside = target.with_name(target.name + ".part")
+    beside.unlink(missing_ok=True)
+    with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(beside)) as new:
+        old.backup(new)
+        # One file: the copy must not need a log beside it.
+        new.execute("PRAGMA journal_mode = DELETE")
+    beside.replace(target)

@@ -11,7 +11,7 @@ import sqlite3
 import tempfile
 import zipfile
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -19,7 +19,7 @@ from pathlib import Path
 from sqlalchemy import URL, Connection, func, insert, inspect, select, text
 
 from shopquote.errors import DatabaseError, InputError
-from shopquote.records.engine import READING, make_engine
+from shopquote.records.engine import READING, copy_sqlite, make_engine
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.tables import metadata
 from shopquote.services.database import (
@@ -46,17 +46,6 @@ class Backup:
     version: str
     rows: int
     certificates: int
-
-
-def copy_sqlite(source: Path, target: Path) -> None:
-    """A consistent copy of a SQLite file that may be in use, written beside and renamed."""
-    beside = target.with_name(target.name + ".part")
-    beside.unlink(missing_ok=True)
-    with closing(sqlite3.connect(source)) as old, closing(sqlite3.connect(beside)) as new:
-        old.backup(new)
-        # One file: the copy must not need a log beside it.
-        new.execute("PRAGMA journal_mode = DELETE")
-    beside.replace(target)
 
 
 def back_up(url: str | None, target: Path, *, at: datetime) -> Backup:

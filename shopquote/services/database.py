@@ -18,7 +18,7 @@ from sqlalchemy import exc as sql_errors
 from sqlalchemy.orm import Session
 
 from shopquote.errors import DatabaseError
-from shopquote.records.engine import READING, WAIT_SECONDS, make_engine
+from shopquote.records.engine import READING, WAIT_SECONDS, copy_sqlite, make_engine
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.shop import Counter
 from shopquote.records.tables import metadata
@@ -333,6 +333,4 @@ def _refuse_broken_references(connection: Connection, url: URL) -> None:
 def _keep_a_copy(url: URL, version: str) -> None:
     path = sqlite_path(url)
     if path is not None:
-        from shopquote.services.backup import copy_sqlite
-
         copy_sqlite(path, path.with_name(f"{path.stem}.before-upgrade-from-{version}{path.suffix}"))

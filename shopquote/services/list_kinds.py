@@ -93,8 +93,17 @@ def number(
 
 
 def money(*, optional: bool = False) -> Kind:
-    """An amount of at least 0 with at most 4 decimals."""
-    return number(decimals=4, optional=optional)
+    """An amount of at least 0 with at most 4 decimals, shown with at least 2."""
+    plain = number(decimals=4, optional=optional)
+
+    def show(value: Decimal | None, _unit: Unit) -> Cell:
+        if value is None:
+            return None
+        short = without_idle_zeros(value)
+        exponent = short.as_tuple().exponent
+        return short.quantize(Decimal("0.01")) if isinstance(exponent, int) and exponent > -2 else short
+
+    return Kind(plain.expected, plain.read, show, number=True)
 
 
 def percent(most: int = 1000) -> Kind:
