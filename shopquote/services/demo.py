@@ -119,8 +119,8 @@ def run_demo(database: Database, *, at: datetime) -> Demo:
         set_up(session, on=today - SET_UP_BEFORE)
         added = add_jobs(session, list(files.values()), at=at - FIRST_QUOTE_BEFORE)
         numbers = {name: job.number for name, job in zip(files, added, strict=True)}
-    review = _finished_job(database, numbers[FINISHED], files[FINISHED].with_suffix(".log.toml"), at)
-    quotes = _quote_all(database, numbers, today)
+    first, review = _finished_job(database, numbers[FINISHED], files[FINISHED].with_suffix(".log.toml"), at)
+    quotes = (first, *_quote_the_rest(database, numbers, today))
     won = [numbers[name] for name in WON]
     placed = order_for_jobs(database, won, OrderWish(certificate="2.2"), on=today, seconds=SECONDS_TO_ORDER)
     received = _receive_first(database, placed, at)
@@ -130,14 +130,16 @@ def run_demo(database: Database, *, at: datetime) -> Demo:
     return Demo(review.currency, jobs, quotes, placed, received, floor, review)
 
 
-def _finished_job(database: Database, number: str, log: Path, at: datetime) -> JobReview:
+def _finished_job(
+    database: Database, number: str, log: Path, at: datetime
+) -> tuple[QuoteDocument, JobReview]:
     """Quote, win, work and close the one job whose real minutes and bars are known."""
     first_day = at.date() - FIRST_WORK_BEFORE
     with database.session() as session:
-        make_quote(session, number, at.date() - FIRST_QUOTE_BEFORE)
+        document = make_quote(session, number, at.date() - FIRST_QUOTE_BEFORE)
         answer_quote(session, number, "accepted", at.date() - FIRST_QUOTE_BEFORE + timedelta(days=2))
         log_what_it_took(session, number, log, first_day=first_day, at=at)
-        return close_job(session, number, on=at.date(), at=at)
+        return document, close_job(session, number, on=at.date(), at=at)
 
 
 def log_what_it_took(session: Session, number: str, log: Path, *, first_day: date, at: datetime) -> None:
@@ -176,7 +178,7 @@ def log_what_it_took(session: Session, number: str, log: Path, *, first_day: dat
         log_invoice(session, number, row["number"], Decimal(row["amount"]), **days(row))
 
 
-def _quote_all(database: Database, numbers: Mapping[str, str], today: date) -> tuple[QuoteDocument, ...]:
+def _quote_the_rest(database: Database, numbers: Mapping[str, str], today: date) -> tuple[QuoteDocument, ...]:
     """Quote the open jobs; some customers say yes at once."""
     documents = []
     for name, number in numbers.items():
