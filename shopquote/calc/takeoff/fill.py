@@ -29,29 +29,29 @@ def longest_first(problem: Problem, kind: int, left: Sequence[int], order: Seque
     return tuple(counts)
 
 
-def greedy_plan(problem: Problem, *, heed: float = 1.0) -> Solution | None:
+def greedy_plan(problem: Problem) -> Solution | None:
     """A plan by greedy filling, or None when the limited bars run out under it."""
-    bars = greedy_bars(problem, problem.demands, [kind.limit for kind in problem.kinds])
+    bars = greedy_bars(problem, problem.demands, problem.stock_limits)
     return None if bars is None else tidy(problem, bars)
 
 
 def greedy_bars(
     problem: Problem, demands: Sequence[int], limits: Sequence[int]
 ) -> list[tuple[int, Pattern, int]] | None:
-    """Bars that meet `demands` within `limits`, or None."""
+    """Bars that meet `demands` within `limits` (by stock), or None."""
     left, free = list(demands), list(limits)
     order = sorted(range(len(left)), key=lambda i: -problem.sizes[i])
     bars: list[tuple[int, Pattern, int]] = []
     while any(left):
         best: tuple[float, int, int, Pattern] | None = None
         for kind, bar in enumerate(problem.kinds):
-            if not free[kind]:
+            if free[bar.stock] <= 0:
                 continue
             pattern = longest_first(problem, kind, left, order)
             used = problem.used(pattern)
             if not any(pattern):
                 continue
-            score = (problem.cost(kind, pattern) / used, -used, kind, pattern)
+            score = (problem.cost_used(kind, used) / used, -used, kind, pattern)
             if bar.cost == 0:  # free bars: fullest first, and never a nearly empty one before a full one
                 score = (-used / bar.capacity, -used, kind, pattern)
             if best is None or score[:3] < best[:3]:
@@ -59,9 +59,9 @@ def greedy_bars(
         if best is None:
             return None
         _, _, kind, pattern = best
-        times = min(free[kind], min(left[i] // a for i, a in enumerate(pattern) if a))
+        times = min(free[problem.kinds[kind].stock], min(left[i] // a for i, a in enumerate(pattern) if a))
         for i, a in enumerate(pattern):
             left[i] -= a * times
-        free[kind] -= times
+        free[problem.kinds[kind].stock] -= times
         bars.append((kind, pattern, times))
     return bars

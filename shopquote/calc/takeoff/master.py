@@ -5,7 +5,8 @@ cost is worked out again in whole numbers elsewhere.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import floor
 from time import monotonic
 from typing import Any
 
@@ -16,38 +17,125 @@ import numpy.typing as npt
 from shopquote.calc.solver import quiet_solver
 from shopquote.calc.takeoff.problem import Pattern, Problem
 
+# The cost of a box without a plan: above every real cost.
+EMPTY = 1 << 200
+
 Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """How many bars of each kind, and in all, a branch allows (both ends included)."""
+    """How many bars a branch allows: of each kind, of each stock, and in all (both ends included)."""
 
     low: tuple[int, ...]
     high: tuple[int, ...]
+    stock_low: tuple[int, ...]
+    stock_high: tuple[int, ...]
     total_low: int
     total_high: int
 
-    def least(self, reduced: Sequence[int]) -> int:
-        """Least of sum(n * reduced) over the box; larger than any cost if the box is empty."""
-        count = sum(self.low)
-        value = sum(n * r for n, r in zip(self.low, reduced, strict=True))
-        if count > self.total_high or sum(self.high) < self.total_low:
-            return 1 << 200
+    @classmethod
+    def whole(cls, problem: Problem) -> "Box":
+        """The limits of the problem; no plan needs more bars than pieces."""
+        kinds = tuple(kind.limit for kind in problem.kinds)
+        stocks = problem.stock_limits
+        return cls((0,) * len(kinds), kinds, (0,) * len(stocks), stocks, 0, min(problem.pieces, sum(stocks)))
+
+    def least(self, reduced: Sequence[int], stock_of: Sequence[int]) -> int:
+        """Least of sum(n * reduced) over the box; above every real cost if the box is empty.
+
+        Greedy is exact here: kinds lie in stocks and stocks in the total.
+        """
+        if any(low > high for low, high in zip(self.low, self.high, strict=True)):
+            return EMPTY
+        taken = list(self.low)
+        stocks = [0] * len(self.stock_low)
+        for k, n in enumerate(taken):
+            stocks[stock_of[k]] += n
         order = sorted(range(len(reduced)), key=lambda k: reduced[k])
         for k in order:
-            room = self.high[k] - self.low[k]
+            more = min(self.high[k] - taken[k], self.stock_low[stock_of[k]] - stocks[stock_of[k]])
+            if more > 0:
+                taken[k] += more
+                stocks[stock_of[k]] += more
+        count = sum(taken)
+        for k in order:
             goal = self.total_high if reduced[k] < 0 else self.total_low
-            take = min(room, goal - count)
-            if take > 0:
-                count += take
-                value += take * reduced[k]
-        return value
+            more = min(
+                self.high[k] - taken[k], self.stock_high[stock_of[k]] - stocks[stock_of[k]], goal - count
+            )
+            if more > 0:
+                taken[k] += more
+                stocks[stock_of[k]] += more
+                count += more
+        inside = all(
+            low <= n <= high for low, n, high in zip(self.stock_low, stocks, self.stock_high, strict=True)
+        )
+        if not inside or not self.total_low <= count <= self.total_high:
+            return EMPTY
+        return sum(n * r for n, r in zip(taken, reduced, strict=True))
+
+    def split(self, level: str, at: int, below: int) -> tuple["Box", "Box"]:
+        """The box with at most `below` bars (of a kind, a stock or in all), and the rest of it."""
+        if level == "total":
+            return replace(self, total_high=below), replace(self, total_low=below + 1)
+        low, high = (self.low, self.high) if level == "kind" else (self.stock_low, self.stock_high)
+        less = (*high[:at], below, *high[at + 1 :])
+        more = (*low[:at], below + 1, *low[at + 1 :])
+        if level == "kind":
+            return replace(self, high=less), replace(self, low=more)
+        return replace(self, stock_high=less), replace(self, stock_low=more)
+
+    def after(self, spent: Sequence[int], stock_of: Sequence[int]) -> "Box":
+        """What is left of the box when some bars are fixed."""
+        stocks = [0] * len(self.stock_low)
+        for k, n in enumerate(spent):
+            stocks[stock_of[k]] += n
+        used = sum(spent)
+
+        def less(counts: Sequence[int], fixed: Sequence[int]) -> tuple[int, ...]:
+            return tuple(max(0, n - f) for n, f in zip(counts, fixed, strict=True))
+
+        return Box(
+            less(self.low, spent),
+            less(self.high, spent),
+            less(self.stock_low, stocks),
+            less(self.stock_high, stocks),
+            max(0, self.total_low - used),
+            max(0, self.total_high - used),
+        )
+
+    def rows(self) -> tuple[list[float], list[float]]:
+        """Bounds in the order of the master's rows: kinds, stocks, all."""
+        return (
+            [float(n) for n in (*self.low, *self.stock_low, self.total_low)],
+            [float(n) for n in (*self.high, *self.stock_high, self.total_high)],
+        )
+
+
+def fractional(
+    box: Box, counts: Sequence[float], stock_of: Sequence[int], costs: Sequence[int]
+) -> tuple[str, int, int] | None:
+    """Which number of bars to branch on, or None when all are whole: all bars, then stocks, then kinds."""
+    total = sum(counts)
+    if abs(total - round(total)) > 1e-6:
+        return ("total", 0, floor(total))
+    stocks = [0.0] * len(box.stock_low)
+    worth = [0] * len(box.stock_low)
+    for k, count in enumerate(counts):
+        stocks[stock_of[k]] += count
+        worth[stock_of[k]] = costs[k]
+    for level, numbers, weights in (("stock", stocks, worth), ("kind", list(counts), list(costs))):
+        away = [abs(n - round(n)) for n in numbers]
+        at = max(range(len(numbers)), key=lambda j: (away[j] > 1e-6, weights[j], away[j]))
+        if away[at] > 1e-6:
+            return (level, at, floor(numbers[at]))
+    return None
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """Fractional bars by column, dual prices of the pieces, and of the kinds of bars."""
+    """Fractional bars by column, dual prices of the pieces, and of a bar of each kind."""
 
     objective: float
     values: Floats
@@ -66,8 +154,7 @@ class Master:
         self.columns: list[tuple[int, Pattern]] = []
         self.known: set[tuple[int, Pattern]] = set()
         self.costs: list[int] = []
-        self._rows: list[npt.NDArray[np.int64]] = []
-        self._matrix: npt.NDArray[np.int64] | None = None
+        self._matrix: npt.NDArray[np.int64] = np.zeros((256, self.pieces), np.int64)
         self._lp = _quiet()
         self._lp.addVars(self.pieces, np.zeros(self.pieces), np.full(self.pieces, highspy.kHighsInf))
         big = 50.0 * max(1.0, max(kind.cost for kind in problem.kinds) / scale)
@@ -77,9 +164,8 @@ class Master:
         for i in range(self.pieces):
             self._lp.addRow(float(problem.demands[i]), infinity, 1, np.array([i], np.int32), np.ones(1))
         none = np.array([], np.int32)
-        for kind in problem.kinds:
-            self._lp.addRow(0.0, float(kind.limit), 0, none, np.array([]))
-        self._lp.addRow(0.0, infinity, 0, none, np.array([]))
+        for bound in Box.whole(problem).rows()[1]:
+            self._lp.addRow(0.0, bound, 0, none, np.array([]))
         for number in range(len(problem.kinds)):
             self.add(number, (0,) * self.pieces)
 
@@ -91,28 +177,26 @@ class Master:
         self.columns.append((kind, pattern))
         cost = self.problem.cost(kind, pattern)
         self.costs.append(cost)
-        self._rows.append(np.array(pattern, np.int64))
-        self._matrix = None
+        if len(self.columns) > len(self._matrix):
+            self._matrix = np.concatenate([self._matrix, np.zeros_like(self._matrix)])
+        self._matrix[len(self.columns) - 1] = pattern
         used = [i for i, a in enumerate(pattern) if a]
-        index = np.array([*used, self.pieces + kind, self.pieces + len(self.problem.kinds)], np.int32)
-        value = np.array([*(float(pattern[i]) for i in used), 1.0, 1.0])
+        bars = [self.pieces + row for row in self.problem.bar_rows(kind)]
+        index = np.array([*used, *bars], np.int32)
+        value = np.array([*(float(pattern[i]) for i in used), *[1.0] * len(bars)])
         self._lp.addCol(cost / self.scale, 0.0, highspy.kHighsInf, len(index), index, value)
         return True
 
     @property
     def matrix(self) -> npt.NDArray[np.int64]:
         """Patterns as rows."""
-        if self._matrix is None:
-            self._matrix = np.stack(self._rows)
-        return self._matrix
+        return self._matrix[: len(self.columns)]
 
     def set_box(self, box: Box) -> None:
-        """Bounds on the number of bars of each kind and of all."""
-        kinds = len(self.problem.kinds)
-        rows = np.arange(self.pieces, self.pieces + kinds + 1, dtype=np.int32)
-        low = np.array([*box.low, box.total_low], np.float64)
-        high = np.array([*box.high, box.total_high], np.float64)
-        self._lp.changeRowsBounds(kinds + 1, rows, low, high)
+        """Bounds on the number of bars of each kind, each stock and of all."""
+        low, high = box.rows()
+        rows = np.arange(self.pieces, self.pieces + len(low), dtype=np.int32)
+        self._lp.changeRowsBounds(len(low), rows, np.array(low), np.array(high))
 
     def set_demands(self, demands: Sequence[int]) -> None:
         """Pieces still to be cut."""
@@ -139,12 +223,14 @@ class Master:
         solution = self._lp.getSolution()
         values = np.array(solution.col_value)
         duals = np.array(solution.row_dual)
+        rows = duals[self.pieces :]
+        bars = np.array([rows[self.problem.bar_rows(k)].sum() for k in range(len(self.problem.kinds))])
         return Answer(
             float(self._lp.getInfo().objective_function_value),
             values[self.pieces :],
             float(values[: self.pieces].sum()),
             duals[: self.pieces],
-            duals[self.pieces :],
+            bars,
         )
 
 

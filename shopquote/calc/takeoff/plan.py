@@ -28,6 +28,8 @@ MOST_UNITS = 200_000
 MOST_HEAT_CHOICES = 64
 PLANNING_UNIT_NM = {"mm": NM_PER_MM // 10, "in": NM_PER_INCH // 64}
 MONEY_PARTS = 1_000_000
+# Kerf of a mitre rounds up, what nested mitres share down, to this; 1 nm is left for float noise.
+MITRE_STEP_NM = 10_000
 
 Progress = Callable[[Decimal, Decimal], None]
 
@@ -188,11 +190,18 @@ def _size(piece: Piece, saw: SawSettings) -> _Size:
         raise InputError(f"Piece {piece.mark!r} has a mitre of {steep} degrees; expected below 80.")
     if not steep:
         return _Size(piece.length.nm + kerf, None, 0, piece.heat_group)
-    kerf = -int(-kerf / cos(radians(steep)) // 1)
-    shared = int(piece.depth.nm * tan(radians(steep)))
+    kerf = _mitre_kerf(saw, steep)
+    shared = int(piece.depth.nm * tan(radians(steep)) + 1) // MITRE_STEP_NM * MITRE_STEP_NM
     if not saw.nest_mitres or abs(first) != abs(second) or not shared or piece.length.nm <= 2 * shared:
         return _Size(piece.length.nm + kerf, None, 0, piece.heat_group)
     return _Size(piece.length.nm + kerf - shared, (piece.depth.nm, steep), shared, piece.heat_group)
+
+
+def _mitre_kerf(saw: SawSettings, mitre: float) -> int:
+    """Kerf along the bar, k / cos m, rounded up to 0.01 mm."""
+    if not mitre:
+        return saw.kerf.nm
+    return -int(-(saw.kerf.nm / cos(radians(mitre)) - 1) // MITRE_STEP_NM) * MITRE_STEP_NM
 
 
 def _bars(stocks: Sequence[StockBar], rack: Sequence[RackBar], priced: bool, by_heat: bool) -> list[_Bar]:
@@ -341,15 +350,20 @@ def _sheet(
             openings[blocks.index(size.block)] = -(-size.opening // step)
     total = sum(demands.values())
     usable = [bar for bar in bars if _room(bar, saw) // step > 0]
-    kinds = tuple(_kind(bar, saw, step, exact, priced, total, _mask(bar, order, heats)) for bar in usable)
+    kinds: list[Kind] = []
+    lengths: list[_Bar] = []
+    for number, bar in enumerate(usable):
+        made = _kinds(bar, saw, step, exact, priced, total, number, _mask(bar, order, heats))
+        kinds.extend(made)
+        lengths.extend([bar] * len(made))
     problem = Problem(
         tuple(-(-size.room // step) for size in order),
         tuple(demands[size] for size in order),
-        kinds,
+        tuple(kinds),
         tuple(-1 if size.block is None else blocks.index(size.block) for size in order),
         tuple(openings),
     )
-    return _Sheet(problem, tuple(order), tuple(usable), priced)
+    return _Sheet(problem, tuple(order), tuple(lengths), priced)
 
 
 def _mask(bar: _Bar, order: Sequence[_Size], heats: dict[str, tuple[str, ...]]) -> tuple[bool, ...] | None:
@@ -358,34 +372,39 @@ def _mask(bar: _Bar, order: Sequence[_Size], heats: dict[str, tuple[str, ...]]) 
     return tuple(size.group is None or heats[size.group] == bar.source for size in order)
 
 
-def _kind(
+def _kinds(
     bar: _Bar,
     saw: SawSettings,
     step: int,
     exact: bool,
     priced: bool,
     total: int,
+    number: int,
     allowed: tuple[bool, ...] | None,
-) -> Kind:
+) -> list[Kind]:
+    """A length as it is cut up, and once more for leaving a credited rest."""
     room = _room(bar, saw)
     capacity = room // step
     limit = _limit(bar)
     limit = total if limit is None else min(limit, total)
-    if bar.stock is None:
-        return Kind(capacity, 0, limit, allowed=allowed)
-    if not priced:
-        return Kind(capacity, bar.length.nm, limit, allowed=allowed)
-    price = (bar.stock.price or Decimal(0)) * MONEY_PARTS
-    cost = int(price.to_integral_value(ROUND_HALF_UP))
-    if saw.keep_min is None or not saw.keep_percent or not cost:
-        return Kind(capacity, cost, limit, allowed=allowed)
+    cost = 0
+    if bar.stock is not None:
+        price = (bar.stock.price or Decimal(0)) * MONEY_PARTS
+        cost = int(price.to_integral_value(ROUND_HALF_UP)) if priced else bar.length.nm
+    plain = Kind(capacity, cost, limit, number, allowed=allowed)
+    if saw.keep_min is None or not saw.keep_percent or not cost or not priced:
+        return [plain]
     # leftover in nm = slack * step + spare; credit = cost * percent / 100 * leftover / length
     spare = saw.grip.nm + (room - capacity * step if exact else 0)
+    keep = max(0, -((spare - saw.keep_min.nm) // step))
+    if keep >= capacity:
+        return [plain]
+    spare += keep * step
     rate = Fraction(cost) * Fraction(saw.keep_percent) / 100 / bar.length.nm
     slope, base = rate * step, rate * spare
     over = slope.denominator * base.denominator // gcd(slope.denominator, base.denominator)
-    keep = max(0, -((spare - saw.keep_min.nm) // step))
-    return Kind(capacity, cost, limit, keep, int(slope * over), int(base * over), over, allowed)
+    kept = Kind(capacity - keep, cost, limit, number, int(slope * over), int(base * over), over, allowed)
+    return [kept] if keep == 0 else [plain, kept]
 
 
 # ---- what was answered --------------------------------------------------------------------
@@ -398,7 +417,7 @@ def _bars_cut(
     waiting: dict[_Size, list[list[object]]] = {}
     for piece in pieces:
         waiting.setdefault(_size(piece, saw), []).append([piece, piece.count])
-    racks = {number: list(bar.rack) for number, bar in enumerate(sheet.bars)}
+    racks = {(*bar.source, bar.length.nm): list(bar.rack) for bar in sheet.bars}
     ordered = sorted(
         solution.bars, key=lambda bar: (sheet.bars[bar[0]].stock is None, bar[0], [-n for n in bar[1]])
     )
@@ -408,7 +427,10 @@ def _bars_cut(
             marks, times = _hand_out(sheet, pattern, count, waiting)
             bar = sheet.bars[kind]
             if bar.stock is None:
-                found.extend(_bar_cut(bar, marks, 1, saw, racks[kind].pop(0)) for _ in range(times))
+                found.extend(
+                    _bar_cut(bar, marks, 1, saw, racks[(*bar.source, bar.length.nm)].pop(0))
+                    for _ in range(times)
+                )
             else:
                 found.append(_bar_cut(bar, marks, times, saw, None))
             count -= times
@@ -453,9 +475,7 @@ def _bar_cut(
     rooms = [(_size(piece, saw), n) for piece, n in marks]
     number = sum(n for _, n in marks)
     steep = sorted((max(abs(m) for m in piece.mitres) for piece, n in marks for _ in range(n)), reverse=True)
-    kerf = sum(
-        saw.kerf.nm if not m else -int(-saw.kerf.nm / cos(radians(m)) // 1) for m in steep[: number - 1]
-    )
+    kerf = sum(_mitre_kerf(saw, mitre) for mitre in steep[: number - 1])
     overlap = 0
     for block in {size.block for size, _ in rooms if size.block is not None}:
         mates = [(size, n) for size, n in rooms if size.block == block]

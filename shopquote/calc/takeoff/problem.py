@@ -22,16 +22,18 @@ CREDIT_STEP = 1000
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """One stock or rack length: `limit` bars at `cost` each, room for `capacity` units.
+    """One way to use a stock or rack length: `limit` bars at `cost` each, room for `capacity` units.
 
-    A bar with at least `keep_slack` units of slack leaves a piece that is kept, worth
-    `(slack * credit + credit_base) // credit_over`.
+    A bar with `slack` units left of its capacity is credited
+    `(slack * credit + credit_base) // credit_over`. A length whose leftovers earn a
+    credit is two kinds: cut up without credit, and cut so that the rest is kept.
+    `stock` numbers the length; kinds of one stock share its limit.
     """
 
     capacity: int
     cost: int
     limit: int
-    keep_slack: int = 0
+    stock: int = 0
     credit: int = 0
     credit_base: int = 0
     credit_over: int = 1
@@ -39,9 +41,7 @@ class Kind:
 
     def credit_for(self, slack: int) -> int:
         """What is credited for a bar with this much slack."""
-        if not self.credit or slack < self.keep_slack:
-            return 0
-        return (slack * self.credit + self.credit_base) // self.credit_over
+        return (slack * self.credit + self.credit_base) // self.credit_over if self.credit else 0
 
     def holds(self, kind_of_piece: int) -> bool:
         """Whether pieces of this number may be cut from it at all (one heat)."""
@@ -68,6 +68,21 @@ class Problem:
         if any(kind.credit for kind in self.kinds):
             return CREDIT_STEP
         return max(1, int(np.gcd.reduce([kind.cost for kind in self.kinds])))
+
+    @cached_property
+    def stock_of(self) -> tuple[int, ...]:
+        """The stock of each kind of bar."""
+        return tuple(kind.stock for kind in self.kinds)
+
+    @cached_property
+    def stock_limits(self) -> tuple[int, ...]:
+        """Bars of each stock; stocks are numbered from 0."""
+        limits = {kind.stock: kind.limit for kind in self.kinds}
+        return tuple(limits[stock] for stock in range(len(limits)))
+
+    def bar_rows(self, kind: int) -> list[int]:
+        """Where a bar of this kind counts: its kind, its stock, all bars."""
+        return [kind, len(self.kinds) + self.kinds[kind].stock, len(self.kinds) + len(self.stock_limits)]
 
     @cached_property
     def pieces(self) -> int:
@@ -97,17 +112,16 @@ class Problem:
 
     def cost(self, kind: int, pattern: Sequence[int]) -> int:
         """Cost of one bar cut by a pattern, less the credit for its leftover."""
+        return self.cost_used(kind, self.used(pattern) if self.kinds[kind].credit else 0)
+
+    def cost_used(self, kind: int, used: int) -> int:
+        """Cost of one bar with so many units used."""
         bar = self.kinds[kind]
-        if not bar.credit:
-            return bar.cost
-        return bar.cost - bar.credit_for(bar.capacity - self.used(pattern))
+        return bar.cost - bar.credit_for(bar.capacity - used) if bar.credit else bar.cost
 
     def fits(self, kind: int, pattern: Sequence[int]) -> bool:
         """Whether a bar of this kind holds the pattern."""
-        bar = self.kinds[kind]
-        if self.used(pattern) > bar.capacity:
-            return False
-        return bar.allowed is None or all(bar.allowed[i] for i, count in enumerate(pattern) if count)
+        return self.used(pattern) <= self.kinds[kind].capacity and _may_hold(self.kinds[kind], pattern)
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,27 +148,35 @@ def tidy(problem: Problem, bars: Sequence[tuple[int, Pattern, int]]) -> Solution
         kept.extend(_cap(kind, pattern, count, left))
     if any(left):
         return None
-    free = [kind.limit for kind in problem.kinds]
+    free = list(problem.stock_limits)
     gathered: dict[tuple[int, Pattern], int] = {}
     for kind, _, count in kept:
-        free[kind] -= count
+        free[problem.kinds[kind].stock] -= count
     if min(free, default=0) < 0:
         return None
     for kind, pattern, count in sorted(kept, key=lambda bar: (-problem.used(bar[1]), bar)):
-        free[kind] += count
+        used = problem.used(pattern)
+        own = problem.kinds[kind].stock
+        free[own] += count
         while count:
-            best = min(
-                (k for k in range(len(problem.kinds)) if free[k] > 0 and problem.fits(k, pattern)),
-                key=lambda k: (problem.cost(k, pattern), problem.kinds[k].capacity, k),
-            )
-            if problem.cost(best, pattern) >= problem.cost(kind, pattern) and free[kind] >= count:
+            ways = [
+                (problem.cost_used(k, used), other.capacity, k)
+                for k, other in enumerate(problem.kinds)
+                if free[other.stock] > 0 and used <= other.capacity and _may_hold(other, pattern)
+            ]
+            cost, _, best = min(ways)
+            if cost >= problem.cost_used(kind, used):
                 best = kind
-            taken = min(count, free[best])
-            free[best] -= taken
+            taken = min(count, free[problem.kinds[best].stock])
+            free[problem.kinds[best].stock] -= taken
             count -= taken
             gathered[best, pattern] = gathered.get((best, pattern), 0) + taken
     rows = tuple(sorted((k, p, n) for (k, p), n in gathered.items()))
     return Solution(rows, sum(problem.cost(k, p) * n for k, p, n in rows))
+
+
+def _may_hold(bar: Kind, pattern: Sequence[int]) -> bool:
+    return bar.allowed is None or all(bar.allowed[i] for i, count in enumerate(pattern) if count)
 
 
 def _cap(kind: int, pattern: Pattern, count: int, left: list[int]) -> list[tuple[int, Pattern, int]]:

@@ -8,18 +8,22 @@ is looked at inside every loop.
 import heapq
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from time import monotonic
 
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.takeoff.enumerate import patterns_within
+from shopquote.calc.takeoff.explicit import ListLeaf, ListSearch, PatternList
 from shopquote.calc.takeoff.fill import greedy_bars, greedy_plan
 from shopquote.calc.takeoff.knapsack import Knapsack
-from shopquote.calc.takeoff.master import Answer, Box, Master
+from shopquote.calc.takeoff.master import Answer, Box, Master, fractional
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
 
 # Dual prices are whole numbers; the dearest kind of bar costs about this many.
 FINENESS = 1 << 44
+MOST_LISTED = 200_000
 
 Progress = Callable[[int, int], None]
 
@@ -48,7 +52,11 @@ class _Node:
     bound: int
     prices: tuple[int, ...]
     counts: tuple[float, ...] = ()
+    fine: int = 0
     stuck: bool = False
+    leaves: list[ListLeaf] = field(default_factory=list)
+    listed: tuple[int, ...] = ()
+    list_prices: tuple[int, ...] = ()
 
 
 class Search:
@@ -89,7 +97,6 @@ class Search:
             row = slack * whole + base + (slack * rest + base_rest) // kind.credit_over
         else:
             row = np.array([kind.credit_for(int(t)) for t in slack], np.int64)
-        row[slack < kind.keep_slack] = 0
         return row * self.fine
 
     def price_out(
@@ -139,8 +146,7 @@ class Search:
         problem = self.problem
         self.offer(greedy_plan(problem))
         kinds = problem.kinds
-        most = min(problem.pieces, sum(kind.limit for kind in kinds))
-        box = Box((0,) * len(kinds), tuple(kind.limit for kind in kinds), 0, most)
+        box = Box.whole(problem)
         root = _Node(box, 0, (0,) * len(problem.demands))
         self.master = Master(problem, self.scale)
         for kind, pattern, _ in self.best.bars if self.best else ():
@@ -159,6 +165,17 @@ class Search:
                 heapq.heappush(queue, (bound, order, node))
                 break
             answer = self._generate(node)
+            import os
+
+            if os.environ.get("DBG"):
+                print(
+                    "node",
+                    node.box,
+                    node.bound / 1e6,
+                    self.best.cost / 1e6,
+                    [round(c, 3) for c in node.counts],
+                    self.deadline - monotonic(),
+                )
             self._report()
             if self.beaten(node.bound):
                 self.closed.append(node)
@@ -170,9 +187,9 @@ class Search:
             if self.beaten(node.bound):
                 self.closed.append(node)
                 continue
-            children = self._split(node, answer)
+            children = self._split(node)
             if not children:
-                node.stuck = True
+                self._list_out(node)
                 self.closed.append(node)
                 continue
             for child in children:
@@ -218,7 +235,7 @@ class Search:
         prices = np.maximum(answer.prices, 0.0) * (self.scale * self.fine)
         return [int(price) for price in prices]
 
-    def _generate(self, node: _Node) -> Answer | None:
+    def _generate(self, node: _Node, *, whole: bool = False) -> Answer | None:
         """Column generation in a node's box; raises its bound as it goes."""
         master = self.master
         assert master is not None
@@ -238,8 +255,10 @@ class Search:
             if not found:
                 node.counts = self._counts(answer)
                 return answer
-            if node.box.total_low == 0 and node.bound >= self.lift(
-                int(answer.objective * self.scale * self.fine * (1 - 1e-9))
+            if (
+                not whole
+                and node.box.total_low == 0
+                and node.bound >= self.lift(int(answer.objective * self.scale * self.fine * (1 - 1e-9)))
             ):
                 node.counts = self._counts(answer)
                 return answer
@@ -248,9 +267,10 @@ class Search:
 
     def _raise(self, node: _Node, prices: Sequence[int], reduced: Sequence[int]) -> None:
         fine = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
-        bound = self.lift(fine + node.box.least(reduced))
-        if bound > node.bound:
-            node.bound, node.prices = bound, tuple(prices)
+        bound = self.lift(fine + node.box.least(reduced, self.problem.stock_of))
+        if bound > node.bound or fine + node.box.least(reduced, self.problem.stock_of) > node.fine:
+            node.bound, node.prices = max(bound, node.bound), tuple(prices)
+            node.fine = fine + node.box.least(reduced, self.problem.stock_of)
 
     def _farley(self, node: _Node) -> None:
         """Scale the last prices down until no bar is under-priced."""
@@ -261,7 +281,7 @@ class Search:
         found = 0
         unit = self.scale * self.fine
         for k in range(len(self.problem.kinds)):
-            offset = (answer.kind_prices[k] + answer.kind_prices[-1]) * unit
+            offset = answer.kind_prices[k] * unit
             if reduced[k] - offset < -1e-7 * unit:
                 table, at = places[k]
                 found += master.add(k, table.pattern(at))
@@ -277,28 +297,84 @@ class Search:
 
     # ---- branching on numbers of bars ---------------------------------------------------
 
-    def _split(self, node: _Node, answer: Answer) -> list[_Node]:
-        counts, box = node.counts, node.box
-        if not counts:
+    def _split(self, node: _Node) -> list[_Node]:
+        if not node.counts:
             return []
-        total = sum(counts)
-        if abs(total - round(total)) > 1e-6:
-            below = int(np.floor(total))
-            return [
-                _Node(Box(box.low, box.high, box.total_low, below), node.bound, node.prices),
-                _Node(Box(box.low, box.high, below + 1, box.total_high), node.bound, node.prices),
-            ]
-        fraction = [abs(count - round(count)) for count in counts]
-        k = max(range(len(counts)), key=lambda j: (fraction[j], self.problem.kinds[j].cost))
-        if fraction[k] <= 1e-6:
+        costs = [kind.cost for kind in self.problem.kinds]
+        where = fractional(node.box, node.counts, self.problem.stock_of, costs)
+        if where is None:
             return []
-        below = int(np.floor(counts[k]))
-        high = (*box.high[:k], below, *box.high[k + 1 :])
-        low = (*box.low[:k], below + 1, *box.low[k + 1 :])
-        return [
-            _Node(Box(box.low, high, box.total_low, box.total_high), node.bound, node.prices),
-            _Node(Box(low, box.high, box.total_low, box.total_high), node.bound, node.prices),
-        ]
+        return [_Node(box, node.bound, node.prices) for box in node.box.split(*where)]
+
+    # ---- the complete list of patterns --------------------------------------------------
+
+    def _list_out(self, node: _Node) -> None:
+        """Close a node by listing every pattern that a cheaper plan may use, and searching the list."""
+        node.stuck = True
+        if self.best is None:
+            return
+        self._generate(node, whole=True)
+        if self.beaten(node.bound) or not node.prices:
+            node.stuck = not self.beaten(node.bound)
+            return
+        rows, open_kinds = self._rows_within(node)
+        if self.out_of_time() or len(open_kinds) == len(self.problem.kinds):
+            return
+        patterns = PatternList(self.problem, rows)
+        assert self.master is not None
+        search = ListSearch(
+            patterns,
+            open_kinds,
+            self._price_for_list,
+            node.box,
+            node.bound,
+            self.fine,
+            self.scale,
+            self.deadline,
+            lambda: self.best.cost if self.best else 1 << 200,
+            self.offer,
+            self.master.columns,
+        )
+        node.listed = tuple(k for k in range(len(self.problem.kinds)) if k not in open_kinds)
+        node.list_prices = node.prices
+        above = self.best.cost
+        bound = search.run(above)
+        node.bound = max(node.bound, min(bound, self.best.cost))
+        node.leaves = search.leaves
+        node.stuck = not self.beaten(node.bound)
+
+    def _price_for_list(
+        self, prices: Sequence[int], bounds: Sequence[int] | None
+    ) -> tuple[list[int], list[Callable[[], Pattern]]]:
+        tables = self._tables if bounds is None else self._knapsacks(bounds)
+        reduced, places = self.price_out(prices, tables)
+        return reduced, [partial(table.pattern, at) for table, at in places]
+
+    def _rows_within(self, node: _Node) -> tuple[list[npt.NDArray[np.int16]], list[int]]:
+        """Patterns of every kind within the gap of a node, and the kinds that have too many."""
+        assert self.best is not None
+        reduced, _ = self.price_out(node.prices, self._tables)
+        fine = sum(p * d for p, d in zip(node.prices, self.problem.demands, strict=True))
+        floor_cost = fine + node.box.least(reduced, self.problem.stock_of)
+        gap = (self.best.cost - self.problem.step) * self.fine - floor_cost
+        rows: list[npt.NDArray[np.int16]] = []
+        open_kinds: list[int] = []
+        for k, kind in enumerate(self.problem.kinds):
+            found: npt.NDArray[np.int16] | None = np.zeros((0, len(self.problem.sizes)), np.int16)
+            if node.box.high[k] and node.box.stock_high[kind.stock]:
+                least = kind.cost * self.fine - reduced[k] - gap
+                found = patterns_within(
+                    self.problem, k, self._credits[k], node.prices, least, MOST_LISTED, self.out_of_time
+                )
+            if found is None:
+                open_kinds.append(k)
+                found = np.zeros((0, len(self.problem.sizes)), np.int16)
+            rows.append(found)
+        import os
+
+        if os.environ.get("DBG"):
+            print("list", [len(r) for r in rows], open_kinds, gap / self.fine, self.deadline - monotonic())
+        return rows, open_kinds
 
     # ---- diving -------------------------------------------------------------------------
 
@@ -309,6 +385,7 @@ class Search:
         left = list(problem.demands)
         fixed: list[tuple[int, Pattern, int]] = []
         spent = [0] * len(problem.kinds)
+        limits = list(problem.stock_limits)
         values: npt.NDArray[np.float64] = answer.values
         while any(left) and not self.out_of_time():
             picks = self._picks(values, left)
@@ -317,14 +394,14 @@ class Search:
             for column, times in picks:
                 kind, pattern = master.columns[column]
                 times = min([times, *(left[i] // a for i, a in enumerate(pattern) if a)])
-                times = min(times, problem.kinds[kind].limit - spent[kind])
+                times = min(times, limits[problem.kinds[kind].stock])
                 if times <= 0:
                     continue
                 fixed.append((kind, pattern, times))
                 spent[kind] += times
+                limits[problem.kinds[kind].stock] -= times
                 for i, a in enumerate(pattern):
                     left[i] -= a * times
-            limits = [kind.limit - n for kind, n in zip(problem.kinds, spent, strict=True)]
             rest = greedy_bars(problem, left, limits)
             if rest is not None:
                 self.offer(tidy(problem, [*fixed, *rest]))
@@ -355,11 +432,7 @@ class Search:
     def _reprice(self, node: _Node, left: Sequence[int], spent: Sequence[int]) -> Answer | None:
         master = self.master
         assert master is not None
-        box = node.box
-        low = tuple(max(0, n - s) for n, s in zip(box.low, spent, strict=True))
-        high = tuple(max(0, n - s) for n, s in zip(box.high, spent, strict=True))
-        used = sum(spent)
-        master.set_box(Box(low, high, max(0, box.total_low - used), max(0, box.total_high - used)))
+        master.set_box(node.box.after(spent, self.problem.stock_of))
         master.set_demands(left)
         tables = self._knapsacks(left)
         answer: Answer | None = None

@@ -1,0 +1,579 @@
+"""Search over a complete list of patterns: the last step from a small gap to a proof.
+
+`patterns_within` lists what a cheaper plan may use; here the list is searched by best
+first branching on pairs of pieces in one bar, with a bound in whole numbers for each
+node. Every demand is met exactly, so prices may have either sign.
+"""
+
+import heapq
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from math import floor
+from time import monotonic
+from typing import Any
+
+import highspy
+import numpy as np
+import numpy.typing as npt
+
+from shopquote.calc.solver import quiet_solver
+from shopquote.calc.takeoff.fill import greedy_bars
+from shopquote.calc.takeoff.master import EMPTY, Box, fractional
+from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
+
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+FAR = 1 << 40
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Rule:
+    """Of all bars, those that hold piece `first` and piece `second` number `low` to `high`.
+
+    With `first == second` the rule is about bars that hold at least two of it.
+    """
+
+    first: int
+    second: int
+    low: int
+    high: int
+
+
+@dataclass(frozen=True, slots=True)
+class ListLeaf:
+    """A node of the search over the list, closed by whole prices of pieces and rules."""
+
+    box: Box
+    rules: tuple[Rule, ...]
+    prices: tuple[int, ...]
+    rule_prices: tuple[int, ...]
+
+
+@dataclass(slots=True)
+class _Node:
+    box: Box
+    rules: tuple[Rule, ...]
+    bound: int
+    allowed: Ints
+    prices: tuple[int, ...] = ()
+    rule_prices: tuple[int, ...] = ()
+
+
+class PatternList:
+    """Patterns of all kinds of bars, stored sparse, with whole costs."""
+
+    def __init__(self, problem: Problem, rows: Sequence[npt.NDArray[np.int16]]) -> None:
+        self.problem = problem
+        self.kinds: Ints = np.concatenate([np.full(len(r), k, np.int64) for k, r in enumerate(rows)])
+        self.rows = np.concatenate(rows).reshape(-1, len(problem.sizes))
+        place, piece = np.nonzero(self.rows)
+        self.pieces = piece
+        self.counts: Ints = self.rows[place, piece].astype(np.int64)
+        self.starts: Ints = np.searchsorted(place, np.arange(len(self.rows)))
+        used = self._sum(np.array(problem.sizes, np.int64))
+        for block, opening in enumerate(problem.openings):
+            members = [i for i, b in enumerate(problem.blocks) if b == block]
+            used += np.where(self.rows[:, members].any(axis=1), opening, 0)
+        self.costs: Ints = np.zeros(len(self.rows), np.int64)
+        for k, kind in enumerate(problem.kinds):
+            mine = np.nonzero(self.kinds == k)[0]
+            if kind.credit:
+                self.costs[mine] = [kind.cost - kind.credit_for(kind.capacity - int(u)) for u in used[mine]]
+            else:
+                self.costs[mine] = kind.cost
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def _sum(self, prices: Ints) -> Ints:
+        if not len(self.rows):
+            return np.zeros(0, np.int64)
+        return np.add.reduceat(prices[self.pieces] * self.counts, self.starts)
+
+    def worth(self, prices: Ints) -> Ints:
+        """Worth of each pattern at whole prices."""
+        return self._sum(prices)
+
+    def worth_float(self, prices: Floats) -> Floats:
+        """Worth of each pattern at float prices."""
+        if not len(self.rows):
+            return np.zeros(0)
+        return np.add.reduceat(prices[self.pieces] * self.counts, self.starts)
+
+    def covered(self, rule: Rule) -> Bools:
+        """Which patterns a rule counts."""
+        if rule.first == rule.second:
+            return np.asarray(self.rows[:, rule.first] >= 2, np.bool_)
+        return np.asarray((self.rows[:, rule.first] > 0) & (self.rows[:, rule.second] > 0), np.bool_)
+
+
+Priced = Callable[[Sequence[int], Sequence[int] | None], tuple[list[int], list[Callable[[], Pattern]]]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """A column of the linear program: a listed pattern by number, or one of an open kind (-1)."""
+
+    kind: int
+    pattern: Pattern
+    number: int
+
+
+class ListSearch:
+    """Best-first search over complete pattern lists within a box.
+
+    Kinds of bars with too many patterns to list stay open: their best pattern is found
+    by the knapsack table, and no rule counts them.
+    """
+
+    def __init__(
+        self,
+        patterns: PatternList,
+        open_kinds: Sequence[int],
+        price: Priced,
+        box: Box,
+        bound: int,
+        fine: int,
+        scale: float,
+        deadline: float,
+        best: Callable[[], int],
+        offer: Callable[[Solution | None], None],
+        start: Sequence[tuple[int, Pattern]],
+    ) -> None:
+        self.patterns, self.problem = patterns, patterns.problem
+        self.open_kinds, self.price = tuple(open_kinds), price
+        self.fine, self.scale, self.deadline = fine, scale, deadline
+        self.best, self.offer = best, offer
+        self.root = _Node(box, (), bound, np.arange(len(patterns)))
+        self.leaves: list[ListLeaf] = []
+        self._exact_costs = patterns.costs * fine
+        self._lp = quiet_solver()
+        for name, value in (("presolve", "off"), ("solver", "simplex"), ("parallel", "off")):
+            self._lp.setOptionValue(name, value)
+        self._lp.setOptionValue("primal_feasibility_tolerance", 1e-9)
+        self._lp.setOptionValue("dual_feasibility_tolerance", 1e-9)
+        self._pieces = len(self.problem.demands)
+        self._bar_rows = len(self.problem.kinds) + len(self.problem.stock_limits) + 1
+        self._columns: list[_Column] = []
+        self._numbers: list[int] = []
+        self._known: set[tuple[int, Pattern]] = set()
+        self._has = np.zeros(len(patterns), np.bool_)
+        self._rule_rows: dict[tuple[int, int], int] = {}
+        self._build(start)
+
+    # ---- linear program -----------------------------------------------------------------
+
+    def _build(self, start: Sequence[tuple[int, Pattern]]) -> None:
+        lp, problem = self._lp, self.problem
+        none = np.array([], np.int32)
+        for demand in problem.demands:
+            lp.addRow(float(demand), float(demand), 0, none, np.array([]))
+        for _ in range(self._bar_rows):
+            lp.addRow(0.0, highspy.kHighsInf, 0, none, np.array([]))
+        big = 50.0 * max(1.0, max(kind.cost for kind in problem.kinds) / self.scale)
+        for i in range(self._pieces):
+            for sign in (1.0, -1.0):
+                lp.addCol(big, 0.0, highspy.kHighsInf, 1, np.array([i], np.int32), np.array([sign]))
+        wanted = set(start)
+        for number in range(len(self.patterns)):
+            if (int(self.patterns.kinds[number]), self._pattern(number)) in wanted:
+                self._add_listed(number)
+        for kind, pattern in start:
+            if kind in self.open_kinds and any(pattern):
+                self._add_open(kind, pattern)
+
+    def _add_listed(self, number: int) -> bool:
+        if self._has[number]:
+            return False
+        self._has[number] = True
+        row = self.patterns.rows[number]
+        rules = [
+            place
+            for (first, second), place in self._rule_rows.items()
+            if (row[first] >= 2 if first == second else row[first] and row[second])
+        ]
+        kind = int(self.patterns.kinds[number])
+        self._add(_Column(kind, self._pattern(number), number), int(self.patterns.costs[number]), rules)
+        return True
+
+    def _add_open(self, kind: int, pattern: Pattern) -> bool:
+        if (kind, pattern) in self._known:
+            return False
+        self._known.add((kind, pattern))
+        self._add(_Column(kind, pattern, -1), self.problem.cost(kind, pattern), [])
+        return True
+
+    def _add(self, column: _Column, cost: int, rules: Sequence[int]) -> None:
+        self._columns.append(column)
+        self._numbers.append(column.number)
+        pieces = [i for i, a in enumerate(column.pattern) if a]
+        bars = [self._pieces + row for row in self.problem.bar_rows(column.kind)]
+        index = np.array([*pieces, *bars, *rules], np.int32)
+        value = np.array([*(float(column.pattern[i]) for i in pieces), *[1.0] * (len(bars) + len(rules))])
+        self._lp.addCol(cost / self.scale, 0.0, highspy.kHighsInf, len(index), index, value)
+
+    def _rule_row(self, rule: Rule) -> int:
+        key = (rule.first, rule.second)
+        if key not in self._rule_rows:
+            covered = self.patterns.covered(rule)
+            index = np.array(
+                [
+                    2 * self._pieces + at
+                    for at, number in enumerate(self._numbers)
+                    if number >= 0 and covered[number]
+                ],
+                np.int32,
+            )
+            row = self._pieces + self._bar_rows + len(self._rule_rows)
+            self._lp.addRow(-highspy.kHighsInf, highspy.kHighsInf, len(index), index, np.ones(len(index)))
+            self._rule_rows[key] = row
+        return self._rule_rows[key]
+
+    def _set(self, node: _Node) -> None:
+        places = [self._rule_row(rule) for rule in node.rules]
+        count = self._bar_rows + len(self._rule_rows)
+        low = np.full(count, -highspy.kHighsInf)
+        high = np.full(count, highspy.kHighsInf)
+        low[: self._bar_rows], high[: self._bar_rows] = node.box.rows()
+        for rule, place in zip(node.rules, places, strict=True):
+            at = place - self._pieces
+            low[at] = max(low[at], rule.low)
+            if rule.high < FAR:
+                high[at] = min(high[at], rule.high)
+        index = np.arange(self._pieces, self._pieces + count, dtype=np.int32)
+        self._lp.changeRowsBounds(count, index, low, high)
+        allowed = np.zeros(len(self.patterns) + 1, np.bool_)
+        allowed[node.allowed] = True
+        allowed[-1] = True  # number -1: an open kind
+        self._open(allowed[np.array(self._numbers, np.int64)])
+
+    def _open(self, allowed: Bools) -> None:
+        count = len(self._columns)
+        if count:
+            index = np.arange(2 * self._pieces, 2 * self._pieces + count, dtype=np.int32)
+            high = np.where(allowed, highspy.kHighsInf, 0.0)
+            self._lp.changeColsBounds(count, index, np.zeros(count), high)
+
+    def _run(self) -> tuple[Floats, Floats] | None:
+        left = self.deadline - monotonic()
+        if left <= 0:
+            return None
+        self._lp.setOptionValue("time_limit", self._lp.getRunTime() + max(0.01, left))
+        self._lp.run()
+        if self._lp.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return None
+        solution = self._lp.getSolution()
+        return np.array(solution.col_value), np.array(solution.row_dual)
+
+    # ---- nodes --------------------------------------------------------------------------
+
+    def _beaten(self, bound: int) -> bool:
+        return bound > self.best() - self.problem.step
+
+    def _lift(self, fine_bound: int) -> int:
+        cost = -(-fine_bound // self.fine)
+        if any(kind.credit for kind in self.problem.kinds):
+            return cost
+        return -(-cost // self.problem.step) * self.problem.step
+
+    def _bar_prices(self, duals: Floats) -> Floats:
+        rows = duals[self._pieces :]
+        return np.array([rows[self.problem.bar_rows(k)].sum() for k in range(len(self.problem.kinds))])
+
+    def _evaluate(self, node: _Node) -> Floats | None:
+        """Solve a node over all patterns; raises its bound. None: no answer in time, or no plan at all."""
+        self._set(node)
+        unit = self.scale * self.fine
+        while True:
+            answer = self._run()
+            if answer is None:
+                return None
+            values, duals = answer
+            reduced, mine = self._reduced(node.rules, node.allowed, duals), node.allowed
+            prices = np.rint(duals[: self._pieces] * unit).astype(np.int64)
+            open_reduced, makers = self._price_open(prices, None)
+            self._raise(node, duals, prices, open_reduced)
+            if self._beaten(node.bound):
+                return values
+            fresh = self._fresh(reduced, mine, 100)
+            bars = self._bar_prices(duals) * unit
+            for k in self.open_kinds:
+                if open_reduced[k] - bars[k] < -1e-7 * unit:
+                    fresh += self._add_open(k, makers[k]())
+            if not fresh:
+                return values
+
+    def _price_open(
+        self, prices: Ints, bounds: Sequence[int] | None
+    ) -> tuple[list[int], list[Callable[[], Pattern]]]:
+        if not self.open_kinds:
+            return [], []
+        return self.price([int(p) for p in prices], bounds)
+
+    def _fresh(self, reduced: Floats, mine: Ints, most: int) -> int:
+        order = np.argsort(reduced, kind="stable")[:most]
+        return sum(self._add_listed(int(mine[at])) for at in order if reduced[at] < -1e-7)
+
+    def _reduced(self, rules: Sequence[Rule], mine: Ints, duals: Floats) -> Floats:
+        patterns = self.patterns
+        if not len(patterns):
+            return np.zeros(0)
+        out: Floats = patterns.costs / self.scale - patterns.worth_float(duals[: self._pieces])
+        out -= self._bar_prices(duals)[patterns.kinds]
+        for rule in rules:
+            out -= np.where(patterns.covered(rule), duals[self._rule_row(rule)], 0.0)
+        return out[mine]
+
+    def _raise(self, node: _Node, duals: Floats, prices: Ints, open_reduced: Sequence[int]) -> None:
+        """Bound from prices rounded to whole numbers, exact."""
+        unit = self.scale * self.fine
+        rules = [self._whole_rule(rule, round(duals[self._rule_row(rule)] * unit)) for rule in node.rules]
+        value, excess = self._bound(node, prices, rules, open_reduced)
+        bound = self._lift(value)
+        if bound >= node.bound or not node.prices:
+            node.bound = max(bound, node.bound)
+            node.prices, node.rule_prices = tuple(int(p) for p in prices), tuple(rules)
+            gap = (self.best() - self.problem.step) * self.fine - value
+            if value < EMPTY // 2:
+                node.allowed = node.allowed[excess <= gap]
+
+    @staticmethod
+    def _whole_rule(rule: Rule, price: int) -> int:
+        return 0 if price < 0 and rule.high >= FAR else price
+
+    def _bound(
+        self, node: _Node, prices: Ints, rules: Sequence[int], open_reduced: Sequence[int]
+    ) -> tuple[int, Ints]:
+        """Least cost in a node in fine units, and the excess of each listed pattern over its kind's least."""
+        reduced = (self._exact_costs - self.patterns.worth(prices))[node.allowed]
+        total = sum(int(p) * d for p, d in zip(prices, self.problem.demands, strict=True))
+        for rule, price in zip(node.rules, rules, strict=True):
+            total += price * (rule.low if price >= 0 else rule.high)
+            reduced = reduced - np.where(self.patterns.covered(rule)[node.allowed], price, 0)
+        kinds = self.patterns.kinds[node.allowed]
+        least = [0] * len(self.problem.kinds)
+        high = list(node.box.high)
+        for k in range(len(least)):
+            if k in self.open_kinds:
+                least[k] = open_reduced[k]
+                continue
+            mine = reduced[kinds == k]
+            if len(mine):
+                least[k] = int(mine.min())
+            else:
+                high[k] = 0  # no pattern is left: no bar of this kind is cut
+        value = total + replace(node.box, high=tuple(high)).least(least, self.problem.stock_of)
+        return value, reduced - np.array(least, np.int64)[kinds]
+
+    def run(self, before: int) -> int:
+        """Search; returns the least bound of what is left open, or `before` when nothing is."""
+        queue: list[tuple[int, int, _Node]] = [(self.root.bound, 0, self.root)]
+        serial = 0
+        while queue:
+            bound, order, node = heapq.heappop(queue)
+            if self._beaten(node.bound):
+                self._close(node)
+                continue
+            if monotonic() >= self.deadline:
+                heapq.heappush(queue, (bound, order, node))
+                break
+            values = self._evaluate(node)
+            if self._beaten(node.bound):
+                self._close(node)
+                continue
+            if values is None:
+                heapq.heappush(queue, (node.bound, order, node))
+                break
+            if serial % 8 == 0:
+                self._dive(values)
+                if self._beaten(node.bound):
+                    self._close(node)
+                    continue
+            children = self._split(node, values)
+            if not children and not self._beaten(node.bound):
+                heapq.heappush(queue, (node.bound, order, node))
+                break
+            for child in children:
+                serial += 1
+                heapq.heappush(queue, (child.bound, serial, child))
+        return min((node.bound for _, _, node in queue), default=before)
+
+    def _close(self, node: _Node) -> None:
+        self.leaves.append(ListLeaf(node.box, node.rules, node.prices, node.rule_prices))
+
+    # ---- branching ----------------------------------------------------------------------
+
+    def _split(self, node: _Node, values: Floats) -> list[_Node]:
+        weights = values[2 * self._pieces :]
+        live = [int(at) for at in np.nonzero(weights > 1e-9)[0]]
+        whole = all(abs(weights[at] - round(weights[at])) < 1e-6 for at in live)
+        if whole and values[: 2 * self._pieces].sum() < 1e-6:
+            bars = [(self._columns[at].kind, self._columns[at].pattern, round(weights[at])) for at in live]
+            self.offer(tidy(self.problem, bars))
+            if self._beaten(node.bound):
+                self._close(node)
+                return []
+        counts = [0.0] * len(self.problem.kinds)
+        for at in live:
+            counts[self._columns[at].kind] += float(weights[at])
+        costs = [kind.cost for kind in self.problem.kinds]
+        where = fractional(node.box, counts, self.problem.stock_of, costs)
+        if where is not None:
+            return [_Node(box, node.rules, node.bound, node.allowed) for box in node.box.split(*where)]
+        return self._split_pair(node, [at for at in live if self._numbers[at] >= 0], weights)
+
+    def _split_pair(self, node: _Node, live: Sequence[int], weights: Floats) -> list[_Node]:
+        if not live:
+            return []
+        rows = self.patterns.rows[[self._numbers[at] for at in live]]
+        share = weights[list(live)][:, None]
+        has = (rows > 0).astype(np.float64)
+        together = (has * share).T @ has
+        np.fill_diagonal(together, ((rows > 1) * share).sum(axis=0))
+        away = np.abs(together - np.rint(together))
+        fraction = together - np.floor(together)
+        score = np.where(away > 1e-6, -np.abs(fraction - 0.55), -9.0)
+        score = np.triu(score) + np.tril(np.full_like(score, -9.0), -1)
+        first, second = divmod(int(score.argmax()), self._pieces)
+        if score[first, second] <= -9.0:
+            return []
+        below = floor(together[first, second])
+        children = []
+        for rule in (Rule(first, second, 0, below), Rule(first, second, below + 1, FAR)):
+            allowed = node.allowed
+            if rule.high == 0:
+                allowed = allowed[~self.patterns.covered(rule)[allowed]]
+            children.append(_Node(node.box, (*node.rules, rule), node.bound, allowed))
+        return children
+
+    # ---- plans --------------------------------------------------------------------------
+
+    def _pattern(self, number: int) -> Pattern:
+        return tuple(int(a) for a in self.patterns.rows[number])
+
+    def _dive(self, values: Floats) -> None:
+        """Fix bars one after another; price again for what is left."""
+        left = np.array(self.problem.demands, np.int64)
+        fixed: list[tuple[int, Pattern, int]] = []
+        spent = [0] * len(self.problem.kinds)
+        lp = self._lp
+        rows = np.arange(self._pieces, dtype=np.int32)
+        rules = (
+            np.arange(self._bar_rows, self._bar_rows + len(self._rule_rows), dtype=np.int32) + self._pieces
+        )
+        far = np.full(len(rules), highspy.kHighsInf)
+        lp.changeRowsBounds(len(rules), rules, -far, far)
+        while left.any() and monotonic() < self.deadline:
+            picks = self._picks(values[2 * self._pieces :], left, spent)
+            for column, times in picks:
+                fixed.append((column.kind, column.pattern, times))
+                spent[column.kind] += times
+                left = left - np.array(column.pattern, np.int64) * times
+            if not picks or not left.any():
+                break
+            lp.changeRowsBounds(self._pieces, rows, left.astype(float), left.astype(float))
+            answer = self._refill(left, spent)
+            if answer is None:
+                break
+            values = answer
+        demands = np.array(self.problem.demands, np.float64)
+        lp.changeRowsBounds(self._pieces, rows, demands, demands)
+        if not left.any():
+            self.offer(tidy(self.problem, fixed))
+        elif fixed:
+            limits = list(self.problem.stock_limits)
+            for k, n in enumerate(spent):
+                limits[self.problem.stock_of[k]] -= n
+            rest = greedy_bars(self.problem, [int(n) for n in left], limits)
+            if rest is not None:
+                self.offer(tidy(self.problem, [*fixed, *rest]))
+
+    def _refill(self, left: Ints, spent: Sequence[int]) -> Floats | None:
+        """Column generation for what a dive has left."""
+        low, high = self.root.box.after(spent, self.problem.stock_of).rows()
+        index = np.arange(self._pieces, self._pieces + self._bar_rows, dtype=np.int32)
+        self._lp.changeRowsBounds(self._bar_rows, index, np.zeros(len(low)), np.array(high))
+        fits = (self.patterns.rows <= left).all(axis=1)
+        mine = np.nonzero(fits)[0]
+        bounds = [int(n) for n in left]
+        unit = self.scale * self.fine
+        for _ in range(30):
+            self._open(
+                np.array([all(a <= n for a, n in zip(c.pattern, bounds, strict=True)) for c in self._columns])
+            )
+            answer = self._run()
+            if answer is None:
+                return None
+            values, duals = answer
+            fresh = self._fresh(self._reduced((), mine, duals), mine, 30)
+            if self.open_kinds:
+                prices = np.rint(duals[: self._pieces] * unit).astype(np.int64)
+                reduced, makers = self._price_open(prices, bounds)
+                bars = self._bar_prices(duals) * unit
+                for k in self.open_kinds:
+                    if reduced[k] - bars[k] < -1e-7 * unit:
+                        fresh += self._add_open(k, makers[k]())
+            if not fresh:
+                return values
+        return values
+
+    def _picks(self, weights: Floats, left: Ints, spent: Sequence[int]) -> list[tuple[_Column, int]]:
+        picks: list[tuple[_Column, int]] = []
+        room = left.copy()
+        limits = list(self.problem.stock_limits)
+        for k, n in enumerate(spent):
+            limits[self.problem.stock_of[k]] -= n
+        for at in np.argsort(-weights, kind="stable"):
+            whole = int(weights[at] + 1e-6)
+            if weights[at] < 1e-9 or (picks and not whole):
+                break
+            column = self._columns[int(at)]
+            row = np.array(column.pattern, np.int64)
+            if not row.any():
+                continue
+            stock = self.problem.stock_of[column.kind]
+            most = min(int((room[row > 0] // row[row > 0]).min()), limits[stock])
+            times = min(max(1, whole), most)
+            if times > 0:
+                picks.append((column, times))
+                room -= row * times
+                limits[stock] -= times
+            if not whole:
+                break
+        return picks
+
+
+def solver_plan(
+    problem: Problem,
+    columns: Sequence[tuple[int, Pattern]],
+    box: Box,
+    limit: int,
+    scale: float,
+    seconds: float,
+) -> Solution | None:
+    """A plan that the general solver puts together from columns; its own bound is never used."""
+    lp: Any = quiet_solver()
+    for name, value in (("parallel", "off"), ("time_limit", seconds), ("mip_rel_gap", 0.0)):
+        lp.setOptionValue(name, value)
+    lp.setOptionValue("objective_bound", limit / scale)
+    count = len(columns)
+    lp.addVars(count, np.zeros(count), np.full(count, highspy.kHighsInf))
+    index = np.arange(count, dtype=np.int32)
+    lp.changeColsCost(count, index, np.array([problem.cost(k, p) for k, p in columns]) / scale)
+    lp.changeColsIntegrality(count, index, np.full(count, 1, np.uint8))
+    rows = np.array([p for _, p in columns], np.int64)
+    kinds = np.array([k for k, _ in columns], np.int64)
+    for i, demand in enumerate(problem.demands):
+        mine = np.nonzero(rows[:, i])[0].astype(np.int32)
+        lp.addRow(float(demand), highspy.kHighsInf, len(mine), mine, rows[mine, i].astype(float))
+    low, high = box.rows()
+    places = np.array([problem.bar_rows(int(k)) for k in kinds])
+    for row in range(len(low)):
+        mine = np.nonzero((places == row).any(axis=1))[0].astype(np.int32)
+        lp.addRow(low[row], high[row], len(mine), mine, np.ones(len(mine)))
+    lp.run()
+    values = np.array(lp.getSolution().col_value)
+    if len(values) != count:
+        return None
+    chosen = [(*columns[int(n)], round(values[n])) for n in np.nonzero(values > 0.5)[0]]
+    return tidy(problem, chosen)

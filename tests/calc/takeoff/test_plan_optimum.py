@@ -1,0 +1,100 @@
+"""Plans of small jobs against CP-SAT and against an independent check of every bar."""
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.units import Length
+from shopquote.errors import CannotMakeError
+from tests.referees.cp_sat import cheapest
+from tests.referees.feasible import faults_of_plan, to_cent
+
+mm = Length.from_mm
+
+
+@st.composite
+def small_jobs(draw, *, credit=False, heats=False, mitres=False):
+    pieces = [
+        Piece(
+            f"P{i}",
+            mm(draw(st.integers(2, 60)) * 10),
+            draw(st.integers(1, 4)),
+            heat_group=draw(st.sampled_from([None, None, "g", "h"])) if heats else None,
+            mitres=draw(st.sampled_from([(0.0, 0.0), (45.0, 45.0), (30.0, 0.0)])) if mitres else (0.0, 0.0),
+            depth=mm(20) if mitres else Length(0),
+        )
+        for i in range(draw(st.integers(1, 4)))
+    ]
+    stocks = [
+        StockBar(
+            mm(length),
+            Decimal(draw(st.integers(100, 900))) / 100,
+            draw(st.sampled_from([None, None, 1, 3])),
+            draw(st.sampled_from(["", "north"])),
+        )
+        for length in draw(st.lists(st.sampled_from([600, 900, 1000, 1250]), min_size=1, max_size=2, unique=True))
+    ]
+    rack = [
+        RackBar(f"R{i}", mm(draw(st.integers(20, 100)) * 10), draw(st.sampled_from(["", "H1"])))
+        for i in range(draw(st.integers(0, 2)))
+    ]
+    saw = SawSettings(
+        kerf=mm(draw(st.sampled_from([0, 2, 5]))),
+        trim=mm(draw(st.sampled_from([0, 10]))),
+        grip=mm(draw(st.sampled_from([0, 0, 50]))),
+        keep_min=mm(draw(st.sampled_from([50, 200]))),
+        keep_percent=Decimal(draw(st.sampled_from([25, 60, 100]))) if credit else Decimal(0),
+        nest_mitres=mitres,
+    )
+    return pieces, stocks, rack, saw
+
+
+def judge(job):
+    pieces, stocks, rack, saw = job
+    optimum, proven = cheapest(pieces, stocks, rack, saw, seconds=20)
+    assert proven
+    try:
+        plan = plan_cuts(pieces, stocks, rack, saw, seconds=10)
+    except CannotMakeError:
+        assert optimum is None
+        return
+    assert faults_of_plan(pieces, stocks, rack, saw, plan) == []
+    assert optimum is not None
+    assert plan.proven
+    assert to_cent(plan.cost) == to_cent(Decimal(optimum.numerator) / optimum.denominator)
+    assert plan.bound <= plan.cost
+
+
+@given(small_jobs())
+def test_small_jobs_with_limits_and_rack_bars_cost_what_cp_sat_says(job):
+    judge(job)
+
+
+@given(small_jobs(credit=True))
+def test_small_jobs_with_credited_leftovers_cost_what_cp_sat_says(job):
+    judge(job)
+
+
+@settings(max_examples=40)
+@given(small_jobs(heats=True))
+def test_one_heat_groups_cost_what_cp_sat_says(job):
+    judge(job)
+
+
+@settings(max_examples=40)
+@given(small_jobs(mitres=True))
+def test_nested_mitres_cost_what_cp_sat_says(job):
+    judge(job)
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_lengths_without_a_common_unit_still_fit(unit):
+    pieces = [Piece("A", Length(450_123_457), 7), Piece("B", Length.from_inches("12.3"), 5)]
+    stocks = [StockBar(Length.from_inches(120), Decimal("11.10"))]
+    saw = SawSettings(kerf=Length.from_inches("0.0625"), trim=mm(5))
+    plan = plan_cuts(pieces, stocks, [], saw, unit=unit)
+    assert faults_of_plan(pieces, stocks, [], saw, plan) == []

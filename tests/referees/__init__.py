@@ -1,0 +1,1 @@
+"""Referees that share no code with what they judge: plain arithmetic and general solvers."""
