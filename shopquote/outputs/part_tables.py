@@ -33,7 +33,7 @@ def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, objec
         "envelope_mm": [round(size, 3) for size in answer.envelope_mm],
         "centre_of_gravity_mm": [round(place, 3) for place in answer.centre_of_gravity_mm],
         "centreline_mm": [[round(place, 4) for place in point] for point in answer.centreline_mm],
-        "mitre_mm": [round(size, 3) for size in answer.short_points_mm],
+        "mitre_mm": [round(size, 3) for size in answer.mitre_mm],
         "cut_area_mm2": [round(area, 2) for area in answer.end_cut_area_mm2],
         "forge_heats": answer.forge_heats,
         "datum": answer.datum,
@@ -113,7 +113,7 @@ def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, st
         ("area", f"{answer.area_m2:.4f} m2"),
         ("size over all", size),
     ]
-    for name, end, short in zip(("start", "finish"), answer.ends, answer.short_points_mm, strict=True):
+    for name, end, short in zip(("start", "finish"), answer.ends, answer.mitre_mm, strict=True):
         if end.kind == "mitre":
             facts.append((f"{name} end", f"{end}: short point {show_length(_length(short), unit)} back"))
     if answer.forge_heats:

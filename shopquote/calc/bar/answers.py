@@ -109,7 +109,7 @@ class PartAnswer:
     centreline_mm: tuple[tuple[float, float, float], ...] = ()
     centre_of_gravity_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
     straights_mm: tuple[float, ...] = ()
-    short_points_mm: tuple[float, float] = (0.0, 0.0)
+    mitre_mm: tuple[float, float] = (0.0, 0.0)
     datum: str = "start"
     bend_order: tuple["OrderStep", ...] = ()
     order_note: str = ""

@@ -13,6 +13,7 @@ from typing import Literal
 from shopquote.calc.bar.neutral_axis import KAnswer, measured_beyond_mm, setback_mm
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shapes import Arc, Bend, Helix, Leg, Ring, Scroll, SizeOf, Taper, Turn, Twist, Word
+from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import BendAxis, Dims
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
@@ -21,6 +22,8 @@ RunKind = Literal["straight", "bend", "arc", "ring", "helix", "scroll", "twist",
 
 # Lengths that differ by less than this are the same: a nanometre, lengths' own step.
 SAME_MM = 1e-6
+
+SAY_MM = Say()
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +146,7 @@ def taper_stock_mm(section: Section, length_mm: float, tip_mm: float) -> float:
     if section.is_hollow or section.kind == "angle":
         raise CannotMakeError(f"A {section.kind} cannot be forged to a taper; use a solid bar.")
     if tip_mm > size + SAME_MM:
-        raise CannotMakeError(f"Taper tip {tip_mm:g} mm is larger than the bar, {size:g} mm.")
+        raise CannotMakeError(f"A taper's tip cannot be larger than its bar, {size:g} mm.")
     scale = tip_mm / size
     return length_mm / 3 * (1 + scale * scale + scale)
 
@@ -156,6 +159,7 @@ def develop(
     k_of: KOf,
     *,
     where: str = "Part",
+    say: Say = SAY_MM,
     twist_loss_pct: float = 0.0,
     forge_loss_pct: float = 0.0,
 ) -> Development:
@@ -171,7 +175,7 @@ def develop(
         CannotMakeError: a leg is shorter than its setbacks, a ring is smaller than
             its bar, a coil has no room for its bar; names word, lack and cure.
     """
-    runs = _Runs(section, dims, bending_of, k_of, where)
+    runs = _Runs(section, dims, bending_of, k_of, where, say)
     runs.twist_share = 1 + twist_loss_pct / 100
     runs.forge_share = 1 + forge_loss_pct / 100
     for number, word in enumerate(words, start=1):
@@ -182,9 +186,11 @@ def develop(
 class _Runs:
     """Builds runs word by word; holds the straight that is still growing."""
 
-    def __init__(self, section: Section, dims: Dims, bending_of: BendingOf, k_of: KOf, where: str) -> None:
+    def __init__(
+        self, section: Section, dims: Dims, bending_of: BendingOf, k_of: KOf, where: str, say: Say
+    ) -> None:
         self.section, self.dims, self.where = section, dims, where
-        self.bending_of, self.k_of = bending_of, k_of
+        self.bending_of, self.k_of, self.say = bending_of, k_of, say
         self.runs: list[Run] = []
         self.twist_share = self.forge_share = 1.0
         self.turn = 0.0
@@ -269,9 +275,9 @@ class _Runs:
         inside = self._inside_of(word.diameter.length, word.of, lie, f"ring of {word.diameter.text}")
         if inside < lie.depth_mm:
             raise CannotMakeError(
-                f"{self.where}: word {number}: a ring of inside diameter {inside:g} mm is smaller than "
-                f"its bar, {lie.depth_mm:g} mm.",
-                hint=f"Make the inside diameter at least {lie.depth_mm:g} mm, or use a thinner bar.",
+                f"{self.where}: word {number}: a ring of inside diameter {self.say(inside)} is smaller than "
+                f"its bar, {self.say(lie.depth_mm)}.",
+                hint=f"Make the inside diameter at least {self.say(lie.depth_mm)}, or use a thinner bar.",
             )
         self.runs.append(self._curve("ring", number, 360.0, inside / 2, lie))
         if word.lap is not None:
@@ -284,7 +290,7 @@ class _Runs:
         inside = size.mm_float - less
         if inside <= 0:
             raise CannotMakeError(
-                f"{self.where}: a {what} measured {of} has no inside: its bar takes {less:g} mm.",
+                f"{self.where}: a {what} measured {of} has no inside: its bar takes {self.say(less)}.",
                 hint="Make it larger, use a thinner bar, or state the inside diameter.",
             )
         return inside
@@ -299,9 +305,9 @@ class _Runs:
         least = lie.width_mm / sqrt(1 - slope * slope)
         if word.turns > 1 and pitch < lie.width_mm - SAME_MM:
             raise CannotMakeError(
-                f"{self.where}: word {number}: a helix of pitch {pitch:g} mm runs into itself; its bar is "
-                f"{lie.width_mm:g} mm wide.",
-                hint=f"Make the pitch at least {least:.1f} mm.",
+                f"{self.where}: word {number}: a helix of pitch {self.say(pitch)} runs into itself; its bar "
+                f"is {self.say(lie.width_mm)} wide.",
+                hint=f"Make the pitch at least {self.say(least)}.",
             )
         self.runs.append(
             Run(
@@ -331,15 +337,16 @@ class _Runs:
         if tightest <= 0:
             raise CannotMakeError(
                 f"{self.where}: word {number}: the scroll's smallest radius leaves no room for its bar: "
-                f"{min(start, finish):g} mm to the bar's centre, half the bar is {lie.centroid_mm:g} mm.",
-                hint=f"Make it more than {lie.centroid_mm - to_centre:g} mm, or use a thinner bar.",
+                f"{self.say(min(start, finish))} to the bar's centre, and half the bar is "
+                f"{self.say(lie.centroid_mm)}.",
+                hint=f"Make it more than {self.say(lie.centroid_mm - to_centre)}, or use a thinner bar.",
             )
         apart = abs(finish - start) / abs(word.turns)
         if abs(word.turns) > 1 and apart < lie.depth_mm - SAME_MM:
             most = max(1.0, abs(finish - start) / lie.depth_mm)
             raise CannotMakeError(
-                f"{self.where}: word {number}: the scroll runs into itself: its coils are {apart:.1f} mm "
-                f"apart and the bar is {lie.depth_mm:g} mm.",
+                f"{self.where}: word {number}: the scroll runs into itself: its coils are {self.say(apart)} "
+                f"apart and the bar is {self.say(lie.depth_mm)}.",
                 hint=f"Use at most {most:.2f} turns, or radii further apart.",
             )
         k = self.k_of(lie, tightest)
@@ -393,16 +400,16 @@ class _Runs:
         self.leg_mm, self.leg_words, self.taken = 0.0, [], []
 
     def _short_leg(self, straight: float) -> CannotMakeError:
-        takes = " + ".join(f"{setback:.1f}" for setback, _, _ in self.taken)
+        takes = " + ".join(self.say(setback) for setback, _, _ in self.taken)
         needed = sum(setback for setback, _, _ in self.taken)
         factors = sum(factor for _, factor, _ in self.taken)
         beyond = sum(factor * more for _, factor, more in self.taken)
         largest = (self.leg_mm - beyond) / factors if factors else 0.0
-        smaller = f", an inside radius of at most {_down(largest)} mm" if largest >= 0.1 else ""
+        smaller = f", an inside radius of at most {self.say.down(largest)}" if largest >= 0.1 else ""
         return CannotMakeError(
-            f"{self.where}: leg {self.legs_seen} (word {self.leg_words[0]}) of {self.leg_mm:g} mm is "
-            f"{-straight:.1f} mm too short: measured {self.dims}, its bends take {takes} mm of it.",
-            hint=f"It needs a length of at least {_up(needed)} mm{smaller}, or a thinner bar.",
+            f"{self.where}: leg {self.legs_seen} (word {self.leg_words[0]}) of {self.say(self.leg_mm)} is "
+            f"{self.say(-straight)} too short: measured {self.dims}, its bends take {takes} of it.",
+            hint=f"It needs a length of at least {self.say.up(needed)}{smaller}, or a thinner bar.",
         )
 
 
@@ -442,11 +449,3 @@ def facet_gap_mm(angle: float, radius_mm: float, hits: int) -> float:
     0.952
     """
     return radius_mm * (1 - cos(radians(abs(angle)) / hits / 2))
-
-
-def _up(value: float) -> str:
-    return f"{int(value * 10 + 0.9999999) / 10:g}"
-
-
-def _down(value: float) -> str:
-    return f"{int(value * 10 + 1e-7) / 10:g}"

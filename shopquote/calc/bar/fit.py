@@ -11,12 +11,15 @@ from typing import Literal
 from shopquote.calc.bar.benders import Bender, BendingShop, Former
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection, bend_section
+from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.springback import flow_stress, outer_strain, springback_ratio
 from shopquote.calc.units import Length
 
 # A former serves when the radius it leaves is this near to the one asked for: common practice, no source.
 FORMER_SHARE = 0.05
 FORMER_MM = 1.0
+
+SAY_MM = Say()
 
 
 HowMade = Literal["former", "rolls", "small bends"]
@@ -31,7 +34,8 @@ class Demand:
     that side is an end of the bar. `curve`: made by rolls or small bends where no former serves;
     `wraps`: of one radius, so that a former could make it;
     flat_mm and hits: its length along the bar and how many small bends; `made_by` where the person said so.
-    least_mm: least inside radius of the grade.
+    least_mm: least inside radius of the grade. `measured`: pull_to is the shop's own measure and holds on
+    whatever former; `say` words the messages in the job's unit.
     """
 
     bar: BendSection
@@ -52,6 +56,8 @@ class Demand:
     hits: int = 1
     made_by: HowMade | None = None
     least_mm: float = 0.0
+    measured: bool = False
+    say: Say = SAY_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +134,8 @@ def fit_bend(demand: Demand, bender: Bender) -> Fit:
     elif former is None:
         lacking.append(_no_former(demand))
     else:
-        pull_to, moment = _on_former(demand, former, demand.angle, demand.stress_mpa)
+        by_theory, moment = _on_former(demand, former, demand.angle, demand.stress_mpa)
+        pull_to = demand.pull_to if demand.measured else by_theory
         if not _serves(demand, left):
             lacking.append(_former_shortfall(demand, former, left))
     lacking.extend(_moment_shortfalls(demand, moment, bender))
@@ -208,7 +215,7 @@ def _size_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
             found.append(
                 Shortfall(
                     "bar-too-large",
-                    f"the bar is {needs:g} mm and its {what} {has:g} mm",
+                    f"the bar is {demand.say(needs)} and its {what} {demand.say(has)}",
                     "use a smaller bar or a larger bender",
                     needs / has - 1 if has else 9.0,
                 )
@@ -232,7 +239,7 @@ def _roll_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
     has = bender.rolls_to.mm_float
     if has <= demand.held_mm + 1e-9:
         return []
-    message = f"it rolls down to r {has:g} mm and this asks for r {demand.held_mm:.1f} mm"
+    message = f"it rolls down to r {demand.say(has)} and this asks for r {demand.say(demand.held_mm)}"
     return [Shortfall("rolls-too-large", message, "make it by small bends", has / demand.held_mm - 1)]
 
 
@@ -243,7 +250,8 @@ def _step_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
     return [
         Shortfall(
             "arc-step",
-            f"its {demand.hits} small bends are {step:.1f} mm apart and its smallest advance is {least:g} mm",
+            f"its {demand.hits} small bends are {demand.say(step)} apart and its smallest advance is "
+            f"{demand.say(least)}",
             "allow a larger gap from the curve",
             least / step - 1,
         )
@@ -268,14 +276,14 @@ def _leg_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
         if straight < least - 1e-9:
             what = "leg" if is_end else "distance between bends"
             cure = (
-                f"leave {least - straight:.1f} mm more to hold and saw it off"
+                f"leave {demand.say.up(least - straight)} more to hold and saw it off"
                 if is_end
-                else f"leave {least - straight:.1f} mm more between the bends"
+                else f"leave {demand.say.up(least - straight)} more between the bends"
             )
             found.append(
                 Shortfall(
                     "short-leg" if is_end else "bends-too-near",
-                    f"{straight:.1f} mm straight and its smallest {what} is {least:g} mm",
+                    f"{demand.say(straight)} straight and its smallest {what} is {demand.say(least)}",
                     cure,
                     1 - straight / least,
                 )
@@ -286,8 +294,8 @@ def _leg_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
 def _former_shortfall(demand: Demand, former: Former, left: float) -> Shortfall:
     return Shortfall(
         "no-former",
-        f"its nearest former, r {former.radius.mm_float:g} mm, leaves r {left:.1f} mm",
-        f"draw the radius as {left:.1f} mm, or get a former of r {demand.held_mm:.1f} mm",
+        f"its nearest former, r {demand.say(former.radius.mm_float)}, leaves r {demand.say(left)}",
+        f"draw the radius as {demand.say(left)}, or get a former of r {demand.say(demand.held_mm)}",
         abs(left - demand.inside_mm) / demand.inside_mm,
     )
 
@@ -296,7 +304,7 @@ def _no_former(demand: Demand) -> Shortfall:
     return Shortfall(
         "no-former",
         "it has no former that takes this bar",
-        f"get a former of r {demand.held_mm:.1f} mm",
+        f"get a former of r {demand.say(demand.held_mm)}",
         1.0,
     )
 

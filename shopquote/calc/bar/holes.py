@@ -8,11 +8,12 @@ the diameter: common practice, no source.
 from math import cos, pi, sin, sqrt
 
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import HoleSpec
 from shopquote.errors import CannotMakeError
 
 
-def hole_volume_mm3(section: Section, hole: HoleSpec, where: str) -> float:
+def hole_volume_mm3(section: Section, hole: HoleSpec, where: str, say: Say) -> float:
     """Volume of one hole, mm3.
 
     Raises:
@@ -23,8 +24,8 @@ def hole_volume_mm3(section: Section, hole: HoleSpec, where: str) -> float:
     face = max(size[:2]) if section.kind in ("flat", "box", "angle") else size[0]
     if dia <= 0 or dia >= face:
         raise CannotMakeError(
-            f"{where}: a hole of {hole.dia.text} leaves no metal in a bar {face:g} mm wide.",
-            hint=f"Make it smaller than {face:g} mm, or use a wider bar.",
+            f"{where}: a hole of {hole.dia.text} leaves no metal in a bar {say(face)} wide.",
+            hint=f"Make it smaller than {say(face)}, or use a wider bar.",
         )
     sunk = _countersink_mm3(dia, hole_depth_mm(section)) if hole.countersunk else 0.0
     if section.kind == "round":

@@ -8,6 +8,7 @@ the swinging side, y to the inside of the bend, z up. Begin at `bend_order`.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import ceil, cos, radians, sin
 from typing import Literal
 
@@ -258,7 +259,7 @@ def _hit(step: Step, run: Run, held: Sequence[Line], swung: Sequence[Line], up: 
     return ""
 
 
-def _swing(radius: float, angle: float, total: float, flat_mm: float) -> "Callable[[Vector], Vector]":
+def _swing(radius: float, angle: float, total: float, flat_mm: float) -> Callable[[Vector], Vector]:
     """How a point of the swinging side moves when the bend is pulled to an angle.
 
     The bar winds round the former; what is not yet wound runs on straight.
@@ -274,11 +275,11 @@ def _swing(radius: float, angle: float, total: float, flat_mm: float) -> "Callab
     return moved
 
 
-def _pieces(lines: Sequence[Line], moved: "Callable[[Vector], Vector]") -> list[Segment]:
+def _pieces(lines: Sequence[Line], moved: Callable[[Vector], Vector]) -> list[Segment]:
     found = []
     for number, line in enumerate(lines):
         points = [moved(point) for point in line]
-        for a, b in zip(points, points[1:], strict=False):
+        for a, b in pairwise(points):
             step = (b[0] - a[0], b[1] - a[1], b[2] - a[2])
             length = dot(step, step) ** 0.5
             if length > 1e-9:

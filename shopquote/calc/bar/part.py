@@ -6,30 +6,25 @@ person must decide about is a problem.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import replace
 from math import ceil, cos, radians, tan
 
 from shopquote.calc.bar import centreline
-from shopquote.calc.bar.answers import BendAnswer, BendMark, PartAnswer, Problem
+from shopquote.calc.bar.answers import BendAnswer, BendMark, PartAnswer
 from shopquote.calc.bar.benders import Bender, BendingShop
-from shopquote.calc.bar.collide import Contact, contacts
-from shopquote.calc.bar.develop import Bending, Development, Run, develop, facet_gap_mm, hits_for_gap
-from shopquote.calc.bar.fit import Demand, Fit, HowMade, as_length, choose_benders, is_hard_pull
+from shopquote.calc.bar.curves import Curve, curves_of, demand_of, limits_of
+from shopquote.calc.bar.develop import Bending, Development, Run, develop
+from shopquote.calc.bar.fit import Fit, as_length, choose_benders
 from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.holes import hole_volume_mm3
-from shopquote.calc.bar.moment import BendSection, bend_section
-from shopquote.calc.bar.neutral_axis import KAnswer, k_of_bend, mean_and_spread, tests_for
+from shopquote.calc.bar.moment import bend_section
+from shopquote.calc.bar.neutral_axis import KAnswer, k_of_bend
 from shopquote.calc.bar.order import Order, Step, bend_order, told_in_words
+from shopquote.calc.bar.problems import cautions_of, mark_problems, meetings, order_problems, problems_of
 from shopquote.calc.bar.sections import Section, parse_section
-from shopquote.calc.bar.shapes import Arc, Word, parse_shape
-from shopquote.calc.bar.springback import (
-    Spring,
-    largest_set_radius_mm,
-    least_radius_mm,
-    outer_strain,
-    spring_of,
-)
+from shopquote.calc.bar.shapes import Word, parse_shape
+from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.why import why_of
 from shopquote.calc.job import End, PartSpec
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import CannotMakeError, InputError
@@ -42,25 +37,6 @@ LONGEST_PART_MM = 1_000_000.0
 STOCK_SIZES_PER_HEAT = 4.0
 
 
-@dataclass(frozen=True, slots=True)
-class _Made:
-    """One curve with its mechanics, before a bender is chosen."""
-
-    run: Run
-    bar: BendSection
-    spring: Spring
-    over_bend_to: float
-    over_bend_source: str
-    start_mm: float
-    hits: int
-    made_by: HowMade | None
-    is_3d: bool
-
-    def hits_of(self, fit: Fit) -> int:
-        """Small bends that a fit makes this curve by; 1 in one pull or by rolls."""
-        return self.hits if fit.how == "small bends" else 1
-
-
 def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
     """Work one part out with a shop's benders, grades and tests.
 
@@ -68,23 +44,25 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
         InputError: bar, grade or shape cannot be read; names the part's mark.
         CannotMakeError: the geometry is impossible; names mark, leg, what lacks and the cure.
     """
-    where = f"Part {part.mark}"
+    where, say = f"Part {part.mark}", Say(unit)
     section, grade, words = _read(part, unit, shop, where)
-    development = _develop(part, section, grade, words, shop, where)
+    development = _develop(part, section, grade, words, shop, where, say)
     if development.flat_mm > LONGEST_PART_MM:
-        raise CannotMakeError(
-            f"{where}: developed length is {development.flat_mm / 1000:.0f} m; at most 1 km."
-        )
-    made = _mechanics(development, section, grade, words, part, shop)
-    fits = choose_benders([_demand(one, development, grade) for one in made], shop)
-    cut = _planned_up(development.flat_mm, shop.planning_step(unit))
-    bends = tuple(_bend_answer(one, fit, grade, shop, cut) for one, fit in zip(made, fits, strict=True))
+        raise CannotMakeError(f"{where}: it is {development.flat_mm / 1e6:.1f} km long; at most 1 km.")
     stops = centreline.trace(development.runs, section)
-    meetings = _meetings(stops, development, section, where)
-    order = _order(development, made, fits, laps=any(problem.code == "laps-itself" for problem in meetings))
+    meets = meetings(stops, development, section, where, say)
+    curves = curves_of(development, section, grade, words, shop)
+    fits = choose_benders([demand_of(curve, development, grade, say) for curve in curves], shop)
+    order = _order(development, curves, fits, springs_aside=bool(meets))
+    cut = _planned_up(development.flat_mm, shop.planning_step(unit))
+    held = {step.bend: step.end for step in order.steps}
+    bends = tuple(
+        _bend_answer(curve, fit, grade, shop, cut, held.get(number, "finish"))
+        for number, (curve, fit) in enumerate(zip(curves, fits, strict=True), start=1)
+    )
     mitred = _mitre_lengths(section, part.ends)
-    _check_mitres(mitred, cut, where)
-    volume = _volume_mm3(part, section, development, mitred, where)
+    _check_mitres(mitred, cut, where, say)
+    volume = _volume_mm3(part, section, development, mitred, where, say)
     return PartAnswer(
         mark=part.mark,
         section=section,
@@ -100,14 +78,19 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
         forge_heats=_heats(development, section),
         centreline_mm=tuple(stop.point for stop in stops),
         centre_of_gravity_mm=centreline.centre_of_gravity_mm(stops),
-        problems=(*_problems(made, fits, grade, shop), *meetings, *_order_problem(order)),
-        cautions=_cautions(development, grade),
-        why=_why(development, made, grade),
         straights_mm=tuple(run.flat_mm for run in development.runs if not run.is_curve),
-        short_points_mm=mitred,
+        mitre_mm=mitred,
         datum=shop.datum,
         bend_order=order.steps,
         order_note=told_in_words(order),
+        problems=(
+            *problems_of(curves, fits, section, grade, shop, say),
+            *meets,
+            *order_problems(order),
+            *mark_problems(bends, cut, shop.datum, say),
+        ),
+        cautions=cautions_of(development, section),
+        why=why_of(development, curves, fits, grade, part.dims),
     )
 
 
@@ -122,7 +105,7 @@ def _read(
         raise InputError(f"{where}: {error.message}", hint=error.hint, faults=error.faults) from None
     if (part.shape is None) == (part.length is None):
         raise InputError(
-            f"{where}: has {'both' if part.shape else 'neither'} length and shape; expected one."
+            f"{where}: has {'both' if part.shape else 'neither'} length and shape; expected curve."
         )
     if part.length is not None and not part.length.length.nm > 0:
         raise InputError(f"{where}: length is {part.length.text!r}; expected a length above 0.")
@@ -130,7 +113,13 @@ def _read(
 
 
 def _develop(
-    part: PartSpec, section: Section, grade: Grade, words: tuple[Word, ...], shop: BendingShop, where: str
+    part: PartSpec,
+    section: Section,
+    grade: Grade,
+    words: tuple[Word, ...],
+    shop: BendingShop,
+    where: str,
+    say: Say,
 ) -> Development:
     if part.length is not None:
         length = part.length.length.mm_float
@@ -154,6 +143,7 @@ def _develop(
         bending_of,
         k_of,
         where=where,
+        say=say,
         twist_loss_pct=float(shop.twist_loss_pct),
         forge_loss_pct=float(shop.forge_loss_pct),
     )
@@ -164,120 +154,24 @@ def _half_turn(roll: float) -> float:
     return round(roll % 180.0, 9) % 180.0
 
 
-def _mechanics(
-    development: Development,
-    section: Section,
-    grade: Grade,
-    words: Sequence[Word],
-    part: PartSpec,
-    shop: BendingShop,
-) -> list[_Made]:
-    made: list[_Made] = []
-    position = 0.0
-    turned = False
-    for run in development.runs:
-        turned = turned or bool(run.turn % 180)
-        if run.is_curve and run.bending is not None:
-            bar = bend_section(section, run.bending.axis, run.bending.roll)
-            spring = _spring(bar, grade, run.centre_mm)
-            over, source = _over_bend(run, section, grade, spring, shop)
-            hits, made_by = _hits(run, words[run.word - 1], shop)
-            is_3d = bool(made) and (turned or run.kind == "helix")
-            made.append(_Made(run, bar, spring, over, source, position, hits, made_by, is_3d))
-            turned = False
-        position += run.flat_mm
-    return made
-
-
-@lru_cache(maxsize=8192)
-def _spring_cached(bar: BendSection, grade: Grade, centre_mm: float) -> Spring:
-    return spring_of(bar, grade, centre_mm)
-
-
-def _spring(bar: BendSection, grade: Grade, centre_mm: float) -> Spring:
-    return _spring_cached(bar, grade, centre_mm)
-
-
-def _over_bend(
-    run: Run, section: Section, grade: Grade, spring: Spring, shop: BendingShop
-) -> tuple[float, str]:
-    """Angle to pull to, and whether theory or the shop's own test says so."""
-    assert run.bending is not None
-    tests = tests_for(shop.bend_tests, section, grade, run.bending.axis, as_length(run.inside_mm))
-    shares = [test.over_bend / test.angle for test in tests if test.over_bend is not None]
-    if shares:
-        mean, _ = mean_and_spread(shares)
-        count = "1 test piece" if len(shares) == 1 else f"{len(shares)} test pieces"
-        return run.angle * mean, f"measured on {count} of the shop's own"
-    return run.angle / spring.ratio, "theory: elastic-plastic springback"
-
-
-def _hits(run: Run, word: Word, shop: BendingShop) -> tuple[int, HowMade | None]:
-    """Small bends that make a curve, and how it is made where the person said so."""
-    if run.kind == "bend":
-        return 1, None
-    if isinstance(word, Arc):
-        if word.hits is not None:
-            return word.hits, "small bends"
-        gap = (word.gap.length if word.gap is not None else shop.arc_gap).mm_float
-        return hits_for_gap(run.angle, run.centre_mm, gap), "rolls" if word.rolled else None
-    radius = (run.centre_mm + run.centre_end_mm) / 2
-    return hits_for_gap(run.angle, radius, shop.arc_gap.mm_float), None
-
-
-def _demand(one: _Made, development: Development, grade: Grade) -> Demand:
-    runs = development.runs
-    at = runs.index(one.run)
-    before, first = _straight_beside(runs, at, -1)
-    after, last = _straight_beside(runs, at, 1)
-    return Demand(
-        bar=one.bar,
-        grade=grade,
-        inside_mm=one.run.inside_mm,
-        held_mm=one.spring.held_mm - one.bar.centroid_mm,
-        angle=one.run.angle,
-        pull_to=one.over_bend_to,
-        stress_mpa=one.spring.stress_mpa,
-        moment_nmm=one.spring.moment_nmm,
-        before_mm=before,
-        after_mm=after,
-        before_is_end=first,
-        after_is_end=last,
-        curve=one.run.kind != "bend",
-        wraps=one.run.kind != "scroll",
-        flat_mm=one.run.flat_mm,
-        hits=one.hits,
-        made_by=one.made_by,
-        least_mm=_limits(grade, one.bar.depth_mm)[1],
-    )
-
-
-def _straight_beside(runs: Sequence[Run], at: int, step: int) -> tuple[float, bool]:
-    """Straight bar next to a curve, mm, and whether it reaches the end of the bar."""
-    length = 0.0
-    index = at + step
-    while 0 <= index < len(runs) and not runs[index].is_curve:
-        length += runs[index].flat_mm
-        index += step
-    return length, not 0 <= index < len(runs)
-
-
-def _bend_answer(one: _Made, fit: Fit | None, grade: Grade, shop: BendingShop, cut: Length) -> BendAnswer:
-    run = one.run
-    start, end = one.start_mm, one.start_mm + run.flat_mm
+def _bend_answer(
+    curve: Curve, fit: Fit | None, grade: Grade, shop: BendingShop, cut: Length, held_end: str
+) -> BendAnswer:
+    run = curve.run
+    start, end = curve.start_mm, curve.start_mm + run.flat_mm
     mark = BendMark(as_length(start), as_length((start + end) / 2), as_length(end))
-    limit, least = _limits(grade, one.bar.depth_mm)
+    limit, least = limits_of(grade, curve.bar.depth_mm)
     made_fit = fit if fit is not None and fit.makes_it else None
     answer = BendAnswer(
         angle=run.angle,
         inside_radius=as_length(run.inside_mm),
         mark=mark,
-        over_bend_to=_pull_to(one, made_fit),
-        over_bend_source=one.over_bend_source,
-        moment_nm=(made_fit.moment_nmm if made_fit else one.spring.moment_nmm) / 1000,
-        outer_strain=outer_strain(run.inside_mm + one.bar.centroid_mm, one.bar.outer_mm),
-        hits=one.hits if fit is None else one.hits_of(fit),
-        is_3d=one.is_3d,
+        over_bend_to=_pull_to(curve, made_fit),
+        over_bend_source=curve.over_bend_source,
+        moment_nm=(made_fit.moment_nmm if made_fit else curve.spring.moment_nmm) / 1000,
+        outer_strain=curve.outer_strain,
+        hits=curve.hits if fit is None else curve.hits_of(fit),
+        is_3d=curve.is_3d,
         bender=made_fit.bender.name if made_fit else None,
         former_radius=made_fit.former.radius if made_fit and made_fit.former else None,
         hand_force_n=fit.hand_force_n if fit is not None else None,
@@ -287,44 +181,51 @@ def _bend_answer(one: _Made, fit: Fit | None, grade: Grade, shop: BendingShop, c
         k=run.k.k if run.k else 0.5,
         k_rule=run.k.rule if run.k else "centreline",
         k_spread=run.k.spread if run.k else 0.0,
-        flow_stress_mpa=one.spring.stress_mpa,
+        flow_stress_mpa=curve.spring.stress_mpa,
         strain_limit=limit,
         least_radius=as_length(least),
         left_radius=as_length(made_fit.left_mm) if made_fit else None,
-        held_radius=as_length(one.spring.held_mm - one.bar.centroid_mm),
+        held_radius=as_length(curve.held_mm),
         hit_over_bend=made_fit.pull_to if made_fit and made_fit.how == "small bends" else 0.0,
     )
-    return _with_marks(answer, one, fit.bender if fit is not None else None, shop, cut)
+    return _with_marks(answer, curve, fit.bender if fit is not None else None, shop, cut, held_end)
 
 
-def _pull_to(one: _Made, fit: Fit | None) -> float:
+def _pull_to(curve: Curve, fit: Fit | None) -> float:
     """Angle of the whole bend to pull to: the shop's own measure, else theory on the former chosen."""
-    if fit is None or fit.how == "rolls" or one.over_bend_source.startswith("measured"):
-        return one.over_bend_to
-    return fit.pull_to * one.hits_of(fit)
+    if fit is None or fit.how == "rolls" or curve.measured:
+        return curve.over_bend_to
+    return fit.pull_to * curve.hits_of(fit)
 
 
 def _with_marks(
-    answer: BendAnswer, one: _Made, bender: Bender | None, shop: BendingShop, cut: Length
+    answer: BendAnswer, curve: Curve, bender: Bender | None, shop: BendingShop, cut: Length, held_end: str
 ) -> BendAnswer:
-    """Adds the marks of small bends and the mark that the chosen bender is set by."""
+    """Adds the marks of small bends and the mark that the chosen bender is set by.
+
+    A bend starts on its swinging side: the bar's start where the finish is held, and the
+    other way round, offset and all.
+    """
     hits = answer.hits
     if hits > 1:
-        advance = one.run.flat_mm / hits
+        advance = curve.run.flat_mm / hits
         marks = tuple(
-            _from_datum(as_length(one.start_mm + advance * (number + 0.5)), shop, cut)
+            _from_datum(as_length(curve.start_mm + advance * (number + 0.5)), shop, cut)
             for number in range(hits)
         )
         answer = replace(
             answer,
             hit_advance=as_length(advance),
-            hit_angle=one.run.angle / hits,
+            hit_angle=curve.run.angle / hits,
             hit_over_bend=answer.hit_over_bend or answer.over_bend_to / hits,
             hit_marks=marks,
         )
     at = bender.mark_at if bender else "start"
-    point = {"start": answer.mark.start, "centre": answer.mark.centre, "end": answer.mark.end}[at]
     offset = Length(bender.mark_offset_nm) if bender else Length(0)
+    starts, ends = answer.mark.start, answer.mark.end
+    if held_end == "start":
+        starts, ends, offset = ends, starts, Length(-offset.nm)
+    point = {"start": starts, "centre": answer.mark.centre, "end": ends}[at]
     return replace(answer, bender_mark=_from_datum(point + offset, shop, cut), bender_mark_at=at)
 
 
@@ -335,14 +236,6 @@ def _from_datum(point: Length, shop: BendingShop, cut: Length) -> Length:
     if shop.datum == "middle":
         return Length(point.nm - cut.nm // 2)
     return point
-
-
-def _limits(grade: Grade, depth_mm: float) -> tuple[float, float]:
-    """Strain limit and least inside radius (mm) of a grade: the larger of the shop's and of cracking."""
-    shop_least = grade.min_radius_ratio * depth_mm
-    cracks = least_radius_mm(grade, depth_mm)
-    least = max(shop_least, cracks or 0.0)
-    return 1 / (2 * least / depth_mm + 1), least
 
 
 def _planned_up(length_mm: float, step: Length) -> Length:
@@ -360,10 +253,10 @@ def _point_difference(height: float, end: End) -> float:
     return height * tan(radians(float(end.mitre))) if end.kind == "mitre" else 0.0
 
 
-def _check_mitres(mitred: tuple[float, float], cut: Length, where: str) -> None:
+def _check_mitres(mitred: tuple[float, float], cut: Length, where: str, say: Say) -> None:
     if max(mitred) > cut.mm_float:
         raise CannotMakeError(
-            f"{where}: a mitre takes {max(mitred):.1f} mm of a piece of {cut.mm_float:g} mm.",
+            f"{where}: a mitre takes {say(max(mitred))} of a piece of {say(cut.mm_float)}.",
             hint="Make the piece longer or the mitre nearer to square.",
         )
 
@@ -373,12 +266,17 @@ def _cut_area(section: Section, end: End) -> float:
 
 
 def _volume_mm3(
-    part: PartSpec, section: Section, development: Development, mitred: tuple[float, float], where: str
+    part: PartSpec,
+    section: Section,
+    development: Development,
+    mitred: tuple[float, float],
+    where: str,
+    say: Say,
 ) -> float:
     whole = section.area_mm2 * (development.flat_mm - sum(mitred) / 2)
     taken = 0.0
     for hole in part.holes:
-        taken += hole.count * hole_volume_mm3(section, hole, where)
+        taken += hole.count * hole_volume_mm3(section, hole, where, say)
     if taken >= whole:
         raise CannotMakeError(f"{where}: its holes take all of its metal.", hint="Check dia and count.")
     return whole - taken
@@ -399,193 +297,13 @@ def _heats(development: Development, section: Section) -> int:
 
 
 def _order(
-    development: Development, made: Sequence[_Made], fits: Sequence[Fit | None], *, laps: bool
+    development: Development, curves: Sequence[Curve], fits: Sequence[Fit | None], *, springs_aside: bool
 ) -> Order:
     """The bend order, where every bend has a bender to try it on."""
     steps: list[Step] = []
-    for one, fit in zip(made, fits, strict=True):
+    for curve, fit in zip(curves, fits, strict=True):
         if fit is None:
             return Order(())
-        at = development.runs.index(one.run)
-        former = fit.former.radius.mm_float if fit.former else one.run.inside_mm
-        steps.append(Step(at, fit.bender, former, fit.pull_to * one.hits_of(fit), one.bar.depth_mm))
-    return bend_order(development.runs, steps, laps=laps)
-
-
-def _order_problem(order: Order) -> list[Problem]:
-    if not order.trapped_by:
-        return []
-    return [
-        Problem(
-            "traps-the-bar",
-            f"No order of bends keeps the bar clear: {order.trapped_by}. Make the legs between longer, use a "
-            "smaller former, or make it of two pieces and weld them.",
-        )
-    ]
-
-
-def _meetings(
-    stops: Sequence[centreline.Stop],
-    development: Development,
-    section: Section,
-    where: str,
-) -> list[Problem]:
-    """Where the bar meets itself: refused where it crosses itself, else a matter to decide about."""
-    lies = {(run.bending.axis, run.bending.roll) for run in development.runs if run.bending is not None}
-    if not lies:
-        return []
-    bars = [bend_section(section, axis, roll) for axis, roll in lies]
-    if len(bars) == 1 and not any(run.turn % 180 for run in development.runs[1:]):
-        clearance = bars[0].depth_mm
-    else:
-        clearance = min(min(bar.depth_mm, bar.width_mm) for bar in bars)
-    found: dict[str, Problem] = {}
-    for contact in contacts(stops, development.runs, clearance):
-        first, second = development.runs[contact.first_run], development.runs[contact.second_run]
-        pair = f"{first.kind} (word {first.word}) and {second.kind} (word {second.word})"
-        if contact.kind == "crosses":
-            raise _crossing(contact, development, clearance, where)
-        if contact.kind == "end meets":
-            found.setdefault(
-                "end-meets-bar",
-                Problem(
-                    "end-meets-bar",
-                    f"An end runs {clearance - contact.apart_mm:.1f} mm into the bar: {pair}; shorten "
-                    "that end, or lay it beside the bar.",
-                ),
-            )
-        else:
-            found.setdefault(
-                "laps-itself",
-                Problem("laps-itself", f"The bar lies along itself: {pair}; lay one beside the other."),
-            )
-    return list(found.values())
-
-
-def _crossing(contact: Contact, development: Development, clearance: float, where: str) -> CannotMakeError:
-    first, second = development.runs[contact.first_run], development.runs[contact.second_run]
-    begins = sum(run.true_mm for run in development.runs[: contact.second_run])
-    free = contact.second_mm - begins - clearance
-    cure = "Lead it past with a turn of the bending plane"
-    if second.kind == "straight" and free > 0:
-        cure = f"End it {free:.1f} mm after its bend, or lead it past with a turn of the bending plane"
-    return CannotMakeError(
-        f"{where}: the bar runs into itself: {second.kind} (word {second.word}) crosses {first.kind} "
-        f"(word {first.word}) {contact.first_mm:.1f} mm along the bar; their centre lines come within "
-        f"{contact.apart_mm:.1f} mm and the bar is {clearance:g} mm.",
-        hint=f"{cure}, or change the legs between them.",
-    )
-
-
-def _problems(
-    made: Sequence[_Made], fits: Sequence[Fit | None], grade: Grade, shop: BendingShop
-) -> tuple[Problem, ...]:
-    found: list[Problem] = []
-    for number, (one, fit) in enumerate(zip(made, fits, strict=True), start=1):
-        name = f"{one.run.kind.capitalize()} {number} ({one.run.angle:g} degrees, r {one.run.inside_mm:g} mm)"
-        found.extend(_metal_problems(name, one, grade))
-        if fit is None:
-            continue
-        if not fit.makes_it:
-            for lack in fit.shortfalls:
-                found.append(
-                    Problem(
-                        lack.code,
-                        f"{name}: no bender on file makes it. Nearest is {fit.bender.name}: "
-                        f"{lack.message}; {lack.cure}.",
-                    )
-                )
-        elif is_hard_pull(fit, shop.hand_pull_n):
-            found.append(_hard_pull(name, fit, shop))
-    return tuple(found)
-
-
-def _hard_pull(name: str, fit: Fit, shop: BendingShop) -> Problem:
-    force = fit.hand_force_n or 0.0
-    lever = fit.bender.lever.mm_float * force / shop.hand_pull_n
-    return Problem(
-        "hand-force",
-        f"{name}: the lever of {fit.bender.name} asks for {force:.0f} N; one person pulls "
-        f"{shop.hand_pull_n:.0f} N for long. A bender with a lever of {lever:.0f} mm would do, or a "
-        "powered one, or bend it hot; put no pipe over a lever.",
-    )
-
-
-def _metal_problems(name: str, one: _Made, grade: Grade) -> list[Problem]:
-    found = []
-    _, least = _limits(grade, one.bar.depth_mm)
-    cracks = least_radius_mm(grade, one.bar.depth_mm)
-    radius = one.run.inside_mm
-    if cracks is not None and radius < cracks - 1e-9:
-        found.append(
-            Problem(
-                "cracks",
-                f"{name}: below an inside radius of {cracks:.1f} mm {grade.name} cracks by its reduction "
-                f"of area; use r {least:.1f} mm or more, or bend it hot.",
-            )
-        )
-    elif radius < least - 1e-9:
-        found.append(
-            Problem(
-                "radius-too-tight",
-                f"{name}: {grade.name} is bent cold to r {least:.1f} mm at the tightest; use that, or bend "
-                "it hot, and bend a test piece first.",
-            )
-        )
-    if not grade.cold_bend:
-        found.append(
-            Problem("not-for-bending", f"{name}: {grade.name} cuts freely and cracks; do not bend it cold.")
-        )
-    if not one.bar.square_on:
-        found.append(
-            Problem(
-                "lies-on-edge",
-                f"{name}: the bar is rolled {one.bar.roll:g} degrees and lies on no face of the former; "
-                "twist it first, or turn the plane by a whole quarter.",
-            )
-        )
-    largest = largest_set_radius_mm(one.bar, grade)
-    if radius > largest:
-        found.append(
-            Problem(
-                "springs-into-place",
-                f"{name}: above r {largest:.0f} mm the bar takes no set; it springs into place and back.",
-            )
-        )
-    return found
-
-
-def _cautions(development: Development, grade: Grade) -> tuple[str, ...]:
-    kinds = {run.kind for run in development.runs}
-    found = []
-    if any(run.is_curve for run in development.runs):
-        found.append("Springback and force are theory until measured: bend a test piece first.")
-        found.append(
-            "Bar springs when released; keep hands off the former, the pins and the sweep of the lever."
-        )
-    if kinds & {"taper", "twist"}:
-        found.append("Hot work: fire watch, eye protection, no coated metal in the fire.")
-    return tuple(found)
-
-
-def _why(development: Development, made: Sequence[_Made], grade: Grade) -> tuple[str, ...]:
-    lines = []
-    for run in development.runs:
-        if not run.is_curve:
-            lines.append(f"{run.kind} {run.flat_mm:.3f} mm")
-        elif run.k is not None and run.bending is not None:
-            lines.append(
-                f"{run.kind} {run.angle:g} degrees r {run.inside_mm:g} mm: A (R + K T) = "
-                f"{run.flat_mm:.3f} mm, T {run.bending.depth_mm:g} mm, K {run.k.k:.3f} "
-                f"({run.k.rule}: {run.k.source})"
-            )
-    for one in made:
-        lines.append(
-            f"word {one.run.word}: springback ratio {one.spring.ratio:.5f} at {one.spring.stress_mpa:.0f} "
-            f"MPa, held at {one.spring.held_mm - one.bar.centroid_mm:.2f} mm; {one.over_bend_source}"
-        )
-        if one.hits > 1:
-            gap = facet_gap_mm(one.run.angle, one.run.centre_mm, one.hits)
-            lines.append(f"word {one.run.word}: {one.hits} small bends stand {gap:.2f} mm off the curve")
-    lines.append(f"mass at {grade.density_kg_m3:g} kg/m3 ({grade.sources.get('density_kg_m3', 'own')})")
-    return tuple(lines)
+        former = fit.former.radius.mm_float if fit.former else curve.run.inside_mm
+        steps.append(Step(curve.at, fit.bender, former, fit.pull_to * curve.hits_of(fit), curve.bar.depth_mm))
+    return bend_order(development.runs, steps, laps=springs_aside)

@@ -1,0 +1,157 @@
+"""The curves of one part with their mechanics: springback, over-bend, small bends, and what a bender must do.
+
+Float mm, degrees, MPa. Begin at `curves_of`; `demand_of` is what `fit` tries a bender on.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from shopquote.calc.bar.benders import BendingShop
+from shopquote.calc.bar.develop import Development, Run, hits_for_gap
+from shopquote.calc.bar.fit import Demand, Fit, HowMade, as_length
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.moment import BendSection, bend_section
+from shopquote.calc.bar.neutral_axis import mean_and_spread, tests_for
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.shapes import Arc, Word
+from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.springback import Spring, least_radius_mm, outer_strain, spring_of
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """One curve before a bender is chosen.
+
+    at: its place among the runs; start_mm: where it begins on the straight bar. `measured`: the
+    over-bend is the shop's own measure, with `tests` pieces, and not theory.
+    """
+
+    run: Run
+    at: int
+    bar: BendSection
+    spring: Spring
+    over_bend_to: float
+    measured: bool
+    tests: int
+    start_mm: float
+    hits: int
+    made_by: HowMade | None
+    is_3d: bool
+
+    @property
+    def over_bend_source(self) -> str:
+        """Which of the two the over-bend comes from, in words."""
+        if not self.measured:
+            return "theory: elastic-plastic springback"
+        count = "1 test piece" if self.tests == 1 else f"{self.tests} test pieces"
+        return f"measured on {count} of the shop's own"
+
+    @property
+    def outer_strain(self) -> float:
+        """Strain of the outer fibre at the radius asked for."""
+        return outer_strain(self.run.inside_mm + self.bar.centroid_mm, self.bar.outer_mm)
+
+    @property
+    def held_mm(self) -> float:
+        """Inside radius to hold so that the one asked for is left, mm."""
+        return self.spring.held_mm - self.bar.centroid_mm
+
+    def hits_of(self, fit: Fit) -> int:
+        """Small bends that a fit makes this curve by; 1 in one pull or by rolls."""
+        return self.hits if fit.how == "small bends" else 1
+
+
+def curves_of(
+    development: Development, section: Section, grade: Grade, words: Sequence[Word], shop: BendingShop
+) -> list[Curve]:
+    """Every curve of a part, in order along the bar."""
+    curves: list[Curve] = []
+    position = 0.0
+    turned = False
+    for at, run in enumerate(development.runs):
+        turned = turned or bool(run.turn % 180)
+        if run.bending is not None:
+            bar = bend_section(section, run.bending.axis, run.bending.roll)
+            spring = _spring(bar, grade, run.centre_mm)
+            over, tests = _over_bend(run, section, grade, spring, shop)
+            hits, made_by = _hits(run, words[run.word - 1], shop)
+            is_3d = bool(curves) and (turned or run.kind == "helix")
+            curves.append(Curve(run, at, bar, spring, over, tests > 0, tests, position, hits, made_by, is_3d))
+            turned = False
+        position += run.flat_mm
+    return curves
+
+
+@lru_cache(maxsize=8192)
+def _spring(bar: BendSection, grade: Grade, centre_mm: float) -> Spring:
+    return spring_of(bar, grade, centre_mm)
+
+
+def _over_bend(
+    run: Run, section: Section, grade: Grade, spring: Spring, shop: BendingShop
+) -> tuple[float, int]:
+    """Angle to pull to, and from how many of the shop's own tests; 0 is theory."""
+    if shop.bend_tests and run.bending is not None:
+        tests = tests_for(shop.bend_tests, section, grade, run.bending.axis, as_length(run.inside_mm))
+        shares = [test.over_bend / test.angle for test in tests if test.over_bend is not None]
+        if shares:
+            return run.angle * mean_and_spread(shares)[0], len(shares)
+    return run.angle / spring.ratio, 0
+
+
+def _hits(run: Run, word: Word, shop: BendingShop) -> tuple[int, HowMade | None]:
+    """Small bends that make a curve, and how it is made where the person said so."""
+    if run.kind == "bend":
+        return 1, None
+    if isinstance(word, Arc):
+        if word.hits is not None:
+            return word.hits, "small bends"
+        gap = (word.gap.length if word.gap is not None else shop.arc_gap).mm_float
+        return hits_for_gap(run.angle, run.centre_mm, gap), "rolls" if word.rolled else None
+    radius = (run.centre_mm + run.centre_end_mm) / 2
+    return hits_for_gap(run.angle, radius, shop.arc_gap.mm_float), None
+
+
+def limits_of(grade: Grade, depth_mm: float) -> tuple[float, float]:
+    """Strain limit and least inside radius (mm) of a grade: the larger of the shop's and of cracking."""
+    least = max(grade.min_radius_ratio * depth_mm, least_radius_mm(grade, depth_mm) or 0.0)
+    return 1 / (2 * least / depth_mm + 1), least
+
+
+def demand_of(curve: Curve, development: Development, grade: Grade, say: Say) -> Demand:
+    """One curve as a bender sees it."""
+    before, first = _straight_beside(development.runs, curve.at, -1)
+    after, last = _straight_beside(development.runs, curve.at, 1)
+    return Demand(
+        bar=curve.bar,
+        grade=grade,
+        inside_mm=curve.run.inside_mm,
+        held_mm=curve.held_mm,
+        angle=curve.run.angle,
+        pull_to=curve.over_bend_to,
+        measured=curve.measured,
+        stress_mpa=curve.spring.stress_mpa,
+        moment_nmm=curve.spring.moment_nmm,
+        before_mm=before,
+        after_mm=after,
+        before_is_end=first,
+        after_is_end=last,
+        curve=curve.run.kind != "bend",
+        wraps=curve.run.kind != "scroll",
+        flat_mm=curve.run.flat_mm,
+        hits=curve.hits,
+        made_by=curve.made_by,
+        least_mm=limits_of(grade, curve.bar.depth_mm)[1],
+        say=say,
+    )
+
+
+def _straight_beside(runs: Sequence[Run], at: int, step: int) -> tuple[float, bool]:
+    """Straight bar next to a curve, mm, and whether it reaches the end of the bar."""
+    length = 0.0
+    index = at + step
+    while 0 <= index < len(runs) and not runs[index].is_curve:
+        length += runs[index].flat_mm
+        index += step
+    return length, not 0 <= index < len(runs)

@@ -1,0 +1,240 @@
+"""What a person must decide about a part: metal, benders, order, ends that meet, marks off the bar.
+
+A problem is a warning and a way out; only what cannot be made at all is refused.
+Begin at `problems_of`.
+"""
+
+from collections.abc import Sequence
+
+from shopquote.calc.bar.answers import BendAnswer, Problem
+from shopquote.calc.bar.benders import BendingShop
+from shopquote.calc.bar.centreline import Stop
+from shopquote.calc.bar.collide import Contact, contacts
+from shopquote.calc.bar.curves import Curve, limits_of
+from shopquote.calc.bar.develop import Development
+from shopquote.calc.bar.fit import Fit, is_hard_pull
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.moment import bend_section
+from shopquote.calc.bar.order import Order
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.springback import largest_set_radius_mm, least_radius_mm
+from shopquote.calc.units import Length
+from shopquote.errors import CannotMakeError
+
+# Hollow bar flattens and wrinkles below this many depths of inside radius without a filling or
+# a mandrel: common practice, no source.
+HOLLOW_RADII = 3.0
+
+
+def problems_of(
+    curves: Sequence[Curve],
+    fits: Sequence[Fit | None],
+    section: Section,
+    grade: Grade,
+    shop: BendingShop,
+    say: Say,
+) -> list[Problem]:
+    """Problems of each curve: its metal, then the benders tried on it."""
+    found: list[Problem] = []
+    for number, (curve, fit) in enumerate(zip(curves, fits, strict=True), start=1):
+        run = curve.run
+        name = f"{run.kind.capitalize()} {number} ({run.angle:g} degrees, r {say(run.inside_mm)})"
+        found.extend(_metal(name, curve, section, grade, say))
+        if fit is None:
+            continue
+        if not fit.makes_it:
+            found.extend(
+                Problem(
+                    lack.code,
+                    f"{name}: no bender on file makes it. Nearest is {fit.bender.name}: "
+                    f"{lack.message}; {lack.cure}.",
+                )
+                for lack in fit.shortfalls
+            )
+        elif is_hard_pull(fit, shop.hand_pull_n):
+            found.append(_hard_pull(name, fit, shop, say))
+    if curves and not shop.benders:
+        found.append(
+            Problem("no-bender", "No bender is on file, so none was tried; see: shopquote benders set.")
+        )
+    return found
+
+
+def _hard_pull(name: str, fit: Fit, shop: BendingShop, say: Say) -> Problem:
+    force = fit.hand_force_n or 0.0
+    lever = fit.bender.lever.mm_float * force / shop.hand_pull_n
+    return Problem(
+        "hand-force",
+        f"{name}: the lever of {fit.bender.name} asks for {force:.0f} N; one person pulls "
+        f"{shop.hand_pull_n:.0f} N for long. A bender with a lever of {say.up(lever)} would do, or a "
+        "powered one, or bend it hot; put no pipe over a lever.",
+    )
+
+
+def _metal(name: str, curve: Curve, section: Section, grade: Grade, say: Say) -> list[Problem]:
+    found = _too_tight(name, curve, section, grade, say)
+    if not grade.cold_bend:
+        found.append(
+            Problem("not-for-bending", f"{name}: {grade.name} cuts freely and cracks; do not bend it cold.")
+        )
+    if not curve.bar.square_on:
+        found.append(
+            Problem(
+                "lies-on-edge",
+                f"{name}: the bar is rolled {curve.bar.roll:g} degrees and lies on no face of the former; "
+                "twist it first, or turn the plane by a whole quarter.",
+            )
+        )
+    if section.kind == "angle":
+        found.append(
+            Problem(
+                "angle-buckles",
+                f"{name}: bent angle is taken with its heel inside; its standing leg stretches or buckles. "
+                "Bend a test piece first, or notch, bend and weld it.",
+            )
+        )
+    if section.is_hollow and curve.run.inside_mm < HOLLOW_RADII * curve.bar.depth_mm:
+        found.append(
+            Problem(
+                "flattens",
+                f"{name}: hollow bar flattens and wrinkles below r "
+                f"{say.up(HOLLOW_RADII * curve.bar.depth_mm)}; fill it, use a mandrel, or have it bent.",
+            )
+        )
+    largest = largest_set_radius_mm(curve.bar, grade)
+    if curve.run.inside_mm > largest:
+        found.append(
+            Problem(
+                "springs-into-place",
+                f"{name}: above r {say(largest)} the bar takes no set; it springs into place and back.",
+            )
+        )
+    return found
+
+
+def _too_tight(name: str, curve: Curve, section: Section, grade: Grade, say: Say) -> list[Problem]:
+    depth, radius = curve.bar.depth_mm, curve.run.inside_mm
+    _, least = limits_of(grade, depth)
+    if radius >= least - 1e-9:
+        return []
+    easy = ""
+    if section.has_axes and curve.bar.axis == "hard" and curve.bar.square_on:
+        easy_least = limits_of(grade, section.depth_mm("easy"))[1]
+        easy = f", turn the flat (the easy way goes to r {say.up(easy_least)})"
+    cracks = least_radius_mm(grade, depth)
+    strain = f"its outer face stretches {curve.outer_strain * 100:.0f} %"
+    if cracks is not None and radius < cracks - 1e-9:
+        return [
+            Problem(
+                "cracks",
+                f"{name}: {strain}; by its reduction of area {grade.name} cracks below r {say.up(cracks)}. "
+                f"Use r {say.up(least)} or more{easy}, or bend it hot.",
+            )
+        ]
+    return [
+        Problem(
+            "radius-too-tight",
+            f"{name}: {strain}; {grade.name} is bent cold to r {say.up(least)} at the tightest. "
+            f"Use that{easy}, or bend it hot, and bend a test piece first.",
+        )
+    ]
+
+
+def order_problems(order: Order) -> list[Problem]:
+    """The bar is trapped whatever the order."""
+    if not order.trapped_by:
+        return []
+    return [
+        Problem(
+            "traps-the-bar",
+            f"No order of bends keeps the bar clear: {order.trapped_by}. Make the legs between longer, use a "
+            "smaller former, or make it of two pieces and weld them.",
+        )
+    ]
+
+
+def mark_problems(bends: Sequence[BendAnswer], cut: Length, datum: str, say: Say) -> list[Problem]:
+    """Marks that fall off the bar because of a bender's offset."""
+    low = -cut.nm // 2 if datum == "middle" else 0
+    found = []
+    for number, bend in enumerate(bends, start=1):
+        mark = bend.bender_mark
+        if mark is not None and not low <= mark.nm <= low + cut.nm:
+            found.append(
+                Problem(
+                    "mark-off-bar",
+                    f"Bend {number}: the mark for {bend.bender or 'the bender'} falls "
+                    f"{say(mark.mm_float)} from the datum, off the bar; mark the other end, or leave more to hold.",
+                )
+            )
+    return found
+
+
+def meetings(
+    stops: Sequence[Stop], development: Development, section: Section, where: str, say: Say
+) -> list[Problem]:
+    """Where the bar meets itself.
+
+    Raises:
+        CannotMakeError: it crosses itself; names both words, how near they come and the cure.
+    """
+    lies = {(run.bending.axis, run.bending.roll) for run in development.runs if run.bending is not None}
+    if not lies:
+        return []
+    bars = [bend_section(section, axis, roll) for axis, roll in lies]
+    if len(bars) == 1 and not any(run.turn % 180 for run in development.runs[1:]):
+        clearance = bars[0].depth_mm
+    else:
+        clearance = min(min(bar.depth_mm, bar.width_mm) for bar in bars)
+    found: dict[str, Problem] = {}
+    for contact in contacts(stops, development.runs, clearance):
+        first, second = development.runs[contact.first_run], development.runs[contact.second_run]
+        pair = f"{first.kind} (word {first.word}) and {second.kind} (word {second.word})"
+        if contact.kind == "crosses":
+            raise _crossing(contact, development, clearance, where, say)
+        if contact.kind == "end meets":
+            text = (
+                f"An end runs {say.up(clearance - contact.apart_mm)} into the bar: {pair}; shorten that end, "
+                "or lay it beside the bar."
+            )
+            found.setdefault("end-meets-bar", Problem("end-meets-bar", text))
+        else:
+            text = f"The bar lies along itself: {pair}; lay one beside the other."
+            found.setdefault("laps-itself", Problem("laps-itself", text))
+    return list(found.values())
+
+
+def _crossing(
+    contact: Contact, development: Development, clearance: float, where: str, say: Say
+) -> CannotMakeError:
+    first, second = development.runs[contact.first_run], development.runs[contact.second_run]
+    begins = sum(run.true_mm for run in development.runs[: contact.second_run])
+    free = contact.second_mm - begins - clearance
+    cure = "Lead it past with a turn of the bending plane"
+    if second.kind == "straight" and free > 0:
+        cure = f"End it {say.down(free)} after its bend, or lead it past with a turn of the bending plane"
+    return CannotMakeError(
+        f"{where}: the bar runs into itself: {second.kind} (word {second.word}) crosses {first.kind} "
+        f"(word {first.word}) {say(contact.first_mm)} along the bar; their centre lines come within "
+        f"{say(contact.apart_mm)} and the bar is {say(clearance)}.",
+        hint=f"{cure}, or change the legs between them.",
+    )
+
+
+def cautions_of(development: Development, section: Section) -> tuple[str, ...]:
+    """The usual cautions for the work on a part."""
+    kinds = {run.kind for run in development.runs}
+    found = []
+    if any(run.is_curve for run in development.runs):
+        found.append("Springback and force are theory until measured: bend a test piece first.")
+        found.append(
+            "Bar springs when released; keep hands off the former, the pins and the sweep of the lever."
+        )
+    if kinds & {"taper", "twist"}:
+        found.append(
+            "Hot work: fire watch, eye protection, good air; no galvanised or plated bar in the fire."
+        )
+        if section.is_hollow:
+            found.append("A sealed hollow bursts when heated: vent it first.")
+    return tuple(found)

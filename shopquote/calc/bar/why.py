@@ -1,0 +1,104 @@
+"""The formula and source of every figure of a part, a line each: what `--why` prints."""
+
+from collections.abc import Sequence
+
+from shopquote.calc.bar.curves import Curve, limits_of
+from shopquote.calc.bar.develop import Development, Run, facet_gap_mm
+from shopquote.calc.bar.fit import Fit
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.neutral_axis import setback_mm
+from shopquote.calc.bar.springback import hardening_exponent, least_radius_mm
+from shopquote.calc.job import Dims
+
+KALPAKJIAN = "Kalpakjian and Schmid, SI 6th ed."
+
+
+def why_of(
+    development: Development, curves: Sequence[Curve], fits: Sequence[Fit | None], grade: Grade, dims: Dims
+) -> tuple[str, ...]:
+    """Lines in the order of the bar: lengths first, then the mechanics of each curve. Millimetres."""
+    lines = [_length_line(run) for run in development.runs]
+    if any(run.kind == "bend" for run in development.runs) and dims != "tangent":
+        lines.append(_dims_line(development, dims))
+    if len(development.runs) > 1:
+        parts = " + ".join(f"{run.flat_mm:.3f}" for run in development.runs[:40])
+        lines.append(f"developed length = {parts} = {development.flat_mm:.3f}")
+    spread = sum(
+        (run.k.spread * run.bending.depth_mm * abs(run.angle) / 57.29577951308232) ** 2
+        for run in development.runs
+        if run.k is not None and run.bending is not None
+    )
+    if spread:
+        lines.append(
+            f"the spread of the measured K moves the length by about {spread**0.5:.2f} mm either way"
+        )
+    for curve, fit in zip(curves, fits, strict=True):
+        lines.extend(_curve_lines(curve, fit, grade))
+    density = grade.sources.get("density_kg_m3", "own value")
+    lines.append(f"mass: area x length x {grade.density_kg_m3:g} kg/m3 ({density})")
+    return tuple(lines)
+
+
+def _length_line(run: Run) -> str:
+    name = f"word {run.word}, {run.kind}" if run.word else run.kind
+    if run.kind == "taper":
+        return f"{name}: stock by constant volume, h/3 (A1 + A2 + sqrt(A1 A2)) / A1 = {run.flat_mm:.3f}"
+    if run.k is None or run.bending is None:
+        return f"{name}: {run.flat_mm:.3f}"
+    depth, k = run.bending.depth_mm, run.k
+    where = f"T {depth:g}, K {k.k:.4f} by {k.rule} ({k.source})"
+    if run.kind == "helix":
+        return f"{name}: n sqrt((pi D)^2 + p^2) = {run.flat_mm:.3f}; {where}"
+    if run.kind == "scroll":
+        return f"{name}: arc of r = a + b t on the neutral axis = {run.flat_mm:.3f}; {where}"
+    return (
+        f"{name}: A (R + K T) = {abs(run.angle):g} deg x ({run.inside_mm:g} + {k.k * depth:.3f}) = "
+        f"{run.flat_mm:.3f}; {where}"
+    )
+
+
+def _dims_line(development: Development, dims: Dims) -> str:
+    shown = []
+    for run in development.runs:
+        if run.kind == "bend" and run.bending is not None:
+            beyond = {"outside": run.bending.depth_mm, "centre": run.bending.centroid_mm}.get(dims, 0.0)
+            shown.append(f"{setback_mm(run.angle, run.inside_mm, beyond):.3f}")
+    return (
+        f"legs are measured {dims}; setbacks tan(A/2) (R + x) up to 90 degrees, R + x beyond "
+        f"(the custom of DIN 6935, from memory): {', '.join(shown)}"
+    )
+
+
+def _curve_lines(curve: Curve, fit: Fit | None, grade: Grade) -> list[str]:
+    name, spring, bar = f"word {curve.run.word}", curve.spring, curve.bar
+    lines = [
+        f"{name}: flow stress {spring.stress_mpa:.0f} MPa at the bend's strain, n "
+        f"{hardening_exponent(grade):.3f} from yield {grade.yield_mpa:g} and tensile {grade.tensile_mpa:g} (Considere); "
+        f"{grade.sources.get('yield_mpa', 'own value')}",
+        f"{name}: springback ratio 1 - R M / (E I) = {spring.ratio:.5f}, E {grade.e_gpa:g} GPa, I "
+        f"{bar.inertia_mm4:.1f} mm4 (elastic-plastic bending); a former of r {curve.held_mm:.2f} would "
+        f"leave r {curve.run.inside_mm:g}",
+        f"{name}: over-bend {curve.over_bend_source}",
+        f"{name}: outer strain 1 / (2R/T + 1) = {curve.outer_strain:.4f} ({KALPAKJIAN}, eq. 16.4)",
+        _limit_line(name, curve, grade),
+        f"{name}: moment {spring.moment_nmm / 1000:.1f} N m with Z {bar.plastic_mm3:.0f} mm3",
+    ]
+    if fit is not None and fit.hand_force_n is not None:
+        lines.append(
+            f"{name}: hand force M / lever = {fit.hand_force_n:.0f} N at {fit.bender.lever.mm_float:g} mm, "
+            f"{fit.bender.friction_pct:g} % for friction (common practice, no source)"
+        )
+    if fit is not None and fit.how == "small bends":
+        gap = facet_gap_mm(curve.run.angle, curve.run.centre_mm, curve.hits)
+        lines.append(f"{name}: {curve.hits} small bends, f = 2 acos(1 - gap/R); gap {gap:.2f} mm")
+    return lines
+
+
+def _limit_line(name: str, curve: Curve, grade: Grade) -> str:
+    limit, least = limits_of(grade, curve.bar.depth_mm)
+    cracks = least_radius_mm(grade, curve.bar.depth_mm)
+    by_area = f"; T (50/r - 1) = {cracks:.1f} ({KALPAKJIAN}, eq. 16.5)" if cracks is not None else ""
+    return (
+        f"{name}: least r {least:.1f}, strain {limit:.3f}: {grade.min_radius_ratio:g} T "
+        f"({grade.sources.get('min_radius_ratio', 'own value')}){by_area}"
+    )
