@@ -41,6 +41,7 @@ def write_demo_files(demo: "Demo", folder: Path) -> DemoFiles:
     from shopquote.outputs.floor_book import write_floor_book
     from shopquote.outputs.order_tables import write_all
     from shopquote.outputs.quote_book import write_quote_book
+    from shopquote.outputs.review_book import write_review_book
 
     quotes: list[Path] = []
     for document in demo.quotes:
@@ -50,7 +51,9 @@ def write_demo_files(demo: "Demo", folder: Path) -> DemoFiles:
         )
     orders = write_all(demo.placed.snapshots, folder / "orders")
     floor = tuple(write_floor_book(sheet, folder / "floor") for sheet in demo.floor)
-    return DemoFiles(tuple(quotes), orders, floor, ())
+    shop, paper = demo.quotes[0].shop.name, demo.quotes[0].wording.paper
+    review = write_review_book(demo.answer, folder / "review", shop=shop, paper=paper)
+    return DemoFiles(tuple(quotes), orders, floor, (review,))
 
 
 def demo_json(demo: "Demo", database: Path, files: DemoFiles) -> dict[str, object]:

@@ -26,6 +26,7 @@ from shopquote.services.orders import OrderWish, PlacedOrders, find_order, order
 from shopquote.services.quote import answer_quote, make_quote
 from shopquote.services.receive import Arrival, Delivery, ReceivedOrder, receive_order
 from shopquote.services.review import JobReview
+from shopquote.services.review_answer import ReviewAnswer, ReviewWish, answer_review
 from shopquote.services.setup import set_up
 
 # The invented shop's last month, in days before the demo is run.
@@ -62,6 +63,7 @@ class Demo:
     received: tuple[ReceivedOrder, ...]
     floor: tuple[FloorSheet, ...]
     review: JobReview
+    answer: ReviewAnswer
 
 
 def sample_job_files() -> dict[str, Path]:
@@ -126,8 +128,9 @@ def run_demo(database: Database, *, at: datetime) -> Demo:
     received = _receive_first(database, placed, at)
     with database.reading() as session:
         floor = tuple(floor_sheet(session, number, at=at) for number in won)
+        answer = answer_review(session, ReviewWish((numbers[FINISHED],)), today=today)
         jobs = _where_they_stand(session, numbers)
-    return Demo(review.currency, jobs, quotes, placed, received, floor, review)
+    return Demo(review.currency, jobs, quotes, placed, received, floor, review, answer)
 
 
 def _finished_job(
