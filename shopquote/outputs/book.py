@@ -12,13 +12,15 @@ looks like one and did not come through `put_formula` back into text.
 """
 
 import re
+import shutil
+import subprocess
 from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
-from tempfile import NamedTemporaryFile
+from tempfile import NamedTemporaryFile, TemporaryDirectory
 from typing import Literal
 
 from openpyxl import Workbook
@@ -29,7 +31,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.money import currency_digits
-from shopquote.errors import InputError
+from shopquote.errors import CannotMakeError, InputError
 
 Paper = Literal["A4", "Letter"]
 Value = str | int | float | Decimal | date | bool | None
@@ -319,6 +321,31 @@ def save_book(book: Book, path: Path) -> Path:
         if beside is not None:
             beside.unlink(missing_ok=True)
     return path
+
+
+def pdf_of(path: Path, seconds: float = 120) -> Path:
+    """Print a workbook as PDF beside itself, by LibreOffice.
+
+    Raises:
+        CannotMakeError: LibreOffice is not installed or did not print it.
+    """
+    office = shutil.which("soffice") or shutil.which("libreoffice")
+    if office is None:
+        raise CannotMakeError(
+            "A PDF needs LibreOffice, which is not installed.",
+            hint="Install it, or print the workbook as PDF from your own spreadsheet program.",
+        )
+    pdf = path.with_suffix(".pdf")
+    # A profile and a folder of its own: it may run beside an open one, and the file comes whole.
+    with TemporaryDirectory(dir=path.parent, prefix=".pdf") as folder:
+        command = [office, f"-env:UserInstallation={Path(folder).absolute().as_uri()}/profile", "--headless",
+                   "--convert-to", "pdf", "--outdir", folder, str(path)]  # fmt: skip
+        try:
+            subprocess.run(command, check=True, capture_output=True, timeout=seconds)
+            (Path(folder) / pdf.name).replace(pdf)
+        except (OSError, subprocess.SubprocessError) as error:
+            raise CannotMakeError(f"LibreOffice did not print {path.name}: {error}.") from error
+    return pdf
 
 
 def _quieten(book: Book) -> None:

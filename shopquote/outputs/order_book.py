@@ -4,8 +4,6 @@ All three lay out one snapshot (see `services.orders.snapshot_of`); nothing is
 worked out here, so that an old order prints as it was.
 """
 
-import csv
-import io
 from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
@@ -285,26 +283,20 @@ def _text_line(line: Mapping[str, Any], snapshot: Snapshot) -> str:
 
 def order_csv(snapshot: Snapshot) -> str:
     """The order's lines as CSV, one row a line."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(CSV_COLUMNS)
-    for line in snapshot["lines"]:
-        writer.writerow(
-            _csv_text(value)
-            for value in (
+    from shopquote.services.tables_io import csv_text
+
+    return csv_text(
+        CSV_COLUMNS,
+        [
+            (
                 line["position"], line["count"], line["bar"], line["grade"], line["standard"],
                 line["condition"], line["length_text"], _mm(line["length_nm"]), line["tolerance"],
-                "yes" if line["cut"] else "no", line["mass_kg"], snapshot["certificate"],
-                line["unit_price"], line["amount"], snapshot["currency"], snapshot["reference"],
+                bool(line["cut"]), line["mass_kg"], snapshot["certificate"], line["unit_price"],
+                line["amount"], snapshot["currency"], snapshot["reference"],
             )
-        )  # fmt: skip
-    return out.getvalue()
-
-
-def _csv_text(value: object) -> str:
-    """A cell that no spreadsheet takes for a formula."""
-    text = "" if value is None else str(value)
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+            for line in snapshot["lines"]
+        ],
+    )  # fmt: skip
 
 
 def _mm(nanometres: int) -> str:

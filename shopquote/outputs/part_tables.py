@@ -124,48 +124,55 @@ def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, st
 
 
 def _print_bends(answer: PartAnswer, unit: Unit) -> None:
-    table = new_table(
-        ("bend", "right"),
-        "made by",
-        ("inside r", "right"),
-        (f"mark from {answer.datum}", "right"),
-        ("pull to", "right"),
-        ("moment", "right"),
-        ("at hand", "right"),
-        ("strain", "right"),
+    heads = ("bend", "inside r", f"mark from {answer.datum}", "pull to", "moment", "at hand", "strain")
+    rows = [_bend_row(number, bend, unit) for number, bend in enumerate(answer.bends, start=1)]
+    widths = [max(len(text) for text in column) for column in zip(heads, *rows, strict=True)]
+    if sum(widths) + 2 * len(widths) > console().width:
+        # Never cut a figure short: a narrow terminal gets a line for each.
+        for row in rows:
+            print_facts(list(zip(heads, row, strict=True)))
+    else:
+        table = new_table(*((head, "right") for head in heads))
+        for row in rows:
+            table.add_row(*row)
+        print_table(table)
+    _print_lines("Made by", _makers(answer.bends, unit))
+
+
+def _bend_row(number: int, bend: BendAnswer, unit: Unit) -> tuple[str, ...]:
+    mark = "" if bend.bender_mark is None else f"{show_mark(bend.bender_mark, unit)} {bend.bender_mark_at}"
+    pull = f"{bend.hit_over_bend:.1f}° each" if bend.hits > 1 else f"{bend.over_bend_to:.1f}°"
+    return (
+        f"{number}  {bend.angle:g}°",
+        show_length(bend.inside_radius, unit, exact=True),
+        mark,
+        pull,
+        f"{bend.moment_nm:.0f} N m",
+        "" if bend.hand_force_n is None else f"{bend.hand_force_n:.0f} N",
+        f"{bend.outer_strain * 100:.0f} of {(bend.strain_limit or 0) * 100:.0f} %",
     )
-    for number, bend in enumerate(answer.bends, start=1):
-        mark = (
-            "" if bend.bender_mark is None else f"{show_mark(bend.bender_mark, unit)} {bend.bender_mark_at}"
-        )
-        table.add_row(
-            f"{number}  {bend.angle:g}°",
-            _made_by(bend, unit),
-            show_length(bend.inside_radius, unit, exact=True),
-            mark,
-            _pull_to(bend),
-            f"{bend.moment_nm:.0f} N m",
-            "" if bend.hand_force_n is None else f"{bend.hand_force_n:.0f} N",
-            f"{bend.outer_strain * 100:.0f} % of {(bend.strain_limit or 0) * 100:.0f}",
-        )
-    print_table(table)
+
+
+def _makers(bends: Sequence[BendAnswer], unit: Unit) -> list[str]:
+    """What makes each bend; bends made alike share a line."""
+    by_way: dict[str, list[int]] = {}
+    for number, bend in enumerate(bends, start=1):
+        source = "measured" if bend.over_bend_source.startswith("measured") else "theory"
+        by_way.setdefault(f"{_made_by(bend, unit)}; over-bend by {source}", []).append(number)
+    return [f"bend {', '.join(str(number) for number in numbers)}: {way}" for way, numbers in by_way.items()]
 
 
 def _made_by(bend: BendAnswer, unit: Unit) -> str:
     if bend.bender is None:
         return "no bender on file"
-    if bend.former_radius is not None:
-        return f"{bend.bender}, former r {show_length(bend.former_radius, unit, exact=True)}"
+    former = (
+        ""
+        if bend.former_radius is None
+        else f", former r {show_length(bend.former_radius, unit, exact=True)}"
+    )
     if bend.hits > 1 and bend.hit_advance is not None:
-        return f"{bend.bender}, {bend.hits} small bends, {_fine(bend.hit_advance, unit)} apart"
-    return f"{bend.bender}, {bend.how}"
-
-
-def _pull_to(bend: BendAnswer) -> str:
-    source = "measured" if bend.over_bend_source.startswith("measured") else "theory"
-    if bend.hits > 1:
-        return f"{bend.hit_over_bend:.1f}° each ({source})"
-    return f"{bend.over_bend_to:.1f}° ({source})"
+        return f"{bend.bender}{former}, {bend.hits} small bends {_fine(bend.hit_advance, unit)} apart"
+    return f"{bend.bender}{former}" if former else f"{bend.bender}, {bend.how}"
 
 
 def _print_lines(heading: str, lines: Sequence[str]) -> None:

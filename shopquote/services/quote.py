@@ -1,8 +1,9 @@
-"""Quotes: draft, store, print again, answer "what if", compare, accept or decline.
+"""Quotes: draft, store, print again, list, accept or decline.
 
 A stored quote is a document that nothing changes; a changed job, rate or wish makes the
 next revision. `draft_quote` only reads, so plan with it in a reading session and store
 the draft with `store_quote` in a short writing one; `make_quote` does both in one.
+Questions to a stored quote ("at another margin?") are in `quote_changes`.
 """
 
 import base64
@@ -11,15 +12,15 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
-from typing import cast
+from typing import Any, cast
 
-from sqlalchemy import func, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.job import WELD_PROCESSES, HoleSpec, JobSpec
+from shopquote.calc.job import HoleSpec, JobSpec
 from shopquote.calc.pricing.answers import (
     Estimate,
     Learning,
@@ -39,8 +40,7 @@ from shopquote.calc.pricing.document import (
     document_text,
 )
 from shopquote.calc.pricing.estimate import PricesPerMetre, estimate_job
-from shopquote.calc.pricing.price import PriceTarget, price_job, price_target
-from shopquote.calc.pricing.standards import StandardsBook
+from shopquote.calc.pricing.price import price_job
 from shopquote.calc.pricing.work import job_work
 from shopquote.calc.takeoff.answers import Material, RackBar, StockBar
 from shopquote.calc.takeoff.takeoff import take_off
@@ -53,7 +53,13 @@ from shopquote.records.shop import Shop
 from shopquote.records.shop import TaxRate as TaxRow
 from shopquote.services.database import next_number
 from shopquote.services.jobs import LoadedJob, find_job, load_job, move_job, work_out_parts
-from shopquote.services.on_file import bending_shop, saw_settings, standards_book, the_shop
+from shopquote.services.on_file import (
+    bending_shop,
+    saw_settings,
+    standards_book,
+    the_shop,
+    without_idle_zeros,
+)
 from shopquote.services.takeoff import rack_bars, stock_bars
 
 # Search time for the cut plans: of the quoted quantity, and of all others together.
@@ -131,8 +137,8 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
     book = standards_book(session, today)
     policy = _policy(session, shop, loaded.job.customer, wishes)
     work = job_work(spec, answers, book)
-    planner = _Planner(session, loaded, answers, today)
-    sets = _checked_sets(wishes.sets or spec.sets)
+    planner = Planner(session, loaded, answers, today)
+    sets = checked_sets(wishes.sets or spec.sets)
     asked = _checked_breaks(spec.breaks if wishes.breaks is None else wishes.breaks)
 
     def estimated(count: int, materials: tuple[Material, ...]) -> Estimate:
@@ -188,7 +194,7 @@ def store_quote(session: Session, draft: Draft) -> QuoteDocument:
     _refuse_to_quote(job)
     if job.revision != document.job_revision:
         raise InputError(f"Job {job.number} was revised meanwhile; quote it again.")
-    newest = session.scalar(_newest_first(job).limit(1))
+    newest: Quote | None = session.scalar(_newest_first(job).limit(1))
     if newest is None:
         number, revision = next_number(session, "Q"), 1
     else:
@@ -268,140 +274,10 @@ def answer_quote(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """One thing that differs between two quotes; amounts where it is a figure."""
-
-    what: str
-    before: str
-    after: str
-    change: str = ""
-
-
-def compare_quotes(before: QuoteDocument, after: QuoteDocument) -> tuple[Difference, ...]:
-    """What differs between two revisions, in words and figures, the price first."""
-    differences: list[Difference] = []
-
-    def figure(what: str, one: Decimal | None, other: Decimal | None) -> None:
-        if one != other:
-            change = "" if one is None or other is None else f"{other - one:+f}"
-            differences.append(Difference(what, _shown(one), _shown(other), change))
-
-    def word(what: str, one: object, other: object) -> None:
-        if one != other:
-            differences.append(Difference(what, str(one or ""), str(other or "")))
-
-    word("job revision", before.job_revision, after.job_revision)
-    word("currency", before.priced.currency, after.priced.currency)
-    figure("sets", Decimal(before.priced.sets), Decimal(after.priced.sets))
-    figure("total", before.priced.total, after.priced.total)
-    figure("tax", before.priced.tax, after.priced.tax)
-    figure("net", before.priced.net, after.priced.net)
-    _compare(figure, "unit price of {}", {line.text: line.unit_price for line in before.priced.lines},
-             {line.text: line.unit_price for line in after.priced.lines})  # fmt: skip
-    _compare(figure, "unit price of {} sets", {step.sets: step.unit_price for step in before.priced.breaks},
-             {step.sets: step.unit_price for step in after.priced.breaks})  # fmt: skip
-    figure("cost", before.priced.cost, after.priced.cost)
-    figure("margin %", before.priced.margin_pct, after.priced.margin_pct)
-    _compare(figure, "cost of {}", before.estimate.by_category, after.estimate.by_category)
-    _compare(figure, "minutes of {}", before.estimate.by_operation, after.estimate.by_operation)
-    _compare(figure, "standard {}", {line.standard: line.value for line in before.estimate.minutes},
-             {line.standard: line.value for line in after.estimate.minutes})  # fmt: skip
-    _compare(figure, "rate of {}", {cost.operation: cost.rate for cost in before.estimate.operations},
-             {cost.operation: cost.rate for cost in after.estimate.operations})  # fmt: skip
-    for name in ("lead_time", "terms", "deposit_pct", "included", "excluded", "delivery_term"):
-        word(name.replace("_", " "), getattr(before.wording, name), getattr(after.wording, name))
-    word("valid until", before.valid_until, after.valid_until)
-    return tuple(differences)
-
-
-@dataclass(frozen=True)
-class WhatIf:
-    """A stored quote beside the same job under other conditions; stored nowhere."""
-
-    before: QuoteDocument
-    after: QuoteDocument
-    changes: tuple[str, ...]
-    differences: tuple[Difference, ...]
-
-
-_POLICY_WORDS = {
-    "margin": "margin_pct", "markup": "markup_pct", "rush": "rush_pct", "discount": "discount_pct",
-    "overhead": "overhead_pct", "contingency": "contingency_pct", "scrap": "scrap_pct",
-}  # fmt: skip
-# What people call a standard that stands for a whole price list.
-_STANDARD_WORDS = {
-    "stock-price": "price.material",
-    "bought-price": "price.bought",
-    "outside-price": "price.outside",
-}
-
-
-def what_if(
-    session: Session, job_number: str, today: date, changes: Mapping[str, str], revision: int | None = None
-) -> WhatIf:
-    """Answer "what if" beside the stored quote, from the figures of its day.
-
-    Args:
-        session: reading is enough.
-        job_number: a job that was quoted.
-        today: for prices where another quantity has to be planned.
-        changes: by word: margin, markup, rush, discount, overhead, contingency, scrap (per cent), sets,
-            process (of all welds), stock-price, bought-price, outside-price or any standard's name.
-            A standard takes a number, or a change such as +10% or -5%.
-        revision: of the quote; None for the newest.
-
-    Raises:
-        NotFoundError: the job was not quoted, a word is neither of these nor a standard.
-        InputError: a value cannot be used.
-    """
-    before = stored_quote(session, job_number, revision)
-    loaded = load_job(session, job_number, revision=before.job_revision)
-    spec, policy, sets = loaded.spec, before.policy, before.priced.sets
-    book = StandardsBook(before.standards)
-    values: dict[str, Decimal] = {}
-    for word, text in changes.items():
-        if word == "sets":
-            sets = _checked_sets(_whole(word, text))
-        elif word == "process":
-            spec = _with_process(spec, text)
-        elif word in _POLICY_WORDS:
-            policy = _with_policy(policy, word, _number(word, text))
-        else:
-            name = _standard_named(word, book)
-            values[name] = _changed(word, text, book.value(name))
-    book = book.with_values(values)
-    answers = work_out_parts(spec, bending_shop(session))
-    planner = _Planner(session, loaded, answers, today)
-    materials = before.materials if sets == before.priced.sets else planner.plan(sets, SECONDS)
-    estimate = estimate_job(
-        spec, answers, materials, book, policy, sets,
-        prices_per_metre=planner.prices_per_metre if values or sets != before.priced.sets else None,
-        offcut_credit_pct=planner.saw.keep_percent,
-    )  # fmt: skip
-    priced = replace(price_job(spec, estimate, policy), breaks=before.priced.breaks)
-    after = replace(
-        before, policy=policy, priced=priced, estimate=estimate, standards=tuple(book.values()), materials=()
-    )
-    words = tuple(f"{word} {text}" for word, text in changes.items())
-    return WhatIf(before, after, words, compare_quotes(before, after))
-
-
-def price_for(session: Session, job_number: str, net: Decimal, revision: int | None = None) -> PriceTarget:
-    """Which margin a wished net price leaves, and which minutes would have to be saved.
-
-    Raises:
-        NotFoundError: the job was not quoted.
-        InputError: the price is not above zero.
-    """
-    document = stored_quote(session, job_number, revision)
-    return price_target(document.estimate, document.policy, net)
-
-
 # --- drafting ------------------------------------------------------------------------------
 
 
-class _Planner:
+class Planner:
     """Plans the cutting for any quantity; asks the database once for each section."""
 
     def __init__(
@@ -450,23 +326,23 @@ def _refuse_to_quote(job: Job) -> None:
 
 
 def _policy(session: Session, shop: Shop, customer: Customer, wishes: QuoteWishes) -> PricingPolicy:
-    margin, markup = shop.margin_pct, shop.markup_pct
+    margin, markup = _short(shop.margin_pct), _short(shop.markup_pct)
     if wishes.margin_pct is not None or wishes.markup_pct is not None:
         margin, markup = wishes.margin_pct, wishes.markup_pct
     return PricingPolicy(
         currency=shop.currency,
         margin_pct=margin,
         markup_pct=markup,
-        overhead_pct=shop.overhead_pct,
-        contingency_pct=shop.contingency_pct,
-        scrap_pct=shop.scrap_pct,
-        minimum_order=shop.minimum_order,
+        overhead_pct=without_idle_zeros(shop.overhead_pct),
+        contingency_pct=without_idle_zeros(shop.contingency_pct),
+        scrap_pct=without_idle_zeros(shop.scrap_pct),
+        minimum_order=without_idle_zeros(shop.minimum_order),
         material_basis=cast(MaterialBasis, shop.material_basis),
-        net_share_pct=shop.net_share_pct,
+        net_share_pct=without_idle_zeros(shop.net_share_pct),
         credit_offcuts=shop.credit_offcuts,
-        rack_charge_pct=shop.rack_charge_pct,
-        bought_markup_pct=shop.bought_markup_pct,
-        outside_markup_pct=shop.outside_markup_pct,
+        rack_charge_pct=without_idle_zeros(shop.rack_charge_pct),
+        bought_markup_pct=_short(shop.bought_markup_pct),
+        outside_markup_pct=_short(shop.outside_markup_pct),
         rush_pct=wishes.rush_pct or Decimal(0),
         discount_pct=wishes.discount_pct or Decimal(0),
         learning=wishes.learning or cast(Learning, shop.learning),
@@ -475,6 +351,10 @@ def _policy(session: Session, shop: Shop, customer: Customer, wishes: QuoteWishe
         tax_exempt=customer.tax_exempt,
         overrides=wishes.overrides,
     )
+
+
+def _short(value: Decimal | None) -> Decimal | None:
+    return None if value is None else without_idle_zeros(value)
 
 
 def _taxes(session: Session, names: Sequence[str]) -> tuple[TaxRate, ...]:
@@ -487,7 +367,7 @@ def _taxes(session: Session, names: Sequence[str]) -> tuple[TaxRate, ...]:
                 hint=f"Did you mean {near!r}?" if near else f"On file: {', '.join(rows)}",
             )
     chosen = [rows[name] for name in names] or [row for row in rows.values() if row.is_default]
-    return tuple(TaxRate(row.name, row.percent) for row in chosen)
+    return tuple(TaxRate(row.name, without_idle_zeros(row.percent)) for row in chosen)
 
 
 def _valid_days(shop: Shop, wishes: QuoteWishes) -> int:
@@ -497,7 +377,12 @@ def _valid_days(shop: Shop, wishes: QuoteWishes) -> int:
     return days
 
 
-def _checked_sets(sets: int) -> int:
+def checked_sets(sets: int) -> int:
+    """A number of sets that can be quoted.
+
+    Raises:
+        InputError: it cannot.
+    """
     if not 1 <= sets <= 100_000:
         raise InputError(f"Quantity is {sets} sets; expected 1 to 100 000.")
     return sets
@@ -506,7 +391,7 @@ def _checked_sets(sets: int) -> int:
 def _checked_breaks(breaks: Sequence[int]) -> tuple[int, ...]:
     if len(breaks) > MOST_BREAKS:
         raise InputError(f"{len(breaks)} quantities side by side; expected at most {MOST_BREAKS}.")
-    return tuple(sorted({_checked_sets(sets) for sets in breaks}))
+    return tuple(sorted({checked_sets(sets) for sets in breaks}))
 
 
 def _shop_address(shop: Shop) -> Address:
@@ -521,7 +406,7 @@ def _wording(shop: Shop) -> Wording:
     return Wording(
         lead_time=shop.lead_time,
         terms=shop.terms,
-        deposit_pct=shop.deposit_pct,
+        deposit_pct=without_idle_zeros(shop.deposit_pct),
         included=shop.included,
         excluded=shop.excluded,
         delivery_term=shop.delivery_term,
@@ -597,7 +482,7 @@ def _to_keep(material: Material) -> Material:
 # --- storing -------------------------------------------------------------------------------
 
 
-def _newest_first(job: Job):  # type: ignore[no-untyped-def]  # a Select of Quote
+def _newest_first(job: Job) -> Select[Any]:
     return select(Quote).where(Quote.job_id == job.id).order_by(Quote.revision.desc())
 
 
@@ -606,7 +491,7 @@ def _quote(session: Session, job_number: str, revision: int | None) -> Quote:
     query = _newest_first(job)
     if revision is not None:
         query = query.where(Quote.revision == revision)
-    quote = session.scalar(query.limit(1))
+    quote: Quote | None = session.scalar(query.limit(1))
     if quote is None:
         newest = session.scalar(select(func.max(Quote.revision)).where(Quote.job_id == job.id))
         if newest is None:
@@ -616,8 +501,7 @@ def _quote(session: Session, job_number: str, revision: int | None) -> Quote:
         raise NotFoundError(
             f"Job {job.number} has no quote revision {revision}.", hint=f"Revisions: 1 to {newest}."
         )
-    found: Quote = quote
-    return found
+    return quote
 
 
 def _quote_row(document: QuoteDocument, job: Job, job_revision_id: int, at: datetime) -> Quote:
@@ -675,67 +559,3 @@ def _quote_row(document: QuoteDocument, job: Job, job_revision_id: int, at: date
 
 def _state_on(state: str, valid_until: date, day: date) -> str:
     return "expired" if state == "sent" and valid_until < day else state
-
-
-# --- what if -------------------------------------------------------------------------------
-
-
-def _with_policy(policy: PricingPolicy, word: str, value: Decimal) -> PricingPolicy:
-    if word == "margin":
-        return replace(policy, margin_pct=value, markup_pct=None)
-    if word == "markup":
-        return replace(policy, margin_pct=None, markup_pct=value)
-    return replace(policy, **{_POLICY_WORDS[word]: value})  # type: ignore[arg-type]
-
-
-def _with_process(spec: JobSpec, process: str) -> JobSpec:
-    known = {word.casefold(): word for word in WELD_PROCESSES}
-    if process.casefold() not in known:
-        raise InputError(f"Process is {process!r}; expected one of {', '.join(WELD_PROCESSES)}.")
-    welds = tuple(replace(weld, process=known[process.casefold()]) for weld in spec.welds)
-    return replace(spec, welds=welds)
-
-
-def _standard_named(word: str, book: StandardsBook) -> str:
-    name = _STANDARD_WORDS.get(word, word)
-    if name not in book:
-        known = [*_POLICY_WORDS, "sets", "process", *_STANDARD_WORDS, *book]
-        near = nearest_word(word, known)
-        raise NotFoundError(
-            f"{word!r} is neither a word for --what-if nor a standard on file.",
-            hint=f"Did you mean {near!r}?" if near else "See: shopquote rates list",
-        )
-    return name
-
-
-def _changed(word: str, text: str, now: Decimal) -> Decimal:
-    """A new value from "62" or from a change such as "+10%"."""
-    if text.endswith("%"):
-        return round(now * (1 + _number(word, text[:-1]) / 100), 6)
-    return round(_number(word, text), 6)
-
-
-def _number(word: str, text: str) -> Decimal:
-    try:
-        value = Decimal(text.strip())
-    except ArithmeticError as error:
-        raise InputError(f"{word} is {text!r}; expected a number such as 25 or 12.5.") from error
-    if not value.is_finite():
-        raise InputError(f"{word} is {text!r}; expected a number such as 25 or 12.5.")
-    return value
-
-
-def _whole(word: str, text: str) -> int:
-    value = _number(word, text)
-    if value != value.to_integral_value():
-        raise InputError(f"{word} is {text!r}; expected a whole number.")
-    return int(value)
-
-
-def _compare(figure, words: str, before: Mapping, after: Mapping) -> None:  # type: ignore[no-untyped-def,type-arg]
-    for name in dict.fromkeys([*before, *after]):
-        figure(words.format(name), before.get(name), after.get(name))
-
-
-def _shown(value: Decimal | None) -> str:
-    return "" if value is None else f"{value:f}"
