@@ -22,7 +22,7 @@ ALLOWED_LAYERS = {
     "typer": {"cli"},
     "openpyxl": {"services", "outputs"},
     "sqlalchemy": {"records", "services"},
-    "alembic": {"services"},
+    "alembic": {"records", "services"},
     "rich": {"outputs", "cli"},
     "highspy": {"calc"},
 }
