@@ -574,3 +574,17 @@ def count_logged(session: Session, job: Job) -> int:
     """How many entries of minutes a job has; those of running timers left out."""
     query = select(func.count()).select_from(TimeEntry)
     return session.scalar(query.where(TimeEntry.job_id == job.id, TimeEntry.minutes > 0)) or 0
+
+
+def day_or_today(text: str | None, today: date) -> date:
+    """A day as 2026-03-02; today when nothing is said.
+
+    Raises:
+        InputError: not a day.
+    """
+    if text is None:
+        return today
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        raise InputError(f"{text!r} is not a day; expected one such as 2026-03-02.") from None

@@ -8,7 +8,6 @@ worked out from what is logged now.
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -686,15 +685,3 @@ def _band_name(index: int) -> str:
     if index == len(MARGIN_BANDS):
         return f"{MARGIN_BANDS[-1]} % and more"
     return f"{MARGIN_BANDS[index - 1]} to {MARGIN_BANDS[index]} %"
-
-
-def parse_day(text: str) -> date:
-    """A day as 2026-03-02.
-
-    Raises:
-        InputError: not a day.
-    """
-    try:
-        return date.fromisoformat(text.strip())
-    except ValueError:
-        raise InputError(f"{text!r} is not a day; expected one such as 2026-03-02.") from None

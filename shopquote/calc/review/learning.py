@@ -70,7 +70,8 @@ class Learned:
 
     `seen` is from the jobs alone with standard error `seen_error` (None when the
     jobs cannot tell), `suggest` with `error` after shrinkage. `spread_pct` is one
-    standard deviation of one job's minutes of the operation, in per cent.
+    standard deviation, in per cent of the value, such that the standards of an operation, each
+    spreading on its own from job to job, together spread as its logged minutes do.
     """
 
     standard: str
@@ -269,6 +270,7 @@ def _suggestions(
     kept = turn.T @ np.diag(shrunk.factors[part]) @ turn + (np.eye(width) - told)
     seen_covariance = fit.covariance
     jobs = np.count_nonzero(table.counts, axis=0)
+    spread = fit.spread * _independent_factor(table.counts, values)
     rows = []
     for column, standard in enumerate(table.standards):
         error = float(np.sqrt(max(0.0, seen_covariance[column, column])))
@@ -283,11 +285,20 @@ def _suggestions(
                 float(max(0.0, values[column])),
                 float(base[column] * np.sqrt(max(0.0, covariance[column, column]))),
                 int(jobs[column]),
-                100 * fit.spread,
+                100 * spread,
                 100 * float(kept[column, column]),
             )
         )
     return rows
+
+
+def _independent_factor(counts: Floats, values: Floats) -> float:
+    """How much wider each standard of an operation spreads than their sum does, for the usual job."""
+    parts = counts * values
+    total = np.sum(parts, axis=1)
+    root = np.sqrt(np.sum(parts**2, axis=1))
+    used = root > 0
+    return float(np.median(total[used] / root[used])) if np.any(used) else 1.0
 
 
 def _not_negative(

@@ -1,0 +1,165 @@
+"""shopquote log and close: what really went into a job, and its figures fixed at the end."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption
+
+if TYPE_CHECKING:
+    from shopquote.services.log_words import LogWords
+
+JobArgument = Annotated[str, typer.Argument(metavar="JOB", help="Number of a job, such as J-0001.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands."""
+    app.command("log")(log)
+    app.command("close")(close)
+
+
+def log(
+    job: JobArgument,
+    operation: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Operation that was worked at.")
+    ] = None,
+    minutes: Annotated[str | None, typer.Option(metavar="M", help="Minutes: 90, 7.5, 1:30 or 1.5 h.")] = None,
+    start: Annotated[bool, typer.Option("--start", help="Start a timer on an operation.")] = False,
+    stop: Annotated[bool, typer.Option("--stop", help="Stop the running timer.")] = False,
+    bar: Annotated[
+        str | None, typer.Option(metavar="SECTION", help="Bars used that were not on the rack.")
+    ] = None,
+    grade: Annotated[str | None, typer.Option(metavar="G", help="Their grade.")] = None,
+    length: Annotated[str | None, typer.Option(metavar="L", help="Their length.")] = None,
+    piece: Annotated[str | None, typer.Option(metavar="CODE", help="A piece used from the rack.")] = None,
+    returned: Annotated[
+        list[str] | None,
+        typer.Option("--returned", metavar="L", help="Length of it that came back; may be repeated."),
+    ] = None,
+    bought: Annotated[str | None, typer.Option(metavar="NAME", help="A bought item used.")] = None,
+    outside: Annotated[
+        str | None, typer.Option(metavar="NAME", help="A bill for work done by others.")
+    ] = None,
+    supplier: Annotated[str | None, typer.Option(metavar="NAME", help="Who sent the bill.")] = None,
+    invoice: Annotated[str | None, typer.Option(metavar="NUMBER", help="An invoice to the customer.")] = None,
+    credit: Annotated[str | None, typer.Option(metavar="NUMBER", help="A credit to the customer.")] = None,
+    scrap: Annotated[
+        str | None, typer.Option(metavar="MARK", help="Pieces of a mark that were spoiled.")
+    ] = None,
+    count: Annotated[int | None, typer.Option(metavar="N", help="How many bars, items or pieces.")] = None,
+    cost: Annotated[
+        str | None, typer.Option(metavar="C", help="Their cost, all together, before tax.")
+    ] = None,
+    amount: Annotated[
+        str | None, typer.Option(metavar="A", help="Amount of an invoice or credit, before tax.")
+    ] = None,
+    rework: Annotated[
+        bool, typer.Option("--rework", help="It was work or bars to make something again.")
+    ] = False,
+    reason: Annotated[
+        str | None, typer.Option(metavar="TEXT", help="Why, for rework, scrap or a credit.")
+    ] = None,
+    person: Annotated[str, typer.Option(metavar="NAME", help="Who worked.")] = "",
+    on: Annotated[
+        str | None, typer.Option("--on", metavar="DATE", help="Day, such as 2026-03-02; default today.")
+    ] = None,
+    sheet: Annotated[
+        Path | None, typer.Option("--from", metavar="SHEET.xlsx", help="A filled-in floor sheet.")
+    ] = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Log minutes, bars, bought items, bills and invoices of a job; alone, show what is logged.
+
+    One thing at a time: --operation with --minutes or --start; --stop; --bar with --grade, --length, --count;
+    --piece; --bought or --outside with --cost; --invoice or --credit with --amount; --scrap; --from.
+    """
+    from shopquote.outputs.review_tables import done_json, log_json, print_log, print_logged
+    from shopquote.outputs.show import print_json
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.log_words import LogWords, log_words, logged_so_far
+
+    words = LogWords(
+        operation,
+        minutes,
+        start,
+        stop,
+        bar,
+        grade,
+        length,
+        piece,
+        tuple(returned or ()),
+        bought,
+        outside,
+        supplier,
+        invoice,
+        credit,
+        scrap,
+        count,
+        cost,
+        amount,
+        rework,
+        reason,
+        person,
+        on,
+        sheet,
+    )
+    with open_database(db) as database:
+        if words.nothing:
+            with database.reading() as session:
+                held = logged_so_far(session, job)
+            print_json(log_json(held)) if as_json else print_log(held)
+            return
+        _check_words(words)
+        with database.session() as session:
+            done = log_words(session, job, words, at=now())
+    if as_json:
+        print_json(done_json(done))
+    else:
+        print_logged(done)
+
+
+def _check_words(words: "LogWords") -> None:
+    """Exit code 2 when the options do not go together."""
+    mistake = words.mistake()
+    if mistake:
+        raise typer.BadParameter(mistake)
+
+
+def close(
+    job: JobArgument,
+    reopen: Annotated[
+        str | None, typer.Option(metavar="REASON", help="Open a closed job again, for late entries.")
+    ] = None,
+    on: Annotated[
+        str | None, typer.Option("--on", metavar="DATE", help="Day of closing; default today.")
+    ] = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Fix the figures of a finished job, or open a closed one again with a reason."""
+    from shopquote.outputs.review_tables import job_json, print_job_review
+    from shopquote.outputs.show import print_json
+    from shopquote.services.clock import now
+    from shopquote.services.close import close_job, reopen_job
+    from shopquote.services.database import open_database
+    from shopquote.services.log import day_or_today
+
+    at = now()
+    with open_database(db) as database, database.session() as session:
+        day = day_or_today(on, at.date())
+        if reopen is not None:
+            opened = reopen_job(session, job, reopen, on=day, at=at)
+            facts = {"job": opened.number, "state": opened.state, "reason": reopen}
+        else:
+            review = close_job(session, job, on=day, at=at)
+    if reopen is not None:
+        print_json(facts) if as_json else typer.echo(
+            f"{facts['job']} is {facts['state']} again; its old figures are kept."
+        )
+    elif as_json:
+        print_json(job_json(review))
+    else:
+        print_job_review(review)

@@ -1,0 +1,129 @@
+"""shopquote review: what jobs earned, and what to change."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption, OutOption
+
+if TYPE_CHECKING:
+    from shopquote.services.review_answer import ReviewAnswer
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("review")(review)
+
+
+def review(
+    jobs: Annotated[
+        list[str] | None, typer.Argument(metavar="[JOB...]", help="Jobs; none takes all finished ones.")
+    ] = None,
+    since: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Only jobs done on this day or later.")
+    ] = None,
+    until: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Only jobs done on this day or before.")
+    ] = None,
+    state: Annotated[
+        list[str] | None, typer.Option(metavar="STATE", help="Only jobs in this state; may be repeated.")
+    ] = None,
+    customer: Annotated[str | None, typer.Option(metavar="NAME", help="Only jobs of this customer.")] = None,
+    by: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="GROUP", help="customer, kind, size, operation, quantity or month; may be repeated."
+        ),
+    ] = None,
+    bottleneck: Annotated[
+        str | None, typer.Option(metavar="OPERATION", help="What limits the shop; default the most worked.")
+    ] = None,
+    closing: Annotated[
+        int | None, typer.Option(metavar="N", help="Figures of a job's Nth closing, as they were.")
+    ] = None,
+    accept: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="STANDARD", help="Take a suggested standard from today on, or all; may be repeated."
+        ),
+    ] = None,
+    value: Annotated[
+        str | None, typer.Option(metavar="V", help="Another value than the suggested one.")
+    ] = None,
+    back_test: Annotated[
+        bool, typer.Option("--back-test", help="Judge ranges and standards on jobs not yet seen.")
+    ] = False,
+    no_book: Annotated[bool, typer.Option("--no-book", help="Write no workbook.")] = False,
+    out: OutOption = Path(),
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """What finished jobs earned, quoted against real, and what the standards should be."""
+    from shopquote.outputs.review_tables import print_answer, review_json
+    from shopquote.outputs.show import print_files, print_json
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.review_answer import ReviewWish, answer_review
+
+    if accept:
+        _accept(db, accept, value, as_json)
+        return
+    if closing is not None:
+        _show_closing(db, jobs or [], closing, as_json)
+        return
+    wish = ReviewWish(
+        jobs or (), since, until, state or (), customer, by or (), bottleneck, back_test, not no_book
+    )
+    with open_database(db) as database, database.reading() as session:
+        answer = answer_review(session, wish, today=now().date())
+        files = [] if no_book else [_write_book(session, answer, out)]
+    if as_json:
+        print_json(review_json(answer.many, answer.lesson, files, answer.details, by or ()))
+    else:
+        print_answer(answer, by or ())
+        print_files(files)
+
+
+def _write_book(session: Any, answer: "ReviewAnswer", out: Path) -> Path:
+    from shopquote.outputs.review_book import write_review_book
+    from shopquote.services.on_file import the_shop
+
+    shop = the_shop(session)
+    return write_review_book(answer, out, shop=shop.name, paper=shop.paper)
+
+
+def _accept(db: str | None, names: list[str], value: str | None, as_json: bool) -> None:
+    from shopquote.outputs.review_tables import print_accepted, suggestion_json
+    from shopquote.outputs.show import print_json
+    from shopquote.records.columns import exact_decimal
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.learning import accept_suggestions
+    from shopquote.services.log import shop_currency
+
+    today = now().date()
+    own = None if value is None else exact_decimal(value)
+    with open_database(db) as database, database.session() as session:
+        taken = accept_suggestions(session, names, on=today, value=own)
+        currency = shop_currency(session)
+    if as_json:
+        print_json({"since": today, "accepted": [suggestion_json(item, currency) for item in taken]})
+    else:
+        print_accepted(taken, own, today.isoformat())
+
+
+def _show_closing(db: str | None, jobs: list[str], closing: int, as_json: bool) -> None:
+    from shopquote.outputs.review_tables import job_json, print_job_review
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.review import review_job
+
+    if len(jobs) != 1:
+        raise typer.BadParameter("--closing goes with one JOB.")
+    with open_database(db) as database, database.reading() as session:
+        found = review_job(session, jobs[0], closing=closing)
+    if as_json:
+        print_json({"jobs": [job_json(found)]})
+    else:
+        print_job_review(found)

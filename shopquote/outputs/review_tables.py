@@ -1,0 +1,571 @@
+"""Reviews and logs for people and programs: terminal tables and JSON. Computes nothing of its own."""
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from shopquote.calc.money import round_money
+from shopquote.calc.pricing.answers import CATEGORIES
+from shopquote.calc.review.variance import Variance, per_cent
+from shopquote.outputs.show import console, new_table, print_facts, print_table
+
+if TYPE_CHECKING:
+    from shopquote.calc.review.ranges import BackTest
+    from shopquote.services.learning import StandardsLesson, Suggestion
+    from shopquote.services.log_words import Done, JobLog
+    from shopquote.services.review import Group, JobReview, ManyReview, WinRate
+    from shopquote.services.review_answer import ReviewAnswer
+    from shopquote.services.review_sums import JobFigures
+
+MOST_ROWS = 40
+
+
+def money_text(amount: Decimal | None, currency: str) -> str | None:
+    """An amount in the currency's own digits, as JSON carries it."""
+    return None if amount is None else f"{round_money(amount, currency):f}"
+
+
+# ---- JSON -------------------------------------------------------------------------------------
+
+
+def review_json(
+    many: "ManyReview",
+    lesson: "StandardsLesson",
+    files: Iterable[Path],
+    details: Sequence["JobReview"] = (),
+    by: Sequence[str] = (),
+) -> dict[str, object]:
+    """The answer of `review`: every job, the totals, suggestions and files; named jobs in full."""
+    full = {review.job: review for review in details}
+    answer: dict[str, object] = {
+        "jobs": [
+            job_json(full[row.number]) if row.number in full else figures_json(row, many.currency)
+            for row in many.jobs
+        ],
+        "totals": totals_json(many),
+        "suggestions": [suggestion_json(item, many.currency) for item in lesson.worth_taking],
+        "files": list(files),
+        "currency": many.currency,
+    }
+    if by:
+        answer["groups"] = {
+            name: [group_json(group, many.currency) for group in groups]
+            for name, groups in many.groups.items()
+            if name in by
+        }
+    answer["operations"] = [
+        {
+            "operation": row.operation,
+            "minutes_estimated": _number(row.minutes_estimated),
+            "minutes_actual": _number(row.minutes_actual),
+            "minutes_rework": _number(row.minutes_rework),
+            "estimated": money_text(row.estimated, many.currency),
+            "actual": money_text(row.actual, many.currency),
+            "jobs": row.jobs,
+        }
+        for row in many.operations
+    ]
+    answer["win_rates"] = [
+        {"margin": row.band, "won": row.won, "lost": row.lost, "open": row.open, "won_pct": row.won_pct}
+        for row in many.win_rates
+    ]
+    answer["odd"] = [
+        {
+            "job": odd.job,
+            "operation": odd.operation,
+            "logged": _number(odd.logged),
+            "expected": _number(odd.expected),
+        }
+        for odd in lesson.oddities
+    ]
+    if lesson.back_test is not None:
+        answer["back_test"] = back_test_json(lesson.back_test)
+    return answer
+
+
+def figures_json(row: "JobFigures", currency: str) -> dict[str, object]:
+    """One job of many."""
+    return {
+        "job": row.number,
+        "title": row.title,
+        "customer": row.customer,
+        "state": row.state,
+        "done_on": row.done_on,
+        "price": money_text(row.price, currency),
+        "cost_estimated": money_text(row.cost_estimated, currency),
+        "cost_actual": money_text(row.cost_actual, currency),
+        "margin_estimated_pct": per_cent(row.quoted - row.cost_estimated, row.quoted),
+        "margin_actual_pct": per_cent(row.price - row.cost_actual, row.price),
+        "categories": _categories(row.estimated, row.actual, currency),
+        "minutes_estimated": _number(row.minutes_estimated),
+        "minutes_actual": _number(row.minutes_actual),
+        "as_quoted": row.assumed,
+    }
+
+
+def _categories(estimated: Sequence[Decimal], actual: Sequence[Decimal], currency: str) -> dict[str, object]:
+    return {
+        name: {
+            "estimated": money_text(estimated[index], currency),
+            "actual": money_text(actual[index], currency),
+        }
+        for index, name in enumerate(CATEGORIES)
+    }
+
+
+def job_json(review: "JobReview") -> dict[str, object]:
+    """One job in full, with the parts of every variance."""
+    currency = review.currency
+    total = review.total
+    categories = review.categories
+    estimated, actual = review.estimated, review.actual
+    return {
+        "job": review.job,
+        "title": review.title,
+        "customer": review.customer,
+        "state": review.state,
+        "done_on": review.done_on,
+        "closed_on": review.closed_on or None,
+        "quote": review.quote,
+        "currency": currency,
+        "quoted": money_text(review.quoted, currency),
+        "price": money_text(review.price, currency),
+        "invoiced": review.invoiced,
+        "cost_estimated": money_text(total.estimated, currency),
+        "cost_actual": money_text(total.actual, currency),
+        "margin_estimated": money_text(estimated.margin, currency),
+        "margin_actual": money_text(actual.margin, currency),
+        "margin_estimated_pct": estimated.margin_pct,
+        "margin_actual_pct": actual.margin_pct,
+        "margin_per_hour": actual.margin_per_hour,
+        "contribution_per_hour": actual.contribution_per_hour,
+        "categories": {
+            name: {
+                "estimated": money_text(row.estimated, currency),
+                "actual": money_text(row.actual, currency),
+            }
+            for name, row in categories.items()
+        },
+        "variance": _parts(total, currency),
+        "lines": [_line_json(line, currency) for line in review.lines],
+        "minutes_estimated": _number(total.minutes_estimated),
+        "minutes_actual": _number(total.minutes_actual),
+        "minutes_rework": _number(review.minutes_rework),
+        "scrapped": [
+            {"mark": mark, "count": count, "reason": reason} for mark, count, reason in review.scrapped
+        ],
+        "as_quoted": review.assumed,
+        "why": review.sentences,
+        "notes": review.notes,
+    }
+
+
+def _parts(row: Variance, currency: str) -> dict[str, str | None]:
+    return {name: money_text(amount, currency) for name, amount in row.parts.items()}
+
+
+def _line_json(line: Variance, currency: str) -> dict[str, object]:
+    return {
+        "category": line.category,
+        "name": line.name,
+        "estimated": money_text(line.estimated, currency),
+        "actual": money_text(line.actual, currency),
+        "difference": money_text(line.difference, currency),
+        "parts": _parts(line, currency),
+        "minutes_estimated": _number(line.minutes_estimated),
+        "minutes_actual": _number(line.minutes_actual),
+    }
+
+
+def totals_json(many: "ManyReview") -> dict[str, object]:
+    """The sum of all jobs."""
+    total, currency = many.total, many.currency
+    bottleneck = many.bottleneck
+    return {
+        **group_json(total, currency),
+        "categories": _categories(many.estimated, many.actual, currency),
+        "bottleneck": None
+        if bottleneck is None
+        else {
+            "operation": bottleneck.operation,
+            "hours": bottleneck.hours,
+            "earned_per_hour": money_text(bottleneck.per_hour, currency),
+        },
+    }
+
+
+def group_json(group: "Group", currency: str) -> dict[str, object]:
+    """Jobs added up."""
+    return {
+        "name": group.name,
+        "jobs": group.jobs,
+        "price": money_text(group.price, currency),
+        "cost_estimated": money_text(group.cost_estimated, currency),
+        "cost_actual": money_text(group.cost_actual, currency),
+        "margin": money_text(group.margin, currency),
+        "margin_estimated_pct": group.margin_estimated_pct,
+        "margin_actual_pct": group.margin_pct,
+        "margin_per_hour": money_text(group.margin_per_hour, currency),
+        "minutes_estimated": _number(group.minutes_estimated),
+        "minutes_actual": _number(group.minutes_actual),
+        "minutes_rework": _number(group.minutes_rework),
+    }
+
+
+def suggestion_json(item: "Suggestion", currency: str) -> dict[str, object]:
+    """A standard as it is, as seen, and as suggested; in its own unit."""
+    return {
+        "standard": item.standard,
+        "operation": item.operation,
+        "unit": item.unit,
+        "now": item.now,
+        "seen": item.seen,
+        "jobs": item.jobs,
+        "suggest": item.suggest,
+        "low": item.low,
+        "high": item.high,
+        "change_pct": item.change_pct,
+        "spread_pct": item.spread_pct,
+        "kept_from_now_pct": item.kept_pct,
+        "open_quotes": item.open_quotes,
+        "open_quotes_change": money_text(item.change, currency),
+    }
+
+
+def back_test_json(test: "BackTest") -> dict[str, object]:
+    """How the ranges and standards would have done on jobs not yet seen."""
+    return {
+        "jobs": test.jobs,
+        "level_pct": round(100 * test.level),
+        "inside": test.inside,
+        "covered_pct": round(test.covered_pct, 1),
+        "error_now_pct": round(test.error_now_pct, 1),
+        "error_learned_pct": round(test.error_learned_pct, 1),
+        "off_now_pct": round(test.off_now_pct, 1),
+        "off_learned_pct": round(test.off_learned_pct, 1),
+    }
+
+
+def log_json(held: "JobLog") -> dict[str, object]:
+    """All that is logged on a job."""
+    return {
+        "job": held.job,
+        "state": held.state,
+        "rows": [
+            {
+                "on": row.day,
+                "kind": row.kind,
+                "what": row.what,
+                "person": row.person,
+                "minutes": None if row.minutes is None else _number(row.minutes),
+                "cost": money_text(row.cost, held.currency),
+                "note": row.note,
+            }
+            for row in held.rows
+        ],
+    }
+
+
+def done_json(done: "Done") -> dict[str, object]:
+    """What one command logged."""
+    return {
+        "job": done.job,
+        "logged": [
+            {
+                "what": row.what,
+                "minutes": _number(row.minutes),
+                "cost": money_text(row.cost, done.currency),
+                "note": row.note,
+            }
+            for row in done.rows
+        ],
+        "logged_before": done.before,
+    }
+
+
+def _number(value: Decimal) -> int | float:
+    """Minutes as a JSON number."""
+    return int(value) if value == value.to_integral_value() else float(value)
+
+
+# ---- the terminal -----------------------------------------------------------------------------
+
+
+def print_logged(done: "Done") -> None:
+    """What was logged, a line each."""
+    for row in done.rows:
+        cost = f", {money_text(row.cost, done.currency)} {done.currency}" if row.cost else ""
+        print(f"{row.job}: {row.what}{cost}")
+        if row.note:
+            print(row.note)
+    if done.before:
+        print(f"{done.job}: {done.before} rows of the sheet were logged before.")
+    if not done.rows and not done.before:
+        print(f"{done.job}: the sheet holds nothing to log.")
+
+
+def print_log(held: "JobLog") -> None:
+    """All that is logged on a job."""
+    if not held.rows:
+        print(f"Nothing is logged on {held.job}.")
+        return
+    table = new_table(
+        "Day", "Kind", "What", "Who", ("Minutes", "right"), (held.currency, "right"), "Note",
+        title=f"{held.job}, {held.state}",
+    )  # fmt: skip
+    for row in held.rows:
+        minutes = "" if row.minutes is None else f"{_number(row.minutes):g}"
+        table.add_row(
+            row.day.isoformat(), row.kind, row.what, row.person, minutes,
+            money_text(row.cost, held.currency) or "", row.note,
+        )  # fmt: skip
+    print_table(table)
+
+
+def print_job_review(review: "JobReview") -> None:
+    """One job in full."""
+    currency = review.currency
+    estimated, actual = review.estimated, review.actual
+    total = review.total
+    closed = f", closed on {review.closed_on}" if review.closed_on else ""
+    print_facts(
+        [
+            ("customer", review.customer),
+            ("quote", review.quote),
+            (
+                "price",
+                f"{money_text(review.price, currency)} {currency}{'' if review.invoiced else ' (quoted)'}",
+            ),
+            ("cost", f"{_money(total.actual, currency)}, quoted {_money(total.estimated, currency)}"),
+            (
+                "margin",
+                _margin_text(actual.margin, actual.margin_pct, estimated.margin_pct, currency),
+            ),
+            ("per hour", f"{_money(actual.margin_per_hour, currency)} of margin for each hour worked"),
+        ],
+        title=f"{review.job}  {review.title}, {review.state}{closed}",
+    )
+    table = new_table(
+        "Cost",
+        ("Quoted", "right"),
+        ("Actual", "right"),
+        ("More", "right"),
+        ("Quantity", "right"),
+        ("Time", "right"),
+        ("Rate", "right"),
+        ("Price", "right"),
+        ("Min quoted", "right"),
+        ("Min", "right"),
+    )
+    for line in (*review.lines, total):
+        table.add_row(*_variance_cells(line, currency))
+    print_table(table)
+    _print_lines("What went right or wrong", review.sentences)
+    _print_lines("", [f"{count} x {mark} scrapped: {reason}" for mark, count, reason in review.scrapped])
+    if review.assumed:
+        print(f"Taken as quoted, nothing logged: {', '.join(review.assumed)}.")
+    _print_lines("", review.notes)
+
+
+def _variance_cells(line: Variance, currency: str) -> list[str]:
+    name = line.name if line.category in ("labour", "", line.name) else f"{line.category}: {line.name}"
+    amounts = [
+        money_text(amount, currency) or "" for amount in (line.estimated, line.actual, line.difference)
+    ]
+    parts = [money_text(amount, currency) or "" if amount else "" for amount in line.parts.values()]
+    minutes = [f"{value:.0f}" if value else "" for value in (line.minutes_estimated, line.minutes_actual)]
+    return [name, *amounts, *parts, *minutes]
+
+
+def _print_lines(heading: str, lines: Iterable[str]) -> None:
+    rows = list(lines)
+    if rows and heading:
+        print(f"\n{heading}:")
+    for line in rows:
+        console().print(f"- {line}", soft_wrap=False)
+
+
+def print_answer(answer: "ReviewAnswer", by: Sequence[str] = ()) -> None:
+    """Named jobs in full, else many; then what the logged jobs say of the standards."""
+    if answer.details:
+        for review in answer.details:
+            print_job_review(review)
+    else:
+        print_many(answer.many, by)
+    print_lesson(answer.lesson, answer.many.currency)
+
+
+def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
+    """Many jobs: the worst and best, the groups asked for, operations and win rates."""
+    currency = many.currency
+    if not many.jobs:
+        print("No finished jobs to review. Finish one: shopquote job status JOB finished")
+        return
+    _print_jobs(many)
+    total = many.total
+    facts = [
+        ("jobs", f"{total.jobs}"),
+        ("price", _money(total.price, currency)),
+        ("cost", f"{_money(total.cost_actual, currency)}, quoted {_money(total.cost_estimated, currency)}"),
+        (
+            "margin",
+            _margin_text(total.margin, total.margin_pct, total.margin_estimated_pct, currency),
+        ),
+        ("per hour", f"{_money(total.margin_per_hour, currency)} of margin for each hour worked"),
+    ]
+    if many.bottleneck is not None:
+        earned = _money(many.bottleneck.per_hour, currency)
+        facts.append(
+            (
+                "bottleneck",
+                f"{many.bottleneck.operation}, {many.bottleneck.hours} h: each hour of it earned {earned}",
+            )
+        )
+    print_facts(facts)
+    for name in by:
+        if name in many.groups:
+            _print_groups(f"By {name}", many.groups[name], currency)
+    _print_operations(many)
+    _print_win_rates(many.win_rates)
+
+
+def _print_jobs(many: "ManyReview") -> None:
+    rows = sorted(many.jobs, key=lambda row: row.price - row.cost_actual)
+    shown = rows if len(rows) <= MOST_ROWS else rows[: MOST_ROWS // 2] + rows[-MOST_ROWS // 2 :]
+    title = "Jobs, the least earning first"
+    if len(rows) > len(shown):
+        title = f"Of {len(rows)} jobs, the {MOST_ROWS // 2} that earned least and most"
+    table = new_table(
+        "Job", "Title", "Customer", ("Price", "right"), ("Cost", "right"), ("Margin", "right"),
+        ("Margin %", "right"), ("Quoted %", "right"), title=title,
+    )  # fmt: skip
+    for row in shown:
+        margin = row.price - row.cost_actual
+        table.add_row(
+            row.number, row.title, row.customer, money_text(row.price, many.currency) or "",
+            money_text(row.cost_actual, many.currency) or "", money_text(margin, many.currency) or "",
+            _pct(per_cent(margin, row.price)), _pct(per_cent(row.quoted - row.cost_estimated, row.quoted)),
+        )  # fmt: skip
+    print_table(table)
+
+
+def _print_groups(title: str, groups: Sequence["Group"], currency: str) -> None:
+    table = new_table(
+        title,
+        ("Jobs", "right"),
+        ("Price", "right"),
+        ("Cost", "right"),
+        ("Margin", "right"),
+        ("Margin %", "right"),
+        ("Quoted %", "right"),
+        ("Margin/h", "right"),
+    )
+    for group in groups[:MOST_ROWS]:
+        table.add_row(
+            group.name, f"{group.jobs}", money_text(group.price, currency) or "",
+            money_text(group.cost_actual, currency) or "", money_text(group.margin, currency) or "",
+            _pct(group.margin_pct), _pct(group.margin_estimated_pct),
+            money_text(group.margin_per_hour, currency) or "",
+        )  # fmt: skip
+    print_table(table)
+
+
+def _print_operations(many: "ManyReview") -> None:
+    table = new_table(
+        "Operation", ("Min quoted", "right"), ("Min", "right"), ("More %", "right"), ("Rework", "right"),
+        (f"Labour {many.currency}", "right"),
+    )  # fmt: skip
+    for row in many.operations:
+        more = per_cent(row.minutes_actual - row.minutes_estimated, row.minutes_estimated)
+        table.add_row(
+            row.operation,
+            f"{row.minutes_estimated:.0f}",
+            f"{row.minutes_actual:.0f}",
+            _pct(more),
+            f"{row.minutes_rework:.0f}" if row.minutes_rework else "",
+            money_text(row.actual, many.currency) or "",
+        )
+    print_table(table)
+
+
+def _print_win_rates(rates: Sequence["WinRate"]) -> None:
+    if not rates:
+        return
+    table = new_table(
+        "Quoted margin", ("Won", "right"), ("Lost", "right"), ("Open", "right"), ("Won %", "right")
+    )
+    for row in rates:
+        table.add_row(row.band, f"{row.won}", f"{row.lost}", f"{row.open}", _pct(row.won_pct))
+    print_table(table)
+
+
+def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
+    """Suggested standards, odd jobs and the back-test."""
+    worth = lesson.worth_taking
+    if worth:
+        table = new_table(
+            "Standard",
+            "Unit",
+            ("Now", "right"),
+            ("Seen", "right"),
+            ("Suggest", "right"),
+            ("8 in 10", "right"),
+            ("Jobs", "right"),
+            (f"Open quotes {currency}", "right"),
+            title="What the logged jobs say of the standards",
+        )
+        for item in worth:
+            seen = "" if item.seen is None else f"{item.seen:f}"
+            change = f"{money_text(item.change, currency)}" if item.open_quotes else ""
+            table.add_row(
+                item.standard,
+                item.unit,
+                f"{item.now:f}",
+                seen,
+                f"{item.suggest:f}",
+                f"{item.low:f} to {item.high:f}",
+                f"{item.jobs}",
+                change,
+            )
+        print_table(table)
+        print(f"Take one: shopquote review --accept {worth[0].standard}   all: shopquote review --accept all")
+    for odd in lesson.oddities[:10]:
+        print(
+            f"Odd: {odd.job} {odd.operation}, {odd.logged} min logged, {odd.expected} expected from all jobs."
+        )
+    if lesson.back_test is not None:
+        print_back_test(lesson.back_test)
+
+
+def print_back_test(test: "BackTest") -> None:
+    """How often the actual fell inside the stated range."""
+    if not test.jobs:
+        print("Back-test: too few finished jobs; it needs more than 60.")
+        return
+    print(
+        f"Back-test on {test.jobs} jobs not yet seen: the actual minutes fell inside the "
+        f"{100 * test.level:.0f} % range {test.covered_pct:.1f} % of the time. A job's minutes were off by "
+        f"{test.error_learned_pct:.1f} % with learned standards, {test.error_now_pct:.1f} % with those in "
+        f"force; all together by {test.off_learned_pct:+.1f} % and {test.off_now_pct:+.1f} %."
+    )
+
+
+def print_accepted(items: Iterable["Suggestion"], own: Decimal | None, since: str) -> None:
+    """Which standards were made; `own` is the owner's own value."""
+    for item in items:
+        value = item.suggest if own is None else own
+        print(f"{item.standard} is {value:f} {item.unit} from {since}; it was {item.now:f}.")
+    print("Stored quotes stay as they are; new quotes use it.")
+
+
+def _money(amount: Decimal | None, currency: str) -> str:
+    return "-" if amount is None else f"{money_text(amount, currency)} {currency}"
+
+
+def _margin_text(margin: Decimal, actual: Decimal | None, quoted: Decimal | None, currency: str) -> str:
+    return f"{_money(margin, currency)}, {_pct(actual)}; quoted {_pct(quoted)}"
+
+
+def _pct(value: Decimal | None) -> str:
+    return "-" if value is None else f"{value} %"

@@ -1,0 +1,344 @@
+"""What the logged jobs say about the shop's standards, and what open quotes would cost with it.
+
+Minutes in a quote are units of a standard times its value (or over it, for speeds
+and rates); the logged minutes of the finished jobs are set against those units by
+`calc.review.learning`. Begin at `learn_standards`; `accept_suggestion` makes a
+dated standard and touches no stored quote.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import BigInteger, Float, cast, func, select, type_coerce
+from sqlalchemy.orm import Session
+
+from shopquote.calc.money import round_money
+from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.records.jobs import Job
+from shopquote.records.logs import TimeEntry
+from shopquote.records.quotes import Quote, QuoteMinutes
+from shopquote.records.standards import StandardRow
+from shopquote.services.log import rate_on, shop_currency
+from shopquote.services.on_file import standards_book
+from shopquote.services.review_sums import chosen_quotes, steps
+
+if TYPE_CHECKING:
+    from shopquote.calc.review.learning import Learned, Lesson, WorkTable
+    from shopquote.calc.review.ranges import BackTest
+
+# The newest finished jobs say most of how the shop works today.
+MOST_JOBS = 1_000
+BY_HAND = ""
+OPEN_STATES = ("asked", "quoted")
+LEARNED_FROM = ("finished", "closed")
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """A standard as it is, as the jobs saw it, and as it should be.
+
+    Values are in the standard's own unit. `low` and `high` hold the true value in 8
+    of 10 cases. `change` is what all open quotes together would cost more (or less).
+    """
+
+    standard: str
+    operation: str
+    unit: str
+    now: Decimal
+    seen: Decimal | None
+    suggest: Decimal
+    low: Decimal
+    high: Decimal
+    jobs: int
+    spread_pct: Decimal
+    kept_pct: Decimal
+    worth_it: bool
+    open_quotes: int
+    change: Decimal
+
+    @property
+    def change_pct(self) -> Decimal:
+        """How far the suggestion is from the standard in force."""
+        return Decimal(0) if not self.now else ((self.suggest / self.now - 1) * 100).quantize(Decimal("0.1"))
+
+
+@dataclass(frozen=True, slots=True)
+class Oddity:
+    """A job whose minutes of an operation lie far off what all jobs together say."""
+
+    job: str
+    operation: str
+    logged: Decimal
+    expected: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class StandardsLesson:
+    """All suggestions, those worth taking first, and the jobs that stand out."""
+
+    suggestions: tuple[Suggestion, ...]
+    oddities: tuple[Oddity, ...]
+    jobs: int
+    back_test: "BackTest | None"
+
+    @property
+    def worth_taking(self) -> tuple[Suggestion, ...]:
+        """Suggestions that the jobs are sure enough of."""
+        return tuple(item for item in self.suggestions if item.worth_it)
+
+
+def learn_standards(
+    session: Session, *, on: date, with_back_test: bool = False, most_jobs: int = MOST_JOBS
+) -> StandardsLesson:
+    """Learn all standards of time from the newest finished jobs.
+
+    Args:
+        session: reading is enough.
+        on: the day whose standards are in force.
+        with_back_test: also judge ranges and standards on jobs not yet seen.
+        most_jobs: how many of the newest jobs to learn from.
+    """
+    from shopquote.calc.review.learning import learn
+    from shopquote.calc.review.ranges import back_test
+
+    work = work_tables(session, on=on, most_jobs=most_jobs)
+    lesson = learn(work.tables)
+    suggestions = _suggestions(session, lesson, work, on)
+    oddities = tuple(
+        Oddity(item.job, item.operation, _minutes(item.logged), _minutes(item.expected))
+        for item in lesson.outliers
+    )
+    judged = back_test(work.tables) if with_back_test else None
+    return StandardsLesson(suggestions, oddities, work.jobs, judged)
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Tables of all operations; `over` names standards that minutes are divided by."""
+
+    tables: tuple["WorkTable", ...]
+    over: frozenset[str]
+    units: Mapping[str, str]
+    jobs: int
+
+
+def work_tables(session: Session, *, on: date, most_jobs: int = MOST_JOBS) -> Work:
+    """Counts of every standard and logged minutes of the newest finished jobs, by operation.
+
+    A job counts for an operation when its quote has it and minutes were logged on it.
+    """
+    newest = (
+        select(Job.id).where(Job.state.in_(LEARNED_FROM)).order_by(Job.id.desc()).limit(most_jobs)
+    ).subquery()
+    logged = _logged(session, newest)
+    counts, over, values = _counts(session, newest)
+    numbers = dict(
+        session.execute(select(Job.id, Job.number).where(Job.id.in_(select(newest.c.id)))).tuples().all()
+    )
+    book = standards_book(session, on)
+    units = {name: book[name].unit if name in book else "" for name in values}
+    force = {name: float(book[name].value) if name in book else values[name] for name in values}
+    tables = [
+        _table(operation, rows, logged, numbers, force, over) for operation, rows in sorted(counts.items())
+    ]
+    jobs = len({job for job, _ in logged})
+    return Work(tuple(table for table in tables if len(table.jobs)), frozenset(over), units, jobs)
+
+
+def _logged(session: Session, newest: Any) -> dict[tuple[int, str], float]:
+    query = (
+        select(TimeEntry.job_id, TimeEntry.operation, steps(func.sum(TimeEntry.minutes)))
+        .where(TimeEntry.job_id.in_(select(newest.c.id)), TimeEntry.kind == "work")
+        .group_by(TimeEntry.job_id, TimeEntry.operation)
+    )
+    return {(job, operation): total / 1e6 for job, operation, total in session.execute(query) if total}
+
+
+def _counts(
+    session: Session, newest: Any
+) -> tuple[dict[str, dict[int, dict[str, float]]], set[str], dict[str, float]]:
+    """Units of each standard by operation and job, the standards that divide, and values last quoted."""
+    chosen = chosen_quotes()
+    quantity = cast(type_coerce(QuoteMinutes.quantity, BigInteger), Float)
+    factor = cast(type_coerce(QuoteMinutes.factor, BigInteger), Float)
+    query = (
+        select(
+            chosen.c.job_id, QuoteMinutes.operation, QuoteMinutes.standard, QuoteMinutes.how,
+            func.sum(quantity * factor), steps(func.max(QuoteMinutes.value)),
+            steps(func.sum(QuoteMinutes.minutes)),
+        )
+        .join(chosen, chosen.c.quote_id == QuoteMinutes.quote_id)
+        .where(chosen.c.job_id.in_(select(newest.c.id)))
+        .group_by(chosen.c.job_id, QuoteMinutes.operation, QuoteMinutes.standard, QuoteMinutes.how)
+    )  # fmt: skip
+    counts: dict[str, dict[int, dict[str, float]]] = {}
+    over: set[str] = set()
+    values: dict[str, float] = {}
+    for job, operation, standard, how, total, value, minutes in session.execute(query):
+        row = counts.setdefault(operation, {}).setdefault(job, {})
+        # Minutes given by hand are their own standard, of one minute a minute.
+        row[standard] = row.get(standard, 0.0) + (total / 1e12 if standard else minutes / 1e6)
+        values[standard] = value / 1e6 if standard else 1.0
+        if how == "over":
+            over.add(standard)
+    return counts, over, values
+
+
+def _table(
+    operation: str,
+    rows: Mapping[int, Mapping[str, float]],
+    logged: Mapping[tuple[int, str], float],
+    numbers: Mapping[int, str],
+    force: Mapping[str, float],
+    over: set[str],
+) -> "WorkTable":
+    import numpy as np
+
+    from shopquote.calc.review.learning import WorkTable
+
+    jobs = sorted(job for job in rows if (job, operation) in logged)
+    names = tuple(sorted({name for job in jobs for name in rows[job]}))
+    counts = np.array([[rows[job].get(name, 0.0) for name in names] for job in jobs]).reshape(
+        len(jobs), len(names)
+    )
+    now = np.array([_slope(force[name], name in over) for name in names])
+    minutes = np.array([logged[job, operation] for job in jobs])
+    return WorkTable(operation, names, now, counts, minutes, tuple(numbers[job] for job in jobs))
+
+
+def _slope(value: float, over: bool) -> float:
+    """Minutes a unit of a standard: its value, or one over it for a speed or rate."""
+    if not over:
+        return value
+    return 1 / value if value else 0.0
+
+
+def _suggestions(session: Session, lesson: "Lesson", work: Work, on: date) -> tuple[Suggestion, ...]:
+    open_units = _open_units(session)
+    currency = shop_currency(session)
+    rows = []
+    for item in lesson.learned:
+        if item.standard == BY_HAND:
+            continue
+        over = item.standard in work.over
+        quotes, units = open_units.get((item.operation, item.standard), (0, 0.0))
+        rate = float(rate_on(session, item.operation, on))
+        change = Decimal(repr(units * (item.suggest - item.now) * rate / 60))
+        rows.append(
+            _suggestion(item, over, work.units.get(item.standard, ""), quotes, round_money(change, currency))
+        )
+    rows.sort(key=lambda row: (not row.worth_it, -abs(row.change_pct), row.standard))
+    return tuple(rows)
+
+
+def _suggestion(item: "Learned", over: bool, unit: str, quotes: int, change: Decimal) -> Suggestion:
+    edge = 1.2816 * item.error  # 80 % of a normal lies within
+    ends = (max(item.suggest - edge, 0.0), item.suggest + edge)
+    low, high = sorted(_value(end, over, item.now) for end in ends)
+    return Suggestion(
+        item.standard, item.operation, unit, _value(item.now, over, item.now, exact=True),
+        _value(item.seen, over, item.now) if item.seen_error is not None else None,
+        _value(item.suggest, over, item.now), low, high, item.jobs, _rounded(item.spread_pct),
+        _rounded(item.kept_pct), item.worth_it and item.suggest > 0, quotes, change,
+    )  # fmt: skip
+
+
+def _value(slope: float, over: bool, now: float, *, exact: bool = False) -> Decimal:
+    """A slope as the standard's own value, to 3 figures (or as it is)."""
+    if over:
+        # A slope of nothing would be a speed without end; a thousand times today's is told instead.
+        slope = 1 / max(slope, now / 1000) if now else 0.0
+    return Decimal(f"{slope:.9g}" if exact else f"{slope:.3g}").quantize(Decimal("0.000001")).normalize() + 0
+
+
+def _rounded(value: float) -> Decimal:
+    return Decimal(f"{value:.1f}")
+
+
+def _minutes(value: float) -> Decimal:
+    return Decimal(f"{value:.0f}")
+
+
+def _open_units(session: Session) -> dict[tuple[str, str], tuple[int, float]]:
+    """Open quotes that use a standard, and its units in all of them."""
+    chosen = chosen_quotes()
+    quantity = cast(type_coerce(QuoteMinutes.quantity, BigInteger), Float)
+    factor = cast(type_coerce(QuoteMinutes.factor, BigInteger), Float)
+    query = (
+        select(
+            QuoteMinutes.operation, QuoteMinutes.standard,
+            func.count(func.distinct(QuoteMinutes.quote_id)), func.sum(quantity * factor),
+        )
+        .join(chosen, chosen.c.quote_id == QuoteMinutes.quote_id)
+        .join(Job, Job.id == chosen.c.job_id)
+        .join(Quote, Quote.id == chosen.c.quote_id)
+        .where(Job.state.in_(OPEN_STATES), Quote.state == "sent")
+        .group_by(QuoteMinutes.operation, QuoteMinutes.standard)
+    )  # fmt: skip
+    return {
+        (operation, name): (count, units / 1e12) for operation, name, count, units in session.execute(query)
+    }
+
+
+def accept_suggestions(
+    session: Session, names: Sequence[str], *, on: date, value: Decimal | None = None
+) -> tuple[Suggestion, ...]:
+    """Make dated standards of suggestions; "all" takes all that are worth it. Stored quotes stay as they are.
+
+    Args:
+        session: a writing session; the caller commits.
+        names: standards, or "all".
+        on: the day from which they count.
+        value: another value than the suggested one, for a single standard.
+
+    Raises:
+        NotFoundError: no such suggestion; the nearest is told.
+        InputError: a value for more than one standard, or one that is not above zero.
+    """
+    lesson = learn_standards(session, on=on)
+    known = {item.standard: item for item in lesson.suggestions}
+    if list(names) == ["all"]:
+        wanted = list(lesson.worth_taking)
+        if not wanted:
+            raise NotFoundError(
+                "No suggestion is worth taking: the jobs agree with the standards, or are few."
+            )
+    else:
+        wanted = [_known(name, known) for name in names]
+    if value is not None and (len(wanted) != 1 or value <= 0):
+        raise InputError("A value of your own goes with one standard and must be above zero.")
+    for item in wanted:
+        _store(session, item, value if value is not None else item.suggest, on)
+    return tuple(wanted)
+
+
+def _known(name: str, known: Mapping[str, Suggestion]) -> Suggestion:
+    if name in known:
+        return known[name]
+    nearest = nearest_word(name, known)
+    hint = f"Did you mean {nearest!r}?" if nearest else "See: shopquote review"
+    raise NotFoundError(f"The logged jobs say nothing of a standard {name!r}.", hint=hint)
+
+
+def _store(session: Session, item: Suggestion, value: Decimal, on: date) -> None:
+    held = session.scalar(
+        select(StandardRow).where(StandardRow.name == item.standard, StandardRow.since == on)
+    )
+    row = held or StandardRow(name=item.standard, since=on, unit=item.unit)
+    row.value = value
+    row.unit = item.unit
+    row.spread_pct = item.spread_pct
+    row.source = f"learned from {item.jobs} logged jobs"
+    row.accepted_from = {
+        "jobs": item.jobs,
+        "now": str(item.now),
+        "seen": None if item.seen is None else str(item.seen),
+        "suggest": str(item.suggest),
+        "low": str(item.low),
+        "high": str(item.high),
+    }
+    session.add(row)
+    session.flush()
