@@ -31,6 +31,6 @@ def part(
 
     found = work_out_file(file, mark=mark, database=db)
     if as_json:
-        print_json(parts_json(found.parts, why=why))
+        print_json(parts_json(found.parts, found.cautions, why=why))
     else:
-        print_parts(found.parts, found.job.units, why=why, own_shop=found.own_shop)
+        print_parts(found.parts, found.job.units, found.cautions, why=why, own_shop=found.own_shop)

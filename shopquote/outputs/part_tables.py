@@ -12,9 +12,12 @@ Parts = Sequence[tuple[PartSpec, PartAnswer]]
 # ---- JSON ---------------------------------------------------------------------------------
 
 
-def parts_json(parts: Parts, *, why: bool = False) -> dict[str, object]:
+def parts_json(parts: Parts, cautions: Sequence[str] = (), *, why: bool = False) -> dict[str, object]:
     """Parts as plain values: lengths in mm, angles in degrees, moments in N m, forces in N."""
-    return {"parts": [_part_json(part, answer, why) for part, answer in parts]}
+    return {
+        "parts": [_part_json(part, answer, why) for part, answer in parts],
+        "cautions": list(cautions),
+    }
 
 
 def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, object]:
@@ -87,7 +90,9 @@ def _bend_json(bend: BendAnswer) -> dict[str, object]:
 # ---- Terminal -----------------------------------------------------------------------------
 
 
-def print_parts(parts: Parts, unit: Unit, *, why: bool = False, own_shop: bool = True) -> None:
+def print_parts(
+    parts: Parts, unit: Unit, cautions: Sequence[str] = (), *, why: bool = False, own_shop: bool = True
+) -> None:
     """Print each part: its lengths, its bends, and what a person must decide about."""
     for part, answer in parts:
         print_facts(_facts(part, answer, unit), title=f"{part.mark}  {part.name}")
@@ -97,8 +102,7 @@ def print_parts(parts: Parts, unit: Unit, *, why: bool = False, own_shop: bool =
         if why:
             _print_lines("Why", answer.why)
         console().print()
-    cautions = dict.fromkeys(caution for _, answer in parts for caution in answer.cautions)
-    _print_lines("Caution", list(cautions))
+    _print_lines("Caution", cautions)
     if not own_shop:
         console().print("Benders and grades are the usual ones; put your own on file: shopquote setup")
 

@@ -14,6 +14,7 @@ from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.pricing.cautions import quote_cautions
 from shopquote.errors import CannotMakeError, NotFoundError, nearest_word
 
 
@@ -24,6 +25,14 @@ class PartsOfJob:
     job: JobSpec
     parts: tuple[tuple[PartSpec, PartAnswer], ...]
     own_shop: bool
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What the use of the work asks to be said, then what making the parts does."""
+        making = (caution for _, answer in self.parts for caution in answer.cautions)
+        return tuple(
+            dict.fromkeys((*quote_cautions(self.job, [answer for _, answer in self.parts]), *making))
+        )
 
 
 def work_out_file(path: Path, *, mark: str | None = None, database: str | None = None) -> PartsOfJob:

@@ -59,6 +59,8 @@ def trace(runs: Sequence[Run], section: Section) -> tuple[Stop, ...]:
     """Walk the runs and give points along the centre line, ends and tangent points exact."""
     frame = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), 0.0, 0.0)
     frame = _facing_first_curve(runs, frame)
+    if runs and runs[0].kind == "helix":
+        frame = _upright(runs[0], frame)
     stops: list[Stop] = []
     seen_curve = False
     for index, run in enumerate(runs):
@@ -116,6 +118,15 @@ def _facing_first_curve(runs: Sequence[Run], frame: Frame) -> Frame:
     if first is None or first.angle >= 0:
         return frame
     return Frame(frame.point, frame.along, times(frame.inward, -1), times(frame.across, -1), 0.0, frame.roll)
+
+
+def _upright(helix: Run, frame: Frame) -> Frame:
+    """A part that begins with a coil stands upright on it: z along the coil's axis."""
+    one_turn = hypot(2 * pi * helix.centre_mm, helix.pitch_mm)
+    c, s = 2 * pi * helix.centre_mm / one_turn, helix.pitch_mm / one_turn
+    along = add(times(frame.along, c), times(frame.across, s))
+    across = add(times(frame.across, c), times(frame.along, -s))
+    return Frame(frame.point, along, frame.inward, across, frame.true_mm, frame.roll)
 
 
 def _turned(frame: Frame, turn: float) -> Frame:

@@ -23,6 +23,9 @@ RunKind = Literal["straight", "bend", "arc", "ring", "helix", "scroll", "twist",
 # Lengths that differ by less than this are the same: a nanometre, lengths' own step.
 SAME_MM = 1e-6
 
+# A scroll is taken in so many parts where its neutral axis moves with the radius.
+SCROLL_PARTS = 96
+
 SAY_MM = Say()
 
 
@@ -350,12 +353,11 @@ class _Runs:
                 hint=f"Use at most {most:.2f} turns, or radii further apart.",
             )
         k = self.k_of(lie, tightest)
-        shift = k.k * lie.depth_mm - lie.centroid_mm
         self.runs.append(
             Run(
                 kind="scroll",
                 word=number,
-                flat_mm=scroll_length_mm(start + shift, finish + shift, word.turns),
+                flat_mm=self._scroll_flat_mm(start, finish, word.turns, lie),
                 true_mm=scroll_length_mm(start, finish, word.turns),
                 turn=self._take_turn(),
                 angle=360.0 * word.turns,
@@ -366,6 +368,20 @@ class _Runs:
                 k=k,
             )
         )
+
+    def _scroll_flat_mm(self, start: float, finish: float, turns: float, lie: Bending) -> float:
+        """Neutral-axis length of a scroll; K follows the radius along it, mm."""
+        ends = (self.k_of(lie, start - lie.centroid_mm), self.k_of(lie, finish - lie.centroid_mm))
+        if all(abs(k.k * lie.depth_mm - lie.centroid_mm) < 1e-12 for k in ends):
+            return scroll_length_mm(start, finish, turns)
+        step = (finish - start) / SCROLL_PARTS
+        total = 0.0
+        for part in range(SCROLL_PARTS):
+            near, far = start + step * part, start + step * (part + 1)
+            k = self.k_of(lie, (near + far) / 2 - lie.centroid_mm)
+            shift = k.k * lie.depth_mm - lie.centroid_mm
+            total += scroll_length_mm(near + shift, far + shift, turns / SCROLL_PARTS)
+        return total
 
     def _twist(self, number: int, word: Twist) -> None:
         length = word.length.length.mm_float

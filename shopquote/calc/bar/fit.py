@@ -292,10 +292,11 @@ def _leg_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
 
 
 def _former_shortfall(demand: Demand, former: Former, left: float) -> Shortfall:
+    fine = ", which the grade takes," if left >= demand.least_mm else ""
     return Shortfall(
         "no-former",
         f"its nearest former, r {demand.say(former.radius.mm_float)}, leaves r {demand.say(left)}",
-        f"draw the radius as {demand.say(left)}, or get a former of r {demand.say(demand.held_mm)}",
+        f"draw the radius as {demand.say(left)}{fine} or get a former of r {demand.say(demand.held_mm)}",
         abs(left - demand.inside_mm) / demand.inside_mm,
     )
 

@@ -22,12 +22,14 @@ SQUARE_ON = 1e-6
 class Piece:
     """Width of a section as a function of the distance from its centroid, over one smooth stretch.
 
-    Distances in mm, positive towards the outside of the bend.
+    Distances in mm, positive towards the outside of the bend. `straight`: the width changes evenly,
+    so that few points integrate it exactly.
     """
 
     low: float
     high: float
     width: Callable[[float], float]
+    straight: bool = False
 
 
 Profile = tuple[Piece, ...]
@@ -137,13 +139,19 @@ def _neutral_axis(profile: Profile, elastic: float) -> float:
 
         return _integrate(profile, stress, (axis - elastic, axis, axis + elastic))
 
+    at_low, at_high = force(low), force(high)
+    middle = low
     for _ in range(60):
-        middle = (low + high) / 2
-        if force(middle) > 0:
-            low = middle
+        # False position; the end that stays is halved so that both ends close in.
+        middle = low + (high - low) * at_low / (at_low - at_high)
+        value = force(middle)
+        if abs(value) <= 1e-13 * (abs(at_low) + abs(at_high)) or high - low <= 1e-13 * (abs(low) + abs(high)):
+            break
+        if value > 0:
+            low, at_low, at_high = middle, value, at_high / 2
         else:
-            high = middle
-    return (low + high) / 2
+            high, at_high, at_low = middle, value, at_low / 2
+    return middle
 
 
 def _is_symmetric(profile: Profile) -> bool:
@@ -158,6 +166,10 @@ def _is_symmetric(profile: Profile) -> bool:
 
 def _width_at(profile: Profile, y: float) -> float:
     return sum(piece.width(y) for piece in profile if piece.low <= y < piece.high)
+
+
+# Nodes on -1 to 1 and weights of three points: exact for the cubes that straight pieces give.
+GAUSS_3 = ((-sqrt(0.6), 5 / 9), (0.0, 8 / 9), (sqrt(0.6), 5 / 9))
 
 
 @lru_cache(maxsize=1)
@@ -191,6 +203,11 @@ def _integrate(profile: Profile, weight: Callable[[float], float], cuts: Sequenc
         edges = [piece.low, *inner, piece.high]
         for low, high in pairwise(edges):
             middle, half = (low + high) / 2, (high - low) / 2
+            if piece.straight:
+                for share, gain in GAUSS_3:
+                    y = middle + half * share
+                    total += half * gain * weight(y) * piece.width(y)
+                continue
             part = 0.0
             for share, gain in _gauss():
                 angle = pi * share
@@ -231,7 +248,8 @@ def _less(outer: Profile, inner: Profile) -> Profile:
         middle = (low + high) / 2
         out = next(piece.width for piece in outer if piece.low <= middle <= piece.high)
         bore = next((piece.width for piece in inner if piece.low <= middle <= piece.high), None)
-        pieces.append(Piece(low, high, out if bore is None else _difference(out, bore)))
+        straight = all(piece.straight for piece in (*outer, *inner))
+        pieces.append(Piece(low, high, out if bore is None else _difference(out, bore), straight))
     return tuple(pieces)
 
 
@@ -280,7 +298,7 @@ def _polygon_profile(corners: Sequence[Point], roll: float) -> Profile:
         inset = (high - low) * 1e-6
         at_low, at_high = _span(turned, low + inset), _span(turned, high - inset)
         slope = (at_high - at_low) / (high - low - 2 * inset)
-        pieces.append(Piece(low, high, _line(at_low, slope, low + inset)))
+        pieces.append(Piece(low, high, _line(at_low, slope, low + inset), straight=True))
     return tuple(pieces)
 
 

@@ -165,7 +165,8 @@ def mark_problems(bends: Sequence[BendAnswer], cut: Length, datum: str, say: Say
                 Problem(
                     "mark-off-bar",
                     f"Bend {number}: the mark for {bend.bender or 'the bender'} falls "
-                    f"{say(mark.mm_float)} from the datum, off the bar; mark the other end, or leave more to hold.",
+                    f"{say(mark.mm_float)} from the datum, off the bar; mark the other end, or leave more "
+                    "to hold.",
                 )
             )
     return found

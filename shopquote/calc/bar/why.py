@@ -73,8 +73,8 @@ def _curve_lines(curve: Curve, fit: Fit | None, grade: Grade) -> list[str]:
     name, spring, bar = f"word {curve.run.word}", curve.spring, curve.bar
     lines = [
         f"{name}: flow stress {spring.stress_mpa:.0f} MPa at the bend's strain, n "
-        f"{hardening_exponent(grade):.3f} from yield {grade.yield_mpa:g} and tensile {grade.tensile_mpa:g} (Considere); "
-        f"{grade.sources.get('yield_mpa', 'own value')}",
+        f"{hardening_exponent(grade):.3f} from yield {grade.yield_mpa:g} and tensile "
+        f"{grade.tensile_mpa:g} (Considere); {grade.sources.get('yield_mpa', 'own value')}",
         f"{name}: springback ratio 1 - R M / (E I) = {spring.ratio:.5f}, E {grade.e_gpa:g} GPa, I "
         f"{bar.inertia_mm4:.1f} mm4 (elastic-plastic bending); a former of r {curve.held_mm:.2f} would "
         f"leave r {curve.run.inside_mm:g}",
