@@ -45,6 +45,7 @@ PricesOption = Annotated[
 def register(app: typer.Typer) -> None:
     """Add the commands to the root."""
     app.add_typer(order_app, name="order")
+    app.command("receive")(receive)
 
 
 @order_app.command("for")
@@ -234,3 +235,108 @@ def _by_line(words: list[str], option: str) -> dict[int, Decimal]:
             raise InputError(f"{option} {word!r}: expected LINE=VALUE, such as 1=12.50.")
         values[int(line)] = exact_decimal(value)
     return values
+
+
+def receive(
+    order: OrderArgument,
+    line: Annotated[
+        int | None, typer.Option("--line", metavar="N", help="Only this line of the order came.")
+    ] = None,
+    count: Annotated[
+        int | None, typer.Option("--count", metavar="N", help="How many bars of the line; all that is open.")
+    ] = None,
+    lengths: Annotated[
+        str | None,
+        typer.Option(
+            "--lengths", metavar="LIST", help="As measured: '6100, 6150 x 3'. As ordered if left out."
+        ),
+    ] = None,
+    heat: Annotated[str, typer.Option("--heat", metavar="HEAT", help="Heat number of what came.")] = "",
+    certificate: Annotated[
+        Path | None, typer.Option("--certificate", metavar="FILE", help="Its certificate; a copy is kept.")
+    ] = None,
+    charged: Annotated[
+        str | None, typer.Option("--charged", metavar="MONEY", help="Really charged for one bar of the line.")
+    ] = None,
+    sheet: Annotated[
+        Path | None, typer.Option("--from", metavar="SHEET", help="The filled-in goods-in sheet instead.")
+    ] = None,
+    blank: Annotated[
+        Path | None, typer.Option("--blank", metavar="DIR", help="Only write a goods-in sheet to fill in.")
+    ] = None,
+    delivery: Annotated[
+        str | None, typer.Option("--delivery", metavar="MONEY", help="Really charged for the delivery.")
+    ] = None,
+    note_number: Annotated[
+        str, typer.Option("--delivery-note", metavar="TEXT", help="Number of the delivery note.")
+    ] = "",
+    place: Annotated[str, typer.Option("--place", metavar="TEXT", help="Where the bars lie now.")] = "",
+    new_prices: Annotated[
+        bool, typer.Option("--new-prices", help="Put changed prices on the supplier's list too.")
+    ] = False,
+    last: Annotated[
+        bool, typer.Option("--last", help="Nothing more comes on this order; what is short is needed again.")
+    ] = False,
+    on: DateOption = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Bars arrive: all that is open, one line, or what a goods-in sheet says."""
+    from shopquote.outputs.rack_tables import print_received, received_json
+    from shopquote.outputs.show import print_json
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.on_file import shop_unit
+    from shopquote.services.receive import Delivery, receive_order
+
+    at = on.replace(hour=12).astimezone() if on else now()
+    with open_database(db) as database:
+        if blank is not None:
+            _write_goods_sheet(database, order, blank, as_json)
+            return
+        with database.session() as session:
+            unit = shop_unit(session)
+            arrivals = _arrivals(session, order, line, count, lengths, heat, certificate, charged, sheet)
+            came = Delivery(note_number, place, _money(delivery), new_prices, last)
+            received = receive_order(
+                session, order, arrivals, came, certificates=database.certificates, at=at
+            )
+        print_json(received_json(received)) if as_json else print_received(received, unit)
+
+
+def _arrivals(
+    session: Any, order: str, line: int | None, count: int | None, lengths: str | None, heat: str,
+    certificate: Path | None, charged: str | None, sheet: Path | None,
+) -> list[Any]:  # fmt: skip
+    """What came, from the sheet or from the options; the service tells all from some."""
+    from shopquote.services.goods_in import read_goods_sheet
+    from shopquote.services.on_file import shop_unit
+    from shopquote.services.receive import arrivals_of_line
+    from shopquote.services.tables_io import read_table
+
+    if sheet is not None:
+        return list(read_goods_sheet(read_table(sheet), shop_unit(session)))
+    return arrivals_of_line(
+        session, order, line, count=count, lengths=lengths, heat=heat, certificate=certificate,
+        charged=_money(charged),
+    )  # fmt: skip
+
+
+def _write_goods_sheet(database: Any, order: str, folder: Path, as_json: bool) -> None:
+    from shopquote.outputs.book import safe_file_name
+    from shopquote.outputs.goods_book import write_goods_sheet
+    from shopquote.outputs.show import print_files, print_json
+    from shopquote.services.on_file import the_shop
+    from shopquote.services.receive import open_lines
+
+    with database.reading() as session:
+        content = open_lines(session, order)
+        path = folder / safe_file_name(f"Goods in {content['number']}")
+        write_goods_sheet(content, path, paper=the_shop(session).paper)
+    print_json({"files": [path]}) if as_json else print_files([path])
+
+
+def _money(text: str | None) -> Decimal | None:
+    from shopquote.records.columns import exact_decimal
+
+    return None if text is None else exact_decimal(text)

@@ -16,7 +16,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse
 from shopquote.records.orders import Order, OrderLine, OrderLineJob, ReceivedBar
 from shopquote.records.rack import RackPiece, RackPieceJob
-from shopquote.services.rack import find_job
+from shopquote.services.jobs import find_job
 
 ON_ORDER = ("placed", "part received")
 OVER = ("finished", "closed", "lost", "dropped")

@@ -16,18 +16,19 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, joinedload
 
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.money import round_rate
 from shopquote.calc.takeoff.answers import RackBar
 from shopquote.calc.units import ZERO, Length, Measure
-from shopquote.errors import InputError, NotFoundError
+from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse
-from shopquote.records.rack import RackMove, RackPiece, RackPieceJob
+from shopquote.records.logs import BAR_KINDS, BarUse
+from shopquote.records.rack import RACK_STATES, RackMove, RackPiece, RackPieceJob
 from shopquote.services.clock import now
 from shopquote.services.database import next_number
+from shopquote.services.jobs import find_job
 
 LIVE = ("free", "promised")
 
@@ -71,18 +72,6 @@ def find_piece(session: Session, code: str) -> RackPiece:
     return piece
 
 
-def find_job(session: Session, number: str) -> Job:
-    """The job with this number.
-
-    Raises:
-        NotFoundError: no such job.
-    """
-    job = session.scalar(select(Job).where(Job.number == number.strip().upper()))
-    if job is None:
-        raise NotFoundError(f"Job {number[:40]} is not on file.", hint="See: shopquote job list")
-    return job
-
-
 def list_pieces(
     session: Session,
     *,
@@ -104,6 +93,7 @@ def list_pieces(
     if heat is not None:
         query = query.where(RackPiece.heat == heat)
     order = (RackPiece.section_key, RackPiece.grade, RackPiece.length.desc(), RackPiece.code)
+    query = query.options(joinedload(RackPiece.promised_job))
     return tuple(session.scalars(query.order_by(*order).limit(limit)))
 
 
@@ -157,6 +147,19 @@ def scrap_offers(
     return tuple(session.scalars(query.order_by(RackPiece.section_key, RackPiece.length, RackPiece.code)))
 
 
+def read_state(word: str) -> str:
+    """One of the states of a piece.
+
+    Raises:
+        InputError: an unknown word; names the nearest.
+    """
+    if word not in RACK_STATES:
+        near = nearest_word(word, RACK_STATES)
+        hint = f"Did you mean {near!r}?" if near else None
+        raise InputError(f"State {word[:40]!r}: expected one of {', '.join(RACK_STATES)}.", hint=hint)
+    return word
+
+
 # --- coming -----------------------------------------------------------------------------------
 
 
@@ -189,7 +192,8 @@ def add_pieces(
         new_piece(
             session,
             RackPiece(
-                section_key=section.key, section_text=section_text, grade=grade, length=length.length,
+                promised_job=None, section_key=section.key, section_text=section_text, grade=grade,
+                length=length.length,
                 length_text=length.text, heat=heat, place=place, cost=round_rate(cost), note=note,
                 made_on=on or _today(),
             ),
@@ -240,6 +244,7 @@ def promise_pieces(
     for piece in pieces:
         if piece.state == "free":
             piece.state = "promised"
+            piece.promised_job = job
             piece.promised_job_id = job.id
             piece.version += 1
             _move(session, piece, "promised", job_id=job.id)
@@ -286,6 +291,7 @@ def release_promises(
     for piece in pieces:
         _move(session, piece, "released", job_id=piece.promised_job_id)
         piece.state = "free"
+        piece.promised_job = None
         piece.promised_job_id = None
         piece.version += 1
         piece.shares.clear()
@@ -317,6 +323,8 @@ def use_bar(
         InputError: promised to another job, used or scrapped; more came back than the piece had.
         NotFoundError: the piece or job is not on file.
     """
+    if kind not in BAR_KINDS:
+        raise InputError(f"Kind {kind[:40]!r}: expected one of {', '.join(BAR_KINDS)}.")
     job = find_job(session, job_number)
     piece = find_piece(session, code)
     if piece.state not in LIVE or (piece.promised_job_id not in (None, job.id) and not _shares(piece, job)):
@@ -324,6 +332,7 @@ def use_bar(
     _check_returned(piece, returned)
     piece.state = "used"
     piece.used_job_id = piece.promised_job_id or job.id
+    piece.promised_job = None
     piece.promised_job_id = None
     piece.version += 1
     _move(session, piece, "used", job_id=job.id, length=piece.length, note=reason)

@@ -11,7 +11,8 @@ from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 
-from sqlalchemy.orm import Session
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.buying.prices import price_for_basis, read_basis
 from shopquote.calc.money import round_money, round_rate
@@ -51,7 +52,7 @@ class Arrival:
 
 @dataclass(frozen=True, slots=True)
 class Delivery:
-    """What is true of a whole delivery. `delivery_charge` None: as ordered, on the first delivery."""
+    """What is true of a whole delivery. `delivery_charge` None: its part of what was ordered."""
 
     reference: str = ""
     place: str = ""
@@ -129,8 +130,8 @@ def receive_order(
     )  # fmt: skip
     session.add(receipt)
     session.flush()
-    charge = _delivery_charge(session, order, delivery)
     bars = [_received_bar(session, order, receipt, arrival, certificates, at) for arrival in came]
+    charge = _delivery_charge(session, order, bars, delivery)
     receipt.charged_total = sum((bar.charged * bar.count for bar in bars), charge)
     pieces = _shelve(session, order, bars, charge, delivery.place, at.date())
     difference = sum((_difference(bar) * bar.count for bar in bars), Decimal(0))
@@ -167,6 +168,43 @@ def read_lengths(text: str, unit: Unit) -> tuple[tuple[Measure, int], ...]:
             raise InputError(f"Lengths: {word.strip()!r} has a count of 0.")
         found.append((Measure.parse(match[1].strip(), unit), count))
     return tuple(found)
+
+
+def arrivals_of_line(
+    session: Session,
+    number: str,
+    position: int | None,
+    *,
+    count: int | None = None,
+    lengths: str | None = None,
+    heat: str = "",
+    certificate: Path | None = None,
+    charged: Decimal | None = None,
+) -> list[Arrival]:
+    """What came of one line, or of every open line when none is named.
+
+    Raises:
+        NotFoundError: no such order.
+        InputError: lengths, a count or a price were given, but no line; or they do not agree.
+    """
+    order = find_order(session, number)
+    if position is None:
+        if count is not None or lengths is not None or charged is not None:
+            raise InputError("Count, lengths and what was charged are of one line.", hint="Name it: --line N")
+        return [
+            Arrival(line.position, line.count - line.received, None, heat, certificate)
+            for line in order.lines
+            if line.count > line.received
+        ]
+    line = next((line for line in order.lines if line.position == position), None)
+    if lengths is None:
+        there = 0 if line is None else line.count - line.received
+        wanted = count if count is not None else max(1, there)
+        return [Arrival(position, wanted, None, heat, certificate, "", charged)]
+    measured = read_lengths(lengths, shop_unit(session))
+    if count is not None and count != sum(n for _, n in measured):
+        raise InputError(f"Count is {count}, but {sum(n for _, n in measured)} lengths are named.")
+    return [Arrival(position, n, length, heat, certificate, "", charged) for length, n in measured]
 
 
 # --- checks -------------------------------------------------------------------------------------
@@ -219,10 +257,43 @@ def _received_bar(
     return bar
 
 
-def _delivery_charge(session: Session, order: Order, delivery: Delivery) -> Decimal:
+def _delivery_charge(
+    session: Session, order: Order, bars: Sequence[ReceivedBar], delivery: Delivery
+) -> Decimal:
+    """This delivery's part of the delivery charge: what was really charged, else by the value that came.
+
+    What comes last bears the rest, so that the parts add up to the order's charge.
+    """
     if delivery.delivery_charge is not None:
         return round_rate(delivery.delivery_charge)
-    return Decimal(0) if order.state == "part received" else order.delivery
+    borne = _borne_before(session, order)
+    rest = max(Decimal(0), order.delivery - borne)
+    still_open = {line.id: max(0, line.count - line.received) for line in order.lines}
+    arrived: dict[int, int] = {}
+    for bar in bars:
+        if bar.order_line_id is not None:
+            arrived[bar.order_line_id] = arrived.get(bar.order_line_id, 0) + bar.count
+    price = {line.id: line.unit_price or Decimal(0) for line in order.lines}
+    expected = sum((price[i] * count for i, count in still_open.items()), Decimal(0))
+    came = sum((price[i] * min(count, still_open[i]) for i, count in arrived.items()), Decimal(0))
+    if delivery.last or came >= expected:
+        return rest
+    return round_rate(rest * came / expected)
+
+
+def _borne_before(session: Session, order: Order) -> Decimal:
+    """Delivery charges that earlier deliveries of the order have borne."""
+    receipts = session.scalars(
+        select(Receipt).where(Receipt.order_id == order.id).options(selectinload(Receipt.bars))
+    )
+    return sum(
+        (
+            receipt.charged_total - sum((bar.charged * bar.count for bar in receipt.bars), Decimal(0))
+            for receipt in receipts
+            if receipt.charged_total is not None
+        ),
+        Decimal(0),
+    )
 
 
 def _shelve(
@@ -258,8 +329,8 @@ def _new_bar(
     piece = RackPiece(
         section_key=bar.section_key, section_text=bar.section_text, grade=bar.grade, length=bar.length,
         length_text=bar.length_text, heat=bar.heat, place=place, cost=cost, made_on=on,
-        received_bar_id=bar.id, state="free" if job is None else "promised",
-        promised_job_id=None if job is None else job.id,
+        received_bar=bar, received_bar_id=bar.id, state="free" if job is None else "promised",
+        promised_job=job, promised_job_id=None if job is None else job.id,
     )  # fmt: skip
     new_piece(session, piece, "received", job_id=piece.promised_job_id)
     if job is not None:

@@ -1,0 +1,434 @@
+"""`shopquote rack`: bars and offcuts in the shop."""
+
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption
+
+rack_app = typer.Typer(
+    no_args_is_help=True, help="Bars and offcuts in the shop: what lies where, for which job, of which heat."
+)
+
+CodeArgument = Annotated[
+    str, typer.Argument(metavar="PIECE", help="Code on the label: R-0007, typed or scanned.")
+]
+CodesArgument = Annotated[list[str], typer.Argument(metavar="PIECE...", help="Codes on the labels.")]
+JobOption = Annotated[str, typer.Option("--job", metavar="JOB", help="The job: J-0007, or only 7.")]
+PlaceOption = Annotated[
+    str | None, typer.Option("--place", metavar="TEXT", help="Where it lies; as before if left out.")
+]
+BarFilter = Annotated[str | None, typer.Option("--bar", metavar="BAR", help="Only this bar: 'round 12'.")]
+GradeFilter = Annotated[str | None, typer.Option("--grade", metavar="GRADE", help="Only this grade.")]
+DateOption = Annotated[
+    datetime | None,
+    typer.Option("--on", formats=["%Y-%m-%d"], metavar="DATE", help="The day; today if left out."),
+]
+ReasonOption = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; kept with the piece.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the group to the root."""
+    app.add_typer(rack_app, name="rack")
+
+
+@rack_app.command("list")
+def list_(
+    bar: BarFilter = None,
+    grade: GradeFilter = None,
+    job: Annotated[
+        str | None, typer.Option("--job", metavar="JOB", help="Only promised to this job.")
+    ] = None,
+    heat: Annotated[str | None, typer.Option("--heat", metavar="HEAT", help="Only this heat.")] = None,
+    state: Annotated[
+        list[str] | None,
+        typer.Option("--state", metavar="STATE", help="free, promised, used or scrapped; repeatable."),
+    ] = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """List what lies on the rack."""
+    from shopquote.calc.bar.sections import parse_section
+    from shopquote.outputs.rack_tables import pieces_json, print_pieces
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.on_file import shop_unit
+    from shopquote.services.rack import LIVE, list_pieces, read_state
+
+    states = [read_state(word) for word in state] if state else LIVE
+    with open_database(db) as database, database.reading() as session:
+        unit = shop_unit(session)
+        key = None if bar is None else parse_section(bar, unit).key
+        pieces = list_pieces(session, states=states, section_key=key, grade=grade, job_number=job, heat=heat)
+        print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, unit)
+
+
+@rack_app.command("add")
+def add(
+    bar: Annotated[str, typer.Argument(metavar="BAR", help="The bar, such as 'round 12'.")],
+    grade: Annotated[str, typer.Argument(metavar="GRADE", help="The grade, such as S275.")],
+    length: Annotated[str, typer.Argument(metavar="LENGTH", help="Its length, such as '1450' or '4 ft'.")],
+    count: Annotated[int, typer.Option("--count", min=1, max=10_000, help="How many such pieces.")] = 1,
+    heat: Annotated[str, typer.Option("--heat", metavar="HEAT", help="Heat number, if known.")] = "",
+    place: Annotated[str, typer.Option("--place", metavar="TEXT", help="Where it lies.")] = "",
+    cost: Annotated[str, typer.Option("--cost", metavar="MONEY", help="What one piece cost.")] = "0",
+    note: Annotated[str, typer.Option("--note", metavar="TEXT", help="Anything else.")] = "",
+    on: DateOption = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Put bars on the rack that were in the shop before."""
+    from shopquote.calc.bar.grades import find_grade
+    from shopquote.calc.bar.sections import parse_section
+    from shopquote.calc.units import Measure
+    from shopquote.outputs.rack_tables import pieces_json, print_pieces
+    from shopquote.outputs.show import print_json
+    from shopquote.records.columns import exact_decimal
+    from shopquote.services.database import open_database
+    from shopquote.services.on_file import grades_on_file, shop_unit
+    from shopquote.services.rack import add_pieces
+
+    with open_database(db) as database, database.session() as session:
+        unit = shop_unit(session)
+        pieces = add_pieces(
+            session, parse_section(bar, unit), bar, find_grade(grade, grades_on_file(session)).name,
+            Measure.parse(length, unit), count=count, heat=heat, place=place, cost=exact_decimal(cost),
+            note=note, on=on.date() if on else None,
+        )  # fmt: skip
+    print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, unit)
+
+
+@rack_app.command("use")
+def use(
+    piece: CodeArgument,
+    job: JobOption,
+    back: Annotated[
+        list[str] | None,
+        typer.Option("--back", metavar="LENGTH", help="An offcut that goes back on the rack; repeatable."),
+    ] = None,
+    place: PlaceOption = None,
+    kind: Annotated[
+        str, typer.Option("--kind", metavar="KIND", help="work, rework or scrap: why it was cut.")
+    ] = "work",
+    reason: ReasonOption = "",
+    on: DateOption = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """A piece was cut for a job; what is left of it comes back with --back LENGTH."""
+    from shopquote.calc.units import Measure
+    from shopquote.outputs.rack_tables import print_used, used_json
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.on_file import shop_unit
+    from shopquote.services.rack import use_bar
+
+    with open_database(db) as database, database.session() as session:
+        unit = shop_unit(session)
+        used = use_bar(
+            session, piece, job, returned=[Measure.parse(text, unit) for text in back or ()],
+            used_on=on.date() if on else None, kind=kind, reason=reason, place=place,
+        )  # fmt: skip
+    print_json(used_json(used)) if as_json else print_used(used)
+
+
+@rack_app.command("return")
+def return_(
+    piece: CodeArgument,
+    length: Annotated[str, typer.Argument(metavar="LENGTH", help="Length of the offcut.")],
+    place: PlaceOption = None,
+    on: DateOption = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """An offcut of a piece that was cut before goes back on the rack."""
+    from shopquote.calc.units import Measure
+    from shopquote.outputs.rack_tables import print_codes
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.on_file import shop_unit
+    from shopquote.services.rack import return_offcut
+
+    with open_database(db) as database, database.session() as session:
+        measure = Measure.parse(length, shop_unit(session))
+        code = return_offcut(session, piece, measure, place=place, on=on.date() if on else None)
+    print_json({"piece": code}) if as_json else print_codes([code], "Back on the rack")
+
+
+@rack_app.command("scrap")
+def scrap(
+    pieces: CodesArgument, reason: ReasonOption = "", as_json: JsonOption = False, db: DbOption = None
+) -> None:
+    """Free pieces leave the rack as scrap: all of those named, or none."""
+    from shopquote.outputs.rack_tables import print_codes
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.rack import scrap_piece
+
+    with open_database(db) as database, database.session() as session:
+        codes = [scrap_piece(session, code, reason).code for code in pieces]
+    print_json({"scrapped": codes}) if as_json else print_codes(codes, "Scrapped")
+
+
+@rack_app.command("spare")
+def spare(
+    before: Annotated[
+        datetime | None,
+        typer.Option(
+            "--before", formats=["%Y-%m-%d"], metavar="DATE", help="On the rack since before this day."
+        ),
+    ] = None,
+    shorter: Annotated[
+        str | None, typer.Option("--shorter", metavar="LENGTH", help="Shorter than this.")
+    ] = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Offer free pieces for scrap that are too old or too short; changes nothing."""
+    from shopquote.calc.units import parse_length
+    from shopquote.errors import InputError
+    from shopquote.outputs.rack_tables import pieces_json, print_pieces
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.on_file import saw_settings, shop_unit
+    from shopquote.services.rack import scrap_offers
+
+    with open_database(db) as database, database.reading() as session:
+        unit = shop_unit(session)
+        length = parse_length(shorter, unit) if shorter else None
+        if before is None and length is None:
+            length = saw_settings(session).keep_min
+        if before is None and length is None:
+            raise InputError("Nothing says what is too old or too short.", hint="Use --before or --shorter.")
+        pieces = scrap_offers(session, made_before=before.date() if before else None, shorter_than=length)
+        print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, unit)
+
+
+@rack_app.command("promise")
+def promise(pieces: CodesArgument, job: JobOption, as_json: JsonOption = False, db: DbOption = None) -> None:
+    """Promise free pieces to a job: all of those named, or none."""
+    from shopquote.outputs.rack_tables import pieces_json, print_codes
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.rack import promise_pieces
+
+    with open_database(db) as database, database.session() as session:
+        promised = promise_pieces(session, pieces, job)
+        if as_json:
+            print_json(pieces_json(promised))
+    if not as_json:
+        print_codes([piece.code for piece in promised], "Promised")
+
+
+@rack_app.command("release")
+def release(
+    pieces: Annotated[
+        list[str] | None, typer.Argument(metavar="PIECE...", help="Codes on the labels.")
+    ] = None,
+    job: Annotated[
+        str | None, typer.Option("--job", metavar="JOB", help="All that is promised to it.")
+    ] = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Free promised pieces for other jobs."""
+    from shopquote.errors import InputError
+    from shopquote.outputs.rack_tables import print_codes
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.rack import release_promises
+
+    if not pieces and job is None:
+        raise InputError("Nothing is named.", hint="Name pieces, or a job with --job.")
+    with open_database(db) as database, database.session() as session:
+        codes = release_promises(session, job, pieces or ())
+    print_json({"released": list(codes)}) if as_json else print_codes(codes, "Released")
+
+
+@rack_app.command("move")
+def move(
+    pieces: CodesArgument,
+    place: Annotated[str, typer.Option("--place", metavar="TEXT", help="Where they lie now.")],
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Lay pieces somewhere else."""
+    from shopquote.outputs.rack_tables import print_codes
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.rack import move_piece
+
+    with open_database(db) as database, database.session() as session:
+        codes = [move_piece(session, code, place).code for code in pieces]
+    print_json({"moved": codes, "place": place}) if as_json else print_codes(codes, f"Now at {place}")
+
+
+@rack_app.command("value")
+def value(as_json: JsonOption = False, db: DbOption = None) -> None:
+    """What the rack is worth at cost, by bar and grade."""
+    from shopquote.outputs.rack_tables import print_value, value_json
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.rack import rack_value
+
+    with open_database(db) as database, database.reading() as session:
+        values = rack_value(session)
+    print_json(value_json(values)) if as_json else print_value(values)
+
+
+@rack_app.command("count")
+def count(
+    file: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="FILE", help="The filled-in sheet, .xlsx or .csv; without it, one is written."
+        ),
+    ] = None,
+    place: Annotated[
+        str | None,
+        typer.Option("--place", metavar="TEXT", help="Only what lies here, for a sheet to count with."),
+    ] = None,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the sheet.")] = Path(),
+    on: DateOption = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Stocktake: write a sheet to count with; or enter what was counted and explain the differences."""
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+
+    day = on.date() if on else now().date()
+    with open_database(db) as database:
+        if file is None:
+            _write_count_sheet(database, place, out, f"Rack count {day.isoformat()}.xlsx", as_json)
+            return
+        from shopquote.outputs.rack_tables import count_json, print_count
+        from shopquote.outputs.show import print_json
+        from shopquote.services.stocktake import enter_count
+        from shopquote.services.tables_io import read_table
+
+        with database.session() as session:
+            result = enter_count(session, read_table(file), on=day, scope=place)
+    print_json(count_json(result)) if as_json else print_count(result)
+
+
+def _write_count_sheet(database: object, place: str | None, out: Path, name: str, as_json: bool) -> None:
+    from shopquote.outputs.goods_book import write_count_sheet
+    from shopquote.outputs.show import print_files, print_json
+    from shopquote.services.database import Database
+    from shopquote.services.on_file import the_shop
+    from shopquote.services.stocktake import COUNT_COLUMNS, count_rows
+
+    assert isinstance(database, Database)
+    with database.reading() as session:
+        rows = count_rows(session, place)
+        path = write_count_sheet(COUNT_COLUMNS, rows, out / name, paper=the_shop(session).paper)
+    print_json({"pieces": len(rows), "files": [path]}) if as_json else print_files([path])
+
+
+@rack_app.command("labels")
+def labels(
+    pieces: Annotated[
+        list[str] | None, typer.Argument(metavar="PIECE...", help="Codes; everything on the rack without.")
+    ] = None,
+    order: Annotated[
+        str | None, typer.Option("--order", metavar="ORDER", help="What came on this order and lies here.")
+    ] = None,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the sheet.")] = Path(),
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Write a sheet of labels with a code to scan."""
+    from shopquote.outputs.label_book import write_labels
+    from shopquote.outputs.rack_tables import labels_of
+    from shopquote.outputs.show import print_files, print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.on_file import shop_unit, the_shop
+    from shopquote.services.stocktake import codes_of_order, pieces_by_code
+
+    with open_database(db) as database, database.reading() as session:
+        codes = [*(pieces or ()), *(codes_of_order(session, order) if order else ())]
+        found = pieces_by_code(session, codes)
+        shop = the_shop(session)
+        made = labels_of(found, shop_unit(session))
+        path = write_labels(made, out / "Rack labels.xlsx", paper=shop.paper, author=shop.name)
+    print_json({"labels": len(made), "files": [path]}) if as_json else print_files([path])
+
+
+@rack_app.command("trace")
+def trace(
+    job: Annotated[
+        str | None, typer.Option("--job", metavar="JOB", help="From a job back to heat, order and supplier.")
+    ] = None,
+    mark: Annotated[
+        str | None, typer.Option("--mark", metavar="MARK", help="Only this part of the job.")
+    ] = None,
+    heat: Annotated[
+        str | None, typer.Option("--heat", metavar="HEAT", help="From a heat on to every job.")
+    ] = None,
+    piece: Annotated[
+        str | None, typer.Option("--piece", metavar="PIECE", help="A piece and all from the same bar.")
+    ] = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Trace bars: from a job or a piece back to the supplier, or from a heat to every job."""
+    from shopquote.errors import InputError
+    from shopquote.outputs.rack_tables import print_trace, trace_json
+    from shopquote.outputs.show import print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.on_file import shop_unit
+    from shopquote.services.trace import trace_heat, trace_job, trace_piece
+
+    if sum(word is not None for word in (job, heat, piece)) != 1:
+        raise InputError("Say what to trace: one of --job, --heat or --piece.")
+    with open_database(db) as database, database.reading() as session:
+        if job is not None:
+            links = trace_job(session, job, mark)
+        else:
+            links = trace_heat(session, heat) if heat is not None else trace_piece(session, piece or "")
+        print_json(trace_json(links)) if as_json else print_trace(links, shop_unit(session))
+
+
+@rack_app.command("import")
+def import_(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Sheet of bars, .csv or .xlsx.")],
+    on: DateOption = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Put the bars of a sheet on the rack: all of it, or nothing when a row has a mistake."""
+    from shopquote.outputs.rack_tables import pieces_json, print_pieces
+    from shopquote.outputs.show import print_json
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.on_file import shop_unit
+    from shopquote.services.stocktake import import_rack
+    from shopquote.services.tables_io import read_table
+
+    day = on.date() if on else now().date()
+    with open_database(db) as database, database.session() as session:
+        pieces = import_rack(session, read_table(file), on=day)
+        unit = shop_unit(session)
+    print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, unit)
+
+
+@rack_app.command("export")
+def export(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="CSV file to write.")],
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Write everything on the rack to a CSV file."""
+    from shopquote.outputs.show import print_files, print_json
+    from shopquote.services.database import open_database
+    from shopquote.services.job_book import write_beside
+    from shopquote.services.stocktake import RACK_COLUMNS, rack_rows
+    from shopquote.services.tables_io import csv_text
+
+    with open_database(db) as database, database.reading() as session:
+        rows = rack_rows(session)
+    path = write_beside(file, csv_text(RACK_COLUMNS, rows).encode("utf-8"))
+    print_json({"pieces": len(rows), "files": [path]}) if as_json else print_files([path])
