@@ -42,6 +42,7 @@ from shopquote.outputs.book import (
     set_page,
     set_widths,
 )
+from shopquote.outputs.review_tables import line_name
 from shopquote.services.learning import StandardsLesson
 from shopquote.services.review import Group, JobReview, ManyReview
 from shopquote.services.review_answer import ReviewAnswer
@@ -76,10 +77,11 @@ def write_review_book(answer: ReviewAnswer, folder: Path, *, shop: str = "", pap
         _job(book, review, paper)
     _jobs(book, many, paper)
     for name, (sheet, head) in SHEETS_OF_GROUPS.items():
-        if many.groups.get(name):
+        if many.groups.get(name) and len(many.jobs) > 1:
             _groups(book, sheet, head, many.groups[name], many.currency, paper)
     _operations(book, many, paper)
-    _win_rates(book, many, paper)
+    if not answer.details:
+        _win_rates(book, many, paper)
     _standards(book, answer.lesson, many.currency, paper)
     return save_book(book, folder / safe_file_name(title))
 
@@ -208,9 +210,14 @@ def _job(book: Book, review: JobReview, paper: str) -> None:
             row += 2
     _bars(page, "Quoted and actual", first, last - 1, [2, 3], f"A{row}", review.currency, width=24)
     set_page(
-        page, paper=paper, landscape=True, footer=f"{review.job}: for the shop only", last_row=row + 17,
+        page,
+        paper=paper,
+        landscape=True,
+        one_page=True,
+        footer=f"{review.job}: for the shop only",
+        last_row=row + 17,
         last_column=10,
-    )  # fmt: skip
+    )
 
 
 def _notes(review: JobReview) -> list[str]:
@@ -221,7 +228,7 @@ def _notes(review: JobReview) -> list[str]:
 
 
 def _variance_row(line: Variance, name: str = "") -> list[Value]:
-    shown = name or (line.name if line.category in ("labour", line.name) else f"{line.category}: {line.name}")
+    shown = name or line_name(line)
     parts: list[Value] = [amount or None for amount in line.parts.values()]
     minutes: list[Value] = [value or None for value in (line.minutes_estimated, line.minutes_actual)]
     return [shown, line.estimated, line.actual, line.difference, *parts, *minutes]
@@ -465,7 +472,7 @@ def _bars(
     width: int = 17,
 ) -> None:
     """Bars for each row, one colour a column; the headings name them."""
-    if last <= head:
+    if last - head < 2:  # one bar says nothing
         return
     chart = BarChart()
     chart.type = "bar" if last - head > 6 else "col"
@@ -497,7 +504,7 @@ def _bars(
 
 def _margin_over_time(page: Worksheet, head: int, first: int, last: int, anchor: str, currency: str) -> None:
     """Margin quoted and earned, in per cent, month by month."""
-    if last < first:
+    if last - first < 1:
         return
     chart = LineChart()
     chart.title = "Margin, % of the price"

@@ -347,20 +347,15 @@ def print_job_review(review: "JobReview") -> None:
         title=f"{review.job}  {review.title}, {review.state}{closed}",
     )
     table = new_table(
-        "Cost",
-        ("Quoted", "right"),
-        ("Actual", "right"),
-        ("More", "right"),
-        ("Quantity", "right"),
-        ("Time", "right"),
-        ("Rate", "right"),
-        ("Price", "right"),
-        ("Min quoted", "right"),
+        "Cost", ("Quoted", "right"), ("Actual", "right"), ("More", "right"), ("Min quoted", "right"),
         ("Min", "right"),
-    )
+    )  # fmt: skip
     for line in (*review.lines, total):
-        table.add_row(*_variance_cells(line, currency))
+        amounts = (line.estimated, line.actual, line.difference)
+        minutes = [f"{value:.0f}" if value else "" for value in (line.minutes_estimated, line.minutes_actual)]
+        table.add_row(line_name(line), *[money_text(amount, currency) or "" for amount in amounts], *minutes)
     print_table(table)
+    _print_parts(review)
     _print_lines("What went right or wrong", review.sentences)
     _print_lines("", [f"{count} x {mark} scrapped: {reason}" for mark, count, reason in review.scrapped])
     if review.assumed:
@@ -368,14 +363,27 @@ def print_job_review(review: "JobReview") -> None:
     _print_lines("", review.notes)
 
 
-def _variance_cells(line: Variance, currency: str) -> list[str]:
-    name = line.name if line.category in ("labour", "", line.name) else f"{line.category}: {line.name}"
-    amounts = [
-        money_text(amount, currency) or "" for amount in (line.estimated, line.actual, line.difference)
-    ]
-    parts = [money_text(amount, currency) or "" if amount else "" for amount in line.parts.values()]
-    minutes = [f"{value:.0f}" if value else "" for value in (line.minutes_estimated, line.minutes_actual)]
-    return [name, *amounts, *parts, *minutes]
+def line_name(line: Variance) -> str:
+    """A line's own name; with its category where the name alone does not tell it."""
+    plain = line.category in ("labour", "", line.name) and line.name != "allowance"
+    return line.name if plain else f"{line.category}: {line.name}"
+
+
+def _print_parts(review: "JobReview") -> None:
+    """Why the cost differs, for the lines that do."""
+    rows = [line for line in review.lines if any(line.parts.values())]
+    if not rows:
+        return
+    table = new_table(
+        "Why it differs", ("Quantity", "right"), ("Time", "right"), ("Rate", "right"), ("Price", "right"),
+        ("More", "right"),
+    )  # fmt: skip
+    for line in (*rows, review.total):
+        parts = [
+            money_text(amount, review.currency) or "" if amount else "" for amount in line.parts.values()
+        ]
+        table.add_row(line_name(line), *parts, money_text(line.difference, review.currency) or "")
+    print_table(table)
 
 
 def _print_lines(heading: str, lines: Iterable[str]) -> None:
@@ -505,29 +513,15 @@ def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
     worth = lesson.worth_taking
     if worth:
         table = new_table(
-            "Standard",
-            "Unit",
-            ("Now", "right"),
-            ("Seen", "right"),
-            ("Suggest", "right"),
-            ("8 in 10", "right"),
-            ("Jobs", "right"),
-            (f"Open quotes {currency}", "right"),
-            title="What the logged jobs say of the standards",
-        )
+            "Standard", ("Now", "right"), ("Suggest", "right"), ("8 in 10", "right"), ("Jobs", "right"),
+            (f"Open quotes {currency}", "right"), title="What the logged jobs say of the standards",
+        )  # fmt: skip
         for item in worth:
-            seen = "" if item.seen is None else f"{item.seen:f}"
             change = f"{money_text(item.change, currency)}" if item.open_quotes else ""
             table.add_row(
-                item.standard,
-                item.unit,
-                f"{item.now:f}",
-                seen,
-                f"{item.suggest:f}",
-                f"{item.low:f} to {item.high:f}",
-                f"{item.jobs}",
-                change,
-            )
+                item.standard, f"{item.now:f}", f"{item.suggest:f}", f"{item.low:f} to {item.high:f}",
+                f"{item.jobs}", change,
+            )  # fmt: skip
         print_table(table)
         print(f"Take one: shopquote review --accept {worth[0].standard}   all: shopquote review --accept all")
     for odd in lesson.oddities[:10]:

@@ -36,6 +36,7 @@ from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
 from shopquote.services.jobs import MOVES, find_job
 from shopquote.services.log import running_timers, shop_currency
+from shopquote.services.on_file import section_of
 from shopquote.services.review_sums import (
     Filters,
     JobFigures,
@@ -220,30 +221,33 @@ def _labour_lines(
 ) -> tuple[list[Variance], Decimal]:
     planned: dict[str, list[Decimal]] = {}
     for row in quote.minutes:
-        held = planned.setdefault(row.operation, [ZERO, ZERO, ZERO])
+        held = planned.setdefault(row.operation, [ZERO, ZERO, ZERO, row.rate])
         held[0] += row.minutes
         held[1] += row.cost
         held[2] += row.minutes if row.kind == "run" else ZERO
+    for held in planned.values():
+        held[1] = round_money(held[1], currency)
     left = quoted - sum((held[1] for held in planned.values()), ZERO)
     lines = []
     for operation in [*planned, *(name for name in entries if name not in planned)]:
-        minutes, cost, run = planned.get(operation, [ZERO, ZERO, ZERO])
+        minutes, cost, run, rate = planned.get(operation, [ZERO, ZERO, ZERO, ZERO])
         spent, actual, again = entries.get(operation, (ZERO, ZERO, ZERO))
         if not entries:  # nothing was logged at all: labour is taken as quoted
             spent, actual = minutes, cost
         lines.append(
             labour_variance(
                 operation, estimated=cost, minutes_estimated=minutes, actual=actual, minutes_actual=spent,
+                rate_estimated=rate if rate else None,
                 minutes_rework=again, made_over_planned=made,
                 run_share=run / minutes if minutes else Decimal(1),
                 currency=currency,
             )
         )  # fmt: skip
     if left:
-        # Labour in the quote that no operation carries (an allowance): as time that was not spent.
+        # Labour in the quote that no operation carries (contingency): time that was allowed and not spent.
         lines.append(
             labour_variance(
-                "other labour", estimated=left, minutes_estimated=ZERO,
+                "allowance", estimated=left, minutes_estimated=ZERO,
                 actual=ZERO if entries else left, minutes_actual=ZERO, currency=currency,
             )
         )  # fmt: skip
@@ -276,7 +280,7 @@ def _material_lines(quote: Quote, quoted: Decimal, uses: Sequence[BarUse], curre
             )
         )  # fmt: skip
     rest = quoted - sum((row.cost for row in quote.materials), ZERO)
-    return lines + _rest("material", "other material", rest, not uses)
+    return lines + _rest("material", "allowance", rest, not uses)
 
 
 def _bought_lines(quote: Quote, quoted: Decimal, uses: Sequence[BoughtUse], currency: str) -> list[Variance]:
@@ -308,7 +312,7 @@ def _bought_lines(quote: Quote, quoted: Decimal, uses: Sequence[BoughtUse], curr
             )
         )  # fmt: skip
     rest = quoted - sum((cost for _, cost in planned.values()), ZERO)
-    return lines + _rest("bought", "other bought items", rest, not uses)
+    return lines + _rest("bought", "allowance", rest, not uses)
 
 
 def _outside_lines(
@@ -640,7 +644,19 @@ def sizes_of_jobs(session: Session) -> dict[int, str]:
         held = best.get(job_id)
         if held is None or (mass or 0, int(count), section) > held:
             best[job_id] = (mass or 0, int(count), section)
-    return {job_id: section for job_id, (_, _, section) in best.items()}
+    names = {key: bar_name(key) for key in {section for _, _, section in best.values()}}
+    return {job_id: names[section] for job_id, (_, _, section) in best.items()}
+
+
+def bar_name(key: str) -> str:
+    """A section in millimetres, or in inches where it was made in inches.
+
+    >>> bar_name("square 15.875"), bar_name("flat 40 x 8")
+    ('square 5/8 in', 'flat 40 x 8 mm')
+    """
+    section = section_of(key)
+    metric = all(size.nm % 500_000 == 0 for size in section.sizes)
+    return section.name("mm" if metric else "in")
 
 
 def _newest_revisions() -> Any:

@@ -79,6 +79,7 @@ def labour_variance(
     minutes_estimated: Decimal,
     actual: Decimal,
     minutes_actual: Decimal,
+    rate_estimated: Decimal | None = None,
     minutes_rework: Decimal = ZERO,
     made_over_planned: Decimal = Decimal(1),
     run_share: Decimal = Decimal(1),
@@ -92,6 +93,7 @@ def labour_variance(
         minutes_estimated: minutes in the quote, for the planned sets.
         actual: labour cost logged, each entry at the rate of its day.
         minutes_actual: minutes logged, rework included.
+        rate_estimated: money per hour in the quote; None takes it from the estimated cost.
         minutes_rework: of these, minutes logged as rework.
         made_over_planned: sets made over sets quoted; 1 when all were made.
         run_share: share of the estimated minutes that grows with the quantity
@@ -108,8 +110,9 @@ def labour_variance(
         at_estimated_rate = actual
         rework = _share(actual, minutes_rework, minutes_actual, currency)
     else:
-        at_estimated_rate = round_money(estimated * minutes_actual / minutes_estimated, currency)
-        rework = round_money(estimated * minutes_rework / minutes_estimated, currency)
+        rate = estimated * MINUTES_PER_HOUR / minutes_estimated if rate_estimated is None else rate_estimated
+        at_estimated_rate = labour_cost(minutes_actual, rate, currency)
+        rework = labour_cost(minutes_rework, rate, currency)
     return Variance(
         "labour",
         name,
@@ -288,24 +291,31 @@ def explain(
 
 def _sentence(row: Variance, part: str, amount: Decimal, currency: str) -> str:
     word = "more" if amount > 0 else "less"
-    money = f"{abs(amount)} {currency}"
-    what = (
-        row.name if row.name == row.category or row.category == "labour" else f"{row.name} ({row.category})"
-    )
+    what = row.name if row.category in ("labour", row.name) else f"{row.name} ({row.category})"
+    money = f"{round_money(abs(amount), currency)} {currency}"
     head = f"{what[:1].upper()}{what[1:]} cost {money} {word} than quoted"
     if part == "time":
-        over = row.minutes_actual - row.minutes_estimated
-        text = (
-            f"{head}: {_minutes(row.minutes_actual)} against {_minutes(row.minutes_estimated)} in the quote"
-        )
-        if over > 0 and row.rework > 0:
-            text += f", of which rework {row.rework} {currency}"
-        return text + "."
+        return f"{head}{_why_time(row, currency)}."
     if part == "rate":
         return f"{head} through the {_PLAIN[part]}: the hour cost {word} than the quote assumed."
     if part == "price":
         return f"{head}: the {_PLAIN[part]} was {'higher' if amount > 0 else 'lower'} than the quote assumed."
+    if row.actual == 0:
+        return f"{head}: none of it was logged."
     return f"{head}: {word} of it was used than the quote assumed."
+
+
+def _why_time(row: Variance, currency: str) -> str:
+    if row.category != "labour":
+        return ", because it follows the hours worked"
+    if row.minutes_actual == 0:
+        return ": no minutes were logged on it"
+    if row.minutes_estimated == 0:
+        return f": {_minutes(row.minutes_actual)} that the quote had not counted"
+    text = f": {_minutes(row.minutes_actual)} against {_minutes(row.minutes_estimated)} in the quote"
+    if row.minutes_actual > row.minutes_estimated and row.rework > 0:
+        text += f", of which rework {round_money(row.rework, currency)} {currency}"
+    return text
 
 
 def _minutes(minutes: Decimal) -> str:
