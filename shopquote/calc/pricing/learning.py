@@ -12,9 +12,6 @@ from math import log2
 from shopquote.calc.pricing.answers import Learning
 from shopquote.errors import InputError
 
-# Above this the sum over units is taken as an integral; it errs by less than 1e-6.
-_SUMMED_ONE_BY_ONE = 2000
-
 
 def exponent(rate: float) -> float:
     """b of a learning rate between 0 (not) and 1 (no learning).
@@ -46,15 +43,7 @@ def unit_total(first: float, rate: float, count: int) -> float:
     631.5
     """
     _check_count(count)
-    b = exponent(rate)
-    if count <= _SUMMED_ONE_BY_ONE:
-        return first * _power_sum(b, count)
-    m = _SUMMED_ONE_BY_ONE
-    if b == -1:
-        raise InputError("Learning rate is 50 %; the sum over so many units has no simple form.")
-    # Euler and Maclaurin: the sum from m + 1 to count as an integral with half of each end.
-    integral = (count ** (b + 1) - m ** (b + 1)) / (b + 1)
-    return float(first * (_power_sum(b, m) + integral + (count**b - m**b) / 2))
+    return first * _power_sum(exponent(rate), count)
 
 
 def average_time(first: float, rate: float, count: int) -> float:

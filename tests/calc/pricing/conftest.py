@@ -16,7 +16,9 @@ def mm(value: float | str) -> Measure:
     return Measure(str(value), Length.from_mm(value))
 
 
-def answer_of(part: PartSpec, length_mm: float, bends: tuple[tuple[float, float, bool], ...] = ()) -> PartAnswer:
+def answer_of(
+    part: PartSpec, length_mm: float, bends: tuple[tuple[float, float, bool], ...] = ()
+) -> PartAnswer:
     """A part of a given length; `bends` are (angle, inside radius, turned before)."""
     section = parse_section(part.bar, "mm")
     grade = STARTING_GRADES[part.grade]
@@ -30,7 +32,9 @@ def answer_of(part: PartSpec, length_mm: float, bends: tuple[tuple[float, float,
         cut=length,
         ends=part.ends,
         bends=tuple(
-            BendAnswer(angle, Length.from_mm(radius), mark, angle, "test", 10.0, 0.2, is_3d=turned, bender="bench")
+            BendAnswer(
+                angle, Length.from_mm(radius), mark, angle, "test", 10.0, 0.2, is_3d=turned, bender="bench"
+            )
             for angle, radius, turned in bends
         ),
         mass_kg=length_mm / 1000 * section.mass_per_m(grade.density_kg_m3),
@@ -46,12 +50,14 @@ def material_of(answer: PartAnswer, pieces: int, price: str = "7.50", stock_mm: 
     bars = -(-pieces // per_bar)
     stock = Length.from_mm(stock_mm)
     net = answer.cut * pieces
-    cut = BarCut(stock, bars, ((answer.mark, answer.cut, per_bar, ""),), Length(0), Length(0), Length(0), False,
-                 price=Decimal(price))  # fmt: skip
+    pieces_in_bar = ((answer.mark, answer.cut, per_bar, ""),)
+    cut = BarCut(stock, bars, pieces_in_bar, Length(0), Length(0), Length(0), False, price=Decimal(price))
     plan = CutPlan((cut,), Decimal(price) * bars, Decimal(price) * bars, True, 0.0, True)
     mass = bars * stock_mm / 1000 * answer.section.mass_per_m(answer.grade.density_kg_m3)
     zero = Length(0)
-    return Material(answer.section, answer.grade, pieces, net, stock * bars, zero, zero, zero, zero, zero, mass, plan)
+    return Material(
+        answer.section, answer.grade, pieces, net, stock * bars, zero, zero, zero, zero, zero, mass, plan
+    )
 
 
 @pytest.fixture

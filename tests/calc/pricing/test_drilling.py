@@ -1,0 +1,37 @@
+"""Drilling time against published worked examples."""
+
+import pytest
+
+from shopquote.calc.pricing.drilling import cut_path_m, point_approach, spindle_speed, tap_drill_mm
+
+
+def test_turns_match_a_public_worked_example():
+    # studyclix worked example: 20 mm drill at 20 m/min.
+    assert spindle_speed(20, 20) == pytest.approx(318.31, abs=0.01)
+
+
+def test_half_inch_at_80_feet_a_minute():
+    # machinistpost: 611 rpm.
+    assert spindle_speed(80 * 0.3048, 12.7) == pytest.approx(611, abs=0.5)
+
+
+def test_time_without_approach_matches_the_worked_example():
+    # The same: 0.25 mm a turn through 25 mm, 0.314 min; a flat-pointed drill has no approach.
+    assert cut_path_m(20, 25, 0.25, point_angle=180) / 20 == pytest.approx(0.314, abs=0.001)
+
+
+def test_time_with_approach():
+    # Groover, Fundamentals of Modern Manufacturing, chapter 22 example, from memory: 20 mm, 15 mm plate,
+    # 0.5 m/s, 0.22 mm a turn, 118 degrees: 12.0 s.
+    assert cut_path_m(20, 15, 0.22) / 0.5 == pytest.approx(12.0, abs=0.05)
+
+
+def test_approach_of_the_usual_point_is_three_tenths_of_the_diameter():
+    assert point_approach(20) == pytest.approx(6.01, abs=0.01)
+    assert point_approach(10, 135) == pytest.approx(2.07, abs=0.01)
+
+
+# Machinery's Handbook, from memory: tap drills for about 75 % of thread.
+@pytest.mark.parametrize("dia, drill", [(8, 6.75), (10, 8.5), (6.35, 0.200 * 25.4)])
+def test_tap_drill(dia, drill):
+    assert tap_drill_mm(dia) == pytest.approx(drill, abs=0.01)

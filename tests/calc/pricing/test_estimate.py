@@ -1,0 +1,220 @@
+"""Minutes and costs of jobs small enough to work out by hand."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from shopquote.calc.job import FinishSpec, JobSpec, LabourSpec, OutsideSpec, WeldSpec
+from shopquote.calc.pricing.answers import PricingPolicy
+from shopquote.calc.pricing.estimate import estimate_job
+from shopquote.calc.pricing.standards import starting_book
+from shopquote.calc.units import Length, Measure
+from shopquote.errors import InputError
+
+D = Decimal
+POLICY = PricingPolicy()
+
+
+def minutes_of(estimate, standard):
+    return sum((line.minutes for line in estimate.minutes if line.standard == standard), D(0))
+
+
+def quantity_of(estimate, standard):
+    return sum((line.quantity for line in estimate.minutes if line.standard == standard), D(0))
+
+
+@pytest.fixture
+def hooks(hook, plan):
+    """A function: the estimate of so many hooks under a policy."""
+    part, answer = hook
+    job = JobSpec("Hooks", "Somebody", 10, "mm", parts=(part,))
+
+    def estimated(sets=10, policy=POLICY, book=None, job=job):
+        parts = {"A": answer}
+        return estimate_job(job, parts, plan(job, parts, sets), book or starting_book(), policy, sets)
+
+    return estimated
+
+
+def test_minutes_follow_quantity_and_standard(hooks):
+    estimate = hooks()
+    # 20 pieces, one 90 degree bend each, at 0.4 and 0.15 min; one former, one bar size.
+    assert minutes_of(estimate, "bend.base") == D("8.00")
+    assert minutes_of(estimate, "bend.angle") == D("3.00")
+    assert minutes_of(estimate, "bend.former-change") == D("6.00")
+
+
+def test_sawing_time_is_area_over_rate(hooks):
+    # 20 cuts of round 12: 20 x 1.130973 cm2 / 29 = 0.78 min.
+    assert minutes_of(hooks(), "saw.area-rate.mild") == D("0.78")
+
+
+def test_set_up_is_spread_over_the_quantity(hooks):
+    one, hundred = hooks(1), hooks(100)
+    assert one.operations[0].set_up == hundred.operations[0].set_up
+    assert hundred.cost / 100 < one.cost
+
+
+def test_every_line_can_be_worked_out_again(hooks):
+    for line in hooks(7, replace(POLICY, learning="unit")).minutes:
+        share = line.quantity * line.value if line.how == "times" else line.quantity / line.value
+        assert abs(share * line.factor - line.minutes) <= D("0.005")
+
+
+def test_categories_add_up_to_the_cost(hooks):
+    policy = replace(POLICY, overhead_pct=D(20), contingency_pct=D(5), scrap_pct=D(2))
+    estimate = hooks(10, policy)
+    lines = sum((line.amount for line in estimate.costs), D(0))
+    labour = sum((operation.amount for operation in estimate.operations), D(0))
+    assert sum(estimate.by_category.values()) == estimate.cost == lines + labour
+
+
+def test_overhead_is_a_share_of_labour(hooks):
+    plain, loaded = hooks(), hooks(10, replace(POLICY, overhead_pct=D(20)))
+    expected = (plain.by_category["labour"] * D("0.2")).quantize(D("0.01"))
+    assert loaded.by_category["overhead"] == pytest.approx(expected, abs=D("0.005"))
+
+
+def test_learning_touches_hands_and_not_machines_or_set_up(hooks):
+    # 95 %: mean of the first two by Crawford (1 + 0.95) / 2, by Wright 0.95.
+    unit, average = hooks(2, replace(POLICY, learning="unit")), hooks(2, replace(POLICY, learning="average"))
+    factors = {line.standard: line.factor for line in unit.minutes}
+    assert factors["bend.base"] == D("0.975")
+    assert factors["saw.area-rate.mild"] == factors["bend.former-change"] == 1
+    assert {line.factor for line in average.minutes if line.standard == "bend.base"} == {D("0.95")}
+
+
+def test_mixed_bends_count_a_former_for_each_radius_and_bar_size(frame, plan):
+    job, parts = frame
+    hoop = parts["H"]
+    wide = replace(hoop.bends[1], inside_radius=Length.from_mm(40))
+    parts = parts | {"H": replace(hoop, bends=(hoop.bends[0], wide))}
+    estimate = estimate_job(job, parts, plan(job, parts, 1), starting_book(), POLICY, 1)
+    assert quantity_of(estimate, "bend.former-change") == 2
+    assert quantity_of(estimate, "bend.bar-change") == 1
+    # Each hoop is taken up once for each former.
+    assert quantity_of(estimate, "bend.piece-handling") == 8
+
+
+def test_welding_follows_the_weld_metal(frame, plan):
+    job, parts = frame
+    estimate = estimate_job(job, parts, plan(job, parts, 4), starting_book(), POLICY, 4)
+    # 32 fillets of leg 5 by 40: 12.5 x 40 mm3, 7850 kg/m3, 15 % more; 2.6 kg/h, arc 30 %.
+    kg = 32 * 12.5 * 40e-9 * 7850 * 1.15
+    assert float(minutes_of(estimate, "weld.deposition.MAG")) == pytest.approx(kg / 2.6 * 60 / 0.30, abs=0.01)
+    wire = next(line for line in estimate.costs if line.standard == "weld.filler-price.MAG")
+    tacks = 16 * 4.5 * 6e-9 * 7850 * 1.15
+    assert float(wire.quantity) == pytest.approx((kg + tacks) / 0.93, abs=1e-5)
+
+
+def test_minutes_given_by_hand_are_taken_as_they_are(hooks, hook):
+    part, _ = hook
+    labour = (LabourSpec("fit-up", D(25), "set"), LabourSpec("delivery", D(40), "job"))
+    job = JobSpec("Hooks", "Somebody", 2, "mm", parts=(part,), labour=labour)
+    by_operation = hooks(2, job=job).by_operation
+    assert (by_operation["fit-up"], by_operation["delivery"]) == (D(50), D(40))
+
+
+def test_outside_work_is_charged_at_least_its_minimum(frame, plan):
+    job, parts = frame
+    small, large = (
+        estimate_job(job, parts, plan(job, parts, n), starting_book(), POLICY, n) for n in (1, 20)
+    )
+    assert small.by_category["outside"] == D(60)
+    mass = sum(part.per_set * parts[part.mark].mass_kg for part in job.parts) * 20
+    assert float(large.by_category["outside"]) == pytest.approx(mass * 1.90, abs=0.01)
+
+
+@pytest.mark.parametrize("basis, quantity", [("each", D(3)), ("lot", D(1))])
+def test_outside_work_by_the_set_and_by_the_lot(hooks, hook, basis, quantity):
+    job = JobSpec(
+        "Hooks", "Somebody", 3, "mm", parts=(hook[0],), outside=(OutsideSpec("plating", basis, D(20)),)
+    )
+    assert hooks(3, job=job).by_category["outside"] == D(20) * quantity
+
+
+def test_paint_needed_follows_area_coats_and_coverage(hooks, hook):
+    part, answer = hook
+    job = JobSpec("Hooks", "Somebody", 10, "mm", parts=(part,), finish=FinishSpec("paint", 2))
+    paint = next(line for line in hooks(10, job=job).costs if line.standard == "finish.price.paint")
+    # 50 % solids, 50 um, 35 % on the work: 3.5 m2 a litre.
+    assert float(paint.quantity) == pytest.approx(20 * answer.area_m2 * 2 / 3.5, abs=1e-5)
+
+
+def test_a_small_fillet_is_pointed_out_with_its_source(hook, plan, hooks):
+    weld = WeldSpec("fillet", Measure.parse(2, "mm"), Measure.parse(30, "mm"), 1, "MAG")
+    job = JobSpec("Hooks", "Somebody", 1, "mm", parts=(hook[0],), welds=(weld,))
+    assert any("AWS D1.1" in note for note in hooks(1, job=job).notes)
+
+
+def test_net_charging_takes_length_and_share(hooks):
+    estimate = hooks(10, replace(POLICY, material_basis="net", net_share_pct=D(10)))
+    # 20 pieces of 0.21 m at 7.50 for 6 m, a tenth more.
+    assert estimate.by_category["material"] == D("5.78")
+
+
+def with_bar(materials, **changes):
+    (material,) = materials
+    bar = replace(material.plan.bars[0], **changes)
+    return (replace(material, plan=replace(material.plan, bars=(bar,))),)
+
+
+@pytest.mark.parametrize("charge, cost", [(D(100), D("3.75")), (D(0), D(0)), (D(50), D("1.88"))])
+def test_rack_pieces_are_charged_by_policy(hook, plan, charge, cost):
+    # A rack piece of 6 m of which 3 m go back: 3 m at 1.25.
+    part, answer = hook
+    job = JobSpec("Hooks", "Somebody", 1, "mm", parts=(part,))
+    bars = with_bar(
+        plan(job, {"A": answer}, 1), rack_piece="R1", price=None, offcut=Length.from_mm(3000), kept=True
+    )
+    policy = replace(POLICY, rack_charge_pct=charge)
+    prices = {(answer.section.key, "S275"): D("1.25")}
+    estimate = estimate_job(job, {"A": answer}, bars, starting_book(), policy, 1, prices_per_metre=prices)
+    assert estimate.by_category["material"] == cost
+
+
+def test_kept_offcuts_are_credited_only_where_the_policy_says_so(hook, plan):
+    part, answer = hook
+    job = JobSpec("Hooks", "Somebody", 1, "mm", parts=(part,))
+    bars = with_bar(plan(job, {"A": answer}, 1), offcut=Length.from_mm(4000), kept=True)
+
+    def material(credit):
+        policy = replace(POLICY, credit_offcuts=credit)
+        return estimate_job(
+            job, {"A": answer}, bars, starting_book(), policy, 1, offcut_credit_pct=D(50)
+        ).by_category["material"]
+
+    assert (material(False), material(True)) == (D("7.50"), D("5.00"))
+
+
+def test_bars_without_a_price_are_priced_by_mass_and_said_so(hook, plan):
+    part, answer = hook
+    job = JobSpec("Hooks", "Somebody", 1, "mm", parts=(part,))
+    bars = with_bar(plan(job, {"A": answer}, 1), price=None)
+    estimate = estimate_job(job, {"A": answer}, bars, starting_book(), POLICY, 1)
+    # 6 m at 0.887814 kg/m and 1.35 a kg.
+    assert estimate.by_category["material"] == D("7.19")
+    assert any("no stock price" in note for note in estimate.notes)
+
+
+def test_spread_of_one_standard_adds_up_in_full_and_of_several_by_squares(hooks):
+    exact = {name: replace(standard, spread_pct=D(0)) for name, standard in starting_book().items()}
+    book = type(starting_book())(
+        (exact | {"bend.base": replace(exact["bend.base"], spread_pct=D(10)),
+                  "rate.bending": replace(exact["rate.bending"], spread_pct=D(10))}).values()
+    )  # fmt: skip
+    estimate = hooks(100, book=book)
+    base = float(minutes_of(estimate, "bend.base")) * 42 / 60 * 0.1
+    rate = float(next(cost for cost in estimate.operations if cost.operation == "bending").amount) * 0.1
+    assert float(estimate.confidence.deviation) == pytest.approx((base**2 + rate**2) ** 0.5, abs=0.01)
+
+
+def test_no_sets_are_refused(hooks):
+    with pytest.raises(InputError, match="at least 1"):
+        hooks(0)
+
+
+def test_bar_cuts_are_loaded_once_each(hooks):
+    # 28 pieces of 212 mm fit in 6 m: 20 pieces need one bar.
+    assert quantity_of(hooks(), "saw.bar-handling") == 1
