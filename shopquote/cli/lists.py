@@ -72,7 +72,13 @@ def _list_command(name: str) -> Callable[..., None]:
 
 def _set_command(name: str) -> Callable[..., None]:
     def set_words(
-        words: Annotated[list[str], typer.Argument(metavar="NAME... COLUMN=VALUE...")],
+        words: Annotated[
+            list[str],
+            typer.Argument(
+                metavar="NAME... COLUMN=VALUE...",
+                help="What the entry is called, then the columns to set; see the list for both.",
+            ),
+        ],
         db: DbOption = None,
         as_json: JsonOption = False,
     ) -> None:

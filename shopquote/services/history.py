@@ -177,7 +177,7 @@ class _Maker:
         )
 
     def _customers(self) -> list[int]:
-        held = dict(self.session.execute(select(Customer.name, Customer.id)).tuples().all())
+        held = {name: key for name, key in self.session.execute(select(Customer.name, Customer.id))}
         for name in _CUSTOMERS:
             if name not in held:
                 row = Customer(name=name, note="invented")
@@ -254,7 +254,7 @@ class _Maker:
         bends = bent_pieces * int(random.integers(1, 5))
         angle = float(random.choice([0.5, 1.0, 1.0, 1.5]))
         joints = sets * int(random.integers(0, 9)) if random.random() < 0.65 else 0
-        drilled = pieces * int(random.integers(0, 2)) if random.random() < 0.5 else 0
+        drilled = pieces if random.random() < 0.5 else 0
         metres = pieces * float(random.uniform(0.15, 1.2))
         painted = random.random() < 0.4
         return {

@@ -135,9 +135,8 @@ def work_tables(session: Session, *, on: date, most_jobs: int = MOST_JOBS) -> Wo
     ).subquery()
     logged = _logged(session, newest)
     counts, over, values = _counts(session, newest)
-    numbers = dict(
-        session.execute(select(Job.id, Job.number).where(Job.id.in_(select(newest.c.id)))).tuples().all()
-    )
+    named = session.execute(select(Job.id, Job.number).where(Job.id.in_(select(newest.c.id))))
+    numbers = {key: number for key, number in named}
     book = standards_book(session, on)
     units = {name: book[name].unit if name in book else "" for name in values}
     force = {name: float(book[name].value) if name in book else values[name] for name in values}

@@ -18,7 +18,6 @@ from typing import Any
 from sqlalchemy import (
     BigInteger,
     ColumnElement,
-    Select,
     String,
     Subquery,
     and_,
@@ -151,11 +150,11 @@ def done_on(standing: Subquery) -> ColumnElement[str]:
     return func.coalesce(closed, func.substr(finished, 1, 10), cast(Job.created_on, String))
 
 
-def selected_jobs(filters: Filters) -> Select[Any]:
+def selected_jobs(filters: Filters) -> Any:
     """Ids of the jobs that pass the filters, with the day they were done."""
     standing = open_closings()
     day = done_on(standing)
-    query: Select[Any] = select(Job.id, day.label("done_on")).outerjoin(
+    query: Any = select(Job.id, day.label("done_on")).outerjoin(
         standing, and_(standing.c.job_id == Job.id, Job.state == "closed")
     )
     if filters.jobs:
@@ -235,7 +234,7 @@ def _estimates(session: Session, picked: Any) -> tuple[dict[int, dict[str, int]]
         .join(picked, picked.c.id == chosen.c.job_id)
         .group_by(chosen.c.job_id)
     )
-    return costs, dict(session.execute(total).tuples().all())
+    return costs, {key: cost for key, cost in session.execute(total)}
 
 
 def _closed_lines(session: Session, picked: Any) -> dict[int, dict[str, tuple[int, int, int, int]]]:
@@ -278,7 +277,7 @@ def _per_job(session: Session, picked: Any, table: Any, amount: Any) -> dict[int
         .where(table.job_id.in_(select(picked.c.id)))
         .group_by(table.job_id)
     )
-    return dict(session.execute(query).tuples().all())
+    return {key: value for key, value in session.execute(query)}
 
 
 def _closed_figures(
