@@ -473,9 +473,11 @@ def _hole_words(hole: HoleSpec) -> str:
 
 
 def _to_keep(material: Material) -> Material:
-    """A material without its proof and without the sources of its grade, which are long."""
+    """A material without its proof, its search time and the sources of its grade."""
     return replace(
-        material, grade=replace(material.grade, sources={}), plan=replace(material.plan, certificate=None)
+        material,
+        grade=replace(material.grade, sources={}),
+        plan=replace(material.plan, certificate=None, seconds=0.0),
     )
 
 
