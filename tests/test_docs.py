@@ -1,13 +1,17 @@
 """README tells the truth: every command is explained in it, and its commands are those that CI runs."""
 
 import re
+import shlex
+import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import pytest
 import typer.main
+from typer.testing import CliRunner
 
 from shopquote.cli.app import app
 
@@ -58,18 +62,55 @@ def test_every_command_appears_in_readme_with_an_example() -> None:
     assert not missing
 
 
-def test_readme_names_no_command_that_does_not_exist() -> None:
-    known = {words for words, _ in all_commands()}
-    groups = {" ".join(words.split()[:2]) for words in known if len(words.split()) > 2}
-    for block in re.findall(r"```[a-z]*\n(.*?)```", readme(), re.DOTALL):
-        for line in block.splitlines():
-            found = re.match(r"\s*(?:\$ )?(shopquote [a-z]+)(?: ([a-z]+))?", line)
-            if found is None:
-                continue
-            two, third = found.groups()
-            assert two in known or two in groups, line
-            if two in groups and two not in known:
-                assert f"{two} {third}" in known, line
+def examples() -> list[list[str]]:
+    """The words of every example in README that begins with shopquote, comments left out."""
+    blocks = re.findall(r"```[a-z]*\n(.*?)```", readme(), re.DOTALL)
+    lines = [line for block in blocks for line in block.splitlines()]
+    return [shlex.split(line, comments=True)[1:] for line in lines if line.startswith("shopquote ")]
+
+
+def command_of(words: list[str]) -> Any:
+    """The command that an example calls; `order JOB` is `order for JOB`."""
+    command = typer.main.get_command(app)
+    for word in words:
+        children = getattr(command, "commands", None)
+        if not children:
+            break
+        if word not in children:
+            assert "for" in children, " ".join(words)
+            return children["for"]
+        command = children[word]
+    return command
+
+
+def test_readme_has_many_examples() -> None:
+    assert len(examples()) > 80
+
+
+def test_examples_use_options_that_exist() -> None:
+    for words in examples():
+        command = command_of(words)
+        known = {
+            name for parameter in command.params for name in (*parameter.opts, *parameter.secondary_opts)
+        }
+        unknown = [word for word in words if word.startswith("--") and word not in known]
+        assert not unknown, " ".join(words)
+
+
+def test_the_job_from_drawing_to_quote_runs_as_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = readme().split("## One job from drawing to quote")[1].split("\n## ")[0]
+    (block,) = re.findall(r"```sh\n(.*?)```", told, re.DOTALL)
+    shutil.copy(ROOT / "sample_jobs" / "shelf_brackets.toml", tmp_path)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("SHOPQUOTE_DB", str(tmp_path / "shop.db"))
+    runner = CliRunner()
+    for line in block.strip().splitlines():
+        done = runner.invoke(app, shlex.split(line, comments=True)[1:])
+        assert done.exit_code == 0, f"{line}\n{done.output}"
+    written = {path.name for path in (tmp_path / "papers").iterdir()}
+    assert len(written) >= 7
 
 
 def test_ci_runs_the_test_command_that_readme_gives() -> None:
