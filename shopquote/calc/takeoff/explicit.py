@@ -7,10 +7,9 @@ node. Every demand is met exactly, so prices may have either sign.
 
 import heapq
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import floor
 from time import monotonic
-from typing import Any
 
 import highspy
 import numpy as np
@@ -39,24 +38,23 @@ class Rule:
     high: int
 
 
-@dataclass(frozen=True, slots=True)
-class ListLeaf:
-    """A node of the search over the list, closed by whole prices of pieces and rules."""
-
-    box: Box
-    rules: tuple[Rule, ...]
-    prices: tuple[int, ...]
-    rule_prices: tuple[int, ...]
-
-
 @dataclass(slots=True)
-class _Node:
+class ListNode:
+    """A node of the search over the list: its box, rules, and the whole prices that bound it.
+
+    `value` is the bound in fine units; `where` how it was split, into `children`.
+    """
+
     box: Box
     rules: tuple[Rule, ...]
     bound: int
     allowed: Ints
     prices: tuple[int, ...] = ()
     rule_prices: tuple[int, ...] = ()
+    value: int = -EMPTY
+    excess: Ints | None = None
+    where: tuple[str, int, int] | Rule | None = None
+    children: list["ListNode"] = field(default_factory=list)
 
 
 class PatternList:
@@ -144,8 +142,7 @@ class ListSearch:
         self.open_kinds, self.price = tuple(open_kinds), price
         self.fine, self.scale, self.deadline = fine, scale, deadline
         self.best, self.offer = best, offer
-        self.root = _Node(box, (), bound, np.arange(len(patterns)))
-        self.leaves: list[ListLeaf] = []
+        self.root = ListNode(box, (), bound, np.arange(len(patterns)))
         self._exact_costs = patterns.costs * fine
         self._lp = quiet_solver()
         for name, value in (("presolve", "off"), ("solver", "simplex"), ("parallel", "off")):
@@ -156,6 +153,8 @@ class ListSearch:
         self._bar_rows = len(self.problem.kinds) + len(self.problem.stock_limits) + 1
         self._columns: list[_Column] = []
         self._numbers: list[int] = []
+        self._places: list[int] = []
+        self._spares: list[int] = []
         self._known: set[tuple[int, Pattern]] = set()
         self._has = np.zeros(len(patterns), np.bool_)
         self._rule_rows: dict[tuple[int, int], int] = {}
@@ -171,9 +170,12 @@ class ListSearch:
         for _ in range(self._bar_rows):
             lp.addRow(0.0, highspy.kHighsInf, 0, none, np.array([]))
         big = 50.0 * max(1.0, max(kind.cost for kind in problem.kinds) / self.scale)
+        self._big = big
         for i in range(self._pieces):
-            for sign in (1.0, -1.0):
-                lp.addCol(big, 0.0, highspy.kHighsInf, 1, np.array([i], np.int32), np.array([sign]))
+            self._add_spare(i, 1.0)
+            self._add_spare(i, -1.0)
+        for row in range(self._bar_rows):
+            self._add_spare(self._pieces + row, 1.0)
         wanted = set(start)
         for number in range(len(self.patterns)):
             if (int(self.patterns.kinds[number]), self._pattern(number)) in wanted:
@@ -181,6 +183,11 @@ class ListSearch:
         for kind, pattern in start:
             if kind in self.open_kinds and any(pattern):
                 self._add_open(kind, pattern)
+
+    def _add_spare(self, row: int, sign: float) -> None:
+        """A dear column that keeps the program feasible."""
+        self._spares.append(self._lp.getNumCol())
+        self._lp.addCol(self._big, 0.0, highspy.kHighsInf, 1, np.array([row], np.int32), np.array([sign]))
 
     def _add_listed(self, number: int) -> bool:
         if self._has[number]:
@@ -206,6 +213,7 @@ class ListSearch:
     def _add(self, column: _Column, cost: int, rules: Sequence[int]) -> None:
         self._columns.append(column)
         self._numbers.append(column.number)
+        self._places.append(self._lp.getNumCol())
         pieces = [i for i, a in enumerate(column.pattern) if a]
         bars = [self._pieces + row for row in self.problem.bar_rows(column.kind)]
         index = np.array([*pieces, *bars, *rules], np.int32)
@@ -218,7 +226,7 @@ class ListSearch:
             covered = self.patterns.covered(rule)
             index = np.array(
                 [
-                    2 * self._pieces + at
+                    self._places[at]
                     for at, number in enumerate(self._numbers)
                     if number >= 0 and covered[number]
                 ],
@@ -227,9 +235,10 @@ class ListSearch:
             row = self._pieces + self._bar_rows + len(self._rule_rows)
             self._lp.addRow(-highspy.kHighsInf, highspy.kHighsInf, len(index), index, np.ones(len(index)))
             self._rule_rows[key] = row
+            self._add_spare(row, 1.0)
         return self._rule_rows[key]
 
-    def _set(self, node: _Node) -> None:
+    def _set(self, node: ListNode) -> None:
         places = [self._rule_row(rule) for rule in node.rules]
         count = self._bar_rows + len(self._rule_rows)
         low = np.full(count, -highspy.kHighsInf)
@@ -250,7 +259,7 @@ class ListSearch:
     def _open(self, allowed: Bools) -> None:
         count = len(self._columns)
         if count:
-            index = np.arange(2 * self._pieces, 2 * self._pieces + count, dtype=np.int32)
+            index = np.array(self._places, np.int32)
             high = np.where(allowed, highspy.kHighsInf, 0.0)
             self._lp.changeColsBounds(count, index, np.zeros(count), high)
 
@@ -280,8 +289,11 @@ class ListSearch:
         rows = duals[self._pieces :]
         return np.array([rows[self.problem.bar_rows(k)].sum() for k in range(len(self.problem.kinds))])
 
-    def _evaluate(self, node: _Node) -> Floats | None:
+    def _evaluate(self, node: ListNode) -> Floats | None:
         """Solve a node over all patterns; raises its bound. None: no answer in time, or no plan at all."""
+        if node.box.least([0] * len(self.problem.kinds), self.problem.stock_of) >= EMPTY:
+            node.bound = EMPTY
+            return None
         self._set(node)
         unit = self.scale * self.fine
         while True:
@@ -324,25 +336,22 @@ class ListSearch:
             out -= np.where(patterns.covered(rule), duals[self._rule_row(rule)], 0.0)
         return out[mine]
 
-    def _raise(self, node: _Node, duals: Floats, prices: Ints, open_reduced: Sequence[int]) -> None:
+    def _raise(self, node: ListNode, duals: Floats, prices: Ints, open_reduced: Sequence[int]) -> None:
         """Bound from prices rounded to whole numbers, exact."""
         unit = self.scale * self.fine
         rules = [self._whole_rule(rule, round(duals[self._rule_row(rule)] * unit)) for rule in node.rules]
         value, excess = self._bound(node, prices, rules, open_reduced)
-        bound = self._lift(value)
-        if bound >= node.bound or not node.prices:
-            node.bound = max(bound, node.bound)
+        if value > node.value:
+            node.value, node.bound = value, max(node.bound, self._lift(value))
             node.prices, node.rule_prices = tuple(int(p) for p in prices), tuple(rules)
-            gap = (self.best() - self.problem.step) * self.fine - value
-            if value < EMPTY // 2:
-                node.allowed = node.allowed[excess <= gap]
+            node.excess = excess
 
     @staticmethod
     def _whole_rule(rule: Rule, price: int) -> int:
         return 0 if price < 0 and rule.high >= FAR else price
 
     def _bound(
-        self, node: _Node, prices: Ints, rules: Sequence[int], open_reduced: Sequence[int]
+        self, node: ListNode, prices: Ints, rules: Sequence[int], open_reduced: Sequence[int]
     ) -> tuple[int, Ints]:
         """Least cost in a node in fine units, and the excess of each listed pattern over its kind's least."""
         reduced = (self._exact_costs - self.patterns.worth(prices))[node.allowed]
@@ -367,19 +376,17 @@ class ListSearch:
 
     def run(self, before: int) -> int:
         """Search; returns the least bound of what is left open, or `before` when nothing is."""
-        queue: list[tuple[int, int, _Node]] = [(self.root.bound, 0, self.root)]
+        queue: list[tuple[int, int, ListNode]] = [(self.root.bound, 0, self.root)]
         serial = 0
         while queue:
             bound, order, node = heapq.heappop(queue)
             if self._beaten(node.bound):
-                self._close(node)
                 continue
             if monotonic() >= self.deadline:
                 heapq.heappush(queue, (bound, order, node))
                 break
             values = self._evaluate(node)
             if self._beaten(node.bound):
-                self._close(node)
                 continue
             if values is None:
                 heapq.heappush(queue, (node.bound, order, node))
@@ -387,7 +394,6 @@ class ListSearch:
             if serial % 8 == 0:
                 self._dive(values)
                 if self._beaten(node.bound):
-                    self._close(node)
                     continue
             children = self._split(node, values)
             if not children and not self._beaten(node.bound):
@@ -398,20 +404,16 @@ class ListSearch:
                 heapq.heappush(queue, (child.bound, serial, child))
         return min((node.bound for _, _, node in queue), default=before)
 
-    def _close(self, node: _Node) -> None:
-        self.leaves.append(ListLeaf(node.box, node.rules, node.prices, node.rule_prices))
-
     # ---- branching ----------------------------------------------------------------------
 
-    def _split(self, node: _Node, values: Floats) -> list[_Node]:
-        weights = values[2 * self._pieces :]
+    def _split(self, node: ListNode, values: Floats) -> list[ListNode]:
+        weights = values[self._places]
         live = [int(at) for at in np.nonzero(weights > 1e-9)[0]]
         whole = all(abs(weights[at] - round(weights[at])) < 1e-6 for at in live)
-        if whole and values[: 2 * self._pieces].sum() < 1e-6:
+        if whole and values[self._spares].sum() < 1e-6:
             bars = [(self._columns[at].kind, self._columns[at].pattern, round(weights[at])) for at in live]
             self.offer(tidy(self.problem, bars))
             if self._beaten(node.bound):
-                self._close(node)
                 return []
         counts = [0.0] * len(self.problem.kinds)
         for at in live:
@@ -419,10 +421,16 @@ class ListSearch:
         costs = [kind.cost for kind in self.problem.kinds]
         where = fractional(node.box, counts, self.problem.stock_of, costs)
         if where is not None:
-            return [_Node(box, node.rules, node.bound, node.allowed) for box in node.box.split(*where)]
+            allowed = self._within(node)
+            node.where = where
+            node.children = [
+                ListNode(box, node.rules, node.bound, allowed, node.prices, node.rule_prices, node.value)
+                for box in node.box.split(*where)
+            ]
+            return node.children
         return self._split_pair(node, [at for at in live if self._numbers[at] >= 0], weights)
 
-    def _split_pair(self, node: _Node, live: Sequence[int], weights: Floats) -> list[_Node]:
+    def _split_pair(self, node: ListNode, live: Sequence[int], weights: Floats) -> list[ListNode]:
         if not live:
             return []
         rows = self.patterns.rows[[self._numbers[at] for at in live]]
@@ -438,13 +446,24 @@ class ListSearch:
         if score[first, second] <= -9.0:
             return []
         below = floor(together[first, second])
-        children = []
+        node.where = Rule(first, second, below, below + 1)
+        within = self._within(node)
         for rule in (Rule(first, second, 0, below), Rule(first, second, below + 1, FAR)):
-            allowed = node.allowed
+            allowed = within
             if rule.high == 0:
                 allowed = allowed[~self.patterns.covered(rule)[allowed]]
-            children.append(_Node(node.box, (*node.rules, rule), node.bound, allowed))
-        return children
+            prices = (*node.rule_prices, 0)
+            node.children.append(
+                ListNode(node.box, (*node.rules, rule), node.bound, allowed, node.prices, prices, node.value)
+            )
+        return node.children
+
+    def _within(self, node: ListNode) -> Ints:
+        """Patterns that a plan cheaper than the best may still use in this node."""
+        if node.excess is None:
+            return node.allowed
+        gap = (self.best() - self.problem.step) * self.fine - node.value
+        return node.allowed[node.excess <= gap]
 
     # ---- plans --------------------------------------------------------------------------
 
@@ -464,7 +483,7 @@ class ListSearch:
         far = np.full(len(rules), highspy.kHighsInf)
         lp.changeRowsBounds(len(rules), rules, -far, far)
         while left.any() and monotonic() < self.deadline:
-            picks = self._picks(values[2 * self._pieces :], left, spent)
+            picks = self._picks(values[self._places], left, spent)
             for column, times in picks:
                 fixed.append((column.kind, column.pattern, times))
                 spent[column.kind] += times
@@ -541,39 +560,3 @@ class ListSearch:
             if not whole:
                 break
         return picks
-
-
-def solver_plan(
-    problem: Problem,
-    columns: Sequence[tuple[int, Pattern]],
-    box: Box,
-    limit: int,
-    scale: float,
-    seconds: float,
-) -> Solution | None:
-    """A plan that the general solver puts together from columns; its own bound is never used."""
-    lp: Any = quiet_solver()
-    for name, value in (("parallel", "off"), ("time_limit", seconds), ("mip_rel_gap", 0.0)):
-        lp.setOptionValue(name, value)
-    lp.setOptionValue("objective_bound", limit / scale)
-    count = len(columns)
-    lp.addVars(count, np.zeros(count), np.full(count, highspy.kHighsInf))
-    index = np.arange(count, dtype=np.int32)
-    lp.changeColsCost(count, index, np.array([problem.cost(k, p) for k, p in columns]) / scale)
-    lp.changeColsIntegrality(count, index, np.full(count, 1, np.uint8))
-    rows = np.array([p for _, p in columns], np.int64)
-    kinds = np.array([k for k, _ in columns], np.int64)
-    for i, demand in enumerate(problem.demands):
-        mine = np.nonzero(rows[:, i])[0].astype(np.int32)
-        lp.addRow(float(demand), highspy.kHighsInf, len(mine), mine, rows[mine, i].astype(float))
-    low, high = box.rows()
-    places = np.array([problem.bar_rows(int(k)) for k in kinds])
-    for row in range(len(low)):
-        mine = np.nonzero((places == row).any(axis=1))[0].astype(np.int32)
-        lp.addRow(low[row], high[row], len(mine), mine, np.ones(len(mine)))
-    lp.run()
-    values = np.array(lp.getSolution().col_value)
-    if len(values) != count:
-        return None
-    chosen = [(*columns[int(n)], round(values[n])) for n in np.nonzero(values > 0.5)[0]]
-    return tidy(problem, chosen)

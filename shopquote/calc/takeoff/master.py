@@ -156,6 +156,7 @@ class Master:
         self.costs: list[int] = []
         self._matrix: npt.NDArray[np.int64] = np.zeros((256, self.pieces), np.int64)
         self._lp = _quiet()
+        self._fresh = False
         self._lp.addVars(self.pieces, np.zeros(self.pieces), np.full(self.pieces, highspy.kHighsInf))
         big = 50.0 * max(1.0, max(kind.cost for kind in problem.kinds) / scale)
         for i in range(self.pieces):
@@ -184,6 +185,7 @@ class Master:
         bars = [self.pieces + row for row in self.problem.bar_rows(kind)]
         index = np.array([*used, *bars], np.int32)
         value = np.array([*(float(pattern[i]) for i in used), *[1.0] * len(bars)])
+        self._fresh = True
         self._lp.addCol(cost / self.scale, 0.0, highspy.kHighsInf, len(index), index, value)
         return True
 
@@ -216,6 +218,9 @@ class Master:
         left = deadline - monotonic()
         if left <= 0:
             return None
+        # New columns keep the basis feasible for the primal simplex, new limits for the dual.
+        self._lp.setOptionValue("simplex_strategy", 4 if self._fresh else 1)
+        self._fresh = False
         self._lp.setOptionValue("time_limit", self._lp.getRunTime() + max(0.01, left))
         self._lp.run()
         if self._lp.getModelStatus() != highspy.HighsModelStatus.kOptimal:

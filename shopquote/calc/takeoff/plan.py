@@ -8,7 +8,7 @@ cut that frees it; it is kept from the shop's least length on.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from itertools import islice, product
@@ -16,6 +16,8 @@ from math import cos, gcd, radians, tan
 from time import monotonic
 
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.certificate import certificate_of
+from shopquote.calc.takeoff.certificate_check import faults_of_certificate
 from shopquote.calc.takeoff.problem import Kind, Pattern, Problem, Solution
 from shopquote.calc.takeoff.search import Outcome, Search
 from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit, show_length
@@ -62,6 +64,7 @@ class _Sheet:
     sizes: tuple[_Size, ...]
     bars: tuple[_Bar, ...]
     priced: bool
+    cost_unit: int
 
 
 def plan_cuts(
@@ -94,38 +97,44 @@ def plan_cuts(
     start = monotonic()
     wanted = _checked(pieces, stocks, rack, saw)
     priced = any(stock.price is not None for stock in stocks)
-    sheets = _sheets(wanted, stocks, rack, saw, unit, priced)
-    best: tuple[_Sheet, Outcome] | None = None
-    bound: int | None = None
+    sheets, all_heats = _sheets(wanted, stocks, rack, saw, unit, priced)
+    best: tuple[_Sheet, Solution] | None = None
+    outcomes: list[Outcome] = []
     for number, sheet in enumerate(sheets):
         left = start + seconds - monotonic()
         search = Search(
             sheet.problem,
             monotonic() + max(0.0, left) / (len(sheets) - number),
-            _shown(progress, priced),
+            _shown(progress, priced, sheet.cost_unit),
+            known=best[1].cost if best else None,
         )
         outcome = search.run()
-        bound = outcome.bound if bound is None else min(bound, outcome.bound)
-        if outcome.solution is None:
-            continue
-        if best is None or best[1].solution is None or outcome.solution.rank < best[1].solution.rank:
-            best = (sheet, outcome)
-    if best is None or best[1].solution is None or bound is None:
+        outcomes.append(outcome)
+        if outcome.solution and (best is None or outcome.solution.rank < best[1].rank):
+            best = (sheet, outcome.solution)
+    if best is None:
         raise CannotMakeError(
             "The bars with a limit do not suffice for all the pieces.",
             hint="Allow more bars of a length, or add a stock length without a limit.",
         )
-    sheet, outcome = best
-    assert outcome.solution is not None
-    proven = bound > outcome.solution.cost - sheet.problem.step
-    bars = _bars_cut(sheet, outcome.solution, wanted, saw)
-    return _answer(bars, bound, proven, priced, monotonic() - start)
+    sheet, solution = best
+    certificate = None
+    if all_heats and all(o.bound > solution.cost - sheet.problem.step for o in outcomes):
+        certificate = certificate_of(
+            [s.problem for s in sheets], outcomes, sheets.index(sheet), solution, sheet.cost_unit
+        )
+        if faults_of_certificate(certificate):
+            certificate = None
+    bound = min(outcome.bound for outcome in outcomes) if all_heats else 0
+    bars = _bars_cut(sheet, solution, wanted, saw)
+    plan = _answer(bars, bound * sheet.cost_unit, certificate is not None, priced, monotonic() - start)
+    return replace(plan, certificate=certificate)
 
 
-def _shown(progress: Progress | None, priced: bool) -> Callable[[int, int], None] | None:
+def _shown(progress: Progress | None, priced: bool, unit: int) -> Callable[[int, int], None] | None:
     if progress is None:
         return None
-    return lambda cost, bound: progress(_shown_cost(cost, priced), _shown_cost(bound, priced))
+    return lambda cost, bound: progress(_shown_cost(cost * unit, priced), _shown_cost(bound * unit, priced))
 
 
 def _shown_cost(cost: int, priced: bool) -> Decimal:
@@ -257,8 +266,8 @@ def _sheets(
     saw: SawSettings,
     unit: Unit,
     priced: bool,
-) -> list[_Sheet]:
-    """One problem for each way to give the one-heat groups their heats."""
+) -> tuple[list[_Sheet], bool]:
+    """One problem for each way to give the one-heat groups their heats, and whether that is all the ways."""
     sizes = [_size(piece, saw) for piece in pieces]
     demands: dict[_Size, int] = {}
     for size, piece in zip(sizes, pieces, strict=True):
@@ -268,17 +277,15 @@ def _sheets(
     bars = _bars(stocks, rack, priced, bool(groups))
     _longest_fits(pieces, bars, saw, unit)
     if not groups:
-        return [_sheet(order, demands, bars, saw, unit, priced, {})]
+        return [_sheet(order, demands, bars, saw, unit, priced, {})], True
     sources = list(dict.fromkeys(bar.source for bar in bars))
-    choices = islice(product(sources, repeat=len(groups)), MOST_HEAT_CHOICES + 1)
-    sheets = [
-        _sheet(order, demands, bars, saw, unit, priced, dict(zip(groups, choice, strict=True)))
-        for choice in choices
-        if _heats_hold(order, demands, bars, saw, dict(zip(groups, choice, strict=True)))
-    ]
+    choices = (dict(zip(groups, choice, strict=True)) for choice in product(sources, repeat=len(groups)))
+    holding = (heats for heats in choices if _heats_hold(order, demands, bars, saw, heats))
+    tried = list(islice(holding, MOST_HEAT_CHOICES))
+    sheets = [_sheet(order, demands, bars, saw, unit, priced, heats) for heats in tried]
     if not sheets:
         raise CannotMakeError("No single heat on the rack or from one order line holds a one-heat group.")
-    return sheets
+    return sheets, len(tried) < MOST_HEAT_CHOICES
 
 
 def _heats_hold(
@@ -356,6 +363,9 @@ def _sheet(
         made = _kinds(bar, saw, step, exact, priced, total, number, _mask(bar, order, heats))
         kinds.extend(made)
         lengths.extend([bar] * len(made))
+    # Without credits every cost is a multiple of one: reckon in it.
+    cost_unit = 1 if any(kind.credit for kind in kinds) else max(1, gcd(*(kind.cost for kind in kinds)))
+    kinds = [replace(kind, cost=kind.cost // cost_unit) for kind in kinds]
     problem = Problem(
         tuple(-(-size.room // step) for size in order),
         tuple(demands[size] for size in order),
@@ -363,7 +373,7 @@ def _sheet(
         tuple(-1 if size.block is None else blocks.index(size.block) for size in order),
         tuple(openings),
     )
-    return _Sheet(problem, tuple(order), tuple(lengths), priced)
+    return _Sheet(problem, tuple(order), tuple(lengths), priced, cost_unit)
 
 
 def _mask(bar: _Bar, order: Sequence[_Size], heats: dict[str, tuple[str, ...]]) -> tuple[bool, ...] | None:

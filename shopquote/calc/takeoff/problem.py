@@ -40,8 +40,10 @@ class Kind:
     allowed: tuple[bool, ...] | None = None
 
     def credit_for(self, slack: int) -> int:
-        """What is credited for a bar with this much slack."""
-        return (slack * self.credit + self.credit_base) // self.credit_over if self.credit else 0
+        """What is credited for a bar with this much slack, never more than the bar costs."""
+        if not self.credit:
+            return 0
+        return min(self.cost, (slack * self.credit + self.credit_base) // self.credit_over)
 
     def holds(self, kind_of_piece: int) -> bool:
         """Whether pieces of this number may be cut from it at all (one heat)."""

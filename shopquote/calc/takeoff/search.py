@@ -15,54 +15,61 @@ import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.takeoff.enumerate import patterns_within
-from shopquote.calc.takeoff.explicit import ListLeaf, ListSearch, PatternList
+from shopquote.calc.takeoff.explicit import ListNode, ListSearch, PatternList
 from shopquote.calc.takeoff.fill import greedy_bars, greedy_plan
 from shopquote.calc.takeoff.knapsack import Knapsack
-from shopquote.calc.takeoff.master import Answer, Box, Master, fractional
+from shopquote.calc.takeoff.master import EMPTY, Answer, Box, Master, fractional
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
 
-# Dual prices are whole numbers; the dearest kind of bar costs about this many.
-FINENESS = 1 << 44
+# Dual prices are whole numbers; the dearest kind of bar costs about this many: a narrow number.
+FINENESS = 1 << 29
 MOST_LISTED = 200_000
 
 Progress = Callable[[int, int], None]
 
 
-@dataclass(frozen=True, slots=True)
-class Leaf:
-    """A box of the tree closed by whole dual prices (in `fine` parts of a cost unit)."""
-
-    box: Box
-    prices: tuple[int, ...]
-
-
 @dataclass(slots=True)
 class Outcome:
-    """Best plan, a bound that holds, and what proves it."""
+    """Best plan, a bound that holds, and the tree that shows it."""
 
     solution: Solution | None
     bound: int
-    leaves: list[Leaf] = field(default_factory=list)
-    fine: int = 1
+    root: "Node"
+    fine: int
 
 
 @dataclass(slots=True)
-class _Node:
+class Node:
+    """A box of the tree: its bound in cost and in fine units (`fine`), by whole `prices`.
+
+    `where` it was split, into `children`; or the kinds that were `listed` at
+    `list_prices`, and the search over that list from `list_root`.
+    """
+
     box: Box
     bound: int
     prices: tuple[int, ...]
     counts: tuple[float, ...] = ()
     fine: int = 0
     stuck: bool = False
-    leaves: list[ListLeaf] = field(default_factory=list)
     listed: tuple[int, ...] = ()
     list_prices: tuple[int, ...] = ()
+    list_root: ListNode | None = None
+    where: tuple[str, int, int] | None = None
+    children: list["Node"] = field(default_factory=list)
 
 
 class Search:
     """One run over one problem."""
 
-    def __init__(self, problem: Problem, deadline: float, progress: Progress | None = None) -> None:
+    def __init__(
+        self,
+        problem: Problem,
+        deadline: float,
+        progress: Progress | None = None,
+        *,
+        known: int | None = None,
+    ) -> None:
         self.problem = problem
         self.deadline = deadline
         self.progress = progress
@@ -70,11 +77,16 @@ class Search:
         self.fine = max(1, FINENESS // dearest)
         self.scale = float(dearest)
         self.best: Solution | None = None
+        self.known = known
         self.bound = 0
-        self.closed: list[_Node] = []
+        self.closed: list[Node] = []
         self.master: Master | None = None
         self._tables = self._knapsacks(problem.demands)
         self._credits = [self._credit_row(k) for k in range(len(problem.kinds))]
+        self._narrow_credits = [
+            np.zeros(0) if row is None else row.astype(np.float64) for row in self._credits
+        ]
+        self._most_credit = max((int(row.max()) for row in self._credits if row is not None), default=0)
 
     # ---- bounds -------------------------------------------------------------------------
 
@@ -97,7 +109,7 @@ class Search:
             row = slack * whole + base + (slack * rest + base_rest) // kind.credit_over
         else:
             row = np.array([kind.credit_for(int(t)) for t in slack], np.int64)
-        return row * self.fine
+        return np.minimum(row, kind.cost) * self.fine
 
     def price_out(
         self, prices: Sequence[int], tables: list[tuple[Knapsack, tuple[int, ...]]]
@@ -109,14 +121,12 @@ class Search:
         for table, numbers in tables:
             best = table.solve(prices)
             for k in numbers:
-                kind = kinds[k]
-                row = best[: kind.capacity + 1]
-                credit = self._credits[k]
+                kind, credit = kinds[k], self._credits[k]
+                at = kind.capacity
                 if credit is None:
-                    at = kind.capacity
-                    gain = int(row[at])
+                    gain = int(best[at])
                 else:
-                    total = row + credit
+                    total = best[: kind.capacity + 1] + credit
                     at = int(total.argmax())
                     gain = int(total[at])
                 reduced[k] = kind.cost * self.fine - gain
@@ -133,7 +143,12 @@ class Search:
 
     def beaten(self, bound: int) -> bool:
         """Whether no plan in a branch with this bound can be cheaper than the best."""
-        return self.best is not None and bound > self.best.cost - self.problem.step
+        return bound > self.cost_to_beat() - self.problem.step
+
+    def cost_to_beat(self) -> int:
+        """Cost of the best plan here or known from elsewhere."""
+        costs = [EMPTY] if self.best is None else [self.best.cost]
+        return min(costs if self.known is None else [*costs, self.known])
 
     def out_of_time(self) -> bool:
         """Whether the deadline has passed."""
@@ -147,13 +162,13 @@ class Search:
         self.offer(greedy_plan(problem))
         kinds = problem.kinds
         box = Box.whole(problem)
-        root = _Node(box, 0, (0,) * len(problem.demands))
+        root = Node(box, 0, (0,) * len(problem.demands))
         self.master = Master(problem, self.scale)
         for kind, pattern, _ in self.best.bars if self.best else ():
             self.master.add(kind, pattern)
         for number in range(len(kinds)):
             self._single(number)
-        queue: list[tuple[int, int, _Node]] = [(0, 0, root)]
+        queue: list[tuple[int, int, Node]] = [(0, 0, root)]
         serial = 0
         while queue:
             bound, order, node = heapq.heappop(queue)
@@ -165,17 +180,6 @@ class Search:
                 heapq.heappush(queue, (bound, order, node))
                 break
             answer = self._generate(node)
-            import os
-
-            if os.environ.get("DBG"):
-                print(
-                    "node",
-                    node.box,
-                    node.bound / 1e6,
-                    self.best.cost / 1e6,
-                    [round(c, 3) for c in node.counts],
-                    self.deadline - monotonic(),
-                )
             self._report()
             if self.beaten(node.bound):
                 self.closed.append(node)
@@ -199,10 +203,9 @@ class Search:
         open_bounds = [node.bound for node in left + self.closed]
         self.closed.extend(left)
         bound = min(open_bounds, default=self.bound)
-        if self.best is not None and self.beaten(bound):
-            bound = self.best.cost
-        leaves = [Leaf(node.box, node.prices) for node in self.closed]
-        return Outcome(self.best, bound, leaves, self.fine)
+        if self.beaten(bound):
+            bound = self.cost_to_beat()
+        return Outcome(self.best, bound, root, self.fine)
 
     def _least_stuck(self) -> int:
         return min((node.bound for node in self.closed if node.stuck), default=1 << 200)
@@ -235,10 +238,13 @@ class Search:
         prices = np.maximum(answer.prices, 0.0) * (self.scale * self.fine)
         return [int(price) for price in prices]
 
-    def _generate(self, node: _Node, *, whole: bool = False) -> Answer | None:
+    def _generate(self, node: Node, *, whole: bool = False) -> Answer | None:
         """Column generation in a node's box; raises its bound as it goes."""
         master = self.master
         assert master is not None
+        if node.box.least([0] * len(self.problem.kinds), self.problem.stock_of) >= EMPTY:
+            node.bound = EMPTY
+            return None
         master.set_box(node.box)
         master.set_demands(self.problem.demands)
         master.allow(np.ones(len(master.columns), np.bool_))
@@ -262,18 +268,13 @@ class Search:
             ):
                 node.counts = self._counts(answer)
                 return answer
-        self._farley(node)
         return None
 
-    def _raise(self, node: _Node, prices: Sequence[int], reduced: Sequence[int]) -> None:
+    def _raise(self, node: Node, prices: Sequence[int], reduced: Sequence[int]) -> None:
         fine = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
-        bound = self.lift(fine + node.box.least(reduced, self.problem.stock_of))
-        if bound > node.bound or fine + node.box.least(reduced, self.problem.stock_of) > node.fine:
-            node.bound, node.prices = max(bound, node.bound), tuple(prices)
-            node.fine = fine + node.box.least(reduced, self.problem.stock_of)
-
-    def _farley(self, node: _Node) -> None:
-        """Scale the last prices down until no bar is under-priced."""
+        fine += node.box.least(reduced, self.problem.stock_of)
+        if fine > node.fine:
+            node.bound, node.prices, node.fine = max(node.bound, self.lift(fine)), tuple(prices), fine
 
     def _columns(self, answer: Answer, reduced: Sequence[int], places: Sequence[tuple[Knapsack, int]]) -> int:
         master = self.master
@@ -297,18 +298,20 @@ class Search:
 
     # ---- branching on numbers of bars ---------------------------------------------------
 
-    def _split(self, node: _Node) -> list[_Node]:
+    def _split(self, node: Node) -> list[Node]:
         if not node.counts:
             return []
         costs = [kind.cost for kind in self.problem.kinds]
         where = fractional(node.box, node.counts, self.problem.stock_of, costs)
         if where is None:
             return []
-        return [_Node(box, node.bound, node.prices) for box in node.box.split(*where)]
+        node.where = where
+        node.children = [Node(box, node.bound, node.prices, fine=node.fine) for box in node.box.split(*where)]
+        return node.children
 
     # ---- the complete list of patterns --------------------------------------------------
 
-    def _list_out(self, node: _Node) -> None:
+    def _list_out(self, node: Node) -> None:
         """Close a node by listing every pattern that a cheaper plan may use, and searching the list."""
         node.stuck = True
         if self.best is None:
@@ -331,16 +334,15 @@ class Search:
             self.fine,
             self.scale,
             self.deadline,
-            lambda: self.best.cost if self.best else 1 << 200,
+            self.cost_to_beat,
             self.offer,
             self.master.columns,
         )
         node.listed = tuple(k for k in range(len(self.problem.kinds)) if k not in open_kinds)
         node.list_prices = node.prices
-        above = self.best.cost
-        bound = search.run(above)
-        node.bound = max(node.bound, min(bound, self.best.cost))
-        node.leaves = search.leaves
+        bound = search.run(EMPTY)
+        node.bound = max(node.bound, min(bound, self.cost_to_beat()))
+        node.list_root = search.root
         node.stuck = not self.beaten(node.bound)
 
     def _price_for_list(
@@ -350,13 +352,12 @@ class Search:
         reduced, places = self.price_out(prices, tables)
         return reduced, [partial(table.pattern, at) for table, at in places]
 
-    def _rows_within(self, node: _Node) -> tuple[list[npt.NDArray[np.int16]], list[int]]:
+    def _rows_within(self, node: Node) -> tuple[list[npt.NDArray[np.int16]], list[int]]:
         """Patterns of every kind within the gap of a node, and the kinds that have too many."""
-        assert self.best is not None
         reduced, _ = self.price_out(node.prices, self._tables)
         fine = sum(p * d for p, d in zip(node.prices, self.problem.demands, strict=True))
         floor_cost = fine + node.box.least(reduced, self.problem.stock_of)
-        gap = (self.best.cost - self.problem.step) * self.fine - floor_cost
+        gap = (self.cost_to_beat() - self.problem.step) * self.fine - floor_cost
         rows: list[npt.NDArray[np.int16]] = []
         open_kinds: list[int] = []
         for k, kind in enumerate(self.problem.kinds):
@@ -370,15 +371,11 @@ class Search:
                 open_kinds.append(k)
                 found = np.zeros((0, len(self.problem.sizes)), np.int16)
             rows.append(found)
-        import os
-
-        if os.environ.get("DBG"):
-            print("list", [len(r) for r in rows], open_kinds, gap / self.fine, self.deadline - monotonic())
         return rows, open_kinds
 
     # ---- diving -------------------------------------------------------------------------
 
-    def _dive(self, node: _Node, answer: Answer) -> None:
+    def _dive(self, node: Node, answer: Answer) -> None:
         """Fix whole bars, price again for what is left, until every piece is cut."""
         master, problem = self.master, self.problem
         assert master is not None
@@ -429,7 +426,7 @@ class Search:
                 return [(int(c), 1)]
         return []
 
-    def _reprice(self, node: _Node, left: Sequence[int], spent: Sequence[int]) -> Answer | None:
+    def _reprice(self, node: Node, left: Sequence[int], spent: Sequence[int]) -> Answer | None:
         master = self.master
         assert master is not None
         master.set_box(node.box.after(spent, self.problem.stock_of))

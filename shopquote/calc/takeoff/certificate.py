@@ -1,0 +1,78 @@
+"""Write down why no plan is cheaper, so that somebody else can check it.
+
+The certificate is plain JSON values: the problem in whole units, the plan, and a tree
+that divides all plans by their numbers of bars; each end of the tree has whole prices
+of the pieces from which its bound follows. `certificate_check` reads it.
+"""
+
+from collections.abc import Sequence
+from typing import Any
+
+from shopquote.calc.takeoff.explicit import ListNode, Rule
+from shopquote.calc.takeoff.problem import Problem, Solution
+from shopquote.calc.takeoff.search import Node, Outcome
+
+FORMAT = 1
+
+
+def certificate_of(
+    problems: Sequence[Problem], outcomes: Sequence[Outcome], chosen: int, plan: Solution, cost_unit: int
+) -> dict[str, Any]:
+    """A certificate for `plan` of problem number `chosen`; the other problems are the other heats.
+
+    Costs are in `cost_unit` millionths of money, or nanometres without prices.
+    """
+    return {
+        "format": FORMAT,
+        "cost": plan.cost,
+        "cost_unit": cost_unit,
+        "chosen": chosen,
+        "plan": [[kind, list(pattern), count] for kind, pattern, count in plan.bars],
+        "problems": [
+            _problem(problem) | {"fine": outcome.fine, "tree": _tree(outcome.root)}
+            for problem, outcome in zip(problems, outcomes, strict=True)
+        ],
+    }
+
+
+def _problem(problem: Problem) -> dict[str, Any]:
+    return {
+        "sizes": list(problem.sizes),
+        "demands": list(problem.demands),
+        "blocks": list(problem.blocks),
+        "openings": list(problem.openings),
+        "kinds": [
+            {
+                "capacity": kind.capacity,
+                "cost": kind.cost,
+                "limit": kind.limit,
+                "stock": kind.stock,
+                "credit": [kind.credit, kind.credit_base, kind.credit_over],
+                "allowed": None if kind.allowed is None else [int(may) for may in kind.allowed],
+            }
+            for kind in problem.kinds
+        ],
+    }
+
+
+def _tree(node: Node) -> dict[str, Any]:
+    if node.where is not None and node.children:
+        return {"split": list(node.where), "less": _tree(node.children[0]), "more": _tree(node.children[1])}
+    if node.list_root is not None:
+        return {
+            "listed": list(node.listed),
+            "prices": list(node.list_prices),
+            "tree": _list_tree(node.list_root),
+        }
+    return {"prices": list(node.prices)}
+
+
+def _list_tree(node: ListNode) -> dict[str, Any]:
+    here: dict[str, Any] = {"prices": list(node.prices), "rules": list(node.rule_prices)}
+    if not node.children:
+        return here
+    here |= {"less": _list_tree(node.children[0]), "more": _list_tree(node.children[1])}
+    if isinstance(node.where, Rule):
+        return here | {"pair": [node.where.first, node.where.second, node.where.low]}
+    assert node.where is not None
+    return here | {"split": list(node.where)}

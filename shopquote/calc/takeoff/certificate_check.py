@@ -1,0 +1,439 @@
+"""Check a certificate without a solver, without floats, and without the planner's code.
+
+Why a passed certificate proves its plan cheapest:
+- Bars: the plan's bars fit, keep the limits, cut every piece, and cost what is said.
+- Tree: each split divides all plans in two by a number of bars (of a kind, of a
+  stock, of all), or by the number of bars that hold a pair of pieces; so every
+  plan belongs to an end of the tree.
+- Bound: give each piece a price. A plan costs the prices of its pieces plus, for each bar,
+  its cost less the prices of what is cut from it. The least of that for a kind
+  of bar comes from a table over its length; the least over all allowed numbers of bars
+  from simple arithmetic. So the bound holds for any prices, wherever they came from.
+- List: where a pattern's cost less its prices exceeds the least of its kind by more than the gap,
+  no cheaper plan uses it; all others are listed here anew.
+An end is closed when its bound is more than the plan's cost less the step by which costs
+differ: the common divisor of all costs, or CREDIT_STEP where leftovers are credited.
+Arrays hold whole numbers of 64 bits and are refused where a sum could pass that.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import gcd
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+Table = npt.NDArray[np.int64]
+
+CREDIT_STEP = 1000
+IMPOSSIBLE = 1 << 300
+LARGEST = 1 << 61
+MOST_LISTED = 4_000_000
+NOT_A_CERTIFICATE = (
+    KeyError, TypeError, ValueError, IndexError, RecursionError, AttributeError, OverflowError,
+)  # fmt: skip
+
+
+class _Refused(Exception):
+    """The certificate does not hold; the text says where."""
+
+
+@dataclass(slots=True)
+class _Range:
+    """Least and most bars: of each kind, each stock, and all."""
+
+    kind: list[tuple[int, int]]
+    stock: list[tuple[int, int]]
+    total: tuple[int, int]
+
+    def parts(self, split: Sequence[Any]) -> tuple["_Range", "_Range"]:
+        """At most `below` of something, and more than `below`."""
+        level, at, below = split
+        _need(isinstance(below, int) and isinstance(at, int), "a split is not whole numbers")
+        halves = []
+        for less in (True, False):
+            half = _Range(list(self.kind), list(self.stock), self.total)
+            old = half.total if level == "total" else getattr(half, _level(level))[at]
+            new = (old[0], min(old[1], below)) if less else (max(old[0], below + 1), old[1])
+            if level == "total":
+                half.total = new
+            else:
+                getattr(half, level)[at] = new
+            halves.append(half)
+        return halves[0], halves[1]
+
+
+@dataclass(slots=True)
+class _Listed:
+    """Patterns of the listed kinds: rows of counts, kind and cost of each."""
+
+    rows: Table
+    kinds: Table
+    costs: Table
+
+
+def faults_of_certificate(certificate: dict[str, Any]) -> list[str]:
+    """What is wrong with a certificate; an empty list when it proves its plan cheapest.
+
+    Cheapest means that no plan is cheaper by a step: 1 cost unit, or
+    CREDIT_STEP units where leftovers are credited.
+    """
+    try:
+        _check(certificate)
+    except _Refused as refused:
+        return [str(refused)]
+    except (
+        KeyError,
+        TypeError,
+        ValueError,
+        IndexError,
+        RecursionError,
+        AttributeError,
+        OverflowError,
+    ) as error:
+        return [f"the certificate is not complete: {error!r}"]
+    return []
+
+
+def _check(certificate: dict[str, Any]) -> None:
+    _need(certificate["format"] == 1, "unknown format")
+    problems = [_Problem(data) for data in certificate["problems"]]
+    cost = certificate["cost"]
+    _need(isinstance(cost, int), "the cost is not a whole number")
+    problems[certificate["chosen"]].check_plan(certificate["plan"], cost)
+    for number, (problem, data) in enumerate(zip(problems, certificate["problems"], strict=True)):
+        _need(
+            (problem.demands == problems[0].demands) and (problem.sizes == problems[0].sizes),
+            f"problem {number} asks for other pieces",
+        )
+        problem.check_tree(data["tree"], cost - problem.step)
+
+
+class _Problem:
+    """The problem as the certificate states it."""
+
+    def __init__(self, data: dict[str, Any]) -> None:
+        self.sizes = _whole(data["sizes"], 1)
+        self.demands = _whole(data["demands"], 1)
+        self.blocks = _whole(data["blocks"], -1)
+        self.openings = _whole(data["openings"], 0)
+        self.fine = _whole([data["fine"]], 1)[0]
+        self.kinds: list[dict[str, Any]] = data["kinds"]
+        _need(len(self.sizes) == len(self.demands) == len(self.blocks) > 0, "lists of pieces differ")
+        _need(all(block < len(self.openings) for block in self.blocks), "a block has no opening")
+        for kind in self.kinds:
+            _whole([kind["capacity"], kind["cost"], kind["limit"], kind["stock"], *kind["credit"]], 0)
+            _need(kind["credit"][2] > 0 and kind["capacity"] <= 10_000_000, "a kind of bar is out of range")
+            may = kind["allowed"]
+            _need(may is None or len(may) == len(self.sizes), "a mask differs in length")
+        self.stocks = 1 + max(kind["stock"] for kind in self.kinds)
+        limits: dict[int, set[int]] = {}
+        for kind in self.kinds:
+            limits.setdefault(kind["stock"], set()).add(kind["limit"])
+        _need(
+            all(len(limits.get(s, ())) == 1 for s in range(self.stocks)), "kinds of a stock differ in limit"
+        )
+        self.limits = [next(iter(limits[s])) for s in range(self.stocks)]
+        self.credited = any(kind["credit"][0] or kind["credit"][1] for kind in self.kinds)
+        self.step = CREDIT_STEP if self.credited else max(1, gcd(*(kind["cost"] for kind in self.kinds)))
+        self._credits = [self._credit_row(kind) for kind in self.kinds]
+
+    # ---- the plan -----------------------------------------------------------------------
+
+    def used(self, counts: Sequence[int]) -> int:
+        """Units that a pattern takes."""
+        opened = {self.blocks[i] for i, n in enumerate(counts) if n and self.blocks[i] >= 0}
+        return sum(n * w for n, w in zip(counts, self.sizes, strict=True)) + sum(
+            self.openings[b] for b in opened
+        )
+
+    def credit(self, kind: dict[str, Any], slack: int) -> int:
+        """Credit of one bar with this much slack, never more than the bar costs."""
+        slope, base, over = kind["credit"]
+        return int(min(kind["cost"], (slack * slope + base) // over))
+
+    def check_plan(self, plan: Sequence[Any], cost: int) -> None:
+        """Bars fit, limits hold, every piece is cut once, the cost is right."""
+        cut = [0] * len(self.sizes)
+        bars = [0] * self.stocks
+        total = 0
+        for number, counts, times in plan:
+            kind = self.kinds[number]
+            counts = _whole(counts, 0)
+            _whole([times], 1)
+            slack = kind["capacity"] - self.used(counts)
+            _need(slack >= 0, "a bar of the plan holds more than its length")
+            may = kind["allowed"]
+            _need(
+                may is None or all(may[i] for i, n in enumerate(counts) if n),
+                "a piece is cut from another heat",
+            )
+            total += times * (kind["cost"] - self.credit(kind, slack))
+            bars[kind["stock"]] += times
+            cut = [c + times * n for c, n in zip(cut, counts, strict=True)]
+        _need(cut == self.demands, "the plan does not cut the pieces asked for")
+        _need(all(n <= limit for n, limit in zip(bars, self.limits, strict=True)), "the plan breaks a limit")
+        _need(total == cost, f"the plan costs {total}, not {cost}")
+
+    # ---- the tree -----------------------------------------------------------------------
+
+    def check_tree(self, tree: dict[str, Any], target: int) -> None:
+        """Every end of the tree is closed."""
+        pieces = sum(self.demands)
+        start = _Range(
+            [(0, kind["limit"]) for kind in self.kinds],
+            [(0, limit) for limit in self.limits],
+            (0, min(pieces, sum(self.limits))),
+        )
+        waiting: list[tuple[dict[str, Any], _Range]] = [(tree, start)]
+        while waiting:
+            node, bars = waiting.pop()
+            if "split" in node:
+                less, more = bars.parts(node["split"])
+                waiting += [(node["less"], less), (node["more"], more)]
+            elif "listed" in node:
+                self._check_list(node, bars, target)
+            else:
+                _need(self._closes(self._floor(node["prices"], bars), target), "an end of the tree is open")
+
+    def _closes(self, value: int, target: int) -> bool:
+        """Whether a bound in fine units is above the target once it is a real cost."""
+        cost = -(-value // self.fine)
+        if not self.credited:
+            cost = -(-cost // self.step) * self.step
+        return cost > target
+
+    def _floor(self, prices: Sequence[int], bars: _Range) -> int:
+        prices = _whole(prices, 0)
+        total = sum(p * d for p, d in zip(prices, self.demands, strict=True))
+        return total + self._least(self._reduced(prices), bars)
+
+    def _least(self, reduced: Sequence[int], bars: _Range) -> int:
+        """Least of sum(n * reduced) with the numbers of bars in their ranges.
+
+        One bar at a time, cheapest first: needed ones, then gainful ones, then those missing in all.
+        """
+        if any(low > high for low, high in [*bars.kind, *bars.stock, bars.total]):
+            return IMPOSSIBLE
+        taken = [low for low, _ in bars.kind]
+        stock = [0] * self.stocks
+        for k, n in enumerate(taken):
+            stock[self.kinds[k]["stock"]] += n
+        order = sorted(range(len(reduced)), key=lambda k: reduced[k])
+        for k in order:
+            s = self.kinds[k]["stock"]
+            more = max(0, min(bars.kind[k][1] - taken[k], bars.stock[s][0] - stock[s]))
+            taken[k] += more
+            stock[s] += more
+        for k in order:
+            s = self.kinds[k]["stock"]
+            goal = bars.total[1] if reduced[k] < 0 else bars.total[0]
+            more = max(0, min(bars.kind[k][1] - taken[k], bars.stock[s][1] - stock[s], goal - sum(taken)))
+            taken[k] += more
+            stock[s] += more
+        for s, (low, high) in enumerate(bars.stock):
+            if not low <= stock[s] <= high:
+                return IMPOSSIBLE
+        if not bars.total[0] <= sum(taken) <= bars.total[1]:
+            return IMPOSSIBLE
+        return sum(n * r for n, r in zip(taken, reduced, strict=True))
+
+    # ---- tables over the length of a bar ------------------------------------------------
+
+    def _credit_row(self, kind: dict[str, Any]) -> Table | None:
+        if not (kind["credit"][0] or kind["credit"][1]):
+            return None
+        row = [self.credit(kind, kind["capacity"] - u) * self.fine for u in range(kind["capacity"] + 1)]
+        _need(max(row) < LARGEST, "a credit is too large")
+        return np.array(row, np.int64)
+
+    def _reduced(self, prices: Sequence[int], only: Sequence[int] | None = None) -> list[int]:
+        """Least of cost - credit - prices over all that a bar of each kind can hold."""
+        out = [0] * len(self.kinds)
+        wanted = range(len(self.kinds)) if only is None else only
+        tables: dict[tuple[int, ...], Table] = {}
+        for k in wanted:
+            kind = self.kinds[k]
+            may = tuple(kind["allowed"]) if kind["allowed"] is not None else ()
+            if may not in tables:
+                same = [j for j in wanted if (tuple(self.kinds[j]["allowed"] or ()) == may)]
+                tables[may] = self._fill(prices, may, max(self.kinds[j]["capacity"] for j in same))
+            best = tables[may][: kind["capacity"] + 1]
+            credit = self._credits[k]
+            gain = int(best[-1]) if credit is None else int((best + credit).max())
+            out[k] = kind["cost"] * self.fine - gain
+        return out
+
+    def _fill(self, prices: Sequence[int], may: tuple[int, ...], capacity: int) -> Table:
+        """`table[u]`: the dearest pieces that fit in u units, each at most as often as asked for."""
+        most = sum(
+            max(0, p) * min(d, capacity // w)
+            for p, d, w in zip(prices, self.demands, self.sizes, strict=True)
+        )
+        _need(most < LARGEST, "prices are too large")
+        table = np.zeros(capacity + 1, np.int64)
+        for block in [-1, *range(len(self.openings))]:
+            opening = self.openings[block] if block >= 0 else 0
+            if opening > capacity:
+                continue
+            inside = table[: capacity + 1 - opening].copy()
+            for i, price in enumerate(prices):
+                if self.blocks[i] == block and price > 0 and (not may or may[i]):
+                    self._add_piece(inside, i, price)
+            np.maximum(table[opening:], inside, out=table[opening:])
+        return table
+
+    def _add_piece(self, table: Table, i: int, price: int) -> None:
+        """Allow up to the asked number of a piece: packets of 1, 2, 4, … and the rest."""
+        left, packet = min(self.demands[i], (len(table) - 1) // self.sizes[i]), 1
+        while left:
+            n = min(left, packet)
+            shift = n * self.sizes[i]
+            if shift < len(table):
+                np.maximum(table[shift:], table[: len(table) - shift] + n * price, out=table[shift:])
+            left, packet = left - n, packet * 2
+
+    # ---- lists of patterns --------------------------------------------------------------
+
+    def _check_list(self, node: dict[str, Any], bars: _Range, target: int) -> None:
+        prices = _whole(node["prices"], 0)
+        listed = _whole(node["listed"], 0)
+        reduced = self._reduced(prices)
+        total = sum(p * d for p, d in zip(prices, self.demands, strict=True))
+        gap = target * self.fine - total - self._least(reduced, bars)
+        rows, kinds, costs = [np.zeros((0, len(self.sizes)), np.int64)], [], []
+        for k in listed:
+            found = self._patterns(k, prices, self.kinds[k]["cost"] * self.fine - reduced[k] - gap)
+            rows.append(found)
+            for counts in found:
+                slack = self.kinds[k]["capacity"] - self.used([int(n) for n in counts])
+                costs.append((self.kinds[k]["cost"] - self.credit(self.kinds[k], slack)) * self.fine)
+                kinds.append(k)
+        table = _Listed(np.concatenate(rows), np.array(kinds, np.int64), np.array(costs, np.int64))
+        waiting: list[Any] = [(node["tree"], bars, [], np.arange(len(table.kinds)))]
+        while waiting:
+            here, inside, pairs, open_rows = waiting.pop()
+            value, excess = self._list_floor(here, listed, inside, pairs, table, open_rows)
+            if self._closes(value, target):
+                continue
+            _need("less" in here, "an end of a list's tree is open")
+            open_rows = open_rows[excess <= target * self.fine - value]
+            if "pair" in here:
+                first, second, below = _whole(here["pair"], 0)
+                waiting.append((here["less"], inside, [*pairs, (first, second, 0, below)], open_rows))
+                waiting.append((here["more"], inside, [*pairs, (first, second, below + 1, None)], open_rows))
+            else:
+                less, more = inside.parts(here["split"])
+                waiting += [(here["less"], less, pairs, open_rows), (here["more"], more, pairs, open_rows)]
+
+    def _list_floor(
+        self,
+        here: dict[str, Any],
+        listed: Sequence[int],
+        bars: _Range,
+        pairs: Sequence[tuple[int, int, int, int | None]],
+        table: _Listed,
+        open_rows: npt.NDArray[np.intp],
+    ) -> tuple[int, Table]:
+        """Bound of a node of a list's tree, and by how much each open row exceeds the least of its kind."""
+        prices, weights = _whole(here["prices"], -LARGEST), _whole(here["rules"], -LARGEST)
+        _need(len(prices) == len(self.sizes) and len(weights) == len(pairs), "prices differ in number")
+        most = max((abs(p) for p in [*prices, *weights]), default=0)
+        longest = max(kind["capacity"] for kind in self.kinds) // min(self.sizes) + len(pairs)
+        _need(most * (longest + 1) < LARGEST, "prices are too large")
+        rows, kinds = table.rows[open_rows], table.kinds[open_rows]
+        reduced = table.costs[open_rows] - rows @ np.array(prices, np.int64)
+        total = sum(p * d for p, d in zip(prices, self.demands, strict=True))
+        for (first, second, low, high), weight in zip(pairs, weights, strict=True):
+            _need(weight >= 0 or high is not None, "a rule without an upper end has a negative price")
+            total += weight * (low if weight >= 0 else (high or 0))
+            both = rows[:, first] >= 2 if first == second else (rows[:, first] > 0) & (rows[:, second] > 0)
+            reduced = reduced - np.where(both, weight, 0)
+            if high == 0:
+                # Rows that hold the pair are not allowed at all here.
+                reduced = np.where(both, LARGEST, reduced)
+        others = [k for k in range(len(self.kinds)) if k not in listed]
+        least = self._reduced(prices, others)
+        inside = _Range(list(bars.kind), list(bars.stock), bars.total)
+        for k in listed:
+            mine = reduced[(kinds == k) & (reduced < LARGEST)]
+            least[k] = int(mine.min()) if len(mine) else 0
+            if not len(mine):
+                inside.kind[k] = (inside.kind[k][0], 0)
+        excess = np.where(reduced >= LARGEST, LARGEST, reduced - np.array(least, np.int64)[kinds])
+        return total + self._least(least, inside), excess
+
+    def _patterns(self, k: int, prices: Sequence[int], least: int) -> Table:
+        """Every pattern of a kind whose prices and credit come to at least `least`, as rows."""
+        kind, credit = self.kinds[k], self._credits[k]
+        capacity = kind["capacity"]
+        pieces = [i for i in range(len(self.sizes)) if kind["allowed"] is None or kind["allowed"][i]]
+        rest = [np.zeros(capacity + 1, np.int64) if credit is None else credit]
+        for i in pieces[:0:-1]:
+            # rest[-1][u]: the most that the later pieces and the credit add to u units already used
+            table = rest[-1][::-1].copy()
+            if prices[i] > 0:
+                self._add_piece(table, i, prices[i])
+            rest.append(table[::-1].copy())
+        rest.reverse()
+        out: list[list[int]] = []
+        counts = [0] * len(self.sizes)
+        for _ in self._grow(pieces, 0, capacity, 0, 0, rest, prices, least, counts):
+            out.append(counts.copy())
+            _need(len(out) <= MOST_LISTED, "too many patterns to check")
+        return np.array(out, np.int64).reshape(-1, len(self.sizes))
+
+    def _grow(
+        self,
+        pieces: Sequence[int],
+        place: int,
+        capacity: int,
+        used: int,
+        worth: int,
+        rest: Sequence[Table],
+        prices: Sequence[int],
+        least: int,
+        counts: list[int],
+    ) -> Iterator[None]:
+        """Depth first: fix the count of one piece after another while the best completion suffices."""
+        if place == len(pieces):
+            if any(counts):
+                yield None
+            return
+        i = pieces[place]
+        mates = [j for j in pieces[:place] if self.blocks[j] == self.blocks[i]]
+        opening = (
+            self.openings[self.blocks[i]] if self.blocks[i] >= 0 and not any(counts[j] for j in mates) else 0
+        )
+        for n in range(self.demands[i] + 1):
+            more = used + n * self.sizes[i] + (opening if n else 0)
+            if more > capacity:
+                break
+            if worth + n * prices[i] + int(rest[place][more]) < least:
+                continue
+            counts[i] = n
+            yield from self._grow(
+                pieces, place + 1, capacity, more, worth + n * prices[i], rest, prices, least, counts
+            )
+        counts[i] = 0
+
+
+def _level(level: str) -> str:
+    _need(level in ("kind", "stock"), f"unknown level {level!r}")
+    return level
+
+
+def _whole(values: Sequence[Any], least: int) -> list[int]:
+    """Whole numbers from `least` up, or refused."""
+    for value in values:
+        _need(
+            isinstance(value, int) and not isinstance(value, bool) and value >= least,
+            "a number is not whole or in range",
+        )
+    return list(values)
+
+
+def _need(holds: bool, text: str) -> None:
+    if not holds:
+        raise _Refused(text)
