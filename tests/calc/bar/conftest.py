@@ -1,0 +1,41 @@
+"""A part worked out in one line, for the tests of the bar room."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.benders import BendingShop
+from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.starting import starting_shop
+from shopquote.calc.job import PartSpec
+from shopquote.calc.units import Measure, Unit
+
+WorkOut = Callable[..., PartAnswer]
+
+
+@pytest.fixture(scope="session")
+def bending_shop() -> BendingShop:
+    return starting_shop()
+
+
+@pytest.fixture(scope="session")
+def work_out(bending_shop: BendingShop) -> WorkOut:
+    """work_out(bar, shape, unit="mm", grade="S275", shop=..., **fields of PartSpec)."""
+
+    def made(
+        bar: str,
+        shape: str | None = None,
+        unit: Unit = "mm",
+        grade: str = "S275",
+        shop: BendingShop | None = None,
+        length: str | None = None,
+        **fields: Any,
+    ) -> PartAnswer:
+        measured = None if length is None else Measure.parse(length, unit)
+        part = PartSpec("A", "part", 1, bar, grade, shape=shape, length=measured)
+        return analyse_part(replace(part, **fields), unit, shop or bending_shop)
+
+    return made

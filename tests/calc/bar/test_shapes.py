@@ -1,0 +1,109 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shopquote.calc.bar.shapes import (
+    MOST_WORDS,
+    SHAPE_WORDS,
+    Arc,
+    Bend,
+    Helix,
+    Leg,
+    Ring,
+    Scroll,
+    Taper,
+    Turn,
+    Twist,
+    parse_shape,
+)
+from shopquote.calc.units import Measure
+from shopquote.errors import InputError, ShopquoteError
+
+
+def mm(text):
+    return Measure.parse(text, "mm")
+
+
+def test_every_word_of_a_shape_is_read():
+    text = (
+        "leg 300; bend -90 r 24; arc 45 r 1 m gap 2; turn 30; helix d 90 pitch 40 turns 5; twist 2 over 200"
+    )
+    assert parse_shape(text, "mm") == (
+        Leg(mm("300")), Bend(-90.0, mm("24")), Arc(45.0, mm("1 m"), gap=mm("2")), Turn(30.0),
+        Helix(mm("90"), mm("40"), 5.0), Twist(2.0, mm("200")),
+    )  # fmt: skip
+    assert parse_shape("ring d 300 outside lap 50", "mm") == (Ring(mm("300"), "outside", mm("50")),)
+    assert parse_shape("scroll from 15 to 75 turns -2.5", "mm") == (Scroll(mm("15"), mm("75"), -2.5),)
+    assert parse_shape("taper 100 to 0; leg 5", "mm") == (Taper(mm("100"), mm("0")), Leg(mm("5")))
+
+
+def test_lengths_of_a_shape_are_kept_as_typed_and_mixed_in_units():
+    leg, bend, long = parse_shape("leg 2-7/16; bend 90 r 12 mm; leg 7' 6-1/2\"", "in")
+    assert leg.length.text == "2-7/16"
+    assert bend.radius.length.mm == 12
+    assert long.length.length.inches == 90.5
+
+
+def test_case_blanks_and_a_last_semicolon_do_not_matter():
+    assert parse_shape("  LEG 30 ;Bend 90R24;\n leg 40;", "mm") == parse_shape(
+        "leg 30; bend 90 r 24; leg 40", "mm"
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("leg 3; bned 90 r 24", r"word 2: found 'bned', expected one of leg, .*; did you mean 'bend'\?"),
+        ("bend 90 radius 24", r"found 'radius', expected 'bend ANGLE r R'; did you mean 'r'\?"),
+        ("bend ninety r 24", "found 'ninety', expected 'bend ANGLE r R'"),
+        ("bend 90", "expected 'bend ANGLE r R'"),
+        ("bend nan r 24", "found 'nan'"),
+        ("bend inf r 24", "found 'inf'"),
+        ("bend 0 r 24", "an angle other than 0"),
+        ("bend 361 r 24", "from -360 to 360"),
+        ("bend 90 r 0", "a length above 0"),
+        ("bend 90 r -4", "a length above 0"),
+        ("bend 90 r 1000000000000", "at most 100 km"),
+        ("bend 90 r 1e12", "expected 'bend ANGLE r R'"),
+        ("bend 90 r 5 r 6", "'r' twice"),
+        ("leg", "expected 'leg L'"),
+        ("leg -3", "a length above 0"),
+        ("leg ४", "expected 'leg L'|a length such as"),
+        ("leg 3;;leg 4", "word 2: found nothing"),
+        ("turn 90", "only turns"),
+        ("leg 3; taper 20 to 2; leg 3", "a taper as the first or the last word"),
+        ("leg 3; ring d 30; leg 3", "a ring alone"),
+        ("helix d 30 pitch 10 turns 0", "turns above 0"),
+        ("helix d 30 pitch 10 turns 1000", "at most 200"),
+        ("arc 90 r 1000 hits 2.5", "a whole number of hits"),
+        ("", "found nothing"),
+        ("; ".join(["leg 1"] * 10_000), "characters|words"),
+        ("leg 1;" * 500, f"found 500 words, expected at most {MOST_WORDS}"),
+    ],
+)
+def test_a_faulty_shape_is_answered_with_word_found_expected_and_nearest(text, says):
+    with pytest.raises(InputError, match=says):
+        parse_shape(text, "mm")
+
+
+def test_all_mistakes_of_a_shape_are_told_at_once():
+    with pytest.raises(InputError) as caught:
+        parse_shape("lge 3; bend 90 r x; leg 4; turn up", "mm")
+    assert [fault.key for fault in caught.value.faults] == ["shape, word 1", "shape, word 2", "shape, word 4"]
+    assert caught.value.faults[0].nearest == "leg"
+
+
+LENGTHS = st.sampled_from(["3", "5/8", "7' 6-1/2\"", "12 mm", "nan", "-1", "1e9", "", "x", "½", "٣", "1/0"])
+JOINTS = st.sampled_from(
+    ["r", "d", "to", "from", "turns", "pitch", "over", "gap", "hits", "lap", "outside", ";", "; "]
+)
+WORDS = st.one_of(st.sampled_from(SHAPE_WORDS), LENGTHS, JOINTS, st.text(max_size=6))
+
+
+@given(st.lists(WORDS, max_size=25))
+def test_whatever_is_typed_ends_in_a_shape_or_in_one_message(words):
+    try:
+        parse_shape(" ".join(words), "mm")
+    except ShopquoteError as error:
+        assert error.exit_code == 3
+        assert error.message
