@@ -214,6 +214,62 @@ def cancel(
         print_json(order_json(cancelled, ())) if as_json else print_order(cancelled, ())
 
 
+@order_app.command("prices")
+def prices(
+    supplier: Annotated[str, typer.Argument(metavar="SUPPLIER", help="Name of the supplier on file.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Its price list, .csv or .xlsx.")],
+    column: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--column",
+            metavar="WORD=HEADING",
+            help="Which column holds what: bar, grade, length, price, basis, bundle, limit, 'price from "
+            "500'...; 'bar=Shape + Size' joins two, 'basis==kg' is the text kg for all rows. Repeatable; "
+            "kept with the supplier.",
+        ),
+    ] = None,
+    sheet: Annotated[
+        str | None, typer.Option("--sheet", metavar="TITLE", help="Sheet of a workbook.")
+    ] = None,
+    preview: Annotated[
+        bool, typer.Option("--preview", help="Only say what it would change; store nothing.")
+    ] = False,
+    on: DateOption = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Put a supplier's price list on file, whatever columns it has; all of it or nothing."""
+    from shopquote.outputs.order_tables import price_list_json, print_price_list
+    from shopquote.outputs.show import print_json
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.price_list import read_price_list, store_price_list
+    from shopquote.services.tables_io import read_table
+
+    day = on.date() if on else now().date()
+    table = read_table(file, sheet=sheet)
+    with open_database(db) as database, database.session() as session:
+        read = read_price_list(session, supplier, table, on=day, columns=_columns(column or []))
+        if not preview:
+            store_price_list(session, read)
+    print_json(price_list_json(read, stored=not preview)) if as_json else print_price_list(
+        read, stored=not preview
+    )
+
+
+def _columns(words: list[str]) -> dict[str, str]:
+    """`WORD=HEADING` words as a mapping."""
+    from shopquote.errors import InputError
+
+    columns = {}
+    for word in words:
+        name, equals, place = word.partition("=")
+        if not equals or not name.strip() or not place.strip():
+            raise InputError(f"--column {word!r}: expected WORD=HEADING, such as grade=Quality.")
+        columns[name.strip()] = place.strip()
+    return columns
+
+
 def _show_one(order: Any, out: Path, as_json: bool) -> None:
     from shopquote.outputs.order_tables import order_json, print_order, write_all
     from shopquote.outputs.show import print_json

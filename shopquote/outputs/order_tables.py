@@ -12,6 +12,7 @@ from shopquote.outputs.show import new_table, print_facts, print_files, print_ta
 if TYPE_CHECKING:
     from shopquote.records.orders import Order, OrderLine
     from shopquote.services.orders import PlacedOrders
+    from shopquote.services.price_list import PriceList
 
 Snapshot = Mapping[str, Any]
 
@@ -226,3 +227,49 @@ def _line_cells(line: "OrderLine", currency: str) -> tuple[str, ...]:
         str(line.position), line.section_text, line.grade, f"sawn to {length}" if line.cut else length,
         str(line.count), str(line.received), each, amount,
     )  # fmt: skip
+
+
+# --- price lists ----------------------------------------------------------------------------------
+
+
+def price_list_json(read: "PriceList", *, stored: bool) -> dict[str, object]:
+    """What `order prices` prints with --json."""
+    return {
+        "supplier": read.supplier,
+        "stored": stored,
+        "columns": dict(read.columns),
+        "changes": [
+            {
+                "row": change.line.row,
+                "bar": change.line.bar,
+                "grade": change.line.grade,
+                "length_mm": change.line.length,
+                "change": change.kind,
+                "old": change.old,
+                "new": change.new,
+                "valid_from": change.line.valid_from,
+            }
+            for change in read.changes
+        ],
+        "not_on_the_list": list(read.missing),
+    }
+
+
+def print_price_list(read: "PriceList", *, stored: bool) -> None:
+    """What a price list changes."""
+    columns = ", ".join(f"{word}: {place}" for word, place in read.columns.items())
+    print(f"{read.supplier}: {len(read.changes)} bars read ({columns})")
+    table = new_table(("row", "right"), "bar", "grade", "length", "change", "old", "new")
+    for change in read.changes:
+        if change.kind != "same":
+            line = change.line
+            table.add_row(
+                str(line.row), line.bar, line.grade, line.length.text, change.kind, change.old, change.new
+            )
+    if table.row_count:
+        print_table(table)
+    counts = [f"{read.count(kind)} {kind}" for kind in ("new", "dearer", "cheaper", "changed", "same")]
+    print(
+        ", ".join(counts) + f"; {len(read.missing)} bars on file are not on this list and stay as they are."
+    )
+    print("Stored." if stored else "Nothing was stored: leave out --preview to store it.")
