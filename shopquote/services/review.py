@@ -43,7 +43,9 @@ from shopquote.services.review_sums import (
     OperationSum,
     chosen_quotes,
     job_figures,
-    operation_sums,
+    minutes,
+    money,
+    steps,
     sum_all,
 )
 
@@ -372,7 +374,7 @@ def _notes(
 
 
 def _done_on(session: Session, job: Job) -> str:
-    rows = job_figures(session, Filters(jobs=(job.number,)), shop_currency(session))
+    rows, _ = job_figures(session, Filters(jobs=(job.number,)), shop_currency(session))
     return rows[0].done_on
 
 
@@ -411,18 +413,70 @@ def _from_text(name: str, value: str) -> Any:
 
 @dataclass(slots=True)
 class Group:
-    """Jobs that share a customer, kind, size, quantity or month, added up."""
+    """Jobs that share a customer, kind, size, quantity or month, added up in stored steps."""
 
     name: str
     jobs: int = 0
-    price: Decimal = ZERO
-    cost_estimated: Decimal = ZERO
-    cost_actual: Decimal = ZERO
-    contribution: Decimal = ZERO
-    minutes_estimated: Decimal = ZERO
-    minutes_actual: Decimal = ZERO
-    minutes_rework: Decimal = ZERO
-    quoted: Decimal = ZERO
+    price_steps: int = 0
+    quoted_steps: int = 0
+    estimated_steps: int = 0
+    actual_steps: int = 0
+    contribution_steps: int = 0
+    minutes_estimated_steps: int = 0
+    minutes_actual_steps: int = 0
+    minutes_rework_steps: int = 0
+
+    def add(self, row: JobFigures) -> None:
+        """Count one more job."""
+        self.jobs += 1
+        self.price_steps += row.price_steps
+        self.quoted_steps += row.quoted_steps
+        self.estimated_steps += sum(row.estimated_steps)
+        self.actual_steps += sum(row.actual_steps)
+        self.contribution_steps += row.contribution_steps
+        self.minutes_estimated_steps += row.minutes_estimated_steps
+        self.minutes_actual_steps += row.minutes_actual_steps
+        self.minutes_rework_steps += row.minutes_rework_steps
+
+    @property
+    def price(self) -> Decimal:
+        """What was invoiced, or quoted where nothing was."""
+        return money(self.price_steps)
+
+    @property
+    def quoted(self) -> Decimal:
+        """Net prices of the quotes."""
+        return money(self.quoted_steps)
+
+    @property
+    def cost_estimated(self) -> Decimal:
+        """Cost in the quotes."""
+        return money(self.estimated_steps)
+
+    @property
+    def cost_actual(self) -> Decimal:
+        """Cost as it was."""
+        return money(self.actual_steps)
+
+    @property
+    def contribution(self) -> Decimal:
+        """Price less what was paid for these jobs alone."""
+        return money(self.contribution_steps)
+
+    @property
+    def minutes_estimated(self) -> Decimal:
+        """Minutes in the quotes."""
+        return minutes(self.minutes_estimated_steps)
+
+    @property
+    def minutes_actual(self) -> Decimal:
+        """Minutes logged."""
+        return minutes(self.minutes_actual_steps)
+
+    @property
+    def minutes_rework(self) -> Decimal:
+        """Of these, minutes of rework."""
+        return minutes(self.minutes_rework_steps)
 
     @property
     def margin(self) -> Decimal:
@@ -443,18 +497,6 @@ class Group:
     def margin_per_hour(self) -> Decimal | None:
         """Margin for each hour worked."""
         return per_hour(self.margin, self.minutes_actual)
-
-    def add(self, row: JobFigures) -> None:
-        """Count one more job."""
-        self.jobs += 1
-        self.price += row.price
-        self.quoted += row.quoted
-        self.cost_estimated += row.cost_estimated
-        self.cost_actual += row.cost_actual
-        self.contribution += row.contribution
-        self.minutes_estimated += row.minutes_estimated
-        self.minutes_actual += row.minutes_actual
-        self.minutes_rework += row.minutes_rework
 
 
 @dataclass(frozen=True, slots=True)
@@ -523,12 +565,11 @@ def review_many(
     _check_filters(session, filters, by)
     filters = replace(filters, jobs=tuple(find_job(session, number).number for number in filters.jobs))
     currency = shop_currency(session)
-    figures = job_figures(session, filters, currency)
+    figures, operations = job_figures(session, filters, currency)
     total = Group("all")
     for row in figures:
         total.add(row)
     estimated, actual = sum_all(figures)
-    operations = operation_sums(session, filters)
     groups = {name: group_jobs(session, figures, name) for name in by if name != "operation"}
     return ManyReview(
         currency, tuple(figures), total, estimated, actual, tuple(operations),
@@ -629,7 +670,6 @@ def kinds_of_jobs(session: Session) -> dict[int, str]:
 def sizes_of_jobs(session: Session) -> dict[int, str]:
     """The bar that most of each job's metal is: by mass, else by number of pieces."""
     from shopquote.records.jobs import PartRow
-    from shopquote.services.review_sums import steps
 
     newest = _newest_revisions()
     weight = steps(func.sum(func.coalesce(PartRow.mass_kg, ZERO) * PartRow.per_set))

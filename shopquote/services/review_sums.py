@@ -9,7 +9,7 @@ consumables are not measured and always taken as quoted; overhead follows the
 minutes worked. Closed jobs bring the figures that were fixed when they were closed.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -18,6 +18,7 @@ from typing import Any
 from sqlalchemy import (
     BigInteger,
     ColumnElement,
+    Integer,
     String,
     Subquery,
     and_,
@@ -25,8 +26,10 @@ from sqlalchemy import (
     cast,
     func,
     literal,
+    null,
     select,
     type_coerce,
+    union_all,
 )
 from sqlalchemy.orm import Session
 
@@ -41,8 +44,8 @@ from shopquote.records.quotes import Quote, QuoteCost, QuoteMinutes
 MONEY_STEPS = 10_000
 NUMBER_STEPS = 1_000_000
 REVIEWED_STATES = ("finished", "closed")
-# Logged actuals that replace the estimate, once there are any.
-MEASURED = ("material", "labour", "bought", "outside")
+_NO_JOB, _NO_TEXT = cast(null(), Integer), cast(null(), String)
+_PAID = tuple(index for index, name in enumerate(CATEGORIES) if name not in ("labour", "overhead"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +61,10 @@ class Filters:
 
 @dataclass(slots=True)
 class JobFigures:
-    """One job's figures; `estimated` and `actual` by category in the order of CATEGORIES."""
+    """One job's figures. Amounts are held in stored steps and leave as Decimal.
+
+    `estimated` and `actual` are by category in the order of CATEGORIES.
+    """
 
     id: int
     number: str
@@ -67,37 +73,73 @@ class JobFigures:
     state: str
     done_on: str
     sets: int
-    quote_id: int | None
-    closing_id: int | None
-    quoted: Decimal
-    price: Decimal
     invoiced: bool
-    estimated: tuple[Decimal, ...]
-    actual: tuple[Decimal, ...]
-    minutes_estimated: Decimal
-    minutes_actual: Decimal
-    minutes_rework: Decimal
+    quoted_steps: int
+    price_steps: int
+    estimated_steps: tuple[int, ...]
+    actual_steps: tuple[int, ...]
+    minutes_estimated_steps: int
+    minutes_actual_steps: int
+    minutes_rework_steps: int
     assumed: tuple[str, ...]
+
+    @property
+    def quoted(self) -> Decimal:
+        """Net price of the quote."""
+        return money(self.quoted_steps)
+
+    @property
+    def price(self) -> Decimal:
+        """What was invoiced less credits; the quoted price where nothing was."""
+        return money(self.price_steps)
+
+    @property
+    def estimated(self) -> tuple[Decimal, ...]:
+        """Estimated cost by category."""
+        return tuple(money(amount) for amount in self.estimated_steps)
+
+    @property
+    def actual(self) -> tuple[Decimal, ...]:
+        """Actual cost by category."""
+        return tuple(money(amount) for amount in self.actual_steps)
 
     @property
     def cost_estimated(self) -> Decimal:
         """Estimated cost, all categories."""
-        return sum(self.estimated, Decimal(0))
+        return money(sum(self.estimated_steps))
 
     @property
     def cost_actual(self) -> Decimal:
         """Actual cost, all categories."""
-        return sum(self.actual, Decimal(0))
+        return money(sum(self.actual_steps))
 
     @property
-    def contribution(self) -> Decimal:
+    def minutes_estimated(self) -> Decimal:
+        """Minutes in the quote."""
+        return minutes(self.minutes_estimated_steps)
+
+    @property
+    def minutes_actual(self) -> Decimal:
+        """Minutes logged, rework included."""
+        return minutes(self.minutes_actual_steps)
+
+    @property
+    def contribution_steps(self) -> int:
         """Price less what was paid for this job alone: all but labour and overhead."""
-        paid = (
-            amount
-            for name, amount in zip(CATEGORIES, self.actual, strict=True)
-            if name not in ("labour", "overhead")
-        )
-        return self.price - sum(paid, Decimal(0))
+        return self.price_steps - sum(self.actual_steps[index] for index in _PAID)
+
+
+@dataclass(frozen=True, slots=True)
+class OperationSum:
+    """All logged minutes of one operation over the jobs picked, with what the quotes said."""
+
+    operation: str
+    minutes_estimated: Decimal
+    minutes_actual: Decimal
+    minutes_rework: Decimal
+    estimated: Decimal
+    actual: Decimal
+    jobs: int
 
 
 def steps(expression: Any) -> ColumnElement[int]:
@@ -171,33 +213,51 @@ def selected_jobs(filters: Filters) -> Any:
     return query
 
 
-def job_figures(session: Session, filters: Filters, currency: str) -> list[JobFigures]:
-    """Figures of all jobs that pass the filters, by day done and number."""
-    picked = selected_jobs(filters).cte("picked")
-    heads = _heads(session, picked)
-    est, est_minutes = _estimates(session, picked)
-    closed = _closed_lines(session, picked)
-    worked = _worked(session, picked)
+def _ids(filters: Filters) -> Any:
+    """Ids of the jobs picked; the days they were done are only worked out where a filter asks."""
+    if filters.since is not None or filters.until is not None or filters.customer is not None:
+        return select(selected_jobs(filters).subquery().c.id)
+    query: Any = select(Job.id)
+    if filters.jobs:
+        return query.where(Job.number.in_(filters.jobs))
+    return query.where(Job.state.in_(filters.states))
+
+
+def job_figures(
+    session: Session, filters: Filters, currency: str
+) -> tuple[list[JobFigures], list[OperationSum]]:
+    """Figures of all jobs that pass the filters, by day done and number; and their operations.
+
+    Each table of entries is read once: grouped by job and operation, then summed both ways.
+    """
+    heads = _heads(session, selected_jobs(filters).cte("picked"))
+    ids = _ids(filters)
+    estimates = _estimates(session, ids)
+    quoted_minutes, quoted_operations = _quoted_minutes(session, ids)
+    closed = _closed_lines(session, ids)
+    worked, worked_operations = _worked(session, ids)
     spent = {
-        "material": _per_job(session, picked, BarUse, func.sum(BarUse.cost - BarUse.credit)),
-        "bought": _per_job(session, picked, BoughtUse, func.sum(BoughtUse.cost)),
-        "outside": _per_job(session, picked, OutsideBill, func.sum(OutsideBill.amount)),
+        "material": _per_job(session, ids, BarUse, func.sum(BarUse.cost - BarUse.credit)),
+        "bought": _per_job(session, ids, BoughtUse, func.sum(BoughtUse.cost)),
+        "outside": _per_job(session, ids, OutsideBill, func.sum(OutsideBill.amount)),
     }
     signed = case((Invoice.kind == "credit", -Invoice.amount), else_=Invoice.amount)
-    invoiced = _per_job(session, picked, Invoice, func.sum(signed))
+    invoiced = _per_job(session, ids, Invoice, func.sum(signed))
+    nothing = (0,) * len(CATEGORIES)
     rows = []
     for head in heads:
-        if head.closing_id is not None and head.id in closed:
-            rows.append(_closed_figures(head, closed[head.id], worked.get(head.id)))
-        else:
-            rows.append(
-                _live_figures(
-                    head, est.get(head.id, {}), est_minutes.get(head.id, 0), worked.get(head.id),
-                    {name: sums.get(head.id) for name, sums in spent.items()}, invoiced.get(head.id),
-                    currency,
-                )
-            )  # fmt: skip
-    return rows
+        key = head.id
+        if head.closing_id is not None and key in closed:
+            rows.append(_closed_figures(head, closed[key], worked.get(key)))
+            continue
+        logged = tuple(spent[name].get(key) if name in spent else None for name in CATEGORIES)
+        rows.append(
+            _live_figures(
+                head, estimates.get(key, nothing), quoted_minutes.get(key, 0), worked.get(key), logged,
+                invoiced.get(key), currency,
+            )
+        )  # fmt: skip
+    return rows, _operations(quoted_operations, worked_operations)
 
 
 def _heads(session: Session, picked: Any) -> Sequence[Any]:
@@ -218,26 +278,62 @@ def _heads(session: Session, picked: Any) -> Sequence[Any]:
     return session.execute(query).all()
 
 
-def _estimates(session: Session, picked: Any) -> tuple[dict[int, dict[str, int]], dict[int, int]]:
+def _estimates(session: Session, ids: Any) -> dict[int, tuple[int, ...]]:
+    """Estimated cost by category, one row a job."""
     chosen = chosen_quotes()
-    costs: dict[int, dict[str, int]] = {}
+    zero = literal(0, BigInteger)
+    columns = [
+        steps(
+            func.sum(
+                case((QuoteCost.category == name, type_coerce(QuoteCost.amount, BigInteger)), else_=zero)
+            )
+        )
+        for name in CATEGORIES
+    ]
     query = (
-        select(chosen.c.job_id, QuoteCost.category, steps(QuoteCost.amount))
+        select(chosen.c.job_id, *columns)
         .join(chosen, chosen.c.quote_id == QuoteCost.quote_id)
-        .join(picked, picked.c.id == chosen.c.job_id)
-    )
-    for job_id, category, amount in session.execute(query):
-        costs.setdefault(job_id, {})[category] = amount
-    total = (
-        select(chosen.c.job_id, steps(func.sum(QuoteMinutes.minutes)))
-        .join(chosen, chosen.c.quote_id == QuoteMinutes.quote_id)
-        .join(picked, picked.c.id == chosen.c.job_id)
+        .where(chosen.c.job_id.in_(ids))
         .group_by(chosen.c.job_id)
     )
-    return costs, {key: cost for key, cost in session.execute(total)}
+    return {row[0]: tuple(row[1:]) for row in session.execute(query)}
 
 
-def _closed_lines(session: Session, picked: Any) -> dict[int, dict[str, tuple[int, int, int, int]]]:
+def _quoted_minutes(session: Session, ids: Any) -> tuple[dict[int, int], dict[str, tuple[int, int]]]:
+    """Estimated minutes by job; minutes and labour by operation."""
+    chosen = chosen_quotes()
+    grouped = (
+        select(
+            chosen.c.job_id,
+            QuoteMinutes.operation,
+            steps(func.sum(QuoteMinutes.minutes)).label("spent"),
+            steps(func.sum(QuoteMinutes.cost)).label("cost"),
+        )
+        .join(chosen, chosen.c.quote_id == QuoteMinutes.quote_id)
+        .where(chosen.c.job_id.in_(ids))
+        .group_by(chosen.c.job_id, QuoteMinutes.operation)
+        .cte("grouped")
+    )
+    spent, cost = func.sum(grouped.c.spent), func.sum(grouped.c.cost)
+    both = union_all(
+        select(grouped.c.job_id, _NO_TEXT, cast(spent, BigInteger), cast(cost, BigInteger)).group_by(
+            grouped.c.job_id
+        ),
+        select(_NO_JOB, grouped.c.operation, cast(spent, BigInteger), cast(cost, BigInteger)).group_by(
+            grouped.c.operation
+        ),
+    )
+    by_job: dict[int, int] = {}
+    by_operation: dict[str, tuple[int, int]] = {}
+    for job_id, operation, total, amount in session.execute(both):
+        if job_id is not None:
+            by_job[job_id] = total
+        else:
+            by_operation[operation] = (total, amount)
+    return by_job, by_operation
+
+
+def _closed_lines(session: Session, ids: Any) -> dict[int, dict[str, tuple[int, int, int, int]]]:
     standing = open_closings()
     query = (
         select(
@@ -246,7 +342,7 @@ def _closed_lines(session: Session, picked: Any) -> dict[int, dict[str, tuple[in
             steps(func.sum(ClosingLine.minutes_estimated)), steps(func.sum(ClosingLine.minutes_actual)),
         )
         .join(standing, standing.c.id == ClosingLine.closing_id)
-        .join(picked, picked.c.id == standing.c.job_id)
+        .where(standing.c.job_id.in_(ids))
         .group_by(standing.c.job_id, ClosingLine.category)
     )  # fmt: skip
     lines: dict[int, dict[str, tuple[int, int, int, int]]] = {}
@@ -255,28 +351,42 @@ def _closed_lines(session: Session, picked: Any) -> dict[int, dict[str, tuple[in
     return lines
 
 
-def _worked(session: Session, picked: Any) -> dict[int, tuple[int, int, int]]:
-    """Minutes, cost and rework minutes by job, from the entries."""
-    rework = case((TimeEntry.kind == "rework", TimeEntry.minutes), else_=literal(0, BigInteger))
-    query = (
+def _worked(
+    session: Session, ids: Any
+) -> tuple[dict[int, tuple[int, int, int]], dict[str, tuple[int, int, int, int]]]:
+    """Minutes, cost and rework minutes by job, and by operation with its number of jobs, from the entries."""
+    grouped = (
         select(
             TimeEntry.job_id,
-            steps(func.sum(TimeEntry.minutes)),
-            steps(func.sum(TimeEntry.cost)),
-            steps(func.sum(type_coerce(rework, BigInteger))),
+            TimeEntry.operation,
+            TimeEntry.kind,
+            steps(func.sum(TimeEntry.minutes)).label("spent"),
+            steps(func.sum(TimeEntry.cost)).label("cost"),
         )
-        .where(TimeEntry.job_id.in_(select(picked.c.id)))
-        .group_by(TimeEntry.job_id)
+        .where(TimeEntry.job_id.in_(ids))
+        .group_by(TimeEntry.job_id, TimeEntry.operation, TimeEntry.kind)
+        .cte("grouped")
     )
-    return {job_id: (spent, cost, again) for job_id, spent, cost, again in session.execute(query)}
+    again = case((grouped.c.kind == "rework", grouped.c.spent), else_=literal(0, BigInteger))
+    sums = [cast(func.sum(value), BigInteger) for value in (grouped.c.spent, grouped.c.cost, again)]
+    both = union_all(
+        select(grouped.c.job_id, _NO_TEXT, *sums, literal(1)).group_by(grouped.c.job_id),
+        select(_NO_JOB, grouped.c.operation, *sums, func.count(func.distinct(grouped.c.job_id))).group_by(
+            grouped.c.operation
+        ),
+    )
+    by_job: dict[int, tuple[int, int, int]] = {}
+    by_operation: dict[str, tuple[int, int, int, int]] = {}
+    for job_id, operation, spent, cost, rework, jobs in session.execute(both):
+        if job_id is not None:
+            by_job[job_id] = (spent, cost, rework)
+        else:
+            by_operation[operation] = (spent, cost, rework, jobs)
+    return by_job, by_operation
 
 
-def _per_job(session: Session, picked: Any, table: Any, amount: Any) -> dict[int, int]:
-    query = (
-        select(table.job_id, steps(amount))
-        .where(table.job_id.in_(select(picked.c.id)))
-        .group_by(table.job_id)
-    )
+def _per_job(session: Session, ids: Any, table: Any, amount: Any) -> dict[int, int]:
+    query = select(table.job_id, steps(amount)).where(table.job_id.in_(ids)).group_by(table.job_id)
     return {key: value for key, value in session.execute(query)}
 
 
@@ -286,44 +396,40 @@ def _closed_figures(
     nothing = (0, 0, 0, 0)
     parts = [lines.get(name, nothing) for name in CATEGORIES]
     return JobFigures(
-        head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets, head.quote_id,
-        head.closing_id, money(head.net), money(head.price), True,
-        tuple(money(part[0]) for part in parts), tuple(money(part[1]) for part in parts),
-        minutes(sum(part[2] for part in parts)), minutes(sum(part[3] for part in parts)),
-        minutes(worked[2] if worked else 0), (),
+        head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets, True,
+        head.net or 0, head.price, tuple(part[0] for part in parts), tuple(part[1] for part in parts),
+        sum(part[2] for part in parts), sum(part[3] for part in parts), worked[2] if worked else 0, (),
     )  # fmt: skip
 
 
 def _live_figures(
     head: Any,
-    estimated: dict[str, int],
+    estimated: tuple[int, ...],
     minutes_estimated: int,
     worked: tuple[int, int, int] | None,
-    spent: dict[str, int | None],
+    logged: tuple[int | None, ...],
     invoiced: int | None,
     currency: str,
 ) -> JobFigures:
-    spent = {**spent, "labour": worked[1] if worked is not None and worked[0] > 0 else None}
     minutes_actual = worked[0] if worked is not None else 0
     actual = []
     assumed = []
-    for name in CATEGORIES:
-        quoted = estimated.get(name, 0)
-        logged = spent.get(name)
-        if name == "overhead" and minutes_actual and minutes_estimated:
+    for name, quoted, spent in zip(CATEGORIES, estimated, logged, strict=True):
+        if name == "labour" and worked is not None and minutes_actual:
+            actual.append(worked[1])
+        elif name == "overhead" and minutes_actual and minutes_estimated:
             actual.append(round_steps(quoted * minutes_actual, minutes_estimated, currency))
-        elif logged is not None:
-            actual.append(logged)
+        elif spent is not None:
+            actual.append(spent)
         else:
             actual.append(quoted)
             if quoted:
                 assumed.append(name)
+    net = head.net or 0
     return JobFigures(
-        head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets, head.quote_id,
-        head.closing_id, money(head.net), money(invoiced if invoiced is not None else head.net),
-        invoiced is not None, tuple(money(estimated.get(name, 0)) for name in CATEGORIES),
-        tuple(money(amount) for amount in actual), minutes(minutes_estimated), minutes(minutes_actual),
-        minutes(worked[2] if worked else 0), tuple(assumed),
+        head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets,
+        invoiced is not None, net, net if invoiced is None else invoiced, estimated, tuple(actual),
+        minutes_estimated, minutes_actual, worked[2] if worked else 0, tuple(assumed),
     )  # fmt: skip
 
 
@@ -337,72 +443,35 @@ def round_steps(numerator: int, denominator: int, currency: str) -> int:
     return (2 * numerator + denominator * unit) // (2 * denominator * unit) * unit
 
 
-@dataclass(frozen=True, slots=True)
-class OperationSum:
-    """All logged minutes of one operation over the jobs picked, with what the quotes said."""
-
-    operation: str
-    minutes_estimated: Decimal
-    minutes_actual: Decimal
-    minutes_rework: Decimal
-    estimated: Decimal
-    actual: Decimal
-    jobs: int
-
-
-def operation_sums(session: Session, filters: Filters) -> list[OperationSum]:
-    """Minutes and labour by operation, the most worked first; all from the entries themselves."""
-    picked = selected_jobs(filters).cte("picked")
-    chosen = chosen_quotes()
-    quoted: dict[str, tuple[int, int]] = {}
-    query = (
-        select(
-            QuoteMinutes.operation,
-            steps(func.sum(QuoteMinutes.minutes)),
-            steps(func.sum(QuoteMinutes.cost)),
+def _operations(
+    quoted: Mapping[str, tuple[int, int]], worked: Mapping[str, tuple[int, int, int, int]]
+) -> list[OperationSum]:
+    """The operations of quotes and entries together, the most worked first."""
+    rows = []
+    for operation in quoted.keys() | worked.keys():
+        planned, estimated = quoted.get(operation, (0, 0))
+        spent, cost, rework, jobs = worked.get(operation, (0, 0, 0, 0))
+        rows.append(
+            OperationSum(
+                operation,
+                minutes(planned),
+                minutes(spent),
+                minutes(rework),
+                money(estimated),
+                money(cost),
+                jobs,
+            )
         )
-        .join(chosen, chosen.c.quote_id == QuoteMinutes.quote_id)
-        .where(chosen.c.job_id.in_(select(picked.c.id)))
-        .group_by(QuoteMinutes.operation)
-    )
-    for operation, spent, cost in session.execute(query):
-        quoted[operation] = (spent, cost)
-    logged: dict[str, list[int]] = {}
-    entries = (
-        select(
-            TimeEntry.operation, TimeEntry.kind, steps(func.sum(TimeEntry.minutes)),
-            steps(func.sum(TimeEntry.cost)), func.count(func.distinct(TimeEntry.job_id)),
-        )
-        .where(TimeEntry.job_id.in_(select(picked.c.id)))
-        .group_by(TimeEntry.operation, TimeEntry.kind)
-    )  # fmt: skip
-    for operation, kind, spent, cost, jobs in session.execute(entries):
-        row = logged.setdefault(operation, [0, 0, 0, 0])
-        row[0] += spent
-        row[1] += cost
-        row[2] += spent if kind == "rework" else 0
-        row[3] = max(row[3], jobs)
-    rows = [
-        OperationSum(
-            operation,
-            minutes(quoted.get(operation, (0, 0))[0]),
-            minutes(logged.get(operation, [0, 0, 0, 0])[0]),
-            minutes(logged.get(operation, [0, 0, 0, 0])[2]),
-            money(quoted.get(operation, (0, 0))[1]),
-            money(logged.get(operation, [0, 0, 0, 0])[1]),
-            logged.get(operation, [0, 0, 0, 0])[3],
-        )
-        for operation in quoted.keys() | logged.keys()
-    ]
     return sorted(rows, key=lambda row: (-row.minutes_actual, row.operation))
 
 
 def sum_all(figures: Iterable[JobFigures]) -> tuple[tuple[Decimal, ...], tuple[Decimal, ...]]:
     """Estimated and actual by category over many jobs."""
-    estimated = [Decimal(0)] * len(CATEGORIES)
-    actual = [Decimal(0)] * len(CATEGORIES)
+    estimated = [0] * len(CATEGORIES)
+    actual = [0] * len(CATEGORIES)
     for row in figures:
-        for index in range(len(CATEGORIES)):
-            estimated[index] += row.estimated[index]
-            actual[index] += row.actual[index]
-    return tuple(estimated), tuple(actual)
+        for index, amount in enumerate(row.estimated_steps):
+            estimated[index] += amount
+        for index, amount in enumerate(row.actual_steps):
+            actual[index] += amount
+    return tuple(money(amount) for amount in estimated), tuple(money(amount) for amount in actual)

