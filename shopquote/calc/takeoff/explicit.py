@@ -60,7 +60,9 @@ class ListNode:
 class PatternList:
     """Patterns of all kinds of bars, stored sparse, with whole costs."""
 
-    def __init__(self, problem: Problem, rows: Sequence[npt.NDArray[np.int16]]) -> None:
+    def __init__(
+        self, problem: Problem, rows: Sequence[npt.NDArray[np.int16]], credits: Sequence[Ints | None]
+    ) -> None:
         self.problem = problem
         self.kinds: Ints = np.concatenate([np.full(len(r), k, np.int64) for k, r in enumerate(rows)])
         self.rows = np.concatenate(rows).reshape(-1, len(problem.sizes))
@@ -75,10 +77,8 @@ class PatternList:
         self.costs: Ints = np.zeros(len(self.rows), np.int64)
         for k, kind in enumerate(problem.kinds):
             mine = np.nonzero(self.kinds == k)[0]
-            if kind.credit:
-                self.costs[mine] = [kind.cost - kind.credit_for(kind.capacity - int(u)) for u in used[mine]]
-            else:
-                self.costs[mine] = kind.cost
+            credit = credits[k]
+            self.costs[mine] = kind.cost if credit is None else kind.cost - credit[used[mine]]
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -176,9 +176,9 @@ class ListSearch:
             self._add_spare(i, -1.0)
         for row in range(self._bar_rows):
             self._add_spare(self._pieces + row, 1.0)
-        wanted = set(start)
-        for number in range(len(self.patterns)):
-            if (int(self.patterns.kinds[number]), self._pattern(number)) in wanted:
+        wanted = {(kind, np.array(pattern, np.int16).tobytes()) for kind, pattern in start}
+        for number, row in enumerate(self.patterns.rows):
+            if (int(self.patterns.kinds[number]), row.tobytes()) in wanted:
                 self._add_listed(number)
         for kind, pattern in start:
             if kind in self.open_kinds and any(pattern):
@@ -407,7 +407,7 @@ class ListSearch:
     # ---- branching ----------------------------------------------------------------------
 
     def _split(self, node: ListNode, values: Floats) -> list[ListNode]:
-        weights = values[self._places]
+        weights = self._weights(values)
         live = [int(at) for at in np.nonzero(weights > 1e-9)[0]]
         whole = all(abs(weights[at] - round(weights[at])) < 1e-6 for at in live)
         if whole and values[self._spares].sum() < 1e-6:
@@ -465,6 +465,14 @@ class ListSearch:
         gap = (self.best() - self.problem.step) * self.fine - node.value
         return node.allowed[node.excess <= gap]
 
+    def _weights(self, values: Floats) -> Floats:
+        """Values of the pattern columns; 0 for columns that came after the values."""
+        places = np.array(self._places, np.int64)
+        weights = np.zeros(len(places))
+        known = places < len(values)
+        weights[known] = values[places[known]]
+        return weights
+
     # ---- plans --------------------------------------------------------------------------
 
     def _pattern(self, number: int) -> Pattern:
@@ -483,7 +491,7 @@ class ListSearch:
         far = np.full(len(rules), highspy.kHighsInf)
         lp.changeRowsBounds(len(rules), rules, -far, far)
         while left.any() and monotonic() < self.deadline:
-            picks = self._picks(values[self._places], left, spent)
+            picks = self._picks(self._weights(values), left, spent)
             for column, times in picks:
                 fixed.append((column.kind, column.pattern, times))
                 spent[column.kind] += times

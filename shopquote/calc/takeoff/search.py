@@ -24,6 +24,8 @@ from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tid
 # Dual prices are whole numbers; the dearest kind of bar costs about this many: a narrow number.
 FINENESS = 1 << 29
 MOST_LISTED = 200_000
+DIVE_ROUNDS = 4
+DIVE_EVERY = 5
 
 Progress = Callable[[int, int], None]
 
@@ -169,7 +171,7 @@ class Search:
         for number in range(len(kinds)):
             self._single(number)
         queue: list[tuple[int, int, Node]] = [(0, 0, root)]
-        serial = 0
+        serial = visited = 0
         while queue:
             bound, order, node = heapq.heappop(queue)
             self.bound = max(self.bound, min(bound, self._least_stuck()))
@@ -187,11 +189,14 @@ class Search:
             if answer is None:
                 heapq.heappush(queue, (node.bound, order, node))
                 break
-            self._dive(node, answer)
-            if self.beaten(node.bound):
-                self.closed.append(node)
-                continue
             children = self._split(node)
+            if not children or visited % DIVE_EVERY == 0:
+                self._dive(node, answer)
+                if self.beaten(node.bound):
+                    node.where, node.children = None, []
+                    self.closed.append(node)
+                    continue
+            visited += 1
             if not children:
                 self._list_out(node)
                 self.closed.append(node)
@@ -323,7 +328,8 @@ class Search:
         rows, open_kinds = self._rows_within(node)
         if self.out_of_time() or len(open_kinds) == len(self.problem.kinds):
             return
-        patterns = PatternList(self.problem, rows)
+        credits = [None if row is None else row // self.fine for row in self._credits]
+        patterns = PatternList(self.problem, rows, credits)
         assert self.master is not None
         search = ListSearch(
             patterns,
@@ -433,7 +439,7 @@ class Search:
         master.set_demands(left)
         tables = self._knapsacks(left)
         answer: Answer | None = None
-        for _ in range(20):
+        for _ in range(DIVE_ROUNDS):
             fits = (master.matrix <= np.array(left, np.int64)).all(axis=1)
             master.allow(np.asarray(fits, np.bool_))
             answer = master.solve(self.deadline)
