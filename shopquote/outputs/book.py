@@ -349,11 +349,16 @@ def pdf_of(path: Path, seconds: float = 120) -> Path:
 
 
 def _quieten(book: Book) -> None:
-    """Turn every formula that is not ours back into text."""
+    """Turn every formula that is not ours back into text, and money into its exact digits."""
     for sheet in book.worksheets:
         for cell in list(sheet._cells.values()):
-            if isinstance(cell, Cell) and cell.data_type == "f" and not book.is_own(cell):
+            if not isinstance(cell, Cell):
+                continue
+            if cell.data_type == "f" and not book.is_own(cell):
                 _make_text(cell, str(cell.value))
+            elif isinstance(cell.value, Decimal):
+                # The library would write 16 digits of a float: 700.4400000000001 for 700.44.
+                cell._value = f"{cell.value:f}"  # type: ignore[attr-defined]
 
 
 def _make_text(cell: Cell, text: str) -> None:

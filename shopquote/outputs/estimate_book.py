@@ -19,7 +19,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from shopquote.calc.money import currency_digits
 from shopquote.calc.pricing.answers import CATEGORIES, CostLine, MinutesLine, QuoteLine
 from shopquote.calc.pricing.document import QuoteDocument
-from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, target_margin_pct
+from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, asked_margin_pct
 from shopquote.calc.pricing.standards import Standard
 from shopquote.outputs.book import (
     ACCENT,
@@ -441,7 +441,7 @@ class _Estimate:
         sheet, document = self.price, self.document
         sure, priced = document.estimate.confidence, document.priced
         put(sheet, row, 1, "How sure this is", HEADING)
-        target = target_margin_pct(document.policy)
+        target = asked_margin_pct(document.estimate, document.policy)
         facts: list[tuple[str, Value, Look]] = [
             ("Usual deviation of the cost", sure.deviation, self.money),
             ("In 8 jobs of 10 the cost is at least", sure.low, self.money),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.answers import BreakPrice
 from shopquote.calc.pricing.document import QuoteDocument
-from shopquote.calc.pricing.price import PriceTarget, target_margin_pct
+from shopquote.calc.pricing.price import PriceTarget, asked_margin_pct
 from shopquote.outputs.show import Side, new_table, print_facts, print_files, print_table
 from shopquote.services.quote import QuoteRow
 from shopquote.services.quote_changes import Difference, WhatIf
@@ -76,7 +76,7 @@ def _estimate_json(document: QuoteDocument) -> dict[str, object]:
         **categories,
         "cost": _money(estimate.cost, document),
         "margin_pct": priced.margin_pct,
-        "target_margin_pct": round(target_margin_pct(document.policy), 2),
+        "target_margin_pct": round(asked_margin_pct(estimate, document.policy), 2),
         "minutes": {name: _minutes(minutes) for name, minutes in estimate.by_operation.items()},
         "set_up_minutes": {cost.operation: _minutes(cost.set_up) for cost in estimate.operations},
         "deviation": _money(sure.deviation, document),

@@ -63,7 +63,7 @@ def price_job(
     )
     net = sum((line.amount for line in lines), Decimal(0))
     breaks, notes = _breaks(job, estimate, net, others, policy)
-    allowed = net * (1 - target_margin_pct(policy) / 100)
+    allowed = net * (1 - asked_margin_pct(estimate, policy) / 100)
     return PricedQuote(
         sets=estimate.sets,
         currency=policy.currency,
@@ -106,6 +106,11 @@ def target_margin_pct(policy: PricingPolicy) -> Decimal:
     if policy.markup_pct is not None:
         return margin_from_markup(policy.markup_pct)
     return policy.margin_pct or Decimal(0)
+
+
+def asked_margin_pct(estimate: Estimate, policy: PricingPolicy) -> Decimal:
+    """The margin on the whole price that the policy asks for, own markups of bought items included."""
+    return margin_of_price(price_of(estimate, policy), estimate.cost)
 
 
 def price_of(estimate: Estimate, policy: PricingPolicy) -> Decimal:
@@ -172,7 +177,7 @@ def price_target(estimate: Estimate, policy: PricingPolicy, net: Decimal) -> Pri
         InputError: the price is not above zero.
     """
     margin = margin_of_price(net, estimate.cost).quantize(CENT_PCT)
-    target = target_margin_pct(policy)
+    target = asked_margin_pct(estimate, policy)
     allowed = round_money(net * (1 - target / 100), policy.currency)
     excess = max(Decimal(0), estimate.cost - allowed)
     on_labour = (
