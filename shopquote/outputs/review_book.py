@@ -60,6 +60,7 @@ SHEETS_OF_GROUPS = {
     "month": ("Months", "Month"),
 }
 MOST_IN_CHART = 12
+TOO_FEW = "Too few jobs with logged minutes: a standard is spoken of from 3 jobs on."
 
 
 def write_review_book(answer: ReviewAnswer, folder: Path, *, shop: str = "", paper: str = "A4") -> Path:
@@ -426,7 +427,10 @@ def _standards(book: Book, lesson: StandardsLesson, currency: str, paper: str) -
         ]
         put_row(page, row, values, strong if item.worth_it else looks)
     row += 2
-    put_across(page, row, 1, 11, "In bold: the jobs are sure enough to take it.", NOTE)
+    note = (
+        "In bold: at least 5 jobs, and sure enough to take it. Standards of fewer than 3 jobs are left out."
+    )
+    put_across(page, row, 1, 11, note if lesson.suggestions else TOO_FEW, NOTE)
     if lesson.back_test is not None and lesson.back_test.jobs:
         test = lesson.back_test
         row += 1

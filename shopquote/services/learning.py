@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 # The newest finished jobs say most of how the shop works today.
 MOST_JOBS = 1_000
+# Below this nothing is said of a standard; from calc.review.learning.LEAST_JOBS on it may be worth taking.
+LEAST_SHOWN = 3
 BY_HAND = ""
 OPEN_STATES = ("asked", "quoted")
 LEARNED_FROM = ("finished", "closed")
@@ -220,7 +222,7 @@ def _suggestions(session: Session, lesson: "Lesson", work: Work, on: date) -> tu
     currency = shop_currency(session)
     rows = []
     for item in lesson.learned:
-        if item.standard == BY_HAND:
+        if item.standard == BY_HAND or item.jobs < LEAST_SHOWN:
             continue
         over = item.standard in work.over
         quotes, units = open_units.get((item.operation, item.standard), (0, 0.0))

@@ -31,6 +31,7 @@ from shopquote.calc.review.shrinkage import Floats, Shrunk, empirical_bayes
 HUBER_WIDTH = 2.5
 POINTED_OUT = 3.5
 PRIOR_SPREAD = 0.30
+USUAL_SPREAD, ENOUGH_TO_TELL_SPREAD = 0.25, 10
 LEAST_JOBS = 5
 NORMAL_MAD = 1.4826  # median absolute deviation to standard deviation of a normal
 _ROUNDS = 30
@@ -197,8 +198,10 @@ def fit_minutes(table: WorkTable) -> Fit:
             break
         values = new
     size = np.maximum(expected, least)
-    degrees = max(1, count - int(np.sum(values > 0)))
-    variance = float(np.sum(robust * relative**2)) / degrees
+    degrees = max(0, count - int(np.sum(values > 0)))
+    # A few jobs that happen to fit well must not look sure: what they lack counts at the usual spread.
+    lacking = max(0, ENOUGH_TO_TELL_SPREAD - degrees)
+    variance = (float(np.sum(robust * relative**2)) + lacking * USUAL_SPREAD**2) / (degrees + lacking)
     weights = robust / size**2 / max(variance, 1e-12)
     return Fit(values, _covariance(table.counts, weights), float(np.sqrt(variance)), weights, relative)
 

@@ -153,3 +153,14 @@ def test_learning_curve_of_a_printed_table():
 def test_learning_curve_needs_two_points_above_zero(numbers, times):
     with pytest.raises(InputError, match="learning curve"):
         fit_curve(numbers, times)
+
+
+def test_one_job_far_below_the_quote_moves_a_standard_little():
+    # 41 minutes logged against 200 quoted, once: said of no standard, and never a standard of nothing.
+    table = WorkTable(
+        "fit-up", ("weld.fit-up",), np.array([2.5]), np.array([[80.0]]), np.array([41.0]), ("J-0001",)
+    )
+    (item,) = learn([table]).learned
+    assert not item.worth_it
+    assert item.suggest > 0.5
+    assert item.error > 0.2
