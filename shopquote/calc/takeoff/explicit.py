@@ -177,8 +177,8 @@ class ListSearch:
         for row in range(self._bar_rows):
             self._add_spare(self._pieces + row, 1.0)
         wanted = {(kind, np.array(pattern, np.int16).tobytes()) for kind, pattern in start}
-        for number, row in enumerate(self.patterns.rows):
-            if (int(self.patterns.kinds[number]), row.tobytes()) in wanted:
+        for number, listed in enumerate(self.patterns.rows):
+            if (int(self.patterns.kinds[number]), listed.tobytes()) in wanted:
                 self._add_listed(number)
         for kind, pattern in start:
             if kind in self.open_kinds and any(pattern):

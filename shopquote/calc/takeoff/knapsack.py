@@ -54,6 +54,7 @@ class Knapsack:
                 self.passes.append(_Pass(_CLOSE, block, 0))
         self.chosen = chosen
         self._tables: dict[bool, tuple[Whole, Whole]] = {}
+        self.best: Whole = np.zeros(0, np.int32)
         self._took: npt.NDArray[np.bool_] = np.empty((len(self.passes), capacity + 1), np.bool_)
 
     def _split(self, piece: int, bound: int) -> None:
@@ -83,6 +84,7 @@ class Knapsack:
         """Fill the table; `best[c]` is the most within c units. The next call overwrites it."""
         narrow = self._narrow(values)
         best, spare = self._table(narrow)
+        self.best = best
         took = self._took
         best[:] = 0
         outside: list[Whole] = []

@@ -25,6 +25,8 @@ from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tid
 FINENESS = 1 << 29
 MOST_LISTED = 200_000
 DIVE_ROUNDS = 4
+# Prices are cut to whole parts of this many.
+SHARES = 1 << 20
 DIVE_EVERY = 5
 
 Progress = Callable[[int, int], None]
@@ -85,6 +87,7 @@ class Search:
         self.master: Master | None = None
         self._tables = self._knapsacks(problem.demands)
         self._credits = [self._credit_row(k) for k in range(len(problem.kinds))]
+        self._most_credits = [0 if row is None else int(row.max()) for row in self._credits]
         self._narrow_credits = [
             np.zeros(0) if row is None else row.astype(np.float64) for row in self._credits
         ]
@@ -104,14 +107,16 @@ class Search:
         kind = self.problem.kinds[number]
         if not kind.credit:
             return None
-        slack = np.arange(kind.capacity, -1, -1, dtype=np.int64)
+        slack: Ints = np.arange(kind.capacity, -1, -1, dtype=np.int64)
+        row: Ints
         if kind.capacity * kind.credit_over + kind.credit_base < 1 << 62:
             whole, rest = divmod(kind.credit, kind.credit_over)
             base, base_rest = divmod(kind.credit_base, kind.credit_over)
             row = slack * whole + base + (slack * rest + base_rest) // kind.credit_over
         else:
             row = np.array([kind.credit_for(int(t)) for t in slack], np.int64)
-        return np.minimum(row, kind.cost) * self.fine
+        row = np.minimum(row, kind.cost) * self.fine
+        return row
 
     def price_out(
         self, prices: Sequence[int], tables: list[tuple[Knapsack, tuple[int, ...]]]
@@ -262,7 +267,7 @@ class Search:
             self._raise(node, prices, reduced)
             if self.beaten(node.bound):
                 return answer
-            found = self._columns(answer, reduced, places)
+            found = self._columns(prices, answer, reduced, places, self.problem.demands)
             if not found:
                 node.counts = self._counts(answer)
                 return answer
@@ -276,21 +281,82 @@ class Search:
         return None
 
     def _raise(self, node: Node, prices: Sequence[int], reduced: Sequence[int]) -> None:
+        """Bound from these prices; where they are too high for some bar, also from lower ones."""
+        self._bound_by(node, prices, reduced)
+        part = self._fitting_part(reduced)
+        if part < SHARES:
+            lower = [price * part // SHARES for price in prices]
+            self._bound_by(node, lower, self._reduced_at(part, reduced))
+
+    def _bound_by(self, node: Node, prices: Sequence[int], reduced: Sequence[int]) -> None:
         fine = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
         fine += node.box.least(reduced, self.problem.stock_of)
         if fine > node.fine:
             node.bound, node.prices, node.fine = max(node.bound, self.lift(fine)), tuple(prices), fine
 
-    def _columns(self, answer: Answer, reduced: Sequence[int], places: Sequence[tuple[Knapsack, int]]) -> int:
+    def _fitting_part(self, reduced: Sequence[int]) -> int:
+        """The largest part (of SHARES) of the prices at which no bar that costs money is worth more."""
+        part = SHARES
+        for k, kind in enumerate(self.problem.kinds):
+            cost, most = kind.cost * self.fine, self._most_credits[k]
+            gain = cost - reduced[k]
+            if kind.cost and reduced[k] < 0 and gain > most:
+                part = min(part, max(0, (cost - most) * SHARES // (gain - most)))
+        return part
+
+    def _reduced_at(self, part: int, reduced: Sequence[int]) -> list[int]:
+        """Reduced costs, from below, when prices are cut to a part: from the gains now."""
+        out = []
+        for k, kind in enumerate(self.problem.kinds):
+            cost, most = kind.cost * self.fine, self._most_credits[k]
+            gain = cost - reduced[k]
+            out.append(cost + (-gain * part - most * (SHARES - part)) // SHARES)
+        return out
+
+    def _columns(
+        self,
+        prices: Sequence[int],
+        answer: Answer,
+        reduced: Sequence[int],
+        places: Sequence[tuple[Knapsack, int]],
+        demands: Sequence[int],
+    ) -> int:
+        """Add the best pattern of each kind, and the best ones that hold a certain piece."""
         master = self.master
         assert master is not None
         found = 0
         unit = self.scale * self.fine
         for k in range(len(self.problem.kinds)):
             offset = answer.kind_prices[k] * unit
-            if reduced[k] - offset < -1e-7 * unit:
-                table, at = places[k]
-                found += master.add(k, table.pattern(at))
+            if reduced[k] - offset >= -1e-7 * unit:
+                continue
+            table, at = places[k]
+            found += master.add(k, table.pattern(at))
+            if self._credits[k] is None and self.problem.kinds[k].limit > 1:
+                found += self._more_columns(k, prices, offset, table, demands)
+        return found
+
+    def _more_columns(
+        self, k: int, prices: Sequence[int], offset: float, table: Knapsack, demands: Sequence[int]
+    ) -> int:
+        """For each piece the best pattern that holds it, dearest pieces first."""
+        assert self.master is not None
+        kind = self.problem.kinds[k]
+        best = table.best
+        gains = [
+            (prices[i] + int(best[kind.capacity - size]), i)
+            for i, size in enumerate(self.problem.sizes)
+            if demands[i] and size <= kind.capacity and self.problem.blocks[i] < 0 and kind.holds(i)
+        ]
+        least = kind.cost * self.fine - offset + 1e-7 * self.scale * self.fine
+        found = 0
+        for gain, i in sorted(gains, reverse=True)[: max(2, len(gains) // 4)]:
+            if gain <= least:
+                break
+            pattern = list(table.pattern(kind.capacity - self.problem.sizes[i]))
+            pattern[i] += 1
+            if pattern[i] <= demands[i]:
+                found += self.master.add(k, tuple(pattern))
         return found
 
     def _counts(self, answer: Answer) -> tuple[float, ...]:
@@ -445,7 +511,8 @@ class Search:
             answer = master.solve(self.deadline)
             if answer is None or self.out_of_time():
                 return answer
-            reduced, places = self.price_out(self._whole(answer), tables)
-            if not self._columns(answer, reduced, places):
+            prices = self._whole(answer)
+            reduced, places = self.price_out(prices, tables)
+            if not self._columns(prices, answer, reduced, places, left):
                 break
         return answer
