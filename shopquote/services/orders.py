@@ -198,8 +198,9 @@ def _wanted(
         if bar.cut:
             sawn.setdefault(material, []).extend([bar.length] * bar.count)
             continue
-        # The offcut was measured before or after the cut that freed it: one kerf either way.
-        length = bar.length + saw.kerf if bar.state == "used" else bar.length
+        # A used bar held its pieces: the offcut took the end in the vise with it, and was
+        # measured before or after the cut that freed it.
+        length = bar.length + saw.kerf + saw.grip if bar.state == "used" else bar.length
         own.setdefault(material, []).extend(RackBar(name, length, bar.heat) for name in bar.names())
     wanted = []
     for section, grade, pieces in group_pieces(items):

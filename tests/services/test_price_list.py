@@ -1,0 +1,160 @@
+"""Suppliers' price lists with the columns that they happen to have."""
+
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook
+from sqlalchemy import func, select
+
+from shopquote.errors import InputError, NotFoundError
+from shopquote.records.materials import StockItem, StockPrice
+from shopquote.records.people import Supplier
+from shopquote.services.offers import listed_bars
+from shopquote.services.on_file import grades_on_file, section_of
+from shopquote.services.price_list import read_price_list, store_price_list
+from shopquote.services.tables_io import csv_text, read_table
+
+DAY = date(2026, 4, 1)
+NAME = "Quarry Bank Steel (invented)"
+
+HEADINGS = ("Shape", "Size mm", "Quality", "Bar", "EUR/kg", "from 500 kg", "pcs/bundle")
+ROWS = (
+    ("Round", "12", "S275", "6 m", "1,25", "1.10", "20"),
+    ("Flat", "40x6", "S275", "6 m", "EUR 1.30", "", ""),
+)
+COLUMNS = {
+    "bar": "Shape + Size mm", "grade": "Quality", "length": "Bar", "price": "EUR/kg",
+    "price from 500": "from 500 kg", "bundle": "pcs/bundle", "basis": "=kg",
+}  # fmt: skip
+
+
+@pytest.fixture
+def with_supplier(shop):
+    with shop.session() as session:
+        session.add(Supplier(name=NAME))
+    return shop
+
+
+def table(tmp_path: Path, headings=HEADINGS, rows=ROWS):
+    path = tmp_path / "list.csv"
+    path.write_text(csv_text(headings, rows), encoding="utf-8")
+    return read_table(path)
+
+
+def test_list_with_foreign_columns_is_stored_and_its_columns_are_remembered(with_supplier, tmp_path):
+    with with_supplier.session() as session:
+        read = read_price_list(session, NAME, table(tmp_path), on=DAY, columns=COLUMNS)
+        assert [change.kind for change in read.changes] == ["new", "new"]
+        store_price_list(session, read)
+    with with_supplier.session() as session:
+        again = read_price_list(session, NAME, table(tmp_path), on=DAY)  # nothing said this time
+        assert [change.kind for change in again.changes] == ["same", "same"]
+        steel = grades_on_file(session)["S275"]
+        (bar,) = [
+            bar
+            for bar in listed_bars(session, section_of("round 12"), steel, DAY)
+            if bar.supplier.name == NAME
+        ]
+        assert (bar.item.bundle, bar.prices) == (
+            20, ((Decimal(0), Decimal("1.25"), "kg"), (Decimal(500), Decimal("1.1"), "kg")),
+        )  # fmt: skip
+
+
+def test_preview_stores_nothing(with_supplier, tmp_path):
+    with with_supplier.session() as session:
+        before = session.scalar(select(func.count()).select_from(StockItem))
+        read_price_list(session, NAME, table(tmp_path), on=DAY, columns=COLUMNS)
+        assert session.scalar(select(func.count()).select_from(StockItem)) == before
+
+
+def test_new_prices_keep_the_history(with_supplier, tmp_path):
+    with with_supplier.session() as session:
+        store_price_list(session, read_price_list(session, NAME, table(tmp_path), on=DAY, columns=COLUMNS))
+    dearer = table(tmp_path, rows=(("Round", "12", "S275", "6 m", "1.40", "", ""),))
+    later = date(2026, 7, 1)
+    with with_supplier.session() as session:
+        read = read_price_list(session, NAME, dearer, on=later)
+        assert [(c.kind, c.old, c.new) for c in read.changes] == [
+            ("dearer", "1.25, 1.1 from 500 kg EUR a kg", "1.4 EUR a kg")
+        ]
+        assert read.missing == ("Flat 40x6 S275 6 m",)
+        store_price_list(session, read)
+        item = session.scalar(select(StockItem).where(StockItem.section_text == "Round 12"))
+        prices = session.scalars(select(StockPrice).where(StockPrice.stock_item_id == item.id))
+        assert sorted((p.valid_from, p.price) for p in prices) == [
+            (DAY, Decimal("1.1")), (DAY, Decimal("1.25")), (later, Decimal("1.4")),
+        ]  # fmt: skip
+        steel = grades_on_file(session)["S275"]
+        for day, price in ((date(2026, 6, 30), "1.25"), (later, "1.4")):
+            bars = listed_bars(session, section_of("round 12"), steel, day, supplier=NAME)
+            assert bars[0].prices[0][1] == Decimal(price)
+
+
+def test_all_mistakes_are_told_by_row_and_nothing_is_stored(with_supplier, tmp_path):
+    bad = table(
+        tmp_path,
+        rows=(
+            ("Rond", "12", "S275", "6 m", "1.25", "", ""),
+            ("Round", "12", "S257", "six", "free", "", "none"),
+            ("Round", "16", "S275", "6 m", "1.25", "", ""),
+            ("Round", "16", "S275", "6000", "1.25", "", ""),
+        ),
+    )
+    with with_supplier.session() as session:
+        with pytest.raises(InputError) as caught:
+            read_price_list(session, NAME, bad, on=DAY, columns=COLUMNS)
+        assert [(fault.mark, fault.key) for fault in caught.value.faults] == [
+            ("row 2", "Shape + Size mm"),
+            ("row 3", "Quality"), ("row 3", "Bar"), ("row 3", "EUR/kg"), ("row 3", "pcs/bundle"),
+            ("row 5", "bar"),
+        ]  # fmt: skip
+        assert caught.value.faults[1].nearest == "S275"
+        assert "it is in row 4" in caught.value.faults[-1].expected
+
+
+def test_columns_that_are_not_there_are_named(with_supplier, tmp_path):
+    with with_supplier.session() as session:
+        with pytest.raises(InputError) as caught:
+            read_price_list(session, NAME, table(tmp_path), on=DAY, columns={**COLUMNS, "grade": "Qualty"})
+        assert caught.value.faults[0].nearest == "Quality"
+        with pytest.raises(InputError, match="a column for basis"):
+            read_price_list(session, NAME, table(tmp_path), on=DAY, columns={**COLUMNS, "basis": ""})
+        with pytest.raises(InputError, match="colour"):
+            read_price_list(session, NAME, table(tmp_path), on=DAY, columns={**COLUMNS, "colour": "Bar"})
+
+
+def test_usual_headings_need_no_telling(with_supplier, tmp_path):
+    plain = table(
+        tmp_path,
+        ("Description", "Grade", "Length", "Price", "Per", "Valid from"),
+        (("round 1/2 in", "A36", "20 ft", "12.40", "each", "2026-05-01"),),
+    )
+    with with_supplier.session() as session:
+        (change,) = read_price_list(session, NAME, plain, on=DAY).changes
+        assert (change.line.basis, change.line.valid_from) == ("bar", date(2026, 5, 1))
+        assert change.line.section.key == "round 12.7"
+
+
+def test_several_masses_of_one_bar_may_stand_in_several_rows(with_supplier, tmp_path):
+    rows = (("round 12", "S275", "6 m", "1.25", "kg", "0"), ("round 12", "S275", "6 m", "1.05", "kg", "1000"))
+    steps = table(tmp_path, ("bar", "grade", "length", "price", "basis", "from kg"), rows)
+    with with_supplier.session() as session:
+        (change,) = read_price_list(session, NAME, steps, on=DAY).changes
+        assert change.line.steps == ((Decimal(0), Decimal("1.25")), (Decimal(1000), Decimal("1.05")))
+
+
+def test_workbook_is_read_like_csv(with_supplier, tmp_path):
+    book = Workbook()
+    book.active.append(["bar", "grade", "length", "price", "basis"])
+    book.active.append(["round 12", "S275", "6 m", 1.1, "kg"])
+    book.save(tmp_path / "list.xlsx")
+    with with_supplier.session() as session:
+        read = read_price_list(session, NAME, read_table(tmp_path / "list.xlsx"), on=DAY)
+        assert read.changes[0].line.steps == ((Decimal(0), Decimal("1.1")),)
+
+
+def test_unknown_supplier_is_not_found(shop, tmp_path):
+    with shop.session() as session, pytest.raises(NotFoundError):
+        read_price_list(session, "Nobody", table(tmp_path), on=DAY)
