@@ -160,7 +160,7 @@ def test_cut_plan_can_be_sawn_and_is_as_cheap_as_cp_sat_finds(shop: Any, name: s
     today = date.today()
     with open_database(str(database)) as opened, opened.reading() as session:
         saw = saw_settings(session)
-        materials = take_off_job(session, [numbers[name]], on=today).materials
+        materials = take_off_job(session, [numbers[name]], on=today, seconds=60).materials
         for section, grade, pieces in group_pieces(items_of_job(session, numbers[name])):
             (plan,) = [
                 m.plan for m in materials if (m.section.key, m.grade.name) == (section.key, grade.name)
