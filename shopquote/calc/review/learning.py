@@ -249,7 +249,10 @@ def learn(tables: Sequence[WorkTable]) -> Lesson:
 
 def _directions(table: WorkTable, fit: Fit) -> _Directions:
     base = np.where(table.now > 0, table.now, 1.0)
-    root = np.sqrt(fit.weights)
+    # Judged at the larger of fit and standard: minutes far below the standard are not thereby surer.
+    fitted, expected = table.counts @ fit.values, table.counts @ table.now
+    smaller = np.minimum(1.0, np.divide(fitted, expected, out=np.ones_like(fitted), where=expected > 0))
+    root = np.sqrt(fit.weights) * smaller
     design = table.counts * base * root[:, None]
     target = (table.minutes - table.counts @ table.now) * root
     left, sizes, turn = np.linalg.svd(design, full_matrices=False)
