@@ -66,11 +66,6 @@ def trace(runs: Sequence[Run], section: Section) -> tuple[Stop, ...]:
     for index, run in enumerate(runs):
         if run.turn and seen_curve:
             frame = _turned(frame, run.turn)
-        elif run.turn:
-            # Before the first curve a turn only rolls the section under the frame.
-            frame = Frame(
-                frame.point, frame.along, frame.inward, frame.across, frame.true_mm, frame.roll - run.turn
-            )
         seen_curve = seen_curve or run.is_curve
         if run.kind in ("straight", "twist", "taper"):
             frame = _straight(stops, index, run, frame, section, last=index == len(runs) - 1)
@@ -114,10 +109,13 @@ def trace_partly(runs: Sequence[Run], made: Collection[int]) -> tuple[list[Frame
 
 
 def _facing_first_curve(runs: Sequence[Run], frame: Frame) -> Frame:
-    first = next((run for run in runs if run.is_curve), None)
-    if first is None or first.angle >= 0:
+    """The frame at the start: turns before the first curve only roll the section under it."""
+    first = next((index for index, run in enumerate(runs) if run.is_curve), None)
+    if first is None:
         return frame
-    return Frame(frame.point, frame.along, times(frame.inward, -1), times(frame.across, -1), 0.0, frame.roll)
+    roll = -sum(run.turn for run in runs[: first + 1])
+    way = -1.0 if runs[first].angle < 0 else 1.0
+    return Frame(frame.point, frame.along, times(frame.inward, way), times(frame.across, way), 0.0, roll)
 
 
 def _upright(helix: Run, frame: Frame) -> Frame:

@@ -22,6 +22,7 @@ End = Literal["start", "finish"]
 
 SWEEP_STEP = 15.0  # degrees between the places at which a swinging leg is looked at
 MOST_TRIES = 400
+MOST_ORDERED = 60
 MOST_SEARCHED = 12  # bends; longer parts are tried in the usual orders only
 NEAR = 0.98  # share of the bar's depth at which two legs touch
 
@@ -43,6 +44,7 @@ class Order:
 
     steps: tuple[OrderStep, ...]
     trapped_by: str = ""
+    note: str = ""
 
 
 @dataclass
@@ -82,10 +84,12 @@ def bend_order(runs: Sequence[Run], steps: Sequence[Step], *, laps: bool = False
     """
     if not steps:
         return Order(())
+    if len(steps) > MOST_ORDERED:
+        return Order((), note=f"more than {MOST_ORDERED} bends: no order is worked out")
     search = _Search(runs, steps, laps)
-    clear = [order for order in _usual_orders(len(steps)) if _is_clear(search, order)]
-    if clear:
-        return Order(_told(min(clear, key=lambda order: _effort(runs, steps, order)), runs, steps))
+    for order in sorted(_usual_orders(len(steps)), key=lambda order: _effort(runs, steps, order)):
+        if _is_clear(search, order):
+            return Order(_told(order, runs, steps))
     if len(steps) <= MOST_SEARCHED:
         found = _searched(search, 0, set())
         if found is not None:
@@ -234,7 +238,14 @@ def _seen(lines: Sequence[Line], origin: Vector, axes: Axes) -> list[Line]:
         away = (point[0] - origin[0], point[1] - origin[1], point[2] - origin[2])
         return (dot(away, axes[0]), dot(away, axes[1]), dot(away, axes[2]))
 
-    return [[seen(point) for point in line] for line in lines]
+    joined: list[Line] = []
+    for line in lines:
+        if len(line) == 2 and joined and len(joined[-1]) == 2:
+            # Straights that follow each other are one, bends not yet made among them.
+            joined[-1] = [joined[-1][0], seen(line[1])]
+        else:
+            joined.append([seen(point) for point in line])
+    return joined
 
 
 def _hit(step: Step, run: Run, held: Sequence[Line], swung: Sequence[Line], up: float, laps: bool) -> str:
@@ -254,7 +265,7 @@ def _hit(step: Step, run: Run, held: Sequence[Line], swung: Sequence[Line], up: 
         reason = _machine(step, _away(swung, moved), radius, up)
         if reason:
             return f"cannot be pulled: the swinging leg meets {reason}"
-        if not laps and _legs_meet(still, moved, step.depth_mm, len(held), len(swung)):
+        if not laps and _legs_meet(still, moved, step.depth_mm):
             return "cannot be pulled: the swinging leg meets the held one"
     return ""
 
@@ -316,10 +327,19 @@ def _from_centre(piece: Segment, radius: float) -> tuple[float, float]:
     return away, piece.start[2] + share * (piece.end[2] - piece.start[2])
 
 
-def _legs_meet(
-    still: Sequence[Segment], moved: Sequence[Segment], depth: float, held_runs: int, swung_runs: int
-) -> bool:
+def _legs_meet(still: Sequence[Segment], moved: Sequence[Segment], depth: float) -> bool:
+    if not still:
+        return False
+    ends = [point for piece in still for point in (piece.start, piece.end)]
+    low = [min(point[axis] for point in ends) - depth for axis in range(3)]
+    high = [max(point[axis] for point in ends) + depth for axis in range(3)]
     for piece in moved:
+        if any(
+            max(piece.start[axis], piece.end[axis]) < low[axis]
+            or min(piece.start[axis], piece.end[axis]) > high[axis]
+            for axis in range(3)
+        ):
+            continue
         for other in still:
             if piece.run == 0 and other.run == 0:
                 continue
@@ -334,7 +354,7 @@ def told_in_words(order: Order) -> str:
     >>> told_in_words(Order((OrderStep(1, "finish", False, 0.0), OrderStep(2, "finish", False, 180.0))))
     'hold the finish end: bend 1, turn over, bend 2'
     """
-    words: list[str] = []
+    words: list[str] = [order.note] if order.note else []
     for number, step in enumerate(order.steps):
         if number == 0:
             words.append(f"hold the {step.end} end: bend {step.bend}")

@@ -1,0 +1,77 @@
+import pytest
+
+from shopquote.calc.bar.collide import Segment, segment_distance
+from shopquote.errors import CannotMakeError
+
+
+def codes(answer):
+    return {problem.code for problem in answer.problems}
+
+
+SQUARE_SPIRAL = "leg 100; bend 90 r 20; leg 90; bend 90 r 20; leg 70; bend 90 r 20; leg 200"
+
+
+def test_a_bar_that_runs_into_itself_is_refused_with_place_and_cure(work_out):
+    with pytest.raises(CannotMakeError) as caught:
+        work_out("round 12", SQUARE_SPIRAL)
+    assert "runs into itself: straight (word 7) crosses straight (word 1)" in caught.value.message
+    assert "come within 0 mm and the bar is 12 mm" in caught.value.message
+    assert "turn of the bending plane" in (caught.value.hint or "")
+
+
+def test_led_past_itself_by_a_turn_the_same_bar_is_made(work_out):
+    clear = work_out("round 12", SQUARE_SPIRAL.replace("leg 70; bend", "leg 70; turn 15; bend"))
+    assert clear.envelope_mm[2] > 24
+
+
+def test_a_loop_that_crosses_its_own_tail_is_refused(work_out):
+    with pytest.raises(CannotMakeError, match="runs into itself"):
+        work_out("round 12", "leg 200; bend 300 r 30; leg 200")
+
+
+def test_an_open_hook_of_more_than_a_half_turn_is_made(work_out):
+    answer = work_out("round 12", "leg 200; bend 270 r 30")
+    assert answer.bends[0].angle == 270
+    assert "laps-itself" not in codes(answer)
+
+
+def test_legs_of_a_half_turn_touch_nothing_however_tight(work_out):
+    answer = work_out("round 12", "leg 200; bend 180 r 1; leg 200")
+    assert not codes(answer) & {"laps-itself", "end-meets-bar"}
+
+
+def test_a_closed_frame_ends_on_itself_and_is_only_warned_about(work_out):
+    frame = "leg 200; bend 90 r 24; leg 200; bend 90 r 24; leg 200; bend 90 r 24; leg 200"
+    assert "end-meets-bar" in codes(work_out("round 12", frame))
+    open_frame = frame.replace(
+        "leg 200; bend 90 r 24; leg 200; bend", "leg 170; bend 90 r 24; leg 200; bend", 1
+    )
+    assert "end-meets-bar" not in codes(work_out("round 12", open_frame))
+
+
+def test_flat_bar_needs_only_its_thickness_in_the_plane(work_out):
+    # Legs 20 mm apart: room for a 6 mm flat lying flat, not for 40 mm on edge.
+    shape = "leg 200; bend 180 r 18; leg 200; bend -180 r 18; leg 200"
+    assert "laps-itself" not in codes(work_out("flat 40 x 6", shape))
+
+
+def segment(start, end):
+    length = sum((b - a) ** 2 for a, b in zip(start, end, strict=True)) ** 0.5
+    along = tuple((b - a) / length for a, b in zip(start, end, strict=True))
+    return Segment(start, end, along, 0.0, length, 0)
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "expected"),
+    [
+        (((0, 0, 0), (10, 0, 0)), ((5, -5, 3), (5, 5, 3)), (3, 0.5, 0.5)),
+        (((0, 0, 0), (10, 0, 0)), ((14, 3, 0), (20, 3, 0)), (5, 1.0, 0.0)),
+        (((0, 0, 0), (10, 0, 0)), ((2, 4, 0), (8, 4, 0)), (4, None, None)),
+        (((0, 0, 0), (10, 0, 0)), ((-3, 4, 0), (-9, 4, 0)), (5, 0.0, 0.0)),
+    ],
+)
+def test_distance_of_two_straight_pieces_by_hand(a, b, expected):
+    apart, on_a, on_b = segment_distance(segment(*a), segment(*b))
+    assert apart == pytest.approx(expected[0])
+    if expected[1] is not None:
+        assert (on_a, on_b) == pytest.approx(expected[1:])

@@ -1,0 +1,128 @@
+"""Laws that hold for every part, tried on many made at random (repeatably)."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shopquote.calc.bar.benders import KRule
+from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.starting import starting_shop
+from shopquote.calc.job import DIMS, PartSpec
+from shopquote.errors import CannotMakeError
+
+SHOP = starting_shop()
+
+# Long legs and turned planes, so that most parts can be made.
+ANGLES = st.one_of(st.integers(5, 175), st.integers(-175, -5))
+RADII = st.sampled_from([12, 16, 24, 30, 40, 60.5])
+TURNS = st.sampled_from([0, 20, 35, 90, -60, 180])
+ROUNDS = st.sampled_from(["round 12", "round 10", "tube 26.9 x 2.6"])
+BARS = st.one_of(ROUNDS, st.just("square 12"))
+LEGS = st.integers(200, 900)
+
+
+@st.composite
+def shapes(draw, most=4):
+    words = [f"leg {draw(LEGS)}"]
+    for number in range(draw(st.integers(1, most))):
+        if number and (turn := draw(TURNS)):
+            words.append(f"turn {turn}")
+        words += [f"bend {draw(ANGLES)} r {draw(RADII)}", f"leg {draw(LEGS)}"]
+    return words
+
+
+def worked(bar, words, shop=SHOP, dims="outside"):
+    try:
+        return analyse_part(PartSpec("A", "a", 1, bar, "S275", dims=dims, shape="; ".join(words)), "mm", shop)
+    except CannotMakeError as error:
+        # Only a bar that meets itself may be refused; the legs are long enough for all setbacks.
+        assert "runs into itself" in error.message
+        return None
+
+
+@given(ROUNDS, shapes(), st.sampled_from(DIMS))
+def test_reversing_a_part_keeps_its_length_mass_and_forces(bar, words, dims):
+    # Rounds only: a square whose plane is turned lies on a face at one end and not at the other.
+    there, back = worked(bar, words, dims=dims), worked(bar, words[::-1], dims=dims)
+    if there is None or back is None:
+        assert (there is None) == (back is None)
+        return
+    assert abs(there.developed.nm - back.developed.nm) <= 1
+    assert there.mass_kg == pytest.approx(back.mass_kg)
+    assert [bend.over_bend_to for bend in there.bends] == [bend.over_bend_to for bend in reversed(back.bends)]
+    marks = [there.developed.nm - bend.mark.end.nm for bend in reversed(there.bends)]
+    assert marks == pytest.approx([bend.mark.start.nm for bend in back.bends], abs=2)
+
+
+@given(BARS, shapes(), st.integers(-170, 170).filter(bool))
+def test_turning_a_part_as_a_whole_keeps_everything(bar, words, turn):
+    if bar.startswith("square"):
+        turn = 90
+    plain, turned = worked(bar, words), worked(bar, [f"turn {turn}", *words])
+    if plain is None or turned is None:
+        assert (plain is None) == (turned is None)
+        return
+    assert turned.developed == plain.developed
+    assert turned.envelope_mm == pytest.approx(plain.envelope_mm)
+    assert [replace(bend, word=bend.word - 1) for bend in turned.bends] == list(plain.bends)
+    assert turned.centreline_mm == plain.centreline_mm
+
+
+@given(BARS, shapes(), st.integers(0, 10), st.integers(1, 199))
+def test_splitting_a_leg_changes_nothing(bar, words, which, at):
+    legs = [place for place, word in enumerate(words) if word.startswith("leg")]
+    place = legs[which % len(legs)]
+    length = int(words[place].split()[1])
+    split = [*words[:place], f"leg {at}", f"leg {length - at}", *words[place + 1 :]]
+    whole, parted = worked(bar, words), worked(bar, split)
+    if whole is None or parted is None:
+        assert (whole is None) == (parted is None)
+        return
+    assert parted.developed == whole.developed
+    assert [bend.mark for bend in parted.bends] == [bend.mark for bend in whole.bends]
+    assert parted.envelope_mm == pytest.approx(whole.envelope_mm)
+
+
+@given(st.floats(1, 400), st.floats(1.001, 3), st.floats(1, 100), st.floats(1.01, 1.7), st.floats(0.2, 0.6))
+def test_length_of_a_bend_grows_with_radius_angle_and_k(radius, more, angle, wider, k):
+    def length(r, a, depth):
+        shop = replace(SHOP, k_rules=(KRule("fixed K", k=depth),))
+        words = ["leg 100", f"bend {a:.6f} r {r:.6f}", "leg 100"]
+        return analyse_part(
+            PartSpec("A", "a", 1, "round 12", "S275", dims="tangent", shape="; ".join(words)), "mm", shop
+        ).developed.nm
+
+    base = length(radius, angle, k)
+    assert length(radius * more, angle, k) > base
+    assert length(radius, angle * wider, k) > base
+    assert length(radius, angle, k + 0.1) > base
+
+
+@given(BARS, shapes(most=6))
+@settings(max_examples=40)
+def test_what_is_answered_always_hangs_together(bar, words):
+    answer = worked(bar, words)
+    if answer is None:
+        return
+    assert 0 <= answer.cut.nm - answer.developed.nm < 100_000
+    places = [
+        place.nm for bend in answer.bends for place in (bend.mark.start, bend.mark.centre, bend.mark.end)
+    ]
+    assert places == sorted(places)
+    assert answer.bends[-1].mark.end.mm_float + answer.straights_mm[-1] == pytest.approx(
+        answer.developed.mm_float, abs=1e-4
+    )
+    assert answer.mass_kg == pytest.approx(
+        answer.section.area_mm2 * answer.developed.mm_float * 7.85e-6, rel=1e-9
+    )
+    steps = [step.bend for step in answer.bend_order]
+    trapped = any(problem.code == "traps-the-bar" for problem in answer.problems)
+    assert trapped or sorted(steps) == list(range(1, len(answer.bends) + 1))
+    for bend in answer.bends:
+        assert abs(bend.over_bend_to) > abs(bend.angle)
+        assert bend.moment_nm > 0
+    size = answer.envelope_mm
+    longest = max(answer.straights_mm)
+    assert max(size) >= longest / 3**0.5

@@ -1,0 +1,91 @@
+"""The order of bends that never traps the bar."""
+
+from dataclasses import replace
+
+import pytest
+
+from shopquote.calc.bar.benders import Bender, BendingShop, Former
+from shopquote.calc.bar.grades import STARTING_GRADES
+from shopquote.calc.units import Length
+
+
+def mm(value):
+    return Length.from_mm(value)
+
+
+BENDER = Bender(
+    name="test bender",
+    largest_moment_nm=5000,
+    opening=mm(60),
+    width=mm(60),
+    lever=mm(3000),
+    formers=(Former(mm(24)),),
+    smallest_leg=mm(0),
+    smallest_between=mm(0),
+    largest_angle=270,
+)
+
+
+def ordered(work_out, shape, **changes):
+    shop = BendingShop(benders=(replace(BENDER, **changes),), grades=STARTING_GRADES)
+    return work_out("round 12", shape, shop=shop)
+
+
+def numbers(answer):
+    return [step.bend for step in answer.bend_order]
+
+
+def traps(answer):
+    return [problem.message for problem in answer.problems if problem.code == "traps-the-bar"]
+
+
+def test_bends_to_one_side_are_made_in_turn_without_flips(work_out):
+    answer = ordered(work_out, "leg 200; bend 90 r 24; leg 200; bend 90 r 24; leg 200")
+    assert numbers(answer) == [1, 2]
+    assert not any(step.swap or step.roll for step in answer.bend_order)
+    assert answer.order_note == "hold the finish end: bend 1, bend 2"
+
+
+def test_a_bend_the_other_way_is_made_after_turning_the_bar_over(work_out):
+    shape = "leg 200; bend 90 r 24; leg 300; bend -90 r 24; leg 200"
+    answer = ordered(work_out, shape)
+    assert [abs(step.roll) for step in answer.bend_order] == [0, 180]
+    assert "turn over" in answer.order_note
+    both = ordered(work_out, shape, both_ways=True)
+    assert [step.roll for step in both.bend_order] == [0, 0]
+
+
+def test_a_bend_in_another_plane_is_made_after_turning_the_bar_that_far(work_out):
+    answer = ordered(work_out, "leg 200; bend 90 r 24; leg 300; turn 40; bend 90 r 24; leg 200")
+    assert abs(answer.bend_order[1].roll) == pytest.approx(40)
+
+
+def test_every_bend_is_made_exactly_once(work_out):
+    link = "; bend 90 r 24; ".join(f"leg {leg}" for leg in (125, 300, 200, 300, 200, 125))
+    answer = ordered(work_out, link)
+    assert sorted(numbers(answer)) == [1, 2, 3, 4, 5]
+
+
+def test_a_leg_that_hangs_under_the_bench_changes_the_order_or_is_told(work_out):
+    shape = "leg 300; bend 90 r 24; leg 120; turn -90; bend 90 r 24; leg 300"
+    free = ordered(work_out, shape)
+    assert numbers(free) == [1, 2]
+    assert not traps(free)
+    on_bench = ordered(work_out, shape, bench_radius=mm(500))
+    held = [(step.bend, step.end) for step in on_bench.bend_order]
+    assert held != [(step.bend, step.end) for step in free.bend_order] or traps(on_bench)
+
+
+def test_a_wide_body_traps_a_narrow_channel(work_out):
+    shape = "leg 200; bend 90 r 24; leg 76; bend 90 r 24; leg 200"
+    assert not traps(ordered(work_out, shape))
+    wide = ordered(work_out, shape, clear_radius=mm(90))
+    assert traps(wide)
+    assert "bend 2 cannot be" in traps(wide)[0]
+    assert "meets the former" in traps(wide)[0]
+    assert wide.bend_order == ()
+
+
+def test_a_part_of_many_bends_is_answered_soon(work_out):
+    shape = "leg 100; " + "".join(f"bend {90 if n % 2 else -90} r 24; leg 100; " for n in range(40))
+    assert sorted(numbers(ordered(work_out, shape))) == list(range(1, 41))
