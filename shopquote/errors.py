@@ -77,10 +77,11 @@ class InputError(ShopquoteError):
         self.faults = tuple(faults)
 
     @classmethod
-    def from_faults(cls, faults: Sequence[Fault]) -> "InputError":
-        """One error for all the mistakes of an input, a line each."""
+    def from_faults(cls, faults: Sequence[Fault], *, and_more: bool = False) -> "InputError":
+        """One error for all the mistakes of an input, a line each; `and_more` when reading stopped there."""
         count = len(faults)
         head = "1 mistake" if count == 1 else f"{count} mistakes"
+        head += " and more" if and_more else ""
         lines = "\n".join(f"  {fault}" for fault in faults)
         return cls(f"{head}; nothing was stored.\n{lines}", faults=faults)
 

@@ -18,6 +18,8 @@ from shopquote.services.job_reader import FORMAT, LONGEST_FILE_BYTES, read_job_t
 from shopquote.services.row_reader import short
 
 _PLAIN_NUMBER = re.compile(r"(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
+# Begins only where a word begins and never goes back, so that it takes one pass of any text.
+_DEEP_KEY = re.compile(r"""(?<![\w.-])(?>(?:"[^"\n]*+"|'[^'\n]*+'|[\w-]++)[ \t]*+\.[ \t]*+){30}""")
 
 
 def read_job_file(path: Path, *, grades: Iterable[str] | None = None) -> JobSpec:
@@ -70,6 +72,9 @@ def read_job_text(text: str, name: str, *, grades: Iterable[str] | None = None) 
     """
     if len(text) > LONGEST_FILE_BYTES:
         raise InputError(f"{name}: the text is longer than {LONGEST_FILE_BYTES:,} characters.")
+    if _DEEP_KEY.search(text):
+        # The TOML reader's time grows with the square of a key's depth, and no job has such a key.
+        raise InputError(f"{name}: not a job file: it holds a key of over 30 words.")
     try:
         document = tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:

@@ -14,6 +14,8 @@ from shopquote.calc.money import RATE_DIGITS
 from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
 from shopquote.errors import Fault, InputError, nearest_word
 
+# A file of more mistakes than this is no job, and reading on would only take time.
+MOST_FAULTS = 1_000
 LONGEST_TEXT = 200
 MOST_MONEY = Decimal(1_000_000_000)
 
@@ -84,6 +86,8 @@ class Row:
         """Note one mistake in this row."""
         if key in self._told:
             return
+        if len(self._faults) >= MOST_FAULTS:
+            raise InputError.from_faults(self._faults, and_more=True)
         heading = self._headings.get(key, key)
         self._faults.append(
             Fault(self._file, self._table, self._mark, heading, found, expected, nearest, message)

@@ -191,10 +191,18 @@ def test_a_slip_in_the_toml_names_its_line():
         read_job_text('format = 1\n[job]\ntitle = "Gate\n', "gate.toml")
 
 
-@pytest.mark.parametrize("text", ["a = " + "[" * 5000, "a = " + "9" * 5000])
-def test_toml_beyond_any_use_is_an_input_error(text):
-    with pytest.raises(InputError, match="beyond any use"):
+@pytest.mark.parametrize(
+    "text",
+    ["a = " + "[" * 5000, "a = " + "9" * 5000, "a." * 1_000_000 + "b = 1", "['a'" + " .b" * 99_999 + "]"],
+)
+def test_toml_beyond_any_use_is_an_input_error_at_once(text):
+    with pytest.raises(InputError, match=r"beyond any use|a key of over 30 words"):
         read_job_text(text, "deep.toml")
+
+
+def test_a_file_of_nothing_but_mistakes_is_not_read_to_its_end():
+    with pytest.raises(InputError, match="1000 mistakes and more"):
+        read_job_text("".join(f"k{number} = 1\n" for number in range(2000)), "log.toml")
 
 
 def test_files_that_are_no_job_files_are_refused(tmp_path: Path):
