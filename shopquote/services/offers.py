@@ -77,7 +77,7 @@ def bar_mass(section: Section, grade: Grade, length: Length) -> Decimal:
 
     >>> from shopquote.calc.bar.sections import parse_section
     >>> from shopquote.calc.bar.starting import STARTING_GRADES
-    >>> steel = {grade.name: grade for grade in STARTING_GRADES}["S275"]
+    >>> steel = STARTING_GRADES["S275"]
     >>> bar_mass(parse_section("round 12", "mm"), steel, Length.from_mm(6000))
     Decimal('5.327')
     """
