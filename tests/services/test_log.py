@@ -1,0 +1,228 @@
+"""Logging: every form, every refusal, costs to the cent at the rate of the day."""
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from sqlalchemy import select
+
+from shopquote.calc.bar.sections import parse_section
+from shopquote.errors import InputError, NotFoundError
+from shopquote.records.logs import BarUse, TimeEntry
+from shopquote.records.standards import StandardRow
+from shopquote.services.close import close_job
+from shopquote.services.jobs import find_job, set_state
+from shopquote.services.log import (
+    log_bars,
+    log_bought,
+    log_invoice,
+    log_minutes,
+    log_outside,
+    log_piece,
+    log_scrap,
+    read_minutes,
+    start_timer,
+    stop_timer,
+)
+from shopquote.services.log_words import LogWords, log_words, logged_so_far
+from shopquote.services.rack import add_pieces
+from tests.services.review_jobs import NOW, TODAY, mm, quoted_job
+
+D = Decimal
+WHEN = {"on": TODAY, "today": TODAY, "at": NOW}
+
+
+@pytest.fixture
+def writing(shop):
+    with shop.session() as session:
+        yield session
+
+
+@pytest.mark.parametrize(
+    "text, minutes",
+    [("90", 90), ("7.5", "7.5"), ("7,5", "7.5"), ("1:30", 90), ("0:05", 5), ("1.5 h", 90), ("20 min", 20)],
+)
+def test_minutes_are_read_as_people_type_them(text, minutes):
+    assert read_minutes(text) == D(minutes)
+
+
+@pytest.mark.parametrize("text", ["", "x", "1:75", "1:5", "nan", "inf", "1h30", "--"])
+def test_other_minutes_are_refused(text):
+    with pytest.raises(InputError, match="expected minutes"):
+        read_minutes(text)
+
+
+def test_minutes_cost_the_rate_of_their_day(writing):
+    number = quoted_job(writing)
+    writing.add(StandardRow(name="rate.welding", value=D(66), unit="money/h", since=date(2026, 3, 5)))
+    writing.flush()
+    before = log_minutes(writing, number, "welding", D(50), on=date(2026, 3, 4), today=TODAY, at=NOW)
+    after = log_minutes(writing, number, "Welding", D(50), **WHEN)
+    assert before.cost == D("41.67")  # 50 min of the starting 50 an hour
+    assert after.cost == D("55.00")
+
+
+def test_first_work_on_a_quoted_job_wins_and_starts_it(writing):
+    number = quoted_job(writing)
+    logged = log_minutes(writing, number, "sawing", D(10), **WHEN)
+    job = find_job(writing, number)
+    assert job.state == "started"
+    assert [change.to_state for change in job.state_changes][-2:] == ["won", "started"]
+    assert "was quoted and is now started" in logged.note
+
+
+@pytest.mark.parametrize(
+    "changes, message",
+    [
+        ({"operation": "weldin"}, "expected one of"),
+        ({"minutes": D(0)}, "more than 0"),
+        ({"minutes": D("0.001")}, "smallest"),
+        ({"minutes": D(100_001)}, "at most"),
+        ({"minutes": D(1500), "person": "Wyn"}, "24 hours"),
+        ({"on": TODAY + timedelta(days=1)}, "not come yet"),
+        ({"rework": True}, "needs a reason"),
+    ],
+)
+def test_minutes_that_cannot_be_are_refused(writing, changes, message):
+    number = quoted_job(writing)
+    words = {"operation": "welding", "minutes": D(10), **WHEN, **changes}
+    with pytest.raises(InputError, match=message):
+        log_minutes(writing, number, words.pop("operation"), words.pop("minutes"), **words)
+
+
+def test_a_misspelt_operation_is_told_the_nearest():
+    from shopquote.services.log import known_operation
+
+    with pytest.raises(InputError) as caught:
+        known_operation("weldin")
+    assert "'welding'" in str(caught.value)
+
+
+@pytest.mark.parametrize("state", ["lost", "dropped"])
+def test_nothing_is_logged_on_a_job_that_is_not_made(writing, state):
+    number = quoted_job(writing)
+    set_state(writing, number, state, at=NOW)
+    with pytest.raises(InputError, match=f"is {state}"):
+        log_minutes(writing, number, "sawing", D(10), **WHEN)
+
+
+def test_a_closed_job_must_be_opened_first(writing):
+    number = quoted_job(writing)
+    log_minutes(writing, number, "sawing", D(10), **WHEN)
+    close_job(writing, number, on=TODAY, at=NOW)
+    with pytest.raises(InputError) as caught:
+        log_minutes(writing, number, "sawing", D(10), **WHEN)
+    assert "--reopen" in str(caught.value)
+
+
+def test_a_timer_counts_from_start_to_stop(writing):
+    number = quoted_job(writing)
+    start_timer(writing, number, "bending", person="Wyn", at=NOW, on=TODAY)
+    stopped = stop_timer(writing, number, person="Wyn", at=NOW + timedelta(minutes=25, seconds=30))
+    assert stopped.minutes == D("25.50")
+    assert stopped.cost == D("17.85")  # 25.5 min at 42 an hour
+
+
+def test_one_person_has_one_timer(writing):
+    number = quoted_job(writing)
+    start_timer(writing, number, "bending", person="Wyn", at=NOW, on=TODAY)
+    start_timer(writing, number, "welding", person="Ebba", at=NOW, on=TODAY)
+    with pytest.raises(InputError, match="already runs"):
+        start_timer(writing, number, "sawing", person="Wyn", at=NOW, on=TODAY)
+    with pytest.raises(NotFoundError, match="No timer of Tomas"):
+        stop_timer(writing, number, person="Tomas", at=NOW)
+
+
+def test_a_forgotten_timer_asks_for_the_real_minutes(writing):
+    number = quoted_job(writing)
+    start_timer(writing, number, "bending", person="", at=NOW, on=TODAY)
+    with pytest.raises(InputError, match="16 hours"):
+        stop_timer(writing, number, person="", at=NOW + timedelta(hours=17))
+    stopped = stop_timer(writing, number, person="", at=NOW + timedelta(hours=17), minutes=D(40))
+    assert stopped.minutes == 40
+
+
+def test_bars_take_the_stock_price_of_the_day_or_the_cost_said(writing):
+    number = quoted_job(writing)
+    from_list = log_bars(writing, number, "round 12", "s275", "6000", 3, **WHEN)
+    said = log_bars(writing, number, "round 12", "S275", "6 m", 1, **WHEN, cost=D("9.995"))
+    assert from_list.cost > 0
+    assert said.cost == D("10.00")  # rounded half up once
+    assert [row.section_key for row in writing.scalars(select(BarUse))] == ["round 12", "round 12"]
+
+
+def test_bars_without_a_price_on_file_need_a_cost(writing):
+    number = quoted_job(writing)
+    with pytest.raises(NotFoundError) as caught:
+        log_bars(writing, number, "round 12", "S275", "4321", 1, **WHEN)
+    assert "--cost" in str(caught.value)
+    with pytest.raises(NotFoundError, match="S2750"):
+        log_bars(writing, number, "round 12", "S2750", "6000", 1, **WHEN)
+
+
+def test_a_rack_piece_brings_its_own_cost_less_what_came_back(writing):
+    number = quoted_job(writing)
+    bar = parse_section("round 12", "mm")
+    code = add_pieces(writing, bar, "round 12", "S275", mm("6000"), cost=D("12.00"), on=TODAY)[0].code
+    used = log_piece(writing, number, code, returned=["3 m"], **WHEN)
+    assert used.cost == D("6.00")
+    with pytest.raises(InputError, match=code):
+        log_piece(writing, number, code, **WHEN)
+
+
+def test_money_in_and_out(writing):
+    number = quoted_job(writing)
+    assert log_bought(writing, number, "M6 bolt", D("4.125"), **WHEN, count=D(16)).cost == D("4.13")
+    assert log_outside(writing, number, "galvanising", D("92.40"), **WHEN, supplier="Zinc").cost == D("92.40")
+    log_invoice(writing, number, "R-1", D("700"), **WHEN)
+    log_invoice(writing, number, "R-1", D("50"), **WHEN, credit=True, reason="scratched")
+    with pytest.raises(InputError, match="on file already"):
+        log_invoice(writing, number, "R-1", D("700"), **WHEN)
+    with pytest.raises(InputError, match="at least 0"):
+        log_bought(writing, number, "bolt", D("-1"), **WHEN)
+
+
+def test_scrap_needs_a_mark_of_the_job_and_a_reason(writing):
+    number = quoted_job(writing)
+    log_scrap(writing, number, "A", 1, **WHEN, reason="bent the wrong way")
+    with pytest.raises(NotFoundError, match="no part 'Z'"):
+        log_scrap(writing, number, "Z", 1, **WHEN, reason="cut short")
+    with pytest.raises(InputError, match="reason"):
+        log_scrap(writing, number, "A", 1, **WHEN, reason=" ")
+
+
+@pytest.mark.parametrize(
+    "words, message",
+    [
+        (LogWords(operation="welding"), "--operation needs --minutes"),
+        (LogWords(bar="round 12"), "--bar needs --grade"),
+        (LogWords(minutes="5"), "--minutes needs one of"),
+        (LogWords(bought="bolt"), "--bought needs --cost"),
+        (LogWords(operation="welding", minutes="5", cost="3"), "--cost does not go with --operation"),
+        (LogWords(start=True), "--start needs --operation"),
+        (LogWords(stop=True, person="Wyn"), ""),
+        (LogWords(operation="welding", minutes="5", on="2026-03-02"), ""),
+    ],
+)
+def test_words_that_do_not_go_together_are_told(words, message):
+    assert words.mistake().startswith(message)
+    assert bool(words.mistake()) == bool(message)
+
+
+def test_the_log_of_a_job_is_shown_by_day(writing):
+    number = quoted_job(writing)
+    log_words(writing, number, LogWords(operation="welding", minutes="30", on="2026-03-05"), at=NOW)
+    log_words(writing, number, LogWords(operation="sawing", minutes="10", on="2026-03-04"), at=NOW)
+    log_words(writing, number, LogWords(invoice="R-9", amount="100", on="2026-03-09"), at=NOW)
+    rows = logged_so_far(writing, number).rows
+    assert [(row.day.day, row.what) for row in rows] == [(4, "sawing"), (5, "welding"), (9, "R-9")]
+
+
+def test_a_refused_entry_stores_nothing(shop):
+    with shop.session() as session:
+        number = quoted_job(session)
+    with pytest.raises(InputError), shop.session() as session:
+        log_minutes(session, number, "sawing", D(-1), **WHEN)
+    with shop.reading() as session:
+        assert find_job(session, number).state == "quoted"
+        assert session.scalars(select(TimeEntry)).all() == []
