@@ -65,7 +65,7 @@ def write_estimate_book(document: QuoteDocument, folder: Path) -> Path:
     Raises:
         InputError: the folder cannot be written.
     """
-    path = folder / safe_file_name(f"{document.number} r{document.revision} estimate")
+    path = folder / safe_file_name(f"INTERNAL estimate {document.number} r{document.revision}")
     return save_book(estimate_book(document), path)
 
 

@@ -12,10 +12,9 @@ Point = tuple[float, float, float]
 
 WIDTH, HEIGHT = 210, 120
 # Drawn larger and brought down, so that slanting edges are smooth.
-_FINER = 3
-_STEEL = (112, 124, 134)
-_EDGE = (31, 42, 48)
-_PAPER = (255, 255, 255)
+_FINER = 2
+# Greys, so that a picture is small and prints as it looks.
+_STEEL, _EDGE, _PAPER = 128, 40, 255
 _FLAT_MM = 0.5
 
 
@@ -35,15 +34,14 @@ def part_picture(
     big = (width * _FINER, height * _FINER)
     points, scale = _fitted(_seen(line_mm), depth_mm, *big)
     bar = min(max(depth_mm * scale, 5.0 * _FINER), height * _FINER * 0.22)
-    picture = Image.new("RGB", big, _PAPER)
+    picture = Image.new("L", big, _PAPER)
     pen = ImageDraw.Draw(picture)
     for thickness, colour in ((bar + 2 * _FINER, _EDGE), (bar - _FINER, _STEEL)):
         pen.line(points, fill=colour, width=max(1, round(thickness)), joint="curve")
     if len(points) >= 2:
         _square_ends(pen, points, bar)
-    small = picture.resize((width, height), Image.Resampling.LANCZOS).quantize(32)
     held = BytesIO()
-    small.save(held, "PNG", optimize=False)
+    picture.reduce(_FINER).save(held, "PNG", compress_level=3)
     return held.getvalue()
 
 

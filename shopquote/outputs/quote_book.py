@@ -62,7 +62,7 @@ def write_quote_book(document: QuoteDocument, folder: Path) -> Path:
     Raises:
         InputError: the folder cannot be written.
     """
-    path = folder / safe_file_name(f"{document.number} r{document.revision} quote")
+    path = folder / safe_file_name(f"Quote {document.number} r{document.revision} {document.title[:40]}")
     return save_book(quote_book(document), path)
 
 

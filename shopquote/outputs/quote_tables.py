@@ -110,8 +110,11 @@ def print_quote(document: QuoteDocument, files: Sequence[Path] = ()) -> None:
     table.add_row("Total", "", "", str(priced.total), style="bold")
     print_table(table)
     if priced.breaks:
+        print()
         print_table(_breaks_table(document))
+    print()
     print_table(_cost_table(document))
+    print()
     sure = estimate.confidence
     print_facts(
         [
@@ -120,8 +123,10 @@ def print_quote(document: QuoteDocument, files: Sequence[Path] = ()) -> None:
             ("Cost in 8 jobs of 10", f"{sure.low} to {sure.high}"),
             ("Chance of less than the target margin", f"{priced.chance_below_target_pct} %"),
             ("Chance of a loss", f"{priced.chance_of_loss_pct} %"),
-        ]
+        ],
+        title="How sure this is",
     )
+    print()
     for note in (*priced.notes, *estimate.notes, *document.cautions):
         print(f"! {note}")
     print_files(files)

@@ -53,6 +53,7 @@ from shopquote.records.shop import Shop
 from shopquote.records.shop import TaxRate as TaxRow
 from shopquote.services.database import next_number
 from shopquote.services.jobs import LoadedJob, find_job, load_job, move_job, work_out_parts
+from shopquote.services.needs import bars_for_job
 from shopquote.services.on_file import (
     bending_shop,
     saw_settings,
@@ -60,7 +61,8 @@ from shopquote.services.on_file import (
     the_shop,
     without_idle_zeros,
 )
-from shopquote.services.takeoff import rack_bars, stock_bars
+from shopquote.services.rack import free_rack
+from shopquote.services.takeoff import stock_bars
 
 # Search time for the cut plans: of the quoted quantity, and of all others together.
 SECONDS = 0.4
@@ -68,6 +70,7 @@ SECONDS_FOR_BREAKS = 1.6
 LARGEST_LOGO_BYTES = 400_000
 LOGO_ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
 MOST_BREAKS = 20
+ON_THE_RACK = "on the rack"
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,6 +289,7 @@ class Planner:
         self._session, self._loaded, self._answers, self._today = session, loaded, answers, today
         self._stocks: dict[tuple[str, str], list[StockBar]] = {}
         self._racks: dict[tuple[str, str], list[RackBar]] = {}
+        self._promised = [bar for bar in bars_for_job(session, loaded.job.number) if bar.state == ON_THE_RACK]
         self.saw = saw_settings(session)
 
     def plan(self, sets: int, seconds: float) -> tuple[Material, ...]:
@@ -313,7 +317,9 @@ class Planner:
     def _rack_for(self, section: Section, grade: Grade) -> Sequence[RackBar]:
         key = (section.key, grade.name)
         if key not in self._racks:
-            self._racks[key] = rack_bars(self._session, section, grade, [self._loaded.job.number])
+            own = (bar for bar in self._promised if bar.code and (bar.section_key, bar.grade) == key)
+            promised = [RackBar(bar.code or "", bar.length, bar.heat) for bar in own]
+            self._racks[key] = [*free_rack(self._session, *key), *promised]
         return self._racks[key]
 
 

@@ -132,4 +132,4 @@ def test_a_persons_text_is_never_a_formula(quoted, tmp_path):
 
 def test_file_names_hold_no_text_of_a_customers(quoted, tmp_path):
     path = write_estimate_book(quoted(), tmp_path / "deep" / "folder")
-    assert path == Path(tmp_path / "deep" / "folder" / "Q-0001 r1 estimate.xlsx")
+    assert path == Path(tmp_path / "deep" / "folder" / "INTERNAL estimate Q-0001 r1.xlsx")

@@ -103,6 +103,12 @@ def test_nothing_of_the_shops_own_goes_out(quoted, tmp_path):
     )
 
 
+def test_a_customers_text_leads_to_no_other_folder(quoted, tmp_path):
+    path = write_quote_book(quoted(job={"title": "../../etc/: Rails\n& posts"}), tmp_path)
+    assert path.parent == tmp_path
+    assert path.name == "Quote Q-0001 r1 .. .. etc Rails posts.xlsx"
+
+
 def test_a_customers_text_stays_text(quoted, tmp_path):
     path = write_quote_book(quoted(), tmp_path)
     titles = [cell for cell in cells(path) if str(cell.value).startswith(("=", "+", "@"))]
