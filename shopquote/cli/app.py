@@ -24,10 +24,12 @@ MODULES = (
 SECTIONS = {
     "To begin": ("demo", "setup"),
     "Without a database": ("check", "part", "cut"),
-    "Jobs and quotes": ("job", "takeoff", "quote"),
+    "Jobs and quotes": ("job", "takeoff", "quote", "quotes"),
     "Buying": ("order", "receive", "rack"),
     "Floor and review": ("floor", "log", "close", "review"),
-    "The shop's own lists": ("stock", "suppliers", "customers", "rates", "benders"),
+    "The shop's own lists": (
+        "stock", "suppliers", "customers", "rates", "benders", "bend-tests", "grades", "saws", "taxes",
+    ),
     "Database": ("db",),
 }
 
