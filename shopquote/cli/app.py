@@ -31,7 +31,7 @@ SECTIONS = {
         "stock", "suppliers", "customers", "rates", "benders", "bend-tests", "grades", "saws", "taxes",
     ),
     "Database": ("db",),
-}
+}  # fmt: skip
 
 # As a shell reports a program that was ended by the signal: 128 + SIGINT, 128 + SIGPIPE.
 STOPPED_BY_PERSON = 130
