@@ -30,17 +30,13 @@ def write_table(path: Path, title: str, headings: Sequence[str], rows: Iterable[
 
 
 def _write_csv(path: Path, headings: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:
-    beside = path.with_name(f".{path.name}.part")
+    from shopquote.services.job_book import write_beside
+
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
         # The mark in front tells spreadsheets that the letters are UTF-8.
-        beside.write_bytes(b"\xef\xbb\xbf" + csv_text(headings, rows).encode())
-        beside.replace(path)
+        return write_beside(path, b"\xef\xbb\xbf" + csv_text(headings, rows).encode())
     except OSError as error:
         raise InputError(f"Cannot write {path}: {error.strerror or error}.") from error
-    finally:
-        beside.unlink(missing_ok=True)
-    return path
 
 
 def _write_book(path: Path, title: str, headings: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:

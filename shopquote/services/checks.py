@@ -7,13 +7,15 @@ it finds, and name it in `CHECKS`.
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-from sqlalchemy import func, or_, select, text
-from sqlalchemy.orm import Session
+from sqlalchemy import and_, case, func, or_, select, text
+from sqlalchemy.orm import Session, aliased
 
+from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
+from shopquote.records.logs import BarUse
 from shopquote.records.orders import OrderLine, ReceivedBar
-from shopquote.records.quotes import Quote, QuoteLine
-from shopquote.records.rack import RackPiece
+from shopquote.records.quotes import Quote, QuoteCost, QuoteLine
+from shopquote.records.rack import RackMove, RackPiece
 from shopquote.records.schema import newest_version, stored_version
 
 MOST_LINES = 20
@@ -143,6 +145,186 @@ def pieces_are_promised_once(session: Session) -> Iterator[str]:
         yield f"rack piece {code} is {state}, yet its promise says otherwise"
 
 
+def costs_add_up(session: Session) -> Iterator[str]:
+    """A quote's categories add up to its cost, and a closing's lines to its two costs."""
+    sums = (
+        select(QuoteCost.quote_id, func.sum(QuoteCost.amount).label("cost"))
+        .group_by(QuoteCost.quote_id)
+        .subquery()
+    )
+    quotes = (
+        select(Quote.number, Quote.revision, Quote.cost, sums.c.cost)
+        .join(sums, sums.c.quote_id == Quote.id)
+        .where(sums.c.cost != Quote.cost)
+        .limit(MOST_LINES)
+    )
+    for number, revision, cost, parts in session.execute(quotes):
+        yield f"quote {number} revision {revision}: cost {cost}, its categories {parts}"
+    lines = (
+        select(
+            ClosingLine.closing_id,
+            func.sum(ClosingLine.estimated).label("estimated"),
+            func.sum(ClosingLine.actual).label("actual"),
+        )
+        .group_by(ClosingLine.closing_id)
+        .subquery()
+    )
+    closings = (
+        select(
+            Job.number,
+            Closing.closed_on,
+            Closing.cost_estimated,
+            lines.c.estimated,
+            Closing.cost_actual,
+            lines.c.actual,
+        )
+        .join(Job, Job.id == Closing.job_id)
+        .join(lines, lines.c.closing_id == Closing.id)
+        .where(or_(lines.c.estimated != Closing.cost_estimated, lines.c.actual != Closing.cost_actual))
+        .limit(MOST_LINES)
+    )
+    for number, day, estimated, estimated_lines, actual, actual_lines in session.execute(closings):
+        yield (
+            f"job {number}, closed {day}: estimated {estimated}, its lines {estimated_lines}; "
+            f"actual {actual}, its lines {actual_lines}"
+        )
+
+
+def deliveries_lie_on_the_rack(session: Session) -> Iterator[str]:
+    """Every bar that arrived became one piece with a code, and pieces were not used before they came."""
+    pieces = (
+        select(RackPiece.received_bar_id, func.count().label("pieces"))
+        .where(RackPiece.parent_id.is_(None), RackPiece.received_bar_id.is_not(None))
+        .group_by(RackPiece.received_bar_id)
+        .subquery()
+    )
+    found = func.coalesce(pieces.c.pieces, 0)
+    missing = (
+        select(ReceivedBar.id, ReceivedBar.section_text, ReceivedBar.count, found)
+        .outerjoin(pieces, pieces.c.received_bar_id == ReceivedBar.id)
+        .where(found != ReceivedBar.count)
+        .limit(MOST_LINES)
+    )
+    for row, section, count, there in session.execute(missing):
+        yield f"delivery row {row}, {section}: {count} bars arrived, {there} became rack pieces"
+    came, used = aliased(RackMove), aliased(RackMove)
+    early = (
+        select(RackPiece.code, used.at, came.at)
+        .join(came, and_(came.piece_id == RackPiece.id, came.kind.in_(COMING_MOVES)))
+        .join(used, and_(used.piece_id == RackPiece.id, used.kind == "used"))
+        .where(used.at < came.at)
+        .limit(MOST_LINES)
+    )
+    for code, used_at, came_at in session.execute(early):
+        yield f"rack piece {code} was used at {used_at}, before it came at {came_at}"
+
+
+def bar_is_accounted_for(session: Session) -> Iterator[str]:
+    """Mass balance: bar that came in is on the rack, scrapped, or used; and what was used is on its jobs.
+
+    Piece by piece: its moves add up to its length; the pieces cut from it are not longer
+    than it; a used piece stands on its jobs with its whole length and cost, less what came back.
+    """
+    yield from _moves_and_lengths(session)
+    yield from _offcuts_and_bars(session)
+    yield from _uses_and_pieces(session)
+
+
+def _moves_and_lengths(session: Session) -> Iterator[str]:
+    moved = (
+        select(
+            RackMove.piece_id,
+            func.sum(case((RackMove.kind.in_(LENGTH_MOVES), RackMove.length), else_=None)).label("length"),
+            func.sum(case((RackMove.kind.in_(COMING_MOVES), 1), else_=0)).label("came"),
+            func.sum(case((RackMove.kind == "used", 1), else_=0)).label("used"),
+        )
+        .group_by(RackMove.piece_id)
+        .subquery()
+    )
+    came, used = func.coalesce(moved.c.came, 0), func.coalesce(moved.c.used, 0)
+    wrong = (
+        select(RackPiece.code, RackPiece.state, RackPiece.length, moved.c.length, came, used)
+        .outerjoin(moved, moved.c.piece_id == RackPiece.id)
+        .where(
+            or_(
+                came != 1,
+                moved.c.length != RackPiece.length,
+                used != case((RackPiece.state == "used", 1), else_=0),
+            )
+        )
+        .limit(MOST_LINES)
+    )
+    for code, state, length, added_up, times_came, times_used in session.execute(wrong):
+        moves = "nothing" if added_up is None else f"{added_up.mm.normalize():f} mm"
+        yield (
+            f"rack piece {code} is {state} and {length.mm.normalize():f} mm long; its moves say {moves}, "
+            f"came {times_came} times, used {times_used} times"
+        )
+
+
+def _offcuts_and_bars(session: Session) -> Iterator[str]:
+    offcut, bar = aliased(RackPiece), aliased(RackPiece)
+    total = func.sum(offcut.length)
+    rows = session.execute(
+        select(bar.code, bar.state, bar.length, total)
+        .join(offcut, offcut.parent_id == bar.id)
+        .group_by(bar.id, bar.code, bar.state, bar.length)
+        .having(or_(total > bar.length, bar.state != "used"))
+        .limit(MOST_LINES)
+    )
+    for code, state, length, cut in rows:
+        yield (
+            f"rack piece {code}, {state}, {length.mm.normalize():f} mm: "
+            f"{cut.mm.normalize():f} mm of offcuts were cut from it"
+        )
+
+
+def _uses_and_pieces(session: Session) -> Iterator[str]:
+    back = (
+        select(RackPiece.parent_id, func.sum(RackPiece.length).label("length"))
+        .where(RackPiece.parent_id.is_not(None))
+        .group_by(RackPiece.parent_id)
+        .subquery()
+    )
+    uses = (
+        select(
+            BarUse.rack_piece_id,
+            func.sum(BarUse.length * BarUse.count).label("length"),
+            func.sum(BarUse.cost).label("cost"),
+            func.sum(BarUse.returned).label("back"),
+        )
+        .where(BarUse.rack_piece_id.is_not(None))
+        .group_by(BarUse.rack_piece_id)
+        .subquery()
+    )
+    rows = session.execute(
+        select(RackPiece.code, RackPiece.state)
+        .outerjoin(uses, uses.c.rack_piece_id == RackPiece.id)
+        .outerjoin(back, back.c.parent_id == RackPiece.id)
+        .where(
+            or_(
+                and_(RackPiece.state != "used", uses.c.rack_piece_id.is_not(None)),
+                and_(
+                    RackPiece.state == "used",
+                    or_(
+                        uses.c.rack_piece_id.is_(None),
+                        uses.c.length != RackPiece.length,
+                        uses.c.cost != RackPiece.cost,
+                        func.coalesce(uses.c.back, 0) != func.coalesce(back.c.length, 0),
+                    ),
+                ),
+            )
+        )
+        .limit(MOST_LINES)
+    )
+    for code, state in rows:
+        yield f"rack piece {code} is {state}; what its jobs were charged for it does not agree"
+
+
+# Moves that bring a piece, and those that say how long it is.
+COMING_MOVES = ("added", "received", "returned")
+LENGTH_MOVES = (*COMING_MOVES, "measured")
+
 CHECKS: tuple[Check, ...] = (
     Check("the file is sound", file_is_sound),
     Check("references are whole", references_are_whole),
@@ -150,5 +332,8 @@ CHECKS: tuple[Check, ...] = (
     Check("jobs have their newest revision", jobs_have_their_revision),
     Check("printed quotes add up", quote_lines_add_up),
     Check("deliveries agree with orders", received_counts_agree),
+    Check("costs add up", costs_add_up),
+    Check("deliveries lie on the rack", deliveries_lie_on_the_rack),
     Check("no piece is promised twice", pieces_are_promised_once),
+    Check("all bar is accounted for", bar_is_accounted_for),
 )
