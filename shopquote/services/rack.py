@@ -360,8 +360,7 @@ def return_offcut(
     before = session.scalar(select(func.sum(RackPiece.length)).where(RackPiece.parent_id == piece.id)) or ZERO
     _check_returned(piece, [length], before)
     child = _child(session, piece, length, on or _today(), place)
-    uses = session.scalars(select(BarUse).where(BarUse.rack_piece_id == piece.id).order_by(BarUse.id)).all()
-    _credit_uses(uses, child.length, child.cost)
+    _credit_uses(_uses_of(session, piece.id), child.length, child.cost)
     session.flush()
     return child.code
 
@@ -418,7 +417,11 @@ def correct_length(session: Session, piece: RackPiece, length: Measure, note: st
             )
         )
         _check_returned(piece.parent, [length], siblings or ZERO)
-    _move(session, piece, "measured", length=length.length - piece.length, note=note)
+    change = length.length - piece.length
+    _move(session, piece, "measured", length=change, note=note)
+    if piece.parent_id is not None:
+        # What came back of the bar is known better now.
+        _credit_uses(_uses_of(session, piece.parent_id), change, Decimal(0))
     piece.length = length.length
     piece.length_text = length.text
     piece.version += 1
@@ -473,6 +476,10 @@ def _store_uses(
                 source=source or f"rack {piece.code}",
             )
         )  # fmt: skip
+
+
+def _uses_of(session: Session, piece_id: int) -> Sequence[BarUse]:
+    return session.scalars(select(BarUse).where(BarUse.rack_piece_id == piece_id).order_by(BarUse.id)).all()
 
 
 def _credit_uses(uses: Sequence[BarUse], length: Length, cost: Decimal) -> None:
