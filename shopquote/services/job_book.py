@@ -25,12 +25,13 @@ from shopquote.errors import Fault, InputError, nearest_word
 from shopquote.services.job_file import check_file, read_job_file
 from shopquote.services.job_reader import FORMAT, read_job_tables
 from shopquote.services.job_tabs import JOB_TAB, PART_TAB, TABS, Column, Tab
-from shopquote.services.row_reader import PlacedRow
+from shopquote.services.row_reader import PlacedRow, short
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
+FONT = "Calibri"  # of the cells that openpyxl leaves alone
 NOTES_TAB = "How to fill in"
 MOST_SHEET_ROWS = 20_000
 # What a workbook may unpack to: far more than a real one, far less than a trap.
@@ -197,7 +198,9 @@ def _job_row(rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault])
             known = [column.heading for column in JOB_TAB.columns]
             expected = f"one of {', '.join(known)}, each once"
             faults.append(
-                Fault(file, JOB_TAB.name, f"row {place}", "", repr(word), expected, nearest_word(word, known))
+                Fault(
+                    file, JOB_TAB.name, f"row {place}", "", short(word), expected, nearest_word(word, known)
+                )
             )
             continue
         value = cells[1] if len(cells) > 1 else None
@@ -219,6 +222,11 @@ def _table(tab: Tab, rows: Sequence[tuple[int, _Cells]], file: str, faults: list
         for position, column in columns.items():
             value = cells[position] if position < len(cells) else None
             values[column.key] = _typed(column, value, file, (tab.name, f"row {place}"), faults, told)
+        for position, value in enumerate(cells):
+            if value is not None and (position >= len(headings) or headings[position] is None):
+                known = ", ".join(column.heading for column in tab.columns)
+                expected = f"nothing under no heading; the headings are {known}"
+                faults.append(Fault(file, tab.name, f"row {place}", "", short(value), expected))
         filled = {key: value for key, value in values.items() if value is not None}
         if filled or told:
             found.append(PlacedRow(_with_ends(filled), tab.name, f"row {place}", tab.headings, told))
@@ -236,7 +244,7 @@ def _columns(tab: Tab, headings: _Cells, place: str, file: str, faults: list[Fau
             known = [column.heading for column in tab.columns]
             expected = f"one of the headings {', '.join(known)}, each once"
             faults.append(
-                Fault(file, tab.name, place, "", repr(heading), expected, nearest_word(str(heading), known))
+                Fault(file, tab.name, place, "", short(heading), expected, nearest_word(str(heading), known))
             )
         else:
             columns[position] = column
@@ -312,7 +320,7 @@ def _book(spec: JobSpec | None) -> "Workbook":
 
 
 def _write_job_tab(sheet: "Worksheet", spec: JobSpec | None) -> None:
-    from openpyxl.styles import Font
+    from openpyxl.styles import Alignment, Font
 
     sheet.title = JOB_TAB.name
     values: dict[str, object] = {"format": FORMAT}
@@ -327,11 +335,13 @@ def _write_job_tab(sheet: "Worksheet", spec: JobSpec | None) -> None:
             "due": spec.due,
         }
     for row, column in enumerate(JOB_TAB.columns, 1):
-        sheet.cell(row, 1, column.heading).font = Font(bold=True)
+        sheet.cell(row, 1, column.heading).font = Font(name=FONT, bold=True)
         _put(sheet, row, 2, values.get(column.key), column)
+        sheet.cell(row, 2).alignment = Alignment(horizontal="left")
+        sheet.cell(row, 3, column.help).font = Font(name=FONT, italic=True, color="6B6458")
         _offer_words(sheet, column, f"B{row}")
-    sheet.column_dimensions["A"].width = 22
-    sheet.column_dimensions["B"].width = 60
+    for letter, width in (("A", 20), ("B", 44), ("C", 62)):
+        sheet.column_dimensions[letter].width = width
     _page(sheet)
 
 
@@ -342,7 +352,7 @@ def _write_tab(sheet: "Worksheet", tab: Tab, rows: Sequence[Mapping[str, object]
     last = max(len(rows) + 1, BLANK_ROWS) + 1
     for position, column in enumerate(tab.columns, 1):
         head = sheet.cell(1, position, column.heading)
-        head.font = Font(bold=True)
+        head.font = Font(name=FONT, bold=True)
         head.fill = PatternFill("solid", fgColor="E4E0D6")
         head.border = Border(bottom=Side(style="thin"))
         head.alignment = Alignment(wrap_text=True, vertical="center")
@@ -394,6 +404,7 @@ def _page(sheet: "Worksheet") -> None:
     from openpyxl.worksheet.properties import PageSetupProperties
 
     sheet.page_setup.orientation = "landscape"
+    sheet.print_options.gridLines = True
     sheet.page_setup.fitToWidth = 1
     sheet.page_setup.fitToHeight = 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
@@ -423,7 +434,7 @@ def _write_notes(sheet: "Worksheet") -> None:
             cell = sheet.cell(row, position, text or None)
             cell.alignment = Alignment(wrap_text=True, vertical="top")
             if row == 1 or position == 1:
-                cell.font = Font(bold=True)
+                cell.font = Font(name=FONT, bold=True)
     for letter, width in (("A", 15), ("B", 20), ("C", 80)):
         sheet.column_dimensions[letter].width = width
     _page(sheet)
