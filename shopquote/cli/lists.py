@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.rate import work_out
 
 # Name of the list, what it holds, the words of `set` and an example of them.
 LISTS = (
@@ -50,6 +51,8 @@ def _group(name: str, help_line: str, example: str) -> typer.Typer:
     group.command("export", help="Write the whole list to a CSV or xlsx file that can be imported again.")(
         _export_command(name)
     )
+    if name == "rates":
+        group.command("work-out")(work_out)
     return group
 
 

@@ -1,29 +1,20 @@
 """`shopquote quote` prices a job; `shopquote quotes` lists, answers and compares what was quoted."""
 
 from datetime import date, datetime
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from shopquote.cli.options import DbOption, JsonOption, OutOption
+from shopquote.cli.rate import number
 
 if TYPE_CHECKING:
     from shopquote.calc.pricing.answers import PriceOverride
     from shopquote.calc.pricing.document import QuoteDocument
     from shopquote.services.database import Database
     from shopquote.services.quote import QuoteWishes
-
-
-def _number(text: str) -> Decimal:
-    try:
-        value = Decimal(text)
-    except InvalidOperation:
-        raise typer.BadParameter(f"{text!r} is not a number.") from None
-    if not value.is_finite():
-        raise typer.BadParameter(f"{text!r} is not a number.")
-    return value
 
 
 def _quantities(text: str) -> tuple[int, ...]:
@@ -70,16 +61,16 @@ def quote(
         typer.Option(parser=_quantities, metavar="N,N", help="Quantities side by side; else the job's."),
     ] = None,
     margin: Annotated[
-        NumberOption, typer.Option(parser=_number, metavar="PCT", help="Margin on the price, for this quote.")
+        NumberOption, typer.Option(parser=number, metavar="PCT", help="Margin on the price, for this quote.")
     ] = None,
     markup: Annotated[
-        NumberOption, typer.Option(parser=_number, metavar="PCT", help="Markup on the cost instead.")
+        NumberOption, typer.Option(parser=number, metavar="PCT", help="Markup on the cost instead.")
     ] = None,
     rush: Annotated[
-        NumberOption, typer.Option(parser=_number, metavar="PCT", help="Charge for rush work.")
+        NumberOption, typer.Option(parser=number, metavar="PCT", help="Charge for rush work.")
     ] = None,
     discount: Annotated[
-        NumberOption, typer.Option(parser=_number, metavar="PCT", help="Discount on the price.")
+        NumberOption, typer.Option(parser=number, metavar="PCT", help="Discount on the price.")
     ] = None,
     lines: Annotated[
         str | None,
@@ -115,7 +106,7 @@ def quote(
         ),
     ] = None,
     target: Annotated[
-        NumberOption, typer.Option(parser=_number, metavar="NET", help="Which margin does this price leave?")
+        NumberOption, typer.Option(parser=number, metavar="NET", help="Which margin does this price leave?")
     ] = None,
     pdf: Annotated[bool, typer.Option("--pdf", help="The quote as PDF too (needs LibreOffice).")] = False,
     on: OnOption = None,
@@ -160,7 +151,7 @@ def list_(
     from shopquote.services.quote import list_quotes
 
     with open_database(db) as database, database.reading() as session:
-        rows = list_quotes(session, _day(on), states=state or (), job_number=job)
+        rows = list_quotes(session, _day(on), states=state or (), jobnumber=job)
     print_json(quotes_json(rows)) if as_json else print_quotes(rows)
 
 
@@ -312,4 +303,4 @@ def _overrides(texts: list[str] | tuple[str, ...], because: str) -> "tuple[Price
     from shopquote.calc.pricing.answers import PriceOverride
 
     pairs = [_pair(text) for text in texts]
-    return tuple(PriceOverride(line, _number(value), because) for line, value in pairs)
+    return tuple(PriceOverride(line, number(value), because) for line, value in pairs)

@@ -133,9 +133,10 @@ def print_quote(document: QuoteDocument, files: Sequence[Path] = ()) -> None:
 
 
 def _breaks_table(document: QuoteDocument) -> "Table":
-    table = new_table(
-        ("Sets", "right"), ("Unit price", "right"), ("Net total", "right"), ("Margin %", "right"), "Note"
-    )
+    figures: list[tuple[str, Side]] = [
+        (word, "right") for word in ("Sets", "Unit price", "Net total", "Margin %")
+    ]
+    table = new_table(*figures, "Note", title="Other quantities, before tax")
     for step in document.priced.breaks:
         note = "" if step.better is None else f"{step.better[0]} sets cost {step.better[1]} more in all"
         row = (str(step.sets), str(step.unit_price), str(step.total), str(step.margin_pct), note)
@@ -145,7 +146,7 @@ def _breaks_table(document: QuoteDocument) -> "Table":
 
 def _cost_table(document: QuoteDocument) -> "Table":
     figures: list[tuple[str, Side]] = [(heading, "right") for heading in ("Set-up min", "Run min", "Labour")]
-    table = new_table("Cost", ("Amount", "right"), "", "Operation", *figures)
+    table = new_table("Cost", ("Amount", "right"), "", "Operation", *figures, title="What it costs the shop")
     costs = [(name, str(_money(amount, document))) for name, amount in document.estimate.by_category.items()]
     costs.append(("together", str(document.estimate.cost)))
     works = [
