@@ -401,7 +401,7 @@ class ListSearch:
                 break
             for child in children:
                 serial += 1
-                heapq.heappush(queue, (child.bound, serial, child))
+                heapq.heappush(queue, (child.bound, -serial, child))  # of equals the newest: depth first
         return min((node.bound for _, _, node in queue), default=before)
 
     # ---- branching ----------------------------------------------------------------------

@@ -208,7 +208,7 @@ class Search:
                 continue
             for child in children:
                 serial += 1
-                heapq.heappush(queue, (child.bound, serial, child))
+                heapq.heappush(queue, (child.bound, -serial, child))
         left = [node for _, _, node in queue]
         open_bounds = [node.bound for node in left + self.closed]
         self.closed.extend(left)
