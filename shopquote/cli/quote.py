@@ -151,7 +151,7 @@ def list_(
     from shopquote.services.quote import list_quotes
 
     with open_database(db) as database, database.reading() as session:
-        rows = list_quotes(session, _day(on), states=state or (), jobnumber=job)
+        rows = list_quotes(session, _day(on), states=state or (), job_number=job)
     print_json(quotes_json(rows)) if as_json else print_quotes(rows)
 
 
