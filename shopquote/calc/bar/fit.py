@@ -136,7 +136,7 @@ def fit_bend(demand: Demand, bender: Bender) -> Fit:
     else:
         by_theory, moment = _on_former(demand, former, demand.angle, demand.stress_mpa)
         pull_to = demand.pull_to if demand.measured else by_theory
-        if not _serves(demand, left):
+        if not serves(demand, left):
             lacking.append(_former_shortfall(demand, former, left))
     lacking.extend(_moment_shortfalls(demand, moment, bender))
     if how == "former" and abs(pull_to) > bender.largest_angle + 1e-9:
@@ -146,7 +146,7 @@ def fit_bend(demand: Demand, bender: Bender) -> Fit:
 
 def _wraps_on(demand: Demand, former: Former | None, left: float, bender: Bender) -> bool:
     """Whether a curve is bent round one former in one pull."""
-    if demand.made_by is not None or not demand.wraps or former is None or not _serves(demand, left):
+    if demand.made_by is not None or not demand.wraps or former is None or not serves(demand, left):
         return False
     return abs(_on_former(demand, former, demand.angle, demand.stress_mpa)[0]) <= bender.largest_angle
 
@@ -200,7 +200,8 @@ def left_by_former(demand: Demand, former: Former) -> float:
     return held / ratio - demand.bar.centroid_mm if ratio > 0 else float("inf")
 
 
-def _serves(demand: Demand, left: float) -> bool:
+def serves(demand: Demand, left: float) -> bool:
+    """Whether the inside radius left by a former (mm) is near enough to the one asked for."""
     return abs(left - demand.inside_mm) <= max(FORMER_MM, FORMER_SHARE * demand.inside_mm)
 
 

@@ -1,0 +1,298 @@
+"""Many bent parts at once: lengths, marks, and which of the shop's benders makes which bend.
+
+For parts of legs, bends and turns; the same formulas as one part alone, worked once
+for every bar, grade and radius that occurs and then laid over all bends with numpy. Begin
+at `survey`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shopquote.calc.bar.benders import Bender, BendingShop
+from shopquote.calc.bar.develop import SAME_MM
+from shopquote.calc.bar.fit import Demand, hand_force_n, nearest_former, serves
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.moment import BendSection, bend_section
+from shopquote.calc.bar.neutral_axis import k_of_bend, mean_and_spread, measured_beyond_mm, tests_for
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.shapes import Bend, Leg, Turn, Word
+from shopquote.calc.bar.springback import spring_of, springback_ratio
+from shopquote.calc.job import BendAxis, Dims
+from shopquote.calc.units import NM_PER_MM, Length
+from shopquote.errors import CannotMakeError
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+# What lacks, one bit each, in the words of `fit`.
+LACKS = ("bar-too-large", "moment", "no-former", "angle", "short-leg", "bends-too-near")
+_TOO_LARGE, _MOMENT, _FORMER, _ANGLE, _LEG, _BETWEEN = (1 << bit for bit in range(len(LACKS)))
+
+
+@dataclass(frozen=True, slots=True)
+class PlainPart:
+    """A part of legs, bends and turns, ready read."""
+
+    section: Section
+    grade: Grade
+    words: tuple[Word, ...]
+    dims: Dims = "outside"
+    bend_axis: BendAxis = "easy"
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """Answers for all parts; bends of all parts follow each other.
+
+    part_of, angle: by bend; developed_nm and too_short (a leg shorter than its setbacks) by part;
+    start_nm, end_nm: marks by bend; lacks: bits of `LACKS` by bend and bender; chosen: place of the
+    bender that makes a bend, -1 for none; pull_to: degrees, by bend and bender.
+    """
+
+    part_of: Ints
+    angle: Floats
+    developed_nm: Ints
+    too_short: NDArray[np.bool_]
+    start_nm: Ints
+    end_nm: Ints
+    lacks: NDArray[np.uint8]
+    chosen: Ints
+    pull_to: Floats
+
+    def lacking(self, bender: int) -> dict[str, int]:
+        """How many bends lack what on one bender."""
+        bits = self.lacks[:, bender]
+        counts = {word: int(np.count_nonzero(bits & (1 << bit))) for bit, word in enumerate(LACKS)}
+        return {word: count for word, count in counts.items() if count}
+
+
+@dataclass
+class _Kinds:
+    """Every different bend but for its angle: bar as it lies, grade and inside radius."""
+
+    shop: BendingShop
+    places: dict[tuple[int, str, int, float, int], int] = field(default_factory=dict)
+    rows: list[tuple[float, ...]] = field(default_factory=list)
+    by_bender: list[list[tuple[float, float, float]]] = field(default_factory=list)
+
+    def place(self, part: PlainPart, roll: float, radius_nm: int) -> int:
+        key = (id(part.section), part.bend_axis, id(part.grade), roll, radius_nm)
+        place = self.places.get(key)
+        if place is None:
+            place = self.places[key] = len(self.rows)
+            self._work_out(part, roll, radius_nm)
+        return place
+
+    def _work_out(self, part: PlainPart, roll: float, radius_nm: int) -> None:
+        bar = bend_section(part.section, part.bend_axis, roll)
+        radius, grade = Length(radius_nm), part.grade
+        inside = radius.mm_float
+        k = bar.centroid_mm / bar.depth_mm
+        if bar.square_on:
+            k = k_of_bend(part.section, grade, bar.axis, radius, self.shop).k
+        spring = spring_of(bar, grade, inside + bar.centroid_mm)
+        shares = [
+            test.over_bend / test.angle
+            for test in tests_for(self.shop.bend_tests, part.section, grade, bar.axis, radius)
+            if test.over_bend is not None
+        ]
+        measured = mean_and_spread(shares)[0] if shares else 0.0
+        self.rows.append((inside, bar.depth_mm, bar.centroid_mm, k))
+        demand = Demand(
+            bar=bar,
+            grade=grade,
+            inside_mm=inside,
+            held_mm=spring.held_mm - bar.centroid_mm,
+            angle=1.0,
+            pull_to=1.0,
+            stress_mpa=spring.stress_mpa,
+            moment_nmm=spring.moment_nmm,
+            before_mm=0.0,
+            after_mm=0.0,
+            before_is_end=False,
+            after_is_end=False,
+        )
+        self.by_bender.append([_on_bender(demand, bar, bender, measured) for bender in self.shop.benders])
+
+
+def _on_bender(
+    demand: Demand, bar: BendSection, bender: Bender, measured: float
+) -> tuple[float, float, float]:
+    """What lacks whatever the angle, pull over angle, and hand force (N) of one bend on one bender."""
+    lacks = 0
+    if bar.depth_mm > bender.opening.mm_float + 1e-9 or bar.width_mm > bender.width.mm_float + 1e-9:
+        lacks |= _TOO_LARGE
+    former, left = nearest_former(demand, bender)
+    over, moment = 1 / (demand.held_mm + bar.centroid_mm), demand.moment_nmm
+    over *= demand.inside_mm + bar.centroid_mm
+    if former is None or not serves(demand, left):
+        lacks |= _FORMER
+    if former is not None:
+        held = former.radius.mm_float + bar.centroid_mm
+        moment = bar.moment_nmm(demand.stress_mpa, demand.grade.e_mpa, held)
+        ratio = springback_ratio(bar, demand.stress_mpa, demand.grade.e_mpa, held)
+        over = 1 / ratio if ratio > 0 else float("inf")
+    if moment / 1000 > bender.largest_moment_nm:
+        lacks |= _MOMENT
+    return float(lacks), measured or over, hand_force_n(moment, bender) or 0.0
+
+
+def survey(parts: Sequence[PlainPart], shop: BendingShop) -> Survey:
+    """Develop, mark and try every bend of many parts on every bender.
+
+    Raises:
+        CannotMakeError: a part has another word than leg, bend and turn, or no bend.
+    """
+    kinds = _Kinds(shop)
+    legs: list[float] = []
+    has_leg: list[bool] = []
+    angles: list[float] = []
+    kind: list[int] = []
+    beyond: list[float] = []
+    counts: list[int] = []
+    for part in parts:
+        counts.append(_flatten(part, kinds, legs, has_leg, angles, kind, beyond))
+    return _answer(
+        np.array(legs), np.array(has_leg), np.array(angles), np.array(kind, dtype=np.int64),
+        np.array(beyond), np.array(counts, dtype=np.int64), kinds,
+    )  # fmt: skip
+
+
+def _flatten(
+    part: PlainPart,
+    kinds: _Kinds,
+    legs: list[float],
+    has_leg: list[bool],
+    angles: list[float],
+    kind: list[int],
+    beyond: list[float],
+) -> int:
+    """Append one part: a gap before, between and after its bends; gives the number of bends."""
+    leg, seen, roll, count = 0, False, 0.0, 0
+    for word in part.words:
+        if isinstance(word, Leg):
+            leg += word.length.length.nm
+            seen = True
+        elif isinstance(word, Bend):
+            legs.append(leg / NM_PER_MM)
+            has_leg.append(seen)
+            place = kinds.place(part, roll, word.radius.length.nm)
+            angles.append(word.angle)
+            kind.append(place)
+            _, depth, centroid, _ = kinds.rows[place]
+            more = measured_beyond_mm(part.dims, depth, centroid)
+            beyond.append(float("nan") if more is None else more)
+            leg, seen, count = 0, False, count + 1
+        elif isinstance(word, Turn):
+            roll = round((roll + word.angle) % 180.0, 9) % 180.0
+        else:
+            name = type(word).__name__.lower()
+            raise CannotMakeError(f"A survey takes legs, bends and turns; a part has {name!r}.")
+    if not count:
+        raise CannotMakeError("A survey takes bent parts; a part has no bend.")
+    legs.append(leg / NM_PER_MM)
+    has_leg.append(seen)
+    return count
+
+
+def _answer(
+    legs: Floats,
+    has_leg: NDArray[np.bool_],
+    angles: Floats,
+    kind: Ints,
+    beyond: Floats,
+    counts: Ints,
+    kinds: _Kinds,
+) -> Survey:
+    rows = np.array(kinds.rows)[kind]
+    inside, depth, k = rows[:, 0], rows[:, 1], rows[:, 3]
+    turned = np.abs(angles)
+    part_of = np.repeat(np.arange(len(counts)), counts)
+    before = np.arange(len(angles)) + part_of
+    after = before + 1
+    factor = np.where(turned <= 90, np.tan(np.radians(np.minimum(turned, 90.0)) / 2), 1.0)
+    setback = np.where(np.isnan(beyond), 0.0, factor * (inside + np.nan_to_num(beyond)))
+    straights = legs.copy()
+    np.subtract.at(straights, before, np.where(has_leg[before], setback, 0.0))
+    np.subtract.at(straights, after, np.where(has_leg[after], setback, 0.0))
+    first_gap = np.concatenate(([0], np.cumsum(counts + 1)[:-1]))
+    too_short = np.logical_or.reduceat(straights < -SAME_MM, first_gap)
+    straights = np.maximum(straights, 0.0)
+    allowance = np.radians(turned) * (inside + k * depth)
+    start, end, developed = _places(straights, allowance, counts, part_of, before, first_gap)
+    lacks, pull_to, force = _tried(straights, angles, kind, before, after, part_of, counts, kinds)
+    return Survey(
+        part_of=part_of,
+        angle=angles,
+        developed_nm=developed,
+        too_short=too_short,
+        start_nm=start,
+        end_nm=end,
+        lacks=lacks,
+        chosen=_chosen(lacks, force, part_of, counts, kinds.shop),
+        pull_to=pull_to,
+    )
+
+
+def _places(
+    straights: Floats, allowance: Floats, counts: Ints, part_of: Ints, before: Ints, first_gap: Ints
+) -> tuple[Ints, Ints, Ints]:
+    """Start and end of every bend and length of every part, nm; each part starts again at nothing."""
+    gaps = np.cumsum(straights)
+    bends = np.cumsum(allowance)
+    first_bend = np.concatenate(([0], np.cumsum(counts)[:-1]))
+    gaps_gone = np.concatenate(([0.0], gaps))[first_gap]
+    bends_gone = np.concatenate(([0.0], bends))[first_bend]
+    end = gaps[before] - gaps_gone[part_of] + bends - bends_gone[part_of]
+    last_bend = first_bend + counts - 1
+    developed = end[last_bend] + straights[first_gap + counts]
+    whole = [np.rint(values * NM_PER_MM).astype(np.int64) for values in (end - allowance, end, developed)]
+    return whole[0], whole[1], whole[2]
+
+
+def _tried(
+    straights: Floats,
+    angles: Floats,
+    kind: Ints,
+    before: Ints,
+    after: Ints,
+    part_of: Ints,
+    counts: Ints,
+    kinds: _Kinds,
+) -> tuple[NDArray[np.uint8], Floats, Floats]:
+    """What lacks, angle to pull to and hand force, by bend and bender."""
+    benders = kinds.shop.benders
+    table = np.array(kinds.by_bender).reshape(len(kinds.rows), len(benders), 3)[kind]
+    lacks = table[:, :, 0].astype(np.uint8)
+    pull_to = angles[:, None] * table[:, :, 1]
+    largest = np.array([bender.largest_angle for bender in benders])
+    lacks |= np.where(np.abs(pull_to) > largest + 1e-9, _ANGLE, 0).astype(np.uint8)
+    least_leg = np.array([bender.smallest_leg.mm_float for bender in benders])
+    least_gap = np.array([bender.smallest_between.mm_float for bender in benders])
+    first = np.concatenate(([True], part_of[1:] != part_of[:-1]))
+    last = np.concatenate((part_of[1:] != part_of[:-1], [True]))
+    for gap, at_end in ((straights[before], first), (straights[after], last)):
+        short = gap[:, None] < np.where(at_end[:, None], least_leg, least_gap) - 1e-9
+        lacks |= np.where(short, np.where(at_end[:, None], _LEG, _BETWEEN), 0).astype(np.uint8)
+    return lacks, pull_to, table[:, :, 2]
+
+
+def _chosen(lacks: NDArray[np.uint8], force: Floats, part_of: Ints, counts: Ints, shop: BendingShop) -> Ints:
+    """The bender for each bend, by the order of preference of one part alone."""
+    if not shop.benders:
+        return np.full(len(part_of), -1, dtype=np.int64)
+    first_bend = np.concatenate(([0], np.cumsum(counts)[:-1]))
+    hard = force > shop.hand_pull_n
+    missed = np.add.reduceat((lacks != 0).astype(np.int64), first_bend)
+    hard_ones = np.add.reduceat(hard.astype(np.int64), first_bend)
+    strength = np.array([bender.largest_moment_nm for bender in shop.benders])
+    strengths = np.broadcast_to(strength, missed.shape)
+    ranked = np.lexsort((strengths, hard_ones, missed), axis=1)
+    rank = np.empty_like(ranked)
+    np.put_along_axis(rank, ranked, np.broadcast_to(np.arange(len(strength)), ranked.shape), axis=1)
+    cost = rank[part_of] + np.where(hard, 1000, 0) + np.where(lacks != 0, 1_000_000, 0)
+    best = np.argmin(cost, axis=1)
+    return np.where(np.min(cost, axis=1) >= 1_000_000, -1, best)

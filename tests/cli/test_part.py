@@ -1,0 +1,125 @@
+"""shopquote part: JSON, tables, marks, exit codes."""
+
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from shopquote.cli.app import app
+
+HEAD = 'format = 1\n[job]\ntitle = "t"\ncustomer = "c"\nsets = 1\nunits = "mm"\nuse = "{use}"\n'
+
+
+def job_file(folder, *parts, use="general"):
+    text = HEAD.format(use=use)
+    for number, part in enumerate(parts):
+        lines = {
+            "mark": f'"{"ABCDEF"[number]}"',
+            "name": '"piece"',
+            "per_set": "1",
+            "grade": '"S275"',
+            **part,
+        }
+        text += "[[part]]\n" + "".join(f"{key} = {value}\n" for key, value in lines.items())
+    path = folder / "job.toml"
+    path.write_text(text)
+    return str(path)
+
+
+BRACKET = {"bar": '"round 12"', "shape": '"leg 100; bend 90 r 25; leg 60"'}
+STRAIGHT = {"bar": '"square 12"', "length": "450"}
+
+
+def run(*words):
+    return CliRunner().invoke(app, ["part", *words])
+
+
+def test_json_has_the_agreed_keys_and_the_worked_bracket(tmp_path):
+    result = run(job_file(tmp_path, BRACKET, STRAIGHT), "--json")
+    assert result.exit_code == 0, result.stderr
+    part, straight = json.loads(result.stdout)["parts"]
+    keys = {
+        "mark", "developed_mm", "cut_mm", "bend_marks_mm", "bends", "mass_kg", "area_m2", "envelope_mm",
+        "problems",
+    }  # fmt: skip
+    assert keys <= part.keys()
+    # Kalpakjian and Schmid, eq. 16.2, worked by hand: 134.695 mm, first mark at 100 - 37.
+    assert part["developed_mm"] == pytest.approx(134.695, abs=1e-3)
+    assert part["cut_mm"] == 134.7
+    assert part["bend_marks_mm"] == [63]
+    assert part["envelope_mm"] == [100, 60, 12]
+    bend = part["bends"][0]
+    assert {"angle", "inside_radius_mm", "over_bend_to", "moment_nm", "hits"} <= bend.keys()
+    assert (bend["angle"], bend["inside_radius_mm"], bend["hits"]) == (90, 25, 1)
+    assert bend["over_bend_to"] > 90
+    assert (straight["cut_mm"], straight["bends"], straight["problems"]) == (450, [], [])
+
+
+def test_one_mark_alone_and_an_unknown_mark(tmp_path):
+    path = job_file(tmp_path, BRACKET, STRAIGHT)
+    result = run(path, "--mark", "B", "--json")
+    assert [part["mark"] for part in json.loads(result.stdout)["parts"]] == ["B"]
+    missing = run(path, "--mark", "Q")
+    assert missing.exit_code == 4
+    assert "No part has the mark 'Q'" in missing.stderr
+
+
+def test_a_part_that_cannot_be_made_ends_with_5_and_names_leg_lack_and_cure(tmp_path):
+    short = {"bar": '"round 12"', "shape": '"leg 30; bend 90 r 24; leg 300"'}
+    result = run(job_file(tmp_path, BRACKET, short), "--json")
+    assert result.exit_code == 5
+    assert result.stdout == ""
+    assert "Part B: leg 1 (word 1) of 30 mm is 6 mm too short" in result.stderr
+    assert "at least 36 mm" in result.stderr
+
+
+def test_all_parts_that_cannot_be_made_are_told_at_once(tmp_path):
+    short = {"bar": '"round 12"', "shape": '"leg 30; bend 90 r 24; leg 300"'}
+    ring = {"bar": '"round 12"', "shape": '"ring d 8"'}
+    result = run(job_file(tmp_path, short, ring))
+    assert result.exit_code == 5
+    assert "2 parts cannot be made" in result.stderr
+    assert "Part A: leg 1" in result.stderr
+    assert "Part B: word 1: a ring" in result.stderr
+
+
+def test_a_misspelt_shape_ends_with_3(tmp_path):
+    result = run(job_file(tmp_path, {"bar": '"round 12"', "shape": '"leg 30; bned 90 r 24"'}))
+    assert result.exit_code == 3
+    assert "did you mean 'bend'" in result.stderr
+
+
+def test_a_file_that_is_not_there_ends_with_3_or_4(tmp_path):
+    result = run(str(tmp_path / "none.toml"))
+    assert result.exit_code in (3, 4)
+    assert "Traceback" not in result.stderr
+
+
+@pytest.mark.parametrize("columns", ["40", "80", "200"])
+def test_no_figure_is_cut_short_however_narrow_the_terminal(tmp_path, monkeypatch, columns):
+    monkeypatch.setenv("COLUMNS", columns)
+    shape = '"leg 1234.5; bend 90 r 25; leg 600; turn 33.3; bend -90 r 25; leg 600; arc 45 r 1000; leg 100"'
+    result = run(job_file(tmp_path, {"bar": '"round 12"', "shape": shape}))
+    assert result.exit_code == 0, result.stderr
+    assert "…" not in result.stdout
+    assert "1198 mm" in result.stdout.replace("1197.5", "1198") or "1197.5 mm" in result.stdout
+    assert "small bends" in result.stdout.replace("\n", " ")
+
+
+def test_why_shows_formula_and_source(tmp_path):
+    path = job_file(tmp_path, BRACKET)
+    assert "A (R + K T)" not in run(path).stdout
+    shown = run(path, "--why").stdout.replace("\n", " ")
+    assert "A (R + K T)" in shown
+    assert "Kalpakjian" in shown
+    assert "why" in json.loads(run(path, "--why", "--json").stdout)["parts"][0]
+
+
+@pytest.mark.parametrize(
+    ("use", "says"), [("lifting", "no load rating is given"), ("guarding", "local building codes")]
+)
+def test_the_use_of_the_work_brings_its_caution(tmp_path, use, says):
+    result = run(job_file(tmp_path, BRACKET, use=use))
+    assert says in " ".join(result.stdout.split())
+    listed = json.loads(run(job_file(tmp_path, BRACKET, use=use), "--json").stdout)["cautions"]
+    assert any(says in caution for caution in listed)
