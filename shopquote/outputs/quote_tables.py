@@ -184,14 +184,14 @@ def quotes_json(rows: Iterable[QuoteRow]) -> dict[str, object]:
 
 
 def print_quotes(rows: Iterable[QuoteRow]) -> None:
-    """Stored quotes, a line each."""
-    figures: list[tuple[str, Side]] = [(word, "right") for word in ("Issued", "Valid until", "Net")]
-    table = new_table("Quote", "Rev.", "Job", "Customer", "State", *figures, "", ("Margin %", "right"))
+    """Stored quotes, a line each; the net with its currency."""
+    fixed: list[tuple[str, Side]] = [(word, "right") for word in ("Valid until", "Net", "Margin %")]
+    table = new_table(("Quote", "right"), ("Job", "right"), "Customer", ("State", "right"), *fixed)
     for row in rows:
+        net = f"{round_money(row.net, row.currency)} {row.currency}"
         table.add_row(
-            row.number, str(row.revision), row.job, row.customer, row.state, row.issued_on.isoformat(),
-            row.valid_until.isoformat(), str(round_money(row.net, row.currency)), row.currency,
-            str(round(row.margin_pct, 2)),
+            f"{row.number} r{row.revision}", row.job, row.customer, row.state, row.valid_until.isoformat(),
+            net, str(round(row.margin_pct, 2)),
         )  # fmt: skip
     print_table(table)
 
