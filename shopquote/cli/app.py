@@ -1,12 +1,14 @@
-"""The `shopquote` command: its groups, its errors and its exit codes.
+"""The `shopquote` command: its commands by the work they do, its errors and its exit codes.
 
-Each module of `shopquote.cli` adds its own commands through `register(app)` and
-imports services and outputs only inside a command's body, so that the help is quick.
+Each module of `shopquote.cli` adds its own commands through `register(app)`. It is
+imported when one of them is called, and imports services and outputs only inside a
+command's body: the help needs none of them and is quick.
 """
 
 import importlib
 import os
 import sys
+from collections.abc import Iterator, MutableMapping
 from typing import Annotated, Any
 
 import typer
@@ -15,23 +17,51 @@ from typer.core import TyperGroup
 from shopquote import __version__
 from shopquote.errors import ShopquoteError
 
-MODULES = (
-    "check", "part", "cut", "job", "takeoff", "quote", "order", "rack", "floor", "log", "review",
-    "setup", "lists", "db", "demo",
-)  # fmt: skip
+# Section of the help -> command -> its module, and its line in the help.
+SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
+    "To begin": {
+        "demo": ("demo", "The main job on six sample jobs, in a database of its own."),
+        "setup": ("setup", "Create or upgrade the database; the shop's own details."),
+    },
+    "Without a database": {
+        "check": ("check", "Report every mistake of job files and workbooks."),
+        "part": ("part", "Developed length, bend marks, over-bend, force of each part."),
+        "cut": ("cut", "Plan the cheapest cutting of a plain list."),
+    },
+    "Jobs and quotes": {
+        "job": ("job", "Jobs on file: add, list, show, revise, move, remove, export."),
+        "takeoff": ("takeoff", "Materials and cut plan of one job, or of several together."),
+        "quote": ("quote", "Price a job, store the revision, write the workbooks."),
+        "quotes": ("quote", "Quotes on file: list, accepted, declined, compare."),
+    },
+    "Buying": {
+        "order": ("order", "Order bar for jobs, one order a supplier."),
+        "receive": ("order", "Bars arrive: lengths, heats, certificates, charges."),
+        "rack": ("rack", "Bars and offcuts in the shop: list, add, use, scrap."),
+    },
+    "Floor and review": {
+        "floor": ("floor", "Saw list, bend list, welds and holes of a job, to work from."),
+        "log": ("log", "Minutes, bars, bought items and bills of a job."),
+        "close": ("log", "Fix the figures of a finished job, or open it again."),
+        "review": ("review", "What finished jobs earned, and what to change."),
+    },
+    "The shop's own lists": {
+        "stock": ("lists", "Bars that suppliers sell, with their prices."),
+        "suppliers": ("lists", "Suppliers of bar."),
+        "customers": ("lists", "Customers."),
+        "rates": ("lists", "Minutes, rates and factors, each with its day."),
+        "benders": ("lists", "Benders and their formers."),
+        "bend-tests": ("lists", "Test bends as measured."),
+        "grades": ("lists", "Grades of metal with their properties."),
+        "saws": ("lists", "Saws: kerf, trim, grip, what is kept."),
+        "taxes": ("lists", "Taxes on quotes."),
+    },
+    "Database": {
+        "db": ("db", "Upgrade, back up, restore and check the database."),
+    },
+}
 
-# The commands as the help lists them, in the order of the work.
-SECTIONS = {
-    "To begin": ("demo", "setup"),
-    "Without a database": ("check", "part", "cut"),
-    "Jobs and quotes": ("job", "takeoff", "quote", "quotes"),
-    "Buying": ("order", "receive", "rack"),
-    "Floor and review": ("floor", "log", "close", "review"),
-    "The shop's own lists": (
-        "stock", "suppliers", "customers", "rates", "benders", "bend-tests", "grades", "saws", "taxes",
-    ),
-    "Database": ("db",),
-}  # fmt: skip
+COMMANDS = {name: found for commands in SECTIONS.values() for name, found in commands.items()}
 
 # As a shell reports a program that was ended by the signal: 128 + SIGINT, 128 + SIGPIPE.
 STOPPED_BY_PERSON = 130
@@ -39,22 +69,7 @@ READER_WENT_AWAY = 141
 
 
 class ShopGroup(TyperGroup):
-    """The root group: lists the commands by the work they do, and turns our errors into exit codes."""
-
-    def format_commands(self, ctx: Any, formatter: Any) -> None:
-        """The help's list of commands, in sections; a command in none comes under Others."""
-        listed = {name for names in SECTIONS.values() for name in names}
-        others = tuple(name for name in self.list_commands(ctx) if name not in listed)
-        for title, names in (*SECTIONS.items(), ("Others", others)):
-            commands = [(name, self.get_command(ctx, name)) for name in names]
-            rows = [
-                (name.ljust(10), command.get_short_help_str(formatter.width - 16))
-                for name, command in commands
-                if command is not None and not command.hidden
-            ]
-            if rows:
-                with formatter.section(title):
-                    formatter.write_dl(rows)
+    """A group that turns our errors into one message on stderr and an exit code."""
 
     def invoke(self, ctx: Any) -> Any:
         """Run the command; every error that a person can cure ends without a traceback."""
@@ -76,8 +91,57 @@ class ShopGroup(TyperGroup):
             raise typer.Exit(3) from error
 
 
+class CommandsWhenCalled(MutableMapping[str, Any]):
+    """The commands by name; the module of one is imported when it is asked for."""
+
+    def __init__(self) -> None:
+        self._built: dict[str, Any] = {}
+
+    def __getitem__(self, name: str) -> Any:
+        if name not in self._built:
+            module, _line = COMMANDS[name]
+            holder = typer.Typer(rich_markup_mode=None)
+            holder.callback()(lambda: None)  # makes it a group, however few commands it has
+            importlib.import_module(f"shopquote.cli.{module}").register(holder)
+            found = typer.main.get_command(holder)
+            assert isinstance(found, TyperGroup)
+            self._built.update(found.commands)
+        return self._built[name]
+
+    def __setitem__(self, name: str, command: Any) -> None:
+        self._built[name] = command
+
+    def __delitem__(self, name: str) -> None:
+        del self._built[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(COMMANDS)
+
+    def __len__(self) -> int:
+        return len(COMMANDS)
+
+
+class RootGroup(ShopGroup):
+    """The root: all commands by section, none of them imported before it is called."""
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(**settings)
+        self.commands = CommandsWhenCalled()
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """The names of the commands in the order of the work."""
+        return list(self.commands)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """The help's list of commands, by section."""
+        width = max(map(len, COMMANDS))
+        for title, commands in SECTIONS.items():
+            with formatter.section(title):
+                formatter.write_dl([(name.ljust(width), line) for name, (_, line) in commands.items()])
+
+
 app = typer.Typer(
-    cls=ShopGroup,
+    cls=RootGroup,
     no_args_is_help=True,
     rich_markup_mode=None,  # plain help: drawing it with rich would double the start-up time
     pretty_exceptions_enable=False,
@@ -108,16 +172,6 @@ def root(
     ] = False,
 ) -> None:
     """Quotes, bar orders, floor sheets and margin for a small shop that bends and welds bar."""
-
-
-for _name in MODULES:
-    try:
-        _module = importlib.import_module(f"shopquote.cli.{_name}")
-    except ModuleNotFoundError as _missing:
-        if _missing.name != f"shopquote.cli.{_name}":
-            raise
-    else:
-        _module.register(app)
 
 
 def main() -> None:

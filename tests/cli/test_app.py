@@ -1,3 +1,4 @@
+import importlib
 import os
 import signal
 import subprocess
@@ -9,8 +10,9 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
+import shopquote.cli
 from shopquote import __version__, errors
-from shopquote.cli.app import MODULES, SECTIONS, ShopGroup, app
+from shopquote.cli.app import COMMANDS, ShopGroup, app
 from shopquote.cli.options import DbOption
 
 run = CliRunner().invoke
@@ -73,15 +75,28 @@ def test_words_of_the_command_line_that_are_wrong_end_with_2():
     assert run(app, ["job", "show"]).exit_code == 2
 
 
-def test_every_command_stands_in_a_section_of_the_help():
-    commands = typer.main.get_command(app)
-    assert isinstance(commands, ShopGroup)
-    listed = [name for names in SECTIONS.values() for name in names]
-    assert set(commands.commands) <= set(listed)
-    help_text = run(app, ["--help"]).stdout
-    assert "Others:" not in help_text
-    assert all(name in help_text for name in commands.commands)
-    assert len(set(MODULES)) == len(MODULES)
+def test_every_module_s_commands_stand_in_the_help_and_no_others():
+    modules = {module for module, _line in COMMANDS.values()}
+    registered = {}
+    for module in modules:
+        holder = typer.Typer()
+        holder.callback()(lambda: None)
+        importlib.import_module(f"shopquote.cli.{module}").register(holder)
+        registered |= dict.fromkeys(typer.main.get_command(holder).commands, module)
+    assert registered == {name: module for name, (module, _line) in COMMANDS.items()}
+    files = {
+        path.stem
+        for path in Path(shopquote.cli.__path__[0]).glob("*.py")
+        if "def register(" in path.read_text()
+    }
+    assert files == modules
+
+
+def test_the_help_lists_every_command_on_a_line_of_its_own():
+    lines = run(app, ["--help"]).stdout.splitlines()
+    for name, (_module, line) in COMMANDS.items():
+        assert any(shown.split() == [name, *line.split()] for shown in lines), name
+    assert max(map(len, lines)) <= 80
 
 
 def every_command(group: typer.core.TyperGroup, words: tuple[str, ...] = ()):
@@ -121,7 +136,7 @@ def test_the_database_may_be_named_before_the_command_or_after_it(tmp_path):
     assert run(named, ["where"]).stdout == "None\n"
 
 
-def shopquote(*words: str, **options) -> subprocess.Popen:
+def start(*words: str, **options) -> subprocess.Popen:
     environment = os.environ | {"PYTHONPATH": str(Path.cwd()), "PYTHONIOENCODING": "ascii"}
     return subprocess.Popen(
         [sys.executable, "-c", "from shopquote.cli.app import main; main()", *words],
@@ -131,7 +146,7 @@ def shopquote(*words: str, **options) -> subprocess.Popen:
 
 
 def test_a_reader_that_goes_away_is_no_error(tmp_path):
-    with shopquote("--help", stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+    with start("--help", stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
         process.stdout.close()
         said = process.stderr.read()
     assert said == b""
@@ -157,7 +172,7 @@ def test_a_stop_by_the_person_ends_quietly(tmp_path):
 
 
 def test_a_terminal_without_an_accent_still_shows_the_message(tmp_path):
-    with shopquote("check", str(tmp_path / "träger.toml"), stderr=subprocess.PIPE) as process:
+    with start("check", str(tmp_path / "träger.toml"), stderr=subprocess.PIPE) as process:
         said = process.stderr.read()
     assert process.returncode == 3
     assert b"tr?ger.toml: there is no such file" in said
@@ -166,7 +181,7 @@ def test_a_terminal_without_an_accent_still_shows_the_message(tmp_path):
 def test_the_help_loads_nothing_heavy():
     code = (
         "import sys; from shopquote.cli.app import app\n"
-        "import typer; typer.main.get_command(app)\n"
+        "import typer; dict(typer.main.get_command(app).commands)\n"
         "heavy = {'rich', 'sqlalchemy', 'openpyxl', 'numpy', 'highspy', 'alembic', 'PIL', 'babel'}\n"
         "print(sorted(heavy & set(sys.modules)))"
     )
