@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from shopquote.cli.options import JsonOption
+from shopquote.cli.options import JsonOption, OutOption
 
 
 def register(app: typer.Typer) -> None:
@@ -36,12 +36,16 @@ def cut(
     ] = None,
     units: Annotated[Literal["mm", "in"], typer.Option(help="Unit of bare numbers.")] = "mm",
     seconds: Annotated[float, typer.Option(metavar="S", help="Time to search.")] = 2.0,
+    certify: Annotated[
+        bool, typer.Option("--certify", help="Write the proof to a file, read it back and check it.")
+    ] = False,
+    out: OutOption = Path(),
     as_json: JsonOption = False,
 ) -> None:
     """Plan the cheapest cutting of a list, with proof where there is one."""
-    from shopquote.outputs.cut_tables import ProgressLine, plan_json, print_plan
-    from shopquote.outputs.show import print_json
-    from shopquote.services.cut_list import CutWords
+    from shopquote.outputs.cut_tables import ProgressLine, plan_json, print_plan, print_proof
+    from shopquote.outputs.show import print_files, print_json
+    from shopquote.services.cut_list import CutWords, certify_plan
     from shopquote.services.cut_list import cut_list as plan_list
 
     words = CutWords(stock or (), rack or (), kerf, trim, grip, keep)
@@ -50,7 +54,12 @@ def cut(
         plan = plan_list(cut_list, words, units, seconds, progress)
     finally:
         progress.done()
+    proof = certify_plan(plan, cut_list, out) if certify else None
     if as_json:
-        print_json(plan_json(plan))
-    else:
-        print_plan(plan, units)
+        extra = {"files": proof.files, "certificate": proof.words} if proof else {}
+        print_json(plan_json(plan) | extra)
+        return
+    print_plan(plan, units)
+    if proof:
+        print_proof(proof.words)
+        print_files(proof.files)

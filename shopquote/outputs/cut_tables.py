@@ -137,6 +137,11 @@ def print_plan(plan: CutPlan, unit: Unit, currency: str = "", title: str | None 
         screen.print(line)
 
 
+def print_proof(words: str) -> None:
+    """Say what came of checking the certificate."""
+    console().print(words)
+
+
 def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:
     """What to buy, what goes back on the rack, scrap, cost, and how good the plan is."""
     show = _shower(unit)

@@ -5,6 +5,8 @@ that divides all plans by their numbers of bars; each end of the tree has whole 
 of the pieces from which its bound follows. `certificate_check` reads it.
 """
 
+import hashlib
+import json
 from collections.abc import Sequence
 from typing import Any
 
@@ -22,7 +24,7 @@ def certificate_of(
 
     Costs are in `cost_unit` millionths of money, or nanometres without prices.
     """
-    return {
+    content = {
         "format": FORMAT,
         "cost": plan.cost,
         "cost_unit": cost_unit,
@@ -33,6 +35,13 @@ def certificate_of(
             for problem, outcome in zip(problems, outcomes, strict=True)
         ],
     }
+    return content | {"digest": digest_of(content)}
+
+
+def digest_of(content: dict[str, Any]) -> str:
+    """SHA-256 of the content, so that a changed digit shows even where it does no harm."""
+    text = json.dumps(content, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode("ascii")).hexdigest()
 
 
 def _problem(problem: Problem) -> dict[str, Any]:

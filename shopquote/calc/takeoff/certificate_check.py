@@ -16,6 +16,8 @@ differ: the common divisor of all costs, or CREDIT_STEP where leftovers are cred
 Arrays hold whole numbers of 64 bits and are refused where a sum could pass that.
 """
 
+import hashlib
+import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import gcd
@@ -98,6 +100,12 @@ def faults_of_certificate(certificate: dict[str, Any]) -> list[str]:
 
 def _check(certificate: dict[str, Any]) -> None:
     _need(certificate["format"] == 1, "unknown format")
+    content = {key: value for key, value in certificate.items() if key != "digest"}
+    text = json.dumps(content, sort_keys=True, separators=(",", ":"))
+    _need(
+        hashlib.sha256(text.encode("ascii")).hexdigest() == certificate["digest"],
+        "the digest is not that of the content: something was changed",
+    )
     problems = [_Problem(data) for data in certificate["problems"]]
     cost = certificate["cost"]
     _need(isinstance(cost, int), "the cost is not a whole number")

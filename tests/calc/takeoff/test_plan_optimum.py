@@ -36,7 +36,9 @@ def small_jobs(draw, *, credit=False, heats=False, mitres=False):
             draw(st.sampled_from([None, None, 1, 3])),
             draw(st.sampled_from(["", "north"])),
         )
-        for length in draw(st.lists(st.sampled_from([600, 900, 1000, 1250]), min_size=1, max_size=2, unique=True))
+        for length in draw(
+            st.lists(st.sampled_from([600, 900, 1000, 1250]), min_size=1, max_size=2, unique=True)
+        )
     ]
     rack = [
         RackBar(f"R{i}", mm(draw(st.integers(20, 100)) * 10), draw(st.sampled_from(["", "H1"])))
