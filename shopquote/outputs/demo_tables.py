@@ -13,7 +13,8 @@ if TYPE_CHECKING:
 
 # Folder below the demo's own, and what a person finds there.
 PLACES = (
-    ("quotes", "quotes that a customer signs, and the shop's own estimate of each (change a rate in it)"),
+    ("quotes", "quotes that a customer signs"),
+    ("estimates", "the shop's own estimate of each: change a rate in it and the price follows"),
     ("orders", "what the supplier gets: workbook, plain text, CSV"),
     ("floor", "sheets that the floor works from, with tabs to fill in"),
     ("review", "what the finished job earned, quoted against real"),
@@ -25,6 +26,7 @@ class DemoFiles:
     """Paths of all the workbooks and texts, by the folder they lie in."""
 
     quotes: tuple[Path, ...]
+    estimates: tuple[Path, ...]
     orders: tuple[Path, ...]
     floor: tuple[Path, ...]
     review: tuple[Path, ...]
@@ -32,7 +34,7 @@ class DemoFiles:
     @property
     def all(self) -> tuple[Path, ...]:
         """Every file, in the order of the work."""
-        return self.quotes + self.orders + self.floor + self.review
+        return self.quotes + self.estimates + self.orders + self.floor + self.review
 
 
 def write_demo_files(demo: "Demo", folder: Path) -> DemoFiles:
@@ -43,17 +45,13 @@ def write_demo_files(demo: "Demo", folder: Path) -> DemoFiles:
     from shopquote.outputs.quote_book import write_quote_book
     from shopquote.outputs.review_book import write_review_book
 
-    quotes: list[Path] = []
-    for document in demo.quotes:
-        quotes += (
-            write_quote_book(document, folder / "quotes"),
-            write_estimate_book(document, folder / "quotes"),
-        )
+    quotes = tuple(write_quote_book(document, folder / "quotes") for document in demo.quotes)
+    estimates = tuple(write_estimate_book(document, folder / "estimates") for document in demo.quotes)
     orders = write_all(demo.placed.snapshots, folder / "orders")
     floor = tuple(write_floor_book(sheet, folder / "floor") for sheet in demo.floor)
     shop, paper = demo.quotes[0].shop.name, demo.quotes[0].wording.paper
     review = write_review_book(demo.answer, folder / "review", shop=shop, paper=paper)
-    return DemoFiles(tuple(quotes), orders, floor, (review,))
+    return DemoFiles(quotes, estimates, orders, floor, (review,))
 
 
 def demo_json(demo: "Demo", database: Path, files: DemoFiles) -> dict[str, object]:
