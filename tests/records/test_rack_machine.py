@@ -55,7 +55,8 @@ QUICK_CHECKS = [
 ]
 EMPTIED = (
     "bar_uses", "rack_moves", "rack_piece_jobs", "rack_pieces", "received_bars", "receipts",
-    "order_line_jobs", "order_jobs", "order_lines", "orders", "state_changes", "parts", "job_revisions", "jobs", "counters",
+    "order_line_jobs", "order_jobs", "order_lines", "orders", "state_changes",
+    "parts", "job_revisions", "jobs", "counters",
 )  # fmt: skip
 
 

@@ -1,0 +1,129 @@
+"""Several people at the same moment, each a real process: a piece goes to one of them only."""
+
+import json
+import subprocess
+import sys
+import time
+from datetime import UTC, date, datetime
+
+from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.units import Measure
+from shopquote.services.checks import CHECKS
+from shopquote.services.jobs import add_job
+from shopquote.services.rack import add_pieces, list_pieces
+
+AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+DAY = date(2026, 3, 2)
+
+# Those that a step on the rack could break; how the file and the schema are is tested elsewhere.
+RACK_CHECKS = [check for check in CHECKS if "schema" not in check.name]
+
+PROMISER = """
+import json, sys, time
+from shopquote.errors import InputError
+from shopquote.services.database import open_database
+from shopquote.services.rack import free_rack, promise_pieces
+
+url, job, start = sys.argv[1], sys.argv[2], float(sys.argv[3])
+mine, refused = [], 0
+with open_database(url) as database:
+    time.sleep(max(0, start - time.time()))
+    while True:
+        with database.reading() as session:      # plan on what one sees ...
+            seen = free_rack(session, "round 12", "S275")
+        if not seen:
+            break
+        code = seen[0].piece
+        try:
+            with database.session() as session:  # ... and take it, if it is still there
+                promise_pieces(session, [code], job)
+            mine.append(code)
+        except InputError:
+            refused += 1
+print(json.dumps({"mine": mine, "refused": refused}))
+"""
+
+ORDERER = """
+import json, sys, time
+from datetime import date
+from shopquote.services.database import open_database
+from shopquote.services.orders import OrderWish, order_for_jobs
+
+url, job, start = sys.argv[1], sys.argv[2], float(sys.argv[3])
+with open_database(url) as database:
+    time.sleep(max(0, start - time.time()))
+    placed = order_for_jobs(database, [job], OrderWish(), on=date(2026, 3, 2), seconds=1)
+print(json.dumps({"mine": [pick.name for pick in placed.from_rack], "orders": list(placed.numbers)}))
+"""
+
+
+def mm(text: str) -> Measure:
+    return Measure.parse(text, "mm")
+
+
+def prepare(database, jobs: int, pieces: int, length: str, count: int) -> list[str]:
+    with database.session() as session:
+        add_pieces(
+            session, parse_section("round 12", "mm"), "round 12", "S275", mm("2900"), count=pieces, on=DAY
+        )
+        part = PartSpec("A", "rod", count, "round 12", "S275", length=mm(length))
+        return [
+            add_job(session, JobSpec(f"job {i}", "Orla Fennimore", 1, "mm", parts=(part,)), at=AT).number
+            for i in range(jobs)
+        ]
+
+
+def run_together(database, script: str, jobs: list[str]) -> list[dict]:
+    url = database.url.render_as_string(hide_password=False)
+    if database.url.get_backend_name() == "sqlite":
+        url = str(database.url.database)
+    start = str(time.time() + 1.5)  # all begin at the same moment, imports done
+    processes = [
+        subprocess.Popen(
+            [sys.executable, "-c", script, url, job, start], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+        )
+        for job in jobs
+    ]
+    answers = []
+    for process in processes:
+        out, err = process.communicate(timeout=120)
+        assert process.returncode == 0, err.decode()
+        answers.append(json.loads(out))
+    return answers
+
+
+def check(database) -> None:
+    with database.reading() as session:
+        assert [fault for check in RACK_CHECKS for fault in check.find_faults(session)] == []
+
+
+def test_every_piece_is_promised_to_one_job_only(any_shop):
+    pieces = 30
+    jobs = prepare(any_shop, 3, pieces, "2800", 1)
+    answers = run_together(any_shop, PROMISER, jobs)
+    taken = [code for answer in answers for code in answer["mine"]]
+    assert len(taken) == len(set(taken)) == pieces
+    with any_shop.reading() as session:
+        owners = {piece.code: piece.promised_job.number for piece in list_pieces(session)}
+    for job, answer in zip(jobs, answers, strict=True):
+        assert all(owners[code] == job for code in answer["mine"])
+    check(any_shop)
+
+
+def test_two_orders_at_the_same_moment_never_get_the_same_piece(any_shop):
+    # Three pieces on the rack, two jobs that would each like two of them.
+    jobs = prepare(any_shop, 2, 3, "2800", 2)
+    answers = run_together(any_shop, ORDERER, jobs)
+    taken = [code for answer in answers for code in answer["mine"]]
+    assert len(taken) == len(set(taken)) == 3
+    orders = [number for answer in answers for number in answer["orders"]]
+    assert len(orders) == len(set(orders)) >= 1
+    check(any_shop)
+
+
+def test_two_orders_for_the_same_job_buy_once(shop):
+    (job,) = prepare(shop, 1, 1, "2800", 5)
+    answers = run_together(shop, ORDERER, [job, job])
+    assert sorted(len(answer["orders"]) for answer in answers) == [0, 1]
+    check(shop)
