@@ -225,6 +225,13 @@ class _Maker:
             rows = self.rows.pop(table, [])
             for start in range(0, len(rows), 5_000):
                 self.session.execute(insert(table), rows[start : start + 5_000])
+            if rows and self.session.get_bind().dialect.name == "postgresql":
+                self._count_on(table)
+
+    def _count_on(self, table: Any) -> None:
+        """Ids were given out here: tell PostgreSQL's own counter where to go on."""
+        sequence = func.pg_get_serial_sequence(table.__tablename__, "id")
+        self.session.execute(select(func.setval(sequence, self.ids[table])))
 
     def _job(self, number: str, state: str, day: date) -> str:
         counts = self._counts()

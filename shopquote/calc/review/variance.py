@@ -291,7 +291,8 @@ def explain(
 
 def _sentence(row: Variance, part: str, amount: Decimal, currency: str) -> str:
     word = "more" if amount > 0 else "less"
-    what = row.name if row.category in ("labour", row.name) else f"{row.name} ({row.category})"
+    plain = row.category == "labour" or row.category in row.name
+    what = row.name if plain else f"{row.name} ({row.category})"
     money = f"{round_money(abs(amount), currency)} {currency}"
     head = f"{what[:1].upper()}{what[1:]} cost {money} {word} than quoted"
     if part == "time":
