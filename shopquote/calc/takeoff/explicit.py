@@ -11,13 +11,12 @@ from dataclasses import dataclass, field, replace
 from math import floor
 from time import monotonic
 
-import highspy
 import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.solver import quiet_solver
 from shopquote.calc.takeoff.fill import greedy_bars
-from shopquote.calc.takeoff.master import EMPTY, Box, fractional
+from shopquote.calc.takeoff.master import EMPTY, INFINITE, Box, fractional
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
 
 Floats = npt.NDArray[np.float64]
@@ -168,7 +167,7 @@ class ListSearch:
         for demand in problem.demands:
             lp.addRow(float(demand), float(demand), 0, none, np.array([]))
         for _ in range(self._bar_rows):
-            lp.addRow(0.0, highspy.kHighsInf, 0, none, np.array([]))
+            lp.addRow(0.0, INFINITE, 0, none, np.array([]))
         big = 50.0 * max(1.0, max(kind.cost for kind in problem.kinds) / self.scale)
         self._big = big
         for i in range(self._pieces):
@@ -187,7 +186,7 @@ class ListSearch:
     def _add_spare(self, row: int, sign: float) -> None:
         """A dear column that keeps the program feasible."""
         self._spares.append(self._lp.getNumCol())
-        self._lp.addCol(self._big, 0.0, highspy.kHighsInf, 1, np.array([row], np.int32), np.array([sign]))
+        self._lp.addCol(self._big, 0.0, INFINITE, 1, np.array([row], np.int32), np.array([sign]))
 
     def _add_listed(self, number: int) -> bool:
         if self._has[number]:
@@ -218,7 +217,7 @@ class ListSearch:
         bars = [self._pieces + row for row in self.problem.bar_rows(column.kind)]
         index = np.array([*pieces, *bars, *rules], np.int32)
         value = np.array([*(float(column.pattern[i]) for i in pieces), *[1.0] * (len(bars) + len(rules))])
-        self._lp.addCol(cost / self.scale, 0.0, highspy.kHighsInf, len(index), index, value)
+        self._lp.addCol(cost / self.scale, 0.0, INFINITE, len(index), index, value)
 
     def _rule_row(self, rule: Rule) -> int:
         key = (rule.first, rule.second)
@@ -233,7 +232,7 @@ class ListSearch:
                 np.int32,
             )
             row = self._pieces + self._bar_rows + len(self._rule_rows)
-            self._lp.addRow(-highspy.kHighsInf, highspy.kHighsInf, len(index), index, np.ones(len(index)))
+            self._lp.addRow(-INFINITE, INFINITE, len(index), index, np.ones(len(index)))
             self._rule_rows[key] = row
             self._add_spare(row, 1.0)
         return self._rule_rows[key]
@@ -241,8 +240,8 @@ class ListSearch:
     def _set(self, node: ListNode) -> None:
         places = [self._rule_row(rule) for rule in node.rules]
         count = self._bar_rows + len(self._rule_rows)
-        low = np.full(count, -highspy.kHighsInf)
-        high = np.full(count, highspy.kHighsInf)
+        low = np.full(count, -INFINITE)
+        high = np.full(count, INFINITE)
         low[: self._bar_rows], high[: self._bar_rows] = node.box.rows()
         for rule, place in zip(node.rules, places, strict=True):
             at = place - self._pieces
@@ -260,7 +259,7 @@ class ListSearch:
         count = len(self._columns)
         if count:
             index = np.array(self._places, np.int32)
-            high = np.where(allowed, highspy.kHighsInf, 0.0)
+            high = np.where(allowed, INFINITE, 0.0)
             self._lp.changeColsBounds(count, index, np.zeros(count), high)
 
     def _run(self) -> tuple[Floats, Floats] | None:
@@ -269,7 +268,7 @@ class ListSearch:
             return None
         self._lp.setOptionValue("time_limit", self._lp.getRunTime() + max(0.01, left))
         self._lp.run()
-        if self._lp.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        if self._lp.getModelStatus().name != "kOptimal":
             return None
         solution = self._lp.getSolution()
         return np.array(solution.col_value), np.array(solution.row_dual)
@@ -488,7 +487,7 @@ class ListSearch:
         rules = (
             np.arange(self._bar_rows, self._bar_rows + len(self._rule_rows), dtype=np.int32) + self._pieces
         )
-        far = np.full(len(rules), highspy.kHighsInf)
+        far = np.full(len(rules), INFINITE)
         lp.changeRowsBounds(len(rules), rules, -far, far)
         while left.any() and monotonic() < self.deadline:
             picks = self._picks(self._weights(values), left, spent)

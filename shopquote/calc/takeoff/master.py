@@ -10,7 +10,6 @@ from math import floor
 from time import monotonic
 from typing import Any
 
-import highspy
 import numpy as np
 import numpy.typing as npt
 
@@ -19,6 +18,7 @@ from shopquote.calc.takeoff.problem import Pattern, Problem
 
 # The cost of a box without a plan: above every real cost.
 EMPTY = 1 << 200
+INFINITE = float("inf")
 
 Floats = npt.NDArray[np.float64]
 
@@ -157,11 +157,11 @@ class Master:
         self._matrix: npt.NDArray[np.int64] = np.zeros((256, self.pieces), np.int64)
         self._lp = _quiet()
         self._fresh = False
-        self._lp.addVars(self.pieces, np.zeros(self.pieces), np.full(self.pieces, highspy.kHighsInf))
+        self._lp.addVars(self.pieces, np.zeros(self.pieces), np.full(self.pieces, INFINITE))
         big = 50.0 * max(1.0, max(kind.cost for kind in problem.kinds) / scale)
         for i in range(self.pieces):
             self._lp.changeColCost(i, big)
-        infinity = highspy.kHighsInf
+        infinity = INFINITE
         for i in range(self.pieces):
             self._lp.addRow(float(problem.demands[i]), infinity, 1, np.array([i], np.int32), np.ones(1))
         none = np.array([], np.int32)
@@ -186,7 +186,7 @@ class Master:
         index = np.array([*used, *bars], np.int32)
         value = np.array([*(float(pattern[i]) for i in used), *[1.0] * len(bars)])
         self._fresh = True
-        self._lp.addCol(cost / self.scale, 0.0, highspy.kHighsInf, len(index), index, value)
+        self._lp.addCol(cost / self.scale, 0.0, INFINITE, len(index), index, value)
         return True
 
     @property
@@ -204,13 +204,13 @@ class Master:
         """Pieces still to be cut."""
         rows = np.arange(self.pieces, dtype=np.int32)
         low = np.array(demands, np.float64)
-        self._lp.changeRowsBounds(self.pieces, rows, low, np.full(self.pieces, highspy.kHighsInf))
+        self._lp.changeRowsBounds(self.pieces, rows, low, np.full(self.pieces, INFINITE))
 
     def allow(self, open_columns: npt.NDArray[np.bool_]) -> None:
         """Close the columns that are not open."""
         count = len(self.columns)
         index = np.arange(self.pieces, self.pieces + count, dtype=np.int32)
-        high = np.where(open_columns, highspy.kHighsInf, 0.0)
+        high = np.where(open_columns, INFINITE, 0.0)
         self._lp.changeColsBounds(count, index, np.zeros(count), high)
 
     def solve(self, deadline: float) -> Answer | None:
@@ -223,7 +223,7 @@ class Master:
         self._fresh = False
         self._lp.setOptionValue("time_limit", self._lp.getRunTime() + max(0.01, left))
         self._lp.run()
-        if self._lp.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        if self._lp.getModelStatus().name != "kOptimal":
             return None
         solution = self._lp.getSolution()
         values = np.array(solution.col_value)

@@ -8,6 +8,7 @@ is looked at inside every loop.
 import heapq
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 from functools import partial
 from time import monotonic
 
@@ -170,6 +171,8 @@ class Search:
         kinds = problem.kinds
         box = Box.whole(problem)
         root = Node(box, 0, (0,) * len(problem.demands))
+        if self._by_length(root):
+            return Outcome(self.best, self.cost_to_beat(), root, self.fine)
         self.master = Master(problem, self.scale)
         for kind, pattern, _ in self.best.bars if self.best else ():
             self.master.add(kind, pattern)
@@ -216,6 +219,18 @@ class Search:
         if self.beaten(bound):
             bound = self.cost_to_beat()
         return Outcome(self.best, bound, root, self.fine)
+
+    def _by_length(self, root: Node) -> bool:
+        """Whether prices in proportion to length already prove the greedy plan; no solver is needed then."""
+        priced = [kind for kind in self.problem.kinds if kind.cost]
+        if not priced or self.best is None:
+            return False
+        cheapest = min(priced, key=lambda kind: Fraction(kind.cost, kind.capacity))
+        rate = Fraction(cheapest.cost * self.fine, cheapest.capacity)
+        prices = [int(size * rate) for size in self.problem.sizes]
+        reduced, _ = self.price_out(prices, self._tables)
+        self._raise(root, prices, reduced)
+        return self.beaten(root.bound)
 
     def _least_stuck(self) -> int:
         return min((node.bound for node in self.closed if node.stuck), default=1 << 200)
