@@ -130,7 +130,7 @@ def quote(
                 sets, breaks, margin, markup, rush, discount, lines, learning, valid,  # type: ignore[arg-type]
                 tuple(tax or ()), _overrides(price or (), because),
             )  # fmt: skip
-            _make(database, job, wishes, _day(on), out, pdf, as_json)
+            _make(database, job, wishes, on, out, pdf, as_json)
 
 
 @quotes_app.command("list")
@@ -207,15 +207,21 @@ def compare(
 
 
 def _make(
-    database: "Database", job: str, wishes: "QuoteWishes", day: date, out: Path, pdf: bool, as_json: bool
+    database: "Database",
+    job: str,
+    wishes: "QuoteWishes",
+    on: datetime | None,
+    out: Path,
+    pdf: bool,
+    as_json: bool,
 ) -> None:
     from shopquote.services.quote import draft_quote, store_quote
 
     with database.reading() as session:
-        draft = draft_quote(session, job, day, wishes)
+        draft = draft_quote(session, job, _day(on), wishes)
     # The files are written before the quote is committed: it is stored with its paper or not at all.
     with database.session() as session:
-        document = store_quote(session, draft)
+        document = store_quote(session, draft, at=_moment(on))
         files = _write(document, out, pdf)
     _show(document, files, as_json)
 
@@ -282,7 +288,7 @@ def _answer(job: str, answer: str, reason: str, on: datetime | None, as_json: bo
     from shopquote.services.quote import answer_quote
 
     with open_database(db) as database, database.session() as session:
-        row = answer_quote(session, job, answer, _day(on), reason=reason)
+        row = answer_quote(session, job, answer, _day(on), reason=reason, at=_moment(on))
     print_json(quotes_json([row])) if as_json else print_quotes([row])
 
 
@@ -290,6 +296,13 @@ def _day(on: datetime | None) -> date:
     from shopquote.services.clock import now
 
     return (on or now()).date()
+
+
+def _moment(on: datetime | None) -> datetime | None:
+    """This moment, unless another day was named."""
+    from shopquote.services.clock import now
+
+    return now() if on is None else None
 
 
 def _pair(text: str) -> tuple[str, str]:

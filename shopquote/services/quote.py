@@ -186,8 +186,13 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
     return Draft(loaded, document)
 
 
-def store_quote(session: Session, draft: Draft) -> QuoteDocument:
+def store_quote(session: Session, draft: Draft, *, at: datetime | None = None) -> QuoteDocument:
     """Store a draft as the next revision; the same quote made again the same day stays one revision.
+
+    Args:
+        session: open and writing; the caller commits.
+        draft: what `draft_quote` worked out.
+        at: the moment, for the job's history; None for the beginning of the day of issue.
 
     Raises:
         InputError: the job was revised or left the states in which it is quoted meanwhile.
@@ -208,7 +213,7 @@ def store_quote(session: Session, draft: Draft) -> QuoteDocument:
         if newest.state == "sent":
             newest.state = "replaced"
     stored = replace(document, number=number, revision=revision)
-    at = datetime.combine(document.issued_on, time(), UTC)
+    at = at or datetime.combine(document.issued_on, time(), UTC)
     session.add(_quote_row(stored, job, draft.loaded.revision.id, at))
     if job.state == "asked":
         move_job(job, "quoted", at=at, reason=f"{number} revision {revision}")
@@ -246,9 +251,18 @@ def list_quotes(
 
 
 def answer_quote(
-    session: Session, job_number: str, answer: str, on: date, *, reason: str = "", revision: int | None = None
+    session: Session,
+    job_number: str,
+    answer: str,
+    on: date,
+    *,
+    reason: str = "",
+    revision: int | None = None,
+    at: datetime | None = None,
 ) -> QuoteRow:
     """Note that the customer accepted or declined; the job is won or lost with it.
+
+    `at` is the moment for the job's history; None for the beginning of the day.
 
     Raises:
         NotFoundError: the job was not quoted.
@@ -268,7 +282,7 @@ def answer_quote(
         )
     quote.state, quote.decided_on, quote.reason = answer, on, reason.strip()
     job = quote.job
-    at = datetime.combine(on, time(), UTC)
+    at = at or datetime.combine(on, time(), UTC)
     if job.state == "quoted":
         move_job(job, "won" if answer == "accepted" else "lost", at=at, reason=reason.strip())
     session.flush()

@@ -128,7 +128,8 @@ def what_if(
     book = book.with_values(values)
     answers = work_out_parts(spec, bending_shop(session))
     planner = Planner(session, loaded, answers, today)
-    materials = before.materials if sets == before.priced.sets else planner.plan(sets, SECONDS)
+    as_planned = before.materials and sets == before.priced.sets
+    materials = before.materials if as_planned else planner.plan(sets, SECONDS)
     estimate = estimate_job(
         spec, answers, materials, book, policy, sets,
         prices_per_metre=planner.prices_per_metre if values or sets != before.priced.sets else None,

@@ -2,6 +2,7 @@
 
 import base64
 import re
+import shutil
 from decimal import Decimal
 from io import BytesIO
 from zipfile import ZipFile
@@ -11,11 +12,14 @@ from openpyxl import load_workbook
 
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Measure
+from shopquote.errors import CannotMakeError
+from shopquote.outputs.book import pdf_of
 from shopquote.outputs.part_pictures import part_picture
 from shopquote.outputs.quote_book import write_quote_book
 from shopquote.outputs.quote_words import LANGUAGES, voice_of
 
 D = Decimal
+OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 
 
 def cells(path):
@@ -124,6 +128,21 @@ def test_a_small_job_is_one_sheet_on_one_page_with_pictures(quoted, tmp_path):
         assert (setup.paperSize, setup.fitToWidth, setup.fitToHeight) == (code, 1, 1)
         assert len(book.worksheets[0]._images) == 2
         assert book.worksheets[0].print_area
+
+
+@pytest.mark.skipif(OFFICE is None, reason="LibreOffice (soffice) is not installed: nothing was printed")
+def test_a_small_job_prints_on_one_page(quoted, tmp_path):
+    for paper in ("A4", "Letter"):
+        pdf = pdf_of(write_quote_book(quoted(own_shop={"paper": paper}), tmp_path))
+        assert len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf.read_bytes())) == 1
+        pdf.unlink()
+    assert [path.suffix for path in tmp_path.iterdir() if path.is_dir()] == []
+
+
+def test_a_pdf_without_libreoffice_says_what_to_do(tmp_path, monkeypatch):
+    monkeypatch.setenv("PATH", str(tmp_path))
+    with pytest.raises(CannotMakeError, match="LibreOffice"):
+        pdf_of(tmp_path / "x.xlsx")
 
 
 def test_many_parts_get_a_sheet_of_their_own(quoted, tmp_path):

@@ -120,4 +120,8 @@ def document_from_text(text: str) -> QuoteDocument:
         raise InputError(f"A stored quote cannot be read: {error}.") from error
     if not isinstance(held, dict) or held.get("format") != SNAPSHOT_FORMAT:
         raise InputError("A stored quote is of a format that this program does not know.")
-    return from_plain(QuoteDocument, held["quote"])
+    try:
+        return from_plain(QuoteDocument, held["quote"])
+    except InputError:
+        # The cut plan is kept for questions, not for printing: an old one must not stand in its way.
+        return from_plain(QuoteDocument, held["quote"] | {"materials": []})

@@ -173,6 +173,7 @@ _BENDING: tuple[_Row, ...] = (
     ("bend.angle", "0.15", "min/90 deg", "25", PRACTICE),
     ("bend.size", "0.12", "min/bend per cm2", "30", PRACTICE),
     ("bend.turn", "0.5", "min/turn", "30", PRACTICE),
+    ("bend.swap", "0.4", "min/swap", "30", PRACTICE),
     ("bend.hit", "0.25", "min/small bend", "30", PRACTICE),
     ("forge.set-up", "20", "min/job", "30", PRACTICE),
     ("forge.heat", "4", "min/heat", "30", PRACTICE),

@@ -94,7 +94,7 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
     used = [*_used_on_parts(pairs), *_used_in_welding(job, pairs, book), *_used_in_finish(job, area, book)]
     used.append(UsedUp("packing material", "packing.material", "kg", mass))
     used = [use for use in used if use.per_set > 0 and use.standard in book]
-    return JobWork(tuple(items), tuple(used), mass, area, tuple(_small_welds(job, pairs)))
+    return JobWork(tuple(items), tuple(used), mass, area, tuple(_notes(job, pairs)))
 
 
 Pairs = list[tuple[PartSpec, PartAnswer]]
@@ -170,6 +170,7 @@ def _bend_units(answer: PartAnswer) -> tuple[tuple[str, str, float], ...]:
     quarter_turns = sum(abs(bend.angle) for bend in answer.bends) / 90
     small = sum(bend.hits for bend in answer.bends if bend.hits > 1)
     turns = sum(1 for bend in answer.bends if bend.is_3d)
+    swaps = sum(1 for step in answer.bend_order if step.swap)
     return (
         ("take up and lay down a piece", "bend.piece-handling", passes),
         ("lift its mass", "bend.mass-handling", passes * answer.mass_kg),
@@ -178,17 +179,33 @@ def _bend_units(answer: PartAnswer) -> tuple[tuple[str, str, float], ...]:
         ("pull through the angle", "bend.angle", quarter_turns),
         ("pull the heavier bar", "bend.size", bends * answer.section.area_mm2 / 100),
         ("turn the bending plane", "bend.turn", turns),
+        ("turn the bar end for end", "bend.swap", swaps),
         ("small bend of an arc", "bend.hit", small),
     )
 
 
 def _forging(pairs: Pairs) -> Iterator[WorkItem]:
-    forged = [(part, answer) for part, answer in pairs if answer.forge_heats]
+    forged = [(part, heats) for part, answer in pairs if (heats := _heats(answer))]
     if forged:
         yield WorkItem("forging", "light and set up the forge", "forge.set-up", "set-up", per_job=1)
-    for part, answer in forged:
-        heats = part.per_set * answer.forge_heats
-        yield WorkItem("forging", "work a heat", "forge.heat", "run", heats, mark=part.mark)
+    for part, heats in forged:
+        yield WorkItem("forging", "work a heat", "forge.heat", "run", part.per_set * heats, mark=part.mark)
+
+
+def _heats(answer: PartAnswer) -> int:
+    """Heats of one piece: its forge work, and one for each bend that can only be made hot."""
+    return answer.forge_heats + hot_bends(answer)
+
+
+def hot_bends(answer: PartAnswer) -> int:
+    """Bends that are taken hot: too strong for every bender on file, or too tight for the cold metal."""
+    codes = {problem.code for problem in answer.problems}
+    tight = bool(codes & {"cracks", "radius-too-tight"})
+    return sum(
+        1
+        for bend in answer.bends
+        if (bend.bender is None and "moment" in codes) or (tight and bend.inside_radius < bend.least_radius)
+    )
 
 
 def _drilling(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
@@ -342,7 +359,7 @@ def _used_on_parts(pairs: Pairs) -> Iterator[UsedUp]:
     holes = [(part.per_set * hole.count, hole) for part, _ in pairs for hole in part.holes]
     yield UsedUp("drills", "drill.wear", "hole", sum(count for count, _ in holes))
     yield UsedUp("taps", "tap.wear", "hole", sum(count for count, hole in holes if hole.tapped))
-    heats = sum(part.per_set * answer.forge_heats for part, answer in pairs)
+    heats = sum(part.per_set * _heats(answer) for part, answer in pairs)
     yield UsedUp("forge fuel", "forge.fuel", "heat", heats)
     edges = sum(part.per_set * 2 * answer.section.perimeter_mm / 1000 for part, answer in pairs)
     yield UsedUp("grinding discs", "grind.disc-cost", "m", edges)
@@ -377,6 +394,13 @@ def _used_in_finish(job: JobSpec, area: float, book: StandardsBook) -> Iterator[
     solids = book.divisor(f"finish.solids.{finish.kind}")
     used = area * finish.coats / paint_coverage_m2_l(solids, film, transfer)
     yield UsedUp(finish.kind, f"finish.price.{finish.kind}", "L", used)
+
+
+def _notes(job: JobSpec, pairs: Pairs) -> Iterator[str]:
+    for part, answer in pairs:
+        if hot := hot_bends(answer):
+            yield f"Part {part.mark}: {hot} of its bends cannot be made cold here; reckoned hot, a heat each."
+    yield from _small_welds(job, pairs)
 
 
 def _small_welds(job: JobSpec, pairs: Pairs) -> Iterator[str]:

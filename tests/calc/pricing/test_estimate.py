@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from shopquote.calc.bar.answers import OrderStep, Problem
 from shopquote.calc.job import FinishSpec, JobSpec, LabourSpec, OutsideSpec, WeldSpec
 from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.pricing.estimate import estimate_job
@@ -208,6 +209,27 @@ def test_spread_of_one_standard_adds_up_in_full_and_of_several_by_squares(hooks)
     base = float(minutes_of(estimate, "bend.base")) * 42 / 60 * 0.1
     rate = float(next(cost for cost in estimate.operations if cost.operation == "bending").amount) * 0.1
     assert float(estimate.confidence.deviation) == pytest.approx((base**2 + rate**2) ** 0.5, abs=0.01)
+
+
+def test_a_bend_too_strong_for_every_bender_is_reckoned_hot(hook, plan):
+    part, answer = hook
+    job = JobSpec("Hooks", "Somebody", 3, "mm", parts=(part,))
+    strong = replace(
+        answer,
+        bends=(replace(answer.bends[0], bender=None),),
+        problems=(Problem("moment", "too strong"),),
+    )
+    estimate = estimate_job(job, {"A": strong}, plan(job, {"A": strong}, 3), starting_book(), POLICY, 3)
+    assert quantity_of(estimate, "forge.heat") == 6
+    assert any("reckoned hot" in note for note in estimate.notes)
+
+
+def test_turning_the_bar_end_for_end_takes_time(hook, plan):
+    part, answer = hook
+    job = JobSpec("Hooks", "Somebody", 3, "mm", parts=(part,))
+    swapped = replace(answer, bend_order=(OrderStep(1, "start", True, 0.0),))
+    estimate = estimate_job(job, {"A": swapped}, plan(job, {"A": swapped}, 3), starting_book(), POLICY, 3)
+    assert quantity_of(estimate, "bend.swap") == 6
 
 
 def test_no_sets_are_refused(hooks):
