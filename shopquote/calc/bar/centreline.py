@@ -22,6 +22,7 @@ ARC_STEP = 10.0
 CHORD_SHARE = 0.05
 MOST_STEPS = 180
 ROUGH_STEP = 22.5  # enough to see what a half-bent bar runs into
+ROUGH_POINTS = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,9 +71,9 @@ def trace(runs: Sequence[Run], section: Section) -> tuple[Stop, ...]:
         if run.kind in ("straight", "twist", "taper"):
             frame = _straight(stops, index, run, frame, section, last=index == len(runs) - 1)
         elif run.kind == "helix":
-            frame = _helix(stops, index, run, frame)
+            frame = _helix(stops, index, run, frame, _coil_angles(run))
         elif run.kind == "scroll":
-            frame = _scroll(stops, index, run, frame)
+            frame = _scroll(stops, index, run, frame, _coil_angles(run))
         else:
             frame = _arc(stops, index, run, frame)
     return tuple(stops)
@@ -93,8 +94,11 @@ def trace_partly(runs: Sequence[Run], made: Collection[int]) -> tuple[list[Frame
         frames.append(frame)
         if index in made and run.kind in ("helix", "scroll"):
             stops: list[Stop] = []
-            frame = (_helix if run.kind == "helix" else _scroll)(stops, index, run, frame)
-            points.append([stop.point for stop in stops[::3]] + [frame.point])
+            # Coils are seen roughly: enough points to know where they stand.
+            count = max(2, min(ROUGH_POINTS, ceil(abs(run.angle) / ROUGH_STEP)))
+            angles = [abs(run.angle) * number / count for number in range(count + 1)]
+            frame = (_helix if run.kind == "helix" else _scroll)(stops, index, run, frame, angles)
+            points.append([stop.point for stop in stops])
         elif index in made:
             steps = max(1, ceil(abs(run.angle) / ROUGH_STEP))
             total = radians(run.angle)
@@ -216,7 +220,7 @@ def _on_arc(frame: Frame, run: Run, turned: float) -> Frame:
     return Frame(point, along, times(side, sense), frame.across, frame.true_mm + radius * angle, frame.roll)
 
 
-def _helix(stops: list[Stop], index: int, run: Run, frame: Frame) -> Frame:
+def _helix(stops: list[Stop], index: int, run: Run, frame: Frame, angles: Sequence[float]) -> Frame:
     radius, pitch = run.centre_mm, run.pitch_mm
     one_turn = hypot(2 * pi * radius, pitch)
     cosine, sine = 2 * pi * radius / one_turn, pitch / one_turn
@@ -224,7 +228,7 @@ def _helix(stops: list[Stop], index: int, run: Run, frame: Frame) -> Frame:
     axis = add(times(frame.along, sine), times(frame.across, cosine))
     around = add(times(frame.along, cosine), times(frame.across, -sine))
     end = frame
-    for turned in _coil_angles(run):
+    for turned in angles:
         angle = radians(turned)
         advance = pitch * angle / (2 * pi)
         point = add(
@@ -244,7 +248,7 @@ def _helix(stops: list[Stop], index: int, run: Run, frame: Frame) -> Frame:
     return end
 
 
-def _scroll(stops: list[Stop], index: int, run: Run, frame: Frame) -> Frame:
+def _scroll(stops: list[Stop], index: int, run: Run, frame: Frame, angles: Sequence[float]) -> Frame:
     total = radians(abs(run.angle))
     sense = 1.0 if run.angle > 0 else -1.0
     start = run.centre_mm
@@ -252,7 +256,7 @@ def _scroll(stops: list[Stop], index: int, run: Run, frame: Frame) -> Frame:
     inward = times(frame.inward, sense)
     lean = atan2(b, start)  # a spiral that opens leaves the circle's tangent by this much
     end = frame
-    for turned in _coil_angles(run):
+    for turned in angles:
         angle = radians(turned)
         radius = start + b * angle
         x, y = radius * sin(angle), start - radius * cos(angle)

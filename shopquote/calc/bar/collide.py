@@ -91,7 +91,9 @@ def contacts(stops: Sequence[Stop], runs: Sequence[Run], clearance_mm: float) ->
                 continue
             if _is_eye(runs, first, second):
                 continue
-            contact = _nearest(boxes[first][1], boxes[second][1], least_apart, limit, total, clearance_mm)
+            contact = _nearest(
+                boxes[first][1], boxes[first][0], boxes[second][1], least_apart, limit, total, clearance_mm
+            )
             if contact is not None:
                 found.append(contact)
     order: dict[ContactKind, int] = {"crosses": 0, "end meets": 1, "laps": 2}
@@ -128,8 +130,16 @@ def _boxes_meet(a: Box, b: Box) -> bool:
     return all(a[0][axis] <= b[1][axis] and b[0][axis] <= a[1][axis] for axis in range(3))
 
 
+def _box_of(piece: Segment, grow: float) -> Box:
+    a, b = piece.start, piece.end
+    low = tuple(min(a[axis], b[axis]) - grow / 2 for axis in range(3))
+    high = tuple(max(a[axis], b[axis]) + grow / 2 for axis in range(3))
+    return (low[0], low[1], low[2]), (high[0], high[1], high[2])
+
+
 def _nearest(
     first: Sequence[Segment],
+    box: Box,
     second: Sequence[Segment],
     least_apart: float,
     limit: float,
@@ -144,6 +154,8 @@ def _nearest(
     best: tuple[int, float] | None = None
     contact: Contact | None = None
     for piece in second:
+        if not _boxes_meet(box, _box_of(piece, limit)):
+            continue
         for other in first:
             if piece.from_mm - other.to_mm < least_apart:
                 continue

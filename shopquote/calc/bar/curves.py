@@ -14,9 +14,10 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection, bend_section
 from shopquote.calc.bar.neutral_axis import mean_and_spread, tests_for
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.shapes import Arc, Word
+from shopquote.calc.bar.shapes import MOST_HITS, Arc, Word
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.springback import Spring, least_radius_mm, outer_strain, spring_of
+from shopquote.errors import CannotMakeError
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,9 +109,19 @@ def _hits(run: Run, word: Word, shop: BendingShop) -> tuple[int, HowMade | None]
         if word.hits is not None:
             return word.hits, "small bends"
         gap = (word.gap.length if word.gap is not None else shop.arc_gap).mm_float
-        return hits_for_gap(run.angle, run.centre_mm, gap), "rolls" if word.rolled else None
+        hits = _counted(hits_for_gap(run.angle, run.centre_mm, gap), run)
+        return hits, "rolls" if word.rolled else None
     radius = (run.centre_mm + run.centre_end_mm) / 2
-    return hits_for_gap(run.angle, radius, shop.arc_gap.mm_float), None
+    return _counted(hits_for_gap(run.angle, radius, shop.arc_gap.mm_float), run), None
+
+
+def _counted(hits: int, run: Run) -> int:
+    if hits > MOST_HITS:
+        raise CannotMakeError(
+            f"Word {run.word}: that near to its curve it takes {hits} small bends; at most {MOST_HITS}.",
+            hint="Allow a larger gap from the curve.",
+        )
+    return hits
 
 
 def limits_of(grade: Grade, depth_mm: float) -> tuple[float, float]:

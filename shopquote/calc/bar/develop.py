@@ -7,7 +7,7 @@ millimetres and degrees. Begin at `develop`.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import acos, asinh, ceil, cos, degrees, hypot, pi, radians, sqrt
+from math import asin, asinh, ceil, cos, degrees, hypot, pi, radians, sqrt
 from typing import Literal
 
 from shopquote.calc.bar.neutral_axis import KAnswer, measured_beyond_mm, setback_mm
@@ -450,11 +450,12 @@ def _longer(run: Run, more_mm: float) -> Run:
 def hits_for_gap(angle: float, radius_mm: float, gap_mm: float) -> int:
     """Small bends that keep a curve within `gap_mm` of the one asked for.
 
-    A facet of angle f stands R (1 - cos(f/2)) off the curve, so f = 2 acos(1 - gap/R).
+    A facet of angle f stands R (1 - cos(f/2)) off the curve, so f = 2 acos(1 - gap/R), which
+    is 4 asin(sqrt(gap / 2R)) and keeps its digits in that form.
     """
     if gap_mm >= radius_mm:
         return 1
-    facet = degrees(2 * acos(1 - gap_mm / radius_mm))
+    facet = degrees(4 * asin(sqrt(gap_mm / (2 * radius_mm))))
     return max(1, ceil(abs(angle) / facet - 1e-9))
 
 

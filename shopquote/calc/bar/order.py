@@ -21,7 +21,8 @@ from shopquote.calc.bar.develop import Run
 End = Literal["start", "finish"]
 
 SWEEP_STEP = 15.0  # degrees between the places at which a swinging leg is looked at
-MOST_TRIES = 400
+MOST_LOOKS = 24
+MOST_TRIES = 150
 MOST_ORDERED = 60
 MOST_SEARCHED = 12  # bends; longer parts are tried in the usual orders only
 NEAR = 0.98  # share of the bar's depth at which two legs touch
@@ -258,10 +259,11 @@ def _hit(step: Step, run: Run, held: Sequence[Line], swung: Sequence[Line], up: 
     bent_legs = len(held) > 1 or len(swung) > 1
     if not bent_legs and abs(run.angle) <= 180:
         return ""
-    total = abs(step.pull_to) if abs(step.pull_to) < 400 else abs(run.angle)
-    count = max(1, ceil(total / SWEEP_STEP))
+    total = abs(step.pull_to)
+    wound = (run.centre_mm + run.centre_end_mm) / 2
+    count = min(MOST_LOOKS, max(1, ceil(total / SWEEP_STEP)))
     for number in range(1, count + 1):
-        moved = _pieces(swung, _swing(radius, total * number / count, total, run.flat_mm))
+        moved = _pieces(swung, _swing(wound, total * number / count, total, run.flat_mm))
         reason = _machine(step, _away(swung, moved), radius, up)
         if reason:
             return f"cannot be pulled: the swinging leg meets {reason}"
