@@ -8,7 +8,8 @@ from shopquote.errors import InputError
 from shopquote.outputs.show import new_table, print_facts, print_table
 from shopquote.records.jobs import Job, PartRow
 from shopquote.services.job_file import amount_text, number_text
-from shopquote.services.jobs import MOVES, CheckedJob, JobLine, LoadedJob
+from shopquote.services.job_rows import CheckedJob
+from shopquote.services.jobs import MOVES, JobLine, LoadedJob
 
 
 def added_json(jobs: Iterable[Job]) -> dict[str, object]:
@@ -99,10 +100,16 @@ def job_json(loaded: LoadedJob) -> dict[str, object]:
             for weld in spec.welds
         ],
         "bought": [
-            {"name": item.name, "per_set": item.per_set, "unit_cost": item.unit_cost} for item in spec.bought
+            {"name": item.name, "per_set": item.per_set, "unit_cost": amount_text(item.unit_cost)}
+            for item in spec.bought
         ],
         "outside": [
-            {"name": work.name, "basis": work.basis, "rate": work.rate, "minimum": work.minimum}
+            {
+                "name": work.name,
+                "basis": work.basis,
+                "rate": amount_text(work.rate),
+                "minimum": amount_text(work.minimum),
+            }
             for work in spec.outside
         ],
         "labour": [
@@ -314,6 +321,8 @@ def state_json(job: Job) -> dict[str, object]:
 def print_revised(loaded: LoadedJob) -> None:
     """That a new revision was stored."""
     print(f"{loaded.job.number}  revision {loaded.revision.revision}  {loaded.spec.title}")
+    if loaded.job.state != "asked":
+        print(f"Its quote is of an older revision; quote it again: shopquote quote {loaded.job.number}")
 
 
 def print_state(job: Job) -> None:

@@ -38,6 +38,11 @@ MOST_SHEET_ROWS = 20_000
 MOST_UNPACKED_BYTES = 200_000_000
 BLANK_ROWS = 200  # rows of a blank workbook that are made ready for typing
 
+# Spreadsheet files write a character they cannot hold as _x000D_, and an underscore before
+# what looks like one as _x005F_ (ECMA-376 part 1, 22.4.2.4, from memory).
+_ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_", re.ASCII)
+_LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)", re.ASCII)
+
 _INTEGER = re.compile(r"-?[0-9]{1,12}", re.ASCII)
 
 
@@ -140,8 +145,8 @@ def _value(cell: Any) -> object:
         return Decimal(str(value))
     if isinstance(value, bool | int | date):
         return value
-    text = str(value).replace("\r\n", "\n").strip()
-    return text or None
+    text = _ESCAPED.sub(lambda found: chr(int(found[1], 16)), str(value))
+    return text.replace("\r\n", "\n").replace("\r", "\n").strip() or None
 
 
 def _document(
@@ -384,6 +389,8 @@ def _put(sheet: "Worksheet", row: int, position: int, value: object, column: Col
         return
     if isinstance(value, bool):
         value = "yes" if value else "no"
+    if isinstance(value, str):
+        value = _LOOKS_ESCAPED.sub("_x005F_", value)
     cell.value = value  # type: ignore[assignment]
     if isinstance(value, str):
         cell.data_type = "s"

@@ -30,7 +30,7 @@ from shopquote.calc.units import Measure
 
 TRICKY_TEXTS = (
     "=1+1", "+SUM(A1)", "-5", "@now", "'quoted'", '"double"', "back\\slash", "#N/A", "TRUE", "007", "1e5",
-    "5/8", "_x0041_",
+    "5/8", "_x0041_", "_x0041_x000D_",
     "é ü ß 鉄", "[red]bold[/red]", "a;b,c\u00a0d", "2027-03-01", "<tag>&amp;", "{x}", "null",
     "1.10",
 )  # fmt: skip

@@ -76,6 +76,13 @@ def test_the_blank_workbook_is_read_once_it_is_filled_in(tmp_path):
     assert part.holes[0].tapped and not part.holes[0].countersunk
 
 
+def test_text_that_a_spreadsheet_escaped_is_read_as_it_was_typed(gate):
+    changed(gate, "Job", "B2", "Gate_x000D_")
+    changed(gate, "Job", "B3", "A_x005F_x0041_")
+    job = read_job_book(gate)
+    assert (job.title, job.customer) == ("Gate", "A_x0041_")
+
+
 def test_tabs_and_columns_may_stand_in_any_order(gate):
     book = load_workbook(gate)
     book.move_sheet("Parts", 5)
