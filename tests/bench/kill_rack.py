@@ -1,0 +1,203 @@
+"""Kill a working process at random moments, again and again, and look at what is left.
+
+A child process orders, receives, promises, cuts, brings back and cancels as fast
+as it can and writes down what it was told is done. It is killed (SIGKILL) at a
+random moment. Then `shopquote db check` must find nothing wrong, and all that
+was written down must be there. By hand:
+
+    python tests/bench/kill_rack.py DATABASE 200
+
+DATABASE is a shop that was set up; it is filled with what the child does.
+"""
+
+import importlib
+import os
+import random
+import signal
+import sys
+import tempfile
+import time
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from pathlib import Path
+
+from sqlalchemy import select
+
+from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.units import Measure
+from shopquote.errors import InputError, ShopquoteError
+from shopquote.records.jobs import Job
+from shopquote.records.orders import Order
+from shopquote.records.rack import RackPiece
+from shopquote.services.checks import CHECKS
+from shopquote.services.database import open_database
+from shopquote.services.jobs import add_job
+from shopquote.services.orders import OrderWish, cancel_order, order_for_jobs
+from shopquote.services.rack import add_pieces, promise_pieces, use_bar
+from shopquote.services.receive import Arrival, Delivery, receive_order
+
+DAY = date(2026, 3, 2)
+SECTION = parse_section("round 12", "mm")
+LONGEST_LIFE = 1.2
+
+
+def work(url: str, done: int, rng: random.Random) -> None:
+    """Do things for ever; each is written down only when the database said that it is stored."""
+    with open_database(url) as database, tempfile.TemporaryDirectory() as folder:
+        certificate = Path(folder) / "cert.pdf"
+        moment = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
+        while True:
+            moment += timedelta(minutes=1)
+            certificate.write_bytes(rng.randbytes(50_000))
+            step = rng.choice([_ask, _add, _order, _receive, _receive, _promise, _cut, _cut, _cancel])
+            try:
+                words = step(database, rng, moment, certificate)
+            except InputError:
+                continue
+            for word in words:
+                os.write(done, f"{word}\n".encode())
+
+
+def _ask(database, rng, moment, certificate):
+    length = Measure.parse(rng.choice(["350", "1450", "2900"]), "mm")
+    part = PartSpec("A", "rod", rng.randint(1, 6), "round 12", "S275", length=length)
+    with database.session() as session:
+        number = add_job(session, JobSpec("rods", "Orla Fennimore", 1, "mm", parts=(part,)), at=moment).number
+    return [f"job {number}"]
+
+
+def _add(database, rng, moment, certificate):
+    with database.session() as session:
+        pieces = add_pieces(
+            session, SECTION, "round 12", "S275", Measure.parse("3000", "mm"), cost=Decimal("3.30"), on=DAY
+        )
+    return [f"piece {piece.code}" for piece in pieces]
+
+
+def _order(database, rng, moment, certificate):
+    with database.reading() as session:
+        jobs = session.scalars(select(Job.number).order_by(Job.id.desc()).limit(4)).all()
+    if not jobs:
+        return []
+    placed = order_for_jobs(database, [rng.choice(jobs)], OrderWish(), on=DAY, seconds=0.5)
+    return [f"order {number}" for number in placed.numbers]
+
+
+def _receive(database, rng, moment, certificate):
+    with database.session() as session:
+        order = _open_order(session, rng)
+        if order is None:
+            return []
+        line = rng.choice(order.lines)
+        arrival = Arrival(line.position, max(1, line.count - line.received), None, "H1", certificate)
+        received = receive_order(
+            session, order.number, [arrival], Delivery(), certificates=database.certificates, at=moment
+        )
+    return [f"piece {piece.code}" for piece in received.pieces]
+
+
+def _open_order(session, rng):
+    orders = session.scalars(
+        select(Order).where(Order.state.in_(("placed", "part received"))).order_by(Order.id.desc()).limit(5)
+    ).all()
+    return rng.choice(orders) if orders else None
+
+
+def _promise(database, rng, moment, certificate):
+    with database.session() as session:
+        code = session.scalar(select(RackPiece.code).where(RackPiece.state == "free").limit(1))
+        job = session.scalar(select(Job.number).order_by(Job.id.desc()).limit(1))
+        if code is None or job is None:
+            return []
+        promise_pieces(session, [code], job)
+    return [f"piece {code}"]
+
+
+def _cut(database, rng, moment, certificate):
+    with database.session() as session:
+        piece = session.scalar(select(RackPiece).where(RackPiece.state == "promised").limit(1))
+        if piece is None:
+            return []
+        back = Measure.parse(str(rng.randint(50, 300)), "mm")
+        job = piece.promised_job.number
+        used = use_bar(session, piece.code, job, returned=[back], used_on=DAY)
+    return [f"used {used.code}", *(f"piece {code}" for code in used.returned)]
+
+
+def _cancel(database, rng, moment, certificate):
+    if rng.random() < 0.7:
+        return []
+    with database.session() as session:
+        order = _open_order(session, rng)
+        if order is None:
+            return []
+        cancel_order(session, order.number, "changed")
+    return [f"order {order.number}"]
+
+
+def look(url: str, done: set[str], *, whole: bool) -> None:
+    """All that was confirmed is there, and nothing is wrong.
+
+    Raises:
+        SystemExit: something was lost or is wrong.
+    """
+    with open_database(url) as database, database.reading() as session:
+        for check in CHECKS:
+            if "schema" in check.name and not whole:
+                continue  # no step could change it, and it takes long
+            faults = list(check.find_faults(session))
+            if faults:
+                raise SystemExit(f"{check.name}: {faults}")
+        there = {f"job {number}" for number in session.scalars(select(Job.number))}
+        there |= {f"order {number}" for number in session.scalars(select(Order.number))}
+        for code, state in session.execute(select(RackPiece.code, RackPiece.state)):
+            there.add(f"piece {code}")
+            if state == "used":
+                there.add(f"used {code}")
+        lost = done - there
+        if lost:
+            raise SystemExit(f"lost: {sorted(lost)}")
+        halves = [
+            path.name
+            for path in database.certificates.glob("*")
+            if path.suffix == ".pdf" and not path.stat().st_size
+        ]
+        if halves:
+            raise SystemExit(f"half-written certificates: {halves}")
+
+
+def kill_again_and_again(url: str, times: int, seed: int = 1) -> int:
+    """Kill a working child so many times, looking after each; returns how many things were confirmed."""
+    rng = random.Random(seed)
+    for name in ("highspy", "numpy", "shopquote.calc.takeoff.plan", "shopquote.calc.bar.part"):
+        importlib.import_module(name)  # so that the child spends its life working
+    look(url, set(), whole=False)
+    with tempfile.NamedTemporaryFile() as notes:
+        for number in range(times):
+            child = os.fork()
+            if child == 0:
+                try:
+                    work(
+                        url,
+                        os.open(notes.name, os.O_WRONLY | os.O_APPEND),
+                        random.Random(seed * 10_000 + number),
+                    )
+                except ShopquoteError as error:
+                    os.write(2, f"{error}\n".encode())
+                finally:
+                    os._exit(3)
+            time.sleep(rng.uniform(0.01, LONGEST_LIFE))
+            os.kill(child, signal.SIGKILL)
+            _, status = os.waitpid(child, 0)
+            if not os.WIFSIGNALED(status):
+                raise SystemExit(f"the child ended by itself: {status}")
+            done = set(Path(notes.name).read_text(encoding="utf-8").splitlines())
+            look(url, done, whole=number == times - 1)
+    return len(done)
+
+
+if __name__ == "__main__":
+    began = time.monotonic()
+    confirmed = kill_again_and_again(sys.argv[1], int(sys.argv[2]))
+    print(f"{sys.argv[2]} kills, {confirmed} things confirmed, none lost, {time.monotonic() - began:.0f} s")
