@@ -104,6 +104,11 @@ class _JobReader:
         self.unit: Unit = "mm"
 
     def job(self, document: Mapping[str, object]) -> JobSpec:
+        if not any(nearest_word(key, ("format", "job")) for key in document):
+            # Some other file: its hundred mistakes would hide the one.
+            raise InputError(
+                f"{self.file}: this is not a job file: it has neither format = {FORMAT} nor a table [job]."
+            )
         top = Row(self.faults, self.file, "", "", document, TOP_KEYS)
         if not top.has("format"):
             top.missing("format", f"format = {FORMAT} at the top of the file")

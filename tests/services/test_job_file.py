@@ -177,7 +177,16 @@ def test_a_job_of_nothing_is_refused():
     assert faults_of(head) == [
         "gate.toml: part: found nothing, expected a part, or something else to make or buy"
     ]
-    assert len(faults_of("")) == 3
+    assert len(faults_of("format = 1")) == 2
+
+
+@pytest.mark.parametrize(
+    "text", ["", '[[part]]\nmark = "A"\ncut_mm = 12\n', "[tool.ruff]\nline-length = 110\n"]
+)
+def test_some_other_file_is_told_in_one_line(text):
+    with pytest.raises(InputError, match="this is not a job file") as caught:
+        read_job_text(text, "other.toml")
+    assert "\n" not in str(caught.value)
 
 
 def test_more_pieces_than_a_plan_can_hold_are_refused():
@@ -202,7 +211,7 @@ def test_toml_beyond_any_use_is_an_input_error_at_once(text):
 
 def test_a_file_of_nothing_but_mistakes_is_not_read_to_its_end():
     with pytest.raises(InputError, match="1000 mistakes and more"):
-        read_job_text("".join(f"k{number} = 1\n" for number in range(2000)), "log.toml")
+        read_job_text("format = 1\n" + "".join(f"k{number} = 1\n" for number in range(2000)), "log.toml")
 
 
 def test_files_that_are_no_job_files_are_refused(tmp_path: Path):
@@ -288,4 +297,4 @@ def test_any_value_under_any_key_gives_a_job_or_an_input_error(data):
     try:
         read_job_tables(tables, "gate.toml")
     except InputError as error:
-        assert error.faults
+        assert str(error).startswith(("gate.toml: ", f"{len(error.faults)} mistake"))
