@@ -50,15 +50,16 @@ from shopquote.services.floor import (
     shown_mark,
 )
 
-CELL = WRAPPED.but(rule="b", down="center")
+# Read at arm's length: larger letters than on a desk sheet.
+CELL = WRAPPED.but(rule="b", down="center", size=12)
 STRONG = CELL.but(bold=True)
 # Figures stand in the middle: on the floor they are read across, never added up.
 RIGHT = CELL.but(across="center")
-NUMBER_CELL = WHOLE.but(rule="b", down="center", across="center")
+NUMBER_CELL = WHOLE.but(rule="b", down="center", across="center", size=12)
 TICK = CELL.but(fill=EDITABLE, rule="lrtb")
-FILL = PLAIN.but(fill=EDITABLE, rule="lrtb", wrap=True, down="center")
+FILL = PLAIN.but(fill=EDITABLE, rule="lrtb", wrap=True, down="center", size=12)
 FILL_DAY = FILL.but(number=DAY.number)
-FILL_ROW_HEIGHT = 20.0
+FILL_ROW_HEIGHT = 24.0
 UNIT_WORD = {"mm": "mm", "in": "in"}
 
 
@@ -109,6 +110,7 @@ def _heads(page: Worksheet, row: int, *names: str) -> None:
     """Headings side by side; one that begins with > stands over figures, in the middle."""
     looks = [HEAD.but(across="center") if name.startswith(">") else HEAD for name in names]
     put_row(page, row, [name.lstrip(">") for name in names], looks)
+    page.row_dimensions[row].height = 27
 
 
 def _job_tab(book: Book, sheet: FloorSheet) -> None:
@@ -193,12 +195,14 @@ def _saw_bar(page: Worksheet, row: int, bar: SawBar, sheet: FloorSheet) -> int:
             page, row, [cut.mark, cut.count, shown(cut.length, sheet.unit), cut.ends, ""],
             [STRONG, NUMBER_CELL, RIGHT.but(bold=True), CELL, TICK], start=8,
         )  # fmt: skip
-        page.row_dimensions[row].height = 18 if len(bar.source) < 24 and len(cut.ends) < 18 else 28
+        page.row_dimensions[row].height = 20 if len(bar.source) < 24 and len(cut.ends) < 16 else 33
     row += 1
     left = shown(bar.offcut, sheet.unit)
     text = f"left {left}: keep" if bar.kept else f"left {left}: scrap" if bar.offcut else "nothing left"
+    if bar.sawn:
+        text = "sawn by the supplier: check its length, no cut"
     put_row(page, row, [""] * 7, plain)
-    put_across(page, row, 8, 11, text, LABEL.but(rule="b", bold=bar.kept))
+    put_across(page, row, 8, 11, text, LABEL.but(rule="b", bold=bar.kept, size=11))
     put(page, row, 12, "", TICK if bar.kept else LABEL.but(rule="b"))
     return row
 
@@ -262,8 +266,8 @@ def _bend_part(page: Worksheet, row: int, part: BendPart, sheet: FloorSheet) -> 
         row += 1
         cells = _bend_cells(bend, sheet)
         put_row(page, row, cells, _BEND_LOOKS)
-        page.row_dimensions[row].height = 18
-        fit_row(page, row, cells[9], 30)
+        page.row_dimensions[row].height = 22
+        fit_row(page, row, cells[9], 30, 12)
     if part.order_note:
         row += 1
         put_across(page, row, 1, 11, part.order_note, NOTE)
@@ -435,6 +439,7 @@ def floor_json(sheet: FloorSheet) -> dict[str, object]:
                 ],
                 "offcut_mm": bar.offcut,
                 "kept": bar.kept,
+                "sawn_by_supplier": bar.sawn,
             }
             for bar in sheet.saw
         ],

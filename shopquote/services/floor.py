@@ -14,11 +14,11 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer
 from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.job import JobSpec, PartSpec, Use
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
-from shopquote.calc.takeoff.answers import BarCut, Material, RackBar
-from shopquote.calc.takeoff.takeoff import take_off
+from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings
+from shopquote.calc.takeoff.takeoff import Item, group_pieces, take_off
 from shopquote.calc.units import Length, Unit, show_length, show_mark
 from shopquote.records.jobs import Job
 from shopquote.records.quotes import Quote, QuoteMinutes
@@ -57,7 +57,7 @@ class SawBar:
     """Bars `first` to `last` of the sawing order, cut alike. `source` is where they come from.
 
     `piece` is the rack piece's code, empty for other bars. `offcut` is what is
-    left before the last kerf; it is kept or scrap.
+    left before the last kerf; it is kept or scrap. `sawn`: the supplier cut it to length.
     """
 
     first: int
@@ -73,6 +73,7 @@ class SawBar:
     cuts: tuple[Cut, ...]
     offcut: Length
     kept: bool
+    sawn: bool = False
 
     @property
     def count(self) -> int:
@@ -216,8 +217,8 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float =
     shop = bending_shop(session)
     row = the_shop(session)
     answers = work_out_parts(spec, shop)
-    materials = _materials(session, job, spec, answers, at.date(), seconds)
-    heads = _rack_heads(session, materials)
+    groups = _groups(session, job, spec, answers, at.date(), seconds)
+    heads = _rack_heads(session, groups)
     return FloorSheet(
         job.number, loaded.revision.revision, f"{at:%Y%m%d-%H%M%S}", at.date(), row.name, row.paper,
         spec.title, spec.customer, spec.sets, spec.due, spec.units, spec.use, shop.datum,
@@ -226,7 +227,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float =
             (part.mark, part.name, spec.quantity(part), part.bar, part.grade, answers[part.mark].cut)
             for part in spec.parts
         ),
-        _saw_list(materials, heads, spec), _bend_list(spec, answers), _welds(spec), _holes(spec),
+        _saw_list(groups, heads, spec), _bend_list(spec, answers), _welds(spec), _holes(spec),
         tuple((item.name, item.per_set * spec.sets) for item in spec.bought),
         tuple(work.name for work in spec.outside), _finish(spec), planned_minutes(session, job),
     )  # fmt: skip
@@ -249,57 +250,138 @@ def planned_minutes(session: Session, job: Job) -> tuple[tuple[str, Decimal], ..
     return tuple((name, total[name]) for name in OPERATIONS if name in total)
 
 
-def _materials(
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """Bars of one section and grade with what is cut from them; `sawn` bars come cut by the supplier."""
+
+    section: Section
+    grade: Grade
+    bars: tuple[BarCut, ...]
+    sawn: frozenset[str]
+
+
+def _groups(
     session: Session, job: Job, spec: JobSpec, answers: Mapping[str, PartAnswer], on: date, seconds: float
-) -> tuple[Material, ...]:
-    items = [(answers[part.mark], part, spec.quantity(part), job.number) for part in spec.parts]
+) -> list[_Group]:
+    """Bars as they were planned when they were ordered or promised, else planned now."""
+    saw = saw_settings(session)
     held = bars_for_job(session, job.number)
+    items = [(answers[part.mark], part, spec.quantity(part), job.number) for part in spec.parts]
+    groups = []
+    for section, grade, pieces in group_pieces(items):
+        own = [bar for bar in held if (bar.section_key, bar.grade) == (section.key, grade.name)]
+        bars = _as_planned(own, pieces, job.number, saw)
+        if bars is None:
+            keys = {piece.mark for piece in pieces}
+            wanted = [item for item in items if item[0].mark in keys]
+            bars = _planned_now(session, job, spec, own, wanted, on, seconds / len(items))
+        sawn = {
+            name for bar in own if bar.cut for name in (bar.code, bar.name, bar.name.rsplit(" bar ", 1)[0])
+        }
+        groups.append(_Group(section, grade, bars, frozenset(name for name in sawn if name)))
+    return groups
+
+
+def _as_planned(
+    own: Sequence[JobBar], pieces: Sequence[Piece], number: str, saw: SawSettings
+) -> tuple[BarCut, ...] | None:
+    """The cuts that the bars were ordered for; None when they are not exactly the job's pieces of today."""
+    live = [bar for bar in own if bar.state != "used"]
+    found: dict[tuple[str, Length], int] = {}
+    for bar in live:
+        for owner, mark, length, count in bar.load:
+            if owner == number:
+                found[mark, length] = found.get((mark, length), 0) + count
+    if not live or found != {(piece.mark, piece.length): piece.count for piece in pieces}:
+        return None
+    return _alike([_cut_as_loaded(bar, number, saw) for bar in live], live)
+
+
+def _alike(cuts: Sequence[BarCut], bars: Sequence[JobBar]) -> tuple[BarCut, ...]:
+    """Bars still on order that are cut alike in one row; bars with a code of their own stay apart."""
+    rows: dict[object, BarCut] = {}
+    for cut, bar in zip(cuts, bars, strict=True):
+        line = bar.name.rsplit(" bar ", 1)[0]
+        key = bar.code or (line, cut.stock, cut.pieces)
+        held = rows.get(key)
+        rows[key] = cut if held is None else replace(held, count=held.count + 1, rack_piece=line)
+    return tuple(rows.values())
+
+
+def _cut_as_loaded(bar: JobBar, number: str, saw: SawSettings) -> BarCut:
+    pieces = tuple(
+        (mark if owner == number else f"{owner} {mark}", length, count, owner)
+        for owner, mark, length, count in bar.load
+    )
+    count = sum(count for _, _, count, _ in pieces)
+    net = sum((length * count for _, length, count, _ in pieces), Length(0))
+    kerf, trim = (Length(0), Length(0)) if bar.cut else (saw.kerf * (count - 1), saw.trim)
+    left = bar.length - net - kerf - trim
+    kept = saw.keep_min is not None and left >= saw.keep_min
+    name = bar.code or bar.name
+    return BarCut(bar.length, 1, pieces, kerf, trim, max(left, Length(0)), kept, rack_piece=name)
+
+
+def _planned_now(
+    session: Session,
+    job: Job,
+    spec: JobSpec,
+    own: Sequence[JobBar],
+    items: Sequence[Item],
+    on: date,
+    seconds: float,
+) -> tuple[BarCut, ...]:
+    whole = [bar for bar in own if not bar.cut]
 
     def mine(section: Section, grade: Grade) -> list[RackBar]:
-        own = [bar for bar in held if (bar.section_key, bar.grade) == (section.key, grade.name)]
-        if own:
-            return [RackBar(name, bar.length, bar.heat) for bar in own for name in _bar_names(bar)]
+        if whole:
+            return [RackBar(name, bar.length, bar.heat) for bar in whole for name in _bar_names(bar)]
         return rack_bars(session, section, grade, [job.number])
 
-    return take_off(
+    materials = take_off(
         items, lambda section, grade: stock_bars(session, section, grade, on), mine, saw_settings(session),
         spec.units, seconds,
     )  # fmt: skip
+    return tuple(bar for material in materials for bar in material.plan.bars)
 
 
 def _bar_names(bar: JobBar) -> tuple[str, ...]:
     return (bar.code,) if bar.code is not None else bar.names()
 
 
-def _rack_heads(session: Session, materials: Sequence[Material]) -> dict[str, RackPiece]:
-    codes = {bar.rack_piece for material in materials for bar in material.plan.bars if bar.rack_piece}
+def _rack_heads(session: Session, groups: Sequence[_Group]) -> dict[str, RackPiece]:
+    codes = {bar.rack_piece for group in groups for bar in group.bars if bar.rack_piece}
     rows = session.scalars(select(RackPiece).where(RackPiece.code.in_(codes)))
     return {row.code: row for row in rows}
 
 
-def _saw_list(
-    materials: Sequence[Material], heads: Mapping[str, RackPiece], spec: JobSpec
-) -> tuple[SawBar, ...]:
+def _saw_list(groups: Sequence[_Group], heads: Mapping[str, RackPiece], spec: JobSpec) -> tuple[SawBar, ...]:
     """Bars in the order of sawing: section by section, like cuts after each other so that the stop stays."""
     ends = {part.mark: _ends(part) for part in spec.parts}
-    names = {part.bar: part.bar for part in spec.parts}
+    texts = {parse_section(part.bar, spec.units).key: part.bar for part in spec.parts}
     rows: list[SawBar] = []
     place = 1
-    for material in materials:
-        bar_text = names.get(
-            material.section.text, material.section.text or material.section.name(spec.units)
-        )
-        for bar in sorted(material.plan.bars, key=_sawing_order):
+    for group in groups:
+        for bar in sorted(group.bars, key=_sawing_order):
             head = heads.get(bar.rack_piece or "")
             rows.append(
                 SawBar(
-                    place, place + bar.count - 1, material.section.key, bar_text, material.grade.name,
-                    bar.stock,
-                    _source(bar, head), head.code if head is not None else "",
-                    head.place if head is not None else "", head.heat if head is not None else "",
-                    _cuts(bar, ends), bar.offcut, bar.kept,
+                    first=place,
+                    last=place + bar.count - 1,
+                    section_key=group.section.key,
+                    bar=texts.get(group.section.key, group.section.text),
+                    grade=group.grade.name,
+                    length=bar.stock,
+                    source=_source(bar, head),
+                    piece=head.code if head is not None else "",
+                    place=head.place if head is not None else "",
+                    heat=head.heat if head is not None else "",
+                    cuts=_cuts(bar, ends),
+                    offcut=bar.offcut,
+                    kept=bar.kept,
+                    sawn=bar.rack_piece in group.sawn,
                 )
-            )  # fmt: skip
+            )
             place += bar.count
     return tuple(rows)
 
