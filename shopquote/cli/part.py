@@ -21,16 +21,23 @@ def part(
     why: Annotated[
         bool, typer.Option("--why", help="Show the formula and the source of every figure.")
     ] = False,
+    benders: Annotated[
+        bool, typer.Option("--benders", help="Show what each bender on file makes of them.")
+    ] = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Developed length, cut length, bend marks, over-bend, force and bender of each part."""
-    from shopquote.outputs.part_tables import parts_json, print_parts
+    from shopquote.outputs.part_tables import benders_json, parts_json, print_benders, print_parts
     from shopquote.outputs.show import print_json
-    from shopquote.services.part import work_out_file
+    from shopquote.services.part import try_benders, work_out_file
 
     found = work_out_file(file, mark=mark, database=db)
+    tried = try_benders(found) if benders else None
     if as_json:
-        print_json(parts_json(found.parts, found.cautions, why=why))
-    else:
-        print_parts(found.parts, found.job.units, found.cautions, why=why, own_shop=found.own_shop)
+        more = {"benders_tried": benders_json(tried)} if tried else {}
+        print_json(parts_json(found.parts, found.cautions, why=why) | more)
+        return
+    print_parts(found.parts, found.job.units, found.cautions, why=why, own_shop=found.own_shop)
+    if tried:
+        print_benders(tried)

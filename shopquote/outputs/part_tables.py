@@ -1,11 +1,15 @@
 """Worked-out parts for people and programs: tables in the terminal, and JSON."""
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from shopquote.calc.bar.answers import BendAnswer, PartAnswer
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length, Unit, show_length, show_mark
 from shopquote.outputs.show import console, new_table, print_facts, print_table
+
+if TYPE_CHECKING:
+    from shopquote.services.part import BendersTried
 
 Parts = Sequence[tuple[PartSpec, PartAnswer]]
 
@@ -87,6 +91,19 @@ def _bend_json(bend: BendAnswer) -> dict[str, object]:
     }
 
 
+def benders_json(tried: "BendersTried") -> dict[str, object]:
+    """What each bender on file makes of the same parts."""
+    return {
+        "bends": tried.bends,
+        "parts": tried.parts,
+        "left_out": list(tried.left_out),
+        "benders": [
+            {"bender": trial.bender, "bends": trial.bends, "parts": trial.parts, "lacks": dict(trial.lacks)}
+            for trial in tried.trials
+        ],
+    }
+
+
 # ---- Terminal -----------------------------------------------------------------------------
 
 
@@ -105,6 +122,18 @@ def print_parts(
     _print_lines("Caution", cautions)
     if not own_shop:
         console().print("Benders and grades are the usual ones; put your own on file: shopquote setup")
+
+
+def print_benders(tried: "BendersTried") -> None:
+    """Print what each bender on file makes of the same parts."""
+    console().print(f"Benders on file, tried on all bends ({tried.bends} in {tried.parts} of the parts)")
+    table = new_table(("bends", "right"), ("parts", "right"), "bender and what lacks")
+    for trial in tried.trials:
+        lacks = ", ".join(f"{count} {code}" for code, count in trial.lacks.items())
+        table.add_row(str(trial.bends), str(trial.parts), f"{trial.bender}{': ' if lacks else ''}{lacks}")
+    print_table(table)
+    if tried.left_out:
+        console().print(f"Left out, for they have other curves than bends: {', '.join(tried.left_out)}")
 
 
 def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, str]]:

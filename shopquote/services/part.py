@@ -5,13 +5,14 @@ lists; stores nothing.
 """
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.shapes import parse_shape
 from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.pricing.cautions import quote_cautions
@@ -24,6 +25,7 @@ class PartsOfJob:
 
     job: JobSpec
     parts: tuple[tuple[PartSpec, PartAnswer], ...]
+    shop: BendingShop
     own_shop: bool
 
     @property
@@ -33,6 +35,47 @@ class PartsOfJob:
         return tuple(
             dict.fromkeys((*quote_cautions(self.job, [answer for _, answer in self.parts]), *making))
         )
+
+
+@dataclass(frozen=True, slots=True)
+class BenderTrial:
+    """What one bender makes of the parts: how many bends and whole parts, and how often what lacks."""
+
+    bender: str
+    bends: int
+    parts: int
+    lacks: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class BendersTried:
+    """Every bender on file tried on the same parts; `left_out` are marks with other curves than bends."""
+
+    bends: int
+    parts: int
+    left_out: tuple[str, ...]
+    trials: tuple[BenderTrial, ...]
+
+
+def try_benders(found: PartsOfJob) -> BendersTried:
+    """Which bender on file makes how much of the parts: to choose one, or see what a new one brings."""
+    from shopquote.calc.bar.survey import PlainPart, survey, takes
+
+    plain, left_out = [], []
+    for part, answer in found.parts:
+        words = parse_shape(part.shape, found.job.units) if part.shape is not None else ()
+        if takes(words):
+            plain.append(PlainPart(answer.section, answer.grade, words, part.dims, part.bend_axis))
+        elif words:
+            left_out.append(part.mark)
+    if not plain:
+        return BendersTried(0, 0, tuple(left_out), ())
+    seen = survey(plain, found.shop)
+    trials = []
+    for place, bender in enumerate(found.shop.benders):
+        bends, whole = seen.made_by(place)
+        trials.append(BenderTrial(bender.name, bends, whole, seen.lacking(place)))
+    return BendersTried(len(seen.angle), len(plain), tuple(left_out), tuple(trials))
 
 
 def work_out_file(path: Path, *, mark: str | None = None, database: str | None = None) -> PartsOfJob:
@@ -49,7 +92,7 @@ def work_out_file(path: Path, *, mark: str | None = None, database: str | None =
 
     shop, own = shop_to_bend_with(database)
     job = read_job(path, grades=shop.grades)
-    return PartsOfJob(job, work_out(job, shop, mark=mark), own)
+    return PartsOfJob(job, work_out(job, shop, mark=mark), shop, own)
 
 
 def work_out(

@@ -123,3 +123,16 @@ def test_the_use_of_the_work_brings_its_caution(tmp_path, use, says):
     assert says in " ".join(result.stdout.split())
     listed = json.loads(run(job_file(tmp_path, BRACKET, use=use), "--json").stdout)["cautions"]
     assert any(says in caution for caution in listed)
+
+
+def test_every_bender_on_file_can_be_tried_on_the_parts(tmp_path):
+    ring = {"bar": '"round 12"', "shape": '"ring d 300"'}
+    path = job_file(tmp_path, BRACKET, STRAIGHT, ring)
+    shown = run(path, "--benders").stdout
+    assert "Benders on file, tried on all bends (1 in 1 of the parts)" in shown
+    assert "Left out, for they have other curves than bends: C" in shown
+    tried = json.loads(run(path, "--benders", "--json").stdout)["benders_tried"]
+    assert (tried["bends"], tried["parts"], tried["left_out"]) == (1, 1, ["C"])
+    by_name = {trial["bender"]: trial for trial in tried["benders"]}
+    assert by_name["hand bender, bench"]["parts"] == 1
+    assert by_name["hydraulic ram bender"]["lacks"] == {"short-leg": 1}

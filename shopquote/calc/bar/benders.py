@@ -56,7 +56,8 @@ class Bender:
     clear_radius: room round the former's centre, beside the bar, that already bent legs must keep out of.
     bench_radius: reach of the bench below the bending plane; 0 where legs may hang down.
     both_ways: it bends to the left and to the right without turning the bar over.
-    pins: diameters of counter pins; arc_step: smallest advance between small bends.
+    pins: diameters of pins, each a former of half that radius.
+    arc_step: smallest advance between small bends.
     rolls_to: smallest inside radius that it rolls, None for a bender without rolls.
     """
 
@@ -80,6 +81,13 @@ class Bender:
     bench_radius: Length = ZERO
     both_ways: bool = False
     note: str = ""
+
+    @property
+    def all_formers(self) -> tuple[Former, ...]:
+        """Formers, and pins as the formers that they are."""
+        if not self.pins:
+            return self.formers
+        return (*self.formers, *(Former(Length(pin.nm // 2), "pin") for pin in self.pins))
 
 
 @dataclass(frozen=True, slots=True)

@@ -155,7 +155,7 @@ def small_bend_former(demand: Demand, bender: Bender) -> Former | None:
     """The former for small bends: the largest that is tighter than the curve and no tighter than allowed."""
     fitting = [
         former
-        for former in bender.formers
+        for former in bender.all_formers
         if demand.least_mm - 1e-9 <= former.radius.mm_float <= demand.held_mm + 1e-9
         and (former.largest is None or former.largest.mm_float >= demand.bar.depth_mm)
     ]
@@ -180,7 +180,7 @@ def nearest_former(demand: Demand, bender: Bender) -> tuple[Former | None, float
     """The former that leaves a radius nearest to the one asked for, and the inside radius it leaves."""
     best: Former | None = None
     best_off = best_left = 0.0
-    for former in bender.formers:
+    for former in bender.all_formers:
         if former.largest is not None and former.largest.mm_float < demand.bar.depth_mm:
             continue
         # Springback opens every former alike, so the held radius tells the nearest before exact sums.

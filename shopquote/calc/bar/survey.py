@@ -68,6 +68,20 @@ class Survey:
         counts = {word: int(np.count_nonzero(bits & (1 << bit))) for bit, word in enumerate(LACKS)}
         return {word: count for word, count in counts.items() if count}
 
+    def made_by(self, bender: int) -> tuple[int, int]:
+        """Bends, and whole parts, that one bender makes."""
+        makes = self.lacks[:, bender] == 0
+        missed = np.zeros(len(self.developed_nm), dtype=np.int64)
+        np.add.at(missed, self.part_of, ~makes)
+        return int(np.count_nonzero(makes)), int(np.count_nonzero(missed == 0))
+
+
+def takes(words: Sequence[Word]) -> bool:
+    """Whether a part is one that a survey takes: legs, bends and turns, with a bend among them."""
+    return any(isinstance(word, Bend) for word in words) and all(
+        isinstance(word, Leg | Bend | Turn) for word in words
+    )
+
 
 @dataclass
 class _Kinds:

@@ -182,3 +182,9 @@ def test_marks_are_set_for_the_benders_own_point_offset_and_datum(work_out):
 def test_a_mark_that_falls_off_the_bar_is_told(work_out):
     answer = tried(work_out, a_bender(mark_offset_nm=-200_000_000))
     assert codes(answer) == ["mark-off-bar"]
+
+
+def test_a_pin_is_a_former_of_half_its_diameter(work_out):
+    pinned = a_bender(formers=(), pins=(mm(48),))
+    bend = tried(work_out, pinned).bends[0]
+    assert (bend.bender, bend.former_radius) == ("test bender", mm(24))
