@@ -138,7 +138,7 @@ class _Front:
             put_across(self.sheet, self.row, 1, 6, line, _BIG if number == 0 else WRAPPED)
             self.row += 1
         facts = [
-            (voice["quote"], f"{document.number}, {voice['revision'].lower()} {document.revision}"),
+            (voice["quote"], f"{document.number}, {voice['revision']} {document.revision}"),
             (voice["date"], voice.day(document.issued_on)),
             (voice["valid_until"], voice.day(document.valid_until)),
             (voice["job"], document.job),
@@ -177,9 +177,11 @@ class _Front:
     def _line_text(self, key: str, text: str) -> str:
         if key in (RUSH_LINE, DISCOUNT_LINE, MINIMUM_LINE):
             return self.voice[key]
-        if key == SET_LINE and text == self.document.title:
+        if key != SET_LINE:
+            return text
+        if text == self.document.title:
             return f"{text}, {self.voice['set_line']}"
-        return text
+        return f"{self.document.title}: {self.voice['joining']}"
 
     def _totals(self) -> None:
         priced, voice = self.document.priced, self.voice
@@ -287,7 +289,7 @@ class _Front:
         self._gap(6)
         for number, caution in enumerate(self.document.cautions):
             put_across(self.sheet, self.row, 1, 2, self.voice["cautions"] if number == 0 else None, CAUTION)
-            put_across(self.sheet, self.row, 3, COLUMNS, caution, CAUTION)
+            put_across(self.sheet, self.row, 3, COLUMNS, self.voice.caution(caution), CAUTION)
             self.row += 1
 
     def _acceptance(self) -> None:
@@ -338,7 +340,7 @@ def _lay_out_parts(sheet: Worksheet, document: QuoteDocument, voice: Voice) -> i
         for column, value in enumerate(
             (None, part.mark, part.name, part.bar, part.grade, part.per_set, size), start=1
         ):
-            put(sheet, row, column, value, looks)
+            put(sheet, row, column, value, looks.but(across="center") if column == 6 else looks)
     return 3 + len(document.parts)
 
 
@@ -367,7 +369,7 @@ def _height(sheet: Worksheet, last: int) -> float:
 
 
 def _add_picture(
-    sheet: Worksheet, part: PartPicture, row: int, column: int, width: int = 210, height: int = 118
+    sheet: Worksheet, part: PartPicture, row: int, column: int, width: int = 205, height: int = 112
 ) -> None:
     picture = Image(BytesIO(part_picture(part.line_mm, part.depth_mm, width, height)))
     _place(sheet, picture, row, column, width, height, 6)
@@ -388,7 +390,7 @@ def _emu(pixels: int) -> int:
 def _place(
     sheet: Worksheet, picture: Image, row: int, column: int, width: int, height: int, inset: int
 ) -> None:
-    mark = AnchorMarker(col=column - 1, colOff=_emu(inset), row=row - 1, rowOff=_emu(2))
+    mark = AnchorMarker(col=column - 1, colOff=_emu(inset), row=row - 1, rowOff=_emu(4))
     size = XDRPositiveSize2D(_emu(width), _emu(height))
     picture.anchor = OneCellAnchor(_from=mark, ext=size)
     sheet.add_image(picture)

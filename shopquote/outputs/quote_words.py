@@ -9,6 +9,7 @@ from datetime import date
 from decimal import Decimal
 
 from shopquote.calc.money import currency_digits
+from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
 
 FALLBACK_LOCALE = "en_GB"
 
@@ -57,6 +58,7 @@ _ENGLISH = {
     "per_set": "In a set",
     "size": "Size over all",
     "holes": "Holes",
+    "joining": "joining, finishing and packing",
     "set_line": "complete set",
     "invented": "Invented shop and prices, for demonstration: not an offer.",
     "rush": "Rush work",
@@ -112,6 +114,7 @@ _GERMAN = {
     "per_set": "Je Satz",
     "size": "Außenmaß",
     "holes": "Bohrungen",
+    "joining": "Fügen, Oberfläche und Verpackung",
     "set_line": "kompletter Satz",
     "invented": "Erfundene Werkstatt und Preise zur Vorführung: kein Angebot.",
     "rush": "Eilzuschlag",
@@ -167,6 +170,7 @@ _FRENCH = {
     "per_set": "Par jeu",
     "size": "Encombrement",
     "holes": "Trous",
+    "joining": "assemblage, finition et emballage",
     "set_line": "jeu complet",
     "invented": "Atelier et prix inventés, pour démonstration : ceci n'est pas une offre.",
     "rush": "Travail urgent",
@@ -222,6 +226,7 @@ _SPANISH = {
     "per_set": "Por juego",
     "size": "Medida total",
     "holes": "Agujeros",
+    "joining": "unión, acabado y embalaje",
     "set_line": "juego completo",
     "invented": "Taller y precios inventados, de demostración: no es una oferta.",
     "rush": "Trabajo urgente",
@@ -231,6 +236,50 @@ _SPANISH = {
     "better_some": "{sets} juegos cuestan solo {more} más",
     "page_note": "Los dibujos muestran la forma, sin escala común.",
 }
+
+_CAUTIONS_DE = {
+    "guarding": "Schutzgeländer, Handläufe und Treppen folgen den örtlichen Bauvorschriften. Höhen, "
+    "Abstände, Befestigung und Festigkeit wurden für dieses Angebot nicht geprüft; lassen Sie"
+    " sie vor der Herstellung von einer befugten Fachperson prüfen.",
+    "structural": "Die Festigkeit wurde nicht geprüft. Dieses Angebot umfasst nur Länge, Masse, Arbeit und "
+    "Preis; Bauteile, Schweißnähte und Befestigungen brauchen den Nachweis einer befugten "
+    "Fachperson nach örtlicher Vorschrift.",
+    "lifting": "Die Festigkeit wurde nicht geprüft; eine Tragfähigkeit wird weder angegeben noch "
+    "zugesichert. Heben Sie damit nicht, bevor eine befugte Fachperson das Teil bemessen, "
+    "geprüft und gekennzeichnet hat und die örtlichen Regeln für Hebezeug erfüllt sind.",
+    "hollow": "Geschlossene Hohlprofile können beim Erwärmen, Schweißen oder Verzinken bersten: "
+    "Entlüftungs- und Ablauföffnungen sind nötig, ihr Ort ist abzustimmen.",
+}
+_CAUTIONS_FR = {
+    "guarding": "Garde-corps, mains courantes et escaliers suivent les règles locales. Hauteurs, "
+    "espacements, fixations et résistance n'ont pas été vérifiés pour ce devis ; faites-les "
+    "vérifier par un professionnel habilité avant toute fabrication.",
+    "structural": "La résistance n'a pas été vérifiée. Ce devis ne couvre que longueur, masse, travail et "
+    "prix ; éléments, soudures et fixations demandent l'étude d'un ingénieur habilité selon "
+    "les règles locales.",
+    "lifting": "La résistance n'a pas été vérifiée ; aucune charge n'est donnée ni garantie. Ne levez "
+    "rien avec cet objet avant qu'un ingénieur qualifié l'ait étudié, essayé et marqué et que"
+    " les règles locales sur le levage soient remplies.",
+    "hollow": "Des profils creux fermés peuvent éclater à la chauffe, au soudage ou à la galvanisation "
+    ": des évents et trous d'écoulement sont nécessaires, leur place est à convenir.",
+}
+_CAUTIONS_ES = {
+    "guarding": "Barandillas, pasamanos y escaleras siguen las normas locales. Alturas, huecos, "
+    "fijaciones y resistencia no se han comprobado en este presupuesto; hágalos comprobar por"
+    " un profesional habilitado antes de fabricar nada.",
+    "structural": "No se ha comprobado la resistencia. Este presupuesto cubre solo longitud, masa, trabajo "
+    "y precio; piezas, soldaduras y fijaciones necesitan el cálculo de un ingeniero "
+    "habilitado según la norma local.",
+    "lifting": "No se ha comprobado la resistencia; no se da ni se garantiza ninguna carga. No levante "
+    "nada con este objeto hasta que un ingeniero cualificado lo haya calculado, probado y "
+    "marcado y se cumplan las normas locales de elevación.",
+    "hollow": "Los perfiles huecos cerrados pueden reventar al calentarse, soldarse o galvanizarse: "
+    "hacen falta agujeros de ventilación y drenaje, cuyo lugar debe acordarse.",
+}
+
+# The stored caution is in English; where it is one of today's, it is printed in the customer's language.
+CAUTIONS = {"de": _CAUTIONS_DE, "fr": _CAUTIONS_FR, "es": _CAUTIONS_ES}
+_CAUTION_NAMES = {text: use for use, texts in BY_USE.items() for text in texts} | {HOLLOW: "hollow"}
 
 LANGUAGES = {"en": _ENGLISH, "de": _GERMAN, "fr": _FRENCH, "es": _SPANISH}
 
@@ -246,6 +295,10 @@ class Voice:
     def __getitem__(self, name: str) -> str:
         """A word or sentence of the paper."""
         return self.words[name]
+
+    def caution(self, text: str) -> str:
+        """A caution in this language; one that is not known here stays as it was stored."""
+        return CAUTIONS.get(self.locale[:2], {}).get(_CAUTION_NAMES.get(text, ""), text)
 
     def day(self, day: date) -> str:
         """A date written out."""

@@ -11,12 +11,13 @@ import pytest
 from openpyxl import load_workbook
 
 from shopquote.calc.job import PartSpec
+from shopquote.calc.pricing.cautions import BY_USE
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError
 from shopquote.outputs.book import pdf_of
 from shopquote.outputs.part_pictures import part_picture
 from shopquote.outputs.quote_book import write_quote_book
-from shopquote.outputs.quote_words import LANGUAGES, voice_of
+from shopquote.outputs.quote_words import CAUTIONS, LANGUAGES, voice_of
 
 D = Decimal
 OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
@@ -164,10 +165,14 @@ def test_many_parts_get_a_sheet_of_their_own(quoted, tmp_path):
 def test_the_paper_speaks_the_shops_locale(quoted, tmp_path, locale, word, day, total):
     shown = texts(write_quote_book(quoted(own_shop={"locale": locale}), tmp_path))
     assert word in shown and day in shown and total in shown
+    assert (BY_USE["guarding"][0] in shown) == (word == "Quote")
 
 
 def test_every_language_has_every_word():
     english = LANGUAGES["en"]
+    assert all(
+        set(cautions) == {"guarding", "structural", "lifting", "hollow"} for cautions in CAUTIONS.values()
+    )
     for language, words in LANGUAGES.items():
         assert words.keys() == english.keys(), language
         for name, text in words.items():
