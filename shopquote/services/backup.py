@@ -23,6 +23,7 @@ from shopquote.records.engine import READING, copy_sqlite, make_engine
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.tables import metadata
 from shopquote.services.database import (
+    SQLITE_HEADER,
     certificate_folder,
     database_url,
     name_of,
@@ -113,11 +114,14 @@ def restore(source: Path, url: str | None, *, replace: bool = False) -> Backup:
         upgrade_database(str(copy))
         rows = _count_rows(copy)
         path = sqlite_path(where)
+        if path is not None and path.exists() and not replace:
+            raise _there_already(where, f"it is then kept as {_kept_name(path).name}")
+        # Certificates first: named by content they harm nothing, and no row must lack its file.
+        count = _put_certificates(certificates, certificate_folder(where))
         if path is not None:
-            _put_file(copy, path, replace=replace)
+            _put_file(copy, path)
         else:
             _put_on_server(copy, where, replace=replace)
-        count = _put_certificates(certificates, certificate_folder(where))
     return Backup(source, version, sum(rows.values()), count)
 
 
@@ -148,15 +152,9 @@ def _copy_rows(source: Connection, target: Connection) -> None:
             target.execute(insert(table), [dict(row) for row in block])
 
 
-def _put_file(copy: Path, path: Path, *, replace: bool) -> None:
+def _put_file(copy: Path, path: Path) -> None:
     if path.exists():
-        if not replace:
-            raise DatabaseError(
-                f"There is a database at {path} already.",
-                hint="Restore beside it with --db ANOTHER, or add --replace; "
-                f"it is then kept as {_kept_name(path).name}.",
-            )
-        if path.read_bytes()[:16].startswith(b"SQLite format 3"):
+        if path.read_bytes()[: len(SQLITE_HEADER)] == SQLITE_HEADER:
             _copy_plainly(path, _kept_name(path))
         else:
             shutil.copy2(path, _kept_name(path))
@@ -169,6 +167,13 @@ def _put_file(copy: Path, path: Path, *, replace: bool) -> None:
     beside.replace(path)
 
 
+def _there_already(where: URL, what_then: str) -> DatabaseError:
+    return DatabaseError(
+        f"There is a database at {name_of(where)} already.",
+        hint=f"Restore beside it with --db ANOTHER, or add --replace; {what_then}.",
+    )
+
+
 def _kept_name(path: Path) -> Path:
     return path.with_name(f"{path.stem}.before-restore{path.suffix}")
 
@@ -179,13 +184,8 @@ def _put_on_server(copy: Path, where: URL, *, replace: bool) -> None:
     try:
         with told_plainly(where), source.begin() as old, target.begin() as new:
             if stored_version(new) is not None:
-                if not replace and any(
-                    new.scalar(select(func.count()).select_from(t)) for t in metadata.sorted_tables
-                ):
-                    raise DatabaseError(
-                        f"There is a database at {name_of(where)} already.",
-                        hint="Back it up, then add --replace: its rows are given up for the backup's.",
-                    )
+                if not replace and _has_rows(new):
+                    raise _there_already(where, "its rows are given up for the backup's, so back it up first")
                 new.execute(text("DROP TABLE IF EXISTS alembic_version"))
                 metadata.drop_all(new)
             upgrade_tables(new)
@@ -200,6 +200,15 @@ def _put_on_server(copy: Path, where: URL, *, replace: bool) -> None:
     finally:
         source.dispose()
         target.dispose()
+
+
+def _has_rows(connection: Connection) -> bool:
+    there = set(inspect(connection).get_table_names())
+    return any(
+        connection.scalar(select(table.c.id).limit(1)) is not None
+        for table in metadata.sorted_tables
+        if table.name in there
+    )
 
 
 def _put_certificates(source: Path, target: Path) -> int:

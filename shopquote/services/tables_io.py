@@ -101,8 +101,8 @@ def csv_text(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
 def cell_text(value: object) -> str:
     """A value as text that a person could have typed.
 
-    >>> cell_text(Decimal("1.50")), cell_text(True), cell_text(None)
-    ('1.50', 'yes', '')
+    >>> cell_text(Decimal("1.50")), cell_text(1.1 * 1.1), cell_text(True), cell_text(None)
+    ('1.50', '1.21', 'yes', '')
     """
     if value is None:
         return ""
@@ -111,8 +111,8 @@ def cell_text(value: object) -> str:
     if isinstance(value, Decimal):
         return f"{value:f}"
     if isinstance(value, float):
-        # A cell's 0.1 is the float nearest 0.1; its shortest digits are what was typed.
-        exact = Decimal(str(value))
+        # A spreadsheet keeps 15 digits; what a float has beyond them nobody typed.
+        exact = Decimal(f"{value:.15g}")
         return f"{exact.quantize(Decimal(1)):f}" if exact == exact.to_integral_value() else f"{exact:f}"
     if isinstance(value, datetime):
         return value.date().isoformat() if value.time() == time.min else value.isoformat(sep=" ")

@@ -135,6 +135,17 @@ def test_the_database_may_be_named_before_or_after_the_command(run_in_shop):
     assert before.output == after.output
 
 
+def test_everything_works_on_postgresql_too(run, bare_postgres_url):
+    run("setup", "--yes", "--db", bare_postgres_url)
+    run("rates", "set", "rate.welding", "61", "--db", bare_postgres_url)
+    assert "61" in run("rates", "list", "--find", "rate.welding", "--db", bare_postgres_url).stdout
+    run("db", "backup", "--out", "b.zip", "--db", bare_postgres_url)
+    assert "already" in run("db", "restore", "b.zip", "--db", bare_postgres_url, expect=6).output
+    run("db", "restore", "b.zip", "--replace", "--db", bare_postgres_url)
+    assert from_json(run("db", "check", "--json", "--db", bare_postgres_url))["sound"]
+    assert "already has schema" in run("db", "upgrade", "--db", bare_postgres_url).stdout
+
+
 # --- lists -------------------------------------------------------------------------------------------
 
 
