@@ -6,6 +6,7 @@ says what a bender, a lever or a hook may carry.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import isfinite
 from typing import Literal
 
 from shopquote.calc.bar.benders import Bender, BendingShop, Former
@@ -18,6 +19,7 @@ from shopquote.calc.units import Length
 # A former serves when the radius it leaves is this near to the one asked for: common practice, no source.
 FORMER_SHARE = 0.05
 FORMER_MM = 1.0
+SAME_MM = 1e-6
 
 SAY_MM = Say()
 
@@ -177,20 +179,29 @@ def _curve_by(demand: Demand, bender: Bender) -> HowMade:
 
 
 def nearest_former(demand: Demand, bender: Bender) -> tuple[Former | None, float]:
-    """The former that leaves a radius nearest to the one asked for, and the inside radius it leaves."""
+    """The former to use and the inside radius (mm) that it leaves.
+
+    The former of the very radius asked for where that serves, for that is what a person
+    takes; else the one that leaves the nearest radius. None where no former gives the bar a set.
+    """
     best: Former | None = None
-    best_off = best_left = 0.0
+    best_off = 0.0
     for former in bender.all_formers:
         if former.largest is not None and former.largest.mm_float < demand.bar.depth_mm:
             continue
-        # Springback opens every former alike, so the held radius tells the nearest before exact sums.
-        off = abs(former.radius.mm_float - demand.held_mm)
-        asked = abs(former.radius.mm_float - demand.inside_mm)
-        if best is None or min(off, asked) < best_off:
-            best, best_off = former, min(off, asked)
-    if best is not None:
-        best_left = left_by_former(demand, best)
-    return best, best_left
+        radius = former.radius.mm_float
+        if abs(radius - demand.inside_mm) < SAME_MM:
+            left = left_by_former(demand, former)
+            if serves(demand, left):
+                return former, left
+        # What is left grows with what is held, so the nearest to hold leaves the nearest.
+        off = abs(radius - demand.held_mm)
+        if best is None or off < best_off:
+            best, best_off = former, off
+    if best is None:
+        return None, 0.0
+    left = left_by_former(demand, best)
+    return (best, left) if isfinite(left) else (None, 0.0)
 
 
 def left_by_former(demand: Demand, former: Former) -> float:

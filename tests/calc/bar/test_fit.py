@@ -188,3 +188,23 @@ def test_a_pin_is_a_former_of_half_its_diameter(work_out):
     pinned = a_bender(formers=(), pins=(mm(48),))
     bend = tried(work_out, pinned).bends[0]
     assert (bend.bender, bend.former_radius) == ("test bender", mm(24))
+
+
+def test_the_former_of_the_radius_asked_for_is_taken_where_it_serves(work_out):
+    both = a_bender(formers=(Former(mm(24)), Former(mm(25))))
+    assert tried(work_out, both, shape="leg 200; bend 90 r 25; leg 200").bends[0].former_radius == mm(25)
+    assert tried(work_out, both, shape="leg 200; bend 90 r 24.4; leg 200").bends[0].former_radius == mm(24)
+
+
+def test_a_springy_bar_takes_a_former_much_smaller_than_its_radius(work_out):
+    # 0.5 mm strip of 6061-T6 at r 30: X = R Y / (E T) is 0.27, so half of the bend springs back.
+    spring = a_bender(formers=(Former(mm(15)), Former(mm(30))), width=mm(200), largest_angle=360)
+    answer = tried(
+        work_out, spring, bar="flat 100 x 0.5", shape="leg 300; bend 90 r 30; leg 300", grade="6061-T6"
+    )
+    bend = answer.bends[0]
+    assert bend.held_radius.mm_float < 20
+    assert bend.over_bend_to > 130
+    stiff = a_bender(formers=(Former(mm(150)),), width=mm(200))
+    none = tried(work_out, stiff, bar="round 1", shape="leg 300; bend 90 r 140; leg 300", grade="6061-T6")
+    assert {"springs-into-place", "no-former"} <= set(codes(none))
