@@ -74,7 +74,8 @@ def curves_of(
         turned = turned or bool(run.turn % 180)
         if run.bending is not None:
             bar = bend_section(section, run.bending.axis, run.bending.roll)
-            spring = _spring(bar, grade, run.centre_mm)
+            # A scroll is judged where it is tightest.
+            spring = _spring(bar, grade, run.inside_mm + bar.centroid_mm)
             over, tests = _over_bend(run, section, grade, spring, shop)
             hits, made_by = _hits(run, words[run.word - 1], shop)
             is_3d = bool(curves) and (turned or run.kind == "helix")

@@ -206,3 +206,12 @@ def test_the_ogee_run_of_trigonometry():
     assert 2 * 150 * (1 - cos(angle)) == pytest.approx(100, abs=1e-5)
     assert 2 * 150 * sin(angle) == pytest.approx(223.607, abs=1e-3)
     assert helix_length_mm(100, 40, 5) == pytest.approx(1583.48, abs=0.01)
+
+
+def test_a_scroll_is_judged_by_its_tightest_radius_whichever_way_it_runs(work_out):
+    opening = work_out("flat 25 x 5", "scroll from 20 to 75 turns 2").bends[0]
+    closing = work_out("flat 25 x 5", "scroll from 75 to 20 turns 2").bends[0]
+    assert opening.inside_radius == closing.inside_radius == Length.from_mm("17.5")
+    assert opening.former_radius == closing.former_radius
+    assert opening.former_radius <= opening.inside_radius
+    assert opening.moment_nm == closing.moment_nm
