@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from shopquote.calc.money import round_money
 from shopquote.calc.units import Length
-from shopquote.outputs.show import new_table, print_facts, print_files, print_table
+from shopquote.outputs.show import new_table, print_files, print_table
 
 if TYPE_CHECKING:
     from shopquote.records.orders import Order, OrderLine
@@ -42,6 +42,7 @@ def orders_json(placed: "PlacedOrders", files: Sequence[Path]) -> dict[str, obje
         "apart": [{"jobs": jobs, "cost": _cents(cost)} for jobs, cost in plan.apart.items()],
         "saving": _cents(plan.saving),
         "shares": [{"job": job, "share": _cents(share)} for job, share in sorted(plan.shares.items())],
+        "warnings": _warnings(placed),
         "files": list(files),
     }
 
@@ -81,7 +82,19 @@ def print_placed(placed: "PlacedOrders", files: Sequence[Path]) -> None:
         _print_snapshot(snapshot)
     _print_picks(placed)
     _print_proof(placed)
+    for warning in _warnings(placed):
+        print(f"Mind: {warning}")
     print_files(files)
+
+
+def _warnings(placed: "PlacedOrders") -> list[str]:
+    """What a person should know before bar is paid for."""
+    if not placed.snapshots or placed.snapshots[0]["kind"] == "ask":
+        return []
+    return [
+        f"job {number} is only {state}; bar is bought that the customer has not accepted yet."
+        for number, state in placed.not_won
+    ]
 
 
 def _print_snapshot(snapshot: Snapshot) -> None:
@@ -102,7 +115,8 @@ def _print_snapshot(snapshot: Snapshot) -> None:
     print_table(table)
     if not ask:
         delivery = f" (delivery {snapshot['delivery']})" if Decimal(snapshot["delivery"]) else ""
-        print(f"Total {snapshot['total']} {snapshot['currency']}{delivery}\n")
+        print(f"Total {snapshot['total']} {snapshot['currency']}{delivery}")
+    print()
 
 
 def _print_picks(placed: "PlacedOrders") -> None:
@@ -113,6 +127,7 @@ def _print_picks(placed: "PlacedOrders") -> None:
         for pick in picks:
             table.add_row(pick.name, pick.section_key, f"{pick.length.mm.normalize():f}", pick.job)
         print_table(table)
+        print()
 
 
 def _print_proof(placed: "PlacedOrders") -> None:
@@ -126,9 +141,8 @@ def _print_proof(placed: "PlacedOrders") -> None:
     if plan.saving:
         print(f"Ordering these jobs together saves {_cents(plan.saving)} against one after another.")
     if len(plan.shares) > 1:
-        print_facts(
-            [(job, _cents(share)) for job, share in sorted(plan.shares.items())], title="Each job bears"
-        )
+        bears = ", ".join(f"{job} {_cents(share)}" for job, share in sorted(plan.shares.items()))
+        print(f"Each job bears: {bears}.")
 
 
 def _each(price: Decimal | str | None, currency: str) -> str | None:

@@ -70,11 +70,16 @@ class OrderWish:
 
 @dataclass(frozen=True)
 class PlacedOrders:
-    """Orders placed and the plan they come from; `picks` of the plan are on the rack, on order or cut."""
+    """Orders placed and the plan they come from.
+
+    `elsewhere` names the plan's bars that are on order or cut already, the other
+    picks lie on the rack. `not_won` are jobs, with their state, that no customer has accepted yet.
+    """
 
     numbers: tuple[str, ...]
     plan: PurchasePlan
     elsewhere: frozenset[str] = frozenset()
+    not_won: tuple[tuple[str, str], ...] = ()
     snapshots: tuple[dict[str, object], ...] = field(default=())
 
     @property
@@ -139,6 +144,7 @@ def order_for_jobs(
                 tuple(order.number for order in orders),
                 plan,
                 frozenset(name for bar in moment.bars if bar.state != "on the rack" for name in bar.names()),
+                _not_won(session, job_numbers),
                 tuple(snapshot_of(order) for order in orders),
             )
     raise DatabaseError(
@@ -224,6 +230,11 @@ def _not_sawn(pieces: Sequence[Piece], sawn: Sequence[Length]) -> tuple[Piece, .
                 left[i] -= 1
                 break
     return tuple(replace(piece, count=left[i]) for i, piece in enumerate(pieces) if left[i])
+
+
+def _not_won(session: Session, job_numbers: Sequence[str]) -> tuple[tuple[str, str], ...]:
+    jobs = [find_job(session, number) for number in dict.fromkeys(job_numbers)]
+    return tuple((job.number, job.state) for job in jobs if job.state in ("asked", "quoted"))
 
 
 def _groups(session: Session, asked: Sequence[Job]) -> tuple[tuple[str, ...], ...]:
