@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 FONT = "Calibri"  # of the cells that openpyxl leaves alone
 NOTES_TAB = "How to fill in"
 MOST_SHEET_ROWS = 20_000
+MOST_SHEET_COLUMNS = 100  # what stands further right than any column of ours is not looked at
 # What a workbook may unpack to: far more than a real one, far less than a trap.
 MOST_UNPACKED_BYTES = 200_000_000
 BLANK_ROWS = 200  # rows of a blank workbook that are made ready for typing
@@ -124,13 +125,18 @@ def _read_sheets(path: Path) -> dict[str, list[tuple[int, _Cells]]]:
 
 def _rows(sheet: Any, path: Path) -> Iterator[tuple[int, _Cells]]:
     count = 0
-    for cells in sheet.iter_rows():
+    blank: object = None
+    for place, cells in enumerate(sheet.iter_rows(max_col=MOST_SHEET_COLUMNS), 1):
+        if cells is blank:
+            continue
+        if all(cell.value is None for cell in cells):
+            blank = cells  # the reader gives the very same row again for those that are not in the file
+            continue
+        count += 1
+        if count > MOST_SHEET_ROWS:
+            raise InputError(f"{path}: {sheet.title}: more than {MOST_SHEET_ROWS:,} rows.")
         values = tuple(_value(cell) for cell in cells)
         if any(value is not None for value in values):
-            count += 1
-            if count > MOST_SHEET_ROWS:
-                raise InputError(f"{path}: {sheet.title}: more than {MOST_SHEET_ROWS:,} rows.")
-            place = next(cell.row for cell, value in zip(cells, values, strict=True) if value is not None)
             yield place, values
 
 
