@@ -1,7 +1,7 @@
 """shopquote review: what jobs earned, and what to change."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -9,6 +9,9 @@ from shopquote.cli.options import DbOption, JsonOption, OutOption
 
 if TYPE_CHECKING:
     from shopquote.services.review_answer import ReviewAnswer
+
+
+GroupWord = Literal["customer", "kind", "size", "operation", "quantity", "month"]
 
 
 def register(app: typer.Typer) -> None:
@@ -31,7 +34,7 @@ def review(
     ] = None,
     customer: Annotated[str | None, typer.Option(metavar="NAME", help="Only jobs of this customer.")] = None,
     by: Annotated[
-        list[str] | None,
+        list[GroupWord] | None,
         typer.Option(
             metavar="GROUP", help="customer, kind, size, operation, quantity or month; may be repeated."
         ),

@@ -1,0 +1,138 @@
+"""floor, log, close and review from the command line: words, exit codes, files, JSON."""
+
+import json
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+from typer.testing import CliRunner
+
+from shopquote.cli.app import app
+from tests.services.review_jobs import quoted_job
+
+run = CliRunner()
+
+
+@pytest.fixture
+def shopquote(shop, tmp_path):
+    """Runs a command on a set-up database with one quoted job J-0001; answers exit code, stdout, stderr."""
+    with shop.session() as session:
+        quoted_job(session)
+
+    def call(*words, ok=True):
+        result = run.invoke(app, [*words, "--db", str(shop.url.database)])
+        if ok:
+            assert result.exit_code == 0, result.stderr
+        return result
+
+    return call
+
+
+def test_the_chain_from_floor_sheet_to_review(shopquote, tmp_path):
+    out = str(tmp_path / "sheets")
+    answer = json.loads(shopquote("floor", "J-0001", "--out", out, "--seconds", "0.2", "--json").stdout)
+    (path,) = answer["files"]
+    assert answer["saw_list"] and answer["bend_list"]
+    book = load_workbook(path)
+    page = book["Minutes"]
+    row = next(row for row in page.iter_rows(min_row=6) if row[0].value == "bending")
+    row[2].value, row[4].value = "2026-03-05", 75
+    book.save(path)
+    logged = json.loads(shopquote("log", "1", "--from", path, "--json").stdout)
+    assert logged["logged"][0]["minutes"] == 75
+    shopquote("log", "1", "--operation", "welding", "--minutes", "1:00", "--on", "2026-03-06")
+    shopquote(
+        "log",
+        "1",
+        "--bar",
+        "round 12",
+        "--grade",
+        "S275",
+        "--length",
+        "6000",
+        "--count",
+        "3",
+        "--cost",
+        "22.50",
+    )
+    shopquote("log", "1", "--bought", "M6 bolt", "--cost", "4.00", "--count", "16")
+    shopquote("log", "1", "--invoice", "R-1", "--amount", "600")
+    closed = json.loads(shopquote("close", "1", "--json").stdout)
+    assert closed["state"] == "closed" and closed["price"] == "600.00"
+    review = json.loads(shopquote("review", "1", "--json", "--out", out).stdout)
+    job = review["jobs"][0]
+    assert job["job"] == "J-0001"
+    assert job["categories"]["labour"]["actual"] == "102.50"  # 75 min at 42 and 60 at 50 an hour
+    assert job["categories"]["material"]["actual"] == "22.50"
+    parts = sum(float(amount) for amount in job["variance"].values())
+    assert parts == pytest.approx(float(job["cost_actual"]) - float(job["cost_estimated"]))
+    assert [Path(name).name for name in review["files"]] == ["Margin review J-0001.xlsx"]
+    everything = json.loads(shopquote("review", "--json", "--no-book", "--by", "customer").stdout)
+    assert everything["totals"]["jobs"] == 1 and everything["files"] == []
+    assert everything["groups"]["customer"][0]["name"] == "Tansy and Thorne"
+
+
+def test_the_log_alone_shows_what_is_logged(shopquote):
+    assert "Nothing is logged" in shopquote("log", "1").stdout
+    shopquote(
+        "log", "1", "--operation", "welding", "--minutes", "30", "--on", "2026-03-06", "--person", "Ebba"
+    )
+    rows = json.loads(shopquote("log", "1", "--json").stdout)["rows"]
+    assert (rows[0]["what"], rows[0]["minutes"], rows[0]["person"]) == ("welding", 30, "Ebba")
+    assert "Ebba" in shopquote("log", "1").stdout
+
+
+def test_a_timer_from_the_command_line(shopquote):
+    assert "timer started" in shopquote("log", "1", "--operation", "welding", "--start").stdout
+    assert "min" in shopquote("log", "1", "--stop", "--minutes", "12").stdout
+
+
+@pytest.mark.parametrize(
+    "words, code, message",
+    [
+        (("log", "1", "--operation", "welding"), 2, "needs --minutes"),
+        (("log", "1", "--operation", "welding", "--minutes", "5", "--cost", "1"), 2, "does not go with"),
+        (("log", "1", "--operation", "weldin", "--minutes", "5"), 3, "welding"),
+        (("log", "1", "--operation", "welding", "--minutes", "many"), 3, "expected minutes"),
+        (("log", "1", "--operation", "welding", "--minutes", "5", "--on", "yesterday"), 3, "is not a day"),
+        (("log", "99", "--operation", "welding", "--minutes", "5"), 4, "J-0099"),
+        (("log", "1", "--bar", "rond 12", "--grade", "S275", "--length", "6000"), 3, "round"),
+        (("log", "1", "--bar", "round 12", "--grade", "S999", "--length", "6000"), 4, "S999"),
+        (("log", "1", "--bought", "bolt", "--cost", "cheap"), 3, "not a number"),
+        (("log", "1", "--piece", "R-0099"), 4, "R-0099"),
+        (("log", "1", "--from", "nowhere.xlsx"), 3, "nowhere.xlsx"),
+        (("close", "1"), 3, "is quoted"),
+        (("close", "1", "--reopen", "why"), 3, "not closed"),
+        (("floor", "99"), 4, "J-0099"),
+        (("review", "--by", "colour"), 2, "colour"),
+        (("review", "--state", "done"), 3, "State"),
+        (("review", "--since", "soon"), 3, "is not a day"),
+        (("review", "--closing", "1"), 2, "one JOB"),
+        (("review", "1", "--closing", "1"), 4, "closed 0 times"),
+        (("review", "--accept", "weld.fit-up"), 4, "say nothing"),
+        (("review", "--bottleneck", "lathe"), 3, "Operation"),
+    ],
+)
+def test_wrong_words_end_with_their_exit_code_and_one_message(shopquote, words, code, message):
+    result = shopquote(*words, ok=False)
+    assert result.exit_code == code
+    assert message in result.stderr
+    assert "Traceback" not in result.stderr
+
+
+def test_a_closed_job_reopened_keeps_its_figures(shopquote):
+    shopquote("log", "1", "--operation", "welding", "--minutes", "30", "--on", "2026-03-06")
+    shopquote("close", "1")
+    assert shopquote("log", "1", "--operation", "welding", "--minutes", "5", ok=False).exit_code == 3
+    assert "finished again" in shopquote("close", "1", "--reopen", "late minutes").stdout
+    shopquote("log", "1", "--operation", "welding", "--minutes", "5", "--on", "2026-03-06")
+    old = json.loads(shopquote("review", "1", "--closing", "1", "--json").stdout)["jobs"][0]
+    new = json.loads(shopquote("review", "1", "--json", "--no-book").stdout)["jobs"][0]
+    assert (old["minutes_actual"], new["minutes_actual"]) == (30, 35)
+
+
+def test_a_review_of_nothing_says_so(shopquote, tmp_path):
+    assert "No finished jobs" in shopquote("review", "--no-book").stdout
+    assert json.loads(shopquote("review", "--json", "--no-book").stdout)["jobs"] == []
+    shopquote("review", "--out", str(tmp_path))
+    assert (tmp_path / "Margin review.xlsx").exists()

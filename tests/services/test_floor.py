@@ -1,0 +1,310 @@
+"""Floor sheets: every piece once, in a bar that holds it; marks as the bar room gave them; read back."""
+
+from collections import Counter
+from datetime import date
+from decimal import Decimal
+
+import pytest
+from openpyxl import load_workbook
+from sqlalchemy import select
+
+from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.units import Length
+from shopquote.errors import InputError
+from shopquote.outputs.floor_book import write_floor_book
+from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
+from shopquote.records.rack import RackPiece
+from shopquote.services.floor import floor_sheet
+from shopquote.services.jobs import load_job, work_out_parts
+from shopquote.services.on_file import bending_shop, saw_settings
+from shopquote.services.orders import OrderWish, order_for_jobs
+from shopquote.services.rack import add_pieces, promise_pieces
+from shopquote.services.review import review_job
+from shopquote.services.sheet import log_from_sheet, read_sheet
+from tests.services.review_jobs import NOW, TODAY, hoops, mm, quoted_job
+
+D = Decimal
+
+
+@pytest.fixture
+def writing(shop):
+    with shop.session() as session:
+        yield session
+
+
+def check_saw_list(session, sheet, spec):
+    """By the statement of the task alone: every piece is there and no bar holds more than its length."""
+    saw = saw_settings(session)
+    answers = work_out_parts(spec, bending_shop(session))
+    cut = Counter()
+    for bar in sheet.saw:
+        pieces = sum(part.count for part in bar.cuts)
+        used = sum(part.length.nm * part.count for part in bar.cuts)
+        kerfs, trim = (0, 0) if bar.sawn else ((pieces - 1) * saw.kerf.nm, saw.trim.nm)
+        assert used + kerfs + trim + bar.offcut.nm == bar.length.nm
+        for part in bar.cuts:
+            cut[part.mark] += part.count * bar.count
+    wanted = Counter({part.mark: spec.quantity(part) for part in spec.parts})
+    assert {mark: cut[mark] for mark in wanted} == wanted
+    for bar in sheet.saw:
+        for part in bar.cuts:
+            if part.mark in answers:
+                assert part.length == answers[part.mark].cut
+
+
+def test_the_saw_list_cuts_every_piece_once(writing):
+    number = quoted_job(writing)
+    sheet = floor_sheet(writing, number, at=NOW, seconds=0.3)
+    check_saw_list(writing, sheet, hoops())
+    assert next(bar.first for bar in sheet.saw) == 1
+    for before, after in zip(sheet.saw, sheet.saw[1:], strict=False):
+        assert after.first == before.last + 1
+
+
+def test_promised_pieces_are_sawn_first_with_their_place_and_heat(writing):
+    number = quoted_job(writing)
+    bar = parse_section("round 12", "mm")
+    codes = [
+        piece.code
+        for piece in add_pieces(
+            writing, bar, "round 12", "S275", mm("6000"), count=2, heat="H77", place="rack 3", on=TODAY
+        )
+    ]
+    promise_pieces(writing, codes, number)
+    sheet = floor_sheet(writing, number, at=NOW, seconds=0.3)
+    check_saw_list(writing, sheet, hoops())
+    rack = [row for row in sheet.saw if row.piece in codes]
+    assert rack and {(row.place, row.heat, row.count) for row in rack} == {("rack 3", "H77", 1)}
+
+
+def test_ordered_bars_are_sawn_as_they_were_ordered(shop):
+    with shop.session() as session:
+        first = quoted_job(session)
+        second = quoted_job(session, hoops(title="More hoops", sets=3))
+    order_for_jobs(shop, [first, second], OrderWish(), on=TODAY, seconds=1)
+    with shop.reading() as session:
+        for number, sets in ((first, 4), (second, 3)):
+            sheet = floor_sheet(session, number, at=NOW, seconds=0.3)
+            check_saw_list(session, sheet, hoops(sets=sets))
+            assert all("O-0001" in bar.source or bar.piece for bar in sheet.saw)
+
+
+def test_bends_are_marked_where_the_bar_room_says(writing):
+    number = quoted_job(writing)
+    sheet = floor_sheet(writing, number, at=NOW, seconds=0.3)
+    answer = work_out_parts(load_job(writing, number).spec, bending_shop(writing))["A"]
+    (part,) = sheet.bends
+    assert (part.mark, part.count) == ("A", 8)
+    for bend in part.bends:
+        held = answer.bends[bend.number - 1]
+        assert bend.mark == held.bender_mark
+        assert (bend.angle, bend.over_bend_to, bend.former) == (
+            held.angle,
+            held.over_bend_to,
+            held.former_radius,
+        )
+    # Round 12, inside radius 24, 90 degrees: outside setback 24 + 12 = 36, so the first bend begins at
+    # 300 - 36 = 264 and its centreline arc pi/2 x 30 is 47.12 long.
+    first = answer.bends[0].mark
+    assert abs(first.start.mm_float - 264.0) < 0.5
+    assert abs((first.end - first.start).mm_float - 47.12) < 0.5
+
+
+def test_every_use_carries_its_caution_and_no_money_is_shown(writing, tmp_path):
+    for use, words in (
+        ("lifting", "no load rating"),
+        ("guarding", "local building codes"),
+        ("structural", "Strength was not"),
+    ):
+        number = quoted_job(writing, hoops(use=use))
+        sheet = floor_sheet(writing, number, at=NOW, seconds=0.1)
+        assert words in sheet.cautions[0]
+        book = load_workbook(write_floor_book(sheet, tmp_path))
+        for page in book.worksheets[:3]:
+            text = " ".join(str(cell) for row in page.iter_rows(values_only=True) for cell in row if cell)
+            assert words in text
+            assert "EUR" not in text and "€" not in text
+
+
+# ---- filled in and read back ------------------------------------------------------------------
+
+
+def filled(session, tmp_path, number, fill):
+    """The job's floor workbook after `fill(book)` wrote into it."""
+    path = write_floor_book(floor_sheet(session, number, at=NOW, seconds=0.2), tmp_path)
+    book = load_workbook(path)
+    fill(book)
+    book.save(path)
+    return path
+
+
+def row_of(page, first, second=None):
+    for row in page.iter_rows(min_row=6):
+        if row[0].value == first and (second is None or row[1].value == second):
+            return row[0].row
+    raise AssertionError(first)
+
+
+def minutes_row(page, operation, minutes, **cells):
+    """Fill the first free row of an operation."""
+    names = [cell.value for cell in page[5]]
+    for row in page.iter_rows(min_row=6):
+        if row[0].value == operation and row[4].value is None:
+            row[4].value = minutes
+            for name, value in cells.items():
+                row[names.index(name)].value = value
+            return row[0].row
+    raise AssertionError(operation)
+
+
+def take(session, number, path, at=NOW):
+    return log_from_sheet(session, number, path, today=at.date(), at=at)
+
+
+def test_a_filled_in_sheet_is_logged_once(writing, tmp_path):
+    number = quoted_job(writing)
+    bar = parse_section("round 12", "mm")
+    (piece,) = add_pieces(writing, bar, "round 12", "S275", mm("6000"), cost=D("12.00"), heat="H7", on=TODAY)
+    promise_pieces(writing, [piece.code], number)
+
+    def fill(book):
+        page = book["Minutes"]
+        minutes_row(page, "bending", 95, Day=date(2026, 3, 5), Person="Wyn")
+        minutes_row(page, "bending", "0:20", Rework="yes", **{"Reason or note": "bent the wrong way"})
+        minutes_row(page, "welding", "1.5 h", Day="2026-03-06", Person="Ebba")
+        bars = book["Bars used"]
+        row = next(row for row in bars.iter_rows(min_row=6) if row[4].value == piece.code)
+        row[7].value, row[8].value, row[9].value = 1, "1450; 620", date(2026, 3, 5)
+        scrap = book["Scrap"]
+        for column, value in enumerate(("A", 1, date(2026, 3, 5), "Wyn", "cut short"), start=1):
+            scrap.cell(6, column, value)
+
+    path = filled(writing, tmp_path, number, fill)
+    done = take(writing, number, path)
+    assert len(done.logged) == 5
+    entries = writing.scalars(select(TimeEntry).order_by(TimeEntry.id)).all()
+    assert [(e.operation, e.minutes, e.kind, e.worked_on.day) for e in entries] == [
+        ("bending", 95, "work", 5), ("bending", 20, "rework", 5), ("welding", 90, "work", 6),
+    ]  # fmt: skip
+    (use,) = writing.scalars(select(BarUse))
+    assert use.rack_piece_id == piece.id
+    assert use.returned == Length.from_mm(2070)
+    assert use.credit == D("4.14")  # 2070 of 6000 mm of 12.00
+    back = writing.scalars(select(RackPiece).where(RackPiece.parent_id == piece.id)).all()
+    assert {(row.length.mm, row.heat) for row in back} == {(1450, "H7"), (620, "H7")}
+    assert writing.scalars(select(ScrapNote)).one().reason == "cut short"
+    again = take(writing, number, path)
+    assert (again.logged, again.before) == ((), 5)
+    assert review_job(writing, number).minutes_rework == 20
+
+
+def test_more_can_be_filled_in_later(writing, tmp_path):
+    number = quoted_job(writing)
+    path = filled(
+        writing, tmp_path, number, lambda book: minutes_row(book["Minutes"], "welding", 30, Day=TODAY)
+    )
+    take(writing, number, path)
+    book = load_workbook(path)
+    minutes_row(book["Minutes"], "welding", 12, Day=TODAY)
+    book.save(path)
+    done = take(writing, number, path)
+    assert (len(done.logged), done.before) == (1, 1)
+
+
+def test_a_logged_row_that_changed_is_told(writing, tmp_path):
+    number = quoted_job(writing)
+    path = filled(
+        writing, tmp_path, number, lambda book: minutes_row(book["Minutes"], "welding", 30, Day=TODAY)
+    )
+    take(writing, number, path)
+    book = load_workbook(path)
+    row = row_of(book["Minutes"], "welding")
+    book["Minutes"].cell(row, 5, 300)
+    book.save(path)
+    with pytest.raises(InputError, match="logged before"):
+        take(writing, number, path)
+
+
+def test_all_faults_are_told_by_row_and_nothing_is_logged(shop, tmp_path):
+    with shop.session() as session:
+        number = quoted_job(session)
+
+        def fill(book):
+            page = book["Minutes"]
+            minutes_row(page, "bending", "ninety", Day=TODAY)
+            minutes_row(page, "welding", 30)  # no day, none above it either on this tab
+            minutes_row(page, "sawing", 10, Day=date(2027, 1, 1))
+            minutes_row(page, "packing", 10, Day=TODAY, Rework="yes")
+            free = next(row for row in page.iter_rows(min_row=6) if row[0].value is None)
+            free[0].value, free[2].value, free[4].value = "wleding", TODAY, 5
+            scrap = book["Scrap"]
+            for column, value in enumerate(("Z", 1.5, TODAY, "", ""), start=1):
+                scrap.cell(6, column, value)
+
+        path = filled(session, tmp_path, number, fill)
+    with pytest.raises(InputError) as caught, shop.session() as session:
+        take(session, number, path)
+    faults = caught.value.faults
+    told = {(fault.table, fault.key) for fault in faults}
+    assert told >= {
+        ("tab Minutes", "Minutes"), ("tab Minutes", "Day"), ("tab Minutes", "Reason or note"),
+        ("tab Minutes", "Operation"), ("tab Scrap", "Mark"), ("tab Scrap", "Pieces"), ("tab Scrap", "Reason"),
+    }  # fmt: skip
+    assert all(fault.mark.startswith("row ") for fault in faults)
+    assert any(fault.nearest == "welding" for fault in faults)
+    with shop.reading() as session:
+        assert session.scalars(select(TimeEntry)).all() == []
+
+
+def test_bars_that_are_not_on_the_rack_are_logged_at_the_stock_price(writing, tmp_path):
+    number = quoted_job(writing)
+
+    def fill(book):
+        for row in book["Bars used"].iter_rows(min_row=6):
+            if row[1].value == "flat 40 x 8":
+                row[7].value, row[9].value = row[6].value, TODAY
+
+    path = filled(writing, tmp_path, number, fill)
+    assert len(take(writing, number, path).logged) == 1
+    use = writing.scalars(select(BarUse)).one()
+    assert use.section_key == "flat 40 x 8" and use.cost > 0
+
+
+@pytest.mark.parametrize("kind", ["other job", "not ours", "no workbook", "not there", "heading gone"])
+def test_files_that_are_not_this_jobs_sheet_are_refused(writing, tmp_path, kind):
+    number = quoted_job(writing)
+    path = filled(writing, tmp_path, number, lambda book: None)
+    wanted = number
+    if kind == "other job":
+        wanted = quoted_job(writing)
+    elif kind == "not ours":
+        book = load_workbook(path)
+        for name in book.sheetnames[1:]:
+            del book[name]
+        book.save(path)
+    elif kind == "no workbook":
+        path.write_text("not a workbook")
+    elif kind == "not there":
+        path = tmp_path / "nowhere.xlsx"
+    else:
+        book = load_workbook(path)
+        book["Minutes"].delete_cols(5)
+        book.save(path)
+    with pytest.raises(InputError):
+        take(writing, wanted, path)
+
+
+def test_an_empty_sheet_logs_nothing(writing, tmp_path):
+    number = quoted_job(writing)
+    path = filled(writing, tmp_path, number, lambda book: None)
+    assert read_sheet(path).rows == ()
+    assert take(writing, number, path).logged == ()
+
+
+def test_text_that_looks_like_a_formula_stays_text(writing, tmp_path):
+    number = quoted_job(writing, hoops(title="=HYPERLINK(1)", customer="+cmd|calc"))
+    path = write_floor_book(floor_sheet(writing, number, at=NOW, seconds=0.1), tmp_path)
+    book = load_workbook(path)
+    for page in book.worksheets:
+        for row in page.iter_rows():
+            assert all(cell.data_type != "f" for cell in row)
