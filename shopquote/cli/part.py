@@ -24,6 +24,9 @@ def part(
     benders: Annotated[
         bool, typer.Option("--benders", help="Show what each bender on file makes of them.")
     ] = False,
+    datum: Annotated[
+        str | None, typer.Option("--datum", metavar="END", help="Marks from start, finish or middle.")
+    ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
@@ -32,7 +35,7 @@ def part(
     from shopquote.outputs.show import print_json
     from shopquote.services.part import try_benders, work_out_file
 
-    found = work_out_file(file, mark=mark, database=db)
+    found = work_out_file(file, mark=mark, database=db, datum=datum)
     tried = try_benders(found) if benders else None
     if as_json:
         more = {"benders_tried": benders_json(tried)} if tried else {}

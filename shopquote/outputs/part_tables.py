@@ -74,6 +74,7 @@ def _bend_json(bend: BendAnswer) -> dict[str, object]:
         "strain_limit": None if bend.strain_limit is None else round(bend.strain_limit, 6),
         "least_radius_mm": bend.least_radius,
         "left_radius_mm": bend.left_radius,
+        "held_radius_mm": bend.held_radius,
         "flow_stress_mpa": round(bend.flow_stress_mpa, 3),
         "k": round(bend.k, 6),
         "k_rule": bend.k_rule,

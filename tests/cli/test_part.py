@@ -136,3 +136,17 @@ def test_every_bender_on_file_can_be_tried_on_the_parts(tmp_path):
     by_name = {trial["bender"]: trial for trial in tried["benders"]}
     assert by_name["hand bender, bench"]["parts"] == 1
     assert by_name["hydraulic ram bender"]["lacks"] == {"short-leg": 1}
+
+
+def test_marks_can_be_asked_from_either_end_or_the_middle(tmp_path):
+    path = job_file(tmp_path, BRACKET)
+
+    def mark(*words):
+        return json.loads(run(path, "--json", *words).stdout)["parts"][0]["bends"][0]["bender_mark_mm"]
+
+    assert mark() == mark("--datum", "start") == 63
+    assert mark("--datum", "finish") == pytest.approx(134.7 - 63)
+    assert mark("--datum", "middle") == pytest.approx(63 - 134.7 / 2)
+    wrong = run(path, "--datum", "strat")
+    assert wrong.exit_code == 3
+    assert "Did you mean 'start'" in wrong.stderr

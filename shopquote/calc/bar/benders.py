@@ -16,8 +16,10 @@ from shopquote.calc.job import BendAxis
 from shopquote.calc.units import ZERO, Length, Unit
 
 MarkAt = Literal["start", "centre", "end"]
+Datum = Literal["start", "finish", "middle"]
 NeutralAxisRule = Literal["centreline", "fixed K", "two-step K", "DIN 6935", "measured K"]
 
+DATUMS: tuple[Datum, ...] = get_args(Datum)
 MARKS_AT: tuple[MarkAt, ...] = get_args(MarkAt)
 NEUTRAL_AXIS_RULES: tuple[NeutralAxisRule, ...] = get_args(NeutralAxisRule)
 
@@ -133,7 +135,8 @@ class KRule:
 class BendingShop:
     """What one shop bends with: benders, grades, neutral-axis rules and its own tests.
 
-    `planning` is the step that cut lengths and marks are stated in (0.1 mm or 1/64 in).
+    `planning_mm` and `planning_in` are the steps of cut lengths; `datum` is where bend marks are measured
+    from; `hand_pull_n` is what one person pulls for long, N (common practice, no source).
     `k_rules` are tried in order of how much they name; the last resort is the
     usual rule of the section (`neutral_axis.usual_rule`).
     """
@@ -145,7 +148,7 @@ class BendingShop:
     planning_mm: Length = PLANNING_MM
     planning_in: Length = PLANNING_IN
     arc_gap: Length = USUAL_ARC_GAP
-    datum: Literal["start", "finish", "middle"] = "start"
+    datum: Datum = "start"
     hand_pull_n: float = 250.0
     twist_loss_pct: Decimal = Decimal(0)
     forge_loss_pct: Decimal = Decimal(0)
