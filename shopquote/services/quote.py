@@ -45,10 +45,18 @@ from shopquote.calc.pricing.work import job_work
 from shopquote.calc.takeoff.answers import Material, RackBar, StockBar
 from shopquote.calc.takeoff.takeoff import take_off
 from shopquote.calc.units import Length, Unit, show_length
-from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.errors import CannotMakeError, InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job
 from shopquote.records.people import Customer
-from shopquote.records.quotes import Quote, QuoteBreak, QuoteCost, QuoteLine, QuoteMaterial, QuoteMinutes
+from shopquote.records.quotes import (
+    QUOTE_STATES,
+    Quote,
+    QuoteBreak,
+    QuoteCost,
+    QuoteLine,
+    QuoteMaterial,
+    QuoteMinutes,
+)
 from shopquote.records.shop import Shop
 from shopquote.records.shop import TaxRate as TaxRow
 from shopquote.services.database import next_number
@@ -154,7 +162,14 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
     estimate = estimated(sets, materials)
     other_sets = [count for count in asked if count != sets]
     seconds = SECONDS_FOR_BREAKS / max(1, len(other_sets))
-    others = [estimated(count, planner.plan(count, min(SECONDS, seconds))) for count in other_sets]
+    others: list[Estimate] = []
+    not_planned: list[str] = []
+    for count in other_sets:
+        try:
+            others.append(estimated(count, planner.plan(count, min(SECONDS, seconds))))
+        except CannotMakeError as error:
+            # A stock length with a limit may not reach for the largest quantity; the rest is still quoted.
+            not_planned.append(f"{count} sets are not offered: {error.message}")
     priced = price_job(spec, estimate, policy, others=others)
     if asked and sets not in asked:
         priced = replace(priced, breaks=tuple(step for step in priced.breaks if step.sets != sets))
@@ -176,7 +191,7 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
         wording=_wording(shop),
         policy=policy,
         priced=priced,
-        estimate=replace(estimate, notes=(*estimate.notes, *problems)),
+        estimate=replace(estimate, notes=(*not_planned, *estimate.notes, *problems)),
         standards=tuple(book.values()),
         parts=_pictures(spec, answers),
         cautions=quote_cautions(spec, answers.values()),
@@ -233,7 +248,17 @@ def stored_quote(session: Session, job_number: str, revision: int | None = None)
 def list_quotes(
     session: Session, today: date, *, states: Sequence[str] = (), job_number: str | None = None
 ) -> list[QuoteRow]:
-    """Stored quotes, newest last; one that nobody answered in time counts as expired."""
+    """Stored quotes, newest last; one that nobody answered in time counts as expired.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: a word that is no state.
+    """
+    for state in states:
+        if state not in QUOTE_STATES:
+            near = nearest_word(state, QUOTE_STATES)
+            meant = f" Did you mean {near!r}?" if near else ""
+            raise InputError(f"{state!r} is no state of a quote; expected {', '.join(QUOTE_STATES)}.{meant}")
     query = (
         select(
             Quote.number, Quote.revision, Job.number, Customer.name, Quote.state, Quote.issued_on,

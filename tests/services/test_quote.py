@@ -11,8 +11,8 @@ from shopquote.calc.job import BoughtSpec, JobSpec, OutsideSpec, PartSpec, WeldS
 from shopquote.calc.pricing.answers import PriceOverride
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError, InputError, NotFoundError
-from shopquote.records.materials import StockPrice
-from shopquote.records.people import Customer
+from shopquote.records.materials import StockItem, StockPrice
+from shopquote.records.people import Customer, Supplier
 from shopquote.records.quotes import Quote
 from shopquote.records.shop import Shop, TaxRate
 from shopquote.records.standards import StandardRow
@@ -213,6 +213,38 @@ def test_a_job_that_was_not_quoted_says_how_to(shop, job):
     quoted(shop, job)
     with pytest.raises(NotFoundError, match="revision 7"):
         read(shop, job, 7)
+
+
+def test_a_supplier_of_another_currency_is_reckoned_in_the_shops(shop, job):
+    before = quoted(shop, job).estimate.by_category["material"]
+    with shop.session() as session:
+        for supplier in session.scalars(select(Supplier)):
+            supplier.exchange_rate = D(2)
+    after = quoted(shop, job).estimate.by_category["material"]
+    assert abs(after - 2 * before) <= D("0.05")
+
+
+def test_a_quantity_beyond_the_stock_is_left_out_with_a_note(shop, job):
+    with shop.session() as session:
+        for item in session.scalars(select(StockItem)):
+            item.limit = 3
+    document = quoted(shop, job, breaks=(1, 4, 900))
+    assert [step.sets for step in document.priced.breaks] == [1, 4]
+    assert any(note.startswith("900 sets are not offered") for note in document.estimate.notes)
+
+
+def test_an_unknown_state_of_quotes_is_refused(shop):
+    with pytest.raises(InputError, match="accepted"), shop.reading() as session:
+        list_quotes(session, TODAY, states=["acepted"])
+
+
+def test_quoting_is_the_same_on_every_database(any_shop):
+    with any_shop.session() as session:
+        number = add_job(session, job_spec(), at=NOON).number
+        made = make_quote(session, number, TODAY)
+    with any_shop.session() as session:
+        assert stored_quote(session, number) == made
+        assert answer_quote(session, number, "accepted", TODAY).state == "accepted"
 
 
 # --- questions -----------------------------------------------------------------------------

@@ -27,6 +27,7 @@ from shopquote.calc.pricing.learning import mean_factor
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work import JobWork, WorkItem, job_work
 from shopquote.calc.takeoff.answers import BarCut, Material
+from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
 
 MINUTE = Decimal("0.01")
@@ -75,7 +76,7 @@ def estimate_job(
     minutes = _minutes_lines(items, book, policy, sets)
     operations = _operation_costs(minutes, book, policy.currency)
     material_lines, material_costs, notes = _material_lines(
-        materials, book, policy, prices_per_metre or {}, offcut_credit_pct
+        materials, book, policy, prices_per_metre or {}, offcut_credit_pct, job.units
     )
     costs = [
         *material_lines,
@@ -191,12 +192,13 @@ def _material_lines(
     policy: PricingPolicy,
     prices: PricesPerMetre,
     credit_pct: Decimal,
+    unit: Unit,
 ) -> tuple[list[CostLine], tuple[MaterialCost, ...], list[str]]:
     lines: list[CostLine] = []
     charged: list[MaterialCost] = []
     notes: list[str] = []
     for material in materials:
-        of_material, note = _lines_of_material(material, book, policy, prices, credit_pct)
+        of_material, note = _lines_of_material(material, book, policy, prices, credit_pct, unit)
         lines += of_material
         notes += [note] if note else []
         charged.append(_material_cost(material, of_material, policy))
@@ -209,16 +211,17 @@ def _lines_of_material(
     policy: PricingPolicy,
     prices: PricesPerMetre,
     credit_pct: Decimal,
+    unit: Unit,
 ) -> tuple[list[CostLine], str]:
     """Cost lines of one section and grade, and a note where no price was on file."""
     name = f"{material.section.text or material.section.key} {material.grade.name}"
     factor = book.value("price.material")
     per_metre, note = _price_per_metre(material, book, prices)
 
-    def line(text: str, quantity: Decimal, unit: str, unit_cost: Decimal) -> CostLine:
+    def line(text: str, quantity: Decimal, per: str, unit_cost: Decimal) -> CostLine:
         cost = round_rate(unit_cost * factor)
         amount = round_money(quantity * cost, policy.currency)
-        return CostLine("material", f"{name}: {text}", quantity, unit, cost, amount, "price.material")
+        return CostLine("material", f"{name}: {text}", quantity, per, cost, amount, "price.material")
 
     if policy.material_basis == "net":
         share = 1 + policy.net_share_pct / 100
@@ -226,7 +229,7 @@ def _lines_of_material(
         return [line(f"net length and {policy.net_share_pct:g} %", metres, "m", per_metre * share)], note
     lines: list[CostLine] = []
     for (length_nm, price), count in _bars_bought(material, per_metre).items():
-        text = f"bars of {length_nm / 1e6:g} mm"
+        text = f"bars of {show_length(Length(length_nm), unit, exact=True)}"
         lines.append(line(text, Decimal(count), "bar", price))
     rack_m = _exactly(sum(bar.count * _used_mm(bar) for bar in material.plan.bars if bar.rack_piece) / 1000)
     if rack_m and policy.rack_charge_pct:

@@ -27,8 +27,12 @@ from shopquote.calc.pricing.welding import (
     weld_area_mm2,
     weld_mass_kg,
 )
+from shopquote.calc.units import Length, show_length
 
 How = Literal["times", "over"]
+
+# A leg of 3/16 in (4.76 mm) is the 5 mm of the metric column, 5/16 in (7.94 mm) the 8 mm.
+SIZE_SLACK_MM = 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -409,9 +413,11 @@ def _small_welds(job: JobSpec, pairs: Pairs) -> Iterator[str]:
         return
     thin = min(metal_thickness_mm(answer.section) for _, answer in pairs)
     smallest = minimum_fillet_mm(thin)
+    least = show_length(Length.from_mm(smallest), job.units)
+    metal = show_length(Length.from_mm(thin), job.units, exact=True)
     for number, weld in enumerate(job.welds, start=1):
-        if weld.kind == "fillet" and weld.leg.length.mm_float < smallest - 0.01:
+        if weld.kind == "fillet" and weld.leg.length.mm_float < smallest - SIZE_SLACK_MM:
             yield (
-                f"Weld {number}: a fillet of leg {weld.leg.text} is below {smallest:g} mm, the least usual "
-                f"for metal {thin:g} mm thick ({MINIMUM_FILLET_SOURCE}); ask whoever answers for the design."
+                f"Weld {number}: a fillet of leg {weld.leg.text} is below {least}, the least usual for metal "
+                f"{metal} thick ({MINIMUM_FILLET_SOURCE}); ask whoever answers for the design."
             )

@@ -61,6 +61,12 @@ def material_of(answer: PartAnswer, pieces: int, price: str = "7.50", stock_mm: 
 
 
 @pytest.fixture
+def answered():
+    """A function: the answer of a part of a given length, mm, and bends."""
+    return answer_of
+
+
+@pytest.fixture
 def hook():
     """A bent hook of round 12: part, answer."""
     part = PartSpec("A", "hook", 2, "round 12", "S275", shape="leg 100; bend 90 r 24; leg 100")

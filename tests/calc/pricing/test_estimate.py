@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from shopquote.calc.bar.answers import OrderStep, Problem
-from shopquote.calc.job import FinishSpec, JobSpec, LabourSpec, OutsideSpec, WeldSpec
+from shopquote.calc.job import FinishSpec, JobSpec, LabourSpec, OutsideSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.standards import starting_book
@@ -230,6 +230,29 @@ def test_turning_the_bar_end_for_end_takes_time(hook, plan):
     swapped = replace(answer, bend_order=(OrderStep(1, "start", True, 0.0),))
     estimate = estimate_job(job, {"A": swapped}, plan(job, {"A": swapped}, 3), starting_book(), POLICY, 3)
     assert quantity_of(estimate, "bend.swap") == 6
+
+
+def test_a_leg_of_3_16_in_is_enough_where_the_metric_table_says_5_mm(plan, answered):
+    part = PartSpec("A", "bar", 1, "flat 1 x 3/8 in", "A36", length=Measure.parse("12", "in"))
+    answer = answered(part, 304.8)
+    weld = WeldSpec("fillet", Measure.parse("3/16", "in"), Measure.parse(1, "in"), 1, "MAG")
+    job = JobSpec("Bar", "Somebody", 1, "in", parts=(part,), welds=(weld,))
+    parts = {"A": answer}
+    assert estimate_job(job, parts, plan(job, parts, 1), starting_book(), POLICY, 1).notes == ()
+
+
+def test_bundles_are_loaded_and_cut_together(hooks):
+    single, bundled = hooks(), hooks(book=starting_book().with_values({"saw.bundle": D(4)}))
+    for standard in ("saw.cut-handling", "saw.bar-handling"):
+        assert quantity_of(bundled, standard) * 4 == quantity_of(single, standard)
+
+
+def test_outside_work_by_area(hooks, hook):
+    part, answer = hook
+    job = JobSpec("Hooks", "Somebody", 50, "mm", parts=(part,), outside=(OutsideSpec("powder", "m2", D(30)),))
+    assert float(hooks(50, job=job).by_category["outside"]) == pytest.approx(
+        100 * answer.area_m2 * 30, abs=0.01
+    )
 
 
 def test_no_sets_are_refused(hooks):
