@@ -1,11 +1,20 @@
 """shopquote part: flat length, bend marks, over-bend, force and bender of each part."""
 
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from shopquote.cli.options import DbOption, JsonOption
+
+
+class MarksFrom(StrEnum):
+    """Where bend marks are measured from."""
+
+    START = "start"
+    FINISH = "finish"
+    MIDDLE = "middle"
 
 
 def register(app: typer.Typer) -> None:
@@ -25,7 +34,7 @@ def part(
         bool, typer.Option("--benders", help="Show what each bender on file makes of them.")
     ] = False,
     datum: Annotated[
-        str | None, typer.Option("--datum", metavar="END", help="Marks from start, finish or middle.")
+        MarksFrom | None, typer.Option("--datum", help="Where bend marks are measured from.")
     ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
@@ -35,7 +44,7 @@ def part(
     from shopquote.outputs.show import print_json
     from shopquote.services.part import try_benders, work_out_file
 
-    found = work_out_file(file, mark=mark, database=db, datum=datum)
+    found = work_out_file(file, mark=mark, database=db, datum=datum.value if datum else None)
     tried = try_benders(found) if benders else None
     if as_json:
         more = {"benders_tried": benders_json(tried)} if tried else {}

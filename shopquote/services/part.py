@@ -10,13 +10,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.bar.benders import DATUMS, BendingShop, Datum
+from shopquote.calc.bar.benders import BendingShop, Datum
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.shapes import parse_shape
 from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.pricing.cautions import quote_cautions
-from shopquote.errors import CannotMakeError, InputError, NotFoundError, nearest_word
+from shopquote.errors import CannotMakeError, NotFoundError, nearest_word
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,7 @@ def try_benders(found: PartsOfJob) -> BendersTried:
 
 
 def work_out_file(
-    path: Path, *, mark: str | None = None, database: str | None = None, datum: str | None = None
+    path: Path, *, mark: str | None = None, database: str | None = None, datum: Datum | None = None
 ) -> PartsOfJob:
     """Read a job file or workbook and work its parts out.
 
@@ -88,14 +88,14 @@ def work_out_file(
     where it is not the shop's own.
 
     Raises:
-        InputError: the file has mistakes, or no such datum. NotFoundError: no part has this mark.
+        InputError: the file has mistakes. NotFoundError: no part has this mark.
         CannotMakeError: lists every part that cannot be made. DatabaseError: it cannot be used.
     """
     from shopquote.services.job_book import read_job
 
     shop, own = shop_to_bend_with(database)
     if datum is not None:
-        shop = replace(shop, datum=_datum(datum))
+        shop = replace(shop, datum=datum)
     job = read_job(path, grades=shop.grades)
     return PartsOfJob(job, work_out(job, shop, mark=mark), shop, own)
 
@@ -133,15 +133,6 @@ def shop_to_bend_with(database: str | None) -> tuple[BendingShop, bool]:
 
     with open_database(database) as opened, opened.reading() as session:
         return bending_shop(session), True
-
-
-def _datum(word: str) -> Datum:
-    for datum in DATUMS:
-        if word.lower() == datum:
-            return datum
-    near = nearest_word(word, DATUMS)
-    meant = f" Did you mean {near!r}?" if near else ""
-    raise InputError(f"Marks are measured from {word[:40]!r}; expected {', '.join(DATUMS)}.{meant}")
 
 
 def _default_is_there() -> bool:
