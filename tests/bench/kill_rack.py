@@ -39,7 +39,8 @@ from shopquote.services.receive import Arrival, Delivery, receive_order
 
 DAY = date(2026, 3, 2)
 SECTION = parse_section("round 12", "mm")
-LONGEST_LIFE = 1.2
+LONGEST_LIFE = 0.5
+LONGEST_START = 3.0
 
 
 def work(url: str, done: int, rng: random.Random) -> None:
@@ -167,6 +168,14 @@ def look(url: str, done: set[str], *, whole: bool) -> None:
             raise SystemExit(f"half-written certificates: {halves}")
 
 
+def _await_work(notes: Path, longest: float) -> None:
+    """Wait until the child has written something down."""
+    size = notes.stat().st_size
+    end = time.monotonic() + longest
+    while notes.stat().st_size == size and time.monotonic() < end:
+        time.sleep(0.005)
+
+
 def kill_again_and_again(url: str, times: int, seed: int = 1) -> int:
     """Kill a working child so many times, looking after each; returns how many things were confirmed."""
     rng = random.Random(seed)
@@ -187,7 +196,9 @@ def kill_again_and_again(url: str, times: int, seed: int = 1) -> int:
                     os.write(2, f"{error}\n".encode())
                 finally:
                     os._exit(3)
-            time.sleep(rng.uniform(0.01, LONGEST_LIFE))
+            if number % 5:  # every fifth dies while it starts, the others at work
+                _await_work(Path(notes.name), LONGEST_START)
+            time.sleep(rng.uniform(0.0, LONGEST_LIFE))
             os.kill(child, signal.SIGKILL)
             _, status = os.waitpid(child, 0)
             if not os.WIFSIGNALED(status):
