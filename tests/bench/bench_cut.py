@@ -1,6 +1,6 @@
 """How good and how fast cut plans are, beside general solvers given the same problem.
 
-    python tests/bench/bench_cut.py [FOLDER] [--jobs N] [--first SEED] [--seconds S] [--parts a,b,…] [--referees S]
+    python tests/bench/bench_cut.py [FOLDER] [--jobs N] [--first SEED] [--seconds S] [--parts a,b]
 
 FOLDER holds files of the plain problem: number of lengths, bar length, then a line `length count`
 for each; beside them optima.tsv (instance, lower, best). Without it, instances come from the published
@@ -70,7 +70,7 @@ def uniform(seed, number):
 
 
 def triplets(seed, number):
-    """Published generator: three pieces fill a bar of 1000; the first 380..490, the second 250 to half the rest."""
+    """Published generator: three pieces fill a bar of 1000: 380..490, 250 to half the rest, the rest."""
     draw = random.Random(seed)
     lengths = []
     for _ in range(number // 3):
@@ -201,9 +201,7 @@ def part_referees(args):
     seconds = args.referees
     rows = [row for row in open_set(args) if not row[0].startswith(("201_", "402_"))]
     rows = rows[:: max(1, len(rows) // 20)]
-    print(
-        f"\nSide by side on {len(rows)} instances, {seconds:g} s each, one thread (processor seconds to proof)"
-    )
+    print(f"\nSide by side on {len(rows)} instances, {seconds:g} s each: processor seconds to proof")
     print(f"  {'instance':32} {'planner':>18} {'CP-SAT':>18} {'HiGHS arc-flow':>18}")
     ratios = {"CP-SAT": [], "HiGHS arc-flow": []}
     count = dict.fromkeys(("planner", *ratios), 0)
@@ -225,9 +223,8 @@ def part_referees(args):
     print(f"  proven: {count}")
     for who, values in ratios.items():
         median = statistics.median(values) if values else 0.0
-        print(
-            f"  {'reached' if median >= 10 else 'MISSED '}: median {median:.1f} times faster to proof than {who}"
-        )
+        word = "reached" if median >= 10 else "MISSED "
+        print(f"  {word}: median {median:.1f} times faster to proof than {who}")
 
 
 def part_saved(args):
@@ -243,9 +240,8 @@ def part_saved(args):
     print(f"  saved: mean {statistics.mean(saved):.1%}, median {statistics.median(saved):.1%}")
     for sizes, demands, capacity in (uniform(1, 250), triplets(1, 249)):
         plan = plain_plan((sizes, demands, capacity), 5.0)
-        print(
-            f"  fewest bars: {plan.cost}, first-fit decreasing {first_fit_decreasing(sizes, demands, capacity)}"
-        )
+        simple = first_fit_decreasing(sizes, demands, capacity)
+        print(f"  fewest bars: {plan.cost}, first-fit decreasing {simple}")
 
 
 def cost_first_fit(pieces, stocks, rack, saw):

@@ -6,8 +6,8 @@ block in a bar: each takes less, and opening the block costs the overlap once.
 Costs are whole numbers (millionths of money, or nanometres without prices).
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -103,6 +103,35 @@ class Problem:
         for number, kind in enumerate(self.kinds):
             found.setdefault(kind.allowed, []).append(number)
         return tuple((mask, tuple(numbers)) for mask, numbers in found.items())
+
+    def part(
+        self, demands: Sequence[int], limits: Sequence[int]
+    ) -> tuple["Problem", Callable[[Pattern], Pattern]]:
+        """The problem of cutting only these pieces from so many bars, and how its patterns read here."""
+        mine = [i for i, demand in enumerate(demands) if demand]
+        kinds = tuple(
+            replace(
+                kind,
+                limit=limits[kind.stock],
+                allowed=None if kind.allowed is None else tuple(kind.allowed[i] for i in mine),
+            )
+            for kind in self.kinds
+        )
+        rest = Problem(
+            tuple(self.sizes[i] for i in mine),
+            tuple(demands[i] for i in mine),
+            kinds,
+            tuple(self.blocks[i] for i in mine),
+            self.openings,
+        )
+
+        def back(pattern: Pattern) -> Pattern:
+            counts = [0] * len(self.sizes)
+            for i, count in zip(mine, pattern, strict=True):
+                counts[i] = count
+            return tuple(counts)
+
+        return rest, back
 
     def used(self, pattern: Sequence[int]) -> int:
         """Units of capacity that a pattern takes."""

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import partial
+from random import Random
 from time import monotonic
 
 import numpy as np
@@ -29,6 +30,8 @@ DIVE_ROUNDS = 4
 # Prices are cut to whole parts of this many.
 SHARES = 1 << 20
 DIVE_EVERY = 5
+RESTARTS = 200
+TAIL_SECONDS = 0.5
 
 Progress = Callable[[int, int], None]
 
@@ -74,6 +77,7 @@ class Search:
         progress: Progress | None = None,
         *,
         known: int | None = None,
+        whole: bool = True,
     ) -> None:
         self.problem = problem
         self.deadline = deadline
@@ -83,6 +87,7 @@ class Search:
         self.scale = float(dearest)
         self.best: Solution | None = None
         self.known = known
+        self.whole = whole
         self.bound = 0
         self.closed: list[Node] = []
         self.master: Master | None = None
@@ -408,6 +413,9 @@ class Search:
             return
         rows, open_kinds = self._rows_within(node)
         if self.out_of_time() or len(open_kinds) == len(self.problem.kinds):
+            if self.whole:
+                self._restart(node)
+                node.stuck = not self.beaten(node.bound)
             return
         credits = [None if row is None else row // self.fine for row in self._credits]
         patterns = PatternList(self.problem, rows, credits)
@@ -462,8 +470,12 @@ class Search:
 
     # ---- diving -------------------------------------------------------------------------
 
-    def _dive(self, node: Node, answer: Answer) -> None:
-        """Fix whole bars, price again for what is left, until every piece is cut."""
+    def _dive(self, node: Node, answer: Answer, chance: Random | None = None, tail: int = 0) -> None:
+        """Fix whole bars, price again for what is left, until every piece is cut.
+
+        With `chance`, bars are picked at random by their share; once at most `tail`
+        pieces are left, these are searched as a problem of their own.
+        """
         master, problem = self.master, self.problem
         assert master is not None
         left = list(problem.demands)
@@ -472,7 +484,7 @@ class Search:
         limits = list(problem.stock_limits)
         values: npt.NDArray[np.float64] = answer.values
         while any(left) and not self.out_of_time():
-            picks = self._picks(values, left)
+            picks = self._picks(values, chance)
             if not picks:
                 break
             for column, times in picks:
@@ -493,12 +505,39 @@ class Search:
                     return
             if not any(left):
                 break
+            if sum(left) <= tail:
+                self._search_tail(fixed, left, limits)
+                return
             again = self._reprice(node, left, spent)
             if again is None:
                 return
             values = again.values
 
-    def _picks(self, values: npt.NDArray[np.float64], left: Sequence[int]) -> list[tuple[int, int]]:
+    def _search_tail(
+        self, fixed: list[tuple[int, Pattern, int]], left: Sequence[int], limits: Sequence[int]
+    ) -> None:
+        """Search what a dive has left as a problem of its own, for a short while."""
+        problem = self.problem
+        rest, back = problem.part(left, limits)
+        spent = sum(problem.cost(kind, pattern) * count for kind, pattern, count in fixed)
+        deadline = min(self.deadline, monotonic() + TAIL_SECONDS)
+        known = self.cost_to_beat() - spent
+        search = Search(rest, deadline, known=known, whole=False)
+        found = search.run().solution
+        if found is not None and found.cost < known:
+            bars = [(kind, back(pattern), count) for kind, pattern, count in found.bars]
+            self.offer(tidy(problem, [*fixed, *bars]))
+
+    def _restart(self, node: Node) -> None:
+        """Dive again and again, at random, while there is time; a given number of times."""
+        for attempt in range(RESTARTS):
+            answer = self._generate(node)
+            if answer is None or self.beaten(node.bound) or self.out_of_time():
+                return
+            self._dive(node, answer, Random(attempt), self.problem.pieces * (2 + attempt % 4) // 8)
+            self._report()
+
+    def _picks(self, values: npt.NDArray[np.float64], chance: Random | None) -> list[tuple[int, int]]:
         master = self.master
         assert master is not None
         whole = np.floor(values + 1e-6).astype(np.int64)
@@ -506,6 +545,9 @@ class Search:
         if picks:
             return picks
         order = np.argsort(-values, kind="stable")
+        if chance is not None:
+            live = [int(c) for c in order[:20] if values[c] > 1e-9 and any(master.columns[int(c)][1])]
+            return [(chance.choices(live, [float(values[c]) for c in live])[0], 1)] if live else []
         for c in order[:50]:
             if values[c] <= 1e-9:
                 break
