@@ -1,7 +1,8 @@
 """shopquote review: what jobs earned, and what to change."""
 
+from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -11,7 +12,15 @@ if TYPE_CHECKING:
     from shopquote.services.review_answer import ReviewAnswer
 
 
-GroupWord = Literal["customer", "kind", "size", "operation", "quantity", "month"]
+class GroupWord(StrEnum):
+    """What jobs can be grouped by."""
+
+    CUSTOMER = "customer"
+    KIND = "kind"
+    SIZE = "size"
+    OPERATION = "operation"
+    QUANTITY = "quantity"
+    MONTH = "month"
 
 
 def register(app: typer.Typer) -> None:
@@ -21,7 +30,7 @@ def register(app: typer.Typer) -> None:
 
 def review(
     jobs: Annotated[
-        list[str] | None, typer.Argument(metavar="[JOB...]", help="Jobs; none takes all finished ones.")
+        list[str] | None, typer.Argument(metavar="JOB...", help="Jobs; none takes all finished ones.")
     ] = None,
     since: Annotated[
         str | None, typer.Option(metavar="DATE", help="Only jobs done on this day or later.")
@@ -75,16 +84,17 @@ def review(
     if closing is not None:
         _show_closing(db, jobs or [], closing, as_json)
         return
+    groups = [word.value for word in by or ()]
     wish = ReviewWish(
-        jobs or (), since, until, state or (), customer, by or (), bottleneck, back_test, not no_book
+        jobs or (), since, until, state or (), customer, groups, bottleneck, back_test, not no_book
     )
     with open_database(db) as database, database.reading() as session:
         answer = answer_review(session, wish, today=now().date())
         files = [] if no_book else [_write_book(session, answer, out)]
     if as_json:
-        print_json(review_json(answer.many, answer.lesson, files, answer.details, by or ()))
+        print_json(review_json(answer.many, answer.lesson, files, answer.details, groups))
     else:
-        print_answer(answer, by or ())
+        print_answer(answer, groups)
         print_files(files)
 
 
