@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 from shopquote.calc.bar.sections import parse_section
@@ -19,6 +20,8 @@ from shopquote.services.on_file import without_idle_zeros
 LONGEST_NAME = 200
 LONGEST_NOTE = 4000
 MOST = Decimal(10) ** 12
+# Bars and lengths stand in a stock list again and again, and take long to read.
+CACHED_TEXTS = 4096
 
 Cell = str | int | Decimal | date | bool | None
 
@@ -232,6 +235,7 @@ class Typed:
     text: str
 
 
+@lru_cache(maxsize=CACHED_TEXTS)
 def _read_typed_length(text: str, unit: Unit) -> Typed:
     value = parse_length(text, unit)
     if value.nm <= 0:
@@ -239,6 +243,7 @@ def _read_typed_length(text: str, unit: Unit) -> Typed:
     return Typed(value, text.strip())
 
 
+@lru_cache(maxsize=CACHED_TEXTS)
 def _show_typed_length(value: Typed, unit: Unit) -> Cell:
     # As typed, unless another unit of the shop's would now read it differently.
     try:
@@ -252,11 +257,13 @@ def _show_typed_length(value: Typed, unit: Unit) -> Cell:
 TYPED_LENGTH = Kind("a length such as 6 m or 20 ft", _read_typed_length, _show_typed_length)
 
 
+@lru_cache(maxsize=CACHED_TEXTS)
 def _read_bar(text: str, unit: Unit) -> Typed:
     section = parse_section(text, unit)
     return Typed(section.key, text.strip())
 
 
+@lru_cache(maxsize=CACHED_TEXTS)
 def _show_bar(value: Typed, unit: Unit) -> Cell:
     try:
         if parse_section(value.text, "mm").key == parse_section(value.text, "in").key == value.value:

@@ -13,8 +13,8 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.units import Unit
 from shopquote.errors import Fault, InputError, NotFoundError, nearest_word
-from shopquote.services.list_columns import Key, ListTable, Shelf, ShopList, Values, short_text
-from shopquote.services.list_kinds import Cell, Misspelt
+from shopquote.services.list_columns import Column, Key, ListTable, Shelf, ShopList, Values, short_text
+from shopquote.services.list_kinds import Cell, Misspelt, Typed
 from shopquote.services.on_file import shop_unit
 from shopquote.services.shop_lists import LISTS
 from shopquote.services.tables_io import FileTable, cell_text
@@ -225,8 +225,16 @@ def _cells_of_words(shop_list: ShopList, words: Sequence[str]) -> dict[str, str]
 
 
 def _has_words(shop_list: ShopList, entry: Values, words: Sequence[str], unit: Unit) -> bool:
-    text = " ".join(cell_text(cell) for cell in _shown(shop_list, entry, unit)).casefold()
+    texts = (_searched(column, entry[column.name], unit) for column in shop_list.columns)
+    text = " ".join(texts).casefold()
     return all(word in text for word in words)
+
+
+def _searched(column: Column, value: Any, unit: Unit) -> str:
+    # What was typed is at hand; working out how it is shown would cost a long list seconds.
+    if isinstance(value, Typed) and value.text:
+        return value.text
+    return cell_text(column.kind.show(value, unit))
 
 
 def _shown(shop_list: ShopList, values: Values, unit: Unit) -> list[Cell]:
