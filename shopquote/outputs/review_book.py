@@ -333,9 +333,15 @@ def _groups(book: Book, sheet: str, head: str, groups: Sequence[Group], currency
     else:
         _bars(page, f"Margin, {currency}", row, end, [6], anchor, currency, width=22)
     set_page(
-        page, paper=paper, landscape=True, head_rows=f"{row}:{row}", last_row=last + 20, last_column=10,
+        page,
+        paper=paper,
+        landscape=True,
+        one_page=len(groups) <= 40,
+        head_rows=f"{row}:{row}",
+        last_row=last + 20,
+        last_column=10,
         footer="Margin review: for the shop only",
-    )  # fmt: skip
+    )
 
 
 def _operations(book: Book, many: ManyReview, paper: str) -> None:
@@ -501,6 +507,7 @@ def _bars(
     if len(columns) == 1:
         chart.dataLabels = DataLabelList()
         chart.dataLabels.showVal = True
+        chart.dataLabels.numFmt = "#,##0"
         for name in ("showSerName", "showCatName", "showLegendKey", "showPercent"):
             setattr(chart.dataLabels, name, False)
     page.add_chart(chart, anchor)
