@@ -135,6 +135,16 @@ class Problem:
 
     def used(self, pattern: Sequence[int]) -> int:
         """Units of capacity that a pattern takes."""
+        key = tuple(pattern)
+        if key not in self._used_by:
+            self._used_by[key] = self._sum_used(key)
+        return self._used_by[key]
+
+    @cached_property
+    def _used_by(self) -> dict[Pattern, int]:
+        return {}
+
+    def _sum_used(self, pattern: Pattern) -> int:
         total = sum(size * count for size, count in zip(self.sizes, pattern, strict=True))
         if self.openings:
             opened = {self.blocks[i] for i, count in enumerate(pattern) if count and self.blocks[i] >= 0}
@@ -213,14 +223,18 @@ def _may_hold(bar: Kind, pattern: Sequence[int]) -> bool:
 def _cap(kind: int, pattern: Pattern, count: int, left: list[int]) -> list[tuple[int, Pattern, int]]:
     """Bars of one pattern, without pieces beyond what is still asked for."""
     out: list[tuple[int, Pattern, int]] = []
-    while count:
-        cut = tuple(min(a, r) for a, r in zip(pattern, left, strict=True))
-        if not any(cut):
-            break
-        whole = min((r // a for a, r in zip(cut, left, strict=True) if a), default=0)
-        times = min(count, whole)
-        for i, a in enumerate(cut):
-            left[i] -= a * times
-        out.append((kind, cut, times))
-        count -= times
+    held = [(i, a) for i, a in enumerate(pattern) if a]
+    while count and held:
+        times = min(count, min(left[i] // a for i, a in held))
+        if times:
+            for i, a in held:
+                left[i] -= a * times
+            out.append((kind, pattern, times))
+            count -= times
+            continue
+        held = [(i, min(a, left[i])) for i, a in held if left[i]]
+        counts = [0] * len(pattern)
+        for i, a in held:
+            counts[i] = a
+        pattern = tuple(counts)
     return out

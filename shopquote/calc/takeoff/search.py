@@ -498,11 +498,8 @@ class Search:
                 limits[problem.kinds[kind].stock] -= times
                 for i, a in enumerate(pattern):
                     left[i] -= a * times
-            rest = greedy_bars(problem, left, limits)
-            if rest is not None:
-                self.offer(tidy(problem, [*fixed, *rest]))
-                if self.beaten(node.bound):
-                    return
+            if self._finish(fixed, left, limits) and self.beaten(node.bound):
+                return
             if not any(left):
                 break
             if sum(left) <= tail:
@@ -512,6 +509,23 @@ class Search:
             if again is None:
                 return
             values = again.values
+
+    def _finish(
+        self, fixed: Sequence[tuple[int, Pattern, int]], left: Sequence[int], limits: Sequence[int]
+    ) -> bool:
+        """Fill up a dive greedily and offer it, unless it is clearly too dear."""
+        problem = self.problem
+        if 3 * sum(left) > 2 * problem.pieces:
+            return False
+        rest = greedy_bars(problem, left, limits)
+        if rest is None:
+            return False
+        bars = [*fixed, *rest]
+        cost = sum(problem.cost(kind, pattern) * count for kind, pattern, count in bars)
+        if self.best is not None and 100 * cost > 102 * self.best.cost:
+            return False
+        self.offer(tidy(problem, bars))
+        return True
 
     def _search_tail(
         self, fixed: list[tuple[int, Pattern, int]], left: Sequence[int], limits: Sequence[int]
