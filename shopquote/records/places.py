@@ -1,4 +1,4 @@
-"""Where migrations and sample jobs lie: beside the package in a checkout, inside it in an installed wheel."""
+"""Where files lie: migrations and sample jobs (beside the package or inside a wheel), the usual database."""
 
 from pathlib import Path
 
@@ -13,6 +13,13 @@ def migrations_folder() -> Path:
 def sample_jobs_folder() -> Path:
     """Folder of the sample jobs."""
     return _data_folder("sample_jobs")
+
+
+def default_database_file() -> Path:
+    """The database file of a person who names none: in their own data folder."""
+    from platformdirs import user_data_path
+
+    return user_data_path("shopquote", appauthor=False) / "shop.db"
 
 
 def _data_folder(name: str) -> Path:

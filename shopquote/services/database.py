@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.errors import DatabaseError
 from shopquote.records.engine import READING, WAIT_SECONDS, copy_sqlite, make_engine
+from shopquote.records.places import default_database_file
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.shop import Counter
 from shopquote.records.tables import metadata
@@ -154,9 +155,7 @@ def database_url(text: str | None = None) -> URL:
     """
     given = text or os.environ.get(ENVIRONMENT_WORD) or None
     if given is None:
-        from platformdirs import user_data_path
-
-        return _file_url(user_data_path("shopquote", appauthor=False) / "shop.db")
+        return _file_url(default_database_file())
     if "://" not in given:
         return _file_url(Path(given))
     if given.startswith("postgres://"):

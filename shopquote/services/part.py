@@ -17,6 +17,7 @@ from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.pricing.cautions import quote_cautions
 from shopquote.errors import CannotMakeError, NotFoundError, nearest_word
+from shopquote.records.places import default_database_file
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,20 +127,13 @@ def work_out(
 
 def shop_to_bend_with(database: str | None) -> tuple[BendingShop, bool]:
     """The shop's own benders, grades and tests where a database is on file, else the usual ones."""
-    if database is None and not os.environ.get("SHOPQUOTE_DB") and not _default_is_there():
+    if database is None and not os.environ.get("SHOPQUOTE_DB") and not default_database_file().exists():
         return starting_shop(), False
     from shopquote.services.database import open_database
     from shopquote.services.on_file import bending_shop
 
     with open_database(database) as opened, opened.reading() as session:
         return bending_shop(session), True
-
-
-def _default_is_there() -> bool:
-    from shopquote.services.database import database_url, sqlite_path
-
-    path = sqlite_path(database_url(None))
-    return path is not None and path.exists()
 
 
 def _wanted(parts: Sequence[PartSpec], mark: str | None) -> Sequence[PartSpec]:
