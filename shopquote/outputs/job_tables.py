@@ -196,7 +196,9 @@ def _print_parts(loaded: LoadedJob) -> None:
             _length(row.cut, unit),
             "" if row.mass_kg is None else f"{row.mass_kg:.3f}",
         )
+    print()
     print_table(table)
+    print()
     print_facts([(part.mark, _made_how(part)) for part in loaded.spec.parts])
 
 

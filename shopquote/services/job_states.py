@@ -37,9 +37,14 @@ def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
         raise InputError(f"Job {job.number} is {to} already.")
     moves = MOVES[job.state]
     if to not in moves:
-        way = f"it can become {one_of(moves)}" if moves else "that is its end"
+        if not moves:
+            raise InputError(
+                f"Job {job.number} is {job.state}, which is its end; it cannot become {to}.",
+                hint=f"Asked for again, it is a new job: shopquote job export {job.number}, then job add.",
+            )
         raise InputError(
-            f"Job {job.number} is {job.state} and cannot become {to}; {way}.", hint=_way_to(job, to)
+            f"Job {job.number} is {job.state} and cannot become {to}; it can become {one_of(moves)}.",
+            hint=_way_to(job, to),
         )
     job.state_changes.append(StateChange(from_state=job.state, to_state=to, at=at, reason=reason))
     job.state = to
