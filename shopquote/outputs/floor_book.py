@@ -283,6 +283,7 @@ def _bend_cells(bend: Bend, sheet: FloorSheet) -> list[str]:
     if bend.hits > 1:
         places = ", ".join(shown_mark(mark, sheet.unit) for mark in bend.marks)
         notes.append(f"{bend.hits} small bends, each pulled to this angle, centres at {places}")
+    notes.append(f"pull-to: {bend.source.partition(':')[0]}")
     if not bend.bender:
         notes.append("no bender on file makes it")
     former = shown_mark(bend.former, sheet.unit) if bend.former is not None else ""

@@ -19,7 +19,7 @@ from shopquote.calc.job import OPERATIONS
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.review.variance import labour_cost
-from shopquote.calc.units import Measure, Unit
+from shopquote.calc.units import Length, Measure, Unit, show_length
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
@@ -28,6 +28,7 @@ from shopquote.records.standards import StandardRow
 from shopquote.services.jobs import find_job, move_job
 from shopquote.services.offers import listed_bars
 from shopquote.services.on_file import grades_on_file
+from shopquote.services.rack import add_pieces, use_bar
 
 MOST_MINUTES = Decimal(100_000)
 DAY_MINUTES = Decimal(24 * 60)
@@ -176,11 +177,14 @@ def log_bars(
     today: date,
     at: datetime,
     cost: Decimal | None = None,
+    returned: Sequence[str] = (),
     kind: str = "work",
     reason: str = "",
     source: str | None = None,
 ) -> Logged:
     """Bars used that were never on the rack. `cost` is the total; None takes today's stock price.
+
+    Lengths that came back go on the rack, each with its share of the cost, which the job is credited.
 
     Raises:
         NotFoundError: no such job, or no price on file for such a bar and no cost given.
@@ -199,17 +203,41 @@ def log_bars(
     metal = known_grade(session, grade)
     if cost is None:
         cost = _stock_price(session, bar, metal, measure, count, on)
+    total = _amount(session, cost)
+    back = [Measure.parse(text, unit) for text in returned]
+    left = sum((item.length for item in back), Length(0))
+    if left > measure.length * count:
+        raise InputError(f"{show_length(left, unit)} came back, more than the bars had.")
+    whole = measure.length.nm * count
+    shares = [round_money(total * item.length.nm / whole, shop_currency(session)) for item in back]
     row = BarUse(
-        job_id=job.id, section_key=bar.key, section_text=section.strip(), grade=metal.name,
-        length=measure.length, length_text=measure.text, count=count,
-        cost=_amount(session, cost), used_on=on, kind=kind,
-        reason=reason.strip(), source=source,
-    )  # fmt: skip
-    session.add(row)
-    session.flush()
-    return Logged(
-        job.number, f"{count} x {section.strip()} {metal.name}, {measure.text}", row.cost, note=note
+        job_id=job.id,
+        section_key=bar.key,
+        section_text=section.strip(),
+        grade=metal.name,
+        length=measure.length,
+        length_text=measure.text,
+        count=count,
+        cost=total,
+        used_on=on,
+        kind=kind,
+        reason=reason.strip(),
+        source=source,
+        returned=left or None,
+        credit=sum(shares, Decimal(0)),
     )
+    session.add(row)
+    codes = [
+        add_pieces(
+            session, bar, section.strip(), metal.name, item, cost=share, note=f"left from {job.number}", on=on
+        )[0].code
+        for item, share in zip(back, shares, strict=True)
+    ]
+    session.flush()
+    words = f"{count} x {section.strip()} {metal.name}, {measure.text}"
+    if codes:
+        words += f", back on the rack: {', '.join(codes)}"
+    return Logged(job.number, words, row.cost - row.credit, note=note)
 
 
 def log_piece(
@@ -231,8 +259,6 @@ def log_piece(
         NotFoundError: no such job or piece.
         InputError: the piece is not free for this job, or more came back than it had.
     """
-    from shopquote.services.rack import use_bar
-
     job, note = open_for_log(session, number, at)
     _check_day(on, today)
     _check_rework(rework, reason)

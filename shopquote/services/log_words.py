@@ -23,7 +23,7 @@ _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "stop": ((), ("minutes", "person", "rework", "reason")),
     "start": (("operation",), ("person",)),
     "operation": (("minutes",), ("person", "rework", "reason", "on")),
-    "bar": (("grade", "length"), ("count", "cost", "rework", "reason", "on")),
+    "bar": (("grade", "length"), ("count", "cost", "returned", "rework", "reason", "on")),
     "piece": ((), ("returned", "rework", "reason", "on")),
     "bought": (("cost",), ("count", "on")),
     "outside": (("cost",), ("supplier", "on")),
@@ -137,9 +137,20 @@ def _log_one(session: Session, number: str, words: LogWords, on: date, today: da
         )  # fmt: skip
     if words.bar is not None and words.grade is not None and words.length is not None:
         return logs.log_bars(
-            session, number, words.bar, words.grade, words.length, _count(words), on=on, today=today, at=at,
-            cost=_money(words.cost), kind="rework" if words.rework else "work", reason=reason,
-        )  # fmt: skip
+            session,
+            number,
+            words.bar,
+            words.grade,
+            words.length,
+            _count(words),
+            on=on,
+            today=today,
+            at=at,
+            cost=_money(words.cost),
+            returned=words.returned,
+            kind="rework" if words.rework else "work",
+            reason=reason,
+        )
     if words.piece is not None:
         return logs.log_piece(
             session, number, words.piece, on=on, today=today, at=at, returned=words.returned,

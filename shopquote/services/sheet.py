@@ -272,15 +272,6 @@ class _Reader:
         if not all(words.values()):
             return
         parse_section(words["Section"], self.unit)
-        if back:
-            self._fault(
-                row,
-                "Came back",
-                _text(row.values["Came back"]),
-                "nothing for a bar that is not on the rack: receive it first (shopquote receive), or add "
-                "what is left with shopquote rack add",
-            )
-            return
         self.logged.append(
             log_bars(
                 self.session,
@@ -292,6 +283,7 @@ class _Reader:
                 on=day,
                 today=self.today,
                 at=self.at,
+                returned=[f"{measure.length.mm} mm" for measure in back],
                 kind="rework" if rework else "work",
                 reason=reason,
                 source=source,

@@ -9,6 +9,7 @@ from sqlalchemy import select
 from shopquote.calc.bar.sections import parse_section
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.logs import BarUse, TimeEntry
+from shopquote.records.rack import RackPiece
 from shopquote.records.standards import StandardRow
 from shopquote.services.close import close_job
 from shopquote.services.jobs import find_job, set_state
@@ -158,6 +159,20 @@ def test_bars_without_a_price_on_file_need_a_cost(writing):
     assert "--cost" in str(caught.value)
     with pytest.raises(NotFoundError, match="S2750"):
         log_bars(writing, number, "round 12", "S2750", "6000", 1, **WHEN)
+
+
+def test_what_is_left_of_bars_goes_on_the_rack_with_its_share_of_the_cost(writing):
+    number = quoted_job(writing)
+    logged = log_bars(
+        writing, number, "round 12", "S275", "6000", 2, cost=D("24.00"), returned=["3 m", "600"], **WHEN
+    )
+    assert logged.cost == D("16.80")  # 24.00 less 3600 of 12 000 mm
+    left = writing.scalars(select(RackPiece).order_by(RackPiece.id)).all()
+    assert [(piece.length.mm, piece.cost, piece.state) for piece in left] == [
+        (3000, D("6.00"), "free"), (600, D("1.20"), "free"),
+    ]  # fmt: skip
+    with pytest.raises(InputError, match="more than the bars had"):
+        log_bars(writing, number, "round 12", "S275", "6000", 1, cost=D(9), returned=["7 m"], **WHEN)
 
 
 def test_a_rack_piece_brings_its_own_cost_less_what_came_back(writing):
