@@ -154,7 +154,7 @@ def test_what_is_no_workbook_is_refused(tmp_path, gate):
         read_job(tmp_path / "bomb.xlsx")
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.data())
 def test_a_workbook_with_any_bytes_changed_gives_a_job_or_an_input_error(tmp_path, gate, data):
     content = bytearray(gate.read_bytes())

@@ -247,7 +247,7 @@ def test_a_written_job_reads_back_the_same(job):
     assert read_job_text(write_job_text(job), "job.toml") == job
 
 
-@settings(max_examples=150)
+@settings(max_examples=80)
 @given(st.data())
 def test_a_job_file_with_any_change_gives_a_job_or_an_input_error(data):
     text = WHOLE
@@ -278,7 +278,7 @@ values = st.recursive(
 )
 
 
-@settings(max_examples=150)
+@settings(max_examples=80)
 @given(st.data())
 def test_any_value_under_any_key_gives_a_job_or_an_input_error(data):
     import tomllib
