@@ -1,15 +1,22 @@
 """Laws that hold for every part, tried on many made at random (repeatably)."""
 
 from dataclasses import replace
+from datetime import date
+from math import cos, radians, sin
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shopquote.calc.bar.benders import KRule
+from shopquote.calc.bar.benders import BendTest, KRule
+from shopquote.calc.bar.develop import bend_allowance_mm
+from shopquote.calc.bar.neutral_axis import measured_k, setback_mm
 from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import DIMS, PartSpec
+from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
 
 SHOP = starting_shop()
@@ -126,3 +133,81 @@ def test_what_is_answered_always_hangs_together(bar, words):
     size = answer.envelope_mm
     longest = max(answer.straights_mm)
     assert max(size) >= longest / 3**0.5
+
+
+@st.composite
+def tight_shapes(draw):
+    """Planar parts of short legs, about half of which meet themselves."""
+    words = [f"leg {draw(st.integers(60, 260))}"]
+    for _ in range(draw(st.integers(2, 5))):
+        words += [
+            f"bend {draw(st.sampled_from([45, 60, 90, 120, 150, -45, -90]))} r 24",
+            f"leg {draw(st.integers(60, 260))}",
+        ]
+    return words
+
+
+def walked(words, radius):
+    """Points of a planar part 1 mm apart, turned through by small steps of its own angle."""
+    x = y = heading = 0.0
+    points = [(x, y, 0.0)]
+    for word in words:
+        kind, size = word.split()[:2]
+        length = float(size) if kind == "leg" else abs(radians(float(size))) * radius
+        bend = 0.0 if kind == "leg" else (1 if float(size) > 0 else -1) / radius
+        count = max(1, round(length))
+        for _ in range(count):
+            heading += bend * length / count / 2
+            x, y = x + cos(heading) * length / count, y + sin(heading) * length / count
+            heading += bend * length / count / 2
+            points.append((x, y, 0.0))
+    return points
+
+
+def nearest_of_itself(points, tightest):
+    """Least distance of a line to itself further on, found by brute force on points 1 mm apart."""
+    line = np.array(points)
+    steps = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    along = np.concatenate(([0.0], np.cumsum(steps)))
+    places = np.linspace(0, along[-1], int(along[-1]) + 1)
+    dense = np.column_stack([np.interp(places, along, line[:, axis]) for axis in range(3)])
+    apart = np.linalg.norm(dense[:, None, :] - dense[None, :, :], axis=2)
+    far = np.abs(places[:, None] - places[None, :]) > np.pi * tightest
+    return apart[far].min() if far.any() else np.inf
+
+
+@given(tight_shapes())
+@settings(max_examples=40)
+def test_a_bar_is_refused_or_warned_about_exactly_when_it_meets_itself(words):
+    part = PartSpec("A", "a", 1, "round 12", "S275", dims="tangent", shape="; ".join(words))
+    try:
+        answer = analyse_part(part, "mm", SHOP)
+    except CannotMakeError as error:
+        assert "runs into itself" in error.message
+        assert nearest_of_itself(walked(words, 30), 30) < 12
+        return
+    codes = {problem.code for problem in answer.problems}
+    nearest = nearest_of_itself(answer.centreline_mm, 30)
+    if codes & {"laps-itself", "end-meets-bar"}:
+        assert nearest < 12
+    else:
+        assert nearest > 12 * 0.95
+
+
+@given(st.floats(20, 150), st.floats(12, 80), st.floats(6, 20), st.floats(0.3, 0.6), st.floats(150, 400))
+def test_a_test_piece_gives_back_the_k_that_it_was_bent_with(angle, radius, size, k, leg):
+    section = parse_section(f"square {size:.3f}", "mm")
+    depth, radius = section.depth_mm(), round(radius, 3)
+    setback = setback_mm(angle, radius, depth)
+    flat = 2 * (leg - setback) + bend_allowance_mm(angle, radius, depth, k)
+    test = BendTest(
+        date(2026, 3, 1),
+        section,
+        "S275",
+        Length.from_mm(radius),
+        angle,
+        flat_length=Length.from_mm(flat),
+        leg_1=Length.from_mm(leg),
+        leg_2=Length.from_mm(leg),
+    )
+    assert measured_k(test) == pytest.approx(k, abs=1e-5)
