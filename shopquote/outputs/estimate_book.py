@@ -182,8 +182,8 @@ class _Estimate:
         put(sheet, end + 1, 1, "Together", PLAIN.but(bold=True))
         for column in (5, 7, 8, 10):
             letter = "ABCDEFGHIJ"[column - 1]
-            formula = f"=ROUND(SUM({letter}{top + 1}:{letter}{end}),2)"
-            look = self.money if column == 10 else MINUTES
+            digits, look = (self.digits, self.money) if column == 10 else (2, MINUTES)
+            formula = f"=ROUND(SUM({letter}{top + 1}:{letter}{end}),{digits})"
             put_formula(sheet, end + 1, column, formula, look.but(bold=True, rule="t"))
         self.labour_cell = f"Minutes!$J${end + 1}"
         sheet.freeze_panes = "A4"

@@ -65,6 +65,7 @@ def documents(quoted):
                          "net_share_pct": D("12.5"), "scrap_pct": D(0), "contingency_pct": D(0),
                          "overhead_pct": D("17.25")}),
         quoted(own_shop={"currency": "JPY", "minimum_order": D(90000)}),
+        quoted(own_shop={"currency": "KWD", "minimum_order": D(0)}, discount_pct=D("7.77"), learning="unit"),
     ]  # fmt: skip
 
 

@@ -6,7 +6,7 @@ so that a workbook with the same formulas comes to the same cent.
 """
 
 from dataclasses import dataclass, field
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, get_args
 
 CostCategory = Literal["material", "labour", "consumables", "bought", "outside", "overhead"]
@@ -272,4 +272,4 @@ class PricedQuote:
         """What the price leaves, in per cent of the price before tax, to 0.01."""
         if self.net <= 0:
             return Decimal(0)
-        return ((self.net - self.cost) / self.net * 100).quantize(Decimal("0.01"))
+        return ((self.net - self.cost) / self.net * 100).quantize(Decimal("0.01"), ROUND_HALF_UP)

@@ -6,7 +6,7 @@ times quantity, the net the sum of its lines, each tax a share of the rounded ne
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from decimal import ROUND_FLOOR, Decimal
+from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from statistics import NormalDist
 
 from shopquote.calc.job import JobSpec
@@ -151,7 +151,7 @@ def chance_above(estimate: Estimate, limit: Decimal) -> Decimal:
     if deviation == 0:
         return Decimal(100) if expected > limit else Decimal(0)
     chance = 1 - NormalDist(expected, deviation).cdf(float(limit))
-    return Decimal(repr(chance * 100)).quantize(Decimal("0.1"))
+    return Decimal(repr(chance * 100)).quantize(Decimal("0.1"), ROUND_HALF_UP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +176,7 @@ def price_target(estimate: Estimate, policy: PricingPolicy, net: Decimal) -> Pri
     Raises:
         InputError: the price is not above zero.
     """
-    margin = margin_of_price(net, estimate.cost).quantize(CENT_PCT)
+    margin = margin_of_price(net, estimate.cost).quantize(CENT_PCT, ROUND_HALF_UP)
     target = asked_margin_pct(estimate, policy)
     allowed = round_money(net * (1 - target / 100), policy.currency)
     excess = max(Decimal(0), estimate.cost - allowed)
@@ -186,12 +186,18 @@ def price_target(estimate: Estimate, policy: PricingPolicy, net: Decimal) -> Pri
     savings = []
     for operation in estimate.operations:
         if excess and operation.rate:
-            minutes = (excess / on_labour / operation.rate * 60).quantize(Decimal("0.1"))
+            minutes = (excess / on_labour / operation.rate * 60).quantize(Decimal("0.1"), ROUND_HALF_UP)
             if minutes <= operation.minutes:
                 savings.append((operation.operation, minutes, operation.minutes))
     savings.sort(key=lambda saving: saving[1] / saving[2])
     return PriceTarget(
-        net, margin, target.quantize(CENT_PCT), allowed, excess, chance_above(estimate, net), tuple(savings)
+        net,
+        margin,
+        target.quantize(CENT_PCT, ROUND_HALF_UP),
+        allowed,
+        excess,
+        chance_above(estimate, net),
+        tuple(savings),
     )
 
 
@@ -319,7 +325,9 @@ def _breaks(
 
 def _break(estimate: Estimate, unit: Decimal, own: Decimal, better: tuple[int, Decimal] | None) -> BreakPrice:
     total = unit * estimate.sets
-    margin = ((total - estimate.cost) / total * 100).quantize(CENT_PCT) if total > 0 else Decimal(0)
+    margin = (
+        ((total - estimate.cost) / total * 100).quantize(CENT_PCT, ROUND_HALF_UP) if total > 0 else Decimal(0)
+    )
     return BreakPrice(estimate.sets, unit, total, estimate.cost, margin, own, better)
 
 
