@@ -68,22 +68,32 @@ class Fault:
 
 
 class InputError(ShopquoteError):
-    """A file, row or value cannot be used; nothing was stored."""
+    """A file, row or value cannot be used. `cut_short`: there may be more faults than are told."""
 
     exit_code = 3
 
-    def __init__(self, message: str, *, hint: str | None = None, faults: Sequence[Fault] = ()) -> None:
+    def __init__(
+        self,
+        message: str,
+        *,
+        hint: str | None = None,
+        faults: Sequence[Fault] = (),
+        cut_short: bool = False,
+    ) -> None:
         super().__init__(message, hint=hint)
         self.faults = tuple(faults)
+        self.cut_short = cut_short
 
     @classmethod
-    def from_faults(cls, faults: Sequence[Fault], *, and_more: bool = False) -> "InputError":
-        """One error for all the mistakes of an input, a line each; `and_more` when reading stopped there."""
-        count = len(faults)
-        head = "1 mistake" if count == 1 else f"{count} mistakes"
-        head += " and more" if and_more else ""
-        lines = "\n".join(f"  {fault}" for fault in faults)
-        return cls(f"{head}; nothing was stored.\n{lines}", faults=faults)
+    def from_faults(
+        cls, faults: Sequence[Fault], *, after: str = "nothing was stored", cut_short: bool = False
+    ) -> "InputError":
+        """One error for all the mistakes of an input, a line each; `after` says what did not happen."""
+        head = "1 mistake" if len(faults) == 1 else f"{len(faults)} mistakes"
+        head += " and more" if cut_short else ""
+        head += f"; {after}." if after else ":"
+        lines = "\n".join("  " + str(fault).replace("\n", "\n    ") for fault in faults)
+        return cls(f"{head}\n{lines}", faults=faults, cut_short=cut_short)
 
 
 class NotFoundError(ShopquoteError):

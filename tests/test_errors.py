@@ -23,7 +23,16 @@ def test_all_mistakes_are_one_error_with_a_line_each():
         "  a.toml: job, sets: found 0, expected 1",
         "  a.toml: job, breaks: found 0, expected 1",
     ]
-    assert str(InputError.from_faults(faults[:1])).startswith("1 mistake; nothing")
+    assert str(InputError.from_faults(faults[:1], after="")).startswith("1 mistake:\n")
+    assert str(InputError.from_faults(faults, cut_short=True)).startswith("2 mistakes and more; nothing")
+
+
+def test_a_mistake_of_two_lines_keeps_its_place():
+    fault = Fault("a.toml", "part", "A", "shape", "", "", message="word 2 is wrong\nword 3 is wrong")
+    assert str(InputError.from_faults([fault])).splitlines()[1:] == [
+        "  a.toml: part A, shape: word 2 is wrong",
+        "    word 3 is wrong",
+    ]
 
 
 def test_the_nearest_word_is_that_of_a_slip_and_no_other():

@@ -166,7 +166,7 @@ def read_cut_list(path: Path, unit: Unit) -> list[Piece]:
         if piece is not None:
             pieces.append(piece)
     if faults:
-        raise InputError.from_faults(faults)
+        raise InputError.from_faults(faults, after="")
     if not pieces:
         raise InputError(f"{path.name} has no pieces: there is nothing to cut.")
     return pieces
@@ -210,7 +210,7 @@ def _places(file: str, header: Sequence[str]) -> dict[str, int]:
         if name not in found:
             faults.append(Fault(file, "row 1", "", name, "no such column", "the columns mark, length, count"))
     if faults:
-        raise InputError.from_faults(faults)
+        raise InputError.from_faults(faults, after="")
     return found
 
 

@@ -90,7 +90,7 @@ def read_job_tables(
     reader = _JobReader(name, tuple(grades) if grades is not None else _starting_grades(), told)
     job = reader.job(document)
     if reader.faults:
-        raise InputError.from_faults(reader.faults)
+        raise InputError.from_faults(reader.faults, after="")
     return job
 
 

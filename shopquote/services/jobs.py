@@ -20,7 +20,7 @@ from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.job import JobSpec
 from shopquote.calc.money import round_money
-from shopquote.errors import CannotMakeError, InputError, NotFoundError, ShopquoteError
+from shopquote.errors import CannotMakeError, InputError, NotFoundError
 from shopquote.records.base import Base
 from shopquote.records.jobs import Job, JobRevision, PartRow, StateChange
 from shopquote.records.people import Customer
@@ -34,6 +34,8 @@ from shopquote.services.job_states import STATES_TO_REVISE, check_state, one_of
 from shopquote.services.job_states import move_job as move_job
 from shopquote.services.on_file import bending_shop
 from shopquote.services.part import work_out
+
+NOTHING_STORED = "nothing was stored"
 
 _NUMBER = re.compile(r"(?:J-?)?0*([0-9]{1,9})", re.IGNORECASE | re.ASCII)
 
@@ -78,33 +80,36 @@ class JobLine:
     revision: int
 
 
-def check_jobs(paths: Sequence[Path], shop: BendingShop) -> tuple[CheckedJob, ...]:
+def check_jobs(paths: Sequence[Path], shop: BendingShop, *, after: str = "") -> tuple[CheckedJob, ...]:
     """Read job files and workbooks and work out their parts, storing nothing.
+
+    `after` tells in an error what did not happen because of it.
 
     Raises:
         InputError: the mistakes of all the files together.
         CannotMakeError: parts of no possible geometry, those of all the files together.
     """
     read: list[tuple[Path, JobSpec]] = []
-    errors: list[ShopquoteError] = []
+    errors: list[InputError] = []
+    refused: list[CannotMakeError] = []
     for path in dict.fromkeys(paths):
         try:
             read.append((path, read_job(path, grades=shop.grades)))
         except InputError as error:
             errors.append(error)
     if errors:
-        raise _together(errors, "nothing was stored")
+        raise _together(errors, after)
     checked: list[CheckedJob] = []
     for path, spec in read:
         try:
             answers = work_out_parts(spec, shop)
         except CannotMakeError as error:
-            errors.append(CannotMakeError(f"{path}: {error.message}", hint=error.hint))
+            refused.append(CannotMakeError(f"{path}: {error.message}", hint=error.hint))
         else:
             source = read_text(path) if path.suffix.lower() == ".toml" else write_job_text(spec)
             checked.append(CheckedJob(spec, answers, source, path))
-    if errors:
-        raise CannotMakeError("\n".join(error.message for error in errors), hint=errors[0].hint)
+    if refused:
+        raise CannotMakeError("\n".join(error.message for error in refused), hint=refused[0].hint)
     return tuple(checked)
 
 
@@ -126,7 +131,7 @@ def add_jobs(session: Session, paths: Sequence[Path], *, at: datetime) -> list[J
         InputError: the mistakes of all the files together.
         CannotMakeError: a part has no possible geometry.
     """
-    checked = check_jobs(paths, bending_shop(session))
+    checked = check_jobs(paths, bending_shop(session), after=NOTHING_STORED)
     return [store_job(session, job, at=at) for job in checked]
 
 
@@ -260,7 +265,7 @@ def revise_job(session: Session, number: str, path: Path, *, at: datetime, reaso
             f"only a job that is {one_of(STATES_TO_REVISE)} can.",
             hint="For more of the same, add it as a new job: shopquote job add FILE",
         )
-    (checked,) = check_jobs([path], bending_shop(session))
+    (checked,) = check_jobs([path], bending_shop(session), after=NOTHING_STORED)
     if checked.spec == loaded.spec:
         raise InputError(f"{path}: the job is the same as revision {job.revision} of {job.number}.")
     job.revision += 1
@@ -342,12 +347,18 @@ def _and(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
-def _together(errors: Sequence[ShopquoteError], what: str) -> InputError:
-    """One error for the mistakes of several files."""
-    if len(errors) == 1 and isinstance(errors[0], InputError):
-        return errors[0]
-    faults = [fault for error in errors if isinstance(error, InputError) for fault in error.faults]
-    plain = [str(error) for error in errors if not (isinstance(error, InputError) and error.faults)]
+def _together(errors: Sequence[InputError], after: str) -> InputError:
+    """One error for the mistakes of one file or of several; `after` says what did not happen."""
+    if len(errors) == 1:
+        (error,) = errors
+        if not error.faults:
+            return error
+        return InputError.from_faults(error.faults, after=after, cut_short=error.cut_short)
+    faults = [fault for error in errors for fault in error.faults]
+    plain = [str(error) for error in errors if not error.faults]
     lines = [*plain, *map(str, faults)]
-    head = f"{len(lines)} mistakes in {len(errors)} files; {what}."
-    return InputError("\n".join([head, *(f"  {line}" for line in lines)]), faults=faults)
+    head = f"{len(lines)} mistakes in {len(errors)} files"
+    head += " and more" if any(error.cut_short for error in errors) else ""
+    head += f"; {after}." if after else ":"
+    shown = "\n".join("  " + line.replace("\n", "\n    ") for line in lines)
+    return InputError(f"{head}\n{shown}", faults=faults)

@@ -87,7 +87,7 @@ class Row:
         if key in self._told:
             return
         if len(self._faults) >= MOST_FAULTS:
-            raise InputError.from_faults(self._faults, and_more=True)
+            raise InputError.from_faults(self._faults, after="", cut_short=True)
         heading = self._headings.get(key, key)
         self._faults.append(
             Fault(self._file, self._table, self._mark, heading, found, expected, nearest, message)

@@ -133,9 +133,10 @@ def test_check_tells_every_mistake_and_stores_nothing(run, gate, tmp_path):
     bad.write_text(WHOLE.replace("sets = 4", "sets = 0").replace('"S275"', '"S257"'), encoding="utf-8")
     result = run("check", gate, str(bad))
     assert (result.exit_code, result.stdout) == (3, "")
-    assert result.stderr.startswith("shopquote: 2 mistakes; nothing was stored.\n")
+    assert result.stderr.startswith("shopquote: 2 mistakes:\n")
     assert f"{bad}: job, sets: found 0" in result.stderr
     assert "did you mean 'S275'?" in result.stderr
+    assert "nothing was stored" in run("job", "add", str(bad)).stderr
     answer = run("check", str(bad), "--json")
     assert answer.exit_code == 3
     assert [mistake["key"] for mistake in json.loads(answer.stdout)["mistakes"]] == ["sets", "grade"]
