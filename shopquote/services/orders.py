@@ -26,7 +26,7 @@ from shopquote.records.people import Supplier
 from shopquote.services.database import Database, next_number
 from shopquote.services.jobs import find_job
 from shopquote.services.needs import JobBar, bars_for_jobs, linked_jobs, loaded
-from shopquote.services.on_file import saw_settings, shop_unit, the_shop
+from shopquote.services.on_file import bending_shop, saw_settings, shop_unit, the_shop
 from shopquote.services.purchase import (
     BoughtLine,
     Load,
@@ -189,7 +189,8 @@ def _look(session: Session, job_numbers: Sequence[str]) -> _Moment:
             raise InputError(f"Job {job.number} is {job.state}; nothing is ordered for it any more.")
     jobs = linked_jobs(session, asked)
     bars = bars_for_jobs(session, jobs)
-    items = [item for job in jobs for item in items_of_job(session, job.number)]
+    shop = bending_shop(session)
+    items = [item for job in jobs for item in items_of_job(session, job.number, shop)]
     return _Moment(jobs, _wanted(session, items, bars, saw_settings(session)), bars)
 
 

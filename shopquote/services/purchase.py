@@ -28,8 +28,11 @@ from shopquote.services.offers import ListedBar, listed_bars, supplier_terms
 
 MOST_SECONDS_A_PLAN = 2.0
 LEAST_SECONDS_A_PLAN = 0.05
-# More rack pieces than this of one section only slow the planner down; the shortest and longest stay.
-MOST_RACK_PIECES = 400
+# Free rack pieces that a plan looks at: the shortest first, up to this many times the length that
+# is needed, but at least and at most so many. More of them only slow the planner down.
+RACK_TIMES_NEED = 2
+LEAST_RACK_PIECES, MOST_RACK_PIECES = 60, 400
+LONGEST_RACK_PIECES = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -317,6 +320,8 @@ def _ways(wanted: Wanted, market: _Market, saw: SawSettings, unit: Unit, clock: 
     """All ways that differ in what they buy; the first is over all lengths."""
     first = _plan(wanted, market.stock(), saw, unit, clock, "all lengths")
     ways = [first]
+    if not first.needs(wanted):
+        return ways  # all of it is there; nothing is cheaper
     lengths = sorted({bar.length for bar in market.listed}, reverse=True)
     suppliers = sorted({bar.supplier.name for bar in market.listed})
     tries: list[tuple[str, tuple[StockBar, ...]]] = []
@@ -340,7 +345,7 @@ def _ways(wanted: Wanted, market: _Market, saw: SawSettings, unit: Unit, clock: 
 def _plan(
     wanted: Wanted, stock: Sequence[StockBar], saw: SawSettings, unit: Unit, clock: _Clock, name: str
 ) -> PlannedWay:
-    rack = (*wanted.own, *_thinned(wanted.free))
+    rack = (*wanted.own, *_thinned(wanted))
     if not stock and not rack:
         raise CannotMakeError(
             f"No supplier on file lists {wanted.section.key} in {wanted.grade.name}, "
@@ -351,12 +356,17 @@ def _plan(
     return PlannedWay(name, plan.bars, proven=plan.proven)
 
 
-def _thinned(free: tuple[RackBar, ...]) -> tuple[RackBar, ...]:
-    """At most so many rack pieces: the shortest, which are used up first, and the longest."""
-    if len(free) <= MOST_RACK_PIECES:
+def _thinned(wanted: Wanted) -> tuple[RackBar, ...]:
+    """The free pieces worth looking at: the shortest, which are used up first, and the longest few."""
+    free = wanted.free
+    if len(free) <= LEAST_RACK_PIECES:
         return free
-    half = MOST_RACK_PIECES // 2
-    return (*free[:half], *free[-half:])
+    enough = RACK_TIMES_NEED * sum(piece.length.nm * piece.count for piece in wanted.pieces)
+    count = total = 0
+    while count < min(len(free), MOST_RACK_PIECES) and (count < LEAST_RACK_PIECES or total < enough):
+        total += free[count].length.nm
+        count += 1
+    return (*free[:count], *free[max(count, len(free) - LONGEST_RACK_PIECES) :])
 
 
 def _sawn_way(wanted: Wanted, market: _Market, first: PlannedWay) -> PlannedWay | None:

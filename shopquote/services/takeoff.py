@@ -11,6 +11,7 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
+from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.prices import bar_price
@@ -81,13 +82,16 @@ def _cost(materials: Sequence[Material]) -> Decimal:
     return sum((material.plan.cost for material in materials if material.plan.priced), start=Decimal(0))
 
 
-def items_of_job(session: Session, job_number: str) -> list[Item]:
-    """Parts of a job as the takeoff takes them: (answer, part as asked for, pieces, job number)."""
+def items_of_job(session: Session, job_number: str, shop: BendingShop | None = None) -> list[Item]:
+    """Parts of a job as the takeoff takes them: (answer, part as asked for, pieces, job number).
+
+    `shop` saves reading the benders and grades again for each of many jobs.
+    """
     from shopquote.calc.bar.part import analyse_part
     from shopquote.services.jobs import load_job
 
     spec = load_job(session, job_number).spec
-    shop = bending_shop(session)
+    shop = shop or bending_shop(session)
     return [
         (analyse_part(part, spec.units, shop), part, spec.quantity(part), job_number) for part in spec.parts
     ]
