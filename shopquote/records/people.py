@@ -6,7 +6,7 @@ from typing import Any
 from sqlalchemy import JSON
 from sqlalchemy.orm import Mapped, mapped_column
 
-from shopquote.records.base import Base, Money, at_least
+from shopquote.records.base import Base, Money, above_zero, at_least
 
 
 class Customer(Base):
@@ -29,7 +29,12 @@ class Supplier(Base):
     """
 
     __tablename__ = "suppliers"
-    __table_args__ = (at_least("delivery_charge", 0), at_least("lead_days", 0), at_least("cut_charge", 0))
+    __table_args__ = (
+        above_zero("exchange_rate"),
+        at_least("delivery_charge", 0),
+        at_least("lead_days", 0),
+        at_least("cut_charge", 0),
+    )
 
     name: Mapped[str] = mapped_column(unique=True)
     address: Mapped[str] = mapped_column(default="")

@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from decimal import Decimal
 
-from sqlalchemy import ForeignKey, Index, UniqueConstraint
+from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopquote.calc.units import Length
@@ -24,6 +24,7 @@ class Quote(Base):
         UniqueConstraint("number", "revision"),
         Index("ix_quotes_state_issued_on", "state", "issued_on"),
         one_of("state", QUOTE_STATES),
+        CheckConstraint("net + tax = total", name="total_adds_up"),
         at_least("revision", 1),
     )
 

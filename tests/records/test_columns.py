@@ -13,6 +13,7 @@ from shopquote.calc.units import Length
 from shopquote.records.columns import NotStorable, scaled_integer
 from shopquote.records.jobs import StateChange
 from shopquote.records.people import Customer, Supplier
+from shopquote.records.quotes import Quote
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Saw, Shop, TaxRate
 
@@ -169,3 +170,14 @@ def test_arithmetic_in_sql_keeps_its_unit(any_database):
         lengths = select(Saw.kerf * 2, Saw.trim - Saw.kerf, func.max(Saw.grip))
         lengths = lengths.group_by(Saw.id)
         assert session.execute(lengths).one() == (Length(6), Length(7), Length(7))
+
+
+def test_a_quote_whose_total_is_not_net_and_tax_is_refused(any_database, make_job):
+    day = date(2026, 3, 2)
+    money = {"net": Decimal(100), "tax": Decimal(20), "total": Decimal("120.01"), "cost": Decimal(70)}
+    with pytest.raises(IntegrityError, match="total_adds_up"), any_database.session() as session:
+        job = make_job(session)
+        quote = Quote(job=job, job_revision=job.revisions[0], number="Q-0001", revision=1, **money)
+        quote.issued_on = quote.valid_until = day
+        quote.currency, quote.margin_pct, quote.snapshot = "EUR", Decimal(30), ""
+        session.add(quote)

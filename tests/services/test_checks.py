@@ -95,15 +95,14 @@ def test_what_cannot_be_true_is_found(database, make_job, statement, check):
 
 
 @pytest.mark.parametrize(
-    ("total", "cost", "line", "part", "check"),
+    ("cost", "line", "part", "check"),
     [
-        ("120", "70", "100", "70", None),
-        ("120.01", "70", "100", "70", "printed quotes add up"),
-        ("120", "70", "100.01", "70", "printed quotes add up"),
-        ("120", "70", "100", "70.0001", "costs add up"),
+        ("70", "100", "70", None),
+        ("70", "100.01", "70", "printed quotes add up"),
+        ("70", "100", "70.0001", "costs add up"),
     ],
 )
-def test_a_quote_that_does_not_add_up_is_found(any_database, make_job, total, cost, line, part, check):
+def test_a_quote_that_does_not_add_up_is_found(any_database, make_job, cost, line, part, check):
     with any_database.session() as session:
         job = make_job(session)
         quote = Quote(
@@ -116,7 +115,7 @@ def test_a_quote_that_does_not_add_up_is_found(any_database, make_job, total, co
             currency="EUR",
             net=Decimal(100),
             tax=Decimal(20),
-            total=Decimal(total),
+            total=Decimal(120),
             cost=Decimal(cost),
             margin_pct=Decimal(30),
             snapshot="{}",

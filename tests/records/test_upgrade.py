@@ -1,0 +1,202 @@
+"""An old database, full of rows, is upgraded with all its data; all or nothing."""
+
+import json
+from datetime import date
+from pathlib import Path
+
+import pytest
+from sqlalchemy import JSON, BigInteger, Boolean, Date, Integer, MetaData, Table, insert, select
+
+from shopquote.errors import DatabaseError
+from shopquote.records import schema
+from shopquote.records.engine import copy_sqlite, make_engine
+from shopquote.records.places import migrations_folder
+from shopquote.records.tables import metadata
+from shopquote.services.checks import run_checks
+from shopquote.services.database import database_url, open_database, upgrade_database
+
+OLD = "0001"
+# Words that CHECK constraints ask for, where the first word of a text column would not do.
+WORDS = {
+    ("shop", "units"): "in", ("shop", "paper"): "Letter", ("shop", "material_basis"): "net",
+    ("shop", "bend_datum"): "middle", ("job_revisions", "units"): "mm", ("job_revisions", "use"): "guarding",
+    ("jobs", "state"): "won", ("state_changes", "from_state"): "asked",
+    ("state_changes", "to_state"): "quoted",
+    ("parts", "dims"): "inside", ("parts", "bend_axis"): "hard", ("welds", "kind"): "tack",
+    ("outside_works", "basis"): "lot", ("labour_lines", "per"): "job", ("quotes", "state"): "accepted",
+    ("quote_minutes", "kind"): "set-up", ("quote_minutes", "how"): "over", ("orders", "state"): "placed",
+    ("orders", "kind"): "ask", ("order_lines", "basis"): "cwt", ("stock_prices", "basis"): "ft",
+    ("rack_pieces", "state"): "promised", ("time_entries", "kind"): "rework", ("bar_uses", "kind"): "scrap",
+    ("invoices", "kind"): "credit", ("benders", "mark_at"): "centre", ("k_rules", "rule"): "fixed K",
+    ("bend_tests", "bend_axis"): "hard",
+}  # fmt: skip
+# Columns that would break a rule between columns if they were filled.
+EMPTY = {("shop", "markup_pct"), ("rack_pieces", "parent_id"), ("orders", "replaces_id")}
+AMOUNTS = {("quotes", "net"): 1_000_000, ("quotes", "tax"): 200_000, ("quotes", "total"): 1_200_000}
+
+
+def old_database(url: str) -> MetaData:
+    """A database of the oldest schema with a row in every table; returns its tables as they were."""
+    upgrade_database(url, to=OLD)
+    engine = make_engine(database_url(url))
+    old = MetaData()
+    old.reflect(engine)
+    with engine.begin() as connection:
+        for table in old.sorted_tables:
+            if table.name != "alembic_version":
+                connection.execute(insert(table).values(row_of(table)))
+    engine.dispose()
+    return old
+
+
+def row_of(table: Table) -> dict[str, object]:
+    """A row in which every column says something."""
+    return {column.name: value_of(table.name, column) for column in table.columns}
+
+
+def value_of(table: str, column) -> object:
+    place = (table, column.name)
+    if place in EMPTY:
+        return None
+    if place in WORDS or place in AMOUNTS:
+        return WORDS.get(place) or AMOUNTS[place]
+    if column.primary_key or column.foreign_keys:
+        return 1
+    if isinstance(column.type, JSON):
+        return {"kept": "ja ☺"}
+    if isinstance(column.type, Date):
+        return date(2026, 3, 2)
+    if isinstance(column.type, Boolean):
+        return True
+    if isinstance(column.type, BigInteger | Integer):
+        return 7
+    return (
+        "2026-03-02T09:00:00.000000Z"
+        if column.name.endswith("_at") or column.name == "at"
+        else f"{column.name} '☺"
+    )
+
+
+def rows_of(url: str, tables: MetaData) -> dict[str, list[dict[str, object]]]:
+    """All rows by table, of the columns that `tables` has."""
+    engine = make_engine(database_url(url))
+    with engine.begin() as connection:
+        found = {
+            table.name: [dict(row) for row in connection.execute(select(table)).mappings()]
+            for table in tables.sorted_tables
+            if table.name != "alembic_version"
+        }
+    engine.dispose()
+    return found
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def bare_url(request, tmp_path) -> str:
+    """Where a database may be made."""
+    if request.param == "sqlite":
+        return str(tmp_path / "old.db")
+    return request.getfixturevalue("bare_postgres_url")
+
+
+def test_an_old_database_is_upgraded_with_all_its_data(bare_url):
+    old = old_database(bare_url)
+    before = rows_of(bare_url, old)
+    assert all(len(rows) == 1 for rows in before.values())
+    assert len(before) >= 40
+    assert upgrade_database(bare_url) == (OLD, schema.newest_version())
+    after = rows_of(bare_url, old)
+    assert {name: [with_json(row) for row in rows] for name, rows in after.items()} == {
+        name: [with_json(row) for row in rows] for name, rows in before.items()
+    }
+    with open_database(bare_url) as database, database.reading() as session:
+        faults = {result.name: result.faults for result in run_checks(session)}
+    assert faults["references are whole"] == faults["the schema is this program's"] == ()
+
+
+def with_json(row):
+    return {name: json.dumps(value) if isinstance(value, dict) else value for name, value in row.items()}
+
+
+def test_the_file_as_it_was_is_kept_beside(tmp_path):
+    old_database(str(tmp_path / "old.db"))
+    upgrade_database(str(tmp_path / "old.db"))
+    kept = tmp_path / f"old.before-upgrade-from-{OLD}.db"
+    with pytest.raises(DatabaseError, match=f"schema {OLD}"):
+        open_database(str(kept))
+    upgrade_database(str(kept))
+    open_database(str(kept)).close()
+
+
+def test_an_old_database_is_not_used_before_it_is_upgraded(bare_url):
+    old_database(bare_url)
+    with pytest.raises(DatabaseError, match=r"shopquote db upgrade"):
+        open_database(bare_url)
+
+
+def test_an_upgrade_that_fails_changes_nothing(tmp_path, monkeypatch):
+    path = tmp_path / "old.db"
+    old = old_database(str(path))
+    before = rows_of(str(path), old)
+
+    def fails(connection, to="head"):
+        connection.exec_driver_sql("DROP TABLE quote_lines")
+        raise DatabaseError("no")
+
+    monkeypatch.setattr("shopquote.services.database.upgrade_tables", fails)
+    with pytest.raises(DatabaseError, match="no"):
+        upgrade_database(str(path))
+    assert rows_of(str(path), old) == before
+
+
+def test_an_upgrade_that_would_leave_a_reference_to_nothing_is_refused(tmp_path):
+    path = tmp_path / "old.db"
+    old_database(str(path))
+    engine = make_engine(database_url(str(path)))
+    with engine.connect() as connection:
+        connection.connection.cursor().execute("PRAGMA foreign_keys = OFF")
+        with connection.begin():
+            connection.exec_driver_sql("UPDATE quotes SET job_id = 99")
+    engine.dispose()
+    with pytest.raises(DatabaseError, match="rows that are not there"):
+        upgrade_database(str(path))
+    with pytest.raises(DatabaseError, match=f"schema {OLD}"):
+        open_database(str(path))
+
+
+def test_an_older_backup_is_upgraded_on_the_way_back(tmp_path):
+    import zipfile
+
+    from shopquote.services.backup import restore
+
+    old = old_database(str(tmp_path / "old.db"))
+    before = rows_of(str(tmp_path / "old.db"), old)
+    copy_sqlite(tmp_path / "old.db", tmp_path / "copy.db")
+    with zipfile.ZipFile(tmp_path / "old.zip", "w") as archive:
+        archive.write(tmp_path / "copy.db", "shop.db")
+        archive.writestr("backup.json", json.dumps({"schema": OLD}))
+    restore(tmp_path / "old.zip", str(tmp_path / "new.db"))
+    assert rows_of(str(tmp_path / "new.db"), old) == before
+
+
+def test_there_is_a_way_back_and_forth(tmp_path):
+    from alembic import command
+
+    path = str(tmp_path / "shop.db")
+    upgrade_database(path)
+    engine = make_engine(database_url(path))
+    with engine.begin() as connection:
+        command.downgrade(schema.alembic_config(connection), OLD)
+        assert schema.stored_version(connection) == OLD
+    with engine.begin() as connection:
+        schema.upgrade_tables(connection)
+        assert schema.stored_version(connection) == schema.newest_version()
+    engine.dispose()
+
+
+def test_every_migration_names_its_change_and_follows_the_one_before():
+    names = sorted(path.name for path in (migrations_folder() / "versions").glob("[0-9]*.py"))
+    assert [name[:4] for name in names] == [f"{number:04d}" for number in range(1, len(names) + 1)]
+    assert all(len(Path(name).stem) > 8 for name in names)
+    assert len(names) >= 2
+    assert schema.newest_version() == names[-1][:4]
+    assert metadata.tables
