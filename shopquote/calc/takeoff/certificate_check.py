@@ -200,10 +200,61 @@ class _Problem:
             if "split" in node:
                 less, more = bars.parts(node["split"])
                 waiting += [(node["less"], less), (node["more"], more)]
+            elif "cuts" in node:
+                waiting += self._check_purchases(node, bars, target)
             elif "listed" in node:
                 self._check_list(node, bars, target)
             else:
                 _need(self._closes(self._floor(node["prices"], bars), target), "an end of the tree is open")
+
+    def _check_purchases(
+        self, node: dict[str, Any], bars: _Range, target: int
+    ) -> list[tuple[dict[str, Any], _Range]]:
+        """Every number of bars of each kind that costs at most the target is struck out, or left to a box.
+
+        Bars n cannot hold all pieces if, at some prices, the fullest n bars are worth less than all pieces.
+        """
+        _need(not self.credited, "purchases are struck out where leftovers are credited")
+        paid = [k for k, kind in enumerate(self.kinds) if kind["cost"]]
+        _need(0 < len(paid) <= 4, "too many kinds of bars cost money")
+        highs = [_whole(box["high"], 0) for box in node["boxes"]]
+        _need(all(len(high) == len(self.kinds) for high in highs), "a box has another number of kinds")
+        free = [k for k in range(len(self.kinds)) if k not in paid]
+        _need(
+            all(high[k] >= self.kinds[k]["limit"] for high in highs for k in free),
+            "a box leaves out free bars",
+        )
+        cuts = []
+        for prices in node["cuts"]:
+            whole = _whole(prices, 0)
+            worth = [self.kinds[k]["cost"] * self.fine - r for k, r in enumerate(self._reduced(whole))]
+            need = sum(p * d for p, d in zip(whole, self.demands, strict=True))
+            cuts.append(
+                ([worth[k] for k in paid], need - sum(worth[k] * self.kinds[k]["limit"] for k in free))
+            )
+        tops = [min(self.kinds[k]["limit"], target // self.kinds[k]["cost"]) for k in paid]
+        _need(
+            all(sum(w * t for w, t in zip(cut, tops, strict=True)) < LARGEST for cut, _ in cuts), "too large"
+        )
+        _need(int(np.prod([top + 1.0 for top in tops[1:]])) <= 20_000_000, "too many purchases to check")
+        rest = np.meshgrid(*(np.arange(top + 1) for top in tops[1:]), indexing="ij")
+        for first in range(tops[0] + 1):
+            counts = [np.full(rest[0].shape, first) if rest else np.array(first), *rest]
+            cost = sum(self.kinds[k]["cost"] * n for k, n in zip(paid, counts, strict=True))
+            alive = cost <= target
+            for worth_of, need in cuts:
+                alive &= sum(w * n for w, n in zip(worth_of, counts, strict=True)) >= need
+            for high in highs:
+                inside = np.ones_like(alive)
+                for k, n in zip(paid, counts, strict=True):
+                    inside &= n <= high[k]
+                alive &= ~inside
+            _need(not alive.any(), "a cheaper purchase is not struck out")
+        boxed = []
+        for box, high in zip(node["boxes"], highs, strict=True):
+            kind = [(low, min(top, h)) for (low, top), h in zip(bars.kind, high, strict=True)]
+            boxed.append((box["tree"], _Range(kind, list(bars.stock), bars.total)))
+        return boxed
 
     def _closes(self, value: int, target: int) -> bool:
         """Whether a bound in fine units is above the target once it is a real cost."""

@@ -7,7 +7,7 @@ is looked at inside every loop.
 
 import heapq
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
 from random import Random
@@ -16,6 +16,7 @@ from time import monotonic
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.takeoff.counts import Cut, Purchases
 from shopquote.calc.takeoff.enumerate import patterns_within
 from shopquote.calc.takeoff.explicit import ListNode, ListSearch, PatternList
 from shopquote.calc.takeoff.fill import greedy_bars, greedy_plan
@@ -63,6 +64,8 @@ class Node:
     listed: tuple[int, ...] = ()
     list_prices: tuple[int, ...] = ()
     list_root: ListNode | None = None
+    cuts: tuple[tuple[int, ...], ...] = ()
+    boxes: list["Node"] = field(default_factory=list)
     where: tuple[str, int, int] | None = None
     children: list["Node"] = field(default_factory=list)
 
@@ -205,6 +208,8 @@ class Search:
             children = self._split(node)
             if not children or visited % DIVE_EVERY == 0:
                 self._dive(node, answer)
+                if not visited and children and not self.beaten(node.bound):
+                    self._by_counts(node)
                 if self.beaten(node.bound):
                     node.where, node.children = None, []
                     self.closed.append(node)
@@ -399,6 +404,56 @@ class Search:
         node.where = where
         node.children = [Node(box, node.bound, node.prices, fine=node.fine) for box in node.box.split(*where)]
         return node.children
+
+    # ---- purchases -------------------------------------------------------------------------
+
+    def _by_counts(self, node: Node) -> None:
+        """Strike out every purchase cheaper than the best plan; closes the node when none is left.
+
+        Only without credits: then the numbers of bars alone say what a plan costs.
+        """
+        problem = self.problem
+        if any(kind.credit for kind in problem.kinds):
+            return
+        purchases = Purchases(problem)
+        cuts = [self._cut(node.prices)]
+        if not purchases.fill(cuts[0], self.cost_to_beat() - problem.step):
+            return
+        boxes: list[Node] = []
+        while not self.out_of_time():
+            purchases.strike_dearer(self.cost_to_beat() - problem.step)
+            found = purchases.cheapest()
+            if found is None:
+                node.cuts, node.boxes = tuple(cut.prices for cut in cuts), boxes
+                node.bound = self.cost_to_beat()
+                return
+            least, high = found
+            node.bound = max(node.bound, least)
+            self.bound = max(self.bound, node.bound)
+            self._report()
+            trial = Node(replace(node.box, high=high), node.bound, node.prices, fine=node.fine)
+            answer = self._generate(trial)
+            if self.beaten(trial.bound) or trial.fine > least * self.fine:
+                cuts.append(self._cut(trial.prices))
+                purchases.strike(cuts[-1])
+                continue
+            if answer is None:
+                return
+            before = self.cost_to_beat()
+            self._dive(trial, answer)
+            if self.cost_to_beat() < before:
+                continue
+            self._list_out(trial)
+            if trial.stuck and not self.beaten(trial.bound):
+                return
+            boxes.append(trial)
+            purchases.strike_within(high)
+
+    def _cut(self, prices: Sequence[int]) -> Cut:
+        reduced, _ = self.price_out(prices, self._tables)
+        worth = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
+        bars = [kind.cost * self.fine - r for kind, r in zip(self.problem.kinds, reduced, strict=True)]
+        return Cut(tuple(prices), worth, tuple(bars))
 
     # ---- the complete list of patterns --------------------------------------------------
 
