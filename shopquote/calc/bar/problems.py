@@ -35,25 +35,17 @@ def problems_of(
     shop: BendingShop,
     say: Say,
 ) -> list[Problem]:
-    """Problems of each curve: its metal, then the benders tried on it."""
-    found: list[Problem] = []
+    """Problems of each curve: its metal, then the benders tried on it. Curves alike share a line."""
+    alike: dict[tuple[str, str, str, str], list[int]] = {}
     for number, (curve, fit) in enumerate(zip(curves, fits, strict=True), start=1):
         run = curve.run
-        name = f"{run.kind.capitalize()} {number} ({run.angle:g} degrees, r {say(run.inside_mm)})"
-        found.extend(_metal(name, curve, section, grade, say))
-        if fit is None:
-            continue
-        if not fit.makes_it:
-            found.extend(
-                Problem(
-                    lack.code,
-                    f"{name}: no bender on file makes it. Nearest is {fit.bender.name}: "
-                    f"{lack.message}; {lack.cure}.",
-                )
-                for lack in fit.shortfalls
-            )
-        elif is_hard_pull(fit, shop.hand_pull_n):
-            found.append(_hard_pull(name, fit, shop, say))
+        size = f"({abs(run.angle):g} degrees, r {say(run.inside_mm)})"
+        for problem in (*_metal(curve, section, grade, say), *_bender(fit, shop, say)):
+            alike.setdefault((problem.code, run.kind, size, problem.message), []).append(number)
+    found = [
+        Problem(code, f"{kind.capitalize()} {', '.join(map(str, numbers))} {size}: {message}")
+        for (code, kind, size, message), numbers in alike.items()
+    ]
     if curves and not shop.benders:
         found.append(
             Problem("no-bender", "No bender is on file, so none was tried; see: shopquote benders set.")
@@ -61,28 +53,40 @@ def problems_of(
     return found
 
 
-def _hard_pull(name: str, fit: Fit, shop: BendingShop, say: Say) -> Problem:
+def _bender(fit: Fit | None, shop: BendingShop, say: Say) -> list[Problem]:
+    if fit is None:
+        return []
+    if fit.makes_it:
+        return [_hard_pull(fit, shop, say)] if is_hard_pull(fit, shop.hand_pull_n) else []
+    return [
+        Problem(
+            lack.code,
+            f"no bender on file makes it. Nearest is {fit.bender.name}: {lack.message}; {lack.cure}.",
+        )
+        for lack in fit.shortfalls
+    ]
+
+
+def _hard_pull(fit: Fit, shop: BendingShop, say: Say) -> Problem:
     force = fit.hand_force_n or 0.0
     lever = fit.bender.lever.mm_float * force / shop.hand_pull_n
     return Problem(
         "hand-force",
-        f"{name}: the lever of {fit.bender.name} asks for {force:.0f} N; one person pulls "
+        f"the lever of {fit.bender.name} asks for {force:.0f} N; one person pulls "
         f"{shop.hand_pull_n:.0f} N for long. A bender with a lever of {say.up(lever)} would do, or a "
         "powered one, or bend it hot; put no pipe over a lever.",
     )
 
 
-def _metal(name: str, curve: Curve, section: Section, grade: Grade, say: Say) -> list[Problem]:
-    found = _too_tight(name, curve, section, grade, say)
+def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Problem]:
+    found = _too_tight(curve, section, grade, say)
     if not grade.cold_bend:
-        found.append(
-            Problem("not-for-bending", f"{name}: {grade.name} cuts freely and cracks; do not bend it cold.")
-        )
+        found.append(Problem("not-for-bending", f"{grade.name} cuts freely and cracks; do not bend it cold."))
     if not curve.bar.square_on:
         found.append(
             Problem(
                 "lies-on-edge",
-                f"{name}: the bar is rolled {curve.bar.roll:g} degrees and lies on no face of the former; "
+                f"the bar is rolled {curve.bar.roll:g} degrees and lies on no face of the former; "
                 "twist it first, or turn the plane by a whole quarter.",
             )
         )
@@ -90,7 +94,7 @@ def _metal(name: str, curve: Curve, section: Section, grade: Grade, say: Say) ->
         found.append(
             Problem(
                 "angle-buckles",
-                f"{name}: bent angle is taken with its heel inside; its standing leg stretches or buckles. "
+                "bent angle is taken with its heel inside; its standing leg stretches or buckles. "
                 "Bend a test piece first, or notch, bend and weld it.",
             )
         )
@@ -98,7 +102,7 @@ def _metal(name: str, curve: Curve, section: Section, grade: Grade, say: Say) ->
         found.append(
             Problem(
                 "flattens",
-                f"{name}: hollow bar flattens and wrinkles below r "
+                f"hollow bar flattens and wrinkles below r "
                 f"{say.up(HOLLOW_RADII * curve.bar.depth_mm)}; fill it, use a mandrel, or have it bent.",
             )
         )
@@ -107,13 +111,13 @@ def _metal(name: str, curve: Curve, section: Section, grade: Grade, say: Say) ->
         found.append(
             Problem(
                 "springs-into-place",
-                f"{name}: above r {say(largest)} the bar takes no set; it springs into place and back.",
+                f"above r {say(largest)} the bar takes no set; it springs into place and back.",
             )
         )
     return found
 
 
-def _too_tight(name: str, curve: Curve, section: Section, grade: Grade, say: Say) -> list[Problem]:
+def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Problem]:
     depth, radius = curve.bar.depth_mm, curve.run.inside_mm
     _, least = limits_of(grade, depth)
     if radius >= least - 1e-9:
@@ -128,14 +132,14 @@ def _too_tight(name: str, curve: Curve, section: Section, grade: Grade, say: Say
         return [
             Problem(
                 "cracks",
-                f"{name}: {strain}; by its reduction of area {grade.name} cracks below r {say.up(cracks)}. "
+                f"{strain}; by its reduction of area {grade.name} cracks below r {say.up(cracks)}. "
                 f"Use r {say.up(least)} or more{easy}, or bend it hot.",
             )
         ]
     return [
         Problem(
             "radius-too-tight",
-            f"{name}: {strain}; {grade.name} is bent cold to r {say.up(least)} at the tightest. "
+            f"{strain}; {grade.name} is bent cold to r {say.up(least)} at the tightest. "
             f"Use that{easy}, or bend it hot, and bend a test piece first.",
         )
     ]

@@ -208,3 +208,11 @@ def test_a_springy_bar_takes_a_former_much_smaller_than_its_radius(work_out):
     stiff = a_bender(formers=(Former(mm(150)),), width=mm(200))
     none = tried(work_out, stiff, bar="round 1", shape="leg 300; bend 90 r 140; leg 300", grade="6061-T6")
     assert {"springs-into-place", "no-former"} <= set(codes(none))
+
+
+def test_bends_alike_share_one_line(work_out):
+    shape = "leg 200; bend 90 r 24; leg 300; bend -90 r 24; leg 300; bend 60 r 24; leg 200"
+    answer = tried(work_out, a_bender(lever=mm(300)), shape=shape)
+    assert codes(answer) == ["hand-force", "hand-force"]
+    assert answer.problems[0].message.startswith("Bend 1, 2 (90 degrees, r 24 mm): the lever")
+    assert answer.problems[1].message.startswith("Bend 3 (60 degrees, r 24 mm): the lever")
