@@ -32,7 +32,7 @@ OPERATIONS = (
     "finishing", "assembly", "packing", "delivery",
 )  # fmt: skip
 
-# Short names of ISO 4063: 111 manual metal arc, 131 MIG, 135 MAG, 136 flux-cored arc with active gas, 141 TIG.
+# Short names of ISO 4063: 111 manual metal arc, 131 MIG, 135 MAG, 136 flux-cored with active gas, 141 TIG.
 WELD_PROCESSES = ("MMA", "MIG", "MAG", "FCAW", "TIG")
 
 # What the same processes are called elsewhere: AWS letters, ISO 4063 numbers, shop talk.
