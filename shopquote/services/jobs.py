@@ -279,6 +279,8 @@ def revise_job(session: Session, number: str, path: Path, *, at: datetime, reaso
 def set_state(session: Session, number: str, to: str, *, at: datetime, reason: str = "") -> Job:
     """Move a job as a person asks; closing and opening again have a command of their own.
 
+    The open quote of a job that is won or lost is accepted or declined with it.
+
     Raises:
         NotFoundError: no such job.
         InputError: no such state, or the job cannot go there from where it is.
@@ -296,8 +298,22 @@ def set_state(session: Session, number: str, to: str, *, at: datetime, reason: s
             hint=f'Open it: shopquote close {job.number} --reopen --reason "..."',
         )
     move_job(job, to, at=at, reason=reason)
+    _answer_open_quote(session, job, at=at, reason=reason)
     session.flush()
     return job
+
+
+def _answer_open_quote(session: Session, job: Job, *, at: datetime, reason: str) -> None:
+    """A job that is won or lost has its open quote accepted or declined with it."""
+    answer = {"won": "accepted", "lost": "declined"}.get(job.state)
+    quote = session.scalar(
+        select(Quote)
+        .where(Quote.job_id == job.id, Quote.state == "sent")
+        .order_by(Quote.revision.desc())
+        .limit(1)
+    )
+    if answer is not None and quote is not None:
+        quote.state, quote.decided_on, quote.reason = answer, at.date(), reason
 
 
 def remove_job(session: Session, number: str) -> str:

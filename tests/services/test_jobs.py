@@ -283,6 +283,23 @@ def add_quote(session, job: Job, net: str, revision: int = 1) -> None:
     session.flush()
 
 
+@pytest.mark.parametrize(
+    ("state", "answer"), [("won", "accepted"), ("lost", "declined"), ("dropped", "sent")]
+)
+def test_the_open_quote_of_a_job_is_answered_with_it(shop, state, answer):
+    with shop.session() as session:
+        job = add_gate(session)
+        add_quote(session, job, "120.5")
+        add_quote(session, job, "99.5", revision=2)
+        session.scalars(select(Quote)).first().state = "replaced"
+        move_job(job, "quoted", at=AT)
+        set_state(session, "1", state, at=AT, reason="by phone")
+        older, newest = session.scalars(select(Quote).order_by(Quote.revision))
+    assert older.state == "replaced"
+    assert newest.state == answer
+    assert newest.decided_on == (None if answer == "sent" else date(2026, 3, 2))
+
+
 def test_the_list_shows_the_newest_price_and_can_be_narrowed(any_shop):
     with any_shop.session() as session:
         first = add_gate(session)
