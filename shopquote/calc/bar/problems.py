@@ -36,12 +36,13 @@ def problems_of(
     say: Say,
 ) -> list[Problem]:
     """Problems of each curve: its metal, then the benders tried on it. Curves alike share a line."""
-    alike: dict[tuple[str, str, str, str], list[int]] = {}
+    # Numbers as keys: a shortfall on both sides of a bend is told once.
+    alike: dict[tuple[str, str, str, str], dict[int, None]] = {}
     for number, (curve, fit) in enumerate(zip(curves, fits, strict=True), start=1):
         run = curve.run
         size = f"({abs(run.angle):g} degrees, r {say(run.inside_mm)})"
         for problem in (*_metal(curve, section, grade, say), *_bender(fit, shop, say)):
-            alike.setdefault((problem.code, run.kind, size, problem.message), []).append(number)
+            alike.setdefault((problem.code, run.kind, size, problem.message), {})[number] = None
     found = [
         Problem(code, f"{kind.capitalize()} {', '.join(map(str, numbers))} {size}: {message}")
         for (code, kind, size, message), numbers in alike.items()
