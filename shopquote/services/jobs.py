@@ -295,7 +295,7 @@ def set_state(session: Session, number: str, to: str, *, at: datetime, reason: s
     if job.state == "closed" and to == "finished":
         raise InputError(
             f"Job {job.number} is closed; it is opened again with a reason.",
-            hint=f'Open it: shopquote close {job.number} --reopen --reason "..."',
+            hint=f'Open it: shopquote close {job.number} --reopen "why"',
         )
     move_job(job, to, at=at, reason=reason)
     _answer_open_quote(session, job, at=at, reason=reason)
