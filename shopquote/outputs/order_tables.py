@@ -37,6 +37,7 @@ def orders_json(placed: "PlacedOrders", files: Sequence[Path]) -> dict[str, obje
         "bound": _cents(plan.bound),
         "proven": plan.proven,
         "cuts_proven": plan.cuts_proven,
+        "cuts_gap": _cents(plan.cuts_gap),
         "seconds": round(plan.seconds, 3),
         "ways": dict(plan.ways),
         "apart": [{"jobs": jobs, "cost": _cents(cost)} for jobs, cost in plan.apart.items()],
@@ -136,7 +137,7 @@ def _print_proof(placed: "PlacedOrders") -> None:
         proof = (
             "proven cheapest of the ways weighed" if plan.proven else f"cannot be under {_cents(plan.bound)}"
         )
-        cuts = "" if plan.cuts_proven else "; some cut plans ran out of time"
+        cuts = "" if plan.cuts_proven else f"; better cut plans could save {_cents(plan.cuts_gap)} at most"
         print(f"Cost {_cents(plan.cost)}, bound {_cents(plan.bound)}: {proof}{cuts} ({plan.seconds:.1f} s).")
     if plan.saving:
         print(f"Ordering these jobs together saves {_cents(plan.saving)} against one after another.")

@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Literal
 
+from sqlalchemy.orm import object_session
+
 from shopquote.errors import InputError, nearest_word
 from shopquote.records.jobs import Job, StateChange
 
@@ -24,6 +26,9 @@ MOVES: Mapping[str, tuple[JobState, ...]] = {
 
 # A job may be changed until its work is done.
 STATES_TO_REVISE = ("asked", "quoted", "won", "started")
+
+# Nothing is cut for a job any more; the rack pieces promised to it are free again.
+STATES_OVER = ("finished", "closed", "lost", "dropped")
 
 
 def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
@@ -48,6 +53,16 @@ def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
         )
     job.state_changes.append(StateChange(from_state=job.state, to_state=to, at=at, reason=reason))
     job.state = to
+    if to in STATES_OVER:
+        _free_its_bars(job)
+
+
+def _free_its_bars(job: Job) -> None:
+    from shopquote.services.rack import release_promises
+
+    session = object_session(job)
+    if session is not None:
+        release_promises(session, job.number)
 
 
 def check_state(word: str) -> None:

@@ -61,12 +61,16 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class PlannedWay:
-    """One way to make a wanted material: bars cut here, and pieces that the supplier saws."""
+    """One way to make a wanted material: bars cut here, and pieces that the supplier saws.
+
+    `gap` is how much cheaper another cut plan over the same bars could be at most.
+    """
 
     name: str
     bars: tuple[BarCut, ...]
     sawn: tuple[Piece, ...] = ()
     proven: bool = True
+    gap: Decimal = Decimal(0)
 
     @property
     def rack_codes(self) -> tuple[str, ...]:
@@ -152,6 +156,7 @@ class PurchasePlan:
     Money is in the shop's currency. `apart` is what each group of jobs that share
     no bar yet would cost if ordered by itself, one after another; `shares` is what
     each job bears of the whole. Lines without a price count nothing in `cost`.
+    `bound` is over the ways weighed; `cuts_gap` is what better cut plans could still save at most.
     """
 
     jobs: tuple[str, ...]
@@ -163,6 +168,7 @@ class PurchasePlan:
     bound: Decimal
     proven: bool
     cuts_proven: bool
+    cuts_gap: Decimal
     apart: Mapping[str, Decimal]
     shares: Mapping[str, Decimal]
     seconds: float
@@ -277,6 +283,7 @@ def plan_purchase(
         bound=buying.bound if buying is not None else Decimal(0),
         proven=buying.proven if buying is not None else True,
         cuts_proven=all(way.proven for way in chosen.values()),
+        cuts_gap=sum((way.gap for way in chosen.values()), Decimal(0)),
         apart=apart,
         shares=_shares(cost, lines, apart, groups),
         seconds=time.monotonic() - began,
@@ -353,7 +360,7 @@ def _plan(
             hint="Add it to a supplier's list: shopquote stock",
         )
     plan = plan_cuts(wanted.pieces, stock, rack, saw, unit=unit, seconds=clock.next())
-    return PlannedWay(name, plan.bars, proven=plan.proven)
+    return PlannedWay(name, plan.bars, proven=plan.proven, gap=plan.gap if plan.priced else Decimal(0))
 
 
 def _thinned(wanted: Wanted) -> tuple[RackBar, ...]:
@@ -383,7 +390,7 @@ def _sawn_way(wanted: Wanted, market: _Market, first: PlannedWay) -> PlannedWay 
         return None
     pieces = tuple(Piece(mark, length, n, owner=owner) for (mark, length, owner), n in sawn.items())
     kept = tuple(bar for bar in first.bars if bar.rack_piece is not None)
-    return PlannedWay("sawn by the supplier", kept, pieces, first.proven)
+    return PlannedWay("sawn by the supplier", kept, pieces, first.proven, first.gap)
 
 
 def _different(ways: Sequence[PlannedWay]) -> list[PlannedWay]:
@@ -425,6 +432,7 @@ def _plan_apart(
             tuple(bar for way in ways for bar in way.bars),
             tuple(piece for way in ways for piece in way.sawn),
             all(way.proven for way in ways),
+            sum((way.gap for way in ways), Decimal(0)),
         )
         for name, ways in bars.items()
         if ways

@@ -13,7 +13,7 @@ from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.logs import BarUse
-from shopquote.services.jobs import add_job, find_job
+from shopquote.services.jobs import add_job, find_job, set_state
 from shopquote.services.needs import bars_for_job
 from shopquote.services.rack import (
     add_pieces,
@@ -314,3 +314,13 @@ def test_sheet_is_plain_csv(shop, tmp_path):
         path = sheet(tmp_path, RACK_COLUMNS, rack_rows(session))
     with path.open(encoding="utf-8", newline="") as file:
         assert next(iter(csv.DictReader(file)))["heat"] == "'=cmd"
+
+
+@pytest.mark.parametrize("end", ["lost", "dropped"])
+def test_job_that_is_over_frees_its_pieces(shop, end):
+    with shop.session() as session:
+        (code,) = put_on(session, "1000")
+        number = a_job(session)
+        promise_pieces(session, [code], number)
+        set_state(session, number, end, at=AT)
+        assert find_piece(session, code).state == "free"
