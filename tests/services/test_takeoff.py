@@ -1,0 +1,141 @@
+"""Takeoff of jobs on file: prices of bars, rack pieces, several jobs together, the command."""
+
+import json
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import pytest
+from sqlalchemy import select
+from typer.testing import CliRunner
+
+from shopquote.cli.app import app
+from shopquote.errors import NotFoundError
+from shopquote.records.materials import StockItem, StockPrice
+from shopquote.services.job_file import read_job_text
+from shopquote.services.jobs import add_job
+from shopquote.services.on_file import grades_on_file, saw_settings, section_of
+from shopquote.services.takeoff import mass_of_bar, newest_price, price_of_bar, take_off_job
+from tests.referees.feasible import faults_of_plan
+
+TODAY = date(2026, 3, 2)
+AT = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
+JOB = """
+format = 1
+[job]
+title = "Hooks"
+customer = "Invented Customer"
+sets = 4
+units = "mm"
+[[part]]
+mark = "A"
+name = "straight"
+per_set = 3
+bar = "round 12"
+grade = "S275"
+length = 812.5
+[[part]]
+mark = "B"
+name = "hook"
+per_set = 2
+bar = "round 12"
+grade = "S275"
+shape = "leg 300; bend 90 r 24; leg 200"
+"""
+
+
+def add(session, text=JOB):
+    return add_job(session, read_job_text(text, "hooks.toml"), at=AT).number
+
+
+def test_a_job_is_planned_over_the_stock_on_file(shop):
+    with shop.session() as session:
+        number = add(session)
+        found = take_off_job(session, [number], on=TODAY)
+        saw = saw_settings(session)
+    (material,) = found.materials
+    assert (material.section.key, material.grade.name, material.pieces) == ("round 12", "S275", 20)
+    left = material.net.nm + material.kerf.nm + material.trim.nm + material.kept.nm + material.scrap.nm
+    assert left == material.bought.nm + material.rack.nm
+    assert material.plan.proven
+    assert all(bar.trim == saw.trim for bar in material.plan.bars)
+
+
+def test_two_jobs_share_what_they_cost_together(shop):
+    with shop.session() as session:
+        numbers = [add(session), add(session, JOB.replace("sets = 4", "sets = 1"))]
+        found = take_off_job(session, numbers, on=TODAY)
+    together = sum(material.plan.cost for material in found.materials).quantize(Decimal("0.01"))
+    assert [share.owner for share in found.shares] == numbers
+    assert sum(share.bears for share in found.shares) == together
+    owners = {owner for bar in found.materials[0].plan.bars for _, _, _, owner in bar.pieces}
+    assert owners == set(numbers)
+
+
+def test_a_job_not_on_file_is_said(shop):
+    with shop.reading() as session, pytest.raises(NotFoundError, match="J-9999"):
+        take_off_job(session, ["J-9999"], on=TODAY)
+
+
+def price(basis, amount, day, break_kg=0):
+    return StockPrice(basis=basis, price=Decimal(amount), valid_from=day, break_kg=Decimal(break_kg))
+
+
+def test_the_newest_price_not_after_the_day_counts_at_the_smallest_quantity():
+    prices = [
+        price("kg", "1.10", date(2025, 1, 1)),
+        price("kg", "1.30", date(2026, 1, 1), 500),
+        price("kg", "1.40", date(2026, 1, 1)),
+        price("kg", "9.99", date(2027, 1, 1)),
+    ]
+    assert newest_price(prices, TODAY).price == Decimal("1.40")
+    assert newest_price(prices[3:], TODAY) is None
+
+
+@pytest.mark.parametrize(
+    ("basis", "amount", "expected"),
+    [
+        ("bar", "7.00", "7.00"),
+        ("m", "1.20", "7.20"),  # 6 m at 1.20
+        ("kg", "2.00", "10.65"),  # 6 m of round 12 weigh 5.327 kg (0.8878 kg/m at 7850 kg/m3, derived)
+    ],
+)
+def test_a_bar_costs_what_its_basis_says(shop, basis, amount, expected):
+    with shop.session() as session:
+        wanted = select(StockItem).where(StockItem.section_key == "round 12", StockItem.grade == "S275")
+        item = session.scalars(wanted).first()
+        item.length = type(item.length).from_mm(6000)
+        item.prices = [price(basis, amount, date(2020, 1, 1))]
+        item.supplier.exchange_rate = Decimal(1)
+        grade = grades_on_file(session)[item.grade]
+        section = section_of("round 12")
+        assert price_of_bar(item, section, grade, TODAY).quantize(Decimal("0.01")) == Decimal(expected)
+        assert mass_of_bar(section, grade, item.length) == Decimal("5.326867")
+        session.rollback()
+
+
+def test_the_command_prints_the_agreed_json(shop):
+    with shop.session() as session:
+        number = add(session)
+    result = CliRunner().invoke(app, ["takeoff", number, "--db", str(shop.url), "--json"])
+    assert result.exit_code == 0, result.output
+    (material,) = json.loads(result.stdout)["materials"]
+    assert {"bar", "grade", "pieces", "net_mm", "bought_mm", "mass_kg", "from_rack", "plan"} <= set(material)
+    assert {"bars", "bars_used", "cost", "bound", "gap", "proven", "seconds"} <= set(material["plan"])
+    shown = CliRunner().invoke(app, ["takeoff", number, "--db", str(shop.url)])
+    assert "proven cheapest" in shown.stdout and "round 12" in shown.stdout
+    assert CliRunner().invoke(app, ["takeoff", "J-9999", "--db", str(shop.url)]).exit_code == 4
+
+
+def test_the_plan_passes_the_independent_check(shop):
+    from shopquote.calc.takeoff.takeoff import group_pieces
+    from shopquote.services.takeoff import items_of_job, rack_bars, stock_bars
+
+    with shop.session() as session:
+        number = add(session)
+        ((section, grade, pieces),) = group_pieces(items_of_job(session, number))
+        stock = stock_bars(session, section, grade, TODAY)
+        rack = rack_bars(session, section, grade, [number])
+        saw = saw_settings(session)
+        (material,) = take_off_job(session, [number], on=TODAY).materials
+    priced = [bar for bar in stock if bar.price is not None] or stock
+    assert faults_of_plan(pieces, priced, rack, saw, material.plan) == []
