@@ -67,9 +67,8 @@ class Demo:
 
 
 def sample_job_files() -> dict[str, Path]:
-    """The sample job files by name, logs and expected results left out."""
-    files = sorted(sample_jobs_folder().glob("*.toml"))
-    found = {path.stem: path for path in files if path.name.count(".") == 1}
+    """The sample job files by name; `logged` and `expected` lie in folders of their own."""
+    found = {path.stem: path for path in sorted(sample_jobs_folder().glob("*.toml"))}
     if not found:
         raise InputError(
             f"There are no sample jobs in {sample_jobs_folder()}.", hint="Install shopquote again."
@@ -121,7 +120,7 @@ def run_demo(database: Database, *, at: datetime) -> Demo:
         set_up(session, on=today - SET_UP_BEFORE)
         added = add_jobs(session, list(files.values()), at=at - FIRST_QUOTE_BEFORE)
         numbers = {name: job.number for name, job in zip(files, added, strict=True)}
-    first, review = _finished_job(database, numbers[FINISHED], files[FINISHED].with_suffix(".log.toml"), at)
+    first, review = _finished_job(database, numbers[FINISHED], sample_jobs_folder() / "logged" / f"{FINISHED}.toml", at)
     quotes = (first, *_quote_the_rest(database, numbers, today))
     won = [numbers[name] for name in WON]
     placed = order_for_jobs(database, won, OrderWish(certificate="2.2"), on=today, seconds=SECONDS_TO_ORDER)
