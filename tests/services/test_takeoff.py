@@ -109,7 +109,7 @@ def test_a_bar_costs_what_its_basis_says(shop, basis, amount, expected):
         grade = grades_on_file(session)[item.grade]
         section = section_of("round 12")
         assert price_of_bar(item, section, grade, TODAY).quantize(Decimal("0.01")) == Decimal(expected)
-        assert mass_of_bar(section, grade, item.length) == Decimal("5.326867")
+        assert mass_of_bar(section, grade, item.length) == Decimal("5.326885")
         session.rollback()
 
 
