@@ -197,13 +197,16 @@ def test_label_bears_its_code_to_read_and_to_scan(tmp_path):
     assert len(sheet._images) == len(labels)
 
 
-def test_scan_picture_is_the_qr_code_of_the_code_alone():
-    # The modules of ISO/IEC 18004 symbols are fixed by their text, version, level and mask.
-    import segno
+def test_scan_picture_is_the_smallest_qr_code_with_a_quiet_border():
+    # ISO/IEC 18004: a version 1 symbol has 21 x 21 modules; from memory of the standard.
+    from PIL import Image
 
-    code = segno.make("R-0007", error="m", micro=False)
-    assert code.designator == "1-M"
-    assert scan_picture("R-0007").startswith(b"\x89PNG") and scan_picture("R-0007") != scan_picture("R-0008")
+    picture = Image.open(io.BytesIO(scan_picture("R-0007"))).convert("L")
+    assert picture.size == ((21 + 2 * 2) * 6,) * 2
+    assert {picture.getpixel((x, 0)) for x in range(picture.width)} == {255}  # the border is white
+    finder = [picture.getpixel((12 + 3 + 6 * i, 12 + 3)) for i in range(7)]
+    assert finder == [0] * 7  # the top row of the finder pattern is dark
+    assert scan_picture("R-0007") != scan_picture("R-0008")
 
 
 def test_no_labels_make_an_empty_sheet():

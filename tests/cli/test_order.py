@@ -1,0 +1,232 @@
+"""Buying and the rack from the command line."""
+
+import json
+from pathlib import Path
+
+import pytest
+from openpyxl import load_workbook
+from typer.testing import CliRunner
+
+from shopquote.cli.app import app
+
+JOB = """
+format = 1
+[job]
+title = "{title}"
+customer = "Orla Fennimore"
+sets = 2
+units = "mm"
+[[part]]
+mark = "A"
+name = "rod"
+per_set = 4
+bar = "round 12"
+grade = "S275"
+length = {length}
+"""
+
+
+@pytest.fixture
+def run(shop):
+    def invoke(*words: str):
+        result = CliRunner().invoke(app, ["--db", shop.name, *words])
+        assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+        return result
+
+    return invoke
+
+
+@pytest.fixture
+def jobs(run, tmp_path) -> Path:
+    for title, length in (("hooks", 1900), ("gate", 2850)):
+        path = tmp_path / f"{title}.toml"
+        path.write_text(JOB.format(title=title, length=length), encoding="utf-8")
+        said(run("job", "add", str(path), "--json"))
+    return tmp_path
+
+
+def said(result):
+    assert result.exit_code == 0, result.stderr
+    return json.loads(result.stdout)
+
+
+def test_order_answers_with_the_keys_that_others_read(run, jobs):
+    answer = said(run("order", "J-0001", "--json", "--out", str(jobs / "out")))
+    (order,) = answer["orders"]
+    assert {"number", "supplier", "lines", "total"} <= set(order)
+    (line,) = order["lines"]
+    assert {"bar", "grade", "length_mm", "count", "unit_price", "amount"} <= set(line)
+    assert (order["number"], line["bar"], line["grade"], line["length_mm"]) == (
+        "O-0001",
+        "round 12",
+        "S275",
+        6000,
+    )
+    assert len(line["amount"].split(".")[1]) == 2
+    assert answer["from_rack"] == [] and answer["proven"] is True
+    assert all(Path(path).is_file() for path in answer["files"]) and len(answer["files"]) == 3
+    assert answer["warnings"] == [
+        "job J-0001 is only asked; bar is bought that the customer has not accepted yet."
+    ]
+
+
+def test_rack_pieces_are_named_with_their_job(run, jobs):
+    run("rack", "add", "round 12", "S275", "6000", "--count", "5", "--place", "A1")
+    answer = said(run("order", "1", "--json", "--out", str(jobs)))
+    assert answer["orders"] == [] and answer["files"] == []
+    assert {(pick["length_mm"], pick["job"]) for pick in answer["from_rack"]} == {(6000, "J-0001")}
+    assert {pick["piece"] for pick in answer["from_rack"]} <= {f"R-000{n}" for n in range(1, 6)}
+
+
+def test_words_without_a_command_are_jobs_and_options_may_come_first(run, jobs):
+    shown = run("order", "--out", str(jobs), "J-0001", "J-0002")
+    assert shown.exit_code == 0, shown.stderr
+    assert "Order O-0001" in shown.stdout and "saves" in shown.stdout and "Each job bears" in shown.stdout
+    assert [order["jobs"] for order in said(run("order", "list", "--json"))["orders"]] == ["J-0001, J-0002"]
+
+
+@pytest.mark.parametrize(
+    "words, code",
+    [
+        (("order", "J-0099"), 4),
+        (("order", "J-0001", "--certificate", "9"), 3),
+        (("order", "J-0001", "--supplier", "Nobody"), 4),
+        (("order", "J-0001", "--nonsense"), 2),
+        (("order", "show", "O-0009"), 4),
+        (("order", "change", "O-0001"), 3),
+        (("order", "change", "O-0001", "--count", "x"), 3),
+        (("receive", "O-0009"), 4),
+        (("rack", "use", "R-0001", "--job", "J-0001"), 4),
+        (("rack", "trace"), 3),
+        (("rack", "trace", "--heat", "H1"), 4),
+        (("rack", "list", "--state", "fre"), 3),
+        (("rack", "add", "rond 12", "S275", "1000"), 3),
+        (("rack", "add", "round 12", "S275", "1000", "--cost", "x"), 3),
+        (("rack", "import", "nothing.csv"), 3),
+        (("rack", "release"), 3),
+    ],
+)
+def test_wrong_words_end_with_their_code_and_one_message(run, jobs, words, code):
+    result = run(*words)
+    assert result.exit_code == code, result.stderr
+    assert result.stderr.strip() and "Traceback" not in result.stderr
+
+
+def test_from_order_to_trace(run, jobs):
+    run("order", "J-0001", "--out", str(jobs), "--certificate", "3.1")
+    (jobs / "c.pdf").write_bytes(b"certificate")
+    received = said(
+        run("receive", "O-0001", "--line", "1", "--count", "1", "--heat", "H7", "--place", "A1", "--json",
+            "--certificate", str(jobs / "c.pdf"))
+    )  # fmt: skip
+    assert (received["state"], received["lines"][0]["short"] > 0) == ("part received", True)
+    assert said(run("receive", "O-0001", "--json"))["state"] == "received"
+    assert run("receive", "O-0001").exit_code == 3
+    used = said(run("rack", "use", "r-0001", "--job", "1", "--back", "150", "--json"))
+    assert len(used["returned"]) == 1
+    trace = said(run("rack", "trace", "--job", "1", "--json"))
+    first = trace["pieces"][0]
+    assert (first["heat"], first["certificate"], first["order"]) == ("H7", "c.pdf", "O-0001")
+    assert said(run("rack", "trace", "--heat", "H7", "--json"))["jobs"] == ["J-0001"]
+    shown = run("rack", "trace", "--piece", used["returned"][0])
+    assert shown.exit_code == 0 and "R-0001" in shown.stdout
+    assert run("db", "check").exit_code == 0
+
+
+def test_goods_in_sheet_goes_out_and_comes_back(run, jobs):
+    run("order", "J-0001", "--out", str(jobs))
+    (path,) = said(run("receive", "1", "--blank", str(jobs), "--json"))["files"]
+    book = load_workbook(path)
+    sheet = book.worksheets[0]
+    heads = [cell.value for cell in sheet[1]]
+    for word, value in (("count", 2), ("length", "6050"), ("heat", "H9"), ("charged each", 7.5)):
+        sheet.cell(2, heads.index(word) + 1).value = value
+    book.save(path)
+    received = said(run("receive", "1", "--from", path, "--new-prices", "--delivery", "0", "--json"))
+    assert [(piece["length_mm"], piece["heat"], piece["cost"]) for piece in received["pieces"]] == [
+        (6050, "H9", "7.5000")
+    ] * 2
+
+
+def test_request_for_prices_becomes_an_order(run, jobs):
+    asked = said(run("order", "J-0001", "--ask", "--json", "--out", str(jobs)))
+    assert asked["orders"][0]["lines"][0]["unit_price"] is None and asked["warnings"] == []
+    placed = said(run("order", "place", "1", "--price", "1=6.25", "--json", "--out", str(jobs)))
+    assert (placed["state"], placed["revision"], placed["lines"][0]["unit_price"]) == ("placed", 2, "6.25")
+    assert said(run("order", "show", "1", "--revision", "1", "--json"))["state"] == "replaced"
+    assert said(run("order", "cancel", "1", "--reason", "late", "--json"))["state"] == "cancelled"
+
+
+def test_changed_order_is_a_revision(run, jobs):
+    run("order", "J-0001", "--out", str(jobs))
+    changed = said(run("order", "change", "1", "--count", "1=9", "--json", "--out", str(jobs)))
+    assert (changed["revision"], changed["lines"][0]["count"]) == (2, 9)
+
+
+def test_rack_commands_read_and_write(run, jobs):
+    run(
+        "rack",
+        "add",
+        "round 12",
+        "S275",
+        "1450",
+        "--count",
+        "2",
+        "--heat",
+        "H1",
+        "--place",
+        "A1",
+        "--cost",
+        "3",
+    )
+    run("rack", "add", "round 12", "S275", "80")
+    assert len(said(run("rack", "list", "--bar", "round 12", "--json"))["pieces"]) == 3
+    assert [p["piece"] for p in said(run("rack", "spare", "--shorter", "100", "--json"))["pieces"]] == [
+        "R-0003"
+    ]
+    assert said(run("rack", "scrap", "R-0003", "--reason", "short", "--json")) == {"scrapped": ["R-0003"]}
+    promised = said(run("rack", "promise", "R-0001", "R-0002", "--job", "1", "--json"))
+    assert {piece["job"] for piece in promised["pieces"]} == {"J-0001"}
+    assert said(run("rack", "release", "--job", "1", "--json"))["released"] == ["R-0001", "R-0002"]
+    assert said(run("rack", "move", "R-0001", "--place", "B2", "--json"))["moved"] == ["R-0001"]
+    assert said(run("rack", "value", "--json"))["total"] == "6.00"
+    (labels,) = said(run("rack", "labels", "--out", str(jobs), "--json"))["files"]
+    assert Path(labels).is_file()
+    out = jobs / "rack.csv"
+    assert said(run("rack", "export", str(out), "--json"))["pieces"] == 2
+    text = out.read_text(encoding="utf-8").replace("R-0001", "").replace("R-0002", "")
+    out.write_text(text, encoding="utf-8")
+    assert len(said(run("rack", "import", str(out), "--json"))["pieces"]) == 2
+    used = said(run("rack", "use", "R-0001", "--job", "1", "--json"))
+    assert used["returned"] == []
+    assert said(run("rack", "return", "R-0001", "200", "--json"))["piece"] == "R-0006"
+    assert run("rack", "use", "R-0002", "--job", "1", "--kind", "wrok").exit_code == 3
+    for words in (("rack", "list"), ("rack", "value"), ("rack", "spare"), ("order", "list")):
+        assert run(*words).exit_code == 0
+
+
+def test_stocktake_goes_out_and_comes_back(run, jobs):
+    run("rack", "add", "round 12", "S275", "1450", "--count", "2")
+    (path,) = said(run("rack", "count", "--out", str(jobs), "--json"))["files"]
+    book = load_workbook(path)
+    sheet = book.worksheets[0]
+    column = [cell.value for cell in sheet[1]].index("found") + 1
+    sheet.cell(2, column).value = "1450"
+    sheet.cell(3, column).value = "0"
+    book.save(path)
+    result = said(run("rack", "count", path, "--json"))
+    assert result["agreed"] == 1 and [d["kind"] for d in result["differences"]] == ["missing"]
+    assert run("db", "check").exit_code == 0
+
+
+def test_price_list_with_its_own_columns(run, jobs):
+    path = jobs / "list.csv"
+    path.write_text("What,Quality,Bar,Each\nround 12,S275,6 m,7.77\n", encoding="utf-8")
+    supplier = said(run("suppliers", "list", "--json"))["suppliers"][0]["name"]
+    words = ("order", "prices", supplier, str(path), "--column", "bar=What", "--column", "length=Bar",
+             "--column", "price=Each", "--column", "basis==bar", "--json")  # fmt: skip
+    assert said(run(*words, "--preview"))["stored"] is False
+    assert said(run(*words))["changes"][0]["change"] in ("dearer", "cheaper", "changed", "new")
+    again = said(run("order", "prices", supplier, str(path), "--json"))
+    assert again["changes"][0]["change"] == "same"
+    assert run("order", "prices", supplier, str(path), "--column", "basis").exit_code == 3
