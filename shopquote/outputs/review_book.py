@@ -447,6 +447,17 @@ def _standards(book: Book, lesson: StandardsLesson, currency: str, paper: str) -
             "those in force."
         )
         put_across(page, row, 1, 11, text, WRAPPED)
+    if lesson.repeats:
+        row += 2
+        put(page, row, 1, "Repeated work: what is left of the minutes for a set at each doubling", HEADING)
+        repeated: list[Sequence[Value]] = [
+            (item.title, item.customer, item.runs, item.sets, item.first, item.last, float(100 * item.rate))
+            for item in lesson.repeats
+        ]
+        row = _table(
+            page, row + 1, ("What", "Customer", "Times", "Sets", "Min first", "Min last", "Curve %"),
+            [PLAIN, PLAIN, WHOLE, WHOLE, HOURS, HOURS, PERCENT], repeated,
+        )  # fmt: skip
     if lesson.oddities:
         row += 2
         put(page, row, 1, "Jobs that stand out: a wrong entry, or something to learn from", HEADING)

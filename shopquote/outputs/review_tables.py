@@ -79,9 +79,27 @@ def review_json(
         }
         for odd in lesson.oddities
     ]
+    answer["repeats"] = [
+        {
+            "title": item.title,
+            "customer": item.customer,
+            "runs": item.runs,
+            "sets": item.sets,
+            "minutes_a_set_first": _number(item.first),
+            "minutes_a_set_last": _number(item.last),
+            "learning_rate": item.rate,
+        }
+        for item in lesson.repeats
+    ]
+    if "operation" in by:
+        answer["groups"] = {**_dict(answer.get("groups")), "operation": answer["operations"]}
     if lesson.back_test is not None:
         answer["back_test"] = back_test_json(lesson.back_test)
     return answer
+
+
+def _dict(value: object) -> dict[str, object]:
+    return dict(value) if isinstance(value, dict) else {}
 
 
 def figures_json(row: "JobFigures", currency: str) -> dict[str, object]:
@@ -524,6 +542,11 @@ def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
             )  # fmt: skip
         print_table(table)
         print(f"Take one: shopquote review --accept {worth[0].standard}   all: shopquote review --accept all")
+    for repeat in lesson.repeats[:5]:
+        print(
+            f"Repeated: {repeat.title} for {repeat.customer}, {repeat.runs} times, {repeat.sets} sets: "
+            f"{repeat.first} and last {repeat.last} min a set, a {100 * repeat.rate:.0f} % learning curve."
+        )
     for odd in lesson.oddities[:10]:
         print(
             f"Odd: {odd.job} {odd.operation}, {odd.logged} min logged, {odd.expected} expected from all jobs."

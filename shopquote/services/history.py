@@ -28,9 +28,9 @@ from shopquote.records.logs import BarUse, BoughtUse, Invoice, TimeEntry
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteCost, QuoteLine, QuoteMaterial, QuoteMinutes
 from shopquote.records.shop import Counter
+from shopquote.services.log import shop_currency
 from shopquote.services.on_file import standards_book
 
-CURRENCY = "EUR"
 DAYS = 730
 JOB_SPREAD = 0.20  # one job's minutes of an operation about the truth, relative standard deviation
 REWORK_SHARE = 0.04
@@ -150,6 +150,7 @@ class _Maker:
     ) -> None:
         self.session, self.random, self.until, self.entries_a_job = session, random, until, entries_a_job
         self.book: StandardsBook = standards_book(session, until)
+        self.currency = shop_currency(session)
         if not self.book:
             self.book = starting_book()
         self.rows: dict[Any, list[dict[str, Any]]] = {}
@@ -242,8 +243,10 @@ class _Maker:
         )
         revision, bar = self._revision(job, customer, day, counts)
         self._states(job, state, day)
-        material = round_money(Decimal(repr(round(counts["metres"] * self.masses[bar] * 1.55, 4))), CURRENCY)
-        bought = round_money(Decimal(counts["bought"]) * Decimal("0.45"), CURRENCY)
+        material = round_money(
+            Decimal(repr(round(counts["metres"] * self.masses[bar] * 1.55, 4))), self.currency
+        )
+        bought = round_money(Decimal(counts["bought"]) * Decimal("0.45"), self.currency)
         net = self._quote(number, job, revision, state, day, lines, counts, bar, material, bought)
         if state == "finished":
             self._log(job, lines, day)
@@ -377,22 +380,22 @@ class _Maker:
             by_operation[line.operation] = by_operation.get(line.operation, Decimal(0)) + line.minutes
         rates = {name: self.book.value(f"rate.{name}") for name in by_operation}
         labour = sum(
-            (labour_cost(by_operation[name], rates[name], CURRENCY) for name in by_operation), Decimal(0)
+            (labour_cost(by_operation[name], rates[name], self.currency) for name in by_operation), Decimal(0)
         )
         costs = {
             "material": material,
             "labour": labour,
-            "consumables": round_money(labour * Decimal("0.03"), CURRENCY),
+            "consumables": round_money(labour * Decimal("0.03"), self.currency),
             "bought": bought,
             "outside": Decimal(0),
-            "overhead": round_money(labour * Decimal("0.12"), CURRENCY),
+            "overhead": round_money(labour * Decimal("0.12"), self.currency),
         }
         cost = sum(costs.values(), Decimal(0))
         # Dear quotes are lost more often: margin is drawn higher for the lost ones.
         middle, width = (36, 8) if state == "lost" else (29, 7)
         margin = Decimal(str(round(min(55.0, max(5.0, float(self.random.normal(middle, width)))), 2)))
-        net = round_money(cost / (1 - margin / 100), CURRENCY)
-        tax = round_money(net * Decimal("0.2"), CURRENCY)
+        net = round_money(cost / (1 - margin / 100), self.currency)
+        tax = round_money(net * Decimal("0.2"), self.currency)
         word = {"finished": "accepted", "lost": "declined", "quoted": "sent"}[state]
         quote = self._add(
             Quote,
@@ -403,7 +406,7 @@ class _Maker:
             state=word,
             issued_on=day + timedelta(days=1),
             valid_until=day + timedelta(days=22),
-            currency=CURRENCY,
+            currency=self.currency,
             net=net,
             tax=tax,
             total=net + tax,
@@ -445,11 +448,13 @@ class _Maker:
         rates: Mapping[str, Decimal],
     ) -> None:  # fmt: skip
         """Each line's cost, the last of an operation taking the rounding, so that they add up."""
-        left = {name: labour_cost(minutes, rates[name], CURRENCY) for name, minutes in by_operation.items()}
+        left = {
+            name: labour_cost(minutes, rates[name], self.currency) for name, minutes in by_operation.items()
+        }
         last = {line.operation: index for index, line in enumerate(lines)}
         for index, line in enumerate(lines):
             rate = rates[line.operation]
-            cost = labour_cost(line.minutes, rate, CURRENCY)
+            cost = labour_cost(line.minutes, rate, self.currency)
             if last[line.operation] == index:
                 cost = left[line.operation]
             left[line.operation] -= cost
@@ -507,7 +512,7 @@ class _Maker:
             started_at=None,
             ended_at=None,
             rate=rate,
-            cost=labour_cost(exact, rate, CURRENCY),
+            cost=labour_cost(exact, rate, self.currency),
             source=None,
             note="",
         )
@@ -527,7 +532,7 @@ class _Maker:
         extra = int(self.random.random() < 0.15)
         paid = Decimal(str(round(float(self.random.normal(1.02, 0.06)), 4)))
         count = int(counts["bars"]) + extra
-        cost = round_money(material * paid * count / int(counts["bars"]), CURRENCY)
+        cost = round_money(material * paid * count / int(counts["bars"]), self.currency)
         self._add(
             BarUse, job_id=job, section_key=parse_section(bar, "mm").key, section_text=bar, grade="S275",
             length=Length.from_mm(6000), length_text="6000", count=count, cost=cost, used_on=used,

@@ -16,9 +16,11 @@ from sqlalchemy import BigInteger, Float, cast, func, select, type_coerce
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import round_money
+from shopquote.calc.review.learning_curve import fit_curve
 from shopquote.errors import InputError, NotFoundError, nearest_word
-from shopquote.records.jobs import Job
+from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.logs import TimeEntry
+from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.standards import StandardRow
 from shopquote.services.log import rate_on, shop_currency
@@ -33,6 +35,8 @@ if TYPE_CHECKING:
 MOST_JOBS = 1_000
 # Below this nothing is said of a standard; from calc.review.learning.LEAST_JOBS on it may be worth taking.
 LEAST_SHOWN = 3
+LEAST_RUNS, MOST_REPEATS = 3, 20
+UNSURE_SLOPE = Decimal("0.1")  # a standard error of the curve's slope beyond which it says nothing
 BY_HAND = ""
 OPEN_STATES = ("asked", "quoted")
 LEARNED_FROM = ("finished", "closed")
@@ -78,13 +82,32 @@ class Oddity:
 
 
 @dataclass(frozen=True, slots=True)
+class Repeat:
+    """The same thing made for the same customer several times: did it get quicker?
+
+    `rate` is what is left of the minutes for one set at each doubling of the number made (0.9:
+    a 90 % learning curve), `error` the standard error of its logarithm to base 2.
+    """
+
+    title: str
+    customer: str
+    runs: int
+    sets: int
+    first: Decimal
+    last: Decimal
+    rate: Decimal
+    error: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class StandardsLesson:
-    """All suggestions, those worth taking first, and the jobs that stand out."""
+    """All suggestions, those worth taking first, the jobs that stand out, and repeated work."""
 
     suggestions: tuple[Suggestion, ...]
     oddities: tuple[Oddity, ...]
     jobs: int
     back_test: "BackTest | None"
+    repeats: tuple[Repeat, ...] = ()
 
     @property
     def worth_taking(self) -> tuple[Suggestion, ...]:
@@ -114,7 +137,53 @@ def learn_standards(
         for item in lesson.outliers
     )
     judged = back_test(work.tables) if with_back_test else None
-    return StandardsLesson(suggestions, oddities, work.jobs, judged)
+    return StandardsLesson(suggestions, oddities, work.jobs, judged, repeated_work(session, most_jobs))
+
+
+def repeated_work(session: Session, most_jobs: int = MOST_JOBS) -> tuple[Repeat, ...]:
+    """Learning curves of what was made at least three times for one customer, the most repeated first.
+
+    A run of s sets after N others counts at unit N + (s + 1) / 2 with its mean minutes for a set (the
+    middle of a lot; common practice, no source).
+    """
+    newest = (
+        select(Job.id).where(Job.state.in_(LEARNED_FROM)).order_by(Job.id.desc()).limit(most_jobs)
+    ).subquery()
+    worked = (
+        select(TimeEntry.job_id, steps(func.sum(TimeEntry.minutes)).label("spent"))
+        .where(TimeEntry.job_id.in_(select(newest.c.id)), TimeEntry.kind == "work")
+        .group_by(TimeEntry.job_id)
+        .subquery()
+    )
+    query = (
+        select(JobRevision.title, Customer.name, JobRevision.sets, worked.c.spent)
+        .join(Job, (Job.id == JobRevision.job_id) & (Job.revision == JobRevision.revision))
+        .join(Customer, Customer.id == Job.customer_id)
+        .join(worked, worked.c.job_id == Job.id)
+        .order_by(Job.id)
+    )
+    runs: dict[tuple[str, str], list[tuple[int, float]]] = {}
+    for title, customer, sets, spent in session.execute(query):
+        if spent:
+            runs.setdefault((title, customer), []).append((sets, spent / 1e6))
+    repeats = [
+        _repeat(title, customer, made) for (title, customer), made in runs.items() if len(made) >= LEAST_RUNS
+    ]
+    repeats = [item for item in repeats if item.error <= UNSURE_SLOPE]
+    return tuple(sorted(repeats, key=lambda item: (-item.runs, item.title)))[:MOST_REPEATS]
+
+
+def _repeat(title: str, customer: str, made: Sequence[tuple[int, float]]) -> Repeat:
+    numbers, times, before = [], [], 0
+    for sets, minutes in made:
+        numbers.append(before + (sets + 1) / 2)
+        times.append(minutes / sets)
+        before += sets
+    curve = fit_curve(numbers, times)
+    return Repeat(
+        title, customer, len(made), before, _rounded(times[0]), _rounded(times[-1]),
+        Decimal(f"{curve.rate:.3f}"), Decimal(f"{curve.error:.3f}"),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
