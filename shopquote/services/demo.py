@@ -120,7 +120,8 @@ def run_demo(database: Database, *, at: datetime) -> Demo:
         set_up(session, on=today - SET_UP_BEFORE)
         added = add_jobs(session, list(files.values()), at=at - FIRST_QUOTE_BEFORE)
         numbers = {name: job.number for name, job in zip(files, added, strict=True)}
-    first, review = _finished_job(database, numbers[FINISHED], sample_jobs_folder() / "logged" / f"{FINISHED}.toml", at)
+    log = sample_jobs_folder() / "logged" / f"{FINISHED}.toml"
+    first, review = _finished_job(database, numbers[FINISHED], log, at)
     quotes = (first, *_quote_the_rest(database, numbers, today))
     won = [numbers[name] for name in WON]
     placed = order_for_jobs(database, won, OrderWish(certificate="2.2"), on=today, seconds=SECONDS_TO_ORDER)
