@@ -542,7 +542,7 @@ def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
             )  # fmt: skip
         print_table(table)
         print(f"Take one: shopquote review --accept {worth[0].standard}   all: shopquote review --accept all")
-    for repeat in lesson.repeats[:5]:
+    for repeat in [item for item in lesson.repeats if item.rate <= Decimal("0.95")][:5]:
         print(
             f"Repeated: {repeat.title} for {repeat.customer}, {repeat.runs} times, {repeat.sets} sets: "
             f"{repeat.first} and last {repeat.last} min a set, a {100 * repeat.rate:.0f} % learning curve."

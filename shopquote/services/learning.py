@@ -85,8 +85,8 @@ class Oddity:
 class Repeat:
     """The same thing made for the same customer several times: did it get quicker?
 
-    `rate` is what is left of the minutes for one set at each doubling of the number made (0.9:
-    a 90 % learning curve), `error` the standard error of its logarithm to base 2.
+    `first` and `last` are minutes for a set. `rate` is what is left of the minutes over those quoted at
+    each doubling of the number made (0.9: a 90 % learning curve), `error` the standard error of the slope.
     """
 
     title: str
@@ -143,8 +143,8 @@ def learn_standards(
 def repeated_work(session: Session, most_jobs: int = MOST_JOBS) -> tuple[Repeat, ...]:
     """Learning curves of what was made at least three times for one customer, the most repeated first.
 
-    A run of s sets after N others counts at unit N + (s + 1) / 2 with its mean minutes for a set (the
-    middle of a lot; common practice, no source).
+    A run of s sets after N others counts at unit N + (s + 1) / 2 (the middle of a lot; common practice, no
+    source) with its minutes over those quoted, so that set-up spread over more sets is not called learning.
     """
     newest = (
         select(Job.id).where(Job.state.in_(LEARNED_FROM)).order_by(Job.id.desc()).limit(most_jobs)
@@ -155,17 +155,26 @@ def repeated_work(session: Session, most_jobs: int = MOST_JOBS) -> tuple[Repeat,
         .group_by(TimeEntry.job_id)
         .subquery()
     )
+    chosen = chosen_quotes()
+    quoted = (
+        select(chosen.c.job_id, steps(func.sum(QuoteMinutes.minutes)).label("minutes"))
+        .join(chosen, chosen.c.quote_id == QuoteMinutes.quote_id)
+        .where(chosen.c.job_id.in_(select(newest.c.id)))
+        .group_by(chosen.c.job_id)
+        .subquery()
+    )
     query = (
-        select(JobRevision.title, Customer.name, JobRevision.sets, worked.c.spent)
+        select(JobRevision.title, Customer.name, JobRevision.sets, worked.c.spent, quoted.c.minutes)
         .join(Job, (Job.id == JobRevision.job_id) & (Job.revision == JobRevision.revision))
         .join(Customer, Customer.id == Job.customer_id)
         .join(worked, worked.c.job_id == Job.id)
+        .join(quoted, quoted.c.job_id == Job.id)
         .order_by(Job.id)
     )
-    runs: dict[tuple[str, str], list[tuple[int, float]]] = {}
-    for title, customer, sets, spent in session.execute(query):
-        if spent:
-            runs.setdefault((title, customer), []).append((sets, spent / 1e6))
+    runs: dict[tuple[str, str], list[_Run]] = {}
+    for title, customer, sets, spent, minutes in session.execute(query):
+        if spent and minutes:
+            runs.setdefault((title, customer), []).append(_Run(sets, spent / 1e6, minutes / 1e6))
     repeats = [
         _repeat(title, customer, made) for (title, customer), made in runs.items() if len(made) >= LEAST_RUNS
     ]
@@ -173,17 +182,32 @@ def repeated_work(session: Session, most_jobs: int = MOST_JOBS) -> tuple[Repeat,
     return tuple(sorted(repeats, key=lambda item: (-item.runs, item.title)))[:MOST_REPEATS]
 
 
-def _repeat(title: str, customer: str, made: Sequence[tuple[int, float]]) -> Repeat:
-    numbers, times, before = [], [], 0
-    for sets, minutes in made:
-        numbers.append(before + (sets + 1) / 2)
-        times.append(minutes / sets)
-        before += sets
-    curve = fit_curve(numbers, times)
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """One job of a repeated thing: sets, minutes logged and quoted."""
+
+    sets: int
+    minutes: float
+    quoted: float
+
+
+def _repeat(title: str, customer: str, made: Sequence[_Run]) -> Repeat:
+    numbers, before = [], 0
+    for run in made:
+        numbers.append(before + (run.sets + 1) / 2)
+        before += run.sets
+    curve = fit_curve(numbers, [run.minutes / run.quoted for run in made])
+    first, last = made[0], made[-1]
     return Repeat(
-        title, customer, len(made), before, _rounded(times[0]), _rounded(times[-1]),
-        Decimal(f"{curve.rate:.3f}"), Decimal(f"{curve.error:.3f}"),
-    )  # fmt: skip
+        title,
+        customer,
+        len(made),
+        before,
+        _rounded(first.minutes / first.sets),
+        _rounded(last.minutes / last.sets),
+        Decimal(f"{curve.rate:.3f}"),
+        Decimal(f"{curve.error:.3f}"),
+    )
 
 
 @dataclass(frozen=True, slots=True)
