@@ -50,6 +50,8 @@ COLUMNS = 12
 COLUMN_WIDTH = 7.9
 # So many pictures stay on the front page; more get a sheet of their own.
 PICTURES_ON_FRONT = 6
+# Beyond so many parts the list of parts goes without pictures, which would make the file too heavy to send.
+MOST_PICTURES = 300
 # Height in points that one page takes when shrunk to no less than four fifths.
 _ONE_PAGE_POINTS = {"A4": 930.0, "Letter": 870.0}
 _BIG = WRAPPED.but(bold=True, size=11)
@@ -331,9 +333,10 @@ def _lay_out_parts(sheet: Worksheet, document: QuoteDocument, voice: Voice) -> i
     heads = ("", voice["mark"], voice["part"], voice["bar"], voice["grade"], voice["per_set"], voice["size"])
     for column, text in enumerate(heads, start=1):
         put(sheet, 3, column, text, HEAD)
+    pictured = len(document.parts) <= MOST_PICTURES
     for row, part in enumerate(document.parts, start=4):
-        sheet.row_dimensions[row].height = 92
-        if len(part.line_mm) >= 2:
+        sheet.row_dimensions[row].height = 92 if pictured else 28
+        if pictured and len(part.line_mm) >= 2:
             _add_picture(sheet, part, row, 1)
         looks = WRAPPED.but(rule="b", down="center")
         size = f"{part.size}\n{voice['holes']}: {part.holes}" if part.holes else part.size
