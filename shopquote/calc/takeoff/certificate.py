@@ -66,7 +66,10 @@ def _problem(problem: Problem) -> dict[str, Any]:
 
 def _tree(node: Node) -> dict[str, Any]:
     if node.cuts:
-        boxes = [{"high": list(box.box.high), "tree": _tree(box)} for box in node.boxes]
+        boxes = [
+            {"stocks": [list(box.box.stock_low), list(box.box.stock_high)], "tree": _tree(box)}
+            for box in node.boxes
+        ]
         return {"cuts": [list(prices) for prices in node.cuts], "boxes": boxes}
     if node.where is not None and node.children:
         return {"split": list(node.where), "less": _tree(node.children[0]), "more": _tree(node.children[1])}

@@ -210,51 +210,75 @@ class _Problem:
     def _check_purchases(
         self, node: dict[str, Any], bars: _Range, target: int
     ) -> list[tuple[dict[str, Any], _Range]]:
-        """Every number of bars of each kind that costs at most the target is struck out, or left to a box.
+        """Every number of bars of each stock is struck out, or left to a box.
 
-        Bars n cannot hold all pieces if, at some prices, the fullest n bars are worth less than all pieces.
+        A plan with n bars costs at least the worth of its pieces plus the sum of n * (least reduced
+        cost of a bar), at any prices. Struck out is what then costs more than the target, or more than
+        its bars do (where nothing is credited), or is shorter in all than the pieces.
         """
-        _need(not self.credited, "purchases are struck out where leftovers are credited")
-        paid = [k for k, kind in enumerate(self.kinds) if kind["cost"]]
-        _need(0 < len(paid) <= 4, "too many kinds of bars cost money")
-        highs = [_whole(box["high"], 0) for box in node["boxes"]]
-        _need(all(len(high) == len(self.kinds) for high in highs), "a box has another number of kinds")
-        free = [k for k in range(len(self.kinds)) if k not in paid]
-        _need(
-            all(high[k] >= self.kinds[k]["limit"] for high in highs for k in free),
-            "a box leaves out free bars",
+        costs = [min(k["cost"] for k in self.kinds if k["stock"] == s) for s in range(self.stocks)]
+        paid = [s for s in range(self.stocks) if costs[s]]
+        free = [s for s in range(self.stocks) if not costs[s]]
+        _need(0 < len(paid) <= 4, "too many stocks cost money")
+        boxes = [(_whole(box["stocks"][0], 0), _whole(box["stocks"][1], 0)) for box in node["boxes"]]
+        for low, high in boxes:
+            _need(len(low) == len(high) == self.stocks, "a box has another number of stocks")
+            _need(all(low[s] == 0 and high[s] >= self.limits[s] for s in free), "a box leaves out free bars")
+        goal = target * self.fine
+        cuts = [self._cut(prices, paid, free) for prices in node["cuts"]]
+        tops = [self.limits[s] for s in paid]
+        for base, least in cuts:
+            if min(least) >= 0:
+                tops = [
+                    min(t, max(-1, (goal - base) // r)) if r else t for t, r in zip(tops, least, strict=True)
+                ]
+        if not self.credited:
+            tops = [min(top, target // costs[s]) for top, s in zip(tops, paid, strict=True)]
+        if min(tops) < 0:
+            return []
+        _need(int(np.prod([top + 1.0 for top in tops])) <= 40_000_000, "too many purchases to check")
+        largest = max(
+            max(map(abs, [base, *least])) for base, least in [*cuts, (goal, [max(costs) * self.fine])]
         )
-        cuts = []
-        for prices in node["cuts"]:
-            whole = _whole(prices, 0)
-            worth = [self.kinds[k]["cost"] * self.fine - r for k, r in enumerate(self._reduced(whole))]
-            need = sum(p * d for p, d in zip(whole, self.demands, strict=True))
-            cuts.append(
-                ([worth[k] for k in paid], need - sum(worth[k] * self.kinds[k]["limit"] for k in free))
-            )
-        tops = [min(self.kinds[k]["limit"], target // self.kinds[k]["cost"]) for k in paid]
-        _need(
-            all(sum(w * t for w, t in zip(cut, tops, strict=True)) < LARGEST for cut, _ in cuts), "too large"
-        )
-        _need(int(np.prod([top + 1.0 for top in tops[1:]])) <= 20_000_000, "too many purchases to check")
+        _need(largest * (1 + sum(tops)) < LARGEST, "prices are too large")
+        room = [max(k["capacity"] for k in self.kinds if k["stock"] == s) for s in range(self.stocks)]
+        length = sum(w * d for w, d in zip(self.sizes, self.demands, strict=True))
+        length -= sum(room[s] * self.limits[s] for s in free)
         rest = np.meshgrid(*(np.arange(top + 1) for top in tops[1:]), indexing="ij")
+        shape = rest[0].shape if rest else (1,)
         for first in range(tops[0] + 1):
-            counts = [np.full(rest[0].shape, first) if rest else np.array(first), *rest]
-            cost = sum(self.kinds[k]["cost"] * n for k, n in zip(paid, counts, strict=True))
-            alive = cost <= target
-            for worth_of, need in cuts:
-                alive &= sum(w * n for w, n in zip(worth_of, counts, strict=True)) >= need
-            for high in highs:
-                inside = np.ones_like(alive)
-                for k, n in zip(paid, counts, strict=True):
-                    inside &= n <= high[k]
+            counts = [np.full(shape, first, np.int64), *rest]
+            alive = sum(room[s] * n for s, n in zip(paid, counts, strict=True)) >= length
+            ceiling: Any = goal
+            if not self.credited:
+                cost = sum(costs[s] * self.fine * n for s, n in zip(paid, counts, strict=True))
+                ceiling = np.minimum(goal, cost)
+                alive &= cost <= goal
+            for base, least in cuts:
+                alive &= base + sum(r * n for r, n in zip(least, counts, strict=True)) <= ceiling
+            for low, high in boxes:
+                inside = np.ones(shape, np.bool_)
+                for s, n in zip(paid, counts, strict=True):
+                    inside &= (n >= low[s]) & (n <= high[s])
                 alive &= ~inside
             _need(not alive.any(), "a cheaper purchase is not struck out")
-        boxed = []
-        for box, high in zip(node["boxes"], highs, strict=True):
-            kind = [(low, min(top, h)) for (low, top), h in zip(bars.kind, high, strict=True)]
-            boxed.append((box["tree"], _Range(kind, list(bars.stock), bars.total)))
-        return boxed
+        open_boxes = []
+        for box, (low, high) in zip(node["boxes"], boxes, strict=True):
+            stock = [(max(a, p), min(b, q)) for (a, b), p, q in zip(bars.stock, low, high, strict=True)]
+            open_boxes.append((box["tree"], _Range(list(bars.kind), stock, bars.total)))
+        return open_boxes
+
+    def _cut(self, prices: Sequence[int], paid: Sequence[int], free: Sequence[int]) -> tuple[int, list[int]]:
+        """What all purchases cost at least: a base and a part for each bar of a stock."""
+        whole = _whole(prices, 0)
+        reduced = self._reduced(whole)
+
+        def least(stock: int) -> int:
+            return min(r for r, kind in zip(reduced, self.kinds, strict=True) if kind["stock"] == stock)
+
+        base = sum(p * d for p, d in zip(whole, self.demands, strict=True))
+        base += sum(min(0, least(s)) * self.limits[s] for s in free)
+        return base, [least(s) for s in paid]
 
     def _closes(self, value: int, target: int) -> bool:
         """Whether a bound in fine units is above the target once it is a real cost."""

@@ -1,8 +1,8 @@
-"""All ways to buy so many bars of each length that could still be cheaper, struck out by cuts.
+"""All ways to buy so many bars of each stock that could still be cheaper, struck out by cuts.
 
-With given prices of the pieces, bars n can only hold everything if the sum over kinds of
-n * (most that one bar is worth) reaches the worth of all pieces. Each set of prices so
-strikes out a half of the possible purchases; few sets strike out all.
+With given prices of the pieces, a plan with n bars costs at least the worth of all
+pieces plus the sum over stocks of n * (least reduced cost of a bar). Each set of prices
+so strikes out a half of the possible purchases; few sets strike out nearly all.
 """
 
 from collections.abc import Sequence
@@ -13,83 +13,116 @@ import numpy.typing as npt
 
 from shopquote.calc.takeoff.problem import Ints, Problem
 
-MOST_KINDS = 4
+MOST_STOCKS = 4
 MOST_ROWS = 2_000_000
 
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """Whole prices, the worth of all pieces, and of the fullest bar of each kind."""
+    """Whole prices; the worth of all pieces less what free bars gain; the least of each stock's bar.
+
+    All in fine units: a plan with n bars costs at least base + sum(n * bars).
+    """
 
     prices: tuple[int, ...]
-    worth: int
+    base: int
     bars: tuple[int, ...]
 
 
 class Purchases:
-    """Numbers of bars of the kinds that cost money; free kinds are always all there."""
+    """Numbers of bars of the stocks that cost money; free ones are all there."""
 
-    def __init__(self, problem: Problem) -> None:
-        self.problem = problem
-        self.paid = [k for k, kind in enumerate(problem.kinds) if kind.cost]
-        self.free = [k for k, kind in enumerate(problem.kinds) if not kind.cost]
+    def __init__(self, problem: Problem, fine: int) -> None:
+        self.problem, self.fine = problem, fine
+        stocks = range(len(problem.stock_limits))
+        costs = [min(k.cost for k in problem.kinds if k.stock == s) for s in stocks]
+        self.credited = any(kind.credit for kind in problem.kinds)
+        self.paid = [s for s in stocks if costs[s]]
+        self.free = [s for s in stocks if not costs[s]]
+        self.prices = [costs[s] * fine for s in self.paid]
+        self.room = [max(k.capacity for k in problem.kinds if k.stock == s) for s in stocks]
         self.rows: Ints = np.zeros((0, len(self.paid)), np.int64)
-        self.costs: Ints = np.zeros(0, np.int64)
+        # What a purchase costs at least, in fine units.
+        self.bounds: Ints = np.zeros(0, np.int64)
 
-    def fill(self, cut: Cut, most: int) -> bool:
-        """List all purchases of at most this cost that a cut leaves; False when they are too many."""
-        kinds = self.problem.kinds
-        paid = sorted(self.paid, key=lambda k: kinds[k].cost, reverse=True)
-        if not paid or len(paid) > MOST_KINDS or min(cut.bars[k] for k in paid) <= 0:
+    def cut(self, prices: Sequence[int], reduced: Sequence[int]) -> Cut:
+        """The cut of these prices, from the least reduced cost of each kind of bar."""
+        problem = self.problem
+        least = {
+            s: min(r for r, k in zip(reduced, problem.kinds, strict=True) if k.stock == s) for s in self.paid
+        }
+        base = sum(p * d for p, d in zip(prices, problem.demands, strict=True))
+        for s in self.free:
+            mine = [r for r, k in zip(reduced, problem.kinds, strict=True) if k.stock == s]
+            base += min(0, *mine) * problem.stock_limits[s]
+        return Cut(tuple(prices), base, tuple(least[s] for s in self.paid))
+
+    def fill(self, by_length: Cut, most: int) -> bool:
+        """List all purchases of at most this cost that hold the length; False when too many or unbounded.
+
+        `by_length` must leave every bar with a cost, so that it bounds their numbers.
+        """
+        problem, paid = self.problem, self.paid
+        if not paid or len(paid) > MOST_STOCKS or min(by_length.bars) <= 0:
             return False
+        order = sorted(range(len(paid)), key=lambda j: -self.prices[j])
         rows: Ints = np.zeros((1, 0), np.int64)
-        cost: Ints = np.zeros(1, np.int64)
-        need: Ints = np.full(1, cut.worth - self._free_worth(cut), np.int64)
-        for place, k in enumerate(paid):
-            high = np.minimum((most - cost) // kinds[k].cost, kinds[k].limit)
-            last = place == len(paid) - 1
-            low = np.maximum(0, -(-need // cut.bars[k])) if last else np.zeros(len(rows), np.int64)
+        left: Ints = np.full(1, most * self.fine - by_length.base, np.int64)
+        length = sum(w * d for w, d in zip(problem.sizes, problem.demands, strict=True))
+        length -= sum(self.room[s] * problem.stock_limits[s] for s in self.free)
+        need: Ints = np.full(1, length, np.int64)
+        for place, j in enumerate(order):
+            room, least = self.room[paid[j]], by_length.bars[j]
+            if not self.credited:
+                least = self.prices[j]
+            high = np.minimum(left // least, problem.stock_limits[paid[j]])
+            low = np.zeros(len(rows), np.int64)
+            if place == len(order) - 1:
+                low = np.maximum(0, -(-need // room))
             count = np.maximum(0, high - low + 1)
             if int(count.sum()) > MOST_ROWS:
                 return False
             at = np.repeat(np.arange(len(rows)), count)
-            first = np.repeat(np.cumsum(count) - count, count)
-            n = np.arange(len(at)) - first + low[at]
+            n = np.arange(len(at)) - np.repeat(np.cumsum(count) - count, count) + low[at]
             rows = np.column_stack([rows[at], n])
-            cost, need = cost[at] + n * kinds[k].cost, need[at] - n * cut.bars[k]
-        order = [paid.index(k) for k in self.paid]
-        self.rows, self.costs = rows[:, order], cost
+            left, need = left[at] - n * least, need[at] - n * room
+        self.rows = rows[:, [order.index(j) for j in range(len(paid))]]
+        self.bounds = np.zeros(len(self.rows), np.int64)
+        if not self.credited:
+            self.bounds = self.rows @ np.array(self.prices, np.int64)
         return True
 
-    def _free_worth(self, cut: Cut) -> int:
-        return sum(cut.bars[k] * self.problem.kinds[k].limit for k in self.free)
+    def strike(self, cut: Cut, most: int) -> None:
+        """Raise what purchases cost at least; strike out those that cost more, or cannot hold everything."""
+        least = self.rows @ np.array(cut.bars, np.int64) + cut.base
+        if self.credited:
+            self.bounds = np.maximum(self.bounds, least)
+            self._keep(self.bounds <= most * self.fine)
+        else:
+            # A purchase costs its bars and nothing else: if it costs more than that, it does not exist.
+            self._keep((least <= self.bounds) & (self.bounds <= most * self.fine))
 
-    def strike(self, cut: Cut) -> None:
-        """Strike out what cannot hold everything at these prices."""
-        bars = np.array([cut.bars[k] for k in self.paid], np.int64)
-        self._keep(self.rows @ bars >= cut.worth - self._free_worth(cut))
-
-    def strike_within(self, high: Sequence[int]) -> None:
-        """Strike out all purchases of at most so many bars of each kind."""
-        limits = np.array([high[k] for k in self.paid], np.int64)
-        self._keep(np.asarray((self.rows > limits).any(axis=1), np.bool_))
-
-    def strike_dearer(self, most: int) -> None:
-        """Strike out what costs more."""
-        self._keep(self.costs <= most)
+    def strike_box(self, low: Sequence[int], high: Sequence[int]) -> bool:
+        """Strike out the purchases within a box of numbers of each stock; whether there were any."""
+        lows = np.array([low[s] for s in self.paid], np.int64)
+        highs = np.array([high[s] for s in self.paid], np.int64)
+        outside = (self.rows > highs).any(axis=1) | (self.rows < lows).any(axis=1)
+        self._keep(np.asarray(outside, np.bool_))
+        return not bool(outside.all())
 
     def _keep(self, alive: npt.NDArray[np.bool_]) -> None:
-        self.rows, self.costs = self.rows[alive], self.costs[alive]
+        self.rows, self.bounds = self.rows[alive], self.bounds[alive]
 
-    def cheapest(self) -> tuple[int, tuple[int, ...]] | None:
-        """The cheapest purchase left: its cost and bars of every kind; of equals the one with most room."""
+    def cheapest(self) -> tuple[int, tuple[int, ...], tuple[int, ...]] | None:
+        """The cheapest purchase left: its bound in fine units, and its box of numbers of each stock."""
         if not len(self.rows):
             return None
-        least = int(self.costs.min())
-        mine = self.rows[self.costs == least]
-        room = mine @ np.array([self.problem.kinds[k].capacity for k in self.paid], np.int64)
+        least = int(self.bounds.min())
+        mine = self.rows[self.bounds == least]
+        room = mine @ np.array([self.room[s] for s in self.paid], np.int64)
         best = mine[int(room.argmax())]
-        high = [kind.limit for kind in self.problem.kinds]
-        for k, n in zip(self.paid, best, strict=True):
-            high[k] = int(n)
-        return least, tuple(high)
+        low = [0] * len(self.problem.stock_limits)
+        high = list(self.problem.stock_limits)
+        for s, n in zip(self.paid, best, strict=True):
+            low[s] = high[s] = int(n)
+        return least, tuple(low), tuple(high)

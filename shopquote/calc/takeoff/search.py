@@ -208,9 +208,10 @@ class Search:
             children = self._split(node)
             if not children or visited % DIVE_EVERY == 0:
                 self._dive(node, answer)
-                if not visited and children and not self.beaten(node.bound):
-                    self._by_counts(node)
-                if self.beaten(node.bound):
+                if not visited and children and not self.beaten(node.bound) and self._by_counts(node):
+                    node.where, children = None, node.boxes
+                    node.children = []
+                elif self.beaten(node.bound):
                     node.where, node.children = None, []
                     self.closed.append(node)
                     continue
@@ -407,53 +408,61 @@ class Search:
 
     # ---- purchases -------------------------------------------------------------------------
 
-    def _by_counts(self, node: Node) -> None:
-        """Strike out every purchase cheaper than the best plan; closes the node when none is left.
+    def _by_counts(self, node: Node) -> bool:
+        """Go through all purchases that could be cheaper, cheapest first.
 
-        Only without credits: then the numbers of bars alone say what a plan costs.
+        Each is struck out by a cut, or kept as a box to search. True when none is
+        left unlooked at; then the node's `boxes` are all that is open in it.
         """
         problem = self.problem
-        if any(kind.credit for kind in problem.kinds):
-            return
-        purchases = Purchases(problem)
-        cuts = [self._cut(node.prices)]
-        if not purchases.fill(cuts[0], self.cost_to_beat() - problem.step):
-            return
+        if self.cost_to_beat() >= EMPTY:
+            return False
+        purchases = Purchases(problem, self.fine)
+        by_length = self._cut(purchases, self._length_prices(purchases))
+        cuts = [by_length, self._cut(purchases, node.prices)]
+        if not purchases.fill(by_length, self.cost_to_beat() - problem.step):
+            return False
+        purchases.strike(cuts[1], self.cost_to_beat() - problem.step)
         boxes: list[Node] = []
+        backed = node.bound
         while not self.out_of_time():
-            purchases.strike_dearer(self.cost_to_beat() - problem.step)
             found = purchases.cheapest()
+            opened = [box.bound for box in boxes if not self.beaten(box.bound)]
             if found is None:
                 node.cuts, node.boxes = tuple(cut.prices for cut in cuts), boxes
-                node.bound = self.cost_to_beat()
-                return
-            least, high = found
-            node.bound = max(node.bound, least)
+                node.bound = max(node.bound, min([*opened, self.cost_to_beat()]))
+                return True
+            node.bound = max(node.bound, min([*opened, self.lift(found[0])]))
             self.bound = max(self.bound, node.bound)
             self._report()
-            trial = Node(replace(node.box, high=high), node.bound, node.prices, fine=node.fine)
+            box = replace(node.box, stock_low=found[1], stock_high=found[2])
+            trial = Node(box, backed, node.prices, fine=node.fine)
             answer = self._generate(trial)
-            if self.beaten(trial.bound) or trial.fine > least * self.fine:
-                cuts.append(self._cut(trial.prices))
-                purchases.strike(cuts[-1])
-                continue
-            if answer is None:
-                return
-            before = self.cost_to_beat()
-            self._dive(trial, answer)
-            if self.cost_to_beat() < before:
-                continue
-            self._list_out(trial)
-            if trial.stuck and not self.beaten(trial.bound):
-                return
-            boxes.append(trial)
-            purchases.strike_within(high)
+            impossible = not purchases.credited and trial.fine > found[0]
+            if answer is not None and not impossible and not self.beaten(trial.bound):
+                self._dive(trial, answer)
+            cut = self._cut(purchases, trial.prices)
+            rows = len(purchases.rows)
+            purchases.strike(cut, self.cost_to_beat() - problem.step)
+            if len(purchases.rows) < rows:
+                cuts.append(cut)
+            if purchases.strike_box(found[1], found[2]):
+                if answer is None:
+                    return False
+                boxes.append(trial)
+        return False
 
-    def _cut(self, prices: Sequence[int]) -> Cut:
+    def _length_prices(self, purchases: Purchases) -> list[int]:
+        """Prices in proportion to length at which every bar still costs something."""
+        slopes = [Fraction(k.credit, k.credit_over) for k in self.problem.kinds if k.credit]
+        if not purchases.credited:
+            return [0] * len(self.problem.sizes)
+        rate = min(slopes) * self.fine
+        return [int(size * rate) for size in self.problem.sizes]
+
+    def _cut(self, purchases: Purchases, prices: Sequence[int]) -> Cut:
         reduced, _ = self.price_out(prices, self._tables)
-        worth = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
-        bars = [kind.cost * self.fine - r for kind, r in zip(self.problem.kinds, reduced, strict=True)]
-        return Cut(tuple(prices), worth, tuple(bars))
+        return purchases.cut(prices, reduced)
 
     # ---- the complete list of patterns --------------------------------------------------
 

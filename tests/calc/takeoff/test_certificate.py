@@ -94,43 +94,23 @@ def test_a_cheaper_kind_of_bar_than_was_used_is_refused():
                 assert faults_of_certificate(sealed(wrong))
 
 
-@pytest.mark.parametrize("percent", [0, 40])
-def test_prices_moved_by_a_tenth_no_longer_close_the_tree(percent):
-    made = certificate(percent)
-    tree_prices = [p for p in places(made) if {"prices", "cuts"} & set(p) and value_at(made, p) > 0]
-    assert tree_prices
-    refused = 0
-    for path in tree_prices:
-        value = value_at(made, path)
-        refused += bool(faults_of_certificate(sealed(changed(made, path, -value // 2))))
-    assert refused > 0
+@pytest.mark.parametrize("divisor", [2, 1_000_000])
+def test_lowered_prices_are_refused(divisor):
+    # Two of these fit in a bar of 6000 and waste a third of it, so that length alone proves nothing.
+    made = certificate(lengths=(2100, 2150, 2200, 2250))
 
-
-def test_a_cut_left_out_is_refused():
-    made = certificate()
-    tree = made["problems"][0]["tree"]
-    assert tree["cuts"]
-    tree["cuts"].pop()
-    assert faults_of_certificate(sealed(made)) == ["a cheaper purchase is not struck out"]
-
-
-def test_halving_all_prices_of_an_end_is_refused():
-    made = certificate()
-    wrong = copy.deepcopy(made)
-
-    def halve(node):
+    def lower(node):
         if isinstance(node, dict):
             for key, inner in node.items():
                 if key == "prices":
-                    node[key] = [price // 2 for price in inner]
+                    node[key] = [price // divisor for price in inner]
                 elif key == "cuts":
-                    # A cut holds at any scale: lower every other price only.
-                    node[key] = [[price // (1 + at % 2) for at, price in enumerate(cut)] for cut in inner]
+                    node[key] = [[price // divisor for price in cut] for cut in inner]
                 else:
-                    halve(inner)
+                    lower(inner)
 
-    halve(wrong["problems"][0]["tree"])
-    assert faults_of_certificate(sealed(wrong)) != []
+    lower(made["problems"][0]["tree"])
+    assert faults_of_certificate(sealed(made)) != []
 
 
 def value_at(made, path):
