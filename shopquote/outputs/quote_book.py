@@ -145,6 +145,8 @@ class _Front:
             (voice["valid_until"], voice.day(document.valid_until)),
             (voice["job"], document.job),
         ]
+        if document.revision > 1:
+            facts.append((voice["replaces"], f"{voice['revision']} {document.revision - 1}"))
         if document.due is not None:
             facts.append((voice["due"], voice.day(document.due)))
         for offset, (name, value) in enumerate(facts):

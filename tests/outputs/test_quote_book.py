@@ -3,6 +3,7 @@
 import base64
 import re
 import shutil
+from dataclasses import replace
 from decimal import Decimal
 from io import BytesIO
 from zipfile import ZipFile
@@ -106,6 +107,12 @@ def test_nothing_of_the_shops_own_goes_out(quoted, tmp_path):
         for sheet in book
         for d in [*sheet.row_dimensions.values(), *sheet.column_dimensions.values()]
     )
+
+
+def test_a_later_revision_says_which_it_replaces(quoted, tmp_path):
+    document = quoted()
+    assert "Replaces" not in texts(write_quote_book(document, tmp_path))
+    assert "Replaces\nRevision 1" in texts(write_quote_book(replace(document, revision=2), tmp_path))
 
 
 def test_a_customers_text_leads_to_no_other_folder(quoted, tmp_path):
