@@ -41,6 +41,7 @@ from shopquote.calc.pricing.document import (
 )
 from shopquote.calc.pricing.estimate import PricesPerMetre, estimate_job
 from shopquote.calc.pricing.price import price_job
+from shopquote.calc.pricing.standards import completed
 from shopquote.calc.pricing.work import job_work
 from shopquote.calc.takeoff.answers import Material, RackBar, StockBar
 from shopquote.calc.takeoff.takeoff import take_off
@@ -145,7 +146,7 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
     shop = the_shop(session)
     spec = loaded.spec
     answers = work_out_parts(spec, bending_shop(session))
-    book = standards_book(session, today)
+    book = completed(standards_book(session, today).values())
     policy = _policy(session, shop, loaded.job.customer, wishes)
     work = job_work(spec, answers, book)
     planner = Planner(session, loaded, answers, today)

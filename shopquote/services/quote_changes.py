@@ -16,7 +16,7 @@ from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.price import PriceTarget, price_job, price_target
-from shopquote.calc.pricing.standards import StandardsBook
+from shopquote.calc.pricing.standards import StandardsBook, completed
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.services.jobs import load_job, work_out_parts
 from shopquote.services.on_file import bending_shop
@@ -113,7 +113,7 @@ def what_if(
     before = stored_quote(session, job_number, revision)
     loaded = load_job(session, job_number, revision=before.job_revision)
     spec, policy, sets = loaded.spec, before.policy, before.priced.sets
-    book = StandardsBook(before.standards)
+    book = completed(before.standards)
     values: dict[str, Decimal] = {}
     for word, text in changes.items():
         if word == "sets":

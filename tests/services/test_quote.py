@@ -233,6 +233,13 @@ def test_a_quantity_beyond_the_stock_is_left_out_with_a_note(shop, job):
     assert any(note.startswith("900 sets are not offered") for note in document.estimate.notes)
 
 
+def test_a_standard_that_an_older_database_lacks_takes_its_starting_figure(shop, job):
+    whole = quoted(shop, job).estimate
+    with shop.session() as session:
+        session.delete(session.scalars(select(StandardRow).where(StandardRow.name == "weld.turn")).one())
+    assert quoted(shop, job).estimate == whole
+
+
 def test_an_unknown_state_of_quotes_is_refused(shop):
     with pytest.raises(InputError, match="accepted"), shop.reading() as session:
         list_quotes(session, TODAY, states=["acepted"])

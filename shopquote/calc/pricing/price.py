@@ -63,6 +63,8 @@ def price_job(
     )
     net = sum((line.amount for line in lines), Decimal(0))
     breaks, notes = _breaks(job, estimate, net, others, policy)
+    if net < estimate.cost:
+        notes = (f"The net price is {estimate.cost - net} below the cost.", *notes)
     allowed = net * (1 - asked_margin_pct(estimate, policy) / 100)
     return PricedQuote(
         sets=estimate.sets,
