@@ -23,6 +23,7 @@ from shopquote.records.orders import OrderLine
 from shopquote.records.people import Supplier
 
 GRAMS = Decimal("0.001")
+OLD_PRICE_DAYS = 90
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,3 +148,25 @@ def item_price(session: Session, line: OrderLine) -> Decimal | None:
         return price
     share = Decimal(line.length.nm) / Decimal(item.length.nm)
     return round_rate(price * share + (item.supplier.cut_charge or 0))
+
+
+def stale_price_notes(session: Session, bars: Iterable[tuple[Section, Grade]], on: date) -> tuple[str, ...]:
+    """A line for each bar whose newest price on file is old on a day; for the shop's own eyes.
+
+    `OLD_PRICE_DAYS` is common practice, no source: metal is quoted for weeks, not for quarters.
+    """
+    notes = []
+    for section, grade in bars:
+        days = [
+            bar.valid_from for bar in listed_bars(session, section, grade, on) if bar.valid_from is not None
+        ]
+        if not days:
+            continue
+        age = (on - max(days)).days
+        if age > OLD_PRICE_DAYS:
+            name = section.text or section.key
+            notes.append(
+                f"The newest price of {name} {grade.name} is {age} days old ({max(days).isoformat()}): "
+                "ask the supplier before the quote goes out."
+            )
+    return tuple(notes)

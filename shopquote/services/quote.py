@@ -63,6 +63,7 @@ from shopquote.records.shop import TaxRate as TaxRow
 from shopquote.services.database import next_number
 from shopquote.services.jobs import LoadedJob, find_job, load_job, move_job, work_out_parts
 from shopquote.services.needs import bars_for_job
+from shopquote.services.offers import stale_price_notes
 from shopquote.services.on_file import (
     bending_shop,
     saw_settings,
@@ -177,6 +178,7 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
     problems = tuple(
         f"Part {answer.mark}: {problem.message}" for answer in answers.values() for problem in answer.problems
     )
+    stale = stale_price_notes(session, [(material.section, material.grade) for material in materials], today)
     document = QuoteDocument(
         job=loaded.job.number,
         job_revision=loaded.revision.revision,
@@ -192,7 +194,7 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
         wording=_wording(shop),
         policy=policy,
         priced=priced,
-        estimate=replace(estimate, notes=(*not_planned, *estimate.notes, *problems)),
+        estimate=replace(estimate, notes=(*not_planned, *estimate.notes, *stale, *problems)),
         standards=tuple(book.values()),
         parts=_pictures(spec, answers),
         cautions=quote_cautions(spec, answers.values()),

@@ -11,7 +11,7 @@ from sqlalchemy import func, select
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
-from shopquote.services.offers import listed_bars
+from shopquote.services.offers import listed_bars, stale_price_notes
 from shopquote.services.on_file import grades_on_file, section_of
 from shopquote.services.price_list import read_price_list, store_price_list
 from shopquote.services.tables_io import csv_text, read_table
@@ -158,3 +158,13 @@ def test_workbook_is_read_like_csv(with_supplier, tmp_path):
 def test_unknown_supplier_is_not_found(shop, tmp_path):
     with shop.session() as session, pytest.raises(NotFoundError):
         read_price_list(session, "Nobody", table(tmp_path), on=DAY)
+
+
+def test_old_prices_are_pointed_out_with_their_age(shop):
+    with shop.session() as session:
+        steel = grades_on_file(session)["S275"]
+        bars = [(section_of("round 12"), steel)]
+        # The starting list of the shop holds from 2 March 2026.
+        assert stale_price_notes(session, bars, date(2026, 5, 31)) == ()
+        (note,) = stale_price_notes(session, bars, date(2026, 6, 1))
+        assert "round 12 S275 is 91 days old (2026-03-02)" in note
