@@ -103,9 +103,13 @@ class NotFoundError(ShopquoteError):
 
 
 class CannotMakeError(ShopquoteError):
-    """It is understood and cannot be made: too tight, too long, too strong."""
+    """It is understood and cannot be made: too tight, too long, too strong. `faults`: each with its file."""
 
     exit_code = 5
+
+    def __init__(self, message: str, *, hint: str | None = None, faults: Sequence[Fault] = ()) -> None:
+        super().__init__(message, hint=hint)
+        self.faults = tuple(faults)
 
 
 class DatabaseError(ShopquoteError):

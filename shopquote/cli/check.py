@@ -19,7 +19,7 @@ def check(
     db: DbOption = None,
 ) -> None:
     """Read job files and workbooks, report every mistake, store nothing."""
-    from shopquote.errors import InputError
+    from shopquote.errors import CannotMakeError, InputError
     from shopquote.outputs.job_tables import checked_json, mistakes_json, print_checked
     from shopquote.outputs.show import print_json
     from shopquote.services.jobs import check_jobs
@@ -28,7 +28,7 @@ def check(
     try:
         shop, _own = shop_to_bend_with(db)
         checked = check_jobs(files, shop)
-    except InputError as error:
+    except (InputError, CannotMakeError) as error:
         if as_json:
             print_json(mistakes_json(error))
         raise

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from shopquote.calc.job import End, PartSpec
 from shopquote.calc.units import Length, Unit, show_length
-from shopquote.errors import InputError
+from shopquote.errors import CannotMakeError, InputError
 from shopquote.outputs.show import new_table, print_facts, print_table
 from shopquote.records.jobs import Job, PartRow
 from shopquote.services.job_file import amount_text, number_text
@@ -272,7 +272,7 @@ def checked_json(checked: Iterable[CheckedJob]) -> dict[str, object]:
     }
 
 
-def mistakes_json(error: InputError) -> dict[str, object]:
+def mistakes_json(error: InputError | CannotMakeError) -> dict[str, object]:
     """What `check` answers of files with mistakes."""
     return {
         "files": [],

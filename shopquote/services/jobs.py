@@ -20,7 +20,7 @@ from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.job import JobSpec
 from shopquote.calc.money import round_money
-from shopquote.errors import CannotMakeError, InputError, NotFoundError
+from shopquote.errors import CannotMakeError, Fault, InputError, NotFoundError
 from shopquote.records.base import Base
 from shopquote.records.jobs import Job, JobRevision, PartRow, StateChange
 from shopquote.records.people import Customer
@@ -86,30 +86,22 @@ def check_jobs(paths: Sequence[Path], shop: BendingShop, *, after: str = "") -> 
     `after` tells in an error what did not happen because of it.
 
     Raises:
-        InputError: the mistakes of all the files together.
-        CannotMakeError: parts of no possible geometry, those of all the files together.
+        InputError: the mistakes of all the files together, parts of no possible geometry included.
+        CannotMakeError: such parts are all that is wrong.
     """
-    read: list[tuple[Path, JobSpec]] = []
-    errors: list[InputError] = []
-    refused: list[CannotMakeError] = []
+    checked: list[CheckedJob] = []
+    errors: list[tuple[Path, InputError | CannotMakeError]] = []
     for path in dict.fromkeys(paths):
         try:
-            read.append((path, read_job(path, grades=shop.grades)))
-        except InputError as error:
-            errors.append(error)
-    if errors:
-        raise _together(errors, after)
-    checked: list[CheckedJob] = []
-    for path, spec in read:
-        try:
+            spec = read_job(path, grades=shop.grades)
             answers = work_out_parts(spec, shop)
-        except CannotMakeError as error:
-            refused.append(CannotMakeError(f"{path}: {error.message}", hint=error.hint))
+        except (InputError, CannotMakeError) as error:
+            errors.append((path, error))
         else:
             source = read_text(path) if path.suffix.lower() == ".toml" else write_job_text(spec)
             checked.append(CheckedJob(spec, answers, source, path))
-    if refused:
-        raise CannotMakeError("\n".join(error.message for error in refused), hint=refused[0].hint)
+    if errors:
+        raise _together(errors, after)
     return tuple(checked)
 
 
@@ -363,18 +355,30 @@ def _and(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
-def _together(errors: Sequence[InputError], after: str) -> InputError:
-    """One error for the mistakes of one file or of several; `after` says what did not happen."""
+def _together(
+    errors: Sequence[tuple[Path, InputError | CannotMakeError]], after: str
+) -> InputError | CannotMakeError:
+    """One error for all that is wrong in one file or in several; `after` says what did not happen."""
+    faults = [fault for path, error in errors for fault in _faults(path, error)]
+    if all(isinstance(error, CannotMakeError) for _, error in errors):
+        told = "\n".join(map(str, faults))
+        return CannotMakeError(f"{told}\n{after[0].upper()}{after[1:]}." if after else told, faults=faults)
+    cut_short = any(isinstance(error, InputError) and error.cut_short for _, error in errors)
     if len(errors) == 1:
-        (error,) = errors
-        if not error.faults:
-            return error
-        return InputError.from_faults(error.faults, after=after, cut_short=error.cut_short)
-    faults = [fault for error in errors for fault in error.faults]
-    plain = [str(error) for error in errors if not error.faults]
-    lines = [*plain, *map(str, faults)]
-    head = f"{len(lines)} mistakes in {len(errors)} files"
-    head += " and more" if any(error.cut_short for error in errors) else ""
+        ((_, error),) = errors
+        if error.faults:
+            return InputError.from_faults(faults, after=after, cut_short=cut_short)
+        return InputError(error.message, hint=error.hint, faults=faults)
+    head = f"{len(faults)} mistakes in {len(errors)} files"
+    head += " and more" if cut_short else ""
     head += f"; {after}." if after else ":"
-    shown = "\n".join("  " + line.replace("\n", "\n    ") for line in lines)
+    shown = "\n".join("  " + str(fault).replace("\n", "\n    ") for fault in faults)
     return InputError(f"{head}\n{shown}", faults=faults)
+
+
+def _faults(path: Path, error: InputError | CannotMakeError) -> Sequence[Fault]:
+    """The mistakes of a file; one that cannot be read, or parts that cannot be made, count as one."""
+    if error.faults:
+        return error.faults
+    told = str(error).removeprefix(f"{path}: ")
+    return [Fault(str(path), "", "", "", found="", expected="", message=told)]

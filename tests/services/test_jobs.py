@@ -110,7 +110,12 @@ def test_one_bad_file_keeps_all_out_and_all_mistakes_are_told(shop, tmp_path):
     worse = write(tmp_path, "worse.toml", WHOLE.replace('"S275"', '"S257"'))
     with shop.session() as session, pytest.raises(InputError, match="4 mistakes in 3 files") as caught:
         add_jobs(session, [good, bad, worse, tmp_path / "gone.toml"], at=AT)
-    assert [Path(fault.file).name for fault in caught.value.faults] == ["bad.toml", "bad.toml", "worse.toml"]
+    assert [Path(fault.file).name for fault in caught.value.faults] == [
+        "bad.toml",
+        "bad.toml",
+        "worse.toml",
+        "gone.toml",
+    ]
     assert "gone.toml: there is no such file" in str(caught.value)
     with shop.reading() as session:
         assert session.scalar(select(func.count(Job.id))) == 0
@@ -122,6 +127,21 @@ def test_a_part_that_no_geometry_allows_is_told_and_not_stored(shop, tmp_path):
     with shop.session() as session:
         with pytest.raises(CannotMakeError, match=r"tight.toml: .*A"):
             add_jobs(session, [tight], at=AT)
+        assert session.scalar(select(func.count(Job.id))) == 0
+
+
+def test_parts_that_cannot_be_made_are_told_with_the_mistakes_of_other_files(shop, tmp_path):
+    tight = write(tmp_path, "tight.toml", WHOLE.replace("leg 600;", "leg 20;"))
+    worse = write(tmp_path, "worse.toml", WHOLE.replace('"S275"', '"S257"'))
+    broken = write(tmp_path, "broken.toml", "[[part]")
+    with shop.session() as session:
+        with pytest.raises(InputError, match="3 mistakes in 3 files; nothing was stored") as caught:
+            add_jobs(session, [tight, worse, broken], at=AT)
+        assert [Path(fault.file).name for fault in caught.value.faults] == [
+            "tight.toml",
+            "worse.toml",
+            "broken.toml",
+        ]
         assert session.scalar(select(func.count(Job.id))) == 0
 
 
