@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.sql.base import ExecutableOption
 
 from shopquote.calc.units import ZERO, Length
 from shopquote.records.jobs import Job
@@ -114,7 +115,7 @@ def _promised(session: Session, numbers: dict[int, str]) -> list[JobBar]:
             RackPiece.state == "promised",
             RackPiece.promised_job_id.in_(numbers) | RackPiece.id.in_(shared),
         )
-        .options(*_WITH_ORIGIN)
+        .options(*_with_origin())
         .order_by(RackPiece.place, RackPiece.section_key, RackPiece.length.desc(), RackPiece.code)
     )
     return [
@@ -175,10 +176,12 @@ def _is_sawn(piece: RackPiece) -> bool:
     return piece.received_bar.order_line.cut
 
 
-_WITH_ORIGIN = (
-    joinedload(RackPiece.received_bar).joinedload(ReceivedBar.order_line),
-    selectinload(RackPiece.shares).joinedload(RackPieceJob.job),
-)
+def _with_origin() -> tuple[ExecutableOption, ...]:
+    """How a piece is read with where it came from; not at import, where it would map every table first."""
+    return (
+        joinedload(RackPiece.received_bar).joinedload(ReceivedBar.order_line),
+        selectinload(RackPiece.shares).joinedload(RackPieceJob.job),
+    )
 
 
 def _used(session: Session, numbers: dict[int, str]) -> list[JobBar]:
@@ -200,7 +203,7 @@ def _used(session: Session, numbers: dict[int, str]) -> list[JobBar]:
             RackPiece.id.not_in(in_vain),
             RackPiece.used_job_id.in_(numbers) | RackPiece.id.in_(shared),
         )
-        .options(*_WITH_ORIGIN)
+        .options(*_with_origin())
         .order_by(RackPiece.id)
     )
     for piece, back in session.execute(query):
