@@ -12,6 +12,9 @@ import numpy.typing as npt
 
 from shopquote.calc.takeoff.problem import Ints, Problem
 
+# Tables larger than this are not made.
+MOST_CELLS = 20_000_000
+
 Bools = npt.NDArray[np.bool_]
 
 
@@ -33,6 +36,8 @@ def patterns_within(
         (i for i in range(len(problem.sizes)) if problem.demands[i] and bar.holds(i)),
         key=lambda i: (problem.blocks[i], -problem.sizes[i], i),
     )
+    if len(order) * bar.capacity > MOST_CELLS:
+        return None
     rest = completions(problem, kind, credit, prices, order, out_of_time)
     if rest is None:
         return None

@@ -4,6 +4,7 @@ Each step fills every kind of bar longest piece first, takes the fill that costs
 least for the length it uses, and repeats it as often as the demands allow.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 
 from shopquote.calc.takeoff.problem import Pattern, Problem, Solution, tidy
@@ -15,7 +16,14 @@ def longest_first(problem: Problem, kind: int, left: Sequence[int], order: Seque
     room = bar.capacity
     counts = [0] * len(problem.sizes)
     opened: set[int] = set()
-    for i in order:
+    at = 0
+    while True:
+        # Sizes fall along the order: skip to the first that can still fit.
+        at = bisect_left(order, -room, lo=at, key=lambda i: -problem.sizes[i])
+        if at == len(order):
+            return tuple(counts)
+        i = order[at]
+        at += 1
         if not left[i] or not bar.holds(i):
             continue
         block = problem.blocks[i]
@@ -26,7 +34,6 @@ def longest_first(problem: Problem, kind: int, left: Sequence[int], order: Seque
             room -= fit * problem.sizes[i] + opening
             if block >= 0:
                 opened.add(block)
-    return tuple(counts)
 
 
 def greedy_plan(problem: Problem) -> Solution | None:
@@ -43,6 +50,7 @@ def greedy_bars(
     order = sorted(range(len(left)), key=lambda i: -problem.sizes[i])
     bars: list[tuple[int, Pattern, int]] = []
     while any(left):
+        order = [i for i in order if left[i]]
         best: tuple[float, int, int, Pattern] | None = None
         for kind, bar in enumerate(problem.kinds):
             if free[bar.stock] <= 0:

@@ -5,7 +5,7 @@ bring in c units; each number of pieces is bounded by its demand. Numbers are wh
 and exact: int32, several times faster, where no sum can pass 2**31, else int64.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -82,8 +82,11 @@ class Knapsack:
         densest = max((values[i] * self.capacity // self.problem.sizes[i] for i in self.chosen), default=0)
         return densest + max(0, *values) < NARROW
 
-    def solve(self, values: Sequence[int]) -> Whole:
-        """Fill the table; `best[c]` is the most within c units. The next call overwrites it."""
+    def solve(self, values: Sequence[int], in_time: Callable[[], None] | None = None) -> Whole:
+        """Fill the table; `best[c]` is the most within c units. The next call overwrites it.
+
+        `in_time` is called now and then and may stop the work by an exception.
+        """
         narrow = self._narrow(values)
         best, spare = self._table(narrow)
         self.best = best
@@ -91,6 +94,8 @@ class Knapsack:
         best[:] = 0
         outside: list[Whole] = []
         for number, step in enumerate(self.passes):
+            if in_time is not None and number % 64 == 63:
+                in_time()
             if step.piece == _OPEN:
                 outside.append(best.copy())
                 room = max(0, self.capacity + 1 - step.weight)

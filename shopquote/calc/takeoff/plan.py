@@ -27,6 +27,7 @@ MOST_PIECES = 1_000_000
 MOST_LENGTHS = 2_000
 MOST_BARS_LISTED = 10_000
 MOST_UNITS = 200_000
+MOST_CELLS = 100_000_000
 MOST_HEAT_CHOICES = 64
 PLANNING_UNIT_NM = {"mm": NM_PER_MM // 10, "in": NM_PER_INCH // 64}
 MONEY_PARTS = 1_000_000
@@ -345,10 +346,13 @@ def _sheet(
     """The problem in whole units."""
     step = gcd(*(size.room for size in order), *(size.opening for size in order))
     widest = max(_room(bar, saw) for bar in bars)
-    exact = widest // step <= MOST_UNITS
+    # The planner's table has a row for each doubling of each piece's count, and a column for each unit.
+    rows = sum(max(1, min(demands[size], widest // size.room)).bit_length() for size in order)
+    most = min(MOST_UNITS, MOST_CELLS // rows)
+    exact = widest // step <= most
     if not exact:
         step = PLANNING_UNIT_NM[unit]
-        while widest // step > MOST_UNITS:
+        while widest // step > most:
             step *= 2
     blocks = sorted({size.block for size in order if size.block is not None})
     openings = [0] * len(blocks)
@@ -451,31 +455,27 @@ def _hand_out(
     sheet: _Sheet, pattern: Pattern, count: int, waiting: dict[_Size, list[list[object]]]
 ) -> tuple[list[tuple[Piece, int]], int]:
     """Pieces for one bar, and how many bars in a row get the very same."""
-    taken: list[tuple[Piece, int]] = []
+    taken: list[tuple[_Size, Piece, int]] = []
     times = count
-    for size, wanted in zip(sheet.sizes, pattern, strict=True):
-        for piece, left in waiting[size]:
+    for i, wanted in enumerate(pattern):
+        if not wanted:
+            continue
+        for piece, left in waiting[sheet.sizes[i]]:
             assert isinstance(piece, Piece) and isinstance(left, int)
             part = min(wanted, left)
-            if part:
-                taken.append((piece, part))
-                times = min(times, left // part)
-                wanted -= part
+            taken.append((sheet.sizes[i], piece, part))
+            times = min(times, left // part)
+            wanted -= part
             if not wanted:
                 break
-    # Equal bars only while every mark lasts; a mixed bar stands alone.
-    for piece, part in taken:
-        queue = waiting[_size_of(sheet, piece, waiting)]
-        for entry in queue:
+    # Equal bars only while every mark lasts.
+    for size, piece, part in taken:
+        for entry in waiting[size]:
             if entry[0] is piece:
                 assert isinstance(entry[1], int)
                 entry[1] -= part * times
-        queue[:] = [entry for entry in queue if entry[1]]
-    return taken, times
-
-
-def _size_of(sheet: _Sheet, piece: Piece, waiting: dict[_Size, list[list[object]]]) -> _Size:
-    return next(size for size, queue in waiting.items() if any(entry[0] is piece for entry in queue))
+        waiting[size] = [entry for entry in waiting[size] if entry[1]]
+    return [(piece, part) for _, piece, part in taken], times
 
 
 def _bar_cut(

@@ -9,6 +9,7 @@ Costs are whole numbers (millionths of money, or nanometres without prices).
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from operator import mul
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +19,10 @@ Pattern = tuple[int, ...]
 
 # Costs of credited plans are told apart to a tenth of a cent: thousandths of a unit of money.
 CREDIT_STEP = 1000
+
+
+class OutOfTime(Exception):
+    """The deadline has passed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +150,7 @@ class Problem:
         return {}
 
     def _sum_used(self, pattern: Pattern) -> int:
-        total = sum(size * count for size, count in zip(self.sizes, pattern, strict=True))
+        total = sum(map(mul, self.sizes, pattern))
         if self.openings:
             opened = {self.blocks[i] for i, count in enumerate(pattern) if count and self.blocks[i] >= 0}
             total += sum(self.openings[block] for block in opened)

@@ -22,7 +22,7 @@ from shopquote.calc.takeoff.explicit import ListNode, ListSearch, PatternList
 from shopquote.calc.takeoff.fill import greedy_bars, greedy_plan
 from shopquote.calc.takeoff.knapsack import Knapsack
 from shopquote.calc.takeoff.master import EMPTY, Answer, Box, Master, fractional
-from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
+from shopquote.calc.takeoff.problem import Ints, OutOfTime, Pattern, Problem, Solution, tidy
 
 # Dual prices are whole numbers; the dearest kind of bar costs about this many: a narrow number.
 FINENESS = 1 << 29
@@ -135,7 +135,7 @@ class Search:
         reduced = [0] * len(kinds)
         places: list[tuple[Knapsack, int]] = [(tables[0][0], 0)] * len(kinds)
         for table, numbers in tables:
-            best = table.solve(prices)
+            best = table.solve(prices, self.in_time)
             for k in numbers:
                 kind, credit = kinds[k], self._credits[k]
                 at = kind.capacity
@@ -176,60 +176,73 @@ class Search:
         """Search until proven or out of time."""
         problem = self.problem
         self.offer(greedy_plan(problem))
-        kinds = problem.kinds
-        box = Box.whole(problem)
-        root = Node(box, 0, (0,) * len(problem.demands))
-        if self._by_length(root):
-            return Outcome(self.best, self.cost_to_beat(), root, self.fine)
-        self.master = Master(problem, self.scale)
-        for kind, pattern, _ in self.best.bars if self.best else ():
-            self.master.add(kind, pattern)
-        for number in range(len(kinds)):
-            self._single(number)
+        root = Node(Box.whole(problem), 0, (0,) * len(problem.demands))
         queue: list[tuple[int, int, Node]] = [(0, 0, root)]
-        serial = visited = 0
-        while queue:
-            bound, order, node = heapq.heappop(queue)
-            self.bound = max(self.bound, min(bound, self._least_stuck()))
-            if self.beaten(node.bound):
-                self.closed.append(node)
-                continue
-            if self.out_of_time():
-                heapq.heappush(queue, (bound, order, node))
-                break
-            answer = self._generate(node)
-            self._report()
-            if self.beaten(node.bound):
-                self.closed.append(node)
-                continue
-            if answer is None:
-                heapq.heappush(queue, (node.bound, order, node))
-                break
-            children = self._split(node)
-            if not children or visited % DIVE_EVERY == 0:
-                self._dive(node, answer)
-                if not visited and children and not self.beaten(node.bound) and self._by_counts(node):
-                    node.where, children = None, node.boxes
-                    node.children = []
-                elif self.beaten(node.bound):
-                    node.where, node.children = None, []
-                    self.closed.append(node)
-                    continue
-            visited += 1
-            if not children:
-                self._list_out(node)
-                self.closed.append(node)
-                continue
-            for child in children:
-                serial += 1
-                heapq.heappush(queue, (child.bound, -serial, child))
-        left = [node for _, _, node in queue]
-        open_bounds = [node.bound for node in left + self.closed]
-        self.closed.extend(left)
+        try:
+            if self._by_length(root):
+                return Outcome(self.best, self.cost_to_beat(), root, self.fine)
+            self._start()
+            self._branch(queue)
+        except OutOfTime:
+            pass
+        open_bounds = [node.bound for node in self.closed] + [node.bound for _, _, node in queue]
         bound = min(open_bounds, default=self.bound)
         if self.beaten(bound):
             bound = self.cost_to_beat()
         return Outcome(self.best, bound, root, self.fine)
+
+    def _start(self) -> None:
+        """The linear program with the first columns."""
+        self.master = Master(self.problem, self.scale)
+        for kind, pattern, _ in self.best.bars if self.best else ():
+            self.master.add(kind, pattern)
+        for number in range(len(self.problem.kinds)):
+            self.in_time()
+            self._single(number)
+
+    def _branch(self, queue: list[tuple[int, int, Node]]) -> None:
+        """Best first over the queue; what is still open stays in it."""
+        serial = 0
+        visited = 0
+        while queue:
+            self.in_time()
+            bound, _, node = queue[0]
+            self.bound = max(self.bound, min(bound, self._least_stuck()))
+            children = [] if self.beaten(node.bound) else self._work(node, visited)
+            visited += 1
+            heapq.heappop(queue)
+            if not children:
+                self.closed.append(node)
+            for child in children:
+                serial += 1
+                heapq.heappush(queue, (child.bound, -serial, child))
+
+    def _work(self, node: Node, visited: int) -> list[Node]:
+        """Bound a node, dive from it, and divide it; no children when it is closed or searched to its end."""
+        answer = self._generate(node)
+        self._report()
+        if self.beaten(node.bound):
+            return []
+        if answer is None:
+            raise OutOfTime
+        where = self._split(node)
+        if where is None or visited % DIVE_EVERY == 0:
+            self._dive(node, answer)
+            if self.beaten(node.bound):
+                return []
+            if where is not None and not visited and self._by_counts(node):
+                return node.boxes
+        if where is None:
+            self._list_out(node)
+            return []
+        node.where = where
+        node.children = [Node(box, node.bound, node.prices, fine=node.fine) for box in node.box.split(*where)]
+        return node.children
+
+    def in_time(self) -> None:
+        """Stop the search when the deadline has passed."""
+        if self.out_of_time():
+            raise OutOfTime
 
     def _by_length(self, root: Node) -> bool:
         """Whether prices in proportion to length already prove the greedy plan; no solver is needed then."""
@@ -239,6 +252,12 @@ class Search:
         cheapest = min(priced, key=lambda kind: Fraction(kind.cost, kind.capacity))
         rate = Fraction(cheapest.cost * self.fine, cheapest.capacity)
         prices = [int(size * rate) for size in self.problem.sizes]
+        # What fits in a bar is worth no more than its capacity at this rate: a bound without any table.
+        least = [
+            kind.cost * self.fine - int(kind.capacity * rate) - 1 - self._most_credits[k]
+            for k, kind in enumerate(self.problem.kinds)
+        ]
+        self._bound_by(root, prices, least)
         reduced, _ = self.price_out(prices, self._tables)
         self._raise(root, prices, reduced)
         return self.beaten(root.bound)
@@ -264,6 +283,7 @@ class Search:
             opening = self.problem.openings[block] if block >= 0 else 0
             fit = min(self.problem.demands[i], (kind.capacity - opening) // size)
             if fit > 0 and kind.holds(i):
+                self.in_time()
                 pattern = [0] * len(self.problem.sizes)
                 pattern[i] = fit
                 self.master.add(number, tuple(pattern))
@@ -379,6 +399,7 @@ class Search:
         for gain, i in sorted(gains, reverse=True)[: max(2, len(gains) // 4)]:
             if gain <= least:
                 break
+            self.in_time()
             pattern = list(table.pattern(kind.capacity - self.problem.sizes[i]))
             pattern[i] += 1
             if pattern[i] <= demands[i]:
@@ -395,16 +416,11 @@ class Search:
 
     # ---- branching on numbers of bars ---------------------------------------------------
 
-    def _split(self, node: Node) -> list[Node]:
+    def _split(self, node: Node) -> tuple[str, int, int] | None:
         if not node.counts:
-            return []
+            return None
         costs = [kind.cost for kind in self.problem.kinds]
-        where = fractional(node.box, node.counts, self.problem.stock_of, costs)
-        if where is None:
-            return []
-        node.where = where
-        node.children = [Node(box, node.bound, node.prices, fine=node.fine) for box in node.box.split(*where)]
-        return node.children
+        return fractional(node.box, node.counts, self.problem.stock_of, costs)
 
     # ---- purchases -------------------------------------------------------------------------
 
