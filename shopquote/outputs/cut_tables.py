@@ -2,7 +2,7 @@
 
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from decimal import Decimal
+from decimal import ROUND_FLOOR, Decimal
 from typing import TYPE_CHECKING
 
 from shopquote.calc.money import currency_digits, round_money
@@ -52,7 +52,7 @@ def plan_json(plan: CutPlan, currency: str = "EUR") -> dict[str, object]:
         "bars": bars,
         "bars_used": plan.bars_used,
         "cost": _amount(plan.cost, plan.priced, currency),
-        "bound": _amount(plan.bound, plan.priced, currency),
+        "bound": _bound(plan, currency),
         "gap": _gap(plan, currency),
         "proven": plan.proven,
         "seconds": round(plan.seconds, 3),
@@ -66,10 +66,18 @@ def _amount(amount: Decimal, priced: bool, currency: str) -> object:
     return f"{round_money(amount, currency):f}"
 
 
+def _bound(plan: CutPlan, currency: str) -> object:
+    """The bound; rounded down where the plan is not proven, so that it stays a bound."""
+    if plan.proven or not plan.priced:
+        return _amount(plan.bound, plan.priced, currency)
+    digit = Decimal(1).scaleb(-currency_digits(currency))
+    return f"{plan.bound.quantize(digit, ROUND_FLOOR):f}"
+
+
 def _gap(plan: CutPlan, currency: str) -> object:
     if not plan.priced:
         return _amount(plan.gap, False, currency)
-    return f"{round_money(plan.cost, currency) - round_money(plan.bound, currency):f}"
+    return f"{round_money(plan.cost, currency) - Decimal(str(_bound(plan, currency))):f}"
 
 
 def takeoff_json(

@@ -150,7 +150,7 @@ class Problem:
         return {}
 
     def _sum_used(self, pattern: Pattern) -> int:
-        total = sum(map(mul, self.sizes, pattern))
+        total: int = sum(map(mul, self.sizes, pattern))
         if self.openings:
             opened = {self.blocks[i] for i, count in enumerate(pattern) if count and self.blocks[i] >= 0}
             total += sum(self.openings[block] for block in opened)
