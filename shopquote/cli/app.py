@@ -52,6 +52,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "rates": ("lists", "Minutes, rates and factors, each with its day."),
         "benders": ("lists", "Benders and their formers."),
         "bend-tests": ("lists", "Test bends as measured."),
+        "k-rules": ("lists", "Which neutral-axis rule holds for which bars."),
         "grades": ("lists", "Grades of metal with their properties."),
         "saws": ("lists", "Saws: kerf, trim, grip, what is kept."),
         "taxes": ("lists", "Taxes on quotes."),

@@ -26,9 +26,17 @@ LISTS = (
     (
         "bend-tests",
         "Test bends as measured.",
-        'set 2026-03-02 "round 12" S275 "24 mm" 90 flat_length=300 leg_1=160 leg_2=160',
+        'set 2026-03-02 "round 12" S275 "24 mm" 90 flat_length=295.1 leg_1=160 leg_2=160',
+    ),
+    (
+        "k-rules",
+        "Which neutral-axis rule holds for which bars.",
+        'set "fixed K" k=0.42 grade=S275 section_kind=flat source="our own strip"',
     ),
 )
+
+# Lists from which an entry can be taken off again; a test holds them to those of the services.
+REMOVABLE = ("bend-tests", "k-rules")
 
 FindOption = Annotated[str, typer.Option("--find", metavar="WORDS", help="Only entries with these words.")]
 AllOption = Annotated[bool, typer.Option("--all", help="Old and future prices and rates as well.")]
@@ -53,6 +61,10 @@ def _group(name: str, help_line: str, example: str) -> typer.Typer:
     )
     if name == "rates":
         group.command("work-out")(work_out)
+    if name in REMOVABLE:
+        group.command("remove", help="Take one entry off the list; the words say which.")(
+            _remove_command(name)
+        )
     return group
 
 
@@ -96,6 +108,30 @@ def _set_command(name: str) -> Callable[..., None]:
         show_set(done, table, as_json=as_json)
 
     return set_words
+
+
+def _remove_command(name: str) -> Callable[..., None]:
+    def remove_words(
+        words: Annotated[
+            list[str],
+            typer.Argument(
+                metavar="NAME... COLUMN=VALUE...", help="As many words as it takes to name one entry."
+            ),
+        ],
+        db: DbOption = None,
+        as_json: JsonOption = False,
+    ) -> None:
+        from datetime import date
+
+        from shopquote.outputs.list_tables import show_set
+        from shopquote.services.database import open_database
+        from shopquote.services.lists import remove_entry
+
+        with open_database(db) as database, database.session() as session:
+            table = remove_entry(session, name, words, on=date.today())
+        show_set("removed", table, as_json=as_json)
+
+    return remove_words
 
 
 def _import_command(name: str) -> Callable[..., None]:

@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Any, Literal
 
 from shopquote.calc.units import Length, Unit
-from shopquote.outputs.show import new_table, print_facts, print_json, print_table
+from shopquote.outputs.show import console, new_table, print_facts, print_json, print_table
 from shopquote.services.backup import Backup
 from shopquote.services.checks import CheckResult
 from shopquote.services.list_columns import Column, ListTable
@@ -99,18 +99,47 @@ def show_list(table: ListTable, *, as_json: bool) -> None:
         print_json({table.name: [_json_entry(entry) for entry in table.entries]})
         return
     columns = [column for column in table.columns if column.shown and _says_something(table, column)]
-    drawn = new_table(*((column.name.replace("_", " "), _side(column)) for column in columns))
+    heads = [column.name.replace("_", " ") for column in columns]
     rows = [[_brief(column, entry, table.unit) for column in columns] for entry in table.entries]
-    for position, column in enumerate(drawn.columns):
-        # A name is broken between words only; a number never, though its heading may be.
-        column.no_wrap = False
-        words = str(column.header).split()
-        words += [word for row in rows for word in _unbroken(row[position], columns[position])]
-        column.min_width = min(WIDEST_WORD, max((len(word) for word in words), default=0))
-    for row in rows:
-        drawn.add_row(*row)
-    print_table(drawn)
+    widths = _widths(columns, heads, rows, console().width)
+    if widths is None:
+        # Never cut a figure short: a narrow terminal gets a line for each.
+        for row in rows:
+            print_facts([(head, text) for head, text in zip(heads, row, strict=True) if text])
+            console().print()
+    else:
+        drawn = new_table(*zip(heads, map(_side, columns), strict=True))
+        for column, width in zip(drawn.columns, widths, strict=True):
+            column.no_wrap, column.width = False, width
+        for row in rows:
+            drawn.add_row(*row)
+        print_table(drawn)
     print(f"{len(table.entries)} on the list")
+
+
+BETWEEN_COLUMNS = 2
+
+
+def _widths(
+    columns: Sequence[Column], heads: Sequence[str], rows: Sequence[Sequence[str]], room: int
+) -> list[int] | None:
+    """Width of each column so that all of them fit, the widest made narrower first; None: they cannot.
+
+    A name is broken between words only; a number never, though its heading may be.
+    """
+    widths, least = [], []
+    for position, (column, head) in enumerate(zip(columns, heads, strict=True)):
+        texts = [row[position] for row in rows]
+        words = head.split() + [word for text in texts for word in _unbroken(text, column)]
+        widths.append(max(len(text) for text in (head, *texts)))
+        least.append(min(WIDEST_WORD, max((len(word) for word in words), default=0)))
+    room -= BETWEEN_COLUMNS * (len(columns) - 1)
+    while sum(widths) > room:
+        shrinking = [place for place in range(len(widths)) if widths[place] > least[place]]
+        if not shrinking:
+            return None
+        widths[max(shrinking, key=lambda place: widths[place])] -= 1
+    return widths
 
 
 WIDEST_WORD = 26

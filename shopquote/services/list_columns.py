@@ -60,6 +60,8 @@ class ShopList:
     renamed: Mapping[str, str] = field(default_factory=dict)
     # Words of the command line that need no COLUMN=; None: the key columns.
     placed: tuple[str, ...] | None = None
+    # Whether an entry can be taken off again: nothing else on file names it.
+    removable: bool = False
 
     def entries(self, session: Session, on: date | None) -> Iterator[Values]:
         """All entries, in a lasting order; with `on`, only what counts on that day."""

@@ -13,7 +13,16 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.units import Unit
 from shopquote.errors import Fault, InputError, NotFoundError, nearest_word
-from shopquote.services.list_columns import Column, Key, ListTable, Shelf, ShopList, Values, short_text
+from shopquote.services.list_columns import (
+    Column,
+    Key,
+    ListTable,
+    Shelf,
+    ShopList,
+    Values,
+    comparable,
+    short_text,
+)
 from shopquote.services.list_kinds import Cell, Misspelt, Typed
 from shopquote.services.on_file import shop_unit
 from shopquote.services.shop_lists import LISTS
@@ -77,6 +86,59 @@ def set_entry(session: Session, name: str, words: Sequence[str], *, on: date) ->
     done, row = _store(shop_list, shelf, *entry)
     session.flush()
     return done, ListTable(name, shop_list.columns, (shop_list.values_of(row),), shelf.unit)
+
+
+def remove_entry(session: Session, name: str, words: Sequence[str], *, on: date) -> ListTable:
+    """Take one entry off a list; the words say which, as many of them as it takes.
+
+    Returns:
+        The entry that is gone.
+
+    Raises:
+        InputError: a word cannot be used, or entries of this list stay.
+        NotFoundError: no entry has these words, or several have.
+    """
+    shop_list = find_list(name)
+    if not shop_list.removable:
+        raise InputError(f"An entry of {name} is not removed: jobs and quotes may name it.")
+    shelf = shop_list.begin(session, on)
+    given = _read_words(shop_list, _cells_of_words(shop_list, words), shelf.unit)
+    found = [
+        row
+        for row in shelf.rows.values()
+        if all(comparable(shop_list.values_of(row)[column]) == given[column] for column in given)
+    ]
+    if len(found) != 1:
+        how_many = f"{len(found)} entries have" if found else f"No {shop_list.one} has"
+        raise NotFoundError(
+            f"{how_many} these words; nothing was removed.",
+            hint=f"See them with: shopquote {name} list; name one by COLUMN=VALUE.",
+        )
+    gone = ListTable(name, shop_list.columns, (shop_list.values_of(found[0]),), shelf.unit)
+    session.delete(found[0])
+    session.flush()
+    return gone
+
+
+def _read_words(shop_list: ShopList, cells: Mapping[str, str], unit: Unit) -> Values:
+    """The values of cells by column, comparable; a mistake ends in one message."""
+    faults: list[Fault] = []
+    values: Values = {}
+    for column in shop_list.columns:
+        if column.name not in cells:
+            continue
+        text = cells[column.name]
+        try:
+            read = column.kind.read(text, unit)
+        except InputError as error:
+            nearest = error.nearest if isinstance(error, Misspelt) else None
+            found, expected = short_text(text), column.kind.expected
+            faults.append(Fault("command line", shop_list.name, "", column.name, found, expected, nearest))
+            continue
+        values[column.name] = column.usual if read is None else comparable(read)
+    if faults:
+        raise InputError.from_faults(faults)
+    return values
 
 
 def import_list(session: Session, name: str, table: FileTable, *, on: date) -> Imported:

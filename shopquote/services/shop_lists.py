@@ -9,13 +9,15 @@ from typing import Any, ClassVar
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
-from shopquote.calc.bar.benders import MARKS_AT, USUAL_ARC_STEP
+from shopquote.calc.bar.benders import MARKS_AT, NEUTRAL_AXIS_RULES, USUAL_ARC_STEP
 from shopquote.calc.bar.grades import FAMILIES, find_grade
+from shopquote.calc.bar.neutral_axis import measured_k
+from shopquote.calc.bar.sections import SECTION_KINDS
 from shopquote.calc.job import BEND_AXES
 from shopquote.calc.pricing.standards import STARTING_STANDARDS
 from shopquote.calc.units import ZERO, Length, Unit, show_length
 from shopquote.errors import InputError, nearest_word
-from shopquote.records.benders import BenderRow, BendTestRow, FormerRow
+from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
 from shopquote.records.materials import PRICE_BASES, GradeRow, StockItem, StockPrice
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Saw, TaxRate
@@ -23,7 +25,7 @@ from shopquote.records.standards import ALWAYS, StandardRow
 from shopquote.services import list_kinds as kinds
 from shopquote.services.list_columns import Column, Key, Shelf, ShopList, Values, comparable, short_text
 from shopquote.services.list_kinds import Cell, Kind, Typed
-from shopquote.services.on_file import grades_on_file, shop_unit, the_shop
+from shopquote.services.on_file import bend_test_of, grades_on_file, shop_unit, the_shop
 
 
 class _WithDefault(ShopList):
@@ -255,6 +257,55 @@ class _BendTests(ShopList):
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
         yield from _check_grade(shelf, values)
+        lengths = ("flat_length", "leg_1", "leg_2")
+        missing = [name for name in lengths if values[name] is None]
+        if 0 < len(missing) < len(lengths):
+            yield missing[0], "nothing", "flat_length, leg_1 and leg_2 together, for a K", None
+        elif not missing:
+            row = BendTestRow()
+            self.change(shelf, row, values)
+            try:
+                measured_k(bend_test_of(row))
+            except InputError as error:
+                yield "flat_length", error.message.rstrip("."), error.hint or "a K from 0 to 1", None
+        if values["over_bend"] is not None and values["over_bend"] < values["angle"]:
+            expected = "the angle pulled to, not less than the angle that was left"
+            yield "over_bend", f"{values['over_bend']:f}", expected, None
+
+
+# What a rule that works its K out has in the column of the fixed one.
+_USUAL_K = Decimal("0.5")
+
+
+class _KRules(ShopList):
+    """Neutral-axis rules: one for the bars that its grade, family, section and former name."""
+
+    def key_of(self, values: Values) -> Key:
+        names = ("grade", "family", "section_kind", "former_radius")
+        return tuple(comparable(values[name]) or "" for name in names)
+
+    def begin(self, session: Session, on: date) -> Shelf:
+        shelf = super().begin(session, on)
+        shelf.extra["grades"] = grades_on_file(session)
+        return shelf
+
+    def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
+        row, values = super().complete(shelf, given)
+        # A word that is not there is stored as no text: the rule then holds for all of them.
+        values |= {name: values[name] or "" for name in ("family", "section_kind")}
+        if "k" not in given and values["rule"] != "fixed K":
+            values["k"] = _USUAL_K
+        elif "k" not in given and (row is None or row.rule != "fixed K"):
+            values["k"] = None  # a fixed K has to be told
+        return row, values
+
+    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        if values["grade"]:
+            yield from _check_grade(shelf, values)
+        if values["k"] is None:
+            yield "k", "nothing", "the K, 0 to 1, of a fixed K", None
+        elif values["rule"] != "fixed K" and values["k"] != _USUAL_K:
+            yield "k", f"{values['k']:f}", f"nothing: {values['rule']} works its K out", None
 
 
 class _Stock(ShopList):
@@ -564,6 +615,24 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             _NOTE,
         ),
         BendTestRow,
+        removable=True,
+    ),
+    _KRules(
+        "k-rules",
+        "Rules for the neutral axis",
+        "rule",
+        (
+            Column("rule", kinds.word(NEUTRAL_AXIS_RULES), required=True),
+            Column("k", kinds.number(most=1), usual=_USUAL_K),
+            Column("grade", kinds.TEXT, usual=""),
+            Column("family", kinds.word(FAMILIES, optional=True), usual=""),
+            Column("section_kind", kinds.word(SECTION_KINDS, optional=True), usual=""),
+            Column("former_radius", kinds.length(above=True, optional=True)),
+            Column("source", kinds.TEXT, usual=""),
+        ),
+        KRuleRow,
+        placed=("rule",),
+        removable=True,
     ),
 )
 

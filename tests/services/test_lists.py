@@ -1,6 +1,7 @@
 """The shop's lists: out and in again with nothing lost, all faults at once, nothing half stored."""
 
 import csv
+import math
 from dataclasses import fields
 from datetime import date
 from decimal import Decimal
@@ -13,16 +14,20 @@ from sqlalchemy import func, select
 
 from shopquote.calc.bar.benders import Bender
 from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length
+from shopquote.cli.lists import REMOVABLE
 from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.list_files import write_table
+from shopquote.outputs.list_tables import show_list
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Customer
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
 from shopquote.services.list_columns import ListTable
-from shopquote.services.lists import import_list, read_list, set_entry
-from shopquote.services.on_file import benders_on_file, grades_on_file, standards_book
+from shopquote.services.lists import import_list, read_list, remove_entry, set_entry
+from shopquote.services.on_file import benders_on_file, bending_shop, grades_on_file, standards_book
 from shopquote.services.shop_lists import LISTS
 from shopquote.services.tables_io import guard_text, read_table, unguard_text
 
@@ -53,6 +58,8 @@ def fill_with_awkward_text(session) -> None:
         set_entry(session, "suppliers", [f"name={name}", f"note={text}", "currency=EUR"], on=TODAY)
         words = ["2026-01-05", "round 12", "S275", "24", str(30 + number), f"note={text}", "over_bend=93.5"]
         set_entry(session, "bend-tests", words, on=TODAY)
+    set_entry(session, "k-rules", ["fixed K", "k=0.42", "grade=S275", "source==SUM(A1)"], on=TODAY)
+    set_entry(session, "k-rules", ["centreline", "section_kind=round", "former_radius=24"], on=TODAY)
     set_entry(session, "rates", ["rate.welding", "54.25", "since=2026-04-01", "source==SUM(A1)"], on=TODAY)
     set_entry(
         session, "suppliers", ["Tarnside Section Supply (invented)", 'column_map={"bar": "Item"}'], on=TODAY
@@ -406,3 +413,107 @@ def test_finding_takes_every_word(shop):
     assert {(e["supplier"], e["grade"]) for e in table.entries} == {
         ("Tarnside Section Supply (invented)", "S275")
     }
+
+
+# --- the shop's own way with a bend --------------------------------------------------------------
+
+
+def part_of(session, section="flat 40 x 6", radius=30, grade="S275"):
+    """K and its rule of a bend, as the shop on file answers it."""
+    shape = f"leg 200; bend 90 r {radius}; leg 200"
+    (bend,) = analyse_part(
+        PartSpec("A", "a", 1, section, grade, shape=shape), "mm", bending_shop(session)
+    ).bends
+    return bend
+
+
+def test_a_shop_chooses_the_neutral_axis_rule_by_grade_section_and_former(shop):
+    with shop.session() as session:
+        assert part_of(session).k_rule == "DIN 6935"
+        set_entry(session, "k-rules", ["two-step K", "family=mild"], on=TODAY)
+        assert part_of(session).k_rule == "two-step K"
+        set_entry(session, "k-rules", ["fixed K", "k=0.41", "grade=S275", "section_kind=flat"], on=TODAY)
+        assert (part_of(session).k_rule, part_of(session).k) == ("fixed K", 0.41)
+        set_entry(session, "k-rules", ["centreline", "former_radius=30"], on=TODAY)
+        assert part_of(session).k_rule == "centreline"
+        assert part_of(session, radius=40).k_rule == "fixed K"
+        assert part_of(session, grade="S235").k_rule == "centreline"
+        remove_entry(session, "k-rules", ["centreline"], on=TODAY)
+        assert part_of(session).k_rule == "fixed K"
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["fixed K"], "k: found nothing"),
+        (["fixed K", "k=1.2"], "from 0 to 1"),
+        (["DIN 6935", "k=0.4"], "DIN 6935 works its K out"),
+        (["two step"], "did you mean 'two-step K'"),
+        (["centreline", "grade=S257"], "did you mean 'S275'"),
+        (["centreline", "section_kind=rond"], "did you mean 'round'"),
+    ],
+)
+def test_a_faulty_rule_is_answered_with_one_clear_message(shop, words, says):
+    with shop.session() as session, pytest.raises(InputError) as caught:
+        set_entry(session, "k-rules", words, on=TODAY)
+    assert says in str(caught.value)
+
+
+BEND_TEST = ["2026-03-02", "round 12", "S275", "24 mm", "90"]
+
+
+def test_recorded_bend_tests_give_k_with_spread_and_over_bend_until_one_is_taken_off(shop):
+    with shop.session() as session:
+        theory = part_of(session, "round 12", 24)
+        for flat, over in ((294.9, 93), (295.5, 94)):
+            words = [*BEND_TEST, f"flat_length={flat}", "leg_1=160", "leg_2=160", f"over_bend={over}"]
+            set_entry(session, "bend-tests", words, on=TODAY)
+        bend = part_of(session, "round 12", 24)
+        assert bend.k_rule == "measured K"
+        # flat = 160 + 160 - 2 x 36 + pi/2 (24 + 12 K)
+        k = [((flat - 248) / (math.pi / 2) - 24) / 12 for flat in (294.9, 295.5)]
+        assert bend.k == pytest.approx(sum(k) / 2, abs=1e-9)
+        assert bend.k_spread == pytest.approx(abs(k[0] - k[1]) / math.sqrt(2), abs=1e-9)
+        assert bend.over_bend_to == pytest.approx(93.5)
+        assert bend.over_bend_source.startswith("measured on 2")
+        assert theory.over_bend_source.startswith("theory")
+        with pytest.raises(NotFoundError, match="2 entries have"):
+            remove_entry(session, "bend-tests", BEND_TEST, on=TODAY)
+        gone = remove_entry(session, "bend-tests", [*BEND_TEST, "flat_length=295.5"], on=TODAY)
+        assert gone.entries[0]["over_bend"] == 94
+        assert part_of(session, "round 12", 24).k_spread == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["flat_length=200", "leg_1=160", "leg_2=160"], "it must lie from 0 to 1"),
+        (["flat_length=295", "leg_1=160"], "leg_2: found nothing"),
+        (["over_bend=80"], "not less than the angle that was left"),
+    ],
+)
+def test_a_bend_test_that_cannot_be_true_is_refused_when_it_is_recorded(shop, words, says):
+    with shop.session() as session, pytest.raises(InputError) as caught:
+        set_entry(session, "bend-tests", [*BEND_TEST, *words], on=TODAY)
+    assert says in str(caught.value)
+
+
+def test_entries_that_others_name_stay(shop):
+    with shop.session() as session, pytest.raises(InputError, match="not removed"):
+        remove_entry(session, "customers", ["Nobody"], on=TODAY)
+    assert tuple(name for name, found in LISTS.items() if found.removable) == REMOVABLE
+
+
+@pytest.mark.parametrize("columns", [60, 80, 100, 200])
+def test_a_list_never_cuts_a_figure_short_in_the_terminal(shop, capsys, monkeypatch, columns):
+    monkeypatch.setenv("COLUMNS", str(columns))
+    with shop.session() as session:
+        fill_with_awkward_text(session)
+        tables = [read_list(session, name) for name in ("stock", "grades", "benders", "bend-tests")]
+    for table in tables:
+        show_list(table, as_json=False)
+    lines = capsys.readouterr().out.splitlines()
+    assert all(len(line) <= columns for line in lines)
+    text = " ".join("\n".join(lines).split())
+    for figure in ("2026-03-02", "93.5", "1200", "elongation", "high-strength", "S275"):
+        assert figure in text
