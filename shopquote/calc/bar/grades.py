@@ -5,7 +5,8 @@ its own grades as records; these are the ones to start from.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Literal, get_args
 
 from shopquote.errors import InputError, nearest_word
@@ -49,6 +50,35 @@ class Grade:
         Source: common practice, no source; yield alone is too low once the bar hardens.
         """
         return (self.yield_mpa + self.tensile_mpa) / 2
+
+
+# Yield in MPa above a nominal thickness in mm, of grades whose yield up to 16 mm is the standard's.
+# EN 10025-2 table 7: 16 to 40 mm from a public copy of the table, thicker from memory of it.
+_THICKER: dict[tuple[str, float], tuple[tuple[float, float], ...]] = {
+    ("S235", 235): ((16, 225), (40, 215)),
+    ("S275", 275): ((16, 265), (40, 255), (63, 245), (80, 235)),
+    ("S355", 355): ((16, 345), (40, 335), (63, 325), (80, 315)),
+}
+
+
+@lru_cache(maxsize=256)
+def at_thickness(grade: Grade, thickness_mm: float) -> Grade:
+    """The grade as it is in bar of a nominal thickness: thick structural steel yields earlier.
+
+    Only the yield of EN 10025-2 goes down by steps; a yield of the shop's own holds at every
+    thickness. Thickness: diameter, side, the thin size of a flat, the wall of a hollow.
+
+    >>> at_thickness(STARTING_GRADES["S275"], 20).yield_mpa
+    265
+    """
+    steps = _THICKER.get((grade.name, grade.yield_mpa), ())
+    found = [(above, lower) for above, lower in steps if thickness_mm > above]
+    if not found:
+        return grade
+    above, lower = found[-1]
+    source = "public copy of the table" if above == 16 else "from memory"
+    told = f"EN 10025-2 table 7, above {above:g} mm ({source})"
+    return replace(grade, yield_mpa=lower, sources={**grade.sources, "yield_mpa": told})
 
 
 def find_grade(name: str, grades: Mapping[str, Grade]) -> Grade:

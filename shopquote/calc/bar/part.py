@@ -15,7 +15,7 @@ from shopquote.calc.bar.benders import Bender, BendingShop
 from shopquote.calc.bar.curves import Curve, curves_of, demand_of, limits_of
 from shopquote.calc.bar.develop import Bending, Development, Run, develop
 from shopquote.calc.bar.fit import Fit, as_length, choose_benders
-from shopquote.calc.bar.grades import Grade, find_grade
+from shopquote.calc.bar.grades import Grade, at_thickness, find_grade
 from shopquote.calc.bar.holes import hole_volume_mm3
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.neutral_axis import KAnswer, k_of_bend
@@ -46,18 +46,19 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
     """
     where, say = f"Part {part.mark}", Say(unit)
     section, grade, words = _read(part, unit, shop, where)
+    steel = at_thickness(grade, min(section.sizes_mm))
     development = _develop(part, section, grade, words, shop, where, say)
     if development.flat_mm > LONGEST_PART_MM:
         raise CannotMakeError(f"{where}: it is {development.flat_mm / 1e6:.1f} km long; at most 1 km.")
     stops = centreline.trace(development.runs, section)
     meets = meetings(stops, development, section, where, say)
-    curves = curves_of(development, section, grade, words, shop)
-    fits = choose_benders([demand_of(curve, development, grade, say) for curve in curves], shop)
+    curves = curves_of(development, section, steel, words, shop)
+    fits = choose_benders([demand_of(curve, development, steel, say) for curve in curves], shop)
     order = _order(development, curves, fits, springs_aside=bool(meets))
     cut = _planned_up(development.flat_mm, shop.planning_step(unit))
     held = {step.bend: step.end for step in order.steps}
     bends = tuple(
-        _bend_answer(curve, fit, grade, shop, cut, held.get(number, "finish"))
+        _bend_answer(curve, fit, steel, shop, cut, held.get(number, "finish"))
         for number, (curve, fit) in enumerate(zip(curves, fits, strict=True), start=1)
     )
     mitred = _mitre_lengths(section, part.ends)
@@ -84,13 +85,13 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
         bend_order=order.steps,
         order_note=told_in_words(order),
         problems=(
-            *problems_of(curves, fits, section, grade, shop, say),
+            *problems_of(curves, fits, section, steel, shop, say),
             *meets,
             *order_problems(order),
             *mark_problems(bends, cut, shop.datum, say),
         ),
         cautions=cautions_of(development, section),
-        why=why_of(development, curves, fits, grade, part.dims),
+        why=why_of(development, curves, fits, steel, part.dims),
     )
 
 
@@ -105,7 +106,7 @@ def _read(
         raise InputError(f"{where}: {error.message}", hint=error.hint, faults=error.faults) from None
     if (part.shape is None) == (part.length is None):
         raise InputError(
-            f"{where}: has {'both' if part.shape else 'neither'} length and shape; expected curve."
+            f"{where}: has {'both' if part.shape else 'neither'} length and shape; expected one of the two."
         )
     if part.length is not None and not part.length.length.nm > 0:
         raise InputError(f"{where}: length is {part.length.text!r}; expected a length above 0.")

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from shopquote.calc.bar.benders import Bender, BendingShop
 from shopquote.calc.bar.develop import SAME_MM
 from shopquote.calc.bar.fit import Demand, hand_force_n, nearest_former, serves
-from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.grades import Grade, at_thickness
 from shopquote.calc.bar.moment import BendSection, bend_section
 from shopquote.calc.bar.neutral_axis import k_of_bend, mean_and_spread, measured_beyond_mm, tests_for
 from shopquote.calc.bar.sections import Section
@@ -102,7 +102,8 @@ class _Kinds:
 
     def _work_out(self, part: PlainPart, roll: float, radius_nm: int) -> None:
         bar = bend_section(part.section, part.bend_axis, roll)
-        radius, grade = Length(radius_nm), part.grade
+        radius = Length(radius_nm)
+        grade = at_thickness(part.grade, min(part.section.sizes_mm))
         inside = radius.mm_float
         k = bar.centroid_mm / bar.depth_mm
         if bar.square_on:

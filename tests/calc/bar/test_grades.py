@@ -1,6 +1,8 @@
+from dataclasses import replace
+
 import pytest
 
-from shopquote.calc.bar.grades import FAMILIES, STARTING_GRADES, find_grade
+from shopquote.calc.bar.grades import FAMILIES, STARTING_GRADES, at_thickness, find_grade
 from shopquote.errors import InputError
 
 # Yield and tensile MPa: EN 10025-2 table 7 (readle.co.uk), A36 (bbnsteelplate), 6061-T6 (Gere, ah-engr.com).
@@ -38,3 +40,27 @@ def test_a_grade_is_found_however_it_is_spaced():
 def test_an_unknown_grade_is_answered_with_the_nearest():
     with pytest.raises(InputError, match="Did you mean 'S275'"):
         find_grade("S257", STARTING_GRADES)
+
+
+# EN 10025-2 table 7: up to 16 and 16 to 40 mm (readle.co.uk); above 40 mm from memory of the same table.
+THICK = [("S235", 16, 235), ("S235", 20, 225), ("S275", 16, 275), ("S275", 16.1, 265), ("S275", 40, 265),
+         ("S355", 20, 345), ("S355", 50, 335), ("S275", 100, 235), ("304", 50, 205)]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "thickness", "fy"), THICK)
+def test_thick_structural_steel_yields_earlier(name, thickness, fy):
+    assert at_thickness(STARTING_GRADES[name], thickness).yield_mpa == fy
+
+
+def test_a_yield_of_the_shops_own_holds_at_every_thickness():
+    own = replace(STARTING_GRADES["S275"], yield_mpa=300)
+    assert at_thickness(own, 50) is own
+
+
+def test_a_thick_bar_is_bent_with_the_yield_of_its_thickness_and_says_so(work_out):
+    thin = work_out("round 16", "leg 200; bend 90 r 40; leg 200")
+    thick = work_out("flat 60 x 20", "leg 300; bend 90 r 60; leg 300")
+    assert "yield 275" in " ".join(thin.why)
+    assert "yield 265" in " ".join(thick.why)
+    assert "above 16 mm" in " ".join(thick.why)
+    assert thick.grade == STARTING_GRADES["S275"]
