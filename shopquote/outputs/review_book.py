@@ -111,7 +111,7 @@ def _table(
 
 def _summary(book: Book, many: ManyReview, paper: str) -> None:
     page = book.add("Review")
-    set_widths(page, [30, 15, 15, 15, 14, 14])
+    set_widths(page, [38, 15, 15, 15, 12, 12])
     total, money = many.total, money_look(many.currency)
     days = [row.done_on for row in many.jobs]
     span = f"{total.jobs} jobs done from {min(days)} to {max(days)}" if days else "No jobs"
@@ -130,6 +130,9 @@ def _summary(book: Book, many: ManyReview, paper: str) -> None:
     if many.bottleneck is not None:
         name = f"An hour of {many.bottleneck.operation} earned"
         facts.append((name, many.bottleneck.per_hour, money))
+    inside, stated = many.ranges_held
+    if stated:
+        facts.append(("Jobs inside their quote's 8-in-10 range, %", 100 * inside / stated, PERCENT))
     for name, value, look in facts:
         put(page, row, 1, name, LABEL)
         put(page, row, 2, value, look)

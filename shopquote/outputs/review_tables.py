@@ -66,6 +66,8 @@ def review_json(
         }
         for row in many.operations
     ]
+    inside, stated = many.ranges_held
+    answer["quoted_ranges"] = {"jobs": stated, "inside": inside}
     answer["win_rates"] = [
         {"margin": row.band, "won": row.won, "lost": row.lost, "open": row.open, "won_pct": row.won_pct}
         for row in many.win_rates
@@ -448,6 +450,9 @@ def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
                 f"{many.bottleneck.operation}, {many.bottleneck.hours} h: each hour of it earned {earned}",
             )
         )
+    inside, stated = many.ranges_held
+    if stated:
+        facts.append(("ranges", f"{inside} of {stated} jobs cost what their quote's 8-in-10 range said"))
     print_facts(facts)
     for name in by:
         if name in many.groups:

@@ -34,6 +34,7 @@ from shopquote.services.on_file import standards_book
 DAYS = 730
 JOB_SPREAD = 0.20  # one job's minutes of an operation about the truth, relative standard deviation
 REWORK_SHARE = 0.04
+QUOTED_SPREAD = Decimal(12)  # what the quotes say of their cost, one standard deviation in per cent
 FORGOTTEN_TIMERS = 0.004
 
 # What a unit of each standard truly takes, over the starting standard.
@@ -412,7 +413,7 @@ class _Maker:
             total=net + tax,
             cost=cost,
             margin_pct=margin,
-            spread_pct=None,
+            spread_pct=QUOTED_SPREAD,
             snapshot="",
         )
         self._add(

@@ -23,6 +23,7 @@ from shopquote.calc.units import Length, Measure, Unit, show_length
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
+from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
 from shopquote.services.jobs import find_job, move_job
@@ -237,7 +238,22 @@ def log_bars(
     words = f"{count} x {section.strip()} {metal.name}, {measure.text}"
     if codes:
         words += f", back on the rack: {', '.join(codes)}"
+    note = " ".join(text for text in (note, _lying_ready(session, job, bar, metal)) if text)
     return Logged(job.number, words, row.cost - row.credit, note=note)
+
+
+def _lying_ready(session: Session, job: Job, section: Section, grade: Grade) -> str:
+    """A word of warning when such bars lie on the rack for this job: typed bars do not take them off it."""
+    codes = session.scalars(
+        select(RackPiece.code).where(
+            RackPiece.promised_job_id == job.id,
+            RackPiece.section_key == section.key,
+            RackPiece.grade == grade.name,
+        )
+    ).all()
+    if not codes:
+        return ""
+    return f"{len(codes)} such pieces lie on the rack for {job.number}; log those with --piece {codes[0]}."
 
 
 def log_piece(

@@ -540,6 +540,12 @@ class ManyReview:
     groups: Mapping[str, tuple[Group, ...]] = field(default_factory=dict)
     win_rates: tuple[WinRate, ...] = ()
 
+    @property
+    def ranges_held(self) -> tuple[int, int]:
+        """How many jobs cost what their quote's own 8-in-10 range said, of how many that stated one."""
+        held = [row.held_its_range for row in self.jobs if row.held_its_range is not None]
+        return sum(held), len(held)
+
 
 def review_many(
     session: Session,

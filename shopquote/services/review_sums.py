@@ -83,6 +83,18 @@ class JobFigures:
     minutes_actual_steps: int
     minutes_rework_steps: int
     assumed: tuple[str, ...]
+    spread_steps: int | None = None
+
+    @property
+    def held_its_range(self) -> bool | None:
+        """Whether the actual cost fell inside the 8-in-10 range about the quoted one; None if not stated.
+
+        1.2816 standard deviations of a normal hold 80 %; a job without logged minutes tells nothing.
+        """
+        if self.spread_steps is None or "labour" in self.assumed:
+            return None
+        estimated, actual = sum(self.estimated_steps), sum(self.actual_steps)
+        return abs(actual - estimated) * 100 * NUMBER_STEPS <= 1.2816 * self.spread_steps * estimated
 
     @property
     def quoted(self) -> Decimal:
@@ -168,6 +180,7 @@ def chosen_quotes() -> Subquery:
         Quote.net,
         Quote.cost,
         Quote.margin_pct,
+        Quote.spread_pct,
         Quote.issued_on,
         func.row_number()
         .over(partition_by=Quote.job_id, order_by=(order, Quote.revision.desc()))
@@ -275,6 +288,7 @@ def _heads(session: Session, picked: Any) -> Sequence[Any]:
             Job.id, Job.number, JobRevision.title, Customer.name.label("customer"), Job.state,
             picked.c.done_on, JobRevision.sets, chosen.c.quote_id, standing.c.id.label("closing_id"),
             steps(chosen.c.net).label("net"), steps(standing.c.price).label("price"),
+            steps(chosen.c.spread_pct).label("spread"),
         )
         .join(picked, picked.c.id == Job.id)
         .join(Customer, Customer.id == Job.customer_id)
@@ -404,10 +418,24 @@ def _closed_figures(
     nothing = (0, 0, 0, 0)
     parts = [lines.get(name, nothing) for name in CATEGORIES]
     return JobFigures(
-        head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets, True,
-        head.net or 0, head.price, tuple(part[0] for part in parts), tuple(part[1] for part in parts),
-        sum(part[2] for part in parts), sum(part[3] for part in parts), worked[2] if worked else 0, (),
-    )  # fmt: skip
+        head.id,
+        head.number,
+        head.title,
+        head.customer,
+        head.state,
+        head.done_on,
+        head.sets,
+        True,
+        head.net or 0,
+        head.price,
+        tuple(part[0] for part in parts),
+        tuple(part[1] for part in parts),
+        sum(part[2] for part in parts),
+        sum(part[3] for part in parts),
+        worked[2] if worked else 0,
+        (),
+        head.spread,
+    )
 
 
 def _live_figures(
@@ -437,7 +465,7 @@ def _live_figures(
     return JobFigures(
         head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets,
         invoiced is not None, net, net if invoiced is None else invoiced, estimated, tuple(actual),
-        minutes_estimated, minutes_actual, worked[2] if worked else 0, tuple(assumed),
+        minutes_estimated, minutes_actual, worked[2] if worked else 0, tuple(assumed), head.spread,
     )  # fmt: skip
 
 

@@ -26,7 +26,7 @@ from shopquote.services.log import (
     stop_timer,
 )
 from shopquote.services.log_words import LogWords, log_words, logged_so_far
-from shopquote.services.rack import add_pieces
+from shopquote.services.rack import add_pieces, promise_pieces
 from tests.services.review_jobs import NOW, TODAY, mm, quoted_job
 
 D = Decimal
@@ -241,3 +241,12 @@ def test_a_refused_entry_stores_nothing(shop):
     with shop.reading() as session:
         assert find_job(session, number).state == "quoted"
         assert session.scalars(select(TimeEntry)).all() == []
+
+
+def test_bars_that_lie_ready_on_the_rack_are_pointed_to(writing):
+    number = quoted_job(writing)
+    bar = parse_section("round 12", "mm")
+    code = add_pieces(writing, bar, "round 12", "S275", mm("6000"), on=TODAY)[0].code
+    promise_pieces(writing, [code], number)
+    logged = log_bars(writing, number, "round 12", "S275", "6000", 1, cost=D(9), **WHEN)
+    assert f"--piece {code}" in logged.note

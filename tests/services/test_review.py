@@ -440,3 +440,22 @@ def test_repeated_work_shows_its_learning_curve(writing):
     (repeat,) = learn_standards(writing, on=TODAY).repeats
     assert (repeat.runs, repeat.sets, repeat.first, repeat.last) == (4, 4, D("50.0"), D("32.0"))
     assert repeat.rate == D("0.800")
+
+
+def test_quoted_ranges_are_held_to_what_jobs_cost(history):
+    database, _ = history
+    with database.reading() as session:
+        many = review_many(session, Filters())
+        rows = session.execute(
+            text(
+                "SELECT j.number, q.cost, q.spread_pct FROM quotes q JOIN jobs j ON j.id = q.job_id "
+                "WHERE j.state = 'finished'"
+            )
+        ).all()
+    quoted = {number: (D(cost).scaleb(-4), D(spread).scaleb(-6)) for number, cost, spread in rows}
+    inside = 0
+    for row in many.jobs:
+        cost, spread = quoted[row.number]
+        inside += abs(row.cost_actual - cost) <= cost * spread / 100 * D("1.2816")
+    assert many.ranges_held == (inside, 300)
+    assert 0 < inside < 300
