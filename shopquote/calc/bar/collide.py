@@ -2,11 +2,12 @@
 
 Works on the traced centre line, float mm. A bar that crosses itself cannot be; one that
 lies along itself (a stirrup's ends, a lapped ring) is laid beside itself by one bar and
-is only a matter to decide about; so is an end that just meets the bar. Begin at `contacts`.
+is only a matter to decide about; so is an end that just meets the bar, or the closing hook of a
+link, which is sprung aside by one bar. Begin at `contacts`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import cos, pi, radians
 from typing import Literal
@@ -14,12 +15,14 @@ from typing import Literal
 from shopquote.calc.bar.centreline import Stop, Vector, add, dot, times
 from shopquote.calc.bar.develop import Run
 
-ContactKind = Literal["crosses", "laps", "end meets"]
+ContactKind = Literal["crosses", "laps", "end meets", "hook crosses"]
 
 # Two stretches that come together at less than this lie along each other, degrees.
 ALONGSIDE = 30.0
 # An end meets the bar where the contact lies within this many bars of it.
 END_BARS = 0.75
+# Longest end of a hook that is sprung past the bar as a link is closed: the 12 bars of ACI 318's longest.
+HOOK_BARS = 12.0
 # Share of the bar by which two centre lines may be nearer than the bar is thick.
 TOUCH = 0.02
 
@@ -78,6 +81,7 @@ def contacts(stops: Sequence[Stop], runs: Sequence[Run], clearance_mm: float) ->
     least_apart = 0.99 * pi * tightest
     limit = clearance_mm * (1 - TOUCH)
     total = pieces[-1].to_mm
+    hooks = _hooks(runs, total, clearance_mm)
     boxes = _boxes(pieces, limit)
     coils = {
         index for index, run in enumerate(runs) if run.kind in ("ring", "helix", "scroll", "arc", "bend")
@@ -95,14 +99,33 @@ def contacts(stops: Sequence[Stop], runs: Sequence[Run], clearance_mm: float) ->
                 boxes[first][1], boxes[first][0], boxes[second][1], least_apart, limit, total, clearance_mm
             )
             if contact is not None:
-                found.append(contact)
-    order: dict[ContactKind, int] = {"crosses": 0, "end meets": 1, "laps": 2}
+                found.append(_at_hook(contact, hooks))
+    order: dict[ContactKind, int] = {"crosses": 0, "hook crosses": 1, "end meets": 2, "laps": 3}
     return tuple(sorted(found, key=lambda contact: order[contact.kind]))
 
 
 def _may_meet_itself(run: Run) -> bool:
     # Coils are checked by their pitch when they are developed; a bend only beyond half a turn.
     return run.kind in ("bend", "arc") and abs(run.angle) > 180
+
+
+def _hooks(runs: Sequence[Run], total: float, clearance_mm: float) -> tuple[float, float]:
+    """Where the hook at the start ends and the one at the finish begins, mm along the bar; none: the ends."""
+
+    def length(end: Run, bend: Run) -> float:
+        is_hook = end.kind == "straight" and bend.kind == "bend" and 90 < abs(bend.angle) <= 180
+        fits = is_hook and end.true_mm <= HOOK_BARS * clearance_mm
+        return end.true_mm + bend.true_mm if fits else 0.0
+
+    if len(runs) < 4:
+        return 0.0, total
+    return length(runs[0], runs[1]), total - length(runs[-1], runs[-2])
+
+
+def _at_hook(contact: Contact, hooks: tuple[float, float]) -> Contact:
+    if contact.kind != "crosses" or (contact.first_mm > hooks[0] and contact.second_mm < hooks[1]):
+        return contact
+    return replace(contact, kind="hook crosses")
 
 
 def _is_eye(runs: Sequence[Run], first: int, second: int) -> bool:

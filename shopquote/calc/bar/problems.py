@@ -199,7 +199,13 @@ def meetings(
         pair = f"{first.kind} (word {first.word}) and {second.kind} (word {second.word})"
         if contact.kind == "crosses":
             raise _crossing(contact, development, clearance, where, say)
-        if contact.kind == "end meets":
+        if contact.kind == "hook crosses":
+            text = (
+                f"A hook closes across the bar: {pair}; spring it aside by one bar ({say(clearance)}), as a "
+                "link is closed, or open the hook."
+            )
+            found.setdefault("hook-crosses", Problem("hook-crosses", text))
+        elif contact.kind == "end meets":
             text = (
                 f"An end runs {say.up(clearance - contact.apart_mm)} into the bar: {pair}; shorten that end, "
                 "or lay it beside the bar."

@@ -1,3 +1,5 @@
+import math
+
 import pytest
 
 from shopquote.calc.bar.collide import Segment, segment_distance
@@ -53,6 +55,28 @@ def test_flat_bar_needs_only_its_thickness_in_the_plane(work_out):
     # Legs 20 mm apart: room for a 6 mm flat lying flat, not for 40 mm on edge.
     shape = "leg 200; bend 180 r 18; leg 200; bend -180 r 18; leg 200"
     assert "laps-itself" not in codes(work_out("flat 40 x 6", shape))
+
+
+# A closed tie as ACI 318 has them (from memory): 135 degree hooks at both ends that close round one corner bar.
+TIE = (
+    "leg 80; bend 135 r 16; leg 200; bend 90 r 16; leg 300; bend 90 r 16; leg 200; bend 90 r 16; leg 300; "
+    "bend 135 r 16; leg 80"
+)
+
+
+def test_a_link_closed_by_135_degree_hooks_is_made_by_springing_a_hook_aside(work_out):
+    answer = work_out("round 8", TIE)
+    assert "hook-crosses" in codes(answer)
+    assert len(answer.bend_order) == 5
+    # Centre line: the straights left of the legs (a right angle takes 24, a hook of 135 takes 24) and the arcs.
+    straights = 2 * (80 - 24) + 2 * (200 - 48) + 2 * (300 - 48)
+    arcs = math.radians(3 * 90 + 2 * 135) * 20
+    assert answer.developed.mm_float == pytest.approx(straights + arcs, abs=1e-5)
+
+
+def test_a_long_end_across_the_bar_is_no_closing_hook(work_out):
+    with pytest.raises(CannotMakeError, match="runs into itself"):
+        work_out("round 8", TIE.replace("leg 80", "leg 180"))
 
 
 def segment(start, end):
