@@ -258,9 +258,10 @@ class _JobReader:
                 f"a list of at most {MOST_ROWS['holes']} kinds of hole, such as [{{ dia = 6.5, count = 2 }}]",
             )
             return ()
-        place = f"{mark or 'part'} hole" if len(value) == 1 else f"{mark or 'part'} hole {{}}"
+        place = f"{mark or 'part'} hole"
         rows = [
-            self._row("part", place.format(number), hole, HOLE_KEYS) for number, hole in enumerate(value, 1)
+            self._row("part", place if len(value) == 1 else f"{place} {number}", hole, HOLE_KEYS)
+            for number, hole in enumerate(value, 1)
         ]
         return tuple(
             HoleSpec(
