@@ -30,11 +30,9 @@ from shopquote.services.review_sums import chosen_quotes
 from shopquote.services.takeoff import rack_bars, stock_bars
 
 # Common practice, no source: the usual words on a shop's own sheets.
-GENERAL_CAUTIONS = (
-    "Bend one test piece of each kind first: over-bend angles are calculated, bars differ.",
-    "A bent bar springs when it is let go. Keep hands off former, pin and sweep side; do not lengthen the "
-    "handle.",
-    "Bar bent below its smallest radius may crack: look at the outer face; dress sheared edges, burr inside.",
+CRACK_CAUTION = (
+    "Bar bent below its smallest radius may crack: look at the outer face; dress sheared edges, burr inside. "
+    "Do not lengthen the handle of a bender."
 )
 WELD_CAUTION = (
     "Welding and cutting: extract the fume, strip zinc and other coatings first, keep a fire watch. Follow "
@@ -499,12 +497,12 @@ def _cautions(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ..
     hot = bool(spec.welds) or any("galvan" in work.name.lower() for work in spec.outside)
     if hot and any(answer.section.is_hollow for answer in answers.values()):
         words.append(HOLLOW)
-    if any(answer.bends for answer in answers.values()):
-        words += GENERAL_CAUTIONS
-    if spec.welds:
-        words.append(WELD_CAUTION)
     for answer in answers.values():
         words += answer.cautions
+    if any(answer.bends for answer in answers.values()):
+        words.append(CRACK_CAUTION)
+    if spec.welds:
+        words.append(WELD_CAUTION)
     return tuple(dict.fromkeys(words))
 
 
