@@ -359,7 +359,7 @@ class _Estimate:
         sets = self.policy_cells["sets"]
         at = first
         for line in own:
-            put(sheet, at, 1, self._line_words(line), WRAPPED)
+            put_across(sheet, at, 1, 1, self._line_words(line), WRAPPED)
             put(sheet, at, 2, line.quantity, WHOLE)
             self._unit_price(at, line, first, own)
             put_formula(sheet, at, 4, self._rounded(f"B{at}*C{at}"), self.money)
