@@ -225,3 +225,84 @@ def test_a_hand_rail_defers_to_local_code_and_a_licensed_designer(shop: Any, tmp
 def test_nothing_in_the_samples_is_about_a_real_firm_and_prices_say_that_they_are_invented() -> None:
     for path in (*FOLDER.glob("*.toml"), *FOLDER.glob("logged/*.toml")):
         assert "invented" in path.read_text(encoding="utf-8"), path.name
+
+
+PLAN = {"bars", "bars_used", "cost", "bound", "gap", "proven", "seconds"}
+BAR = {"stock_mm", "count", "pieces", "offcut_mm", "kept"}
+
+
+def has(value: dict[str, Any], keys: str | set[str]) -> None:
+    wanted = set(keys.split()) if isinstance(keys, str) else keys
+    assert wanted <= set(value), f"lacks {wanted - set(value)}"
+
+
+def has_plan(plan: dict[str, Any]) -> None:
+    has(plan, PLAN)
+    for bar in plan["bars"]:
+        has(bar, BAR)
+        assert all({"mark", "length_mm", "count"} <= set(piece) for piece in bar["pieces"])
+
+
+def test_json_has_the_keys_that_programs_read(tmp_path: Path) -> None:
+    """From a cut list to a review, in a shop of its own."""
+    database = ("--db", tmp_path / "shop.db")
+    out = ("--out", tmp_path / "papers")
+    assert RUNNER.invoke(app, ["setup", "--yes", "--db", str(tmp_path / "shop.db")]).exit_code == 0
+    cut_list = tmp_path / "list.csv"
+    cut_list.write_text("mark,length,count\nA,1200,7\nB,450,12\n", encoding="utf-8")
+    has_plan(shopquote("cut", cut_list, "--stock", "6000:11.40", "--rack", "1850", "--kerf", "1.6"))
+
+    parts = shopquote("part", FOLDER / "shelf_brackets.toml")["parts"]
+    for part in parts:
+        has(part, "mark developed_mm cut_mm bend_marks_mm bends mass_kg area_m2 envelope_mm problems")
+        for bend in part["bends"]:
+            has(bend, "angle inside_radius_mm over_bend_to moment_nm hits")
+
+    (added,) = shopquote("job", "add", FOLDER / "shelf_brackets.toml", *database)["jobs"]
+    has(added, "job title state")
+    job = added["job"]
+    for material in shopquote("takeoff", job, *database)["materials"]:
+        has(material, "bar grade pieces net_mm bought_mm mass_kg from_rack plan")
+        has_plan(material["plan"])
+
+    quote = shopquote("quote", job, *database, *out)
+    has(quote, "job revision currency lines net tax total valid_until breaks estimate files cautions")
+    has(quote["lines"][0], "text quantity unit_price amount")
+    has(quote["breaks"][0], "sets unit_price total")
+    has(quote["estimate"], "material labour consumables bought outside overhead cost margin_pct minutes")
+    (listed,) = shopquote("job", "list", *database)["jobs"]
+    has(listed, "job title state customer sets due price")
+    assert listed["price"] == quote["net"]
+
+    ordered = shopquote("order", job, *database, *out)
+    has(ordered, "orders from_rack files")
+    for order in ordered["orders"]:
+        has(order, "number supplier lines total")
+        has(order["lines"][0], "bar grade length_mm count unit_price amount")
+        assert sum(money(line["amount"]) for line in order["lines"]) <= money(order["total"])
+
+    shopquote("log", job, "--operation", "sawing", "--minutes", 30, *database)
+    shopquote("close", job, *database)
+    review = shopquote("review", job, *database, *out)
+    has(review, "jobs totals suggestions files")
+    (reviewed,) = review["jobs"]
+    has(reviewed, "job price cost_estimated cost_actual margin_estimated_pct margin_actual_pct categories")
+    for category in reviewed["categories"].values():
+        has(category, "estimated actual")
+    assert sum(money(row["actual"]) for row in reviewed["categories"].values()) == money(
+        reviewed["cost_actual"]
+    )
+
+
+def test_the_demo_leaves_its_database_and_workbooks_in_one_folder(tmp_path: Path) -> None:
+    made = shopquote("demo", "--out", tmp_path / "demo")
+    has(made, "database jobs quotes orders review files")
+    assert (tmp_path / "demo" / "demo.db").is_file()
+    assert all(
+        Path(file).is_relative_to(tmp_path / "demo") and Path(file).is_file() for file in made["files"]
+    )
+    assert {job["state"] for job in made["jobs"]} >= {"quoted", "won", "closed"}
+    assert money(made["review"]["cost_actual"]) != money(made["review"]["cost_estimated"])
+    again = shopquote("demo", "--out", tmp_path / "demo")
+    assert [job["price"] for job in again["jobs"]] == [job["price"] for job in made["jobs"]]
+    assert RUNNER.invoke(app, ["db", "check", "--db", made["database"]]).exit_code == 0
