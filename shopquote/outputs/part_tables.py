@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from shopquote.calc.bar.answers import BendAnswer, PartAnswer
+from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length, Unit, show_length, show_mark
 from shopquote.outputs.show import console, new_table, print_facts, print_table
@@ -12,6 +13,10 @@ if TYPE_CHECKING:
     from shopquote.services.part import BendersTried
 
 Parts = Sequence[tuple[PartSpec, PartAnswer]]
+
+KG_IN_LB = 0.45359237
+M2_IN_FT2 = 0.3048**2
+MOST_MARKS = 60  # of small bends, in the terminal
 
 # ---- JSON ---------------------------------------------------------------------------------
 
@@ -118,7 +123,7 @@ def print_parts(
             _print_bends(answer, unit)
         _print_lines("To decide", [problem.message for problem in answer.problems])
         if why:
-            _print_lines("Why", answer.why)
+            _print_lines("Why, in mm, N and MPa", answer.why)
         console().print()
     _print_lines("Caution", cautions)
     if not own_shop:
@@ -139,17 +144,26 @@ def print_benders(tried: "BendersTried") -> None:
 
 def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, str]]:
     size = " x ".join(show_length(_length(side), unit) for side in answer.envelope_mm)
+    balance = ", ".join(
+        f"{axis} {show_length(_length(place), unit)}"
+        for axis, place in zip("xyz", answer.centre_of_gravity_mm, strict=True)
+    )
     facts = [
         ("bar", f"{part.bar}, {answer.grade.name}"),
         ("developed length", _fine(answer.developed, unit)),
         ("cut length", show_length(answer.cut, unit, exact=True)),
-        ("mass", f"{answer.mass_kg:.3f} kg"),
-        ("area", f"{answer.area_m2:.4f} m2"),
+        ("mass", _mass(answer.mass_kg, unit)),
+        ("area", _area(answer.area_m2, unit)),
         ("size over all", size),
     ]
+    if answer.bends:
+        # x runs along the bar at its start, y to the inside of the first bend.
+        facts.append(("balances at", balance))
     for name, end, short in zip(("start", "finish"), answer.ends, answer.mitre_mm, strict=True):
         if end.kind == "mitre":
             facts.append((f"{name} end", f"{end}: short point {show_length(_length(short), unit)} back"))
+    if any(end.kind == "mitre" for end in answer.ends):
+        facts.append(("sawn area", " and ".join(_sawn(area, unit) for area in answer.end_cut_area_mm2)))
     if answer.forge_heats:
         facts.append(("forge heats", str(answer.forge_heats)))
     if answer.order_note:
@@ -159,32 +173,59 @@ def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, st
 
 def _print_bends(answer: PartAnswer, unit: Unit) -> None:
     heads = ("bend", "inside r", f"mark from {answer.datum}", "pull to", "moment", "at hand", "strain")
-    rows = [_bend_row(number, bend, unit) for number, bend in enumerate(answer.bends, start=1)]
+    _print_rows(heads, [_bend_row(number, bend, unit) for number, bend in enumerate(answer.bends, start=1)])
+    heads = ("bend", "begins at", "centre", "ends at", "K", "neutral axis by")
+    _print_rows(heads, [_place_row(number, bend, unit) for number, bend in enumerate(answer.bends, start=1)])
+    _print_lines("Made by", _makers(answer.bends, unit))
+    _print_lines("Small bends", _small_bends(answer, unit))
+
+
+def _print_rows(heads: Sequence[str], rows: Sequence[tuple[str, ...]]) -> None:
     widths = [max(len(text) for text in column) for column in zip(heads, *rows, strict=True)]
     if sum(widths) + 2 * len(widths) > console().width:
         # Never cut a figure short: a narrow terminal gets a line for each.
         for row in rows:
             print_facts(list(zip(heads, row, strict=True)))
-    else:
-        table = new_table(*((head, "right") for head in heads))
-        for row in rows:
-            table.add_row(*row)
-        print_table(table)
-    _print_lines("Made by", _makers(answer.bends, unit))
+        return
+    table = new_table(*((head, "right") for head in heads))
+    for row in rows:
+        table.add_row(*row)
+    print_table(table)
 
 
 def _bend_row(number: int, bend: BendAnswer, unit: Unit) -> tuple[str, ...]:
-    mark = "" if bend.bender_mark is None else f"{show_mark(bend.bender_mark, unit)} {bend.bender_mark_at}"
+    say = Say(unit)
     pull = f"{bend.hit_over_bend:.1f}° each" if bend.hits > 1 else f"{bend.over_bend_to:.1f}°"
     return (
         f"{number}  {bend.angle:g}°",
         show_length(bend.inside_radius, unit, exact=True),
-        mark,
+        "" if bend.bender_mark is None else show_mark(bend.bender_mark, unit),
         pull,
-        f"{bend.moment_nm:.0f} N m",
-        "" if bend.hand_force_n is None else f"{bend.hand_force_n:.0f} N",
+        say.moment(bend.moment_nm),
+        "" if bend.hand_force_n is None else say.force(bend.hand_force_n),
         f"{bend.outer_strain * 100:.0f} of {(bend.strain_limit or 0) * 100:.0f} %",
     )
+
+
+def _place_row(number: int, bend: BendAnswer, unit: Unit) -> tuple[str, ...]:
+    """Where a bend lies along the bar from its start, and the K that its length was worked out with."""
+    spread = f" ± {bend.k_spread:.3f}" if bend.k_spread else ""
+    places = (bend.mark.start, bend.mark.centre, bend.mark.end)
+    return (str(number), *(show_mark(place, unit) for place in places), f"{bend.k:.3f}{spread}", bend.k_rule)
+
+
+def _small_bends(answer: PartAnswer, unit: Unit) -> list[str]:
+    lines = []
+    for number, bend in enumerate(answer.bends, start=1):
+        if bend.hits > 1:
+            marks = [show_mark(mark, unit).rsplit(" ", 1)[0] for mark in bend.hit_marks[:MOST_MARKS]]
+            left = len(bend.hit_marks) - len(marks)
+            more = f" and {left} more, all of them in --json" if left else ""
+            lines.append(
+                f"bend {number}: {bend.hits} of {abs(bend.hit_angle):.2f}°, centres from {answer.datum} at "
+                f"{', '.join(marks)} {unit}{more}"
+            )
+    return lines
 
 
 def _makers(bends: Sequence[BendAnswer], unit: Unit) -> list[str]:
@@ -192,7 +233,8 @@ def _makers(bends: Sequence[BendAnswer], unit: Unit) -> list[str]:
     by_way: dict[str, list[int]] = {}
     for number, bend in enumerate(bends, start=1):
         source = "measured" if bend.over_bend_source.startswith("measured") else "theory"
-        by_way.setdefault(f"{_made_by(bend, unit)}; over-bend by {source}", []).append(number)
+        set_by = "" if bend.bender is None else f"; mark is the {bend.bender_mark_at} of the bend"
+        by_way.setdefault(f"{_made_by(bend, unit)}{set_by}; over-bend by {source}", []).append(number)
     return [f"bend {', '.join(str(number) for number in numbers)}: {way}" for way, numbers in by_way.items()]
 
 
@@ -206,6 +248,8 @@ def _made_by(bend: BendAnswer, unit: Unit) -> str:
     )
     if bend.hits > 1 and bend.hit_advance is not None:
         return f"{bend.bender}{former}, {bend.hits} small bends {_fine(bend.hit_advance, unit)} apart"
+    if former and bend.left_radius is not None:
+        return f"{bend.bender}{former} leaves r {_fine(bend.left_radius, unit)}"
     return f"{bend.bender}{former}" if former else f"{bend.bender}, {bend.how}"
 
 
@@ -223,6 +267,18 @@ def _fine(length: Length, unit: Unit) -> str:
     if unit == "mm":
         return f"{length.mm_float:.1f} mm"
     return show_length(Length(round(length.nm / 396_875) * 396_875), "in", exact=True)
+
+
+def _mass(mass_kg: float, unit: Unit) -> str:
+    return f"{mass_kg:.3f} kg" if unit == "mm" else f"{mass_kg / KG_IN_LB:.3f} lb ({mass_kg:.3f} kg)"
+
+
+def _area(area_m2: float, unit: Unit) -> str:
+    return f"{area_m2:.4f} m2" if unit == "mm" else f"{area_m2 / M2_IN_FT2:.3f} ft2 ({area_m2:.4f} m2)"
+
+
+def _sawn(area_mm2: float, unit: Unit) -> str:
+    return f"{area_mm2:.0f} mm2" if unit == "mm" else f"{area_mm2 / 25.4**2:.3f} in2"
 
 
 def _length(value_mm: float) -> Length:

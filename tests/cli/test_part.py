@@ -1,6 +1,7 @@
 """shopquote part: JSON, tables, marks, exit codes."""
 
 import json
+from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
@@ -104,6 +105,33 @@ def test_no_figure_is_cut_short_however_narrow_the_terminal(tmp_path, monkeypatc
     assert "…" not in result.stdout
     assert "1198 mm" in result.stdout.replace("1197.5", "1198") or "1197.5 mm" in result.stdout
     assert "small bends" in result.stdout.replace("\n", " ")
+
+
+def test_a_job_in_inches_is_answered_in_the_units_of_an_inch_shop(tmp_path):
+    # A36 to ASTM A36: round 1/2, Z 0.02083 in3; lb and lbf by the international pound, 0.45359237 kg.
+    part = {"bar": '"round 1/2"', "grade": '"A36"', "shape": '"leg 10; bend 90 r 1; leg 10"'}
+    path = tmp_path / "inch.toml"
+    path.write_text(Path(job_file(tmp_path, part)).read_text().replace('"mm"', '"in"'))
+    shown = run(str(path)).stdout
+    bend = json.loads(run(str(path), "--json").stdout)["parts"][0]["bends"][0]
+    # 0.668 lb/ft of ASTM's half-inch bar over the length of the centre line: 20 - 3 + pi/2 x 1.25 in.
+    pounds = 0.668 * (20 - 3 + 1.25 * 1.5708) / 12
+    assert float(shown.split("mass")[1].split("lb")[0]) == pytest.approx(pounds, rel=1e-3)
+    assert f"{bend['moment_nm'] / 1.3558179:.0f} lbf ft" in shown
+    assert f"{bend['hand_force_n'] / 4.4482216:.0f} lbf" in shown
+    assert "N m" not in shown
+
+
+def test_the_table_tells_where_each_bend_lies_how_its_length_was_found_and_what_is_left(tmp_path):
+    arc = {"bar": '"round 12"', "shape": '"leg 200; arc 90 r 994 hits 18; leg 100"'}
+    shown = run(job_file(tmp_path, BRACKET, arc)).stdout
+    text = " ".join(shown.split())
+    # Begins at 63, takes 48.695 (Kalpakjian and Schmid, eq. 16.2); marks to half a millimetre.
+    assert "1 63 mm 87.5 mm 111.5 mm 0.500 centreline" in text
+    assert "balances at x" in text
+    assert "former r 25 mm leaves r 25." in text
+    assert "mark is the start of the bend" in text
+    assert "18 of 5.00°, centres from start at 243.5, 331," in text
 
 
 def test_why_shows_formula_and_source(tmp_path):

@@ -239,7 +239,7 @@ def _moment_shortfalls(demand: Demand, moment_nmm: float, bender: Bender) -> lis
     moment, has = moment_nmm / 1000, bender.largest_moment_nm
     if moment <= has:
         return []
-    message = f"the bend takes {moment:.0f} N m and the bender is for {has:.0f} N m"
+    message = f"the bend takes {demand.say.moment(moment)} and the bender is for {demand.say.moment(has)}"
     return [Shortfall("moment", message, _moment_cure(demand), moment / has - 1)]
 
 
@@ -274,7 +274,7 @@ def _moment_cure(demand: Demand) -> str:
     bar = demand.bar
     if bar.section.has_axes and bar.axis == "hard":
         easy = bend_section(bar.section, "easy").plastic_mm3 * demand.stress_mpa / 1000
-        return f"turn the flat (the easy way takes {easy:.0f} N m) or bend it hot"
+        return f"turn the flat (the easy way takes {demand.say.moment(easy)}) or bend it hot"
     return "bend it hot, or use a larger bender"
 
 

@@ -73,8 +73,8 @@ def _hard_pull(fit: Fit, shop: BendingShop, say: Say) -> Problem:
     lever = fit.bender.lever.mm_float * force / shop.hand_pull_n
     return Problem(
         "hand-force",
-        f"the lever of {fit.bender.name} asks for {force:.0f} N; one person pulls "
-        f"{shop.hand_pull_n:.0f} N for long. A bender with a lever of {say.up(lever)} would do, or a "
+        f"the lever of {fit.bender.name} asks for {say.force(force)}; one person pulls "
+        f"{say.force(shop.hand_pull_n)} for long. A bender with a lever of {say.up(lever)} would do, or a "
         "powered one, or bend it hot; put no pipe over a lever.",
     )
 

@@ -298,7 +298,8 @@ def _refuse_strangers(form: _Form, rest: str, keywords: Sequence[str]) -> None:
             choices = [*known]
             near = _OTHER_WORDS.get(lowered)
             near = near if near in known else nearest_word(lowered, choices) if choices else None
-            raise _WordFault(repr(_short(word)), repr(form.typed), near)
+            expected = repr(form.typed) if near else f"{form.typed!r}, its sizes in figures"
+            raise _WordFault(repr(_short(word)), expected, near)
 
 
 def _read(slot: _Slot, text: str, unit: Unit) -> Any:
@@ -320,7 +321,7 @@ def _read(slot: _Slot, text: str, unit: Unit) -> Any:
 
 def _read_length(text: str, unit: Unit, *, zero_allowed: bool) -> Measure:
     if re.match(r"[-−–]\s*[\d.]", text):
-        raise _WordFault(repr(_short(text)), "a length above 0")
+        raise _WordFault(repr(_short(text)), "a length of 0 or more" if zero_allowed else "a length above 0")
     try:
         measure = Measure.parse(text, unit)
     except InputError as error:
