@@ -11,7 +11,7 @@ Source: V. Vovk, A. Gammerman, G. Shafer, Algorithmic Learning in a Random World
 JASA 113 (2018) 1094-1111, section 5.2 (locally weighted). From memory.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,21 +67,6 @@ def calibrate(scores: Floats, level: float = LEVEL) -> Calibration:
     return Calibration(level, float(ordered[below - 1]), float(ordered[count - below]), count)
 
 
-def job_spread(minutes: Mapping[str, float], spreads: Mapping[str, float], usual: float) -> float:
-    """Relative spread of a job's total minutes: operations vary each on their own.
-
-    Args:
-        minutes: expected minutes by operation.
-        spreads: one job's relative spread by operation.
-        usual: for an operation without a spread of its own.
-    """
-    total = sum(minutes.values())
-    if total <= 0:
-        return usual
-    square = sum((part * spreads.get(operation, usual)) ** 2 for operation, part in minutes.items())
-    return float(max(0.01, np.sqrt(square) / total))
-
-
 @dataclass(frozen=True, slots=True)
 class BackTest:
     """How the stated ranges and the learned standards would have done on jobs not yet seen.
@@ -89,6 +74,8 @@ class BackTest:
     `error_now_pct` and `error_learned_pct` are mean absolute errors of a job's
     minutes in per cent of the logged, with the standards in force and with those
     learned from the jobs before; `off_now_pct` and `off_learned_pct` those of all minutes together.
+    `low_pct` and `high_pct`: from where to where the minutes of the usual next job lie, in per cent of what
+    is expected of it, in `level` of the cases, as all jobs together tell.
     """
 
     jobs: int
@@ -98,6 +85,8 @@ class BackTest:
     error_learned_pct: float
     off_now_pct: float
     off_learned_pct: float
+    low_pct: float = 0.0
+    high_pct: float = 0.0
 
     @property
     def covered_pct(self) -> float:
@@ -131,34 +120,40 @@ def back_test(
         inside += int(np.sum((low <= actual[next_jobs]) & (actual[next_jobs] <= high)))
         learned[next_jobs] = expected
         judged += len(next_jobs)
-    return _summary(level, inside, judged, kept[start:], actual, now, learned)
-
-
-def _summary(
-    level: float, inside: int, judged: int, rows: np.ndarray, actual: Floats, now: Floats, learned: Floats
-) -> BackTest:
     if judged == 0:
         return BackTest(0, level, 0, 0.0, 0.0, 0.0, 0.0)
+    low_pct, high_pct = _usual_range(frames, actual, kept, level)
+    rows = kept[start:]
+    return BackTest(
+        judged,
+        level,
+        inside,
+        _error(now, actual, rows),
+        _error(learned, actual, rows),
+        _off(now, actual, rows),
+        _off(learned, actual, rows),
+        low_pct,
+        high_pct,
+    )
 
-    def error(expected: Floats) -> float:
-        return float(100 * np.mean(np.abs(expected[rows] - actual[rows]) / actual[rows]))
 
-    def off(expected: Floats) -> float:
-        return float(100 * (np.sum(expected[rows]) / np.sum(actual[rows]) - 1))
-
-    return BackTest(judged, level, inside, error(now), error(learned), off(now), off(learned))
+def _error(expected: Floats, actual: Floats, rows: np.ndarray) -> float:
+    """Mean absolute error of a job's minutes, in per cent of the logged."""
+    return float(100 * np.mean(np.abs(expected[rows] - actual[rows]) / actual[rows]))
 
 
-def learn_calibration(tables: Sequence[WorkTable], level: float = LEVEL) -> Calibration | None:
-    """The calibration from all finished jobs, each measured by a fit that left it out; None below 10 jobs."""
-    order = list(dict.fromkeys(job for table in tables for job in table.jobs))
-    frames = [_Frame(table, order) for table in tables]
-    actual = _sum(frame.minutes for frame in frames)
-    expected = _sum(frame.counts @ frame.table.now for frame in frames)
-    rows = np.flatnonzero((actual > 0) & (expected > 0)) if len(order) else np.zeros(0, dtype=int)
-    if len(rows) < 2 * FOLDS:
-        return None
-    return calibrate(_past_scores(frames, actual, rows), level)
+def _off(expected: Floats, actual: Floats, rows: np.ndarray) -> float:
+    """Error of all minutes together, in per cent."""
+    return float(100 * (np.sum(expected[rows]) / np.sum(actual[rows]) - 1))
+
+
+def _usual_range(
+    frames: Sequence["_Frame"], actual: Floats, rows: np.ndarray, level: float
+) -> tuple[float, float]:
+    known = calibrate(_past_scores(frames, actual, rows), level)
+    lesson = learn([frame.table_of(rows) for frame in frames])
+    _, spread = _predict(frames, lesson, rows)
+    return known.range(100.0, float(np.median(spread)))
 
 
 class _Frame:

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from shopquote.calc.review.learning import WorkTable
-from shopquote.calc.review.ranges import back_test, calibrate, job_spread, learn_calibration
+from shopquote.calc.review.ranges import back_test, calibrate
 
 
 def test_range_holds_its_level_whatever_the_shape():
@@ -23,12 +23,6 @@ def test_few_jobs_give_a_wide_range():
 def test_calibrate_needs_jobs():
     with pytest.raises(ValueError, match="past jobs"):
         calibrate(np.zeros(0))
-
-
-def test_a_job_of_many_equal_operations_spreads_less():
-    # Independent parts: the relative spread of four equal ones is half of each one's.
-    minutes = dict.fromkeys(["sawing", "bending", "welding", "packing"], 10.0)
-    assert job_spread(minutes, dict.fromkeys(minutes, 0.2), 0.2) == pytest.approx(0.1)
 
 
 def shop(seed, jobs=300):
@@ -61,9 +55,17 @@ def test_back_test_of_few_jobs_counts_none():
     assert back_test(shop(1, jobs=30)).jobs == 0
 
 
-def test_calibration_needs_ten_jobs():
-    assert learn_calibration(shop(1, jobs=6)) is None
-    known = learn_calibration(shop(1, jobs=100))
-    assert known is not None and known.low < 0 < known.high
-    low, high = known.range(100.0, 0.2)
-    assert low < 100 < high
+def test_the_usual_range_lies_about_what_is_expected():
+    # Two operations of 20 and 30 %, each near half of the job: about sqrt(0.1^2 + 0.15^2) = 18 % together,
+    # of which 8 in 10 lie within 1.28 standard deviations, 23 %.
+    result = back_test(shop(1))
+    assert 70 < result.low_pct < 90
+    assert 110 < result.high_pct < 135
+
+
+def test_range_of_a_new_job():
+    low, high = calibrate(np.linspace(-2, 2, 401)).range(100.0, 0.2)
+    assert low == pytest.approx(
+        100 * np.exp(-0.32), rel=0.01
+    )  # the 10th and 90th of 100 even steps: -1.6 and 1.6
+    assert high == pytest.approx(100 * np.exp(0.32), rel=0.01)
