@@ -304,11 +304,15 @@ def _leg_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
 
 
 def _former_shortfall(demand: Demand, former: Former, left: float) -> Shortfall:
-    fine = ", which the grade takes," if left >= demand.least_mm else ""
+    get = f"get a former of r {demand.say(demand.held_mm)}"
+    if left >= demand.least_mm - SAME_MM:
+        cure = f"draw the radius as {demand.say(left)}, which the grade takes, or {get}"
+    else:
+        cure = f"draw the radius as {demand.say.up(demand.least_mm)} or more, or {get} and bend it hot"
     return Shortfall(
         "no-former",
         f"its nearest former, r {demand.say(former.radius.mm_float)}, leaves r {demand.say(left)}",
-        f"draw the radius as {demand.say(left)}{fine} or get a former of r {demand.say(demand.held_mm)}",
+        cure,
         abs(left - demand.inside_mm) / demand.inside_mm,
     )
 

@@ -222,3 +222,11 @@ def test_a_shortfall_on_both_sides_of_a_bend_is_told_once(work_out):
     answer = tried(work_out, a_bender(), shape="bend 90 r 24")
     assert codes(answer) == ["short-leg"]
     assert answer.problems[0].message.startswith("Bend 1 (90 degrees")
+
+
+def test_no_radius_under_the_least_is_offered_as_the_nearest(work_out):
+    # Nearest former of the starting bench: a pin of 12 mm, r 6; S275 is bent cold to 1 T at the tightest.
+    found = {p.code: p.message for p in work_out("round 12", "leg 300; bend 90 r 3; leg 300").problems}
+    assert "draw the radius as 12 mm or more" in found["no-former"]
+    near = {p.code: p.message for p in work_out("round 12", "leg 300; bend 90 r 68; leg 300").problems}
+    assert "draw the radius as 73.3 mm, which the grade takes" in near["no-former"]
