@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
@@ -71,6 +71,16 @@ def judge(job):
     assert plan.bound <= plan.cost
 
 
+# Only the rack bar is long enough for a 550 with trim and grip, and there are two: no plan at all.
+TOO_LONG_FOR_STOCK = (
+    [Piece("P0", mm(140), 4), Piece("P1", mm(550), 2)],
+    [StockBar(mm(600), Decimal(1))],
+    [RackBar("R0", mm(610))],
+    SawSettings(mm(0), mm(10), mm(50), mm(50), Decimal(0)),
+)
+
+
+@example(TOO_LONG_FOR_STOCK)
 @given(small_jobs())
 def test_small_jobs_with_limits_and_rack_bars_cost_what_cp_sat_says(job):
     judge(job)
