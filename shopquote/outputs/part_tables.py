@@ -174,8 +174,8 @@ def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, st
 def _print_bends(answer: PartAnswer, unit: Unit) -> None:
     heads = ("bend", "inside r", f"mark from {answer.datum}", "pull to", "moment", "at hand", "strain")
     _print_rows(heads, [_bend_row(number, bend, unit) for number, bend in enumerate(answer.bends, start=1)])
-    heads = ("bend", "begins at", "centre", "ends at", "K", "neutral axis by")
-    _print_rows(heads, [_place_row(number, bend, unit) for number, bend in enumerate(answer.bends, start=1)])
+    lies = ("bend", "begins at", "centre", "ends at", "K", "neutral axis by")
+    _print_rows(lies, [_place_row(number, bend, unit) for number, bend in enumerate(answer.bends, start=1)])
     _print_lines("Made by", _makers(answer.bends, unit))
     _print_lines("Small bends", _small_bends(answer, unit))
 

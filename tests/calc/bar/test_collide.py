@@ -57,7 +57,7 @@ def test_flat_bar_needs_only_its_thickness_in_the_plane(work_out):
     assert "laps-itself" not in codes(work_out("flat 40 x 6", shape))
 
 
-# A closed tie as ACI 318 has them (from memory): 135 degree hooks at both ends that close round one corner bar.
+# A closed tie as ACI 318 has them (from memory): 135 degree hooks that close round one corner bar.
 TIE = (
     "leg 80; bend 135 r 16; leg 200; bend 90 r 16; leg 300; bend 90 r 16; leg 200; bend 90 r 16; leg 300; "
     "bend 135 r 16; leg 80"
@@ -68,7 +68,7 @@ def test_a_link_closed_by_135_degree_hooks_is_made_by_springing_a_hook_aside(wor
     answer = work_out("round 8", TIE)
     assert "hook-crosses" in codes(answer)
     assert len(answer.bend_order) == 5
-    # Centre line: the straights left of the legs (a right angle takes 24, a hook of 135 takes 24) and the arcs.
+    # Straights left of the legs (a right angle and a hook of 135 take 24 each) and the centre line's arcs.
     straights = 2 * (80 - 24) + 2 * (200 - 48) + 2 * (300 - 48)
     arcs = math.radians(3 * 90 + 2 * 135) * 20
     assert answer.developed.mm_float == pytest.approx(straights + arcs, abs=1e-5)
