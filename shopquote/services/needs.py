@@ -30,6 +30,7 @@ class JobBar:
     `state`: "on the rack", "on order" or "used". A used bar's length is what of it did not come back.
     `cut`: the supplier sawed it to the length of a piece, so it needs no cut and no trim.
     `load`: what is to be cut from it, (job, mark, length, count), as it was planned; may be empty.
+    `batch`: the order line that it comes from; bars of one batch count as one heat until more is known.
     """
 
     name: str
@@ -46,6 +47,7 @@ class JobBar:
     job: str = ""
     cut: bool = False
     load: tuple[tuple[str, str, Length, int], ...] = ()
+    batch: str = ""
 
     def names(self) -> tuple[str, ...]:
         """One name for each bar."""
@@ -122,7 +124,7 @@ def _promised(session: Session, numbers: dict[int, str]) -> list[JobBar]:
         JobBar(
             piece.code, piece.section_key, piece.section_text, piece.grade, piece.length, "on the rack",
             code=piece.code, place=piece.place, heat=piece.heat, cut=_is_sawn(piece),
-            job=numbers.get(piece.promised_job_id or 0, ""), load=_load_of(piece),
+            job=numbers.get(piece.promised_job_id or 0, ""), load=_load_of(piece), batch=_batch_of(piece),
         )
         for piece in session.scalars(query)
     ]  # fmt: skip
@@ -150,7 +152,7 @@ def _on_order(session: Session, numbers: dict[int, str]) -> list[JobBar]:
                 JobBar(
                     f"{line.order.number} line {line.position} bar {i}", line.section_key,
                     line.section_text, line.grade, line.length, "on order", cut=line.cut,
-                    order_number=line.order.number, job=load[0][0], load=load,
+                    order_number=line.order.number, job=load[0][0], load=load, batch=_batch(line),
                 )
             )  # fmt: skip
     return bars
@@ -169,6 +171,15 @@ def _load_of(piece: RackPiece) -> tuple[tuple[str, str, Length, int], ...]:
     )
 
 
+def _batch(line: OrderLine) -> str:
+    return f"{line.order.number} line {line.position}"
+
+
+def _batch_of(piece: RackPiece) -> str:
+    bar = piece.received_bar
+    return "" if bar is None or bar.order_line is None else _batch(bar.order_line)
+
+
 def _is_sawn(piece: RackPiece) -> bool:
     """Whether a piece lies as the supplier sawed it."""
     if piece.parent_id is not None or piece.received_bar is None or piece.received_bar.order_line is None:
@@ -179,7 +190,7 @@ def _is_sawn(piece: RackPiece) -> bool:
 def _with_origin() -> tuple[ExecutableOption, ...]:
     """How a piece is read with where it came from; not at import, where it would map every table first."""
     return (
-        joinedload(RackPiece.received_bar).joinedload(ReceivedBar.order_line),
+        joinedload(RackPiece.received_bar).joinedload(ReceivedBar.order_line).joinedload(OrderLine.order),
         selectinload(RackPiece.shares).joinedload(RackPieceJob.job),
     )
 
@@ -212,7 +223,7 @@ def _used(session: Session, numbers: dict[int, str]) -> list[JobBar]:
             JobBar(
                 f"{piece.code} used", piece.section_key, piece.section_text, piece.grade, length, "used",
                 code=piece.code, heat=piece.heat, cut=_is_sawn(piece),
-                job=numbers.get(piece.used_job_id or 0, ""),
+                job=numbers.get(piece.used_job_id or 0, ""), batch=_batch_of(piece),
             )
         )  # fmt: skip
     typed = select(BarUse).where(

@@ -48,6 +48,7 @@ MARKING = "Each bar or bundle with grade, heat number and our reference."
 # Common practice, no source: what a saw at the stockholder's keeps.
 CUT_TOLERANCE = {"mm": "0 to +2 mm", "in": "0 to +1/16 in"}
 MILL_TOLERANCE = "as rolled"
+ONE_HEAT = "all of one heat"
 
 # EN 10204:2004: 2.1 declaration, 2.2 test report, 3.1 inspection certificate by the
 # maker, 3.2 countersigned by the buyer's or an official inspector.
@@ -208,7 +209,9 @@ def _wanted(
         # A used bar held its pieces: the offcut took the end in the vise with it, and was
         # measured before or after the cut that freed it.
         length = bar.length + saw.kerf + saw.grip if bar.state == "used" else bar.length
-        own.setdefault(material, []).extend(RackBar(name, length, bar.heat) for name in bar.names())
+        own.setdefault(material, []).extend(
+            RackBar(name, length, bar.heat or bar.batch) for name in bar.names()
+        )
     wanted = []
     for section, grade, pieces in group_pieces(items):
         material = (section.key, grade.name)
@@ -360,10 +363,12 @@ def _order_line(
     ask = wish.ask
     usual = CUT_TOLERANCE[shop_unit(session)] if line.cut else MILL_TOLERANCE
     unit_price = None if ask else line.unit_price
+    one_heat = ONE_HEAT if line.one_heat else ""
     return OrderLine(
         position=position, stock_item_id=line.listed.item.id, section_key=line.section.key,
         section_text=line.section.text or line.section.key, grade=line.grade.name,
-        standard=line.listed.item.standard, condition=line.listed.item.condition, length=line.length,
+        standard=line.listed.item.standard, condition=", ".join(text for text in (line.listed.item.condition, one_heat) if text),
+        length=line.length,
         length_text=line.length_text, tolerance=wish.tolerance or usual, cut=line.cut, count=line.count,
         price=None if ask else line.price, basis=None if ask else line.basis, unit_price=unit_price,
         amount=None if unit_price is None else round_money(unit_price * line.count, currency),

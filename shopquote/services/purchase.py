@@ -107,6 +107,7 @@ class BoughtLine:
     """Bars of one item for one supplier, in its own currency; prices None when they are asked for.
 
     `loads` says what is cut from each bar; bars beyond that were bought for the bundle or the price.
+    `one_heat`: pieces in it must come from one heat, so all its bars should.
     """
 
     listed: ListedBar
@@ -121,6 +122,7 @@ class BoughtLine:
     basis: str | None
     unit_price: Decimal | None
     loads: tuple[Load, ...]
+    one_heat: bool = False
 
     @property
     def jobs(self) -> dict[str, tuple[int, Length]]:
@@ -584,14 +586,20 @@ def _bought_line(wanted: Wanted, market: _Market, purchase: Purchase, loads: Seq
     return BoughtLine(
         bar, wanted.section, wanted.grade, length, "" if purchase.offer.cut else bar.item.length_text,
         purchase.count, purchase.offer.cut, mass, price, basis, unit_price, tuple(loads),
+        _is_one_heat(wanted, loads),
     )  # fmt: skip
+
+
+def _is_one_heat(wanted: Wanted, loads: Sequence[Load]) -> bool:
+    grouped = {(piece.owner, piece.mark) for piece in wanted.pieces if piece.heat_group is not None}
+    return any((owner, mark) in grouped for load in loads for owner, mark, _, _ in load)
 
 
 def _asked_line(wanted: Wanted, market: _Market, need: Need, loads: Sequence[Load]) -> BoughtLine:
     bar = next(bar for bar in market.listed if bar.length == need.kind.length)
     return BoughtLine(
         bar, wanted.section, wanted.grade, bar.length, bar.item.length_text, need.count, False,
-        bar.mass_kg * need.count, None, None, None, tuple(loads),
+        bar.mass_kg * need.count, None, None, None, tuple(loads), _is_one_heat(wanted, loads),
     )  # fmt: skip
 
 

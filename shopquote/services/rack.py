@@ -59,12 +59,15 @@ class RackValue:
 
 
 def find_piece(session: Session, code: str) -> RackPiece:
-    """The piece with this code; a scanned label may hold blanks or small letters.
+    """The piece with this code: R-0007, r-7 or 7; a scanned label may hold blanks.
 
     Raises:
         NotFoundError: no such piece.
     """
-    piece = session.scalar(select(RackPiece).where(RackPiece.code == code.strip().upper()))
+    word = code.strip().upper()
+    digits = word.removeprefix("R-")
+    name = f"R-{int(digits):04d}" if digits.isascii() and digits.isdigit() else word
+    piece = session.scalar(select(RackPiece).where(RackPiece.code == name))
     if piece is None:
         raise NotFoundError(
             f"Rack piece {code.strip()[:40]!r} is not on file.", hint="See: shopquote rack list"

@@ -9,7 +9,7 @@ from sqlalchemy import delete, select
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.starting import STARTING_GRADES
-from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.job import BoughtSpec, JobSpec, PartSpec
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import CannotMakeError, InputError, NotFoundError
 from shopquote.records.materials import StockItem, StockPrice
@@ -384,3 +384,24 @@ def test_line_amounts_add_up_to_the_total(shop):
         assert amounts == Decimal(snapshot["goods"])
         assert amounts + Decimal(snapshot["delivery"]) == Decimal(snapshot["total"])
         assert sum(Decimal(share["share"]) for share in snapshot["jobs"]) == Decimal(snapshot["total"])
+
+
+def test_pieces_of_one_heat_are_ordered_so_and_not_ordered_again(shop):
+    only_suppliers(shop, {"name": "Near", "prices": {6000: "7.00"}})
+    part = PartSpec("A", "rod", 9, "round 12", "S275", length=mm("1400"), one_heat=True)
+    with shop.session() as session:
+        job = add_job(session, JobSpec("hooks", "Orla Fennimore", 1, "mm", parts=(part,)), at=AT).number
+    placed = order(shop, job)
+    assert placed.snapshots[0]["lines"][0]["condition"] == "all of one heat"
+    assert order(shop, job).numbers == ()
+
+
+def test_job_without_bar_needs_no_order(shop):
+    with shop.session() as session:
+        job = add_job(
+            session,
+            JobSpec("bolts", "Orla Fennimore", 1, "mm", bought=(BoughtSpec("bolt", 4, Decimal("0.4")),)),
+            at=AT,
+        ).number
+    placed = order(shop, job)
+    assert placed.numbers == () and placed.plan.cost == 0

@@ -67,7 +67,7 @@ def test_pieces_get_codes_of_their_own(shop):
     with shop.session() as session:
         made = add_pieces(session, ROUND, "round 12", "S275", mm("1450"), count=3, place="A1", on=DAY)
         assert [piece.code for piece in made] == ["R-0001", "R-0002", "R-0003"]
-        assert find_piece(session, " r-0002 ").place == "A1"
+        assert find_piece(session, " r-0002 ").place == "A1" == find_piece(session, "2").place
 
 
 @pytest.mark.parametrize("length, count, cost", [("0", 1, "0"), ("100", 0, "0"), ("100", 1, "-1")])
