@@ -162,6 +162,16 @@ def read_cut_list(path: Path, unit: Unit) -> list[Piece]:
         if len(pieces) + len(faults) >= MOST_ROWS:
             raise InputError(f"{path.name} has more than {MOST_ROWS} rows; split the list.")
         cells = {name: row[at].strip() if at < len(row) else "" for name, at in places.items()}
+        # A number such as 1,450 in a file with commas falls into two cells: never drop one in silence.
+        left_over = [
+            cell.strip() for at, cell in enumerate(row) if at not in places.values() and cell.strip()
+        ]
+        if left_over:
+            found = ", ".join(map(repr, left_over[:3]))
+            faults.append(
+                Fault(path.name, f"row {line}", cells["mark"], "", found, "nothing under no heading")
+            )
+            continue
         piece = _piece(path.name, line, cells, unit, faults)
         if piece is not None:
             pieces.append(piece)

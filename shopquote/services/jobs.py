@@ -52,6 +52,7 @@ _KEPT = {
     "scrap_notes": "notes of scrap",
     "closings": "closed figures",
     "rack_pieces": "pieces of the rack",
+    "rack_piece_jobs": "pieces of the rack",
     "rack_moves": "movements of the rack",
 }
 

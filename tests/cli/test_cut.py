@@ -99,6 +99,7 @@ def test_inches_are_planned_and_shown_in_inches(tmp_path):
         ("mark,length,count\nA,10,1000000000\n", "whole number from 1 to 1000000"),
         ("mark,length,count\nA,10,-1\n", "whole number"),
         ("mark,length,count\nA,10,1.5\n", "whole number"),
+        ("mark,length,count\nA,1,450,7\n", "found '7', expected nothing under no heading"),
     ],
 )
 def test_a_bad_list_is_answered_with_exit_code_3(tmp_path, text, words):
