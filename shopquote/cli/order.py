@@ -115,7 +115,7 @@ def list_(
     from shopquote.outputs.order_tables import list_json, print_list
     from shopquote.outputs.show import print_json
     from shopquote.services.database import open_database
-    from shopquote.services.orders import list_orders
+    from shopquote.services.orders_on_file import list_orders
 
     with open_database(db) as database, database.reading() as session:
         orders = list_orders(session, states=state or (), supplier=supplier, job=job)
@@ -135,7 +135,7 @@ def show(
     from shopquote.outputs.order_tables import order_json, print_order, write_all
     from shopquote.outputs.show import print_json
     from shopquote.services.database import open_database
-    from shopquote.services.orders import find_order, snapshot_of
+    from shopquote.services.orders_on_file import find_order, snapshot_of
 
     with open_database(db) as database, database.reading() as session:
         found = find_order(session, order, revision)
@@ -155,7 +155,7 @@ def place(
     """Make a request for prices an order, at the prices that the supplier named."""
     from shopquote.services.clock import now
     from shopquote.services.database import open_database
-    from shopquote.services.orders import place_asked
+    from shopquote.services.orders_on_file import place_asked
 
     day = on.date() if on else now().date()
     with open_database(db) as database, database.session() as session:
@@ -182,7 +182,7 @@ def change(
     from shopquote.errors import InputError
     from shopquote.services.clock import now
     from shopquote.services.database import open_database
-    from shopquote.services.orders import change_order
+    from shopquote.services.orders_on_file import change_order
 
     counts = _by_line(count or [], "--count")
     if not counts and not price:
@@ -207,7 +207,7 @@ def cancel(
     from shopquote.outputs.order_tables import order_json, print_order
     from shopquote.outputs.show import print_json
     from shopquote.services.database import open_database
-    from shopquote.services.orders import cancel_order
+    from shopquote.services.orders_on_file import cancel_order
 
     with open_database(db) as database, database.session() as session:
         cancelled = cancel_order(session, order, reason)
@@ -273,7 +273,7 @@ def _columns(words: list[str]) -> dict[str, str]:
 def _show_one(order: Any, out: Path, as_json: bool) -> None:
     from shopquote.outputs.order_tables import order_json, print_order, write_all
     from shopquote.outputs.show import print_json
-    from shopquote.services.orders import snapshot_of
+    from shopquote.services.orders_on_file import snapshot_of
 
     files = write_all([snapshot_of(order)], out)
     print_json(order_json(order, files)) if as_json else print_order(order, files)

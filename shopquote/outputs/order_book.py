@@ -1,6 +1,6 @@
 """A supplier order, or a request for prices, as a workbook, as text for an e-mail and as CSV.
 
-All three lay out one snapshot (see `services.orders.snapshot_of`); nothing is
+All three lay out one snapshot (see `services.orders_on_file.snapshot_of`); nothing is
 worked out here, so that an old order prints as it was.
 """
 

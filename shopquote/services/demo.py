@@ -22,7 +22,8 @@ from shopquote.services.database import Database, open_database
 from shopquote.services.floor import FloorSheet, floor_sheet
 from shopquote.services.jobs import add_jobs, list_jobs
 from shopquote.services.log import log_bars, log_bought, log_invoice, log_minutes, log_scrap
-from shopquote.services.orders import OrderWish, PlacedOrders, find_order, order_for_jobs
+from shopquote.services.orders import OrderWish, PlacedOrders, order_for_jobs
+from shopquote.services.orders_on_file import find_order
 from shopquote.services.quote import answer_quote, make_quote
 from shopquote.services.receive import Arrival, Delivery, ReceivedOrder, receive_order
 from shopquote.services.review import JobReview

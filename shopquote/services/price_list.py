@@ -24,7 +24,7 @@ from shopquote.records.columns import exact_decimal
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.on_file import grades_on_file, shop_unit
-from shopquote.services.orders import find_supplier
+from shopquote.services.orders_on_file import find_supplier
 from shopquote.services.tables_io import FileTable, TableRow
 
 # What a column may hold. "price from 500" is the price from 500 kg of the item on.

@@ -26,7 +26,7 @@ from shopquote.services.certificates import keep_certificate
 from shopquote.services.jobs import find_job
 from shopquote.services.needs import ON_ORDER, OVER, loaded
 from shopquote.services.on_file import shop_unit
-from shopquote.services.orders import find_order
+from shopquote.services.orders_on_file import find_order
 from shopquote.services.purchase import Load, main_job
 from shopquote.services.rack import new_piece, share_out, share_piece
 

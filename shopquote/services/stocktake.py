@@ -19,7 +19,7 @@ from shopquote.records.columns import exact_decimal
 from shopquote.records.orders import Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
 from shopquote.services.on_file import grades_on_file, shop_unit
-from shopquote.services.orders import find_order
+from shopquote.services.orders_on_file import find_order
 from shopquote.services.rack import (
     LIVE,
     add_pieces,

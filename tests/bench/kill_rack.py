@@ -33,7 +33,8 @@ from shopquote.records.rack import RackPiece
 from shopquote.services.checks import CHECKS
 from shopquote.services.database import open_database
 from shopquote.services.jobs import add_job
-from shopquote.services.orders import OrderWish, cancel_order, order_for_jobs
+from shopquote.services.orders import OrderWish, order_for_jobs
+from shopquote.services.orders_on_file import cancel_order
 from shopquote.services.rack import add_pieces, promise_pieces, use_bar
 from shopquote.services.receive import Arrival, Delivery, receive_order
 

@@ -34,7 +34,8 @@ from shopquote.records.rack import RackMove, RackPiece
 from shopquote.services.checks import CHECKS
 from shopquote.services.jobs import add_job
 from shopquote.services.on_file import saw_settings
-from shopquote.services.orders import OrderWish, cancel_order, order_for_jobs
+from shopquote.services.orders import OrderWish, order_for_jobs
+from shopquote.services.orders_on_file import cancel_order
 from shopquote.services.rack import (
     add_pieces,
     correct_length,

@@ -19,13 +19,12 @@ from shopquote.records.rack import RackPiece
 from shopquote.services.jobs import add_job, find_job
 from shopquote.services.needs import bars_for_job
 from shopquote.services.offers import bar_mass
-from shopquote.services.orders import (
-    OrderWish,
+from shopquote.services.orders import OrderWish, order_for_jobs
+from shopquote.services.orders_on_file import (
     cancel_order,
     change_order,
     find_order,
     list_orders,
-    order_for_jobs,
     place_asked,
     snapshot_of,
 )

@@ -16,7 +16,8 @@ from shopquote.records.orders import Certificate, Receipt
 from shopquote.services.certificates import certificate_file
 from shopquote.services.goods_in import read_goods_sheet
 from shopquote.services.jobs import add_job, find_job
-from shopquote.services.orders import OrderWish, cancel_order, find_order, order_for_jobs
+from shopquote.services.orders import OrderWish, order_for_jobs
+from shopquote.services.orders_on_file import cancel_order, find_order
 from shopquote.services.rack import list_pieces, use_bar
 from shopquote.services.receive import (
     Arrival,
