@@ -8,19 +8,18 @@ from openpyxl import load_workbook
 from typer.testing import CliRunner
 
 from shopquote.cli.app import app
-from tests.services.review_jobs import quoted_job
+from tests.services.quoted_shop import quoted_copy
 
 run = CliRunner()
 
 
 @pytest.fixture
-def shopquote(shop, tmp_path):
+def shopquote(_shop_file, tmp_path):
     """Runs a command on a set-up database with one quoted job J-0001; answers exit code, stdout, stderr."""
-    with shop.session() as session:
-        quoted_job(session)
+    path = quoted_copy(_shop_file, tmp_path)
 
     def call(*words, ok=True):
-        result = run.invoke(app, [*words, "--db", str(shop.url.database)])
+        result = run.invoke(app, [*words, "--db", str(path)])
         if ok:
             assert result.exit_code == 0, result.stderr
         return result

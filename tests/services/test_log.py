@@ -12,6 +12,7 @@ from shopquote.records.logs import BarUse, TimeEntry
 from shopquote.records.rack import RackPiece
 from shopquote.records.standards import StandardRow
 from shopquote.services.close import close_job
+from shopquote.services.database import open_database
 from shopquote.services.jobs import find_job, set_state
 from shopquote.services.log import (
     log_bars,
@@ -27,15 +28,23 @@ from shopquote.services.log import (
 )
 from shopquote.services.log_words import LogWords, log_words, logged_so_far
 from shopquote.services.rack import add_pieces, promise_pieces
-from tests.services.review_jobs import NOW, TODAY, mm, quoted_job
+from tests.services.quoted_shop import NUMBER, quoted_copy
+from tests.services.review_jobs import NOW, TODAY, mm
 
 D = Decimal
 WHEN = {"on": TODAY, "today": TODAY, "at": NOW}
 
 
 @pytest.fixture
-def writing(shop):
-    with shop.session() as session:
+def quoted(_shop_file, tmp_path):
+    """A shop with one quoted job, J-0001."""
+    with open_database(str(quoted_copy(_shop_file, tmp_path))) as database:
+        yield database
+
+
+@pytest.fixture
+def writing(quoted):
+    with quoted.session() as session:
         yield session
 
 
@@ -54,7 +63,7 @@ def test_other_minutes_are_refused(text):
 
 
 def test_minutes_cost_the_rate_of_their_day(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     writing.add(StandardRow(name="rate.welding", value=D(66), unit="money/h", since=date(2026, 3, 5)))
     writing.flush()
     before = log_minutes(writing, number, "welding", D(50), on=date(2026, 3, 4), today=TODAY, at=NOW)
@@ -64,7 +73,7 @@ def test_minutes_cost_the_rate_of_their_day(writing):
 
 
 def test_first_work_on_a_quoted_job_wins_and_starts_it(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     logged = log_minutes(writing, number, "sawing", D(10), **WHEN)
     job = find_job(writing, number)
     assert job.state == "started"
@@ -85,7 +94,7 @@ def test_first_work_on_a_quoted_job_wins_and_starts_it(writing):
     ],
 )
 def test_minutes_that_cannot_be_are_refused(writing, changes, message):
-    number = quoted_job(writing)
+    number = NUMBER
     words = {"operation": "welding", "minutes": D(10), **WHEN, **changes}
     with pytest.raises(InputError, match=message):
         log_minutes(writing, number, words.pop("operation"), words.pop("minutes"), **words)
@@ -101,14 +110,14 @@ def test_a_misspelt_operation_is_told_the_nearest():
 
 @pytest.mark.parametrize("state", ["lost", "dropped"])
 def test_nothing_is_logged_on_a_job_that_is_not_made(writing, state):
-    number = quoted_job(writing)
+    number = NUMBER
     set_state(writing, number, state, at=NOW)
     with pytest.raises(InputError, match=f"is {state}"):
         log_minutes(writing, number, "sawing", D(10), **WHEN)
 
 
 def test_a_closed_job_must_be_opened_first(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     log_minutes(writing, number, "sawing", D(10), **WHEN)
     close_job(writing, number, on=TODAY, at=NOW)
     with pytest.raises(InputError) as caught:
@@ -117,7 +126,7 @@ def test_a_closed_job_must_be_opened_first(writing):
 
 
 def test_a_timer_counts_from_start_to_stop(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     start_timer(writing, number, "bending", person="Wyn", at=NOW, on=TODAY)
     stopped = stop_timer(writing, number, person="Wyn", at=NOW + timedelta(minutes=25, seconds=30))
     assert stopped.minutes == D("25.50")
@@ -125,7 +134,7 @@ def test_a_timer_counts_from_start_to_stop(writing):
 
 
 def test_one_person_has_one_timer(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     start_timer(writing, number, "bending", person="Wyn", at=NOW, on=TODAY)
     start_timer(writing, number, "welding", person="Ebba", at=NOW, on=TODAY)
     with pytest.raises(InputError, match="already runs"):
@@ -135,7 +144,7 @@ def test_one_person_has_one_timer(writing):
 
 
 def test_a_forgotten_timer_asks_for_the_real_minutes(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     start_timer(writing, number, "bending", person="", at=NOW, on=TODAY)
     with pytest.raises(InputError, match="16 hours"):
         stop_timer(writing, number, person="", at=NOW + timedelta(hours=17))
@@ -144,7 +153,7 @@ def test_a_forgotten_timer_asks_for_the_real_minutes(writing):
 
 
 def test_bars_take_the_stock_price_of_the_day_or_the_cost_said(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     from_list = log_bars(writing, number, "round 12", "s275", "6000", 3, **WHEN)
     said = log_bars(writing, number, "round 12", "S275", "6 m", 1, **WHEN, cost=D("9.995"))
     assert from_list.cost > 0
@@ -153,7 +162,7 @@ def test_bars_take_the_stock_price_of_the_day_or_the_cost_said(writing):
 
 
 def test_bars_without_a_price_on_file_need_a_cost(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     with pytest.raises(NotFoundError) as caught:
         log_bars(writing, number, "round 12", "S275", "4321", 1, **WHEN)
     assert "--cost" in str(caught.value)
@@ -162,7 +171,7 @@ def test_bars_without_a_price_on_file_need_a_cost(writing):
 
 
 def test_what_is_left_of_bars_goes_on_the_rack_with_its_share_of_the_cost(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     logged = log_bars(
         writing, number, "round 12", "S275", "6000", 2, cost=D("24.00"), returned=["3 m", "600"], **WHEN
     )
@@ -176,7 +185,7 @@ def test_what_is_left_of_bars_goes_on_the_rack_with_its_share_of_the_cost(writin
 
 
 def test_a_rack_piece_brings_its_own_cost_less_what_came_back(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     bar = parse_section("round 12", "mm")
     code = add_pieces(writing, bar, "round 12", "S275", mm("6000"), cost=D("12.00"), on=TODAY)[0].code
     used = log_piece(writing, number, code, returned=["3 m"], **WHEN)
@@ -186,7 +195,7 @@ def test_a_rack_piece_brings_its_own_cost_less_what_came_back(writing):
 
 
 def test_money_in_and_out(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     assert log_bought(writing, number, "M6 bolt", D("4.125"), **WHEN, count=D(16)).cost == D("4.13")
     assert log_outside(writing, number, "galvanising", D("92.40"), **WHEN, supplier="Zinc").cost == D("92.40")
     log_invoice(writing, number, "R-1", D("700"), **WHEN)
@@ -198,7 +207,7 @@ def test_money_in_and_out(writing):
 
 
 def test_scrap_needs_a_mark_of_the_job_and_a_reason(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     log_scrap(writing, number, "A", 1, **WHEN, reason="bent the wrong way")
     with pytest.raises(NotFoundError, match="no part 'Z'"):
         log_scrap(writing, number, "Z", 1, **WHEN, reason="cut short")
@@ -225,7 +234,7 @@ def test_words_that_do_not_go_together_are_told(words, message):
 
 
 def test_the_log_of_a_job_is_shown_by_day(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     log_words(writing, number, LogWords(operation="welding", minutes="30", on="2026-03-05"), at=NOW)
     log_words(writing, number, LogWords(operation="sawing", minutes="10", on="2026-03-04"), at=NOW)
     log_words(writing, number, LogWords(invoice="R-9", amount="100", on="2026-03-09"), at=NOW)
@@ -233,18 +242,16 @@ def test_the_log_of_a_job_is_shown_by_day(writing):
     assert [(row.day.day, row.what) for row in rows] == [(4, "sawing"), (5, "welding"), (9, "R-9")]
 
 
-def test_a_refused_entry_stores_nothing(shop):
-    with shop.session() as session:
-        number = quoted_job(session)
-    with pytest.raises(InputError), shop.session() as session:
-        log_minutes(session, number, "sawing", D(-1), **WHEN)
-    with shop.reading() as session:
-        assert find_job(session, number).state == "quoted"
+def test_a_refused_entry_stores_nothing(quoted):
+    with pytest.raises(InputError), quoted.session() as session:
+        log_minutes(session, NUMBER, "sawing", D(-1), **WHEN)
+    with quoted.reading() as session:
+        assert find_job(session, NUMBER).state == "quoted"
         assert session.scalars(select(TimeEntry)).all() == []
 
 
 def test_bars_that_lie_ready_on_the_rack_are_pointed_to(writing):
-    number = quoted_job(writing)
+    number = NUMBER
     bar = parse_section("round 12", "mm")
     code = add_pieces(writing, bar, "round 12", "S275", mm("6000"), on=TODAY)[0].code
     promise_pieces(writing, [code], number)
