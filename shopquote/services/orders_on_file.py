@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
-from shopquote.calc.money import round_money
+from shopquote.calc.money import currency_digits, round_money
 from shopquote.calc.units import Length, show_length
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job
@@ -254,9 +254,10 @@ def share_order(session: Session, order: Order, shares: Mapping[str, Decimal]) -
     """Share an order's total over the jobs, to the last unit of money."""
     jobs = {number: find_job(session, number) for line in order.lines for number in _numbers(session, line)}
     weights = {job.id: int((shares.get(number, Decimal(0))).scaleb(4)) for number, job in jobs.items()}
-    parts = share_out(int(order.total.scaleb(4)), weights)
+    digits = currency_digits(order.currency)
+    parts = share_out(int(order.total.scaleb(digits)), weights)
     order.jobs = [
-        OrderJob(job_id=job_id, share=Decimal(part).scaleb(-4)) for job_id, part in sorted(parts.items())
+        OrderJob(job_id=job_id, share=Decimal(part).scaleb(-digits)) for job_id, part in sorted(parts.items())
     ]
 
 

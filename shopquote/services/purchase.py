@@ -19,8 +19,10 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, BuyingPlan, Need, Offer, Purchase, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
+from shopquote.calc.money import round_money
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.takeoff.share import share_cost
 from shopquote.calc.units import ZERO, Length, Unit
 from shopquote.errors import CannotMakeError
 from shopquote.records.people import Supplier
@@ -619,17 +621,27 @@ def _shares(
     apart: Mapping[str, Decimal],
     groups: Sequence[tuple[str, ...]],
 ) -> dict[str, Decimal]:
-    """What each job bears: groups by what each would cost apart, jobs of a group by length bought."""
-    lengths: dict[str, int] = {}
-    for line in lines:
-        for job, (_, length) in line.jobs.items():
-            lengths[job] = lengths.get(job, 0) + length.nm
+    """What each job bears, to the cent, adding up to the cost.
+
+    Groups bear by what each would cost apart; the jobs of a group by the value of what is bought for them.
+    """
+    values = _values_by_job(lines)
     total_apart = sum(apart.values(), Decimal(0))
-    shares: dict[str, Decimal] = {}
-    for group in groups if total_apart else [tuple(lengths)]:
-        whole = cost * apart[", ".join(group)] / total_apart if total_apart else cost
-        nm = sum(lengths.get(job, 0) for job in group)
+    weights: dict[str, Decimal] = {}
+    for group in groups if total_apart else [tuple(values)]:
+        whole = apart[", ".join(group)] / total_apart if total_apart else Decimal(1)
+        value = sum((values.get(job, Decimal(0)) for job in group), Decimal(0))
         for job in group:
-            part = Decimal(lengths.get(job, 0)) / nm if nm else Decimal(1) / len(group)
-            shares[job] = whole * part
-    return shares
+            weights[job] = whole * (values.get(job, Decimal(0)) / value if value else Decimal(1) / len(group))
+    return {share.owner: share.bears for share in share_cost(weights, round_money(cost))}
+
+
+def _values_by_job(lines: Sequence[BoughtLine]) -> dict[str, Decimal]:
+    """Value of the bars of each line, by the length of each job's pieces in it."""
+    values: dict[str, Decimal] = {}
+    for line in lines:
+        value = (line.unit_price or Decimal(0)) * line.count * line.listed.supplier.exchange_rate
+        whole = sum(length.nm for _, length in line.jobs.values())
+        for job, (_, length) in line.jobs.items():
+            values[job] = values.get(job, Decimal(0)) + value * length.nm / whole
+    return values

@@ -404,3 +404,12 @@ def test_job_without_bar_needs_no_order(shop):
         ).number
     placed = order(shop, job)
     assert placed.numbers == () and placed.plan.cost == 0
+
+
+def test_shares_of_three_jobs_add_up_to_the_cent(shop):
+    only_suppliers(shop, {"name": "Near", "prices": {6000: "10.00"}})
+    jobs = [put_job(shop, ("A", "1900", 1), title=title) for title in ("hooks", "gate", "grate")]
+    placed = order(shop, *jobs)
+    assert sorted(placed.plan.shares.values()) == [Decimal("3.33"), Decimal("3.33"), Decimal("3.34")]
+    printed = [Decimal(share["share"]) for share in placed.snapshots[0]["jobs"]]
+    assert sum(printed) == Decimal(placed.snapshots[0]["total"]) == 10
