@@ -83,7 +83,7 @@ def order_for(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Order what these jobs still need; also without the word: shopquote order JOB..."""
+    """Order what jobs still need; the word may be left out."""
     from shopquote.outputs.order_tables import orders_json, print_placed, write_all
     from shopquote.outputs.show import print_json
     from shopquote.services.clock import now
@@ -131,7 +131,7 @@ def show(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Show an order with what has come of it, and print it again as it was."""
+    """Show an order and what has come; print it again."""
     from shopquote.outputs.order_tables import order_json, print_order, write_all
     from shopquote.outputs.show import print_json
     from shopquote.services.database import open_database
@@ -152,7 +152,7 @@ def place(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Make a request for prices an order, at the prices that the supplier named."""
+    """Make a request for prices an order."""
     from shopquote.services.clock import now
     from shopquote.services.database import open_database
     from shopquote.services.orders_on_file import place_asked
@@ -178,7 +178,7 @@ def change(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Change an order of which nothing has come: a new revision, the old one is kept."""
+    """Change an order of which nothing has come: a new revision."""
     from shopquote.errors import InputError
     from shopquote.services.clock import now
     from shopquote.services.database import open_database
@@ -203,7 +203,7 @@ def change(
 def cancel(
     order: OrderArgument, reason: ReasonOption = "", as_json: JsonOption = False, db: DbOption = None
 ) -> None:
-    """Cancel what has not come of an order; its jobs need those bars again."""
+    """Cancel what has not come; its jobs need it again."""
     from shopquote.outputs.order_tables import order_json, print_order
     from shopquote.outputs.show import print_json
     from shopquote.services.database import open_database
@@ -238,7 +238,7 @@ def prices(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Put a supplier's price list on file, whatever columns it has; all of it or nothing."""
+    """Put a supplier's price list on file, whatever its columns."""
     from shopquote.outputs.order_tables import price_list_json, print_price_list
     from shopquote.outputs.show import print_json
     from shopquote.services.clock import now

@@ -117,7 +117,7 @@ def use(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """A piece was cut for a job; what is left of it comes back with --back LENGTH."""
+    """A piece was cut for a job; --back LENGTH brings the rest back."""
     from shopquote.calc.units import Measure
     from shopquote.outputs.rack_tables import print_used, used_json
     from shopquote.outputs.show import print_json
@@ -186,7 +186,7 @@ def spare(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Offer free pieces for scrap that are too old or too short; changes nothing."""
+    """Offer old or short free pieces for scrap; changes nothing."""
     from shopquote.calc.units import parse_length
     from shopquote.errors import InputError
     from shopquote.outputs.rack_tables import pieces_json, print_pieces
@@ -295,7 +295,7 @@ def count(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Stocktake: write a sheet to count with; or enter what was counted and explain the differences."""
+    """Stocktake: a sheet to count with, or what was counted."""
     from shopquote.services.clock import now
     from shopquote.services.database import open_database
 
@@ -374,7 +374,7 @@ def trace(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Trace bars: from a job or a piece back to the supplier, or from a heat to every job."""
+    """Trace a job or piece to its supplier, or a heat to its jobs."""
     from shopquote.errors import InputError
     from shopquote.outputs.rack_tables import print_trace, trace_json
     from shopquote.outputs.show import print_json
@@ -399,7 +399,7 @@ def import_(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Put the bars of a sheet on the rack: all of it, or nothing when a row has a mistake."""
+    """Put the bars of a sheet on the rack: all of it or nothing."""
     from shopquote.outputs.rack_tables import pieces_json, print_pieces
     from shopquote.outputs.show import print_json
     from shopquote.services.clock import now
