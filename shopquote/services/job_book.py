@@ -34,7 +34,8 @@ if TYPE_CHECKING:
 FONT = "Calibri"  # of the cells that openpyxl leaves alone
 NOTES_TAB = "How to fill in"
 MOST_SHEET_ROWS = 20_000
-MOST_SHEET_COLUMNS = 100  # what stands further right than any column of ours is not looked at
+MOST_SHEET_COLUMNS = 100  # of ours are far fewer; a value further right is refused
+MOST_WIDE_ROWS = 1_000  # with nothing but formats further right
 # What a workbook may unpack to: far more than a real one, far less than a trap.
 MOST_UNPACKED_BYTES = 200_000_000
 BLANK_ROWS = 200  # rows of a blank workbook that are made ready for typing
@@ -124,11 +125,21 @@ def _read_sheets(path: Path) -> dict[str, list[tuple[int, _Cells]]]:
 
 
 def _rows(sheet: Any, path: Path) -> Iterator[tuple[int, _Cells]]:
-    count = 0
+    count = wide = 0
     blank: object = None
-    for place, cells in enumerate(sheet.iter_rows(max_col=MOST_SHEET_COLUMNS), 1):
+    sheet.reset_dimensions()  # what a file says of its own size may leave out rows that it holds
+    for place, cells in enumerate(sheet.iter_rows(min_row=1), 1):
         if cells is blank:
             continue
+        if len(cells) > MOST_SHEET_COLUMNS:
+            wide += 1
+            far = next((cell for cell in cells[MOST_SHEET_COLUMNS:] if cell.value is not None), None)
+            if far is not None or wide > MOST_WIDE_ROWS:
+                raise InputError(
+                    f"{path}: {sheet.title}, row {place}: something stands further right than column "
+                    f"{MOST_SHEET_COLUMNS}; expected nothing there."
+                )
+            cells = cells[:MOST_SHEET_COLUMNS]
         if all(cell.value is None for cell in cells):
             blank = cells  # the reader gives the very same row again for those that are not in the file
             continue
@@ -216,6 +227,13 @@ def _job_row(rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault])
             continue
         value = cells[1] if len(cells) > 1 else None
         values[column.key] = _typed(column, value, file, (JOB_TAB.name, ""), faults, told)
+        for position, beside in enumerate(cells[2:], 2):
+            # The third column is for words about the value: ours, or the person's own.
+            if beside is not None and not (position == 2 and isinstance(beside, str)):
+                expected = "one cell beside its word; several numbers in one cell, with commas"
+                faults.append(
+                    Fault(file, JOB_TAB.name, f"row {place}", column.heading, short(beside), expected)
+                )
     filled = {key: value for key, value in values.items() if value is not None}
     return PlacedRow(filled, JOB_TAB.name, "", JOB_TAB.headings, told)
 

@@ -136,6 +136,13 @@ def _table(path: Path, lines: Iterable[tuple[int, list[str]]]) -> FileTable:
             raise InputError(f"{path} has more than one column {heading!r}.")
     if len(filled) - 1 > MOST_ROWS:
         raise InputError(f"{path} has {len(filled) - 1} rows; expected at most {MOST_ROWS}. Split it.")
+    for number, cells in filled[1:]:
+        for at, cell in enumerate(cells):
+            if cell.strip() and (at >= len(headings) or not headings[at]):
+                raise InputError(
+                    f"{path}, row {number}: {cell.strip()[:40]!r} stands under no heading.",
+                    hint="Name its column in the first row, or put a cell with commas in quotes.",
+                )
     rows = tuple(
         TableRow(number, {name: cell for name, cell in zip(headings, cells, strict=False) if name})
         for number, cells in filled[1:]
@@ -182,10 +189,13 @@ def _sheet_lines(path: Path, sheet: str | None) -> Iterable[tuple[int, list[str]
         if sheet is not None and sheet not in book.sheetnames:
             raise InputError(f"{path} has no sheet {sheet!r}; it has {', '.join(book.sheetnames)}.")
         page = book[sheet] if sheet is not None else book.worksheets[0]
-        for number, cells in enumerate(page.iter_rows(values_only=True, max_col=MOST_COLUMNS + 1), start=1):
+        page.reset_dimensions()  # what a file says of its own size may leave out rows that it holds
+        for number, cells in enumerate(page.iter_rows(min_row=1, values_only=True), start=1):
+            if len(cells) > MOST_COLUMNS and any(value is not None for value in cells[MOST_COLUMNS:]):
+                raise InputError(f"{path}, row {number}: a value stands beyond column {MOST_COLUMNS}.")
             if number > MOST_ROWS + 1:
                 raise InputError(f"{path} has more than {MOST_ROWS} rows. Split it.")
-            yield number, [cell_text(value) for value in cells]
+            yield number, [cell_text(value) for value in cells[:MOST_COLUMNS]]
     finally:
         book.close()
 

@@ -1,3 +1,4 @@
+import re
 import zipfile
 from datetime import datetime
 from pathlib import Path
@@ -122,6 +123,26 @@ def test_one_mistake_in_a_workbook_is_told_with_its_tab_row_and_heading(gate, ta
     faults = faults_of(changed(gate, tab, cell, value))
     assert any(told in fault for fault in faults), faults
     assert len(faults) <= 2, faults
+
+
+def test_a_number_beside_the_value_of_the_job_tab_is_a_mistake(gate):
+    path = changed(gate, "Job", "C4", 12)  # the second of several numbers, in a cell of its own
+    (told,) = faults_of(path)
+    assert "Job" in told and "found 12, expected one cell beside its word" in told
+
+
+def test_a_value_far_to_the_right_is_not_dropped_in_silence(gate):
+    with pytest.raises(InputError, match="Parts, row 2: something stands further right than column 100"):
+        read_job_book(changed(gate, "Parts", "DZ2", "lost"))
+
+
+def test_rows_outside_the_size_that_a_workbook_claims_are_read(gate, tmp_path):
+    path = tmp_path / "claims.xlsx"
+    with zipfile.ZipFile(gate) as old, zipfile.ZipFile(path, "w") as new:
+        for name in old.namelist():
+            content = re.sub(rb'<dimension ref="[^"]*"', b'<dimension ref="A1:A1"', old.read(name))
+            new.writestr(name, content)
+    assert read_job_book(path) == read_job_book(gate)
 
 
 def test_a_tab_that_nobody_knows_is_a_mistake_unless_it_is_empty(gate):

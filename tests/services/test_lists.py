@@ -193,6 +193,13 @@ def test_all_faults_of_a_file_are_told_at_once_and_nothing_is_stored(shop, tmp_p
         assert session.scalar(select(func.count()).where(StockPrice.valid_from == date(2026, 4, 1))) == 0
 
 
+def test_a_cell_under_no_heading_is_never_dropped_in_silence(shop, tmp_path):
+    path = tmp_path / "customers.csv"
+    path.write_text("name,address\nOrla,Back Lane 4, Nether Tarn\n")
+    with pytest.raises(InputError, match="row 2: 'Nether Tarn' stands under no heading"):
+        read_table(path)
+
+
 @pytest.mark.parametrize(
     ("headings", "found", "nearest"),
     [
@@ -203,7 +210,7 @@ def test_all_faults_of_a_file_are_told_at_once_and_nothing_is_stored(shop, tmp_p
 )
 def test_wrong_headings_are_told(shop, tmp_path, headings, found, nearest):
     path = tmp_path / "customers.csv"
-    path.write_text(f"{headings}\nOrla,x\n")
+    path.write_text(f"{headings}\n{headings.replace('address', 'x')}\n")
     with pytest.raises(InputError, match=found) as caught, shop.session() as session:
         import_list(session, "customers", read_table(path), on=TODAY)
     if nearest:
