@@ -38,9 +38,9 @@ from shopquote.services.purchase import (
     BoughtLine,
     PurchasePlan,
     RackPick,
-    Wanted,
     plan_purchase,
 )
+from shopquote.services.purchase_ways import Wanted
 from shopquote.services.rack import free_rack, promise_pieces, share_piece
 from shopquote.services.takeoff import items_of_job, unit_of_job
 

@@ -8,8 +8,8 @@ other choice among them is cheaper. Begin at `plan_purchase`.
 """
 
 import time
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -20,85 +20,25 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, BuyingPlan, Need, Offer, Purchase, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
 from shopquote.calc.money import round_money
-from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, StockBar
-from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.takeoff.answers import BarCut, SawSettings
 from shopquote.calc.takeoff.share import share_cost
 from shopquote.calc.units import ZERO, Length, Unit
-from shopquote.errors import CannotMakeError
 from shopquote.records.people import Supplier
-from shopquote.services.offers import ListedBar, listed_bars, supplier_terms
-
-MOST_SECONDS_A_PLAN = 2.0
-LEAST_SECONDS_A_PLAN = 0.05
-# Free rack pieces that a plan looks at: the shortest first, up to this many times the length that
-# is needed, but at least and at most so many. More of them only slow the planner down.
-RACK_TIMES_NEED = 2
-LEAST_RACK_PIECES, MOST_RACK_PIECES = 60, 400
-LONGEST_RACK_PIECES = 10
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """Pieces of one section and grade, and the bars that there are already.
-
-    `own` are bars that the jobs have (promised, on order, cut); `free` lie on the rack for anybody.
-    """
-
-    section: Section
-    grade: Grade
-    pieces: tuple[Piece, ...]
-    own: tuple[RackBar, ...] = ()
-    free: tuple[RackBar, ...] = ()
-
-    @property
-    def name(self) -> str:
-        """What the supplier choice calls it."""
-        return f"{self.section.key} {self.grade.name}"
-
-    def of(self, owners: Iterable[str]) -> "Wanted":
-        """Only the pieces of some jobs."""
-        names = set(owners)
-        return replace(self, pieces=tuple(piece for piece in self.pieces if piece.owner in names))
-
-
-@dataclass(frozen=True, slots=True)
-class PlannedWay:
-    """One way to make a wanted material: bars cut here, and pieces that the supplier saws.
-
-    `gap` is how much cheaper another cut plan over the same bars could be at most.
-    """
-
-    name: str
-    bars: tuple[BarCut, ...]
-    sawn: tuple[Piece, ...] = ()
-    proven: bool = True
-    gap: Decimal = Decimal(0)
-
-    @property
-    def rack_codes(self) -> tuple[str, ...]:
-        """Names of the bars that it takes from what is there."""
-        return tuple(bar.rack_piece for bar in self.bars if bar.rack_piece is not None)
-
-    def needs(self, wanted: Wanted) -> tuple[Need, ...]:
-        """Bars to buy, by length."""
-        counts: dict[Length, int] = {}
-        for bar in self.bars:
-            if bar.rack_piece is None:
-                counts[bar.stock] = counts.get(bar.stock, 0) + bar.count
-        for piece in self.sawn:
-            counts[piece.length] = counts.get(piece.length, 0) + piece.count
-        key, grade = wanted.section.key, wanted.grade.name
-        return tuple(Need(BarKind(key, grade, length), n) for length, n in sorted(counts.items()))
-
-    def signature(self) -> tuple[object, ...]:
-        """Equal for ways that buy the same; then the one that takes least from the rack stays."""
-        bought = sorted((bar.stock.nm, bar.count) for bar in self.bars if bar.rack_piece is None)
-        merged: dict[int, int] = {}
-        for nm, count in bought:
-            merged[nm] = merged.get(nm, 0) + count
-        sawn = tuple(sorted((piece.length.nm, piece.count) for piece in self.sawn))
-        return (tuple(sorted(merged.items())), sawn)
-
+from shopquote.services.offers import ListedBar, supplier_terms
+from shopquote.services.purchase_ways import (
+    Clock,
+    Market,
+    PlannedWay,
+    Wanted,
+    all_ways,
+    different_ways,
+    market_for,
+    own_way,
+    plan_way,
+    plans_for,
+    sawn_way,
+    suffices,
+)
 
 # What is cut from one bar: (owner, mark, length, count).
 Load = tuple[tuple[str, str, Length, int], ...]
@@ -183,58 +123,6 @@ class PurchasePlan:
         return max(Decimal(0), sum(self.apart.values(), Decimal(0)) - self.cost) if self.apart else Decimal(0)
 
 
-@dataclass
-class _Clock:
-    """Seconds left, dealt out over the plans still to be made."""
-
-    deadline: float
-    plans: int
-
-    def next(self) -> float:
-        left = max(0.0, self.deadline - time.monotonic())
-        share = left / max(1, self.plans)
-        self.plans -= 1
-        return min(MOST_SECONDS_A_PLAN, max(LEAST_SECONDS_A_PLAN, share))
-
-
-@dataclass
-class _Market:
-    """What can be bought of one section and grade."""
-
-    listed: tuple[ListedBar, ...]
-    offers: dict[str, tuple[Offer, ListedBar]] = field(default_factory=dict)
-
-    @property
-    def priced(self) -> bool:
-        return bool(self.offers)
-
-    def stock(self, *, length: Length | None = None, supplier: str | None = None) -> tuple[StockBar, ...]:
-        """Lengths to buy with the lowest first price of each, and their limits together."""
-        found: dict[Length, StockBar] = {}
-        for bar in self.listed:
-            if length not in (None, bar.length) or supplier not in (None, bar.supplier.name):
-                continue
-            offer = self.offers.get(str(bar.item.id))
-            if self.priced and offer is None:
-                continue
-            price = offer[0].steps[0].price if offer is not None else None
-            limit = bar.item.limit
-            before = found.get(bar.length)
-            if before is not None:
-                price = price if price is None or before.price is None else min(price, before.price)
-                limit = None if limit is None or before.limit is None else limit + before.limit
-            found[bar.length] = StockBar(bar.length, price, limit)
-        return tuple(found.values())
-
-    def sawing(self) -> tuple[tuple[Offer, ListedBar, Decimal], ...]:
-        """Offers of suppliers that saw to length, with the charge for a cut in the shop's currency."""
-        return tuple(
-            (offer, bar, (bar.supplier.cut_charge * bar.supplier.exchange_rate).quantize(Decimal("0.0001")))
-            for offer, bar in self.offers.values()
-            if bar.supplier.cut_charge is not None
-        )
-
-
 def plan_purchase(
     session: Session,
     wanted: Sequence[Wanted],
@@ -263,17 +151,17 @@ def plan_purchase(
     """
     began = time.monotonic()
     saw = replace(saw, keep_percent=Decimal(0))
-    markets = {w.name: _market(session, w, on, supplier) for w in wanted}
-    lacking = [w for w in wanted if not _suffices(w, saw, unit)]
-    plans = sum(_plans_for(markets[w.name], len(groups)) for w in lacking)
-    clock = _Clock(began + seconds * 0.75, plans)
+    markets = {w.name: market_for(session, w, on, supplier) for w in wanted}
+    lacking = [w for w in wanted if not suffices(w, saw, unit)]
+    plans = sum(plans_for(markets[w.name], len(groups)) for w in lacking)
+    clock = Clock(began + seconds * 0.75, plans)
     apart, alone = _plan_apart(lacking, markets, groups, saw, unit, clock)
-    ways = {w.name: _ways(w, markets[w.name], saw, unit, clock) for w in lacking}
+    ways = {w.name: all_ways(w, markets[w.name], saw, unit, clock) for w in lacking}
     for w in lacking:
         if w.name in alone:
-            ways[w.name] = _different([*ways[w.name], alone[w.name]])
+            ways[w.name] = different_ways([*ways[w.name], alone[w.name]])
     chosen, buying = _choose(lacking, markets, ways, max(0.5, began + seconds - time.monotonic()))
-    taken = {w.name: _own_way(w, saw, unit) for w in wanted if w not in lacking} | chosen
+    taken = {w.name: own_way(w, saw, unit) for w in wanted if w not in lacking} | chosen
     lines = _lines(lacking, markets, chosen, buying)
     picks = tuple(pick for w in wanted for pick in _picks(w, taken[w.name]))
     cost = buying.cost if buying is not None else Decimal(0)
@@ -294,129 +182,16 @@ def plan_purchase(
     )
 
 
-# --- ways ---------------------------------------------------------------------------------------
-
-
-def _market(session: Session, wanted: Wanted, on: date, supplier: str | None) -> _Market:
-    market = _Market(listed_bars(session, wanted.section, wanted.grade, on, supplier=supplier))
-    for bar in market.listed:
-        offer = bar.offer()
-        if offer is not None:
-            market.offers[offer.code] = (offer, bar)
-    return market
-
-
-def _suffices(wanted: Wanted, saw: SawSettings, unit: Unit) -> bool:
-    """Whether the bars that the jobs have hold all the pieces already."""
-    return bool(wanted.own) and _own_way(wanted, saw, unit).name == "own bars"
-
-
-def _own_way(wanted: Wanted, saw: SawSettings, unit: Unit) -> PlannedWay:
-    if not wanted.pieces:
-        return PlannedWay("own bars", ())
-    try:
-        plan = plan_cuts(wanted.pieces, (), wanted.own, saw, unit=unit, seconds=MOST_SECONDS_A_PLAN)
-    except CannotMakeError:
-        return PlannedWay("not enough", ())
-    return PlannedWay("own bars", plan.bars)
-
-
-def _plans_for(market: _Market, groups: int) -> int:
-    lengths = len({bar.length for bar in market.listed})
-    suppliers = len({bar.supplier.name for bar in market.listed})
-    return 1 + (lengths if lengths > 1 else 0) + (suppliers if suppliers > 1 else 0) + groups
-
-
-def _ways(wanted: Wanted, market: _Market, saw: SawSettings, unit: Unit, clock: _Clock) -> list[PlannedWay]:
-    """All ways that differ in what they buy; the first is over all lengths."""
-    first = _plan(wanted, market.stock(), saw, unit, clock, "all lengths")
-    ways = [first]
-    if not first.needs(wanted):
-        return ways  # all of it is there; nothing is cheaper
-    lengths = sorted({bar.length for bar in market.listed}, reverse=True)
-    suppliers = sorted({bar.supplier.name for bar in market.listed})
-    tries: list[tuple[str, tuple[StockBar, ...]]] = []
-    if len(lengths) > 1:
-        tries += [(f"{length.mm.normalize():f} mm bars", market.stock(length=length)) for length in lengths]
-    if len(suppliers) > 1:
-        tries += [(f"bars of {name}", market.stock(supplier=name)) for name in suppliers]
-    for name, stock in tries:
-        if not stock:
-            continue
-        try:
-            ways.append(_plan(wanted, stock, saw, unit, clock, name))
-        except CannotMakeError:
-            continue  # these bars are too short, or too few
-    sawn = _sawn_way(wanted, market, first)
-    if sawn is not None:
-        ways.append(sawn)
-    return _different(ways)
-
-
-def _plan(
-    wanted: Wanted, stock: Sequence[StockBar], saw: SawSettings, unit: Unit, clock: _Clock, name: str
-) -> PlannedWay:
-    rack = (*wanted.own, *_thinned(wanted))
-    if not stock and not rack:
-        raise CannotMakeError(
-            f"No supplier on file lists {wanted.section.key} in {wanted.grade.name}, "
-            "and none is on the rack.",
-            hint="Add it to a supplier's list: shopquote stock",
-        )
-    plan = plan_cuts(wanted.pieces, stock, rack, saw, unit=unit, seconds=clock.next())
-    return PlannedWay(name, plan.bars, proven=plan.proven, gap=plan.gap if plan.priced else Decimal(0))
-
-
-def _thinned(wanted: Wanted) -> tuple[RackBar, ...]:
-    """The free pieces worth looking at: the shortest, which are used up first, and the longest few."""
-    free = wanted.free
-    if len(free) <= LEAST_RACK_PIECES:
-        return free
-    enough = RACK_TIMES_NEED * sum(piece.length.nm * piece.count for piece in wanted.pieces)
-    count = total = 0
-    while count < min(len(free), MOST_RACK_PIECES) and (count < LEAST_RACK_PIECES or total < enough):
-        total += free[count].length.nm
-        count += 1
-    return (*free[:count], *free[max(count, len(free) - LONGEST_RACK_PIECES) :])
-
-
-def _sawn_way(wanted: Wanted, market: _Market, first: PlannedWay) -> PlannedWay | None:
-    """What the first way would cut from bought bars, sawn by the supplier instead."""
-    longest = max((offer.kind.length for offer, _, _ in market.sawing()), default=None)
-    if longest is None:
-        return None
-    sawn: dict[tuple[str, Length, str], int] = {}
-    for bar in first.bars:
-        if bar.rack_piece is None:
-            for mark, length, count, owner in bar.pieces:
-                sawn[mark, length, owner] = sawn.get((mark, length, owner), 0) + count * bar.count
-    if not sawn or any(length > longest for _, length, _ in sawn):
-        return None
-    pieces = tuple(Piece(mark, length, n, owner=owner) for (mark, length, owner), n in sawn.items())
-    kept = tuple(bar for bar in first.bars if bar.rack_piece is not None)
-    return PlannedWay("sawn by the supplier", kept, pieces, first.proven, first.gap)
-
-
-def _different(ways: Sequence[PlannedWay]) -> list[PlannedWay]:
-    """One way for each thing bought; of equal ones the one that takes least from the rack."""
-    best: dict[tuple[object, ...], PlannedWay] = {}
-    for way in ways:
-        key = way.signature()
-        if key not in best or len(way.rack_codes) < len(best[key].rack_codes):
-            best[key] = way
-    return list(best.values())
-
-
 # --- jobs apart ---------------------------------------------------------------------------------
 
 
 def _plan_apart(
     wanted: Sequence[Wanted],
-    markets: Mapping[str, _Market],
+    markets: Mapping[str, Market],
     groups: Sequence[tuple[str, ...]],
     saw: SawSettings,
     unit: Unit,
-    clock: _Clock,
+    clock: Clock,
 ) -> tuple[dict[str, Decimal], dict[str, PlannedWay]]:
     """What each group costs when ordered by itself, in turn, and all their bars as one more way."""
     if len(groups) < 2:
@@ -446,11 +221,11 @@ def _plan_apart(
 
 def _plan_group(
     wanted: Sequence[Wanted],
-    markets: Mapping[str, _Market],
+    markets: Mapping[str, Market],
     group: tuple[str, ...],
     saw: SawSettings,
     unit: Unit,
-    clock: _Clock,
+    clock: Clock,
     taken: set[str],
 ) -> tuple[dict[str, PlannedWay], Decimal]:
     mine = []
@@ -464,8 +239,8 @@ def _plan_group(
             own=tuple(bar for bar in w.own if bar.piece not in taken),
             free=tuple(bar for bar in w.free if bar.piece not in taken),
         )
-        first = _plan(part, markets[w.name].stock(), saw, unit, clock, "all lengths")
-        sawn = _sawn_way(part, markets[w.name], first)
+        first = plan_way(part, markets[w.name].stock(), saw, unit, clock, "all lengths")
+        sawn = sawn_way(part, markets[w.name], first)
         ways[w.name] = [first] if sawn is None else [first, sawn]
         mine.append(part)
     chosen, buying = _choose(mine, markets, ways, 1.0)
@@ -477,7 +252,7 @@ def _plan_group(
 
 def _choose(
     wanted: Sequence[Wanted],
-    markets: Mapping[str, _Market],
+    markets: Mapping[str, Market],
     ways: Mapping[str, Sequence[PlannedWay]],
     seconds: float,
 ) -> tuple[dict[str, PlannedWay], BuyingPlan | None]:
@@ -500,7 +275,7 @@ def _choose(
     return chosen, buying
 
 
-def _offers(market: _Market, ways: Sequence[PlannedWay]) -> list[tuple[Offer, ListedBar]]:
+def _offers(market: Market, ways: Sequence[PlannedWay]) -> list[tuple[Offer, ListedBar]]:
     offers = list(market.offers.values())
     lengths = sorted({piece.length for way in ways for piece in way.sawn})
     for offer, bar, charge in market.sawing():
@@ -515,7 +290,7 @@ def _offers(market: _Market, ways: Sequence[PlannedWay]) -> list[tuple[Offer, Li
 
 def _lines(
     wanted: Sequence[Wanted],
-    markets: Mapping[str, _Market],
+    markets: Mapping[str, Market],
     chosen: Mapping[str, PlannedWay],
     buying: BuyingPlan | None,
 ) -> tuple[BoughtLine, ...]:
@@ -573,7 +348,7 @@ def main_job(load: Load) -> str:
     return max(sorted(lengths), key=lambda owner: lengths[owner])
 
 
-def _bought_line(wanted: Wanted, market: _Market, purchase: Purchase, loads: Sequence[Load]) -> BoughtLine:
+def _bought_line(wanted: Wanted, market: Market, purchase: Purchase, loads: Sequence[Load]) -> BoughtLine:
     code = purchase.offer.code.split(" ", 1)[0]
     _, bar = market.offers[code]
     length = purchase.offer.kind.length
@@ -597,7 +372,7 @@ def _is_one_heat(wanted: Wanted, loads: Sequence[Load]) -> bool:
     return any((owner, mark) in grouped for load in loads for owner, mark, _, _ in load)
 
 
-def _asked_line(wanted: Wanted, market: _Market, need: Need, loads: Sequence[Load]) -> BoughtLine:
+def _asked_line(wanted: Wanted, market: Market, need: Need, loads: Sequence[Load]) -> BoughtLine:
     bar = next(bar for bar in market.listed if bar.length == need.kind.length)
     return BoughtLine(
         bar, wanted.section, wanted.grade, bar.length, bar.item.length_text, need.count, False,
