@@ -84,9 +84,9 @@ def work_out_file(
 ) -> PartsOfJob:
     """Read a job file or workbook and work its parts out.
 
-    `database` as typed with --db; without it the default one where it is on file, and
-    else the benders and grades that every shop starts from. `datum` is where marks are measured from,
-    where it is not the shop's own.
+    `database` as typed with --db; without it the one of SHOPQUOTE_DB or the default one where that is on
+    file, and else the benders and grades that every shop starts from. `datum` is where marks are measured
+    from, where it is not the shop's own.
 
     Raises:
         InputError: the file has mistakes. NotFoundError: no part has this mark.
@@ -126,9 +126,14 @@ def work_out(
 
 
 def shop_to_bend_with(database: str | None) -> tuple[BendingShop, bool]:
-    """The shop's own benders, grades and tests where a database is on file, else the usual ones."""
-    if database is None and not os.environ.get("SHOPQUOTE_DB") and not default_database_file().exists():
-        return starting_shop(), False
+    """The shop's own benders, grades and tests where a database is on file, else the usual ones.
+
+    A database named with --db must be there; the one of SHOPQUOTE_DB may still have to be set up.
+    """
+    if database is None:
+        named = os.environ.get("SHOPQUOTE_DB") or str(default_database_file())
+        if "://" not in named and not Path(named).exists():
+            return starting_shop(), False
     from shopquote.services.database import open_database
     from shopquote.services.on_file import bending_shop
 

@@ -46,6 +46,14 @@ def test_a_database_that_is_named_and_not_there_is_told(job, tmp_path):
         work_out_file(job, database=str(tmp_path / "none.db"))
 
 
+def test_a_database_that_is_still_to_be_set_up_does_not_keep_parts_from_being_worked_out(
+    job, tmp_path, monkeypatch
+):
+    monkeypatch.setenv("SHOPQUOTE_DB", str(tmp_path / "later.db"))
+    assert not work_out_file(job).own_shop
+    assert not (tmp_path / "later.db").exists()
+
+
 def test_with_a_database_the_shops_own_tests_and_benders_count(job, shop):
     test = BendTest(
         date(2026, 3, 1), parse_section("round 12", "mm"), "S275", Length.from_mm(24), 90.0, over_bend=94.0
