@@ -21,6 +21,7 @@ from shopquote.calc.units import Length
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.orders import OrderLine
 from shopquote.records.people import Supplier
+from shopquote.services.takeoff import mass_of_bar
 
 GRAMS = Decimal("0.001")
 OLD_PRICE_DAYS = 90
@@ -66,7 +67,7 @@ class ListedBar:
             for from_kg, price, basis in self.prices
         )
         kind = BarKind(self.item.section_key, self.item.grade, self.length)
-        grams = max(1, int(self.mass_kg / GRAMS))
+        grams = max(1, round(self.mass_kg / GRAMS))
         return Offer(
             str(self.item.id), self.supplier.name, kind, grams, steps,
             bundle=self.item.bundle or 1, limit=self.item.limit,
@@ -74,16 +75,15 @@ class ListedBar:
 
 
 def bar_mass(section: Section, grade: Grade, length: Length) -> Decimal:
-    """Mass of one bar in kg, to the gram.
+    """Mass of one bar in kg, to the milligram, as the takeoff and the quote reckon it.
 
     >>> from shopquote.calc.bar.sections import parse_section
     >>> from shopquote.calc.bar.starting import STARTING_GRADES
     >>> steel = STARTING_GRADES["S275"]
     >>> bar_mass(parse_section("round 12", "mm"), steel, Length.from_mm(6000))
-    Decimal('5.327')
+    Decimal('5.326885')
     """
-    per_m = Decimal(repr(section.mass_per_m(grade.density_kg_m3)))
-    return max(GRAMS, (per_m * length.mm / 1000).quantize(GRAMS))
+    return mass_of_bar(section, grade, length)
 
 
 def listed_bars(
