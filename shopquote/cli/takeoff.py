@@ -28,7 +28,7 @@ def takeoff(
 
     progress = ProgressLine()
     try:
-        with open_database(db).reading() as session:
+        with open_database(db) as database, database.reading() as session:
             found = take_off_job(session, jobs, on=date.today(), seconds=seconds, progress=progress)
     finally:
         progress.done()
