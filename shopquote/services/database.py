@@ -22,7 +22,6 @@ from shopquote.records.engine import READING, WAIT_SECONDS, copy_sqlite, make_en
 from shopquote.records.places import default_database_file
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.shop import Counter
-from shopquote.records.tables import metadata
 
 ENVIRONMENT_WORD = "SHOPQUOTE_DB"
 SQLITE_HEADER = b"SQLite format 3\x00"
@@ -309,6 +308,8 @@ def _refuse_newer_schema(version: str | None, url: URL) -> None:
 
 def _refuse_foreign_tables(connection: Connection, version: str | None, url: URL) -> None:
     from sqlalchemy import inspect
+
+    from shopquote.records.tables import metadata  # all tables; most commands need a few
 
     if version is None and (clash := set(inspect(connection).get_table_names()) & set(metadata.tables)):
         raise DatabaseError(
