@@ -1,7 +1,7 @@
 """The centre line in space against numeric integration of its curvature."""
 
 from itertools import pairwise
-from math import dist, hypot, pi, radians
+from math import cos, dist, hypot, pi, radians, sin
 
 import numpy as np
 import pytest
@@ -122,3 +122,54 @@ def test_centre_of_gravity_of_a_bracket_by_hand(work_out):
 
 def test_a_ring_balances_in_its_middle(work_out):
     assert work_out("round 12", "ring d 300").centre_of_gravity_mm == pytest.approx((0, 156, 0), abs=1e-6)
+
+
+def spun(vector, axis, angle):
+    """A vector turned about a unit axis (Rodrigues)."""
+    c, s = cos(angle), sin(angle)
+    return vector * c + np.cross(axis, vector) * s + axis * np.dot(axis, vector) * (1 - c)
+
+
+def walked_corners(words, size, steps=400):
+    """Corners of a flat carried along a part in small rigid turns, apart from the program."""
+    at, along, inward = np.zeros(3), np.array([1.0, 0, 0]), np.array([0, 1.0, 0])
+    deep, wide = inward * size[0], np.cross(along, inward) * size[1]
+    corners = []
+
+    def here():
+        corners.extend(at + deep * a + wide * b for a in (-0.5, 0.5) for b in (-0.5, 0.5))
+
+    here()
+    for kind, amount, *radius in words:
+        if kind == "leg":
+            at = at + along * amount
+            here()
+        elif kind == "turn":
+            inward = spun(inward, along, radians(amount))
+        else:
+            depth = abs(np.dot(deep, inward)) + abs(np.dot(wide, inward))
+            axis = np.cross(along, inward) * (1 if amount > 0 else -1)
+            middle = at + inward * (1 if amount > 0 else -1) * (radius[0] + depth / 2)
+            turn = radians(abs(amount)) / steps
+            for _ in range(steps):
+                at = middle + spun(at - middle, axis, turn)
+                along, inward = spun(along, axis, turn), spun(inward, axis, turn)
+                deep, wide = spun(deep, axis, turn), spun(wide, axis, turn)
+                here()
+    return np.array(corners)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        [("leg", 200), ("bend", 90, 60), ("leg", 180), ("turn", 90), ("bend", -60, 100), ("leg", 250)],
+        [("leg", 150), ("bend", 135, 100), ("leg", 170), ("turn", -90), ("bend", 30, 60), ("leg", 200)],
+        [("leg", 300), ("bend", 30, 60), ("leg", 200), ("turn", 180), ("bend", 90, 60), ("leg", 160)],
+    ],
+)
+@pytest.mark.parametrize(("axis", "size"), [("easy", (6, 50)), ("hard", (50, 6))])
+def test_envelope_of_a_flat_in_space_holds_every_corner(work_out, words, axis, size):
+    shape = "; ".join(f"{k} {a} r {r[0]}" if r else f"{k} {a}" for k, a, *r in words)
+    answer = work_out("flat 50 x 6", shape, dims="tangent", bend_axis=axis)
+    corners = walked_corners(words, size)
+    assert np.ptp(corners, axis=0) == pytest.approx(answer.envelope_mm, abs=0.01)

@@ -1,4 +1,5 @@
-from math import pi, radians, tan
+from itertools import pairwise
+from math import hypot, pi, radians, tan
 
 import pytest
 
@@ -234,3 +235,31 @@ def test_marks_and_last_leg_add_up_to_the_cut_length(work_out):
     left = answer.developed.mm_float - answer.bends[-1].mark.end.mm_float
     assert left == pytest.approx(answer.straights_mm[-1], abs=1e-5)
     assert abs(answer.bends[-1].mark.end.mm_float + answer.straights_mm[-1] - answer.cut.mm_float) <= 0.1
+
+
+def measured_leg(points, beyond_outside, angle):
+    """A first leg of a planar part as a person measures it on the finished piece, along x, bend to +y.
+
+    Up to 90 degrees to where the face lines meet, beyond to the outermost tangent; the face lies
+    `beyond_outside` mm outside the centre line.
+    """
+    if angle > 90:
+        steps = pairwise(points)
+        bent = [b for a, b in steps if b[1] > a[1] + 1e-12]
+        return max(x for x, _, _ in bent) + beyond_outside
+    (x1, y1, _), (x2, y2, _) = points[-2:]
+    run = hypot(x2 - x1, y2 - y1)
+    along = ((x2 - x1) / run, (y2 - y1) / run)
+    face_x, face_y = x2 + along[1] * beyond_outside, y2 - along[0] * beyond_outside
+    return face_x + along[0] * (-beyond_outside - face_y) / along[1]
+
+
+@pytest.mark.parametrize(("dims", "beyond"), [("outside", 5.0), ("inside", -5.0), ("centre", 0.0)])
+@pytest.mark.parametrize("angle", [1, 45, 89.9, 90, 90.1, 91, 135, 179, 180, 200])
+@pytest.mark.parametrize("bar", ["round 10", "flat 50 x 10"])
+def test_legs_measure_what_was_asked_for_on_the_finished_piece(work_out, bar, dims, beyond, angle):
+    # Geometry of the traced centre line alone, apart from every setback formula; the design's own definition.
+    answer = work_out(bar, f"leg 300; bend {angle} r 25; leg 120", dims=dims)
+    assert measured_leg(answer.centreline_mm, beyond, angle) == pytest.approx(300, abs=1e-3)
+    mirrored = work_out(bar, f"leg 120; bend {angle} r 25; leg 300", dims=dims)
+    assert length(mirrored) == pytest.approx(length(answer), abs=1e-5)
