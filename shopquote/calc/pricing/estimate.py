@@ -6,8 +6,9 @@ the four operations and one rounding, so that the estimate workbook can do the s
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
-from math import sqrt
+from math import ceil, sqrt
 from statistics import NormalDist
 
 from shopquote.calc.bar.answers import PartAnswer
@@ -25,7 +26,7 @@ from shopquote.calc.pricing.answers import (
 )
 from shopquote.calc.pricing.learning import mean_factor
 from shopquote.calc.pricing.standards import StandardsBook
-from shopquote.calc.pricing.work import JobWork, WorkItem, job_work
+from shopquote.calc.pricing.work import CLAMP_AND_CUT, JobWork, WorkItem, bars_at_once, job_work
 from shopquote.calc.takeoff.answers import BarCut, Material
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
@@ -72,7 +73,7 @@ def estimate_job(
     if sets < 1:
         raise InputError(f"Quantity is {sets} sets; it must be at least 1.")
     work = work or job_work(job, parts, book)
-    items = [*work.items, *_bar_items(materials, book)]
+    items = [*_in_bundles(work.items, materials, book), *_bar_items(materials, book)]
     minutes = _minutes_lines(items, book, policy, sets)
     operations = _operation_costs(minutes, book, policy.currency)
     material_lines, material_costs, notes = _material_lines(
@@ -102,19 +103,40 @@ def estimate_job(
     )
 
 
+def _in_bundles(
+    items: Iterable[WorkItem], materials: Iterable[Material], book: StandardsBook
+) -> list[WorkItem]:
+    """The items with one clamping for all pieces that are cut by the same stroke."""
+    pieces: dict[str, int] = defaultdict(int)
+    strokes: dict[str, int] = defaultdict(int)
+    for material in materials:
+        for bar in material.plan.bars:
+            for mark, _, count, _ in bar.pieces:
+                pieces[mark] += bar.count * count
+                strokes[mark] += _loads(material, bar, book) * count
+    return [
+        replace(item, per_set=item.per_set * strokes[item.mark] / pieces[item.mark])
+        if item.standard == CLAMP_AND_CUT and pieces[item.mark] != strokes[item.mark]
+        else item
+        for item in items
+    ]
+
+
+def _loads(material: Material, bar: BarCut, book: StandardsBook) -> int:
+    """How often the saw is loaded for the bars that are cut alike; the last bundle may be a small one."""
+    return ceil(bar.count / bars_at_once(material.section, book))
+
+
 def _bar_items(materials: Iterable[Material], book: StandardsBook) -> list[WorkItem]:
     """Loading and trimming of the bars that the plan cuts: once in the job, not by the set."""
     bars = [(material, bar) for material in materials for bar in material.plan.bars]
     if not bars:
         return []
-    bundle = float(max(Decimal(1), book.value("saw.bundle")))
-    loaded = sum(bar.count for _, bar in bars)
-    trimmed = sum(bar.count for _, bar in bars if bar.trim)
-    items = [
-        WorkItem("sawing", "load a bar", "saw.bar-handling", "run", per_job=loaded / bundle),
-    ]
-    if trimmed:
-        items.append(WorkItem("sawing", "clamp and cut", "saw.cut-handling", "run", per_job=trimmed / bundle))
+    loads = sum(_loads(material, bar, book) for material, bar in bars)
+    trims = sum(_loads(material, bar, book) for material, bar in bars if bar.trim)
+    items = [WorkItem("sawing", "load a bar", "saw.bar-handling", "run", per_job=loads)]
+    if trims:
+        items.append(WorkItem("sawing", "clamp and cut", CLAMP_AND_CUT, "run", per_job=trims))
     for material, bar in bars:
         if bar.trim:
             rate = book.of_family("saw.area-rate", material.grade.family)

@@ -31,6 +31,7 @@ from shopquote.calc.units import Length, show_length
 
 How = Literal["times", "over"]
 
+CLAMP_AND_CUT = "saw.cut-handling"
 # A leg of 3/16 in (4.76 mm) is the 5 mm of the metric column, 5/16 in (7.94 mm) the 8 mm.
 SIZE_SLACK_MM = 0.25
 
@@ -119,6 +120,12 @@ def metal_thickness_mm(section: Section) -> float:
     return section.sizes_mm[-1] if section.is_hollow or section.kind == "angle" else min(section.sizes_mm)
 
 
+def bars_at_once(section: Section, book: StandardsBook) -> int:
+    """Bars of a section that go under the saw together: the shop's bundle, if its vice holds so many."""
+    side_by_side = book.value("saw.bundle-width") / Decimal(repr(section.depth_mm("easy")))
+    return max(1, int(min(book.value("saw.bundle"), side_by_side)))
+
+
 def _sawing(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     # Bars are loaded by the plan, so bar handling is added where the plan is known.
     if not pairs:
@@ -129,13 +136,12 @@ def _sawing(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     yield WorkItem("sawing", "set the stop for a length", "saw.stop-change", "set-up", per_job=len(lengths))
     if angles:
         yield WorkItem("sawing", "set a mitre", "saw.mitre-change", "set-up", per_job=len(angles))
-    bundle = float(max(Decimal(1), book.value("saw.bundle")))
     for part, answer in pairs:
         # Neighbours share a cut: each piece brings half of both of its ends.
         area_cm2 = sum(answer.end_cut_area_mm2) / 2 / 100
         rate = book.of_family("saw.area-rate", answer.grade.family)
-        cuts = part.per_set / bundle
-        yield WorkItem("sawing", "clamp and cut", "saw.cut-handling", "run", cuts, mark=part.mark)
+        # Bars cut together are clamped together: the estimate, which knows the plan, counts that.
+        yield WorkItem("sawing", "clamp and cut", CLAMP_AND_CUT, "run", part.per_set, mark=part.mark)
         yield WorkItem(
             "sawing", f"saw through {answer.grade.family}", rate, "run", part.per_set * area_cm2,
             how="over", mark=part.mark,

@@ -241,10 +241,27 @@ def test_a_leg_of_3_16_in_is_enough_where_the_metric_table_says_5_mm(plan, answe
     assert estimate_job(job, parts, plan(job, parts, 1), starting_book(), POLICY, 1).notes == ()
 
 
-def test_bundles_are_loaded_and_cut_together(hooks):
-    single, bundled = hooks(), hooks(book=starting_book().with_values({"saw.bundle": D(4)}))
-    for standard in ("saw.cut-handling", "saw.bar-handling"):
-        assert quantity_of(bundled, standard) * 4 == quantity_of(single, standard)
+def test_bars_cut_alike_go_under_the_saw_in_bundles(hooks):
+    # 28 hooks of 210 mm and their kerfs fill a bar of 6 m: 56 sets of two are 4 bars of 28.
+    by_four = starting_book().with_values({"saw.bundle": D(4)})
+    single, bundled = hooks(56), hooks(56, book=by_four)
+    assert (quantity_of(single, "saw.bar-handling"), quantity_of(bundled, "saw.bar-handling")) == (4, 1)
+    assert (quantity_of(single, "saw.cut-handling"), quantity_of(bundled, "saw.cut-handling")) == (112, 28)
+    assert minutes_of(single, "saw.area-rate.mild") == minutes_of(bundled, "saw.area-rate.mild")
+    assert bundled.parts[0].minutes < single.parts[0].minutes
+
+
+def test_a_bundle_that_is_not_full_is_still_a_load(hooks):
+    # 70 sets are 5 bars: a bundle of 4 and one of 1. One bar alone saves nothing.
+    by_four = starting_book().with_values({"saw.bundle": D(4)})
+    assert quantity_of(hooks(70, book=by_four), "saw.bar-handling") == 2
+    assert hooks(10, book=by_four).minutes == hooks(10).minutes
+
+
+@pytest.mark.parametrize("vice, loads", [(48, 1), (47, 2), (23, 4), (5, 4)])
+def test_the_vice_limits_the_bundle(hooks, vice, loads):
+    book = starting_book().with_values({"saw.bundle": D(6), "saw.bundle-width": D(vice)})
+    assert quantity_of(hooks(56, book=book), "saw.bar-handling") == loads
 
 
 def test_outside_work_by_area(hooks, hook):
