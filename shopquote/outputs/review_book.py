@@ -174,10 +174,8 @@ def _job(book: Book, review: JobReview, paper: str) -> None:
     page = book.add(review.job)
     set_widths(page, [32, 12, 12, 12, 12, 12, 12, 12, 11, 11])
     money = money_look(review.currency)
-    closed = f", closed on {review.closed_on}" if review.closed_on else ""
-    text = (
-        f"{review.title} for {review.customer}, {review.sets} sets, {review.state}{closed}. {review.quote}."
-    )
+    state = f"closed on {review.closed_on}" if review.closed_on else review.state
+    text = f"{review.title} for {review.customer}, {review.sets} sets, {state}. {review.quote}."
     row = _head(page, f"{review.job} margin", text, 10)
     estimated, actual = review.estimated, review.actual
     facts = (
@@ -513,6 +511,7 @@ def _bars(
         series.graphicalProperties.solidFill = tone
         series.invertIfNegative = False
     chart.x_axis.delete = chart.y_axis.delete = False
+    chart.x_axis.tickLblPos = "low"  # beside the chart, also where a margin is negative
     chart.y_axis.number_format = "#,##0"
     chart.y_axis.title = None
     chart.legend = chart.legend if len(columns) > 1 else None
@@ -544,6 +543,7 @@ def _margin_over_time(page: Worksheet, head: int, first: int, last: int, anchor:
         series.tx = _named(page, head, column)
     chart.set_categories(Reference(page, min_col=1, min_row=first, max_row=last))
     chart.x_axis.delete = chart.y_axis.delete = False
+    chart.x_axis.tickLblPos = "low"  # below the chart, also where a margin is negative
     chart.y_axis.number_format = "0"
     page.add_chart(chart, anchor)
 

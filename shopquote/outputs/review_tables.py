@@ -350,7 +350,8 @@ def print_job_review(review: "JobReview") -> None:
     currency = review.currency
     estimated, actual = review.estimated, review.actual
     total = review.total
-    closed = f", closed on {review.closed_on}" if review.closed_on else ""
+    state = f"closed on {review.closed_on}" if review.closed_on else review.state
+    _print_heading(f"{review.job}  {review.title}, {state}")
     print_facts(
         [
             ("customer", review.customer),
@@ -365,8 +366,7 @@ def print_job_review(review: "JobReview") -> None:
                 _margin_text(actual.margin, actual.margin_pct, estimated.margin_pct, currency),
             ),
             ("per hour", f"{_money(actual.margin_per_hour, currency)} of margin for each hour worked"),
-        ],
-        title=f"{review.job}  {review.title}, {review.state}{closed}",
+        ]
     )
     table = new_table(
         "Cost", ("Quoted", "right"), ("Actual", "right"), ("More", "right"), ("Min quoted", "right"),
@@ -383,6 +383,13 @@ def print_job_review(review: "JobReview") -> None:
     if review.assumed:
         print(f"Taken as quoted, nothing logged: {', '.join(review.assumed)}.")
     _print_lines("", review.notes)
+
+
+def _print_heading(text: str) -> None:
+    """A heading over the whole width, whatever stands in it."""
+    from rich.text import Text
+
+    console().print(Text(text, style="bold"))
 
 
 def line_name(line: Variance) -> str:

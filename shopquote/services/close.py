@@ -26,9 +26,11 @@ def close_job(session: Session, number: str, *, on: date, at: datetime) -> JobRe
 
     Raises:
         NotFoundError: no such job.
-        InputError: the job is not started or finished, has no quote, or a timer still runs on it.
+        InputError: the job is not started or finished, has no quote, a timer still runs on it, or the day
+            has not come yet.
     """
     job = find_job(session, number)
+    _check_day(on, at)
     if job.state not in ("started", "finished"):
         raise InputError(
             f"{job.number} is {job.state}; only a started or finished job can be closed.", hint=_way(job)
@@ -54,9 +56,10 @@ def reopen_job(session: Session, number: str, reason: str, *, on: date, at: date
 
     Raises:
         NotFoundError: no such job.
-        InputError: the job is not closed, or no reason is given.
+        InputError: the job is not closed, no reason is given, or the day has not come yet.
     """
     job = find_job(session, number)
+    _check_day(on, at)
     if job.state != "closed":
         raise InputError(f"{job.number} is {job.state}, not closed.")
     if not reason.strip():
@@ -70,6 +73,11 @@ def reopen_job(session: Session, number: str, reason: str, *, on: date, at: date
     move_job(job, "finished", at=at, reason=reason.strip())
     session.flush()
     return job
+
+
+def _check_day(on: date, at: datetime) -> None:
+    if on > at.date():
+        raise InputError(f"The day is {on}; it has not come yet.")
 
 
 def _store(session: Session, job: Job, review: JobReview, on: date, at: datetime) -> JobReview:

@@ -36,6 +36,7 @@ JOB_SPREAD = 0.20  # one job's minutes of an operation about the truth, relative
 REWORK_SHARE = 0.04
 QUOTED_SPREAD = Decimal(12)  # what the quotes say of their cost, one standard deviation in per cent
 FORGOTTEN_TIMERS = 0.004
+_DAYS_TO_FINISH = 15
 
 # What a unit of each standard truly takes, over the starting standard.
 TRUTH: Mapping[str, float] = {
@@ -169,6 +170,8 @@ class _Maker:
             day = self.until - timedelta(days=int(DAYS * (1 - (place + 1) / (len(plan) + 1))) + 1)
             if state == "quoted":
                 day = self.until - timedelta(days=int(self.random.integers(1, 14)))
+            elif state == "finished":
+                day = min(day, self.until - timedelta(days=_DAYS_TO_FINISH + 1))
             names[state].append(self._job(f"J-{first + place:04d}", state, day))
             if len(self.rows.get(TimeEntry, ())) > 50_000:
                 self._store()
@@ -189,12 +192,14 @@ class _Maker:
         return [held[name] for name in _CUSTOMERS]
 
     def _next_number(self, count: int) -> int:
-        counter = self.session.scalar(select(Counter).where(Counter.letter == "J"))
-        if counter is None:
-            counter = Counter(letter="J", last=0)
-            self.session.add(counter)
-        first = counter.last + 1
-        counter.last += count
+        """First of a block of numbers that neither a job nor a quote has: a quote takes its job's number."""
+        held = {row.letter: row for row in self.session.scalars(select(Counter))}
+        for letter in ("J", "Q"):
+            if letter not in held:
+                held[letter] = Counter(letter=letter, last=0)
+                self.session.add(held[letter])
+        first = max(held["J"].last, held["Q"].last) + 1
+        held["J"].last = held["Q"].last = first + count - 1
         self.session.flush()
         return first
 
@@ -365,7 +370,7 @@ class _Maker:
             "lost": ("asked", "quoted", "lost"),
             "quoted": ("asked", "quoted"),
         }
-        days = (0, 1, 5, 9, 15)
+        days = (0, 1, 5, 9, _DAYS_TO_FINISH)
         before: str | None = None
         for place, step in enumerate(ways[state]):
             at = datetime.combine(day + timedelta(days=days[place]), time(9), tzinfo=UTC)
@@ -549,9 +554,10 @@ class _Maker:
                 used_on=used,
                 source=None,
             )
+        invoiced = day + timedelta(days=_DAYS_TO_FINISH + 1)
         self._add(
-            Invoice, job_id=job, number=f"R{number[1:]}", invoiced_on=day + timedelta(days=16), amount=net,
-            kind="invoice", note="",
+            Invoice, job_id=job, number=f"R{number[1:]}", invoiced_on=invoiced, amount=net, kind="invoice",
+            note="",
         )  # fmt: skip
 
 

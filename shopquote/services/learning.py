@@ -22,6 +22,7 @@ from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.logs import TimeEntry
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteMinutes
+from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
 from shopquote.services.log import rate_on, shop_currency
 from shopquote.services.on_file import standards_book
@@ -47,7 +48,8 @@ class Suggestion:
     """A standard as it is, as the jobs saw it, and as it should be.
 
     Values are in the standard's own unit. `low` and `high` hold the true value in 8
-    of 10 cases. `change` is what all open quotes together would cost more (or less).
+    of 10 cases. `change` is what all open quotes together would cost more (or less): the labour, with what
+    the shop adds to labour for spoiled pieces, overhead and contingency.
     """
 
     standard: str
@@ -313,6 +315,7 @@ def _slope(value: float, over: bool) -> float:
 def _suggestions(session: Session, lesson: "Lesson", work: Work, on: date) -> tuple[Suggestion, ...]:
     open_units = _open_units(session)
     currency = shop_currency(session)
+    on_labour = _on_labour(session)
     rows = []
     for item in lesson.learned:
         if item.standard == BY_HAND or item.jobs < LEAST_SHOWN:
@@ -320,12 +323,23 @@ def _suggestions(session: Session, lesson: "Lesson", work: Work, on: date) -> tu
         over = item.standard in work.over
         quotes, units = open_units.get((item.operation, item.standard), (0, 0.0))
         rate = float(rate_on(session, item.operation, on))
-        change = Decimal(repr(units * (item.suggest - item.now) * rate / 60))
+        change = Decimal(repr(units * (item.suggest - item.now) * rate / 60 * on_labour))
         rows.append(
             _suggestion(item, over, work.units.get(item.standard, ""), quotes, round_money(change, currency))
         )
     rows.sort(key=lambda row: (not row.worth_it, -abs(row.change_pct), row.standard))
     return tuple(rows)
+
+
+def _on_labour(session: Session) -> float:
+    """What a quote adds to each unit of money of labour: spoiled pieces, overhead, contingency."""
+    shop = session.get(Shop, 1)
+    if shop is None:
+        return 1.0
+    added = 1.0
+    for pct in (shop.scrap_pct, shop.overhead_pct, shop.contingency_pct):
+        added *= float(1 + pct / 100)
+    return added
 
 
 def _suggestion(item: "Learned", over: bool, unit: str, quotes: int, change: Decimal) -> Suggestion:

@@ -1,5 +1,6 @@
 """The words of `shopquote log` as one value: which form was meant, and what to log for it."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -184,8 +185,22 @@ def _log_money(session: Session, number: str, words: LogWords, on: date, today: 
     )  # fmt: skip
 
 
+_THOUSANDS = re.compile(r"\d{1,3}(,\d{3})+(\.\d*)?")
+
+
 def _money(text: str | None) -> Decimal | None:
-    return None if text is None else exact_decimal(text.replace(",", ""))
+    """An amount: 12.50, or 1,250.00 with its thousands apart.
+
+    Raises:
+        InputError: a comma that may be a decimal one, which would make 12,50 into 1250.
+    """
+    if text is None:
+        return None
+    if "," in text:
+        if not _THOUSANDS.fullmatch(text.strip()):
+            raise InputError(f"Amount is {text!r}; expected a point before the cents, such as 12.50.")
+        text = text.replace(",", "")
+    return exact_decimal(text)
 
 
 def _count(words: LogWords) -> int:

@@ -43,6 +43,7 @@ from shopquote.services.review_sums import (
     OperationSum,
     chosen_quotes,
     job_figures,
+    jobs_at,
     minutes,
     money,
     steps,
@@ -128,10 +129,18 @@ def review_job(session: Session, number: str, *, closing: int | None = None) -> 
             raise NotFoundError(
                 f"{job.number} was closed {len(held)} times; closing {closing} is not on file."
             )
-        return read_snapshot(held[closing - 1].snapshot)
+        return _as_printed_again(held[closing - 1])
     if job.state == "closed" and held and held[-1].snapshot:
         return read_snapshot(held[-1].snapshot)
     return work_out(session, job)
+
+
+def _as_printed_again(closing: Closing) -> JobReview:
+    """The figures of a closing as they were, and why they no longer stand."""
+    review = read_snapshot(closing.snapshot)
+    if closing.reopened_on is None:
+        return review
+    return replace(review, notes=(*review.notes, f"Opened again on {closing.reopened_on}: {closing.reason}"))
 
 
 def work_out(session: Session, job: Job) -> JobReview:
@@ -579,7 +588,7 @@ def review_many(
     groups = {name: group_jobs(session, figures, name) for name in by if name != "operation"}
     return ManyReview(
         currency, tuple(figures), total, estimated, actual, tuple(operations),
-        _bottleneck(operations, total, bottleneck), groups,
+        _bottleneck(session, filters, figures, operations, bottleneck), groups,
         count_win_rates(session, filters) if win_rates else (),
     )  # fmt: skip
 
@@ -605,15 +614,23 @@ def _expected(what: str, word: str, known: Sequence[str]) -> str:
     return f"{what} is {word!r}; expected one of {', '.join(known)}.{more}"
 
 
-def _bottleneck(operations: Sequence[OperationSum], total: Group, wanted: str | None) -> Bottleneck | None:
+def _bottleneck(
+    session: Session,
+    filters: Filters,
+    figures: Sequence[JobFigures],
+    operations: Sequence[OperationSum],
+    wanted: str | None,
+) -> Bottleneck | None:
     worked = [row for row in operations if row.minutes_actual > 0]
     if wanted is not None:
         worked = [row for row in worked if row.operation == wanted]
     if not worked:
         return None
     row = worked[0]
+    used_it = jobs_at(session, filters, row.operation)
+    earned = money(sum(job.contribution_steps for job in figures if job.id in used_it))
     hours = (row.minutes_actual / 60).quantize(Decimal("0.1"))
-    return Bottleneck(row.operation, hours, per_hour(total.contribution, row.minutes_actual))
+    return Bottleneck(row.operation, hours, per_hour(earned, row.minutes_actual))
 
 
 QUANTITY_BANDS = ((1, "1 set"), (5, "2 to 5"), (20, "6 to 20"), (100, "21 to 100"))
@@ -719,9 +736,13 @@ MARGIN_BANDS = (0, 10, 20, 30, 40, 50)
 
 
 def count_win_rates(session: Session, filters: Filters) -> tuple[WinRate, ...]:
-    """Won, lost and open quotes by the margin that they were quoted at; by the day of the quote."""
+    """Won, lost and open quotes by the margin that they were quoted at; by the day of the quote.
+
+    Dropped jobs are left out: nobody decided on their price.
+    """
     chosen = chosen_quotes()
     query = select(chosen.c.margin_pct, Job.state).join(Job, Job.id == chosen.c.job_id)
+    query = query.where(Job.state != "dropped")
     if filters.since is not None:
         query = query.where(chosen.c.issued_on >= filters.since)
     if filters.until is not None:

@@ -24,6 +24,7 @@ from sqlalchemy import (
     and_,
     case,
     cast,
+    exists,
     func,
     literal,
     null,
@@ -405,6 +406,14 @@ def _worked(
         else:
             by_operation[operation] = (spent, cost, rework, jobs)
     return by_job, by_operation
+
+
+def jobs_at(session: Session, filters: Filters, operation: str) -> frozenset[int]:
+    """Ids of the jobs picked that have logged minutes of an operation."""
+    worked = exists().where(
+        TimeEntry.job_id == Job.id, TimeEntry.operation == operation, TimeEntry.minutes > Decimal(0)
+    )
+    return frozenset(session.scalars(select(Job.id).where(Job.id.in_(_ids(filters)), worked)))
 
 
 def _per_job(session: Session, ids: Any, table: Any, amount: Any) -> dict[int, int]:

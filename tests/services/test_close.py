@@ -1,5 +1,6 @@
 """Closing: figures that stand, opening again with a reason, old figures printable."""
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -71,13 +72,15 @@ def test_closed_figures_do_not_follow_later_rates(writing):
 def test_late_entries_need_opening_and_the_old_figures_stay_printable(writing):
     number = finished_job(writing)
     first = close_job(writing, number, on=TODAY, at=NOW)
-    later = TODAY + timedelta(days=3)
-    reopen_job(writing, number, "late bars", on=later, at=NOW)
+    later, then = TODAY + timedelta(days=3), NOW + timedelta(days=3)
+    reopen_job(writing, number, "late bars", on=later, at=then)
     log_bars(
-        writing, number, "flat 40 x 8", "S275", "6000", 1, cost=D("30.00"), on=later, today=later, at=NOW
+        writing, number, "flat 40 x 8", "S275", "6000", 1, cost=D("30.00"), on=later, today=later, at=then
     )
-    second = close_job(writing, number, on=later, at=NOW)
-    assert review_job(writing, number, closing=1) == first
+    second = close_job(writing, number, on=later, at=then)
+    again = review_job(writing, number, closing=1)
+    assert again.notes == (*first.notes, f"Opened again on {later}: late bars")
+    assert replace(again, notes=first.notes) == first
     assert review_job(writing, number, closing=2) == second == review_job(writing, number)
     assert second.total.actual - first.total.actual == D("30.00")
     held = writing.scalars(select(Closing).order_by(Closing.id)).all()
@@ -110,3 +113,12 @@ def test_closing_twice_and_opening_what_is_open_are_refused(writing):
 def test_a_snapshot_comes_back_exactly(writing):
     review = review_job(writing, finished_job(writing))
     assert read_snapshot(write_snapshot(review)) == review
+
+
+def test_a_day_to_come_is_refused(writing):
+    number = finished_job(writing)
+    with pytest.raises(InputError, match="not come yet"):
+        close_job(writing, number, on=TODAY + timedelta(days=1), at=NOW)
+    close_job(writing, number, on=TODAY, at=NOW)
+    with pytest.raises(InputError, match="not come yet"):
+        reopen_job(writing, number, "late bill", on=TODAY + timedelta(days=1), at=NOW)

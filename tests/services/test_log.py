@@ -257,3 +257,15 @@ def test_bars_that_lie_ready_on_the_rack_are_pointed_to(writing):
     promise_pieces(writing, [code], number)
     logged = log_bars(writing, number, "round 12", "S275", "6000", 1, cost=D(9), **WHEN)
     assert f"--piece {code}" in logged.note
+
+
+@pytest.mark.parametrize("text, cost", [("12.50", "12.50"), ("1,250", "1250"), ("1,250.40", "1250.40")])
+def test_amounts_are_read_with_a_point_before_the_cents(writing, text, cost):
+    done = log_words(writing, NUMBER, LogWords(bought="wood screws", cost=text), at=NOW)
+    assert done.rows[0].cost == D(cost)
+
+
+@pytest.mark.parametrize("text", ["12,50", "1,2500", "1.250,40", ",5"])
+def test_a_comma_that_may_be_a_decimal_one_is_refused(writing, text):
+    with pytest.raises(InputError, match=r"expected a point before the cents"):
+        log_words(writing, NUMBER, LogWords(bought="wood screws", cost=text), at=NOW)

@@ -165,8 +165,11 @@ def lump_variance(
     made_over_planned: Decimal = Decimal(1),
     currency: str = "EUR",
 ) -> Variance:
-    """A cost without a measured quantity (a bill, an allowance): sets made, then price."""
-    flexed = round_money(estimated * made_over_planned, currency)
+    """A cost without a measured quantity (a bill, an allowance): sets made, then price.
+
+    What was not estimated is all quantity, as with materials.
+    """
+    flexed = round_money(estimated * made_over_planned, currency) if estimated else actual
     return Variance(category, name, estimated, actual, quantity=flexed - estimated, price=actual - flexed)
 
 
@@ -301,8 +304,12 @@ def _sentence(row: Variance, part: str, amount: Decimal, currency: str) -> str:
         return f"{head} through the {_PLAIN[part]}: the hour cost {word} than the quote assumed."
     if part == "price":
         return f"{head}: the {_PLAIN[part]} was {'higher' if amount > 0 else 'lower'} than the quote assumed."
+    if row.estimated == 0:
+        return f"{head}: the quote had not counted it."
     if row.actual == 0:
         return f"{head}: none of it was logged."
+    if row.category == "labour":
+        return f"{head}: {word} was made than the quote assumed."
     return f"{head}: {word} of it was used than the quote assumed."
 
 
