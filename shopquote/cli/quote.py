@@ -215,14 +215,17 @@ def _make(
     pdf: bool,
     as_json: bool,
 ) -> None:
+    from shopquote.outputs.book import bring_in, set_aside
     from shopquote.services.quote import draft_quote, store_quote
 
     with database.reading() as session:
         draft = draft_quote(session, job, _day(on), wishes)
-    # The files are written before the quote is committed: it is stored with its paper or not at all.
-    with database.session() as session:
-        document = store_quote(session, draft, at=_moment(on))
-        files = _write(document, out, pdf)
+    # A quote is stored with its paper or not at all; a run killed meanwhile leaves neither.
+    with set_aside(out) as aside:
+        with database.session() as session:
+            document = store_quote(session, draft, at=_moment(on))
+            written = _write(document, aside, pdf)
+        files = bring_in(written, out)
     _show(document, files, as_json)
 
 
@@ -244,7 +247,7 @@ def _write(document: "QuoteDocument", out: Path, pdf: bool) -> list[Path]:
     if pdf:
         from shopquote.outputs.book import pdf_of
 
-        files.insert(1, pdf_of(files[0]))
+        files.insert(1, pdf_of(files[0], document.wording.locale))
     return files
 
 

@@ -14,7 +14,8 @@ looks like one and did not come through `put_formula` back into text.
 import re
 import shutil
 import subprocess
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from copy import copy
 from dataclasses import dataclass, replace
 from datetime import date
@@ -22,6 +23,7 @@ from decimal import Decimal
 from pathlib import Path
 from tempfile import NamedTemporaryFile, TemporaryDirectory
 from typing import Literal
+from xml.sax.saxutils import escape
 
 from openpyxl import Workbook
 from openpyxl.cell.cell import Cell
@@ -313,18 +315,61 @@ def save_book(book: Book, path: Path) -> Path:
         beside.chmod(0o644)
         beside.replace(path)
     except OSError as error:
-        raise InputError(
-            f"Cannot write {path}: {error.strerror or error}.",
-            hint="Close the file if it is open elsewhere, or choose another folder with --out.",
-        ) from error
+        raise _not_written(path, error) from error
     finally:
         if beside is not None:
             beside.unlink(missing_ok=True)
     return path
 
 
-def pdf_of(path: Path, seconds: float = 120) -> Path:
+@contextmanager
+def set_aside(folder: Path) -> Iterator[Path]:
+    """A hidden folder in `folder` for files that belong together; gone at the end.
+
+    Write them there, commit what they tell of, then `bring_in`: a run that is killed
+    while it writes leaves no paper of a thing that is not on file.
+
+    Raises:
+        InputError: the folder cannot be made or written.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        aside = TemporaryDirectory(dir=folder, prefix=".making", ignore_cleanup_errors=True)
+    except OSError as error:
+        raise _not_written(folder, error) from error
+    with aside as place:
+        yield Path(place)
+
+
+def bring_in(files: Sequence[Path], folder: Path) -> list[Path]:
+    """Move finished files to their folder, in the place of older ones.
+
+    Raises:
+        InputError: one of them cannot be replaced.
+    """
+    brought = []
+    for file in files:
+        try:
+            brought.append(file.replace(folder / file.name))
+        except OSError as error:
+            raise _not_written(folder / file.name, error) from error
+    return brought
+
+
+def _not_written(path: Path, error: OSError) -> InputError:
+    return InputError(
+        f"Cannot write {path}: {error.strerror or error}.",
+        hint="Close the file if it is open elsewhere, or choose another folder with --out.",
+    )
+
+
+def pdf_of(path: Path, locale: str = "", seconds: float = 120) -> Path:
     """Print a workbook as PDF beside itself, by LibreOffice.
+
+    Args:
+        path: the workbook.
+        locale: whose separators its numbers have, such as "de_DE"; empty for LibreOffice's own.
+        seconds: how long it may take.
 
     Raises:
         CannotMakeError: LibreOffice is not installed or did not print it.
@@ -338,6 +383,8 @@ def pdf_of(path: Path, seconds: float = 120) -> Path:
     pdf = path.with_suffix(".pdf")
     # A profile and a folder of its own: it may run beside an open one, and the file comes whole.
     with TemporaryDirectory(dir=path.parent, prefix=".pdf") as folder:
+        if locale:
+            _set_locale(Path(folder) / "profile", locale)
         command = [office, f"-env:UserInstallation={Path(folder).absolute().as_uri()}/profile", "--headless",
                    "--convert-to", "pdf", "--outdir", folder, str(path)]  # fmt: skip
         try:
@@ -346,6 +393,21 @@ def pdf_of(path: Path, seconds: float = 120) -> Path:
         except (OSError, subprocess.SubprocessError) as error:
             raise CannotMakeError(f"LibreOffice did not print {path.name}: {error}.") from error
     return pdf
+
+
+def _set_locale(profile: Path, locale: str) -> None:
+    """Make a profile of LibreOffice's whose locale is the shop's, whatever the computer's is."""
+    settings = profile / "user" / "registrymodifications.xcu"
+    settings.parent.mkdir(parents=True)
+    word = escape(locale.replace("_", "-"))
+    settings.write_text(
+        '<?xml version="1.0" encoding="UTF-8"?>'
+        '<oor:items xmlns:oor="http://openoffice.org/2001/registry">'
+        '<item oor:path="/org.openoffice.Setup/L10N">'
+        f'<prop oor:name="ooSetupSystemLocale" oor:op="fuse"><value>{word}</value>'
+        "</prop></item></oor:items>",
+        encoding="utf-8",
+    )
 
 
 def _quieten(book: Book) -> None:

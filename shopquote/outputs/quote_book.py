@@ -6,6 +6,7 @@ Begin at `write_quote_book`.
 """
 
 import base64
+import re
 from decimal import Decimal
 from io import BytesIO
 from pathlib import Path
@@ -224,7 +225,7 @@ class _Front:
                 if len(part.line_mm) >= 2:
                     _add_picture(self.sheet, part, self.row, 1 + 4 * place, 200, 108)
             self.row += 1
-            words = [_part_words(part) for part in shown]
+            words = [_part_words(part, self.voice) for part in shown]
             for place, text in enumerate(words):
                 put_across(
                     self.sheet,
@@ -341,7 +342,7 @@ def _lay_out_parts(sheet: Worksheet, document: QuoteDocument, voice: Voice) -> i
         if pictured and len(part.line_mm) >= 2:
             _add_picture(sheet, part, row, 1)
         looks = WRAPPED.but(rule="b", down="center")
-        size = f"{part.size}\n{voice['holes']}: {part.holes}" if part.holes else part.size
+        size = f"{part.size}\n{voice['holes']}: {_hole_words(part, voice)}" if part.holes else part.size
         for column, value in enumerate(
             (None, part.mark, part.name, part.bar, part.grade, part.per_set, size), start=1
         ):
@@ -353,9 +354,14 @@ def _in_table(look: Look) -> Look:
     return look.but(rule="b", down="center")
 
 
-def _part_words(part: PartPicture) -> str:
+def _part_words(part: PartPicture, voice: Voice) -> str:
     words = f"{part.mark}  {part.name}, {part.per_set} x\n{part.bar} {part.grade}, {part.size}"
-    return f"{words}\n{part.holes}" if part.holes else words
+    return f"{words}\n{_hole_words(part, voice)}" if part.holes else words
+
+
+def _hole_words(part: PartPicture, voice: Voice) -> str:
+    """The holes as they are kept, such as "2 x dia 8 tapped", in the language of the paper."""
+    return re.sub(r"\b(dia|tapped|countersunk)\b", lambda word: voice[word[0]], part.holes)
 
 
 def _address_lines(address: Address) -> list[str]:

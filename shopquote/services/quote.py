@@ -474,7 +474,7 @@ def _logo(path_text: str) -> str:
     if not path_text:
         return ""
     path = Path(path_text).expanduser()
-    hint = "Set another with: shopquote setup --logo FILE"
+    hint = "Name another, or none, in: shopquote setup"
     if path.suffix.lower() not in LOGO_ENDINGS:
         raise InputError(f"Logo {path} is not a picture; expected {', '.join(LOGO_ENDINGS)}.", hint=hint)
     try:

@@ -141,6 +141,36 @@ def test_nothing_is_stored_when_the_files_cannot_be_written(run, ask, tmp_path):
     assert ask("quotes", "list")["quotes"] == []
 
 
+@pytest.mark.parametrize(
+    "broken", ["outputs.estimate_book.write_estimate_book", "services.quote.document_text"]
+)
+def test_a_run_that_ends_midway_leaves_neither_paper_nor_quote(run, ask, tmp_path, monkeypatch, broken):
+    def ends(*_words):
+        raise KeyboardInterrupt
+
+    out = tmp_path / "out"
+    monkeypatch.setattr(f"shopquote.{broken}", ends)
+    run("quote", "1", "--out", str(out), code=130)
+    assert list(out.iterdir()) == []
+    assert ask("quotes", "list")["quotes"] == []
+
+
+def test_no_paper_goes_out_before_the_quote_is_on_file(run, tmp_path, monkeypatch):
+    from shopquote.outputs import book
+
+    bring_in = book.bring_in
+
+    def seen(files, folder):
+        listed = json.loads(run("quotes", "list", "--json").stdout)["quotes"]
+        assert [row["quote"] for row in listed] == ["Q-0001"]
+        assert [path for path in folder.iterdir() if not path.name.startswith(".")] == []
+        return bring_in(files, folder)
+
+    monkeypatch.setattr(book, "bring_in", seen)
+    run("quote", "1", "--out", str(tmp_path / "out"))
+    assert len(list((tmp_path / "out").iterdir())) == 2
+
+
 def test_a_rate_is_worked_out_with_its_steps(run):
     words = ("rates", "work-out", "--wage", "25", "--overhead", "120000", "--people", "2")
     shown = RUNNER.invoke(app, [*words]).stdout

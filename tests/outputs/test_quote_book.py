@@ -3,6 +3,7 @@
 import base64
 import re
 import shutil
+import subprocess
 from dataclasses import replace
 from decimal import Decimal
 from io import BytesIO
@@ -153,6 +154,17 @@ def test_a_pdf_without_libreoffice_says_what_to_do(tmp_path, monkeypatch):
         pdf_of(tmp_path / "x.xlsx")
 
 
+@pytest.mark.skipif(
+    not (shutil.which("soffice") and shutil.which("pdftotext")), reason="LibreOffice or pdftotext is missing"
+)
+def test_the_pdf_has_the_separators_of_the_shops_locale(quoted, tmp_path):
+    book = write_quote_book(quoted(own_shop={"locale": "de_DE"}), tmp_path)
+    shown = subprocess.run(
+        ["pdftotext", pdf_of(book, "de_DE"), "-"], capture_output=True, text=True, check=True
+    )
+    assert re.search(r"\d,\d\d\s", shown.stdout) and not re.search(r"\d\.\d\d\s", shown.stdout)
+
+
 def test_many_parts_get_a_sheet_of_their_own(quoted, tmp_path):
     parts = tuple(
         PartSpec(f"P{n}", "bar", 1, "round 12", "S275", length=Measure.parse(300 + n, "mm")) for n in range(9)
@@ -173,6 +185,11 @@ def test_the_paper_speaks_the_shops_locale(quoted, tmp_path, locale, word, day, 
     shown = texts(write_quote_book(quoted(own_shop={"locale": locale}), tmp_path))
     assert word in shown and day in shown and total in shown
     assert (BY_USE["guarding"][0] in shown) == (word == "Quote")
+
+
+def test_holes_are_told_in_the_language_of_the_paper(quoted, tmp_path):
+    shown = texts(write_quote_book(quoted(own_shop={"locale": "de_DE"}), tmp_path))
+    assert "4 x Ø 9, 1 x Ø 8 mit Gewinde" in shown
 
 
 def test_every_language_has_every_word():
