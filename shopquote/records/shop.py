@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from sqlalchemy import CheckConstraint
+from sqlalchemy import CheckConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from shopquote.calc.bar.benders import PLANNING_IN, PLANNING_MM, USUAL_ARC_GAP
@@ -102,6 +102,7 @@ class Saw(Base):
     grip: Mapped[Length]
     keep_min: Mapped[Length | None]
     keep_percent: Mapped[Number] = mapped_column(default=Decimal(0))
+    nest_mitres: Mapped[bool] = mapped_column(default=False, server_default=false())
     is_default: Mapped[bool] = mapped_column(default=False)
 
 

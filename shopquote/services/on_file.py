@@ -96,7 +96,12 @@ def saw_settings(session: Session) -> SawSettings:
     if saw is None:
         raise DatabaseError("No saw is on file.", hint="Set the shop up: shopquote setup")
     return SawSettings(
-        kerf=saw.kerf, trim=saw.trim, grip=saw.grip, keep_min=saw.keep_min, keep_percent=saw.keep_percent
+        kerf=saw.kerf,
+        trim=saw.trim,
+        grip=saw.grip,
+        keep_min=saw.keep_min,
+        keep_percent=saw.keep_percent,
+        nest_mitres=saw.nest_mitres,
     )
 
 

@@ -579,6 +579,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             Column("grip", kinds.length(), usual=ZERO),
             Column("keep_min", kinds.length(optional=True)),
             Column("keep_percent", kinds.percent(100), usual=Decimal(0)),
+            Column("nest_mitres", kinds.YES_NO, usual=False),
             Column("default", kinds.YES_NO, usual=False),
         ),
         Saw,

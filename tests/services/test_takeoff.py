@@ -13,6 +13,7 @@ from shopquote.errors import NotFoundError
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.services.job_file import read_job_text
 from shopquote.services.jobs import add_job
+from shopquote.services.lists import read_list, set_entry
 from shopquote.services.on_file import grades_on_file, saw_settings, section_of
 from shopquote.services.takeoff import mass_of_bar, newest_price, price_of_bar, take_off_job
 from tests.referees.feasible import faults_of_plan
@@ -139,3 +140,12 @@ def test_the_plan_passes_the_independent_check(shop):
         (material,) = take_off_job(session, [number], on=TODAY).materials
     priced = [bar for bar in stock if bar.price is not None] or stock
     assert faults_of_plan(pieces, priced, rack, saw, material.plan) == []
+
+
+def test_a_shop_says_whether_its_saw_nests_mitres(shop):
+    with shop.session() as session:
+        assert not saw_settings(session).nest_mitres
+        name = read_list(session, "saws").entries[0]["name"]
+        set_entry(session, "saws", [name, "nest_mitres=yes"], on=TODAY)
+    with shop.reading() as session:
+        assert saw_settings(session).nest_mitres
