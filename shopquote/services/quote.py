@@ -21,6 +21,7 @@ from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import HoleSpec, JobSpec
+from shopquote.calc.money import round_rate
 from shopquote.calc.pricing.answers import (
     Estimate,
     Learning,
@@ -33,6 +34,7 @@ from shopquote.calc.pricing.answers import (
 from shopquote.calc.pricing.cautions import quote_cautions
 from shopquote.calc.pricing.document import (
     Address,
+    MetrePrice,
     PartPicture,
     QuoteDocument,
     Wording,
@@ -200,6 +202,8 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
         cautions=quote_cautions(spec, answers.values()),
         materials=tuple(_to_keep(material) for material in materials),
         due=spec.due,
+        metre_prices=tuple(MetrePrice(*key, price) for key, price in planner.prices_per_metre.items()),
+        offcut_credit_pct=planner.saw.keep_percent,
     )
     return Draft(loaded, document)
 
@@ -347,7 +351,7 @@ class Planner:
         for key, stocks in self._stocks.items():
             prices = [stock.price / stock.length.mm * 1000 for stock in stocks if stock.price is not None]
             if prices:
-                lowest[key] = min(prices)
+                lowest[key] = round_rate(min(prices))
         return lowest
 
     def _stocks_for(self, section: Section, grade: Grade) -> Sequence[StockBar]:

@@ -3,7 +3,7 @@
 Nothing here is stored; the figures of the quote's own day count, not today's.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.job import WELD_PROCESSES, JobSpec
 from shopquote.calc.pricing.answers import PricingPolicy
-from shopquote.calc.pricing.document import QuoteDocument
+from shopquote.calc.pricing.document import PartPicture, QuoteDocument
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.price import PriceTarget, price_job, price_target
 from shopquote.calc.pricing.standards import StandardsBook, completed
@@ -47,6 +47,9 @@ def compare_quotes(before: QuoteDocument, after: QuoteDocument) -> tuple[Differe
             differences.append(Difference(what, str(one or ""), str(other or "")))
 
     word("job revision", before.job_revision, after.job_revision)
+    word("title", before.title, after.title)
+    word("use", before.use, after.use)
+    _compare_parts(word, before.parts, after.parts)
     word("currency", before.priced.currency, after.priced.currency)
     figure("sets", Decimal(before.priced.sets), Decimal(after.priced.sets))
     figure("total", before.priced.total, after.priced.total)
@@ -54,6 +57,13 @@ def compare_quotes(before: QuoteDocument, after: QuoteDocument) -> tuple[Differe
     figure("net", before.priced.net, after.priced.net)
     _compare(figure, "unit price of {}", {line.text: line.unit_price for line in before.priced.lines},
              {line.text: line.unit_price for line in after.priced.lines})  # fmt: skip
+    reasons = [{line.text: line.override_reason for line in one.priced.lines} for one in (before, after)]
+    for text in dict.fromkeys([*reasons[0], *reasons[1]]):
+        word(f"price by hand of {text}", reasons[0].get(text) or "", reasons[1].get(text) or "")
+    for name in ("margin_pct", "markup_pct", "rush_pct", "discount_pct"):
+        figure(
+            f"asked {name.removesuffix('_pct')} %", *(getattr(one.policy, name) for one in (before, after))
+        )
     _compare(figure, "unit price of {} sets", {step.sets: step.unit_price for step in before.priced.breaks},
              {step.sets: step.unit_price for step in after.priced.breaks})  # fmt: skip
     figure("cost", before.priced.cost, after.priced.cost)
@@ -66,6 +76,7 @@ def compare_quotes(before: QuoteDocument, after: QuoteDocument) -> tuple[Differe
              {cost.operation: cost.rate for cost in after.estimate.operations})  # fmt: skip
     for name in ("lead_time", "terms", "deposit_pct", "included", "excluded", "delivery_term"):
         word(name.replace("_", " "), getattr(before.wording, name), getattr(after.wording, name))
+    word("wanted by", before.due, after.due)
     word("valid until", before.valid_until, after.valid_until)
     return tuple(differences)
 
@@ -130,10 +141,12 @@ def what_if(
     planner = Planner(session, loaded, answers, today)
     as_planned = before.materials and sets == before.priced.sets
     materials = before.materials if as_planned else planner.plan(sets, SECONDS)
+    on_the_day = {(price.section_key, price.grade): price.price for price in before.metre_prices}
+    credit = before.offcut_credit_pct
     estimate = estimate_job(
         spec, answers, materials, book, policy, sets,
-        prices_per_metre=planner.prices_per_metre if values or sets != before.priced.sets else None,
-        offcut_credit_pct=planner.saw.keep_percent,
+        prices_per_metre={**planner.prices_per_metre, **on_the_day},
+        offcut_credit_pct=planner.saw.keep_percent if credit is None else credit,
     )  # fmt: skip
     priced = replace(price_job(spec, estimate, policy), breaks=before.priced.breaks)
     after = replace(
@@ -214,6 +227,26 @@ def _compare(
 ) -> None:
     for name in dict.fromkeys([*before, *after]):
         figure(words.format(name), before.get(name), after.get(name))
+
+
+def _compare_parts(
+    word: Callable[[str, object, object], None],
+    before: Sequence[PartPicture],
+    after: Sequence[PartPicture],
+) -> None:
+    """Parts that came, went or are made otherwise, as the customer's sheet tells them."""
+    old, new = ({part.mark: part for part in parts} for parts in (before, after))
+    for mark in dict.fromkeys([*old, *new]):
+        if mark not in old or mark not in new:
+            word(f"part {mark}", *(_part_words(parts[mark]) if mark in parts else "" for parts in (old, new)))
+            continue
+        for name in ("name", "per_set", "bar", "grade", "size", "holes"):
+            what = f"part {mark}: {name.replace('_', ' ')}"
+            word(what, getattr(old[mark], name), getattr(new[mark], name))
+
+
+def _part_words(part: PartPicture) -> str:
+    return f"{part.name}, {part.per_set} x {part.bar} {part.grade}, {part.size}"
 
 
 def _shown(value: Decimal | None) -> str:

@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 from sqlalchemy import select
 
+from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.job import BoughtSpec, JobSpec, OutsideSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.answers import PriceOverride
 from shopquote.calc.units import Measure
@@ -14,9 +15,10 @@ from shopquote.errors import CannotMakeError, InputError, NotFoundError
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.quotes import Quote
-from shopquote.records.shop import Shop, TaxRate
+from shopquote.records.shop import Saw, Shop, TaxRate
 from shopquote.records.standards import StandardRow
-from shopquote.services.jobs import add_job, find_job
+from shopquote.services.job_file import write_job_text
+from shopquote.services.jobs import add_job, find_job, revise_job
 from shopquote.services.quote import (
     QuoteWishes,
     answer_quote,
@@ -27,6 +29,7 @@ from shopquote.services.quote import (
     stored_quote,
 )
 from shopquote.services.quote_changes import compare_quotes, price_for, what_if
+from shopquote.services.rack import add_pieces
 
 D = Decimal
 TODAY = date(2026, 3, 3)
@@ -287,6 +290,20 @@ def test_what_if_answers_from_the_figures_of_the_quotes_own_day(shop, job):
     assert ask(shop, job, discount="0").after.priced.net == made.priced.net
 
 
+def test_what_if_keeps_what_bar_from_the_rack_and_leftovers_were_worth(shop, job):
+    with shop.session() as session:
+        for section, length in (("round 12", "6000"), ("flat 40 x 6", "3000")):
+            add_pieces(session, parse_section(section, "mm"), section, "S275", mm(length), on=TODAY)
+    made = quoted(shop, job)
+    assert all(bar.rack_piece for material in made.materials for bar in material.plan.bars)
+    with shop.session() as session:
+        for price in session.scalars(select(StockPrice)):
+            price.price *= 2
+        for saw in session.scalars(select(Saw)):
+            saw.keep_percent = D(90)
+    assert ask(shop, job, margin="45").after.priced.cost == made.priced.cost
+
+
 @pytest.mark.parametrize("changes, what", [
     ({"sets": "8"}, "sets"),
     ({"process": "tig"}, "standard weld.deposition.TIG"),
@@ -332,6 +349,24 @@ def test_two_revisions_are_compared_in_words_and_figures(shop, job):
     assert found["lead time"].after == "6 weeks"
     assert found["unit price of Rush work"].before == ""
     assert compare_quotes(first, first) == ()
+    assert (found["asked rush %"].before, found["asked rush %"].after) == ("0", "10")
+
+
+def test_a_comparison_names_the_parts_that_changed_and_why_a_price_is_set_by_hand(shop, job, tmp_path):
+    first = quoted(shop, job)
+    hoop, bar = job_spec().parts
+    parts = (replace(hoop, bar="round 10"), replace(bar, mark="C", per_set=2))
+    file = tmp_path / "job.toml"
+    file.write_text(write_job_text(job_spec(parts=parts)))
+    with shop.session() as session:
+        revise_job(session, job, file, at=NOON)
+    second = quoted(shop, job, overrides=(PriceOverride("set", D(95), "agreed by phone"),))
+    found = {one.what: one for one in compare_quotes(first, second)}
+    assert (found["part A: bar"].before, found["part A: bar"].after) == ("round 12", "round 10")
+    assert "part A: grade" not in found
+    assert (found["part B"].after, found["part C"].before) == ("", "")
+    assert found["part C"].after.startswith("bar, 2 x flat 40 x 6 S275, 450")
+    assert found["price by hand of Gate latch"].after == "agreed by phone"
 
 
 def test_outside_work_with_a_minimum_is_in_the_estimate(shop):

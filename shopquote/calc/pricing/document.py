@@ -64,11 +64,20 @@ class PartPicture:
 
 
 @dataclass(frozen=True, slots=True)
+class MetrePrice:
+    """The lowest price of a metre of one section and grade on the day: what bar from the rack is worth."""
+
+    section_key: str
+    grade: str
+    price: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class QuoteDocument:
     """One revision of a quote, for the customer's sheet and the owner's.
 
-    `standards` and `materials` are those of the day, so that a question such as "at another margin?"
-    can be answered later from the same figures.
+    `standards`, `materials`, `metre_prices` and `offcut_credit_pct` are those of the day, so that a
+    question such as "at another margin?" can be answered later from the same figures.
     """
 
     job: str
@@ -91,6 +100,8 @@ class QuoteDocument:
     cautions: tuple[str, ...]
     materials: tuple[Material, ...] = ()
     due: date | None = None
+    metre_prices: tuple[MetrePrice, ...] = ()
+    offcut_credit_pct: Decimal | None = None
 
     @property
     def name(self) -> str:
