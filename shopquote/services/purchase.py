@@ -34,9 +34,7 @@ from shopquote.services.purchase_ways import (
     different_ways,
     market_for,
     own_way,
-    plan_way,
     plans_for,
-    sawn_way,
     suffices,
 )
 
@@ -239,9 +237,8 @@ def _plan_group(
             own=tuple(bar for bar in w.own if bar.piece not in taken),
             free=tuple(bar for bar in w.free if bar.piece not in taken),
         )
-        first = plan_way(part, markets[w.name].stock(), saw, unit, clock, "all lengths")
-        sawn = sawn_way(part, markets[w.name], first)
-        ways[w.name] = [first] if sawn is None else [first, sawn]
+        # All ways, as when it is ordered alone: with fewer it would seem dearer, and the saving larger.
+        ways[w.name] = all_ways(part, markets[w.name], saw, unit, clock)
         mine.append(part)
     chosen, buying = _choose(mine, markets, ways, 1.0)
     return chosen, buying.cost if buying is not None else Decimal(0)

@@ -173,10 +173,11 @@ def own_way(wanted: Wanted, saw: SawSettings, unit: Unit) -> PlannedWay:
 
 
 def plans_for(market: Market, groups: int) -> int:
-    """How many cut plans a material takes, so that the time can be dealt out."""
+    """How many cut plans a material takes at most, together and for each group apart, to deal out the time."""
     lengths = len({bar.length for bar in market.listed})
     suppliers = len({bar.supplier.name for bar in market.listed})
-    return 1 + (lengths if lengths > 1 else 0) + (suppliers if suppliers > 1 else 0) + groups
+    ways = 1 + (lengths if lengths > 1 else 0) + (suppliers if suppliers > 1 else 0)
+    return ways * (1 + (groups if groups > 1 else 0))
 
 
 def all_ways(wanted: Wanted, market: Market, saw: SawSettings, unit: Unit, clock: Clock) -> list[PlannedWay]:

@@ -198,6 +198,22 @@ def test_jobs_ordered_together_share_bars_delivery_and_saving(shop):
     assert order(shop, other).numbers == ()
 
 
+def test_what_a_job_costs_apart_is_what_it_costs_when_ordered_alone(shop):
+    # Alone, one job is cheapest from Wick, who lists 6 m only; over all lengths 6 m + 3 m of Reed seem cheaper.
+    only_suppliers(
+        shop,
+        {"name": "Reed", "delivery_charge": Decimal(35), "prices": {6000: "12.77", 3000: "7.12"}},
+        {"name": "Wick", "delivery_charge": Decimal(18), "prices": {6000: "13.14"}},
+    )
+    jobs = [put_job(shop, ("A", "527", 12), title=title) for title in ("hooks", "hoops")]
+    alone = {job: order(shop, job, ask=True).plan.cost for job in jobs}
+    plan = order(shop, *jobs, ask=True).plan
+    assert dict(plan.apart) == alone == dict.fromkeys(jobs, 2 * Decimal("13.14") + 18)
+    # Together 24 pieces, 11 in a bar of 6 m: 3 bars of Wick's and one delivery.
+    assert plan.cost == 3 * Decimal("13.14") + 18
+    assert plan.saving == Decimal("13.14") + 18
+
+
 def test_sequence_of_single_orders_never_buys_a_shared_bar_again(shop):
     only_suppliers(shop, {"name": "Near", "prices": {6000: "12.00"}})
     one = put_job(shop, ("A", "2900", 1))
