@@ -173,7 +173,7 @@ def own_way(wanted: Wanted, saw: SawSettings, unit: Unit) -> PlannedWay:
 
 
 def plans_for(market: Market, groups: int) -> int:
-    """How many cut plans a material takes at most, together and for each group apart, to deal out the time."""
+    """How many cut plans a material takes at most, together and for each group apart; deals out the time."""
     lengths = len({bar.length for bar in market.listed})
     suppliers = len({bar.supplier.name for bar in market.listed})
     ways = 1 + (lengths if lengths > 1 else 0) + (suppliers if suppliers > 1 else 0)

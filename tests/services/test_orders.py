@@ -199,7 +199,7 @@ def test_jobs_ordered_together_share_bars_delivery_and_saving(shop):
 
 
 def test_what_a_job_costs_apart_is_what_it_costs_when_ordered_alone(shop):
-    # Alone, one job is cheapest from Wick, who lists 6 m only; over all lengths 6 m + 3 m of Reed seem cheaper.
+    # Alone, a job is cheapest from Wick, who lists 6 m only; over all lengths 6 m + 3 m of Reed seem so.
     only_suppliers(
         shop,
         {"name": "Reed", "delivery_charge": Decimal(35), "prices": {6000: "12.77", 3000: "7.12"}},
