@@ -20,6 +20,7 @@ from shopquote.services.row_reader import short
 _PLAIN_NUMBER = re.compile(r"(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
 # Begins only where a word begins and never goes back, so that it takes one pass of any text.
 _DEEP_KEY = re.compile(r"""(?<![\w.-])(?>(?:"[^"\n]*+"|'[^'\n]*+'|[\w-]++)[ \t]*+\.[ \t]*+){30}""")
+_LONG_NUMBER = re.compile(r"(?<![0-9_])[0-9_]{4301}")
 
 
 def read_job_file(path: Path, *, grades: Iterable[str] | None = None) -> JobSpec:
@@ -75,6 +76,9 @@ def read_job_text(text: str, name: str, *, grades: Iterable[str] | None = None) 
     if _DEEP_KEY.search(text):
         # The TOML reader's time grows with the square of a key's depth, and no job has such a key.
         raise InputError(f"{name}: not a job file: it holds a key of over 30 words.")
+    if _LONG_NUMBER.search(text):
+        # The TOML reader keeps over a hundred bytes for each digit before it refuses the number.
+        raise InputError(f"{name}: not a job file: it holds a value beyond any use.")
     try:
         document = tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:

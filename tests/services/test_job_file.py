@@ -298,3 +298,15 @@ def test_any_value_under_any_key_gives_a_job_or_an_input_error(data):
         read_job_tables(tables, "gate.toml")
     except InputError as error:
         assert str(error).startswith(("gate.toml: ", f"{len(error.faults)} mistake"))
+
+
+def test_a_number_of_millions_of_digits_is_refused_before_it_takes_memory():
+    import tracemalloc
+
+    text = "format = 1\n[job]\nsets = " + "9" * 2_000_000
+    tracemalloc.start()
+    with pytest.raises(InputError, match="beyond any use"):
+        read_job_text(text, "long.toml")
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert most < 20_000_000
