@@ -109,7 +109,8 @@ def held_radius_mm(bar: BendSection, stress_mpa: float, e_mpa: float, left_mm: f
             return 1 / low
         middle = low - base * (high - low) / (excess - base)
         if not low < middle < high:
-            break
+            # One end is the answer to the last digit: the one that misses by less.
+            return 1 / (low if -base <= excess else high)
         value = middle - bar.moment_nmm(stress_mpa, e_mpa, 1 / middle) / stiffness - wanted
         if value > 0:
             high = middle

@@ -228,5 +228,16 @@ def test_no_radius_under_the_least_is_offered_as_the_nearest(work_out):
     # Nearest former of the starting bench: a pin of 12 mm, r 6; S275 is bent cold to 1 T at the tightest.
     found = {p.code: p.message for p in work_out("round 12", "leg 300; bend 90 r 3; leg 300").problems}
     assert "draw the radius as 12 mm or more" in found["no-former"]
-    near = {p.code: p.message for p in work_out("round 12", "leg 300; bend 90 r 68; leg 300").problems}
-    assert "draw the radius as 73.3 mm, which the grade takes" in near["no-former"]
+    near = {p.code: p.message for p in work_out("round 12", "leg 300; bend 90 r 88; leg 300").problems}
+    assert ", which the grade takes, or get a former of r " in near["no-former"]
+
+
+INCH_RADII = ["3/8", "1/2", "5/8", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3"]
+
+
+@pytest.mark.parametrize("radius", INCH_RADII)
+def test_usual_inch_radii_find_a_former_of_the_starting_benders(work_out, radius):
+    # Radii usual on inch drawings: common practice, no source.
+    answer = work_out("round 3/8", f"leg 12; bend 90 r {radius}; leg 12", "in", "A36")
+    assert answer.bends[0].bender is not None
+    assert not answer.problems

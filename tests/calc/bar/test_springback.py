@@ -6,6 +6,7 @@ from datetime import date
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.optimize import brentq
 
 from shopquote.calc.bar.benders import BendTest
 from shopquote.calc.bar.grades import STARTING_GRADES
@@ -82,6 +83,19 @@ def test_the_radius_to_hold_leaves_the_radius_asked_for(left, text):
     ratio = springback_ratio(section, 300, 200e3, held)
     # Near the elastic limit the curvature left is a small difference, so compare curvatures.
     assert ratio / held == pytest.approx(1 / left, abs=1e-9 / held)
+
+
+@pytest.mark.parametrize("left", [3216.558236588041, 5855.898743558402, 25231.53856998021])
+@pytest.mark.parametrize("text", ["round 12", "flat 40 x 6", "tube 26.9 x 2.6"])
+def test_a_springy_bar_is_held_as_a_root_finder_says(left, text):
+    section = bar(text)
+    stiffness = 200e3 * section.inertia_mm4
+
+    def excess(curvature):
+        return curvature - section.moment_nmm(300, 200e3, 1 / curvature) / stiffness - 1 / left
+
+    referee = 1 / brentq(excess, 300 / (200e3 * section.outer_mm), 1.0, xtol=1e-16)
+    assert held_radius_mm(section, 300, 200e3, left) == pytest.approx(referee, rel=1e-9)
 
 
 def test_the_leading_term_sizes_a_former():
