@@ -67,15 +67,18 @@ def _mm(value: float | str) -> Length:
     return Length.from_mm(value)
 
 
-def _formers(*radii: float) -> tuple[Former, ...]:
-    return tuple(Former(_mm(radius), f"former r {radius:g}") for radius in radii)
-
-
 # Radii of inch drawings that no metric former comes near to.
 _INCH_FORMERS = tuple(
     Former(Length.from_inches(radius), f"former r {name} in")
     for radius, name in (("3/4", "3/4"), ("3/2", "1-1/2"), ("5/2", "2-1/2"))
 )
+
+
+def _formers(*radii: float) -> tuple[Former, ...]:
+    """Formers of these radii in millimetres and the usual inch ones, the smallest first."""
+    metric = (Former(_mm(radius), f"former r {radius:g}") for radius in radii)
+    return tuple(sorted((*metric, *_INCH_FORMERS), key=lambda former: former.radius))
+
 
 STARTING_BENDERS: tuple[Bender, ...] = (
     Bender(
@@ -84,7 +87,7 @@ STARTING_BENDERS: tuple[Bender, ...] = (
         opening=_mm(20),
         width=_mm(50),
         lever=_mm(1000),
-        formers=_formers(8, 10, 12, 16, 20, 24, 25, 30, 32, 36, 40, 50, 60, 75, 100) + _INCH_FORMERS,
+        formers=_formers(8, 10, 12, 16, 20, 24, 25, 30, 32, 36, 40, 50, 60, 75, 100),
         smallest_leg=_mm(15),
         smallest_between=_mm(15),
         largest_angle=200.0,
@@ -100,8 +103,7 @@ STARTING_BENDERS: tuple[Bender, ...] = (
         opening=_mm(50),
         width=_mm(80),
         lever=_mm(1600),
-        formers=_formers(10, 12, 16, 20, 25, 30, 32, 35, 40, 48, 50, 60, 70, 75, 100, 125, 150)
-        + _INCH_FORMERS,
+        formers=_formers(10, 12, 16, 20, 25, 30, 32, 35, 40, 48, 50, 60, 70, 75, 100, 125, 150),
         smallest_leg=_mm(40),
         smallest_between=_mm(30),
         largest_angle=190.0,
