@@ -307,7 +307,8 @@ def answer_quote(
         raise InputError("A declined quote needs the reason why; it is what the next quote learns from.")
     quote = _quote(session, job_number, revision)
     state = _state_on(quote.state, quote.valid_until, on)
-    if state != "sent":
+    late_no = state == "expired" and answer == "declined"  # the reason is worth having, however late
+    if state != "sent" and not late_no:
         hint = f"Quote it again: shopquote quote {quote.job.number}" if state == "expired" else None
         raise InputError(
             f"{quote.number} revision {quote.revision} is {state} and cannot be {answer}.", hint=hint

@@ -210,6 +210,14 @@ def test_a_quote_past_its_day_is_expired(shop, job):
             answer_quote(session, job, "accepted", late)
 
 
+def test_a_no_that_comes_late_is_still_learnt_from(shop, job):
+    late = quoted(shop, job).valid_until + timedelta(days=9)
+    with shop.session() as session:
+        row = answer_quote(session, job, "declined", late, reason="bought a ready-made one")
+        assert (row.state, row.reason) == ("declined", "bought a ready-made one")
+        assert find_job(session, job).state == "lost"
+
+
 def test_a_job_that_was_not_quoted_says_how_to(shop, job):
     with pytest.raises(NotFoundError, match="not quoted yet"):
         read(shop, job)

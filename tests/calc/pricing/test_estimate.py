@@ -117,6 +117,15 @@ def test_minutes_given_by_hand_are_taken_as_they_are(hooks, hook):
     assert (by_operation["fit-up"], by_operation["delivery"]) == (D(50), D(40))
 
 
+def test_turned_and_threaded_ends_are_minutes_a_piece_at_the_rate_of_turning(hooks, hook):
+    part, _ = hook
+    # Two ends a set at 4.5 min: 10 sets are 90 min, with 15 to set up at 46 an hour 80.50 (arithmetic).
+    labour = (LabourSpec("turning", D(9), "set"), LabourSpec("turning", D(15), "job"))
+    turned = hooks(10, job=JobSpec("Pins", "Somebody", 10, "mm", parts=(part,), labour=labour))
+    (cost,) = (cost for cost in turned.operations if cost.operation == "turning")
+    assert (cost.set_up, cost.run, cost.rate, cost.amount) == (D(15), D(90), D(46), D("80.50"))
+
+
 def test_outside_work_is_charged_at_least_its_minimum(frame, plan):
     job, parts = frame
     small, large = (
