@@ -23,8 +23,8 @@ def cheapest(pieces, stocks, rack, saw, *, seconds=30.0):
     for bar in rack:
         source = ("heat", bar.heat) if bar.heat else ("piece", bar.piece)
         bars.append((bar.length.nm, None, source, ("rack", bar.piece)))
-    step = gcd(*(room for room, _, _ in rows), *(shared for _, _, shared in rows))
-    grain = gcd(step, *(bar[0] for bar in bars), saw.trim.nm, saw.grip.nm, saw.kerf.nm or step)
+    step = gcd(*(size for room, _, *rest in rows for size in (room, *rest)))
+    grain = gcd(step, *(bar[0] for bar in bars), saw.trim.nm, saw.grip.nm)
     if saw.keep_min is not None:
         grain = gcd(grain, saw.keep_min.nm)
     percent = Fraction(saw.keep_percent) if priced and saw.keep_min is not None else Fraction(0)
@@ -41,14 +41,21 @@ def cheapest(pieces, stocks, rack, saw, *, seconds=30.0):
         used = model.NewBoolVar("")
         row = [model.NewIntVar(0, piece.count, "") for piece in pieces]
         counts.append(row)
-        room = (length - saw.trim.nm - saw.grip.nm + saw.kerf.nm) // grain
-        spent = sum(n * (r // grain) for n, (r, _, _) in zip(row, rows, strict=True))
-        for block in {b for _, b, _ in rows if b is not None}:
+        room = (length - saw.trim.nm - saw.grip.nm) // grain
+        spent = sum(n * (r // grain) for n, (r, _, _, _) in zip(row, rows, strict=True))
+        # The narrowest kerf in the bar is spared: after the last piece nothing is sawn.
+        spared = model.NewIntVar(0, max(kerf for *_, kerf in rows) // grain, "")
+        for n, (*_, kerf) in zip(row, rows, strict=True):
+            here = model.NewBoolVar("")
+            model.Add(n == 0).OnlyEnforceIf(here.Not())
+            model.Add(spared <= kerf // grain).OnlyEnforceIf(here)
+        spent -= spared
+        for block in {b for _, b, _, _ in rows if b is not None}:
             opened = model.NewBoolVar("")
-            members = [n for n, (_, b, _) in zip(row, rows, strict=True) if b == block]
+            members = [n for n, (_, b, _, _) in zip(row, rows, strict=True) if b == block]
             for n in members:
                 model.Add(n == 0).OnlyEnforceIf(opened.Not())
-            spent += opened * (next(s for _, b, s in rows if b == block) // grain)
+            spent += opened * (next(s for _, b, s, _ in rows if b == block) // grain)
         if room < 0:
             model.Add(used == 0)
             room = 0
@@ -93,12 +100,12 @@ def cheapest(pieces, stocks, rack, saw, *, seconds=30.0):
 
 
 def _room(piece, saw):
-    """Room of a piece with its kerf, its nesting block, and what neighbours in the block share."""
+    """Room of a piece with its kerf, its nesting block, what neighbours in the block share, and the kerf."""
     first, second = piece.mitres
     steep = max(abs(first), abs(second))
     kerf = saw.kerf.nm if not steep else -int(-(saw.kerf.nm / cos(radians(steep)) - 1) // 10_000) * 10_000
     shared = int(piece.depth.nm * tan(radians(steep)) + 1) // 10_000 * 10_000 if steep else 0
     nests = saw.nest_mitres and abs(first) == abs(second) and piece.length.nm > 2 * shared > 0
     if not nests:
-        return piece.length.nm + kerf, None, 0
-    return piece.length.nm + kerf - shared, (piece.depth.nm, steep), shared
+        return piece.length.nm + kerf, None, 0, kerf
+    return piece.length.nm + kerf - shared, (piece.depth.nm, steep), shared, kerf

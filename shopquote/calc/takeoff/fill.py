@@ -9,19 +9,22 @@ from collections.abc import Sequence
 
 from shopquote.calc.takeoff.problem import Pattern, Problem, Solution, tidy
 
+# Pieces of one bar: (number of the piece, count), for those that it holds.
+Load = list[tuple[int, int]]
 
-def longest_first(problem: Problem, kind: int, left: Sequence[int], order: Sequence[int]) -> Pattern:
-    """Fill one bar with the longest pieces that still fit."""
+
+def longest_first(problem: Problem, kind: int, left: Sequence[int], order: Sequence[int]) -> tuple[Load, int]:
+    """Fill one bar with the longest pieces that still fit; the units it uses."""
     bar = problem.kinds[kind]
     room = bar.capacity
-    counts = [0] * len(problem.sizes)
+    load: Load = []
     opened: set[int] = set()
     at = 0
     while True:
         # Sizes fall along the order: skip to the first that can still fit.
         at = bisect_left(order, -room, lo=at, key=lambda i: -problem.sizes[i])
         if at == len(order):
-            return tuple(counts)
+            return load, bar.capacity - room
         i = order[at]
         at += 1
         if not left[i] or not bar.holds(i):
@@ -30,7 +33,7 @@ def longest_first(problem: Problem, kind: int, left: Sequence[int], order: Seque
         opening = problem.openings[block] if block >= 0 and block not in opened else 0
         fit = min(left[i], max(0, room - opening) // problem.sizes[i])
         if fit:
-            counts[i] = fit
+            load.append((i, fit))
             room -= fit * problem.sizes[i] + opening
             if block >= 0:
                 opened.add(block)
@@ -47,29 +50,31 @@ def greedy_bars(
 ) -> list[tuple[int, Pattern, int]] | None:
     """Bars that meet `demands` within `limits` (by stock), or None."""
     left, free = list(demands), list(limits)
-    order = sorted(range(len(left)), key=lambda i: -problem.sizes[i])
+    order = sorted((i for i in range(len(left)) if left[i]), key=lambda i: -problem.sizes[i])
     bars: list[tuple[int, Pattern, int]] = []
-    while any(left):
-        order = [i for i in order if left[i]]
-        best: tuple[float, int, int, Pattern] | None = None
+    while order:
+        best: tuple[float, int, int, Load] | None = None
         for kind, bar in enumerate(problem.kinds):
             if free[bar.stock] <= 0:
                 continue
-            pattern = longest_first(problem, kind, left, order)
-            used = problem.used(pattern)
-            if not any(pattern):
+            load, used = longest_first(problem, kind, left, order)
+            if not load:
                 continue
-            score = (problem.cost_used(kind, used) / used, -used, kind, pattern)
+            score = (problem.cost_used(kind, used) / used, -used, kind, load)
             if bar.cost == 0:  # free bars: fullest first, and never a nearly empty one before a full one
-                score = (-used / bar.capacity, -used, kind, pattern)
+                score = (-used / bar.capacity, -used, kind, load)
             if best is None or score[:3] < best[:3]:
                 best = score
         if best is None:
             return None
-        _, _, kind, pattern = best
-        times = min(free[problem.kinds[kind].stock], min(left[i] // a for i, a in enumerate(pattern) if a))
-        for i, a in enumerate(pattern):
+        _, _, kind, load = best
+        times = min(free[problem.kinds[kind].stock], *(left[i] // a for i, a in load))
+        counts = [0] * len(left)
+        for i, a in load:
+            counts[i] = a
             left[i] -= a * times
         free[problem.kinds[kind].stock] -= times
-        bars.append((kind, pattern, times))
+        bars.append((kind, tuple(counts), times))
+        if not all(left[i] for i, _ in load):
+            order = [i for i in order if left[i]]
     return bars

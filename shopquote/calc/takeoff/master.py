@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.solver import quiet_solver
-from shopquote.calc.takeoff.problem import Pattern, Problem
+from shopquote.calc.takeoff.problem import Pattern, Problem, held
 
 # The cost of a box without a plan: above every real cost.
 EMPTY = 1 << 200
@@ -181,10 +181,10 @@ class Master:
         if len(self.columns) > len(self._matrix):
             self._matrix = np.concatenate([self._matrix, np.zeros_like(self._matrix)])
         self._matrix[len(self.columns) - 1] = pattern
-        used = [i for i, a in enumerate(pattern) if a]
+        load = held(pattern)
         bars = [self.pieces + row for row in self.problem.bar_rows(kind)]
-        index = np.array([*used, *bars], np.int32)
-        value = np.array([*(float(pattern[i]) for i in used), *[1.0] * len(bars)])
+        index = np.array([*(i for i, _ in load), *bars], np.int32)
+        value = np.array([*(float(a) for _, a in load), *[1.0] * len(bars)])
         self._fresh = True
         self._lp.addCol(cost / self.scale, 0.0, INFINITE, len(index), index, value)
         return True

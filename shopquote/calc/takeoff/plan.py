@@ -1,8 +1,12 @@
 """Plan the cutting of bars: `plan_cuts` is where to begin.
 
-Translates pieces and bars into whole planning units (pieces up, bars down),
-searches, and translates the answer back into exact lengths and money. A bar holds
-its pieces when the sum of lengths + (pieces - 1) kerfs fits in stock - trim - grip.
+Translates pieces and bars into whole planning units, searches, and translates the
+answer back into exact lengths and money. A bar holds its pieces when the sum of
+lengths + (pieces - 1) kerfs fits in stock - trim - grip. Each piece takes the kerf of
+its own mitre; the kerf that is spared at the end is the narrowest in the bar, so a bar
+counts as one kind for each kerf, open to the pieces that need at least that much.
+Where the sizes share no unit that is coarse enough, plans are sought with pieces rounded
+up and bars down, and the bound with pieces rounded down and bars up: both hold.
 What is left over, stock - trim - lengths - (pieces - 1) kerfs, is measured before the
 cut that frees it; it is kept from the shop's least length on.
 """
@@ -14,11 +18,13 @@ from fractions import Fraction
 from itertools import islice, product
 from math import cos, gcd, radians, tan
 from time import monotonic
+from typing import Any, Literal
 
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.certificate import certificate_of
 from shopquote.calc.takeoff.certificate_check import faults_of_certificate
-from shopquote.calc.takeoff.problem import Kind, Pattern, Problem, Solution
+from shopquote.calc.takeoff.fill import greedy_plan
+from shopquote.calc.takeoff.problem import Kind, Pattern, Problem, Solution, held
 from shopquote.calc.takeoff.search import Outcome, Search
 from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit, show_length
 from shopquote.errors import CannotMakeError, InputError
@@ -28,23 +34,41 @@ MOST_LENGTHS = 2_000
 MOST_BARS_LISTED = 10_000
 MOST_UNITS = 200_000
 MOST_CELLS = 100_000_000
+# Where leftovers are credited a finer unit pays, while the table stays small.
+MOST_FINE_UNITS = 1_000_000
+MOST_FINE_CELLS = 20_000_000
 MOST_HEAT_CHOICES = 64
+# A greedy plan of the sizes as they are costs little up to so many lengths.
+MOST_LENGTHS_FILLED = 200
+# Part of the time for plans where the bound needs a search of its own.
+PLANS_PART = 0.6
+# Time kept for writing down the answer: for each different length, and the most of all.
+ANSWER_SECONDS = 1.5e-4
+ANSWER_PART = 0.15
 PLANNING_UNIT_NM = {"mm": NM_PER_MM // 10, "in": NM_PER_INCH // 64}
 MONEY_PARTS = 1_000_000
 # Kerf of a mitre rounds up, what nested mitres share down, to this; 1 nm is left for float noise.
 MITRE_STEP_NM = 10_000
 
 Progress = Callable[[Decimal, Decimal], None]
+# The source that each one-heat group is cut from.
+_Heats = dict[str, tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
 class _Size:
-    """What makes pieces alike to the planner: nm along the bar, nesting block, heat group."""
+    """What makes pieces alike to the planner: nm along the bar, its kerf, nesting block, heat group."""
 
     room: int
+    kerf: int
     block: tuple[int, float] | None
     opening: int
     group: str | None
+
+    @property
+    def alone(self) -> int:
+        """Nanometres that one piece takes of a bar by itself."""
+        return self.room - self.kerf + self.opening
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +83,33 @@ class _Bar:
 
 @dataclass(frozen=True)
 class _Sheet:
-    """A problem and what its numbers stand for."""
+    """A problem and what its numbers stand for; `exact` where no size was rounded."""
 
     problem: Problem
+    step: int
+    exact: bool
     sizes: tuple[_Size, ...]
     bars: tuple[_Bar, ...]
     priced: bool
     cost_unit: int
+    heats: _Heats
+
+
+_Found = tuple[_Sheet, Solution]
+# Plans: pieces up and bars down; bounds: pieces down and bars up; fill: nothing is rounded.
+Rounding = Literal["plan", "bound", "fill"]
+
+
+@dataclass(frozen=True)
+class _Job:
+    """Pieces by size, longest first, and the bars for them."""
+
+    order: tuple[_Size, ...]
+    demands: dict[_Size, int]
+    bars: tuple[_Bar, ...]
+    saw: SawSettings
+    unit: Unit
+    priced: bool
 
 
 def plan_cuts(
@@ -97,45 +141,85 @@ def plan_cuts(
     """
     start = monotonic()
     wanted = _checked(pieces, stocks, rack, saw)
-    priced = any(stock.price is not None for stock in stocks)
-    sheets, all_heats = _sheets(wanted, stocks, rack, saw, unit, priced)
-    best: tuple[_Sheet, Solution] | None = None
-    outcomes: list[Outcome] = []
-    for number, sheet in enumerate(sheets):
-        left = start + seconds - monotonic()
-        search = Search(
-            sheet.problem,
-            monotonic() + max(0.0, left) / (len(sheets) - number),
-            _shown(progress, priced, sheet.cost_unit),
-            known=best[1].cost if best else None,
-        )
-        outcome = search.run()
-        outcomes.append(outcome)
-        if outcome.solution and (best is None or outcome.solution.rank < best[1].rank):
-            best = (sheet, outcome.solution)
+    job = _job(wanted, stocks, rack, saw, unit)
+    choices, all_heats = _heat_choices(job)
+    sheets = [_sheet(job, heats, "plan") for heats in choices]
+    exact = all(sheet.exact for sheet in sheets)
+    end = start + seconds - min(ANSWER_SECONDS * len(job.order), ANSWER_PART * seconds)
+    plans_end = end if exact else start + PLANS_PART * (end - start)
+    outcomes, best = _searched(sheets, plans_end, progress, exact=exact)
+    if not exact and (best is None or len(job.order) <= MOST_LENGTHS_FILLED):
+        best = _finer([best, *(_filled(_sheet(job, heats, "fill")) for heats in choices)])
     if best is None:
         raise CannotMakeError(
             "The bars with a limit do not suffice for all the pieces.",
             hint="Allow more bars of a length, or add a stock length without a limit.",
         )
     sheet, solution = best
+    if not exact:
+        sheets = [_sheet(job, heats, "bound") for heats in choices]
+        outcomes, _ = _searched(sheets, end, None, exact=False, known=solution.cost)
+        # A piece that rounds down to nothing is planned as one unit: no bound then.
+        all_heats = all_heats and min(size.room for size in job.order) >= sheets[0].step
     certificate = None
-    if all_heats and all(o.bound > solution.cost - sheet.problem.step for o in outcomes):
-        certificate = certificate_of(
-            [s.problem for s in sheets], outcomes, sheets.index(sheet), solution, sheet.cost_unit
-        )
-        if faults_of_certificate(certificate):
-            certificate = None
+    proven = all(o.bound > solution.cost - s.problem.step for o, s in zip(outcomes, sheets, strict=True))
+    if all_heats and proven and (exact or not _credits(job)):
+        certificate = _certified(sheets, outcomes, choices.index(sheet.heats), solution, sheet.cost_unit)
     bound = min(outcome.bound for outcome in outcomes) if all_heats else 0
     bars = _bars_cut(sheet, solution, wanted, saw)
-    plan = _answer(bars, bound * sheet.cost_unit, certificate is not None, priced, monotonic() - start)
+    plan = _answer(bars, bound * sheet.cost_unit, certificate is not None, job.priced, monotonic() - start)
     return replace(plan, certificate=certificate)
 
 
-def _shown(progress: Progress | None, priced: bool, unit: int) -> Callable[[int, int], None] | None:
+def _searched(
+    sheets: Sequence[_Sheet], end: float, progress: Progress | None, *, exact: bool, known: int | None = None
+) -> tuple[list[Outcome], _Found | None]:
+    """Search each problem for its share of the time; `known` is the cost of a plan found before."""
+    best: _Found | None = None
+    outcomes: list[Outcome] = []
+    for number, sheet in enumerate(sheets):
+        left = max(0.0, end - monotonic()) / (len(sheets) - number)
+        costs = [cost for cost in (known, best[1].cost if best else None) if cost is not None]
+        search = Search(
+            sheet.problem,
+            monotonic() + left,
+            _shown(progress, sheet, exact),
+            known=min(costs, default=None),
+        )
+        outcomes.append(search.run())
+        best = _finer([best, (sheet, outcomes[-1].solution)])
+    return outcomes, best
+
+
+def _finer(found: Sequence["_Found | tuple[_Sheet, Solution | None] | None"]) -> _Found | None:
+    """The plan that ranks first."""
+    plans = [(entry[0], entry[1]) for entry in found if entry is not None and entry[1] is not None]
+    return min(plans, key=lambda entry: entry[1].rank, default=None)
+
+
+def _filled(sheet: _Sheet) -> tuple[_Sheet, Solution | None]:
+    """The greedy plan, for which no size needs rounding."""
+    return sheet, greedy_plan(sheet.problem)
+
+
+def _certified(
+    sheets: Sequence[_Sheet], outcomes: Sequence[Outcome], chosen: int, solution: Solution, cost_unit: int
+) -> dict[str, Any] | None:
+    """The certificate of a plan, if it passes."""
+    certificate = certificate_of([s.problem for s in sheets], outcomes, chosen, solution, cost_unit)
+    return None if faults_of_certificate(certificate) else certificate
+
+
+def _shown(progress: Progress | None, sheet: _Sheet, exact: bool) -> Callable[[int, int], None] | None:
+    """Progress in money; a bound of rounded sizes is none."""
     if progress is None:
         return None
-    return lambda cost, bound: progress(_shown_cost(cost * unit, priced), _shown_cost(bound * unit, priced))
+    unit, priced = sheet.cost_unit, sheet.priced
+
+    def show(cost: int, bound: int) -> None:
+        progress(_shown_cost(cost * unit, priced), _shown_cost(bound * unit if exact else 0, priced))
+
+    return show
 
 
 def _shown_cost(cost: int, priced: bool) -> Decimal:
@@ -199,12 +283,12 @@ def _size(piece: Piece, saw: SawSettings) -> _Size:
     if not 0 <= steep < 80:
         raise InputError(f"Piece {piece.mark!r} has a mitre of {steep} degrees; expected below 80.")
     if not steep:
-        return _Size(piece.length.nm + kerf, None, 0, piece.heat_group)
+        return _Size(piece.length.nm + kerf, kerf, None, 0, piece.heat_group)
     kerf = _mitre_kerf(saw, steep)
     shared = int(piece.depth.nm * tan(radians(steep)) + 1) // MITRE_STEP_NM * MITRE_STEP_NM
     if not saw.nest_mitres or abs(first) != abs(second) or not shared or piece.length.nm <= 2 * shared:
-        return _Size(piece.length.nm + kerf, None, 0, piece.heat_group)
-    return _Size(piece.length.nm + kerf - shared, (piece.depth.nm, steep), shared, piece.heat_group)
+        return _Size(piece.length.nm + kerf, kerf, None, 0, piece.heat_group)
+    return _Size(piece.length.nm + kerf - shared, kerf, (piece.depth.nm, steep), shared, piece.heat_group)
 
 
 def _mitre_kerf(saw: SawSettings, mitre: float) -> int:
@@ -260,33 +344,30 @@ def _before(other: StockBar, stock: StockBar, stocks: Sequence[StockBar]) -> boo
     )
 
 
-def _sheets(
-    pieces: Sequence[Piece],
-    stocks: Sequence[StockBar],
-    rack: Sequence[RackBar],
-    saw: SawSettings,
-    unit: Unit,
-    priced: bool,
-) -> tuple[list[_Sheet], bool]:
-    """One problem for each way to give the one-heat groups their heats, and whether that is all the ways."""
-    sizes = [_size(piece, saw) for piece in pieces]
+def _job(
+    pieces: Sequence[Piece], stocks: Sequence[StockBar], rack: Sequence[RackBar], saw: SawSettings, unit: Unit
+) -> _Job:
     demands: dict[_Size, int] = {}
-    for size, piece in zip(sizes, pieces, strict=True):
+    for piece in pieces:
+        size = _size(piece, saw)
         demands[size] = demands.get(size, 0) + piece.count
-    order = sorted(demands, key=lambda size: (-size.room, str(size.block), size.group or ""))
-    groups = sorted({size.group for size in order if size.group})
-    bars = _bars(stocks, rack, priced, bool(groups))
+    order = sorted(demands, key=lambda size: (-size.room, size.kerf, str(size.block), size.group or ""))
+    priced = any(stock.price is not None for stock in stocks)
+    bars = _bars(stocks, rack, priced, any(size.group for size in order))
     _longest_fits(pieces, bars, saw, unit)
-    if not groups:
-        return [_sheet(order, demands, bars, saw, unit, priced, {})], True
-    sources = list(dict.fromkeys(bar.source for bar in bars))
+    return _Job(tuple(order), demands, tuple(bars), saw, unit, priced)
+
+
+def _heat_choices(job: _Job) -> tuple[list[_Heats], bool]:
+    """Ways to give the one-heat groups their heats, and whether that is all the ways."""
+    groups = sorted({size.group for size in job.order if size.group})
+    sources = list(dict.fromkeys(bar.source for bar in job.bars))
     choices = (dict(zip(groups, choice, strict=True)) for choice in product(sources, repeat=len(groups)))
-    holding = (heats for heats in choices if _heats_hold(order, demands, bars, saw, heats))
+    holding = (heats for heats in choices if _heats_hold(job.order, job.demands, job.bars, job.saw, heats))
     tried = list(islice(holding, MOST_HEAT_CHOICES))
-    sheets = [_sheet(order, demands, bars, saw, unit, priced, heats) for heats in tried]
-    if not sheets:
+    if not tried:
         raise CannotMakeError("No single heat on the rack or from one order line holds a one-heat group.")
-    return sheets, len(tried) < MOST_HEAT_CHOICES
+    return tried, not groups or len(tried) < MOST_HEAT_CHOICES
 
 
 def _heats_hold(
@@ -299,13 +380,13 @@ def _heats_hold(
     """Whether each group's longest piece and its total can lie in its heat's bars."""
     for group, source in heats.items():
         mine = [bar for bar in bars if bar.source == source]
-        room = max(_room(bar, saw) for bar in mine)
         wanted = [size for size in order if size.group == group]
-        if max(size.room + size.opening for size in wanted) > room:
+        if max(size.alone for size in wanted) > max(_room(bar, saw) for bar in mine):
             return False
+        widest = max(size.kerf for size in wanted)
         limits = [_limit(bar) for bar in mine]
         if None not in limits:
-            total = sum((n or 0) * _room(bar, saw) for n, bar in zip(limits, mine, strict=True))
+            total = sum((n or 0) * (_room(bar, saw) + widest) for n, bar in zip(limits, mine, strict=True))
             if sum(size.room * demands[size] for size in wanted) > total:
                 return False
     return True
@@ -316,8 +397,8 @@ def _limit(bar: _Bar) -> int | None:
 
 
 def _room(bar: _Bar, saw: SawSettings) -> int:
-    """Nanometres of a bar for pieces with a kerf each."""
-    return bar.length.nm - saw.trim.nm - saw.grip.nm + saw.kerf.nm
+    """Nanometres of a bar for pieces and the kerfs between them."""
+    return bar.length.nm - saw.trim.nm - saw.grip.nm
 
 
 def _longest_fits(pieces: Sequence[Piece], bars: Sequence[_Bar], saw: SawSettings, unit: Unit) -> None:
@@ -334,82 +415,105 @@ def _longest_fits(pieces: Sequence[Piece], bars: Sequence[_Bar], saw: SawSetting
         break
 
 
-def _sheet(
-    order: Sequence[_Size],
-    demands: dict[_Size, int],
-    bars: Sequence[_Bar],
-    saw: SawSettings,
-    unit: Unit,
-    priced: bool,
-    heats: dict[str, tuple[str, ...]],
-) -> _Sheet:
+def _sheet(job: _Job, heats: _Heats, rounding: Rounding) -> _Sheet:
     """The problem in whole units."""
-    step = gcd(*(size.room for size in order), *(size.opening for size in order))
-    widest = max(_room(bar, saw) for bar in bars)
-    # The planner's table has a row for each doubling of each piece's count, and a column for each unit.
-    rows = sum(max(1, min(demands[size], widest // size.room)).bit_length() for size in order)
-    most = min(MOST_UNITS, MOST_CELLS // rows)
-    exact = widest // step <= most
-    if not exact:
-        step = PLANNING_UNIT_NM[unit]
-        while widest // step > most:
-            step *= 2
+    order, saw = job.order, job.saw
+    finest, unit = _units(job)
+    exact = unit == finest
+    step = finest if rounding == "fill" else unit
+
+    def needed(nm: int) -> int:
+        return nm // step if rounding == "bound" else -(-nm // step)
+
+    def given(nm: int) -> int:
+        return -(-nm // step) if rounding == "bound" else nm // step
+
     blocks = sorted({size.block for size in order if size.block is not None})
     openings = [0] * len(blocks)
     for size in order:
         if size.block is not None:
-            openings[blocks.index(size.block)] = -(-size.opening // step)
-    total = sum(demands.values())
-    usable = [bar for bar in bars if _room(bar, saw) // step > 0]
+            openings[blocks.index(size.block)] = needed(size.opening)
     kinds: list[Kind] = []
     lengths: list[_Bar] = []
-    for number, bar in enumerate(usable):
-        made = _kinds(bar, saw, step, exact, priced, total, number, _mask(bar, order, heats))
+    stock = 0
+    for bar in job.bars:
+        made = []
+        for kerf, allowed in _by_kerf(order, bar, heats):
+            if any(may and size.alone <= _room(bar, saw) for may, size in zip(allowed, order, strict=True)):
+                room = _room(bar, saw) + kerf
+                mask = None if all(allowed) else allowed
+                made += _kinds(job, bar, room, given(room), step, stock, mask)
+        stock += bool(made)
         kinds.extend(made)
         lengths.extend([bar] * len(made))
     # Without credits every cost is a multiple of one: reckon in it.
-    cost_unit = 1 if any(kind.credit for kind in kinds) else max(1, gcd(*(kind.cost for kind in kinds)))
-    kinds = [replace(kind, cost=kind.cost // cost_unit) for kind in kinds]
+    cost_unit = 1 if _credits(job) else max(1, gcd(*(kind.cost for kind in kinds)))
     problem = Problem(
-        tuple(-(-size.room // step) for size in order),
-        tuple(demands[size] for size in order),
-        tuple(kinds),
+        tuple(max(1, needed(size.room)) for size in order),
+        tuple(job.demands[size] for size in order),
+        tuple(replace(kind, cost=kind.cost // cost_unit) for kind in kinds),
         tuple(-1 if size.block is None else blocks.index(size.block) for size in order),
         tuple(openings),
     )
-    return _Sheet(problem, tuple(order), tuple(lengths), priced, cost_unit)
+    return _Sheet(problem, step, exact, order, tuple(lengths), job.priced, cost_unit, heats)
 
 
-def _mask(bar: _Bar, order: Sequence[_Size], heats: dict[str, tuple[str, ...]]) -> tuple[bool, ...] | None:
-    if not heats:
-        return None
-    return tuple(size.group is None or heats[size.group] == bar.source for size in order)
+def _credits(job: _Job) -> bool:
+    return job.priced and job.saw.keep_min is not None and job.saw.keep_percent > 0
+
+
+def _units(job: _Job) -> tuple[int, int]:
+    """The common unit of all sizes, and the one to plan in: the same where the tables allow it."""
+    order, saw = job.order, job.saw
+    finest = gcd(*(size.room for size in order), *(size.opening for size in order))
+    kerfs = {size.kerf for size in order}
+    widest = max(_room(bar, saw) for bar in job.bars) + max(kerfs)
+    # The planner's table has a row for each doubling of each piece's count, and a column for each unit.
+    rows = sum(max(1, min(job.demands[size], widest // size.room)).bit_length() for size in order)
+    rows *= len(kerfs)
+    most = min(MOST_UNITS, MOST_CELLS // rows)
+    if _credits(job):
+        most = max(most, min(MOST_FINE_UNITS, MOST_FINE_CELLS // rows))
+    if widest // finest <= most:
+        return finest, finest
+    step = PLANNING_UNIT_NM[job.unit]
+    while widest // step > most:
+        step *= 2
+    return finest, step
+
+
+def _by_kerf(order: Sequence[_Size], bar: _Bar, heats: _Heats) -> list[tuple[int, tuple[bool, ...]]]:
+    """For each kerf: which pieces may lie in a bar in which it is the narrowest."""
+    mine = [size.group is None or heats[size.group] == bar.source for size in order]
+    return [
+        (kerf, tuple(may and size.kerf >= kerf for may, size in zip(mine, order, strict=True)))
+        for kerf in sorted({size.kerf for size in order})
+    ]
 
 
 def _kinds(
+    job: _Job,
     bar: _Bar,
-    saw: SawSettings,
+    room: int,
+    capacity: int,
     step: int,
-    exact: bool,
-    priced: bool,
-    total: int,
-    number: int,
+    stock: int,
     allowed: tuple[bool, ...] | None,
 ) -> list[Kind]:
     """A length as it is cut up, and once more for leaving a credited rest."""
-    room = _room(bar, saw)
-    capacity = room // step
+    saw = job.saw
+    total = sum(job.demands.values())
     limit = _limit(bar)
     limit = total if limit is None else min(limit, total)
     cost = 0
     if bar.stock is not None:
         price = (bar.stock.price or Decimal(0)) * MONEY_PARTS
-        cost = int(price.to_integral_value(ROUND_HALF_UP)) if priced else bar.length.nm
-    plain = Kind(capacity, cost, limit, number, allowed=allowed)
-    if saw.keep_min is None or not saw.keep_percent or not cost or not priced:
+        cost = int(price.to_integral_value(ROUND_HALF_UP)) if job.priced else bar.length.nm
+    plain = Kind(capacity, cost, limit, stock, allowed=allowed)
+    if not _credits(job) or saw.keep_min is None or not cost:
         return [plain]
     # leftover in nm = slack * step + spare; credit = cost * percent / 100 * leftover / length
-    spare = saw.grip.nm + (room - capacity * step if exact else 0)
+    spare = saw.grip.nm + room - capacity * step
     keep = max(0, -((spare - saw.keep_min.nm) // step))
     if keep >= capacity:
         return [plain]
@@ -417,7 +521,7 @@ def _kinds(
     rate = Fraction(cost) * Fraction(saw.keep_percent) / 100 / bar.length.nm
     slope, base = rate * step, rate * spare
     over = slope.denominator * base.denominator // gcd(slope.denominator, base.denominator)
-    kept = Kind(capacity - keep, cost, limit, number, int(slope * over), int(base * over), over, allowed)
+    kept = Kind(capacity - keep, cost, limit, stock, int(slope * over), int(base * over), over, allowed)
     return [kept] if keep == 0 else [plain, kept]
 
 
@@ -432,9 +536,9 @@ def _bars_cut(
     for piece in pieces:
         waiting.setdefault(_size(piece, saw), []).append([piece, piece.count])
     racks = {(*bar.source, bar.length.nm): list(bar.rack) for bar in sheet.bars}
-    ordered = sorted(
-        solution.bars, key=lambda bar: (sheet.bars[bar[0]].stock is None, bar[0], [-n for n in bar[1]])
-    )
+    # Bought bars first, by kind; of one kind those with most of the longest piece first.
+    ordered = sorted(solution.bars, key=lambda bar: bar[1], reverse=True)
+    ordered.sort(key=lambda bar: (sheet.bars[bar[0]].stock is None, bar[0]))
     found: list[BarCut] = []
     for kind, pattern, count in ordered:
         while count:
@@ -457,9 +561,7 @@ def _hand_out(
     """Pieces for one bar, and how many bars in a row get the very same."""
     taken: list[tuple[_Size, Piece, int]] = []
     times = count
-    for i, wanted in enumerate(pattern):
-        if not wanted:
-            continue
+    for i, wanted in held(pattern):
         for piece, left in waiting[sheet.sizes[i]]:
             assert isinstance(piece, Piece) and isinstance(left, int)
             part = min(wanted, left)

@@ -9,7 +9,7 @@ Costs are whole numbers (millionths of money, or nanometres without prices).
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from operator import mul
+from itertools import compress
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +19,11 @@ Pattern = tuple[int, ...]
 
 # Costs of credited plans are told apart to a tenth of a cent: thousandths of a unit of money.
 CREDIT_STEP = 1000
+
+
+def held(pattern: Sequence[int]) -> list[tuple[int, int]]:
+    """Pieces that a pattern holds, as (number of the piece, count)."""
+    return [(i, pattern[i]) for i in compress(range(len(pattern)), pattern)]
 
 
 class OutOfTime(Exception):
@@ -150,9 +155,9 @@ class Problem:
         return {}
 
     def _sum_used(self, pattern: Pattern) -> int:
-        total: int = sum(map(mul, self.sizes, pattern))
+        total = sum(self.sizes[i] * count for i, count in held(pattern))
         if self.openings:
-            opened = {self.blocks[i] for i, count in enumerate(pattern) if count and self.blocks[i] >= 0}
+            opened = {self.blocks[i] for i, _ in held(pattern) if self.blocks[i] >= 0}
             total += sum(self.openings[block] for block in opened)
         return total
 
@@ -222,24 +227,24 @@ def tidy(problem: Problem, bars: Sequence[tuple[int, Pattern, int]]) -> Solution
 
 
 def _may_hold(bar: Kind, pattern: Sequence[int]) -> bool:
-    return bar.allowed is None or all(bar.allowed[i] for i, count in enumerate(pattern) if count)
+    return bar.allowed is None or all(bar.allowed[i] for i, _ in held(pattern))
 
 
 def _cap(kind: int, pattern: Pattern, count: int, left: list[int]) -> list[tuple[int, Pattern, int]]:
     """Bars of one pattern, without pieces beyond what is still asked for."""
     out: list[tuple[int, Pattern, int]] = []
-    held = [(i, a) for i, a in enumerate(pattern) if a]
-    while count and held:
-        times = min(count, min(left[i] // a for i, a in held))
+    load = held(pattern)
+    while count and load:
+        times = min(count, min(left[i] // a for i, a in load))
         if times:
-            for i, a in held:
+            for i, a in load:
                 left[i] -= a * times
             out.append((kind, pattern, times))
             count -= times
             continue
-        held = [(i, min(a, left[i])) for i, a in held if left[i]]
+        load = [(i, min(a, left[i])) for i, a in load if left[i]]
         counts = [0] * len(pattern)
-        for i, a in held:
+        for i, a in load:
             counts[i] = a
         pattern = tuple(counts)
     return out

@@ -32,6 +32,8 @@ DIVE_ROUNDS = 4
 SHARES = 1 << 20
 DIVE_EVERY = 5
 RESTARTS = 200
+# Of more lengths than this no plan is filled anew where the cost of one is known.
+MOST_FILLED_AGAIN = 400
 TAIL_SECONDS = 0.5
 
 Progress = Callable[[int, int], None]
@@ -175,7 +177,8 @@ class Search:
     def run(self) -> Outcome:
         """Search until proven or out of time."""
         problem = self.problem
-        self.offer(greedy_plan(problem))
+        if self.known is None or len(problem.demands) <= MOST_FILLED_AGAIN:
+            self.offer(greedy_plan(problem))
         root = Node(Box.whole(problem), 0, (0,) * len(problem.demands))
         queue: list[tuple[int, int, Node]] = [(0, 0, root)]
         try:
@@ -195,6 +198,7 @@ class Search:
         """The linear program with the first columns."""
         self.master = Master(self.problem, self.scale)
         for kind, pattern, _ in self.best.bars if self.best else ():
+            self.in_time()
             self.master.add(kind, pattern)
         for number in range(len(self.problem.kinds)):
             self.in_time()
@@ -247,20 +251,27 @@ class Search:
     def _by_length(self, root: Node) -> bool:
         """Whether prices in proportion to length already prove the greedy plan; no solver is needed then."""
         priced = [kind for kind in self.problem.kinds if kind.cost]
-        if not priced or self.best is None:
+        if not priced or self.cost_to_beat() >= EMPTY:
             return False
         cheapest = min(priced, key=lambda kind: Fraction(kind.cost, kind.capacity))
         rate = Fraction(cheapest.cost * self.fine, cheapest.capacity)
         prices = [int(size * rate) for size in self.problem.sizes]
         # What fits in a bar is worth no more than its capacity at this rate: a bound without any table.
         least = [
-            kind.cost * self.fine - int(kind.capacity * rate) - 1 - self._most_credits[k]
-            for k, kind in enumerate(self.problem.kinds)
+            kind.cost * self.fine - self._most_by_length(k, rate) for k, kind in enumerate(self.problem.kinds)
         ]
         self._bound_by(root, prices, least)
         reduced, _ = self.price_out(prices, self._tables)
         self._raise(root, prices, reduced)
         return self.beaten(root.bound)
+
+    def _most_by_length(self, number: int, rate: Fraction) -> int:
+        """The most that a bar of a kind can bring at a price for each unit, its credit included."""
+        capacity, credit = self.problem.kinds[number].capacity, self._credits[number]
+        if credit is None or rate.numerator * capacity >= 1 << 62:
+            return int(capacity * rate) + 1 + self._most_credits[number]
+        worth = np.arange(capacity + 1, dtype=np.int64) * rate.numerator // rate.denominator
+        return int((worth + credit).max()) + 1
 
     def _least_stuck(self) -> int:
         return min((node.bound for node in self.closed if node.stuck), default=1 << 200)

@@ -103,6 +103,56 @@ def test_nested_mitres_cost_what_cp_sat_says(job):
     judge(job)
 
 
+@settings(max_examples=30)
+@given(small_jobs(mitres=True, credit=True))
+def test_mitres_with_credited_leftovers_cost_what_cp_sat_says(job):
+    judge(job)
+
+
+def test_the_narrowest_kerf_is_spared_at_the_end():
+    # 3 pieces of 322 with 2 kerfs of 10/cos 60 = 20 are 1006; with 20 + 20 + 20 - 10 they would be too long.
+    pieces = [Piece("A", mm(322), 3, (60.0, 0.0))]
+    saw = SawSettings(mm(10))
+    plan = plan_cuts(pieces, [StockBar(mm(1006), Decimal(9))], [], saw, seconds=5)
+    assert (plan.cost, plan.proven) == (Decimal(9), True)
+    assert faults_of_plan(pieces, [StockBar(mm(1006), Decimal(9))], [], saw, plan) == []
+
+
+@st.composite
+def odd_jobs(draw):
+    """Few pieces without a common unit, of lengths that fill a bar to within a fraction of 0.1 mm."""
+    first = [draw(st.integers(200_000_001, 399_999_999)) for _ in range(draw(st.integers(1, 3)))]
+    bar = 1_000_000_000
+    pieces = [Piece(f"P{i}", Length(n), draw(st.integers(1, 2))) for i, n in enumerate(first)]
+    pieces += [
+        Piece(f"Q{i}", Length(bar - first[i] - first[-1] + draw(st.sampled_from([-60_000, 0, 40_000]))), 1)
+        for i in range(len(first))
+    ]
+    return pieces, [StockBar(Length(bar), Decimal(7)), StockBar(Length(bar // 2), Decimal(4))]
+
+
+@settings(max_examples=15)
+@given(odd_jobs(), st.sampled_from([Decimal(0), Decimal(50)]))
+def test_what_is_proven_of_rounded_sizes_is_true_of_the_sizes_themselves(job, percent):
+    pieces, stocks = job
+    saw = SawSettings(mm(0), keep_min=mm(100), keep_percent=percent)
+    plan = plan_cuts(pieces, stocks, [], saw, seconds=5)
+    assert faults_of_plan(pieces, stocks, [], saw, plan) == []
+    optimum, sure = cheapest(pieces, stocks, [], saw, seconds=2)
+    # Any plan that the referee finds is above the bound; a proven one is not dearer.
+    assert optimum is None or plan.bound <= Decimal(optimum.numerator) / optimum.denominator + Decimal("1e-9")
+    if plan.proven and sure:
+        assert to_cent(plan.cost) == to_cent(Decimal(optimum.numerator) / optimum.denominator)
+
+
+def test_a_piece_of_exactly_the_usable_length_fits_whatever_its_unit():
+    pieces = [Piece("A", Length(1_000_000_007), 2), Piece("B", Length(333_333_331), 1)]
+    stocks = [StockBar(Length(1_000_000_007), Decimal(5))]
+    plan = plan_cuts(pieces, stocks, [], SawSettings(mm(0)), seconds=2)
+    assert faults_of_plan(pieces, stocks, [], SawSettings(mm(0)), plan) == []
+    assert (plan.cost, plan.bars_used) == (15, 3)
+
+
 @pytest.mark.parametrize("unit", ["mm", "in"])
 def test_lengths_without_a_common_unit_still_fit(unit):
     pieces = [Piece("A", Length(450_123_457), 7), Piece("B", Length.from_inches("12.3"), 5)]
