@@ -181,6 +181,8 @@ def main() -> None:
     """Entry point of the `shopquote` script."""
     # A command is short: looking for cycles at the usual pace takes a fifth of its start-up.
     gc.set_threshold(CYCLES_SOUGHT_EVERY)
+    # No command multiplies matrices: numpy need not start a thread for each core when it is loaded.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal without an é must not end a command
@@ -189,6 +191,8 @@ def main() -> None:
         try:
             app(prog_name="shopquote")
         finally:
+            # All is written: seeking cycles among everything loaded would only delay the end.
+            gc.freeze()
             if sys.stdout is not stdout:
                 raise BrokenPipeError  # the command line has put a silent stdout in its place
             stdout.flush()

@@ -26,7 +26,6 @@ from shopquote.records.jobs import Job, JobRevision, PartRow, StateChange
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
 from shopquote.services.database import next_number
-from shopquote.services.job_book import read_job, write_beside, write_job_book
 from shopquote.services.job_file import read_text, write_job_text
 from shopquote.services.job_rows import CheckedJob, revision_rows, spec_of
 from shopquote.services.job_states import MOVES as MOVES
@@ -90,6 +89,8 @@ def check_jobs(paths: Sequence[Path], shop: BendingShop, *, after: str = "") -> 
         InputError: the mistakes of all the files together, parts of no possible geometry included.
         CannotMakeError: such parts are all that is wrong.
     """
+    from shopquote.services.job_book import read_job  # a quote or a takeoff reads no workbook
+
     checked: list[CheckedJob] = []
     errors: list[tuple[Path, InputError | CannotMakeError]] = []
     for path in dict.fromkeys(paths):
@@ -330,6 +331,8 @@ def remove_job(session: Session, number: str) -> str:
 
 def export_job(loaded: LoadedJob, folder: Path) -> list[Path]:
     """Write a job as a job file and as a workbook into a folder; returns both paths."""
+    from shopquote.services.job_book import write_beside, write_job_book
+
     newest = loaded.revision.revision == loaded.job.revision
     name = loaded.job.number if newest else f"{loaded.job.number}-revision-{loaded.revision.revision}"
     toml = write_beside(folder / f"{name}.toml", write_job_text(loaded.spec).encode())
