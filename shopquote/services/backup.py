@@ -197,6 +197,7 @@ def _put_on_server(copy: Path, where: URL, *, replace: bool) -> None:
                         f"coalesce(max(id), 1), max(id) IS NOT NULL) FROM {table.name}"
                     )
                 )
+            new.execute(text("ANALYZE"))  # the server learns how many rows have come at once
     finally:
         source.dispose()
         target.dispose()

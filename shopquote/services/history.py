@@ -14,7 +14,7 @@ from decimal import Decimal
 from typing import Any
 
 import numpy as np
-from sqlalchemy import func, insert, select
+from sqlalchemy import func, insert, select, text
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.grades import STARTING_GRADES
@@ -176,6 +176,7 @@ class _Maker:
             if len(self.rows.get(TimeEntry, ())) > 50_000:
                 self._store()
         self._store()
+        self.session.execute(text("ANALYZE"))  # the database learns how many rows have come at once
         truth = {name: float(self.book[name].value) * factor for name, factor in TRUTH.items()}
         return History(
             tuple(names["finished"]), tuple(names["lost"]), tuple(names["quoted"]), truth, self.entries

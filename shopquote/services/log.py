@@ -203,7 +203,7 @@ def log_bars(
         raise InputError(f"Bars for {kind} need a reason: --reason TEXT.")
     metal = known_grade(session, grade)
     if cost is None:
-        cost = _stock_price(session, bar, metal, measure, count, on)
+        cost = _stock_price(session, bar, metal, measure, count, (on, today))
     total = _amount(session, cost)
     back = [Measure.parse(text, unit) for text in returned]
     left = sum((item.length for item in back), Length(0))
@@ -575,20 +575,25 @@ def known_grade(session: Session, grade: str) -> Grade:
 
 
 def _stock_price(
-    session: Session, section: Section, grade: Grade, measure: Measure, count: int, on: date
+    session: Session, section: Section, grade: Grade, measure: Measure, count: int, days: Sequence[date]
 ) -> Decimal:
-    """What `count` bars of this length cost by the cheapest list of that day, in the shop's currency."""
-    prices = []
-    for listed in listed_bars(session, section, grade, on):
-        price = listed.unit_price(listed.mass_kg * count)
-        if listed.length == measure.length and price is not None:
-            prices.append(price * listed.supplier.exchange_rate * count)
-    if not prices:
-        raise NotFoundError(
-            f"No stock price is on file for {measure.text} of {section.text} in {grade.name}.",
-            hint="Say what the bars cost: --cost TOTAL",
-        )
-    return min(prices)
+    """What `count` bars of this length cost in the shop's currency.
+
+    By the cheapest list of the first of `days` that has one: bars may have been used on a
+    day before the shop's first price list.
+    """
+    for day in days:
+        prices = []
+        for listed in listed_bars(session, section, grade, day):
+            price = listed.unit_price(listed.mass_kg * count)
+            if listed.length == measure.length and price is not None:
+                prices.append(price * listed.supplier.exchange_rate * count)
+        if prices:
+            return min(prices)
+    raise NotFoundError(
+        f"No stock price is on file for {measure.text} of {section.text} in {grade.name}.",
+        hint="Say what the bars cost: --cost TOTAL",
+    )
 
 
 def _unlike(message: str, word: str, known: Sequence[str]) -> str:

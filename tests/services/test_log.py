@@ -161,6 +161,14 @@ def test_bars_take_the_stock_price_of_the_day_or_the_cost_said(writing):
     assert [row.section_key for row in writing.scalars(select(BarUse))] == ["round 12", "round 12"]
 
 
+def test_bars_used_before_the_first_price_list_take_the_price_of_today(writing):
+    now = log_bars(writing, NUMBER, "round 12", "S275", "6000", 1, **WHEN)
+    before = log_bars(
+        writing, NUMBER, "round 12", "S275", "6000", 1, **{**WHEN, "on": TODAY - timedelta(days=300)}
+    )
+    assert before.cost == now.cost > 0
+
+
 def test_bars_without_a_price_on_file_need_a_cost(writing):
     number = NUMBER
     with pytest.raises(NotFoundError) as caught:
