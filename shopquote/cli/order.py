@@ -367,11 +367,12 @@ def _arrivals(
     """What came, from the sheet or from the options; the service tells all from some."""
     from shopquote.services.goods_in import read_goods_sheet
     from shopquote.services.on_file import shop_unit
-    from shopquote.services.receive import arrivals_of_line
+    from shopquote.services.receive import arrivals_of_line, lines_as_they_stand
     from shopquote.services.tables_io import read_table
 
     if sheet is not None:
-        return list(read_goods_sheet(read_table(sheet), shop_unit(session)))
+        lines = lines_as_they_stand(session, order)
+        return list(read_goods_sheet(read_table(sheet), shop_unit(session), lines))
     return arrivals_of_line(
         session, order, line, count=count, lengths=lengths, heat=heat, certificate=certificate,
         charged=_money(charged),

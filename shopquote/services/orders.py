@@ -78,13 +78,16 @@ class PlacedOrders:
     """Orders placed and the plan they come from.
 
     `elsewhere` names the plan's bars that are on order or cut already, the other
-    picks lie on the rack. `not_won` are jobs, with their state, that no customer has accepted yet.
+    picks lie on the rack. `idle` are pieces, with their job, that lie promised and are not needed
+    (the job may have become smaller since). `not_won` are jobs, with their state, that no customer
+    has accepted yet.
     """
 
     numbers: tuple[str, ...]
     plan: PurchasePlan
     elsewhere: frozenset[str] = frozenset()
     not_won: tuple[tuple[str, str], ...] = ()
+    idle: tuple[tuple[str, str], ...] = ()
     snapshots: tuple[dict[str, object], ...] = field(default=())
 
     @property
@@ -150,6 +153,7 @@ def order_for_jobs(
                 plan,
                 frozenset(name for bar in moment.bars if bar.state != "on the rack" for name in bar.names()),
                 _not_won(session, job_numbers),
+                _idle(moment, plan),
                 tuple(snapshot_of(order) for order in orders),
             )
     raise DatabaseError(
@@ -243,6 +247,16 @@ def _not_sawn(pieces: Sequence[Piece], sawn: Sequence[Length]) -> tuple[Piece, .
 def _not_won(session: Session, job_numbers: Sequence[str]) -> tuple[tuple[str, str], ...]:
     jobs = [find_job(session, number) for number in dict.fromkeys(job_numbers)]
     return tuple((job.number, job.state) for job in jobs if job.state in ("asked", "quoted"))
+
+
+def _idle(moment: _Moment, plan: PurchasePlan) -> tuple[tuple[str, str], ...]:
+    """Promised pieces from which the plan cuts nothing; those that the supplier sawed are no bars to cut."""
+    picked = {pick.name for pick in plan.picks}
+    return tuple(
+        (bar.name, bar.job)
+        for bar in moment.bars
+        if bar.state == "on the rack" and bar.job and not bar.cut and bar.name not in picked
+    )
 
 
 def _groups(session: Session, asked: Sequence[Job]) -> tuple[tuple[str, ...], ...]:

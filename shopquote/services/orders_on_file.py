@@ -25,6 +25,9 @@ from shopquote.services.on_file import shop_unit, the_shop
 from shopquote.services.purchase import Load, lengths_of, main_job
 from shopquote.services.rack import share_out
 
+# What a list shows; an order that a revision replaced is shown by asking for that revision.
+LISTED_STATES = ("asked", "placed", "part received", "received", "cancelled")
+
 
 def find_supplier(session: Session, name: str) -> Supplier:
     """The supplier with this name.
@@ -61,7 +64,19 @@ def find_order(session: Session, number: str, revision: int | None = None) -> Or
 def list_orders(
     session: Session, *, states: Sequence[str] = (), supplier: str | None = None, job: str | None = None
 ) -> tuple[Order, ...]:
-    """Orders by number, newest first, without those that a revision has replaced."""
+    """Orders by number, newest first, without those that a revision has replaced.
+
+    Raises:
+        InputError: a state that orders do not have.
+        NotFoundError: the supplier or job is not on file.
+    """
+    for state in states:
+        if state not in LISTED_STATES:
+            near = nearest_word(state, LISTED_STATES)
+            raise InputError(
+                f"State {state[:40]!r}: expected one of {', '.join(LISTED_STATES)}.",
+                hint=f"Did you mean {near!r}?" if near else None,
+            )
     query = select(Order).where(Order.state != "replaced").options(selectinload(Order.supplier))
     if states:
         query = query.where(Order.state.in_(states))

@@ -51,6 +51,15 @@ class Arrival:
 
 
 @dataclass(frozen=True, slots=True)
+class OpenLine:
+    """A line of an order as it stands: its bar and grade as printed, and how many bars are to come."""
+
+    bar: str
+    grade: str
+    open: int
+
+
+@dataclass(frozen=True, slots=True)
 class Delivery:
     """What is true of a whole delivery. `delivery_charge` None: its part of what was ordered."""
 
@@ -426,6 +435,18 @@ def _change_step(item: StockItem, line: OrderLine, charged: Decimal, on: date) -
                 valid_from=on, invented=old.invented and old is not step,
             )
         )  # fmt: skip
+
+
+def lines_as_they_stand(session: Session, number: str) -> dict[int, OpenLine]:
+    """Every line of an order by its position, for checking a goods-in sheet.
+
+    Raises:
+        NotFoundError: no such order.
+    """
+    return {
+        line.position: OpenLine(line.section_text, line.grade, max(0, line.count - line.received))
+        for line in find_order(session, number).lines
+    }
 
 
 def open_lines(session: Session, number: str) -> Mapping[str, object]:

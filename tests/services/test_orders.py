@@ -429,3 +429,23 @@ def test_shares_of_three_jobs_add_up_to_the_cent(shop):
     assert sorted(placed.plan.shares.values()) == [Decimal("3.33"), Decimal("3.33"), Decimal("3.34")]
     printed = [Decimal(share["share"]) for share in placed.snapshots[0]["jobs"]]
     assert sum(printed) == Decimal(placed.snapshots[0]["total"]) == 10
+
+
+def test_pieces_that_a_smaller_job_no_longer_needs_are_named(shop):
+    only_suppliers(shop, {"name": "Near", "prices": {6000: "12.00"}})
+    job = put_job(shop, ("A", "2900", 2))
+    with shop.session() as session:
+        section = parse_section("round 12", "mm")
+        needed, extra = add_pieces(session, section, "round 12", "S275", mm("6000"), count=2)
+        promise_pieces(session, [needed.code, extra.code], job)
+        codes = {needed.code, extra.code}
+    placed = order(shop, job)
+    assert placed.numbers == ()
+    (pick,) = placed.plan.picks
+    assert placed.idle == tuple((code, job) for code in codes - {pick.name})
+
+
+def test_state_that_orders_do_not_have_is_refused(shop):
+    with shop.reading() as session, pytest.raises(InputError, match="asked, placed") as caught:
+        list_orders(session, states=["place"])
+    assert "'placed'" in caught.value.hint

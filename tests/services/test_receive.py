@@ -23,6 +23,7 @@ from shopquote.services.receive import (
     Arrival,
     Delivery,
     arrivals_of_line,
+    lines_as_they_stand,
     open_lines,
     read_lengths,
     receive_order,
@@ -265,6 +266,29 @@ def test_sheet_lists_what_is_open(ordered):
     receive(ordered, Arrival(1, 2))
     with ordered.reading() as session:
         assert [line["open"] for line in open_lines(session, "1")["lines"]] == [1]
+
+
+def test_sheet_is_entered_only_once_and_for_its_own_order(ordered, tmp_path):
+    path = tmp_path / "goods.csv"
+    columns = ("line", "bar", "grade", "open", "count", "heat")
+
+    def read(*rows):
+        path.write_text(csv_text(columns, rows), encoding="utf-8")
+        with ordered.reading() as session:
+            return read_goods_sheet(read_table(path), "mm", lines_as_they_stand(session, "1"))
+
+    sheet = ((1, "round 12", "S275", 3, 2, "H1"), (1, "", "", "", 1, "H2"))
+    receive(ordered, *read(*sheet))
+    with pytest.raises(InputError) as caught:
+        read(*sheet)
+    (fault,) = caught.value.faults
+    assert (fault.mark, fault.key, fault.found) == ("row 2", "open", "'3'")
+    assert fault.expected.startswith("0 to come")
+    with pytest.raises(InputError) as caught:
+        read((1, "square 20", "S355", 0, 1, ""))
+    assert [fault.key for fault in caught.value.faults] == ["bar", "grade"]
+    # A row written by hand says nothing of what is open: more than was ordered can still come.
+    assert read((1, "", "", "", 1, "H3")) == (Arrival(1, 1, heat="H3"),)
 
 
 # --- traces -----------------------------------------------------------------------------------------
