@@ -17,6 +17,8 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, Offer, PriceStep, SupplierTerms
 from shopquote.calc.buying.prices import Basis, bar_price, read_basis
 from shopquote.calc.money import round_rate
+from shopquote.calc.pricing.answers import PricingPolicy
+from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.units import Length
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.orders import OrderLine
@@ -24,7 +26,6 @@ from shopquote.records.people import Supplier
 from shopquote.services.takeoff import mass_of_bar
 
 GRAMS = Decimal("0.001")
-OLD_PRICE_DAYS = 90
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,23 +151,59 @@ def item_price(session: Session, line: OrderLine) -> Decimal | None:
     return round_rate(price * share + (item.supplier.cut_charge or 0))
 
 
-def stale_price_notes(session: Session, bars: Iterable[tuple[Section, Grade]], on: date) -> tuple[str, ...]:
-    """A line for each bar whose newest price on file is old on a day; for the shop's own eyes.
+def stale_price_notes(
+    session: Session, materials: Iterable[Material], on: date, *, old_after: Decimal, policy: PricingPolicy
+) -> tuple[str, ...]:
+    """A line for each price that plans are charged at and that is old on a day; for the shop's own eyes.
 
-    `OLD_PRICE_DAYS` is common practice, no source: metal is quoted for weeks, not for quarters.
+    The price of the supplier and length that a plan buys is judged, not what others list.
+    What is charged by the metre, net lengths and rack pieces, is so at the lowest price of a metre.
+
+    Args:
+        session: an open session.
+        materials: the plans.
+        on: the day.
+        old_after: days after which a price is old.
+        policy: what is charged by the metre.
     """
+    charged: dict[tuple[str, str], tuple[Material, set[tuple[str, Length]], bool]] = {}
+    for material in materials:
+        key = (material.section.key, material.grade.name)
+        first, bought, by_metre = charged.get(key, (material, set(), policy.material_basis == "net"))
+        if policy.material_basis == "bought":
+            bought.update((bar.supplier, bar.stock) for bar in material.plan.bars if bar.rack_piece is None)
+            by_metre = by_metre or bool(material.rack and policy.rack_charge_pct)
+        charged[key] = (first, bought, by_metre)
     notes = []
-    for section, grade in bars:
-        days = [
-            bar.valid_from for bar in listed_bars(session, section, grade, on) if bar.valid_from is not None
+    for material, bought, by_metre in charged.values():
+        listed = [bar for bar in listed_bars(session, material.section, material.grade, on) if bar.prices]
+        if by_metre and listed:
+            lowest = min(listed, key=_metre_price)
+            bought.add((lowest.supplier.name, lowest.length))
+        notes += [
+            _stale_words(material, bar, on)
+            for bar in listed
+            if (bar.supplier.name, bar.length) in bought and _age(bar, on) > old_after
         ]
-        if not days:
-            continue
-        age = (on - max(days)).days
-        if age > OLD_PRICE_DAYS:
-            name = section.text or section.key
-            notes.append(
-                f"The newest price of {name} {grade.name} is {age} days old ({max(days).isoformat()}): "
-                "ask the supplier before the quote goes out."
-            )
     return tuple(notes)
+
+
+def _metre_price(bar: ListedBar) -> Decimal:
+    """Price of a metre in the shop's currency at the smallest quantity."""
+    _, price, basis = bar.prices[0]
+    return bar_price(price, basis, bar.length, bar.mass_kg) * bar.supplier.exchange_rate / bar.length.mm
+
+
+def _age(bar: ListedBar, on: date) -> int:
+    """Days since the list that holds."""
+    return 0 if bar.valid_from is None else (on - bar.valid_from).days
+
+
+def _stale_words(material: Material, bar: ListedBar, on: date) -> str:
+    name = f"{material.section.text or material.section.key} {material.grade.name}"
+    length = bar.item.length_text or f"{bar.length.mm.normalize():f} mm"
+    day = "" if bar.valid_from is None else f" ({bar.valid_from.isoformat()})"
+    return (
+        f"The price of {name}, bars of {length} from {bar.supplier.name}, is {_age(bar, on)} days old{day}: "
+        "ask the supplier before the quote goes out."
+    )

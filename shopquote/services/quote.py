@@ -167,10 +167,13 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
     other_sets = [count for count in asked if count != sets]
     seconds = SECONDS_FOR_BREAKS / max(1, len(other_sets))
     others: list[Estimate] = []
+    planned = [*materials]
     not_planned: list[str] = []
     for count in other_sets:
         try:
-            others.append(estimated(count, planner.plan(count, min(SECONDS, seconds))))
+            made = planner.plan(count, min(SECONDS, seconds))
+            others.append(estimated(count, made))
+            planned += made
         except CannotMakeError as error:
             # A stock length with a limit may not reach for the largest quantity; the rest is still quoted.
             not_planned.append(f"{count} sets are not offered: {error.message}")
@@ -180,7 +183,7 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
     problems = tuple(
         f"Part {answer.mark}: {problem.message}" for answer in answers.values() for problem in answer.problems
     )
-    stale = stale_price_notes(session, [(material.section, material.grade) for material in materials], today)
+    stale = stale_price_notes(session, planned, today, old_after=book.value("price.old-after"), policy=policy)
     document = QuoteDocument(
         job=loaded.job.number,
         job_revision=loaded.revision.revision,

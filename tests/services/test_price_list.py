@@ -8,13 +8,20 @@ import pytest
 from openpyxl import Workbook
 from sqlalchemy import func, select
 
+from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.job import PartSpec
+from shopquote.calc.pricing.answers import PricingPolicy
+from shopquote.calc.takeoff.answers import RackBar
+from shopquote.calc.takeoff.takeoff import take_off
+from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.offers import listed_bars, stale_price_notes
-from shopquote.services.on_file import grades_on_file, section_of
+from shopquote.services.on_file import bending_shop, grades_on_file, saw_settings, section_of
 from shopquote.services.price_list import read_price_list, store_price_list
 from shopquote.services.tables_io import csv_text, read_table
+from shopquote.services.takeoff import stock_bars
 
 DAY = date(2026, 4, 1)
 NAME = "Quarry Bank Steel (invented)"
@@ -160,11 +167,57 @@ def test_unknown_supplier_is_not_found(shop, tmp_path):
         read_price_list(session, "Nobody", table(tmp_path), on=DAY)
 
 
+def planned(session, on: date, rack=()):
+    """What a plan buys for one rod of 450 mm; a price list holds per supplier and length."""
+    steel, section = grades_on_file(session)["S275"], section_of("round 12")
+    part = PartSpec("A", "rod", 4, "round 12", "S275", length=Measure.parse("450", "mm"))
+    answer = analyse_part(part, "mm", bending_shop(session))
+    return take_off(
+        [(answer, part, 4, "J-0001")], lambda s, g: stock_bars(session, s, g, on), lambda s, g: rack,
+        saw_settings(session), "mm", 0.5,
+    ), listed_bars(session, section, steel, on)  # fmt: skip
+
+
+def notes_on(session, on: date, *, rack=(), days: str = "90", **policy) -> tuple[str, ...]:
+    materials, _ = planned(session, on, rack)
+    terms = PricingPolicy(currency="EUR", **policy)
+    return stale_price_notes(session, materials, on, old_after=Decimal(days), policy=terms)
+
+
 def test_old_prices_are_pointed_out_with_their_age(shop):
     with shop.session() as session:
-        steel = grades_on_file(session)["S275"]
-        bars = [(section_of("round 12"), steel)]
         # The starting list of the shop holds from 2 March 2026.
-        assert stale_price_notes(session, bars, date(2026, 5, 31)) == ()
-        (note,) = stale_price_notes(session, bars, date(2026, 6, 1))
-        assert "round 12 S275 is 91 days old (2026-03-02)" in note
+        assert notes_on(session, date(2026, 5, 31)) == ()
+        (note,) = notes_on(session, date(2026, 6, 1))
+        assert "round 12 S275" in note and "is 91 days old (2026-03-02)" in note
+        assert notes_on(session, date(2026, 6, 1), days="91") == ()
+
+
+def test_fresh_dear_price_of_another_does_not_hide_the_old_one_that_is_bought_at(with_supplier):
+    later = date(2026, 7, 1)
+    with with_supplier.session() as session:
+        other = session.scalar(select(Supplier).where(Supplier.name == NAME))
+        (bought,) = {bar.supplier for m in planned(session, later)[0] for bar in m.plan.bars}
+        item = StockItem(
+            supplier_id=other.id, section_key=section_of("round 12").key, section_text="round 12",
+            grade="S275", length=Length.from_mm(6000), length_text="6 m",
+        )  # fmt: skip
+        item.prices.append(StockPrice(price=Decimal(99), basis="bar", valid_from=later))
+        session.add(item)
+        session.flush()
+        (note,) = notes_on(session, later)
+        assert bought in note and NAME not in note and "121 days old" in note
+        item.prices[0].price = Decimal("0.10")  # now it is bought from the other, at today's price
+        session.flush()
+        assert notes_on(session, later) == ()
+
+
+def test_price_that_nothing_is_charged_at_is_not_judged(shop):
+    rack = (RackBar("R-0001", Length.from_mm(3000)),)
+    with shop.session() as session:
+        on = date(2026, 7, 1)
+        assert notes_on(session, on, rack=rack, rack_charge_pct=Decimal(0)) == ()
+        (by_metre,) = notes_on(session, on, rack=rack, rack_charge_pct=Decimal(50))
+        assert "121 days old" in by_metre  # what the rack piece is charged at
+        (net,) = notes_on(session, on, material_basis="net")
+        assert net == by_metre

@@ -313,6 +313,7 @@ _THE_REST: tuple[_Row, ...] = (
     ("price.material", "1", "times", "6", "common practice, no source: prices move meanwhile"),
     ("price.bought", "1", "times", "3", PRACTICE),
     ("price.outside", "1", "times", "5", PRACTICE),
+    ("price.old-after", "90", "days", "0", "common practice, no source: metal is quoted for weeks"),
 )  # fmt: skip
 
 
