@@ -7,6 +7,7 @@ filled in by the shop and read back by `services.sheet`.
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -384,20 +385,21 @@ def _bars_tab(book: Book, sheet: FloorSheet) -> None:
     unit = UNIT_WORD[sheet.unit]
     how = (
         "Used: how many of the bars were sawn. Came back: measured lengths that went back on the rack, "
-        f"apart by a semicolon; bare numbers are {unit}. Rework: yes, with the reason."
+        f"apart by a semicolon; bare numbers are {unit}. Cost: what the row's bars cost in all, only where "
+        "the shop has no price of such a bar on file. Rework: yes, with the reason."
     )
-    row = _fill_head(page, sheet, BARS_TAB, how, [9, 16, 10, 11, 13, 12, 9, 8, 18, 13, 9, 24])
+    row = _fill_head(page, sheet, BARS_TAB, how, [9, 16, 10, 11, 13, 12, 9, 8, 18, 10, 13, 9, 24])
     for bar in sheet.saw:
         number = f"{bar.first}" if bar.count == 1 else f"{bar.first} to {bar.last}"
         length = shown_exact(bar, sheet)
-        values = [number, bar.bar, bar.grade, length, bar.piece, bar.heat, bar.count, *[None] * 5]
+        values = [number, bar.bar, bar.grade, length, bar.piece, bar.heat, bar.count, *[None] * 6]
         _fill_row(page, row, BARS_TAB, values)
         row += 1
     spare = BARS_TAB.but_shaded("Section", "Grade", "Length", "Rack piece")
     for _ in range(BARS_TAB.spare):
         _fill_row(page, row, spare, [None] * len(BARS_TAB.columns))
         row += 1
-    _choices(page, "K", 6, row - 1, "yes")
+    _choices(page, get_column_letter(BARS_TAB.columns.index("Rework") + 1), 6, row - 1, "yes")
     _finish_tab(page, sheet, landscape=True, head_rows="5:5")
 
 

@@ -149,12 +149,16 @@ class FloorSheet:
 
 @dataclass(frozen=True, slots=True)
 class Tab:
-    """A tab that the shop fills in: its name, columns and how many empty rows it has."""
+    """A tab that the shop fills in: its name, columns and how many empty rows it has.
+
+    Sheets printed before a column was thought of lack those named in `newer`; they are still read.
+    """
 
     name: str
     columns: tuple[str, ...]
     shaded: tuple[str, ...]
     spare: int
+    newer: tuple[str, ...] = ()
 
     def but_shaded(self, *columns: str) -> "Tab":
         """The same tab with more columns to fill in, for its empty rows."""
@@ -179,12 +183,14 @@ BARS_TAB = Tab(
         "Planned",
         "Used",
         "Came back",
+        "Cost",
         "Day",
         "Rework",
         "Reason or note",
     ),
-    ("Used", "Came back", "Day", "Rework", "Reason or note"),
+    ("Used", "Came back", "Cost", "Day", "Rework", "Reason or note"),
     6,
+    newer=("Cost",),
 )
 SCRAP_TAB = Tab(
     "Scrap", ("Mark", "Pieces", "Day", "Person", "Reason"), ("Mark", "Pieces", "Day", "Person", "Reason"), 8

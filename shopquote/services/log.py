@@ -5,6 +5,7 @@ commits. Costs are rounded to the currency when they are logged, at the rate or
 price of that day, so that every later sum adds up to the cent.
 """
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -21,6 +22,7 @@ from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.review.variance import labour_cost
 from shopquote.calc.units import Length, Measure, Unit, show_length
 from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.records.columns import exact_decimal
 from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
 from shopquote.records.rack import RackPiece
@@ -203,7 +205,12 @@ def log_bars(
         raise InputError(f"Bars for {kind} need a reason: --reason TEXT.")
     metal = known_grade(session, grade)
     if cost is None:
-        cost = _stock_price(session, bar, metal, measure, count, (on, today))
+        cost = stock_price(session, bar, metal, measure, count, (on, today))
+    if cost is None:
+        raise NotFoundError(
+            f"No stock price is on file for {measure.text} of {bar.text} in {metal.name}.",
+            hint="Say what the bars cost: --cost TOTAL",
+        )
     total = _amount(session, cost)
     back = [Measure.parse(text, unit) for text in returned]
     left = sum((item.length for item in back), Length(0))
@@ -506,6 +513,25 @@ def read_minutes(text: str) -> Decimal:
         raise InputError(f"Minutes are {text!r}; {expected}.") from None
 
 
+_THOUSANDS = re.compile(r"\d{1,3}(,\d{3})+(\.\d*)?")
+
+
+def read_amount(text: str) -> Decimal:
+    """An amount: 12.50, or 1,250.00 with its thousands apart.
+
+    Raises:
+        InputError: no number, or a comma that may be a decimal one, which would make 12,50 into 1250.
+
+    >>> read_amount("1,250.00")
+    Decimal('1250.00')
+    """
+    if "," in text:
+        if not _THOUSANDS.fullmatch(text.strip()):
+            raise InputError(f"Amount is {text!r}; expected a point before the cents, such as 12.50.")
+        text = text.replace(",", "")
+    return exact_decimal(text)
+
+
 def _number(text: str) -> Decimal:
     value = Decimal(text.strip())
     if not value.is_finite():
@@ -574,10 +600,10 @@ def known_grade(session: Session, grade: str) -> Grade:
     raise NotFoundError(_unlike(f"Grade {grade!r} is not on file.", grade, list(grades)))
 
 
-def _stock_price(
+def stock_price(
     session: Session, section: Section, grade: Grade, measure: Measure, count: int, days: Sequence[date]
-) -> Decimal:
-    """What `count` bars of this length cost in the shop's currency.
+) -> Decimal | None:
+    """What `count` bars of this length cost in the shop's currency; None without a price on file.
 
     By the cheapest list of the first of `days` that has one: bars may have been used on a
     day before the shop's first price list.
@@ -590,10 +616,7 @@ def _stock_price(
                 prices.append(price * listed.supplier.exchange_rate * count)
         if prices:
             return min(prices)
-    raise NotFoundError(
-        f"No stock price is on file for {measure.text} of {section.text} in {grade.name}.",
-        hint="Say what the bars cost: --cost TOTAL",
-    )
+    return None
 
 
 def _unlike(message: str, word: str, known: Sequence[str]) -> str:

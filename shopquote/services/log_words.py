@@ -1,6 +1,5 @@
 """The words of `shopquote log` as one value: which form was meant, and what to log for it."""
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -11,7 +10,6 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.errors import InputError
-from shopquote.records.columns import exact_decimal
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
 from shopquote.services import log as logs
@@ -185,22 +183,8 @@ def _log_money(session: Session, number: str, words: LogWords, on: date, today: 
     )  # fmt: skip
 
 
-_THOUSANDS = re.compile(r"\d{1,3}(,\d{3})+(\.\d*)?")
-
-
 def _money(text: str | None) -> Decimal | None:
-    """An amount: 12.50, or 1,250.00 with its thousands apart.
-
-    Raises:
-        InputError: a comma that may be a decimal one, which would make 12,50 into 1250.
-    """
-    if text is None:
-        return None
-    if "," in text:
-        if not _THOUSANDS.fullmatch(text.strip()):
-            raise InputError(f"Amount is {text!r}; expected a point before the cents, such as 12.50.")
-        text = text.replace(",", "")
-    return exact_decimal(text)
+    return None if text is None else logs.read_amount(text)
 
 
 def _count(words: LogWords) -> int:

@@ -6,7 +6,7 @@ sheet can be read again after more has been filled in.
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
@@ -27,12 +27,15 @@ from shopquote.services.floor import BARS_TAB, MINUTES_TAB, SCRAP_TAB, Tab
 from shopquote.services.log import (
     MINUTE_STEP,
     Logged,
+    known_grade,
     log_bars,
     log_minutes,
     log_piece,
     log_scrap,
     open_for_log,
+    read_amount,
     read_minutes,
+    stock_price,
 )
 
 LARGEST_FILE = 10_000_000
@@ -155,13 +158,14 @@ def _rows(
             f"{name}: tab {tab.name}: the row of headings that begins with {tab.columns[0]!r} is gone."
         )
     heads = cells[start][1]
-    missing = [column for column in tab.columns if column not in heads]
+    missing = [column for column in tab.columns if column not in heads and column not in tab.newer]
     if missing:
         raise InputError(f"{name}: tab {tab.name}: the column {missing[0]!r} is gone.")
-    places = {column: heads.index(column) for column in tab.columns}
+    places = {column: heads.index(column) for column in tab.columns if column in heads}
     rows = []
     for number, row in cells[start + 1 :]:
-        values = {column: row[place] if place < len(row) else None for column, place in places.items()}
+        values = dict.fromkeys(tab.columns)
+        values |= {column: row[place] if place < len(row) else None for column, place in places.items()}
         if any(values[column] not in (None, "") for column in needed):
             rows.append(SheetRow(tab.name, number, values))
         elif any(
@@ -199,7 +203,7 @@ class _Reader:
         try:
             take(row, found)
         except ShopquoteError as error:
-            self._fault(row, "", error.message, "a row that can be logged")
+            self._tell(row, "", error)
 
     def _minutes(self, row: SheetRow, found: int) -> None:
         operation = self._operation(row)
@@ -228,7 +232,8 @@ class _Reader:
     def _bars(self, row: SheetRow, found: int) -> None:
         piece = _text(row.values["Rack piece"])
         back = self._lengths(row)
-        used = self._number_of(row, "Used", _whole) if row.values["Used"] not in (None, "") else None
+        used = self._filled_number(row, "Used", _whole)
+        cost = self._filled_number(row, "Cost", read_amount)
         if used is None:
             used = Decimal(1) if back else None
         day = self._day_of(row)
@@ -240,12 +245,15 @@ class _Reader:
         source = self._source(row)
         held = self._held(BarUse, source)
         if held is not None:
-            self._seen(row, held.count == int(used) or bool(piece))
+            same = held.count == int(used) and cost in (None, held.cost)
+            self._seen(row, same or bool(piece))
             return
-        if piece:
+        if piece and cost is not None:
+            self._fault(row, "Cost", f"{cost}", "nothing, because a rack piece brings its own cost")
+        elif piece:
             self._one_piece(row, piece, used, back, day, rework, reason, source)
         else:
-            self._typed_bars(row, int(used), back, day, rework, reason, source)
+            self._typed_bars(row, int(used), cost, back, day, rework, reason, source)
 
     def _one_piece(
         self, row: SheetRow, code: str, used: Decimal, back: list[Measure], day: date, rework: bool,
@@ -263,26 +271,32 @@ class _Reader:
         )  # fmt: skip
 
     def _typed_bars(
-        self, row: SheetRow, used: int, back: list[Measure], day: date, rework: bool, reason: str, source: str
-    ) -> None:
-        words = {name: _text(row.values[name]) for name in ("Section", "Grade", "Length")}
-        for name, word in words.items():
-            if not word:
-                self._fault(row, name, "nothing", f"the {name.lower()} of the bar")
-        if not all(words.values()):
+        self, row: SheetRow, used: int, cost: Decimal | None, back: list[Measure], day: date, rework: bool,
+        reason: str, source: str,
+    ) -> None:  # fmt: skip
+        section = self._word_of(row, "Section", lambda word: parse_section(word, self.unit))
+        grade = self._word_of(row, "Grade", lambda word: known_grade(self.session, word))
+        length = self._word_of(row, "Length", lambda word: Measure.parse(word, self.unit))
+        if section is None or grade is None or length is None:
             return
-        parse_section(words["Section"], self.unit)
+        if cost is None:
+            cost = stock_price(self.session, section, grade, length, used, (day, self.today))
+        if cost is None:
+            bars = f"{length.text} of {section.text} in {grade.name}"
+            self._fault(row, "Cost", "nothing", f"what the bars cost in all: no price is on file for {bars}")
+            return
         self.logged.append(
             log_bars(
                 self.session,
                 self.job.number,
-                words["Section"],
-                words["Grade"],
-                words["Length"],
+                _text(row.values["Section"]),
+                grade.name,
+                _text(row.values["Length"]),
                 used,
                 on=day,
                 today=self.today,
                 at=self.at,
+                cost=cost,
                 returned=[f"{measure.length.mm} mm" for measure in back],
                 kind="rework" if rework else "work",
                 reason=reason,
@@ -331,6 +345,22 @@ class _Reader:
         self._fault(row, "Operation", word or "nothing", expected, nearest_word(word, OPERATIONS))
         return None
 
+    def _word_of(self, row: SheetRow, column: str, read: Callable[[str], Any]) -> Any:
+        """A word of a bar as what it stands for; None with a fault noted when it stands for nothing."""
+        word = _text(row.values[column])
+        if not word:
+            self._fault(row, column, "nothing", f"the {column.lower()} of the bar")
+            return None
+        try:
+            return read(word)
+        except ShopquoteError as error:
+            self._tell(row, column, error)
+            return None
+
+    def _filled_number(self, row: SheetRow, column: str, read: Any) -> Decimal | None:
+        """A number from a cell that may be left empty."""
+        return None if row.values[column] in (None, "") else self._number_of(row, column, read)
+
     def _number_of(self, row: SheetRow, column: str, read: Any) -> Decimal | None:
         value = row.values[column]
         if value in (None, ""):
@@ -343,7 +373,7 @@ class _Reader:
                 row, column, _text(value), error.message.partition("; expected ")[2].rstrip(".") or "a number"
             )
             return None
-        if number < 0 or (number == 0 and column != "Used"):
+        if number < 0 or (number == 0 and column not in ("Used", "Cost")):
             self._fault(row, column, _text(value), "more than 0")
             return None
         return number
@@ -403,18 +433,25 @@ class _Reader:
         if same:
             self.before += 1
         else:
-            self._fault(
-                row, "", "a row that was logged before and now says something else",
-                "what was logged; correct it with an entry of its own on an empty row",
-            )  # fmt: skip
+            message = "it was logged before and now says something else; correct it with an empty row's entry"
+            self.faults.append(self._at(row, "", message=message))
 
     def _fault(
         self, row: SheetRow, column: str, found: str, expected: str, nearest: str | None = None
     ) -> None:
         shown = found if len(found) <= 60 else found[:57] + "..."
-        self.faults.append(
-            Fault(self.name, f"tab {row.tab}", f"row {row.row}", column, shown, expected, nearest)
-        )
+        self.faults.append(self._at(row, column, shown, expected, nearest))
+
+    def _tell(self, row: SheetRow, column: str, error: ShopquoteError) -> None:
+        """A fault in the words of whoever found it, which are a sentence already."""
+        self.faults.append(self._at(row, column, message=error.message))
+
+    def _at(
+        self, row: SheetRow, column: str, found: str = "", expected: str = "", nearest: str | None = None,
+        message: str | None = None,
+    ) -> Fault:  # fmt: skip
+        place = (f"tab {row.tab}", f"row {row.row}", column)
+        return Fault(self.name, *place, found, expected, nearest, message)
 
 
 def _text(value: Any) -> str:

@@ -174,7 +174,7 @@ def test_a_filled_in_sheet_is_logged_once(writing, tmp_path):
         minutes_row(page, "welding", "1.5 h", Day="2026-03-06", Person="Ebba")
         bars = book["Bars used"]
         row = next(row for row in bars.iter_rows(min_row=6) if row[4].value == piece.code)
-        row[7].value, row[8].value, row[9].value = 1, "1450; 620", date(2026, 3, 5)
+        row[7].value, row[8].value, row[10].value = 1, "1450; 620", date(2026, 3, 5)
         scrap = book["Scrap"]
         for column, value in enumerate(("A", 1, date(2026, 3, 5), "Wyn", "cut short"), start=1):
             scrap.cell(6, column, value)
@@ -262,12 +262,82 @@ def test_bars_that_are_not_on_the_rack_are_logged_at_the_stock_price(writing, tm
     def fill(book):
         for row in book["Bars used"].iter_rows(min_row=6):
             if row[1].value == "flat 40 x 8":
-                row[7].value, row[9].value = row[6].value, TODAY
+                row[7].value, row[10].value = row[6].value, TODAY
 
     path = filled(writing, tmp_path, number, fill)
     assert len(take(writing, number, path).logged) == 1
     use = writing.scalars(select(BarUse)).one()
     assert use.section_key == "flat 40 x 8" and use.cost > 0
+
+
+def free_bar(book, *values):
+    """Fill the first free row of the bars: section, grade, length, used, came back, cost."""
+    row = next(row for row in book["Bars used"].iter_rows(min_row=6) if row[1].value is None)
+    for place, value in zip((1, 2, 3, 7, 8, 9), values, strict=True):
+        row[place].value = value
+    row[10].value = TODAY
+    return row[0].row
+
+
+def test_bars_without_a_price_on_file_are_logged_at_the_cost_on_the_sheet(writing, tmp_path):
+    number = quoted_job(writing)
+
+    def fill(book):
+        free_bar(book, "round 9", "S275", "4000", 3, "1000", "12.50")
+        free_bar(book, "round 9", "S275", "3000", 1, None, 4.2)
+        free_bar(book, "round 9", "S275", "2000", 1, None, 0)  # the customer's own bar
+
+    path = filled(writing, tmp_path, number, fill)
+    assert len(take(writing, number, path).logged) == 3
+    uses = writing.scalars(select(BarUse).order_by(BarUse.id)).all()
+    # 1000 of 3 x 4000 mm came back: a twelfth of 12.50.
+    assert [(use.cost, use.credit) for use in uses] == [(D("12.50"), D("1.04")), (D("4.20"), 0), (0, 0)]
+    again = take(writing, number, path)
+    assert (again.logged, again.before) == ((), 3)
+
+
+def test_faults_that_are_not_a_cells_are_told_in_plain_words(writing, tmp_path):
+    number = quoted_job(writing)
+    (piece,) = add_pieces(writing, parse_section("round 12", "mm"), "round 12", "S275", mm("6000"), on=TODAY)
+    promise_pieces(writing, [piece.code], number)
+    rows = []
+
+    def fill(book):
+        rows.append(free_bar(book, "round 9", "S275", "4000", 3, None, None))
+        rows.append(free_bar(book, "rnd 9", "S27", "4000", 3, None, "12,50"))
+        rows.append(free_bar(book, "rnd 9", "S27", "4000", 3, None, "12.50"))
+        rows.append(free_bar(book, "round 12", "S275", "1000", 1, "1500", "3"))
+        held = next(row for row in book["Bars used"].iter_rows(min_row=6) if row[4].value == piece.code)
+        held[7].value, held[9].value, held[10].value = 1, 5, TODAY
+        rows.append(held[0].row)
+
+    path = filled(writing, tmp_path, number, fill)
+    with pytest.raises(InputError) as caught:
+        take(writing, number, path)
+    told = str(caught.value)
+    place = f"{path.name}: tab Bars used row "
+    assert (
+        f"{place}{rows[0]}, Cost: found nothing, expected what the bars cost in all: no price is on file "
+        "for 4000 of round 9 in S275" in told
+    )
+    assert f"{place}{rows[1]}, Cost: found 12,50, expected a point before the cents" in told
+    assert f"{place}{rows[2]}, Grade: Grade 'S27' is not on file. Did you mean 'S275'?" in told
+    assert f"{place}{rows[2]}, Section: " in told
+    assert f"{place}{rows[3]}: 1500 mm came back, more than the bars had." in told
+    assert f"{place}{rows[4]}, Cost: found 5, expected nothing, because a rack piece" in told
+    assert "a row that can be logged" not in told
+
+
+def test_a_sheet_printed_before_bars_had_a_cost_is_still_read(writing, tmp_path):
+    number = quoted_job(writing)
+
+    def fill(book):
+        page = book["Bars used"]
+        page.delete_cols([cell.value for cell in page[5]].index("Cost") + 1)
+        row = next(row for row in page.iter_rows(min_row=6) if row[1].value == "flat 40 x 8")
+        row[7].value, row[9].value = 1, TODAY
+
+    assert len(take(writing, number, filled(writing, tmp_path, number, fill)).logged) == 1
 
 
 @pytest.mark.parametrize("kind", ["other job", "not ours", "no workbook", "not there", "heading gone"])
