@@ -66,15 +66,18 @@ def wall(command: Sequence[str], runs: int) -> float:
     return min(times)
 
 
-def import_share(command: Sequence[str]) -> float:
-    """Part of a run's wall time that went into importing modules."""
-    start = time.perf_counter()
-    done = subprocess.run(
-        (sys.executable, "-X", "importtime", *command[1:]), capture_output=True, text=True, check=True
-    )
-    seconds = time.perf_counter() - start
-    own = re.findall(r"^import time:\s+(\d+) \|", done.stderr, re.MULTILINE)
-    return sum(map(int, own)) / 1e6 / seconds
+def import_share(command: Sequence[str], runs: int) -> float:
+    """Part of a run's wall time that went into importing modules: least of both over several runs."""
+    imports, walls = [], []
+    for _ in range(runs):
+        start = time.perf_counter()
+        done = subprocess.run(
+            (sys.executable, "-X", "importtime", *command[1:]), capture_output=True, text=True, check=True
+        )
+        walls.append(time.perf_counter() - start)
+        own = re.findall(r"^import time:\s+(\d+) \|", done.stderr, re.MULTILINE)
+        imports.append(sum(map(int, own)) / 1e6)
+    return min(imports) / min(walls)
 
 
 def say(name: str, found: float, limit: float, unit: str) -> bool:
@@ -105,7 +108,7 @@ def main() -> int:
         number = json.loads(added.stdout)["jobs"][0]["job"]
         quote = (*RUN, "quote", number, "--out", str(folder / "out"), *database)
         good &= say("shopquote quote of a 40-part job, workbooks written", wall(quote, 5), QUOTE_SECONDS, "s")
-        good &= say("of which imports", import_share(quote), QUOTE_IMPORT_SHARE, "")
+        good &= say("of which imports", import_share(quote, 5), QUOTE_IMPORT_SHARE, "")
         demo = (*RUN, "demo", "--out", str(folder / "demo"))
         good &= say("shopquote demo", wall(demo, 1), DEMO_SECONDS, "s")
     return 0 if good else 1
