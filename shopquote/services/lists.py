@@ -159,7 +159,8 @@ def import_list(session: Session, name: str, table: FileTable, *, on: date) -> I
     shelf = shop_list.begin(session, on)
     read: list[tuple[Any, Values]] = []
     first_row: dict[Key, int] = {}
-    for row in table.rows if not faults else ():
+    entries_known = all(column.name in headings.values() for column in shop_list.columns if column.key)
+    for row in table.rows if entries_known else ():
         cells = {headings[name]: text for name, text in row.cells.items() if name in headings}
         mark = f"row {row.number}"
         entry = _read_cells(shop_list, shelf, cells, str(table.path), name, mark, faults)
@@ -232,6 +233,7 @@ def _match_headings(shop_list: ShopList, table: FileTable, faults: list[Fault]) 
     """Heading as typed -> column's name; case, blanks and lines do not matter."""
     known = {_folded(column.name): column.name for column in shop_list.columns}
     matched: dict[str, str] = {}
+    meant: dict[str, str | None] = {}
     for heading in table.headings:
         name = known.get(_folded(heading))
         if name is None:
@@ -239,10 +241,15 @@ def _match_headings(shop_list: ShopList, table: FileTable, faults: list[Fault]) 
             found = f"a column {short_text(heading)}"
             nearest = nearest_word(heading, names)
             faults.append(_heading_fault(shop_list, table, "", found, "only " + ", ".join(names), nearest))
+            meant[heading] = nearest
         elif name in matched.values():
             faults.append(_heading_fault(shop_list, table, name, "two such columns", "one"))
         else:
             matched[heading] = name
+    for heading, near in meant.items():
+        # Nothing will be stored; the cells below are read as what was meant, so that their mistakes are told too.
+        if near is not None and near not in matched.values():
+            matched[heading] = near
     for column in shop_list.columns:
         if column.key and column.name not in matched.values():
             faults.append(

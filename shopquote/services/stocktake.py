@@ -12,7 +12,7 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.sections import Section, parse_section
+from shopquote.calc.bar.sections import EXPECTED_SECTION, SECTION_KINDS, Section, parse_section
 from shopquote.calc.units import Length, Measure, Unit, show_length
 from shopquote.errors import Fault, InputError, nearest_word
 from shopquote.records.columns import exact_decimal
@@ -137,8 +137,9 @@ class _Reader:
             return None, ""
         try:
             return parse_section(text, self.unit), text
-        except InputError as error:
-            self.fault(row, "bar", text, error.message.rstrip("."))
+        except InputError:
+            near = nearest_word(text.split(" ")[0], SECTION_KINDS)
+            self.fault(row, "bar", text, EXPECTED_SECTION, near if near != text.split(" ")[0] else None)
             return None, text
 
     def grade(self, row: TableRow) -> str:

@@ -217,6 +217,19 @@ def test_wrong_headings_are_told(shop, tmp_path, headings, found, nearest):
         assert caught.value.faults[0].nearest == nearest
 
 
+def test_a_misspelt_heading_does_not_hide_the_mistakes_below_it(shop, tmp_path):
+    path = tmp_path / "customers.csv"
+    path.write_text("name,emial,tax_exmpt\nOrla,o@b.example,maybe\n,x@b.example,no\n")
+    with pytest.raises(InputError) as caught, shop.session() as session:
+        import_list(session, "customers", read_table(path), on=TODAY)
+    assert [(fault.mark, fault.key, fault.nearest) for fault in caught.value.faults] == [
+        ("first row", "", "email"),
+        ("first row", "", "tax_exempt"),
+        ("row 2", "tax_exempt", None),
+        ("row 3", "name", None),
+    ]
+
+
 @pytest.mark.parametrize(
     ("name", "content", "told"),
     [

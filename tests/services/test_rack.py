@@ -268,6 +268,7 @@ def test_all_mistakes_of_a_rack_sheet_are_told_by_row_and_nothing_is_stored(shop
         assert [(fault.mark, fault.key) for fault in caught.value.faults] == [
             ("row 2", "grade"), ("row 3", "bar"), ("row 4", "length"), ("row 4", "count"), ("row 4", "cost"),
         ]  # fmt: skip
+        assert [fault.nearest for fault in caught.value.faults[:2]] == ["S275", "round"]
         assert list_pieces(session) == ()
 
 
