@@ -247,7 +247,7 @@ def _match_headings(shop_list: ShopList, table: FileTable, faults: list[Fault]) 
         else:
             matched[heading] = name
     for heading, near in meant.items():
-        # Nothing will be stored; the cells below are read as what was meant, so that their mistakes are told too.
+        # Nothing will be stored; the cells below are read as what was meant, to tell their mistakes too.
         if near is not None and near not in matched.values():
             matched[heading] = near
     for column in shop_list.columns:
