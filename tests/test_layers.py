@@ -46,7 +46,8 @@ def imported_names(path: Path) -> Iterator[tuple[int, str]]:
 
 
 def layer_of(path: Path) -> str:
-    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+    name = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+    return "cli" if name == "__main__" else name  # `python -m shopquote` is the command line
 
 
 def modules() -> list[Path]:
@@ -100,3 +101,10 @@ def test_the_command_line_starts_without_the_heavy_libraries() -> None:
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     loaded = {name.split(".")[0] for name in done.stdout.split()}
     assert not loaded & set(HEAVY)
+
+
+def test_the_package_runs_as_a_module() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "shopquote", "--version"], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.startswith("shopquote ")
