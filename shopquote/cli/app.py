@@ -30,7 +30,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "cut": ("cut", "Plan the cheapest cutting of a plain list."),
     },
     "Jobs and quotes": {
-        "job": ("job", "Jobs on file: add, list, show, revise, move, remove, export."),
+        "job": ("job", "Jobs on file: add, list, show, revise, status, remove, export."),
         "takeoff": ("takeoff", "Materials and cut plan of one job, or of several together."),
         "quote": ("quote", "Price a job, store the revision, write the workbooks."),
         "quotes": ("quote", "Quotes on file: list, accepted, declined, compare."),

@@ -8,7 +8,7 @@ import typer
 from shopquote.cli.options import DbOption, JsonOption, OutOption
 
 job_app = typer.Typer(
-    no_args_is_help=True, help="Jobs on file: add, list, show, revise, move, remove, export."
+    no_args_is_help=True, help="Jobs on file: add, list, show, revise, status, remove, export."
 )
 
 JobArgument = Annotated[str, typer.Argument(metavar="JOB", help="Number of the job: J-0007, or only 7.")]
