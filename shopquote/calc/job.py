@@ -15,6 +15,7 @@ Use = Literal["general", "guarding", "structural", "lifting"]
 Dims = Literal["outside", "inside", "centre", "tangent"]
 BendAxis = Literal["easy", "hard"]
 EndKind = Literal["square", "mitre"]
+EndWork = Literal["turned", "threaded"]
 WeldKind = Literal["fillet", "groove", "tack", "plug"]
 OutsideBasis = Literal["kg", "m2", "each", "lot"]
 LabourPer = Literal["set", "job"]
@@ -42,6 +43,7 @@ OTHER_PROCESS_NAMES = {
 }  # fmt: skip
 
 FINISH_KINDS = ("none", "oil", "wax", "paint", "powder")
+MOST_ENDS = 2  # of one piece
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +69,11 @@ class HoleSpec:
 
 @dataclass(frozen=True, slots=True)
 class PartSpec:
-    """One part of a set: straight (`length`) or bent (`shape`), never both."""
+    """One part of a set: straight (`length`) or bent (`shape`), never both.
+
+    `turned` and `threaded` are how many ends of one piece are turned down and threaded; one end
+    may be both. A thread in a hole is not among them: that hole is tapped.
+    """
 
     mark: str
     name: str
@@ -81,6 +87,14 @@ class PartSpec:
     ends: tuple[End, End] = (End(), End())
     holes: tuple[HoleSpec, ...] = ()
     one_heat: bool = False
+    turned: int = 0
+    threaded: int = 0
+
+    @property
+    def worked_ends(self) -> tuple[tuple[EndWork, int], ...]:
+        """What is done to ends of one piece, and to how many: ("turned", 2), ("threaded", 1)."""
+        ends: tuple[tuple[EndWork, int], ...] = (("turned", self.turned), ("threaded", self.threaded))
+        return tuple((work, count) for work, count in ends if count)
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,6 +73,8 @@ def write_floor_book(sheet: FloorSheet, folder: Path) -> Path:
     book = new_book(f"Floor sheets {sheet.job} revision {sheet.revision}", sheet.shop)
     _job_tab(book, sheet)
     _saw_tab(book, sheet)
+    if sheet.worked_ends:
+        _worked_ends_tab(book, sheet)
     if sheet.bends:
         _bend_tab(book, sheet)
     if sheet.welds or sheet.holes:
@@ -312,6 +314,24 @@ def _degrees(angle: float) -> str:
     return f"{round(angle * 2) / 2:g}°"
 
 
+def _worked_ends_tab(book: Book, sheet: FloorSheet) -> None:
+    """Stands before the bends: a bent piece does not go in the lathe."""
+    page = book.add("Ends")
+    set_widths(page, [14, 22, 12, 14, 14, 18, 6])
+    row = _head(page, sheet, "Ends turned and threaded", 7)
+    _heads(page, row, "Work", "Bar", "Mark", ">Ends of a piece", ">Ends in the job", "", "Done")
+    looks = [STRONG, CELL, STRONG, NUMBER_CELL, NUMBER_CELL, CELL, TICK]
+    for work, bar, mark, each, total in sheet.worked_ends:
+        row += 1
+        put_row(page, row, [work, bar, mark, each, total, "", ""], looks)
+    put_across(
+        page, row + 2, 1, 7, "Before bending, where a bent piece would not go in the lathe. Diameters, "
+        "lengths and threads are those of the drawing. Bar that stands out behind the headstock can whip: "
+        "cut it first or support it.", NOTE,
+    )  # fmt: skip
+    _finish_tab(page, sheet, landscape=False)
+
+
 def _weld_and_hole_tab(book: Book, sheet: FloorSheet) -> None:
     page = book.add("Welds and holes")
     set_widths(page, [12, 14, 14, 12, 14, 34, 6])
@@ -479,6 +499,10 @@ def floor_json(sheet: FloorSheet) -> dict[str, object]:
         "holes": [
             {"mark": mark, "dia": dia, "in_a_piece": each, "in_the_job": total, "besides": extra}
             for mark, dia, each, total, extra in sheet.holes
+        ],
+        "worked_ends": [
+            {"work": work, "bar": bar, "mark": mark, "ends_of_a_piece": each, "ends_in_the_job": total}
+            for work, bar, mark, each, total in sheet.worked_ends
         ],
         "minutes": dict(sheet.minutes),
         "cautions": sheet.cautions,

@@ -138,6 +138,8 @@ def _part_json(part: PartSpec, row: PartRow) -> dict[str, object]:
         "bend_axis": part.bend_axis,
         "ends": [str(end) for end in part.ends],
         "one_heat": part.one_heat,
+        "turned": part.turned,
+        "threaded": part.threaded,
         "holes": [
             {
                 "dia": hole.dia.text,
@@ -216,6 +218,7 @@ def _made_how(part: PartSpec) -> str:
             kind for kind, is_so in (("tapped", hole.tapped), ("countersunk", hole.countersunk)) if is_so
         ]
         words.append(" ".join([_count(hole.count, "hole"), "dia", hole.dia.text, *kinds]))
+    words += [f"{_count(ends, 'end')} {work}" for work, ends in part.worked_ends]
     words += ["all from one heat"] if part.one_heat else []
     return "; ".join(words)
 

@@ -285,7 +285,7 @@ class _Front:
         ):  # fmt: skip
             if text:
                 put_across(self.sheet, self.row, 1, 2, voice[name], LABEL)
-                put_across(self.sheet, self.row, 3, COLUMNS, text, WRAPPED.but(size=9))
+                put_across(self.sheet, self.row, 3, COLUMNS, voice.term(text), WRAPPED.but(size=9))
                 self.row += 1
 
     def _cautions(self) -> None:
@@ -338,11 +338,11 @@ def _lay_out_parts(sheet: Worksheet, document: QuoteDocument, voice: Voice) -> i
         put(sheet, 3, column, text, HEAD)
     pictured = len(document.parts) <= MOST_PICTURES
     for row, part in enumerate(document.parts, start=4):
-        sheet.row_dimensions[row].height = 92 if pictured else 28
+        size = _size_words(part, voice)
+        sheet.row_dimensions[row].height = max(92 if pictured else 28, 14 * len(size.splitlines()))
         if pictured and len(part.line_mm) >= 2:
             _add_picture(sheet, part, row, 1)
         looks = WRAPPED.but(rule="b", down="center")
-        size = f"{part.size}\n{voice['holes']}: {_hole_words(part, voice)}" if part.holes else part.size
         for column, value in enumerate(
             (None, part.mark, part.name, part.bar, part.grade, part.per_set, size), start=1
         ):
@@ -355,8 +355,21 @@ def _in_table(look: Look) -> Look:
 
 
 def _part_words(part: PartPicture, voice: Voice) -> str:
-    words = f"{part.mark}  {part.name}, {part.per_set} x\n{part.bar} {part.grade}, {part.size}"
-    return f"{words}\n{_hole_words(part, voice)}" if part.holes else words
+    words = [f"{part.mark}  {part.name}, {part.per_set} x", f"{part.bar} {part.grade}, {part.size}"]
+    words += [_hole_words(part, voice)] if part.holes else []
+    return "\n".join([*words, *_end_words(part, voice)])
+
+
+def _size_words(part: PartPicture, voice: Voice) -> str:
+    """Size over all, holes and worked ends, a line each."""
+    holes = [f"{voice['holes']}: {_hole_words(part, voice)}"] if part.holes else []
+    return "\n".join([part.size, *holes, *_end_words(part, voice)])
+
+
+def _end_words(part: PartPicture, voice: Voice) -> list[str]:
+    """Ends of a piece that are turned and threaded, a line each."""
+    ends = (("turned", part.turned), ("threaded", part.threaded))
+    return [f"{voice[work]}: {count}" for work, count in ends if count]
 
 
 def _hole_words(part: PartPicture, voice: Voice) -> str:

@@ -10,6 +10,13 @@ from decimal import Decimal
 
 from shopquote.calc.money import currency_digits
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
+from shopquote.calc.pricing.terms import (
+    USUAL_DELIVERY,
+    USUAL_LEAD_TIME,
+    USUAL_TERMS,
+    USUALLY_EXCLUDED,
+    USUALLY_INCLUDED,
+)
 
 FALLBACK_LOCALE = "en_GB"
 
@@ -61,6 +68,8 @@ _ENGLISH = {
     "dia": "dia",
     "tapped": "tapped",
     "countersunk": "countersunk",
+    "turned": "Ends turned",
+    "threaded": "Ends threaded",
     "joining": "joining, finishing and packing",
     "replaces": "Replaces",
     "set_line": "complete set",
@@ -121,6 +130,8 @@ _GERMAN = {
     "dia": "Ø",
     "tapped": "mit Gewinde",
     "countersunk": "gesenkt",
+    "turned": "Enden gedreht",
+    "threaded": "Enden mit Außengewinde",
     "joining": "Fügen, Oberfläche und Verpackung",
     "replaces": "Ersetzt",
     "set_line": "kompletter Satz",
@@ -181,6 +192,8 @@ _FRENCH = {
     "dia": "Ø",
     "tapped": "taraudé",
     "countersunk": "fraisé",
+    "turned": "Bouts tournés",
+    "threaded": "Bouts filetés",
     "joining": "assemblage, finition et emballage",
     "replaces": "Remplace",
     "set_line": "jeu complet",
@@ -241,6 +254,8 @@ _SPANISH = {
     "dia": "Ø",
     "tapped": "roscado",
     "countersunk": "avellanado",
+    "turned": "Extremos torneados",
+    "threaded": "Extremos roscados",
     "joining": "unión, acabado y embalaje",
     "replaces": "Sustituye a",
     "set_line": "juego completo",
@@ -297,6 +312,31 @@ _CAUTIONS_ES = {
 CAUTIONS = {"de": _CAUTIONS_DE, "fr": _CAUTIONS_FR, "es": _CAUTIONS_ES}
 _CAUTION_NAMES = {text: use for use, texts in BY_USE.items() for text in texts} | {HOLLOW: "hollow"}
 
+# Terms are printed in the customer's language as long as they are the words that a new shop begins with.
+TERMS = {
+    "de": {
+        USUAL_LEAD_TIME: "3 Wochen nach Anzahlung und freigegebener Zeichnung",
+        USUAL_TERMS: "Restzahlung bei Abholung. Die Preise gelten für die genannten Mengen.",
+        USUAL_DELIVERY: "Abholung ab Werkstatt; Lieferung auf Wunsch",
+        USUALLY_INCLUDED: "Material, Fertigung und Oberfläche wie aufgeführt",
+        USUALLY_EXCLUDED: "Statik und Planung, Genehmigungen, Aufmaß vor Ort und Montage",
+    },
+    "fr": {
+        USUAL_LEAD_TIME: "3 semaines après l'acompte et l'accord sur le plan",
+        USUAL_TERMS: "Solde à l'enlèvement. Les prix valent pour les quantités indiquées.",
+        USUAL_DELIVERY: "Enlèvement à l'atelier ; livraison sur demande",
+        USUALLY_INCLUDED: "Matière, fabrication et finition selon la liste",
+        USUALLY_EXCLUDED: "Études, autorisations, relevés sur place et pose",
+    },
+    "es": {
+        USUAL_LEAD_TIME: "3 semanas desde el anticipo y el plano aprobado",
+        USUAL_TERMS: "Resto a la recogida. Los precios valen para las cantidades indicadas.",
+        USUAL_DELIVERY: "Recogida en el taller; entrega a petición",
+        USUALLY_INCLUDED: "Material, fabricación y acabado según lo indicado",
+        USUALLY_EXCLUDED: "Cálculo, permisos, medición en obra y montaje",
+    },
+}
+
 LANGUAGES = {"en": _ENGLISH, "de": _GERMAN, "fr": _FRENCH, "es": _SPANISH}
 
 
@@ -315,6 +355,10 @@ class Voice:
     def caution(self, text: str) -> str:
         """A caution in this language; one that is not known here stays as it was stored."""
         return CAUTIONS.get(self.locale[:2], {}).get(_CAUTION_NAMES.get(text, ""), text)
+
+    def term(self, text: str) -> str:
+        """A term in this language if it is one that a new shop begins with; the shop's own stays as typed."""
+        return TERMS.get(self.locale[:2], {}).get(text, text)
 
     def day(self, day: date) -> str:
         """A date written out."""

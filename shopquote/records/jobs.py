@@ -106,6 +106,8 @@ class PartRow(Base):
         one_of("dims", DIMS),
         one_of("bend_axis", BEND_AXES),
         at_least("per_set", 1),
+        at_least("turned", 0),
+        at_least("threaded", 0),
         above_zero("length"),
     )
 
@@ -127,6 +129,8 @@ class PartRow(Base):
     end_b: Mapped[str] = mapped_column(default="square")
     end_b_mitre: Mapped[Number] = mapped_column(default=Decimal(0))
     one_heat: Mapped[bool] = mapped_column(default=False)
+    turned: Mapped[int] = mapped_column(default=0, server_default="0")
+    threaded: Mapped[int] = mapped_column(default=0, server_default="0")
     developed: Mapped[Length | None]
     cut: Mapped[Length | None]
     mass_kg: Mapped[Number | None]

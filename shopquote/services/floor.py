@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section, parse_section
-from shopquote.calc.job import JobSpec, PartSpec, Use
+from shopquote.calc.job import MOST_ENDS, JobSpec, PartSpec, Use
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings
 from shopquote.calc.takeoff.takeoff import Item, group_pieces, take_off
@@ -141,6 +141,7 @@ class FloorSheet:
     bends: tuple[BendPart, ...]
     welds: tuple[tuple[str, str, str, int, str, str], ...]
     holes: tuple[tuple[str, str, int, int, str], ...]
+    worked_ends: tuple[tuple[str, str, str, int, int], ...]
     bought: tuple[tuple[str, int], ...]
     outside: tuple[str, ...]
     finish: str
@@ -232,6 +233,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float =
             for part in spec.parts
         ),
         _saw_list(groups, heads, spec), _bend_list(spec, answers), _welds(spec), _holes(spec),
+        _worked_ends(spec),
         tuple((item.name, item.per_set * spec.sets) for item in spec.bought),
         tuple(work.name for work in spec.outside), _finish(spec), planned_minutes(session, job),
     )  # fmt: skip
@@ -409,10 +411,11 @@ def _cuts(bar: BarCut, ends: Mapping[str, str]) -> tuple[Cut, ...]:
 
 
 def _ends(part: PartSpec) -> str:
-    words = [str(end) for end in part.ends]
-    if words == ["square", "square"]:
-        return ""
-    return words[0] + " both ends" if words[0] == words[1] else " / ".join(words)
+    """How the ends are sawn unless square, and what is done to them afterwards."""
+    first, last = (str(end) for end in part.ends)
+    sawn = f"{first} both ends" if first == last else f"{first} / {last}"
+    later = [f"{'both ends' if ends == MOST_ENDS else 'one end'} {work}" for work, ends in part.worked_ends]
+    return "; ".join([sawn, *later] if sawn != "square both ends" else later)
 
 
 def _bend_list(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[BendPart, ...]:
@@ -489,6 +492,16 @@ def _holes(spec: JobSpec) -> tuple[tuple[str, str, int, int, str], ...]:
             total = hole.count * spec.quantity(part)
             rows.append((part.mark, hole.dia.text, hole.count, total, ", ".join(extra)))
     return tuple(rows)
+
+
+def _worked_ends(spec: JobSpec) -> tuple[tuple[str, str, str, int, int], ...]:
+    """What is done, bar, mark, ends of a piece, ends in the whole job; each bar once, as it is set up."""
+    rows = [
+        (work, part.bar, part.mark, ends, ends * spec.quantity(part))
+        for part in spec.parts
+        for work, ends in part.worked_ends
+    ]
+    return tuple(sorted(rows, key=lambda row: (row[0] != "turned", row[1])))
 
 
 def _finish(spec: JobSpec) -> str:

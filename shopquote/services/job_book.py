@@ -38,6 +38,7 @@ MOST_SHEET_COLUMNS = 100  # of ours are far fewer; a value further right is refu
 MOST_WIDE_ROWS = 1_000  # with nothing but formats further right
 # What a workbook may unpack to: far more than a real one, far less than a trap.
 MOST_UNPACKED_BYTES = 200_000_000
+BLANK_WHEN_NONE = ("minimum", "turned", "threaded")
 BLANK_ROWS = 200  # rows of a blank workbook that are made ready for typing
 
 # Spreadsheet files write a character they cannot hold as _x000D_, and an underscore before
@@ -499,7 +500,7 @@ def _plain(row: object, tab: Tab) -> dict[str, object]:
         value = getattr(row, column.key, None)
         if isinstance(value, Measure):
             value = _number_or_text(value.text)
-        if value is False or value == "" or (column.key == "minimum" and not value):
+        if value is False or value == "" or (column.key in BLANK_WHEN_NONE and not value):
             value = None
         values[column.key] = value
     return values

@@ -159,6 +159,8 @@ def _part_lines(part: PartSpec) -> list[str]:
         ends=None if plain else f"[{', '.join(_quoted(str(end)) for end in part.ends)}]",
         holes=f"[{holes}]" if holes else None,
         one_heat="true" if part.one_heat else None,
+        turned=str(part.turned) if part.turned else None,
+        threaded=str(part.threaded) if part.threaded else None,
     )
 
 

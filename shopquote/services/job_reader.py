@@ -15,6 +15,7 @@ from shopquote.calc.job import (
     DIMS,
     FINISH_KINDS,
     LABOUR_PERS,
+    MOST_ENDS,
     OPERATIONS,
     OTHER_PROCESS_NAMES,
     OUTSIDE_BASES,
@@ -60,7 +61,7 @@ TOP_KEYS = ("format", "job", "part", "weld", "bought", "outside", "labour", "fin
 JOB_KEYS = ("title", "customer", "sets", "breaks", "units", "use", "due")
 PART_KEYS = (
     "mark", "name", "per_set", "bar", "grade", "dims", "shape", "length", "bend_axis", "ends", "holes",
-    "one_heat",
+    "one_heat", "turned", "threaded",
 )  # fmt: skip
 HOLE_KEYS = ("dia", "count", "tapped", "countersunk")
 WELD_KEYS = ("kind", "leg", "length", "count", "process", "note")
@@ -214,6 +215,8 @@ class _JobReader:
             ends=self._ends(row),
             holes=self._holes(row, mark),
             one_heat=row.flag("one_heat"),
+            turned=row.whole("turned", 0, MOST_ENDS, 0),
+            threaded=row.whole("threaded", 0, MOST_ENDS, 0),
         )
         if row.has("shape") and row.has("length"):
             row.fault("shape", "both shape and length", "one of them: length is for a straight piece")

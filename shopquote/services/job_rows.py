@@ -107,6 +107,8 @@ def _part_of(part: PartRow) -> PartSpec:
             for hole in part.holes
         ),
         one_heat=part.one_heat,
+        turned=part.turned,
+        threaded=part.threaded,
     )
 
 
@@ -181,6 +183,8 @@ def _part_row(position: int, part: PartSpec, answer: PartAnswer) -> PartRow:
         end_b=last.kind,
         end_b_mitre=last.mitre,
         one_heat=part.one_heat,
+        turned=part.turned,
+        threaded=part.threaded,
         developed=answer.developed,
         cut=answer.cut,
         mass_kg=stored_number(answer.mass_kg),

@@ -108,6 +108,14 @@ PART_TAB = Tab(
         Column(
             "one_heat", "One heat", "yes", "yes when all must come from one heat of metal", 9, ("yes", "no")
         ),
+        Column("turned", "Ends turned", "whole", "ends of one piece turned down: 0 (when blank), 1 or 2", 9),
+        Column(
+            "threaded",
+            "Ends threaded",
+            "whole",
+            "ends of one piece threaded: 0 (when blank), 1 or 2; of a tapped hole see Holes",
+            10,
+        ),
     ),
     "A row a part.",
 )

@@ -512,6 +512,8 @@ def _pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[PartPic
                 depth_mm=round(answer.section.depth_mm(part.bend_axis), 3),
                 line_mm=line,
                 holes=", ".join(_hole_words(hole) for hole in part.holes),
+                turned=part.turned,
+                threaded=part.threaded,
             )
         )
     return tuple(pictures)

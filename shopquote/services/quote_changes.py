@@ -44,7 +44,8 @@ def compare_quotes(before: QuoteDocument, after: QuoteDocument) -> tuple[Differe
 
     def word(what: str, one: object, other: object) -> None:
         if one != other:
-            differences.append(Difference(what, str(one or ""), str(other or "")))
+            shown = ("" if value is None else str(value) for value in (one, other))
+            differences.append(Difference(what, *shown))
 
     word("job revision", before.job_revision, after.job_revision)
     word("title", before.title, after.title)
@@ -229,6 +230,12 @@ def _compare(
         figure(words.format(name), before.get(name), after.get(name))
 
 
+_PART_WORDS = {
+    "name": "name", "per_set": "per set", "bar": "bar", "grade": "grade", "size": "size", "holes": "holes",
+    "turned": "ends turned", "threaded": "ends threaded",
+}  # fmt: skip
+
+
 def _compare_parts(
     word: Callable[[str, object, object], None],
     before: Sequence[PartPicture],
@@ -240,13 +247,14 @@ def _compare_parts(
         if mark not in old or mark not in new:
             word(f"part {mark}", *(_part_words(parts[mark]) if mark in parts else "" for parts in (old, new)))
             continue
-        for name in ("name", "per_set", "bar", "grade", "size", "holes"):
-            what = f"part {mark}: {name.replace('_', ' ')}"
-            word(what, getattr(old[mark], name), getattr(new[mark], name))
+        for name, what in _PART_WORDS.items():
+            word(f"part {mark}: {what}", getattr(old[mark], name), getattr(new[mark], name))
 
 
 def _part_words(part: PartPicture) -> str:
-    return f"{part.name}, {part.per_set} x {part.bar} {part.grade}, {part.size}"
+    worked = (("turned", part.turned), ("threaded", part.threaded))
+    ends = [f"ends {work}: {count}" for work, count in worked if count]
+    return ", ".join([part.name, f"{part.per_set} x {part.bar} {part.grade}", part.size, *ends])
 
 
 def _shown(value: Decimal | None) -> str:

@@ -19,6 +19,13 @@ from shopquote.calc.bar.starting import STARTING_BENDERS, starting_sections
 from shopquote.calc.buying.prices import Basis, price_for_basis
 from shopquote.calc.money import round_rate
 from shopquote.calc.pricing.standards import STARTING_STANDARDS
+from shopquote.calc.pricing.terms import (
+    USUAL_DELIVERY,
+    USUAL_LEAD_TIME,
+    USUAL_TERMS,
+    USUALLY_EXCLUDED,
+    USUALLY_INCLUDED,
+)
 from shopquote.calc.units import Length, Measure, Unit, parse_length
 from shopquote.errors import InputError
 from shopquote.records.base import Base
@@ -53,11 +60,11 @@ class ShopDetails:
     margin_pct: Decimal = Decimal(30)
     deposit_pct: Decimal = Decimal(40)
     quote_valid_days: int = 21
-    lead_time: str = "3 weeks from deposit and approved drawing"
-    terms: str = "Balance on collection. Prices hold for the quantities stated."
-    delivery_term: str = "Collected from the shop; delivery on request"
-    included: str = "Material, making and finish as listed"
-    excluded: str = "Engineering, permits, site measuring and installation"
+    lead_time: str = USUAL_LEAD_TIME
+    terms: str = USUAL_TERMS
+    delivery_term: str = USUAL_DELIVERY
+    included: str = USUALLY_INCLUDED
+    excluded: str = USUALLY_EXCLUDED
 
     @property
     def is_invented(self) -> bool:

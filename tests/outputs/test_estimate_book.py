@@ -50,6 +50,12 @@ def other_job():
     return {"units": "in", "parts": (part, plate), "use": "general", **nothing}
 
 
+def worked_ends_job():
+    """Ends turned and threaded, and nothing else done."""
+    (peg, plate), nothing = other_job()["parts"], other_job()
+    return {**nothing, "parts": (replace(peg, turned=1, threaded=2), replace(plate, threaded=1))}
+
+
 @pytest.fixture
 def documents(quoted):
     """Quotes that use each way of pricing."""
@@ -61,6 +67,7 @@ def documents(quoted):
         quoted(markup_pct=D("41.7"), sets=7, taxes=("VAT",)),
         quoted(job=other_job(), lines="part", sets=1, breaks=()),
         quoted(job=other_job(), sets=30),
+        quoted(job=worked_ends_job(), sets=5, learning="unit"),
         quoted(own_shop={"bought_markup_pct": None, "outside_markup_pct": None, "material_basis": "net",
                          "net_share_pct": D("12.5"), "scrap_pct": D(0), "contingency_pct": D(0),
                          "overhead_pct": D("17.25")}),

@@ -80,6 +80,7 @@ def sheet(**changes):
         ),
         welds=(("fillet", "4", "30", 16, "MAG", "both sides"),),
         holes=(("A", "6.5", 2, 16, "countersunk"),),
+        worked_ends=(),
         bought=(("M6 bolt", 16),),
         outside=("galvanising",),
         finish="paint, 2 coats",
@@ -106,6 +107,16 @@ def test_tabs_in_the_order_of_the_work(book):
 def test_a_job_without_bends_or_welds_has_no_empty_tabs(tmp_path):
     book = load_workbook(write_floor_book(sheet(bends=(), welds=(), holes=()), tmp_path))
     assert "Bend list" not in book.sheetnames and "Welds and holes" not in book.sheetnames
+
+
+def test_ends_to_turn_and_thread_come_before_the_bends_with_ends_of_a_piece_and_of_the_job(tmp_path):
+    ends = (("turned", "round 12", "A", 1, 8), ("threaded", "round 12", "A", 2, 16))
+    book = load_workbook(write_floor_book(sheet(worked_ends=ends), tmp_path))
+    assert book.sheetnames[1:4] == ["Saw list", "Ends", "Bend list"]
+    rows = [row[:5] for row in book["Ends"].iter_rows(values_only=True)]
+    assert ends[0] in rows and ends[1] in rows
+    assert "No load rating is given." in texts(book["Ends"])
+    assert '"ends_in_the_job": 16' in json_text(floor_json(sheet(worked_ends=ends)))
 
 
 def test_the_saw_list_shows_source_place_heat_and_what_is_left(book):

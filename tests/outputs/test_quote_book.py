@@ -13,13 +13,15 @@ import pytest
 from openpyxl import load_workbook
 
 from shopquote.calc.job import PartSpec
+from shopquote.calc.pricing import terms
 from shopquote.calc.pricing.cautions import BY_USE
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError
 from shopquote.outputs.book import pdf_of
 from shopquote.outputs.part_pictures import part_picture
 from shopquote.outputs.quote_book import write_quote_book
-from shopquote.outputs.quote_words import CAUTIONS, LANGUAGES, voice_of
+from shopquote.outputs.quote_words import CAUTIONS, LANGUAGES, TERMS, voice_of
+from tests.outputs.conftest import JOB
 
 D = Decimal
 OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
@@ -187,9 +189,30 @@ def test_the_paper_speaks_the_shops_locale(quoted, tmp_path, locale, word, day, 
     assert (BY_USE["guarding"][0] in shown) == (word == "Quote")
 
 
+@pytest.mark.parametrize("locale", ["de_DE", "fr_FR", "es_ES"])
+def test_terms_of_a_new_shop_follow_the_language_and_the_owners_own_stay_as_typed(quoted, tmp_path, locale):
+    own = {"locale": locale, "lead_time": "Nach den Ferien", "terms": terms.USUAL_TERMS + " Cash."}
+    shown = texts(write_quote_book(quoted(own_shop=own), tmp_path))
+    assert own["lead_time"] in shown and own["terms"] in shown
+    for usual in (terms.USUAL_DELIVERY, terms.USUALLY_INCLUDED, terms.USUALLY_EXCLUDED):
+        assert usual not in shown
+        assert TERMS[locale[:2]][usual] in shown
+
+
 def test_holes_are_told_in_the_language_of_the_paper(quoted, tmp_path):
     shown = texts(write_quote_book(quoted(own_shop={"locale": "de_DE"}), tmp_path))
     assert "4 x Ø 9, 1 x Ø 8 mit Gewinde" in shown
+
+
+@pytest.mark.parametrize("locale, turned, threaded", [
+    ("en_GB", "Ends turned: 1", "Ends threaded: 2"),
+    ("de_DE", "Enden gedreht: 1", "Enden mit Außengewinde: 2"),
+])  # fmt: skip
+def test_worked_ends_are_told_beside_the_part(quoted, tmp_path, locale, turned, threaded):
+    hoop, rail = JOB.parts
+    parts = (replace(hoop, turned=1, threaded=2), rail)
+    shown = texts(write_quote_book(quoted(job={"parts": parts}, own_shop={"locale": locale}), tmp_path))
+    assert shown.count(turned) == shown.count(threaded) == 1
 
 
 def test_every_language_has_every_word():
@@ -197,6 +220,9 @@ def test_every_language_has_every_word():
     assert all(
         set(cautions) == {"guarding", "structural", "lifting", "hollow"} for cautions in CAUTIONS.values()
     )
+    usual = {name for name in vars(terms) if name.startswith("USUAL")}
+    assert all(set(own) == {getattr(terms, name) for name in usual} for own in TERMS.values())
+    assert TERMS.keys() == CAUTIONS.keys() == LANGUAGES.keys() - {"en"}
     for language, words in LANGUAGES.items():
         assert words.keys() == english.keys(), language
         for name, text in words.items():

@@ -113,6 +113,8 @@ def parts(draw: st.DrawFn, unit: str, mark: str) -> PartSpec:
             )
         ),
         one_heat=draw(st.booleans()),
+        turned=draw(st.integers(0, 2)),
+        threaded=draw(st.integers(0, 2)),
     )
 
 

@@ -1,6 +1,7 @@
 """Floor sheets: every piece once, in a bar that holds it; marks as the bar room gave them; read back."""
 
 from collections import Counter
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -9,6 +10,7 @@ from openpyxl import load_workbook
 from sqlalchemy import select
 
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.job import End, PartSpec
 from shopquote.calc.units import Length
 from shopquote.errors import InputError
 from shopquote.outputs.floor_book import write_floor_book
@@ -59,6 +61,25 @@ def test_the_saw_list_cuts_every_piece_once(writing):
     assert next(bar.first for bar in sheet.saw) == 1
     for before, after in zip(sheet.saw, sheet.saw[1:], strict=False):
         assert after.first == before.last + 1
+
+
+def test_the_sawyer_and_the_turner_see_which_ends_are_worked(writing):
+    hoop, rail = hoops().parts
+    ends = (End("mitre", D(45)), End())
+    peg = PartSpec("C", "peg", 1, "round 16", "S275", length=rail.length, ends=ends, turned=1, threaded=2)
+    number = quoted_job(writing, hoops(parts=(replace(hoop, threaded=1), rail, peg)))
+    sheet = floor_sheet(writing, number, at=NOW, seconds=0.3)
+    said = {cut.mark: cut.ends for bar in sheet.saw for cut in bar.cuts}
+    assert said == {
+        "A": "one end threaded", "B": "", "C": "mitre 45 / square; one end turned; both ends threaded",
+    }  # fmt: skip
+    # 4 sets: 8 hoops with one end each, 4 pegs with one turned and two threaded.
+    assert sheet.worked_ends == (
+        ("turned", "round 16", "C", 1, 4),
+        ("threaded", "round 12", "A", 1, 8),
+        ("threaded", "round 16", "C", 2, 8),
+    )  # fmt: skip
+    assert "turning" in dict(sheet.minutes)
 
 
 def test_promised_pieces_are_sawn_first_with_their_place_and_heat(writing):

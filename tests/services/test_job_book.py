@@ -109,7 +109,7 @@ def test_tabs_and_columns_may_stand_in_any_order(gate):
         ("Parts", "K3", "mitre 95", "Parts row 3, First end and Last end: found ['square', 'mitre 95']"),
         ("Parts", "L3", "maybe", "Parts row 3, One heat: found 'maybe', expected yes or no"),
         ("Parts", "A3", "a", "Parts row 3, Mark: found 'a' again in row 2"),
-        ("Parts", "N3", "urgent", "Parts row 3: found 'urgent', expected nothing under no heading"),
+        ("Parts", "P3", "urgent", "Parts row 3: found 'urgent', expected nothing under no heading"),
         ("Holes", "A2", "C", "Holes row 2, Mark: found 'C', expected a mark of the tab Parts"),
         ("Holes", "B2", -1, "Holes row 2, Diameter: found '-1', expected a length"),
         ("Welds", "E2", "SMAW", "Welds row 2, Process: found 'SMAW'"),

@@ -45,6 +45,8 @@ length = "7' 6-1/2\\""
 bend_axis = "hard"
 ends = ["square", "mitre 45"]
 holes = [{ dia = 6.5, count = 2, countersunk = true }]
+turned = 1
+threaded = 2
 [[weld]]
 kind = "fillet"
 leg = 5
@@ -92,6 +94,7 @@ def test_every_table_of_the_form_is_read():
     assert rail.ends == (End(), End("mitre", Decimal(45)))
     assert rail.holes == (HoleSpec(Measure("6.5", Length.from_mm("6.5")), 2, False, True),)
     assert (rail.grade, rail.bend_axis) == ("S275", "hard")
+    assert (rail.worked_ends, hoop.worked_ends) == ((("turned", 1), ("threaded", 2)), ())
     assert job.welds[0].process == "MIG"
     assert job.bought[0].unit_cost == Decimal("0.42")
     assert job.outside == (OutsideSpec("hot-dip galvanising", "kg", Decimal("1.90"), Decimal(60)),)
@@ -145,6 +148,9 @@ def test_every_table_of_the_form_is_read():
         ("dia = 6.5", "dia = 0", "part B hole, dia: found 0"),
         ("dia = 6.5, count = 2", "dia = 6.5, cuont = 2", "part B hole, cuont: found 'cuont'"),
         ("countersunk = true", 'countersunk = "yes"', "countersunk: found 'yes', expected true or false"),
+        ("turned = 1", "turned = 3", "part B, turned: found 3, expected a whole number from 0 to 2"),
+        ("threaded = 2", "threaded = true", "part B, threaded: found true"),
+        ("threaded = 2", "theraded = 2", "did you mean 'threaded'?"),
         ('kind = "fillet"', 'kind = "filet"', "weld row 1, kind: found 'filet'"),
         ('process = "mig"', 'process = "GTAW"', "did you mean 'TIG'?"),
         ('"0.42"', '"0.42345"', "bought row 1, unit_cost: found '0.42345'"),

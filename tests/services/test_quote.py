@@ -363,7 +363,7 @@ def test_two_revisions_are_compared_in_words_and_figures(shop, job):
 def test_a_comparison_names_the_parts_that_changed_and_why_a_price_is_set_by_hand(shop, job, tmp_path):
     first = quoted(shop, job)
     hoop, bar = job_spec().parts
-    parts = (replace(hoop, bar="round 10"), replace(bar, mark="C", per_set=2))
+    parts = (replace(hoop, bar="round 10", threaded=2), replace(bar, mark="C", per_set=2))
     file = tmp_path / "job.toml"
     file.write_text(write_job_text(job_spec(parts=parts)))
     with shop.session() as session:
@@ -371,7 +371,8 @@ def test_a_comparison_names_the_parts_that_changed_and_why_a_price_is_set_by_han
     second = quoted(shop, job, overrides=(PriceOverride("set", D(95), "agreed by phone"),))
     found = {one.what: one for one in compare_quotes(first, second)}
     assert (found["part A: bar"].before, found["part A: bar"].after) == ("round 12", "round 10")
-    assert "part A: grade" not in found
+    assert (found["part A: ends threaded"].before, found["part A: ends threaded"].after) == ("0", "2")
+    assert "part A: grade" not in found and "part A: ends turned" not in found
     assert (found["part B"].after, found["part C"].before) == ("", "")
     assert found["part C"].after.startswith("bar, 2 x flat 40 x 6 S275, 450")
     assert found["price by hand of Gate latch"].after == "agreed by phone"

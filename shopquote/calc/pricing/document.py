@@ -50,7 +50,7 @@ class Wording:
 
 @dataclass(frozen=True, slots=True)
 class PartPicture:
-    """One part as the customer sees it: what it is and its centreline, mm."""
+    """One part as the customer sees it: what it is and its centreline, mm; ends turned and threaded."""
 
     mark: str
     name: str
@@ -61,6 +61,8 @@ class PartPicture:
     depth_mm: float
     line_mm: tuple[tuple[float, float, float], ...] = ()
     holes: str = ""
+    turned: int = 0
+    threaded: int = 0
 
 
 @dataclass(frozen=True, slots=True)

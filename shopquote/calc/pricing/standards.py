@@ -213,11 +213,15 @@ _HOLES: tuple[_Row, ...] = (
     ("tap.size-change", "2", "min/size", "30", PRACTICE),
     ("tap.hole", "1.5", "min/hole", "30", "common practice, no source: 1 to 2 min by hand"),
     ("tap.wear", "0.12", "money/hole", "30", INVENTED),
+    ("turn.set-up", "12", "min/bar size", "40", PRACTICE),
+    ("turn.end", "4", "min/end", "35", PRACTICE),
+    ("thread.set-up", "5", "min/bar size", "40", PRACTICE),
+    ("thread.end", "2.5", "min/end", "35", PRACTICE),
 )
 
 _WELDING: tuple[_Row, ...] = (
     ("weld.job-set-up", "8", "min/job", "30", PRACTICE),
-    ("weld.fit-up", "2.5", "min/joint", "35", PRACTICE),
+    ("weld.fit-up", "1.2", "min/joint", "35", "common practice, no source: bench work, small joints"),
     ("weld.tacks", "2", "tacks/joint", "0", PRACTICE),
     ("weld.tack", "0.25", "min/tack", "30", PRACTICE),
     ("weld.turn", "0.6", "min/joint", "40", PRACTICE),

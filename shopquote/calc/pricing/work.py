@@ -14,7 +14,7 @@ from typing import Literal
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.job import HoleSpec, JobSpec, PartSpec, WeldSpec
+from shopquote.calc.job import EndWork, HoleSpec, JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.answers import MinutesKind
 from shopquote.calc.pricing.coating import paint_coverage_m2_l, powder_kg_m2
 from shopquote.calc.pricing.drilling import cut_path_m, feed_standard, tap_drill_mm
@@ -34,6 +34,8 @@ How = Literal["times", "over"]
 CLAMP_AND_CUT = "saw.cut-handling"
 # A leg of 3/16 in (4.76 mm) is the 5 mm of the metric column, 5/16 in (7.94 mm) the 8 mm.
 SIZE_SLACK_MM = 0.25
+# What is done to ends, and the stem of its standards.
+_END_WORK: tuple[tuple[EndWork, str], ...] = (("turned", "turn"), ("threaded", "thread"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +92,7 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
         *_bending(pairs),
         *_forging(pairs),
         *_drilling(pairs, book),
+        *_turning(pairs),
         *_welding(job, pairs, book),
         *_grinding(job, pairs, book),
         *_finishing(job, area),
@@ -253,6 +256,19 @@ def _drilling(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
                 yield WorkItem("drilling", "countersink", "drill.countersink", "run", count, mark=part.mark)
             if hole.tapped:
                 yield WorkItem("tapping", "tap a hole", "tap.hole", "run", count, mark=part.mark)
+
+
+def _turning(pairs: Pairs) -> Iterator[WorkItem]:
+    """Ends turned and threaded: the lathe or die is set up once for each bar size, then end by end."""
+    for work, stem in _END_WORK:
+        ends = {part.mark: dict(part.worked_ends).get(work, 0) for part, _ in pairs}
+        sizes = {answer.section.key for part, answer in pairs if ends[part.mark]}
+        if sizes:
+            what = f"set up to {stem} a bar size"
+            yield WorkItem("turning", what, f"{stem}.set-up", "set-up", per_job=len(sizes))
+        for part, _ in pairs:
+            if count := part.per_set * ends[part.mark]:
+                yield WorkItem("turning", f"{stem} an end", f"{stem}.end", "run", count, mark=part.mark)
 
 
 def _drill_mm(hole: HoleSpec) -> float:

@@ -117,7 +117,26 @@ def test_minutes_given_by_hand_are_taken_as_they_are(hooks, hook):
     assert (by_operation["fit-up"], by_operation["delivery"]) == (D(50), D(40))
 
 
-def test_turned_and_threaded_ends_are_minutes_a_piece_at_the_rate_of_turning(hooks, hook):
+def test_turned_and_threaded_ends_are_minutes_an_end_with_a_set_up_for_each_bar_size(frame, plan):
+    job, parts = frame
+    rail, hoop = job.parts
+    job = replace(job, parts=(replace(rail, threaded=1), replace(hoop, turned=1, threaded=2)))
+    estimate = estimate_job(job, parts, plan(job, parts, 3), starting_book(), POLICY, 3)
+    # By hand, 3 sets of 2 rails (flat 40 x 6) and 4 hoops (round 12). Turned: 3 x 4 = 12 ends at 4 min, one
+    # bar size at 12. Threaded: 3 x (2 x 1 + 4 x 2) = 30 ends at 2.5 min, two bar sizes at 5.
+    assert (quantity_of(estimate, "turn.end"), quantity_of(estimate, "thread.end")) == (12, 30)
+    assert (minutes_of(estimate, "turn.set-up"), minutes_of(estimate, "turn.end")) == (12, 48)
+    assert (minutes_of(estimate, "thread.set-up"), minutes_of(estimate, "thread.end")) == (10, 75)
+    (cost,) = (cost for cost in estimate.operations if cost.operation == "turning")
+    # 22 + 123 min at 46 an hour: 111.17.
+    assert (cost.set_up, cost.run, cost.rate, cost.amount) == (D(22), D(123), D(46), D("111.17"))
+
+
+def test_ends_that_are_left_as_sawn_take_no_minutes_of_turning(hooks):
+    assert "turning" not in hooks().by_operation
+
+
+def test_turning_by_hand_is_minutes_a_set_at_the_rate_of_turning(hooks, hook):
     part, _ = hook
     # Two ends a set at 4.5 min: 10 sets are 90 min, with 15 to set up at 46 an hour 80.50 (arithmetic).
     labour = (LabourSpec("turning", D(9), "set"), LabourSpec("turning", D(15), "job"))
