@@ -40,7 +40,7 @@ from shopquote.services.purchase import (
     RackPick,
     plan_purchase,
 )
-from shopquote.services.purchase_ways import Wanted
+from shopquote.services.purchase_ways import Units, Wanted
 from shopquote.services.rack import free_rack, promise_pieces, share_piece
 from shopquote.services.takeoff import items_of_job, unit_of_job
 
@@ -179,7 +179,7 @@ def plan_for_jobs(
         moment.wanted,
         saw_settings(session),
         on=on,
-        unit=unit_of_job(session, asked[0].number),
+        units=Units(unit_of_job(session, asked[0].number), shop_unit(session)),
         groups=_groups(session, asked),
         supplier=supplier,
         seconds=seconds,

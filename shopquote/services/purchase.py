@@ -19,16 +19,17 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, BuyingPlan, Need, Offer, Purchase, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
-from shopquote.calc.money import round_money
+from shopquote.calc.money import round_money, round_rate
 from shopquote.calc.takeoff.answers import BarCut, SawSettings
 from shopquote.calc.takeoff.share import share_cost
-from shopquote.calc.units import ZERO, Length, Unit
+from shopquote.calc.units import ZERO, Length
 from shopquote.records.people import Supplier
 from shopquote.services.offers import ListedBar, supplier_terms
 from shopquote.services.purchase_ways import (
     Clock,
     Market,
     PlannedWay,
+    Units,
     Wanted,
     all_ways,
     different_ways,
@@ -127,7 +128,7 @@ def plan_purchase(
     saw: SawSettings,
     *,
     on: date,
-    unit: Unit = "mm",
+    units: Units | None = None,
     groups: Sequence[tuple[str, ...]] = (),
     supplier: str | None = None,
     seconds: float = 8.0,
@@ -139,7 +140,7 @@ def plan_purchase(
         wanted: materials with their pieces, each once.
         saw: kerf, trim and grip; leftovers are credited nothing here, since no supplier pays for them.
         on: day whose prices hold.
-        unit: planning unit.
+        units: to plan in and to order in; millimetres if left out.
         groups: jobs that share no bar yet; with two or more, what each would cost apart is worked out.
         supplier: buy from this one only.
         seconds: for all plans and the proof.
@@ -148,13 +149,15 @@ def plan_purchase(
         CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
     """
     began = time.monotonic()
+    units = units or Units()
+    unit = units.planning
     saw = replace(saw, keep_percent=Decimal(0))
     markets = {w.name: market_for(session, w, on, supplier) for w in wanted}
     lacking = [w for w in wanted if not suffices(w, saw, unit)]
     plans = sum(plans_for(markets[w.name], len(groups)) for w in lacking)
     clock = Clock(began + seconds * 0.75, plans)
-    apart, alone = _plan_apart(lacking, markets, groups, saw, unit, clock)
-    ways = {w.name: all_ways(w, markets[w.name], saw, unit, clock) for w in lacking}
+    apart, alone = _plan_apart(lacking, markets, groups, saw, units, clock)
+    ways = {w.name: all_ways(w, markets[w.name], saw, units, clock) for w in lacking}
     for w in lacking:
         if w.name in alone:
             ways[w.name] = different_ways([*ways[w.name], alone[w.name]])
@@ -188,7 +191,7 @@ def _plan_apart(
     markets: Mapping[str, Market],
     groups: Sequence[tuple[str, ...]],
     saw: SawSettings,
-    unit: Unit,
+    units: Units,
     clock: Clock,
 ) -> tuple[dict[str, Decimal], dict[str, PlannedWay]]:
     """What each group costs when ordered by itself, in turn, and all their bars as one more way."""
@@ -198,7 +201,7 @@ def _plan_apart(
     bars: dict[str, list[PlannedWay]] = {w.name: [] for w in wanted}
     taken: set[str] = set()
     for group in groups:
-        chosen, cost = _plan_group(wanted, markets, group, saw, unit, clock, taken)
+        chosen, cost = _plan_group(wanted, markets, group, saw, units, clock, taken)
         apart[", ".join(group)] = cost
         for name, way in chosen.items():
             bars[name].append(way)
@@ -210,6 +213,7 @@ def _plan_apart(
             tuple(piece for way in ways for piece in way.sawn),
             all(way.proven for way in ways),
             sum((way.gap for way in ways), Decimal(0)),
+            {exact: length for way in ways for exact, length in way.ordered.items()},
         )
         for name, ways in bars.items()
         if ways
@@ -222,7 +226,7 @@ def _plan_group(
     markets: Mapping[str, Market],
     group: tuple[str, ...],
     saw: SawSettings,
-    unit: Unit,
+    units: Units,
     clock: Clock,
     taken: set[str],
 ) -> tuple[dict[str, PlannedWay], Decimal]:
@@ -238,7 +242,7 @@ def _plan_group(
             free=tuple(bar for bar in w.free if bar.piece not in taken),
         )
         # All ways, as when it is ordered alone: with fewer it would seem dearer, and the saving larger.
-        ways[w.name] = all_ways(part, markets[w.name], saw, unit, clock)
+        ways[w.name] = all_ways(part, markets[w.name], saw, units, clock)
         mine.append(part)
     chosen, buying = _choose(mine, markets, ways, 1.0)
     return chosen, buying.cost if buying is not None else Decimal(0)
@@ -274,7 +278,7 @@ def _choose(
 
 def _offers(market: Market, ways: Sequence[PlannedWay]) -> list[tuple[Offer, ListedBar]]:
     offers = list(market.offers.values())
-    lengths = sorted({piece.length for way in ways for piece in way.sawn})
+    lengths = sorted({length for way in ways for length in way.ordered.values()})
     for offer, bar, charge in market.sawing():
         offers += [
             (cut_offer(offer, length, charge), bar) for length in lengths if length <= offer.kind.length
@@ -322,7 +326,7 @@ def _loads(way: PlannedWay, length: Length) -> list[Load]:
         for _ in range(bar.count)
     ]
     for piece in way.sawn:
-        if piece.length == length:
+        if way.ordered[piece.length] == length:
             loads += [((piece.owner, piece.mark, piece.length, 1),)] * piece.count
     return loads
 
@@ -355,7 +359,7 @@ def _bought_line(wanted: Wanted, market: Market, purchase: Purchase, loads: Sequ
     if purchase.offer.cut and unit_price is not None:
         # A cut length costs its part of the bar and the cut; it is priced by the piece.
         share = Decimal(length.nm) / Decimal(bar.length.nm)
-        unit_price = (unit_price * share + (bar.supplier.cut_charge or 0)).quantize(Decimal("0.0001"))
+        unit_price = round_rate(unit_price * share + (bar.supplier.cut_charge or 0))
         price, basis = unit_price, "bar"
     return BoughtLine(
         bar, wanted.section, wanted.grade, length, "" if purchase.offer.cut else bar.item.length_text,

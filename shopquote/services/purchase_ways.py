@@ -4,7 +4,7 @@ Begin at `all_ways`.
 """
 
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
@@ -16,7 +16,7 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, Need, Offer
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
-from shopquote.calc.units import Length, Unit
+from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit
 from shopquote.errors import CannotMakeError
 from shopquote.services.offers import ListedBar, listed_bars
 
@@ -27,6 +27,8 @@ LEAST_SECONDS_A_PLAN = 0.05
 RACK_TIMES_NEED = 2
 LEAST_RACK_PIECES, MOST_RACK_PIECES = 60, 400
 LONGEST_RACK_PIECES = 10
+# Common practice, no source: the fineness of a length on an order.
+SAWN_STEP_NM = {"mm": NM_PER_MM, "in": NM_PER_INCH // 16}
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,7 @@ class Wanted:
 class PlannedWay:
     """One way to make a wanted material: bars cut here, and pieces that the supplier saws.
 
+    `ordered` is the length at which each length of `sawn` is ordered: a little more, see `sawn_length`.
     `gap` is how much cheaper another cut plan over the same bars could be at most.
     """
 
@@ -65,6 +68,7 @@ class PlannedWay:
     sawn: tuple[Piece, ...] = ()
     proven: bool = True
     gap: Decimal = Decimal(0)
+    ordered: Mapping[Length, Length] = field(default_factory=dict)
 
     @property
     def rack_codes(self) -> tuple[str, ...]:
@@ -78,7 +82,8 @@ class PlannedWay:
             if bar.rack_piece is None:
                 counts[bar.stock] = counts.get(bar.stock, 0) + bar.count
         for piece in self.sawn:
-            counts[piece.length] = counts.get(piece.length, 0) + piece.count
+            length = self.ordered[piece.length]
+            counts[length] = counts.get(length, 0) + piece.count
         key, grade = wanted.section.key, wanted.grade.name
         return tuple(Need(BarKind(key, grade, length), n) for length, n in sorted(counts.items()))
 
@@ -88,8 +93,16 @@ class PlannedWay:
         merged: dict[int, int] = {}
         for nm, count in bought:
             merged[nm] = merged.get(nm, 0) + count
-        sawn = tuple(sorted((piece.length.nm, piece.count) for piece in self.sawn))
+        sawn = tuple(sorted((self.ordered[piece.length].nm, piece.count) for piece in self.sawn))
         return (tuple(sorted(merged.items())), sawn)
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """The unit that cuts are planned in, a job's, and the one that orders are written in, the shop's."""
+
+    planning: Unit = "mm"
+    ordering: Unit = "mm"
 
 
 @dataclass
@@ -180,8 +193,11 @@ def plans_for(market: Market, groups: int) -> int:
     return ways * (1 + (groups if groups > 1 else 0))
 
 
-def all_ways(wanted: Wanted, market: Market, saw: SawSettings, unit: Unit, clock: Clock) -> list[PlannedWay]:
+def all_ways(
+    wanted: Wanted, market: Market, saw: SawSettings, units: Units, clock: Clock
+) -> list[PlannedWay]:
     """All ways that differ in what they buy; the first is over all lengths."""
+    unit = units.planning
     first = plan_way(wanted, market.stock(), saw, unit, clock, "all lengths")
     ways = [first]
     if not first.needs(wanted):
@@ -200,7 +216,7 @@ def all_ways(wanted: Wanted, market: Market, saw: SawSettings, unit: Unit, clock
             ways.append(plan_way(wanted, stock, saw, unit, clock, name))
         except CannotMakeError:
             continue  # these bars are too short, or too few
-    sawn = sawn_way(wanted, market, first)
+    sawn = sawn_way(wanted, market, first, units.ordering)
     if sawn is not None:
         ways.append(sawn)
     return different_ways(ways)
@@ -238,7 +254,21 @@ def _thinned(wanted: Wanted) -> tuple[RackBar, ...]:
     return (*free[:count], *free[max(count, len(free) - LONGEST_RACK_PIECES) :])
 
 
-def sawn_way(wanted: Wanted, market: Market, first: PlannedWay) -> PlannedWay | None:
+def sawn_length(length: Length, unit: Unit, longest: Length) -> Length:
+    """The length at which a piece is ordered sawn: up to the next whole mm or 1/16 in.
+
+    Nobody saws to a tenth of a millimetre, and less than a millimetre more lies within what is left
+    for the saw. A piece stays as it is where more than it does not fit in the supplier's bar.
+
+    >>> sawn_length(Length.from_mm("3095.6"), "mm", Length.from_mm(6000)).mm
+    Decimal('3096')
+    """
+    step = SAWN_STEP_NM[unit]
+    up = Length(-(-length.nm // step) * step)
+    return up if up <= longest else length
+
+
+def sawn_way(wanted: Wanted, market: Market, first: PlannedWay, unit: Unit) -> PlannedWay | None:
     """What the first way would cut from bought bars, sawn by the supplier instead."""
     longest = max((offer.kind.length for offer, _, _ in market.sawing()), default=None)
     if longest is None:
@@ -252,7 +282,8 @@ def sawn_way(wanted: Wanted, market: Market, first: PlannedWay) -> PlannedWay | 
         return None
     pieces = tuple(Piece(mark, length, n, owner=owner) for (mark, length, owner), n in sawn.items())
     kept = tuple(bar for bar in first.bars if bar.rack_piece is not None)
-    return PlannedWay("sawn by the supplier", kept, pieces, first.proven, first.gap)
+    ordered = {piece.length: sawn_length(piece.length, unit, longest) for piece in pieces}
+    return PlannedWay("sawn by the supplier", kept, pieces, first.proven, first.gap, ordered)
 
 
 def different_ways(ways: Sequence[PlannedWay]) -> list[PlannedWay]:

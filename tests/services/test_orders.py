@@ -16,9 +16,11 @@ from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.orders import Order, OrderJob
 from shopquote.records.people import Supplier
 from shopquote.records.rack import RackPiece
+from shopquote.services.floor import floor_sheet
 from shopquote.services.jobs import add_job, find_job
 from shopquote.services.needs import bars_for_job
 from shopquote.services.offers import bar_mass
+from shopquote.services.on_file import the_shop
 from shopquote.services.orders import OrderWish, order_for_jobs
 from shopquote.services.orders_on_file import (
     cancel_order,
@@ -28,6 +30,7 @@ from shopquote.services.orders_on_file import (
     place_asked,
     snapshot_of,
 )
+from shopquote.services.purchase_ways import sawn_length
 from shopquote.services.rack import add_pieces, find_piece, promise_pieces, use_bar
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -260,6 +263,34 @@ def test_few_pieces_are_bought_sawn_to_length_and_counted_as_there(shop):
         assert (line.cut, line.count, line.length.mm, line.unit_price) == (True, 3, 500, Decimal("4.5"))
         assert line.tolerance == "0 to +2 mm"
     assert order(shop, job).numbers == ()
+
+
+@pytest.mark.parametrize(
+    "unit, length, ordered",
+    [
+        ("mm", "495.6", "496 mm"),
+        ("mm", "495", "495 mm"),
+        ("in", "19-33/64", "19-9/16 in"),
+        ("in", "19-1/2", "19-1/2 in"),
+    ],
+)
+def test_sawn_lengths_are_ordered_to_the_fineness_that_a_saw_is_set_to(shop, unit, length, ordered):
+    only_suppliers(shop, {"name": "Near", "prices": {6000: "30.00"}, "cut_charge": Decimal("2.00")})
+    with shop.session() as session:
+        the_shop(session).units = unit
+        part = PartSpec("A", "A", 2, "round 12 mm", "S275", length=Measure.parse(length, unit))
+        job = add_job(session, JobSpec("hooks", "Orla Fennimore", 1, unit, parts=(part,)), at=AT).number
+    (line,) = order(shop, job).snapshots[0]["lines"]
+    assert (line["cut"], line["count"], line["length_text"]) == (True, 2, ordered)
+    assert order(shop, job).numbers == ()  # what is on order covers its pieces, though a little longer
+    with shop.reading() as session:
+        (bar,) = floor_sheet(session, job, at=AT, seconds=0.3).saw
+        assert bar.sawn and [cut.length for cut in bar.cuts] == [Measure.parse(length, unit).length]
+
+
+def test_piece_as_long_as_the_bar_is_not_ordered_longer():
+    exact = Length.from_mm("5999.6")
+    assert sawn_length(exact, "mm", Length.from_mm("5999.8")) == exact
 
 
 def test_price_step_by_mass_is_taken(shop):
