@@ -12,7 +12,7 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
-from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, Offer, PriceStep, SupplierTerms
 from shopquote.calc.buying.prices import Basis, bar_price, read_basis
@@ -23,6 +23,7 @@ from shopquote.calc.units import Length
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.orders import OrderLine
 from shopquote.records.people import Supplier
+from shopquote.services.on_file import grades_on_file, section_of
 from shopquote.services.takeoff import mass_of_bar
 
 GRAMS = Decimal("0.001")
@@ -137,18 +138,43 @@ def supplier_terms(suppliers: Iterable[Supplier]) -> tuple[SupplierTerms, ...]:
     )
 
 
-def item_price(session: Session, line: OrderLine) -> Decimal | None:
-    """The list's price of one bar of an order line on the day of its order; None without one."""
+@dataclass(frozen=True, slots=True)
+class ListPrice:
+    """What a list asks for an order line: the price by its basis, and for one bar or sawn piece."""
+
+    price: Decimal
+    basis: Basis
+    each: Decimal
+
+
+def item_price(
+    session: Session, line: OrderLine, *, count: int | None = None, on: date | None = None
+) -> ListPrice | None:
+    """The list's price of an order line, in the supplier's currency; None without one.
+
+    Args:
+        session: an open session.
+        line: the line.
+        count: how many of it, for the price step that their mass reaches; as ordered if left out.
+        on: day of the list; the order's if left out.
+    """
     item = session.get(StockItem, line.stock_item_id) if line.stock_item_id is not None else None
     if item is None or line.mass_kg is None:
         return None
-    prices, valid_from = _prices_on(item.prices, line.order.placed_on)
-    mass_kg = (line.mass_kg / line.count).quantize(GRAMS)
-    price = ListedBar(item, item.supplier, mass_kg, prices, valid_from).unit_price(line.mass_kg)
-    if price is None or not line.cut:
-        return price
+    prices, valid_from = _prices_on(item.prices, on or line.order.placed_on)
+    mass = bar_mass(
+        section_of(item.section_key), find_grade(item.grade, grades_on_file(session)), item.length
+    )
+    listed = ListedBar(item, item.supplier, mass, prices, valid_from)
+    mass_kg = line.mass_kg if count is None else line.mass_kg * count / line.count
+    at, each = listed.price_at(mass_kg), listed.unit_price(mass_kg)
+    if at is None or each is None:
+        return None
+    if not line.cut:
+        return ListPrice(*at, each)
     share = Decimal(line.length.nm) / Decimal(item.length.nm)
-    return round_rate(price * share + (item.supplier.cut_charge or 0))
+    each = round_rate(each * share + (item.supplier.cut_charge or 0))
+    return ListPrice(each, "bar", each)
 
 
 def stale_price_notes(

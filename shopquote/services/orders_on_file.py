@@ -16,6 +16,7 @@ from shopquote.calc.money import currency_digits, round_money
 from shopquote.calc.units import Length, show_length
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job
+from shopquote.records.materials import StockItem
 from shopquote.records.orders import Order, OrderJob, OrderLine, OrderLineJob
 from shopquote.records.people import Supplier
 from shopquote.services.jobs import find_job
@@ -133,8 +134,12 @@ def change_order(
 ) -> Order:
     """A new revision with other counts or prices by line; the old one stays as it was printed.
 
+    Where a count changes, the price is the one that the supplier's list asks for so many, by the list that
+    the order was priced by; a price that a person named stays as named.
+
     Raises:
-        InputError: something of it has come already, it is over, or a line is not there.
+        InputError: something of it has come already, it is over, a line is not there, or so many
+            of a line are not sold: its bundle, its limit or its least mass.
     """
     order = find_order(session, number)
     if order.state not in ("placed", "asked"):
@@ -197,18 +202,22 @@ def _check_lines(order: Order, counts: Mapping[int, int], prices: Mapping[int, D
 def _revised_line(
     session: Session, order: Order, position: int, line: OrderLine, count: int, price: Decimal | None
 ) -> OrderLine:
-    unit_price = price if price is not None else line.unit_price
-    if unit_price is None and order.state == "placed":
-        unit_price = _list_price(session, line)
-    same = price is None and line.unit_price is not None
+    basis: str | None = "bar"
+    unit_price = price
+    if count != line.count:
+        _check_sold(session, line, count)
+    if price is None and line.unit_price is not None:
+        price, basis, unit_price = _price_of_so_many(session, line, count)
+    elif price is None and order.state == "placed":
+        price = unit_price = _list_price(session, line)
     mass = None if line.mass_kg is None else (line.mass_kg * count / line.count).quantize(Decimal("0.001"))
     loads = line.loads[:count]
     return OrderLine(
         position=position, stock_item_id=line.stock_item_id, section_key=line.section_key,
         section_text=line.section_text, grade=line.grade, standard=line.standard,
         condition=line.condition, length=line.length, length_text=line.length_text, cut=line.cut,
-        tolerance=line.tolerance, count=count, price=line.price if same else unit_price,
-        basis=line.basis if same else (None if unit_price is None else "bar"), unit_price=unit_price,
+        tolerance=line.tolerance, count=count, price=price,
+        basis=None if unit_price is None else basis, unit_price=unit_price,
         amount=None if unit_price is None else round_money(unit_price * count, order.currency),
         mass_kg=mass, loads=loads, jobs=line_jobs(session, loads),
     )  # fmt: skip
@@ -227,8 +236,56 @@ def line_jobs(session: Session, loads: Sequence[Any]) -> list[OrderLineJob]:
     ]
 
 
+def _check_sold(session: Session, line: OrderLine, count: int) -> None:
+    """Whether the supplier sells so many bars of a line; sawn pieces come one by one."""
+    item = session.get(StockItem, line.stock_item_id) if line.stock_item_id is not None else None
+    if item is None or line.cut:
+        return
+    bundle = item.bundle or 1
+    if count % bundle:
+        below = count // bundle * bundle
+        expected = f"{below} or {below + bundle}" if below else str(bundle)
+        raise InputError(
+            f"Line {line.position}: {count} of {line.section_text} cannot be bought; "
+            f"{item.supplier.name} sells them in bundles of {bundle}, so {expected}."
+        )
+    if item.limit is not None and count > item.limit:
+        raise InputError(
+            f"Line {line.position}: {count} of {line.section_text} cannot be bought; "
+            f"{item.supplier.name} has at most {item.limit}."
+        )
+
+
+def _price_of_so_many(
+    session: Session, line: OrderLine, count: int
+) -> tuple[Decimal | None, str | None, Decimal | None]:
+    """Price, basis and price of one bar of a line when so many are ordered.
+
+    The list is the newest, of the days on which a revision of the order was written, that gives the line's
+    own price; where none does, a person named the price, and it stays.
+    """
+    own = (line.price, line.basis, line.unit_price)
+    if count == line.count:
+        return own
+    days = session.scalars(select(Order.placed_on).where(Order.number == line.order.number))
+    for day in sorted(set(days), reverse=True):
+        held = item_price(session, line, on=day)
+        if held is None or held.each != line.unit_price:
+            continue
+        asked = item_price(session, line, count=count, on=day)
+        if asked is None:
+            raise InputError(
+                f"Line {line.position}: {line.order.supplier.name} lists no price for only {count} of "
+                f"{line.section_text}.",
+                hint=f"Name it: --price {line.position}=PRICE (for one bar)",
+            )
+        return asked.price, asked.basis, asked.each
+    return own
+
+
 def _list_price(session: Session, line: OrderLine) -> Decimal:
-    price = item_price(session, line)
+    held = item_price(session, line)
+    price = None if held is None else held.each
     if price is None:
         raise InputError(
             f"Line {line.position} has no price.",

@@ -35,6 +35,7 @@ from shopquote.services.rack import add_pieces, find_piece, promise_pieces, use_
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 DAY = date(2026, 3, 2)
+D = Decimal
 
 
 def mm(text: str) -> Measure:
@@ -474,6 +475,113 @@ def test_pieces_that_a_smaller_job_no_longer_needs_are_named(shop):
     assert placed.numbers == ()
     (pick,) = placed.plan.picks
     assert placed.idle == tuple((code, job) for code in codes - {pick.name})
+
+
+# A bar of round 12, 6 m, has 0.888 kg/m x 6 = 5.33 kg (EN 10060): 18 bars are 95.9 kg, 19 are 101.2 kg.
+STEPS = [(0, "7.00"), (100, "6.00")]
+
+
+@pytest.mark.parametrize(
+    "count, each, goods",
+    [
+        (18, "7.00", "126.00"),  # back below 100 kg: 18 x 7.00
+        (25, "6.00", "150.00"),  # 25 x 6.00
+    ],
+)
+def test_changed_count_is_priced_at_the_step_that_it_reaches(shop, count, each, goods):
+    only_suppliers(shop, {"name": "Near", "prices": {6000: STEPS}, "delivery_charge": Decimal(15)})
+    order(shop, put_job(shop, ("A", "5900", 18)))
+    with shop.session() as session:
+        new = change_order(session, "1", counts={1: count}, on=DAY)
+        assert (new.lines[0].unit_price, new.goods, new.total) == (D(each), D(goods), D(goods) + 15)
+
+
+def test_changed_count_stays_on_the_list_that_it_was_ordered_by(shop):
+    only_suppliers(shop, {"name": "Near", "prices": {6000: STEPS}})
+    order(shop, put_job(shop, ("A", "5900", 18)))
+    later = date(2026, 4, 1)
+    with shop.session() as session:
+        item = session.scalars(select(StockItem)).one()
+        item.prices.append(StockPrice(price=D(9), basis="bar", valid_from=date(2026, 3, 15)))
+        change_order(session, "1", counts={1: 20}, on=later)
+        assert change_order(session, "1", counts={1: 18}, on=later).total == 18 * 7
+
+
+def test_changed_count_keeps_a_price_that_a_person_named(shop):
+    only_suppliers(shop, {"name": "Near", "prices": {6000: STEPS}})
+    order(shop, put_job(shop, ("A", "5900", 18)))
+    with shop.session() as session:
+        change_order(session, "1", prices={1: D("5.50")}, on=DAY)
+        assert change_order(session, "1", counts={1: 10}, on=DAY).total == 55
+
+
+def test_changed_count_of_sawn_pieces_is_priced_by_its_mass_too(shop):
+    only_suppliers(shop, {"name": "Near", "prices": {6000: "30.00"}, "cut_charge": D(2)})
+    with shop.session() as session:
+        session.scalars(select(StockPrice)).one().basis = "kg"
+    order(shop, put_job(shop, ("A", "500", 3)))
+    with shop.session() as session:
+        # 30.00 a kg x 0.888 kg/m x 0.5 m and 2.00 for the cut: 15.32 each, five of them.
+        new = change_order(session, "1", counts={1: 5}, on=DAY)
+        assert new.lines[0].cut and abs(new.total - 5 * D("15.32")) < D("0.05")
+
+
+@pytest.mark.parametrize(
+    "count, words",
+    [
+        (7, "bundles of 5, so 5 or 10"),
+        (3, "bundles of 5, so 5"),
+        (45, "at most 40"),
+        (5, "no price for only 5"),
+    ],
+)
+def test_changed_count_that_is_not_sold_is_refused(shop, count, words):
+    only_suppliers(shop, {"name": "Near", "prices": {6000: [(50, "7.00")]}})
+    with shop.session() as session:
+        item = session.scalars(select(StockItem)).one()
+        item.bundle, item.limit = 5, 40
+    order(shop, put_job(shop, ("A", "5900", 10)))
+    with shop.session() as session, pytest.raises(InputError, match=words):
+        change_order(session, "1", counts={1: count}, on=DAY)
+
+
+def test_order_by_hand_reaches_a_price_step_and_a_bundle(shop):
+    """An order worked out by hand, to the cent.
+
+    Pieces of 1400 mm, saw kerf 1.6 mm or less and a squaring cut: four in 6 m (5600 + 3 kerfs), so 70 pieces
+    take 18 bars. Near: bundles of 5, 7.00 a bar, from 100 kg 6.20. 18 bars in bundles are 20; at 0.888 kg/m
+    (EN 10060) they weigh 20 x 6 x 0.888 = 106.6 kg, over 100 kg, so 20 x 6.20 = 124.00. Delivery 18.00,
+    free from 200.00, so 142.00. Far: single bars, 7.40, delivered free: 18 x 7.40 = 133.20, which is less.
+    With 76 pieces it is 19 bars: Near still 142.00, Far 140.60; with 80 it is 20: Near 142.00, Far 148.00.
+    Two jobs of 40 pieces: each alone 10 bars, Near 10 x 7.00 + 18.00 = 88.00, Far 74.00, so 148.00 apart
+    and 142.00 together: 6.00 are saved, 71.00 for each.
+    """
+    only_suppliers(
+        shop,
+        {
+            "name": "Near", "prices": {6000: [(0, "7.00"), (100, "6.20")]}, "delivery_charge": D(18),
+            "free_from": D(200),
+        },
+        {"name": "Far", "prices": {6000: "7.40"}},
+    )  # fmt: skip
+    with shop.session() as session:
+        near = session.scalar(select(Supplier).where(Supplier.name == "Near"))
+        session.scalar(select(StockItem).where(StockItem.supplier_id == near.id)).bundle = 5
+    for pieces, supplier, count, each, total in (
+        (70, "Far", 18, "7.40", "133.20"),
+        (76, "Far", 19, "7.40", "140.60"),
+        (80, "Near", 20, "6.20", "142.00"),
+    ):
+        (asked,) = order(
+            shop, put_job(shop, ("A", "1400", pieces), title=f"{pieces} hooks"), supplier=None
+        ).snapshots
+        (line,) = asked["lines"]
+        assert (asked["supplier"]["name"], line["count"], D(line["unit_price"])) == (supplier, count, D(each))
+        assert D(asked["total"]) == D(total)
+    jobs = [put_job(shop, ("A", "1400", 40), title=f"half {n}") for n in (1, 2)]
+    plan = order(shop, *jobs).plan
+    assert dict(plan.apart) == dict.fromkeys(jobs, D(74))
+    assert (plan.cost, plan.saving, dict(plan.shares)) == (142, 6, dict.fromkeys(jobs, D(71)))
 
 
 def test_state_that_orders_do_not_have_is_refused(shop):
