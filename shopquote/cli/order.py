@@ -333,7 +333,12 @@ def receive(
     last: Annotated[
         bool, typer.Option("--last", help="Nothing more comes on this order; what is short is needed again.")
     ] = False,
-    on: DateOption = None,
+    on: Annotated[
+        datetime | None,
+        typer.Option(
+            "--on", formats=["%Y-%m-%d"], metavar="DATE", help="Day that the bars came; today if left out."
+        ),
+    ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:

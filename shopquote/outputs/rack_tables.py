@@ -153,6 +153,20 @@ def received_json(received: "ReceivedOrder", files: Sequence[Path] = ()) -> dict
         ],
         "price_difference": f"{received.price_difference:f}",
         "new_prices": list(received.new_prices),
+        "too_short": [
+            {
+                "line": bar.line,
+                "piece": bar.code,
+                "length_mm": bar.length,
+                "needed_mm": bar.needed,
+                "for": [
+                    {"job": job, "mark": mark, "length_mm": length, "count": count}
+                    for job, mark, length, count in bar.load
+                ],
+            }
+            for bar in received.too_short
+        ],
+        "lacking": [{"bar": bar, "jobs": jobs} for bar, jobs in received.lacking],
         "files": list(files),
     }
 
@@ -161,9 +175,11 @@ def print_received(received: "ReceivedOrder", unit: Unit, files: Sequence[Path] 
     """What came, and what differs from the order."""
     print(f"{received.number}: {received.state}")
     print_pieces(received.pieces, unit)
+    to_come = received.state != "received"
     for line in received.lines:
-        for text in _line_words(line.short, line.over, line.other_length, line.price_difference):
+        for text in _line_words(line.short, to_come, line.over, line.other_length, line.price_difference):
             print(f"Line {line.line}: {text}")
+    _print_lack(received, unit)
     if received.price_difference:
         print(f"Charged beyond the order: {received.price_difference:f}")
     if received.new_prices:
@@ -171,10 +187,37 @@ def print_received(received: "ReceivedOrder", unit: Unit, files: Sequence[Path] 
     print_files(files)
 
 
-def _line_words(short: int, over: int, other_length: bool, difference: Decimal | None) -> list[str]:
+def _print_lack(received: "ReceivedOrder", unit: Unit) -> None:
+    """Which bars do not hold what they were ordered for, what that breaks and what to do."""
+    for bar in received.too_short:
+        cuts = ", ".join(
+            f"{count} x {mark} {show_length(length, unit)} for {job}" for job, mark, length, count in bar.load
+        )
+        print(
+            f"Too short: {bar.code} of line {bar.line} is {show_length(bar.length, unit)} long; "
+            f"{cuts} needs {show_length(bar.needed, unit, exact=False)}."
+        )
+    jobs = sorted({job for bar in received.too_short for job, _, _, _ in bar.load})
+    short = {job for _, numbers in received.lacking for job in numbers}
+    for bar_name, numbers in received.lacking:
+        print(
+            f"{bar_name} no longer suffices for {', '.join(numbers)}: claim it from the supplier, or buy "
+            f"what is lacking with: shopquote order {' '.join(numbers)}"
+        )
+    for job in jobs:
+        if job not in short:
+            print(
+                f"The bars of {job} still hold its pieces, cut another way: write its floor sheets again "
+                f"with: shopquote floor {job}"
+            )
+
+
+def _line_words(
+    short: int, to_come: bool, over: int, other_length: bool, difference: Decimal | None
+) -> list[str]:
     words = []
     if short:
-        words.append(f"{short} still to come")
+        words.append(f"{short} still to come" if to_come else f"{short} too few, and nothing more comes")
     if over:
         words.append(f"{over} more than ordered")
     if other_length:

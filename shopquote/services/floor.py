@@ -24,7 +24,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.rack import RackPiece
 from shopquote.services.jobs import load_job, work_out_parts
-from shopquote.services.needs import JobBar, bars_for_job
+from shopquote.services.needs import JobBar, bars_for_job, load_length
 from shopquote.services.on_file import bending_shop, saw_settings, the_shop
 from shopquote.services.review_sums import chosen_quotes
 from shopquote.services.takeoff import rack_bars, stock_bars
@@ -291,7 +291,10 @@ def _groups(
 def _as_planned(
     own: Sequence[JobBar], pieces: Sequence[Piece], number: str, saw: SawSettings
 ) -> tuple[BarCut, ...] | None:
-    """The cuts that the bars were ordered for; None when they are not exactly the job's pieces of today."""
+    """The cuts that the bars were ordered for; None when they are not exactly the job's pieces of today.
+
+    None too where a bar came shorter than it was ordered and does not hold them.
+    """
     live = [bar for bar in own if bar.state != "used"]
     found: dict[tuple[str, Length], int] = {}
     for bar in live:
@@ -299,6 +302,8 @@ def _as_planned(
             if owner == number:
                 found[mark, length] = found.get((mark, length), 0) + count
     if not live or found != {(piece.mark, piece.length): piece.count for piece in pieces}:
+        return None
+    if any(load_length(bar.load, saw, sawn=bar.cut) > bar.length for bar in live):
         return None
     return _alike([_cut_as_loaded(bar, number, saw) for bar in live], live)
 

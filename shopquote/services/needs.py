@@ -12,6 +12,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 from sqlalchemy.sql.base import ExecutableOption
 
+from shopquote.calc.takeoff.answers import SawSettings
 from shopquote.calc.units import ZERO, Length
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse
@@ -124,7 +125,7 @@ def _promised(session: Session, numbers: dict[int, str]) -> list[JobBar]:
         JobBar(
             piece.code, piece.section_key, piece.section_text, piece.grade, piece.length, "on the rack",
             code=piece.code, place=piece.place, heat=piece.heat, cut=_is_sawn(piece),
-            job=numbers.get(piece.promised_job_id or 0, ""), load=_load_of(piece), batch=_batch_of(piece),
+            job=numbers.get(piece.promised_job_id or 0, ""), load=load_of(piece), batch=_batch_of(piece),
         )
         for piece in session.scalars(query)
     ]  # fmt: skip
@@ -163,7 +164,20 @@ def loaded(loads: Sequence[Any]) -> tuple[tuple[tuple[str, str, Length, int], ..
     return tuple(tuple((job, mark, Length(nm), count) for job, mark, nm, count in load) for load in loads)
 
 
-def _load_of(piece: RackPiece) -> tuple[tuple[str, str, Length, int], ...]:
+def load_length(load: Sequence[tuple[str, str, Length, int]], saw: SawSettings, *, sawn: bool) -> Length:
+    """The least length of a bar that holds a load with its kerfs, trim and grip.
+
+    `sawn`: the supplier sawed it to the length of its piece, so that it needs no cut.
+    """
+    net = sum(length.nm * count for _, _, length, count in load)
+    if sawn or not load:
+        return Length(net)
+    cuts = sum(count for _, _, _, count in load) - 1
+    return Length(net + saw.kerf.nm * cuts + saw.trim.nm + saw.grip.nm)
+
+
+def load_of(piece: RackPiece) -> tuple[tuple[str, str, Length, int], ...]:
+    """What is to be cut from a piece: (job, mark, length, count)."""
     return tuple(
         (share.job.number, mark, Length(nm), count)
         for share in piece.shares

@@ -13,6 +13,8 @@ from datetime import date, timedelta
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.sections import Section
 from shopquote.calc.money import round_money
 from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings
 from shopquote.calc.takeoff.takeoff import Item, group_pieces
@@ -40,7 +42,7 @@ from shopquote.services.purchase import (
     RackPick,
     plan_purchase,
 )
-from shopquote.services.purchase_ways import Units, Wanted
+from shopquote.services.purchase_ways import Units, Wanted, suffices
 from shopquote.services.rack import free_rack, promise_pieces, share_piece
 from shopquote.services.takeoff import items_of_job, unit_of_job
 
@@ -183,6 +185,25 @@ def plan_for_jobs(
         groups=_groups(session, asked),
         supplier=supplier,
         seconds=seconds,
+    )
+
+
+def not_covered(
+    session: Session, job_numbers: Sequence[str]
+) -> tuple[tuple[Section, Grade, tuple[str, ...]], ...]:
+    """Materials of which jobs, with those that they share bars with, have too little, on order included.
+
+    Raises:
+        NotFoundError: a job is not on file.
+        InputError: a job is over.
+    """
+    if not job_numbers:
+        return ()
+    saw, unit = saw_settings(session), unit_of_job(session, job_numbers[0])
+    return tuple(
+        (w.section, w.grade, tuple(sorted({piece.owner for piece in w.pieces})))
+        for w in _look(session, job_numbers).wanted
+        if not suffices(w, saw, unit)
     )
 
 

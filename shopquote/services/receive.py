@@ -16,7 +16,8 @@ from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.buying.prices import price_for_basis, read_basis
 from shopquote.calc.money import round_money, round_rate
-from shopquote.calc.units import Measure, Unit
+from shopquote.calc.takeoff.answers import SawSettings
+from shopquote.calc.units import Length, Measure, Unit
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.materials import StockItem, StockPrice
@@ -24,8 +25,9 @@ from shopquote.records.orders import Order, OrderLine, Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
 from shopquote.services.certificates import keep_certificate
 from shopquote.services.jobs import find_job
-from shopquote.services.needs import ON_ORDER, OVER, loaded
-from shopquote.services.on_file import shop_unit
+from shopquote.services.needs import ON_ORDER, OVER, load_length, load_of, loaded
+from shopquote.services.on_file import saw_settings, shop_unit
+from shopquote.services.orders import not_covered
 from shopquote.services.orders_on_file import find_order
 from shopquote.services.purchase import Load, main_job
 from shopquote.services.rack import new_piece, share_out, share_piece
@@ -93,8 +95,26 @@ class LineOutcome:
 
 
 @dataclass(frozen=True, slots=True)
+class ShortBar:
+    """A bar too short for what it was ordered for.
+
+    `load` is what was to be cut from it, (job, mark, length, count); `needed` the length that it takes.
+    """
+
+    line: int
+    code: str
+    length: Length
+    needed: Length
+    load: Load
+
+
+@dataclass(frozen=True, slots=True)
 class ReceivedOrder:
-    """What a delivery brought: new rack pieces, the order's state, and what differs from the order."""
+    """What a delivery brought: new rack pieces, the order's state, and what differs from the order.
+
+    `too_short` are bars that do not hold what was planned from them; `lacking` are bars and grades of which
+    the jobs that wait for this order now have too little, each with the jobs.
+    """
 
     number: str
     state: str
@@ -102,6 +122,8 @@ class ReceivedOrder:
     lines: tuple[LineOutcome, ...]
     price_difference: Decimal
     new_prices: tuple[int, ...] = field(default=())
+    too_short: tuple[ShortBar, ...] = field(default=())
+    lacking: tuple[tuple[str, tuple[str, ...]], ...] = field(default=())
 
 
 def receive_order(
@@ -142,11 +164,14 @@ def receive_order(
     bars = [_received_bar(session, order, receipt, arrival, certificates, at) for arrival in came]
     charge = _delivery_charge(session, order, bars, delivery)
     receipt.charged_total = sum((bar.charged * bar.count for bar in bars), charge)
-    pieces = _shelve(session, order, bars, charge, delivery.place, at.date())
+    loads = _hand_out_loads(bars, saw_settings(session))
+    pieces = _shelve(session, order, bars, loads, charge, delivery.place, at.date())
     difference = sum((_difference(bar) * bar.count for bar in bars), Decimal(0))
     updated = _update_prices(session, order, bars, at.date()) if delivery.update_prices else ()
     _set_state(order, last=delivery.last)
     session.flush()
+    short = _too_short(session, pieces)
+    ended_short = order.state == "received" and any(line.received < line.count for line in order.lines)
     return ReceivedOrder(
         order.number,
         order.state,
@@ -154,6 +179,8 @@ def receive_order(
         _outcomes(order, bars),
         round_money(difference, order.currency),
         updated,
+        short,
+        _lacking(session, order) if short or ended_short else (),
     )
 
 
@@ -305,8 +332,82 @@ def _borne_before(session: Session, order: Order) -> Decimal:
     )
 
 
+def _hand_out_loads(bars: Sequence[ReceivedBar], saw: SawSettings) -> dict[int, list[Load]]:
+    """What each bar that came is for, by the row's id, in the order of its bars; nothing beyond the plan.
+
+    Bars take what was planned from them in turn. Where shorter ones came, each takes the most that it holds,
+    the shortest bar first, so that as few as can be do not hold what they are for.
+    """
+    found: dict[int, list[Load]] = {}
+    lines = {bar.order_line.id: bar.order_line for bar in bars if bar.order_line is not None}
+    for line in lines.values():
+        mine = [bar for bar in bars if bar.order_line_id == line.id]
+        lengths = [bar.length for bar in mine for _ in range(bar.count)]
+        waiting = list(range(line.received, len(line.loads)))
+        if any(length < line.length for length in lengths):
+            needs = {i: load_length(load, saw, sawn=line.cut) for i, load in enumerate(loaded(line.loads))}
+            taken = _fitted(lengths, waiting, needs)
+        else:
+            taken = dict(zip(range(len(lengths)), waiting, strict=False))
+        rest = [i for i in waiting if i not in taken.values()]
+        came = [line.loads[taken[n]] for n in range(len(lengths)) if n in taken]
+        handed = iter(loaded([line.loads[taken[n]] if n in taken else [] for n in range(len(lengths))]))
+        line.loads = [*line.loads[: line.received], *came, *(line.loads[i] for i in rest)]
+        for bar in mine:
+            found[bar.id] = [next(handed) for _ in range(bar.count)]
+    return found
+
+
+def _fitted(lengths: Sequence[Length], waiting: Sequence[int], needs: Mapping[int, Length]) -> dict[int, int]:
+    """Which load each bar takes, by their places; as many as can be are held by their bars."""
+    left = sorted(waiting, key=lambda i: needs[i])
+    taken: dict[int, int] = {}
+    for n in sorted(range(len(lengths)), key=lambda n: lengths[n]):
+        fit = [i for i in left if needs[i] <= lengths[n]]
+        if fit:
+            taken[n] = fit[-1]
+            left.remove(fit[-1])
+    for n in range(len(lengths)):
+        if n not in taken and left:
+            taken[n] = left.pop(0)
+    return taken
+
+
+def _too_short(session: Session, pieces: Sequence[RackPiece]) -> tuple[ShortBar, ...]:
+    """The promised pieces, shorter than ordered, that do not hold what they are for."""
+    saw = saw_settings(session)
+    short = []
+    for piece in pieces:
+        line = None if piece.received_bar is None else piece.received_bar.order_line
+        if line is None or piece.length >= line.length or piece.promised_job_id is None:
+            continue
+        load = load_of(piece)
+        needed = load_length(load, saw, sawn=line.cut)
+        if needed > piece.length:
+            short.append(ShortBar(line.position, piece.code, piece.length, needed, load))
+    return tuple(short)
+
+
+def _lacking(session: Session, order: Order) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Bars and grades of an order of which its jobs have too little, whatever they have elsewhere."""
+    materials = {(line.section_key, line.grade) for line in order.lines}
+    numbers = {owner for line in order.lines for load in loaded(line.loads) for owner, _, _, _ in load}
+    running = [number for number in sorted(numbers) if find_job(session, number).state not in OVER]
+    return tuple(
+        (f"{section.text or section.key} {grade.name}", jobs)
+        for section, grade, jobs in not_covered(session, running)
+        if (section.key, grade.name) in materials
+    )
+
+
 def _shelve(
-    session: Session, order: Order, bars: Sequence[ReceivedBar], charge: Decimal, place: str, on: date
+    session: Session,
+    order: Order,
+    bars: Sequence[ReceivedBar],
+    loads: Mapping[int, Sequence[Load]],
+    charge: Decimal,
+    place: str,
+    on: date,
 ) -> tuple[RackPiece, ...]:
     """One rack piece a bar, with its landed cost, promised to the job that it was ordered for."""
     shares = _landed_shares(bars, charge)
@@ -318,7 +419,7 @@ def _shelve(
         each = share_out(shares[i], dict.fromkeys(range(bar.count), 1))
         for n in range(bar.count):
             cost = round_rate((bar.charged + Decimal(each[n]).scaleb(-4)) * rate)
-            pieces.append(_new_bar(session, line, bar, cost, place, on))
+            pieces.append(_new_bar(session, bar, loads[bar.id][n], cost, place, on))
             line.received += 1
     session.flush()
     return tuple(pieces)
@@ -331,9 +432,8 @@ def _landed_shares(bars: Sequence[ReceivedBar], charge: Decimal) -> dict[int, in
 
 
 def _new_bar(
-    session: Session, line: OrderLine, bar: ReceivedBar, cost: Decimal, place: str, on: date
+    session: Session, bar: ReceivedBar, load: Load, cost: Decimal, place: str, on: date
 ) -> RackPiece:
-    load = _load_of_next(line)
     job = _waiting_job(session, load)
     piece = RackPiece(
         section_key=bar.section_key, section_text=bar.section_text, grade=bar.grade, length=bar.length,
@@ -345,12 +445,6 @@ def _new_bar(
     if job is not None:
         share_piece(session, piece, load)
     return piece
-
-
-def _load_of_next(line: OrderLine) -> Load:
-    """What the next bar of a line is for; nothing beyond the plan."""
-    loads = loaded(line.loads[line.received : line.received + 1])
-    return loads[0] if loads else ()
 
 
 def _waiting_job(session: Session, load: Load) -> Job | None:

@@ -14,11 +14,13 @@ from shopquote.errors import InputError, NotFoundError
 from shopquote.records.materials import StockPrice
 from shopquote.records.orders import Certificate, Receipt
 from shopquote.services.certificates import certificate_file
+from shopquote.services.floor import floor_sheet
 from shopquote.services.goods_in import read_goods_sheet
 from shopquote.services.jobs import add_job, find_job
+from shopquote.services.on_file import section_of
 from shopquote.services.orders import OrderWish, order_for_jobs
 from shopquote.services.orders_on_file import cancel_order, find_order
-from shopquote.services.rack import list_pieces, use_bar
+from shopquote.services.rack import add_pieces, list_pieces, promise_pieces, use_bar
 from shopquote.services.receive import (
     Arrival,
     Delivery,
@@ -109,10 +111,55 @@ def test_random_lengths_are_each_measured_in(ordered):
     assert received.lines[0].other_length
 
 
-def test_bars_too_short_for_the_plan_are_noticed(ordered):
-    receive(ordered, Arrival(1, 3, mm("5600")))
+def test_bars_too_short_for_the_plan_are_told_at_once(ordered):
+    # Three pieces of 1900 need 5700 and more; the job has nothing else to cut them from.
+    received = receive(ordered, Arrival(1, 3, mm("5600")))
+    assert [(bar.code, bar.load) for bar in received.too_short] == [
+        (code, (("J-0001", "A", mm("1900").length, 3),)) for code in ("R-0001", "R-0002", "R-0003")
+    ]
+    assert all(bar.length.mm == 5600 and 5700 < bar.needed.mm < 5850 for bar in received.too_short)
+    assert received.lacking == (("round 12 S275", ("J-0001",)),)
     again = order_for_jobs(ordered, ["J-0001"], OrderWish(), on=DAY)
     assert len(again.numbers) == 1  # two pieces of 1900 a bar now, so three are lacking
+
+
+def test_shorter_bar_that_holds_its_pieces_is_no_trouble(ordered):
+    received = receive(ordered, Arrival(1, 3, mm("5900")))
+    assert (received.too_short, received.lacking) == ((), ())
+
+
+def test_short_last_delivery_says_who_lacks_bar(ordered):
+    received = receive(ordered, Arrival(1, 2), last=True)
+    assert received.too_short == () and received.lacking == (("round 12 S275", ("J-0001",)),)
+
+
+def test_short_bar_takes_the_pieces_that_it_holds(shop):
+    """Two bars for 3 x 1900 and 1 x 1900; the short one came first and holds the one piece."""
+    with shop.session() as session:
+        part = PartSpec("A", "rod", 4, "round 12", "S275", length=mm("1900"))
+        add_job(session, JobSpec("hooks", "Orla Fennimore", 1, "mm", parts=(part,)), at=AT)
+    placed = order_for_jobs(shop, ["J-0001"], OrderWish(), on=DAY)
+    lines = placed.snapshots[0]["lines"]
+    assert [(line["count"], line["length_nm"]) for line in lines] == [(2, 6_000_000_000)]
+    received = receive(shop, Arrival(1, 1, mm("2500")), Arrival(1, 1, mm("6000")))
+    assert received.too_short == ()
+    with shop.reading() as session:
+        held = {p.length.mm: [n for s in p.shares for _, _, n in s.pieces] for p in list_pieces(session)}
+        assert held == {2500: [1], 6000: [3]}
+        (first, second) = floor_sheet(session, "J-0001", at=AT, seconds=0.3).saw
+        assert {(bar.length.mm, bar.cuts[0].count) for bar in (first, second)} == {(2500, 1), (6000, 3)}
+
+
+def test_floor_cuts_bars_that_came_short_another_way(ordered):
+    with ordered.session() as session:
+        add_pieces(session, section_of("round 12"), "round 12", "S275", mm("6000"), on=DAY)
+        promise_pieces(session, ["R-0001"], "J-0001")
+    received = receive(ordered, Arrival(1, 3, mm("5600")))
+    assert len(received.too_short) == 3 and received.lacking == ()  # 3 + 2 + 2 + 2 pieces
+    with ordered.reading() as session:
+        saw = floor_sheet(session, "J-0001", at=AT, seconds=0.5).saw
+        assert sorted(cut.count for bar in saw for cut in bar.cuts) == [2, 2, 2, 3]
+        assert all(bar.piece for bar in saw)
 
 
 def test_charged_price_and_delivery_go_into_the_cost_of_the_bars(ordered):
