@@ -239,7 +239,7 @@ def _wanted(
         # measured before or after the cut that freed it.
         length = bar.length + saw.kerf + saw.grip if bar.state == "used" else bar.length
         own.setdefault(material, []).extend(
-            RackBar(name, length, bar.heat or bar.batch) for name in bar.names()
+            RackBar(name, length, bar.heat or bar.batch, own=True) for name in bar.names()
         )
     wanted = []
     for section, grade, pieces in group_pieces(items):

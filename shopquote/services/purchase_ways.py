@@ -15,6 +15,7 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, Need, Offer
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.own import own_first
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit
 from shopquote.errors import CannotMakeError
@@ -238,7 +239,8 @@ def plan_way(
             hint="Add it to a supplier's list: shopquote stock",
         )
     plan = plan_cuts(wanted.pieces, stock, rack, saw, unit=unit, seconds=clock.next())
-    return PlannedWay(name, plan.bars, proven=plan.proven, gap=plan.gap if plan.priced else Decimal(0))
+    bars = own_first(plan.bars, rack, wanted.pieces, saw)
+    return PlannedWay(name, bars, proven=plan.proven, gap=plan.gap if plan.priced else Decimal(0))
 
 
 def _thinned(wanted: Wanted) -> tuple[RackBar, ...]:

@@ -368,7 +368,7 @@ class Planner:
         key = (section.key, grade.name)
         if key not in self._racks:
             own = (bar for bar in self._promised if bar.code and (bar.section_key, bar.grade) == key)
-            promised = [RackBar(bar.code or "", bar.length, bar.heat) for bar in own]
+            promised = [RackBar(bar.code or "", bar.length, bar.heat, own=True) for bar in own]
             self._racks[key] = [*free_rack(self._session, *key), *promised]
         return self._racks[key]
 

@@ -158,5 +158,5 @@ def rack_bars(session: Session, section: Section, grade: Grade, jobs: Sequence[s
                 grade.name,
                 "on the rack",
             ) and bar.code:
-                free.append(RackBar(bar.code, bar.length, bar.heat))
+                free.append(RackBar(bar.code, bar.length, bar.heat, own=True))
     return list({bar.piece: bar for bar in free}.values())

@@ -8,6 +8,8 @@ import pytest
 from sqlalchemy import select
 from typer.testing import CliRunner
 
+from shopquote.calc.takeoff.takeoff import group_pieces
+from shopquote.calc.units import Measure
 from shopquote.cli.app import app
 from shopquote.errors import NotFoundError
 from shopquote.records.materials import StockItem, StockPrice
@@ -15,7 +17,16 @@ from shopquote.services.job_file import read_job_text
 from shopquote.services.jobs import add_job
 from shopquote.services.lists import read_list, set_entry
 from shopquote.services.on_file import grades_on_file, saw_settings, section_of
-from shopquote.services.takeoff import mass_of_bar, newest_price, price_of_bar, take_off_job
+from shopquote.services.rack import add_pieces, promise_pieces
+from shopquote.services.takeoff import (
+    items_of_job,
+    mass_of_bar,
+    newest_price,
+    price_of_bar,
+    rack_bars,
+    stock_bars,
+    take_off_job,
+)
 from tests.referees.feasible import faults_of_plan
 
 TODAY = date(2026, 3, 2)
@@ -70,6 +81,29 @@ def test_two_jobs_share_what_they_cost_together(shop):
     assert sum(share.bears for share in found.shares) == together
     owners = {owner for bar in found.materials[0].plan.bars for _, _, _, owner in bar.pieces}
     assert owners == set(numbers)
+
+
+def test_pieces_promised_to_the_job_come_before_free_ones(shop):
+    with shop.session() as session:
+        number = add(session)
+        section = section_of("round 12")
+        mm = Measure.parse("3000 mm", "mm")
+        codes = [p.code for p in add_pieces(session, section, "round 12", "S275", mm, count=6, on=TODAY)]
+        shorter = add_pieces(
+            session, section, "round 12", "S275", Measure.parse("2700 mm", "mm"), count=3, on=TODAY
+        )
+        promise_pieces(session, codes[3:], number)
+        (material,) = take_off_job(session, [number], on=TODAY).materials
+        rack = rack_bars(session, material.section, material.grade, [number])
+        ((_, _, pieces),) = group_pieces(items_of_job(session, number))
+        saw = saw_settings(session)
+        stock = stock_bars(session, material.section, material.grade, TODAY)
+    used = {bar.rack_piece for bar in material.plan.bars if bar.rack_piece}
+    assert used >= set(codes[3:]), (used, [p.code for p in shorter])
+    priced = [bar for bar in stock if bar.price is not None]
+    assert faults_of_plan(pieces, priced, rack, saw, material.plan) == []
+    left = material.net.nm + material.kerf.nm + material.trim.nm + material.kept.nm + material.scrap.nm
+    assert left == material.bought.nm + material.rack.nm
 
 
 def test_a_job_not_on_file_is_said(shop):
@@ -128,9 +162,6 @@ def test_the_command_prints_the_agreed_json(shop):
 
 
 def test_the_plan_passes_the_independent_check(shop):
-    from shopquote.calc.takeoff.takeoff import group_pieces
-    from shopquote.services.takeoff import items_of_job, rack_bars, stock_bars
-
     with shop.session() as session:
         number = add(session)
         ((section, grade, pieces),) = group_pieces(items_of_job(session, number))

@@ -39,11 +39,12 @@ class StockBar:
 
 @dataclass(frozen=True, slots=True)
 class RackBar:
-    """One piece on the rack; costs nothing."""
+    """One piece on the rack; costs nothing. `own`: the jobs have it already, promised or on order."""
 
     piece: str
     length: Length
     heat: str = ""
+    own: bool = False
 
 
 @dataclass(frozen=True, slots=True)

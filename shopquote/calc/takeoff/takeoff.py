@@ -6,6 +6,7 @@ mitres counts as kerf saved.
 """
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from time import monotonic
 
 from shopquote.calc.bar.answers import PartAnswer
@@ -13,6 +14,7 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import PartSpec
 from shopquote.calc.takeoff.answers import CutPlan, Material, Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.own import own_first
 from shopquote.calc.takeoff.plan import Progress, plan_cuts
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import CannotMakeError
@@ -59,7 +61,7 @@ def take_off(
     """Plan every section and grade of one or several jobs.
 
     `seconds` is for all of them together. Stock without a price is left out where
-    other stock of the same section has one.
+    other stock of the same section has one. Of the rack, the jobs' own pieces come first.
 
     Raises:
         CannotMakeError: no bar on file is long enough; the message names the bar.
@@ -72,14 +74,14 @@ def take_off(
         stocks = list(stocks_for(section, grade))
         if any(stock.price is not None for stock in stocks):
             stocks = [stock for stock in stocks if stock.price is not None]
+        rack = rack_for(section, grade)
         try:
-            plan = plan_cuts(
-                pieces, stocks, rack_for(section, grade), saw, unit=unit, seconds=left, progress=progress
-            )
+            plan = plan_cuts(pieces, stocks, rack, saw, unit=unit, seconds=left, progress=progress)
         except CannotMakeError as error:
             raise CannotMakeError(
                 f"{section.name(unit)} {grade.name}: {error.message}", hint=error.hint
             ) from error
+        plan = replace(plan, bars=own_first(plan.bars, rack, pieces, saw))
         materials.append(add_up(section, grade, plan))
     return tuple(materials)
 

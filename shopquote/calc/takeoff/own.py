@@ -1,0 +1,51 @@
+"""Of rack pieces that all cost nothing, those that a job has already come first.
+
+Begin at `own_first`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings
+from shopquote.calc.units import Length
+
+
+def own_first(
+    bars: Sequence[BarCut], rack: Sequence[RackBar], pieces: Sequence[Piece], saw: SawSettings
+) -> tuple[BarCut, ...]:
+    """The same cuts, from the jobs' own rack pieces where one that is idle holds what a free one would give.
+
+    The free piece then stays for others, and what was promised is used; neither costs anything. The largest
+    cuts choose first, and each takes the shortest piece that holds it. Pieces that must come from one heat
+    stay with their heat.
+    """
+    by_name = {bar.piece: bar for bar in rack}
+    used = {bar.rack_piece for bar in bars}
+    idle = sorted(
+        (bar for bar in rack if bar.own and bar.piece not in used), key=lambda bar: (bar.length, bar.piece)
+    )
+    grouped = {(piece.owner, piece.mark) for piece in pieces if piece.heat_group is not None}
+    found = list(bars)
+    free = [
+        i
+        for i, bar in enumerate(bars)
+        if bar.rack_piece is not None and bar.rack_piece in by_name and not by_name[bar.rack_piece].own
+    ]
+    for i in sorted(free, key=lambda i: bars[i].stock - bars[i].offcut, reverse=True):
+        bar = bars[i]
+        taken = bar.stock - bar.offcut + saw.grip
+        bound = any((owner, mark) in grouped for mark, _, _, owner in bar.pieces)
+        heat = by_name[bar.rack_piece or ""].heat
+        mine = next(
+            (own for own in idle if own.length >= taken and (not bound or (heat and own.heat == heat))), None
+        )
+        if mine is not None:
+            idle.remove(mine)
+            found[i] = _from(bar, mine, saw)
+    return tuple(found)
+
+
+def _from(bar: BarCut, mine: RackBar, saw: SawSettings) -> BarCut:
+    offcut = Length(bar.offcut.nm + mine.length.nm - bar.stock.nm)
+    kept = saw.keep_min is not None and offcut >= saw.keep_min and offcut.nm > 0
+    return replace(bar, stock=mine.length, offcut=offcut, kept=kept, rack_piece=mine.piece)
