@@ -444,8 +444,15 @@ class _Problem:
             least[k] = int(mine.min()) if len(mine) else 0
             if not len(mine):
                 inside.kind[k] = (inside.kind[k][0], 0)
+        value = self._least(least, inside)
         excess = np.where(reduced >= LARGEST, LARGEST, reduced - np.array(least, np.int64)[kinds])
-        return total + self._least(least, inside), excess
+        for k in listed:
+            # A plan with such a row has at least one bar of its kind.
+            with_one = _Range(list(inside.kind), inside.stock, inside.total)
+            with_one.kind[k] = (max(1, inside.kind[k][0]), inside.kind[k][1])
+            more = min(LARGEST, self._least(least, with_one) - value)
+            excess[kinds == k] = np.minimum(LARGEST, excess[kinds == k]) + more
+        return total + value, excess
 
     def _patterns(self, k: int, prices: Sequence[int], least: int) -> Table:
         """Every pattern of a kind whose prices and credit come to at least `least`, as rows."""

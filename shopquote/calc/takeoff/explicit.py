@@ -22,6 +22,8 @@ from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tid
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 FAR = 1 << 40
+# More than any cost in fine units.
+FAR_FINE = 1 << 61
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -370,8 +372,15 @@ class ListSearch:
                 least[k] = int(mine.min())
             else:
                 high[k] = 0  # no pattern is left: no bar of this kind is cut
-        value = total + replace(node.box, high=tuple(high)).least(least, self.problem.stock_of)
-        return value, reduced - np.array(least, np.int64)[kinds]
+        box = replace(node.box, high=tuple(high))
+        value = box.least(least, self.problem.stock_of)
+        excess = reduced - np.array(least, np.int64)[kinds]
+        for k in np.unique(kinds):
+            # A plan with such a pattern has at least one bar of its kind.
+            low = (*box.low[:k], max(1, box.low[k]), *box.low[k + 1 :])
+            more = replace(box, low=low).least(least, self.problem.stock_of) - value
+            excess[kinds == k] += min(FAR_FINE, more)
+        return total + value, excess
 
     def run(self, before: int) -> int:
         """Search; returns the least bound of what is left open, or `before` when nothing is."""
