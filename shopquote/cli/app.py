@@ -57,6 +57,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "grades": ("lists", "Grades of metal with their properties."),
         "saws": ("lists", "Saws: kerf, trim, grip, what is kept."),
         "taxes": ("lists", "Taxes on quotes."),
+        "house": ("lists", "House rules: margin, minimum order, terms of quotes, paper."),
     },
     "Database": {
         "db": ("db", "Upgrade, back up, restore and check the database."),

@@ -33,6 +33,11 @@ LISTS = (
         "Which neutral-axis rule holds for which bars.",
         'set "fixed K" k=0.42 grade=S275 section_kind=flat source="our own strip"',
     ),
+    (
+        "house",
+        "House rules: how the shop prices, what its quotes say, how it reckons bends.",
+        "set minimum_order 90",
+    ),
 )
 
 # Lists from which an entry can be taken off again; a test holds them to those of the services.

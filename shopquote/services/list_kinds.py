@@ -333,3 +333,16 @@ def _read_currency(text: str, _unit: Unit) -> str:
 
 
 CURRENCY = Kind("three letters such as EUR", _read_currency, _same)
+
+
+def _read_locale(text: str, _unit: Unit) -> str:
+    from babel import Locale, UnknownLocaleError
+
+    try:
+        Locale.parse(text.strip().replace("-", "_"))
+    except (UnknownLocaleError, ValueError) as error:
+        raise InputError(text.strip()) from error
+    return text.strip()
+
+
+LOCALE = Kind("a language and country such as en_GB, en_US, de_DE, fr_FR, es_ES", _read_locale, _same)

@@ -35,6 +35,7 @@ from shopquote.records.materials import GradeRow, StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.records.shop import PAPERS, UNITS, Saw, Shop, TaxRate
 from shopquote.records.standards import ALWAYS, StandardRow
+from shopquote.services.list_kinds import LOCALE
 from shopquote.services.on_file import bender_row, grade_row, stored_number, without_idle_zeros
 
 
@@ -179,6 +180,10 @@ def _refuse_bad_details(details: ShopDetails) -> None:
         raise InputError(f"Paper is {details.paper!r}; expected A4 or Letter.")
     if not (len(details.currency) == 3 and details.currency.isascii() and details.currency.isalpha()):
         raise InputError(f"Currency is {details.currency!r}; expected three letters such as EUR or USD.")
+    try:
+        LOCALE.read(details.locale, "mm")
+    except InputError as error:
+        raise InputError(f"Language is {details.locale!r}; expected {LOCALE.expected}.") from error
     if details.quote_valid_days < 1:
         raise InputError(f"Quotes are valid for {details.quote_valid_days} days; expected at least 1.")
     for word, value, most in (

@@ -23,6 +23,7 @@ from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Saw, TaxRate
 from shopquote.records.standards import ALWAYS, StandardRow
 from shopquote.services import list_kinds as kinds
+from shopquote.services.house_rules import HOUSE
 from shopquote.services.list_columns import Column, Key, Shelf, ShopList, Values, comparable, short_text
 from shopquote.services.list_kinds import Cell, Kind, Typed
 from shopquote.services.on_file import bend_test_of, grades_on_file, shop_unit, the_shop
@@ -635,6 +636,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         placed=("rule",),
         removable=True,
     ),
+    HOUSE,
 )
 
 LISTS: dict[str, ShopList] = {shop_list.name: shop_list for shop_list in _ALL_LISTS}

@@ -3,7 +3,7 @@
 import csv
 import math
 from dataclasses import fields
-from datetime import date
+from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
@@ -15,8 +15,8 @@ from sqlalchemy import func, select
 from shopquote.calc.bar.benders import Bender
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.job import PartSpec
-from shopquote.calc.units import Length
+from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.units import Length, Measure
 from shopquote.cli.lists import REMOVABLE
 from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.list_files import write_table
@@ -25,14 +25,19 @@ from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Customer
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
+from shopquote.services.house_rules import HOUSE_RULES
+from shopquote.services.jobs import add_job
 from shopquote.services.list_columns import ListTable
 from shopquote.services.lists import import_list, read_list, remove_entry, set_entry
 from shopquote.services.on_file import benders_on_file, bending_shop, grades_on_file, standards_book
+from shopquote.services.quote import make_quote
+from shopquote.services.setup import ShopDetails
 from shopquote.services.shop_lists import LISTS
 from shopquote.services.tables_io import guard_text, read_table, unguard_text
 
 TODAY = date(2026, 3, 2)
 LATER = date(2026, 6, 1)
+PEG = PartSpec("A", "peg", 1, "round 12", "S275", length=Measure.parse("120", "mm"))
 
 # Text that a spreadsheet would take for a formula, a command, a number or an error.
 AWKWARD = [
@@ -407,6 +412,12 @@ def test_setting_changes_only_what_is_given(shop):
         ("suppliers", ["x", "currency=euro"], "three letters"),
         ("benders", ["hand bender, bench", "formers=24;24"], "each once"),
         ("stock", ["nobody", "round 12", "S275", "6 m"], "a supplier on file"),
+        ("house", ["profit", "30"], "margin 30"),
+        ("house", ["profit", "margin 100"], "margin 30"),
+        ("house", ["proft", "margin 30"], "did you mean 'profit'"),
+        ("house", ["material_basis", "nett"], "did you mean 'net'"),
+        ("house", ["locale", "xx_YY"], "en_GB"),
+        ("house", ["arc_gap", "0"], "above 0 mm"),
     ],
 )
 def test_words_that_cannot_be_used_are_told(shop, name, words, told):
@@ -425,6 +436,42 @@ def test_one_tax_is_the_default(shop):
         set_entry(session, "taxes", ["none", "0"], on=TODAY)
         rates = {entry["name"]: entry["default"] for entry in read_list(session, "taxes").entries}
     assert rates == {"VAT": False, "reduced": True, "none": False}
+
+
+def test_margin_and_markup_are_one_house_rule_and_never_both_on_file(shop):
+    with shop.session() as session:
+        set_entry(session, "house", ["profit", "markup 41.7"], on=TODAY)
+        own = session.get(Shop, 1)
+        assert (own.margin_pct, own.markup_pct) == (None, Decimal("41.7"))
+        _, table = set_entry(session, "house", ["profit", "Margin 28,5"], on=TODAY)
+        assert (own.margin_pct, own.markup_pct) == (Decimal("28.5"), None)
+    assert table.entries[0]["value"] == "margin 28.5"
+
+
+def test_house_rules_decide_how_the_next_quote_is_priced(shop):
+    with shop.session() as session:
+        rules = {"profit": "markup 50", "minimum_order": "75", "bought_markup_pct": "",
+                 "credit_offcuts": "yes", "material_basis": "net", "net_share_pct": "8", "arc_gap": "0.5 mm", "bend_datum": "middle",
+                 "terms": "Cash.\nNo cheques.", "quote_valid_days": "10"}  # fmt: skip
+        for name, value in rules.items():
+            assert set_entry(session, "house", [name, value], on=TODAY)[0] == "changed", name
+        add_job(session, JobSpec("Peg", "Orla", 1, "mm", parts=(PEG,)), at=datetime(2026, 3, 2, tzinfo=UTC))
+        quote = make_quote(session, "J-0001", TODAY)
+        bending = bending_shop(session)
+    policy = quote.policy
+    assert (policy.margin_pct, policy.markup_pct, policy.minimum_order) == (None, Decimal(50), Decimal(75))
+    assert (policy.material_basis, policy.net_share_pct, policy.credit_offcuts) == ("net", Decimal(8), True)
+    assert (policy.bought_markup_pct, quote.priced.net) == (None, Decimal("75.00"))
+    assert (quote.wording.terms, (quote.valid_until - quote.issued_on).days) == ("Cash.\nNo cheques.", 10)
+    assert (bending.arc_gap, bending.datum) == (Length.from_mm("0.5"), "middle")
+
+
+def test_whatever_the_shop_decides_can_be_told_to_it(shop):
+    """Every column of the shop is asked by setup or a house rule."""
+    asked = {field.name for field in fields(ShopDetails)}
+    ruled = {rule.name for rule in HOUSE_RULES} - {"profit"} | {"margin_pct", "markup_pct"}
+    kept_by_the_program = {"id", "invented"}
+    assert {column.name for column in Shop.__table__.columns} - asked - ruled == kept_by_the_program
 
 
 def test_finding_takes_every_word(shop):
