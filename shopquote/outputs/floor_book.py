@@ -250,6 +250,11 @@ def _bend_part(page: Worksheet, row: int, part: BendPart, sheet: FloorSheet) -> 
         row += 1
         put_across(page, row, 1, 11, problem, CAUTION)
     row += 1
+    if not part.bends:
+        put_across(page, row, 1, 10, "Twist and forge as in the words above.", CELL)
+        put(page, row, 11, "", TICK)
+        page.row_dimensions[row].height = 22
+        return row + 1
     _heads(
         page,
         row,
@@ -324,6 +329,7 @@ def _worked_ends_tab(book: Book, sheet: FloorSheet) -> None:
     for work, bar, mark, each, total in sheet.worked_ends:
         row += 1
         put_row(page, row, [work, bar, mark, each, total, "", ""], looks)
+        page.row_dimensions[row].height = 22
     put_across(
         page, row + 2, 1, 7, "Before bending, where a bent piece would not go in the lathe. Diameters, "
         "lengths and threads are those of the drawing. Bar that stands out behind the headstock can whip: "

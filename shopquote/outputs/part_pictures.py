@@ -19,7 +19,11 @@ _FLAT_MM = 0.5
 
 
 def part_picture(
-    line_mm: Sequence[Point], depth_mm: float, width: int = WIDTH, height: int = HEIGHT
+    line_mm: Sequence[Point],
+    depth_mm: float,
+    width: int = WIDTH,
+    height: int = HEIGHT,
+    twists: Sequence[tuple[int, float]] = (),
 ) -> bytes:
     """PNG of a bar along a centreline.
 
@@ -28,18 +32,22 @@ def part_picture(
         depth_mm: size of the bar in the plane of its bends.
         width: of the picture, pixels.
         height: of the picture, pixels.
+        twists: the point that a twist begins at (it ends at the next) and its degrees; drawn as strokes
+            across the bar that slant by its hand.
     """
     from PIL import Image, ImageDraw
 
     big = (width * _FINER, height * _FINER)
-    points, scale = _fitted(_seen(line_mm), depth_mm, *big)
+    placed, scale = _fitted(_seen(line_mm), depth_mm, *big)
+    points = _without_doubles(placed)
     bar = min(max(depth_mm * scale, 5.0 * _FINER), height * _FINER * 0.22)
     picture = Image.new("L", big, _PAPER)
     pen = ImageDraw.Draw(picture)
     for thickness, colour in ((bar + 2 * _FINER, _EDGE), (bar - _FINER, _STEEL)):
         pen.line(points, fill=colour, width=max(1, round(thickness)), joint="curve")
-    if len(points) >= 2:
-        _square_ends(pen, points, bar)
+    for first, degrees in twists:
+        _twist_strokes(pen, placed[first], placed[first + 1], bar, degrees)
+    _square_ends(pen, points, bar)
     held = BytesIO()
     picture.reduce(_FINER).save(held, "PNG", compress_level=3)
     return held.getvalue()
@@ -57,6 +65,28 @@ def _square_ends(pen, points: Sequence[tuple[float, float]], bar: float) -> None
         )
 
 
+def _twist_strokes(  # type: ignore[no-untyped-def]
+    pen, start: tuple[float, float], end: tuple[float, float], bar: float, degrees: float
+) -> None:
+    """A stroke across the bar for each quarter turn, as many as can be told apart."""
+    length = hypot(end[0] - start[0], end[1] - start[1])
+    count = min(max(2, round(abs(degrees) / 90)), int(length / (4 * _FINER)))
+    if count < 1:
+        return
+    along = ((end[0] - start[0]) / length, (end[1] - start[1]) / length)
+    lean = min(length / count * 0.4, bar / 2) * (-1 if degrees < 0 else 1)
+    for number in range(count):
+        middle = length * (number + 0.5) / count
+        ends = [
+            (
+                start[0] + along[0] * (middle + side * lean) - along[1] * side * bar / 2,
+                start[1] + along[1] * (middle + side * lean) + along[0] * side * bar / 2,
+            )
+            for side in (-1, 1)
+        ]
+        pen.line(ends, fill=_EDGE, width=_FINER)
+
+
 def _seen(line_mm: Sequence[Point]) -> list[tuple[float, float]]:
     """The line as seen: in its own plane where that is x-y, else from a corner."""
     if max(point[2] for point in line_mm) - min(point[2] for point in line_mm) < _FLAT_MM:
@@ -68,7 +98,7 @@ def _seen(line_mm: Sequence[Point]) -> list[tuple[float, float]]:
 def _fitted(
     points: Sequence[tuple[float, float]], depth_mm: float, width: int, height: int
 ) -> tuple[list[tuple[float, float]], float]:
-    """The points in the frame, upright, with the scale in pixels a mm; consecutive doubles dropped."""
+    """The points in the frame, upright, with the scale in pixels a mm."""
     xs, ys = [x for x, _ in points], [y for _, y in points]
     left, top = min(xs), max(ys)
     wide, tall = max(xs) - left, top - min(ys)
@@ -77,11 +107,13 @@ def _fitted(
     room_x, room_y = width * 0.86, height * 0.74
     scale = min(room_x / (wide + depth_mm), room_y / (tall + depth_mm))
     shift_x, shift_y = (width - wide * scale) / 2, (height - tall * scale) / 2
-    placed: list[tuple[float, float]] = []
+    return [((x - left) * scale + shift_x, (top - y) * scale + shift_y) for x, y in points], scale
+
+
+def _without_doubles(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """The points less those that fall on the one before; at least two."""
+    kept: list[tuple[float, float]] = []
     for x, y in points:
-        spot = ((x - left) * scale + shift_x, (top - y) * scale + shift_y)
-        if not placed or hypot(spot[0] - placed[-1][0], spot[1] - placed[-1][1]) > 0.5:
-            placed.append(spot)
-    if len(placed) == 1:
-        placed.append((placed[0][0] + 1, placed[0][1]))
-    return placed, scale
+        if not kept or hypot(x - kept[-1][0], y - kept[-1][1]) > 0.5:
+            kept.append((x, y))
+    return kept if len(kept) > 1 else [*kept, (kept[0][0] + 1, kept[0][1])]

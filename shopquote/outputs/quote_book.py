@@ -395,7 +395,7 @@ def _height(sheet: Worksheet, last: int) -> float:
 def _add_picture(
     sheet: Worksheet, part: PartPicture, row: int, column: int, width: int = 205, height: int = 112
 ) -> None:
-    picture = Image(BytesIO(part_picture(part.line_mm, part.depth_mm, width, height)))
+    picture = Image(BytesIO(part_picture(part.line_mm, part.depth_mm, width, height, part.twists)))
     _place(sheet, picture, row, column, width, height, 6)
 
 

@@ -103,7 +103,10 @@ class Bend:
 
 @dataclass(frozen=True, slots=True)
 class BendPart:
-    """A bent part with its bends in order, marks from the datum stated on the sheet."""
+    """A bent part with its bends in order, marks from the datum stated on the sheet.
+
+    One that is only twisted or forged has no bends: its words say what to do.
+    """
 
     mark: str
     name: str
@@ -427,7 +430,7 @@ def _bend_list(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[BendPa
     rows = []
     for part in spec.parts:
         answer = answers[part.mark]
-        if not answer.bends:
+        if not (answer.bends or answer.twists or answer.forge_heats):
             continue
         problems = tuple(problem.message for problem in answer.problems)
         rows.append(

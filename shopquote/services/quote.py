@@ -514,6 +514,7 @@ def _pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[PartPic
                 holes=", ".join(_hole_words(hole) for hole in part.holes),
                 turned=part.turned,
                 threaded=part.threaded,
+                twists=answer.twists,
             )
         )
     return tuple(pictures)

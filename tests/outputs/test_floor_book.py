@@ -1,5 +1,6 @@
 """The floor workbook: its tabs, its page set-up, and cells that a shop fills in."""
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -107,6 +108,12 @@ def test_tabs_in_the_order_of_the_work(book):
 def test_a_job_without_bends_or_welds_has_no_empty_tabs(tmp_path):
     book = load_workbook(write_floor_book(sheet(bends=(), welds=(), holes=()), tmp_path))
     assert "Bend list" not in book.sheetnames and "Welds and holes" not in book.sheetnames
+
+
+def test_a_part_that_is_only_twisted_stands_in_the_bend_list_with_its_words(tmp_path):
+    part = replace(sheet().bends[0], mark="T", shape="leg 100; twist 2 over 200; leg 100", bends=())
+    words = texts(load_workbook(write_floor_book(sheet(bends=(part,)), tmp_path))["Bend list"])
+    assert part.shape in words and "Twist and forge as in the words above." in words
 
 
 def test_ends_to_turn_and_thread_come_before_the_bends_with_ends_of_a_piece_and_of_the_job(tmp_path):

@@ -278,3 +278,20 @@ def test_a_picture_shows_dark_metal_on_white_and_nothing_at_the_edge(line):
     edge = [picture.getpixel((x, y)) for x in range(width) for y in (0, height - 1)]
     assert min(edge) > 240
     assert sum(1 for value in picture.tobytes() if value < 160) > 15
+
+
+def test_a_twist_is_drawn_as_strokes_that_slant_by_its_hand():
+    from PIL import Image
+
+    line = ((0.0, 0.0, 0.0), (150.0, 0.0, 0.0), (450.0, 0.0, 0.0), (600.0, 0.0, 0.0))
+
+    def dark(degrees, columns):
+        twists = ((1, degrees),) if degrees else ()
+        picture = Image.open(BytesIO(part_picture(line, 12.0, twists=twists))).convert("L")
+        places = ((x, y) for x in columns for y in range(picture.height))
+        return {place for place in places if picture.getpixel(place) < 90}
+
+    twisted, plain = range(70, 140), range(20, 50)
+    assert dark(0, twisted) < dark(720, twisted)
+    assert dark(720, twisted) != dark(-720, twisted)
+    assert dark(720, plain) == dark(0, plain)

@@ -451,7 +451,8 @@ def test_margin_and_markup_are_one_house_rule_and_never_both_on_file(shop):
 def test_house_rules_decide_how_the_next_quote_is_priced(shop):
     with shop.session() as session:
         rules = {"profit": "markup 50", "minimum_order": "75", "bought_markup_pct": "",
-                 "credit_offcuts": "yes", "material_basis": "net", "net_share_pct": "8", "arc_gap": "0.5 mm", "bend_datum": "middle",
+                 "credit_offcuts": "yes", "material_basis": "net", "net_share_pct": "8",
+                 "arc_gap": "0.5 mm", "bend_datum": "middle",
                  "terms": "Cash.\nNo cheques.", "quote_valid_days": "10"}  # fmt: skip
         for name, value in rules.items():
             assert set_entry(session, "house", [name, value], on=TODAY)[0] == "changed", name

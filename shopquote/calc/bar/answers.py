@@ -91,7 +91,8 @@ class PartAnswer:
     """Everything later rooms need to know of one part.
 
     `developed` is the neutral-axis length; `cut` the length to saw, long point
-    to long point. `end_cut_area_mm2` is the area sawn at each end, mitre included.
+    to long point. `end_cut_area_mm2` is the area sawn at each end, mitre included. `twists`:
+    the point of the centreline that a twist begins at, it ends at the next, and its degrees.
     """
 
     mark: str
@@ -107,6 +108,7 @@ class PartAnswer:
     end_cut_area_mm2: tuple[float, float]
     forge_heats: int = 0
     centreline_mm: tuple[tuple[float, float, float], ...] = ()
+    twists: tuple[tuple[int, float], ...] = ()
     centre_of_gravity_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
     straights_mm: tuple[float, ...] = ()
     mitre_mm: tuple[float, float] = (0.0, 0.0)

@@ -79,6 +79,15 @@ def trace(runs: Sequence[Run], section: Section) -> tuple[Stop, ...]:
     return tuple(stops)
 
 
+def twists(runs: Sequence[Run], stops: Sequence[Stop]) -> tuple[tuple[int, float], ...]:
+    """Each twist: the point that it begins at (it ends at the next) and its degrees."""
+    return tuple(
+        (number, runs[stop.run].angle)
+        for number, (stop, after) in enumerate(pairwise(stops))
+        if stop.run == after.run and runs[stop.run].kind == "twist"
+    )
+
+
 def trace_partly(runs: Sequence[Run], made: Collection[int]) -> tuple[list[Frame], list[list[Vector]]]:
     """The bar with only some of its curves made, the others still straight.
 

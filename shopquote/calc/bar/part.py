@@ -78,6 +78,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
         end_cut_area_mm2=(_cut_area(section, part.ends[0]), _cut_area(section, part.ends[1])),
         forge_heats=_heats(development, section),
         centreline_mm=tuple(stop.point for stop in stops),
+        twists=centreline.twists(development.runs, stops),
         centre_of_gravity_mm=centreline.centre_of_gravity_mm(stops),
         straights_mm=tuple(run.flat_mm for run in development.runs if not run.is_curve),
         mitre_mm=mitred,

@@ -50,7 +50,7 @@ class Wording:
 
 @dataclass(frozen=True, slots=True)
 class PartPicture:
-    """One part as the customer sees it: what it is and its centreline, mm; ends turned and threaded."""
+    """One part as the customer sees it: what it is and its centreline, mm, with its twists (`PartAnswer`)."""
 
     mark: str
     name: str
@@ -63,6 +63,7 @@ class PartPicture:
     holes: str = ""
     turned: int = 0
     threaded: int = 0
+    twists: tuple[tuple[int, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -90,6 +90,7 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
     items = [
         *_sawing(pairs, book),
         *_bending(pairs),
+        *_twisting(pairs),
         *_forging(pairs),
         *_drilling(pairs, book),
         *_turning(pairs),
@@ -195,6 +196,21 @@ def _bend_units(answer: PartAnswer) -> tuple[tuple[str, str, float], ...]:
         ("turn the bar end for end", "bend.swap", swaps),
         ("small bend of an arc", "bend.hit", small),
     )
+
+
+def _twisting(pairs: Pairs) -> Iterator[WorkItem]:
+    """Cold twists in the vise: the wrench is set for each bar size, then twist by twist and turn by turn."""
+    twisted = [(part, answer) for part, answer in pairs if answer.twists]
+    if twisted:
+        sizes = {answer.section.key for _, answer in twisted}
+        yield WorkItem("bending", "set up to twist a bar size", "twist.set-up", "set-up", per_job=len(sizes))
+    for part, answer in twisted:
+        turns = sum(abs(degrees) for _, degrees in answer.twists) / 360
+        each = part.per_set
+        yield WorkItem(
+            "bending", "clamp and straighten", "twist.piece", "run", each * len(answer.twists), mark=part.mark
+        )
+        yield WorkItem("bending", "turn the wrench", "twist.turn", "run", each * turns, mark=part.mark)
 
 
 def _forging(pairs: Pairs) -> Iterator[WorkItem]:

@@ -190,6 +190,13 @@ def test_a_twist_takes_its_length_and_the_shops_allowance(work_out, bending_shop
     )
 
 
+def test_each_twist_is_told_by_the_points_between_which_it_lies_and_its_degrees(work_out):
+    part = work_out("square 12", "leg 100; twist 2 over 200; leg 50; twist -0.5 over 60; leg 100")
+    lies = [(part.centreline_mm[at][0], part.centreline_mm[at + 1][0], turned) for at, turned in part.twists]
+    assert lies == [(100, 300, 720), (350, 410, -180)]
+    assert work_out("square 12", "leg 100; bend 90 r 30; leg 100").twists == ()
+
+
 def test_a_quarter_twist_turns_the_easy_way_into_the_next_plane(work_out):
     # A flat bent easy, twisted a quarter, then bent in a plane turned by a quarter is bent easy again.
     shape = "leg 200; bend 90 r 30; leg 100; twist 0.25 over 100; leg 100; turn 90; bend 90 r 30; leg 200"

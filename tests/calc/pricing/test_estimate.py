@@ -31,7 +31,7 @@ def hooks(hook, plan):
     part, answer = hook
     job = JobSpec("Hooks", "Somebody", 10, "mm", parts=(part,))
 
-    def estimated(sets=10, policy=POLICY, book=None, job=job):
+    def estimated(sets=10, policy=POLICY, book=None, job=job, answer=answer):
         parts = {"A": answer}
         return estimate_job(job, parts, plan(job, parts, sets), book or starting_book(), policy, sets)
 
@@ -130,6 +130,17 @@ def test_turned_and_threaded_ends_are_minutes_an_end_with_a_set_up_for_each_bar_
     (cost,) = (cost for cost in estimate.operations if cost.operation == "turning")
     # 22 + 123 min at 46 an hour: 111.17.
     assert (cost.set_up, cost.run, cost.rate, cost.amount) == (D(22), D(123), D(46), D("111.17"))
+
+
+def test_twists_take_a_set_up_a_bar_size_then_minutes_a_twist_and_a_turn(hooks, hook):
+    part, answer = hook
+    twisted = replace(answer, twists=((0, 720.0), (3, -180.0)))
+    job = JobSpec("Balusters", "Somebody", 10, "mm", parts=(part,))
+    estimate = hooks(3, job=job, answer=twisted)
+    # By hand, 3 sets of 2: one bar size at 4 min; 6 x 2 twists at 1 min; 6 x (2 + 0.5) turns at 0.5 min.
+    assert minutes_of(estimate, "twist.set-up") == 4
+    assert minutes_of(estimate, "twist.piece") == 12
+    assert minutes_of(estimate, "twist.turn") == D("7.5")
 
 
 def test_ends_that_are_left_as_sawn_take_no_minutes_of_turning(hooks):
