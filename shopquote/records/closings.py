@@ -40,7 +40,13 @@ class ClosingLine(Base):
     """
 
     __tablename__ = "closing_lines"
-    __table_args__ = (Index("ix_closing_lines_closing_id", "closing_id", "category", "operation"),)
+    __table_args__ = (
+        # Covers the sums of a review, so that they never touch the table itself.
+        Index(
+            "ix_closing_lines_sums", "closing_id", "category", "estimated", "actual", "minutes_estimated",
+            "minutes_actual",
+        ),
+    )  # fmt: skip
 
     closing_id: Mapped[int] = mapped_column(ForeignKey("closings.id", ondelete="CASCADE"))
     category: Mapped[str]

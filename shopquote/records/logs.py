@@ -27,7 +27,7 @@ class TimeEntry(Base):
     __tablename__ = "time_entries"
     __table_args__ = (
         UniqueConstraint("job_id", "source"),
-        # Covers the sums of a review, so that they never touch the table itself.
+        # Covers the sums of one job and of `db check`, so that they never touch the table itself.
         Index("ix_time_entries_sums", "job_id", "operation", "kind", "minutes", "cost"),
         Index("ix_time_entries_worked_on", "worked_on"),
         one_of("kind", WORK_KINDS),
@@ -47,6 +47,24 @@ class TimeEntry(Base):
     cost: Mapped[Money] = mapped_column(default=Decimal(0))
     source: Mapped[str | None]
     note: Mapped[str] = mapped_column(default="")
+
+    job: Mapped[Job] = relationship()
+
+
+class MinuteSum(Base):
+    """What a job's time entries of one operation and kind add up to, kept by whoever writes an entry.
+
+    A review of many jobs reads these instead of the entries; `db check` compares them.
+    """
+
+    __tablename__ = "minute_sums"
+    __table_args__ = (UniqueConstraint("job_id", "operation", "kind"), one_of("kind", WORK_KINDS))
+
+    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"))
+    operation: Mapped[str]
+    kind: Mapped[str]
+    minutes: Mapped[Number]
+    cost: Mapped[Money]
 
     job: Mapped[Job] = relationship()
 

@@ -23,6 +23,8 @@ class Quote(Base):
         UniqueConstraint("job_id", "revision"),
         UniqueConstraint("number", "revision"),
         Index("ix_quotes_state_issued_on", "state", "issued_on"),
+        # Finds the one quote of a job that a review goes by.
+        Index("ix_quotes_job_id_state_revision", "job_id", "state", "revision"),
         one_of("state", QUOTE_STATES),
         CheckConstraint("net + tax = total", name="total_adds_up"),
         at_least("revision", 1),
@@ -100,7 +102,8 @@ class QuoteMinutes(Base):
 
     __tablename__ = "quote_minutes"
     __table_args__ = (
-        Index("ix_quote_minutes_quote_id_operation", "quote_id", "operation"),
+        # Covers the sums of a review, so that they never touch the table itself.
+        Index("ix_quote_minutes_sums", "quote_id", "operation", "minutes", "cost"),
         Index("ix_quote_minutes_standard", "standard"),
         one_of("kind", MINUTE_KINDS),
         one_of("how", MINUTE_FORMS),

@@ -6,13 +6,14 @@ it finds, and name it in `CHECKS`.
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from decimal import Decimal
 
 from sqlalchemy import and_, case, func, or_, select, text
 from sqlalchemy.orm import Session, aliased
 
 from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
-from shopquote.records.logs import BarUse
+from shopquote.records.logs import BarUse, MinuteSum, TimeEntry
 from shopquote.records.orders import OrderLine, ReceivedBar
 from shopquote.records.quotes import Quote, QuoteCost, QuoteLine
 from shopquote.records.rack import RackMove, RackPiece
@@ -190,6 +191,49 @@ def costs_add_up(session: Session) -> Iterator[str]:
         )
 
 
+def minutes_add_up(session: Session) -> Iterator[str]:
+    """What a job's minutes of an operation are said to add up to is what its time entries add up to."""
+    key = (TimeEntry.job_id, TimeEntry.operation, TimeEntry.kind)
+    entries = (
+        select(*key, func.sum(TimeEntry.minutes).label("minutes"), func.sum(TimeEntry.cost).label("cost"))
+        .where(TimeEntry.minutes > Decimal(0))  # a timer that runs adds nothing yet
+        .group_by(*key)
+        .subquery()
+    )
+    same = and_(
+        MinuteSum.job_id == entries.c.job_id,
+        MinuteSum.operation == entries.c.operation,
+        MinuteSum.kind == entries.c.kind,
+    )
+    logged = (
+        select(Job.number, entries, MinuteSum.minutes.label("held"), MinuteSum.cost.label("held_cost"))
+        .join(Job, Job.id == entries.c.job_id)
+        .outerjoin(MinuteSum, same)
+        .where(
+            or_(
+                MinuteSum.id.is_(None),
+                MinuteSum.minutes != entries.c.minutes,
+                MinuteSum.cost != entries.c.cost,
+            )
+        )
+        .limit(MOST_LINES)
+    )
+    for row in session.execute(logged):
+        yield (
+            f"job {row.number}, {row.operation} ({row.kind}): entries of {row.minutes} min and {row.cost}, "
+            f"added up as {row.held or 0} min and {row.held_cost or 0}"
+        )
+    left = (
+        select(Job.number, MinuteSum.operation, MinuteSum.kind, MinuteSum.minutes)
+        .join(Job, Job.id == MinuteSum.job_id)
+        .outerjoin(entries, same)
+        .where(entries.c.job_id.is_(None))
+        .limit(MOST_LINES)
+    )
+    for number, operation, kind, minutes in session.execute(left):
+        yield f"job {number}, {operation} ({kind}): added up as {minutes} min, without any entry"
+
+
 def deliveries_lie_on_the_rack(session: Session) -> Iterator[str]:
     """Every bar that arrived became one piece with a code, and pieces were not used before they came."""
     pieces = (
@@ -333,6 +377,7 @@ CHECKS: tuple[Check, ...] = (
     Check("printed quotes add up", quote_lines_add_up),
     Check("deliveries agree with orders", received_counts_agree),
     Check("costs add up", costs_add_up),
+    Check("minutes add up", minutes_add_up),
     Check("deliveries lie on the rack", deliveries_lie_on_the_rack),
     Check("no piece is promised twice", pieces_are_promised_once),
     Check("all bar is accounted for", bar_is_accounted_for),

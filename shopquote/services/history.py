@@ -24,7 +24,7 @@ from shopquote.calc.pricing.standards import StandardsBook, starting_book
 from shopquote.calc.review.variance import labour_cost
 from shopquote.calc.units import Length
 from shopquote.records.jobs import Job, JobRevision, PartBend, PartRow, StateChange, WeldRow
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, TimeEntry
+from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, TimeEntry
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteCost, QuoteLine, QuoteMaterial, QuoteMinutes
 from shopquote.records.shop import Counter
@@ -158,6 +158,7 @@ class _Maker:
         self.rows: dict[Any, list[dict[str, Any]]] = {}
         self.ids: dict[Any, int] = {}
         self.entries = 0
+        self.sums: dict[tuple[int, str, str], list[Decimal]] = {}
         self.customers = self._customers()
         self.masses = _masses()
 
@@ -226,6 +227,7 @@ class _Maker:
             QuoteMaterial,
             QuoteMinutes,
             TimeEntry,
+            MinuteSum,
             BarUse,
             BoughtUse,
             Invoice,
@@ -497,6 +499,9 @@ class _Maker:
             if self.random.random() < REWORK_SHARE:
                 reason = _REASONS[int(self.random.integers(len(_REASONS)))]
                 self._entry(job, operation, worked * 0.25, day, rate, "rework", reason)
+        for (key, operation, kind), (spent, cost) in self.sums.items():
+            self._add(MinuteSum, job_id=key, operation=operation, kind=kind, minutes=spent, cost=cost)
+        self.sums.clear()
 
     def _shares(self, minutes: float, count: int) -> Iterator[float]:
         weights = self.random.dirichlet(np.full(count, 4.0))
@@ -506,6 +511,10 @@ class _Maker:
         self, job: int, operation: str, minutes: float, day: date, rate: Decimal, kind: str, reason: str
     ) -> None:
         exact = Decimal(f"{max(minutes, 0.01):.2f}")
+        cost = labour_cost(exact, rate, self.currency)
+        held = self.sums.setdefault((job, operation, kind), [Decimal(0), Decimal(0)])
+        held[0] += exact
+        held[1] += cost
         self.entries += 1
         self._add(
             TimeEntry,
@@ -519,7 +528,7 @@ class _Maker:
             started_at=None,
             ended_at=None,
             rate=rate,
-            cost=labour_cost(exact, rate, self.currency),
+            cost=cost,
             source=None,
             note="",
         )

@@ -32,7 +32,6 @@ from shopquote.services.job_states import MOVES as MOVES
 from shopquote.services.job_states import STATES_TO_REVISE, check_state, one_of
 from shopquote.services.job_states import move_job as move_job
 from shopquote.services.on_file import bending_shop
-from shopquote.services.part import work_out
 
 NOTHING_STORED = "nothing was stored"
 
@@ -44,6 +43,7 @@ _KEPT = {
     "order_jobs": "orders",
     "order_line_jobs": "orders",
     "time_entries": "logged minutes",
+    "minute_sums": "logged minutes",
     "bar_uses": "logged bars",
     "bought_uses": "logged bought items",
     "outside_bills": "bills for outside work",
@@ -113,6 +113,8 @@ def work_out_parts(spec: JobSpec, shop: BendingShop) -> dict[str, PartAnswer]:
     Raises:
         CannotMakeError: lists every part that cannot be made.
     """
+    from shopquote.services.part import work_out  # all that bends a bar; finding a job needs none of it
+
     return {part.mark: answer for part, answer in work_out(spec, shop)}
 
 

@@ -19,7 +19,7 @@ from shopquote.calc.money import round_money
 from shopquote.calc.review.learning_curve import fit_curve
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job, JobRevision
-from shopquote.records.logs import TimeEntry
+from shopquote.records.logs import MinuteSum
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.shop import Shop
@@ -152,9 +152,9 @@ def repeated_work(session: Session, most_jobs: int = MOST_JOBS) -> tuple[Repeat,
         select(Job.id).where(Job.state.in_(LEARNED_FROM)).order_by(Job.id.desc()).limit(most_jobs)
     ).subquery()
     worked = (
-        select(TimeEntry.job_id, steps(func.sum(TimeEntry.minutes)).label("spent"))
-        .where(TimeEntry.job_id.in_(select(newest.c.id)), TimeEntry.kind == "work")
-        .group_by(TimeEntry.job_id)
+        select(MinuteSum.job_id, steps(func.sum(MinuteSum.minutes)).label("spent"))
+        .where(MinuteSum.job_id.in_(select(newest.c.id)), MinuteSum.kind == "work")
+        .group_by(MinuteSum.job_id)
         .subquery()
     )
     chosen = chosen_quotes()
@@ -245,12 +245,10 @@ def work_tables(session: Session, *, on: date, most_jobs: int = MOST_JOBS) -> Wo
 
 
 def _logged(session: Session, newest: Any) -> dict[tuple[int, str], float]:
-    query = (
-        select(TimeEntry.job_id, TimeEntry.operation, steps(func.sum(TimeEntry.minutes)))
-        .where(TimeEntry.job_id.in_(select(newest.c.id)), TimeEntry.kind == "work")
-        .group_by(TimeEntry.job_id, TimeEntry.operation)
+    query = select(MinuteSum.job_id, MinuteSum.operation, steps(MinuteSum.minutes)).where(
+        MinuteSum.job_id.in_(select(newest.c.id)), MinuteSum.kind == "work"
     )
-    return {(job, operation): total / 1e6 for job, operation, total in session.execute(query) if total}
+    return {(job, operation): total / 1e6 for job, operation, total in session.execute(query)}
 
 
 def _counts(
@@ -316,14 +314,15 @@ def _suggestions(session: Session, lesson: "Lesson", work: Work, on: date) -> tu
     open_units = _open_units(session)
     currency = shop_currency(session)
     on_labour = _on_labour(session)
+    operations = {item.operation for item in lesson.learned}
+    rates = {operation: float(rate_on(session, operation, on)) for operation in operations}
     rows = []
     for item in lesson.learned:
         if item.standard == BY_HAND or item.jobs < LEAST_SHOWN:
             continue
         over = item.standard in work.over
         quotes, units = open_units.get((item.operation, item.standard), (0, 0.0))
-        rate = float(rate_on(session, item.operation, on))
-        change = Decimal(repr(units * (item.suggest - item.now) * rate / 60 * on_labour))
+        change = Decimal(repr(units * (item.suggest - item.now) * rates[item.operation] / 60 * on_labour))
         rows.append(
             _suggestion(item, over, work.units.get(item.standard, ""), quotes, round_money(change, currency))
         )

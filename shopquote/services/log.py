@@ -24,7 +24,15 @@ from shopquote.calc.units import Length, Measure, Unit, show_length
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.columns import exact_decimal
 from shopquote.records.jobs import Job, JobRevision, PartRow
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
+from shopquote.records.logs import (
+    BarUse,
+    BoughtUse,
+    Invoice,
+    MinuteSum,
+    OutsideBill,
+    ScrapNote,
+    TimeEntry,
+)
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
@@ -83,6 +91,7 @@ def log_minutes(
     )  # fmt: skip
     _price_minutes(session, entry)
     session.add(entry)
+    _add_to_sum(session, entry)
     session.flush()
     return Logged(job.number, f"{operation}, {_plain(entry.minutes)} min", entry.cost, entry.minutes, note)
 
@@ -152,6 +161,7 @@ def stop_timer(
     entry.ended_at = at
     entry.kind, entry.reason = ("rework", reason.strip()) if rework else ("work", "")
     _price_minutes(session, entry)
+    _add_to_sum(session, entry)
     session.flush()
     return Logged(job.number, f"{entry.operation}, {_plain(entry.minutes)} min", entry.cost, entry.minutes)
 
@@ -542,6 +552,28 @@ def _number(text: str) -> Decimal:
 def _price_minutes(session: Session, entry: TimeEntry) -> None:
     entry.rate = rate_on(session, entry.operation, entry.worked_on)
     entry.cost = labour_cost(entry.minutes, entry.rate, shop_currency(session))
+
+
+def _add_to_sum(session: Session, entry: TimeEntry) -> None:
+    """Count an entry's minutes and cost once, when they are first known, in what its job adds up to."""
+    held = session.scalars(
+        select(MinuteSum).where(
+            MinuteSum.job_id == entry.job_id,
+            MinuteSum.operation == entry.operation,
+            MinuteSum.kind == entry.kind,
+        )
+    ).one_or_none()
+    if held is None:
+        held = MinuteSum(
+            job_id=entry.job_id,
+            operation=entry.operation,
+            kind=entry.kind,
+            minutes=Decimal(0),
+            cost=Decimal(0),
+        )
+        session.add(held)
+    held.minutes += entry.minutes
+    held.cost += entry.cost
 
 
 def _check_minutes(minutes: Decimal, person: str) -> None:

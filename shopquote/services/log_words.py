@@ -15,7 +15,6 @@ from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, Scra
 from shopquote.services import log as logs
 from shopquote.services.jobs import find_job
 from shopquote.services.log import Logged, day_or_today, read_minutes
-from shopquote.services.sheet import log_from_sheet
 
 # Each form: its own option, the options that it needs and those that it may have besides.
 _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -114,6 +113,8 @@ def log_words(session: Session, number: str, words: LogWords, *, at: datetime) -
     """
     today = at.date()
     if words.sheet is not None:
+        from shopquote.services.sheet import log_from_sheet  # with all that lays out a floor sheet
+
         read = log_from_sheet(session, number, words.sheet, today=today, at=at)
         return Done(find_job(session, number).number, logs.shop_currency(session), read.logged, read.before)
     row = _log_one(session, number, words, day_or_today(words.on, today), today, at)

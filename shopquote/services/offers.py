@@ -12,7 +12,7 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
-from shopquote.calc.bar.grades import Grade, find_grade
+from shopquote.calc.bar.grades import Grade, find_grade, mass_of_bar
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, Offer, PriceStep, SupplierTerms
 from shopquote.calc.buying.prices import Basis, bar_price, read_basis
@@ -24,7 +24,6 @@ from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.orders import OrderLine
 from shopquote.records.people import Supplier
 from shopquote.services.on_file import grades_on_file, section_of
-from shopquote.services.takeoff import mass_of_bar
 
 GRAMS = Decimal("0.001")
 

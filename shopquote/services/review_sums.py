@@ -18,20 +18,16 @@ from typing import Any
 from sqlalchemy import (
     BigInteger,
     ColumnElement,
-    Integer,
     String,
     Subquery,
     and_,
     case,
     cast,
-    exists,
     func,
     literal,
-    null,
     select,
     text,
     type_coerce,
-    union_all,
 )
 from sqlalchemy.orm import Session
 
@@ -39,14 +35,16 @@ from shopquote.calc.money import currency_digits
 from shopquote.calc.pricing.answers import CATEGORIES
 from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision, StateChange
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, TimeEntry
+from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, OutsideBill
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteCost, QuoteMinutes
 
 MONEY_STEPS = 10_000
 NUMBER_STEPS = 1_000_000
 REVIEWED_STATES = ("finished", "closed")
-_NO_JOB, _NO_TEXT = cast(null(), Integer), cast(null(), String)
+_ZERO = literal(0, BigInteger)
+_NOTHING = (0,) * len(CATEGORIES)
+_UNWORKED = (0, 0, 0)
 _PAID = tuple(index for index, name in enumerate(CATEGORIES) if name not in ("labour", "overhead"))
 
 
@@ -171,23 +169,32 @@ def minutes(amount: int | None) -> Decimal:
     return Decimal(amount or 0).scaleb(-6)
 
 
+def quote_of_job() -> ColumnElement[int]:
+    """Id of a job's one quote that counts: the accepted one, else the newest sent, else the newest."""
+
+    def newest(*states: str) -> Any:
+        query = select(Quote.id).where(Quote.job_id == Job.id, *(Quote.state == word for word in states))
+        return query.order_by(Quote.revision.desc()).limit(1).correlate(Job).scalar_subquery()
+
+    return func.coalesce(newest("accepted"), newest("sent"), newest())
+
+
 def chosen_quotes() -> Subquery:
-    """One quote a job: the accepted one, else the newest that was sent, else the newest."""
-    order = case((Quote.state == "accepted", 0), (Quote.state == "sent", 1), else_=2)
-    ranked = select(
-        Quote.id.label("quote_id"),
-        Quote.job_id,
-        Quote.job_revision_id,
-        Quote.net,
-        Quote.cost,
-        Quote.margin_pct,
-        Quote.spread_pct,
-        Quote.issued_on,
-        func.row_number()
-        .over(partition_by=Quote.job_id, order_by=(order, Quote.revision.desc()))
-        .label("place"),
-    ).subquery()
-    return select(ranked).where(ranked.c.place == 1).subquery("chosen")
+    """The one quote that counts of every job, see `quote_of_job`."""
+    return (
+        select(
+            Quote.id.label("quote_id"),
+            Quote.job_id,
+            Quote.job_revision_id,
+            Quote.net,
+            Quote.cost,
+            Quote.margin_pct,
+            Quote.spread_pct,
+            Quote.issued_on,
+        )
+        .join(Job, and_(Job.id == Quote.job_id, Quote.id == quote_of_job()))
+        .subquery("chosen")
+    )
 
 
 def open_closings() -> Subquery:
@@ -228,10 +235,22 @@ def selected_jobs(filters: Filters) -> Any:
     return query
 
 
-def _ids(filters: Filters) -> Any:
-    """Ids of the jobs picked; the days they were done are only worked out where a filter asks."""
+def _ids(filters: Filters, *, but_closed: bool = False) -> Any:
+    """Ids of the jobs picked; the days they were done are only worked out where a filter asks.
+
+    With `but_closed`, without those whose figures a closing holds.
+    """
+    query = _picked_ids(filters)
+    if not but_closed:
+        return query
+    standing = open_closings()
+    closed = select(standing.c.job_id).join(Job, and_(Job.id == standing.c.job_id, Job.state == "closed"))
+    return query.where(Job.id.not_in(closed))
+
+
+def _picked_ids(filters: Filters) -> Any:
     if filters.since is not None or filters.until is not None or filters.customer is not None:
-        return select(selected_jobs(filters).subquery().c.id)
+        return select(Job.id).where(Job.id.in_(select(selected_jobs(filters).subquery().c.id)))
     query: Any = select(Job.id)
     if filters.jobs:
         return query.where(Job.number.in_(filters.jobs))
@@ -243,37 +262,42 @@ def job_figures(
 ) -> tuple[list[JobFigures], list[OperationSum]]:
     """Figures of all jobs that pass the filters, by day done and number; and their operations.
 
-    Each table of entries is read once: grouped by job and operation, then summed both ways.
+    What closed jobs were closed with is read instead of what was logged on them.
     """
     _room_to_add_up(session)
     heads = _heads(session, selected_jobs(filters).cte("picked"))
     ids = _ids(filters)
-    estimates = _estimates(session, ids)
-    quoted_minutes, quoted_operations = _quoted_minutes(session, ids)
     closed = _closed_lines(session, ids)
-    worked, worked_operations = _worked(session, ids)
+    worked = _worked(session, ids)
+    live = _ids(filters, but_closed=True)
+    estimates = _estimates(session, live)
+    quoted_minutes = _quoted_minutes(session, live)
     spent = {
-        "material": _per_job(session, ids, BarUse, func.sum(BarUse.cost - BarUse.credit)),
-        "bought": _per_job(session, ids, BoughtUse, func.sum(BoughtUse.cost)),
-        "outside": _per_job(session, ids, OutsideBill, func.sum(OutsideBill.amount)),
+        "material": _per_job(session, live, BarUse, func.sum(BarUse.cost - BarUse.credit)),
+        "bought": _per_job(session, live, BoughtUse, func.sum(BoughtUse.cost)),
+        "outside": _per_job(session, live, OutsideBill, func.sum(OutsideBill.amount)),
     }
     signed = case((Invoice.kind == "credit", -Invoice.amount), else_=Invoice.amount)
-    invoiced = _per_job(session, ids, Invoice, func.sum(signed))
-    nothing = (0,) * len(CATEGORIES)
+    invoiced = _per_job(session, live, Invoice, func.sum(signed))
     rows = []
     for head in heads:
         key = head.id
-        if head.closing_id is not None and key in closed:
-            rows.append(_closed_figures(head, closed[key], worked.get(key)))
+        if head.closing_id is not None:
+            rows.append(_closed_figures(head, closed.get(key, {}), worked.get(key, _UNWORKED)))
             continue
-        logged = tuple(spent[name].get(key) if name in spent else None for name in CATEGORIES)
+        logged = tuple([spent[name].get(key) if name in spent else None for name in CATEGORIES])
         rows.append(
             _live_figures(
-                head, estimates.get(key, nothing), quoted_minutes.get(key, 0), worked.get(key), logged,
-                invoiced.get(key), currency,
+                head, estimates.get(head.quote_id, _NOTHING), quoted_minutes.get(head.quote_id, 0),
+                worked.get(key, _UNWORKED), logged, invoiced.get(key), currency,
             )
         )  # fmt: skip
-    return rows, _operations(quoted_operations, worked_operations)
+    return rows, _operations(_quoted_operations(session, ids), _worked_operations(session, ids))
+
+
+def _rows(session: Session, query: Any) -> Sequence[Any]:
+    """Plain rows: 10,000 of them come twice as fast as through the loading of objects."""
+    return session.connection().execute(query).all()
 
 
 def _room_to_add_up(session: Session) -> None:
@@ -283,77 +307,76 @@ def _room_to_add_up(session: Session) -> None:
 
 
 def _heads(session: Session, picked: Any) -> Sequence[Any]:
-    chosen, standing = chosen_quotes(), open_closings()
+    standing = open_closings()
     query = (
         select(
             Job.id, Job.number, JobRevision.title, Customer.name.label("customer"), Job.state,
-            picked.c.done_on, JobRevision.sets, chosen.c.quote_id, standing.c.id.label("closing_id"),
-            steps(chosen.c.net).label("net"), steps(standing.c.price).label("price"),
-            steps(chosen.c.spread_pct).label("spread"),
+            picked.c.done_on, JobRevision.sets, Quote.id.label("quote_id"), standing.c.id.label("closing_id"),
+            steps(Quote.net).label("net"), steps(standing.c.price).label("price"),
+            steps(Quote.spread_pct).label("spread"),
         )
         .join(picked, picked.c.id == Job.id)
         .join(Customer, Customer.id == Job.customer_id)
         .join(JobRevision, and_(JobRevision.job_id == Job.id, JobRevision.revision == Job.revision))
-        .outerjoin(chosen, chosen.c.job_id == Job.id)
+        .outerjoin(Quote, Quote.id == quote_of_job())
         .outerjoin(standing, and_(standing.c.job_id == Job.id, Job.state == "closed"))
         .order_by(picked.c.done_on, Job.number)
     )  # fmt: skip
-    return session.execute(query).all()
+    return _rows(session, query)
+
+
+def _quotes_of(ids: Any) -> Any:
+    """Ids of all quotes of these jobs; a job's one that counts is looked up among them."""
+    return select(Quote.id).where(Quote.job_id.in_(ids))
 
 
 def _estimates(session: Session, ids: Any) -> dict[int, tuple[int, ...]]:
-    """Estimated cost by category, one row a job."""
-    chosen = chosen_quotes()
-    zero = literal(0, BigInteger)
+    """Estimated cost by category, one row a quote."""
     columns = [
         steps(
             func.sum(
-                case((QuoteCost.category == name, type_coerce(QuoteCost.amount, BigInteger)), else_=zero)
+                case((QuoteCost.category == name, type_coerce(QuoteCost.amount, BigInteger)), else_=_ZERO)
             )
         )
         for name in CATEGORIES
     ]
     query = (
-        select(chosen.c.job_id, *columns)
-        .join(chosen, chosen.c.quote_id == QuoteCost.quote_id)
-        .where(chosen.c.job_id.in_(ids))
-        .group_by(chosen.c.job_id)
+        select(QuoteCost.quote_id, *columns)
+        .where(QuoteCost.quote_id.in_(_quotes_of(ids)))
+        .group_by(QuoteCost.quote_id)
     )
-    return {row[0]: tuple(row[1:]) for row in session.execute(query)}
+    return {row[0]: tuple(row[1:]) for row in _rows(session, query)}
 
 
-def _quoted_minutes(session: Session, ids: Any) -> tuple[dict[int, int], dict[str, tuple[int, int]]]:
-    """Estimated minutes by job; minutes and labour by operation."""
-    chosen = chosen_quotes()
-    grouped = (
+def _quoted_minutes(session: Session, ids: Any) -> dict[int, int]:
+    """Estimated minutes by quote."""
+    query = (
+        select(QuoteMinutes.quote_id, steps(func.sum(QuoteMinutes.minutes)))
+        .where(QuoteMinutes.quote_id.in_(_quotes_of(ids)))
+        .group_by(QuoteMinutes.quote_id)
+    )
+    return {key: total for key, total in _rows(session, query)}
+
+
+def _quoted_operations(session: Session, ids: Any) -> dict[str, tuple[int, int]]:
+    """Minutes and labour by operation in the quotes that count.
+
+    Added up by quote first: in the order of the index, so that few rows are left to sort.
+    """
+    counting = select(quote_of_job()).where(Job.id.in_(ids))
+    by_quote = (
         select(
-            chosen.c.job_id,
             QuoteMinutes.operation,
-            steps(func.sum(QuoteMinutes.minutes)).label("spent"),
-            steps(func.sum(QuoteMinutes.cost)).label("cost"),
+            func.sum(QuoteMinutes.minutes).label("spent"),
+            func.sum(QuoteMinutes.cost).label("cost"),
         )
-        .join(chosen, chosen.c.quote_id == QuoteMinutes.quote_id)
-        .where(chosen.c.job_id.in_(ids))
-        .group_by(chosen.c.job_id, QuoteMinutes.operation)
-        .cte("grouped")
+        .where(QuoteMinutes.quote_id.in_(counting))
+        .group_by(QuoteMinutes.quote_id, QuoteMinutes.operation)
+        .subquery()
     )
-    spent, cost = func.sum(grouped.c.spent), func.sum(grouped.c.cost)
-    both = union_all(
-        select(grouped.c.job_id, _NO_TEXT, cast(spent, BigInteger), cast(cost, BigInteger)).group_by(
-            grouped.c.job_id
-        ),
-        select(_NO_JOB, grouped.c.operation, cast(spent, BigInteger), cast(cost, BigInteger)).group_by(
-            grouped.c.operation
-        ),
-    )
-    by_job: dict[int, int] = {}
-    by_operation: dict[str, tuple[int, int]] = {}
-    for job_id, operation, total, amount in session.execute(both):
-        if job_id is not None:
-            by_job[job_id] = total
-        else:
-            by_operation[operation] = (total, amount)
-    return by_job, by_operation
+    sums = [steps(func.sum(by_quote.c.spent)), steps(func.sum(by_quote.c.cost))]
+    query = select(by_quote.c.operation, *sums).group_by(by_quote.c.operation)
+    return {operation: (spent, cost) for operation, spent, cost in _rows(session, query)}
 
 
 def _closed_lines(session: Session, ids: Any) -> dict[int, dict[str, tuple[int, int, int, int]]]:
@@ -365,64 +388,60 @@ def _closed_lines(session: Session, ids: Any) -> dict[int, dict[str, tuple[int, 
             steps(func.sum(ClosingLine.minutes_estimated)), steps(func.sum(ClosingLine.minutes_actual)),
         )
         .join(standing, standing.c.id == ClosingLine.closing_id)
+        .join(Job, and_(Job.id == standing.c.job_id, Job.state == "closed"))
         .where(standing.c.job_id.in_(ids))
-        .group_by(standing.c.job_id, ClosingLine.category)
+        .group_by(standing.c.job_id, ClosingLine.closing_id, ClosingLine.category)
     )  # fmt: skip
     lines: dict[int, dict[str, tuple[int, int, int, int]]] = {}
-    for job_id, category, *amounts in session.execute(query):
+    for job_id, category, *amounts in _rows(session, query):
         lines.setdefault(job_id, {})[category] = tuple(amounts)
     return lines
 
 
-def _worked(
-    session: Session, ids: Any
-) -> tuple[dict[int, tuple[int, int, int]], dict[str, tuple[int, int, int, int]]]:
-    """Minutes, cost and rework minutes by job, and by operation with its number of jobs, from the entries."""
-    grouped = (
-        select(
-            TimeEntry.job_id,
-            TimeEntry.operation,
-            TimeEntry.kind,
-            steps(func.sum(TimeEntry.minutes)).label("spent"),
-            steps(func.sum(TimeEntry.cost)).label("cost"),
-        )
-        .where(TimeEntry.job_id.in_(ids))
-        .group_by(TimeEntry.job_id, TimeEntry.operation, TimeEntry.kind)
-        .cte("grouped")
+def _sums_of_work() -> list[ColumnElement[int]]:
+    """Minutes, their cost, and those of rework."""
+    again = case((MinuteSum.kind == "rework", type_coerce(MinuteSum.minutes, BigInteger)), else_=_ZERO)
+    return [steps(func.sum(value)) for value in (MinuteSum.minutes, MinuteSum.cost, again)]
+
+
+def _worked(session: Session, ids: Any) -> dict[int, tuple[int, int, int]]:
+    """Minutes, cost and rework minutes by job."""
+    query = (
+        select(MinuteSum.job_id, *_sums_of_work()).where(MinuteSum.job_id.in_(ids)).group_by(MinuteSum.job_id)
     )
-    again = case((grouped.c.kind == "rework", grouped.c.spent), else_=literal(0, BigInteger))
-    sums = [cast(func.sum(value), BigInteger) for value in (grouped.c.spent, grouped.c.cost, again)]
-    # Each job is in a group of an operation once by kind, so its work tells the jobs without sorting them.
-    jobs_of = func.sum(case((grouped.c.kind == "work", 1), else_=0))
-    both = union_all(
-        select(grouped.c.job_id, _NO_TEXT, *sums, literal(1)).group_by(grouped.c.job_id),
-        select(_NO_JOB, grouped.c.operation, *sums, jobs_of).group_by(grouped.c.operation),
+    return {key: (spent, cost, again) for key, spent, cost, again in _rows(session, query)}
+
+
+def _worked_operations(session: Session, ids: Any) -> dict[str, tuple[int, int, int, int]]:
+    """Minutes, cost, rework minutes and number of jobs by operation."""
+    # A job is among an operation's sums once by kind, so its work tells the jobs without sorting them.
+    jobs = func.sum(case((MinuteSum.kind == "work", 1), else_=0))
+    query = (
+        select(MinuteSum.operation, *_sums_of_work(), jobs)
+        .where(MinuteSum.job_id.in_(ids))
+        .group_by(MinuteSum.operation)
     )
-    by_job: dict[int, tuple[int, int, int]] = {}
-    by_operation: dict[str, tuple[int, int, int, int]] = {}
-    for job_id, operation, spent, cost, rework, jobs in session.execute(both):
-        if job_id is not None:
-            by_job[job_id] = (spent, cost, rework)
-        else:
-            by_operation[operation] = (spent, cost, rework, jobs)
-    return by_job, by_operation
+    return {
+        operation: (spent, cost, again, count)
+        for operation, spent, cost, again, count in _rows(session, query)
+    }
 
 
 def jobs_at(session: Session, filters: Filters, operation: str) -> frozenset[int]:
     """Ids of the jobs picked that have logged minutes of an operation."""
-    worked = exists().where(
-        TimeEntry.job_id == Job.id, TimeEntry.operation == operation, TimeEntry.minutes > Decimal(0)
+    worked = select(MinuteSum.job_id).where(
+        MinuteSum.operation == operation, MinuteSum.job_id.in_(_ids(filters))
     )
-    return frozenset(session.scalars(select(Job.id).where(Job.id.in_(_ids(filters)), worked)))
+    return frozenset(session.scalars(worked))
 
 
 def _per_job(session: Session, ids: Any, table: Any, amount: Any) -> dict[int, int]:
     query = select(table.job_id, steps(amount)).where(table.job_id.in_(ids)).group_by(table.job_id)
-    return {key: value for key, value in session.execute(query)}
+    return {key: value for key, value in _rows(session, query)}
 
 
 def _closed_figures(
-    head: Any, lines: dict[str, tuple[int, int, int, int]], worked: tuple[int, int, int] | None
+    head: Any, lines: dict[str, tuple[int, int, int, int]], worked: tuple[int, int, int]
 ) -> JobFigures:
     nothing = (0, 0, 0, 0)
     parts = [lines.get(name, nothing) for name in CATEGORIES]
@@ -441,7 +460,7 @@ def _closed_figures(
         tuple(part[1] for part in parts),
         sum(part[2] for part in parts),
         sum(part[3] for part in parts),
-        worked[2] if worked else 0,
+        worked[2],
         (),
         head.spread,
     )
@@ -451,17 +470,17 @@ def _live_figures(
     head: Any,
     estimated: tuple[int, ...],
     minutes_estimated: int,
-    worked: tuple[int, int, int] | None,
+    worked: tuple[int, int, int],
     logged: tuple[int | None, ...],
     invoiced: int | None,
     currency: str,
 ) -> JobFigures:
-    minutes_actual = worked[0] if worked is not None else 0
+    minutes_actual, labour, minutes_rework = worked
     actual = []
     assumed = []
     for name, quoted, spent in zip(CATEGORIES, estimated, logged, strict=True):
-        if name == "labour" and worked is not None and minutes_actual:
-            actual.append(worked[1])
+        if name == "labour" and minutes_actual:
+            actual.append(labour)
         elif name == "overhead" and minutes_actual and minutes_estimated:
             actual.append(round_steps(quoted * minutes_actual, minutes_estimated, currency))
         elif spent is not None:
@@ -474,7 +493,7 @@ def _live_figures(
     return JobFigures(
         head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets,
         invoiced is not None, net, net if invoiced is None else invoiced, estimated, tuple(actual),
-        minutes_estimated, minutes_actual, worked[2] if worked else 0, tuple(assumed), head.spread,
+        minutes_estimated, minutes_actual, minutes_rework, tuple(assumed), head.spread,
     )  # fmt: skip
 
 

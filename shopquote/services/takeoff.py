@@ -12,14 +12,14 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopquote.calc.bar.benders import BendingShop
-from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.grades import Grade, mass_of_bar
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.prices import bar_price
 from shopquote.calc.takeoff.answers import Material, RackBar, StockBar
 from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.takeoff.share import Share, share_cost
 from shopquote.calc.takeoff.takeoff import Item, take_off
-from shopquote.calc.units import Length, Unit
+from shopquote.calc.units import Unit
 from shopquote.errors import InputError
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.services.on_file import bending_shop, saw_settings, the_shop
@@ -137,12 +137,6 @@ def newest_price(prices: Sequence[StockPrice], on: date) -> StockPrice | None:
     if not valid:
         return None
     return min(valid, key=lambda price: (-price.valid_from.toordinal(), price.break_kg))
-
-
-def mass_of_bar(section: Section, grade: Grade, length: Length) -> Decimal:
-    """Mass of a bar in kg, to the milligram."""
-    kilograms = section.mass_per_m(grade.density_kg_m3) * length.mm_float / 1000
-    return Decimal(str(round(kilograms, 6)))
 
 
 def rack_bars(session: Session, section: Section, grade: Grade, jobs: Sequence[str]) -> list[RackBar]:

@@ -7,7 +7,10 @@ of ratios are off, and how often the ranges held.
 """
 
 import argparse
+import gc
+import os
 import resource
+import subprocess
 import sys
 import tempfile
 import time
@@ -27,6 +30,7 @@ def main() -> None:
     words.add_argument("--keep", default="", help="SQLite file to make once and use again")
     words.add_argument("--skip-postgres", action="store_true")
     wish = words.parse_args()
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # a shop's own installation keeps its compiled code
     with tempfile.TemporaryDirectory() as folder:
         path = wish.keep or f"{folder}/big.db"
         measure("SQLite", path, wish, Path(folder))
@@ -63,42 +67,58 @@ def fill(url: str, jobs: int, entries: int | None, seed: int = 1):
 
 
 def measure(name: str, url: str, wish: argparse.Namespace, folder: Path) -> None:
-    """Fill in another process, so that this one's memory is the review's own."""
-    import subprocess
-
+    """Each thing in a process of its own, so that its first call and its own memory are told."""
     if not (wish.keep and Path(url).exists()):
         start = time.perf_counter()
-        code = (
-            f"import sys; sys.path.insert(0, {str(Path(__file__).parent)!r}); import bench_review as b;"
-            f"d, h = b.fill({url!r}, {wish.jobs}, {wish.entries}); print(h.entries, 'time entries')"
-        )
-        subprocess.run([sys.executable, "-c", code], check=True)
+        alone(f"d, h = b.fill({url!r}, {wish.jobs}, {wish.entries}); print(h.entries, 'time entries')")
         print(f"{name}: history of {wish.jobs} jobs made in {time.perf_counter() - start:.0f} s")
-    code = (
-        f"import sys; sys.path.insert(0, {str(Path(__file__).parent)!r}); import bench_review as b;"
-        f"b.time_reviews({name!r}, {url!r}, {str(folder)!r})"
-    )
-    subprocess.run([sys.executable, "-c", code], check=True)
+    from shopquote.services.review import GROUPINGS
+
+    for by in GROUPINGS:
+        alone(f"b.time_review({name!r}, {url!r}, {by!r})")
+    alone(f"b.time_book({name!r}, {url!r}, {str(folder)!r})")
+    time_command(name, url)
 
 
-def time_reviews(name: str, url: str, folder: str) -> None:
-    """Seconds of a review by each grouping, then of everything, then of the workbook."""
-    from shopquote.outputs.review_book import write_review_book
+def alone(code: str) -> None:
+    """Run a line of this file in a new process."""
+    here = str(Path(__file__).parent)
+    head = f"import sys; sys.path.insert(0, {here!r}); import bench_review as b;"
+    subprocess.run([sys.executable, "-c", head + code], check=True)
+
+
+def time_review(name: str, url: str, by: str) -> None:
+    """The first review in a process that has loaded the program and opened the database; then the second."""
+    from shopquote.cli.app import CYCLES_SOUGHT_EVERY
     from shopquote.services.database import open_database
-    from shopquote.services.review import GROUPINGS, review_many
-    from shopquote.services.review_answer import ReviewWish, answer_review
+    from shopquote.services.review import review_many
     from shopquote.services.review_sums import Filters
 
+    gc.set_threshold(CYCLES_SOUGHT_EVERY)  # as the command does
+    told = []
     with open_database(url) as database:
-        for by in GROUPINGS:
+        for _ in range(2):
             start, busy = time.perf_counter(), time.process_time()
             with database.reading() as session:
                 many = review_many(session, Filters(), by=(by,))
-            spent, worked = time.perf_counter() - start, time.process_time() - busy
-            print(
-                f"{name}: {len(many.jobs)} jobs by {by}: {spent:.2f} s, of it {worked:.2f} s of this process"
-            )
-            del many
+            told.append((time.perf_counter() - start, time.process_time() - busy))
+    (first, busy), (second, _) = told
+    miss = "" if first <= 1 else "  MISSES 1 s"
+    print(
+        f"{name}: {len(many.jobs)} jobs by {by}: first {first:.2f} s, of it {busy:.2f} s of this process; "
+        f"again {second:.2f} s; {memory():.0f} MB{miss}"
+    )
+
+
+def time_book(name: str, url: str, folder: str) -> None:
+    """Everything that the workbook shows, and the workbook."""
+    from shopquote.cli.app import CYCLES_SOUGHT_EVERY
+    from shopquote.outputs.review_book import write_review_book
+    from shopquote.services.database import open_database
+    from shopquote.services.review_answer import ReviewWish, answer_review
+
+    gc.set_threshold(CYCLES_SOUGHT_EVERY)
+    with open_database(url) as database:
         start = time.perf_counter()
         with database.reading() as session:
             answer = answer_review(session, ReviewWish(every_group=True), today=TODAY)
@@ -110,10 +130,22 @@ def time_reviews(name: str, url: str, folder: str) -> None:
         path = write_review_book(answer, Path(folder))
         size = path.stat().st_size / 1e6
         spent, worked = time.perf_counter() - start, time.process_time() - busy
+        miss = "" if spent <= 5 and memory() < 200 else "  MISSES 5 s or 200 MB"
         print(
             f"{name}: workbook of {size:.1f} MB: {spent:.2f} s, of it {worked:.2f} s of this process, "
-            f"{memory():.0f} MB"
+            f"{memory():.0f} MB{miss}"
         )
+
+
+def time_command(name: str, url: str) -> None:
+    """The whole command from start to end, best of three: loading, review, standards, printing."""
+    words = ["-m", "shopquote", "review", "--by", "month", "--no-book", "--db", url]
+    spent = []
+    for _ in range(3):
+        start = time.perf_counter()
+        subprocess.run([sys.executable, *words], check=True, stdout=subprocess.DEVNULL)
+        spent.append(time.perf_counter() - start)
+    print(f"{name}: `shopquote review --by month --no-book` from start to end: {min(spent):.2f} s")
 
 
 def memory() -> float:

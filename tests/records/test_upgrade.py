@@ -2,6 +2,7 @@
 
 import json
 from datetime import date
+from decimal import Decimal as D
 from pathlib import Path
 
 import pytest
@@ -111,6 +112,14 @@ def test_an_old_database_is_upgraded_with_all_its_data(bare_url):
     with open_database(bare_url) as database, database.reading() as session:
         faults = {result.name: result.faults for result in run_checks(session)}
     assert faults["references are whole"] == faults["the schema is this program's"] == ()
+    assert faults["minutes add up"] == ()
+    (entry,), (summed,) = after["time_entries"], rows_of(bare_url, metadata)["minute_sums"]
+    for column in ("job_id", "operation", "kind"):
+        assert summed[column] == entry[column]
+    assert [summed["minutes"], summed["cost"]] == [
+        D(entry["minutes"]).scaleb(-6),
+        D(entry["cost"]).scaleb(-4),
+    ]
 
 
 def with_json(row):

@@ -4,13 +4,14 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import select, text
 
 from shopquote.calc.bar.sections import parse_section
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.logs import BarUse, TimeEntry
 from shopquote.records.rack import RackPiece
 from shopquote.records.standards import StandardRow
+from shopquote.services.checks import minutes_add_up
 from shopquote.services.close import close_job
 from shopquote.services.database import open_database
 from shopquote.services.jobs import find_job, set_state
@@ -131,6 +132,50 @@ def test_a_timer_counts_from_start_to_stop(writing):
     stopped = stop_timer(writing, number, person="Wyn", at=NOW + timedelta(minutes=25, seconds=30))
     assert stopped.minutes == D("25.50")
     assert stopped.cost == D("17.85")  # 25.5 min at 42 an hour
+
+
+def test_what_minutes_add_up_to_is_kept_beside_them(quoted):
+    """What reviews of many jobs read, against the entries themselves in plain SQL."""
+    with quoted.session() as session:
+        for minutes in ("31.5", "8.25", "0.5"):
+            log_minutes(session, NUMBER, "sawing", D(minutes), **WHEN)
+        log_minutes(session, NUMBER, "sawing", D(4), rework=True, reason="cut short", **WHEN)
+        start_timer(session, NUMBER, "bending", person="Wyn", at=NOW, on=TODAY)
+        start_timer(session, NUMBER, "welding", person="Ebba", at=NOW, on=TODAY)
+        later = NOW + timedelta(minutes=25)
+        stop_timer(session, NUMBER, person="Wyn", at=later, rework=True, reason="cracked")
+    with quoted.reading() as session:
+        entries = session.execute(
+            text(
+                "SELECT operation, kind, SUM(minutes), SUM(cost) FROM time_entries WHERE minutes > 0 "
+                "GROUP BY operation, kind ORDER BY operation, kind"
+            )
+        ).all()
+        sums = session.execute(
+            text("SELECT operation, kind, minutes, cost FROM minute_sums ORDER BY operation, kind")
+        ).all()
+        assert sums == entries
+        assert [row[:2] for row in sums] == [
+            ("bending", "rework"), ("sawing", "rework"), ("sawing", "work"),
+        ]  # fmt: skip
+        assert list(minutes_add_up(session)) == []
+
+
+@pytest.mark.parametrize(
+    "statement, told",
+    [
+        ("UPDATE minute_sums SET cost = cost + 1", "added up as 5.000000 min"),
+        ("UPDATE time_entries SET minutes = minutes + 1000000", "entries of 6.000000 min"),
+        ("DELETE FROM minute_sums", "added up as 0 min"),
+        ("DELETE FROM time_entries", "without any entry"),
+    ],
+)
+def test_minutes_that_do_not_add_up_are_found(quoted, statement, told):
+    with quoted.session() as session:
+        log_minutes(session, NUMBER, "sawing", D(5), **WHEN)
+        session.execute(text(statement))
+        (fault,) = minutes_add_up(session)
+    assert f"job {NUMBER}, sawing (work)" in fault and told in fault
 
 
 def test_one_person_has_one_timer(writing):

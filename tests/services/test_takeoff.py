@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy import select
 from typer.testing import CliRunner
 
+from shopquote.calc.bar.grades import mass_of_bar
 from shopquote.calc.takeoff.takeoff import group_pieces
 from shopquote.calc.units import Measure
 from shopquote.cli.app import app
@@ -20,7 +21,6 @@ from shopquote.services.on_file import grades_on_file, saw_settings, section_of
 from shopquote.services.rack import add_pieces, promise_pieces
 from shopquote.services.takeoff import (
     items_of_job,
-    mass_of_bar,
     newest_price,
     price_of_bar,
     rack_bars,

@@ -6,9 +6,12 @@ its own grades as records; these are the ones to start from.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from functools import lru_cache
 from typing import Literal, get_args
 
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.units import Length
 from shopquote.errors import InputError, nearest_word
 
 Family = Literal[
@@ -50,6 +53,12 @@ class Grade:
         Source: common practice, no source; yield alone is too low once the bar hardens.
         """
         return (self.yield_mpa + self.tensile_mpa) / 2
+
+
+def mass_of_bar(section: Section, grade: Grade, length: Length) -> Decimal:
+    """Mass of one bar in kg, to the milligram."""
+    kilograms = section.mass_per_m(grade.density_kg_m3) * length.mm_float / 1000
+    return Decimal(str(round(kilograms, 6)))
 
 
 # Yield in MPa above a nominal thickness in mm, of grades whose yield up to 16 mm is the standard's.
