@@ -155,11 +155,11 @@ def place(
     """Make a request for prices an order."""
     from shopquote.services.clock import now
     from shopquote.services.database import open_database
-    from shopquote.services.orders_on_file import place_asked
+    from shopquote.services.orders import place_request
 
     day = on.date() if on else now().date()
     with open_database(db) as database, database.session() as session:
-        placed = place_asked(session, order, _by_line(price or [], "--price"), on=day)
+        placed = place_request(session, order, _by_line(price or [], "--price"), on=day)
         session.flush()
         _show_one(placed, out, as_json)
 

@@ -16,7 +16,8 @@ ACROSS = 3
 ROWS_A_LABEL = 5
 _SCAN_WIDTH, _TEXT_WIDTH = 12.0, 21.0
 _ROW_POINTS = (18.0, 14.0, 14.0, 14.0, 12.0)
-_SCAN_PIXELS = 84
+# In the units of a drawing, 36 000 in a millimetre.
+_SCAN_SIDE, _OFF_THE_EDGE = 800_000, 38_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,8 @@ def scan_picture(code: str) -> bytes:
 
 def _label(sheet: Any, row: int, column: int, label: Label) -> None:
     from openpyxl.drawing.image import Image
+    from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, OneCellAnchor
+    from openpyxl.drawing.xdr import XDRPositiveSize2D
 
     lines = (label.code, label.bar, label.length, f"heat {label.heat}" if label.heat else "heat not known")
     looks = (HEADING, PLAIN.but(bold=True), PLAIN, PLAIN)
@@ -78,8 +81,11 @@ def _label(sheet: Any, row: int, column: int, label: Label) -> None:
     put(sheet, row + ROWS_A_LABEL - 1, column, "", PLAIN.but(rule="lb"))
     put(sheet, row + ROWS_A_LABEL - 1, column + 1, last, LABEL.but(rule="rb"))
     picture = Image(BytesIO(scan_picture(label.code)))
-    picture.width = picture.height = _SCAN_PIXELS
-    sheet.add_image(picture, sheet.cell(row, column).coordinate)
+    # Away from the label's edge, so that its line to cut along shows.
+    corner = AnchorMarker(col=column - 1, colOff=_OFF_THE_EDGE, row=row - 1, rowOff=_OFF_THE_EDGE)
+    size = XDRPositiveSize2D(_SCAN_SIDE, _SCAN_SIDE)
+    picture.anchor = OneCellAnchor(_from=corner, ext=size)
+    sheet.add_image(picture)
 
 
 def _break_between_labels(sheet: Any, count: int) -> None:

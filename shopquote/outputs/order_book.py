@@ -24,6 +24,7 @@ from shopquote.outputs.book import (
     WRAPPED,
     Book,
     Look,
+    fit_row,
     money_look,
     new_book,
     put,
@@ -49,8 +50,9 @@ INVENTED = "Invented supplier and prices, made up to try the program with; not a
 
 _MASS = NUMBER.but(number="#,##0.0")
 _UNIT_PRICE = NUMBER.but(number="#,##0.00##")
-_COLUMNS = ("Item", "Count", "Bar", "Grade", "Standard, condition", "Length", "Mass kg", "Each", "Amount")
-_WIDTHS = (5.5, 7, 20, 11, 19, 20, 9, 10, 12)
+_MADE = "Standard, condition"
+_COLUMNS = ("Item", "Count", "Bar", "Grade", _MADE, "Length", "Mass kg", "Each", "Amount")
+_WIDTHS = (5.5, 7, 19, 9, 20, 24, 9, 10, 11)
 _RIGHT = {"Mass kg", "Each", "Amount"}
 _MIDDLE = {"Item", "Count"}
 
@@ -172,11 +174,13 @@ def _line(sheet: Any, row: int, line: Mapping[str, Any], snapshot: Snapshot) -> 
         amount,
     )
     put_row(sheet, row, values, [look.but(rule="b") for look in looks])
-    lines = max(
-        -(-len(text) // int(width * 1.15))
-        for text, width in ((line["bar"], 20), (_made(line), 19), (length, 20), (line["grade"], 11))
-    )
-    sheet.row_dimensions[row].height = max(1, lines) * 13.5 + 3
+    for text, title in (
+        (line["bar"], "Bar"),
+        (_made(line), _MADE),
+        (length, "Length"),
+        (line["grade"], "Grade"),
+    ):
+        fit_row(sheet, row, text, _WIDTHS[_COLUMNS.index(title)])
 
 
 def _made(line: Mapping[str, Any]) -> str:

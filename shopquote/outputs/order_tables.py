@@ -68,11 +68,16 @@ def _snapshot_json(snapshot: Snapshot) -> dict[str, object]:
             }
             for line in snapshot["lines"]
         ],
-        "goods": snapshot["goods"],
-        "delivery": snapshot["delivery"],
-        "total": snapshot["total"],
-        "jobs": list(snapshot["jobs"]),
+        **_sums_json(snapshot),
     }
+
+
+def _sums_json(snapshot: Snapshot) -> dict[str, object]:
+    """Goods, delivery, total and the jobs' shares; a request for prices has none yet."""
+    if snapshot["kind"] == "ask":
+        jobs = [{"job": share["job"], "share": None} for share in snapshot["jobs"]]
+        return {"goods": None, "delivery": None, "total": None, "jobs": jobs}
+    return {key: snapshot[key] for key in ("goods", "delivery", "total")} | {"jobs": list(snapshot["jobs"])}
 
 
 def print_placed(placed: "PlacedOrders", files: Sequence[Path]) -> None:
@@ -182,7 +187,7 @@ def _head(order: "Order") -> dict[str, object]:
         "due_on": order.due_on,
         "jobs": order.reference,
         "currency": order.currency,
-        "total": round_money(order.total, order.currency),
+        "total": None if order.kind == "ask" else round_money(order.total, order.currency),
     }
 
 

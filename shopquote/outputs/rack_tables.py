@@ -247,6 +247,7 @@ def count_json(result: "CountResult") -> dict[str, object]:
             }
             for difference in result.differences
         ],
+        "value": f"{result.value:f}",
     }
 
 
@@ -264,6 +265,8 @@ def print_count(result: "CountResult") -> None:
         words = f"{difference.kind}: {difference.explained}"
         table.add_row(difference.code, difference.bar, difference.grade, words, mm, value)
     print_table(table)
+    if result.value:
+        print(f"Value of the rack at cost: {round_money(result.value):+f}")
 
 
 # --- traces ---------------------------------------------------------------------------------------

@@ -6,9 +6,10 @@ order a supplier. A placed order is a snapshot: a change makes a new revision.
 """
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -17,20 +18,23 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.money import round_money
 from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings
+from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.takeoff import Item, group_pieces
 from shopquote.calc.units import Length
-from shopquote.errors import DatabaseError, InputError
+from shopquote.errors import CannotMakeError, DatabaseError, InputError
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order, OrderLine
 from shopquote.records.people import Supplier
 from shopquote.services.database import Database, next_number
 from shopquote.services.jobs import find_job
-from shopquote.services.needs import JobBar, bars_for_jobs, linked_jobs
+from shopquote.services.needs import JobBar, bars_for_jobs, linked_jobs, loaded
 from shopquote.services.on_file import bending_shop, saw_settings, shop_unit
 from shopquote.services.orders_on_file import (
+    find_order,
     find_supplier,
     line_jobs,
     make_snapshot,
+    place_asked,
     share_order,
     snapshot_of,
     stored_loads,
@@ -40,6 +44,7 @@ from shopquote.services.purchase import (
     BoughtLine,
     PurchasePlan,
     RackPick,
+    main_job,
     plan_purchase,
 )
 from shopquote.services.purchase_ways import Units, Wanted, suffices
@@ -164,6 +169,72 @@ def order_for_jobs(
     )
 
 
+def place_request(session: Session, number: str, prices: Mapping[int, Decimal], *, on: date) -> Order:
+    """Turn a request for prices into an order, if its jobs still need the bar; prices by line, for one bar.
+
+    What the request counted on of the free rack is promised to the jobs now.
+
+    Raises:
+        NotFoundError: no such order.
+        InputError: not a request, a job that is over, a price missing, or bar that the jobs have already.
+    """
+    asked = find_order(session, number)
+    if asked.state == "asked":
+        _refuse_to_buy_twice(session, asked)
+    placed = place_asked(session, number, prices, on=on)
+    session.flush()
+    _promise_what_is_left(session, placed)
+    return placed
+
+
+def _refuse_to_buy_twice(session: Session, asked: Order) -> None:
+    """A request that was followed by an order for the same jobs is over."""
+    numbers = _jobs_of(asked)
+    _look(session, numbers)  # refuses jobs that are over
+    lacking = {(section.key, grade.name) for section, grade, _ in not_covered(session, numbers)}
+    there = [line for line in asked.lines if (line.section_key, line.grade) not in lacking]
+    if there and numbers:
+        lines = ", ".join(f"{line.position} ({line.section_text} {line.grade})" for line in there)
+        raise InputError(
+            f"Request {asked.number} cannot be placed: {', '.join(numbers)} have the bar of line {lines} "
+            "already, on the rack or on order.",
+            hint=f"Cancel it: shopquote order cancel {asked.number}; or leave those lines out first: "
+            f"shopquote order change {asked.number} --count {there[0].position}=0",
+        )
+
+
+def _jobs_of(order: Order) -> list[str]:
+    return sorted({owner for line in order.lines for load in loaded(line.loads) for owner, _, _, _ in load})
+
+
+def _promise_what_is_left(session: Session, placed: Order) -> None:
+    """Promise the free pieces that hold what the jobs' bars do not: the request planned to cut them."""
+    numbers = _jobs_of(placed)
+    if not numbers:
+        return
+    saw, unit = saw_settings(session), unit_of_job(session, numbers[0])
+    moment = _look(session, numbers)
+    for w in moment.wanted:
+        bars = [bar for bar in moment.bars if (bar.section_key, bar.grade) == (w.section.key, w.grade.name)]
+        left = _not_loaded(w.pieces, bars)
+        if not left or not w.free or suffices(w, saw, unit):
+            continue
+        try:
+            plan = plan_cuts(left, (), w.free, saw, unit=unit)
+        except CannotMakeError:
+            continue  # the rack was cut meanwhile: an order for the jobs buys what is lacking
+        for bar in plan.bars:
+            load = tuple((owner, mark, length, count) for mark, length, count, owner in bar.pieces)
+            promise_pieces(session, [bar.rack_piece or ""], main_job(load), load=load)
+
+
+def _not_loaded(pieces: Sequence[Piece], bars: Sequence[JobBar]) -> tuple[Piece, ...]:
+    """Pieces less those that bars on the rack and on order were planned for."""
+    held = _held(bars)
+    rest = ((piece, piece.count - held.get((piece.owner, piece.mark, piece.length), 0)) for piece in pieces)
+    return tuple(replace(piece, count=count) for piece, count in rest if count > 0)
+
+
 def plan_for_jobs(
     session: Session,
     job_numbers: Sequence[str],
@@ -271,13 +342,33 @@ def _not_won(session: Session, job_numbers: Sequence[str]) -> tuple[tuple[str, s
 
 
 def _idle(moment: _Moment, plan: PurchasePlan) -> tuple[tuple[str, str], ...]:
-    """Promised pieces from which the plan cuts nothing; those that the supplier sawed are no bars to cut."""
+    """Promised pieces from which the plan cuts nothing, and that hold nothing which the jobs still want so.
+
+    Those that the supplier sawed are no bars to cut.
+    """
     picked = {pick.name for pick in plan.picks}
+    pieces = [piece for w in moment.wanted for piece in w.pieces]
+    wanted = {(piece.owner, piece.mark, piece.length): piece.count for piece in pieces}
+    held = _held(moment.bars)
     return tuple(
         (bar.name, bar.job)
         for bar in moment.bars
         if bar.state == "on the rack" and bar.job and not bar.cut and bar.name not in picked
-    )
+        and not (bar.load and all(held[key] <= wanted.get(key, 0) for key in _keys(bar)))
+    )  # fmt: skip
+
+
+def _held(bars: Sequence[JobBar]) -> dict[tuple[str, str, Length], int]:
+    """Pieces that bars are to be cut into, by job, mark and length; those that the supplier saws left out."""
+    held: dict[tuple[str, str, Length], int] = {}
+    for bar in bars:
+        for owner, mark, length, count in () if bar.cut else bar.load:
+            held[owner, mark, length] = held.get((owner, mark, length), 0) + count
+    return held
+
+
+def _keys(bar: JobBar) -> list[tuple[str, str, Length]]:
+    return [(owner, mark, length) for owner, mark, length, _ in bar.load]
 
 
 def _groups(session: Session, asked: Sequence[Job]) -> tuple[tuple[str, ...], ...]:

@@ -9,6 +9,7 @@ hand) and one state; lengths cut from a piece never exceed it. Begin at
 `add_pieces`, `promise_pieces`, `use_bar`.
 """
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -53,6 +54,18 @@ class RackValue:
     pieces: int
     length: Length
     cost: Decimal
+
+
+def walk_key(place: str) -> tuple[tuple[int, int, str], ...]:
+    """Sorts places as one walks by them: bay 2 before bay 10; no place comes last.
+
+    >>> sorted(["bay 10", "", "bay 2", "A1"], key=walk_key)
+    ['A1', 'bay 2', 'bay 10', '']
+    """
+    words = re.findall(r"\d+|\D+", place.strip().lower())
+    return tuple((0, int(w), "") if w.isascii() and w.isdigit() else (1, 0, w) for w in words) or (
+        (2, 0, ""),
+    )
 
 
 # --- finding ----------------------------------------------------------------------------------
@@ -387,6 +400,26 @@ def scrap_piece(session: Session, code: str, reason: str, *, kind: str = "scrapp
     _move(session, piece, kind, length=piece.length, note=reason)
     session.flush()
     return piece
+
+
+def find_again(session: Session, piece: RackPiece, note: str) -> None:
+    """A piece that a count had written off as lost is there after all: it is free, with heat and cost.
+
+    Raises:
+        InputError: it was not written off as lost.
+    """
+    if not was_lost(session, piece):
+        raise InputError(_why_not_free(session, piece))
+    piece.state = "free"
+    piece.version += 1
+    _move(session, piece, "found", length=piece.length, note=note)
+    session.flush()
+
+
+def was_lost(session: Session, piece: RackPiece) -> bool:
+    """Whether a piece is off the rack because a count did not find it."""
+    last = select(RackMove.kind).where(RackMove.piece_id == piece.id).order_by(RackMove.id.desc()).limit(1)
+    return piece.state == "scrapped" and session.scalar(last) == "lost"
 
 
 def move_piece(session: Session, code: str, place: str) -> RackPiece:

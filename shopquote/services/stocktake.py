@@ -24,21 +24,27 @@ from shopquote.services.rack import (
     LIVE,
     add_pieces,
     correct_length,
+    find_again,
     list_pieces,
     move_piece,
     release_promises,
     scrap_piece,
+    walk_key,
+    was_lost,
 )
 from shopquote.services.tables_io import FileTable, TableRow
 
 RACK_COLUMNS = ("code", "bar", "grade", "length", "count", "heat", "place", "cost", "state", "job", "note")
-COUNT_COLUMNS = ("code", "bar", "grade", "length", "heat", "place", "found", "count", "note")
+COUNT_COLUMNS = ("code", "bar", "grade", "length", "heat", "place", "found", "count", "cost", "note")
 NOT_THERE = ("0", "no", "none", "missing", "gone", "-")
 
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """What a count found other than the book. `kind`: missing, measured, moved or found."""
+    """What a count found other than the book. `kind`: missing, measured, moved or found.
+
+    `value` is what the rack is worth more at cost, or less.
+    """
 
     kind: str
     code: str
@@ -56,6 +62,11 @@ class CountResult:
     agreed: int
     not_counted: int
     differences: tuple[Difference, ...]
+
+    @property
+    def value(self) -> Decimal:
+        """What the rack is worth more at cost by all differences together, or less."""
+        return sum((difference.value for difference in self.differences), Decimal(0))
 
 
 @dataclass
@@ -165,11 +176,13 @@ def rack_rows(session: Session) -> list[list[object]]:
 def count_rows(session: Session, place: str | None = None) -> list[list[object]]:
     """The sheet to count with, in the order of `COUNT_COLUMNS` and of the places walked by."""
     unit = shop_unit(session)
-    pieces = sorted(list_pieces(session), key=lambda piece: (piece.place, piece.section_key, piece.code))
+    pieces = sorted(
+        list_pieces(session), key=lambda piece: (walk_key(piece.place), piece.section_key, piece.code)
+    )
     return [
         [
             piece.code, piece.section_text, piece.grade, _length_text(piece, unit), piece.heat,
-            piece.place, "", "", "",
+            piece.place, "", "", "", "",
         ]
         for piece in pieces
         if place is None or piece.place == place
@@ -204,7 +217,8 @@ def enter_count(session: Session, table: FileTable, *, on: date, scope: str | No
     """Enter a filled-in count sheet and explain every difference.
 
     Column `found`: the length found, or 0 when the piece is not there; empty when
-    it was not looked for. A row without a code is a bar found that is not on the book.
+    it was not looked for. A row without a code is a bar found that is not on the book, at the row's `cost`
+    for each. The code of a piece that an earlier count did not find brings it back.
 
     Args:
         session: an open writing session.
@@ -217,7 +231,9 @@ def enter_count(session: Session, table: FileTable, *, on: date, scope: str | No
     """
     reader = _reader(session, table, COUNT_COLUMNS, ("code", "found"))
     pieces = {piece.code: piece for piece in list_pieces(session)}
-    rows = [_read_count(reader, row, pieces) for row in table.rows]
+    others = _off_the_rack(session, reader, pieces)
+    lost = {code: piece for code, piece in others.items() if was_lost(session, piece)}
+    rows = [_read_count(reader, row, pieces | lost, others) for row in table.rows]
     _refuse_doubles(reader, rows)
     if reader.faults:
         raise InputError.from_faults(reader.faults)
@@ -227,10 +243,12 @@ def enter_count(session: Session, table: FileTable, *, on: date, scope: str | No
     for row in rows:
         if not row.code:
             differences += [_found(piece) for piece in _add(session, row, on, note)]
-        elif row.missing:
+        elif row.missing and row.code in pieces:
             differences.append(_missing(session, pieces[row.code], note))
         elif row.found is None:
             not_counted += 1
+        elif row.code in lost:
+            differences += _back(session, lost[row.code], row, note)
         else:
             changed = _measured(session, pieces[row.code], row, note)
             differences += changed
@@ -290,7 +308,27 @@ def _read_new(reader: _Reader, row: TableRow, on_rack: set[str]) -> _Row:
     return read
 
 
-def _read_count(reader: _Reader, row: TableRow, pieces: Mapping[str, RackPiece]) -> _Row:
+def _off_the_rack(
+    session: Session, reader: _Reader, on_rack: Mapping[str, RackPiece]
+) -> dict[str, RackPiece]:
+    """Pieces of a count sheet that are not on the rack any more, by code."""
+    codes = {reader.text(row, "code").upper() for row in reader.table.rows} - set(on_rack)
+    return {
+        piece.code: piece for piece in session.scalars(select(RackPiece).where(RackPiece.code.in_(codes)))
+    }
+
+
+def _why_not_counted(piece: RackPiece) -> str:
+    """What to enter instead of a piece that is not on the rack any more."""
+    if piece.state == "used":
+        job = "" if piece.used_job is None else f" for {piece.used_job.number}"
+        return f"a piece on the rack: it was cut{job}; its offcut goes in by: rack return {piece.code} LENGTH"
+    return f"a piece on the rack: it is {piece.state}; a bar found goes in without a code"
+
+
+def _read_count(
+    reader: _Reader, row: TableRow, pieces: Mapping[str, RackPiece], others: Mapping[str, RackPiece]
+) -> _Row:
     code = reader.text(row, "code").upper()
     found = reader.text(row, "found")
     if not code:
@@ -300,10 +338,16 @@ def _read_count(reader: _Reader, row: TableRow, pieces: Mapping[str, RackPiece])
         read.section, read.bar = reader.bar(row)
         if not found:
             reader.fault(row, "found", "", "the length of the bar that was found")
+        read.cost = reader.money(row, "cost")
         read.heat, read.place, read.note = (reader.text(row, key) for key in ("heat", "place", "note"))
         return read
     if code not in pieces:
-        reader.fault(row, "code", code, "a piece on the rack", nearest_word(code, pieces))
+        if code in others:
+            reader.fault(row, "code", code, _why_not_counted(others[code]))
+        else:
+            reader.fault(row, "code", code, "a piece on the rack", nearest_word(code, pieces))
+    if reader.text(row, "cost"):
+        reader.fault(row, "cost", reader.text(row, "cost"), "nothing: the piece keeps its cost")
     read = _Row(row, code=code, place=reader.text(row, "place"), note=reader.text(row, "note"))
     if found.lower() in NOT_THERE:
         read.missing = True
@@ -334,10 +378,20 @@ def _add(session: Session, row: _Row, on: date, note: str = "") -> tuple[RackPie
 
 
 def _found(piece: RackPiece) -> Difference:
+    cost = f"at {piece.cost:f}" if piece.cost else "without a cost"
     return Difference(
         "found", piece.code, piece.section_text, piece.grade, piece.length, piece.cost,
-        f"was not on the book; now {piece.code}, without a cost",
+        f"was not on the book; now {piece.code}, {cost}",
     )  # fmt: skip
+
+
+def _back(session: Session, piece: RackPiece, row: _Row, note: str) -> list[Difference]:
+    find_again(session, piece, note)
+    back = Difference(
+        "found", piece.code, piece.section_text, piece.grade, piece.length, piece.cost,
+        "was written off as lost; it is free again, with its heat and cost",
+    )  # fmt: skip
+    return [back, *_measured(session, piece, row, note)]
 
 
 def _missing(session: Session, piece: RackPiece, note: str) -> Difference:
@@ -371,12 +425,13 @@ def _measured(session: Session, piece: RackPiece, row: _Row, note: str) -> list[
             )
         )  # fmt: skip
     if row.found.length != piece.length:
-        book = piece.length
+        book, unit = piece.length, shop_unit(session)
         correct_length(session, piece, row.found, note)
+        words = f"{show_length(row.found.length, unit, exact=True)} found, "
         found.append(
             Difference(
                 "measured", piece.code, piece.section_text, piece.grade, row.found.length - book,
-                Decimal(0), f"{row.found.text} found, {show_length(book, 'mm', exact=True)} on the book",
+                Decimal(0), f"{words}{show_length(book, unit, exact=True)} on the book",
             )
         )  # fmt: skip
     return found

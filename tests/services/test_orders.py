@@ -21,7 +21,7 @@ from shopquote.services.jobs import add_job, find_job
 from shopquote.services.needs import bars_for_job
 from shopquote.services.offers import bar_mass
 from shopquote.services.on_file import the_shop
-from shopquote.services.orders import OrderWish, order_for_jobs
+from shopquote.services.orders import OrderWish, order_for_jobs, place_request
 from shopquote.services.orders_on_file import (
     cancel_order,
     change_order,
@@ -355,6 +355,32 @@ def test_request_for_prices_promises_nothing_and_counts_as_not_ordered(shop):
             Decimal("6.5"),
         )
     assert order(shop, job).numbers == ()
+
+
+def test_request_is_not_placed_when_its_bar_was_ordered_meanwhile(shop):
+    only_suppliers(shop, {"name": "Near", "prices": {6000: "7.00"}})
+    job = put_job(shop, ("A", "1400", 5))
+    asked, placed = order(shop, job, ask=True), order(shop, job)
+    with shop.session() as session:
+        with pytest.raises(InputError, match=rf"{job} have the bar of line 1 \(round 12 S275\) already"):
+            place_request(session, asked.numbers[0], {}, on=DAY)
+        cancel_order(session, placed.numbers[0], "")
+        assert place_request(session, asked.numbers[0], {}, on=DAY).state == "placed"
+
+
+def test_placed_request_promises_the_rack_pieces_that_it_counted_on(shop):
+    only_suppliers(shop, {"name": "Near", "prices": {6000: "7.00"}})
+    put_on_rack(shop, "1500", "2900", "5800")
+    job = put_job(shop, ("A", "1400", 8))
+    asked = order(shop, job, ask=True)
+    counted_on = {pick.name for pick in asked.plan.picks}
+    with shop.session() as session:
+        place_request(session, asked.numbers[0], {1: D("6.50")}, on=DAY)
+        bars = bars_for_job(session, job)
+        assert sum(count for bar in bars for _, _, _, count in bar.load) == 8
+        assert {bar.code for bar in bars if bar.code} == counted_on
+    again = order(shop, job)
+    assert again.numbers == () and again.idle == ()
 
 
 def test_asked_line_without_a_named_price_takes_the_lists(shop):

@@ -13,6 +13,7 @@ from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.logs import BarUse
+from shopquote.services.checks import run_checks
 from shopquote.services.jobs import add_job, find_job, set_state
 from shopquote.services.needs import bars_for_job
 from shopquote.services.rack import (
@@ -281,7 +282,7 @@ def test_count_explains_every_difference(shop, tmp_path):
         for row in count_rows(session):
             found = {agreed: "1000", shorter: "1998", gone: "0", unseen: ""}[row[0]]
             rows.append([*row[:6], found, *row[7:]])
-        rows.append(["", "round 12", "S275", "", "", "B3", "700", "2", "under the bench"])
+        rows.append(["", "round 12", "S275", "", "", "B3", "700", "2", "1.25", "under the bench"])
         result = enter_count(session, read_table(sheet(tmp_path, COUNT_COLUMNS, rows)), on=DAY)
         assert (result.agreed, result.not_counted) == (1, 1)
         kinds = [(d.kind, d.code, d.length.mm) for d in result.differences]
@@ -290,8 +291,47 @@ def test_count_explains_every_difference(shop, tmp_path):
             ("found", "R-0005", 700), ("found", "R-0006", 700),
         ]  # fmt: skip
         assert f"promised to {job}" in result.differences[1].explained
+        assert find_piece(session, "R-0006").cost == Decimal("1.25")
+        assert result.value == 2 * Decimal("1.25") - find_piece(session, gone).cost
         assert find_piece(session, gone).state == "scrapped"
         assert find_piece(session, shorter).length.mm == 1998
+
+
+def test_piece_written_off_as_lost_comes_back_with_its_heat_and_cost(shop, tmp_path):
+    with shop.session() as session:
+        (code,) = put_on(session, "3000", heat="H7", cost=Decimal("6.50"))
+        for found in ("0", "2990"):
+            result = enter_count(
+                session, read_table(sheet(tmp_path, ["code", "found"], [[code, found]])), on=DAY
+            )
+        assert [(d.kind, d.value) for d in result.differences] == [
+            ("found", Decimal("6.50")), ("measured", Decimal(0)),
+        ]  # fmt: skip
+        piece = find_piece(session, code)
+        assert (piece.state, piece.heat, piece.cost, piece.length.mm) == ("free", "H7", Decimal("6.50"), 2990)
+    with shop.reading() as session:
+        assert [fault for check in run_checks(session) for fault in check.faults] == []
+
+
+def test_code_of_a_piece_that_was_cut_or_scrapped_says_what_to_enter_instead(shop, tmp_path):
+    with shop.session() as session:
+        cut, bent = put_on(session, "3000", "1000")
+        job = a_job(session)
+        use_bar(session, cut, job, used_on=DAY)
+        scrap_piece(session, bent, "bent")
+        rows = [[cut, "900"], [bent, "1000"]]
+        with pytest.raises(InputError) as caught:
+            enter_count(session, read_table(sheet(tmp_path, ["code", "found"], rows)), on=DAY)
+    first, second = (fault.expected for fault in caught.value.faults)
+    assert f"cut for {job}" in first and f"rack return {cut}" in first
+    assert "scrapped" in second and "without a code" in second
+
+
+def test_places_are_walked_by_in_order(shop):
+    with shop.session() as session:
+        for place in ("bay 10", "", "bay 2", "A1"):
+            put_on(session, "1000", place=place)
+        assert [row[5] for row in count_rows(session)] == ["A1", "bay 2", "bay 10", ""]
 
 
 def test_count_sheet_with_mistakes_changes_nothing(shop, tmp_path):
