@@ -1,12 +1,15 @@
 """`shopquote rack`: bars and offcuts in the shop."""
 
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from shopquote.cli.options import DbOption, JsonOption
+
+if TYPE_CHECKING:
+    from shopquote.services.database import Database
 
 rack_app = typer.Typer(
     no_args_is_help=True, help="Bars and offcuts in the shop: what lies where, for which job, of which heat."
@@ -132,6 +135,73 @@ def use(
             used_on=on.date() if on else None, kind=kind, reason=reason, place=place,
         )  # fmt: skip
     print_json(used_json(used)) if as_json else print_used(used)
+
+
+@rack_app.command("scan")
+def scan(
+    file: Annotated[
+        Path | None,
+        typer.Argument(metavar="FILE", help="Lines that a scanner kept; without it, scan them here."),
+    ] = None,
+    job: Annotated[
+        str, typer.Option("--job", metavar="JOB", help="For free pieces, until a job's code is scanned.")
+    ] = "",
+    place: Annotated[
+        str | None, typer.Option("--place", metavar="TEXT", help="Where what came back lies; as its bar did.")
+    ] = None,
+    on: DateOption = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Enter what was sawn by scanning: a piece's code, then each length that came back of it.
+
+    A job's code, on its saw list, says for which job free pieces are. A file is entered
+    whole or not at all; scanned here, each piece is entered as soon as the next code or a blank line comes.
+    """
+    import sys
+
+    from shopquote.outputs.rack_tables import print_scanned, scanned_json
+    from shopquote.outputs.show import print_json
+    from shopquote.services.clock import now
+    from shopquote.services.database import open_database
+    from shopquote.services.scans import scan_lines
+
+    at = now()
+    day = on.date() if on else at.date()
+    with open_database(db) as database:
+        if file is None and sys.stdin.isatty() and not as_json:
+            _scan_here(database, job, place, day)
+            return
+        if file is not None:
+            from shopquote.services.tables_io import read_text
+
+            lines, name = read_text(file).splitlines(), file.name
+        else:
+            lines, name = sys.stdin.read().splitlines(), "scans"
+        with database.session() as session:
+            sawn = scan_lines(session, lines, job=job, on=day, at=at, place=place, name=name)
+    print_json(scanned_json(sawn)) if as_json else print_scanned(sawn)
+
+
+def _scan_here(database: "Database", job: str, place: str | None, day: date) -> None:
+    """Each piece is entered by itself; a mistake is told, and the next piece can be scanned."""
+    import sys
+
+    from shopquote.errors import ShopquoteError
+    from shopquote.outputs.rack_tables import print_scanned
+    from shopquote.outputs.show import print_error
+    from shopquote.services.clock import now
+    from shopquote.services.scans import one_by_one, scan_lines
+
+    print("Scan a piece, then type each length that came back. A blank line ends.", flush=True)
+    for lines in one_by_one(sys.stdin):
+        try:
+            with database.session() as session:
+                sawn = scan_lines(session, lines, job=job, on=day, at=now(), place=place)
+        except ShopquoteError as error:
+            print_error(error)
+        else:
+            print_scanned(sawn)
 
 
 @rack_app.command("return")

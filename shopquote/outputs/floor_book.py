@@ -37,6 +37,7 @@ from shopquote.outputs.book import (
     set_page,
     set_widths,
 )
+from shopquote.outputs.label_book import put_scan
 from shopquote.services.floor import (
     BARS_TAB,
     MINUTES_TAB,
@@ -61,6 +62,7 @@ TICK = CELL.but(fill=EDITABLE, rule="lrtb")
 FILL = PLAIN.but(fill=EDITABLE, rule="lrtb", wrap=True, down="center", size=12)
 FILL_DAY = FILL.but(number=DAY.number)
 FILL_ROW_HEIGHT = 24.0
+JOB_SCAN_SIDE = 560_000  # 15.6 mm, in the units of a drawing
 UNIT_WORD = {"mm": "mm", "in": "in"}
 
 
@@ -165,6 +167,7 @@ def _saw_tab(book: Book, sheet: FloorSheet) -> None:
     unit = UNIT_WORD[sheet.unit]
     set_widths(page, [9, 18, 11, 11, 22, 10, 10, 9, 9, 12, 16, 6])
     row = _head(page, sheet, "Saw list", 12)
+    put_scan(page, 1, 11, sheet.job, JOB_SCAN_SIDE)
     _heads(
         page, row, "Bar", "Section", "Grade", f">Length {unit}", "From", "Place", "Heat", "Mark",
         ">Pieces a bar", f">Cut {unit}", "Ends", "Done",
@@ -180,7 +183,8 @@ def _saw_tab(book: Book, sheet: FloorSheet) -> None:
     row += 2
     put_across(
         page, row, 1, 12, "Length left is before the last cut. Keep means: put it back on the rack with its "
-        "heat marked before the marked end is sawn off, and write its measured length on the tab Bars used.",
+        "heat marked before the marked end is sawn off, and write its measured length on the tab Bars used; or "
+        "scan it in with rack scan: the code above for this job, the bar's label, then type each length.",
         NOTE,
     )  # fmt: skip
     _finish_tab(page, sheet, landscape=True, head_rows=f"{first}:{first}")

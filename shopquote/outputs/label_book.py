@@ -17,7 +17,7 @@ ROWS_A_LABEL = 5
 _SCAN_WIDTH, _TEXT_WIDTH = 12.0, 21.0
 _ROW_POINTS = (18.0, 14.0, 14.0, 14.0, 12.0)
 # In the units of a drawing, 36 000 in a millimetre.
-_SCAN_SIDE, _OFF_THE_EDGE = 800_000, 38_000
+SCAN_SIDE, _OFF_THE_EDGE = 800_000, 38_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +65,6 @@ def scan_picture(code: str) -> bytes:
 
 
 def _label(sheet: Any, row: int, column: int, label: Label) -> None:
-    from openpyxl.drawing.image import Image
-    from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, OneCellAnchor
-    from openpyxl.drawing.xdr import XDRPositiveSize2D
-
     lines = (label.code, label.bar, label.length, f"heat {label.heat}" if label.heat else "heat not known")
     looks = (HEADING, PLAIN.but(bold=True), PLAIN, PLAIN)
     for i, points in enumerate(_ROW_POINTS):
@@ -80,11 +76,21 @@ def _label(sheet: Any, row: int, column: int, label: Label) -> None:
     last = " · ".join(text for text in (label.place, f"for {label.job}" if label.job else "") if text)
     put(sheet, row + ROWS_A_LABEL - 1, column, "", PLAIN.but(rule="lb"))
     put(sheet, row + ROWS_A_LABEL - 1, column + 1, last, LABEL.but(rule="rb"))
-    picture = Image(BytesIO(scan_picture(label.code)))
-    # Away from the label's edge, so that its line to cut along shows.
+    put_scan(sheet, row, column, label.code)
+
+
+def put_scan(sheet: Any, row: int, column: int, code: str, side: int = SCAN_SIDE) -> None:
+    """Lay the code to scan over a cell's upper left corner, away from its edges so that lines show.
+
+    `side` is its length in the units of a drawing, 36 000 in a millimetre.
+    """
+    from openpyxl.drawing.image import Image
+    from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, OneCellAnchor
+    from openpyxl.drawing.xdr import XDRPositiveSize2D
+
+    picture = Image(BytesIO(scan_picture(code)))
     corner = AnchorMarker(col=column - 1, colOff=_OFF_THE_EDGE, row=row - 1, rowOff=_OFF_THE_EDGE)
-    size = XDRPositiveSize2D(_SCAN_SIDE, _SCAN_SIDE)
-    picture.anchor = OneCellAnchor(_from=corner, ext=size)
+    picture.anchor = OneCellAnchor(_from=corner, ext=XDRPositiveSize2D(side, side))
     sheet.add_image(picture)
 
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from shopquote.records.rack import RackPiece
     from shopquote.services.rack import RackValue, UsedBar
     from shopquote.services.receive import ReceivedOrder
+    from shopquote.services.scans import Sawn
     from shopquote.services.stocktake import CountResult
     from shopquote.services.trace import TraceLink
 
@@ -99,6 +100,25 @@ def print_used(used: "UsedBar") -> None:
     print(f"{used.code} used; cost to the job {net:f}")
     if used.returned:
         print_codes(used.returned, "Back on the rack")
+
+
+def scanned_json(sawn: Sequence["Sawn"]) -> dict[str, object]:
+    """What `rack scan` prints with --json."""
+    return {"pieces": [{"job": piece.job, **used_json(piece.used)} for piece in sawn]}
+
+
+def print_scanned(sawn: Sequence["Sawn"]) -> None:
+    """What was entered, and which labels what came back needs."""
+    if not sawn:
+        print("Nothing was scanned.")
+    for piece in sawn:
+        back = f"; back on the rack: {', '.join(piece.used.returned)}" if piece.used.returned else ""
+        print(f"{piece.used.code} sawn for {piece.job}{back}", flush=True)
+        if piece.note:
+            print(piece.note)
+    codes = [code for piece in sawn for code in piece.used.returned]
+    if codes:
+        print(f"Label what came back: shopquote rack labels {' '.join(codes)}", flush=True)
 
 
 def value_json(values: Sequence["RackValue"]) -> dict[str, object]:

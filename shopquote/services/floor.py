@@ -26,6 +26,7 @@ from shopquote.records.rack import RackPiece
 from shopquote.services.jobs import load_job, work_out_parts
 from shopquote.services.needs import JobBar, bars_for_job, load_length
 from shopquote.services.on_file import bending_shop, saw_settings, the_shop
+from shopquote.services.rack import walk_key
 from shopquote.services.review_sums import chosen_quotes
 from shopquote.services.takeoff import rack_bars, stock_bars
 
@@ -370,13 +371,21 @@ def _rack_heads(session: Session, groups: Sequence[_Group]) -> dict[str, RackPie
 
 
 def _saw_list(groups: Sequence[_Group], heads: Mapping[str, RackPiece], spec: JobSpec) -> tuple[SawBar, ...]:
-    """Bars in the order of sawing: section by section, like cuts after each other so that the stop stays."""
+    """Bars in the order of sawing: section by section, within it from place to place as one walks by them.
+
+    At one place like cuts come after each other, so that the stop stays. Sections come in the order of their
+    first place; what lies nowhere yet comes last.
+    """
     ends = {part.mark: _ends(part) for part in spec.parts}
     texts = {parse_section(part.bar, spec.units).key: part.bar for part in spec.parts}
     rows: list[SawBar] = []
     place = 1
-    for group in groups:
-        for bar in sorted(group.bars, key=_sawing_order):
+
+    def order(bar: BarCut) -> tuple[object, ...]:
+        return _sawing_order(bar, heads.get(bar.rack_piece or ""))
+
+    for group in sorted(groups, key=lambda group: min(order(bar)[:2] for bar in group.bars)):
+        for bar in sorted(group.bars, key=order):
             head = heads.get(bar.rack_piece or "")
             rows.append(
                 SawBar(
@@ -400,9 +409,10 @@ def _saw_list(groups: Sequence[_Group], heads: Mapping[str, RackPiece], spec: Jo
     return tuple(rows)
 
 
-def _sawing_order(bar: BarCut) -> tuple[object, ...]:
+def _sawing_order(bar: BarCut, head: RackPiece | None) -> tuple[object, ...]:
     lengths = sorted((-length.nm for _, length, _, _ in bar.pieces))
-    return (bar.rack_piece is None, lengths, -bar.stock.nm)
+    place = walk_key("" if head is None else head.place)
+    return (0 if head is not None else 1 if bar.rack_piece else 2, place, lengths, -bar.stock.nm)
 
 
 def _source(bar: BarCut, head: RackPiece | None) -> str:

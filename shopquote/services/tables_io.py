@@ -54,10 +54,7 @@ def read_table(path: Path, *, sheet: str | None = None) -> FileTable:
     Raises:
         InputError: not there, too large, not readable as what its name says, no or double headings.
     """
-    if not path.is_file():
-        raise InputError(f"There is no file {path}.")
-    if path.stat().st_size > LARGEST_FILE:
-        raise InputError(f"{path} is over {LARGEST_FILE // 1_000_000} MB; split it.")
+    _check_file(path)
     suffix = path.suffix.lower()
     if suffix in (".csv", ".txt", ".tsv"):
         lines = _csv_lines(path)
@@ -66,6 +63,23 @@ def read_table(path: Path, *, sheet: str | None = None) -> FileTable:
     else:
         raise InputError(f"{path} ends in {suffix or 'nothing'!r}; expected .csv or .xlsx.")
     return _table(path, lines)
+
+
+def read_text(path: Path) -> str:
+    """A plain text file, whatever its encoding.
+
+    Raises:
+        InputError: not there, or too large.
+    """
+    _check_file(path)
+    return _decoded(path)
+
+
+def _check_file(path: Path) -> None:
+    if not path.is_file():
+        raise InputError(f"There is no file {path}.")
+    if path.stat().st_size > LARGEST_FILE:
+        raise InputError(f"{path} is over {LARGEST_FILE // 1_000_000} MB; split it.")
 
 
 def guard_text(text: str) -> str:
