@@ -183,8 +183,9 @@ def _saw_tab(book: Book, sheet: FloorSheet) -> None:
     row += 2
     put_across(
         page, row, 1, 12, "Length left is before the last cut. Keep means: put it back on the rack with its "
-        "heat marked before the marked end is sawn off, and write its measured length on the tab Bars used; or "
-        "scan it in with rack scan: the code above for this job, the bar's label, then type each length.",
+        "heat marked before the marked end is sawn off, and write its measured length on the tab Bars used. "
+        "Or enter it by scanning (rack scan): the code above for this job, each bar's label, then what came "
+        "back of it.",
         NOTE,
     )  # fmt: skip
     _finish_tab(page, sheet, landscape=True, head_rows=f"{first}:{first}")

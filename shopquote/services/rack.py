@@ -32,6 +32,7 @@ from shopquote.services.database import next_number
 from shopquote.services.jobs import find_job
 
 LIVE = ("free", "promised")
+_CODE = re.compile(r"(?:R-?)?([0-9]{1,12})", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +78,8 @@ def find_piece(session: Session, code: str) -> RackPiece:
     Raises:
         NotFoundError: no such piece.
     """
-    word = code.strip().upper()
-    digits = word.removeprefix("R-")
-    name = f"R-{int(digits):04d}" if digits.isascii() and digits.isdigit() else word
+    match = _CODE.fullmatch(code.strip())
+    name = f"R-{int(match[1]):04d}" if match else code.strip().upper()
     piece = session.scalar(select(RackPiece).where(RackPiece.code == name))
     if piece is None:
         raise NotFoundError(
@@ -256,7 +256,7 @@ def promise_pieces(
     pieces = tuple(find_piece(session, code) for code in dict.fromkeys(codes))
     for piece in pieces:
         if piece.state != "free" and piece.promised_job_id != job.id:
-            raise InputError(_why_not_free(session, piece))
+            raise InputError(why_not_free(session, piece))
     for piece in pieces:
         if piece.state == "free":
             piece.state = "promised"
@@ -344,7 +344,7 @@ def use_bar(
     job = find_job(session, job_number)
     piece = find_piece(session, code)
     if piece.state not in LIVE or (piece.promised_job_id not in (None, job.id) and not _shares(piece, job)):
-        raise InputError(_why_not_free(session, piece))
+        raise InputError(why_not_free(session, piece))
     _check_returned(piece, returned)
     piece.state = "used"
     piece.used_job_id = piece.promised_job_id or job.id
@@ -390,7 +390,7 @@ def scrap_piece(session: Session, code: str, reason: str, *, kind: str = "scrapp
     piece = find_piece(session, code)
     if piece.state != "free":
         raise InputError(
-            _why_not_free(session, piece),
+            why_not_free(session, piece),
             hint=f"Release it first: shopquote rack release {piece.code}"
             if piece.state == "promised"
             else None,
@@ -409,7 +409,7 @@ def find_again(session: Session, piece: RackPiece, note: str) -> None:
         InputError: it was not written off as lost.
     """
     if not was_lost(session, piece):
-        raise InputError(_why_not_free(session, piece))
+        raise InputError(why_not_free(session, piece))
     piece.state = "free"
     piece.version += 1
     _move(session, piece, "found", length=piece.length, note=note)
@@ -566,7 +566,8 @@ def _shares(piece: RackPiece, job: Job) -> bool:
     return any(share.job_id == job.id for share in piece.shares)
 
 
-def _why_not_free(session: Session, piece: RackPiece) -> str:
+def why_not_free(session: Session, piece: RackPiece) -> str:
+    """What a piece is, when it cannot be taken: promised, used or scrapped."""
     owner_id = piece.promised_job_id or piece.used_job_id
     owner = session.get(Job, owner_id) if owner_id is not None else None
     if piece.state == "promised" and owner is not None:

@@ -14,10 +14,9 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.units import Measure, Unit
 from shopquote.errors import Fault, InputError, ShopquoteError
-from shopquote.services.jobs import find_job
 from shopquote.services.log import open_for_log
 from shopquote.services.on_file import shop_unit
-from shopquote.services.rack import UsedBar, find_piece, use_bar
+from shopquote.services.rack import LIVE, UsedBar, find_piece, use_bar, why_not_free
 
 _JOB = re.compile(r"J-?\d{1,9}")
 _PIECE = re.compile(r"R-?\d{1,9}")
@@ -188,15 +187,11 @@ def enter_scans(
 
 def _enter(session: Session, scan: Scan, on: date, at: datetime, place: str | None) -> Sawn:
     piece = find_piece(session, scan.piece)
-    number = scan.job
-    if not number and piece.promised_job is not None:
-        number = piece.promised_job.number
-    if not number and piece.state == "free":
+    if piece.state not in LIVE:
+        raise InputError(why_not_free(session, piece))
+    number = scan.job or ("" if piece.promised_job is None else piece.promised_job.number)
+    if not number:
         raise InputError(f"Piece {piece.code} is promised to no job; scan the job's code before it.")
-    if number and piece.state in ("free", "promised"):
-        job, note = open_for_log(session, find_job(session, number).number, at)
-        number = job.number
-    else:
-        note = ""
-    used = use_bar(session, piece.code, number, returned=scan.back, used_on=on, place=place)
-    return Sawn(number, used, note)
+    job, note = open_for_log(session, number, at)
+    used = use_bar(session, piece.code, job.number, returned=scan.back, used_on=on, place=place)
+    return Sawn(job.number, used, note)

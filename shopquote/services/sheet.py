@@ -23,6 +23,7 @@ from shopquote.calc.units import Measure, Unit
 from shopquote.errors import Fault, InputError, ShopquoteError, nearest_word
 from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
+from shopquote.records.rack import RackPiece
 from shopquote.services.floor import BARS_TAB, MINUTES_TAB, SCRAP_TAB, Tab
 from shopquote.services.log import (
     MINUTE_STEP,
@@ -61,6 +62,7 @@ class ReadSheet:
     job: str
     serial: str
     rows: tuple[SheetRow, ...]
+    codes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +85,7 @@ def log_from_sheet(session: Session, number: str, path: Path, *, today: date, at
     if sheet.job != job.number:
         raise InputError(f"{path.name} is the floor sheet of {sheet.job}, not of {job.number}.")
     reader = _Reader(session, job, path.name, sheet.serial, today, at)
+    reader.codes = frozenset(sheet.codes)
     for row in sheet.rows:
         reader.take(row)
     if reader.faults:
@@ -99,6 +102,7 @@ def read_sheet(path: Path) -> ReadSheet:
     book = _open(path)
     try:
         identity = None
+        codes: tuple[str, ...] = ()
         rows: list[SheetRow] = []
         for tab, shaded in (
             (MINUTES_TAB, ("Minutes",)),
@@ -109,6 +113,8 @@ def read_sheet(path: Path) -> ReadSheet:
                 continue
             cells = list(_cells(book[tab.name]))
             identity = identity or _identity(cells)
+            if tab is BARS_TAB:
+                codes = _codes(cells)
             rows += _rows(tab, shaded, cells, path.name)
     finally:
         book.close()
@@ -117,7 +123,7 @@ def read_sheet(path: Path) -> ReadSheet:
             f"{path.name} is not a floor sheet of this program.",
             hint="Write one with: shopquote floor JOB, fill in its shaded cells and save it.",
         )
-    return ReadSheet(identity[0], identity[1], tuple(rows))
+    return ReadSheet(identity[0], identity[1], tuple(rows), codes)
 
 
 def _open(path: Path) -> Any:
@@ -146,6 +152,12 @@ def _identity(cells: Sequence[tuple[int, list[Any]]]) -> tuple[str, str] | None:
             if match is not None:
                 return match[1], match[3]
     return None
+
+
+def _codes(cells: Sequence[tuple[int, list[Any]]]) -> tuple[str, ...]:
+    """Rack pieces that the sheet names."""
+    words = (value for _, row in cells for value in row if isinstance(value, str))
+    return tuple(word for word in words if re.fullmatch(r"R-\d{4,}", word))
 
 
 def _rows(
@@ -192,6 +204,8 @@ class _Reader:
         self.logged: list[Logged] = []
         self.faults: list[Fault] = []
         self.before = 0
+        # Rack pieces that the sheet names, filled in or not.
+        self.codes: frozenset[str] = frozenset()
         self._day: dict[str, date] = {}
 
     def take(self, row: SheetRow) -> None:
@@ -279,6 +293,13 @@ class _Reader:
         length = self._word_of(row, "Length", lambda word: Measure.parse(word, self.unit))
         if section is None or grade is None or length is None:
             return
+        codes = self._lying_since(section.key, grade.name)
+        if codes:
+            shown = ", ".join(codes[:5])
+            self._fault(
+                row, "Rack piece", "nothing", f"which was sawn, a row each: {shown} came for this job"
+            )
+            return
         if cost is None:
             cost = stock_price(self.session, section, grade, length, used, (day, self.today))
         if cost is None:
@@ -303,6 +324,23 @@ class _Reader:
                 source=source,
             )
         )
+
+    def _lying_since(self, section_key: str, grade: str) -> Sequence[str]:
+        """Such bars that lie on the rack for the job and came when the sheet was out, without their codes."""
+        printed = datetime.strptime(self.serial, "%Y%m%d-%H%M%S").date()
+        query = (
+            select(RackPiece.code)
+            .where(
+                RackPiece.promised_job_id == self.job.id,
+                RackPiece.section_key == section_key,
+                RackPiece.grade == grade,
+                RackPiece.made_on >= printed,
+                RackPiece.received_bar_id.is_not(None),
+                RackPiece.parent_id.is_(None),
+            )
+            .order_by(RackPiece.id)
+        )
+        return [code for code in self.session.scalars(query) if code not in self.codes]
 
     def _scrap(self, row: SheetRow, found: int) -> None:
         mark = _text(row.values["Mark"])

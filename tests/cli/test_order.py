@@ -205,6 +205,30 @@ def test_rack_commands_read_and_write(run, jobs):
         assert run(*words).exit_code == 0
 
 
+def test_what_was_sawn_is_scanned_in(run, shop, jobs):
+    run("rack", "add", "round 12", "S275", "3000", "--count", "3", "--place", "A1")
+    run("rack", "promise", "R-0001", "R-0002", "--job", "J-0001")
+    kept = jobs / "scans.txt"
+    kept.write_text("R-0001\n1100\nR-0002\n", encoding="utf-8")
+    first, second = said(run("rack", "scan", str(kept), "--json"))["pieces"]
+    assert (first["job"], first["piece"], first["returned"]) == ("J-0001", "R-0001", ["R-0004"])
+    assert second["returned"] == []
+    again = run("rack", "scan", str(kept))
+    assert again.exit_code == 3 and "line 1" in again.stderr and "line 3" in again.stderr
+    piped = CliRunner().invoke(
+        app, ["--db", shop.name, "rack", "scan", "--job", "J-0002"], input="R-0003\n640\n"
+    )
+    assert "R-0003 sawn for J-0002; back on the rack: R-0005" in piped.stdout
+    assert "shopquote rack labels R-0005" in piped.stdout
+
+
+def test_request_for_prices_has_no_total(run, jobs):
+    (asked,) = said(run("order", "J-0001", "--ask", "--json", "--out", str(jobs)))["orders"]
+    assert (asked["goods"], asked["delivery"], asked["total"]) == (None, None, None)
+    assert said(run("order", "list", "--json"))["orders"][0]["total"] is None
+    assert said(run("order", "show", "1", "--json"))["total"] is None
+
+
 def test_stocktake_goes_out_and_comes_back(run, jobs):
     run("rack", "add", "round 12", "S275", "1450", "--count", "2")
     (path,) = said(run("rack", "count", "--out", str(jobs), "--json"))["files"]

@@ -21,6 +21,7 @@ from shopquote.services.jobs import load_job, work_out_parts
 from shopquote.services.on_file import bending_shop, saw_settings
 from shopquote.services.orders import OrderWish, order_for_jobs
 from shopquote.services.rack import add_pieces, promise_pieces
+from shopquote.services.receive import receive_order
 from shopquote.services.review import review_job
 from shopquote.services.sheet import log_from_sheet, read_sheet
 from tests.services.review_jobs import NOW, TODAY, hoops, mm, quoted_job
@@ -96,6 +97,43 @@ def test_promised_pieces_are_sawn_first_with_their_place_and_heat(writing):
     check_saw_list(writing, sheet, hoops())
     rack = [row for row in sheet.saw if row.piece in codes]
     assert rack and {(row.place, row.heat, row.count) for row in rack} == {("rack 3", "H77", 1)}
+
+
+def test_the_saw_list_goes_from_place_to_place(writing):
+    number = quoted_job(writing)
+    bar = parse_section("round 12", "mm")
+    for place in ("bay 10", "bay 2", "A1"):
+        (piece,) = add_pieces(writing, bar, "round 12", "S275", mm("2500"), heat="H77", place=place, on=TODAY)
+        promise_pieces(writing, [piece.code], number)
+    places = [row.place for row in floor_sheet(writing, number, at=NOW, seconds=0.3).saw]
+    rack = [place for place in places if place]
+    assert rack == sorted(rack, key=["A1", "bay 2", "bay 10"].index) and len(rack) > 1
+    assert not any(places[len(rack) :])  # what lies nowhere yet comes last
+
+
+def test_a_sheet_printed_before_the_bars_came_asks_which_were_sawn(shop, tmp_path):
+    with shop.session() as session:
+        number = quoted_job(session)
+    order_for_jobs(shop, [number], OrderWish(), on=TODAY, seconds=1)
+    with shop.reading() as session:
+        path = write_floor_book(floor_sheet(session, number, at=NOW, seconds=0.3), tmp_path)
+    with shop.session() as session:
+        received = receive_order(session, "O-0001", certificates=shop.certificates, at=NOW)
+        codes = [piece.code for piece in received.pieces if piece.section_key == "round 12"]
+    book = load_workbook(path)
+    page = book["Bars used"]
+    heads = {page.cell(5, column).value: column for column in range(1, page.max_column + 1)}
+    page.cell(6, heads["Used"], 1)
+    page.cell(6, heads["Day"], TODAY)
+    book.save(path)
+    with shop.session() as session, pytest.raises(InputError, match=f"Rack piece: .*{codes[0]}"):
+        log_from_sheet(session, number, path, today=TODAY, at=NOW)
+    book = load_workbook(path)
+    book["Bars used"].cell(6, heads["Rack piece"], codes[0])
+    book.save(path)
+    with shop.session() as session:
+        (logged,) = log_from_sheet(session, number, path, today=TODAY, at=NOW).logged
+        assert codes[0] in logged.what
 
 
 def test_ordered_bars_are_sawn_as_they_were_ordered(shop):
