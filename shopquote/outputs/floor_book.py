@@ -62,7 +62,8 @@ TICK = CELL.but(fill=EDITABLE, rule="lrtb")
 FILL = PLAIN.but(fill=EDITABLE, rule="lrtb", wrap=True, down="center", size=12)
 FILL_DAY = FILL.but(number=DAY.number)
 FILL_ROW_HEIGHT = 24.0
-JOB_SCAN_SIDE = 560_000  # 15.6 mm, in the units of a drawing
+# In the units of a drawing, 36 000 in a millimetre: the last columns' right end.
+JOB_SCAN_SIDE, JOB_SCAN_ACROSS = 560_000, 950_000
 UNIT_WORD = {"mm": "mm", "in": "in"}
 
 
@@ -166,8 +167,8 @@ def _saw_tab(book: Book, sheet: FloorSheet) -> None:
     page = book.add("Saw list")
     unit = UNIT_WORD[sheet.unit]
     set_widths(page, [9, 18, 11, 11, 22, 10, 10, 9, 9, 12, 16, 6])
-    row = _head(page, sheet, "Saw list", 12)
-    put_scan(page, 1, 11, sheet.job, JOB_SCAN_SIDE)
+    row = _head(page, sheet, "Saw list", 10)
+    put_scan(page, 1, 11, sheet.job, JOB_SCAN_SIDE, across=JOB_SCAN_ACROSS)
     _heads(
         page, row, "Bar", "Section", "Grade", f">Length {unit}", "From", "Place", "Heat", "Mark",
         ">Pieces a bar", f">Cut {unit}", "Ends", "Done",

@@ -79,17 +79,20 @@ def _label(sheet: Any, row: int, column: int, label: Label) -> None:
     put_scan(sheet, row, column, label.code)
 
 
-def put_scan(sheet: Any, row: int, column: int, code: str, side: int = SCAN_SIDE) -> None:
+def put_scan(
+    sheet: Any, row: int, column: int, code: str, side: int = SCAN_SIDE, *, across: int = _OFF_THE_EDGE
+) -> None:
     """Lay the code to scan over a cell's upper left corner, away from its edges so that lines show.
 
-    `side` is its length in the units of a drawing, 36 000 in a millimetre.
+    `side` is its length and `across` how far it lies from the cell's left edge, in the units of a
+    drawing, 36 000 in a millimetre.
     """
     from openpyxl.drawing.image import Image
     from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, OneCellAnchor
     from openpyxl.drawing.xdr import XDRPositiveSize2D
 
     picture = Image(BytesIO(scan_picture(code)))
-    corner = AnchorMarker(col=column - 1, colOff=_OFF_THE_EDGE, row=row - 1, rowOff=_OFF_THE_EDGE)
+    corner = AnchorMarker(col=column - 1, colOff=across, row=row - 1, rowOff=_OFF_THE_EDGE)
     picture.anchor = OneCellAnchor(_from=corner, ext=XDRPositiveSize2D(side, side))
     sheet.add_image(picture)
 
