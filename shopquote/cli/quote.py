@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
@@ -118,6 +118,13 @@ def quote(
     from shopquote.services.database import open_database
     from shopquote.services.quote import QuoteWishes
 
+    wishes = QuoteWishes(
+        sets, breaks, margin, markup, rush, discount, lines, learning, valid,  # type: ignore[arg-type]
+        tuple(tax or ()), _overrides(price or (), because),
+    )  # fmt: skip
+    asked = [bool(what_if), target is not None, again]
+    if sum(asked) > 1 or ((any(asked) or revision is not None) and wishes != QuoteWishes()):
+        _refuse_mixed()
     with open_database(db) as database:
         if what_if:
             _ask_what_if(database, job, what_if, revision, _day(on), as_json)
@@ -126,10 +133,6 @@ def quote(
         elif again or revision is not None:
             _print_again(database, job, revision, out, pdf, as_json)
         else:
-            wishes = QuoteWishes(
-                sets, breaks, margin, markup, rush, discount, lines, learning, valid,  # type: ignore[arg-type]
-                tuple(tax or ()), _overrides(price or (), because),
-            )  # fmt: skip
             _make(database, job, wishes, on, out, pdf, as_json)
 
 
@@ -204,6 +207,15 @@ def compare(
                     "differences": differences_json(found)})  # fmt: skip
     else:
         print_differences(f"{newer.number}: revision {older.revision} and {newer.revision}", found)
+
+
+def _refuse_mixed() -> NoReturn:
+    from shopquote.errors import InputError
+
+    raise InputError(
+        "A new quote, --again, --what-if and --target are asked for one at a time.",
+        hint="Another margin beside the stored quote: --what-if margin=35; in a new revision: --margin 35.",
+    )
 
 
 def _make(

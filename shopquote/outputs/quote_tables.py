@@ -242,6 +242,7 @@ def target_json(job: str, target: PriceTarget) -> dict[str, object]:
         "minutes_to_save": [
             {"operation": operation, "save": save, "of": now} for operation, save, now in target.savings
         ],
+        "or_share_of_all_minutes_pct": target.share_of_all_pct,
     }
 
 
@@ -259,5 +260,7 @@ def print_target(job: str, target: PriceTarget) -> None:
     )
     for operation, save, now in target.savings:
         print(f"  or save {save} of {now} minutes of {operation}")
-    if target.too_dear_by and not target.savings:
-        print("  No single operation has so many minutes to save.")
+    if target.share_of_all_pct is not None:
+        print(f"  or save {target.share_of_all_pct} % of the minutes of every operation")
+    elif target.too_dear_by:
+        print("  Even without any minutes the cost would be too high.")

@@ -19,8 +19,10 @@ from shopquote.calc.pricing.price import PriceTarget, price_job, price_target
 from shopquote.calc.pricing.standards import StandardsBook, completed
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.services.jobs import load_job, work_out_parts
-from shopquote.services.on_file import bending_shop
+from shopquote.services.on_file import bending_shop, without_idle_zeros
 from shopquote.services.quote import SECONDS, Planner, checked_sets, stored_quote
+
+SHOWN_PLACES = 4  # of money and standards; what was reckoned with more is written short
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +41,7 @@ def compare_quotes(before: QuoteDocument, after: QuoteDocument) -> tuple[Differe
 
     def figure(what: str, one: Decimal | None, other: Decimal | None) -> None:
         if one != other:
-            change = "" if one is None or other is None else f"{other - one:+f}"
+            change = "" if one is None or other is None else f"{_short(other - one):+f}"
             differences.append(Difference(what, _shown(one), _shown(other), change))
 
     def word(what: str, one: object, other: object) -> None:
@@ -95,6 +97,7 @@ class WhatIf:
 _POLICY_WORDS = {
     "margin": "margin_pct", "markup": "markup_pct", "rush": "rush_pct", "discount": "discount_pct",
     "overhead": "overhead_pct", "contingency": "contingency_pct", "scrap": "scrap_pct",
+    "minimum-order": "minimum_order",
 }  # fmt: skip
 # What people call a standard that stands for a whole price list.
 _STANDARD_WORDS = {
@@ -113,7 +116,8 @@ def what_if(
         session: reading is enough.
         job_number: a job that was quoted.
         today: for prices where another quantity has to be planned.
-        changes: by word: margin, markup, rush, discount, overhead, contingency, scrap (per cent), sets,
+        changes: by word: margin or markup, rush, discount, overhead, contingency, scrap (per cent),
+            minimum-order, sets,
             process (of all welds), stock-price, bought-price, outside-price or any standard's name.
             A standard takes a number, or a change such as +10% or -5%.
         revision: of the quote; None for the newest.
@@ -127,6 +131,8 @@ def what_if(
     spec, policy, sets = loaded.spec, before.policy, before.priced.sets
     book = completed(before.standards)
     values: dict[str, Decimal] = {}
+    if {"margin", "markup"} <= changes.keys():
+        raise InputError("Ask for a margin (on the price) or a markup (on the cost), one of the two.")
     for word, text in changes.items():
         if word == "sets":
             sets = checked_sets(_whole(word, text))
@@ -258,4 +264,10 @@ def _part_words(part: PartPicture) -> str:
 
 
 def _shown(value: Decimal | None) -> str:
-    return "" if value is None else f"{value:f}"
+    return "" if value is None else f"{_short(value):f}"
+
+
+def _short(value: Decimal) -> Decimal:
+    """Money keeps its cents; what has more places is written as short as it can be."""
+    exponent = value.as_tuple().exponent
+    return value if isinstance(exponent, int) and exponent >= -SHOWN_PLACES else without_idle_zeros(value)

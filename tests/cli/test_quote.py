@@ -126,6 +126,17 @@ def test_a_mistake_is_one_message_and_its_code(run, words, code, message):
     assert "Traceback" not in result.output
 
 
+@pytest.mark.parametrize("words", [
+    ("--revision", "1", "--margin", "40"),
+    ("--again", "--rush", "10"),
+    ("--what-if", "margin=35", "--sets", "9"),
+    ("--what-if", "margin=35", "--target", "300"),
+])  # fmt: skip
+def test_a_stored_quote_is_not_asked_for_with_words_of_a_new_one(run, tmp_path, words):
+    run("quote", "J-0001", "--out", str(tmp_path))
+    assert "one at a time" in run("quote", "J-0001", *words, "--out", str(tmp_path), code=3).output
+
+
 def test_the_terminal_shows_price_quantities_and_minutes(run, tmp_path):
     shown = run("quote", "1", "--on", "2026-03-03", "--out", str(tmp_path)).stdout
     for word in ("Net, before tax", "Total", "bending", "Other quantities", "Wrote", "!"):

@@ -319,6 +319,7 @@ def test_what_if_keeps_what_bar_from_the_rack_and_leftovers_were_worth(shop, job
     ({"rate.welding": "70"}, "rate of welding"),
     ({"bend.base": "-20%"}, "standard bend.base"),
     ({"overhead": "25"}, "cost of overhead"),
+    ({"minimum-order": "5000"}, "unit price of Up to the minimum order"),
 ])  # fmt: skip
 def test_what_if_by_word(shop, job, changes, what):
     quoted(shop, job)
@@ -329,6 +330,7 @@ def test_what_if_by_word(shop, job, changes, what):
     ({"marjin": "3"}, NotFoundError, "marjin"),
     ({"margin": "x"}, InputError, "number"),
     ({"margin": "100"}, InputError, "below 100"),
+    ({"margin": "30", "markup": "40"}, InputError, "one of the two"),
     ({"process": "glue"}, InputError, "MIG"),
     ({"sets": "2.5"}, InputError, "whole"),
     ({"rate.welding": "-5"}, InputError, "at least 0"),
@@ -345,6 +347,9 @@ def test_a_price_target_names_the_minutes_to_save(shop, job):
         target = price_for(session, job, made.priced.net - D(20))
     assert target.too_dear_by > 0
     assert all(save <= now for _, save, now in target.savings)
+    # By hand: labour carries scrap 1 %, overhead 10 % and contingency 2 %.
+    labour = sum(cost.amount for cost in made.estimate.operations) * D("1.01") * D("1.10") * D("1.02")
+    assert target.share_of_all_pct == (target.too_dear_by / labour * 100).quantize(D("0.1"))
 
 
 def test_two_revisions_are_compared_in_words_and_figures(shop, job):

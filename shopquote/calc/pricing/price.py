@@ -158,7 +158,11 @@ def chance_above(estimate: Estimate, limit: Decimal) -> Decimal:
 
 @dataclass(frozen=True, slots=True)
 class PriceTarget:
-    """What a wished price leaves. `minutes_to_save` is None where the margin is met."""
+    """What a wished price leaves, and what must be saved.
+
+    `savings` is empty where the margin is met; `share_of_all_pct` is None there, and where even work
+    without any minutes would cost too much.
+    """
 
     net: Decimal
     margin_pct: Decimal
@@ -167,13 +171,15 @@ class PriceTarget:
     too_dear_by: Decimal
     chance_of_loss_pct: Decimal
     savings: tuple[tuple[str, Decimal, Decimal], ...]
+    share_of_all_pct: Decimal | None = None
 
 
 def price_target(estimate: Estimate, policy: PricingPolicy, net: Decimal) -> PriceTarget:
     """Work backwards from a net price: the margin it leaves, the minutes that must go.
 
     `savings` lists, for each operation that alone could bring the target margin back:
-    (operation, minutes to save, minutes now), the smallest share first.
+    (operation, minutes to save, minutes now), the smallest share first. `share_of_all_pct` is
+    the share of its minutes that every operation would have to save, all together.
 
     Raises:
         InputError: the price is not above zero.
@@ -192,6 +198,8 @@ def price_target(estimate: Estimate, policy: PricingPolicy, net: Decimal) -> Pri
             if minutes <= operation.minutes:
                 savings.append((operation.operation, minutes, operation.minutes))
     savings.sort(key=lambda saving: saving[1] / saving[2])
+    labour = sum((operation.amount for operation in estimate.operations), Decimal(0)) * on_labour
+    share = (excess / labour * 100).quantize(Decimal("0.1"), ROUND_HALF_UP) if labour else Decimal(0)
     return PriceTarget(
         net,
         margin,
@@ -200,6 +208,7 @@ def price_target(estimate: Estimate, policy: PricingPolicy, net: Decimal) -> Pri
         excess,
         chance_above(estimate, net),
         tuple(savings),
+        share if 0 < share <= 100 else None,
     )
 
 
@@ -250,9 +259,10 @@ def _overridden(lines: tuple[QuoteLine, ...], policy: PricingPolicy) -> tuple[Qu
         if line is None:
             near = nearest_word(override.line, known)
             meant = f"; did you mean {near!r}?" if near else ""
+            apart = " A line for each part: --lines part." if policy.lines == "set" else ""
             raise InputError(
-                f"No line {override.line!r} to set a price for{meant}",
-                hint="Lines: " + ", ".join(known) + ".",
+                f"No line {override.line!r} to set a price for{meant or '.'}",
+                hint=f"Lines: {', '.join(known)}.{apart}",
             )
         known[override.line] = _override(line, override, policy.currency)
     return tuple(known.values())
@@ -322,6 +332,10 @@ def _breaks(
                 f"{sets} sets: planned on its own the unit price is {own[sets]}; {units[sets]} is offered, "
                 "so that the unit price never rises with the quantity and the total never falls."
             )
+    if policy.overrides:
+        notes.append(
+            f"The price set by hand is for {quoted.sets} sets; other quantities are priced as calculated."
+        )
     return tuple(breaks), tuple(notes)
 
 
