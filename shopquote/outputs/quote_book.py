@@ -279,9 +279,11 @@ class _Front:
             deposit = voice["deposit_words"].format(
                 pct=voice.percent(words.deposit_pct), amount=voice.money(amount)
             )
+        content = voice.content(self.document.content)
         for name, text in (
-            ("included", words.included), ("excluded", words.excluded), ("lead_time", words.lead_time),
-            ("delivery", words.delivery_term), ("deposit", deposit), ("terms", words.terms),
+            ("included", words.included), ("in_set", content), ("excluded", words.excluded),
+            ("lead_time", words.lead_time), ("delivery", words.delivery_term), ("deposit", deposit),
+            ("terms", words.terms),
         ):  # fmt: skip
             if text:
                 put_across(self.sheet, self.row, 1, 2, voice[name], LABEL)
@@ -344,7 +346,7 @@ def _lay_out_parts(sheet: Worksheet, document: QuoteDocument, voice: Voice) -> i
             _add_picture(sheet, part, row, 1)
         looks = WRAPPED.but(rule="b", down="center")
         for column, value in enumerate(
-            (None, part.mark, part.name, part.bar, part.grade, part.per_set, size), start=1
+            (None, part.mark, part.name, voice.bar(part.bar), part.grade, part.per_set, size), start=1
         ):
             put(sheet, row, column, value, looks.but(across="center") if column == 6 else looks)
     return 3 + len(document.parts)
@@ -355,7 +357,10 @@ def _in_table(look: Look) -> Look:
 
 
 def _part_words(part: PartPicture, voice: Voice) -> str:
-    words = [f"{part.mark}  {part.name}, {part.per_set} x", f"{part.bar} {part.grade}, {part.size}"]
+    words = [
+        f"{part.mark}  {part.name}, {part.per_set} x",
+        f"{voice.bar(part.bar)} {part.grade}, {part.size}",
+    ]
     words += [_hole_words(part, voice)] if part.holes else []
     return "\n".join([*words, *_end_words(part, voice)])
 

@@ -4,12 +4,14 @@ Babel knows dates, digits and currency signs of any locale; the words themselves
 here for English, German, French and Spanish, and English stands in for the rest.
 """
 
+import re
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from shopquote.calc.money import currency_digits
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
+from shopquote.calc.pricing.document import SetContent
 from shopquote.calc.pricing.terms import (
     USUAL_DELIVERY,
     USUAL_LEAD_TIME,
@@ -19,6 +21,7 @@ from shopquote.calc.pricing.terms import (
 )
 
 FALLBACK_LOCALE = "en_GB"
+MOST_CONTENT = 30  # things named in one line of the paper
 
 _ENGLISH = {
     "quote": "Quote",
@@ -70,6 +73,14 @@ _ENGLISH = {
     "countersunk": "countersunk",
     "turned": "Ends turned",
     "threaded": "Ends threaded",
+    "in_set": "In each set",
+    "welded": "welded",
+    "oil": "oiled",
+    "wax": "waxed",
+    "paint": "painted",
+    "powder": "powder coated",
+    "one_coat": "1 coat",
+    "coats": "{count} coats",
     "joining": "joining, finishing and packing",
     "replaces": "Replaces",
     "set_line": "complete set",
@@ -132,6 +143,14 @@ _GERMAN = {
     "countersunk": "gesenkt",
     "turned": "Enden gedreht",
     "threaded": "Enden mit Außengewinde",
+    "in_set": "Je Satz",
+    "welded": "geschweißt",
+    "oil": "geölt",
+    "wax": "gewachst",
+    "paint": "lackiert",
+    "powder": "pulverbeschichtet",
+    "one_coat": "1 Auftrag",
+    "coats": "{count} Aufträge",
     "joining": "Fügen, Oberfläche und Verpackung",
     "replaces": "Ersetzt",
     "set_line": "kompletter Satz",
@@ -194,6 +213,14 @@ _FRENCH = {
     "countersunk": "fraisé",
     "turned": "Bouts tournés",
     "threaded": "Bouts filetés",
+    "in_set": "Par jeu",
+    "welded": "soudé",
+    "oil": "huilé",
+    "wax": "ciré",
+    "paint": "peint",
+    "powder": "thermolaqué",
+    "one_coat": "1 couche",
+    "coats": "{count} couches",
     "joining": "assemblage, finition et emballage",
     "replaces": "Remplace",
     "set_line": "jeu complet",
@@ -256,6 +283,14 @@ _SPANISH = {
     "countersunk": "avellanado",
     "turned": "Extremos torneados",
     "threaded": "Extremos roscados",
+    "in_set": "Por juego",
+    "welded": "soldado",
+    "oil": "aceitado",
+    "wax": "encerado",
+    "paint": "pintado",
+    "powder": "con pintura en polvo",
+    "one_coat": "1 capa",
+    "coats": "{count} capas",
     "joining": "unión, acabado y embalaje",
     "replaces": "Sustituye a",
     "set_line": "juego completo",
@@ -337,6 +372,23 @@ TERMS = {
     },
 }
 
+# Bars are typed in English words, as in the job file.
+_BARS = {
+    "de": {
+        "round": "rund", "square": "vierkant", "hex": "sechskant", "flat": "flach", "tube": "Rohr",
+        "box": "Hohlprofil", "angle": "Winkel",
+    },
+    "fr": {
+        "round": "rond", "square": "carré", "hex": "hexagone", "flat": "plat", "tube": "tube",
+        "box": "profil creux", "angle": "cornière",
+    },
+    "es": {
+        "round": "redondo", "square": "cuadrado", "hex": "hexagonal", "flat": "pletina", "tube": "tubo",
+        "box": "perfil hueco", "angle": "ángulo",
+    },
+}  # fmt: skip
+_BAR_WORD = re.compile(r"[A-Za-z]+")
+
 LANGUAGES = {"en": _ENGLISH, "de": _GERMAN, "fr": _FRENCH, "es": _SPANISH}
 
 
@@ -359,6 +411,24 @@ class Voice:
     def term(self, text: str) -> str:
         """A term in this language if it is one that a new shop begins with; the shop's own stays as typed."""
         return TERMS.get(self.locale[:2], {}).get(text, text)
+
+    def bar(self, text: str) -> str:
+        """A bar in this language: flach 40 x 6."""
+        words = _BARS.get(self.locale[:2], {})
+        return _BAR_WORD.sub(lambda found: words.get(found[0].casefold(), found[0]), text)
+
+    def content(self, content: SetContent) -> str:
+        """What is done to and comes with one set."""
+        coats = self["one_coat"] if content.coats == 1 else self["coats"].format(count=content.coats)
+        said = [
+            self["welded"] if content.welded else "",
+            f"{self[content.finish]} ({coats})" if content.finish else "",
+            *content.outside,
+            *(f"{count} x {name}" for name, count in content.bought),
+        ]
+        said = list(filter(None, said))
+        more = len(said) - MOST_CONTENT
+        return "; ".join([*said[:MOST_CONTENT], f"… (+{more})"] if more > 0 else said)
 
     def day(self, day: date) -> str:
         """A date written out."""

@@ -37,6 +37,7 @@ from shopquote.calc.pricing.document import (
     MetrePrice,
     PartPicture,
     QuoteDocument,
+    SetContent,
     Wording,
     document_from_text,
     document_text,
@@ -207,6 +208,7 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
         due=spec.due,
         metre_prices=tuple(MetrePrice(*key, price) for key, price in planner.prices_per_metre.items()),
         offcut_credit_pct=planner.saw.keep_percent,
+        content=_content(spec),
     )
     return Draft(loaded, document)
 
@@ -518,6 +520,17 @@ def _pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[PartPic
             )
         )
     return tuple(pictures)
+
+
+def _content(spec: JobSpec) -> SetContent:
+    finish = spec.finish if spec.finish is not None and spec.finish.kind != "none" else None
+    return SetContent(
+        welded=bool(spec.welds),
+        bought=tuple((item.name, item.per_set) for item in spec.bought),
+        outside=tuple(work.name for work in spec.outside),
+        finish=finish.kind if finish else "",
+        coats=finish.coats if finish else 0,
+    )
 
 
 def _size_words(envelope_mm: Sequence[float], unit: Unit) -> str:

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.job import WELD_PROCESSES, JobSpec
 from shopquote.calc.pricing.answers import PricingPolicy
-from shopquote.calc.pricing.document import PartPicture, QuoteDocument
+from shopquote.calc.pricing.document import PartPicture, QuoteDocument, SetContent
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.price import PriceTarget, price_job, price_target
 from shopquote.calc.pricing.standards import StandardsBook, completed
@@ -53,6 +53,7 @@ def compare_quotes(before: QuoteDocument, after: QuoteDocument) -> tuple[Differe
     word("title", before.title, after.title)
     word("use", before.use, after.use)
     _compare_parts(word, before.parts, after.parts)
+    _compare_content(word, before.content, after.content)
     word("currency", before.priced.currency, after.priced.currency)
     figure("sets", Decimal(before.priced.sets), Decimal(after.priced.sets))
     figure("total", before.priced.total, after.priced.total)
@@ -255,6 +256,20 @@ def _compare_parts(
             continue
         for name, what in _PART_WORDS.items():
             word(f"part {mark}: {what}", getattr(old[mark], name), getattr(new[mark], name))
+
+
+def _compare_content(
+    word: Callable[[str, object, object], None], before: SetContent, after: SetContent
+) -> None:
+    for what, shown in _CONTENT_WORDS.items():
+        word(what, shown(before), shown(after))
+
+
+_CONTENT_WORDS: dict[str, Callable[[SetContent], str]] = {
+    "bought items": lambda one: ", ".join(f"{count} x {name}" for name, count in one.bought),
+    "outside work": lambda one: ", ".join(one.outside),
+    "finish": lambda one: f"{one.finish}, coats: {one.coats}" if one.finish else "",
+}
 
 
 def _part_words(part: PartPicture) -> str:

@@ -12,7 +12,7 @@ from zipfile import ZipFile
 import pytest
 from openpyxl import load_workbook
 
-from shopquote.calc.job import PartSpec
+from shopquote.calc.job import BoughtSpec, PartSpec
 from shopquote.calc.pricing import terms
 from shopquote.calc.pricing.cautions import BY_USE
 from shopquote.calc.units import Measure
@@ -213,6 +213,28 @@ def test_worked_ends_are_told_beside_the_part(quoted, tmp_path, locale, turned, 
     parts = (replace(hoop, turned=1, threaded=2), rail)
     shown = texts(write_quote_book(quoted(job={"parts": parts}, own_shop={"locale": locale}), tmp_path))
     assert shown.count(turned) == shown.count(threaded) == 1
+
+
+@pytest.mark.parametrize("locale, said", [
+    ("en_GB", "welded; painted (2 coats); hot-dip galvanising; 6 x @M8 bolt"),
+    ("de_DE", "geschweißt; lackiert (2 Aufträge); hot-dip galvanising; 6 x @M8 bolt"),
+])  # fmt: skip
+def test_what_comes_with_a_set_is_told_without_its_cost(quoted, tmp_path, locale, said):
+    shown = texts(write_quote_book(quoted(own_shop={"locale": locale}), tmp_path))
+    assert said in shown.splitlines()
+
+
+def test_a_long_list_of_bought_items_is_cut_short(quoted, tmp_path):
+    bought = tuple(BoughtSpec(f"item {number}", 1, D("0.10")) for number in range(100))
+    shown = texts(write_quote_book(quoted(job={"bought": bought, "welds": (), "finish": None}), tmp_path))
+    assert "1 x item 28; … (+71)" in shown
+
+
+def test_bars_are_named_in_the_language_of_the_paper(quoted, tmp_path):
+    shown = texts(write_quote_book(quoted(own_shop={"locale": "de_DE"}), tmp_path))
+    assert "flach 40 x 6 S275" in shown and "rund 12 S275" in shown
+    assert voice_of("es_ES", "EUR").bar("box 40 x 20 x 2 mm") == "perfil hueco 40 x 20 x 2 mm"
+    assert voice_of("en_US", "USD").bar("flat 2 x 1/4 in") == "flat 2 x 1/4 in"
 
 
 def test_every_language_has_every_word():

@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import select
 
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.job import BoughtSpec, JobSpec, OutsideSpec, PartSpec, WeldSpec
+from shopquote.calc.job import BoughtSpec, FinishSpec, JobSpec, OutsideSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.answers import PriceOverride
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError, InputError, NotFoundError
@@ -370,13 +370,17 @@ def test_a_comparison_names_the_parts_that_changed_and_why_a_price_is_set_by_han
     hoop, bar = job_spec().parts
     parts = (replace(hoop, bar="round 10", threaded=2), replace(bar, mark="C", per_set=2))
     file = tmp_path / "job.toml"
-    file.write_text(write_job_text(job_spec(parts=parts)))
+    bought, finish = (BoughtSpec("M10 bolt", 2, D("0.45")),), FinishSpec("oil", 1)
+    file.write_text(write_job_text(job_spec(parts=parts, bought=bought, finish=finish)))
     with shop.session() as session:
         revise_job(session, job, file, at=NOON)
     second = quoted(shop, job, overrides=(PriceOverride("set", D(95), "agreed by phone"),))
     found = {one.what: one for one in compare_quotes(first, second)}
     assert (found["part A: bar"].before, found["part A: bar"].after) == ("round 12", "round 10")
     assert (found["part A: ends threaded"].before, found["part A: ends threaded"].after) == ("0", "2")
+    assert (found["bought items"].before, found["bought items"].after) == ("2 x M8 bolt", "2 x M10 bolt")
+    assert (found["finish"].before, found["finish"].after) == ("", "oil, coats: 1")
+    assert "outside work" not in found
     assert "part A: grade" not in found and "part A: ends turned" not in found
     assert (found["part B"].after, found["part C"].before) == ("", "")
     assert found["part C"].after.startswith("bar, 2 x flat 40 x 6 S275, 450")

@@ -67,6 +67,17 @@ class PartPicture:
 
 
 @dataclass(frozen=True, slots=True)
+class SetContent:
+    """What is done to and comes with one set beside its parts; bought items by count."""
+
+    welded: bool = False
+    bought: tuple[tuple[str, int], ...] = ()
+    outside: tuple[str, ...] = ()
+    finish: str = ""
+    coats: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class MetrePrice:
     """The lowest price of a metre of one section and grade on the day: what bar from the rack is worth."""
 
@@ -105,6 +116,7 @@ class QuoteDocument:
     due: date | None = None
     metre_prices: tuple[MetrePrice, ...] = ()
     offcut_credit_pct: Decimal | None = None
+    content: SetContent = SetContent()
 
     @property
     def name(self) -> str:
