@@ -2,11 +2,13 @@
 
 The minutes that people log are drawn from true minutes of every standard, which
 are known here, so that what a review learns can be judged against them. Set-ups
-really take far longer than the starting standards say and repeated work less, as
-in many small shops (common practice, no source). Everything is invented and
-repeatable by its seed. Begin at `build_history`.
+really take far longer than the starting standards say, also those that the owner
+guessed by hand, and repeated work less; small jobs spread more than large ones;
+now and then a timer runs on: as in many small shops (common practice, no source).
+Everything is invented and repeatable by its seed. Begin at `build_history`.
 """
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
@@ -23,7 +25,7 @@ from shopquote.calc.money import round_money
 from shopquote.calc.pricing.standards import StandardsBook, starting_book
 from shopquote.calc.review.variance import labour_cost
 from shopquote.calc.units import Length
-from shopquote.records.jobs import Job, JobRevision, PartBend, PartRow, StateChange, WeldRow
+from shopquote.records.jobs import Job, JobRevision, LabourLine, PartBend, PartRow, StateChange, WeldRow
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, TimeEntry
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteCost, QuoteLine, QuoteMaterial, QuoteMinutes
@@ -31,11 +33,16 @@ from shopquote.records.shop import Counter
 from shopquote.services.log import shop_currency
 from shopquote.services.on_file import standards_book
 
+BY_HAND = ""  # in the place of a standard: minutes given by hand
 DAYS = 730
-JOB_SPREAD = 0.20  # one job's minutes of an operation about the truth, relative standard deviation
+# One job's minutes of an operation about the truth, relative standard deviation: a part that a whole job
+# shares, and one that evens out, as large in an hour's work (0.20 together), twice that in a quarter of one.
+JOB_SPREAD, HOUR_SPREAD = 0.10, 0.17
 REWORK_SHARE = 0.04
 QUOTED_SPREAD = Decimal(12)  # what the quotes say of their cost, one standard deviation in per cent
-FORGOTTEN_TIMERS = 0.004
+# A timer that ran on through a break, or till somebody saw it: how often on an operation of a job, minutes.
+FORGOTTEN_TIMERS = 0.015
+_BREAK, _LATER, _LATER_SHARE = (20, 60), (60, 240), 0.3
 _DAYS_TO_FINISH = 15
 
 # What a unit of each standard truly takes, over the starting standard.
@@ -45,8 +52,10 @@ TRUTH: Mapping[str, float] = {
     "bend.mark": 0.75, "bend.base": 0.7, "bend.angle": 0.8,
     "drill.job-set-up": 2.5, "drill.size-change": 2.0, "drill.layout": 0.75, "drill.clamp": 0.65,
     "weld.job-set-up": 2.6, "weld.fit-up": 0.75, "weld.tack": 0.7, "weld.turn": 0.75, "weld.clean.MAG": 0.7,
-    "grind.weld": 0.8, "finish.set-up.paint": 2.2, "finish.prepare": 0.75, "finish.coat.paint": 0.8,
+    "grind.edge": 1.3, "grind.weld": 0.8,
+    "finish.set-up.paint": 2.2, "finish.prepare": 0.75, "finish.coat.paint": 0.8,
     "packing.job": 2.4, "packing.set": 0.7,
+    BY_HAND: 2.2,  # set-ups that the owner guessed
 }  # fmt: skip
 
 # Operation, set-up or run, and the standards that drive it with the count that each takes.
@@ -66,18 +75,24 @@ _DRIVERS: tuple[tuple[str, str, str, str], ...] = (
     ("drilling", "drill.size-change", "set-up", "hole_sizes"),
     ("drilling", "drill.layout", "run", "holes"),
     ("drilling", "drill.clamp", "run", "drilled_pieces"),
+    ("fit-up", BY_HAND, "set-up", "jig_minutes"),
     ("fit-up", "weld.fit-up", "run", "joints"),
+    ("fit-up", "weld.tack", "run", "tacks"),
     ("welding", "weld.job-set-up", "set-up", "welds"),
-    ("welding", "weld.tack", "run", "tacks"),
     ("welding", "weld.turn", "run", "joints"),
     ("welding", "weld.clean.MAG", "run", "weld_metres"),
-    ("grinding", "grind.weld", "run", "weld_metres"),
+    ("grinding", BY_HAND, "set-up", "grinder_minutes"),
+    ("grinding", "grind.edge", "run", "edges"),
+    ("grinding", "grind.weld", "run", "dressed_metres"),
     ("finishing", "finish.set-up.paint", "set-up", "painted"),
     ("finishing", "finish.prepare", "run", "area"),
     ("finishing", "finish.coat.paint", "run", "area"),
     ("packing", "packing.job", "set-up", "one"),
     ("packing", "packing.set", "run", "sets"),
 )
+
+# Set-ups that no standard holds, so that the owner puts minutes by hand into the job.
+_GUESSED = {"fit-up": "jig_minutes", "grinding": "grinder_minutes"}
 
 _THINGS = ("gate hinges", "shelf brackets", "railing panels", "garden hoops", "tool racks", "table frames",
            "plant stands", "coat rails", "fire screens", "trellis frames")  # fmt: skip
@@ -161,6 +176,7 @@ class _Maker:
         self.sums: dict[tuple[int, str, str], list[Decimal]] = {}
         self.customers = self._customers()
         self.masses = _masses()
+        self.perimeters = {bar: parse_section(bar, "mm").perimeter_mm / 1000 for bar in _BARS}
 
     def make(self, jobs: int) -> History:
         names: dict[str, list[str]] = {"finished": [], "lost": [], "quoted": []}
@@ -178,7 +194,10 @@ class _Maker:
                 self._store()
         self._store()
         self.session.execute(text("ANALYZE"))  # the database learns how many rows have come at once
-        truth = {name: float(self.book[name].value) * factor for name, factor in TRUTH.items()}
+        truth = {
+            name: factor * (float(self.book[name].value) if name != BY_HAND else 1.0)
+            for name, factor in TRUTH.items()
+        }
         return History(
             tuple(names["finished"]), tuple(names["lost"]), tuple(names["quoted"]), truth, self.entries
         )
@@ -221,6 +240,7 @@ class _Maker:
             PartRow,
             PartBend,
             WeldRow,
+            LabourLine,
             Quote,
             QuoteLine,
             QuoteCost,
@@ -244,13 +264,14 @@ class _Maker:
         self.session.execute(select(func.setval(sequence, self.ids[table])))
 
     def _job(self, number: str, state: str, day: date) -> str:
-        counts = self._counts()
+        bar = _BARS[int(self.random.integers(len(_BARS)))]
+        counts = self._counts(bar)
         lines = self._lines(counts)
         customer = int(self.random.integers(len(self.customers)))
         job = self._add(
             Job, number=number, customer_id=self.customers[customer], state=state, revision=1, created_on=day
         )
-        revision, bar = self._revision(job, customer, day, counts)
+        revision = self._revision(job, customer, day, counts, bar)
         self._states(job, state, day)
         material = round_money(
             Decimal(repr(round(counts["metres"] * self.masses[bar] * 1.55, 4))), self.currency
@@ -262,7 +283,7 @@ class _Maker:
             self._spend(number, job, day, counts, bar, material, bought, net)
         return number
 
-    def _counts(self) -> dict[str, float]:
+    def _counts(self, bar: str) -> dict[str, float]:
         """How much of everything is in one job; small ones are many, large ones few."""
         random = self.random
         sets = int(random.choice([1, 1, 1, 2, 3, 4, 6, 10, 12, 25, 50, 100, 200]))
@@ -276,12 +297,16 @@ class _Maker:
         drilled = pieces if random.random() < 0.5 else 0
         metres = pieces * float(random.uniform(0.15, 1.2))
         painted = random.random() < 0.4
+        weld_metres = round(joints * float(random.uniform(0.03, 0.15)), 3)
         return {
             "one": 1, "sets": sets, "parts": parts, "pieces": pieces, "lengths": parts,
             "bars": max(1, round(metres / 5.5)), "metres": metres, "bent_parts": bent,
             "formers": min(bent, int(random.integers(1, 3))), "bent_pieces": bent_pieces, "bends": bends,
             "right_angles": round(bends * angle, 2), "welds": 1 if joints else 0, "joints": joints,
-            "tacks": joints * 2, "weld_metres": round(joints * float(random.uniform(0.03, 0.15)), 3),
+            "tacks": joints * 2, "weld_metres": weld_metres, "dressed_metres": weld_metres / 2,
+            "jig_minutes": int(random.choice([5, 10, 10, 15, 20])) if joints else 0,
+            "grinder_minutes": int(random.choice([3, 4, 5, 6])),
+            "edges": round(pieces * 2 * self.perimeters[bar], 3),
             "drills": 1 if drilled else 0, "hole_sizes": int(random.integers(1, 3)) if drilled else 0,
             "drilled_pieces": drilled, "holes": drilled * int(random.integers(1, 4)),
             "painted": 1 if painted else 0, "area": round(metres * 0.06, 3) if painted else 0,
@@ -294,13 +319,13 @@ class _Maker:
             quantity = Decimal(repr(round(float(counts[driver]), 6)))
             if not quantity or (operation == "bending" and not counts["bends"]):
                 continue
-            value = self.book[standard].value
+            value = self.book[standard].value if standard != BY_HAND else Decimal(1)
             minutes = (quantity * value).quantize(Decimal("0.01"))
             if minutes:
                 lines.append(_Line(operation, standard, kind, quantity, value, minutes))
         return lines
 
-    def _revision(self, job: int, customer: int, day: date, counts: Mapping[str, float]) -> tuple[int, str]:
+    def _revision(self, job: int, customer: int, day: date, counts: Mapping[str, float], bar: str) -> int:
         random = self.random
         thing = _THINGS[int(random.integers(len(_THINGS)))]
         sets = int(counts["sets"])
@@ -319,7 +344,6 @@ class _Maker:
             reason="",
             made_at=None,
         )
-        bar = _BARS[int(random.integers(len(_BARS)))]
         section = parse_section(bar, "mm")
         per_set = max(1, int(counts["pieces"]) // sets)
         length = Length.from_mm(max(20, round(counts["metres"] / max(1, counts["pieces"]) * 1000)))
@@ -365,7 +389,13 @@ class _Maker:
                 process="MAG",
                 note="",
             )
-        return revision, bar
+        for position, operation in enumerate(("fit-up", "grinding"), start=1):
+            if minutes := counts[_GUESSED[operation]]:
+                self._add(
+                    LabourLine, job_revision_id=revision, position=position, operation=operation,
+                    minutes=Decimal(minutes), per="job",
+                )  # fmt: skip
+        return revision
 
     def _states(self, job: int, state: str, day: date) -> None:
         ways = {
@@ -489,12 +519,14 @@ class _Maker:
             true[line.operation] = true.get(line.operation, 0.0) + float(line.minutes) * TRUTH[line.standard]
         whole = sum(true.values())
         for operation, minutes in true.items():
-            worked = minutes * float(self.random.lognormal(-(JOB_SPREAD**2) / 2, JOB_SPREAD))
-            if self.random.random() < FORGOTTEN_TIMERS:
-                worked *= 6
-            rate = self.book.value(f"rate.{operation}")
             entries = 3 if self.entries_a_job is None else max(1, round(self.entries_a_job * minutes / whole))
-            for share in self._shares(worked, entries):
+            spread = math.hypot(JOB_SPREAD, HOUR_SPREAD * math.sqrt(60 / minutes))
+            worked = minutes * float(self.random.lognormal(-(spread**2) / 2, spread))
+            shares = list(self._shares(worked, entries))
+            if self.random.random() < FORGOTTEN_TIMERS:
+                shares[0] += self._ran_on()
+            rate = self.book.value(f"rate.{operation}")
+            for share in shares:
                 self._entry(job, operation, share, day, rate, "work", "")
             if self.random.random() < REWORK_SHARE:
                 reason = _REASONS[int(self.random.integers(len(_REASONS)))]
@@ -502,6 +534,10 @@ class _Maker:
         for (key, operation, kind), (spent, cost) in self.sums.items():
             self._add(MinuteSum, job_id=key, operation=operation, kind=kind, minutes=spent, cost=cost)
         self.sums.clear()
+
+    def _ran_on(self) -> float:
+        """Minutes that a forgotten timer counted too many; they do not care how small the job is."""
+        return float(self.random.uniform(*(_LATER if self.random.random() < _LATER_SHARE else _BREAK)))
 
     def _shares(self, minutes: float, count: int) -> Iterator[float]:
         weights = self.random.dirichlet(np.full(count, 4.0))

@@ -1,9 +1,21 @@
 """How fast and how well a review works: 10,000 jobs with 500,000 time entries, and 300 to learn from.
 
 Run: python tests/bench/bench_review.py [--jobs 10000] [--postgres URL] [--keep FILE.db]
-Prints: seconds of a review by each grouping (database, process memory), seconds of
-the workbook, and against the known truth how far the learned standards and a mean
-of ratios are off, and how often the ranges held.
+
+Prints for SQLite and PostgreSQL the seconds of a review by each grouping, first and
+second call, each grouping in a process of its own that has loaded the program and
+opened the database (1 s); the memory of that process (200 MB); the workbook with
+every grouping (5 s); and the whole command. The files lie in the machine's page
+cache: they were just written.
+
+To learn from there are histories of 300 jobs (`services/history.py`): set-ups take
+over twice what the standards (or the owner by hand) say and repeated work less, small
+jobs spread more than large ones, some timers run on through a break. So the ratio of
+logged to quoted minutes depends on a job's size, and a mean of ratios is off (15 % or
+more), where the learned standards must come within 5 % of the true minutes of each
+operation. The 80 % ranges must hold 75 to 85 % of the held-out jobs of all
+histories together; of the 240 of one history even a perfect range holds that
+many in 19 of 20 cases only.
 """
 
 import argparse
@@ -14,8 +26,15 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
+
+import numpy as np
+
+from shopquote.calc.review.learning import WorkTable, learn, mean_of_ratios
+from shopquote.calc.review.ranges import back_test
+from shopquote.services.learning import work_tables
 
 TODAY = date(2026, 11, 21)
 
@@ -29,12 +48,13 @@ def main() -> None:
     )
     words.add_argument("--keep", default="", help="SQLite file to make once and use again")
     words.add_argument("--skip-postgres", action="store_true")
+    words.add_argument("--histories", type=int, default=6, help="histories of 300 jobs to learn from")
     wish = words.parse_args()
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # a shop's own installation keeps its compiled code
     with tempfile.TemporaryDirectory() as folder:
         path = wish.keep or f"{folder}/big.db"
         measure("SQLite", path, wish, Path(folder))
-        learning(Path(folder))
+        learning(Path(folder), wish.histories)
         if not wish.skip_postgres:
             measure("PostgreSQL", wish.postgres or server(folder), wish, Path(folder))
 
@@ -153,36 +173,45 @@ def memory() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
-def learning(folder: Path) -> None:
-    """What 300 jobs teach, against the truth that the history was drawn from."""
-    import numpy as np
-
-    from shopquote.calc.review.learning import learn, mean_of_ratios
-    from shopquote.calc.review.ranges import back_test
-    from shopquote.services.learning import work_tables
-
-    database, history = fill(f"{folder}/three.db", 300, None, seed=2)
-    with database.reading() as session:
-        start = time.perf_counter()
-        work = work_tables(session, on=TODAY)
-        values = learn(work.tables).values()
-        seconds = time.perf_counter() - start
-    for table in work.tables:
-        truth = float(np.sum(table.counts @ np.array([history.truth[name] for name in table.standards])))
-        ours = float(np.sum(table.counts @ np.array([values[name] for name in table.standards])))
-        ratio = float(np.sum(table.counts @ mean_of_ratios(table)))
+def learning(folder: Path, seeds: int) -> None:
+    """What 300 jobs teach, against the truth that each history was drawn from; several histories."""
+    missed = jobs = inside = 0
+    for seed in range(1, seeds + 1):
+        database, history = fill(f"{folder}/history{seed}.db", 300, None, seed=seed)
+        with database.reading() as session:
+            start = time.perf_counter()
+            work = work_tables(session, on=TODAY)
+            values = learn(work.tables).values()
+            seconds = time.perf_counter() - start
+        database.close()
+        told = []
+        for table in work.tables:
+            ours, short_cut = off_the_truth(table, values, history.truth)
+            missed += abs(ours) > 5 or abs(short_cut) < 15
+            told.append(f"{table.operation} {ours:+.1f} ({short_cut:+.0f})")
+        test = back_test(work.tables)
+        jobs, inside = jobs + test.jobs, inside + test.inside
+        print(f"history {seed}: learned (mean of ratios) off the truth, %: {', '.join(told)}")
         print(
-            f"{table.operation}: learned {100 * (ours / truth - 1):+.1f} % off the truth, "
-            f"a mean of ratios {100 * (ratio / truth - 1):+.1f} %"
+            f"  learned in {seconds:.2f} s; of {test.jobs} held-out jobs the 80 % range held "
+            f"{test.covered_pct:.1f} %; a job's minutes {test.error_learned_pct:.1f} % off with learned "
+            f"standards, {test.error_now_pct:.1f} % with the starting ones"
         )
-    test = back_test(work.tables)
-    print(
-        f"learned in {seconds:.2f} s; on {test.jobs} held-out jobs the 80 % range held "
-        f"{test.covered_pct:.1f} %; "
-        f"a job's minutes {test.error_learned_pct:.1f} % off with learned standards, "
-        f"{test.error_now_pct:.1f} % with the starting ones"
-    )
-    database.close()
+    covered = 100 * inside / jobs
+    miss = "" if 75 <= covered <= 85 else "  MISSES 75 to 85 %"
+    print(f"all histories: {missed} operations miss 5 % (or their mean of ratios is less than 15 % off)")
+    print(f"all histories: of {jobs} held-out jobs the 80 % range held {covered:.1f} %{miss}")
+
+
+def off_the_truth(
+    table: WorkTable, values: dict[tuple[str, str], float], truth: Mapping[str, float]
+) -> tuple[float, float]:
+    """How far all minutes of an operation, learned and by a mean of ratios, are off the true ones, in %."""
+    true = float(np.sum(table.counts @ np.array([truth[name] for name in table.standards])))
+    ours = [values[table.operation, name] for name in table.standards]
+    learned = float(np.sum(table.counts @ np.array(ours)))
+    short_cut = float(np.sum(table.counts @ mean_of_ratios(table)))
+    return 100 * (learned / true - 1), 100 * (short_cut / true - 1)
 
 
 if __name__ == "__main__":

@@ -96,7 +96,7 @@ def test_standards_of_real_quotes_are_learned(logged_shop):
     values = learn(tables).values()
     for table in tables:
         true = table.counts @ (table.now * [TRUTH.get(name, 1.0) for name in table.standards])
-        ours = table.counts @ [values[name] for name in table.standards]
+        ours = table.counts @ [values[table.operation, name] for name in table.standards]
         assert np.sum(ours) == pytest.approx(np.sum(true), rel=0.05), table.operation
     learned = {item.standard: item for item in lesson.suggestions}
     # Every joint has two tacks, so these can only be told together: 0.6 x 1.2 + 2 x 0.25.

@@ -347,11 +347,11 @@ def test_learned_standards_come_within_5_pct_of_the_truth_where_a_mean_of_ratios
     values = learn(work.tables).values()
     for table in work.tables:
         truth = float(np.sum(table.counts @ np.array([made.truth[name] for name in table.standards])))
-        learned = float(np.sum(table.counts @ np.array([values[name] for name in table.standards])))
+        ours = [values[table.operation, name] for name in table.standards]
+        learned = float(np.sum(table.counts @ np.array(ours)))
         short_cut = float(np.sum(table.counts @ mean_of_ratios(table)))
         assert abs(learned / truth - 1) < 0.05, table.operation
-        if table.operation not in ("fit-up", "grinding"):  # these have run time alone, where both do well
-            assert abs(short_cut / truth - 1) > 0.15, table.operation
+        assert abs(short_cut / truth - 1) > 0.15, table.operation
     assert len(work.tables) == 8
 
 
@@ -365,19 +365,19 @@ def test_stated_ranges_hold_8_of_10_jobs_not_yet_seen_and_learning_quotes_better
 
 
 def test_standards_that_divide_are_learned_in_their_own_unit(history):
-    """A speed of half the standard's: minutes = quantity / value, so the suggestion halves, not doubles."""
+    """Sets a minute of which 1 / 0.7 as many are truly packed: the suggestion is larger, not smaller."""
     database, _ = history
     with database.session() as session:
-        for row in session.scalars(select(QuoteMinutes).where(QuoteMinutes.standard == "grind.weld")):
-            # Seen as a rate of 1/6 m a minute: the same minutes, written over the value.
-            row.standard, row.how, row.value = "grind.speed", "over", D("0.166667")
+        for row in session.scalars(select(QuoteMinutes).where(QuoteMinutes.standard == "packing.set")):
+            # Seen as 1 / 1.5 sets a minute: the same minutes, written over the value.
+            row.standard, row.how, row.value = "packing.speed", "over", D("0.666667")
         session.add(
-            StandardRow(name="grind.speed", value=D("0.166667"), unit="m/min", since=date(2020, 1, 1))
+            StandardRow(name="packing.speed", value=D("0.666667"), unit="set/min", since=date(2020, 1, 1))
         )
         session.flush()
         lesson = learn_standards(session, on=UNTIL)
-    speed = next(item for item in lesson.suggestions if item.standard == "grind.speed")
-    assert speed.suggest == pytest.approx(D("0.166667") / D("0.8"), rel=D("0.03"))
+    speed = next(item for item in lesson.suggestions if item.standard == "packing.speed")
+    assert speed.suggest == pytest.approx(D("0.666667") / D("0.7"), rel=D("0.05"))
     assert speed.low < speed.suggest < speed.high
 
 
@@ -404,7 +404,7 @@ def test_accepting_makes_a_dated_standard_and_leaves_stored_quotes_alone(history
         again = learn_standards(session, on=UNTIL)
     now = next(item for item in again.suggestions if item.standard == wanted.standard)
     assert now.now == wanted.suggest
-    assert abs(now.change_pct) < 3
+    assert not now.worth_it
 
 
 def test_accepting_all_takes_what_is_worth_it(history):
@@ -482,25 +482,31 @@ def test_accepting_what_was_learned_changes_the_range_of_the_next_quote(history)
 
 
 def test_ranges_stated_with_learned_spreads_hold_8_of_10_jobs_not_yet_seen(history):
-    """As a quote states them: each standard spreads on its own by what 200 jobs taught; 100 jobs to judge."""
+    """As a quote states them: each standard spreads on its own by what four fifths of the jobs taught."""
     database, made = history
     with database.reading() as session:
         work = work_tables(session, on=UNTIL)
-    seen = set(made.finished[:200])
-    lesson = learn([_only(table, [job in seen for job in table.jobs]) for table in work.tables])
+    inside = 0
+    for fold in range(5):
+        judged = set(made.finished[fold::5])
+        lesson = learn([_only(table, [job not in judged for job in table.jobs]) for table in work.tables])
+        inside += sum(_held(lesson, work.tables, judged).values())
+    assert 75 <= 100 * inside / len(made.finished) <= 85
+
+
+def _held(lesson, tables, judged):
     learned = {(item.operation, item.standard): item for item in lesson.learned}
-    expected, variance, actual = (dict.fromkeys(made.finished[200:], 0.0) for _ in range(3))
-    for table in work.tables:
+    expected, variance, actual = (dict.fromkeys(judged, 0.0) for _ in range(3))
+    for table in tables:
         for job, counts, minutes in zip(table.jobs, table.counts, table.minutes, strict=True):
-            if job in seen:
+            if job not in judged:
                 continue
             actual[job] += minutes
             for name, count in zip(table.standards, counts, strict=True):
                 item = learned[table.operation, name]
                 expected[job] += count * item.suggest
                 variance[job] += (count * item.suggest * item.spread_pct / 100) ** 2
-    inside = sum(abs(actual[job] - expected[job]) <= 1.2816 * variance[job] ** 0.5 for job in actual)
-    assert 75 <= inside <= 85
+    return {job: abs(actual[job] - expected[job]) <= 1.2816 * variance[job] ** 0.5 for job in judged}
 
 
 def _only(table, rows):

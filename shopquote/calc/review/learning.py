@@ -7,8 +7,9 @@ squares that cannot go negative, so that set-up and run time come apart. Begin a
 `learn`.
 
 Each job counts by its relative error (a job of 600 minutes may be 60 off, one of
-60 only 6), far-off jobs are weighed down (Huber's weights) and named, never left
-out in silence. Then what was seen is drawn toward the standard in force
+60 only 6), which is taken smaller on large jobs where the jobs show that ups and
+downs even out. Far-off jobs are weighed down (Huber's weights) and named, never
+left out in silence. Then what was seen is drawn toward the standard in force
 (`shrinkage`): the prior says that a shop's true minutes lie around the standard by
 a relative spread A common to all standards; the least-squares problem is turned
 into independent directions, in which that prior is the same, so that pairs of
@@ -34,7 +35,8 @@ PRIOR_SPREAD = 0.30
 USUAL_SPREAD, ENOUGH_TO_TELL_SPREAD = 0.25, 10
 LEAST_JOBS = 5
 NORMAL_MAD = 1.4826  # median absolute deviation to standard deviation of a normal
-_ROUNDS = 30
+ENOUGH_FOR_SIZE = 30  # jobs from which on it is asked whether large ones spread less
+_ROUNDS, _SIZE_ROUNDS = 30, 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +57,28 @@ class WorkTable:
 
 
 @dataclass(frozen=True, slots=True)
+class Spread:
+    """How far one job's minutes lie off, relative standard deviation: v(m) = whole^2 + hour^2 x 60 / m.
+
+    `whole` is what a whole job shares, however large; `hour` what evens out over the work, as it is in an
+    hour of it.
+    """
+
+    whole: float
+    hour: float = 0.0
+
+    def of(self, minutes: Floats) -> Floats:
+        """Relative standard deviation of jobs of so many minutes, all above zero."""
+        return np.asarray(np.sqrt(self.whole**2 + self.hour**2 * 60 / minutes))
+
+
+@dataclass(frozen=True, slots=True)
 class Fit:
-    """Robust non-negative fit: `values` with `covariance`; `spread` is one job's relative error."""
+    """Robust non-negative fit: `values` with `covariance`; `residuals` are relative, over their spread."""
 
     values: Floats
     covariance: Floats
-    spread: float
+    spread: Spread
     weights: Floats
     residuals: Floats
 
@@ -116,11 +134,11 @@ class Lesson:
     learned: tuple[Learned, ...]
     outliers: tuple[Outlier, ...]
     prior_spread: float
-    spreads: dict[str, float]
+    spreads: dict[str, Spread]
 
-    def values(self) -> dict[str, float]:
-        """Suggested minutes by standard."""
-        return {item.standard: item.suggest for item in self.learned}
+    def values(self) -> dict[tuple[str, str], float]:
+        """Suggested minutes by operation and standard (minutes by hand, '', may be in several)."""
+        return {(item.operation, item.standard): item.suggest for item in self.learned}
 
 
 def nonnegative_least_squares(matrix: Floats, target: Floats) -> Floats:
@@ -177,33 +195,57 @@ def fit_minutes(table: WorkTable) -> Fit:
     count, width = table.counts.shape
     if count == 0 or table.minutes.shape != (count,) or table.now.shape != (width,):
         raise ValueError(f"{table.operation}: counts, minutes and standards do not agree")
-    expected = table.counts @ table.now
     least = max(1.0, 0.02 * float(np.median(table.minutes)))
-    values = table.now.astype(float)
-    relative = np.zeros(count)
-    robust = np.ones(count)
-    spread = 0.0
-    for _ in range(_ROUNDS):
-        size = np.maximum(expected, least)
-        root = np.sqrt(robust) / size
-        new = nonnegative_least_squares(table.counts * root[:, None], table.minutes * root)
-        expected = table.counts @ new
-        size = np.maximum(expected, least)
-        relative = (table.minutes - expected) / size
-        spread = _robust_spread(relative, width)
-        far = np.abs(relative) / spread if spread > 0 else np.zeros(count)
-        robust = np.minimum(1.0, HUBER_WIDTH / np.maximum(far, 1e-12))
-        if np.allclose(new, values, rtol=1e-7, atol=1e-12):
-            values = new
-            break
-        values = new
-    size = np.maximum(expected, least)
+    shape = Spread(1.0)
+    values, size, robust = _settle_robust(table, table.now.astype(float), shape, least)
+    if count >= ENOUGH_FOR_SIZE:
+        shape = _spread_by_size(table, values, size)
+        values, size, robust = _settle_robust(table, values, shape, least)
+    scale = shape.of(size)
+    residuals = (table.minutes - table.counts @ values) / (size * scale)
     degrees = max(0, count - int(np.sum(values > 0)))
     # A few jobs that happen to fit well must not look sure: what they lack counts at the usual spread.
     lacking = max(0, ENOUGH_TO_TELL_SPREAD - degrees)
-    variance = (float(np.sum(robust * relative**2)) + lacking * USUAL_SPREAD**2) / (degrees + lacking)
-    weights = robust / size**2 / max(variance, 1e-12)
-    return Fit(values, _covariance(table.counts, weights), float(np.sqrt(variance)), weights, relative)
+    variance = (float(np.sum(robust * residuals**2)) + lacking * USUAL_SPREAD**2) / (degrees + lacking)
+    weights = robust / (size * scale) ** 2 / max(variance, 1e-12)
+    root = float(np.sqrt(variance))
+    spread = Spread(shape.whole * root, shape.hour * root)
+    return Fit(values, _covariance(table.counts, weights), spread, weights, residuals)
+
+
+def _settle_robust(
+    table: WorkTable, values: Floats, shape: Spread, least: float
+) -> tuple[Floats, Floats, Floats]:
+    """Values, expected minutes (at least `least`) and Huber's weights, weighted anew until they rest."""
+    width = len(values)
+    size = np.maximum(table.counts @ values, least)
+    robust = np.ones(len(table.minutes))
+    for _ in range(_ROUNDS):
+        root = np.sqrt(robust) / (size * shape.of(size))
+        new = nonnegative_least_squares(table.counts * root[:, None], table.minutes * root)
+        size = np.maximum(table.counts @ new, least)
+        far = np.abs(table.minutes - table.counts @ new) / (size * shape.of(size))
+        spread = _robust_spread(far, width)
+        robust = np.minimum(1.0, HUBER_WIDTH * spread / np.maximum(far, 1e-12)) if spread > 0 else robust
+        rests = np.allclose(new, values, rtol=1e-7, atol=1e-12)
+        values = new
+        if rests:
+            break
+    return values, size, robust
+
+
+def _spread_by_size(table: WorkTable, values: Floats, size: Floats) -> Spread:
+    """How the squares of the relative residuals fall with the size of a job, far-off ones cut back."""
+    squares = ((table.minutes - table.counts @ values) / size) ** 2
+    columns = np.column_stack([np.ones(len(size)), 60 / size])
+    expected = np.full(len(size), max(_robust_spread(np.sqrt(squares), len(values)) ** 2, 1e-12))
+    parts = np.zeros(2)
+    for _ in range(_SIZE_ROUNDS):
+        cut = np.minimum(squares, HUBER_WIDTH**2 * expected)
+        # A square spreads as its own mean does.
+        parts = nonnegative_least_squares(columns / expected[:, None], cut / expected)
+        expected = np.maximum(columns @ parts, 1e-12)
+    return Spread(float(np.sqrt(parts[0])), float(np.sqrt(parts[1]))) if np.any(parts > 0) else Spread(1.0)
 
 
 def _robust_spread(relative: Floats, width: int) -> float:
@@ -276,7 +318,8 @@ def _suggestions(
     kept = turn.T @ np.diag(shrunk.factors[part]) @ turn + (np.eye(width) - told)
     seen_covariance = fit.covariance
     jobs = np.count_nonzero(table.counts, axis=0)
-    spread = fit.spread * _independent_factor(table.counts, values)
+    usual = fit.spread.of(np.maximum(np.median(table.counts @ values), 1.0))
+    spread = float(usual) * _independent_factor(table.counts, values)
     rows = []
     for column, standard in enumerate(table.standards):
         error = float(np.sqrt(max(0.0, seen_covariance[column, column])))

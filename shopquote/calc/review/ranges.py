@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopquote.calc.review.learning import Lesson, WorkTable, learn
+from shopquote.calc.review.learning import USUAL_SPREAD, Lesson, Spread, WorkTable, learn
 from shopquote.calc.review.shrinkage import Floats
 
 LEVEL = 0.80
@@ -197,8 +197,8 @@ def _past_scores(frames: Sequence[_Frame], actual: Floats, rows: np.ndarray) -> 
 
 def _predict(frames: Sequence[_Frame], lesson: Lesson, rows: np.ndarray) -> tuple[Floats, Floats]:
     """Expected total minutes and relative spread of jobs, with what was learned."""
-    values = {(item.operation, item.standard): item.suggest for item in lesson.learned}
-    usual = float(np.median(list(lesson.spreads.values()))) if lesson.spreads else 0.25
+    values = lesson.values()
+    usual = Spread(USUAL_SPREAD)  # of an operation that no job was logged on
     expected = np.zeros(len(rows))
     square = np.zeros(len(rows))
     for frame in frames:
@@ -209,7 +209,7 @@ def _predict(frames: Sequence[_Frame], lesson: Lesson, rows: np.ndarray) -> tupl
         ]
         part = frame.counts[rows] @ np.array(learned)
         expected += part
-        square += (part * lesson.spreads.get(table.operation, usual)) ** 2
+        square += (part * lesson.spreads.get(table.operation, usual).of(np.maximum(part, 1.0))) ** 2
     spread = np.maximum(0.01, np.sqrt(square) / np.maximum(expected, 1e-9))
     return expected, spread
 

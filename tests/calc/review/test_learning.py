@@ -48,15 +48,17 @@ def bending(seed, jobs=120, noise=0.15, now=NOW):
 def test_set_up_and_run_come_apart():
     lesson = learn([bending(1, jobs=300)])
     suggested = lesson.values()
-    assert suggested["bend.set-up"] == pytest.approx(40, rel=0.05)
-    assert suggested["bend.bend"] == pytest.approx(0.9, rel=0.05)
+    assert suggested["bending", "bend.set-up"] == pytest.approx(40, rel=0.05)
+    assert suggested["bending", "bend.bend"] == pytest.approx(0.9, rel=0.05)
 
 
 def test_mean_of_ratios_is_far_off_where_learning_is_not():
     table = bending(2, jobs=300)
     truth = float(np.sum(table.counts @ TRUE))
     learned = learn([table]).values()
-    ours = float(np.sum(table.counts @ np.array([learned["bend.set-up"], learned["bend.bend"]])))
+    ours = float(
+        np.sum(table.counts @ np.array([learned["bending", "bend.set-up"], learned["bending", "bend.bend"]]))
+    )
     short_cut = float(np.sum(table.counts @ mean_of_ratios(table)))
     assert abs(ours / truth - 1) < 0.05
     assert abs(short_cut / truth - 1) > 0.15
@@ -82,7 +84,7 @@ def test_a_forgotten_timer_is_pointed_out_and_hardly_moves_the_answer():
     lesson = learn([spoiled])
     assert lesson.outliers[0].job == "J-0017"
     assert lesson.outliers[0].logged == pytest.approx(minutes[17])
-    assert lesson.values()["bend.bend"] == pytest.approx(0.9, rel=0.06)
+    assert lesson.values()["bending", "bend.bend"] == pytest.approx(0.9, rel=0.06)
 
 
 def test_few_noisy_jobs_keep_near_the_standard_and_many_leave_it():
@@ -113,6 +115,21 @@ def test_suggestions_are_never_negative():
 def test_no_jobs_teach_nothing():
     assert learn([]).learned == ()
     assert learn([bending(1, jobs=0)]).learned == ()
+
+
+def test_a_spread_that_falls_with_the_size_of_a_job_is_seen():
+    """Drawn with 0.10 that a whole job shares and 0.30 that evens out over the hours."""
+    random = np.random.default_rng(6)
+    counts = np.exp(random.normal(4, 1.5, 2_000))[:, None]
+    spread = np.hypot(0.10, 0.30 * np.sqrt(60 / counts[:, 0]))
+    minutes = counts[:, 0] * random.lognormal(-(spread**2) / 2, spread)
+    minutes[::100] += 90  # forgotten timers
+    names = tuple(f"J-{number:04}" for number in range(2_000))
+    fit = fit_minutes(WorkTable("grinding", ("a",), np.array([1.4]), counts, minutes, names))
+    assert fit.values == pytest.approx([1.0], rel=0.01)
+    assert fit.spread.whole == pytest.approx(0.10, abs=0.03)
+    assert fit.spread.hour == pytest.approx(0.30, rel=0.15)
+    assert fit.spread.of(np.array([6_000.0])) == pytest.approx([0.10], abs=0.03)
 
 
 def test_stated_errors_hold_the_truth():
