@@ -10,6 +10,7 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
+from shopquote.calc.takeoff.columns import ColumnNode, ColumnSearch
 from shopquote.calc.takeoff.explicit import ListNode, Rule
 from shopquote.calc.takeoff.problem import Problem, Solution
 from shopquote.calc.takeoff.search import Node, Outcome
@@ -73,6 +74,8 @@ def _tree(node: Node) -> dict[str, Any]:
         return {"cuts": [list(prices) for prices in node.cuts], "boxes": boxes}
     if node.where is not None and node.children:
         return {"split": list(node.where), "less": _tree(node.children[0]), "more": _tree(node.children[1])}
+    if node.columns is not None:
+        return _columns(node, node.columns)
     if node.list_root is not None:
         return {
             "listed": list(node.listed),
@@ -80,6 +83,27 @@ def _tree(node: Node) -> dict[str, Any]:
             "tree": _list_tree(node.list_root),
         }
     return {"prices": list(node.prices)}
+
+
+def _columns(node: Node, search: ColumnSearch) -> dict[str, Any]:
+    cuts = [{"rows": list(cut.rows), "cuts": list(cut.cuts), "low": list(cut.low)} for cut in search.cuts]
+    return {
+        "listed": list(node.listed),
+        "prices": list(node.list_prices),
+        "roundings": cuts,
+        "rounds": [list(prices) for prices in search.rounds],
+        "counts": _column_tree(search.root),
+    }
+
+
+def _column_tree(node: ColumnNode) -> dict[str, Any]:
+    here: dict[str, Any] = {"prices": list(node.prices)}
+    if not node.children or node.where is None:
+        return here
+    what, below = node.where
+    where = {"row": what} if isinstance(what, int) else {"bar": what[0], "pieces": list(what[1])}
+    less, more = (_column_tree(child) for child in node.children)
+    return here | where | {"below": below, "less": less, "more": more}
 
 
 def _list_tree(node: ListNode) -> dict[str, Any]:

@@ -26,6 +26,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.takeoff.certificate_counts import Counts, CountsCheck, Refused
+from shopquote.calc.takeoff.certificate_counts import need as _need
+from shopquote.calc.takeoff.certificate_counts import whole as _whole
+
 Table = npt.NDArray[np.int64]
 
 CREDIT_STEP = 1000
@@ -35,10 +39,6 @@ MOST_LISTED = 4_000_000
 NOT_A_CERTIFICATE = (
     KeyError, TypeError, ValueError, IndexError, RecursionError, AttributeError, OverflowError,
 )  # fmt: skip
-
-
-class _Refused(Exception):
-    """The certificate does not hold; the text says where."""
 
 
 @dataclass(slots=True)
@@ -83,7 +83,7 @@ def faults_of_certificate(certificate: dict[str, Any]) -> list[str]:
     """
     try:
         _check(certificate)
-    except _Refused as refused:
+    except Refused as refused:
         return [str(refused)]
     except (
         KeyError,
@@ -202,6 +202,8 @@ class _Problem:
                 waiting += [(node["less"], less), (node["more"], more)]
             elif "cuts" in node:
                 waiting += self._check_purchases(node, bars, target)
+            elif "counts" in node:
+                self._check_counts(node, bars, target)
             elif "listed" in node:
                 self._check_list(node, bars, target)
             else:
@@ -379,7 +381,8 @@ class _Problem:
 
     # ---- lists of patterns --------------------------------------------------------------
 
-    def _check_list(self, node: dict[str, Any], bars: _Range, target: int) -> None:
+    def _list(self, node: dict[str, Any], bars: _Range, target: int) -> _Listed:
+        """All patterns of the listed kinds that a plan within the target may cut, at the node's prices."""
         prices = _whole(node["prices"], 0)
         listed = _whole(node["listed"], 0)
         reduced = self._reduced(prices)
@@ -393,7 +396,38 @@ class _Problem:
                 slack = self.kinds[k]["capacity"] - self.used([int(n) for n in counts])
                 costs.append((self.kinds[k]["cost"] - self.credit(self.kinds[k], slack)) * self.fine)
                 kinds.append(k)
-        table = _Listed(np.concatenate(rows), np.array(kinds, np.int64), np.array(costs, np.int64))
+        return _Listed(np.concatenate(rows), np.array(kinds, np.int64), np.array(costs, np.int64))
+
+    def _check_counts(self, node: dict[str, Any], bars: _Range, target: int) -> None:
+        """The counts of the listed patterns, as far as a plan may choose them."""
+        listed = _whole(node["listed"], 0)
+        _need(
+            all(
+                k in listed or not bars.kind[k][1] or not bars.stock[kind["stock"]][1]
+                for k, kind in enumerate(self.kinds)
+            ),
+            "a kind of bar is not listed",
+        )
+        table = self._list(node, bars, target)
+        number = len(table.kinds)
+        stocks = np.array([kind["stock"] for kind in self.kinds], np.int64)[table.kinds]
+        columns = [table.rows]
+        columns += [(table.kinds == k).astype(np.int64)[:, None] for k in range(len(self.kinds))]
+        columns += [(stocks == s).astype(np.int64)[:, None] for s in range(self.stocks)]
+        base = np.concatenate([*columns, np.ones((number, 1), np.int64)], axis=1)
+        ranges = [*bars.kind, *bars.stock, bars.total]
+        least = np.array([*self.demands, *(low for low, _ in ranges)], np.int64)
+        most = np.array([*self.demands, *(high for _, high in ranges)], np.int64)
+        high = np.where(base > 0, most // np.maximum(base, 1), max(1, int(most.max()))).min(
+            axis=1, initial=int(most.max())
+        )
+        names = [(int(k), *(int(n) for n in row)) for k, row in zip(table.kinds, table.rows, strict=True)]
+        check = CountsCheck(base, table.costs, names, len(self.sizes))
+        check.check(node, Counts(np.zeros(number, np.int64), high, least, most), target * self.fine)
+
+    def _check_list(self, node: dict[str, Any], bars: _Range, target: int) -> None:
+        listed = _whole(node["listed"], 0)
+        table = self._list(node, bars, target)
         waiting: list[Any] = [(node["tree"], bars, [], np.arange(len(table.kinds)))]
         while waiting:
             here, inside, pairs, open_rows = waiting.pop()
@@ -512,18 +546,3 @@ class _Problem:
 def _level(level: str) -> str:
     _need(level in ("kind", "stock"), f"unknown level {level!r}")
     return level
-
-
-def _whole(values: Sequence[Any], least: int) -> list[int]:
-    """Whole numbers from `least` up, or refused."""
-    for value in values:
-        _need(
-            isinstance(value, int) and not isinstance(value, bool) and value >= least,
-            "a number is not whole or in range",
-        )
-    return list(values)
-
-
-def _need(holds: bool, text: str) -> None:
-    if not holds:
-        raise _Refused(text)

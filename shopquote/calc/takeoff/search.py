@@ -16,6 +16,7 @@ from time import monotonic
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.takeoff.columns import ColumnSearch
 from shopquote.calc.takeoff.counts import Cut, Purchases
 from shopquote.calc.takeoff.enumerate import patterns_within
 from shopquote.calc.takeoff.explicit import ListNode, ListSearch, PatternList
@@ -27,6 +28,8 @@ from shopquote.calc.takeoff.problem import Ints, OutOfTime, Pattern, Problem, So
 # Dual prices are whole numbers; the dearest kind of bar costs about this many: a narrow number.
 FINENESS = 1 << 29
 MOST_LISTED = 200_000
+# Lists of at most so many patterns are searched by the counts of each.
+MOST_COLUMNS = 20_000
 DIVE_ROUNDS = 4
 # Prices are cut to whole parts of this many.
 SHARES = 1 << 20
@@ -54,7 +57,7 @@ class Node:
     """A box of the tree: its bound in cost and in fine units (`fine`), by whole `prices`.
 
     `where` it was split, into `children`; or the kinds that were `listed` at
-    `list_prices`, and the search over that list from `list_root`.
+    `list_prices`, and the search over that list: from `list_root`, or by `columns`.
     """
 
     box: Box
@@ -66,6 +69,7 @@ class Node:
     listed: tuple[int, ...] = ()
     list_prices: tuple[int, ...] = ()
     list_root: ListNode | None = None
+    columns: ColumnSearch | None = None
     cuts: tuple[tuple[int, ...], ...] = ()
     boxes: list["Node"] = field(default_factory=list)
     where: tuple[str, int, int] | None = None
@@ -236,6 +240,8 @@ class Search:
                 return []
             if where is not None and not visited and self._by_counts(node):
                 return node.boxes
+        if self._by_columns(node):
+            return []
         if where is None:
             self._list_out(node)
             return []
@@ -492,6 +498,59 @@ class Search:
         return purchases.cut(prices, reduced)
 
     # ---- the complete list of patterns --------------------------------------------------
+
+    def _by_columns(self, node: Node) -> bool:
+        """Search a node by the counts of its listed patterns; False when the list is too long.
+
+        Not for plain problems of one length, where patterns are cut once or twice.
+        """
+        if self.best is None or (len(self.problem.kinds) == 1 and not self.problem.kinds[0].credit):
+            return False
+        self._generate(node, whole=True)
+        if self.beaten(node.bound):
+            return True
+        rows = self._rows_for_columns(node, 1, 1)
+        if rows is None:
+            return False
+        credits = [None if row is None else row // self.fine for row in self._credits]
+        search = ColumnSearch(
+            PatternList(self.problem, rows, credits),
+            node.box,
+            self.fine,
+            self.scale,
+            self.out_of_time,
+            lambda: self.deadline - monotonic(),
+            self.cost_to_beat,
+            self.offer,
+        )
+        node.listed = tuple(k for k in range(len(rows)) if self._may_cut(node.box, k))
+        node.list_prices, node.columns = node.prices, search
+        bound = search.run()
+        node.bound = max(node.bound, min(bound, self.cost_to_beat()))
+        node.stuck = not self.beaten(node.bound)
+        return True
+
+    def _may_cut(self, box: Box, kind: int) -> bool:
+        return box.high[kind] > 0 and box.stock_high[self.problem.kinds[kind].stock] > 0
+
+    def _rows_for_columns(self, node: Node, part: int, parts: int) -> list[npt.NDArray[np.int16]] | None:
+        """Patterns within a part of the gap of a node; None when there are too many."""
+        reduced, _ = self.price_out(node.prices, self._tables)
+        fine = sum(p * d for p, d in zip(node.prices, self.problem.demands, strict=True))
+        floor_cost = fine + node.box.least(reduced, self.problem.stock_of)
+        gap = ((self.cost_to_beat() - self.problem.step) * self.fine - floor_cost) * part // parts
+        rows: list[npt.NDArray[np.int16]] = []
+        for k, kind in enumerate(self.problem.kinds):
+            found: npt.NDArray[np.int16] | None = np.zeros((0, len(self.problem.sizes)), np.int16)
+            if self._may_cut(node.box, k):
+                least = kind.cost * self.fine - reduced[k] - gap
+                found = patterns_within(
+                    self.problem, k, self._credits[k], node.prices, least, MOST_COLUMNS, self.out_of_time
+                )
+            if found is None or sum(map(len, rows)) > MOST_COLUMNS:
+                return None
+            rows.append(found)
+        return rows
 
     def _list_out(self, node: Node) -> None:
         """Close a node by listing every pattern that a cheaper plan may use, and searching the list."""

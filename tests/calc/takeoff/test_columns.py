@@ -1,0 +1,119 @@
+"""Search by counts of listed patterns: cuts cut off no whole choice, certificates prove what they say."""
+
+import copy
+import json
+import random
+from decimal import Decimal
+from itertools import product
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.certificate import digest_of
+from shopquote.calc.takeoff.certificate_check import faults_of_certificate
+from shopquote.calc.takeoff.certificate_counts import SHARES, Counts, CountsCheck
+from shopquote.calc.takeoff.columns import Cut, Rows
+from shopquote.calc.takeoff.explicit import PatternList
+from shopquote.calc.takeoff.master import Box
+from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.takeoff.problem import Kind, Problem
+from shopquote.calc.units import Length
+
+mm = Length.from_mm
+SEEDS = [1, 3, 7, 23]
+SAW = SawSettings(mm("1.6"), mm(5), mm(0), mm(300), Decimal(50))
+
+
+def job(seed, number=9, total=90):
+    """A job whose proof needs the counts of listed patterns."""
+    draw = random.Random(seed)
+    pieces = [
+        Piece(f"P{i}", mm(draw.randint(60, 2900)), max(1, round(total * draw.random() * 2 / number)))
+        for i in range(number)
+    ]
+    return pieces, [StockBar(mm(6000), Decimal("24.60")), StockBar(mm(3000), Decimal("13.10"))]
+
+
+def nodes(value):
+    """Every mapping inside a certificate."""
+    if isinstance(value, dict):
+        yield value
+    for inner in value.values() if isinstance(value, dict) else value if isinstance(value, list) else ():
+        yield from nodes(inner)
+
+
+def proven_by_counts(seed):
+    pieces, stocks = job(seed)
+    plan = plan_cuts(pieces, stocks, [RackBar("R", mm(1700))], SAW, seconds=20)
+    assert plan.proven and plan.certificate is not None
+    assert any("counts" in node for node in nodes(plan.certificate["problems"]))
+    return plan.certificate
+
+
+def one_bar_more(made):
+    """The certificate with the same tree beside a dearer plan: a piece gets a bought bar of its own."""
+    worse = {key: copy.deepcopy(value) for key, value in made.items() if key != "digest"}
+    kinds = worse["problems"][0]["kinds"]
+    plain = [k for k, kind in enumerate(kinds) if kind["cost"] and not kind["credit"][0]]
+    kind, counts, times = next(bar for bar in made["plan"] if bar[0] in plain and sum(bar[1]) > 1)
+    at = next(i for i, n in enumerate(counts) if n)
+    worse["plan"].remove([kind, counts, times])
+    worse["plan"] += [[kind, counts, times - 1]] if times > 1 else []
+    worse["plan"].append([kind, [n - (i == at) for i, n in enumerate(counts)], 1])
+    worse["plan"].append([plain[0], [int(i == at) for i in range(len(counts))], 1])
+    worse["cost"] += kinds[plain[0]]["cost"]
+    return worse | {"digest": digest_of(worse)}
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_certificate_by_counts_passes_and_proves_no_dearer_plan(seed):
+    made = proven_by_counts(seed)
+    assert faults_of_certificate(json.loads(json.dumps(made))) == []
+    found = faults_of_certificate(one_bar_more(made))
+    assert found and ("open" in found[0] or "not struck out" in found[0])
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 10**6))
+def test_cuts_hold_for_every_whole_choice_and_are_the_same_in_the_checker(seed):
+    draw = random.Random(seed)
+    sizes = tuple(draw.randint(2, 6) for _ in range(2))
+    demands = tuple(draw.randint(1, 4) for _ in range(2))
+    kinds = (Kind(10, 10, 6, 0), Kind(7, 8, 6, 1))
+    problem = Problem(sizes, demands, kinds, (-1, -1))
+    rows = [
+        np.array(
+            [p for p in product(range(4), repeat=2) if any(p) and problem.used(p) <= k.capacity], np.int16
+        )
+        for k in kinds
+    ]
+    rows = [found[[draw.random() < 0.6 for _ in found]].reshape(-1, 2) for found in rows]
+    patterns = PatternList(problem, rows, [None, None])
+    if not len(patterns):
+        return
+    low = (draw.randint(0, 1), 0)
+    box = Box(low, (4, 4), (0, 0), (4, draw.randint(2, 4)), 1, draw.randint(4, 6))
+    mine = Rows(patterns, box)
+    number = mine.base.shape[1]
+    counts = Counts(
+        np.zeros(len(patterns), np.int64), np.full(len(patterns), 6, np.int64), mine.least, mine.most
+    )
+    theirs = CountsCheck(mine.base, patterns.costs, [(i,) for i in range(len(patterns))], 2)
+    for _ in range(4):
+        shares = tuple(draw.randint(-SHARES, SHARES) for _ in range(number))
+        others = tuple(draw.randint(-SHARES, SHARES) for _ in range(len(mine.cut_ends)))
+        ranges = tuple(r for r in range(number) if draw.random() < 0.5)
+        made = mine.rounded(Cut(shares, others, ranges))
+        if made is None:
+            continue
+        theirs._round((list(shares), list(others), list(ranges)), counts)
+        mine.add(*made)
+        assert (theirs.cuts == mine.cuts).all() and theirs.ends == mine.cut_ends.tolist()
+    for choice in product(range(4), repeat=len(patterns)) if len(patterns) <= 7 else ():
+        x = np.array(choice, np.int64)
+        sums = mine.base.T @ x
+        if (sums >= mine.least).all() and (sums <= mine.most).all():
+            assert (mine.cuts.T @ x <= mine.cut_ends).all()
