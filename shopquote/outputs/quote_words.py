@@ -198,7 +198,7 @@ _FRENCH = {
     "accept_words": "Nous commandons selon le devis et les conditions ci-dessus.",
     "name": "Nom",
     "signature": "Signature",
-    "order_number": "Votre numéro de commande",
+    "order_number": "Votre n° de commande",
     "chosen": "Nombre de jeux",
     "parts": "Pièces",
     "mark": "Repère",

@@ -424,6 +424,8 @@ def _taxes(session: Session, names: Sequence[str]) -> tuple[TaxRate, ...]:
                 f"Tax {name!r} is not on file.",
                 hint=f"Did you mean {near!r}?" if near else f"On file: {', '.join(rows)}",
             )
+        if names.count(name) > 1:
+            raise InputError(f"Tax {name!r} is named twice; a quote charges it once.")
     chosen = [rows[name] for name in names] or [row for row in rows.values() if row.is_default]
     return tuple(TaxRate(row.name, without_idle_zeros(row.percent)) for row in chosen)
 

@@ -160,6 +160,8 @@ def test_taxes_by_name_and_an_exempt_customer(shop, job):
     ]
     with pytest.raises(NotFoundError, match="citty"):
         quoted(shop, job, taxes=("citty tax",))
+    with pytest.raises(InputError, match="twice"):
+        quoted(shop, job, taxes=("VAT", "VAT"))
     with shop.session() as session:
         session.scalars(select(Customer)).one().tax_exempt = True
     assert quoted(shop, job).priced.tax == 0
