@@ -417,11 +417,13 @@ class Voice:
         words = _BARS.get(self.locale[:2], {})
         return _BAR_WORD.sub(lambda found: words.get(found[0].casefold(), found[0]), text)
 
-    def content(self, content: SetContent) -> str:
-        """What is done to and comes with one set."""
+    def content(self, content: SetContent | None) -> str:
+        """What is done to and comes with one set; nothing where it was not kept."""
+        if content is None:
+            return ""
         coats = self["one_coat"] if content.coats == 1 else self["coats"].format(count=content.coats)
         said = [
-            self["welded"] if content.welded else "",
+            self["welded"] if content.welds else "",
             f"{self[content.finish]} ({coats})" if content.finish else "",
             *content.outside,
             *(f"{count} x {name}" for name, count in content.bought),

@@ -20,7 +20,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.job import HoleSpec, JobSpec
+from shopquote.calc.job import HoleSpec, JobSpec, WeldSpec
 from shopquote.calc.money import round_rate
 from shopquote.calc.pricing.answers import (
     Estimate,
@@ -527,12 +527,16 @@ def _pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[PartPic
 def _content(spec: JobSpec) -> SetContent:
     finish = spec.finish if spec.finish is not None and spec.finish.kind != "none" else None
     return SetContent(
-        welded=bool(spec.welds),
+        welds=tuple(_weld_words(weld) for weld in spec.welds),
         bought=tuple((item.name, item.per_set) for item in spec.bought),
         outside=tuple(work.name for work in spec.outside),
         finish=finish.kind if finish else "",
         coats=finish.coats if finish else 0,
     )
+
+
+def _weld_words(weld: WeldSpec) -> str:
+    return f"{weld.count} x {weld.kind} {weld.leg.text} x {weld.length.text} {weld.process}"
 
 
 def _size_words(envelope_mm: Sequence[float], unit: Unit) -> str:

@@ -64,10 +64,10 @@ def compare_quotes(before: QuoteDocument, after: QuoteDocument) -> tuple[Differe
     reasons = [{line.text: line.override_reason for line in one.priced.lines} for one in (before, after)]
     for text in dict.fromkeys([*reasons[0], *reasons[1]]):
         word(f"price by hand of {text}", reasons[0].get(text) or "", reasons[1].get(text) or "")
-    for name in ("margin_pct", "markup_pct", "rush_pct", "discount_pct"):
-        figure(
-            f"asked {name.removesuffix('_pct')} %", *(getattr(one.policy, name) for one in (before, after))
-        )
+    for name, what in _POLICY_FIGURES.items():
+        figure(f"asked {what}", *(getattr(one.policy, name) for one in (before, after)))
+    for name, what in _POLICY_CHOICES.items():
+        word(what, *(_yes_no(getattr(one.policy, name)) for one in (before, after)))
     _compare(figure, "unit price of {} sets", {step.sets: step.unit_price for step in before.priced.breaks},
              {step.sets: step.unit_price for step in after.priced.breaks})  # fmt: skip
     figure("cost", before.priced.cost, after.priced.cost)
@@ -237,6 +237,23 @@ def _compare(
         figure(words.format(name), before.get(name), after.get(name))
 
 
+_POLICY_FIGURES = {
+    "margin_pct": "margin %", "markup_pct": "markup %", "rush_pct": "rush %", "discount_pct": "discount %",
+    "overhead_pct": "overhead %", "contingency_pct": "contingency %", "scrap_pct": "scrap %",
+    "minimum_order": "minimum order", "net_share_pct": "share on net material %",
+    "rack_charge_pct": "charge for rack bar %", "bought_markup_pct": "markup on bought items %",
+    "outside_markup_pct": "markup on outside work %",
+}  # fmt: skip
+_POLICY_CHOICES = {
+    "material_basis": "material charged", "credit_offcuts": "offcuts credited",
+    "learning": "learning over the run", "lines": "a line is a", "tax_exempt": "customer exempt from tax",
+}  # fmt: skip
+
+
+def _yes_no(value: object) -> object:
+    return ("no", "yes")[value] if isinstance(value, bool) else value
+
+
 _PART_WORDS = {
     "name": "name", "per_set": "per set", "bar": "bar", "grade": "grade", "size": "size", "holes": "holes",
     "turned": "ends turned", "threaded": "ends threaded",
@@ -259,13 +276,16 @@ def _compare_parts(
 
 
 def _compare_content(
-    word: Callable[[str, object, object], None], before: SetContent, after: SetContent
+    word: Callable[[str, object, object], None], before: SetContent | None, after: SetContent | None
 ) -> None:
+    if before is None or after is None:
+        return
     for what, shown in _CONTENT_WORDS.items():
         word(what, shown(before), shown(after))
 
 
 _CONTENT_WORDS: dict[str, Callable[[SetContent], str]] = {
+    "welds": lambda one: ", ".join(one.welds),
     "bought items": lambda one: ", ".join(f"{count} x {name}" for name, count in one.bought),
     "outside work": lambda one: ", ".join(one.outside),
     "finish": lambda one: f"{one.finish}, coats: {one.coats}" if one.finish else "",

@@ -365,6 +365,12 @@ def test_two_revisions_are_compared_in_words_and_figures(shop, job):
     assert found["unit price of Rush work"].before == ""
     assert compare_quotes(first, first) == ()
     assert (found["asked rush %"].before, found["asked rush %"].after) == ("0", "10")
+    with shop.session() as session:
+        own = session.get(Shop, 1)
+        own.learning, own.credit_offcuts, own.minimum_order = "unit", True, D(75)
+    third = {one.what: one for one in compare_quotes(second, quoted(shop, job, rush_pct=D(10)))}
+    assert (third["offcuts credited"].before, third["offcuts credited"].after) == ("no", "yes")
+    assert (third["learning over the run"].after, third["asked minimum order"].after) == ("unit", "75")
 
 
 def test_a_comparison_names_the_parts_that_changed_and_why_a_price_is_set_by_hand(shop, job, tmp_path):
@@ -373,7 +379,8 @@ def test_a_comparison_names_the_parts_that_changed_and_why_a_price_is_set_by_han
     parts = (replace(hoop, bar="round 10", threaded=2), replace(bar, mark="C", per_set=2))
     file = tmp_path / "job.toml"
     bought, finish = (BoughtSpec("M10 bolt", 2, D("0.45")),), FinishSpec("oil", 1)
-    file.write_text(write_job_text(job_spec(parts=parts, bought=bought, finish=finish)))
+    welds = (WeldSpec("fillet", mm("6"), mm("30"), 4, "MAG"),)
+    file.write_text(write_job_text(job_spec(parts=parts, bought=bought, finish=finish, welds=welds)))
     with shop.session() as session:
         revise_job(session, job, file, at=NOON)
     second = quoted(shop, job, overrides=(PriceOverride("set", D(95), "agreed by phone"),))
@@ -381,6 +388,8 @@ def test_a_comparison_names_the_parts_that_changed_and_why_a_price_is_set_by_han
     assert (found["part A: bar"].before, found["part A: bar"].after) == ("round 12", "round 10")
     assert (found["part A: ends threaded"].before, found["part A: ends threaded"].after) == ("0", "2")
     assert (found["bought items"].before, found["bought items"].after) == ("2 x M8 bolt", "2 x M10 bolt")
+    assert found["welds"].before == "4 x fillet 5 x 30 MAG"
+    assert found["welds"].after == "4 x fillet 6 x 30 MAG"
     assert (found["finish"].before, found["finish"].after) == ("", "oil, coats: 1")
     assert "outside work" not in found
     assert "part A: grade" not in found and "part A: ends turned" not in found

@@ -70,7 +70,7 @@ class PartPicture:
 class SetContent:
     """What is done to and comes with one set beside its parts; bought items by count."""
 
-    welded: bool = False
+    welds: tuple[str, ...] = ()
     bought: tuple[tuple[str, int], ...] = ()
     outside: tuple[str, ...] = ()
     finish: str = ""
@@ -91,7 +91,8 @@ class QuoteDocument:
     """One revision of a quote, for the customer's sheet and the owner's.
 
     `standards`, `materials`, `metre_prices` and `offcut_credit_pct` are those of the day, so that a
-    question such as "at another margin?" can be answered later from the same figures.
+    question such as "at another margin?" can be answered later from the same figures. `content` is None
+    in quotes of an older program.
     """
 
     job: str
@@ -116,7 +117,7 @@ class QuoteDocument:
     due: date | None = None
     metre_prices: tuple[MetrePrice, ...] = ()
     offcut_credit_pct: Decimal | None = None
-    content: SetContent = SetContent()
+    content: SetContent | None = None
 
     @property
     def name(self) -> str:
