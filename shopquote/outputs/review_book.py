@@ -2,7 +2,8 @@
 
 Sheets: Review (the sum, cost by category), one for each named job with its
 variances, Jobs, Customers, Kinds, Sizes, Quantities, Months, Operations, Won and
-lost, Standards. Lays out what `services.review_answer` found; begin at `write_review_book`.
+lost, Standards, Repeated work, Jobs that stand out. Lays out what
+`services.review_answer` found; begin at `write_review_book`.
 """
 
 from collections.abc import Sequence
@@ -17,6 +18,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.pricing.answers import CATEGORIES
+from shopquote.calc.review.ranges import BackTest
 from shopquote.calc.review.variance import Variance, per_cent
 from shopquote.outputs.book import (
     HEAD,
@@ -42,7 +44,7 @@ from shopquote.outputs.book import (
     set_page,
     set_widths,
 )
-from shopquote.outputs.review_tables import line_name
+from shopquote.outputs.review_tables import by_hand_text, line_name
 from shopquote.services.learning import StandardsLesson
 from shopquote.services.review import Group, JobReview, ManyReview
 from shopquote.services.review_answer import ReviewAnswer
@@ -60,6 +62,12 @@ SHEETS_OF_GROUPS = {
     "month": ("Months", "Month"),
 }
 MOST_IN_CHART = 12
+MOST_ODD = 50
+FOOTER = "Margin review: for the shop only"
+STANDARDS_NOTE = (
+    "In bold: at least 5 jobs, and sure enough to take it. Without a figure under Seen the jobs cannot tell "
+    "it from others that come with it: take them together. Standards of fewer than 3 jobs are left out."
+)
 TOO_FEW = "Too few jobs with logged minutes: a standard is spoken of from 3 jobs on."
 
 
@@ -84,6 +92,8 @@ def write_review_book(answer: ReviewAnswer, folder: Path, *, shop: str = "", pap
     if not answer.details:
         _win_rates(book, many, paper)
     _standards(book, answer.lesson, many.currency, paper)
+    _repeats(book, answer.lesson, paper)
+    _odd_jobs(book, answer.lesson, paper)
     return save_book(book, folder / safe_file_name(title))
 
 
@@ -155,7 +165,7 @@ def _summary(book: Book, many: ManyReview, paper: str) -> None:
     _bars(page, "Cost by category", first, last - 1, [2, 3], f"A{last + 3}", many.currency)
     if any(figures.assumed for figures in many.jobs):
         put_across(page, last + 1, 1, 6, _as_quoted(many), NOTE)
-    set_page(page, paper=paper, footer="Margin review: for the shop only", last_row=last + 22, last_column=6)
+    set_page(page, paper=paper, footer=FOOTER, last_row=last + 22, last_column=6)
 
 
 def _as_quoted(many: ManyReview) -> str:
@@ -293,9 +303,7 @@ def _jobs(book: Book, many: ManyReview, paper: str) -> None:
         ],
         [look.but(bold=True, rule="t") for look in looks],
     )
-    set_page(
-        page, paper=paper, landscape=True, head_rows=f"{row}:{row}", footer="Margin review: for the shop only"
-    )
+    set_page(page, paper=paper, landscape=True, head_rows=f"{row}:{row}", footer=FOOTER)
 
 
 def _groups(book: Book, sheet: str, head: str, groups: Sequence[Group], currency: str, paper: str) -> None:
@@ -341,7 +349,7 @@ def _groups(book: Book, sheet: str, head: str, groups: Sequence[Group], currency
         head_rows=f"{row}:{row}",
         last_row=last + 20,
         last_column=10,
-        footer="Margin review: for the shop only",
+        footer=FOOTER,
     )
 
 
@@ -371,7 +379,7 @@ def _operations(book: Book, many: ManyReview, paper: str) -> None:
         landscape=True,
         last_row=last + 20,
         last_column=8,
-        footer="Margin review: for the shop only",
+        footer=FOOTER,
     )
 
 
@@ -387,7 +395,7 @@ def _win_rates(book: Book, many: ManyReview, paper: str) -> None:
     ]
     last = _table(page, row, heads, [PLAIN, WHOLE, WHOLE, WHOLE, PERCENT], rows)
     _bars(page, "Won, % of those decided", row, last - 1, [5], f"A{last + 2}", "%", width=14)
-    set_page(page, paper=paper, last_row=last + 20, last_column=8, footer="Margin review: for the shop only")
+    set_page(page, paper=paper, last_row=last + 20, last_column=8, footer=FOOTER)
 
 
 def _standards(book: Book, lesson: StandardsLesson, currency: str, paper: str) -> None:
@@ -434,50 +442,52 @@ def _standards(book: Book, lesson: StandardsLesson, currency: str, paper: str) -
         ]
         put_row(page, row, values, strong if item.worth_it else looks)
     row += 2
-    note = (
-        "In bold: at least 5 jobs, and sure enough to take it. Standards of fewer than 3 jobs are left out."
-    )
-    put_across(page, row, 1, 11, note if lesson.suggestions else TOO_FEW, NOTE)
+    put_across(page, row, 1, 11, STANDARDS_NOTE if lesson.suggestions else TOO_FEW, NOTE)
+    lines = [by_hand_text(hand) for hand in lesson.by_hand]
     if lesson.back_test is not None and lesson.back_test.jobs:
-        test = lesson.back_test
+        lines.append(_back_test_text(lesson.back_test))
+    for line in lines:
         row += 1
-        text = (
-            f"Back-test on {test.jobs} jobs not yet seen: the actual minutes fell inside the stated 80 % "
-            f"range {test.covered_pct:.1f} % of the time. A job's minutes were off by "
-            f"{test.error_learned_pct:.1f} % with learned standards and by {test.error_now_pct:.1f} % with "
-            f"those in force. In 8 of 10 cases the usual next job takes {test.low_pct:.0f} to "
-            f"{test.high_pct:.0f} % of the minutes expected of it."
-        )
-        put_across(page, row, 1, 11, text, WRAPPED)
-    if lesson.repeats:
-        row += 2
-        put(page, row, 1, "Repeated work: what is left of the minutes for a set at each doubling", HEADING)
-        repeated: list[Sequence[Value]] = [
-            (item.title, item.customer, item.runs, item.sets, item.first, item.last, float(100 * item.rate))
-            for item in lesson.repeats
-        ]
-        row = _table(
-            page, row + 1, ("What", "Customer", "Times", "Sets", "Min first", "Min last", "Curve %"),
-            [PLAIN, PLAIN, WHOLE, WHOLE, HOURS, HOURS, PERCENT], repeated,
-        )  # fmt: skip
-    if lesson.oddities:
-        row += 2
-        put(page, row, 1, "Jobs that stand out: a wrong entry, or something to learn from", HEADING)
-        rows = [(odd.job, odd.operation, None, odd.logged, odd.expected) for odd in lesson.oddities[:50]]
-        row = _table(
-            page,
-            row + 1,
-            ("Job", "Operation", "", "Min logged", "Min expected"),
-            [PLAIN, PLAIN, PLAIN, WHOLE, WHOLE],
-            rows,
-        )
-    set_page(
-        page,
-        paper=paper,
-        landscape=True,
-        head_rows=f"{first}:{first}",
-        footer="Margin review: for the shop only",
+        put_across(page, row, 1, 11, line, WRAPPED)
+    set_page(page, paper=paper, landscape=True, head_rows=f"{first}:{first}", footer=FOOTER)
+
+
+def _back_test_text(test: BackTest) -> str:
+    return (
+        f"Back-test on {test.jobs} jobs not yet seen: the actual minutes fell inside the stated 80 % "
+        f"range {test.covered_pct:.1f} % of the time. A job's minutes were off by "
+        f"{test.error_learned_pct:.1f} % with learned standards and by {test.error_now_pct:.1f} % with "
+        f"those in force. In 8 of 10 cases the usual next job takes {test.low_pct:.0f} to "
+        f"{test.high_pct:.0f} % of the minutes expected of it."
     )
+
+
+def _repeats(book: Book, lesson: StandardsLesson, paper: str) -> None:
+    if not lesson.repeats:
+        return
+    page = book.add("Repeated work")
+    set_widths(page, [30, 26, 9, 9, 12, 12, 10])
+    text = "The same thing for the same customer: what is left of the minutes for a set at each doubling."
+    row = _head(page, "Repeated work", text, 7)
+    rows: list[Sequence[Value]] = [
+        (item.title, item.customer, item.runs, item.sets, item.first, item.last, float(100 * item.rate))
+        for item in lesson.repeats
+    ]
+    heads = ("What", "Customer", "Times", "Sets", "Min first", "Min last", "Curve %")
+    _table(page, row, heads, [PLAIN, PLAIN, WHOLE, WHOLE, HOURS, HOURS, PERCENT], rows)
+    set_page(page, paper=paper, head_rows=f"{row}:{row}", footer=FOOTER)
+
+
+def _odd_jobs(book: Book, lesson: StandardsLesson, paper: str) -> None:
+    if not lesson.oddities:
+        return
+    page = book.add("Jobs that stand out")
+    set_widths(page, [14, 20, 14, 14])
+    text = "Minutes far off what all jobs together say: a wrong entry, or something to learn from."
+    row = _head(page, "Jobs that stand out", text, 4)
+    rows = [(odd.job, odd.operation, odd.logged, odd.expected) for odd in lesson.oddities[:MOST_ODD]]
+    _table(page, row, ("Job", "Operation", "Min logged", "Min expected"), [PLAIN, PLAIN, WHOLE, WHOLE], rows)
+    set_page(page, paper=paper, head_rows=f"{row}:{row}", footer=FOOTER)
 
 
 # ---- charts -----------------------------------------------------------------------------------

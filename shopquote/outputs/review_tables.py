@@ -12,7 +12,7 @@ from shopquote.outputs.show import console, new_table, print_facts, print_table
 
 if TYPE_CHECKING:
     from shopquote.calc.review.ranges import BackTest
-    from shopquote.services.learning import StandardsLesson, Suggestion
+    from shopquote.services.learning import ByHand, StandardsLesson, Suggestion
     from shopquote.services.log_words import Done, JobLog
     from shopquote.services.review import Group, JobReview, ManyReview, WinRate
     from shopquote.services.review_answer import ReviewAnswer
@@ -92,6 +92,16 @@ def review_json(
             "learning_rate": item.rate,
         }
         for item in lesson.repeats
+    ]
+    answer["by_hand"] = [
+        {
+            "operation": hand.operation,
+            "times": _number(hand.times),
+            "low": _number(hand.low),
+            "high": _number(hand.high),
+            "jobs": hand.jobs,
+        }
+        for hand in lesson.by_hand
     ]
     if "operation" in by:
         answer["groups"] = {**_dict(answer.get("groups")), "operation": answer["operations"]}
@@ -556,10 +566,12 @@ def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
             )  # fmt: skip
         print_table(table)
         print(f"Take one: shopquote review --accept {worth[0].standard}   all: shopquote review --accept all")
+    for hand in lesson.by_hand:
+        print(by_hand_text(hand))
     for repeat in [item for item in lesson.repeats if item.rate <= Decimal("0.95")][:5]:
         print(
             f"Repeated: {repeat.title} for {repeat.customer}, {repeat.runs} times, {repeat.sets} sets: "
-            f"{repeat.first} and last {repeat.last} min a set, a {100 * repeat.rate:.0f} % learning curve."
+            f"first {repeat.first}, last {repeat.last} min a set, a {100 * repeat.rate:.0f} % learning curve."
         )
     for odd in lesson.oddities[:10]:
         print(
@@ -567,6 +579,14 @@ def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
         )
     if lesson.back_test is not None:
         print_back_test(lesson.back_test)
+
+
+def by_hand_text(hand: "ByHand") -> str:
+    """What minutes by hand truly take, in one sentence."""
+    return (
+        f"Minutes given by hand in {hand.operation} take {hand.times} times as long ({hand.low} to "
+        f"{hand.high} in 8 of 10 cases; {hand.jobs} jobs)."
+    )
 
 
 def print_back_test(test: "BackTest") -> None:

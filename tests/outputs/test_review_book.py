@@ -45,10 +45,15 @@ def test_sheets_and_native_charts(made, tmp_path):
         "Operations",
         "Won and lost",
         "Standards",
+        "Jobs that stand out",
     ]
     with zipfile.ZipFile(path) as files:
         charts = [name for name in files.namelist() if name.startswith("xl/charts/chart")]
-    assert len(charts) == 8  # every sheet but Jobs and Standards
+    assert len(charts) == 8  # every sheet but Jobs, Standards and Jobs that stand out
+    # Headings repeated on a second page are those of the only table on the sheet.
+    page = book["Standards"]
+    heads = [row for row in page.iter_rows(values_only=True) if row[1] == "Operation"]
+    assert len(heads) == 1 and page.print_title_rows == "$4:$4"
 
 
 def test_the_sum_is_the_reviews_own(made, tmp_path):

@@ -12,7 +12,9 @@ from sqlalchemy import select, text
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.review.learning import learn, mean_of_ratios
 from shopquote.calc.review.ranges import back_test
+from shopquote.calc.units import Measure
 from shopquote.errors import InputError, NotFoundError
+from shopquote.outputs.review_tables import by_hand_text
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
@@ -540,6 +542,27 @@ def test_repeated_work_shows_its_learning_curve(writing):
     (repeat,) = learn_standards(writing, on=TODAY).repeats
     assert (repeat.runs, repeat.sets, repeat.first, repeat.last) == (4, 4, D("50.0"), D("32.0"))
     assert repeat.rate == D("0.800")
+
+
+def test_another_thing_under_the_same_title_is_no_repeat(writing):
+    for length in ("300", "450", "600"):
+        rail = replace(hoops().parts[1], length=Measure.parse(length, "mm"))
+        number = quoted_job(writing, hoops(sets=1, parts=(rail,)))
+        log_minutes(writing, number, "welding", D(30), **WHEN)
+        close_job(writing, number, on=TODAY, at=NOW)
+    assert learn_standards(writing, on=TODAY).repeats == ()
+
+
+def test_minutes_given_by_hand_are_learned_and_told(history):
+    database, _ = history
+    with database.reading() as session:
+        lesson = learn_standards(session, on=UNTIL)
+    told = {hand.operation: hand for hand in lesson.by_hand}
+    assert set(told) == {"fit-up", "grinding"}
+    for hand in told.values():
+        assert hand.low < hand.times < hand.high
+        assert hand.times == pytest.approx(D("2.2"), rel=D("0.15"))  # as the history was drawn
+    assert "take 2." in by_hand_text(told["grinding"])
 
 
 def test_quoted_ranges_are_held_to_what_jobs_cost(history):

@@ -100,6 +100,7 @@ class Learned:
     seen_error: float | None
     suggest: float
     error: float
+    told_error: float
     jobs: int
     spread_pct: float
     kept_pct: float
@@ -113,7 +114,7 @@ class Learned:
     def worth_it(self) -> bool:
         """Enough jobs, and a change larger than its own uncertainty and than 2 %."""
         off = abs(self.suggest - self.now)
-        return self.jobs >= LEAST_JOBS and off > self.error and off > 0.02 * self.now
+        return self.jobs >= LEAST_JOBS and off > self.told_error and off > 0.02 * self.now
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,7 +312,8 @@ def _suggestions(
     turn, means, sds = direction.turn, shrunk.means[part], shrunk.sds[part]
     told = turn.T @ turn  # onto the directions that the jobs speak of; the rest keeps the prior
     relative = turn.T @ means
-    covariance = turn.T @ np.diag(sds**2) @ turn + shrunk.spread_variance * (np.eye(width) - told)
+    moved = turn.T @ np.diag(sds**2) @ turn
+    covariance = moved + shrunk.spread_variance * (np.eye(width) - told)
     values = table.now + base * relative
     if np.any(values < 0):
         values = _not_negative(table.now, base, turn, means, sds, shrunk.spread_variance)
@@ -333,6 +335,7 @@ def _suggestions(
                 error if clear else None,
                 float(max(0.0, values[column])),
                 float(base[column] * np.sqrt(max(0.0, covariance[column, column]))),
+                float(base[column] * np.sqrt(max(0.0, moved[column, column]))),
                 int(jobs[column]),
                 100 * spread,
                 100 * float(kept[column, column]),

@@ -103,6 +103,8 @@ def test_standards_that_the_jobs_cannot_tell_apart_move_together():
     assert first.suggest == pytest.approx(second.suggest)
     assert first.suggest + second.suggest == pytest.approx(6, rel=0.02)
     assert first.seen_error is None
+    # What both together take is sure, so the move is worth taking; how they share it is not.
+    assert first.worth_it and first.told_error < 0.1 < first.error
 
 
 def test_suggestions_are_never_negative():
