@@ -366,10 +366,7 @@ def print_job_review(review: "JobReview") -> None:
         [
             ("customer", review.customer),
             ("quote", review.quote),
-            (
-                "price",
-                f"{money_text(review.price, currency)} {currency}{'' if review.invoiced else ' (quoted)'}",
-            ),
+            ("price", _price_text(review)),
             ("cost", f"{_money(total.actual, currency)}, quoted {_money(total.estimated, currency)}"),
             (
                 "margin",
@@ -393,6 +390,17 @@ def print_job_review(review: "JobReview") -> None:
     if review.assumed:
         print(f"Taken as quoted, nothing logged: {', '.join(review.assumed)}.")
     _print_lines("", review.notes)
+
+
+def _price_text(review: "JobReview") -> str:
+    price = _money(review.price, review.currency)
+    if not review.invoiced:
+        return f"{price} (quoted)"
+    return (
+        price
+        if review.price == review.quoted
+        else f"{price}, quoted {_money(review.quoted, review.currency)}"
+    )
 
 
 def _print_heading(text: str) -> None:
@@ -561,10 +569,13 @@ def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
         for item in worth:
             change = f"{money_text(item.change, currency)}" if item.open_quotes else ""
             table.add_row(
-                item.standard, f"{item.now:f}", f"{item.suggest:f}", f"{item.low:f} to {item.high:f}",
+                item.standard, f"{item.now:f}", f"{item.suggest:f}",
+                f"{item.low:f} to {item.high:f}" if item.told_alone else "with others",
                 f"{item.jobs}", change,
             )  # fmt: skip
         print_table(table)
+        if not all(item.told_alone for item in worth):
+            print("With others: the jobs cannot tell it from what always comes with it; take those together.")
         print(f"Take one: shopquote review --accept {worth[0].standard}   all: shopquote review --accept all")
     for hand in lesson.by_hand:
         print(by_hand_text(hand))

@@ -68,6 +68,11 @@ class Suggestion:
     change: Decimal
 
     @property
+    def told_alone(self) -> bool:
+        """Whether the jobs tell this standard apart from those that come with it."""
+        return self.seen is not None
+
+    @property
     def change_pct(self) -> Decimal:
         """How far the suggestion is from the standard in force."""
         return Decimal(0) if not self.now else ((self.suggest / self.now - 1) * 100).quantize(Decimal("0.1"))

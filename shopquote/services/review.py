@@ -192,7 +192,7 @@ def work_out(session: Session, job: Job) -> JobReview:
         currency,
         f"{quote.number} revision {quote.revision}", quote.net, price, invoiced, tuple(lines), rework,
         _scrapped(session, job), assumed, _notes(session, job, labour, logged, invoiced),
-        explain(lines, price, currency=currency),
+        explain(lines, price, quoted=quote.net if invoiced else None, currency=currency),
     )  # fmt: skip
 
 

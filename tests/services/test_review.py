@@ -70,6 +70,9 @@ def logged_job(session):
 def test_one_job_worked_by_hand(writing):
     review = review_job(writing, logged_job(writing))
     assert review.price == D("654.50")  # 700.00 - 45.50
+    assert review.quoted == D("332.20")
+    told = "Invoices less credits came to 322.30 EUR more than quoted: 654.50 EUR against 332.20 EUR."
+    assert told in review.sentences
     categories = review.categories
     # Sawing 31.5 min at 38, bending 80 at 42, welding 55 at 50 an hour, each entry rounded by itself:
     # 19.95 + 56.00 + 33.33 + 12.50.

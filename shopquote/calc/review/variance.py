@@ -272,13 +272,14 @@ def explain(
     lines: Iterable[Variance],
     price: Decimal,
     *,
+    quoted: Decimal | None = None,
     currency: str = "EUR",
     large_pct: Decimal = Decimal(2),
 ) -> tuple[str, ...]:
     """One plain sentence for each large part, the largest first.
 
     A part is large when it moves the margin by `large_pct` per cent of the price
-    or more (of the estimated cost when there is no price).
+    or more (of the estimated cost when there is no price). So is a price other than the `quoted` one.
     """
     rows = list(lines)
     base = price if price > 0 else sum((row.estimated for row in rows), ZERO)
@@ -289,7 +290,17 @@ def explain(
         for part, amount in row.parts.items()
         if amount != 0 and abs(amount) >= least
     ]
+    if quoted is not None and price != quoted and abs(price - quoted) >= least:
+        found.append((abs(price - quoted), _price_sentence(price, quoted, currency)))
     return tuple(text for _, text in sorted(found, key=lambda item: (-item[0], item[1])))
+
+
+def _price_sentence(price: Decimal, quoted: Decimal, currency: str) -> str:
+    word = "more" if price > quoted else "less"
+    more, billed, offered = (
+        f"{round_money(amount, currency)} {currency}" for amount in (abs(price - quoted), price, quoted)
+    )
+    return f"Invoices less credits came to {more} {word} than quoted: {billed} against {offered}."
 
 
 def _sentence(row: Variance, part: str, amount: Decimal, currency: str) -> str:
