@@ -224,8 +224,8 @@ def prices(
             "--column",
             metavar="WORD=HEADING",
             help="Which column holds what: bar, grade, length, price, basis, bundle, limit, 'price from "
-            "500'...; 'bar=Shape + Size' joins two, 'basis==kg' is the text kg for all rows. Repeatable; "
-            "kept with the supplier.",
+            "500' (kg), 'price from 2000 lb'...; 'bar=Shape + Size' joins two, 'basis==kg' is the text kg "
+            "for all rows. Repeatable; kept with the supplier.",
         ),
     ] = None,
     sheet: Annotated[

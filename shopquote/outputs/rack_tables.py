@@ -62,7 +62,8 @@ def print_pieces(pieces: Sequence["RackPiece"], unit: Unit, title: str | None = 
     print_table(table)
     cost = sum((piece.cost for piece in pieces), Decimal(0))
     metres = sum(piece.length.nm for piece in pieces) / 1e9
-    print(f"{len(pieces)} pieces, {metres:.2f} m, cost {round_money(cost):f}")
+    count = "1 piece" if len(pieces) == 1 else f"{len(pieces)} pieces"
+    print(f"{count}, {metres:.2f} m, cost {round_money(cost):f}")
 
 
 def print_codes(codes: Sequence[str], what: str) -> None:
@@ -200,11 +201,26 @@ def print_received(received: "ReceivedOrder", unit: Unit, files: Sequence[Path] 
         for text in _line_words(line.short, to_come, line.over, line.other_length, line.price_difference):
             print(f"Line {line.line}: {text}")
     _print_lack(received, unit)
+    for heat, bars in _heats_of_several(received.pieces):
+        print(
+            f"Mind: heat {heat} was entered for {', '.join(bars)}; as a rule each size has a heat of its own."
+        )
     if received.price_difference:
         print(f"Charged beyond the order: {received.price_difference:f}")
     if received.new_prices:
         print("New prices on the supplier's list: line " + ", ".join(map(str, received.new_prices)))
     print_files(files)
+
+
+def _heats_of_several(pieces: Sequence["RackPiece"]) -> list[tuple[str, list[str]]]:
+    """Heats that one delivery brings in several sections or grades; most likely entered for too many."""
+    bars: dict[str, dict[tuple[str, str], str]] = {}
+    for piece in pieces:
+        if piece.heat:
+            bars.setdefault(piece.heat, {})[piece.section_key, piece.grade] = (
+                f"{piece.section_text} {piece.grade}"
+            )
+    return [(heat, list(names.values())) for heat, names in bars.items() if len(names) > 1]
 
 
 def _print_lack(received: "ReceivedOrder", unit: Unit) -> None:

@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal
+from decimal import ROUND_UP, Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
@@ -27,10 +27,15 @@ from shopquote.services.on_file import grades_on_file, shop_unit
 from shopquote.services.orders_on_file import find_supplier
 from shopquote.services.tables_io import FileTable, TableRow
 
-# What a column may hold. "price from 500" is the price from 500 kg of the item on.
+# What a column may hold. "price from 500" is the price from 500 kg of the item on; "price from 2000 lb" is
+# the same in pounds.
 NEEDED = ("bar", "grade", "length", "price", "basis")
 OPTIONAL = ("bundle", "limit", "standard", "condition", "note", "valid from", "unit", "from kg")
-STEP = re.compile(r"price from (\d+(?:\.\d+)?)")
+STEP = re.compile(r"price from (\d+(?:\.\d+)?)(?: (kg|lb))?")
+# The international avoirdupois pound of 1959, exact.
+KG_PER_LB = Decimal("0.45359237")
+_QUALITY = re.compile(r"(S\d{3}) ?((?:JR|J0|J2|K2)(?: ?\+ ?[A-Z]{1,2})?)", re.IGNORECASE)
+_DOTTED_DAY = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})")
 
 # Headings that price lists of the trade often bear.
 _USUAL = {
@@ -259,6 +264,8 @@ def _line(reading: _Reading, row: TableRow, grades: Mapping[str, Grade]) -> Pric
         return None
     texts = (reading.text(row, word)[:200] for word in ("standard", "condition", "note"))
     standard, condition, note = texts
+    quality = _without_quality(reading.text(row, "grade"))[1] if grade != reading.text(row, "grade") else ""
+    condition = ", ".join(part for part in (quality, condition) if part)[:200]
     return PriceLine(
         row.number,
         section,
@@ -287,11 +294,25 @@ def _section(reading: _Reading, row: TableRow) -> tuple[Section | None, str]:
 
 def _grade(reading: _Reading, row: TableRow, grades: Mapping[str, Grade]) -> str:
     text = reading.text(row, "grade")
-    try:
-        return find_grade(text, grades).name
-    except InputError:
-        reading.fault(row, "grade", "a grade on file", nearest_word(text, grades))
-        return text
+    for name in (text, _without_quality(text)[0]):
+        try:
+            return find_grade(name, grades).name
+        except InputError:
+            continue
+    reading.fault(row, "grade", "a grade on file", nearest_word(text, grades))
+    return text
+
+
+def _without_quality(text: str) -> tuple[str, str]:
+    """A structural steel's grade, and what the list says besides: quality and delivery condition.
+
+    EN 10025-2 names steels so (from memory of the standard): S355J2+N is S355 of quality J2, normalised.
+
+    >>> _without_quality("S355J2+N"), _without_quality("A36")
+    (('S355', 'J2+N'), ('A36', ''))
+    """
+    match = _QUALITY.fullmatch(text.strip())
+    return (match[1], match[2].strip()) if match else (text, "")
 
 
 def _length(reading: _Reading, row: TableRow) -> Measure | None:
@@ -328,13 +349,19 @@ def _steps(reading: _Reading, row: TableRow) -> tuple[tuple[Decimal, Decimal], .
         if price is None or price <= 0:
             reading.fault(row, word, "a price above 0 with at most 4 decimals")
             continue
-        from_kg = Decimal(match[1]) if match is not None else _from_kg(reading, row)
+        from_kg = _step_kg(match) if match is not None else _from_kg(reading, row)
         steps[from_kg] = price
     if not steps and "price" not in reading.columns:
         reading.fault(
             row, next(w for w in reading.columns if STEP.fullmatch(w)), "a price in one of the columns"
         )
     return tuple(sorted(steps.items()))
+
+
+def _step_kg(match: re.Match[str]) -> Decimal:
+    """The mass from which a step holds, in kg; pounds to the gram, up, so that no price comes too early."""
+    mass = Decimal(match[1])
+    return (mass * KG_PER_LB).quantize(Decimal("0.001"), ROUND_UP) if match[2] == "lb" else mass
 
 
 def _from_kg(reading: _Reading, row: TableRow) -> Decimal:
@@ -376,10 +403,13 @@ def _day(reading: _Reading, row: TableRow) -> date:
     text = reading.text(row, "valid from")
     if not text:
         return reading.on
+    dotted = _DOTTED_DAY.fullmatch(text)
     try:
+        if dotted is not None:
+            return date(int(dotted[3]), int(dotted[2]), int(dotted[1]))
         return date.fromisoformat(text[:10])
     except ValueError:
-        reading.fault(row, "valid from", "a day such as 2026-04-01")
+        reading.fault(row, "valid from", "a day such as 2026-04-01 or 1.4.2026")
         return reading.on
 
 

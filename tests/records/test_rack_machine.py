@@ -8,6 +8,7 @@ negative; and `shopquote db check` finds nothing.
 import random
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
+from pathlib import Path
 
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
@@ -34,8 +35,8 @@ from shopquote.records.rack import RackMove, RackPiece
 from shopquote.services.checks import CHECKS
 from shopquote.services.jobs import add_job
 from shopquote.services.on_file import saw_settings
-from shopquote.services.orders import OrderWish, order_for_jobs
-from shopquote.services.orders_on_file import cancel_order
+from shopquote.services.orders import OrderWish, order_for_jobs, place_request
+from shopquote.services.orders_on_file import cancel_order, change_order
 from shopquote.services.rack import (
     add_pieces,
     correct_length,
@@ -46,6 +47,9 @@ from shopquote.services.rack import (
     use_bar,
 )
 from shopquote.services.receive import Arrival, Delivery, receive_order
+from shopquote.services.scans import scan_lines
+from shopquote.services.stocktake import enter_count
+from shopquote.services.tables_io import FileTable, TableRow
 
 DAY = date(2026, 3, 2)
 START = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
@@ -169,8 +173,8 @@ class RackMachine(RuleBasedStateMachine):
             if number is not None:
                 release_promises(session, number)
 
-    @rule(pick=st.integers(0, 9), job=st.integers(0, 9), keep=st.booleans())
-    def cut(self, pick: int, job: int, keep: bool) -> None:
+    @rule(pick=st.integers(0, 9), job=st.integers(0, 9), keep=st.booleans(), scan=st.booleans())
+    def cut(self, pick: int, job: int, keep: bool, scan: bool) -> None:
         """Cut the planned parts, or one by hand; what is long enough comes back."""
         with self.session() as session:
             piece = self.some(session, pick, "promised", "free")
@@ -185,7 +189,10 @@ class RackMachine(RuleBasedStateMachine):
             rest = piece.length.nm - parts - cuts * self.saw.kerf.nm - self.saw.trim.nm
             back = [length_of(rest)] if keep and rest > 0 else []
             length = piece.length.nm
-            use_bar(session, piece.code, owner, returned=back, used_on=DAY)
+            if scan and piece.state == "promised":
+                scan_lines(session, [piece.code, *(b.text for b in back)], on=DAY, at=self.at)
+            else:
+                use_bar(session, piece.code, owner, returned=back, used_on=DAY)
             self.parts += parts
             self.kerf_trim_scrap += length - parts - sum(b.length.nm for b in back)
 
@@ -215,6 +222,39 @@ class RackMachine(RuleBasedStateMachine):
             piece = self.some(session, pick, "free")
             if piece is not None:
                 self.scrapped += scrap_piece(session, piece.code, "bent").length.nm
+
+    @rule(pick=st.integers(0, 9), again=st.booleans())
+    def count_a_piece_missing(self, pick: int, again: bool) -> None:
+        """A count does not find a piece; the next one may."""
+        with self.session() as session:
+            piece = self.some(session, pick, "free", "promised")
+            if piece is None:
+                return
+            for found in ["0", "yes"] if again else ["0"]:
+                row = TableRow(2, {"code": piece.code, "found": found})
+                enter_count(session, FileTable(Path("count.csv"), ("code", "found"), (row,)), on=DAY)
+            assert piece.state == ("free" if again else "scrapped")
+            self.scrapped += 0 if again else piece.length.nm
+
+    @rule(pick=st.integers(0, 9), off=st.integers(-2, 2))
+    def change_an_order(self, pick: int, off: int) -> None:
+        with self.session() as session:
+            orders = session.scalars(select(Order).where(Order.state == "placed").order_by(Order.id)).all()
+            if orders:
+                order = orders[pick % len(orders)]
+                line = order.lines[pick % len(order.lines)]
+                count = max(1, line.count + off)
+                change_order(session, order.number, counts={line.position: count}, on=DAY)
+
+    @rule(pick=st.integers(0, 9))
+    def ask_for_prices_and_place(self, pick: int) -> None:
+        with self.database.reading() as session:
+            number = self.open_job(session, pick)
+        if number is None:
+            return
+        for asked in order_for_jobs(self.database, [number], OrderWish(ask=True), on=DAY, seconds=2).numbers:
+            with self.session() as session:
+                place_request(session, asked, {1: Decimal("6.50")}, on=DAY)
 
     @rule(pick=st.integers(0, 9), off=st.sampled_from([-3, -1, 2]))
     def measure_again(self, pick: int, off: int) -> None:
@@ -319,11 +359,16 @@ def test_long_random_walk_keeps_the_balance(shop):
         ),
         "cancel": lambda: machine.cancel(rng.randrange(9)),
         "promise": lambda: machine.promise(rng.randrange(9), rng.randrange(9)),
-        "cut": lambda: machine.cut(rng.randrange(9), rng.randrange(9), rng.random() < 0.7),
+        "cut": lambda: machine.cut(
+            rng.randrange(9), rng.randrange(9), rng.random() < 0.7, rng.random() < 0.5
+        ),
+        "count": lambda: machine.count_a_piece_missing(rng.randrange(9), rng.random() < 0.7),
+        "change": lambda: machine.change_an_order(rng.randrange(9), rng.randint(-2, 2)),
+        "ask": lambda: machine.ask_for_prices_and_place(rng.randrange(9)),
         "return": lambda: machine.return_an_offcut(rng.randrange(9), rng.randint(1, 120)),
         "measure": lambda: machine.measure_again(rng.randrange(9), rng.choice([-3, -1, 2])),
     }  # fmt: skip
-    for _ in range(70):
+    for _ in range(90):
         rng.choice(list(moves.values()))()
     machine.all_bar_is_accounted_for()
     machine.the_database_finds_nothing_wrong()

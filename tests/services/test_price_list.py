@@ -144,6 +144,29 @@ def test_usual_headings_need_no_telling(with_supplier, tmp_path):
         assert change.line.section.key == "round 12.7"
 
 
+def test_steps_may_be_in_pounds(with_supplier, tmp_path):
+    rows = [("round 1/2 in", "A36", "20 ft", "72.50", "68", "cwt")]
+    headings = ("bar", "grade", "length", "price", "price from 2000 lb", "per")
+    with with_supplier.session() as session:
+        (change,) = read_price_list(session, NAME, table(tmp_path, headings, rows), on=DAY).changes
+    # 2000 lb of 0.45359237 kg (1959, exact) are 907.18474 kg.
+    assert change.line.steps == ((0, Decimal("72.5")), (Decimal("907.185"), Decimal(68)))
+
+
+def test_quality_of_a_structural_steel_goes_to_the_condition_and_days_may_have_dots(with_supplier, tmp_path):
+    # EN 10025-2 (from memory of the standard): S275JR is S275 of quality JR, S355J2+N S355 of J2, normalised.
+    rows = [
+        ("round 12", "S275JR", "6 m", "1.20", "kg", "hot rolled", "1.3.2026"),
+        ("round 12", "S355J2+N", "6 m", "1.30", "kg", "", "2026-03-01"),
+    ]
+    headings = ("bar", "grade", "length", "price", "per", "condition", "valid from")
+    with with_supplier.session() as session:
+        read = read_price_list(session, NAME, table(tmp_path, headings, rows), on=DAY)
+    lines = [change.line for change in read.changes]
+    assert [(line.grade, line.condition) for line in lines] == [("S275", "JR, hot rolled"), ("S355", "J2+N")]
+    assert {line.valid_from for line in lines} == {date(2026, 3, 1)}
+
+
 def test_several_masses_of_one_bar_may_stand_in_several_rows(with_supplier, tmp_path):
     rows = (("round 12", "S275", "6 m", "1.25", "kg", "0"), ("round 12", "S275", "6 m", "1.05", "kg", "1000"))
     steps = table(tmp_path, ("bar", "grade", "length", "price", "basis", "from kg"), rows)
