@@ -51,14 +51,15 @@ INVENTED = "Invented supplier and prices, made up to try the program with; not a
 _MASS = NUMBER.but(number="#,##0.0")
 _UNIT_PRICE = NUMBER.but(number="#,##0.00##")
 _MADE = "Standard, condition"
-_COLUMNS = ("Item", "Count", "Bar", "Grade", _MADE, "Length", "Mass kg", "Each", "Amount")
-_WIDTHS = (5.5, 7, 19, 9, 20, 24, 9, 10, 11)
-_RIGHT = {"Mass kg", "Each", "Amount"}
+_COLUMNS = ("Item", "Count", "Bar", "Grade", _MADE, "Length", "Mass kg", "Price", "Each", "Amount")
+_WIDTHS = (5.5, 6.5, 18, 8.5, 18, 24, 9, 11, 9.5, 10.5)
+_RIGHT = {"Mass kg", "Price", "Each", "Amount"}
 _MIDDLE = {"Item", "Count"}
 
 CSV_COLUMNS = (
     "item", "count", "section", "grade", "standard", "condition", "length", "length_mm", "tolerance",
     "sawn_to_length", "mass_kg", "certificate", "unit_price", "amount", "currency", "reference",
+    "price", "price_basis",
 )  # fmt: skip
 
 
@@ -160,7 +161,8 @@ def _line(sheet: Any, row: int, line: Mapping[str, Any], snapshot: Snapshot) -> 
     length = _length_words(line)
     values = (
         line["position"], line["count"], line["bar"], line["grade"], _made(line), length,
-        _number(line["mass_kg"]), _number(line["unit_price"]), _number(line["amount"]),
+        _number(line["mass_kg"]), _price_words(line) or None, _number(line["unit_price"]),
+        _number(line["amount"]),
     )  # fmt: skip
     looks = (
         PLAIN.but(across="center"),
@@ -170,6 +172,7 @@ def _line(sheet: Any, row: int, line: Mapping[str, Any], snapshot: Snapshot) -> 
         WRAPPED,
         WRAPPED,
         _MASS,
+        PLAIN.but(across="right"),
         _UNIT_PRICE,
         amount,
     )
@@ -208,11 +211,11 @@ def _totals(sheet: Any, snapshot: Snapshot, row: int) -> int:
         put(
             sheet,
             row,
-            8,
+            9,
             name if key != "total" else f"Total {snapshot['currency']}",
             PLAIN.but(bold=bold, across="right"),
         )
-        put(sheet, row, 9, _number(snapshot[key]), money.but(bold=bold, rule="t" if bold else ""))
+        put(sheet, row, 10, _number(snapshot[key]), money.but(bold=bold, rule="t" if bold else ""))
         row += 1
     return row
 
@@ -281,6 +284,8 @@ def _text_line(line: Mapping[str, Any], snapshot: Snapshot) -> str:
     if line["mass_kg"] is not None:
         text += f", {line['mass_kg']} kg"
     if line["amount"] is not None:
+        price = _price_words(line)
+        text += f", {price}" if price else ""
         text += f", {_short(line['unit_price'])} each, {line['amount']} {snapshot['currency']}"
     return text
 
@@ -296,7 +301,7 @@ def order_csv(snapshot: Snapshot) -> str:
                 line["position"], line["count"], line["bar"], line["grade"], line["standard"],
                 line["condition"], line["length_text"], _mm(line["length_nm"]), line["tolerance"],
                 bool(line["cut"]), line["mass_kg"], snapshot["certificate"], line["unit_price"],
-                line["amount"], snapshot["currency"], snapshot["reference"],
+                line["amount"], snapshot["currency"], snapshot["reference"], line["price"], line["basis"],
             )
             for line in snapshot["lines"]
         ],
@@ -327,9 +332,16 @@ def _number(text: str | None) -> Decimal | None:
     return None if text is None else Decimal(text)
 
 
+def _price_words(line: Mapping[str, Any]) -> str:
+    """The price by mass or length that a bar's price comes from; nothing where it is by the bar or piece."""
+    if line["price"] is None or line["basis"] in (None, "bar"):
+        return ""
+    return f"{_short(line['price'])} a {line['basis']}"
+
+
 def _short(price: str) -> str:
-    """A unit price with two to four decimals."""
-    value = Decimal(price)
+    """A price with two to four decimals."""
+    value = Decimal(price).normalize() + 0
     return f"{value.quantize(Decimal('0.01')) if value == value.quantize(Decimal('0.01')) else value:f}"
 
 

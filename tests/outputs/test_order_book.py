@@ -85,7 +85,7 @@ def written(tmp_path):
 @pytest.mark.parametrize(
     "field",
     ["S275", "EN 10060, hot rolled", "round 12", "6 m, as rolled", 10, Decimal("53.3"), "J-0001, J-0002",
-     "Each bar with heat number.", "4 Alder Lane, Nether Tarn", "sawn to 450.5 mm, 0 to +2 mm"],
+     "1.25 a kg", "Each bar with heat number.", "4 Alder Lane, Nether Tarn", "sawn to 450.5 mm, 0 to +2 mm"],
 )  # fmt: skip
 def test_workbook_says_all_that_a_merchant_needs(written, field):
     values = cells(written[0])
@@ -102,8 +102,8 @@ def test_certificate_type_is_said_as_in_en_10204(written):
 def test_printed_lines_add_up_to_the_printed_total(written):
     sheet = written[0].worksheets[0]
     rows = [[cell.value for cell in row] for row in sheet.iter_rows()]
-    amounts = [row[8] for row in rows if isinstance(row[0], int)]
-    totals = {str(row[7]): row[8] for row in rows if row[7] in ("Goods", "Delivery", "Total EUR")}
+    amounts = [row[9] for row in rows if isinstance(row[0], int)]
+    totals = {str(row[8]): row[9] for row in rows if row[8] in ("Goods", "Delivery", "Total EUR")}
     assert round(sum(amounts), 2) == totals["Goods"] == 78.59
     assert round(totals["Goods"] + totals["Delivery"], 2) == totals["Total EUR"] == 96.59
     masses = [row[6] for row in rows if isinstance(row[0], int)]
@@ -140,7 +140,8 @@ def test_mail_says_the_same_as_the_workbook(written):
     text = written[1]
     for words in (
         "Order O-0007", "1. 10 x round 12, S275, EN 10060, hot rolled, 6 m, as rolled, 53.3 kg",
-        "6.6588 each, 66.59 EUR", "sawn to 450.5 mm", "Total: 96.59 EUR", "Delivery wanted by: 2026-03-06",
+        "53.3 kg, 1.25 a kg, 6.6588 each, 66.59 EUR", "3.00 each, 12.00 EUR",
+        "sawn to 450.5 mm", "Total: 96.59 EUR", "Delivery wanted by: 2026-03-06",
     ):  # fmt: skip
         assert words in text
 
@@ -148,6 +149,7 @@ def test_mail_says_the_same_as_the_workbook(written):
 def test_csv_has_a_row_a_line_with_exact_millimetres(written):
     rows = list(csv.DictReader(io.StringIO(written[2])))
     assert [row["length_mm"] for row in rows] == ["6000", "450.5"]
+    assert [(row["price"], row["price_basis"]) for row in rows] == [("1.25", "kg"), ("3", "bar")]
     assert [row["sawn_to_length"] for row in rows] == ["no", "yes"]
     assert rows[1]["section"] == "'=flat 40 x 6"
 
