@@ -3,12 +3,15 @@
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from typer.core import TyperGroup
 
 from shopquote.cli.options import DbOption, JsonOption, OutOption
+
+if TYPE_CHECKING:
+    from shopquote.services.database import Database
 
 
 class OrderGroup(TyperGroup):
@@ -158,10 +161,10 @@ def place(
     from shopquote.services.orders import place_request
 
     day = on.date() if on else now().date()
-    with open_database(db) as database, database.session() as session:
-        placed = place_request(session, order, _by_line(price or [], "--price"), on=day)
-        session.flush()
-        _show_one(placed, out, as_json)
+    with open_database(db) as database:
+        with database.session() as session:
+            placed = place_request(session, order, _by_line(price or [], "--price"), on=day).number
+        _show_one(database, placed, out, as_json)
 
 
 @order_app.command("change")
@@ -191,12 +194,13 @@ def change(
         if value != value.to_integral_value():
             raise InputError(f"--count {value}: a count is a whole number of bars.")
     day = on.date() if on else now().date()
-    with open_database(db) as database, database.session() as session:
-        changed = change_order(
-            session, order, counts={line: int(n) for line, n in counts.items()},
-            prices=_by_line(price or [], "--price"), on=day, reason=reason,
-        )  # fmt: skip
-        _show_one(changed, out, as_json)
+    with open_database(db) as database:
+        with database.session() as session:
+            changed = change_order(
+                session, order, counts={line: int(n) for line, n in counts.items()},
+                prices=_by_line(price or [], "--price"), on=day, reason=reason,
+            ).number  # fmt: skip
+        _show_one(database, changed, out, as_json)
 
 
 @order_app.command("cancel")
@@ -204,14 +208,13 @@ def cancel(
     order: OrderArgument, reason: ReasonOption = "", as_json: JsonOption = False, db: DbOption = None
 ) -> None:
     """Cancel what has not come; its jobs need it again."""
-    from shopquote.outputs.order_tables import order_json, print_order
-    from shopquote.outputs.show import print_json
     from shopquote.services.database import open_database
     from shopquote.services.orders_on_file import cancel_order
 
-    with open_database(db) as database, database.session() as session:
-        cancelled = cancel_order(session, order, reason)
-        print_json(order_json(cancelled, ())) if as_json else print_order(cancelled, ())
+    with open_database(db) as database:
+        with database.session() as session:
+            cancelled = cancel_order(session, order, reason).number
+        _show_one(database, cancelled, None, as_json)
 
 
 @order_app.command("prices")
@@ -270,13 +273,23 @@ def _columns(words: list[str]) -> dict[str, str]:
     return columns
 
 
-def _show_one(order: Any, out: Path, as_json: bool) -> None:
-    from shopquote.outputs.order_tables import order_json, print_order, write_all
+def _show_one(database: "Database", number: str, out: Path | None, as_json: bool) -> None:
+    """An order that was changed and is stored, with its files where `out` says, and who lacks bar now."""
+    from shopquote.outputs.order_tables import order_json, print_lacking, print_order, write_all
     from shopquote.outputs.show import print_json
-    from shopquote.services.orders_on_file import snapshot_of
+    from shopquote.services.orders import lacking_for_order
+    from shopquote.services.orders_on_file import find_order, snapshot_of
 
-    files = write_all([snapshot_of(order)], out)
-    print_json(order_json(order, files)) if as_json else print_order(order, files)
+    with database.reading() as session:
+        order = find_order(session, number)
+        files = () if out is None else write_all([snapshot_of(order)], out)
+        lacking = () if order.kind == "ask" else lacking_for_order(session, order)
+        if as_json:
+            lacks = [{"bar": bar, "jobs": jobs} for bar, jobs in lacking]
+            print_json({**order_json(order, files), "lacking": lacks})
+        else:
+            print_order(order, files)
+            print_lacking(lacking)
 
 
 def _by_line(words: list[str], option: str) -> dict[int, Decimal]:

@@ -243,6 +243,12 @@ def print_order(order: "Order", files: Sequence[Path]) -> None:
     print_files(files)
 
 
+def print_lacking(lacking: Sequence[tuple[str, Sequence[str]]]) -> None:
+    """Which jobs have too little of which bar now, and how to buy it."""
+    for bar, jobs in lacking:
+        print(f"Mind: {', '.join(jobs)} now lack {bar}; buy it with: shopquote order {' '.join(jobs)}")
+
+
 def _line_cells(line: "OrderLine", currency: str) -> tuple[str, ...]:
     each = _each(line.unit_price, currency) or ""
     amount = "" if line.amount is None else f"{round_money(line.amount, currency):f}"

@@ -278,6 +278,17 @@ def not_covered(
     )
 
 
+def lacking_for_order(session: Session, order: Order) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Bars and grades of an order of which its running jobs have too little, whatever they have elsewhere."""
+    materials = {(line.section_key, line.grade) for line in order.lines}
+    running = [number for number in _jobs_of(order) if find_job(session, number).state not in NO_ORDERS_FOR]
+    return tuple(
+        (f"{section.text or section.key} {grade.name}", jobs)
+        for section, grade, jobs in not_covered(session, running)
+        if (section.key, grade.name) in materials
+    )
+
+
 # --- looking ------------------------------------------------------------------------------------
 
 

@@ -27,7 +27,7 @@ from shopquote.services.certificates import keep_certificate
 from shopquote.services.jobs import find_job
 from shopquote.services.needs import ON_ORDER, OVER, load_length, load_of, loaded
 from shopquote.services.on_file import saw_settings, shop_unit
-from shopquote.services.orders import not_covered
+from shopquote.services.orders import lacking_for_order
 from shopquote.services.orders_on_file import find_order
 from shopquote.services.purchase import Load, main_job
 from shopquote.services.rack import new_piece, share_out, share_piece
@@ -180,7 +180,7 @@ def receive_order(
         round_money(difference, order.currency),
         updated,
         short,
-        _lacking(session, order) if short or ended_short else (),
+        lacking_for_order(session, order) if short or ended_short else (),
     )
 
 
@@ -386,18 +386,6 @@ def _too_short(session: Session, pieces: Sequence[RackPiece]) -> tuple[ShortBar,
         if needed > piece.length:
             short.append(ShortBar(line.position, piece.code, piece.length, needed, load))
     return tuple(short)
-
-
-def _lacking(session: Session, order: Order) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Bars and grades of an order of which its jobs have too little, whatever they have elsewhere."""
-    materials = {(line.section_key, line.grade) for line in order.lines}
-    numbers = {owner for line in order.lines for load in loaded(line.loads) for owner, _, _, _ in load}
-    running = [number for number in sorted(numbers) if find_job(session, number).state not in OVER]
-    return tuple(
-        (f"{section.text or section.key} {grade.name}", jobs)
-        for section, grade, jobs in not_covered(session, running)
-        if (section.key, grade.name) in materials
-    )
 
 
 def _shelve(
