@@ -182,6 +182,15 @@ def test_a_bar_that_nobody_sells_cannot_be_quoted(shop):
             make_quote(session, number, TODAY)
 
 
+def test_a_bar_that_is_on_no_list_says_how_to_put_it_on_one(shop):
+    odd = PartSpec("A", "peg", 1, "round 13", "S275", length=mm("90"))
+    with shop.session() as session:
+        number = add_job(session, job_spec(parts=(odd,), welds=()), at=NOON).number
+        with pytest.raises(CannotMakeError) as caught:
+            make_quote(session, number, TODAY)
+    assert 'shopquote stock set SUPPLIER "round 13 mm" S275' in caught.value.hint
+
+
 def test_an_accepted_quote_wins_the_job(shop, job):
     quoted(shop, job)
     with shop.session() as session:

@@ -78,9 +78,12 @@ def take_off(
         try:
             plan = plan_cuts(pieces, stocks, rack, saw, unit=unit, seconds=left, progress=progress)
         except CannotMakeError as error:
-            raise CannotMakeError(
-                f"{section.name(unit)} {grade.name}: {error.message}", hint=error.hint
-            ) from error
+            bar = section.name(unit)
+            hint = error.hint
+            if not stocks and not rack:
+                words = f'"{bar}" {grade.name} LENGTH price=... basis=kg'
+                hint = f"Put one on file: shopquote stock set SUPPLIER {words}"
+            raise CannotMakeError(f"{bar} {grade.name}: {error.message}", hint=hint) from error
         plan = replace(plan, bars=own_first(plan.bars, rack, pieces, saw))
         materials.append(add_up(section, grade, plan))
     return tuple(materials)
