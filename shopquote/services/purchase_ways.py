@@ -263,7 +263,7 @@ def sawn_length(length: Length, unit: Unit, longest: Length) -> Length:
     for the saw. A piece stays as it is where more than it does not fit in the supplier's bar.
 
     >>> sawn_length(Length.from_mm("3095.6"), "mm", Length.from_mm(6000)).mm
-    Decimal('3096')
+    Decimal('3096.000000')
     """
     step = SAWN_STEP_NM[unit]
     up = Length(-(-length.nm // step) * step)
