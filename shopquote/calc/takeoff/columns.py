@@ -43,6 +43,7 @@ DIVE_EVERY = 8
 DEEPEST = 200
 # Candidates whose two sides are looked at before branching.
 LOOKED_AT = 8
+LOOK_STEPS = 25
 LARGEST = 1 << 61
 # What a piece too few or too many costs in the linear program, in dearest bars.
 DEAR = 4.0
@@ -163,8 +164,8 @@ class ColumnSearch:
         self.rounds: list[tuple[int, ...]] = []
         high = self._most(patterns, box)
         self.root = ColumnNode(np.zeros_like(high), high, self.rows.least, self.rows.most, -EMPTY)
-        self.visited = 0
-        self._gains: dict[tuple[int, bool], tuple[float, int]] = {}
+        self.visited, self.most, self.serial, self.before = 0, 0, 0, 0
+        self.queue: list[tuple[int, int, ColumnNode]] = []
         self._lp: Any = None
 
     @staticmethod
@@ -309,29 +310,37 @@ class ColumnSearch:
 
     # ---- the root -----------------------------------------------------------------------
 
-    def run(self) -> int:
-        """Search; returns the least bound, in cost units, of what is left open, or EMPTY when nothing is."""
-        self._build()
+    def run(self, most: int = 1 << 40) -> int:
+        """Search at most so many more nodes; the least bound in cost units of what is open, else EMPTY.
+
+        Called again, it goes on where it stopped.
+        """
+        self.most = self.visited + most
+        if self._lp is None:
+            self._build()
         while True:
-            values = self._root()
-            if self.closed(self.root):
-                return EMPTY
-            if values is None:
-                return self._cost_of(self.root.value)
-            before = self._gap()
-            self._dive(self.root, values)
-            if self._shrunk(before):
-                continue
-            bound = self._branch(before)
-            if bound is not None:
-                return bound
+            if not self.queue:
+                values = self._root()
+                if self.closed(self.root):
+                    return EMPTY
+                if values is None:
+                    return self._cost_of(self.root.value)
+                self.before = self._gap()
+                self._dive(self.root, values)
+                if self._shrunk():
+                    continue
+                self.root.children = []
+                self.queue = [(self.root.value, 0, self.root)]
+            if self._branch():
+                return min((self._cost_of(value) for value, _, _ in self.queue), default=EMPTY)
+            self.queue = []
 
     def _gap(self) -> int:
         return self.target() - self.root.value
 
-    def _shrunk(self, before: int) -> bool:
+    def _shrunk(self) -> bool:
         """Whether cheaper plans have made the gap so much smaller that the root is worth narrowing again."""
-        if self._gap() > SHRUNK * before:
+        if self._gap() > SHRUNK * self.before:
             return False
         found = self._value(self.root, np.array(self.root.prices, np.int64))
         if found is not None and not self.closed(self.root):
@@ -466,16 +475,14 @@ class ColumnSearch:
 
     # ---- branching ----------------------------------------------------------------------
 
-    def _branch(self, before: int) -> int | None:
-        """Best first over the tree; the least bound left open, or None to begin at the root again."""
-        self.root.children = []
-        queue: list[tuple[int, int, ColumnNode]] = [(self.root.value, 0, self.root)]
-        serial = 0
+    def _branch(self) -> bool:
+        """Best first over the tree; False when it is better to begin at the root again."""
+        queue = self.queue
         while queue:
             value, order, node = heapq.heappop(queue)
             if self.closed(node):
                 continue
-            values = None if self.out_of_time() else self._solve(node)
+            values = None if self.out_of_time() or self.visited >= self.most else self._solve(node)
             if self.closed(node):
                 continue
             if values is None:
@@ -484,8 +491,8 @@ class ColumnSearch:
             self.visited += 1
             if not self._offer_whole(values) and self.visited % DIVE_EVERY == 1:
                 self._dive(node, values)
-                if self._shrunk(before):
-                    return None
+            if self._shrunk():
+                return False
             if self.closed(node):
                 continue
             where = self._choose(node, values) if node.depth < DEEPEST else None
@@ -494,9 +501,9 @@ class ColumnSearch:
                 break
             self._split(node, where)
             for child in node.children:
-                serial += 1
-                heapq.heappush(queue, (child.value, -serial, child))
-        return min((self._cost_of(value) for value, _, _ in queue), default=EMPTY)
+                self.serial += 1
+                heapq.heappush(queue, (child.value, -self.serial, child))
+        return True
 
     def _split(self, node: ColumnNode, where: tuple[bool, int, int]) -> None:
         is_row, at, below = where
@@ -527,16 +534,26 @@ class ColumnSearch:
                 candidates.append((float(away[at]) + is_row, is_row, at, float(numbers[at])))
         candidates.sort(key=lambda c: (-c[0], not c[1], c[2]))
         best: tuple[float, tuple[bool, int, int]] | None = None
+        basis, start = self._lp.getBasis(), self._lp.getInfo().objective_function_value
+        self._lp.setOptionValue("simplex_iteration_limit", LOOK_STEPS)
         for _, is_row, at, number in candidates[:LOOKED_AT]:
             where = (is_row, at, floor(number))
-            gains = [self._gain(node, where, upper) for upper in (False, True)]
+            gains = [self._gain(node, where, upper, basis) - start for upper in (False, True)]
             score = min(gains) + 0.1 * max(gains)
             if best is None or score > best[0]:
                 best = (score, where)
+        self._lp.setOptionValue("simplex_iteration_limit", 1 << 30)
         return None if best is None else best[1]
 
-    def _gain(self, node: ColumnNode, where: tuple[bool, int, int], upper: bool) -> float:
-        """By how much one side raises the bound, in shares of the gap."""
-        child = self._child(node, where, upper)
-        self._solve(child)
-        return min(1.5, (child.value - node.value) / max(1, self.target() - node.value))
+    def _gain(self, node: ColumnNode, where: tuple[bool, int, int], upper: bool, basis: Any) -> float:
+        """What one side would cost after a few steps of the solver, no more than the target: advice only."""
+        is_row, at, below = where
+        least, most = (node.least, node.most) if is_row else (node.low, node.high)
+        change = self._lp.changeRowBounds if is_row else self._lp.changeColBounds
+        low, high = int(least[at]), int(most[at])
+        change(at, float(below + 1 if upper else low), float(high if upper else below))
+        self._lp.run()
+        cost = float(self._lp.getInfo().objective_function_value)
+        change(at, float(low), float(high))
+        self._lp.setBasis(basis)
+        return min(cost, self.target() / (self.unit * self.scale))

@@ -23,6 +23,7 @@ from shopquote.calc.takeoff.explicit import ListNode, ListSearch, PatternList
 from shopquote.calc.takeoff.fill import greedy_bars, greedy_plan
 from shopquote.calc.takeoff.knapsack import Knapsack
 from shopquote.calc.takeoff.master import EMPTY, Answer, Box, Master, fractional
+from shopquote.calc.takeoff.mend import Apart, Lists, bars_to_mend, packed
 from shopquote.calc.takeoff.problem import Ints, OutOfTime, Pattern, Problem, Solution, tidy
 
 # Dual prices are whole numbers; the dearest kind of bar costs about this many: a narrow number.
@@ -30,6 +31,13 @@ FINENESS = 1 << 29
 MOST_LISTED = 200_000
 # Lists of at most so many patterns are searched by the counts of each.
 MOST_COLUMNS = 20_000
+# Where there are more, plans are sought first among those within a 64th of the gap, then a 32nd and so on.
+SHORTEST_PART = 6
+MOST_SHORT = 5_000
+MOST_SHORT_NODES = 40
+FIRST_NODES = 20
+# So often in a row nothing is found before a node is divided.
+MOST_IDLE = 3
 DIVE_ROUNDS = 4
 # Prices are cut to whole parts of this many.
 SHARES = 1 << 20
@@ -38,6 +46,8 @@ RESTARTS = 200
 # Of more lengths than this no plan is filled anew where the cost of one is known.
 MOST_FILLED_AGAIN = 400
 TAIL_SECONDS = 0.5
+# A plan is mended so often at a time.
+TRIES = 24
 
 Progress = Callable[[int, int], None]
 
@@ -87,6 +97,7 @@ class Search:
         *,
         known: int | None = None,
         whole: bool = True,
+        most_nodes: int = 1 << 40,
     ) -> None:
         self.problem = problem
         self.deadline = deadline
@@ -97,8 +108,11 @@ class Search:
         self.best: Solution | None = None
         self.known = known
         self.whole = whole
+        self.most_nodes = most_nodes
         self.bound = 0
         self.closed: list[Node] = []
+        self.mended = 0
+        self.credited = any(kind.credit for kind in problem.kinds)
         self.master: Master | None = None
         self._tables = self._knapsacks(problem.demands)
         self._credits = [self._credit_row(k) for k in range(len(problem.kinds))]
@@ -190,6 +204,8 @@ class Search:
                 return Outcome(self.best, self.cost_to_beat(), root, self.fine)
             self._start()
             self._branch(queue)
+            if self.whole:
+                self._mend_and_try_again(queue)
         except OutOfTime:
             pass
         open_bounds = [node.bound for node in self.closed] + [node.bound for _, _, node in queue]
@@ -212,7 +228,7 @@ class Search:
         """Best first over the queue; what is still open stays in it."""
         serial = 0
         visited = 0
-        while queue:
+        while queue and visited < self.most_nodes:
             self.in_time()
             bound, _, node = queue[0]
             self.bound = max(self.bound, min(bound, self._least_stuck()))
@@ -509,11 +525,53 @@ class Search:
         self._generate(node, whole=True)
         if self.beaten(node.bound):
             return True
-        rows = self._rows_for_columns(node, 1, 1)
-        if rows is None:
-            return False
+        search: ColumnSearch | None = None
+        listed_at = 0
+        nodes = FIRST_NODES
+        idle = 0
+        while not self.out_of_time():
+            if search is None or self.cost_to_beat() < listed_at:
+                rows = self._rows_for_columns(node, 1, MOST_COLUMNS)
+                search = None if rows is None else self._column_search(node, rows)
+                listed_at = self.cost_to_beat()
+                nodes = FIRST_NODES
+            if search is not None:
+                node.listed = tuple(k for k in range(len(self.problem.kinds)) if self._may_cut(node.box, k))
+                node.list_prices, node.columns = node.prices, search
+                bound = search.run(nodes)
+                node.bound = max(node.bound, min(bound, self.cost_to_beat()))
+                self._report()
+            if self.beaten(node.bound) or not self.whole:
+                break
+            before = self.cost_to_beat()
+            if search is None:
+                self._by_short_lists(node)
+            if self.cost_to_beat() == before:
+                self._mend(node, TRIES)
+            if search is None and self.cost_to_beat() == before:
+                idle += 1
+                if idle == MOST_IDLE:
+                    return False
+            nodes *= 2
+        node.stuck = not self.beaten(node.bound)
+        return search is not None
+
+    def _by_short_lists(self, node: Node) -> bool:
+        """Look for a cheaper plan among the patterns within a part of the gap; a larger part each time."""
+        before = self.cost_to_beat()
+        for power in range(SHORTEST_PART, 0, -1):
+            rows = self._rows_for_columns(node, 1 << power, MOST_SHORT)
+            if rows is None or self.out_of_time():
+                return False
+            if sum(map(len, rows)) > len(self.problem.sizes):
+                self._column_search(node, rows).run(MOST_SHORT_NODES)
+            if self.cost_to_beat() < before:
+                return True
+        return False
+
+    def _column_search(self, node: Node, rows: list[npt.NDArray[np.int16]]) -> ColumnSearch:
         credits = [None if row is None else row // self.fine for row in self._credits]
-        search = ColumnSearch(
+        return ColumnSearch(
             PatternList(self.problem, rows, credits),
             node.box,
             self.fine,
@@ -523,31 +581,25 @@ class Search:
             self.cost_to_beat,
             self.offer,
         )
-        node.listed = tuple(k for k in range(len(rows)) if self._may_cut(node.box, k))
-        node.list_prices, node.columns = node.prices, search
-        bound = search.run()
-        node.bound = max(node.bound, min(bound, self.cost_to_beat()))
-        node.stuck = not self.beaten(node.bound)
-        return True
 
     def _may_cut(self, box: Box, kind: int) -> bool:
         return box.high[kind] > 0 and box.stock_high[self.problem.kinds[kind].stock] > 0
 
-    def _rows_for_columns(self, node: Node, part: int, parts: int) -> list[npt.NDArray[np.int16]] | None:
-        """Patterns within a part of the gap of a node; None when there are too many."""
+    def _rows_for_columns(self, node: Node, parts: int, most: int) -> list[npt.NDArray[np.int16]] | None:
+        """Patterns within one of so many parts of the gap of a node; None when there are too many."""
         reduced, _ = self.price_out(node.prices, self._tables)
         fine = sum(p * d for p, d in zip(node.prices, self.problem.demands, strict=True))
         floor_cost = fine + node.box.least(reduced, self.problem.stock_of)
-        gap = ((self.cost_to_beat() - self.problem.step) * self.fine - floor_cost) * part // parts
+        gap = ((self.cost_to_beat() - self.problem.step) * self.fine - floor_cost) // parts
         rows: list[npt.NDArray[np.int16]] = []
         for k, kind in enumerate(self.problem.kinds):
             found: npt.NDArray[np.int16] | None = np.zeros((0, len(self.problem.sizes)), np.int16)
             if self._may_cut(node.box, k):
                 least = kind.cost * self.fine - reduced[k] - gap
                 found = patterns_within(
-                    self.problem, k, self._credits[k], node.prices, least, MOST_COLUMNS, self.out_of_time
+                    self.problem, k, self._credits[k], node.prices, least, 8 * most, self.out_of_time
                 )
-            if found is None or sum(map(len, rows)) > MOST_COLUMNS:
+            if found is None or len(found) + sum(map(len, rows)) > most:
                 return None
             rows.append(found)
         return rows
@@ -617,6 +669,57 @@ class Search:
                 found = np.zeros((0, len(self.problem.sizes)), np.int16)
             rows.append(found)
         return rows, open_kinds
+
+    # ---- mending ------------------------------------------------------------------------
+
+    def _mend_and_try_again(self, queue: list[tuple[int, int, Node]]) -> None:
+        """Better the best plan bar by bar while there is time; go back to open nodes when it got cheaper."""
+        while not self.out_of_time():
+            stuck = [node for node in self.closed if not self.beaten(node.bound)]
+            if not stuck or self.best is None or not self.credited:
+                return
+            least = min(stuck, key=lambda node: node.bound)
+            if not self._mend(least, TRIES):
+                continue
+            self.closed = [node for node in self.closed if self.beaten(node.bound)]
+            for node in stuck:
+                if self.beaten(node.bound):
+                    self.closed.append(node)
+                    continue
+                node.stuck, node.columns, node.list_root = False, None, None
+                heapq.heappush(queue, (node.bound, 0, node))
+            self._branch(queue)
+
+    def _mend(self, node: Node, tries: int) -> bool:
+        """Plan a few bars of the best plan anew, again and again; whether that made it cheaper."""
+        if not self.whole or self.best is None or not node.prices or not self.credited:
+            return False
+        before = self.best.cost
+        for _ in range(tries):
+            if self.out_of_time() or self.beaten(node.bound):
+                break
+            self.mended += 1
+            chance = Random(self.mended)
+            chosen = bars_to_mend(self.problem, self.best.bars, node.prices, self.fine, self.mended, chance)
+            self.offer(self._planned_anew(node.prices, chosen, chance))
+            self._report()
+        return self.best.cost < before
+
+    def _planned_anew(self, prices: Sequence[int], chosen: dict[int, int], chance: Random) -> Solution | None:
+        """A plan with the chosen bars cut anew from the same stocks, if that is cheaper."""
+        assert self.best is not None
+        apart = Apart.of(self.problem, self.best.bars, chosen)
+        if apart is None:
+            return None
+        search = Search(apart.rest, self.deadline, whole=False)
+        mine = [price for price, n in zip(prices, apart.left, strict=True) if n]
+        reduced, _ = search.price_out(mine, search._tables)
+        lists = Lists(apart.rest, mine, reduced, search._credits, self.fine, self.scale, self.out_of_time)
+        found = packed(apart, lists, chance)
+        if found is None:
+            return None
+        bars = [(k, apart.back(p), 1) for k, p in found if any(p)]
+        return tidy(self.problem, [*apart.kept, *bars])
 
     # ---- diving -------------------------------------------------------------------------
 

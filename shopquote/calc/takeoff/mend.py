@@ -1,0 +1,210 @@
+"""Plan a few bars of a plan anew, together: full bars from short lists, and the rest on one kept bar.
+
+What is saved on the other bars lengthens the rest of the kept bar, which earns its credit.
+Prices of the whole problem say which bars are dear for what they hold, and which patterns are not.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from random import Random
+
+import numpy as np
+import numpy.typing as npt
+
+from shopquote.calc.takeoff.enumerate import patterns_within
+from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, held
+
+Rows = npt.NDArray[np.int16]
+Bars = Sequence[tuple[int, Pattern, int]]
+
+# Pieces of the bars that are planned anew, in turn.
+PIECES = (20, 28, 36, 44)
+# Patterns within so many parts of the dearest bar: the largest part of which there are few enough.
+SLACKS = (1e-3, 2e-4, 4e-5, 1e-5)
+MOST_LISTED = 10_000
+MOST_TRIED = 2_000
+
+
+def bars_to_mend(
+    problem: Problem, bars: Bars, prices: Sequence[int], fine: int, turn: int, chance: Random
+) -> dict[int, int]:
+    """Bars to plan anew, by place: a kept one, one that is dear for what it holds, others by chance."""
+    excess = [problem.cost(k, p) * fine - sum(prices[i] * n for i, n in held(p)) for k, p, _ in bars]
+    least: dict[int, int] = {}
+    for (k, _, _), e in zip(bars, excess, strict=True):
+        stock = problem.stock_of[k]
+        least[stock] = min(least.get(stock, e), e)
+    excess = [e - least[problem.stock_of[k]] for (k, _, _), e in zip(bars, excess, strict=True)]
+    kept = [at for at, (k, _, _) in enumerate(bars) if problem.kinds[k].credit]
+    dear = [at for at, e in enumerate(excess) if e > fine]
+    first = [chance.choice(kept)] if kept else []
+    first += chance.choices(dear, [excess[at] for at in dear]) if dear else []
+    chosen = dict.fromkeys(first, 1)
+    left = [count - chosen.get(at, 0) for at, (_, _, count) in enumerate(bars)]
+    pieces = sum(sum(bars[at][1]) for at in chosen)
+    while pieces < PIECES[turn % len(PIECES)] and any(left):
+        at = chance.choices(range(len(bars)), left)[0]
+        left[at] -= 1
+        chosen[at] = chosen.get(at, 0) + 1
+        pieces += sum(bars[at][1])
+    return chosen
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """The chosen bars as a problem of their own.
+
+    `left` are their pieces, `counts` their bars of each stock without one kept bar of stock `own`,
+    `known` what they cost now, `kept` all other bars; `back` reads a pattern of `rest` here.
+    """
+
+    rest: Problem
+    back: Callable[[Pattern], Pattern]
+    left: tuple[int, ...]
+    counts: tuple[int, ...]
+    own: int
+    known: int
+    kept: list[tuple[int, Pattern, int]]
+
+    @classmethod
+    def of(cls, problem: Problem, bars: Bars, chosen: dict[int, int]) -> "Apart | None":
+        """None when no kept bar is among the chosen."""
+        left, counts = [0] * len(problem.demands), [0] * len(problem.stock_limits)
+        kept: list[tuple[int, Pattern, int]] = []
+        known = 0
+        for at, (k, p, count) in enumerate(bars):
+            times = chosen.get(at, 0)
+            counts[problem.stock_of[k]] += times
+            known += problem.cost(k, p) * times
+            for i, n in held(p):
+                left[i] += n * times
+            if times < count:
+                kept.append((k, p, count - times))
+        last = next((bars[at][0] for at in chosen if problem.kinds[bars[at][0]].credit), None)
+        if last is None:
+            return None
+        rest, back = problem.part(left, counts)
+        own = problem.stock_of[last]
+        counts[own] -= 1
+        return cls(rest, back, tuple(left), tuple(counts), own, known, kept)
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Patterns for a bar of one stock: kinds, pieces as rows, and what each costs beyond the least."""
+
+    kinds: Ints
+    rows: Rows
+    excess: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class Lists:
+    """Short lists of patterns at whole prices, with the least reduced cost of each kind of bar."""
+
+    problem: Problem
+    prices: Sequence[int]
+    reduced: Sequence[int]
+    credits: Sequence[Ints | None]
+    fine: int
+    scale: float
+    out_of_time: Callable[[], bool]
+
+    def least(self, stock: int) -> int:
+        """Least reduced cost of a bar of a stock."""
+        return min(r for r, s in zip(self.reduced, self.problem.stock_of, strict=True) if s == stock)
+
+    def choice(self, stock: int, chance: Random) -> Choice | None:
+        """Patterns that cost little beyond the least, cheapest first, equals by chance; None if too many."""
+        problem = self.problem
+        mine = [k for k, s in enumerate(problem.stock_of) if s == stock]
+        for slack in SLACKS:
+            most = self.least(stock) + int(slack * self.scale) * self.fine
+            listed: list[tuple[int, Rows]] = []
+            for k in mine:
+                worth = problem.kinds[k].cost * self.fine - most
+                rows = patterns_within(
+                    problem, k, self.credits[k], self.prices, worth, MOST_LISTED, self.out_of_time
+                )
+                if rows is not None:
+                    listed.append((k, rows))
+            if len(listed) == len(mine):
+                return self._sorted(listed, self.least(stock), chance)
+        return None
+
+    def _sorted(self, listed: Sequence[tuple[int, Rows]], least: int, chance: Random) -> Choice:
+        kinds = np.concatenate([np.full(len(rows), k, np.int64) for k, rows in listed])
+        table = np.concatenate([rows for _, rows in listed])
+        costs = [self.problem.cost(k, row.tolist()) for k, rows in listed for row in rows]
+        excess = np.array(costs, np.int64) * self.fine - least
+        excess -= table.astype(np.int64) @ np.array(self.prices, np.int64)
+        order = sorted(range(len(kinds)), key=lambda at: (int(excess[at]) >> 10, chance.random()))
+        return Choice(kinds[order], table[order], excess[order])
+
+
+def packed(apart: Apart, lists: Lists, chance: Random) -> list[tuple[int, Pattern]] | None:
+    """Bars (kind, pattern) for the pieces that cost less than now, or None when none were found."""
+    rest, prices = apart.rest, np.array(lists.prices, np.int64)
+    slots: list[Choice] = []
+    for stock, count in enumerate(apart.counts):
+        if count:
+            choice = lists.choice(stock, chance)
+            if choice is None:
+                return None
+            slots += [choice] * count
+    if not slots:
+        return None
+    budget = (apart.known - rest.step) * lists.fine - int(prices @ np.array(rest.demands, np.int64))
+    budget -= sum(count * lists.least(stock) for stock, count in enumerate(apart.counts) if count)
+    own = [k for k, stock in enumerate(rest.stock_of) if stock == apart.own]
+
+    def last(pattern: Pattern) -> tuple[int, int] | None:
+        ways = [(rest.cost(k, pattern), k) for k in own if rest.fits(k, pattern)]
+        if not ways:
+            return None
+        cost, k = min(ways)
+        return k, cost * lists.fine - int(prices @ np.array(pattern, np.int64))
+
+    return _Packer(slots, last, budget).search(np.array(rest.demands, np.int16))
+
+
+class _Packer:
+    """Depth first over the patterns for each bar; the last bar takes all pieces that are left."""
+
+    def __init__(
+        self, slots: Sequence[Choice], last: Callable[[Pattern], tuple[int, int] | None], budget: int
+    ) -> None:
+        self.slots, self.last, self.budget = slots, last, budget
+        self.tries = MOST_TRIED
+        self.found: list[tuple[int, Pattern]] | None = None
+
+    def search(self, pieces: Rows) -> list[tuple[int, Pattern]] | None:
+        self._fill(0, pieces, np.arange(len(self.slots[0].kinds)), 0, [])
+        return self.found
+
+    def _fill(
+        self, slot: int, left: Rows, open_rows: Ints, spent: int, bars: list[tuple[int, Pattern]]
+    ) -> bool:
+        """Whether to stop: something was found, or enough was tried."""
+        choice = self.slots[slot]
+        mine = open_rows[choice.excess[open_rows] <= self.budget - spent]
+        mine = mine[(choice.rows[mine] <= left).all(axis=1)]
+        for place, at in enumerate(mine.tolist()):
+            self.tries -= 1
+            if self.tries < 0:
+                return True
+            now = [*bars, (int(choice.kinds[at]), tuple(choice.rows[at].tolist()))]
+            rest, cost = left - choice.rows[at], spent + int(choice.excess[at])
+            if slot + 1 < len(self.slots):
+                # Bars of one stock are alike: their patterns come in order.
+                same = self.slots[slot + 1] is choice
+                following = mine[place:] if same else np.arange(len(self.slots[slot + 1].kinds))
+                if self._fill(slot + 1, rest, following, cost, now):
+                    return True
+                continue
+            pattern = tuple(rest.tolist())
+            end = self.last(pattern)
+            if end is not None and cost + end[1] <= self.budget:
+                self.found = [*now, (end[0], pattern)]
+                return True
+        return False
