@@ -138,7 +138,9 @@ def _breaks_table(document: QuoteDocument) -> "Table":
     ]
     table = new_table(*figures, "Note", title="Other quantities, before tax")
     for step in document.priced.breaks:
-        note = "" if step.better is None else f"{step.better[0]} sets cost {step.better[1]} more in all"
+        note = ""
+        if step.better is not None:
+            note = f"{step.better[0]} sets cost {step.better[1] or 'no'} more in all"
         row = (str(step.sets), str(step.unit_price), str(step.total), str(step.margin_pct), note)
         table.add_row(*row)
     return table

@@ -1,7 +1,7 @@
 """How long quoting takes; run it by hand: python tests/bench/bench_quote.py
 
 Wishes, on a small machine: 200 part types with 10 quantities and both workbooks 5 s; a 40-part job from
-the command line 1.5 s, of which imports at most half; what-if 0.3 s; 1,000 stored quotes listed 0.2 s
+the command line 1.5 s (its imports: bench_start); what-if 0.3 s; 1,000 stored quotes listed 0.2 s
 above start-up.
 """
 
@@ -114,10 +114,6 @@ def main() -> None:
 
     run(command)
     timed("shopquote quote of 40 parts, whole process", lambda: run(command), 1.5)
-    modules = "shopquote.cli.quote, shopquote.services.quote, shopquote.outputs.quote_book, " \
-        "shopquote.outputs.estimate_book, shopquote.outputs.quote_tables, shopquote.services.database, " \
-        "shopquote.calc.bar.part, highspy, numpy, babel.dates, PIL.ImageDraw"  # fmt: skip
-    timed("   of which imports", lambda: run([sys.executable, "-c", f"import {modules}"]), 0.75)
     with database.session() as session:
         row = session.query(Quote).first()
         held = {

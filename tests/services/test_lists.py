@@ -31,7 +31,7 @@ from shopquote.services.list_columns import ListTable
 from shopquote.services.lists import import_list, read_list, remove_entry, set_entry
 from shopquote.services.on_file import benders_on_file, bending_shop, grades_on_file, standards_book
 from shopquote.services.quote import make_quote
-from shopquote.services.setup import ShopDetails
+from shopquote.services.setup import ShopDetails, detail_from_text
 from shopquote.services.shop_lists import LISTS
 from shopquote.services.tables_io import guard_text, read_table, unguard_text
 
@@ -465,6 +465,12 @@ def test_house_rules_decide_how_the_next_quote_is_priced(shop):
     assert (policy.bought_markup_pct, quote.priced.net) == (None, Decimal("75.00"))
     assert (quote.wording.terms, (quote.valid_until - quote.issued_on).days) == ("Cash.\nNo cheques.", 10)
     assert (bending.arc_gap, bending.datum) == (Length.from_mm("0.5"), "middle")
+
+
+def test_setup_refuses_a_language_that_nobody_knows():
+    assert detail_from_text("locale", "fr-FR") == "fr-FR"
+    with pytest.raises(InputError, match=r"xx_YY.*en_GB"):
+        detail_from_text("locale", "xx_YY")
 
 
 def test_whatever_the_shop_decides_can_be_told_to_it(shop):
