@@ -45,6 +45,9 @@ PLANS_PART = 0.6
 # Time kept for writing down the answer: for each different length, and the most of all.
 ANSWER_SECONDS = 1.5e-4
 ANSWER_PART = 0.15
+# Part of the time, and the most of it, kept for checking the certificate of a credited plan.
+CHECK_PART = 0.05
+CHECK_SECONDS = 0.3
 PLANNING_UNIT_NM = {"mm": NM_PER_MM // 10, "in": NM_PER_INCH // 64}
 MONEY_PARTS = 1_000_000
 # Kerf of a mitre rounds up, what nested mitres share down, to this; 1 nm is left for float noise.
@@ -146,8 +149,11 @@ def plan_cuts(
     sheets = [_sheet(job, heats, "plan") for heats in choices]
     exact = all(sheet.exact for sheet in sheets)
     end = start + seconds - min(ANSWER_SECONDS * len(job.order), ANSWER_PART * seconds)
+    if _credits(job):
+        end -= min(CHECK_PART * seconds, CHECK_SECONDS)
     plans_end = end if exact else start + PLANS_PART * (end - start)
-    outcomes, best = _searched(sheets, plans_end, progress, exact=exact)
+    floor = _least_by_length(job)
+    outcomes, best = _searched(sheets, plans_end, progress, floor, exact=exact)
     if not exact and (best is None or len(job.order) <= MOST_LENGTHS_FILLED):
         best = _finer([best, *(_filled(_sheet(job, heats, "fill")) for heats in choices)])
     if best is None:
@@ -158,21 +164,28 @@ def plan_cuts(
     sheet, solution = best
     if not exact:
         sheets = [_sheet(job, heats, "bound") for heats in choices]
-        outcomes, _ = _searched(sheets, end, None, exact=False, known=solution.cost)
+        outcomes, _ = _searched(sheets, end, None, floor, exact=False, known=solution.cost)
         # A piece that rounds down to nothing is planned as one unit: no bound then.
         all_heats = all_heats and min(size.room for size in job.order) >= sheets[0].step
     certificate = None
     proven = all(o.bound > solution.cost - s.problem.step for o, s in zip(outcomes, sheets, strict=True))
     if all_heats and proven and (exact or not _credits(job)):
         certificate = _certified(sheets, outcomes, choices.index(sheet.heats), solution, sheet.cost_unit)
-    bound = min(outcome.bound for outcome in outcomes) if all_heats else 0
+    bound = min(outcome.bound for outcome in outcomes) * sheet.cost_unit if all_heats else 0
     bars = _bars_cut(sheet, solution, wanted, saw)
-    plan = _answer(bars, bound * sheet.cost_unit, certificate is not None, job.priced, monotonic() - start)
+    proven = certificate is not None
+    plan = _answer(bars, max(bound, floor), proven, job.priced, monotonic() - start)
     return replace(plan, certificate=certificate)
 
 
 def _searched(
-    sheets: Sequence[_Sheet], end: float, progress: Progress | None, *, exact: bool, known: int | None = None
+    sheets: Sequence[_Sheet],
+    end: float,
+    progress: Progress | None,
+    floor: int,
+    *,
+    exact: bool,
+    known: int | None = None,
 ) -> tuple[list[Outcome], _Found | None]:
     """Search each problem for its share of the time; `known` is the cost of a plan found before."""
     best: _Found | None = None
@@ -183,7 +196,7 @@ def _searched(
         search = Search(
             sheet.problem,
             monotonic() + left,
-            _shown(progress, sheet, exact),
+            _shown(progress, sheet, floor, exact),
             known=min(costs, default=None),
         )
         outcomes.append(search.run())
@@ -210,16 +223,39 @@ def _certified(
     return None if faults_of_certificate(certificate) else certificate
 
 
-def _shown(progress: Progress | None, sheet: _Sheet, exact: bool) -> Callable[[int, int], None] | None:
-    """Progress in money; a bound of rounded sizes is none."""
+def _shown(
+    progress: Progress | None, sheet: _Sheet, floor: int, exact: bool
+) -> Callable[[int, int], None] | None:
+    """Progress in money; a bound of rounded sizes is none, so that by length stands for it."""
     if progress is None:
         return None
     unit, priced = sheet.cost_unit, sheet.priced
 
     def show(cost: int, bound: int) -> None:
-        progress(_shown_cost(cost * unit, priced), _shown_cost(bound * unit if exact else 0, priced))
+        low = max(floor, bound * unit if exact else 0)
+        progress(_shown_cost(cost * unit, priced), _shown_cost(min(low, cost * unit), priced))
 
     return show
+
+
+def _least_by_length(job: _Job) -> int:
+    """What any plan costs at least: the pieces' length that is not on the rack, at the cheapest price for it.
+
+    In millionths of money, or nanometres without prices. Kerfs are left out; a credited rest is
+    taken off as if each bar were full, which costs least for the length that it holds.
+    """
+    rates: list[Fraction] = []
+    need = sum((size.room - size.kerf) * count for size, count in job.demands.items())
+    for bar in job.bars:
+        room = _room(bar, job.saw)
+        if bar.stock is None:
+            need -= room * len(bar.rack)
+        elif room > 0:
+            cost = Fraction(bar.stock.price or 0) * MONEY_PARTS if job.priced else Fraction(bar.length.nm)
+            if _credits(job):
+                cost *= 1 - Fraction(job.saw.keep_percent) / 100 * (bar.length.nm - room) / bar.length.nm
+            rates.append(cost / room)
+    return int(max(0, need) * min(rates, default=Fraction(0)))
 
 
 def _shown_cost(cost: int, priced: bool) -> Decimal:

@@ -202,6 +202,8 @@ class Search:
         try:
             if self._by_length(root):
                 return Outcome(self.best, self.cost_to_beat(), root, self.fine)
+            self.bound = root.bound
+            self._report()
             self._start()
             self._branch(queue)
             if self.whole:
@@ -550,7 +552,7 @@ class Search:
                 self._mend(node, TRIES)
             if search is None and self.cost_to_beat() == before:
                 idle += 1
-                if idle == MOST_IDLE:
+                if idle == MOST_IDLE or not self.credited:
                     return False
             nodes *= 2
         node.stuck = not self.beaten(node.bound)

@@ -121,6 +121,26 @@ def test_the_same_list_gives_the_same_plan():
     assert one.bars == two.bars
 
 
+@pytest.mark.parametrize("percent", [0, 50])
+@pytest.mark.parametrize("odd", [0, 7])  # with 7 nm more the sizes share no unit and are rounded
+def test_progress_shows_a_true_bound_from_the_first_line_on(odd, percent):
+    pieces = [Piece(f"P{i}", Length(300_000_000 + odd * i + 133_000_000 * i), 4) for i in range(9)]
+    stocks = [StockBar(mm(6000), Decimal(25)), StockBar(mm(3000), Decimal(13))]
+    saw = SawSettings(mm(2), mm(5), mm(0), mm(300), Decimal(percent))
+    lines = []
+    plan = plan_cuts(
+        pieces,
+        stocks,
+        [RackBar("R", mm(1500))],
+        saw,
+        seconds=3,
+        progress=lambda *figures: lines.append(figures),
+    )
+    cost, bound = lines[0]
+    assert bound > Decimal("0.9") * cost
+    assert all(bound <= plan.cost <= cost for cost, bound in lines if bound)
+
+
 def test_the_deadline_is_kept():
     pieces = [Piece(f"P{i}", Length(211_000_000 + 7_654_321 * i), 3 + i % 7) for i in range(150)]
     stocks = [StockBar(mm(6000), Decimal(25)), StockBar(mm(3000), Decimal(13))]
