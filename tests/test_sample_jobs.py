@@ -24,6 +24,7 @@ from shopquote.calc.takeoff.answers import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.takeoff import group_pieces
 from shopquote.cli.app import app
 from shopquote.services.database import open_database
+from shopquote.services.demo import EARLIER_JOBS
 from shopquote.services.on_file import saw_settings
 from shopquote.services.takeoff import items_of_job, stock_bars, take_off_job
 from tests.referees.cp_sat import cheapest
@@ -298,6 +299,9 @@ def test_the_demo_leaves_its_database_and_workbooks_in_one_folder(tmp_path: Path
     made = shopquote("demo", "--out", tmp_path / "demo")
     has(made, "database jobs quotes orders review files")
     assert (tmp_path / "demo" / "demo.db").is_file()
+    years = shopquote("review", "--no-book", "--by", "month", "--db", made["two_years"])
+    assert len(years["jobs"]) == EARLIER_JOBS + 1  # with the demo's own finished job
+    assert len(years["groups"]["month"]) >= 24 and years["suggestions"]
     assert all(
         Path(file).is_relative_to(tmp_path / "demo") and Path(file).is_file() for file in made["files"]
     )

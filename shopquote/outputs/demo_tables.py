@@ -17,7 +17,7 @@ PLACES = (
     ("estimates", "the shop's own estimate of each: change a rate in it and the price follows"),
     ("orders", "what the supplier gets: workbook, plain text, CSV"),
     ("floor", "sheets that the floor works from, with tabs to fill in"),
-    ("review", "what the finished job earned, quoted against real"),
+    ("review", "what the finished job earned, quoted against real; and two invented years of jobs"),
 )
 
 
@@ -50,14 +50,21 @@ def write_demo_files(demo: "Demo", folder: Path) -> DemoFiles:
     orders = write_all(demo.placed.snapshots, folder / "orders")
     floor = tuple(write_floor_book(sheet, folder / "floor") for sheet in demo.floor)
     shop, paper = demo.quotes[0].shop.name, demo.quotes[0].wording.paper
-    review = write_review_book(demo.answer, folder / "review", shop=shop, paper=paper)
-    return DemoFiles(quotes, estimates, orders, floor, (review,))
+    reviews = tuple(
+        write_review_book(answer, folder / "review", shop=shop, paper=paper)
+        for answer in (demo.answer, demo.earlier)
+        if answer is not None
+    )
+    return DemoFiles(quotes, estimates, orders, floor, reviews)
 
 
 def demo_json(demo: "Demo", database: Path, files: DemoFiles) -> dict[str, object]:
     """What the demo made, for programs."""
+    from shopquote.services.demo import two_years
+
     return {
         "database": database,
+        "two_years": two_years(database) if demo.earlier is not None else None,
         "jobs": [
             {
                 "job": job.number,
@@ -97,7 +104,7 @@ def print_demo(demo: "Demo", database: Path, files: DemoFiles) -> None:
     for line in _closing_lines(demo):
         screen.print(line)
     screen.print()
-    _print_places(files, database)
+    _print_places(demo, files, database)
 
 
 def _closing_lines(demo: "Demo") -> list[str]:
@@ -111,11 +118,18 @@ def _closing_lines(demo: "Demo") -> list[str]:
     ]
 
 
-def _print_places(files: DemoFiles, database: Path) -> None:
+def _print_places(demo: "Demo", files: DemoFiles, database: Path) -> None:
+    from shopquote.services.demo import two_years
+
     table = new_table("look here", "for", title="Written")
     for place, words in PLACES:
         paths: Sequence[Path] = getattr(files, place)
         if paths:
             table.add_row(str(paths[0].parent), words)
     table.add_row(str(database), f"the database; try: shopquote --db {database} job list")
+    if demo.earlier is not None:
+        years, count = two_years(database), len(demo.earlier.many.jobs)
+        table.add_row(
+            str(years), f"the same with {count} finished jobs; try: shopquote --db {years} review --by month"
+        )
     print_table(table)

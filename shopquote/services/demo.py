@@ -6,7 +6,7 @@ here calculates, and nothing is written but the demo's own database.
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.errors import InputError
+from shopquote.records.engine import copy_sqlite
 from shopquote.records.places import sample_jobs_folder
 from shopquote.services.close import close_job
 from shopquote.services.database import Database, open_database
@@ -35,6 +36,8 @@ SET_UP_BEFORE = timedelta(days=30)
 FIRST_QUOTE_BEFORE = timedelta(days=21)
 FIRST_WORK_BEFORE = timedelta(days=12)
 SECONDS_TO_ORDER = 2.0
+# Jobs of the two invented years that a second database holds, so that a review of many has something to say.
+EARLIER_JOBS = 120
 
 FINISHED = "fire_grate"
 WON = ("coat_hooks", "shelf_brackets", "stair_hand_rail")
@@ -55,7 +58,7 @@ class DemoJob:
 
 @dataclass(frozen=True)
 class Demo:
-    """All that the demo made, ready to be laid out."""
+    """All that the demo made, ready to be laid out; `earlier` reviews the two invented years."""
 
     currency: str
     jobs: tuple[DemoJob, ...]
@@ -65,6 +68,7 @@ class Demo:
     floor: tuple[FloorSheet, ...]
     review: JobReview
     answer: ReviewAnswer
+    earlier: ReviewAnswer | None = None
 
 
 def sample_job_files() -> dict[str, Path]:
@@ -80,27 +84,49 @@ def sample_job_files() -> dict[str, Path]:
 def make_demo(folder: Path, *, at: datetime) -> tuple[Demo, Path]:
     """Make the demo's database as `folder`/demo.db and play the demo into it.
 
-    The database is made beside and renamed when it is whole, so that an earlier
-    demo stays until then.
+    A copy, two_years.db, holds two invented years of jobs besides. Both are made beside and renamed when
+    they are whole, so that an earlier demo stays until then.
 
     Raises:
         InputError: the folder cannot be made or written to.
         DatabaseError: the database cannot be used.
     """
     path, making = folder / "demo.db", folder / "demo-in-the-making.db"
+    years, filling = two_years(path), folder / "two-years-in-the-making.db"
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        _remove(making)
+        for old in (making, filling):
+            _remove(old)
     except OSError as error:
         raise InputError(f"{folder}: cannot be used as the demo's folder: {error.strerror}.") from error
     try:
         with open_database(str(making), create=True) as database:
             demo = run_demo(database, at=at)
-        _remove(path)
-        making.replace(path)
+        copy_sqlite(making, filling)
+        with open_database(str(filling)) as database:
+            demo = replace(demo, earlier=_earlier_years(database, at))
+        for made, place in ((making, path), (filling, years)):
+            _remove(place)
+            made.replace(place)
     finally:
-        _remove(making)
+        for old in (making, filling):
+            _remove(old)
     return demo, path
+
+
+def two_years(database: Path) -> Path:
+    """Where the two invented years lie beside the demo's own database."""
+    return database.with_name("two_years.db")
+
+
+def _earlier_years(database: Database, at: datetime) -> ReviewAnswer:
+    """Add two invented years of jobs, and review all that is finished."""
+    from shopquote.services.history import build_history
+
+    with database.session() as session:
+        build_history(session, jobs=EARLIER_JOBS, seed=1, until=at.date())
+    with database.reading() as session:
+        return answer_review(session, ReviewWish(every_group=True), today=at.date())
 
 
 def _remove(database: Path) -> None:
