@@ -61,6 +61,9 @@ class Quote(Base):
     minutes: Mapped[list["QuoteMinutes"]] = relationship(
         cascade="all, delete-orphan", order_by="QuoteMinutes.id"
     )
+    operations: Mapped[list["QuoteOperation"]] = relationship(
+        cascade="all, delete-orphan", order_by="QuoteOperation.id"
+    )
     costs: Mapped[list["QuoteCost"]] = relationship(cascade="all, delete-orphan", order_by="QuoteCost.id")
     materials: Mapped[list["QuoteMaterial"]] = relationship(
         cascade="all, delete-orphan", order_by="QuoteMaterial.id"
@@ -119,6 +122,21 @@ class QuoteMinutes(Base):
     factor: Mapped[Number] = mapped_column(default=Decimal(1))
     minutes: Mapped[Number]
     rate: Mapped[Money] = mapped_column(default=Decimal(0))
+    cost: Mapped[Money] = mapped_column(default=Decimal(0))
+
+
+class QuoteOperation(Base):
+    """What a quote's minutes of an operation and their cost add up to, stored with it.
+
+    A review of many jobs reads these instead of the minutes; `db check` compares them.
+    """
+
+    __tablename__ = "quote_operations"
+    __table_args__ = (UniqueConstraint("quote_id", "operation"),)
+
+    quote_id: Mapped[int] = mapped_column(ForeignKey("quotes.id", ondelete="CASCADE"))
+    operation: Mapped[str]
+    minutes: Mapped[Number]
     cost: Mapped[Money] = mapped_column(default=Decimal(0))
 
 

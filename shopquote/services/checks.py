@@ -7,15 +7,16 @@ it finds, and name it in `CHECKS`.
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
-from sqlalchemy import and_, case, func, or_, select, text
+from sqlalchemy import Subquery, and_, case, func, or_, select, text, union_all
 from sqlalchemy.orm import Session, aliased
 
 from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.logs import BarUse, MinuteSum, TimeEntry
 from shopquote.records.orders import OrderLine, ReceivedBar
-from shopquote.records.quotes import Quote, QuoteCost, QuoteLine
+from shopquote.records.quotes import Quote, QuoteCost, QuoteLine, QuoteMinutes, QuoteOperation
 from shopquote.records.rack import RackMove, RackPiece
 from shopquote.records.schema import newest_version, stored_version
 
@@ -192,46 +193,42 @@ def costs_add_up(session: Session) -> Iterator[str]:
 
 
 def minutes_add_up(session: Session) -> Iterator[str]:
-    """What a job's minutes of an operation are said to add up to is what its time entries add up to."""
-    key = (TimeEntry.job_id, TimeEntry.operation, TimeEntry.kind)
-    entries = (
-        select(*key, func.sum(TimeEntry.minutes).label("minutes"), func.sum(TimeEntry.cost).label("cost"))
-        .where(TimeEntry.minutes > Decimal(0))  # a timer that runs adds nothing yet
+    """What the minutes of a job or a quote are kept to add up to is what they add up to."""
+    entries = select(
+        TimeEntry.job_id, TimeEntry.operation, TimeEntry.kind, TimeEntry.minutes, TimeEntry.cost
+    ).where(TimeEntry.minutes > Decimal(0))  # a timer that runs adds nothing yet
+    kept = select(MinuteSum.job_id, MinuteSum.operation, MinuteSum.kind, -MinuteSum.minutes, -MinuteSum.cost)
+    off = _what_is_off(entries, kept)
+    for row in session.execute(select(Job.number, off).join(Job, Job.id == off.c.job_id)):
+        yield f"job {row.number}, {row.operation} ({row.kind}): {_more_than_kept(row.minutes, row.cost)}"
+    quoted = select(QuoteMinutes.quote_id, QuoteMinutes.operation, QuoteMinutes.minutes, QuoteMinutes.cost)
+    stored = select(
+        QuoteOperation.quote_id, QuoteOperation.operation, -QuoteOperation.minutes, -QuoteOperation.cost
+    )
+    off = _what_is_off(quoted, stored)
+    for row in session.execute(
+        select(Quote.number, Quote.revision, off).join(Quote, Quote.id == off.c.quote_id)
+    ):
+        amounts = _more_than_kept(row.minutes, row.cost)
+        yield f"quote {row.number} revision {row.revision}, {row.operation}: {amounts}"
+
+
+def _what_is_off(rows: Any, kept: Any) -> Subquery:
+    """Rows less what is kept, by all columns but the last two (minutes, cost), where that is not zero."""
+    both = union_all(rows, kept).subquery()
+    *key, minutes, cost = both.c
+    sums = [func.sum(minutes), func.sum(cost)]
+    return (
+        select(*key, sums[0].label("minutes"), sums[1].label("cost"))
         .group_by(*key)
+        .having(or_(*(total != Decimal(0) for total in sums)))
+        .limit(MOST_LINES)
         .subquery()
     )
-    same = and_(
-        MinuteSum.job_id == entries.c.job_id,
-        MinuteSum.operation == entries.c.operation,
-        MinuteSum.kind == entries.c.kind,
-    )
-    logged = (
-        select(Job.number, entries, MinuteSum.minutes.label("held"), MinuteSum.cost.label("held_cost"))
-        .join(Job, Job.id == entries.c.job_id)
-        .outerjoin(MinuteSum, same)
-        .where(
-            or_(
-                MinuteSum.id.is_(None),
-                MinuteSum.minutes != entries.c.minutes,
-                MinuteSum.cost != entries.c.cost,
-            )
-        )
-        .limit(MOST_LINES)
-    )
-    for row in session.execute(logged):
-        yield (
-            f"job {row.number}, {row.operation} ({row.kind}): entries of {row.minutes} min and {row.cost}, "
-            f"added up as {row.held or 0} min and {row.held_cost or 0}"
-        )
-    left = (
-        select(Job.number, MinuteSum.operation, MinuteSum.kind, MinuteSum.minutes)
-        .join(Job, Job.id == MinuteSum.job_id)
-        .outerjoin(entries, same)
-        .where(entries.c.job_id.is_(None))
-        .limit(MOST_LINES)
-    )
-    for number, operation, kind, minutes in session.execute(left):
-        yield f"job {number}, {operation} ({kind}): added up as {minutes} min, without any entry"
+
+
+def _more_than_kept(minutes: Decimal, cost: Decimal) -> str:
+    return f"its minutes come to {minutes.normalize():f} min and {cost.normalize():f} more than is kept"
 
 
 def deliveries_lie_on_the_rack(session: Session) -> Iterator[str]:

@@ -28,7 +28,7 @@ from shopquote.calc.units import Length
 from shopquote.records.jobs import Job, JobRevision, LabourLine, PartBend, PartRow, StateChange, WeldRow
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, TimeEntry
 from shopquote.records.people import Customer
-from shopquote.records.quotes import Quote, QuoteCost, QuoteLine, QuoteMaterial, QuoteMinutes
+from shopquote.records.quotes import Quote, QuoteCost, QuoteLine, QuoteMaterial, QuoteMinutes, QuoteOperation
 from shopquote.records.shop import Counter
 from shopquote.services.log import shop_currency
 from shopquote.services.on_file import standards_book
@@ -246,6 +246,7 @@ class _Maker:
             QuoteCost,
             QuoteMaterial,
             QuoteMinutes,
+            QuoteOperation,
             TimeEntry,
             MinuteSum,
             BarUse,
@@ -490,6 +491,8 @@ class _Maker:
         left = {
             name: labour_cost(minutes, rates[name], self.currency) for name, minutes in by_operation.items()
         }
+        for name, minutes in by_operation.items():
+            self._add(QuoteOperation, quote_id=quote, operation=name, minutes=minutes, cost=left[name])
         last = {line.operation: index for index, line in enumerate(lines)}
         for index, line in enumerate(lines):
             rate = rates[line.operation]

@@ -21,7 +21,7 @@ from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import MinuteSum
 from shopquote.records.people import Customer
-from shopquote.records.quotes import Quote, QuoteMinutes
+from shopquote.records.quotes import Quote, QuoteMinutes, QuoteOperation
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
 from shopquote.services.log import rate_on, shop_currency
@@ -190,8 +190,8 @@ def repeated_work(session: Session, most_jobs: int = MOST_JOBS) -> tuple[Repeat,
     )
     chosen = chosen_quotes()
     quoted = (
-        select(chosen.c.job_id, steps(func.sum(QuoteMinutes.minutes)).label("minutes"))
-        .join(chosen, chosen.c.quote_id == QuoteMinutes.quote_id)
+        select(chosen.c.job_id, steps(func.sum(QuoteOperation.minutes)).label("minutes"))
+        .join(chosen, chosen.c.quote_id == QuoteOperation.quote_id)
         .where(chosen.c.job_id.in_(select(newest.c.id)))
         .group_by(chosen.c.job_id)
         .subquery()

@@ -60,6 +60,7 @@ from shopquote.records.quotes import (
     QuoteLine,
     QuoteMaterial,
     QuoteMinutes,
+    QuoteOperation,
 )
 from shopquote.records.shop import Shop
 from shopquote.records.shop import TaxRate as TaxRow
@@ -584,10 +585,35 @@ def _quote(session: Session, job_number: str, revision: int | None) -> Quote:
     return quote
 
 
+def _minutes_rows(estimate: Estimate) -> list[QuoteMinutes]:
+    rates = {cost.operation: cost.rate for cost in estimate.operations}
+    return [
+        QuoteMinutes(
+            operation=line.operation, standard=line.standard, kind=line.kind, quantity=line.quantity,
+            how=line.how, value=line.value, factor=line.factor, minutes=line.minutes,
+            rate=round(rates[line.operation], 4),
+            cost=round(line.minutes * rates[line.operation] / 60, 4),
+        )
+        for line in estimate.minutes
+    ]  # fmt: skip
+
+
+def _added_up(minutes: Sequence[QuoteMinutes]) -> list[QuoteOperation]:
+    """The rows of each operation together, for reviews of many jobs."""
+    sums: dict[str, QuoteOperation] = {}
+    for row in minutes:
+        held = sums.setdefault(
+            row.operation, QuoteOperation(operation=row.operation, minutes=Decimal(0), cost=Decimal(0))
+        )
+        held.minutes += row.minutes
+        held.cost += row.cost
+    return list(sums.values())
+
+
 def _quote_row(document: QuoteDocument, job: Job, job_revision_id: int, at: datetime) -> Quote:
     priced, estimate = document.priced, document.estimate
-    rates = {cost.operation: cost.rate for cost in estimate.operations}
     spread = estimate.confidence.deviation / estimate.cost * 100
+    minutes = _minutes_rows(estimate)
     return Quote(
         job_id=job.id,
         job_revision_id=job_revision_id,
@@ -616,15 +642,8 @@ def _quote_row(document: QuoteDocument, job: Job, job_revision_id: int, at: date
             QuoteBreak(sets=step.sets, unit_price=step.unit_price, total=step.total)
             for step in priced.breaks
         ],
-        minutes=[
-            QuoteMinutes(
-                operation=line.operation, standard=line.standard, kind=line.kind, quantity=line.quantity,
-                how=line.how, value=line.value, factor=line.factor, minutes=line.minutes,
-                rate=round(rates[line.operation], 4),
-                cost=round(line.minutes * rates[line.operation] / 60, 4),
-            )
-            for line in estimate.minutes
-        ],
+        minutes=minutes,
+        operations=_added_up(minutes),
         costs=[QuoteCost(category=name, amount=amount) for name, amount in estimate.by_category.items()],
         materials=[
             QuoteMaterial(

@@ -37,7 +37,7 @@ from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision, StateChange
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, OutsideBill
 from shopquote.records.people import Customer
-from shopquote.records.quotes import Quote, QuoteCost, QuoteMinutes
+from shopquote.records.quotes import Quote, QuoteCost, QuoteOperation
 
 MONEY_STEPS = 10_000
 NUMBER_STEPS = 1_000_000
@@ -351,31 +351,24 @@ def _estimates(session: Session, ids: Any) -> dict[int, tuple[int, ...]]:
 def _quoted_minutes(session: Session, ids: Any) -> dict[int, int]:
     """Estimated minutes by quote."""
     query = (
-        select(QuoteMinutes.quote_id, steps(func.sum(QuoteMinutes.minutes)))
-        .where(QuoteMinutes.quote_id.in_(_quotes_of(ids)))
-        .group_by(QuoteMinutes.quote_id)
+        select(QuoteOperation.quote_id, steps(func.sum(QuoteOperation.minutes)))
+        .where(QuoteOperation.quote_id.in_(_quotes_of(ids)))
+        .group_by(QuoteOperation.quote_id)
     )
     return {key: total for key, total in _rows(session, query)}
 
 
 def _quoted_operations(session: Session, ids: Any) -> dict[str, tuple[int, int]]:
-    """Minutes and labour by operation in the quotes that count.
-
-    Added up by quote first: in the order of the index, so that few rows are left to sort.
-    """
-    counting = select(quote_of_job()).where(Job.id.in_(ids))
-    by_quote = (
+    """Minutes and labour by operation in the quotes that count."""
+    query = (
         select(
-            QuoteMinutes.operation,
-            func.sum(QuoteMinutes.minutes).label("spent"),
-            func.sum(QuoteMinutes.cost).label("cost"),
+            QuoteOperation.operation,
+            steps(func.sum(QuoteOperation.minutes)),
+            steps(func.sum(QuoteOperation.cost)),
         )
-        .where(QuoteMinutes.quote_id.in_(counting))
-        .group_by(QuoteMinutes.quote_id, QuoteMinutes.operation)
-        .subquery()
+        .where(QuoteOperation.quote_id.in_(select(quote_of_job()).where(Job.id.in_(ids))))
+        .group_by(QuoteOperation.operation)
     )
-    sums = [steps(func.sum(by_quote.c.spent)), steps(func.sum(by_quote.c.cost))]
-    query = select(by_quote.c.operation, *sums).group_by(by_quote.c.operation)
     return {operation: (spent, cost) for operation, spent, cost in _rows(session, query)}
 
 

@@ -83,7 +83,15 @@ def fill(url: str, jobs: int, entries: int | None, seed: int = 1):
         history = build_history(
             session, jobs=jobs, seed=seed, until=date(2026, 11, 20), entries_a_job=entries
         )
+    if database.url.get_backend_name() == "postgresql":
+        tidy(database)
     return database, history
+
+
+def tidy(database) -> None:
+    """What PostgreSQL does by itself some minutes after many rows have come; here, so as not to wait."""
+    with database.engine.execution_options(isolation_level="AUTOCOMMIT").connect() as connection:
+        connection.connection.cursor().execute("VACUUM ANALYZE")
 
 
 def measure(name: str, url: str, wish: argparse.Namespace, folder: Path) -> None:

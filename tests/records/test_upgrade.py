@@ -113,13 +113,15 @@ def test_an_old_database_is_upgraded_with_all_its_data(bare_url):
         faults = {result.name: result.faults for result in run_checks(session)}
     assert faults["references are whole"] == faults["the schema is this program's"] == ()
     assert faults["minutes add up"] == ()
-    (entry,), (summed,) = after["time_entries"], rows_of(bare_url, metadata)["minute_sums"]
-    for column in ("job_id", "operation", "kind"):
-        assert summed[column] == entry[column]
-    assert [summed["minutes"], summed["cost"]] == [
-        D(entry["minutes"]).scaleb(-6),
-        D(entry["cost"]).scaleb(-4),
-    ]
+    new = rows_of(bare_url, metadata)
+    for rows, sums, key in (
+        ("time_entries", "minute_sums", ("job_id", "operation", "kind")),
+        ("quote_minutes", "quote_operations", ("quote_id", "operation")),
+    ):
+        (entry,), (summed,) = after[rows], new[sums]
+        assert [summed[column] for column in key] == [entry[column] for column in key]
+        exact = [D(entry["minutes"]).scaleb(-6), D(entry["cost"]).scaleb(-4)]
+        assert [summed["minutes"], summed["cost"]] == exact
 
 
 def with_json(row):

@@ -164,18 +164,26 @@ def test_what_minutes_add_up_to_is_kept_beside_them(quoted):
 @pytest.mark.parametrize(
     "statement, told",
     [
-        ("UPDATE minute_sums SET cost = cost + 1", "added up as 5.000000 min"),
-        ("UPDATE time_entries SET minutes = minutes + 1000000", "entries of 6.000000 min"),
-        ("DELETE FROM minute_sums", "added up as 0 min"),
-        ("DELETE FROM time_entries", "without any entry"),
+        ("UPDATE minute_sums SET cost = cost + 100", "come to 0 min and -0.01 more than is kept"),
+        ("UPDATE time_entries SET minutes = minutes + 1000000", "come to 1 min and 0 more"),
+        ("DELETE FROM minute_sums", "come to 5 min and 3.17 more"),
+        ("DELETE FROM time_entries", "come to -5 min and -3.17 more"),
     ],
 )
 def test_minutes_that_do_not_add_up_are_found(quoted, statement, told):
     with quoted.session() as session:
-        log_minutes(session, NUMBER, "sawing", D(5), **WHEN)
+        log_minutes(session, NUMBER, "sawing", D(5), **WHEN)  # at 38 an hour
+        assert list(minutes_add_up(session)) == []
         session.execute(text(statement))
         (fault,) = minutes_add_up(session)
     assert f"job {NUMBER}, sawing (work)" in fault and told in fault
+
+
+def test_minutes_of_a_quote_that_do_not_add_up_are_found(quoted):
+    with quoted.session() as session:
+        session.execute(text("UPDATE quote_operations SET minutes = minutes + 1 WHERE operation = 'sawing'"))
+        (fault,) = minutes_add_up(session)
+    assert "revision 1, sawing: its minutes come to -0.000001 min and 0 more than is kept" in fault
 
 
 def test_one_person_has_one_timer(writing):
