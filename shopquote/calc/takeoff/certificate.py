@@ -79,7 +79,8 @@ def _tree(node: Node) -> dict[str, Any]:
     if node.list_root is not None:
         return {
             "listed": list(node.listed),
-            "prices": list(node.list_prices),
+            "prices": list(node.list_prices[0]),
+            "filters": [list(prices) for prices in node.list_prices[1:]],
             "tree": _list_tree(node.list_root),
         }
     return {"prices": list(node.prices)}
@@ -89,7 +90,8 @@ def _columns(node: Node, search: ColumnSearch) -> dict[str, Any]:
     cuts = [{"rows": list(cut.rows), "cuts": list(cut.cuts), "low": list(cut.low)} for cut in search.cuts]
     return {
         "listed": list(node.listed),
-        "prices": list(node.list_prices),
+        "prices": list(node.list_prices[0]),
+        "filters": [list(prices) for prices in node.list_prices[1:]],
         "roundings": cuts,
         "rounds": [list(prices) for prices in search.rounds],
         "counts": _column_tree(search.root),
@@ -107,7 +109,11 @@ def _column_tree(node: ColumnNode) -> dict[str, Any]:
 
 
 def _list_tree(node: ListNode) -> dict[str, Any]:
-    here: dict[str, Any] = {"prices": list(node.prices), "rules": list(node.rule_prices)}
+    here: dict[str, Any] = {
+        "prices": list(node.prices),
+        "rules": list(node.rule_prices),
+        "halves": [[price, list(cut)] for cut, price in node.cut_prices],
+    }
     if not node.children:
         return here
     here |= {"less": _list_tree(node.children[0]), "more": _list_tree(node.children[1])}

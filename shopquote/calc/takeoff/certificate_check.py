@@ -18,7 +18,7 @@ Arrays hold whole numbers of 64 bits and are refused where a sum could pass that
 
 import hashlib
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import gcd
 from typing import Any
@@ -35,7 +35,9 @@ Table = npt.NDArray[np.int64]
 CREDIT_STEP = 1000
 IMPOSSIBLE = 1 << 300
 LARGEST = 1 << 61
-MOST_LISTED = 4_000_000
+MOST_LISTED = 1_000_000
+MOST_GROWN = 20_000_000
+MOST_CELLS = 20_000_000
 NOT_A_CERTIFICATE = (
     KeyError, TypeError, ValueError, IndexError, RecursionError, AttributeError, OverflowError,
 )  # fmt: skip
@@ -382,21 +384,27 @@ class _Problem:
     # ---- lists of patterns --------------------------------------------------------------
 
     def _list(self, node: dict[str, Any], bars: _Range, target: int) -> _Listed:
-        """All patterns of the listed kinds that a plan within the target may cut, at the node's prices."""
-        prices = _whole(node["prices"], 0)
+        """All patterns of the listed kinds that a plan within the target may cut, by all prices."""
         listed = _whole(node["listed"], 0)
-        reduced = self._reduced(prices)
-        total = sum(p * d for p, d in zip(prices, self.demands, strict=True))
-        gap = target * self.fine - total - self._least(reduced, bars)
-        rows, kinds, costs = [np.zeros((0, len(self.sizes)), np.int64)], [], []
+        tests = []
+        for prices in [node["prices"], *node["filters"]]:
+            whole = _whole(prices, 0)
+            reduced = self._reduced(whole)
+            total = sum(p * d for p, d in zip(whole, self.demands, strict=True))
+            gap = target * self.fine - total - self._least(reduced, bars)
+            tests.append(
+                (whole, [k["cost"] * self.fine - r - gap for k, r in zip(self.kinds, reduced, strict=True)])
+            )
+        none = np.zeros(0, np.int64)
+        rows, kinds, costs = [np.zeros((0, len(self.sizes)), np.int64)], [none], [none]
         for k in listed:
-            found = self._patterns(k, prices, self.kinds[k]["cost"] * self.fine - reduced[k] - gap)
+            found = self._patterns(k, [(prices, least[k]) for prices, least in tests])
             rows.append(found)
-            for counts in found:
-                slack = self.kinds[k]["capacity"] - self.used([int(n) for n in counts])
-                costs.append((self.kinds[k]["cost"] - self.credit(self.kinds[k], slack)) * self.fine)
-                kinds.append(k)
-        return _Listed(np.concatenate(rows), np.array(kinds, np.int64), np.array(costs, np.int64))
+            credit = self._credits[k]
+            cost = np.full(len(found), self.kinds[k]["cost"] * self.fine, np.int64)
+            costs.append(cost if credit is None else cost - credit[self._used(found)])
+            kinds.append(np.full(len(found), k, np.int64))
+        return _Listed(np.concatenate(rows), np.concatenate(kinds), np.concatenate(costs))
 
     def _check_counts(self, node: dict[str, Any], bars: _Range, target: int) -> None:
         """The counts of the listed patterns, as far as a plan may choose them."""
@@ -458,10 +466,13 @@ class _Problem:
         _need(len(prices) == len(self.sizes) and len(weights) == len(pairs), "prices differ in number")
         most = max((abs(p) for p in [*prices, *weights]), default=0)
         longest = max(kind["capacity"] for kind in self.kinds) // min(self.sizes) + len(pairs)
+        halves = [(_whole([-price], 0)[0], _whole(pieces, 0)) for price, pieces in here["halves"]]
+        most += sum(price for price, _ in halves)
         _need(most * (longest + 1) < LARGEST, "prices are too large")
         rows, kinds = table.rows[open_rows], table.kinds[open_rows]
         reduced = table.costs[open_rows] - rows @ np.array(prices, np.int64)
         total = sum(p * d for p, d in zip(prices, self.demands, strict=True))
+        barred = np.zeros(len(rows), np.bool_)
         for (first, second, low, high), weight in zip(pairs, weights, strict=True):
             _need(weight >= 0 or high is not None, "a rule without an upper end has a negative price")
             total += weight * (low if weight >= 0 else (high or 0))
@@ -469,7 +480,16 @@ class _Problem:
             reduced = reduced - np.where(both, weight, 0)
             if high == 0:
                 # Rows that hold the pair are not allowed at all here.
-                reduced = np.where(both, LARGEST, reduced)
+                barred |= both
+            for one, other in ((first, second), (second, first)):
+                if first != second and low >= self.demands[one]:
+                    # No more bars than that hold the one piece at all, so none holds it without the other.
+                    barred |= (rows[:, one] > 0) & (rows[:, other] == 0)
+        for price, pieces in halves:
+            # Halved and rounded down bar by bar, these pieces come to no more than rounded at once.
+            total -= price * (sum(self.demands[i] for i in pieces) // 2)
+            reduced = reduced + price * (rows[:, pieces].sum(axis=1) // 2)
+        reduced = np.where(barred, LARGEST, reduced)
         others = [k for k in range(len(self.kinds)) if k not in listed]
         least = self._reduced(prices, others)
         inside = _Range(list(bars.kind), list(bars.stock), bars.total)
@@ -488,59 +508,67 @@ class _Problem:
             excess[kinds == k] = np.minimum(LARGEST, excess[kinds == k]) + more
         return total + value, excess
 
-    def _patterns(self, k: int, prices: Sequence[int], least: int) -> Table:
-        """Every pattern of a kind whose prices and credit come to at least `least`, as rows."""
-        kind, credit = self.kinds[k], self._credits[k]
-        capacity = kind["capacity"]
-        pieces = [i for i in range(len(self.sizes)) if kind["allowed"] is None or kind["allowed"][i]]
-        rest = [np.zeros(capacity + 1, np.int64) if credit is None else credit]
+    def _patterns(self, k: int, tests: Sequence[tuple[Sequence[int], int]]) -> Table:
+        """Every pattern of a kind that passes each test, as rows: it is worth `least` at the prices."""
+        capacity, may = self.kinds[k]["capacity"], self.kinds[k]["allowed"]
+        pieces = [i for i in range(len(self.sizes)) if may is None or may[i]]
+        # The first tests weed while patterns grow, as many as memory allows; all of them do at the end.
+        first = max(1, MOST_CELLS // ((capacity + 1) * max(1, len(pieces))))
+        weeds = [(prices, least, self._rest(k, pieces, prices)) for prices, least in tests[:first]]
+        used = np.zeros(1, np.int64)
+        worths = [np.zeros(1, np.int64) for _ in weeds]
+        opened = {block: np.zeros(1, np.bool_) for block in range(len(self.openings))}
+        grown: list[tuple[int, npt.NDArray[np.intp], Table]] = []
+        for place, i in enumerate(pieces):
+            most = min(self.demands[i], capacity // self.sizes[i])
+            _need(len(used) * (most + 1) <= MOST_GROWN, "too many patterns to check")
+            times = np.tile(np.arange(most + 1), len(used))
+            parent = np.repeat(np.arange(len(used)), most + 1)
+            more = used[parent] + times * self.sizes[i]
+            if self.blocks[i] >= 0:
+                closed = ~opened[self.blocks[i]][parent]
+                more = more + np.where(closed & (times > 0), self.openings[self.blocks[i]], 0)
+            keep = np.nonzero(more <= capacity)[0]
+            for (prices, least, rest), worth in zip(weeds, worths, strict=True):
+                reach = worth[parent[keep]] + times[keep] * prices[i] + rest[place][more[keep]]
+                keep = keep[reach >= least]
+            _need(len(keep) <= MOST_LISTED, "too many patterns to check")
+            parent, times, used = parent[keep], times[keep], more[keep]
+            worths = [w[parent] + times * prices[i] for (prices, _, _), w in zip(weeds, worths, strict=True)]
+            opened = {b: o[parent] | ((times > 0) & (self.blocks[i] == b)) for b, o in opened.items()}
+            grown.append((i, parent, times))
+        rows = np.zeros((len(used), len(self.sizes)), np.int64)
+        at = np.arange(len(used))
+        for i, parent, times in reversed(grown):
+            rows[:, i] = times[at]
+            at = parent[at]
+        rows = rows[rows.any(axis=1)]
+        credit = self._credits[k]
+        for prices, least in tests:
+            worth = rows @ np.array(prices, np.int64)
+            if credit is not None:
+                worth = worth + credit[self._used(rows)]
+            rows = rows[worth >= least]
+        return rows
+
+    def _rest(self, k: int, pieces: Sequence[int], prices: Sequence[int]) -> list[Table]:
+        """`rest[p][u]`: the most that the pieces after place p and the credit add to u units already used."""
+        credit = self._credits[k]
+        rest = [np.zeros(self.kinds[k]["capacity"] + 1, np.int64) if credit is None else credit]
         for i in pieces[:0:-1]:
-            # rest[-1][u]: the most that the later pieces and the credit add to u units already used
             table = rest[-1][::-1].copy()
             if prices[i] > 0:
                 self._add_piece(table, i, prices[i])
             rest.append(table[::-1].copy())
-        rest.reverse()
-        out: list[list[int]] = []
-        counts = [0] * len(self.sizes)
-        for _ in self._grow(pieces, 0, capacity, 0, 0, rest, prices, least, counts):
-            out.append(counts.copy())
-            _need(len(out) <= MOST_LISTED, "too many patterns to check")
-        return np.array(out, np.int64).reshape(-1, len(self.sizes))
+        return rest[::-1]
 
-    def _grow(
-        self,
-        pieces: Sequence[int],
-        place: int,
-        capacity: int,
-        used: int,
-        worth: int,
-        rest: Sequence[Table],
-        prices: Sequence[int],
-        least: int,
-        counts: list[int],
-    ) -> Iterator[None]:
-        """Depth first: fix the count of one piece after another while the best completion suffices."""
-        if place == len(pieces):
-            if any(counts):
-                yield None
-            return
-        i = pieces[place]
-        mates = [j for j in pieces[:place] if self.blocks[j] == self.blocks[i]]
-        opening = (
-            self.openings[self.blocks[i]] if self.blocks[i] >= 0 and not any(counts[j] for j in mates) else 0
-        )
-        for n in range(self.demands[i] + 1):
-            more = used + n * self.sizes[i] + (opening if n else 0)
-            if more > capacity:
-                break
-            if worth + n * prices[i] + int(rest[place][more]) < least:
-                continue
-            counts[i] = n
-            yield from self._grow(
-                pieces, place + 1, capacity, more, worth + n * prices[i], rest, prices, least, counts
-            )
-        counts[i] = 0
+    def _used(self, rows: Table) -> Table:
+        """Units that each row takes."""
+        used: Table = rows @ np.array(self.sizes, np.int64)
+        for block, opening in enumerate(self.openings):
+            members = [i for i, b in enumerate(self.blocks) if b == block]
+            used = used + np.where(rows[:, members].any(axis=1), opening, 0)
+        return used
 
 
 def _level(level: str) -> str:

@@ -1,11 +1,13 @@
 """Every pattern that a plan cheaper than the best can still use, listed explicitly.
 
-A plan that cuts a bar by a pattern costs at least the bound plus what the pattern's
-reduced cost exceeds the least of its kind; patterns over the gap are in no cheaper
-plan. The list is grown piece by piece on arrays, with a table of the best completions.
+At given prices, a plan that cuts a bar by a pattern costs at least the bound plus what the
+pattern's reduced cost exceeds the least of its kind; patterns over the gap are in no cheaper
+plan. Each set of prices tells so of other patterns: a pattern is listed that none rules out.
+The list is grown piece by piece on arrays, with tables of the best completions.
 """
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -14,77 +16,103 @@ from shopquote.calc.takeoff.problem import Ints, Problem
 
 # Tables larger than this are not made.
 MOST_CELLS = 20_000_000
+# Spreads numbers evenly, so that a part taken by it is like the whole.
+SPREAD = 0x9E3779B1
 
 Bools = npt.NDArray[np.bool_]
+Rows = npt.NDArray[np.int16]
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """Whole prices, and for each kind of bar the least that a pattern in a cheaper plan is worth at them."""
+
+    prices: tuple[int, ...]
+    least: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Patterns as rows; `complete` when none is left out."""
+
+    rows: Rows
+    complete: bool
 
 
 def patterns_within(
     problem: Problem,
     kind: int,
     credit: Ints | None,
-    prices: Sequence[int],
-    least: int,
+    filters: Sequence[Filter],
     most: int,
     out_of_time: Callable[[], bool],
-) -> npt.NDArray[np.int16] | None:
-    """Patterns of a kind of bar worth at least `least`, as rows; None when over `most` or out of time.
+    *,
+    part: bool = False,
+) -> Found | None:
+    """Patterns of a kind of bar that every filter lets pass; None when out of time or too large.
 
-    The worth of a pattern is its pieces at `prices` plus its credit, both in fine units.
+    The worth of a pattern is its pieces at prices plus its credit, both in fine units. Where there are more
+    than `most` on the way, the answer is None; with `part`, some that are spread evenly.
     """
     bar = problem.kinds[kind]
     order = sorted(
         (i for i in range(len(problem.sizes)) if problem.demands[i] and bar.holds(i)),
         key=lambda i: (problem.blocks[i], -problem.sizes[i], i),
     )
-    if len(order) * bar.capacity > MOST_CELLS:
+    if not order:
+        return Found(np.zeros((0, len(problem.sizes)), np.int16), True)
+    if len(filters) * len(order) * bar.capacity > MOST_CELLS:
         return None
-    rest = completions(problem, kind, credit, prices, order, out_of_time)
-    if rest is None:
-        return None
+    rests = [completions(problem, kind, credit, one.prices, order, out_of_time) for one in filters]
     used: Ints = np.zeros(1, np.int64)
-    worth: Ints = np.zeros(1, np.int64)
+    worths: list[Ints] = [np.zeros(1, np.int64) for _ in filters]
     opened: Bools = np.zeros(1, np.bool_)
     steps: list[tuple[int, Ints, Ints]] = []
-    block = -1
+    block, complete = -1, True
     for place, i in enumerate(order):
         if out_of_time():
             return None
-        size, price = problem.sizes[i], prices[i]
         if problem.blocks[i] != block:
             block = problem.blocks[i]
             opened = np.zeros(len(used), np.bool_)
         opening = problem.openings[block] if block >= 0 else 0
-        parents, counts, uses, worths = (
-            [np.arange(len(used))],
-            [np.zeros(len(used), np.int64)],
-            [used],
-            [worth],
-        )
-        for times in range(1, min(problem.demands[i], bar.capacity // size) + 1):
-            more = used + times * size + np.where(opened, 0, opening)
-            gain = worth + times * price
-            fits = np.nonzero(more <= bar.capacity)[0]
-            if not len(fits):
-                break
-            parents.append(fits)
-            counts.append(np.full(len(fits), times, np.int64))
-            uses.append(more[fits])
-            worths.append(gain[fits])
-        parent, count = np.concatenate(parents), np.concatenate(counts)
-        used, worth = np.concatenate(uses), np.concatenate(worths)
+        parent, count, room = _grown(problem, i, bar.capacity, used, np.where(opened, 0, opening))
+        alive = np.arange(len(parent))
+        for one, rest, worth in zip(filters, rests, worths, strict=True):
+            if rest is None:
+                return None
+            bound = worth[parent[alive]] + count[alive] * one.prices[i] + rest[place][room[alive]]
+            alive = alive[bound >= one.least[kind]]
+        if len(alive) > most:
+            if not part:
+                return None
+            key = alive * SPREAD & 0xFFFFFFFF
+            alive, complete = np.sort(alive[np.argpartition(key, most)[:most]]), False
+        parent, count, used = parent[alive], count[alive], room[alive]
+        worths = [w[parent] + count * one.prices[i] for one, w in zip(filters, worths, strict=True)]
         opened = opened[parent] | (count > 0)
-        bound = worth + rest[place][used]
-        keep = np.nonzero(bound >= least)[0]
-        parent, count, used, worth, opened = parent[keep], count[keep], used[keep], worth[keep], opened[keep]
         steps.append((i, parent, count))
-        if len(used) > most:
-            return None
     rows = np.zeros((len(used), len(problem.sizes)), np.int16)
     at = np.arange(len(used))
     for i, parent, count in reversed(steps):
         rows[:, i] = count[at]
         at = parent[at]
-    return rows[rows.any(axis=1)]
+    return Found(rows[rows.any(axis=1)], complete)
+
+
+def _grown(problem: Problem, i: int, capacity: int, used: Ints, opening: Ints) -> tuple[Ints, Ints, Ints]:
+    """Every way to add copies of piece i that fits: from which row, how many, the units then used."""
+    size = problem.sizes[i]
+    parents, counts, uses = [np.arange(len(used))], [np.zeros(len(used), np.int64)], [used]
+    for times in range(1, min(problem.demands[i], capacity // size) + 1):
+        more = used + times * size + opening
+        fits = np.nonzero(more <= capacity)[0]
+        if not len(fits):
+            break
+        parents.append(fits)
+        counts.append(np.full(len(fits), times, np.int64))
+        uses.append(more[fits])
+    return np.concatenate(parents), np.concatenate(counts), np.concatenate(uses)
 
 
 def completions(

@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from shopquote.calc.solver import quiet_solver
 from shopquote.calc.takeoff.fill import greedy_bars
+from shopquote.calc.takeoff.halves import Halves, halved, most_halved, violated
 from shopquote.calc.takeoff.master import EMPTY, INFINITE, Box, fractional
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
 
@@ -24,13 +25,18 @@ Bools = npt.NDArray[np.bool_]
 FAR = 1 << 40
 # More than any cost in fine units.
 FAR_FINE = 1 << 61
+CUT_ROUNDS = 5
+CUTS_AT_ONCE = 40
+# Pairs tried out before one is branched on.
+PROBED = 12
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class Rule:
     """Of all bars, those that hold piece `first` and piece `second` number `low` to `high`.
 
-    With `first == second` the rule is about bars that hold at least two of it.
+    With `first == second` the rule is about bars that hold at least two of it. A rule is `plain` when it only
+    bars patterns: those that hold both, or one without the other where every bar with it must hold both.
     """
 
     first: int
@@ -38,12 +44,25 @@ class Rule:
     low: int
     high: int
 
+    def joins(self, demands: Sequence[int]) -> list[tuple[int, int]]:
+        """Pieces that no bar may hold without a certain other."""
+        if self.first == self.second:
+            return []
+        ways = ((self.first, self.second), (self.second, self.first))
+        # No more bars than asked for hold the one piece at all, and so many must hold both.
+        return [(one, other) for one, other in ways if self.low >= demands[one]]
+
+    def plain(self, demands: Sequence[int]) -> bool:
+        """Whether barring patterns is all that the rule says."""
+        return self.high == 0 or (self.high >= FAR and bool(self.joins(demands)))
+
 
 @dataclass(slots=True)
 class ListNode:
     """A node of the search over the list: its box, rules, and the whole prices that bound it.
 
-    `value` is the bound in fine units; `where` how it was split, into `children`.
+    `cut_prices` are those of cuts that halve; `value` is the bound in fine units; `where` how it was split,
+    into `children`.
     """
 
     box: Box
@@ -52,6 +71,7 @@ class ListNode:
     allowed: Ints
     prices: tuple[int, ...] = ()
     rule_prices: tuple[int, ...] = ()
+    cut_prices: tuple[tuple[Halves, int], ...] = ()
     value: int = -EMPTY
     excess: Ints | None = None
     where: tuple[str, int, int] | Rule | None = None
@@ -98,6 +118,16 @@ class PatternList:
         if not len(self.rows):
             return np.zeros(0)
         return np.add.reduceat(prices[self.pieces] * self.counts, self.starts)
+
+    def barred(self, rule: Rule, numbers: Ints) -> Bools:
+        """Which of these patterns a rule does not allow at all."""
+        rows = self.rows[numbers]
+        out = np.zeros(len(rows), np.bool_)
+        if rule.high == 0:
+            out |= self.covered(rule)[numbers]
+        for one, other in rule.joins(self.problem.demands):
+            out |= (rows[:, one] > 0) & (rows[:, other] == 0)
+        return out
 
     def covered(self, rule: Rule) -> Bools:
         """Which patterns a rule counts."""
@@ -159,6 +189,8 @@ class ListSearch:
         self._known: set[tuple[int, Pattern]] = set()
         self._has = np.zeros(len(patterns), np.bool_)
         self._rule_rows: dict[tuple[int, int], int] = {}
+        self._cuts: list[Halves] = []
+        self._halved: list[Ints] = []
         self._build(start)
 
     # ---- linear program -----------------------------------------------------------------
@@ -201,7 +233,8 @@ class ListSearch:
             if (row[first] >= 2 if first == second else row[first] and row[second])
         ]
         kind = int(self.patterns.kinds[number])
-        self._add(_Column(kind, self._pattern(number), number), int(self.patterns.costs[number]), rules)
+        cuts = [(self._cut_row(at), int(counted[number])) for at, counted in enumerate(self._halved)]
+        self._add(_Column(kind, self._pattern(number), number), int(self.patterns.costs[number]), rules, cuts)
         return True
 
     def _add_open(self, kind: int, pattern: Pattern) -> bool:
@@ -211,14 +244,20 @@ class ListSearch:
         self._add(_Column(kind, pattern, -1), self.problem.cost(kind, pattern), [])
         return True
 
-    def _add(self, column: _Column, cost: int, rules: Sequence[int]) -> None:
+    def _add(
+        self, column: _Column, cost: int, rules: Sequence[int], cuts: Sequence[tuple[int, int]] = ()
+    ) -> None:
         self._columns.append(column)
         self._numbers.append(column.number)
         self._places.append(self._lp.getNumCol())
         pieces = [i for i, a in enumerate(column.pattern) if a]
         bars = [self._pieces + row for row in self.problem.bar_rows(column.kind)]
-        index = np.array([*pieces, *bars, *rules], np.int32)
-        value = np.array([*(float(column.pattern[i]) for i in pieces), *[1.0] * (len(bars) + len(rules))])
+        cuts = [(row, count) for row, count in cuts if count]
+        index = np.array([*pieces, *bars, *rules, *(row for row, _ in cuts)], np.int32)
+        ones = [1.0] * (len(bars) + len(rules))
+        value = np.array(
+            [*(float(column.pattern[i]) for i in pieces), *ones, *(float(count) for _, count in cuts)]
+        )
         self._lp.addCol(cost / self.scale, 0.0, INFINITE, len(index), index, value)
 
     def _rule_row(self, rule: Rule) -> int:
@@ -233,19 +272,21 @@ class ListSearch:
                 ],
                 np.int32,
             )
-            row = self._pieces + self._bar_rows + len(self._rule_rows)
+            row = self._pieces + self._bar_rows + len(self._cuts) + len(self._rule_rows)
             self._lp.addRow(-INFINITE, INFINITE, len(index), index, np.ones(len(index)))
             self._rule_rows[key] = row
             self._add_spare(row, 1.0)
         return self._rule_rows[key]
 
     def _set(self, node: ListNode) -> None:
-        places = [self._rule_row(rule) for rule in node.rules]
-        count = self._bar_rows + len(self._rule_rows)
+        rules = [rule for rule in node.rules if not rule.plain(self.problem.demands)]
+        places = [self._rule_row(rule) for rule in rules]
+        count = self._bar_rows + len(self._cuts) + len(self._rule_rows)
         low = np.full(count, -INFINITE)
         high = np.full(count, INFINITE)
         low[: self._bar_rows], high[: self._bar_rows] = node.box.rows()
-        for rule, place in zip(node.rules, places, strict=True):
+        high[self._bar_rows : self._bar_rows + len(self._cuts)] = self._cut_ends()
+        for rule, place in zip(rules, places, strict=True):
             at = place - self._pieces
             low[at] = max(low[at], rule.low)
             if rule.high < FAR:
@@ -289,6 +330,10 @@ class ListSearch:
     def _bar_prices(self, duals: Floats) -> Floats:
         rows = duals[self._pieces :]
         return np.array([rows[self.problem.bar_rows(k)].sum() for k in range(len(self.problem.kinds))])
+
+    def _rule_price(self, rule: Rule, duals: Floats) -> float:
+        """Price of a rule; those that only bar patterns have no row and no price."""
+        return 0.0 if rule.plain(self.problem.demands) else float(duals[self._rule_row(rule)])
 
     def _evaluate(self, node: ListNode) -> Floats | None:
         """Solve a node over all patterns; raises its bound. None: no answer in time, or no plan at all."""
@@ -334,17 +379,25 @@ class ListSearch:
         out: Floats = patterns.costs / self.scale - patterns.worth_float(duals[: self._pieces])
         out -= self._bar_prices(duals)[patterns.kinds]
         for rule in rules:
-            out -= np.where(patterns.covered(rule), duals[self._rule_row(rule)], 0.0)
+            price = self._rule_price(rule, duals)
+            if price:
+                out -= np.where(patterns.covered(rule), price, 0.0)
+        for at, counted in enumerate(self._halved):
+            if duals[self._cut_row(at)]:
+                out -= counted * duals[self._cut_row(at)]
         return out[mine]
 
     def _raise(self, node: ListNode, duals: Floats, prices: Ints, open_reduced: Sequence[int]) -> None:
         """Bound from prices rounded to whole numbers, exact."""
         unit = self.scale * self.fine
-        rules = [self._whole_rule(rule, round(duals[self._rule_row(rule)] * unit)) for rule in node.rules]
-        value, excess = self._bound(node, prices, rules, open_reduced)
+        rules = [self._whole_rule(rule, round(self._rule_price(rule, duals) * unit)) for rule in node.rules]
+        cuts = [(at, min(0, round(duals[self._cut_row(at)] * unit))) for at in range(len(self._cuts))]
+        cuts = [(at, price) for at, price in cuts if price]
+        value, excess = self._bound(node, prices, rules, cuts, open_reduced)
         if value > node.value:
             node.value, node.bound = value, max(node.bound, self._lift(value))
             node.prices, node.rule_prices = tuple(int(p) for p in prices), tuple(rules)
+            node.cut_prices = tuple((self._cuts[at], price) for at, price in cuts)
             node.excess = excess
 
     @staticmethod
@@ -352,14 +405,23 @@ class ListSearch:
         return 0 if price < 0 and rule.high >= FAR else price
 
     def _bound(
-        self, node: ListNode, prices: Ints, rules: Sequence[int], open_reduced: Sequence[int]
+        self,
+        node: ListNode,
+        prices: Ints,
+        rules: Sequence[int],
+        cuts: Sequence[tuple[int, int]],
+        open_reduced: Sequence[int],
     ) -> tuple[int, Ints]:
         """Least cost in a node in fine units, and the excess of each listed pattern over its kind's least."""
         reduced = (self._exact_costs - self.patterns.worth(prices))[node.allowed]
         total = sum(int(p) * d for p, d in zip(prices, self.problem.demands, strict=True))
         for rule, price in zip(node.rules, rules, strict=True):
             total += price * (rule.low if price >= 0 else rule.high)
-            reduced = reduced - np.where(self.patterns.covered(rule)[node.allowed], price, 0)
+            if price:
+                reduced = reduced - np.where(self.patterns.covered(rule)[node.allowed], price, 0)
+        for at, price in cuts:
+            total += price * most_halved(self.problem.demands, self._cuts[at])
+            reduced = reduced - price * self._halved[at][node.allowed]
         kinds = self.patterns.kinds[node.allowed]
         least = [0] * len(self.problem.kinds)
         high = list(node.box.high)
@@ -399,6 +461,13 @@ class ListSearch:
             if values is None:
                 heapq.heappush(queue, (node.bound, order, node))
                 break
+            if node is self.root:
+                values = self._cut_off(node, values)
+                if self._beaten(node.bound):
+                    continue
+                if values is None:
+                    heapq.heappush(queue, (node.bound, order, node))
+                    break
             if serial % 8 == 0:
                 self._dive(values)
                 if self._beaten(node.bound):
@@ -411,6 +480,63 @@ class ListSearch:
                 serial += 1
                 heapq.heappush(queue, (child.bound, -serial, child))  # of equals the newest: depth first
         return min((node.bound for _, _, node in queue), default=before)
+
+    # ---- cuts ---------------------------------------------------------------------------
+
+    def _cut_row(self, at: int) -> int:
+        return self._pieces + self._bar_rows + at
+
+    def _cut_ends(self) -> Floats:
+        return np.array([most_halved(self.problem.demands, cut) for cut in self._cuts], np.float64)
+
+    def _cut_off(self, node: ListNode, values: Floats) -> Floats | None:
+        """Cut fractional plans off at the root; only cuts that bind are kept."""
+        for _ in range(CUT_ROUNDS):
+            weights = self._weights(values)
+            live = [int(at) for at in np.nonzero(weights > 1e-7)[0] if self._numbers[at] >= 0]
+            if not live or monotonic() >= self.deadline:
+                return values
+            rows = self.patterns.rows[[self._numbers[at] for at in live]]
+            known = set(self._cuts)
+            fresh = [
+                cut
+                for cut in violated(rows, weights[live], self.problem.demands, CUTS_AT_ONCE)
+                if cut not in known
+            ]
+            if not fresh:
+                return values
+            for cut in fresh:
+                self._add_cut(cut)
+            answer = self._evaluate(node)
+            if answer is None or self._beaten(node.bound):
+                return answer
+            self._drop_cuts()
+            values = answer
+        return values
+
+    def _add_cut(self, cut: Halves) -> None:
+        counted = halved(self.patterns.rows, cut)
+        mine = [
+            (self._places[at], int(counted[number]))
+            for at, number in enumerate(self._numbers)
+            if number >= 0 and counted[number]
+        ]
+        index = np.array([place for place, _ in mine], np.int32)
+        value = np.array([float(count) for _, count in mine])
+        self._cuts.append(cut)
+        self._halved.append(counted)
+        self._lp.addRow(-INFINITE, float(most_halved(self.problem.demands, cut)), len(mine), index, value)
+
+    def _drop_cuts(self) -> None:
+        """Drop cuts that do not bind: there are no rows of rules yet."""
+        first = self._pieces + self._bar_rows
+        held = np.array(self._lp.getSolution().row_value)[first:]
+        binds = held > self._cut_ends() - 1e-6
+        loose = np.nonzero(~binds)[0]
+        if len(loose):
+            self._lp.deleteRows(len(loose), (loose + first).astype(np.int32))
+            self._cuts = [cut for at, cut in enumerate(self._cuts) if binds[at]]
+            self._halved = [counted for at, counted in enumerate(self._halved) if binds[at]]
 
     # ---- branching ----------------------------------------------------------------------
 
@@ -432,7 +558,7 @@ class ListSearch:
             allowed = self._within(node)
             node.where = where
             node.children = [
-                ListNode(box, node.rules, node.bound, allowed, node.prices, node.rule_prices, node.value)
+                replace(node, box=box, allowed=allowed, excess=None, where=None, children=[])
                 for box in node.box.split(*where)
             ]
             return node.children
@@ -450,21 +576,49 @@ class ListSearch:
         fraction = together - np.floor(together)
         score = np.where(away > 1e-6, -np.abs(fraction - 0.55), -9.0)
         score = np.triu(score) + np.tril(np.full_like(score, -9.0), -1)
-        first, second = divmod(int(score.argmax()), self._pieces)
-        if score[first, second] <= -9.0:
+        order = np.argsort(-score, axis=None, kind="stable")[:PROBED]
+        pairs = [divmod(int(at), self._pieces) for at in order if score.flat[at] > -9.0]
+        best: tuple[float, Rule, list[ListNode]] | None = None
+        for first, second in pairs:
+            below = floor(together[first, second])
+            children = self._pair_children(node, first, second, below)
+            sizes = sorted(len(child.allowed) for child in children)
+            rank = sizes[0] + 0.2 * sizes[1]
+            if best is None or rank < best[0]:
+                best = (rank, Rule(first, second, below, below + 1), children)
+            if not all(child.rules[-1].plain(self.problem.demands) for child in children):
+                break
+            if any(self._probed(child) for child in reversed(children)):
+                best = (rank, Rule(first, second, below, below + 1), children)
+                break
+        if best is None:
             return []
-        below = floor(together[first, second])
-        node.where = Rule(first, second, below, below + 1)
-        within = self._within(node)
-        for rule in (Rule(first, second, 0, below), Rule(first, second, below + 1, FAR)):
-            allowed = within
-            if rule.high == 0:
-                allowed = allowed[~self.patterns.covered(rule)[allowed]]
-            prices = (*node.rule_prices, 0)
-            node.children.append(
-                ListNode(node.box, (*node.rules, rule), node.bound, allowed, node.prices, prices, node.value)
-            )
+        node.where, node.children = best[1], best[2]
         return node.children
+
+    def _probed(self, child: ListNode) -> bool:
+        """Whether a child is closed at once: then the pair is as good as decided."""
+        if monotonic() >= self.deadline:
+            return False
+        self._evaluate(child)
+        return self._beaten(child.bound)
+
+    def _pair_children(self, node: ListNode, first: int, second: int, below: int) -> list[ListNode]:
+        within = self._within(node)
+        children = []
+        for rule in (Rule(first, second, 0, below), Rule(first, second, below + 1, FAR)):
+            children.append(
+                replace(
+                    node,
+                    rules=(*node.rules, rule),
+                    allowed=within[~self.patterns.barred(rule, within)],
+                    rule_prices=(*node.rule_prices, 0),
+                    excess=None,
+                    where=None,
+                    children=[],
+                )
+            )
+        return children
 
     def _within(self, node: ListNode) -> Ints:
         """Patterns that a plan cheaper than the best may still use in this node."""
@@ -494,7 +648,8 @@ class ListSearch:
         lp = self._lp
         rows = np.arange(self._pieces, dtype=np.int32)
         rules = (
-            np.arange(self._bar_rows, self._bar_rows + len(self._rule_rows), dtype=np.int32) + self._pieces
+            np.arange(self._bar_rows, self._bar_rows + len(self._cuts) + len(self._rule_rows), dtype=np.int32)
+            + self._pieces
         )
         far = np.full(len(rules), INFINITE)
         lp.changeRowsBounds(len(rules), rules, -far, far)

@@ -200,8 +200,8 @@ class Master:
         rows = np.arange(self.pieces, self.pieces + len(low), dtype=np.int32)
         self._lp.changeRowsBounds(len(low), rows, np.array(low), np.array(high))
 
-    def set_demands(self, demands: Sequence[int]) -> None:
-        """Pieces still to be cut."""
+    def set_demands(self, demands: Sequence[float]) -> None:
+        """Pieces still to be cut; fractions serve to find other prices."""
         rows = np.arange(self.pieces, dtype=np.int32)
         low = np.array(demands, np.float64)
         self._lp.changeRowsBounds(self.pieces, rows, low, np.full(self.pieces, INFINITE))

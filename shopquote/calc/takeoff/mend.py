@@ -11,7 +11,7 @@ from random import Random
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.takeoff.enumerate import patterns_within
+from shopquote.calc.takeoff.enumerate import Filter, patterns_within
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, held
 
 Rows = npt.NDArray[np.int16]
@@ -121,13 +121,12 @@ class Lists:
         for slack in SLACKS:
             most = self.least(stock) + int(slack * self.scale) * self.fine
             listed: list[tuple[int, Rows]] = []
+            least = tuple(kind.cost * self.fine - most for kind in problem.kinds)
+            filters = [Filter(tuple(self.prices), least)]
             for k in mine:
-                worth = problem.kinds[k].cost * self.fine - most
-                rows = patterns_within(
-                    problem, k, self.credits[k], self.prices, worth, MOST_LISTED, self.out_of_time
-                )
-                if rows is not None:
-                    listed.append((k, rows))
+                found = patterns_within(problem, k, self.credits[k], filters, MOST_LISTED, self.out_of_time)
+                if found is not None:
+                    listed.append((k, found.rows))
             if len(listed) == len(mine):
                 return self._sorted(listed, self.least(stock), chance)
         return None

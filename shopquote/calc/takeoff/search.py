@@ -18,10 +18,11 @@ import numpy.typing as npt
 
 from shopquote.calc.takeoff.columns import ColumnSearch
 from shopquote.calc.takeoff.counts import Cut, Purchases
-from shopquote.calc.takeoff.enumerate import patterns_within
+from shopquote.calc.takeoff.enumerate import Filter, Found, patterns_within
 from shopquote.calc.takeoff.explicit import ListNode, ListSearch, PatternList
 from shopquote.calc.takeoff.fill import greedy_bars, greedy_plan
 from shopquote.calc.takeoff.knapsack import Knapsack
+from shopquote.calc.takeoff.listing import Lister
 from shopquote.calc.takeoff.master import EMPTY, Answer, Box, Master, fractional
 from shopquote.calc.takeoff.mend import Apart, Lists, bars_to_mend, packed
 from shopquote.calc.takeoff.problem import Ints, OutOfTime, Pattern, Problem, Solution, tidy
@@ -39,6 +40,8 @@ FIRST_NODES = 20
 # So often in a row nothing is found before a node is divided.
 MOST_IDLE = 3
 DIVE_ROUNDS = 4
+# Rounds of column generation for prices to list by.
+PRICE_ROUNDS = 30
 # Prices are cut to whole parts of this many.
 SHARES = 1 << 20
 DIVE_EVERY = 5
@@ -66,7 +69,7 @@ class Outcome:
 class Node:
     """A box of the tree: its bound in cost and in fine units (`fine`), by whole `prices`.
 
-    `where` it was split, into `children`; or the kinds that were `listed` at
+    `where` it was split, into `children`; or the kinds that were `listed` by all of
     `list_prices`, and the search over that list: from `list_root`, or by `columns`.
     """
 
@@ -77,7 +80,7 @@ class Node:
     fine: int = 0
     stuck: bool = False
     listed: tuple[int, ...] = ()
-    list_prices: tuple[int, ...] = ()
+    list_prices: tuple[tuple[int, ...], ...] = ()
     list_root: ListNode | None = None
     columns: ColumnSearch | None = None
     cuts: tuple[tuple[int, ...], ...] = ()
@@ -539,7 +542,7 @@ class Search:
                 nodes = FIRST_NODES
             if search is not None:
                 node.listed = tuple(k for k in range(len(self.problem.kinds)) if self._may_cut(node.box, k))
-                node.list_prices, node.columns = node.prices, search
+                node.list_prices, node.columns = (node.prices,), search
                 bound = search.run(nodes)
                 node.bound = max(node.bound, min(bound, self.cost_to_beat()))
                 self._report()
@@ -594,16 +597,17 @@ class Search:
         floor_cost = fine + node.box.least(reduced, self.problem.stock_of)
         gap = ((self.cost_to_beat() - self.problem.step) * self.fine - floor_cost) // parts
         rows: list[npt.NDArray[np.int16]] = []
-        for k, kind in enumerate(self.problem.kinds):
-            found: npt.NDArray[np.int16] | None = np.zeros((0, len(self.problem.sizes)), np.int16)
+        least = tuple(
+            kind.cost * self.fine - r - gap for kind, r in zip(self.problem.kinds, reduced, strict=True)
+        )
+        one = [Filter(node.prices, least)]
+        for k in range(len(self.problem.kinds)):
+            found: Found | None = Found(np.zeros((0, len(self.problem.sizes)), np.int16), True)
             if self._may_cut(node.box, k):
-                least = kind.cost * self.fine - reduced[k] - gap
-                found = patterns_within(
-                    self.problem, k, self._credits[k], node.prices, least, 8 * most, self.out_of_time
-                )
-            if found is None or len(found) + sum(map(len, rows)) > most:
+                found = patterns_within(self.problem, k, self._credits[k], one, 8 * most, self.out_of_time)
+            if found is None or len(found.rows) + sum(map(len, rows)) > most:
                 return None
-            rows.append(found)
+            rows.append(found.rows)
         return rows
 
     def _list_out(self, node: Node) -> None:
@@ -615,18 +619,58 @@ class Search:
         if self.beaten(node.bound) or not node.prices:
             node.stuck = not self.beaten(node.bound)
             return
-        rows, open_kinds = self._rows_within(node)
-        if self.out_of_time() or len(open_kinds) == len(self.problem.kinds):
+        most = self._most_bars()
+        if most is None or most >= node.box.total_high:
+            self._search_list(node)
+            return
+        # A plan with more bars than that is no cheaper.
+        node.where = ("total", 0, most)
+        node.children = [
+            Node(box, node.bound, node.prices, fine=node.fine, stuck=True)
+            for box in node.box.split(*node.where)
+        ]
+        less, more = node.children
+        self._bound_by(more, [0] * len(self.problem.sizes), [k.cost * self.fine for k in self.problem.kinds])
+        if less.box.total_low <= most:
+            self._search_list(less)
+        else:
+            less.bound, less.stuck = EMPTY, False
+        node.bound = max(node.bound, min(less.bound, more.bound))
+        node.stuck = not self.beaten(node.bound)
+
+    def _most_bars(self) -> int | None:
+        """How many bars a cheaper plan can have, where all bars cost the same."""
+        costs = {kind.cost for kind in self.problem.kinds}
+        if len(costs) > 1 or not min(costs) or any(kind.credit for kind in self.problem.kinds):
+            return None
+        return (self.cost_to_beat() - self.problem.step) // min(costs)
+
+    def _search_list(self, node: Node) -> None:
+        lister = Lister(
+            self.problem,
+            [k for k in range(len(self.problem.kinds)) if self._may_cut(node.box, k)],
+            self._credits,
+            partial(self._filter, node),
+            partial(self._prices_for, node),
+            self.out_of_time,
+            MOST_LISTED,
+        )
+        first = self._prices_for(node, np.array(self.problem.demands, np.float64))
+        listing = lister.run(node.prices if first is None else first)
+        if listing is None or self.beaten(node.bound):
+            node.stuck = not self.beaten(node.bound)
+            return
+        if self.out_of_time() or len(listing.open_kinds) == len(self.problem.kinds):
             if self.whole:
                 self._restart(node)
                 node.stuck = not self.beaten(node.bound)
             return
         credits = [None if row is None else row // self.fine for row in self._credits]
-        patterns = PatternList(self.problem, rows, credits)
+        patterns = PatternList(self.problem, listing.rows, credits)
         assert self.master is not None
         search = ListSearch(
             patterns,
-            open_kinds,
+            listing.open_kinds,
             self._price_for_list,
             node.box,
             node.bound,
@@ -637,12 +681,53 @@ class Search:
             self.offer,
             self.master.columns,
         )
-        node.listed = tuple(k for k in range(len(self.problem.kinds)) if k not in open_kinds)
-        node.list_prices = node.prices
+        node.listed = tuple(k for k in range(len(self.problem.kinds)) if k not in listing.open_kinds)
+        node.list_prices = tuple(one.prices for one in listing.filters)
         bound = search.run(EMPTY)
         node.bound = max(node.bound, min(bound, self.cost_to_beat()))
         node.list_root = search.root
         node.stuck = not self.beaten(node.bound)
+
+    def _filter(self, node: Node, prices: Sequence[int]) -> Filter | None:
+        """What patterns of a cheaper plan must be worth at these prices; None: there is no such plan."""
+        reduced, _ = self.price_out(prices, self._tables)
+        self._bound_by(node, prices, reduced)
+        floor_cost = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
+        floor_cost += node.box.least(reduced, self.problem.stock_of)
+        gap = (self.cost_to_beat() - self.problem.step) * self.fine - floor_cost
+        if gap < 0:
+            return None
+        return Filter(
+            tuple(prices),
+            tuple(
+                kind.cost * self.fine - least - gap
+                for kind, least in zip(self.problem.kinds, reduced, strict=True)
+            ),
+        )
+
+    def _prices_for(self, node: Node, demands: npt.NDArray[np.float64]) -> list[int] | None:
+        """Prices of the linear program when so many pieces are asked for; None when out of time.
+
+        Bars that a box demands are not demanded here: their cost would be given, and nothing have a price.
+        """
+        master = self.master
+        assert master is not None
+        box = node.box
+        master.set_box(
+            replace(box, low=(0,) * len(box.low), stock_low=(0,) * len(box.stock_low), total_low=0)
+        )
+        master.set_demands(demands.tolist())
+        master.allow(np.ones(len(master.columns), np.bool_))
+        prices: list[int] | None = None
+        for _ in range(PRICE_ROUNDS):
+            answer = None if self.out_of_time() else master.solve(self.deadline)
+            if answer is None:
+                return None
+            prices = self._whole(answer)
+            reduced, places = self.price_out(prices, self._tables)
+            if not self._columns(prices, answer, reduced, places, self.problem.demands):
+                break
+        return prices
 
     def _price_for_list(
         self, prices: Sequence[int], bounds: Sequence[int] | None
@@ -650,27 +735,6 @@ class Search:
         tables = self._tables if bounds is None else self._knapsacks(bounds)
         reduced, places = self.price_out(prices, tables)
         return reduced, [partial(table.pattern, at) for table, at in places]
-
-    def _rows_within(self, node: Node) -> tuple[list[npt.NDArray[np.int16]], list[int]]:
-        """Patterns of every kind within the gap of a node, and the kinds that have too many."""
-        reduced, _ = self.price_out(node.prices, self._tables)
-        fine = sum(p * d for p, d in zip(node.prices, self.problem.demands, strict=True))
-        floor_cost = fine + node.box.least(reduced, self.problem.stock_of)
-        gap = (self.cost_to_beat() - self.problem.step) * self.fine - floor_cost
-        rows: list[npt.NDArray[np.int16]] = []
-        open_kinds: list[int] = []
-        for k, kind in enumerate(self.problem.kinds):
-            found: npt.NDArray[np.int16] | None = np.zeros((0, len(self.problem.sizes)), np.int16)
-            if node.box.high[k] and node.box.stock_high[kind.stock]:
-                least = kind.cost * self.fine - reduced[k] - gap
-                found = patterns_within(
-                    self.problem, k, self._credits[k], node.prices, least, MOST_LISTED, self.out_of_time
-                )
-            if found is None:
-                open_kinds.append(k)
-                found = np.zeros((0, len(self.problem.sizes)), np.int16)
-            rows.append(found)
-        return rows, open_kinds
 
     # ---- mending ------------------------------------------------------------------------
 

@@ -1,0 +1,153 @@
+"""List every pattern that a cheaper plan may use, by prices chosen to rule out as many as they can.
+
+The prices that prove a bound are seldom those that rule out most patterns. To find better ones, ask what the
+pieces would be worth if one bar were already cut like the mean of the patterns that are still in: such
+prices rule out the mean, and so most of them. Prices of several such rounds together leave a short list.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from shopquote.calc.takeoff.enumerate import MOST_CELLS, SPREAD, Filter, Found, Rows, patterns_within
+from shopquote.calc.takeoff.problem import Ints, Problem
+
+Floats = npt.NDArray[np.float64]
+
+ROUNDS = 30
+# Patterns looked at in a round.
+SAMPLE = 20_000
+# Rounds that rule out less than a fiftieth of what is left are idle; this many end the work.
+IDLE = 3
+# Prices that patterns are listed by; more are tried on the finished list only.
+MOST_TABLES = 8
+
+# The filter of whole prices, or None where they prove that no plan is cheaper.
+FilterOf = Callable[[Sequence[int]], Filter | None]
+# Prices of the pieces when so many (fractional) are asked for; None when out of time.
+PricesFor = Callable[[Floats], Sequence[int] | None]
+
+
+@dataclass(slots=True)
+class Listing:
+    """Rows of each kind of bar, kinds with too many to list, and the filters that all rows pass."""
+
+    rows: list[Rows]
+    open_kinds: list[int]
+    filters: list[Filter] = field(default_factory=list)
+
+    def __len__(self) -> int:
+        return sum(map(len, self.rows))
+
+
+class Lister:
+    """Lists for one box of one problem."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        kinds: Sequence[int],
+        credits: Sequence[Ints | None],
+        filter_of: FilterOf,
+        prices_for: PricesFor,
+        out_of_time: Callable[[], bool],
+        most: int,
+    ) -> None:
+        self.problem, self.kinds, self.credits = problem, kinds, credits
+        self.filter_of, self.prices_for, self.out_of_time = filter_of, prices_for, out_of_time
+        self.most = most
+        cells = max(1, len(problem.sizes) * problem.largest)
+        self.tables = max(1, min(MOST_TABLES, MOST_CELLS // cells))
+
+    def run(self, first: Sequence[int]) -> Listing | None:
+        """The list, from prices that prove the bound; None where they prove that no plan is cheaper."""
+        one = self.filter_of(first)
+        if one is None:
+            return None
+        filters = [one]
+        found = self._found(filters, SAMPLE, part=True)
+        idle = 0
+        for attempt in range(ROUNDS):
+            count = sum(len(part.rows) for part in found.values())
+            complete = all(part.complete for part in found.values())
+            if (
+                self.out_of_time()
+                or not count
+                or idle == IDLE
+                or (complete and count <= len(self.problem.sizes))
+            ):
+                break
+            fresh = self._directed(found, attempt if complete else 0)
+            if fresh is None:
+                break
+            left = self._passing(found, fresh)
+            ruled_out = count - sum(len(part.rows) for part in left.values())
+            if ruled_out * 50 < count:
+                idle += 1
+                continue
+            idle = 0
+            filters.append(fresh)
+            if complete:
+                found = left
+                continue
+            found = self._found(filters[-self.tables :], SAMPLE, part=True)
+        return self._finished(filters, found)
+
+    def _finished(self, filters: list[Filter], found: dict[int, Found]) -> Listing:
+        """The complete lists of all kinds; kinds with too many stay open."""
+        listing = Listing([], [], filters)
+        nothing = np.zeros((0, len(self.problem.sizes)), np.int16)
+        for k in range(len(self.problem.kinds)):
+            part: Found | None = found.get(k, Found(nothing, True))
+            if part is not None and not part.complete:
+                part = patterns_within(
+                    self.problem, k, self.credits[k], filters[-self.tables :], self.most, self.out_of_time
+                )
+            if part is None:
+                listing.open_kinds.append(k)
+            listing.rows.append(nothing if part is None else part.rows)
+        for one in filters:
+            listing.rows = [self._left(k, rows, one) for k, rows in enumerate(listing.rows)]
+        return listing
+
+    def _found(self, filters: Sequence[Filter], most: int, *, part: bool) -> dict[int, Found]:
+        nothing = np.zeros((0, len(self.problem.sizes)), np.int16)
+        out: dict[int, Found] = {}
+        for k in self.kinds:
+            found = patterns_within(
+                self.problem, k, self.credits[k], filters, most, self.out_of_time, part=part
+            )
+            out[k] = Found(nothing, False) if found is None else found
+        return out
+
+    def _directed(self, found: dict[int, Found], attempt: int) -> Filter | None:
+        """The filter of prices that rule out the mean of the patterns, or of a part of them."""
+        rows = np.concatenate([part.rows for part in found.values()])
+        if attempt % 2 and len(rows) > 10:
+            rows = rows[np.arange(len(rows)) * (SPREAD + 2 * attempt) & 0xFFFF < 0x3000]
+        if not len(rows):
+            return None
+        left = np.maximum(np.array(self.problem.demands, np.float64) - rows.mean(axis=0), 0.0)
+        prices = self.prices_for(left)
+        return None if prices is None else self.filter_of(prices)
+
+    def _passing(self, found: dict[int, Found], one: Filter) -> dict[int, Found]:
+        return {k: Found(self._left(k, part.rows, one), part.complete) for k, part in found.items()}
+
+    def _left(self, k: int, rows: Rows, one: Filter) -> Rows:
+        left: Rows = rows[self._worth(k, rows, one) >= one.least[k]]
+        return left
+
+    def _worth(self, k: int, rows: Rows, one: Filter) -> Ints:
+        """Worth of each row at prices, its credit included."""
+        worth: Ints = rows @ np.array(one.prices, np.int64)
+        credit = self.credits[k]
+        if credit is None or not len(rows):
+            return worth
+        used: Ints = rows @ np.array(self.problem.sizes, np.int64)
+        for block, opening in enumerate(self.problem.openings):
+            members = [i for i, b in enumerate(self.problem.blocks) if b == block]
+            used += np.where(rows[:, members].any(axis=1), opening, 0)
+        return worth + credit[used]
