@@ -3,7 +3,8 @@
 Add up the counts of some kinds of pieces in each bar and halve the sum, rounded down: over all bars that
 cannot be more than half of what is asked for, rounded down. Bars with an odd sum lose a half, and where the
 pieces asked for are odd too, at least one bar must be odd; a fractional plan with fewer odd bars is cut off.
-Source, from memory: A. Caprara and M. Fischetti, {0, 1/2}-Chvatal-Gomory cuts, Mathematical Programming 74 (1996).
+Source, from memory: A. Caprara and M. Fischetti, {0, 1/2}-Chvatal-Gomory cuts, Mathematical
+Programming 74 (1996).
 """
 
 from collections.abc import Sequence

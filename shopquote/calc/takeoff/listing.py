@@ -142,11 +142,11 @@ class Lister:
 
     def _worth(self, k: int, rows: Rows, one: Filter) -> Ints:
         """Worth of each row at prices, its credit included."""
-        worth: Ints = rows @ np.array(one.prices, np.int64)
+        worth: Ints = rows.astype(np.int64) @ np.array(one.prices, np.int64)
         credit = self.credits[k]
         if credit is None or not len(rows):
             return worth
-        used: Ints = rows @ np.array(self.problem.sizes, np.int64)
+        used: Ints = rows.astype(np.int64) @ np.array(self.problem.sizes, np.int64)
         for block, opening in enumerate(self.problem.openings):
             members = [i for i, b in enumerate(self.problem.blocks) if b == block]
             used += np.where(rows[:, members].any(axis=1), opening, 0)

@@ -1,0 +1,215 @@
+"""Lists leave out no pattern of a cheaper plan, cuts that halve hold for every plan, and both are checked."""
+
+import copy
+from dataclasses import replace
+from decimal import Decimal
+from itertools import pairwise, product
+from random import Random
+from time import monotonic
+
+import numpy as np
+import pytest
+
+from shopquote.calc.takeoff.answers import Piece, SawSettings, StockBar
+from shopquote.calc.takeoff.certificate import _problem, digest_of
+from shopquote.calc.takeoff.certificate_check import _Listed, _Problem, _Range, faults_of_certificate
+from shopquote.calc.takeoff.halves import halved, most_halved, violated
+from shopquote.calc.takeoff.listing import Lister
+from shopquote.calc.takeoff.master import Box
+from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.takeoff.problem import Kind, Problem
+from shopquote.calc.takeoff.search import Node, Search
+from shopquote.calc.units import Length
+from tests.referees.whole_set import fewest_by_cp_sat
+
+mm = Length.from_mm
+
+
+def full_bars(seed, bars, capacity=100):
+    """Lengths and counts that fill so many bars without waste."""
+    draw = Random(seed)
+    lengths = []
+    for _ in range(bars):
+        marks = sorted(draw.sample(range(8, capacity - 8), draw.randint(1, 3)))
+        ends = [0, *marks, capacity]
+        lengths += [b - a for a, b in pairwise(ends)]
+    sizes = sorted(set(lengths), reverse=True)
+    return sizes, [lengths.count(size) for size in sizes]
+
+
+def plans_of(problem, bars, left=None, least=()):
+    """Every way to cut all pieces from at most so many bars, as lists of patterns."""
+    left = problem.demands if left is None else left
+    if not any(left):
+        yield []
+        return
+    if not bars:
+        return
+    first = next(i for i, n in enumerate(left) if n)
+    for counts in product(*(range(n + 1) for n in left)):
+        if counts[first] and problem.used(counts) <= problem.kinds[0].capacity:
+            rest = tuple(n - c for n, c in zip(left, counts, strict=True))
+            for others in plans_of(problem, bars - 1, rest):
+                yield [counts, *others]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_list_holds_every_pattern_of_every_cheaper_plan(seed, monkeypatch):
+    sizes, demands = full_bars(seed, 3, 40)
+    problem = Problem(tuple(sizes), tuple(demands), (Kind(40, 1, 9),), (-1,) * len(sizes))
+    wanted = {tuple(p) for plan in plans_of(problem, 3) for p in plan}
+    listings = []
+    run = Lister.run
+
+    def kept(self, first):
+        listings.append(run(self, first))
+        return listings[-1]
+
+    monkeypatch.setattr(Lister, "run", kept)
+    search = Search(problem, monotonic() + 20, known=4)
+    search._start()
+    search._search_list(Node(replace(Box.whole(problem), total_high=3), 0, (0,) * len(sizes)))
+    (listing,) = listings
+    listed = {tuple(int(n) for n in row) for rows in listing.rows for row in rows}
+    assert wanted <= listed
+    assert search.best is not None and search.best.cost == 3  # the list is enough to find the plan
+
+
+def test_a_cut_that_halves_bars_half_bars_of_every_pair_of_three_pieces():
+    # Bars with two of three pieces, half a bar of each: no whole plan, and the cut says so.
+    rows = np.array([[1, 1, 0], [1, 0, 1], [0, 1, 1]], np.int16)
+    cuts = violated(rows, np.array([0.5, 0.5, 0.5]), (1, 1, 1), 10)
+    assert (0, 1, 2) in cuts
+    assert list(halved(rows, (0, 1, 2))) == [1, 1, 1] and most_halved((1, 1, 1), (0, 1, 2)) == 1
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_cuts_that_halve_hold_for_every_whole_plan(seed):
+    draw = Random(seed)
+    sizes, demands = full_bars(seed, 3, 40)
+    problem = Problem(tuple(sizes), tuple(demands), (Kind(40, 1, 9),), (-1,) * len(sizes))
+    plans = [np.array(plan, np.int64) for plan in plans_of(problem, 3)]
+    for _ in range(50):
+        cut = tuple(i for i in range(len(sizes)) if draw.random() < 0.5)
+        for plan in plans:
+            assert halved(plan, cut).sum() <= most_halved(demands, cut)
+
+
+def one_length(sizes, demands, capacity, seconds=20):
+    pieces = [Piece(str(i), mm(w), d) for i, (w, d) in enumerate(zip(sizes, demands, strict=True))]
+    return plan_cuts(pieces, [StockBar(mm(capacity), Decimal(1))], [], SawSettings(mm(0)), seconds=seconds)
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_bars_filled_without_waste_are_proven_with_as_few_as_the_referee(seed):
+    sizes, demands = full_bars(seed, 5 + seed % 4)
+    if seed % 2:
+        demands[seed % len(demands)] += 1  # one piece too many for as many bars
+    plan = one_length(sizes, demands, 100)
+    bars, _, proven = fewest_by_cp_sat(sizes, demands, 100, 20)
+    assert proven and plan.proven and plan.cost == bars
+
+
+@pytest.fixture(scope="module")
+def certificate():
+    """A plan proven by a list: 200 units in 5 bars of 40, with pieces of which few patterns fill a bar."""
+    plan = one_length((22, 20, 17, 16, 14, 12, 10, 8, 6), (1, 3, 1, 1, 1, 1, 2, 3, 2), 40)
+    assert plan.proven and plan.cost == 5
+    return plan.certificate
+
+
+def lists_in(tree):
+    """Every listed node of a certificate's tree."""
+    if isinstance(tree, dict):
+        if "listed" in tree:
+            yield tree
+        for inner in tree.values():
+            yield from lists_in(inner)
+    elif isinstance(tree, list):
+        for inner in tree:
+            yield from lists_in(inner)
+
+
+def sealed(made):
+    content = {key: value for key, value in made.items() if key != "digest"}
+    return content | {"digest": digest_of(content)}
+
+
+def test_a_list_is_what_proves_it(certificate):
+    assert list(lists_in(certificate["problems"][0]["tree"]))
+    assert faults_of_certificate(certificate) == []
+
+
+WRECKS = {
+    "a cut with a price above nothing": lambda here: here["halves"].append([1, [0, 1]]),
+    "a cut of a piece that is not there": lambda here: here["halves"].append([-(1 << 40), [0, 99]]),
+    "a cut of a piece before the first": lambda here: here["halves"].append([-(1 << 40), [0, -1]]),
+    "prices that pass all bounds": lambda here: here["halves"].append([-(1 << 62), [0, 1]]),
+    "no cuts at all": lambda here: here.pop("halves"),
+}
+
+
+@pytest.mark.parametrize("name", WRECKS)
+def test_a_wrong_cut_is_refused(certificate, name):
+    made = copy.deepcopy(certificate)
+    for node in lists_in(made["problems"][0]["tree"]):
+        WRECKS[name](node["tree"])
+    assert faults_of_certificate(sealed(made)) != []
+
+
+def test_filters_that_prove_nothing_are_refused(certificate):
+    made = copy.deepcopy(certificate)
+    for node in lists_in(made["problems"][0]["tree"]):
+        node["filters"] = [[-1] * 9]
+    assert faults_of_certificate(sealed(made)) != []
+
+
+def test_more_filters_than_needed_do_no_harm(certificate):
+    made = copy.deepcopy(certificate)
+    for node in lists_in(made["problems"][0]["tree"]):
+        node["filters"].append([0] * 9)
+    assert faults_of_certificate(sealed(made)) == []
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_the_checked_bound_of_a_list_is_never_above_a_plan_that_keeps_the_rules(seed):
+    draw = Random(seed)
+    sizes, demands = full_bars(seed, 3, 40)
+    problem = Problem(tuple(sizes), tuple(demands), (Kind(40, 7, 9),), (-1,) * len(sizes))
+    plans = [np.array(plan, np.int64) for plan in plans_of(problem, 4)]
+    rows = np.unique(np.concatenate(plans), axis=0)
+    checker = _Problem(_problem(problem) | {"fine": 1000})
+    table = _Listed(rows, np.zeros(len(rows), np.int64), np.full(len(rows), 7000, np.int64))
+    for _ in range(40):
+        pairs = []
+        for _ in range(draw.randint(0, 2)):
+            first, second = draw.randrange(len(sizes)), draw.randrange(len(sizes))
+            below = draw.randint(0, 2)
+            pairs.append(draw.choice([(first, second, 0, below), (first, second, below + 1, None)]))
+        here = {
+            "prices": [draw.randint(-500, 4000) for _ in sizes],
+            "rules": [draw.randint(0 if high is None else -900, 900) for *_, high in pairs],
+            "halves": [
+                [-draw.randint(0, 900), sorted(draw.sample(range(len(sizes)), min(3, len(sizes))))]
+                for _ in range(draw.randint(0, 3))
+            ],
+        }
+        bars = _Range([(0, 9)], [(0, 9)], (0, 4))
+        value, excess = checker._list_floor(here, [0], bars, pairs, table, np.arange(len(rows)))
+        for plan in plans:
+            if not all(
+                low <= together(plan, a, b) <= (99 if high is None else high) for a, b, low, high in pairs
+            ):
+                continue
+            cost = 7000 * len(plan)
+            assert value <= cost
+            for pattern in plan:
+                at = int(np.nonzero((rows == pattern).all(axis=1))[0][0])
+                assert value + int(excess[at]) <= cost  # so that no pattern of a cheaper plan is ruled out
+
+
+def together(plan, first, second):
+    """How many bars of a plan hold both pieces, or two of the one."""
+    if first == second:
+        return int((plan[:, first] >= 2).sum())
+    return int(((plan[:, first] > 0) & (plan[:, second] > 0)).sum())
