@@ -3,7 +3,7 @@
 import copy
 from dataclasses import replace
 from decimal import Decimal
-from itertools import pairwise, product
+from itertools import islice, pairwise, product
 from random import Random
 from time import monotonic
 
@@ -171,12 +171,12 @@ def test_more_filters_than_needed_do_no_harm(certificate):
     assert faults_of_certificate(sealed(made)) == []
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(12))
 def test_the_checked_bound_of_a_list_is_never_above_a_plan_that_keeps_the_rules(seed):
     draw = Random(seed)
     sizes, demands = full_bars(seed, 3, 40)
     problem = Problem(tuple(sizes), tuple(demands), (Kind(40, 7, 9),), (-1,) * len(sizes))
-    plans = [np.array(plan, np.int64) for plan in plans_of(problem, 4)]
+    plans = [np.array(plan, np.int64) for plan in islice(plans_of(problem, 4), 60)]
     rows = np.unique(np.concatenate(plans), axis=0)
     checker = _Problem(_problem(problem) | {"fine": 1000})
     table = _Listed(rows, np.zeros(len(rows), np.int64), np.full(len(rows), 7000, np.int64))
