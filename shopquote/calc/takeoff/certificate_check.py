@@ -417,6 +417,8 @@ class _Problem:
             "a kind of bar is not listed",
         )
         table = self._list(node, bars, target)
+        own = len(table.kinds)
+        table = self._with_moved(node, table)
         number = len(table.kinds)
         stocks = np.array([kind["stock"] for kind in self.kinds], np.int64)[table.kinds]
         columns = [table.rows]
@@ -429,9 +431,34 @@ class _Problem:
         high = np.where(base > 0, most // np.maximum(base, 1), max(1, int(most.max()))).min(
             axis=1, initial=int(most.max())
         )
-        names = [(int(k), *(int(n) for n in row)) for k, row in zip(table.kinds, table.rows, strict=True)]
+        high[own:] = 0  # not among those that a cheaper plan may cut
+        names = self._names(table)
         check = CountsCheck(base, table.costs, names, len(self.sizes))
         check.check(node, Counts(np.zeros(number, np.int64), high, least, most), target * self.fine)
+
+    @staticmethod
+    def _names(table: _Listed) -> list[tuple[int, ...]]:
+        return [(int(k), *(int(n) for n in row)) for k, row in zip(table.kinds, table.rows, strict=True)]
+
+    def _with_moved(self, node: dict[str, Any], table: _Listed) -> _Listed:
+        """The list and, after it, the patterns that only its cuts speak of."""
+        known = set(self._names(table))
+        rows, kinds, costs = [table.rows], list(table.kinds), list(table.costs)
+        for cut in node["roundings"]:
+            for _, _, *name in cut["moved"]:
+                k, *counts = _whole(name, 0)
+                if (k, *counts) in known:
+                    continue
+                known.add((k, *counts))
+                kind, slack = self.kinds[k], self.kinds[k]["capacity"] - self.used(counts)
+                _need(
+                    len(counts) == len(self.sizes) and slack >= 0,
+                    "a cut speaks of a pattern that does not fit",
+                )
+                rows.append(np.array([counts], np.int64))
+                kinds.append(k)
+                costs.append((kind["cost"] - self.credit(kind, slack)) * self.fine)
+        return _Listed(np.concatenate(rows), np.array(kinds, np.int64), np.array(costs, np.int64))
 
     def _check_list(self, node: dict[str, Any], bars: _Range, target: int) -> None:
         listed = _whole(node["listed"], 0)

@@ -57,11 +57,24 @@ class Cut:
     among `low`, else from its most. With the sum a*x <= b, f the fraction of b and whole x >= 0:
     sum(F(a) x) <= floor(b), where F(a) = floor(a) + max(0, fraction(a) - f) / (1 - f). The slack of a
     cut need not be whole: it counts min(0, a) / (1 - f).
+    Counts that are `moved` are reckoned from their least upwards, or from their most downwards.
     """
 
     rows: tuple[int, ...]
     cuts: tuple[int, ...]
     low: tuple[int, ...]
+    moved: tuple["Moved", ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """The count of a pattern, at `place` among those alive when its cut was made, reckoned from `start`."""
+
+    kind: int
+    pattern: Pattern
+    place: int
+    start: int
+    down: bool
 
 
 @dataclass(slots=True)
@@ -112,7 +125,12 @@ class Rows:
         scale = SHARES * PARTS
         ends = self.most.copy()
         ends[list(cut.low)] = self.least[list(cut.low)]
-        end = int(ends @ rows) * PARTS + int(self.cut_ends[: len(cuts)] @ cuts)
+        sums = self.base @ rows * PARTS + known @ cuts
+        place = [moved.place for moved in cut.moved]
+        start = np.array([moved.start for moved in cut.moved], np.int64)
+        turn = np.ones(len(sums), np.int64)
+        turn[[moved.place for moved in cut.moved if moved.down]] = -1
+        end = int(ends @ rows) * PARTS + int(self.cut_ends[: len(cuts)] @ cuts) - int(sums[place] @ start)
         whole_end, rest = divmod(end, scale)
         if not scale // 100 < rest < scale - scale // 100:
             return None
@@ -125,8 +143,10 @@ class Rows:
         away[list(cut.low)] = -1
         slack = np.where(self.least < self.most, rounded(rows * away * PARTS) * away, 0)
         below = np.minimum(cuts, 0)
-        coefficients = rounded(self.base @ rows * PARTS + known @ cuts) - self.base @ slack - known @ below
-        bound = whole_end * (scale - rest) - int(ends @ slack) - int(self.cut_ends[: len(cuts)] @ below)
+        coefficients = rounded(sums * turn) * turn
+        bound = whole_end * (scale - rest) + int(coefficients[place] @ start)
+        coefficients = coefficients - self.base @ slack - known @ below
+        bound -= int(ends @ slack) + int(self.cut_ends[: len(cuts)] @ below)
         if int(np.abs(coefficients).max(initial=0)) >= LARGEST // PARTS:
             return None
         return coefficients * PARTS // (scale - rest), -(-bound * PARTS // (scale - rest))
@@ -404,6 +424,7 @@ class ColumnSearch:
         number = len(self.rows.least)
         sums = self.rows.base.T @ values
         low = tuple(int(r) for r in np.nonzero(sums - self.rows.least < self.rows.most - sums)[0])
+        moved = self._moved(values, basic)
         found: list[tuple[float, int, Cut, Ints, int]] = []
         for place, column in enumerate(basic):
             if not 0 <= column < len(values) or abs(values[column] - round(values[column])) < 0.01:
@@ -415,7 +436,7 @@ class ColumnSearch:
                 shares = np.rint(row * (sign * SHARES)).astype(np.int64)
                 # Whole multiples of a row change nothing.
                 shares[:number] = (shares[:number] + SHARES // 2) % SHARES - SHARES // 2
-                cut = Cut(tuple(int(u) for u in shares[:number]), tuple(int(u) for u in shares[number:]), low)
+                cut = Cut(tuple(shares[:number].tolist()), tuple(shares[number:].tolist()), low, moved)
                 made = self.rows.rounded(cut)
                 if made is None or not made[0].any():
                     continue
@@ -426,6 +447,18 @@ class ColumnSearch:
                     found.append((depth, len(found), cut, coefficients, end))
         found.sort(key=lambda entry: (-entry[0], entry[1]))
         return [(cut, coefficients, end) for _, _, cut, coefficients, end in found]
+
+    def _moved(self, values: Floats, basic: npt.NDArray[np.int32]) -> tuple[Moved, ...]:
+        """Counts at an end that is not 0."""
+        ended = values > 1e-6
+        ended[basic[(basic >= 0) & (basic < len(values))]] = False
+        found = []
+        for at in np.nonzero(ended)[0].tolist():
+            down = abs(values[at] - self.root.high[at]) < 1e-6
+            start = int(self.root.high[at] if down else self.root.low[at])
+            if start:
+                found.append(Moved(int(self.kinds[at]), self._pattern(at), at, start, bool(down)))
+        return tuple(found)
 
     # ---- plans --------------------------------------------------------------------------
 

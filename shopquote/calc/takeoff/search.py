@@ -531,7 +531,7 @@ class Search:
         if self.beaten(node.bound):
             return True
         search: ColumnSearch | None = None
-        listed_at = 0
+        listed_at = looked_at = 0
         nodes = FIRST_NODES
         idle = 0
         while not self.out_of_time():
@@ -549,7 +549,8 @@ class Search:
             if self.beaten(node.bound) or not self.whole:
                 break
             before = self.cost_to_beat()
-            if search is None:
+            if search is None and before != looked_at:
+                looked_at = before
                 self._by_short_lists(node)
             if self.cost_to_beat() == before:
                 self._mend(node, TRIES)

@@ -15,7 +15,7 @@ from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.certificate import digest_of
 from shopquote.calc.takeoff.certificate_check import faults_of_certificate
 from shopquote.calc.takeoff.certificate_counts import SHARES, Counts, CountsCheck
-from shopquote.calc.takeoff.columns import Cut, Rows
+from shopquote.calc.takeoff.columns import Cut, Moved, Rows
 from shopquote.calc.takeoff.explicit import PatternList
 from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.plan import plan_cuts
@@ -98,21 +98,32 @@ def test_cuts_hold_for_every_whole_choice_and_are_the_same_in_the_checker(seed):
     box = Box(low, (4, 4), (0, 0), (4, draw.randint(2, 4)), 1, draw.randint(4, 6))
     mine = Rows(patterns, box)
     number = mine.base.shape[1]
-    counts = Counts(
-        np.zeros(len(patterns), np.int64), np.full(len(patterns), 6, np.int64), mine.least, mine.most
-    )
-    theirs = CountsCheck(mine.base, patterns.costs, [(i,) for i in range(len(patterns))], 2)
+    low_counts = np.array([draw.randint(0, 1) for _ in range(len(patterns))], np.int64)
+    high_counts = np.array([draw.randint(1, 3) for _ in range(len(patterns))], np.int64)
+    counts = Counts(low_counts, high_counts, mine.least, mine.most)
+    names = [(int(k), *(int(n) for n in row)) for k, row in zip(patterns.kinds, patterns.rows, strict=True)]
+    theirs = CountsCheck(mine.base, patterns.costs, names, 2)
     for _ in range(4):
-        shares = tuple(draw.randint(-SHARES, SHARES) for _ in range(number))
-        others = tuple(draw.randint(-SHARES, SHARES) for _ in range(len(mine.cut_ends)))
-        ranges = tuple(r for r in range(number) if draw.random() < 0.5)
-        made = mine.rounded(Cut(shares, others, ranges))
+        shares = [draw.randint(-SHARES, SHARES) for _ in range(number)]
+        others = [draw.randint(-SHARES, SHARES) for _ in range(len(mine.cut_ends))]
+        ranges = [r for r in range(number) if draw.random() < 0.5]
+        moved = []
+        for at, (kind, *pieces) in enumerate(names):
+            down = draw.random() < 0.5
+            start = int(high_counts[at] if down else low_counts[at])
+            if draw.random() < 0.5:
+                moved.append(Moved(kind, tuple(pieces), at, start, down))
+        cut = Cut(tuple(shares), tuple(others), tuple(ranges), tuple(moved))
+        made = mine.rounded(cut)
         if made is None:
             continue
-        theirs._round((list(shares), list(others), list(ranges)), counts)
+        written = [[m.start, int(m.down), m.kind, *m.pattern] for m in moved]
+        read = theirs._cut_of({"rows": shares, "cuts": others, "low": ranges, "moved": written})
+        theirs._round(read, counts)
         mine.add(*made)
         assert (theirs.cuts == mine.cuts).all() and theirs.ends == mine.cut_ends.tolist()
-    for choice in product(range(4), repeat=len(patterns)) if len(patterns) <= 7 else ():
+    ends = [range(low, high + 1) for low, high in zip(low_counts, high_counts, strict=True)]
+    for choice in product(*ends) if len(patterns) <= 7 else ():
         x = np.array(choice, np.int64)
         sums = mine.base.T @ x
         if (sums >= mine.least).all() and (sums <= mine.most).all():
