@@ -267,7 +267,7 @@ def job_figures(
     _room_to_add_up(session)
     heads = _heads(session, selected_jobs(filters).cte("picked"))
     ids = _ids(filters)
-    closed = _closed_lines(session, ids)
+    closed = _closed_costs(session, ids)
     worked = _worked(session, ids)
     live = _ids(filters, but_closed=True)
     estimates = _estimates(session, live)
@@ -283,7 +283,7 @@ def job_figures(
     for head in heads:
         key = head.id
         if head.closing_id is not None:
-            rows.append(_closed_figures(head, closed.get(key, {}), worked.get(key, _UNWORKED)))
+            rows.append(_closed_figures(head, closed.get(key, _NOTHING * 2), worked.get(key, _UNWORKED)))
             continue
         logged = tuple([spent[name].get(key) if name in spent else None for name in CATEGORIES])
         rows.append(
@@ -313,6 +313,8 @@ def _heads(session: Session, picked: Any) -> Sequence[Any]:
             Job.id, Job.number, JobRevision.title, Customer.name.label("customer"), Job.state,
             picked.c.done_on, JobRevision.sets, Quote.id.label("quote_id"), standing.c.id.label("closing_id"),
             steps(Quote.net).label("net"), steps(standing.c.price).label("price"),
+            steps(standing.c.minutes_estimated).label("minutes_estimated"),
+            steps(standing.c.minutes_actual).label("minutes_actual"),
             steps(Quote.spread_pct).label("spread"),
         )
         .join(picked, picked.c.id == Job.id)
@@ -332,14 +334,7 @@ def _quotes_of(ids: Any) -> Any:
 
 def _estimates(session: Session, ids: Any) -> dict[int, tuple[int, ...]]:
     """Estimated cost by category, one row a quote."""
-    columns = [
-        steps(
-            func.sum(
-                case((QuoteCost.category == name, type_coerce(QuoteCost.amount, BigInteger)), else_=_ZERO)
-            )
-        )
-        for name in CATEGORIES
-    ]
+    columns = [_of_category(QuoteCost.category, QuoteCost.amount, name) for name in CATEGORIES]
     query = (
         select(QuoteCost.quote_id, *columns)
         .where(QuoteCost.quote_id.in_(_quotes_of(ids)))
@@ -372,23 +367,27 @@ def _quoted_operations(session: Session, ids: Any) -> dict[str, tuple[int, int]]
     return {operation: (spent, cost) for operation, spent, cost in _rows(session, query)}
 
 
-def _closed_lines(session: Session, ids: Any) -> dict[int, dict[str, tuple[int, int, int, int]]]:
+def _closed_costs(session: Session, ids: Any) -> dict[int, tuple[int, ...]]:
+    """What closed jobs were closed with, one row a job: cost by category, first estimated, then actual."""
     standing = open_closings()
+    columns = [
+        _of_category(ClosingLine.category, amount, name)
+        for amount in (ClosingLine.estimated, ClosingLine.actual)
+        for name in CATEGORIES
+    ]
     query = (
-        select(
-            standing.c.job_id, ClosingLine.category,
-            steps(func.sum(ClosingLine.estimated)), steps(func.sum(ClosingLine.actual)),
-            steps(func.sum(ClosingLine.minutes_estimated)), steps(func.sum(ClosingLine.minutes_actual)),
-        )
+        select(standing.c.job_id, *columns)
         .join(standing, standing.c.id == ClosingLine.closing_id)
         .join(Job, and_(Job.id == standing.c.job_id, Job.state == "closed"))
         .where(standing.c.job_id.in_(ids))
-        .group_by(standing.c.job_id, ClosingLine.closing_id, ClosingLine.category)
-    )  # fmt: skip
-    lines: dict[int, dict[str, tuple[int, int, int, int]]] = {}
-    for job_id, category, *amounts in _rows(session, query):
-        lines.setdefault(job_id, {})[category] = tuple(amounts)
-    return lines
+        .group_by(ClosingLine.closing_id, standing.c.job_id)
+    )
+    return {key: tuple(amounts) for key, *amounts in _rows(session, query)}
+
+
+def _of_category(category: Any, amount: Any, name: str) -> ColumnElement[int]:
+    """The sum of an amount over the rows of one category."""
+    return steps(func.sum(case((category == name, type_coerce(amount, BigInteger)), else_=_ZERO)))
 
 
 def _sums_of_work() -> list[ColumnElement[int]]:
@@ -433,30 +432,13 @@ def _per_job(session: Session, ids: Any, table: Any, amount: Any) -> dict[int, i
     return {key: value for key, value in _rows(session, query)}
 
 
-def _closed_figures(
-    head: Any, lines: dict[str, tuple[int, int, int, int]], worked: tuple[int, int, int]
-) -> JobFigures:
-    nothing = (0, 0, 0, 0)
-    parts = [lines.get(name, nothing) for name in CATEGORIES]
+def _closed_figures(head: Any, costs: tuple[int, ...], worked: tuple[int, int, int]) -> JobFigures:
+    half = len(CATEGORIES)
     return JobFigures(
-        head.id,
-        head.number,
-        head.title,
-        head.customer,
-        head.state,
-        head.done_on,
-        head.sets,
-        True,
-        head.net or 0,
-        head.price,
-        tuple(part[0] for part in parts),
-        tuple(part[1] for part in parts),
-        sum(part[2] for part in parts),
-        sum(part[3] for part in parts),
-        worked[2],
-        (),
-        head.spread,
-    )
+        head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets, True,
+        head.net or 0, head.price, costs[:half], costs[half:], head.minutes_estimated, head.minutes_actual,
+        worked[2], (), head.spread,
+    )  # fmt: skip
 
 
 def _live_figures(
