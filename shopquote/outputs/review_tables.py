@@ -489,7 +489,7 @@ def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
 
 
 def _print_jobs(many: "ManyReview") -> None:
-    rows = sorted(many.jobs, key=lambda row: row.price - row.cost_actual)
+    rows = sorted(many.jobs, key=lambda row: row.margin_steps)
     shown = rows if len(rows) <= MOST_ROWS else rows[: MOST_ROWS // 2] + rows[-MOST_ROWS // 2 :]
     title = "Jobs, the least earning first"
     if len(rows) > len(shown):

@@ -552,7 +552,7 @@ class ManyReview:
     @property
     def ranges_held(self) -> tuple[int, int]:
         """How many jobs cost what their quote's own 8-in-10 range said, of how many that stated one."""
-        held = [row.held_its_range for row in self.jobs if row.held_its_range is not None]
+        held = [inside for row in self.jobs if (inside := row.held_its_range) is not None]
         return sum(held), len(held)
 
 

@@ -136,6 +136,11 @@ class JobFigures:
         return minutes(self.minutes_actual_steps)
 
     @property
+    def margin_steps(self) -> int:
+        """Price less actual cost."""
+        return self.price_steps - sum(self.actual_steps)
+
+    @property
     def contribution_steps(self) -> int:
         """Price less what was paid for this job alone: all but labour and overhead."""
         return self.price_steps - sum(self.actual_steps[index] for index in _PAID)
