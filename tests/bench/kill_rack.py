@@ -37,6 +37,7 @@ from shopquote.services.orders import OrderWish, order_for_jobs
 from shopquote.services.orders_on_file import cancel_order
 from shopquote.services.rack import add_pieces, promise_pieces, use_bar
 from shopquote.services.receive import Arrival, Delivery, receive_order
+from shopquote.services.scans import scan_lines
 
 DAY = date(2026, 3, 2)
 SECTION = parse_section("round 12", "mm")
@@ -52,7 +53,7 @@ def work(url: str, done: int, rng: random.Random) -> None:
         while True:
             moment += timedelta(minutes=1)
             certificate.write_bytes(rng.randbytes(50_000))
-            step = rng.choice([_ask, _add, _order, _receive, _receive, _promise, _cut, _cut, _cancel])
+            step = rng.choice([_ask, _add, _order, _receive, _receive, _promise, _cut, _scan, _cancel])
             try:
                 words = step(database, rng, moment, certificate)
             except InputError:
@@ -125,6 +126,18 @@ def _cut(database, rng, moment, certificate):
         job = piece.promised_job.number
         used = use_bar(session, piece.code, job, returned=[back], used_on=DAY)
     return [f"used {used.code}", *(f"piece {code}" for code in used.returned)]
+
+
+def _scan(database, rng, moment, certificate):
+    with database.session() as session:
+        codes = session.scalars(select(RackPiece.code).where(RackPiece.state == "promised").limit(2)).all()
+        lines = [line for code in codes for line in (code, str(rng.randint(50, 300)))]
+        sawn = scan_lines(session, lines, on=DAY, at=moment)
+    return [
+        word
+        for piece in sawn
+        for word in (f"used {piece.used.code}", *(f"piece {code}" for code in piece.used.returned))
+    ]
 
 
 def _cancel(database, rng, moment, certificate):
