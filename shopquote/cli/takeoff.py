@@ -21,7 +21,13 @@ def takeoff(
     """Materials and cut plan of one job, or of several bought together."""
     from datetime import date
 
-    from shopquote.outputs.cut_tables import ProgressLine, print_shares, print_takeoff, takeoff_json
+    from shopquote.outputs.cut_tables import (
+        ProgressLine,
+        print_besides,
+        print_shares,
+        print_takeoff,
+        takeoff_json,
+    )
     from shopquote.outputs.show import print_json
     from shopquote.services.database import open_database
     from shopquote.services.takeoff import take_off_job
@@ -33,7 +39,8 @@ def takeoff(
     finally:
         progress.done()
     if as_json:
-        print_json(takeoff_json(found.materials, found.unit, found.currency, found.shares))
+        print_json(takeoff_json(found))
     else:
         print_takeoff(found.materials, found.unit, found.currency)
+        print_besides(found)
         print_shares(found.shares, found.currency)

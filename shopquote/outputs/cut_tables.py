@@ -1,7 +1,7 @@
 """A cut plan for people and programs: bars drawn to scale in the terminal, and JSON."""
 
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from decimal import ROUND_FLOOR, Decimal
 from typing import TYPE_CHECKING
 
@@ -14,6 +14,8 @@ from shopquote.outputs.show import console, new_table, print_table
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.text import Text
+
+    from shopquote.services.takeoff import Takeoff
 
 NARROWEST = 30
 WIDEST = 110
@@ -80,12 +82,22 @@ def _gap(plan: CutPlan, currency: str) -> object:
     return f"{round_money(plan.cost, currency) - Decimal(str(_bound(plan, currency))):f}"
 
 
-def takeoff_json(
-    materials: Iterable[Material], unit: Unit, currency: str, shares: Sequence[Share] = ()
-) -> dict[str, object]:
-    """Materials as plain values, each with its plan; what each job bears of bars bought together."""
+def takeoff_json(takeoff: "Takeoff") -> dict[str, object]:
+    """Materials as plain values, each with its plan; what is there besides, and what each job bears."""
     return {
-        "materials": [_material_json(material, unit, currency) for material in materials],
+        "materials": [
+            _material_json(material, takeoff.unit, takeoff.currency) for material in takeoff.materials
+        ],
+        "besides": [
+            {
+                "bar": besides.bar,
+                "grade": besides.grade,
+                "length_mm": besides.length,
+                "count": besides.count,
+                "where": besides.where,
+            }
+            for besides in takeoff.besides
+        ],
         "shares": [
             {
                 "job": s.owner,
@@ -93,7 +105,7 @@ def takeoff_json(
                 "bears": s.bears,
                 "saving": s.saving.quantize(s.bears),
             }
-            for s in shares
+            for s in takeoff.shares
         ],
     }
 
@@ -301,6 +313,20 @@ def print_takeoff(materials: Sequence[Material], unit: Unit, currency: str) -> N
         left = " + ".join(f"{word} {show(length)}" for word, length in parts.items())
         whole = f"bought {show(material.bought)} + from the rack {show(material.rack)}"
         screen.print(f"{left} = {whole}; {material.mass_kg:.1f} kg\n")
+
+
+def print_besides(takeoff: "Takeoff") -> None:
+    """What the jobs have already that the plan leaves out, so that it is not bought again."""
+    if not takeoff.besides:
+        return
+    table = new_table(
+        "Bar", "Grade", ("Count", "right"), ("Length", "right"), "Where",
+        title="There for these jobs already, and left out of the plan above",
+    )  # fmt: skip
+    for held in takeoff.besides:
+        length = show_length(held.length, takeoff.unit, exact=True)
+        table.add_row(held.bar, held.grade, str(held.count), length, held.where)
+    print_table(table)
 
 
 def print_shares(shares: Sequence[Share], currency: str) -> None:

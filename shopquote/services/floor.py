@@ -24,7 +24,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.rack import RackPiece
 from shopquote.services.jobs import load_job, work_out_parts
-from shopquote.services.needs import JobBar, bars_for_job, load_length
+from shopquote.services.needs import JobBar, bars_for_job, load_length, part_for
 from shopquote.services.on_file import bending_shop, saw_settings, the_shop
 from shopquote.services.rack import walk_key
 from shopquote.services.review_sums import chosen_quotes
@@ -347,17 +347,39 @@ def _planned_now(
     seconds: float,
 ) -> tuple[BarCut, ...]:
     whole = [bar for bar in own if not bar.cut]
+    saw, numbers = saw_settings(session), (job.number,)
 
     def mine(section: Section, grade: Grade) -> list[RackBar]:
         if whole:
-            return [RackBar(name, bar.length, bar.heat) for bar in whole for name in _bar_names(bar)]
+            return [
+                RackBar(name, part_for(bar, numbers, saw), bar.heat, own=True)
+                for bar in whole
+                for name in _bar_names(bar)
+                if part_for(bar, numbers, saw).nm > 0
+            ]
         return rack_bars(session, section, grade, [job.number])
 
     materials = take_off(
-        items, lambda section, grade: stock_bars(session, section, grade, on), mine, saw_settings(session),
-        spec.units, seconds,
+        items, lambda section, grade: stock_bars(session, section, grade, on), mine, saw, spec.units, seconds,
     )  # fmt: skip
-    return tuple(bar for material in materials for bar in material.plan.bars)
+    held = {name: bar for bar in whole for name in _bar_names(bar)}
+    return tuple(
+        _with_the_others(bar, held.get(bar.rack_piece or ""), job.number, saw)
+        for material in materials
+        for bar in material.plan.bars
+    )
+
+
+def _with_the_others(bar: BarCut, held: JobBar | None, number: str, saw: SawSettings) -> BarCut:
+    """A bar that other jobs share, whole again and with what is cut from it for them."""
+    load = () if held is None else held.load
+    others = tuple(
+        (f"{owner} {mark}", length, n, owner) for owner, mark, length, n in load if owner != number
+    )
+    if held is None or not others:
+        return bar
+    kerfs = saw.kerf * sum(count for _, _, count, _ in others)
+    return replace(bar, stock=held.length, pieces=(*others, *bar.pieces), kerf=bar.kerf + kerfs)
 
 
 def _bar_names(bar: JobBar) -> tuple[str, ...]:

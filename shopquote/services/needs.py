@@ -4,7 +4,7 @@ Jobs that share a bar belong together: what one of them still needs can only be
 told by looking at both. Begin at `bars_for_job` and `linked_jobs`.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -174,6 +174,14 @@ def load_length(load: Sequence[tuple[str, str, Length, int]], saw: SawSettings, 
         return Length(net)
     cuts = sum(count for _, _, _, count in load) - 1
     return Length(net + saw.kerf.nm * cuts + saw.trim.nm + saw.grip.nm)
+
+
+def part_for(bar: JobBar, jobs: Collection[str], saw: SawSettings) -> Length:
+    """The length of a bar that is there for these jobs: all of it but what others have cut from it."""
+    others = sum(
+        (length.nm + saw.kerf.nm) * count for owner, _, length, count in bar.load if owner not in jobs
+    )
+    return Length(max(0, bar.length.nm - others))
 
 
 def load_of(piece: RackPiece) -> tuple[tuple[str, str, Length, int], ...]:

@@ -3,10 +3,11 @@
 Begin at `take_off_job`. Everything here reads an open session and writes nothing.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
@@ -15,27 +16,47 @@ from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.grades import Grade, mass_of_bar
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.prices import bar_price
-from shopquote.calc.takeoff.answers import Material, RackBar, StockBar
+from shopquote.calc.takeoff.answers import Material, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.takeoff.share import Share, share_cost
 from shopquote.calc.takeoff.takeoff import Item, take_off
-from shopquote.calc.units import Unit
+from shopquote.calc.units import Length, Unit
 from shopquote.errors import InputError
 from shopquote.records.materials import StockItem, StockPrice
+from shopquote.services.jobs import find_job
 from shopquote.services.on_file import bending_shop, saw_settings, the_shop
+
+if TYPE_CHECKING:
+    from shopquote.services.needs import JobBar
 
 SECONDS = 2.0
 
 
 @dataclass(frozen=True, slots=True)
+class Besides:
+    """Bars of one length that the jobs have already and that the plan leaves out; `where` is in words."""
+
+    bar: str
+    grade: str
+    length: Length
+    where: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
 class Takeoff:
-    """Materials of the jobs planned together. `shares` is what each job bears; one job bears all."""
+    """Materials of the jobs planned together. `shares` is what each job bears; one job bears all.
+
+    `besides` are bars on order for the jobs and pieces that the supplier sawed: the plan is of all that
+    the jobs take, as if these were not there.
+    """
 
     jobs: tuple[str, ...]
     unit: Unit
     currency: str
     materials: tuple[Material, ...]
     shares: tuple[Share, ...] = ()
+    besides: tuple[Besides, ...] = ()
 
 
 def take_off_job(
@@ -75,7 +96,7 @@ def take_off_job(
     if len(numbers) > 1:
         alone = {number: plan(items, seconds / len(numbers), [number]) for number, items in by_job.items()}
         shares = share_cost({number: _cost(made) for number, made in alone.items()}, _cost(together))
-    return Takeoff(numbers, unit, the_shop(session).currency, together, shares)
+    return Takeoff(numbers, unit, the_shop(session).currency, together, shares, _besides(session, numbers))
 
 
 def _cost(materials: Sequence[Material]) -> Decimal:
@@ -140,17 +161,42 @@ def newest_price(prices: Sequence[StockPrice], on: date) -> StockPrice | None:
 
 
 def rack_bars(session: Session, section: Section, grade: Grade, jobs: Sequence[str]) -> list[RackBar]:
-    """Bars on the rack that are free or promised to these jobs."""
-    from shopquote.services.needs import bars_for_job
+    """Bars on the rack that are free or promised to these jobs, of shared ones the jobs' own part.
+
+    Pieces that the supplier sawed to length are no bars to cut; see `Takeoff.besides`.
+    """
+    from shopquote.services.needs import bars_for_jobs
     from shopquote.services.rack import free_rack
 
-    free = list(free_rack(session, section.key, grade.name))
-    for number in jobs:
-        for bar in bars_for_job(session, number):
-            if (bar.section_key, bar.grade, bar.state) == (
-                section.key,
-                grade.name,
-                "on the rack",
-            ) and bar.code:
-                free.append(RackBar(bar.code, bar.length, bar.heat, own=True))
-    return list({bar.piece: bar for bar in free}.values())
+    held = bars_for_jobs(session, [find_job(session, number) for number in jobs])
+    saw = saw_settings(session)
+    mine = [bar for bar in held if (bar.section_key, bar.grade) == (section.key, grade.name)]
+    return [*free_rack(session, section.key, grade.name), *own_rack_bars(mine, jobs, saw)]
+
+
+def own_rack_bars(bars: Sequence["JobBar"], jobs: Collection[str], saw: SawSettings) -> list[RackBar]:
+    """Bars on the rack that jobs have, ready for the cut planner; of shared ones the jobs' own part."""
+    from shopquote.services.needs import part_for
+
+    return [
+        RackBar(bar.code, part_for(bar, jobs, saw), bar.heat, own=True)
+        for bar in bars
+        if bar.state == "on the rack" and bar.code and not bar.cut and part_for(bar, jobs, saw).nm > 0
+    ]
+
+
+def _besides(session: Session, jobs: Sequence[str]) -> tuple[Besides, ...]:
+    """What the jobs have that no plan can cut: bars on order, pieces that the supplier sawed."""
+    from shopquote.services.needs import bars_for_jobs
+
+    counts: dict[tuple[str, str, Length, str], int] = {}
+    for bar in bars_for_jobs(session, [find_job(session, number) for number in jobs]):
+        if bar.state == "on order":
+            where = f"on order, {bar.order_number}"
+        elif bar.state == "on the rack" and bar.cut:
+            where = "on the rack, sawn by the supplier"
+        else:
+            continue
+        key = (bar.section_text or bar.section_key, bar.grade, bar.length, where)
+        counts[key] = counts.get(key, 0) + bar.count
+    return tuple(Besides(*key, count) for key, count in sorted(counts.items()))

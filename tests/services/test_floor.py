@@ -20,7 +20,7 @@ from shopquote.services.floor import floor_sheet
 from shopquote.services.jobs import load_job, work_out_parts
 from shopquote.services.on_file import bending_shop, saw_settings
 from shopquote.services.orders import OrderWish, order_for_jobs
-from shopquote.services.rack import add_pieces, promise_pieces
+from shopquote.services.rack import add_pieces, promise_pieces, release_promises
 from shopquote.services.receive import receive_order
 from shopquote.services.review import review_job
 from shopquote.services.sheet import log_from_sheet, read_sheet
@@ -146,6 +146,29 @@ def test_ordered_bars_are_sawn_as_they_were_ordered(shop):
             sheet = floor_sheet(session, number, at=NOW, seconds=0.3)
             check_saw_list(session, sheet, hoops(sets=sets))
             assert all("O-0001" in bar.source or bar.piece for bar in sheet.saw)
+
+
+def test_bars_that_jobs_share_stay_shared_when_one_of_them_is_planned_anew(shop):
+    with shop.session() as session:
+        first = quoted_job(session)
+        second = quoted_job(session, hoops(title="More hoops", sets=3))
+    order_for_jobs(shop, [first, second], OrderWish(), on=TODAY, seconds=1)
+    with shop.session() as session:
+        received = receive_order(session, "O-0001", certificates=shop.certificates, at=NOW)
+        shared = {piece.code: piece for piece in received.pieces if len(piece.shares) > 1}
+        assert shared  # else this test shows nothing
+        lost = next(p for p in received.pieces if len(p.shares) == 1 and p.promised_job.number == first)
+        release_promises(
+            session, codes=[lost.code]
+        )  # the first job has less bar now: its cuts are planned anew
+        sheet = floor_sheet(session, first, at=NOW, seconds=0.5)
+        check_saw_list(session, sheet, hoops())
+        for bar in sheet.saw:
+            if bar.piece in shared:
+                theirs = sum(
+                    n for s in shared[bar.piece].shares for _, _, n in s.pieces if s.job.number == second
+                )
+                assert sum(cut.count for cut in bar.cuts if cut.mark.startswith(second)) == theirs
 
 
 def test_bends_are_marked_where_the_bar_room_says(writing):

@@ -18,6 +18,7 @@ from shopquote.services.job_file import read_job_text
 from shopquote.services.jobs import add_job
 from shopquote.services.lists import read_list, set_entry
 from shopquote.services.on_file import grades_on_file, saw_settings, section_of
+from shopquote.services.orders import OrderWish, order_for_jobs
 from shopquote.services.rack import add_pieces, promise_pieces
 from shopquote.services.takeoff import (
     items_of_job,
@@ -104,6 +105,35 @@ def test_pieces_promised_to_the_job_come_before_free_ones(shop):
     assert faults_of_plan(pieces, priced, rack, saw, material.plan) == []
     left = material.net.nm + material.kerf.nm + material.trim.nm + material.kept.nm + material.scrap.nm
     assert left == material.bought.nm + material.rack.nm
+
+
+def test_of_a_shared_piece_a_job_takes_only_its_own_part(shop):
+    with shop.session() as session:
+        number, other = add(session), add(session, JOB.replace("Hooks", "Gate"))
+        bar = Measure.parse("6000 mm", "mm")
+        (piece,) = add_pieces(session, section_of("round 12"), "round 12", "S275", bar, on=TODAY)
+        mm = Measure.parse("812.5 mm", "mm").length
+        promise_pieces(session, [piece.code], number, load=[(number, "A", mm, 3), (other, "A", mm, 4)])
+        saw = saw_settings(session)
+        grade = grades_on_file(session)["S275"]
+        (mine,) = rack_bars(session, section_of("round 12"), grade, [number])
+        (both,) = rack_bars(session, section_of("round 12"), grade, [number, other])
+    # Four pieces of the other's with a kerf each are not this job's to take.
+    assert mine.length.nm == 6_000_000_000 - 4 * (812_500_000 + saw.kerf.nm)
+    assert both.length.mm == 6000
+
+
+def test_bars_on_order_are_told_beside_the_plan(shop):
+    with shop.session() as session:
+        number = add(session)
+    (snapshot,) = order_for_jobs(shop, [number], OrderWish(), on=TODAY).snapshots
+    bought = sum(line["count"] for line in snapshot["lines"])
+    with shop.reading() as session:
+        besides = take_off_job(session, [number], on=TODAY).besides
+    assert sum(held.count for held in besides) == bought
+    assert {(held.bar, held.grade, held.where) for held in besides} == {
+        ("round 12", "S275", "on order, O-0001")
+    }
 
 
 def test_a_job_not_on_file_is_said(shop):
