@@ -187,9 +187,8 @@ def _scan_here(database: "Database", job: str, place: str | None, day: date) -> 
     """Each piece is entered by itself; a mistake is told, and the next piece can be scanned."""
     import sys
 
-    from shopquote.errors import ShopquoteError
+    from shopquote.errors import InputError
     from shopquote.outputs.rack_tables import print_scanned
-    from shopquote.outputs.show import print_error
     from shopquote.services.clock import now
     from shopquote.services.scans import one_by_one, scan_lines
 
@@ -198,8 +197,9 @@ def _scan_here(database: "Database", job: str, place: str | None, day: date) -> 
         try:
             with database.session() as session:
                 sawn = scan_lines(session, lines, job=job, on=day, at=now(), place=place)
-        except ShopquoteError as error:
-            print_error(error)
+        except InputError as error:
+            told = [fault.message or str(fault) for fault in error.faults] or [error.message]
+            print("Not entered:", "; ".join(told), flush=True)
         else:
             print_scanned(sawn)
 

@@ -5,6 +5,7 @@ was ordered for; what nobody waits for lies free. Begin at `receive_order`.
 """
 
 import re
+from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -363,10 +364,9 @@ def _fitted(lengths: Sequence[Length], waiting: Sequence[int], needs: Mapping[in
     left = sorted(waiting, key=lambda i: needs[i])
     taken: dict[int, int] = {}
     for n in sorted(range(len(lengths)), key=lambda n: lengths[n]):
-        fit = [i for i in left if needs[i] <= lengths[n]]
+        fit = bisect_right(left, lengths[n], key=lambda i: needs[i])
         if fit:
-            taken[n] = fit[-1]
-            left.remove(fit[-1])
+            taken[n] = left.pop(fit - 1)
     for n in range(len(lengths)):
         if n not in taken and left:
             taken[n] = left.pop(0)

@@ -1,6 +1,9 @@
 """Buying and the rack from the command line."""
 
 import json
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -228,6 +231,29 @@ def test_what_was_sawn_is_scanned_in(run, shop, jobs):
     )
     assert "R-0003 sawn for J-0002; back on the rack: R-0005" in piped.stdout
     assert "shopquote rack labels R-0005" in piped.stdout
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
+def test_pieces_scanned_at_the_terminal_are_entered_one_by_one(run, shop, jobs):
+    import pty
+
+    run("rack", "add", "round 12", "S275", "3000", "--count", "2")
+    run("rack", "promise", "R-0001", "R-0002", "--job", "J-0001")
+    keys, terminal = pty.openpty()
+    words = [sys.executable, "-m", "shopquote", "--db", shop.name, "rack", "scan"]
+    scanning = subprocess.Popen(words, stdin=terminal, stdout=subprocess.PIPE, text=True)
+    os.write(keys, b"R-0001\n1100\nR-0001\nR-0002\n\n\n")
+    told, _ = scanning.communicate(timeout=60)
+    os.close(keys)
+    os.close(terminal)
+    assert scanning.returncode == 0
+    assert told.splitlines()[1:] == [
+        "R-0001 sawn for J-0001; back on the rack: R-0003",
+        "J-0001 was asked and is now started.",
+        "Label what came back: shopquote rack labels R-0003",
+        "Not entered: Piece R-0001 was used for job J-0001.",
+        "R-0002 sawn for J-0001",
+    ]
 
 
 def test_request_for_prices_has_no_total(run, jobs):
