@@ -455,7 +455,8 @@ def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
     """Many jobs: the worst and best, the groups asked for, operations and win rates."""
     currency = many.currency
     if not many.jobs:
-        print("No finished jobs to review. Finish one: shopquote job status JOB finished")
+        print("No finished jobs to review, or none that passes what was asked for.")
+        print("Finish one: shopquote job status JOB finished")
         return
     _print_jobs(many)
     total = many.total
