@@ -37,7 +37,7 @@ FIRST_QUOTE_BEFORE = timedelta(days=21)
 FIRST_WORK_BEFORE = timedelta(days=12)
 SECONDS_TO_ORDER = 2.0
 # Jobs of the two invented years that a second database holds, so that a review of many has something to say.
-EARLIER_JOBS = 120
+EARLIER_JOBS = 80
 
 FINISHED = "fire_grate"
 WON = ("coat_hooks", "shelf_brackets", "stair_hand_rail")
