@@ -104,6 +104,10 @@ def _head(page: Worksheet, title: str, text: str, columns: int) -> int:
     return 4
 
 
+def _jobs_in_words(count: int, kind: str = "") -> str:
+    return f"{count} {kind}job{'' if count == 1 else 's'}"
+
+
 def _table(
     page: Worksheet, row: int, heads: Sequence[str], looks: Sequence[Look], rows: Sequence[Sequence[Value]]
 ) -> int:
@@ -124,7 +128,7 @@ def _summary(book: Book, many: ManyReview, paper: str) -> None:
     set_widths(page, [38, 15, 15, 15, 12, 12])
     total, money = many.total, money_look(many.currency)
     days = [row.done_on for row in many.jobs]
-    span = f"{total.jobs} jobs done from {min(days)} to {max(days)}" if days else "No jobs"
+    span = f"{_jobs_in_words(total.jobs)} done from {min(days)} to {max(days)}" if days else "No jobs"
     row = _head(page, "Margin review", f"{span}. Amounts in {many.currency}, before tax.", 6)
     facts: list[tuple[str, Value, Look]] = [
         ("Price", total.price, money),
@@ -403,7 +407,7 @@ def _standards(book: Book, lesson: StandardsLesson, currency: str, paper: str) -
     set_widths(page, [28, 13, 16, 11, 11, 11, 11, 11, 9, 8, 14])
     money = money_look(currency)
     text = (
-        f"What {lesson.jobs} finished jobs with logged minutes say of the standards. Seen is from the jobs "
+        f"The standards by what was logged on {_jobs_in_words(lesson.jobs, 'finished ')}. Seen is from the jobs "
         "alone; suggested is drawn toward the standard in force by how unsure the jobs are, with the range "
         "that holds the true value in 8 cases of 10. Take one with: shopquote review --accept NAME"
     )
