@@ -407,9 +407,9 @@ def _standards(book: Book, lesson: StandardsLesson, currency: str, paper: str) -
     set_widths(page, [28, 13, 16, 11, 11, 11, 11, 11, 9, 8, 14])
     money = money_look(currency)
     text = (
-        f"The standards by what was logged on {_jobs_in_words(lesson.jobs, 'finished ')}. Seen is from the jobs "
-        "alone; suggested is drawn toward the standard in force by how unsure the jobs are, with the range "
-        "that holds the true value in 8 cases of 10. Take one with: shopquote review --accept NAME"
+        f"The standards by what was logged on {_jobs_in_words(lesson.jobs, 'finished ')}. Seen is from the "
+        "jobs alone; suggested is drawn toward the standard in force by how unsure the jobs are, with the "
+        "range that holds the true value in 8 cases of 10. Take one with: shopquote review --accept NAME"
     )
     row = _head(page, "Standards", text, 11)
     heads = (
