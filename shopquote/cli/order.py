@@ -234,6 +234,12 @@ def prices(
     sheet: Annotated[
         str | None, typer.Option("--sheet", metavar="TITLE", help="Sheet of a workbook.")
     ] = None,
+    heading_row: Annotated[
+        int | None,
+        typer.Option(
+            "--heading-row", min=1, metavar="ROW", help="Row that names the columns; kept with the supplier."
+        ),
+    ] = None,
     preview: Annotated[
         bool, typer.Option("--preview", help="Only say what it would change; store nothing.")
     ] = False,
@@ -246,12 +252,13 @@ def prices(
     from shopquote.outputs.show import print_json
     from shopquote.services.clock import now
     from shopquote.services.database import open_database
-    from shopquote.services.price_list import read_price_list, store_price_list
+    from shopquote.services.price_list import heading_row_of, read_price_list, store_price_list
     from shopquote.services.tables_io import read_table
 
     day = on.date() if on else now().date()
-    table = read_table(file, sheet=sheet)
     with open_database(db) as database, database.session() as session:
+        row = heading_row or heading_row_of(session, supplier)
+        table = read_table(file, sheet=sheet, heading_row=row)
         read = read_price_list(session, supplier, table, on=day, columns=_columns(column or []))
         if not preview:
             store_price_list(session, read)

@@ -282,6 +282,7 @@ def price_list_json(read: "PriceList", *, stored: bool) -> dict[str, object]:
             for change in read.changes
         ],
         "not_on_the_list": list(read.missing),
+        "rows_left_out": list(read.left_out),
     }
 
 
@@ -298,6 +299,9 @@ def print_price_list(read: "PriceList", *, stored: bool) -> None:
             )
     if table.row_count:
         print_table(table)
+    if read.left_out:
+        rows = ", ".join(map(str, read.left_out))
+        print(f"Left out, because only the bar's column says something: row {rows}")
     counts = [f"{read.count(kind)} {kind}" for kind in ("new", "dearer", "cheaper", "changed", "same")]
     print(
         ", ".join(counts) + f"; {len(read.missing)} bars on file are not on this list and stay as they are."

@@ -31,6 +31,8 @@ from shopquote.services.tables_io import FileTable, TableRow
 # the same in pounds.
 NEEDED = ("bar", "grade", "length", "price", "basis")
 OPTIONAL = ("bundle", "limit", "standard", "condition", "note", "valid from", "unit", "from kg")
+# Kept with the supplier beside its columns.
+HEADING_ROW = "heading row"
 STEP = re.compile(r"price from (\d+(?:\.\d+)?)(?: (kg|lb))?")
 # The international avoirdupois pound of 1959, exact.
 KG_PER_LB = Decimal("0.45359237")
@@ -85,12 +87,17 @@ class PriceChange:
 
 @dataclass(frozen=True)
 class PriceList:
-    """A list as understood: which column holds what, its lines, and what is on file but not on it."""
+    """A list as understood: which column holds what, its lines, and what is on file but not on it.
+
+    `left_out` are rows that name no more than a bar, such as the heading of a group of bars.
+    """
 
     supplier: str
     columns: Mapping[str, str]
     changes: tuple[PriceChange, ...]
     missing: tuple[str, ...]
+    left_out: tuple[int, ...] = ()
+    heading_row: int = 1
 
     def count(self, kind: str) -> int:
         """How many lines are of a kind."""
@@ -115,6 +122,17 @@ class _Reading:
         if place in row.cells:
             return row.cells[place].strip()
         return " ".join(row.cells.get(part.strip(), "").strip() for part in place.split(" + ")).strip()
+
+    def is_heading(self, row: TableRow) -> bool:
+        """Whether a row has nothing in any column but those that name the bar."""
+        of_bar = {part.strip() for part in self.columns.get("bar", "").split(" + ")}
+        told = {
+            part.strip()
+            for word, place in self.columns.items()
+            if word != "bar" and not place.startswith("=")
+            for part in ([place] if place in row.cells else place.split(" + "))
+        } - of_bar
+        return bool(told) and not any(row.cells.get(heading, "").strip() for heading in told)
 
     def fault(self, row: TableRow, word: str, expected: str, near: str | None = None) -> None:
         found = repr(self.text(row, word)[:60])
@@ -154,12 +172,13 @@ def read_price_list(
         InputError: columns that are not there, or all mistakes by row.
     """
     found = find_supplier(session, supplier)
-    mapping = find_columns(table, {**found.column_map, **(columns or {})})
+    kept = {word: place for word, place in found.column_map.items() if word != HEADING_ROW}
+    mapping = find_columns(table, {**kept, **(columns or {})})
     reading = _Reading(table, mapping, _unit(mapping, shop_unit(session)), on)
     grades = grades_on_file(session)
-    lines = _joined(
-        [line for row in table.rows if (line := _line(reading, row, grades)) is not None], reading
-    )
+    headings = [row for row in table.rows if reading.is_heading(row)]
+    items_of = [row for row in table.rows if row not in headings]
+    lines = _joined([line for row in items_of if (line := _line(reading, row, grades)) is not None], reading)
     if reading.faults:
         raise InputError.from_faults(reading.faults)
     if not lines:
@@ -172,7 +191,17 @@ def read_price_list(
         for key, item in sorted(items.items())
         if key not in listed
     )
-    return PriceList(found.name, mapping, changes, missing)
+    left_out = tuple(row.number for row in headings)
+    return PriceList(found.name, mapping, changes, missing, left_out, table.heading_row)
+
+
+def heading_row_of(session: Session, supplier: str) -> int:
+    """The row of the supplier's price lists that names the columns, as kept; 1 where nothing was said.
+
+    Raises:
+        NotFoundError: no such supplier.
+    """
+    return int(find_supplier(session, supplier).column_map.get(HEADING_ROW, 1))
 
 
 def store_price_list(session: Session, price_list: PriceList) -> None:
@@ -182,6 +211,8 @@ def store_price_list(session: Session, price_list: PriceList) -> None:
     for change in price_list.changes:
         _store(session, supplier, items.get(_key(change.line)), change.line)
     supplier.column_map = dict(price_list.columns)
+    if price_list.heading_row > 1:
+        supplier.column_map[HEADING_ROW] = str(price_list.heading_row)
     session.flush()
 
 

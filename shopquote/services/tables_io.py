@@ -9,7 +9,7 @@ import io
 import re
 import zipfile
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
 from pathlib import Path
@@ -37,19 +37,24 @@ class TableRow:
 
 @dataclass(frozen=True)
 class FileTable:
-    """A file's headings as typed, and its rows; rows without any text are left out."""
+    """A file's headings as typed, and its rows; rows without any text are left out.
+
+    `heading_row` is the row that the headings were looked for from.
+    """
 
     path: Path
     headings: tuple[str, ...]
     rows: tuple[TableRow, ...]
+    heading_row: int = 1
 
 
-def read_table(path: Path, *, sheet: str | None = None) -> FileTable:
+def read_table(path: Path, *, sheet: str | None = None, heading_row: int = 1) -> FileTable:
     """Read a CSV file (comma, semicolon or tab) or a sheet of a workbook; the first row names the columns.
 
     Args:
         path: ends in .csv, .txt, .tsv or .xlsx.
         sheet: title of the sheet; None for the first.
+        heading_row: row that names the columns, where a letterhead or the like stands above it.
 
     Raises:
         InputError: not there, too large, not readable as what its name says, no or double headings.
@@ -62,7 +67,8 @@ def read_table(path: Path, *, sheet: str | None = None) -> FileTable:
         lines = _sheet_lines(path, sheet)
     else:
         raise InputError(f"{path} ends in {suffix or 'nothing'!r}; expected .csv or .xlsx.")
-    return _table(path, lines)
+    below = ((number, cells) for number, cells in lines if number >= heading_row)
+    return replace(_table(path, below), heading_row=heading_row)
 
 
 def read_text(path: Path) -> str:

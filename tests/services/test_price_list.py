@@ -19,7 +19,7 @@ from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.offers import listed_bars, stale_price_notes
 from shopquote.services.on_file import bending_shop, grades_on_file, saw_settings, section_of
-from shopquote.services.price_list import read_price_list, store_price_list
+from shopquote.services.price_list import heading_row_of, read_price_list, store_price_list
 from shopquote.services.tables_io import csv_text, read_table
 from shopquote.services.takeoff import stock_bars
 
@@ -165,6 +165,29 @@ def test_quality_of_a_structural_steel_goes_to_the_condition_and_days_may_have_d
     lines = [change.line for change in read.changes]
     assert [(line.grade, line.condition) for line in lines] == [("S275", "JR, hot rolled"), ("S355", "J2+N")]
     assert {line.valid_from for line in lines} == {date(2026, 3, 1)}
+
+
+def test_letterhead_and_headings_of_groups_are_no_bars(with_supplier, tmp_path):
+    book = Workbook()
+    page = book.active
+    for row in (
+        ("Quarry Bank Steel, prices from March", None, None, None), (None,) * 4,
+        ("Item", "Quality", "EUR/kg", "Bar"), ("ROUNDS", None, None, None), ("round 12", "S275", 1.2, "6 m"),
+        ("FLATS", None, None, None), ("flat 40 x 6", "S275", 1.3, "6 m"),
+    ):  # fmt: skip
+        page.append(row)
+    book.save(tmp_path / "list.xlsx")
+    columns = {"bar": "Item", "grade": "Quality", "price": "EUR/kg", "length": "Bar", "basis": "=kg"}
+    with with_supplier.session() as session:
+        letter = read_table(tmp_path / "list.xlsx", heading_row=3)
+        read = read_price_list(session, NAME, letter, on=DAY, columns=columns)
+        assert [change.line.bar for change in read.changes] == ["round 12", "flat 40 x 6"]
+        assert read.left_out == (4, 6)
+        store_price_list(session, read)
+    with with_supplier.session() as session:
+        assert heading_row_of(session, NAME) == 3
+        again = read_table(tmp_path / "list.xlsx", heading_row=heading_row_of(session, NAME))
+        assert [c.kind for c in read_price_list(session, NAME, again, on=DAY).changes] == ["same", "same"]
 
 
 def test_several_masses_of_one_bar_may_stand_in_several_rows(with_supplier, tmp_path):
