@@ -12,6 +12,7 @@ from shopquote.cli.options import DbOption, JsonOption, OutOption
 
 if TYPE_CHECKING:
     from shopquote.services.database import Database
+    from shopquote.services.orders_on_file import NamedPrice
 
 
 class OrderGroup(TyperGroup):
@@ -41,7 +42,11 @@ DateOption = Annotated[
 ]
 PricesOption = Annotated[
     list[str] | None,
-    typer.Option("--price", metavar="LINE=PRICE", help="Price of one bar of a line; repeatable."),
+    typer.Option(
+        "--price",
+        metavar="LINE=PRICE",
+        help="Price of one bar of a line, or with /kg, /cwt, /m, /ft of so much: 1=1.15/kg; repeatable.",
+    ),
 ]
 
 
@@ -163,7 +168,7 @@ def place(
     day = on.date() if on else now().date()
     with open_database(db) as database:
         with database.session() as session:
-            placed = place_request(session, order, _by_line(price or [], "--price"), on=day).number
+            placed = place_request(session, order, _prices_by_line(price or []), on=day).number
         _show_one(database, placed, out, as_json)
 
 
@@ -198,7 +203,7 @@ def change(
         with database.session() as session:
             changed = change_order(
                 session, order, counts={line: int(n) for line, n in counts.items()},
-                prices=_by_line(price or [], "--price"), on=day, reason=reason,
+                prices=_prices_by_line(price or []), on=day, reason=reason,
             ).number  # fmt: skip
         _show_one(database, changed, out, as_json)
 
@@ -299,6 +304,17 @@ def _show_one(database: "Database", number: str, out: Path | None, as_json: bool
             print_lacking(lacking)
 
 
+def _prices_by_line(words: list[str]) -> "dict[int, NamedPrice]":
+    """`LINE=PRICE` words, each with the basis that follows a slash."""
+    from shopquote.calc.buying.prices import read_basis
+    from shopquote.services.orders_on_file import NamedPrice
+
+    bases = {word.partition("=")[0]: word.partition("/")[2] for word in words}
+    plain = _by_line([word.partition("/")[0] for word in words], "--price")
+    named = {int(line): read_basis(basis) for line, basis in bases.items() if basis}
+    return {line: NamedPrice(price, named.get(line, "bar")) for line, price in plain.items()}
+
+
 def _by_line(words: list[str], option: str) -> dict[int, Decimal]:
     """`LINE=VALUE` words as numbers."""
     from shopquote.errors import InputError
@@ -309,7 +325,10 @@ def _by_line(words: list[str], option: str) -> dict[int, Decimal]:
         line, equals, value = word.partition("=")
         if not equals or not line.strip().isdigit():
             raise InputError(f"{option} {word!r}: expected LINE=VALUE, such as 1=12.50.")
-        values[int(line)] = exact_decimal(value)
+        try:
+            values[int(line)] = exact_decimal(value)
+        except InputError:
+            raise InputError(f"{option} {word!r}: {value!r} is not a number.") from None
     return values
 
 

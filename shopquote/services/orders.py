@@ -9,7 +9,6 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -30,6 +29,7 @@ from shopquote.services.jobs import find_job
 from shopquote.services.needs import JobBar, bars_for_jobs, linked_jobs, loaded
 from shopquote.services.on_file import bending_shop, saw_settings, shop_unit
 from shopquote.services.orders_on_file import (
+    NamedPrice,
     find_order,
     find_supplier,
     line_jobs,
@@ -169,8 +169,8 @@ def order_for_jobs(
     )
 
 
-def place_request(session: Session, number: str, prices: Mapping[int, Decimal], *, on: date) -> Order:
-    """Turn a request for prices into an order, if its jobs still need the bar; prices by line, for one bar.
+def place_request(session: Session, number: str, prices: Mapping[int, NamedPrice], *, on: date) -> Order:
+    """Turn a request for prices into an order, if its jobs still need the bar; prices are by line.
 
     What the request counted on of the free rack is promised to the jobs now.
 

@@ -5,6 +5,7 @@ A placed order is a snapshot: a change makes a new revision and keeps the old on
 
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -12,6 +13,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
+from shopquote.calc.buying.prices import Basis, bar_price
 from shopquote.calc.money import currency_digits, round_money
 from shopquote.calc.units import Length, show_length
 from shopquote.errors import InputError, NotFoundError, nearest_word
@@ -28,6 +30,14 @@ from shopquote.services.rack import share_out
 
 # What a list shows; an order that a revision replaced is shown by asking for that revision.
 LISTED_STATES = ("asked", "placed", "part received", "received", "cancelled")
+
+
+@dataclass(frozen=True, slots=True)
+class NamedPrice:
+    """A price that a supplier named for an order line, in its currency, and what it is for."""
+
+    price: Decimal
+    basis: Basis = "bar"
 
 
 def find_supplier(session: Session, name: str) -> Supplier:
@@ -108,11 +118,10 @@ def cancel_order(session: Session, number: str, reason: str) -> Order:
     return order
 
 
-def place_asked(session: Session, number: str, prices: Mapping[int, Decimal], *, on: date) -> Order:
+def place_asked(session: Session, number: str, prices: Mapping[int, NamedPrice], *, on: date) -> Order:
     """Turn a request for prices into an order, with the prices that the supplier named by line.
 
-    Prices are for one bar in the supplier's currency; a line without a new price
-    keeps the one of the list.
+    Prices are in the supplier's currency; a line without a new price keeps the one of the list.
 
     Raises:
         InputError: not a request, a line that is not there, or a price missing or below zero.
@@ -128,7 +137,7 @@ def change_order(
     number: str,
     *,
     counts: Mapping[int, int] | None = None,
-    prices: Mapping[int, Decimal] | None = None,
+    prices: Mapping[int, NamedPrice] | None = None,
     on: date,
     reason: str = "",
 ) -> Order:
@@ -153,7 +162,7 @@ def _revise(
     session: Session,
     old: Order,
     counts: Mapping[int, int],
-    prices: Mapping[int, Decimal],
+    prices: Mapping[int, NamedPrice],
     *,
     on: date,
     reason: str,
@@ -186,7 +195,7 @@ def _revise(
     return new
 
 
-def _check_lines(order: Order, counts: Mapping[int, int], prices: Mapping[int, Decimal]) -> None:
+def _check_lines(order: Order, counts: Mapping[int, int], prices: Mapping[int, NamedPrice]) -> None:
     there = {line.position for line in order.lines}
     for position in (*counts, *prices):
         if position not in there:
@@ -194,16 +203,17 @@ def _check_lines(order: Order, counts: Mapping[int, int], prices: Mapping[int, D
     for position, count in counts.items():
         if count < 0:
             raise InputError(f"Line {position}: count is {count}; expected at least 0.")
-    for position, price in prices.items():
-        if price < 0:
-            raise InputError(f"Line {position}: price is {price}; expected at least 0.")
+    for position, named in prices.items():
+        if named.price < 0:
+            raise InputError(f"Line {position}: price is {named.price}; expected at least 0.")
 
 
 def _revised_line(
-    session: Session, order: Order, position: int, line: OrderLine, count: int, price: Decimal | None
+    session: Session, order: Order, position: int, line: OrderLine, count: int, named: NamedPrice | None
 ) -> OrderLine:
-    basis: str | None = "bar"
-    unit_price = price
+    basis: str | None = "bar" if named is None else named.basis
+    price = None if named is None else named.price
+    unit_price = None if named is None else _price_of_one(line, named)
     if count != line.count:
         _check_sold(session, line, count)
     if price is None and line.unit_price is not None:
@@ -234,6 +244,12 @@ def line_jobs(session: Session, loads: Sequence[Any]) -> list[OrderLineJob]:
         OrderLineJob(job_id=find_job(session, number).id, count=count, length=length)
         for number, (count, length) in sorted(jobs.items())
     ]
+
+
+def _price_of_one(line: OrderLine, named: NamedPrice) -> Decimal:
+    """The price of one bar or sawn piece of a line, by its mass and length as ordered."""
+    mass_kg = (line.mass_kg or Decimal(0)) / line.count
+    return bar_price(named.price, named.basis, line.length, mass_kg)
 
 
 def _check_sold(session: Session, line: OrderLine, count: int) -> None:

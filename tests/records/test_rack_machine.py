@@ -36,7 +36,7 @@ from shopquote.services.checks import CHECKS
 from shopquote.services.jobs import add_job
 from shopquote.services.on_file import saw_settings
 from shopquote.services.orders import OrderWish, order_for_jobs, place_request
-from shopquote.services.orders_on_file import cancel_order, change_order
+from shopquote.services.orders_on_file import NamedPrice, cancel_order, change_order
 from shopquote.services.rack import (
     add_pieces,
     correct_length,
@@ -254,7 +254,7 @@ class RackMachine(RuleBasedStateMachine):
             return
         for asked in order_for_jobs(self.database, [number], OrderWish(ask=True), on=DAY, seconds=2).numbers:
             with self.session() as session:
-                place_request(session, asked, {1: Decimal("6.50")}, on=DAY)
+                place_request(session, asked, {1: NamedPrice(Decimal("6.50"))}, on=DAY)
 
     @rule(pick=st.integers(0, 9), off=st.sampled_from([-3, -1, 2]))
     def measure_again(self, pick: int, off: int) -> None:

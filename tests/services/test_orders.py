@@ -23,6 +23,7 @@ from shopquote.services.offers import bar_mass
 from shopquote.services.on_file import the_shop
 from shopquote.services.orders import OrderWish, order_for_jobs, place_request
 from shopquote.services.orders_on_file import (
+    NamedPrice,
     cancel_order,
     change_order,
     find_order,
@@ -347,7 +348,7 @@ def test_request_for_prices_promises_nothing_and_counts_as_not_ordered(shop):
         assert [line.unit_price for line in found.lines] == [None]
         assert session.scalar(select(RackPiece.state)) == "free"
     with shop.session() as session:
-        placed = place_asked(session, asked.numbers[0], {1: Decimal("6.50")}, on=DAY)
+        placed = place_asked(session, asked.numbers[0], {1: NamedPrice(Decimal("6.50"))}, on=DAY)
         assert (placed.revision, placed.state, placed.kind, placed.total) == (
             2,
             "placed",
@@ -355,6 +356,25 @@ def test_request_for_prices_promises_nothing_and_counts_as_not_ordered(shop):
             Decimal("6.5"),
         )
     assert order(shop, job).numbers == ()
+
+
+@pytest.mark.parametrize(
+    "basis, price, each",
+    # A bar of round 12, 6 m: 0.888 kg/m (EN 10060), so 5.33 kg, 0.1175 cwt of 45.359237 kg, 19.685 ft.
+    [
+        ("bar", "6.50", "6.50"),
+        ("kg", "1.20", "6.39"),
+        ("cwt", "55", "6.46"),
+        ("m", "1.10", "6.60"),
+        ("ft", "0.33", "6.50"),
+    ],
+)
+def test_prices_are_named_as_the_supplier_quotes_them(shop, basis, price, each):
+    only_suppliers(shop, {"name": "Near", "prices": {6000: "7.00"}})
+    asked = order(shop, put_job(shop, ("A", "5900", 10)), ask=True)
+    with shop.session() as session:
+        (line,) = place_request(session, asked.numbers[0], {1: NamedPrice(D(price), basis)}, on=DAY).lines
+        assert (line.price, line.basis, round(line.unit_price, 2)) == (D(price), basis, D(each))
 
 
 def test_request_is_not_placed_when_its_bar_was_ordered_meanwhile(shop):
@@ -375,7 +395,7 @@ def test_placed_request_promises_the_rack_pieces_that_it_counted_on(shop):
     asked = order(shop, job, ask=True)
     counted_on = {pick.name for pick in asked.plan.picks}
     with shop.session() as session:
-        place_request(session, asked.numbers[0], {1: D("6.50")}, on=DAY)
+        place_request(session, asked.numbers[0], {1: NamedPrice(D("6.50"))}, on=DAY)
         bars = bars_for_job(session, job)
         assert sum(count for bar in bars for _, _, _, count in bar.load) == 8
         assert {bar.code for bar in bars if bar.code} == counted_on
@@ -402,7 +422,9 @@ def test_change_makes_a_revision_and_keeps_the_old_one_to_the_cent(shop):
     only_suppliers(shop, {"name": "Near", "prices": {6000: "7.00"}})
     first = order(shop, put_job(shop, ("A", "5900", 3)))
     with shop.session() as session:
-        new = change_order(session, "1", counts={1: 5}, prices={1: Decimal("6.25")}, on=DAY, reason="bundle")
+        new = change_order(
+            session, "1", counts={1: 5}, prices={1: NamedPrice(Decimal("6.25"))}, on=DAY, reason="bundle"
+        )
         assert (new.revision, new.total, new.note) == (2, Decimal("31.25"), "bundle")
         old = find_order(session, "1", revision=1)
         assert (old.state, snapshot_of(old)) == ("replaced", first.snapshots[0])
@@ -412,7 +434,7 @@ def test_change_makes_a_revision_and_keeps_the_old_one_to_the_cent(shop):
 @pytest.mark.parametrize(
     "counts, prices, words",
     [({4: 1}, {}, "no line 4"), ({1: -1}, {}, "at least 0"), ({1: 0}, {}, "no line left"),
-     ({}, {1: Decimal(-1)}, "at least 0")],
+     ({}, {1: NamedPrice(D(-1))}, "at least 0")],
 )  # fmt: skip
 def test_senseless_changes_are_refused(shop, counts, prices, words):
     only_suppliers(shop, {"name": "Near", "prices": {6000: "7.00"}})
@@ -537,7 +559,7 @@ def test_changed_count_keeps_a_price_that_a_person_named(shop):
     only_suppliers(shop, {"name": "Near", "prices": {6000: STEPS}})
     order(shop, put_job(shop, ("A", "5900", 18)))
     with shop.session() as session:
-        change_order(session, "1", prices={1: D("5.50")}, on=DAY)
+        change_order(session, "1", prices={1: NamedPrice(D("5.50"))}, on=DAY)
         assert change_order(session, "1", counts={1: 10}, on=DAY).total == 55
 
 
