@@ -4,9 +4,9 @@ All three lay out one snapshot (see `services.orders_on_file.snapshot_of`); noth
 worked out here, so that an old order prints as it was.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 from typing import Any
 
@@ -50,10 +50,12 @@ INVENTED = "Invented supplier and prices, made up to try the program with; not a
 
 _MASS = NUMBER.but(number="#,##0.0")
 _UNIT_PRICE = NUMBER.but(number="#,##0.00##")
+# The international avoirdupois pound of 1959, exact.
+KG_IN_LB = Decimal("0.45359237")
 _MADE = "Standard, condition"
-_COLUMNS = ("Item", "Count", "Bar", "Grade", _MADE, "Length", "Mass kg", "Price", "Each", "Amount")
+_COLUMNS = ("Item", "Count", "Bar", "Grade", _MADE, "Length", "Mass", "Price", "Each", "Amount")
 _WIDTHS = (5.5, 6.5, 18, 8.5, 18, 24, 9, 11, 9.5, 10.5)
-_RIGHT = {"Mass kg", "Price", "Each", "Amount"}
+_RIGHT = {"Mass", "Price", "Each", "Amount"}
 _MIDDLE = {"Item", "Count"}
 
 CSV_COLUMNS = (
@@ -96,7 +98,7 @@ def order_book(snapshot: Snapshot) -> Book:
     head = row + 1
     for column, title in enumerate(_COLUMNS, start=1):
         look = HEAD_RIGHT if title in _RIGHT else HEAD.but(across="center" if title in _MIDDLE else None)
-        put(sheet, head, column, title, look)
+        put(sheet, head, column, f"Mass {_mass_unit(snapshot)}" if title == "Mass" else title, look)
     row = head + 1
     for line in snapshot["lines"]:
         _line(sheet, row, line, snapshot)
@@ -161,7 +163,7 @@ def _line(sheet: Any, row: int, line: Mapping[str, Any], snapshot: Snapshot) -> 
     length = _length_words(line)
     values = (
         line["position"], line["count"], line["bar"], line["grade"], _made(line), length,
-        _number(line["mass_kg"]), _price_words(line) or None, _number(line["unit_price"]),
+        _mass_of([line], snapshot), _price_words(line) or None, _number(line["unit_price"]),
         _number(line["amount"]),
     )  # fmt: skip
     looks = (
@@ -197,9 +199,8 @@ def _length_words(line: Mapping[str, Any]) -> str:
 
 
 def _totals(sheet: Any, snapshot: Snapshot, row: int) -> int:
-    masses = [Decimal(line["mass_kg"]) for line in snapshot["lines"] if line["mass_kg"] is not None]
     put_across(sheet, row, 5, 6, "Mass together", PLAIN.but(bold=True))
-    put(sheet, row, 7, sum(masses, Decimal(0)), _MASS.but(bold=True))
+    put(sheet, row, 7, _mass_of(snapshot["lines"], snapshot), _MASS.but(bold=True))
     if _is_ask(snapshot):
         return row + 1
     money = money_look(snapshot["currency"])
@@ -261,8 +262,7 @@ def order_text(snapshot: Snapshot) -> str:
     lines.append("")
     for line in snapshot["lines"]:
         lines.append(_text_line(line, snapshot))
-    masses = [Decimal(line["mass_kg"]) for line in snapshot["lines"] if line["mass_kg"] is not None]
-    lines += ["", f"Mass together: {sum(masses, Decimal(0))} kg"]
+    lines += ["", f"Mass together: {_mass_of(snapshot['lines'], snapshot) or 0} {_mass_unit(snapshot)}"]
     if not _is_ask(snapshot):
         currency = snapshot["currency"]
         lines += [f"{name}: {snapshot[key]} {currency}" for name, key in _SUMS]
@@ -282,7 +282,7 @@ def _text_line(line: Mapping[str, Any], snapshot: Snapshot) -> str:
     words = (f"{line['count']} x {line['bar']}", line["grade"], _made(line), _length_words(line))
     text = f"{line['position']}. {', '.join(words)}"
     if line["mass_kg"] is not None:
-        text += f", {line['mass_kg']} kg"
+        text += f", {_mass_of([line], snapshot)} {_mass_unit(snapshot)}"
     if line["amount"] is not None:
         price = _price_words(line)
         text += f", {price}" if price else ""
@@ -330,6 +330,21 @@ def _shown_number(snapshot: Snapshot) -> str:
 
 def _number(text: str | None) -> Decimal | None:
     return None if text is None else Decimal(text)
+
+
+def _mass_unit(snapshot: Snapshot) -> str:
+    """A shop that works in inches orders by the pound."""
+    return "lb" if snapshot["shop"].get("units") == "in" else "kg"
+
+
+def _mass_of(lines: Iterable[Mapping[str, Any]], snapshot: Snapshot) -> Decimal | None:
+    """Mass of lines in the shop's unit, to a tenth, each rounded so that the printed ones add up."""
+    masses = [Decimal(line["mass_kg"]) for line in lines if line["mass_kg"] is not None]
+    if not masses:
+        return None
+    if _mass_unit(snapshot) == "lb":
+        masses = [(mass / KG_IN_LB).quantize(Decimal("0.1"), ROUND_HALF_UP) for mass in masses]
+    return sum(masses, Decimal(0))
 
 
 def _price_words(line: Mapping[str, Any]) -> str:

@@ -136,6 +136,15 @@ def test_request_for_prices_is_the_same_without_prices():
     assert "round 12" in order_text(asked()) and "53.3 kg" in order_text(asked())
 
 
+def test_shop_in_inches_orders_by_the_pound():
+    shop = {**ORDER["shop"], "units": "in"}
+    # 53.3 kg / 0.45359237 = 117.5 lb, 3.4 kg = 7.5 lb.
+    text = order_text({**ORDER, "shop": shop})
+    assert "6 m, as rolled, 117.5 lb" in text and "Mass together: 125.0 lb" in text
+    values = cells(order_book({**ORDER, "shop": shop}))
+    assert "Mass lb" in values and Decimal("125.0") in values
+
+
 def test_mail_says_the_same_as_the_workbook(written):
     text = written[1]
     for words in (
