@@ -187,6 +187,7 @@ def received_json(received: "ReceivedOrder", files: Sequence[Path] = ()) -> dict
             }
             for bar in received.too_short
         ],
+        "mixed_heats": [{"line": line, "heats": heats} for line, heats in received.mixed_heats],
         "lacking": [{"bar": bar, "jobs": jobs} for bar, jobs in received.lacking],
         "files": list(files),
     }
@@ -201,6 +202,8 @@ def print_received(received: "ReceivedOrder", unit: Unit, files: Sequence[Path] 
         for text in _line_words(line.short, to_come, line.over, line.other_length, line.price_difference):
             print(f"Line {line.line}: {text}")
     _print_lack(received, unit)
+    for position, heats in received.mixed_heats:
+        print(f"Mind: line {position} was ordered all of one heat and came of {', '.join(heats)}.")
     for heat, bars in _heats_of_several(received.pieces):
         print(
             f"Mind: heat {heat} was entered for {', '.join(bars)}; as a rule each size has a heat of its own."

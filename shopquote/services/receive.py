@@ -28,7 +28,7 @@ from shopquote.services.certificates import keep_certificate
 from shopquote.services.jobs import find_job
 from shopquote.services.needs import ON_ORDER, OVER, load_length, load_of, loaded
 from shopquote.services.on_file import saw_settings, shop_unit
-from shopquote.services.orders import lacking_for_order
+from shopquote.services.orders import ONE_HEAT, lacking_for_order
 from shopquote.services.orders_on_file import find_order
 from shopquote.services.purchase import Load, main_job
 from shopquote.services.rack import new_piece, share_out, share_piece
@@ -114,7 +114,8 @@ class ReceivedOrder:
     """What a delivery brought: new rack pieces, the order's state, and what differs from the order.
 
     `too_short` are bars that do not hold what was planned from them; `lacking` are bars and grades of which
-    the jobs that wait for this order now have too little, each with the jobs.
+    the jobs that wait for this order now have too little, each with the jobs; `mixed_heats` are lines that
+    were ordered of one heat and came of several.
     """
 
     number: str
@@ -125,6 +126,7 @@ class ReceivedOrder:
     new_prices: tuple[int, ...] = field(default=())
     too_short: tuple[ShortBar, ...] = field(default=())
     lacking: tuple[tuple[str, tuple[str, ...]], ...] = field(default=())
+    mixed_heats: tuple[tuple[int, tuple[str, ...]], ...] = field(default=())
 
 
 def receive_order(
@@ -172,6 +174,7 @@ def receive_order(
     _set_state(order, last=delivery.last)
     session.flush()
     short = _too_short(session, pieces)
+    mixed = _mixed_heats(session, order)
     ended_short = order.state == "received" and any(line.received < line.count for line in order.lines)
     return ReceivedOrder(
         order.number,
@@ -181,7 +184,8 @@ def receive_order(
         round_money(difference, order.currency),
         updated,
         short,
-        lacking_for_order(session, order) if short or ended_short else (),
+        lacking_for_order(session, order) if short or ended_short or mixed else (),
+        mixed,
     )
 
 
@@ -371,6 +375,18 @@ def _fitted(lengths: Sequence[Length], waiting: Sequence[int], needs: Mapping[in
         if n not in taken and left:
             taken[n] = left.pop(0)
     return taken
+
+
+def _mixed_heats(session: Session, order: Order) -> tuple[tuple[int, tuple[str, ...]], ...]:
+    """Lines that were ordered of one heat, with the heats that came when these are more."""
+    found = []
+    for line in order.lines:
+        if ONE_HEAT in line.condition:
+            query = select(ReceivedBar.heat).where(ReceivedBar.order_line_id == line.id).distinct()
+            heats = tuple(sorted(heat for heat in session.scalars(query) if heat))
+            if len(heats) > 1:
+                found.append((line.position, heats))
+    return tuple(found)
 
 
 def _too_short(session: Session, pieces: Sequence[RackPiece]) -> tuple[ShortBar, ...]:

@@ -133,6 +133,17 @@ def test_short_last_delivery_says_who_lacks_bar(ordered):
     assert received.too_short == () and received.lacking == (("round 12 S275", ("J-0001",)),)
 
 
+def test_line_ordered_of_one_heat_that_came_of_two_is_told(shop):
+    with shop.session() as session:
+        part = PartSpec("A", "rod", 9, "round 12", "S275", length=mm("1900"), one_heat=True)
+        add_job(session, JobSpec("hooks", "Orla Fennimore", 1, "mm", parts=(part,)), at=AT)
+    order_for_jobs(shop, ["J-0001"], OrderWish(), on=DAY)
+    assert receive(shop, Arrival(1, 2, heat="H1")).mixed_heats == ()
+    received = receive(shop, Arrival(1, 1, heat="H2"))
+    assert received.mixed_heats == ((1, ("H1", "H2")),)
+    assert received.lacking == (("round 12 S275", ("J-0001",)),)
+
+
 def test_short_bar_takes_the_pieces_that_it_holds(shop):
     """Two bars for 3 x 1900 and 1 x 1900; the short one came first and holds the one piece."""
     with shop.session() as session:
