@@ -9,12 +9,14 @@ from pathlib import Path
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.units import show_length
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
 from shopquote.services import log as logs
 from shopquote.services.jobs import find_job
 from shopquote.services.log import Logged, day_or_today, read_minutes
+from shopquote.services.on_file import shop_unit
 
 # Each form: its own option, the options that it needs and those that it may have besides.
 _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -249,8 +251,10 @@ def _time_rows(session: Session, job: Job) -> list[LogRow]:
 
 def _thing_rows(session: Session, job: Job) -> list[LogRow]:
     rows = []
+    unit = shop_unit(session)
     for use in session.scalars(select(BarUse).where(BarUse.job_id == job.id).order_by(BarUse.id)):
-        length = use.length_text or f"{use.length.mm.normalize():f} mm"
+        # A job's part of a shared bar was never typed: it is shown as on sheets, not to the nanometre.
+        length = use.length_text or show_length(use.length, unit)
         what = f"{use.count} x {use.section_text} {use.grade}, {length}"
         rows.append(LogRow(use.used_on, "bars", what, "", None, use.cost - use.credit, use.reason))
     for item in session.scalars(select(BoughtUse).where(BoughtUse.job_id == job.id).order_by(BoughtUse.id)):

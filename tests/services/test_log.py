@@ -330,3 +330,14 @@ def test_amounts_are_read_with_a_point_before_the_cents(writing, text, cost):
 def test_a_comma_that_may_be_a_decimal_one_is_refused(writing, text):
     with pytest.raises(InputError, match=r"expected a point before the cents"):
         log_words(writing, NUMBER, LogWords(bought="wood screws", cost=text), at=NOW)
+
+
+def test_a_part_of_a_shared_bar_is_shown_as_on_sheets(writing):
+    part = BarUse(
+        job_id=find_job(writing, NUMBER).id, section_key=parse_section("round 12", "mm").key,
+        section_text="round 12", grade="S275", length=mm("1099.572516").length, count=1, cost=D(3),
+        used_on=TODAY, kind="work", source="rack R-0001",
+    )  # fmt: skip
+    writing.add(part)
+    writing.flush()
+    assert "1 x round 12 S275, 1100 mm" in [row.what for row in logged_so_far(writing, NUMBER).rows]
