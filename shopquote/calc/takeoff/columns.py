@@ -27,9 +27,10 @@ FINER = 1 << 14
 # Multipliers of rows are whole parts of SHARES, coefficients of cuts whole parts of PARTS.
 SHARES = 1 << 20
 PARTS = 1 << 14
-MOST_CUTS = 120
+MOST_CUTS = 200
+# Coefficients of cuts in the linear program.
+MOST_SHARES = 200_000
 CUTS_A_ROUND = 12
-MOST_ROUNDS = 40
 # A round of cuts that closes less than this part of the gap is stale; cuts at a smaller angle are alike.
 STALE = 0.01
 MOST_STALE = 4
@@ -180,6 +181,9 @@ class ColumnSearch:
         self.kinds = patterns.kinds
         self.costs: Ints = patterns.costs
         self.cuts: list[Cut] = []
+        # Numbers of the cuts in the linear program, and of those that had a price there last.
+        self.in_lp: list[int] = []
+        self.useful: set[int] = set()
         # All prices that narrowed the counts at the root, in their order.
         self.rounds: list[tuple[int, ...]] = []
         high = self._most(patterns, box)
@@ -254,7 +258,8 @@ class ColumnSearch:
         """Raise a node's bound by the duals as whole prices, and narrow its counts."""
         number = self.rows.base.shape[1]
         prices = np.rint(duals[:number] * (self.scale * self.unit)).astype(np.int64)
-        others = np.rint(duals[number:] * (self.scale * self.unit / PARTS)).astype(np.int64)
+        others = np.zeros(len(self.cuts), np.int64)
+        others[self.in_lp] = np.rint(duals[number:] * (self.scale * self.unit / PARTS)).astype(np.int64)
         prices = np.concatenate([prices, np.minimum(0, others)])
         found = self._value(node, prices)
         if found is not None and found[0] > node.value:
@@ -267,14 +272,16 @@ class ColumnSearch:
     # ---- linear program -----------------------------------------------------------------
 
     def _build(self) -> None:
-        """The linear program over the live patterns, with dear columns that keep it feasible."""
+        """The linear program over the live patterns and the useful cuts; dear columns keep it feasible."""
         rows = self.rows
-        matrix = np.concatenate([rows.base.astype(np.float64), rows.cuts / float(PARTS)], axis=1)
+        self.in_lp = [number for number in self.in_lp if number in self.useful]
+        shares = rows.cuts[:, self.in_lp] / float(PARTS)
+        matrix = np.concatenate([rows.base.astype(np.float64), shares], axis=1)
         place, row = np.nonzero(matrix)
         starts = np.searchsorted(place, np.arange(len(matrix))).astype(np.int32)
-        cuts = len(rows.cut_ends)
+        cuts = len(self.in_lp)
         low = np.concatenate([rows.least.astype(np.float64), np.full(cuts, -INFINITE)])
-        high = np.concatenate([rows.most.astype(np.float64), rows.cut_ends / float(PARTS)])
+        high = np.concatenate([rows.most.astype(np.float64), rows.cut_ends[self.in_lp] / float(PARTS)])
         lp = quiet_solver()
         for name, value in (
             ("presolve", "off"),
@@ -325,7 +332,10 @@ class ColumnSearch:
         if lp.getModelStatus().name != "kOptimal":
             return None
         solution = lp.getSolution()
-        self._raise(node, np.array(solution.row_dual))
+        duals = np.array(solution.row_dual)
+        if node is self.root:
+            self.useful = {c for c, dual in zip(self.in_lp, duals[number:], strict=True) if dual < -1e-9}
+        self._raise(node, duals)
         return np.array(solution.col_value)[:count]
 
     # ---- the root -----------------------------------------------------------------------
@@ -381,8 +391,12 @@ class ColumnSearch:
             if self._drop():
                 continue
             stale = stale + 1 if self.root.value - before < STALE * self._gap() else 0
-            if stale > MOST_STALE or not self._cut(values):
+            if stale <= MOST_STALE and self._cut(values):
+                continue
+            if len(self.useful) == len(self.in_lp):
                 return values
+            self._build()
+            stale = MOST_STALE + 1
 
     def _cost_of(self, value: int) -> int:
         return -(-value // self.unit)
@@ -400,7 +414,7 @@ class ColumnSearch:
 
     def _cut(self, values: Floats) -> bool:
         """Add cuts that the values break; False when there are none or enough."""
-        if len(self.cuts) >= MOST_CUTS:
+        if len(self.cuts) >= MOST_CUTS or len(self.in_lp) * len(self.costs) > MOST_SHARES:
             return False
         chosen: list[Floats] = []
         for cut, coefficients, end in self._broken(values):
@@ -408,6 +422,8 @@ class ColumnSearch:
             if any(float(slope @ other) > ALIKE for other in chosen):
                 continue
             chosen.append(slope)
+            self.in_lp.append(len(self.cuts))
+            self.useful.add(len(self.cuts))
             self.cuts.append(cut)
             self.rows.add(coefficients, end)
             index = np.nonzero(coefficients)[0].astype(np.int32)
@@ -436,7 +452,9 @@ class ColumnSearch:
                 shares = np.rint(row * (sign * SHARES)).astype(np.int64)
                 # Whole multiples of a row change nothing.
                 shares[:number] = (shares[:number] + SHARES // 2) % SHARES - SHARES // 2
-                cut = Cut(tuple(shares[:number].tolist()), tuple(shares[number:].tolist()), low, moved)
+                others = np.zeros(len(self.cuts), np.int64)
+                others[self.in_lp] = shares[number:]
+                cut = Cut(tuple(shares[:number].tolist()), tuple(others.tolist()), low, moved)
                 made = self.rows.rounded(cut)
                 if made is None or not made[0].any():
                     continue

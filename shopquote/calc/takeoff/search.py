@@ -38,7 +38,7 @@ MOST_SHORT = 5_000
 MOST_SHORT_NODES = 40
 FIRST_NODES = 20
 # So often in a row nothing is found before a node is divided.
-MOST_IDLE = 3
+MOST_IDLE = 6
 DIVE_ROUNDS = 4
 # Rounds of column generation for prices to list by.
 PRICE_ROUNDS = 30
@@ -50,7 +50,7 @@ RESTARTS = 200
 MOST_FILLED_AGAIN = 400
 TAIL_SECONDS = 0.5
 # A plan is mended so often at a time.
-TRIES = 24
+TRIES = 8
 
 Progress = Callable[[int, int], None]
 
@@ -549,11 +549,10 @@ class Search:
             if self.beaten(node.bound) or not self.whole:
                 break
             before = self.cost_to_beat()
-            if search is None and before != looked_at:
-                looked_at = before
+            self._mend(node, TRIES)
+            if search is None and self.cost_to_beat() != looked_at:
+                looked_at = self.cost_to_beat()
                 self._by_short_lists(node)
-            if self.cost_to_beat() == before:
-                self._mend(node, TRIES)
             if search is None and self.cost_to_beat() == before:
                 idle += 1
                 if idle == MOST_IDLE or not self.credited:
