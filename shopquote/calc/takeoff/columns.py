@@ -10,6 +10,7 @@ import heapq
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from math import floor
+from random import Random
 from typing import Any
 
 import numpy as np
@@ -39,6 +40,8 @@ SHRUNK = 0.8
 ALIKE = 0.95
 # A dive turns back so often; one starts from every so many nodes.
 MOST_TURNED = 8
+# A dive by chance rounds one of so many counts.
+LIKELY = 6
 DIVE_EVERY = 8
 # A branch is not divided deeper than this, so that its certificate can be written and read.
 DEEPEST = 200
@@ -365,6 +368,18 @@ class ColumnSearch:
                 return min((self._cost_of(value) for value, _, _ in self.queue), default=EMPTY)
             self.queue = []
 
+    def look(self, tries: int) -> None:
+        """Look for one cheaper plan by dives alone, at random after the first."""
+        self._build()
+        best = self.best()
+        values = self._solve(self.root)
+        for attempt in range(tries):
+            if values is None or self.closed(self.root) or self.best() < best or self.out_of_time():
+                return
+            if attempt == 0 and self._offer_whole(values):
+                return
+            self._dive(self.root, values, Random(attempt) if attempt else None)
+
     def _gap(self) -> int:
         return self.target() - self.root.value
 
@@ -501,7 +516,7 @@ class ColumnSearch:
     def _pattern(self, place: int) -> Pattern:
         return tuple(int(n) for n in self.patterns[place])
 
-    def _dive(self, node: ColumnNode, values: Floats) -> None:
+    def _dive(self, node: ColumnNode, values: Floats, chance: Random | None = None) -> None:
         """Round counts up one after another, largest part first; down where that is too dear."""
         here = self._child(node, (False, 0, int(node.high[0])), False)
         turned = 0
@@ -509,6 +524,9 @@ class ColumnSearch:
             whole = np.floor(values + 1e-6).astype(np.int64)
             part = values - whole
             at = int(part.argmax())
+            if chance is not None:
+                likely = np.argsort(-part, kind="stable")[:LIKELY]
+                at = int(chance.choices(likely.tolist(), (part[likely] ** 2 + 1e-9).tolist())[0])
             trial = self._child(here, (False, at, int(whole[at])), True)
             trial.low = np.maximum(trial.low, whole)
             found = self._solve(trial)

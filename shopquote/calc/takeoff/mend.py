@@ -22,7 +22,10 @@ PIECES = (20, 28, 36, 44)
 # Patterns within so many parts of the dearest bar: the largest part of which there are few enough.
 SLACKS = (1e-3, 2e-4, 4e-5, 1e-5)
 MOST_LISTED = 10_000
-MOST_TRIED = 2_000
+MOST_TRIED = 1_000
+# Patterns tried for each bar but the first.
+WIDTH = 8
+NEVER = 1 << 60
 
 
 def bars_to_mend(
@@ -91,11 +94,16 @@ class Apart:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Patterns for a bar of one stock: kinds, pieces as rows, and what each costs beyond the least."""
+    """Patterns for a bar of one stock: kinds, pieces as rows, and what each costs beyond the least.
+
+    `used` are the units that each takes, `worth` is that of its pieces.
+    """
 
     kinds: Ints
     rows: Rows
     excess: Ints
+    used: Ints
+    worth: Ints
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,11 +142,22 @@ class Lists:
     def _sorted(self, listed: Sequence[tuple[int, Rows]], least: int, chance: Random) -> Choice:
         kinds = np.concatenate([np.full(len(rows), k, np.int64) for k, rows in listed])
         table = np.concatenate([rows for _, rows in listed])
-        costs = [self.problem.cost(k, row.tolist()) for k, rows in listed for row in rows]
-        excess = np.array(costs, np.int64) * self.fine - least
-        excess -= table.astype(np.int64) @ np.array(self.prices, np.int64)
-        order = sorted(range(len(kinds)), key=lambda at: (int(excess[at]) >> 10, chance.random()))
-        return Choice(kinds[order], table[order], excess[order])
+        pieces = table.astype(np.int64)
+        used = pieces @ np.array(self.problem.sizes, np.int64)
+        for block, opening in enumerate(self.problem.openings):
+            members = [i for i, b in enumerate(self.problem.blocks) if b == block]
+            used += np.where(pieces[:, members].any(axis=1), opening, 0)
+        worth = pieces @ np.array(self.prices, np.int64)
+        excess = np.concatenate([self.costs_by_used(k)[used[kinds == k]] for k, _ in listed])
+        excess = excess - worth - least
+        order = np.lexsort((np.array([chance.random() for _ in kinds]), excess >> 10))
+        return Choice(kinds[order], table[order], excess[order], used[order], worth[order])
+
+    def costs_by_used(self, kind: int) -> Ints:
+        """What a bar of a kind costs, in fine units, by the units used of it."""
+        bar, credit = self.problem.kinds[kind], self.credits[kind]
+        costs = np.full(bar.capacity + 1, bar.cost * self.fine, np.int64)
+        return costs if credit is None else costs - credit
 
 
 def packed(apart: Apart, lists: Lists, chance: Random) -> list[tuple[int, Pattern]] | None:
@@ -155,55 +174,67 @@ def packed(apart: Apart, lists: Lists, chance: Random) -> list[tuple[int, Patter
         return None
     budget = (apart.known - rest.step) * lists.fine - int(prices @ np.array(rest.demands, np.int64))
     budget -= sum(count * lists.least(stock) for stock, count in enumerate(apart.counts) if count)
-    own = [k for k, stock in enumerate(rest.stock_of) if stock == apart.own]
-
-    def last(pattern: Pattern) -> tuple[int, int] | None:
-        ways = [(rest.cost(k, pattern), k) for k in own if rest.fits(k, pattern)]
-        if not ways:
-            return None
-        cost, k = min(ways)
-        return k, cost * lists.fine - int(prices @ np.array(pattern, np.int64))
-
-    return _Packer(slots, last, budget).search(np.array(rest.demands, np.int16))
+    return _Packer(slots, lists, apart.own, budget).search()
 
 
 class _Packer:
     """Depth first over the patterns for each bar; the last bar takes all pieces that are left."""
 
-    def __init__(
-        self, slots: Sequence[Choice], last: Callable[[Pattern], tuple[int, int] | None], budget: int
-    ) -> None:
-        self.slots, self.last, self.budget = slots, last, budget
+    def __init__(self, slots: Sequence[Choice], lists: Lists, own: int, budget: int) -> None:
+        problem = lists.problem
+        self.problem, self.slots, self.budget = problem, slots, budget
+        self.own = [k for k, stock in enumerate(problem.stock_of) if stock == own]
+        # What the last bar costs by the units used of it.
+        self.ends: Ints = np.full(
+            sum(w * d for w, d in zip(problem.sizes, problem.demands, strict=True)) + 1, NEVER
+        )
+        for k in self.own:
+            costs = lists.costs_by_used(k)[: len(self.ends)]
+            self.ends[: len(costs)] = np.minimum(self.ends[: len(costs)], costs)
+        self.prices = np.array(lists.prices, np.int64)
+        self.sizes = np.array(problem.sizes, np.int64)
         self.tries = MOST_TRIED
-        self.found: list[tuple[int, Pattern]] | None = None
 
-    def search(self, pieces: Rows) -> list[tuple[int, Pattern]] | None:
-        self._fill(0, pieces, np.arange(len(self.slots[0].kinds)), 0, [])
-        return self.found
+    def search(self) -> list[tuple[int, Pattern]] | None:
+        """Bars that cost less beyond their pieces than the budget, or None."""
+        return self._fill(0, np.array(self.problem.demands, np.int16), np.arange(len(self.slots[0].kinds)), 0)
 
-    def _fill(
-        self, slot: int, left: Rows, open_rows: Ints, spent: int, bars: list[tuple[int, Pattern]]
-    ) -> bool:
-        """Whether to stop: something was found, or enough was tried."""
+    def _fill(self, slot: int, left: Rows, open_rows: Ints, spent: int) -> list[tuple[int, Pattern]] | None:
         choice = self.slots[slot]
+        self.tries -= 1
         mine = open_rows[choice.excess[open_rows] <= self.budget - spent]
         mine = mine[(choice.rows[mine] <= left).all(axis=1)]
-        for place, at in enumerate(mine.tolist()):
-            self.tries -= 1
+        if slot + 1 == len(self.slots):
+            return self._end(choice, left, mine, spent)
+        width = len(mine) if slot == 0 else WIDTH
+        for place, at in enumerate(mine[:width].tolist()):
             if self.tries < 0:
-                return True
-            now = [*bars, (int(choice.kinds[at]), tuple(choice.rows[at].tolist()))]
+                return None
+            # Bars of one stock are alike: their patterns come in order.
+            same = self.slots[slot + 1] is choice
+            following = mine[place:] if same else np.arange(len(self.slots[slot + 1].kinds))
             rest, cost = left - choice.rows[at], spent + int(choice.excess[at])
-            if slot + 1 < len(self.slots):
-                # Bars of one stock are alike: their patterns come in order.
-                same = self.slots[slot + 1] is choice
-                following = mine[place:] if same else np.arange(len(self.slots[slot + 1].kinds))
-                if self._fill(slot + 1, rest, following, cost, now):
-                    return True
-                continue
-            pattern = tuple(rest.tolist())
-            end = self.last(pattern)
-            if end is not None and cost + end[1] <= self.budget:
-                self.found = [*now, (end[0], pattern)]
-                return True
-        return False
+            found = self._fill(slot + 1, rest, following, cost)
+            if found is not None:
+                return [(int(choice.kinds[at]), tuple(choice.rows[at].tolist())), *found]
+        return None
+
+    def _end(self, choice: Choice, left: Rows, mine: Ints, spent: int) -> list[tuple[int, Pattern]] | None:
+        """The best pattern for the bar before the last, with the last one for what is left then.
+
+        What is left is measured without the overlap of nested mitres, so that it never looks too short.
+        """
+        pieces = left.astype(np.int64)
+        most = sum(self.problem.openings)
+        used = np.minimum(int(self.sizes @ pieces) - choice.used[mine] + most, len(self.ends) - 1)
+        total = spent + choice.excess[mine] + self.ends[np.maximum(0, used)]
+        total = total - (int(self.prices @ pieces) - choice.worth[mine])
+        for place in np.argsort(total, kind="stable")[:3].tolist():
+            if total[place] > self.budget:
+                return None
+            at = int(mine[place])
+            pattern = tuple((left - choice.rows[at]).tolist())
+            ways = [(self.problem.cost(k, pattern), k) for k in self.own if self.problem.fits(k, pattern)]
+            if ways:
+                return [(int(choice.kinds[at]), tuple(choice.rows[at].tolist())), (min(ways)[1], pattern)]
+        return None

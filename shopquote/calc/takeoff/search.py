@@ -35,7 +35,9 @@ MOST_COLUMNS = 20_000
 # Where there are more, plans are sought first among those within a 64th of the gap, then a 32nd and so on.
 SHORTEST_PART = 6
 MOST_SHORT = 5_000
-MOST_SHORT_NODES = 40
+MOST_SHORT_NODES = 30
+LOOKS = 6
+MOST_BRANCHED = 1_500
 FIRST_NODES = 20
 # So often in a row nothing is found before a node is divided.
 MOST_IDLE = 6
@@ -569,7 +571,9 @@ class Search:
             if rows is None or self.out_of_time():
                 return False
             if sum(map(len, rows)) > len(self.problem.sizes):
-                self._column_search(node, rows).run(MOST_SHORT_NODES)
+                self._column_search(node, rows).look(LOOKS)
+                if self.cost_to_beat() == before and sum(map(len, rows)) <= MOST_BRANCHED:
+                    self._column_search(node, rows).run(MOST_SHORT_NODES)
             if self.cost_to_beat() < before:
                 return True
         return False
