@@ -34,6 +34,9 @@ MOST_SHARES = 200_000
 CUTS_A_ROUND = 12
 # A round of cuts that closes less than this part of the gap is stale; cuts at a smaller angle are alike.
 STALE = 0.01
+# A row of the basis is rounded after being taken so many times; more often where patterns are few.
+MULTIPLES = (1, -1, 2, -2, 3, -3)
+MOST_MULTIPLIED = 1_500
 MOST_STALE = 4
 # Part of the gap that is left when the root is gone through again.
 SHRUNK = 0.8
@@ -351,6 +354,8 @@ class ColumnSearch:
         self.most = self.visited + most
         if self._lp is None:
             self._build()
+        if self.queue and self._shrunk():
+            self.queue = []
         while True:
             if not self.queue:
                 values = self._root()
@@ -463,8 +468,8 @@ class ColumnSearch:
             row = np.array(self._lp.getBasisInverseRow(place)[1])
             if float(np.abs(row).max()) > 1000:
                 continue
-            for sign in (1.0, -1.0):
-                shares = np.rint(row * (sign * SHARES)).astype(np.int64)
+            for times in MULTIPLES if len(values) <= MOST_MULTIPLIED else MULTIPLES[:2]:
+                shares = np.rint(row * (times * SHARES)).astype(np.int64)
                 # Whole multiples of a row change nothing.
                 shares[:number] = (shares[:number] + SHARES // 2) % SHARES - SHARES // 2
                 others = np.zeros(len(self.cuts), np.int64)

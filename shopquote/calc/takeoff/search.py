@@ -533,15 +533,13 @@ class Search:
         if self.beaten(node.bound):
             return True
         search: ColumnSearch | None = None
-        listed_at = looked_at = 0
+        looked_at = 0
         nodes = FIRST_NODES
         idle = 0
         while not self.out_of_time():
-            if search is None or self.cost_to_beat() < listed_at:
+            if search is None:
                 rows = self._rows_for_columns(node, 1, MOST_COLUMNS)
                 search = None if rows is None else self._column_search(node, rows)
-                listed_at = self.cost_to_beat()
-                nodes = FIRST_NODES
             if search is not None:
                 node.listed = tuple(k for k in range(len(self.problem.kinds)) if self._may_cut(node.box, k))
                 node.list_prices, node.columns = (node.prices,), search
