@@ -26,6 +26,7 @@ from shopquote.calc.takeoff.certificate_check import faults_of_certificate
 from shopquote.calc.takeoff.fill import greedy_plan
 from shopquote.calc.takeoff.problem import Kind, Pattern, Problem, Solution, held
 from shopquote.calc.takeoff.search import Outcome, Search
+from shopquote.calc.takeoff.ties import with_fewer_bars
 from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit, show_length
 from shopquote.errors import CannotMakeError, InputError
 
@@ -48,6 +49,8 @@ ANSWER_PART = 0.15
 # Part of the time, and the most of it, kept for checking the certificate of a credited plan.
 CHECK_PART = 0.05
 CHECK_SECONDS = 0.3
+# Time at most to look for a plan of the same cost with fewer bars.
+TIES_SECONDS = 1.0
 PLANNING_UNIT_NM = {"mm": NM_PER_MM // 10, "in": NM_PER_INCH // 64}
 MONEY_PARTS = 1_000_000
 # Kerf of a mitre rounds up, what nested mitres share down, to this; 1 nm is left for float noise.
@@ -169,6 +172,8 @@ def plan_cuts(
         all_heats = all_heats and min(size.room for size in job.order) >= sheets[0].step
     certificate = None
     proven = all(o.bound > solution.cost - s.problem.step for o, s in zip(outcomes, sheets, strict=True))
+    if proven and exact and not _credits(job):
+        solution = with_fewer_bars(sheet.problem, solution, min(end, monotonic() + TIES_SECONDS))
     if all_heats and proven and (exact or not _credits(job)):
         certificate = _certified(sheets, outcomes, choices.index(sheet.heats), solution, sheet.cost_unit)
     bound = min(outcome.bound for outcome in outcomes) * sheet.cost_unit if all_heats else 0

@@ -69,6 +69,14 @@ def test_equal_cost_prefers_fewer_bars():
     assert (plan.cost, plan.bars_used) == (20, 2)
 
 
+def test_free_rack_bars_are_taken_so_that_few_lie_on_the_floor():
+    # Eight pieces of 500 fit in the two long bars; filled shortest first they would take three or more.
+    rack = [RackBar(f"R{i}", mm(1100)) for i in range(6)] + [RackBar("L", mm(2600)), RackBar("M", mm(2600))]
+    plan = plan_cuts([Piece("A", mm(500), 8)], [StockBar(mm(6000), Decimal(20))], rack, PLAIN, seconds=2)
+    assert plan.cost == 0
+    assert sorted(bar.rack_piece for bar in plan.bars) == ["L", "M"]
+
+
 def test_limits_are_kept():
     stocks = [StockBar(mm(1000), Decimal(1), 2), StockBar(mm(1000), Decimal(9))]
     plan = plan_cuts([Piece("A", mm(600), 5)], stocks, [], PLAIN)
