@@ -24,4 +24,11 @@ def with_fewer_bars(problem: Problem, best: Solution, deadline: float) -> Soluti
     search = Search(replace(problem, kinds=kinds), deadline, known=known, whole=False, most_nodes=MOST_NODES)
     found = search.run().solution
     plan = None if found is None else tidy(problem, found.bars)
-    return best if plan is None or plan.rank >= best.rank else plan
+    if plan is None or plan.rank >= best.rank or _from_free(problem, plan) < _from_free(problem, best):
+        return best
+    return plan
+
+
+def _from_free(problem: Problem, plan: Solution) -> int:
+    """Units cut from free bars: what is on the rack is used first where that costs nothing."""
+    return sum(problem.used(p) * count for k, p, count in plan.bars if not problem.kinds[k].cost)
