@@ -19,6 +19,7 @@ from shopquote.calc.takeoff.fill import greedy_bars
 from shopquote.calc.takeoff.halves import Halves, halved, most_halved, violated
 from shopquote.calc.takeoff.master import EMPTY, INFINITE, Box, fractional
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
+from shopquote.calc.takeoff.proposal import proposed
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -29,6 +30,8 @@ CUT_ROUNDS = 5
 CUTS_AT_ONCE = 40
 # Pairs tried out before one is branched on.
 PROBED = 12
+# Lists of at most so many patterns are given to the solver.
+MOST_PROPOSED = 6000
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -472,6 +475,10 @@ class ListSearch:
                 self._dive(values)
                 if self._beaten(node.bound):
                     continue
+            if node is self.root:
+                self._propose()
+                if self._beaten(node.bound):
+                    continue
             children = self._split(node, values)
             if not children and not self._beaten(node.bound):
                 heapq.heappush(queue, (node.bound, order, node))
@@ -636,6 +643,23 @@ class ListSearch:
         return weights
 
     # ---- plans --------------------------------------------------------------------------
+
+    def _propose(self) -> None:
+        """Offer what the solver finds over a short list; it often finds a plan where a dive does not."""
+        patterns = self.patterns
+        if self.open_kinds or len(patterns) > MOST_PROPOSED:
+            return
+        bars = proposed(
+            self.problem,
+            patterns.rows,
+            patterns.kinds,
+            patterns.costs / self.scale,
+            self.root.box,
+            (self.best() - self.problem.step) / self.scale,
+            self.deadline - monotonic(),
+        )
+        if bars is not None:
+            self.offer(tidy(self.problem, bars))
 
     def _pattern(self, number: int) -> Pattern:
         return tuple(int(a) for a in self.patterns.rows[number])

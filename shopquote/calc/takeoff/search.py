@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.takeoff.columns import ColumnSearch
+from shopquote.calc.takeoff.corrected import cells_of, corrected_plans
 from shopquote.calc.takeoff.counts import Cut, Purchases
 from shopquote.calc.takeoff.enumerate import Filter, Found, patterns_within
 from shopquote.calc.takeoff.explicit import ListNode, ListSearch, PatternList
@@ -41,6 +42,10 @@ MOST_BRANCHED = 1_500
 FIRST_NODES = 20
 # So often in a row nothing is found before a node is divided.
 MOST_IDLE = 6
+# Work for plans that learn from those before: at first, and before patterns are listed.
+QUICK_CELLS = 100_000_000
+LONG_CELLS = 6_000_000_000
+MOST_CORRECTED = 12
 DIVE_ROUNDS = 4
 # Rounds of column generation for prices to list by.
 PRICE_ROUNDS = 30
@@ -205,7 +210,7 @@ class Search:
         root = Node(Box.whole(problem), 0, (0,) * len(problem.demands))
         queue: list[tuple[int, int, Node]] = [(0, 0, root)]
         try:
-            if self._by_length(root):
+            if self._by_length(root) or self._corrected(root, QUICK_CELLS):
                 return Outcome(self.best, self.cost_to_beat(), root, self.fine)
             self.bound = root.bound
             self._report()
@@ -293,6 +298,18 @@ class Search:
         reduced, _ = self.price_out(prices, self._tables)
         self._raise(root, prices, reduced)
         return self.beaten(root.bound)
+
+    def _corrected(self, node: Node, cells: int) -> bool:
+        """Whether one of the plans that learn from one another is as cheap as the bound; one length only."""
+        problem = self.problem
+        if len(problem.kinds) > 1 or problem.kinds[0].credit:
+            return False
+        rounds = min(MOST_CORRECTED, cells // cells_of(problem))
+        for bars in corrected_plans(problem, rounds, self.in_time):
+            self.offer(tidy(problem, bars))
+            if self.beaten(node.bound):
+                return True
+        return False
 
     def _most_by_length(self, number: int, rate: Fraction) -> int:
         """The most that a bar of a kind can bring at a price for each unit, its credit included."""
@@ -618,7 +635,7 @@ class Search:
         if self.best is None:
             return
         self._generate(node, whole=True)
-        if self.beaten(node.bound) or not node.prices:
+        if self.beaten(node.bound) or not node.prices or self._corrected(node, LONG_CELLS):
             node.stuck = not self.beaten(node.bound)
             return
         most = self._most_bars()

@@ -1,0 +1,73 @@
+"""Let the solver look for a whole plan over a list of patterns: it proposes, and proves nothing."""
+
+import numpy as np
+import numpy.typing as npt
+
+from shopquote.calc.solver import quiet_solver
+from shopquote.calc.takeoff.master import Box
+from shopquote.calc.takeoff.problem import Ints, Pattern, Problem
+
+# Branching nodes of the solver: work is counted, so that the same input gives the same plan.
+MOST_NODES = 400
+
+
+def proposed(
+    problem: Problem,
+    rows: npt.NDArray[np.int16],
+    kinds: Ints,
+    costs: npt.NDArray[np.float64],
+    box: Box,
+    most: float,
+    seconds: float,
+) -> list[tuple[int, Pattern, int]] | None:
+    """Bars (kind, pattern, count) that cut every piece exactly and cost at most `most`, or None.
+
+    Args:
+        rows, kinds, costs: the patterns, and the kind of bar and cost of each.
+        box: numbers of bars allowed.
+        most: the dearest plan wanted, in the unit of `costs`.
+        seconds: time at most.
+    """
+    if seconds <= 0 or not len(rows):
+        return None
+    demands = np.array(problem.demands, np.float64)
+    place, piece = np.nonzero(rows)
+    bars = [np.array(problem.bar_rows(int(k)), np.int64) + len(demands) for k in kinds]
+    heads = [piece[place == at] for at in range(len(rows))]
+    last = len(demands) + len(problem.kinds) + len(problem.stock_limits) + 1
+    index = [np.concatenate([held, mine, [last]]) for held, mine in zip(heads, bars, strict=True)]
+    value = [
+        np.concatenate([rows[at, held], np.ones(len(mine)), [costs[at]]])
+        for at, (held, mine) in enumerate(zip(heads, bars, strict=True))
+    ]
+    starts = np.cumsum([0, *(len(part) for part in index)])
+    lows, highs = box.rows()
+    solver = quiet_solver()
+    for name, setting in (("threads", 1), ("mip_max_nodes", MOST_NODES), ("time_limit", seconds)):
+        solver.setOptionValue(name, setting)
+    none = np.array([], np.int32)
+    for low, high in [
+        *zip(demands, demands, strict=True),
+        *zip(lows, highs, strict=True),
+        (0.0, most + 1e-6 * abs(most)),
+    ]:
+        solver.addRow(float(low), float(high), 0, none, np.array([]))
+    ends = (np.array(problem.demands)[None, :] // np.maximum(rows, 1)).astype(np.float64)
+    ends[rows == 0] = float(problem.pieces)
+    count = len(rows)
+    solver.addCols(
+        count,
+        np.zeros(count),
+        np.zeros(count),
+        ends.min(axis=1),
+        int(starts[-1]),
+        starts[:-1].astype(np.int32),
+        np.concatenate(index).astype(np.int32),
+        np.concatenate(value).astype(np.float64),
+    )
+    solver.changeColsIntegrality(count, np.arange(count, dtype=np.int32), np.ones(count, np.uint8))
+    solver.run()
+    if solver.getInfo().primal_solution_status != 2:
+        return None
+    counts = [round(value) for value in solver.getSolution().col_value]
+    return [(int(kinds[at]), tuple(int(a) for a in rows[at]), n) for at, n in enumerate(counts) if n]

@@ -1,0 +1,35 @@
+"""What the solver proposes over a list is a plan within the limits, or nothing."""
+
+import numpy as np
+
+from shopquote.calc.takeoff.master import Box
+from shopquote.calc.takeoff.problem import Kind, Problem
+from shopquote.calc.takeoff.proposal import proposed
+
+PROBLEM = Problem((6, 4, 3), (1, 2, 2), (Kind(10, 5, 9, 0), Kind(7, 3, 1, 1)), (-1, -1, -1))
+ROWS = np.array([[1, 1, 0], [0, 1, 2], [1, 0, 0], [0, 1, 1]], np.int16)
+KINDS = np.array([0, 0, 1, 1])
+COSTS = np.array([5.0, 5.0, 3.0, 3.0])
+
+
+def propose(most, box=None, seconds=5.0):
+    return proposed(PROBLEM, ROWS, KINDS, COSTS, box or Box.whole(PROBLEM), most, seconds)
+
+
+def test_a_plan_within_the_cost_is_proposed():
+    assert sorted(propose(10)) == [(0, (0, 1, 2), 1), (0, (1, 1, 0), 1)]
+
+
+def test_nothing_is_proposed_where_no_plan_costs_as_little():
+    assert propose(9) is None
+
+
+def test_the_numbers_of_bars_allowed_are_kept():
+    one = Box((0, 0), (1, 1), (0, 0), (1, 1), 0, 9)
+    assert propose(100, one) is None
+
+
+def test_nothing_is_proposed_without_time_or_patterns():
+    assert propose(10, seconds=0) is None
+    nothing = np.zeros((0, 3), np.int16)
+    assert proposed(PROBLEM, nothing, KINDS[:0], COSTS[:0], Box.whole(PROBLEM), 10, 5.0) is None
