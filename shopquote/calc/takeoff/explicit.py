@@ -29,7 +29,9 @@ FAR_FINE = 1 << 61
 CUT_ROUNDS = 5
 CUTS_AT_ONCE = 40
 # Pairs tried out before one is branched on.
-PROBED = 12
+PROBED = 6
+# Children made between two dives.
+DIVE_EVERY = 8
 # Lists of at most so many patterns are given to the solver.
 MOST_PROPOSED = 6000
 
@@ -192,6 +194,7 @@ class ListSearch:
         self._known: set[tuple[int, Pattern]] = set()
         self._has = np.zeros(len(patterns), np.bool_)
         self._rule_rows: dict[tuple[int, int], int] = {}
+        self._hopeless = False
         self._cuts: list[Halves] = []
         self._halved: list[Ints] = []
         self._build(start)
@@ -471,7 +474,7 @@ class ListSearch:
                 if values is None:
                     heapq.heappush(queue, (node.bound, order, node))
                     break
-            if serial % 8 == 0:
+            if serial % DIVE_EVERY == 0 and not self._hopeless:
                 self._dive(values)
                 if self._beaten(node.bound):
                     continue
@@ -645,7 +648,7 @@ class ListSearch:
     # ---- plans --------------------------------------------------------------------------
 
     def _propose(self) -> None:
-        """Offer what the solver finds over a short list; it often finds a plan where a dive does not."""
+        """Offer what the solver finds over a short list; where it finds none at all, dives are left out."""
         patterns = self.patterns
         if self.open_kinds or len(patterns) > MOST_PROPOSED:
             return
@@ -658,8 +661,9 @@ class ListSearch:
             (self.best() - self.problem.step) / self.scale,
             self.deadline - monotonic(),
         )
-        if bars is not None:
+        if bars:
             self.offer(tidy(self.problem, bars))
+        self._hopeless = bars == []
 
     def _pattern(self, number: int) -> Pattern:
         return tuple(int(a) for a in self.patterns.rows[number])
@@ -712,9 +716,7 @@ class ListSearch:
         bounds = [int(n) for n in left]
         unit = self.scale * self.fine
         for _ in range(30):
-            self._open(
-                np.array([all(a <= n for a, n in zip(c.pattern, bounds, strict=True)) for c in self._columns])
-            )
+            self._open(self._fitting(left))
             answer = self._run()
             if answer is None:
                 return None
@@ -730,6 +732,16 @@ class ListSearch:
             if not fresh:
                 return values
         return values
+
+    def _fitting(self, left: Ints) -> Bools:
+        """Which columns hold no more than is left."""
+        numbers = np.array(self._numbers, np.int64)
+        fits = np.ones(len(numbers), np.bool_)
+        listed = numbers >= 0
+        fits[listed] = (self.patterns.rows[numbers[listed]] <= left).all(axis=1)
+        for at in np.nonzero(~listed)[0]:
+            fits[at] = bool((np.array(self._columns[at].pattern, np.int64) <= left).all())
+        return fits
 
     def _picks(self, weights: Floats, left: Ints, spent: Sequence[int]) -> list[tuple[_Column, int]]:
         picks: list[tuple[_Column, int]] = []

@@ -8,7 +8,7 @@ from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem
 
 # Branching nodes of the solver: work is counted, so that the same input gives the same plan.
-MOST_NODES = 400
+MOST_NODES = 150
 
 
 def proposed(
@@ -20,7 +20,9 @@ def proposed(
     most: float,
     seconds: float,
 ) -> list[tuple[int, Pattern, int]] | None:
-    """Bars (kind, pattern, count) that cut every piece exactly and cost at most `most`, or None.
+    """Bars (kind, pattern, count) that cut every piece exactly and cost at most `most`.
+
+    None when none were found in time; no bars at all when the solver believes that there are none.
 
     Args:
         rows, kinds, costs: the patterns, and the kind of bar and cost of each.
@@ -67,6 +69,8 @@ def proposed(
     )
     solver.changeColsIntegrality(count, np.arange(count, dtype=np.int32), np.ones(count, np.uint8))
     solver.run()
+    if solver.getModelStatus().name == "kInfeasible":
+        return []
     if solver.getInfo().primal_solution_status != 2:
         return None
     counts = [round(value) for value in solver.getSolution().col_value]

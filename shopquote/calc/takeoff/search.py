@@ -20,7 +20,7 @@ from shopquote.calc.takeoff.columns import ColumnSearch
 from shopquote.calc.takeoff.corrected import cells_of, corrected_plans
 from shopquote.calc.takeoff.counts import Cut, Purchases
 from shopquote.calc.takeoff.enumerate import Filter, Found, patterns_within
-from shopquote.calc.takeoff.explicit import ListNode, ListSearch, PatternList
+from shopquote.calc.takeoff.explicit import MOST_PROPOSED, ListNode, ListSearch, PatternList
 from shopquote.calc.takeoff.fill import greedy_bars, greedy_plan
 from shopquote.calc.takeoff.knapsack import Knapsack
 from shopquote.calc.takeoff.listing import Lister
@@ -45,7 +45,7 @@ MOST_IDLE = 6
 # Work for plans that learn from those before: at first, and before patterns are listed.
 QUICK_CELLS = 100_000_000
 LONG_CELLS = 6_000_000_000
-MOST_CORRECTED = 12
+MOST_CORRECTED = 5
 DIVE_ROUNDS = 4
 # Rounds of column generation for prices to list by.
 PRICE_ROUNDS = 30
@@ -53,6 +53,7 @@ PRICE_ROUNDS = 30
 SHARES = 1 << 20
 DIVE_EVERY = 5
 RESTARTS = 200
+FEW_RESTARTS = 8
 # Of more lengths than this no plan is filled anew where the cost of one is known.
 MOST_FILLED_AGAIN = 400
 TAIL_SECONDS = 0.5
@@ -681,9 +682,15 @@ class Search:
             return
         if self.out_of_time() or len(listing.open_kinds) == len(self.problem.kinds):
             if self.whole:
-                self._restart(node)
+                self._restart(node, RESTARTS)
                 node.stuck = not self.beaten(node.bound)
             return
+        if self.whole and len(listing) > MOST_PROPOSED and len(self.problem.kinds) == 1:
+            # The solver does not look over so long a list: look for a plan by dives first.
+            self._restart(node, FEW_RESTARTS)
+            if self.beaten(node.bound):
+                node.stuck = False
+                return
         credits = [None if row is None else row // self.fine for row in self._credits]
         patterns = PatternList(self.problem, listing.rows, credits)
         assert self.master is not None
@@ -880,9 +887,9 @@ class Search:
             bars = [(kind, back(pattern), count) for kind, pattern, count in found.bars]
             self.offer(tidy(problem, [*fixed, *bars]))
 
-    def _restart(self, node: Node) -> None:
+    def _restart(self, node: Node, times: int) -> None:
         """Dive again and again, at random, while there is time; a given number of times."""
-        for attempt in range(RESTARTS):
+        for attempt in range(times):
             answer = self._generate(node)
             if answer is None or self.beaten(node.bound) or self.out_of_time():
                 return
