@@ -56,7 +56,7 @@ RESTARTS = 200
 FEW_RESTARTS = 8
 # Of more lengths than this no plan is filled anew where the cost of one is known.
 MOST_FILLED_AGAIN = 400
-TAIL_SECONDS = 0.5
+TAIL_SECONDS = 1.0
 # A plan is mended so often at a time.
 TRIES = 8
 
