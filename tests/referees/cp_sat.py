@@ -82,7 +82,9 @@ def cheapest(pieces, stocks, rack, saw, *, seconds=30.0):
             model.Add(worth <= left)
             model.AddImplication(kept, used)
             rate = Fraction(price) * percent / 100 / (length // grain)
-            terms.append(-worth * int(rate * unit))
+            cents = model.NewIntVar(0, int(rate * (length // grain) * 100), "")  # whole cents are credited
+            model.Add(cents * (unit // 100) <= worth * int(rate * unit))
+            terms.append(-cents * (unit // 100))
     for i, piece in enumerate(pieces):
         model.Add(sum(row[i] for row in counts) == piece.count)
     model.Minimize(sum(terms))

@@ -3,7 +3,7 @@
 from collections import Counter
 from decimal import Decimal
 from fractions import Fraction
-from math import cos, radians, tan
+from math import cos, floor, radians, tan
 
 
 def faults_of_plan(pieces, stocks, rack, saw, plan) -> list[str]:
@@ -38,7 +38,7 @@ def faults_of_plan(pieces, stocks, rack, saw, plan) -> list[str]:
             credit = Fraction(0)
             if bar.kept:
                 share = Fraction(saw.keep_percent) / 100 * Fraction(bar.offcut.nm, bar.stock.nm)
-                credit = Fraction(bar.price) * share
+                credit = Fraction(floor(Fraction(bar.price) * share * 100), 100)  # whole cents
             cost += (Fraction(bar.price) - credit) * bar.count
         else:
             cost += Fraction(bar.stock.nm * bar.count, 1_000_000)

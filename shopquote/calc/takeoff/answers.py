@@ -52,7 +52,8 @@ class SawSettings:
     """The saw and the shop's rule for leftovers.
 
     `grip`: remnant the vise cannot hold. A leftover of at least `keep_min` is
-    kept, and `keep_percent` of the price of that much of its bar is credited.
+    kept, and `keep_percent` of the price of that much of its bar is credited, in
+    whole cents.
     `nest_mitres`: pieces with the same mitre at both ends are turned end for end
     and cut into each other.
     """

@@ -12,7 +12,7 @@ Why a passed certificate proves its plan cheapest:
 - List: where a pattern's cost less its prices exceeds the least of its kind by more than the gap,
   no cheaper plan uses it; all others are listed here anew.
 An end is closed when its bound is more than the plan's cost less the step by which costs
-differ: the common divisor of all costs, or CREDIT_STEP where leftovers are credited.
+differ: the common divisor of all costs, credits among them; with credits at least FINEST_STEP.
 Arrays hold whole numbers of 64 bits and are refused where a sum could pass that.
 """
 
@@ -32,7 +32,8 @@ from shopquote.calc.takeoff.certificate_counts import whole as _whole
 
 Table = npt.NDArray[np.int64]
 
-CREDIT_STEP = 1000
+CREDIT_STEP = 10_000
+FINEST_STEP = 1000
 IMPOSSIBLE = 1 << 300
 LARGEST = 1 << 61
 MOST_LISTED = 1_000_000
@@ -80,8 +81,8 @@ class _Listed:
 def faults_of_certificate(certificate: dict[str, Any]) -> list[str]:
     """What is wrong with a certificate; an empty list when it proves its plan cheapest.
 
-    Cheapest means that no plan is cheaper by a step: 1 cost unit, or
-    CREDIT_STEP units where leftovers are credited.
+    Cheapest means that no plan is cheaper by a step: the common divisor of all
+    costs, but FINEST_STEP units at least where leftovers are credited.
     """
     try:
         _check(certificate)
@@ -146,7 +147,8 @@ class _Problem:
         )
         self.limits = [next(iter(limits[s])) for s in range(self.stocks)]
         self.credited = any(kind["credit"][0] or kind["credit"][1] for kind in self.kinds)
-        self.step = CREDIT_STEP if self.credited else max(1, gcd(*(kind["cost"] for kind in self.kinds)))
+        self.grid = max(1, gcd(*(kind["cost"] for kind in self.kinds), CREDIT_STEP if self.credited else 0))
+        self.step = max(self.grid, FINEST_STEP) if self.credited else self.grid
         self._credits = [self._credit_row(kind) for kind in self.kinds]
 
     # ---- the plan -----------------------------------------------------------------------
@@ -161,7 +163,7 @@ class _Problem:
     def credit(self, kind: dict[str, Any], slack: int) -> int:
         """Credit of one bar with this much slack, never more than the bar costs."""
         slope, base, over = kind["credit"]
-        return int(min(kind["cost"], (slack * slope + base) // over))
+        return int(min(kind["cost"], (slack * slope + base) // over * CREDIT_STEP))
 
     def check_plan(self, plan: Sequence[Any], cost: int) -> None:
         """Bars fit, limits hold, every piece is cut once, the cost is right."""
@@ -287,9 +289,7 @@ class _Problem:
     def _closes(self, value: int, target: int) -> bool:
         """Whether a bound in fine units is above the target once it is a real cost."""
         cost = -(-value // self.fine)
-        if not self.credited:
-            cost = -(-cost // self.step) * self.step
-        return cost > target
+        return -(-cost // self.grid) * self.grid > target
 
     def _floor(self, prices: Sequence[int], bars: _Range) -> int:
         prices = _whole(prices, 0)

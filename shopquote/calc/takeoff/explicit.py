@@ -329,9 +329,7 @@ class ListSearch:
 
     def _lift(self, fine_bound: int) -> int:
         cost = -(-fine_bound // self.fine)
-        if any(kind.credit for kind in self.problem.kinds):
-            return cost
-        return -(-cost // self.problem.step) * self.problem.step
+        return -(-cost // self.problem.grid) * self.problem.grid
 
     def _bar_prices(self, duals: Floats) -> Floats:
         rows = duals[self._pieces :]

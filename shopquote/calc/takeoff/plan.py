@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from itertools import islice, product
-from math import cos, gcd, radians, tan
+from math import cos, floor, gcd, radians, tan
 from time import monotonic
 from typing import Any, Literal
 
@@ -24,7 +24,7 @@ from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawS
 from shopquote.calc.takeoff.certificate import certificate_of
 from shopquote.calc.takeoff.certificate_check import faults_of_certificate
 from shopquote.calc.takeoff.fill import greedy_plan
-from shopquote.calc.takeoff.problem import Kind, Pattern, Problem, Solution, held
+from shopquote.calc.takeoff.problem import CREDIT_STEP, Kind, Pattern, Problem, Solution, held
 from shopquote.calc.takeoff.search import Outcome, Search
 from shopquote.calc.takeoff.ties import with_fewer_bars
 from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit, show_length
@@ -553,7 +553,7 @@ def _kinds(
     plain = Kind(capacity, cost, limit, stock, allowed=allowed)
     if not _credits(job) or saw.keep_min is None or not cost:
         return [plain]
-    # leftover in nm = slack * step + spare; credit = cost * percent / 100 * leftover / length
+    # leftover in nm = slack * step + spare; credit = cost * percent / 100 * leftover / length, in whole cents
     spare = saw.grip.nm + room - capacity * step
     keep = max(0, -((spare - saw.keep_min.nm) // step))
     if keep >= capacity:
@@ -562,7 +562,9 @@ def _kinds(
     rate = Fraction(cost) * Fraction(saw.keep_percent) / 100 / bar.length.nm
     slope, base = rate * step, rate * spare
     over = slope.denominator * base.denominator // gcd(slope.denominator, base.denominator)
-    kept = Kind(capacity - keep, cost, limit, stock, int(slope * over), int(base * over), over, allowed)
+    kept = Kind(
+        capacity - keep, cost, limit, stock, int(slope * over), int(base * over), over * CREDIT_STEP, allowed
+    )
     return [kept] if keep == 0 else [plain, kept]
 
 
@@ -638,7 +640,8 @@ def _bar_cut(
     price = bar.stock.price if bar.stock else None
     credit = Decimal(0)
     if kept and price:
-        credit = price * saw.keep_percent / 100 * offcut / bar.length.nm
+        worth = Fraction(price) * Fraction(saw.keep_percent) / 100 * offcut / bar.length.nm
+        credit = Decimal(floor(worth * MONEY_PARTS / CREDIT_STEP) * CREDIT_STEP) / MONEY_PARTS
     return BarCut(
         bar.length,
         count,

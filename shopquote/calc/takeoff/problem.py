@@ -17,8 +17,10 @@ import numpy.typing as npt
 Ints = npt.NDArray[np.int64]
 Pattern = tuple[int, ...]
 
-# Costs of credited plans are told apart to a tenth of a cent: thousandths of a unit of money.
-CREDIT_STEP = 1000
+# Leftovers are credited in whole cents: ten thousand millionths of money.
+CREDIT_STEP = 10_000
+# Costs of credited plans are told apart to a tenth of a cent where prices of bars are finer than a cent.
+FINEST_STEP = 1000
 
 
 def held(pattern: Sequence[int]) -> list[tuple[int, int]]:
@@ -35,7 +37,7 @@ class Kind:
     """One way to use a stock or rack length: `limit` bars at `cost` each, room for `capacity` units.
 
     A bar with `slack` units left of its capacity is credited
-    `(slack * credit + credit_base) // credit_over`. A length whose leftovers earn a
+    `(slack * credit + credit_base) // credit_over` steps of `CREDIT_STEP`. A length whose leftovers earn a
     credit is two kinds: cut up without credit, and cut so that the rest is kept.
     `stock` numbers the length; kinds of one stock share its limit.
     """
@@ -53,7 +55,8 @@ class Kind:
         """What is credited for a bar with this much slack, never more than the bar costs."""
         if not self.credit:
             return 0
-        return min(self.cost, (slack * self.credit + self.credit_base) // self.credit_over)
+        steps = (slack * self.credit + self.credit_base) // self.credit_over
+        return min(self.cost, steps * CREDIT_STEP)
 
     def holds(self, kind_of_piece: int) -> bool:
         """Whether pieces of this number may be cut from it at all (one heat)."""
@@ -75,11 +78,15 @@ class Problem:
     openings: tuple[int, ...] = ()
 
     @cached_property
+    def grid(self) -> int:
+        """Every plan's cost is a multiple of this."""
+        credit = [CREDIT_STEP] if any(kind.credit for kind in self.kinds) else []
+        return max(1, int(np.gcd.reduce([kind.cost for kind in self.kinds] + credit)))
+
+    @cached_property
     def step(self) -> int:
-        """Costs of two plans that differ, differ by at least this much."""
-        if any(kind.credit for kind in self.kinds):
-            return CREDIT_STEP
-        return max(1, int(np.gcd.reduce([kind.cost for kind in self.kinds])))
+        """Costs of two plans are told apart when they differ by this much."""
+        return max(self.grid, FINEST_STEP) if any(kind.credit for kind in self.kinds) else self.grid
 
     @cached_property
     def stock_of(self) -> tuple[int, ...]:

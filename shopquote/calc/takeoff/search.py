@@ -26,7 +26,7 @@ from shopquote.calc.takeoff.knapsack import Knapsack
 from shopquote.calc.takeoff.listing import Lister
 from shopquote.calc.takeoff.master import EMPTY, Answer, Box, Master, fractional
 from shopquote.calc.takeoff.mend import Apart, Lists, bars_to_mend, packed
-from shopquote.calc.takeoff.problem import Ints, OutOfTime, Pattern, Problem, Solution, tidy
+from shopquote.calc.takeoff.problem import CREDIT_STEP, Ints, OutOfTime, Pattern, Problem, Solution, tidy
 
 # Dual prices are whole numbers; the dearest kind of bar costs about this many: a narrow number.
 FINENESS = 1 << 29
@@ -152,7 +152,8 @@ class Search:
         if kind.capacity * kind.credit_over + kind.credit_base < 1 << 62:
             whole, rest = divmod(kind.credit, kind.credit_over)
             base, base_rest = divmod(kind.credit_base, kind.credit_over)
-            row = slack * whole + base + (slack * rest + base_rest) // kind.credit_over
+            steps = slack * whole + base + (slack * rest + base_rest) // kind.credit_over
+            row = steps * CREDIT_STEP
         else:
             row = np.array([kind.credit_for(int(t)) for t in slack], np.int64)
         row = np.minimum(row, kind.cost) * self.fine
@@ -183,10 +184,7 @@ class Search:
     def lift(self, fine_bound: int) -> int:
         """Least cost of a real plan that is not below a bound in fine units."""
         cost = -(-fine_bound // self.fine)
-        if self.problem.step > 1 and not any(kind.credit for kind in self.problem.kinds):
-            step = self.problem.step
-            return -(-cost // step) * step
-        return cost
+        return -(-cost // self.problem.grid) * self.problem.grid
 
     def beaten(self, bound: int) -> bool:
         """Whether no plan in a branch with this bound can be cheaper than the best."""
@@ -528,7 +526,7 @@ class Search:
 
     def _length_prices(self, purchases: Purchases) -> list[int]:
         """Prices in proportion to length at which every bar still costs something."""
-        slopes = [Fraction(k.credit, k.credit_over) for k in self.problem.kinds if k.credit]
+        slopes = [Fraction(k.credit * CREDIT_STEP, k.credit_over) for k in self.problem.kinds if k.credit]
         if not purchases.credited:
             return [0] * len(self.problem.sizes)
         rate = min(slopes) * self.fine
