@@ -41,7 +41,7 @@ LOOKS = 6
 MOST_BRANCHED = 1_500
 FIRST_NODES = 20
 # So often in a row nothing is found before a node is divided.
-MOST_IDLE = 6
+MOST_IDLE = 2
 # Work for plans that learn from those before: at first, and before patterns are listed.
 QUICK_CELLS = 100_000_000
 LONG_CELLS = 6_000_000_000
