@@ -75,8 +75,7 @@ from shopquote.services.on_file import (
     the_shop,
     without_idle_zeros,
 )
-from shopquote.services.rack import free_rack
-from shopquote.services.takeoff import own_rack_bars, stock_bars
+from shopquote.services.takeoff import rack_with, stock_bars
 
 # Search time for the cut plans: of the quoted quantity, and of all others together.
 SECONDS = 0.4
@@ -370,9 +369,8 @@ class Planner:
     def _rack_for(self, section: Section, grade: Grade) -> Sequence[RackBar]:
         key = (section.key, grade.name)
         if key not in self._racks:
-            mine = [bar for bar in self._promised if (bar.section_key, bar.grade) == key]
-            promised = own_rack_bars(mine, [self._loaded.job.number], self.saw)
-            self._racks[key] = [*free_rack(self._session, *key), *promised]
+            jobs = [self._loaded.job.number]
+            self._racks[key] = rack_with(self._session, section, grade, self._promised, jobs, self.saw)
         return self._racks[key]
 
 

@@ -80,23 +80,29 @@ def take_off_job(
     unit = unit_of_job(session, numbers[0])
     saw = saw_settings(session)
 
-    def plan(items: Sequence[Item], time: float, jobs: Sequence[str]) -> tuple[Material, ...]:
+    def plan(
+        items: Sequence[Item], time: float, jobs: Sequence[str], held: Sequence["JobBar"]
+    ) -> tuple[Material, ...]:
         return take_off(
             items,
             lambda section, grade: stock_bars(session, section, grade, on),
-            lambda section, grade: rack_bars(session, section, grade, jobs),
+            lambda section, grade: rack_with(session, section, grade, held, jobs, saw),
             saw,
             unit,
             time,
             progress,
         )
 
-    together = plan([item for items in by_job.values() for item in items], seconds, numbers)
+    held = _held_bars(session, numbers)
+    together = plan([item for items in by_job.values() for item in items], seconds, numbers, held)
     shares: tuple[Share, ...] = ()
     if len(numbers) > 1:
-        alone = {number: plan(items, seconds / len(numbers), [number]) for number, items in by_job.items()}
+        alone = {
+            number: plan(items, seconds / len(numbers), [number], _held_bars(session, [number]))
+            for number, items in by_job.items()
+        }
         shares = share_cost({number: _cost(made) for number, made in alone.items()}, _cost(together))
-    return Takeoff(numbers, unit, the_shop(session).currency, together, shares, _besides(session, numbers))
+    return Takeoff(numbers, unit, the_shop(session).currency, together, shares, _besides(held))
 
 
 def _cost(materials: Sequence[Material]) -> Decimal:
@@ -165,32 +171,44 @@ def rack_bars(session: Session, section: Section, grade: Grade, jobs: Sequence[s
 
     Pieces that the supplier sawed to length are no bars to cut; see `Takeoff.besides`.
     """
-    from shopquote.services.needs import bars_for_jobs
+    return rack_with(session, section, grade, _held_bars(session, jobs), jobs, saw_settings(session))
+
+
+def rack_with(
+    session: Session,
+    section: Section,
+    grade: Grade,
+    held: Sequence["JobBar"],
+    jobs: Collection[str],
+    saw: SawSettings,
+) -> list[RackBar]:
+    """The same from the bars that the jobs have, read before: for all their materials at once."""
+    from shopquote.services.needs import part_for
     from shopquote.services.rack import free_rack
 
-    held = bars_for_jobs(session, [find_job(session, number) for number in jobs])
-    saw = saw_settings(session)
-    mine = [bar for bar in held if (bar.section_key, bar.grade) == (section.key, grade.name)]
-    return [*free_rack(session, section.key, grade.name), *own_rack_bars(mine, jobs, saw)]
-
-
-def own_rack_bars(bars: Sequence["JobBar"], jobs: Collection[str], saw: SawSettings) -> list[RackBar]:
-    """Bars on the rack that jobs have, ready for the cut planner; of shared ones the jobs' own part."""
-    from shopquote.services.needs import part_for
-
-    return [
-        RackBar(bar.code, part_for(bar, jobs, saw), bar.heat, own=True)
-        for bar in bars
-        if bar.state == "on the rack" and bar.code and not bar.cut and part_for(bar, jobs, saw).nm > 0
+    key = (section.key, grade.name)
+    own = [
+        RackBar(bar.code, part, bar.heat, own=True)
+        for bar in held
+        if (bar.section_key, bar.grade) == key
+        and bar.state == "on the rack"
+        and bar.code
+        and not bar.cut
+        and (part := part_for(bar, jobs, saw)).nm > 0
     ]
+    return [*free_rack(session, *key), *own]
 
 
-def _besides(session: Session, jobs: Sequence[str]) -> tuple[Besides, ...]:
-    """What the jobs have that no plan can cut: bars on order, pieces that the supplier sawed."""
+def _held_bars(session: Session, jobs: Sequence[str]) -> Sequence["JobBar"]:
     from shopquote.services.needs import bars_for_jobs
 
+    return bars_for_jobs(session, [find_job(session, number) for number in jobs])
+
+
+def _besides(held: Sequence["JobBar"]) -> tuple[Besides, ...]:
+    """What the jobs have that no plan can cut: bars on order, pieces that the supplier sawed."""
     counts: dict[tuple[str, str, Length, str], int] = {}
-    for bar in bars_for_jobs(session, [find_job(session, number) for number in jobs]):
+    for bar in held:
         if bar.state == "on order":
             where = f"on order, {bar.order_number}"
         elif bar.state == "on the rack" and bar.cut:
