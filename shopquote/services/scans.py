@@ -106,8 +106,7 @@ def read_scans(lines: Iterable[str], unit: Unit, job: str = "", name: str = "sca
             elif not found:
                 faults.append(_fault(name, number, word, "the piece that it came back of, before it"))
             else:
-                last = found[-1]
-                found[-1] = Scan(last.line, last.piece, last.job, (*last.back, length))
+                found[-1] = replace(found[-1], back=(*found[-1].back, length))
     if faults:
         raise InputError.from_faults(faults)
     return tuple(found)

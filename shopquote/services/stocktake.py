@@ -149,8 +149,9 @@ class _Reader:
         try:
             return parse_section(text, self.unit), text
         except InputError:
-            near = nearest_word(text.split(" ")[0], SECTION_KINDS)
-            self.fault(row, "bar", text, EXPECTED_SECTION, near if near != text.split(" ")[0] else None)
+            word = text.split(" ")[0]
+            near = None if word in SECTION_KINDS else nearest_word(word, SECTION_KINDS)
+            self.fault(row, "bar", text, EXPECTED_SECTION, near)
             return None, text
 
     def grade(self, row: TableRow) -> str:

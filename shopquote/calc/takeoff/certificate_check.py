@@ -88,15 +88,7 @@ def faults_of_certificate(certificate: dict[str, Any]) -> list[str]:
         _check(certificate)
     except Refused as refused:
         return [str(refused)]
-    except (
-        KeyError,
-        TypeError,
-        ValueError,
-        IndexError,
-        RecursionError,
-        AttributeError,
-        OverflowError,
-    ) as error:
+    except NOT_A_CERTIFICATE as error:
         return [f"the certificate is not complete: {error!r}"]
     return []
 

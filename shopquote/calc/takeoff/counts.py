@@ -36,7 +36,7 @@ class Purchases:
         self.problem, self.fine = problem, fine
         stocks = range(len(problem.stock_limits))
         costs = [min(k.cost for k in problem.kinds if k.stock == s) for s in stocks]
-        self.credited = any(kind.credit for kind in problem.kinds)
+        self.credited = problem.credited
         self.paid = [s for s in stocks if costs[s]]
         self.free = [s for s in stocks if not costs[s]]
         self.prices = [costs[s] * fine for s in self.paid]

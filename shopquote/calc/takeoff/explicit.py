@@ -328,8 +328,7 @@ class ListSearch:
         return bound > self.best() - self.problem.step
 
     def _lift(self, fine_bound: int) -> int:
-        cost = -(-fine_bound // self.fine)
-        return -(-cost // self.problem.grid) * self.problem.grid
+        return self.problem.on_grid(-(-fine_bound // self.fine))
 
     def _bar_prices(self, duals: Floats) -> Floats:
         rows = duals[self._pieces :]

@@ -32,7 +32,6 @@ from shopquote.errors import CannotMakeError, InputError
 
 MOST_PIECES = 1_000_000
 MOST_LENGTHS = 2_000
-MOST_BARS_LISTED = 10_000
 MOST_UNITS = 200_000
 MOST_CELLS = 100_000_000
 # Where leftovers are credited a finer unit pays, while the table stays small.

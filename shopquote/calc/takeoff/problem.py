@@ -78,15 +78,24 @@ class Problem:
     openings: tuple[int, ...] = ()
 
     @cached_property
+    def credited(self) -> bool:
+        """Whether leftovers of any kind earn a credit."""
+        return any(kind.credit for kind in self.kinds)
+
+    @cached_property
     def grid(self) -> int:
         """Every plan's cost is a multiple of this."""
-        credit = [CREDIT_STEP] if any(kind.credit for kind in self.kinds) else []
+        credit = [CREDIT_STEP] if self.credited else []
         return max(1, int(np.gcd.reduce([kind.cost for kind in self.kinds] + credit)))
 
     @cached_property
     def step(self) -> int:
         """Costs of two plans are told apart when they differ by this much."""
-        return max(self.grid, FINEST_STEP) if any(kind.credit for kind in self.kinds) else self.grid
+        return max(self.grid, FINEST_STEP) if self.credited else self.grid
+
+    def on_grid(self, cost: int) -> int:
+        """The least cost that a plan can have and that is not below this one."""
+        return -(-cost // self.grid) * self.grid
 
     @cached_property
     def stock_of(self) -> tuple[int, ...]:

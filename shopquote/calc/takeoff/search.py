@@ -123,15 +123,11 @@ class Search:
         self.bound = 0
         self.closed: list[Node] = []
         self.mended = 0
-        self.credited = any(kind.credit for kind in problem.kinds)
+        self.credited = problem.credited
         self.master: Master | None = None
         self._tables = self._knapsacks(problem.demands)
         self._credits = [self._credit_row(k) for k in range(len(problem.kinds))]
         self._most_credits = [0 if row is None else int(row.max()) for row in self._credits]
-        self._narrow_credits = [
-            np.zeros(0) if row is None else row.astype(np.float64) for row in self._credits
-        ]
-        self._most_credit = max((int(row.max()) for row in self._credits if row is not None), default=0)
 
     # ---- bounds -------------------------------------------------------------------------
 
@@ -183,8 +179,7 @@ class Search:
 
     def lift(self, fine_bound: int) -> int:
         """Least cost of a real plan that is not below a bound in fine units."""
-        cost = -(-fine_bound // self.fine)
-        return -(-cost // self.problem.grid) * self.problem.grid
+        return self.problem.on_grid(-(-fine_bound // self.fine))
 
     def beaten(self, bound: int) -> bool:
         """Whether no plan in a branch with this bound can be cheaper than the best."""
@@ -593,9 +588,8 @@ class Search:
         return False
 
     def _column_search(self, node: Node, rows: list[npt.NDArray[np.int16]]) -> ColumnSearch:
-        credits = [None if row is None else row // self.fine for row in self._credits]
         return ColumnSearch(
-            PatternList(self.problem, rows, credits),
+            self._pattern_list(rows),
             node.box,
             self.fine,
             self.scale,
@@ -605,20 +599,18 @@ class Search:
             self.offer,
         )
 
+    def _pattern_list(self, rows: Sequence[npt.NDArray[np.int16]]) -> PatternList:
+        credits = [None if row is None else row // self.fine for row in self._credits]
+        return PatternList(self.problem, rows, credits)
+
     def _may_cut(self, box: Box, kind: int) -> bool:
         return box.high[kind] > 0 and box.stock_high[self.problem.kinds[kind].stock] > 0
 
     def _rows_for_columns(self, node: Node, parts: int, most: int) -> list[npt.NDArray[np.int16]] | None:
         """Patterns within one of so many parts of the gap of a node; None when there are too many."""
         reduced, _ = self.price_out(node.prices, self._tables)
-        fine = sum(p * d for p, d in zip(node.prices, self.problem.demands, strict=True))
-        floor_cost = fine + node.box.least(reduced, self.problem.stock_of)
-        gap = ((self.cost_to_beat() - self.problem.step) * self.fine - floor_cost) // parts
         rows: list[npt.NDArray[np.int16]] = []
-        least = tuple(
-            kind.cost * self.fine - r - gap for kind, r in zip(self.problem.kinds, reduced, strict=True)
-        )
-        one = [Filter(node.prices, least)]
+        one = [self._filter_within(node.prices, reduced, self._gap(node, node.prices, reduced) // parts)]
         for k in range(len(self.problem.kinds)):
             found: Found | None = Found(np.zeros((0, len(self.problem.sizes)), np.int16), True)
             if self._may_cut(node.box, k):
@@ -659,7 +651,7 @@ class Search:
     def _most_bars(self) -> int | None:
         """How many bars a cheaper plan can have, where all bars cost the same."""
         costs = {kind.cost for kind in self.problem.kinds}
-        if len(costs) > 1 or not min(costs) or any(kind.credit for kind in self.problem.kinds):
+        if len(costs) > 1 or not min(costs) or self.credited:
             return None
         return (self.cost_to_beat() - self.problem.step) // min(costs)
 
@@ -689,11 +681,9 @@ class Search:
             if self.beaten(node.bound):
                 node.stuck = False
                 return
-        credits = [None if row is None else row // self.fine for row in self._credits]
-        patterns = PatternList(self.problem, listing.rows, credits)
         assert self.master is not None
         search = ListSearch(
-            patterns,
+            self._pattern_list(listing.rows),
             listing.open_kinds,
             self._price_for_list,
             node.box,
@@ -716,18 +706,19 @@ class Search:
         """What patterns of a cheaper plan must be worth at these prices; None: there is no such plan."""
         reduced, _ = self.price_out(prices, self._tables)
         self._bound_by(node, prices, reduced)
+        gap = self._gap(node, prices, reduced)
+        return None if gap < 0 else self._filter_within(prices, reduced, gap)
+
+    def _gap(self, node: Node, prices: Sequence[int], reduced: Sequence[int]) -> int:
+        """From the floor of a node at these prices to the dearest of all cheaper plans, in fine units."""
         floor_cost = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
         floor_cost += node.box.least(reduced, self.problem.stock_of)
-        gap = (self.cost_to_beat() - self.problem.step) * self.fine - floor_cost
-        if gap < 0:
-            return None
-        return Filter(
-            tuple(prices),
-            tuple(
-                kind.cost * self.fine - least - gap
-                for kind, least in zip(self.problem.kinds, reduced, strict=True)
-            ),
-        )
+        return (self.cost_to_beat() - self.problem.step) * self.fine - floor_cost
+
+    def _filter_within(self, prices: Sequence[int], reduced: Sequence[int], gap: int) -> Filter:
+        """What a pattern must be worth at these prices to cost at most the gap more than its kind does."""
+        kinds = zip(self.problem.kinds, reduced, strict=True)
+        return Filter(tuple(prices), tuple(kind.cost * self.fine - least - gap for kind, least in kinds))
 
     def _prices_for(self, node: Node, demands: npt.NDArray[np.float64]) -> list[int] | None:
         """Prices of the linear program when so many pieces are asked for; None when out of time.
