@@ -9,7 +9,7 @@ from shopquote.calc.money import currency_digits, round_money
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Material
 from shopquote.calc.takeoff.share import Share
 from shopquote.calc.units import Length, Unit, show_length
-from shopquote.outputs.show import console, new_table, print_table
+from shopquote.outputs.show import console, new_table, price_text, print_table
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -212,16 +212,6 @@ def _cost(cost: Decimal, priced: bool, unit: Unit, currency: str) -> str:
     return f"{round_money(cost, currency or 'EUR'):f}{' ' + currency if currency else ''}"
 
 
-def _price(price: Decimal) -> str:
-    """A bar's price to four places, as many as an order shows, without idle zeros behind the cents.
-
-    >>> _price(Decimal("2.72260000")), _price(Decimal(5))
-    ('2.7226', '5.00')
-    """
-    whole, _, places = f"{price:.4f}".partition(".")
-    return f"{whole}.{places.rstrip('0').ljust(2, '0')}"
-
-
 def _many(count: int, word: str) -> str:
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
@@ -241,7 +231,7 @@ def _heading(bar: BarCut, unit: Unit) -> str:
     show = _shower(unit)
     if bar.rack_piece is not None:
         return f"\n{bar.rack_piece}: {show(bar.stock)} from the rack"
-    price = f" at {_price(bar.price)}" if bar.price is not None else ""
+    price = f" at {price_text(bar.price)}" if bar.price is not None else ""
     supplier = f" from {bar.supplier}" if bar.supplier else ""
     return f"\n{_many(bar.count, 'bar')} of {show(bar.stock)}{supplier}{price}"
 

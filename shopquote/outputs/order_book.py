@@ -10,6 +10,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from pathlib import Path
 from typing import Any
 
+from shopquote.calc.units import KG_PER_LB
 from shopquote.outputs.book import (
     DAY,
     HEAD,
@@ -35,6 +36,7 @@ from shopquote.outputs.book import (
     set_page,
     set_widths,
 )
+from shopquote.outputs.show import price_text
 
 Snapshot = Mapping[str, Any]
 
@@ -50,8 +52,6 @@ INVENTED = "Invented supplier and prices, made up to try the program with; not a
 
 _MASS = NUMBER.but(number="#,##0.0")
 _UNIT_PRICE = NUMBER.but(number="#,##0.00##")
-# The international avoirdupois pound of 1959, exact.
-KG_IN_LB = Decimal("0.45359237")
 _MADE = "Standard, condition"
 _COLUMNS = ("Item", "Count", "Bar", "Grade", _MADE, "Length", "Mass", "Price", "Each", "Amount")
 _WIDTHS = (5.5, 6.5, 18, 8.5, 18, 24, 9, 11, 9.5, 10.5)
@@ -286,7 +286,7 @@ def _text_line(line: Mapping[str, Any], snapshot: Snapshot) -> str:
     if line["amount"] is not None:
         price = _price_words(line)
         text += f", {price}" if price else ""
-        text += f", {_short(line['unit_price'])} each, {line['amount']} {snapshot['currency']}"
+        text += f", {price_text(Decimal(line['unit_price']))} each, {line['amount']} {snapshot['currency']}"
     return text
 
 
@@ -343,7 +343,7 @@ def _mass_of(lines: Iterable[Mapping[str, Any]], snapshot: Snapshot) -> Decimal 
     if not masses:
         return None
     if _mass_unit(snapshot) == "lb":
-        masses = [(mass / KG_IN_LB).quantize(Decimal("0.1"), ROUND_HALF_UP) for mass in masses]
+        masses = [(mass / KG_PER_LB).quantize(Decimal("0.1"), ROUND_HALF_UP) for mass in masses]
     return sum(masses, Decimal(0))
 
 
@@ -351,13 +351,7 @@ def _price_words(line: Mapping[str, Any]) -> str:
     """The price by mass or length that a bar's price comes from; nothing where it is by the bar or piece."""
     if line["price"] is None or line["basis"] in (None, "bar"):
         return ""
-    return f"{_short(line['price'])} a {line['basis']}"
-
-
-def _short(price: str) -> str:
-    """A price with two to four decimals."""
-    value = Decimal(price).normalize() + 0
-    return f"{value.quantize(Decimal('0.01')) if value == value.quantize(Decimal('0.01')) else value:f}"
+    return f"{price_text(Decimal(line['price']))} a {line['basis']}"
 
 
 def _write_beside(path: Path, text: str) -> None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from shopquote.calc.bar.answers import BendAnswer, PartAnswer
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import PartSpec
-from shopquote.calc.units import Length, Unit, show_length, show_mark
+from shopquote.calc.units import KG_PER_LB, Length, Unit, show_length, show_mark
 from shopquote.outputs.show import console, new_table, print_facts, print_table
 
 if TYPE_CHECKING:
@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
 Parts = Sequence[tuple[PartSpec, PartAnswer]]
 
-KG_IN_LB = 0.45359237
 M2_IN_FT2 = 0.3048**2
 MOST_MARKS = 60  # of small bends, in the terminal
 
@@ -270,7 +269,7 @@ def _fine(length: Length, unit: Unit) -> str:
 
 
 def _mass(mass_kg: float, unit: Unit) -> str:
-    return f"{mass_kg:.3f} kg" if unit == "mm" else f"{mass_kg / KG_IN_LB:.3f} lb ({mass_kg:.3f} kg)"
+    return f"{mass_kg:.3f} kg" if unit == "mm" else f"{mass_kg / float(KG_PER_LB):.3f} lb ({mass_kg:.3f} kg)"
 
 
 def _area(area_m2: float, unit: Unit) -> str:

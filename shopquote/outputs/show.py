@@ -22,6 +22,16 @@ if TYPE_CHECKING:
 Side = Literal["left", "right", "centre"]
 
 
+def price_text(price: Decimal) -> str:
+    """A price of a bar or of a kg with two to four decimals.
+
+    >>> price_text(Decimal("2.72260000")), price_text(Decimal(5))
+    ('2.7226', '5.00')
+    """
+    whole, _, places = f"{price:.4f}".partition(".")
+    return f"{whole}.{places.rstrip('0').ljust(2, '0')}"
+
+
 def json_text(value: object) -> str:
     """JSON of plain values; money as text, lengths as millimetres, dates in ISO form.
 

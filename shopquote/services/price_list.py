@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session, selectinload
 from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.buying.prices import BASES, Basis, read_basis
-from shopquote.calc.units import Measure, Unit, show_length
+from shopquote.calc.units import KG_PER_LB, Measure, Unit, show_length
 from shopquote.errors import Fault, InputError, nearest_word
 from shopquote.records.columns import exact_decimal
 from shopquote.records.materials import StockItem, StockPrice
@@ -34,8 +34,6 @@ OPTIONAL = ("bundle", "limit", "standard", "condition", "note", "valid from", "u
 # Kept with the supplier beside its columns.
 HEADING_ROW = "heading row"
 STEP = re.compile(r"price from (\d+(?:\.\d+)?)(?: (kg|lb))?")
-# The international avoirdupois pound of 1959, exact.
-KG_PER_LB = Decimal("0.45359237")
 _QUALITY = re.compile(r"(S\d{3}) ?((?:JR|J0|J2|K2)(?: ?\+ ?[A-Z]{1,2})?)", re.IGNORECASE)
 _DOTTED_DAY = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})")
 

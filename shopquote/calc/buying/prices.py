@@ -8,15 +8,14 @@ from decimal import Decimal
 from typing import Literal, get_args
 
 from shopquote.calc.money import round_rate
-from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length
+from shopquote.calc.units import KG_PER_LB, NM_PER_INCH, NM_PER_MM, Length
 from shopquote.errors import InputError, nearest_word
 
 Basis = Literal["bar", "kg", "cwt", "m", "ft"]
 BASES: tuple[Basis, ...] = get_args(Basis)
 
-# The short hundredweight of US price lists: 100 lb of 0.45359237 kg, exact by
-# definition (international avoirdupois pound, 1959).
-KG_PER_CWT = Decimal("45.359237")
+# The short hundredweight of US price lists is 100 lb.
+KG_PER_CWT = 100 * KG_PER_LB
 
 
 def read_basis(text: str) -> Basis:
