@@ -3,9 +3,11 @@
 The order of the folders is the order of the imports; a folder imports only from
 folders to its left, and `errors` is open to all:
 
-    calc  <-  records  <-  services  <-  outputs  <-  cli
-    pure      tables       use cases     sheets,      Typer
-    maths                                tables       commands
+    calc  <-  reading, records  <-  services  <-  outputs  <-  cli
+    pure      texts    tables       use cases     sheets,      Typer
+    maths     to values                           tables       commands
+
+`invented` holds the demo's shop; only the commands `demo` and `setup` import it.
 
 Inside `calc` the rooms bear the trade's own words:
 

@@ -63,7 +63,7 @@ def session():
 def _empty_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A database file made once by the migrations; each test gets a copy."""
     from shopquote.records.engine import copy_sqlite
-    from shopquote.services.database import open_database
+    from shopquote.services.shop.database import open_database
 
     folder = tmp_path_factory.mktemp("empty")
     open_database(str(folder / "made.db"), create=True).close()
@@ -75,8 +75,8 @@ def _empty_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def _shop_file(_empty_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A set-up database file made once; each test gets a copy."""
     from shopquote.records.engine import copy_sqlite
-    from shopquote.services.database import open_database
-    from shopquote.services.setup import set_up
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.setup import set_up
 
     folder = tmp_path_factory.mktemp("shop")
     shutil.copy(_empty_file, folder / "made.db")
@@ -88,7 +88,7 @@ def _shop_file(_empty_file: Path, tmp_path_factory: pytest.TempPathFactory) -> P
 
 @pytest.fixture
 def database(_empty_file: Path, tmp_path: Path):
-    from shopquote.services.database import open_database
+    from shopquote.services.shop.database import open_database
 
     shutil.copy(_empty_file, tmp_path / "empty.db")
     with open_database(str(tmp_path / "empty.db")) as database:
@@ -98,7 +98,7 @@ def database(_empty_file: Path, tmp_path: Path):
 @pytest.fixture
 def shop(_shop_file: Path, tmp_path: Path):
     """An invented shop, set up on 2 March 2026, as `shopquote setup --yes` leaves it."""
-    from shopquote.services.database import open_database
+    from shopquote.services.shop.database import open_database
 
     shutil.copy(_shop_file, tmp_path / "shop.db")
     with open_database(str(tmp_path / "shop.db")) as database:
@@ -130,7 +130,7 @@ def postgres_server() -> Iterator[str]:
 @pytest.fixture(scope="session")
 def _postgres_pattern(postgres_server: str) -> Iterator[str]:
     """A database made once by the migrations; each test gets a copy of it."""
-    from shopquote.services.database import open_database
+    from shopquote.services.shop.database import open_database
 
     name = f"shopquote_empty_{os.getpid()}"
     with _postgres_admin(postgres_server) as run:
@@ -178,7 +178,7 @@ def bare_postgres_url(postgres_server: str) -> Iterator[str]:
 @pytest.fixture
 def postgres(postgres_url: str):
     """An open, empty PostgreSQL database."""
-    from shopquote.services.database import open_database
+    from shopquote.services.shop.database import open_database
 
     with open_database(postgres_url) as database:
         yield database
@@ -196,7 +196,7 @@ def any_shop(request: pytest.FixtureRequest):
     if request.param == "sqlite":
         return request.getfixturevalue("shop")
     database = request.getfixturevalue("postgres")
-    from shopquote.services.setup import set_up
+    from shopquote.services.shop.setup import set_up
 
     with database.session() as session:
         set_up(session, on=TODAY)

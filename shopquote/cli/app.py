@@ -80,7 +80,7 @@ class ShopGroup(TyperGroup):
         try:
             return super().invoke(ctx)
         except ShopquoteError as error:
-            from shopquote.outputs.show import print_error
+            from shopquote.outputs.tables.show import print_error
 
             print_error(error)
             raise typer.Exit(error.exit_code) from error

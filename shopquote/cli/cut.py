@@ -43,10 +43,10 @@ def cut(
     as_json: JsonOption = False,
 ) -> None:
     """Plan the cheapest cutting of a list, with proof where there is one."""
-    from shopquote.outputs.cut_tables import ProgressLine, plan_json, print_plan, print_proof
-    from shopquote.outputs.show import print_files, print_json
-    from shopquote.services.cut_list import CutWords, certify_plan
-    from shopquote.services.cut_list import cut_list as plan_list
+    from shopquote.outputs.tables.cut_tables import ProgressLine, plan_json, print_plan, print_proof
+    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.services.buying.cut_list import CutWords, certify_plan
+    from shopquote.services.buying.cut_list import cut_list as plan_list
 
     words = CutWords(stock or (), rack or (), kerf, trim, grip, keep)
     progress = ProgressLine()

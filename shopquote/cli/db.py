@@ -18,8 +18,8 @@ def register(app: typer.Typer) -> None:
 @db_app.command()
 def upgrade(db: DbOption = None, as_json: JsonOption = False) -> None:
     """Bring an older database to this program's schema with all its data; a copy is kept beside it."""
-    from shopquote.outputs.list_tables import show_upgrade
-    from shopquote.services.database import database_url, name_of, open_database, upgrade_database
+    from shopquote.outputs.tables.list_tables import show_upgrade
+    from shopquote.services.shop.database import database_url, name_of, open_database, upgrade_database
 
     before, after = upgrade_database(db)
     open_database(db).close()
@@ -38,8 +38,8 @@ def backup(
     """Copy the database, which may be in use, and the certificates into one file."""
     from datetime import UTC, datetime
 
-    from shopquote.outputs.list_tables import show_backup
-    from shopquote.services.backup import back_up
+    from shopquote.outputs.tables.list_tables import show_backup
+    from shopquote.services.shop.backup import back_up
 
     now = datetime.now(UTC)
     target = out or Path(f"shopquote-{now:%Y-%m-%d-%H%M%S}.zip")
@@ -56,8 +56,8 @@ def restore(
     as_json: JsonOption = False,
 ) -> None:
     """Put a backup where a database is wanted; an older one is upgraded on the way."""
-    from shopquote.outputs.list_tables import show_backup
-    from shopquote.services.backup import restore as put_back
+    from shopquote.outputs.tables.list_tables import show_backup
+    from shopquote.services.shop.backup import restore as put_back
 
     show_backup("Restored from", put_back(source, db, replace=replace), as_json=as_json)
 
@@ -66,9 +66,9 @@ def restore(
 def check(db: DbOption = None, as_json: JsonOption = False) -> None:
     """Look for anything in the records that cannot be true; ends with 6 when something is found."""
     from shopquote.errors import DatabaseError
-    from shopquote.outputs.list_tables import show_checks
-    from shopquote.services.checks import run_checks
-    from shopquote.services.database import open_database
+    from shopquote.outputs.tables.list_tables import show_checks
+    from shopquote.services.shop.checks import run_checks
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database:
         with database.reading() as session:

@@ -24,10 +24,10 @@ def register(app: typer.Typer) -> None:
 
 def demo(out: OutOption = Path("demo_out"), as_json: JsonOption = False) -> None:
     """Run the main job on six sample jobs: quotes, an order, floor sheets, a finished job's review."""
-    from shopquote.outputs.demo_tables import demo_json, print_demo, write_demo_files
-    from shopquote.outputs.show import print_json
-    from shopquote.services.clock import now
-    from shopquote.services.demo import make_demo
+    from shopquote.invented.demo import make_demo
+    from shopquote.invented.demo_tables import demo_json, print_demo, write_demo_files
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.shop.clock import now
 
     made, database = make_demo(out, at=now())
     files = write_demo_files(made, out)

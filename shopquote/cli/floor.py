@@ -21,11 +21,11 @@ def floor(
     db: DbOption = None,
 ) -> None:
     """Write the floor sheets of a job: saw list, bend list, welds and holes, and tabs to fill in."""
-    from shopquote.outputs.floor_book import floor_json, write_floor_book
-    from shopquote.outputs.show import print_files, print_json
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.floor import floor_sheet
+    from shopquote.outputs.books.floor_book import floor_json, write_floor_book
+    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.services.floor.floor import floor_sheet
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
         sheet = floor_sheet(session, job, at=now(), seconds=seconds)

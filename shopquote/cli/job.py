@@ -27,11 +27,11 @@ def register(app: typer.Typer) -> None:
 @job_app.command("add")
 def add(files: FilesArgument, as_json: JsonOption = False, db: DbOption = None) -> None:
     """Put jobs on file: all of these files, or none when one has a mistake."""
-    from shopquote.outputs.job_tables import added_json, print_added
-    from shopquote.outputs.show import print_json
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.jobs import add_jobs
+    from shopquote.outputs.tables.job_tables import added_json, print_added
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.jobs.jobs import add_jobs
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.session() as session:
         jobs = add_jobs(session, files, at=now())
@@ -51,10 +51,10 @@ def list_(
     db: DbOption = None,
 ) -> None:
     """List the jobs with their state, due day and newest price."""
-    from shopquote.outputs.job_tables import list_json, print_list
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.jobs import list_jobs
+    from shopquote.outputs.tables.job_tables import list_json, print_list
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.jobs.jobs import list_jobs
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
         lines = list_jobs(session, states=state or (), customer=customer)
@@ -66,10 +66,10 @@ def show(
     job: JobArgument, revision: RevisionOption = None, as_json: JsonOption = False, db: DbOption = None
 ) -> None:
     """Show one job in full, as typed, and where it may go next."""
-    from shopquote.outputs.job_tables import job_json, print_job
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.jobs import load_job
+    from shopquote.outputs.tables.job_tables import job_json, print_job
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.jobs.jobs import load_job
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
         loaded = load_job(session, job, revision=revision)
@@ -85,11 +85,11 @@ def revise(
     db: DbOption = None,
 ) -> None:
     """Store a changed job file as the job's next revision; older ones stay."""
-    from shopquote.outputs.job_tables import print_revised, revised_json
-    from shopquote.outputs.show import print_json
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.jobs import revise_job
+    from shopquote.outputs.tables.job_tables import print_revised, revised_json
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.jobs.jobs import revise_job
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.session() as session:
         loaded = revise_job(session, job, file, at=now(), reason=reason)
@@ -108,11 +108,11 @@ def status(
     db: DbOption = None,
 ) -> None:
     """Move a job to its next state: quoted, won or lost, started, finished; or drop it."""
-    from shopquote.outputs.job_tables import print_state, state_json
-    from shopquote.outputs.show import print_json
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.jobs import set_state
+    from shopquote.outputs.tables.job_tables import print_state, state_json
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.jobs.jobs import set_state
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.session() as session:
         moved = set_state(session, job, state, at=now(), reason=reason)
@@ -122,9 +122,9 @@ def status(
 @job_app.command("remove")
 def remove(job: JobArgument, as_json: JsonOption = False, db: DbOption = None) -> None:
     """Take a job off file, where nothing was quoted, ordered or logged for it."""
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.jobs import remove_job
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.jobs.jobs import remove_job
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.session() as session:
         number = remove_job(session, job)
@@ -140,9 +140,9 @@ def export(
     db: DbOption = None,
 ) -> None:
     """Write a job as a job file and as a workbook, as it was typed."""
-    from shopquote.outputs.show import print_files, print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.jobs import export_job, load_job
+    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.services.jobs.jobs import export_job, load_job
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
         files = export_job(load_job(session, job, revision=revision), out)
@@ -157,8 +157,8 @@ def blank(
     as_json: JsonOption = False,
 ) -> None:
     """Write an empty job workbook to fill in."""
-    from shopquote.outputs.show import print_files, print_json
-    from shopquote.services.job_book import write_blank_job_book
+    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.reading.job_book import write_blank_job_book
 
     files = [write_blank_job_book(out)]
     print_json({"files": files}) if as_json else print_files(files)

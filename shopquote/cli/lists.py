@@ -79,9 +79,9 @@ def _list_command(name: str) -> Callable[..., None]:
     ) -> None:
         from datetime import date
 
-        from shopquote.outputs.list_tables import show_list
-        from shopquote.services.database import open_database
-        from shopquote.services.lists import read_list
+        from shopquote.outputs.tables.list_tables import show_list
+        from shopquote.services.shop.database import open_database
+        from shopquote.services.shop.lists import read_list
 
         with open_database(db) as database, database.reading() as session:
             table = read_list(session, name, on=None if every else date.today(), find=find)
@@ -104,9 +104,9 @@ def _set_command(name: str) -> Callable[..., None]:
     ) -> None:
         from datetime import date
 
-        from shopquote.outputs.list_tables import show_set
-        from shopquote.services.database import open_database
-        from shopquote.services.lists import set_entry
+        from shopquote.outputs.tables.list_tables import show_set
+        from shopquote.services.shop.database import open_database
+        from shopquote.services.shop.lists import set_entry
 
         with open_database(db) as database, database.session() as session:
             done, table = set_entry(session, name, words, on=date.today())
@@ -128,9 +128,9 @@ def _remove_command(name: str) -> Callable[..., None]:
     ) -> None:
         from datetime import date
 
-        from shopquote.outputs.list_tables import show_set
-        from shopquote.services.database import open_database
-        from shopquote.services.lists import remove_entry
+        from shopquote.outputs.tables.list_tables import show_set
+        from shopquote.services.shop.database import open_database
+        from shopquote.services.shop.lists import remove_entry
 
         with open_database(db) as database, database.session() as session:
             table = remove_entry(session, name, words, on=date.today())
@@ -148,10 +148,10 @@ def _import_command(name: str) -> Callable[..., None]:
     ) -> None:
         from datetime import date
 
-        from shopquote.outputs.list_tables import show_imported
-        from shopquote.services.database import open_database
-        from shopquote.services.lists import import_list
-        from shopquote.services.tables_io import read_table
+        from shopquote.outputs.tables.list_tables import show_imported
+        from shopquote.reading.table_files import read_table
+        from shopquote.services.shop.database import open_database
+        from shopquote.services.shop.lists import import_list
 
         table = read_table(file)
         with open_database(db) as database, database.session() as session:
@@ -169,10 +169,10 @@ def _export_command(name: str) -> Callable[..., None]:
         db: DbOption = None,
         as_json: JsonOption = False,
     ) -> None:
-        from shopquote.outputs.list_files import write_table
-        from shopquote.outputs.show import print_files, print_json
-        from shopquote.services.database import open_database
-        from shopquote.services.lists import find_list, read_list
+        from shopquote.outputs.books.list_files import write_table
+        from shopquote.outputs.tables.show import print_files, print_json
+        from shopquote.services.shop.database import open_database
+        from shopquote.services.shop.lists import find_list, read_list
 
         with open_database(db) as database, database.reading() as session:
             table = read_list(session, name)

@@ -8,7 +8,7 @@ import typer
 from shopquote.cli.options import DbOption, JsonOption
 
 if TYPE_CHECKING:
-    from shopquote.services.log_words import LogWords
+    from shopquote.services.floor.log_words import LogWords
 
 JobArgument = Annotated[str, typer.Argument(metavar="JOB", help="Number of a job, such as J-0001.")]
 
@@ -75,11 +75,11 @@ def log(
     One thing at a time: --operation with --minutes or --start; --stop; --bar with --grade, --length, --count;
     --piece; --bought or --outside with --cost; --invoice or --credit with --amount; --scrap; --from.
     """
-    from shopquote.outputs.review_tables import done_json, log_json, print_log, print_logged
-    from shopquote.outputs.show import print_json
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.log_words import LogWords, log_words, logged_so_far
+    from shopquote.outputs.tables.review_tables import done_json, log_json, print_log, print_logged
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.floor.log_words import LogWords, log_words, logged_so_far
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     words = LogWords(
         operation,
@@ -140,12 +140,12 @@ def close(
     db: DbOption = None,
 ) -> None:
     """Fix the figures of a finished job, or open a closed one again with a reason."""
-    from shopquote.outputs.review_tables import job_json, print_job_review
-    from shopquote.outputs.show import print_json
-    from shopquote.services.clock import now
-    from shopquote.services.close import close_job, reopen_job
-    from shopquote.services.database import open_database
-    from shopquote.services.log import day_or_today
+    from shopquote.outputs.tables.review_tables import job_json, print_job_review
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.floor.log import day_or_today
+    from shopquote.services.review.close import close_job, reopen_job
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     at = now()
     with open_database(db) as database, database.session() as session:

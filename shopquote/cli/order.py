@@ -11,8 +11,8 @@ from typer.core import TyperGroup
 from shopquote.cli.options import DbOption, JsonOption, OutOption
 
 if TYPE_CHECKING:
-    from shopquote.services.database import Database
-    from shopquote.services.orders_on_file import NamedPrice
+    from shopquote.services.buying.orders_on_file import NamedPrice
+    from shopquote.services.shop.database import Database
 
 
 class OrderGroup(TyperGroup):
@@ -92,11 +92,11 @@ def order_for(
     db: DbOption = None,
 ) -> None:
     """Order what jobs still need; the word may be left out."""
-    from shopquote.outputs.order_tables import orders_json, print_placed, write_all
-    from shopquote.outputs.show import print_json
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.orders import OrderWish, order_for_jobs
+    from shopquote.outputs.tables.order_tables import orders_json, print_placed, write_all
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.buying.orders import OrderWish, order_for_jobs
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     day = on.date() if on else now().date()
     wish = OrderWish(supplier, ask, place, due.date() if due else None, certificate, marking, tolerance, note)
@@ -120,10 +120,10 @@ def list_(
     db: DbOption = None,
 ) -> None:
     """List orders and requests for prices, the newest first."""
-    from shopquote.outputs.order_tables import list_json, print_list
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.orders_on_file import list_orders
+    from shopquote.outputs.tables.order_tables import list_json, print_list
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.buying.orders_on_file import list_orders
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
         orders = list_orders(session, states=state or (), supplier=supplier, job=job)
@@ -140,10 +140,10 @@ def show(
     db: DbOption = None,
 ) -> None:
     """Show an order and what has come; print it again."""
-    from shopquote.outputs.order_tables import order_json, print_order, write_all
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.orders_on_file import find_order, snapshot_of
+    from shopquote.outputs.tables.order_tables import order_json, print_order, write_all
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.buying.orders_on_file import find_order, snapshot_of
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
         found = find_order(session, order, revision)
@@ -161,9 +161,9 @@ def place(
     db: DbOption = None,
 ) -> None:
     """Make a request for prices an order."""
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.orders import place_request
+    from shopquote.services.buying.orders import place_request
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     day = on.date() if on else now().date()
     with open_database(db) as database:
@@ -188,9 +188,9 @@ def change(
 ) -> None:
     """Change an order of which nothing has come: a new revision."""
     from shopquote.errors import InputError
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.orders_on_file import change_order
+    from shopquote.services.buying.orders_on_file import change_order
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     counts = _by_line(count or [], "--count")
     if not counts and not price:
@@ -213,8 +213,8 @@ def cancel(
     order: OrderArgument, reason: ReasonOption = "", as_json: JsonOption = False, db: DbOption = None
 ) -> None:
     """Cancel what has not come; its jobs need it again."""
-    from shopquote.services.database import open_database
-    from shopquote.services.orders_on_file import cancel_order
+    from shopquote.services.buying.orders_on_file import cancel_order
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database:
         with database.session() as session:
@@ -253,12 +253,12 @@ def prices(
     db: DbOption = None,
 ) -> None:
     """Put a supplier's price list on file, whatever its columns."""
-    from shopquote.outputs.order_tables import price_list_json, print_price_list
-    from shopquote.outputs.show import print_json
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.price_list import heading_row_of, read_price_list, store_price_list
-    from shopquote.services.tables_io import read_table
+    from shopquote.outputs.tables.order_tables import price_list_json, print_price_list
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.reading.table_files import read_table
+    from shopquote.services.buying.price_list import heading_row_of, read_price_list, store_price_list
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     day = on.date() if on else now().date()
     with open_database(db) as database, database.session() as session:
@@ -287,10 +287,10 @@ def _columns(words: list[str]) -> dict[str, str]:
 
 def _show_one(database: "Database", number: str, out: Path | None, as_json: bool) -> None:
     """An order that was changed and is stored, with its files where `out` says, and who lacks bar now."""
-    from shopquote.outputs.order_tables import order_json, print_lacking, print_order, write_all
-    from shopquote.outputs.show import print_json
-    from shopquote.services.orders import lacking_for_order
-    from shopquote.services.orders_on_file import find_order, snapshot_of
+    from shopquote.outputs.tables.order_tables import order_json, print_lacking, print_order, write_all
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.buying.orders import lacking_for_order
+    from shopquote.services.buying.orders_on_file import find_order, snapshot_of
 
     with database.reading() as session:
         order = find_order(session, number)
@@ -307,7 +307,7 @@ def _show_one(database: "Database", number: str, out: Path | None, as_json: bool
 def _prices_by_line(words: list[str]) -> "dict[int, NamedPrice]":
     """`LINE=PRICE` words, each with the basis that follows a slash."""
     from shopquote.calc.buying.prices import read_basis
-    from shopquote.services.orders_on_file import NamedPrice
+    from shopquote.services.buying.orders_on_file import NamedPrice
 
     bases = {word.partition("=")[0]: word.partition("/")[2] for word in words}
     plain = _by_line([word.partition("/")[0] for word in words], "--price")
@@ -382,12 +382,12 @@ def receive(
     db: DbOption = None,
 ) -> None:
     """Bars arrive: all that is open, one line, or what a goods-in sheet says."""
-    from shopquote.outputs.rack_tables import print_received, received_json
-    from shopquote.outputs.show import print_json
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.on_file import shop_unit
-    from shopquote.services.receive import Delivery, receive_order
+    from shopquote.outputs.tables.rack_tables import print_received, received_json
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.buying.receive import Delivery, receive_order
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import shop_unit
 
     at = on.replace(hour=12).astimezone() if on else now()
     with open_database(db) as database:
@@ -409,10 +409,10 @@ def _arrivals(
     certificate: Path | None, charged: str | None, sheet: Path | None,
 ) -> list[Any]:  # fmt: skip
     """What came, from the sheet or from the options; the service tells all from some."""
-    from shopquote.services.goods_in import read_goods_sheet
-    from shopquote.services.on_file import shop_unit
-    from shopquote.services.receive import arrivals_of_line, lines_as_they_stand
-    from shopquote.services.tables_io import read_table
+    from shopquote.reading.table_files import read_table
+    from shopquote.services.buying.goods_in import read_goods_sheet
+    from shopquote.services.buying.receive import arrivals_of_line, lines_as_they_stand
+    from shopquote.services.shop.on_file import shop_unit
 
     if sheet is not None:
         lines = lines_as_they_stand(session, order)
@@ -424,11 +424,11 @@ def _arrivals(
 
 
 def _write_goods_sheet(database: Any, order: str, folder: Path, as_json: bool) -> None:
-    from shopquote.outputs.book import safe_file_name
-    from shopquote.outputs.goods_book import write_goods_sheet
-    from shopquote.outputs.show import print_files, print_json
-    from shopquote.services.on_file import the_shop
-    from shopquote.services.receive import open_lines
+    from shopquote.outputs.books.book import safe_file_name
+    from shopquote.outputs.books.goods_book import write_goods_sheet
+    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.services.buying.receive import open_lines
+    from shopquote.services.shop.on_file import the_shop
 
     with database.reading() as session:
         content = open_lines(session, order)

@@ -40,9 +40,9 @@ def part(
     db: DbOption = None,
 ) -> None:
     """Developed length, cut length, bend marks, over-bend, force and bender of each part."""
-    from shopquote.outputs.part_tables import benders_json, parts_json, print_benders, print_parts
-    from shopquote.outputs.show import print_json
-    from shopquote.services.part import try_benders, work_out_file
+    from shopquote.outputs.tables.part_tables import benders_json, parts_json, print_benders, print_parts
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.jobs.part import try_benders, work_out_file
 
     found = work_out_file(file, mark=mark, database=db, datum=datum.value if datum else None)
     tried = try_benders(found) if benders else None

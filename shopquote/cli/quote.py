@@ -13,8 +13,8 @@ from shopquote.cli.rate import number
 if TYPE_CHECKING:
     from shopquote.calc.pricing.answers import PriceOverride
     from shopquote.calc.pricing.document import QuoteDocument
-    from shopquote.services.database import Database
-    from shopquote.services.quote import QuoteWishes
+    from shopquote.services.quotes.quote import QuoteWishes
+    from shopquote.services.shop.database import Database
 
 
 def _quantities(text: str) -> tuple[int, ...]:
@@ -115,8 +115,8 @@ def quote(
     db: DbOption = None,
 ) -> None:
     """Price a job, store it as the quote's next revision, write the quote and estimate workbooks."""
-    from shopquote.services.database import open_database
-    from shopquote.services.quote import QuoteWishes
+    from shopquote.services.quotes.quote import QuoteWishes
+    from shopquote.services.shop.database import open_database
 
     wishes = QuoteWishes(
         sets, breaks, margin, markup, rush, discount, lines, learning, valid,  # type: ignore[arg-type]
@@ -148,10 +148,10 @@ def list_(
     db: DbOption = None,
 ) -> None:
     """List the quotes, newest last."""
-    from shopquote.outputs.quote_tables import print_quotes, quotes_json
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.quote import list_quotes
+    from shopquote.outputs.tables.quote_tables import print_quotes, quotes_json
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.quotes.quote import list_quotes
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
         rows = list_quotes(session, _day(on), states=state or (), job_number=job)
@@ -193,11 +193,11 @@ def compare(
     db: DbOption = None,
 ) -> None:
     """What differs between two revisions of a quote, in words and figures."""
-    from shopquote.outputs.quote_tables import differences_json, print_differences
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.quote import stored_quote
-    from shopquote.services.quote_changes import compare_quotes
+    from shopquote.outputs.tables.quote_tables import differences_json, print_differences
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.quotes.quote import stored_quote
+    from shopquote.services.quotes.quote_changes import compare_quotes
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
         older, newer = stored_quote(session, job, before), stored_quote(session, job, after)
@@ -227,8 +227,8 @@ def _make(
     pdf: bool,
     as_json: bool,
 ) -> None:
-    from shopquote.outputs.book import bring_in, set_aside
-    from shopquote.services.quote import draft_quote, store_quote
+    from shopquote.outputs.books.book import bring_in, set_aside
+    from shopquote.services.quotes.quote import draft_quote, store_quote
 
     with database.reading() as session:
         draft = draft_quote(session, job, _day(on), wishes)
@@ -244,7 +244,7 @@ def _make(
 def _print_again(
     database: "Database", job: str, revision: int | None, out: Path, pdf: bool, as_json: bool
 ) -> None:
-    from shopquote.services.quote import stored_quote
+    from shopquote.services.quotes.quote import stored_quote
 
     with database.reading() as session:
         document = stored_quote(session, job, revision)
@@ -252,20 +252,20 @@ def _print_again(
 
 
 def _write(document: "QuoteDocument", out: Path, pdf: bool) -> list[Path]:
-    from shopquote.outputs.estimate_book import write_estimate_book
-    from shopquote.outputs.quote_book import write_quote_book
+    from shopquote.outputs.books.estimate_book import write_estimate_book
+    from shopquote.outputs.books.quote_book import write_quote_book
 
     files = [write_quote_book(document, out), write_estimate_book(document, out)]
     if pdf:
-        from shopquote.outputs.book import pdf_of
+        from shopquote.outputs.books.book import pdf_of
 
         files.insert(1, pdf_of(files[0], document.wording.locale))
     return files
 
 
 def _show(document: "QuoteDocument", files: list[Path], as_json: bool) -> None:
-    from shopquote.outputs.quote_tables import print_quote, quote_json
-    from shopquote.outputs.show import print_json
+    from shopquote.outputs.tables.quote_tables import print_quote, quote_json
+    from shopquote.outputs.tables.show import print_json
 
     print_json(quote_json(document, files)) if as_json else print_quote(document, files)
 
@@ -273,9 +273,9 @@ def _show(document: "QuoteDocument", files: list[Path], as_json: bool) -> None:
 def _ask_what_if(
     database: "Database", job: str, what_if: list[str], revision: int | None, day: date, as_json: bool
 ) -> None:
-    from shopquote.outputs.quote_tables import print_differences, what_if_json
-    from shopquote.outputs.show import print_json
-    from shopquote.services.quote_changes import what_if as ask
+    from shopquote.outputs.tables.quote_tables import print_differences, what_if_json
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.quotes.quote_changes import what_if as ask
 
     with database.reading() as session:
         answer = ask(session, job, day, dict(_pair(text) for text in what_if), revision)
@@ -287,9 +287,9 @@ def _ask_what_if(
 
 
 def _ask_target(database: "Database", job: str, net: Decimal, revision: int | None, as_json: bool) -> None:
-    from shopquote.outputs.quote_tables import print_target, target_json
-    from shopquote.outputs.show import print_json
-    from shopquote.services.quote_changes import price_for
+    from shopquote.outputs.tables.quote_tables import print_target, target_json
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.quotes.quote_changes import price_for
 
     with database.reading() as session:
         target = price_for(session, job, net, revision)
@@ -297,10 +297,10 @@ def _ask_target(database: "Database", job: str, net: Decimal, revision: int | No
 
 
 def _answer(job: str, answer: str, reason: str, on: datetime | None, as_json: bool, db: str | None) -> None:
-    from shopquote.outputs.quote_tables import print_quotes, quotes_json
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.quote import answer_quote
+    from shopquote.outputs.tables.quote_tables import print_quotes, quotes_json
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.quotes.quote import answer_quote
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.session() as session:
         row = answer_quote(session, job, answer, _day(on), reason=reason, at=_moment(on))
@@ -308,14 +308,14 @@ def _answer(job: str, answer: str, reason: str, on: datetime | None, as_json: bo
 
 
 def _day(on: datetime | None) -> date:
-    from shopquote.services.clock import now
+    from shopquote.services.shop.clock import now
 
     return (on or now()).date()
 
 
 def _moment(on: datetime | None) -> datetime | None:
     """This moment, unless another day was named."""
-    from shopquote.services.clock import now
+    from shopquote.services.shop.clock import now
 
     return now() if on is None else None
 

@@ -9,7 +9,7 @@ import typer
 from shopquote.cli.options import DbOption, JsonOption
 
 if TYPE_CHECKING:
-    from shopquote.services.database import Database
+    from shopquote.services.shop.database import Database
 
 rack_app = typer.Typer(
     no_args_is_help=True, help="Bars and offcuts in the shop: what lies where, for which job, of which heat."
@@ -54,11 +54,11 @@ def list_(
 ) -> None:
     """List what lies on the rack."""
     from shopquote.calc.bar.sections import parse_section
-    from shopquote.outputs.rack_tables import pieces_json, print_pieces
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.on_file import shop_unit
-    from shopquote.services.rack import LIVE, list_pieces, read_state
+    from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.rack.rack import LIVE, list_pieces, read_state
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import shop_unit
 
     states = [read_state(word) for word in state] if state else LIVE
     with open_database(db) as database, database.reading() as session:
@@ -86,12 +86,12 @@ def add(
     from shopquote.calc.bar.grades import find_grade
     from shopquote.calc.bar.sections import parse_section
     from shopquote.calc.units import Measure
-    from shopquote.outputs.rack_tables import pieces_json, print_pieces
-    from shopquote.outputs.show import print_json
+    from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
+    from shopquote.outputs.tables.show import print_json
     from shopquote.records.columns import exact_decimal
-    from shopquote.services.database import open_database
-    from shopquote.services.on_file import grades_on_file, shop_unit
-    from shopquote.services.rack import add_pieces
+    from shopquote.services.rack.rack import add_pieces
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import grades_on_file, shop_unit
 
     with open_database(db) as database, database.session() as session:
         unit = shop_unit(session)
@@ -122,11 +122,11 @@ def use(
 ) -> None:
     """A piece was cut for a job; --back LENGTH brings the rest back."""
     from shopquote.calc.units import Measure
-    from shopquote.outputs.rack_tables import print_used, used_json
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.on_file import shop_unit
-    from shopquote.services.rack import use_bar
+    from shopquote.outputs.tables.rack_tables import print_used, used_json
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.rack.rack import use_bar
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import shop_unit
 
     with open_database(db) as database, database.session() as session:
         unit = shop_unit(session)
@@ -160,11 +160,11 @@ def scan(
     """
     import sys
 
-    from shopquote.outputs.rack_tables import print_scanned, scanned_json
-    from shopquote.outputs.show import print_json
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.scans import scan_lines
+    from shopquote.outputs.tables.rack_tables import print_scanned, scanned_json
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.rack.scans import scan_lines
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     at = now()
     day = on.date() if on else at.date()
@@ -173,7 +173,7 @@ def scan(
             _scan_here(database, job, place, day)
             return
         if file is not None:
-            from shopquote.services.tables_io import read_text
+            from shopquote.reading.table_files import read_text
 
             lines, name = read_text(file).splitlines(), file.name
         else:
@@ -188,9 +188,9 @@ def _scan_here(database: "Database", job: str, place: str | None, day: date) -> 
     import sys
 
     from shopquote.errors import InputError
-    from shopquote.outputs.rack_tables import print_scanned
-    from shopquote.services.clock import now
-    from shopquote.services.scans import one_by_one, scan_lines
+    from shopquote.outputs.tables.rack_tables import print_scanned
+    from shopquote.services.rack.scans import one_by_one, scan_lines
+    from shopquote.services.shop.clock import now
 
     print("Scan a piece, then type each length that came back. A blank line ends.", flush=True)
     for lines in one_by_one(sys.stdin):
@@ -215,11 +215,11 @@ def return_(
 ) -> None:
     """An offcut of a piece that was cut before goes back on the rack."""
     from shopquote.calc.units import Measure
-    from shopquote.outputs.rack_tables import print_codes
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.on_file import shop_unit
-    from shopquote.services.rack import return_offcut
+    from shopquote.outputs.tables.rack_tables import print_codes
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.rack.rack import return_offcut
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import shop_unit
 
     with open_database(db) as database, database.session() as session:
         measure = Measure.parse(length, shop_unit(session))
@@ -232,10 +232,10 @@ def scrap(
     pieces: CodesArgument, reason: ReasonOption = "", as_json: JsonOption = False, db: DbOption = None
 ) -> None:
     """Free pieces leave the rack as scrap: all of those named, or none."""
-    from shopquote.outputs.rack_tables import print_codes
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.rack import scrap_piece
+    from shopquote.outputs.tables.rack_tables import print_codes
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.rack.rack import scrap_piece
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.session() as session:
         codes = [scrap_piece(session, code, reason).code for code in pieces]
@@ -259,11 +259,11 @@ def spare(
     """Offer old or short free pieces for scrap; changes nothing."""
     from shopquote.calc.units import parse_length
     from shopquote.errors import InputError
-    from shopquote.outputs.rack_tables import pieces_json, print_pieces
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.on_file import saw_settings, shop_unit
-    from shopquote.services.rack import scrap_offers
+    from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.rack.rack import scrap_offers
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import saw_settings, shop_unit
 
     with open_database(db) as database, database.reading() as session:
         unit = shop_unit(session)
@@ -279,10 +279,10 @@ def spare(
 @rack_app.command("promise")
 def promise(pieces: CodesArgument, job: JobOption, as_json: JsonOption = False, db: DbOption = None) -> None:
     """Promise free pieces to a job: all of those named, or none."""
-    from shopquote.outputs.rack_tables import pieces_json, print_codes
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.rack import promise_pieces
+    from shopquote.outputs.tables.rack_tables import pieces_json, print_codes
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.rack.rack import promise_pieces
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.session() as session:
         promised = promise_pieces(session, pieces, job)
@@ -305,10 +305,10 @@ def release(
 ) -> None:
     """Free promised pieces for other jobs."""
     from shopquote.errors import InputError
-    from shopquote.outputs.rack_tables import print_codes
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.rack import release_promises
+    from shopquote.outputs.tables.rack_tables import print_codes
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.rack.rack import release_promises
+    from shopquote.services.shop.database import open_database
 
     if not pieces and job is None:
         raise InputError("Nothing is named.", hint="Name pieces, or a job with --job.")
@@ -325,10 +325,10 @@ def move(
     db: DbOption = None,
 ) -> None:
     """Lay pieces somewhere else."""
-    from shopquote.outputs.rack_tables import print_codes
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.rack import move_piece
+    from shopquote.outputs.tables.rack_tables import print_codes
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.rack.rack import move_piece
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.session() as session:
         codes = [move_piece(session, code, place).code for code in pieces]
@@ -338,10 +338,10 @@ def move(
 @rack_app.command("value")
 def value(as_json: JsonOption = False, db: DbOption = None) -> None:
     """What the rack is worth at cost, by bar and grade."""
-    from shopquote.outputs.rack_tables import print_value, value_json
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.rack import rack_value
+    from shopquote.outputs.tables.rack_tables import print_value, value_json
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.rack.rack import rack_value
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
         values = rack_value(session)
@@ -366,18 +366,18 @@ def count(
     db: DbOption = None,
 ) -> None:
     """Stocktake: a sheet to count with, or what was counted."""
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     day = on.date() if on else now().date()
     with open_database(db) as database:
         if file is None:
             _write_count_sheet(database, place, out, f"Rack count {day.isoformat()}.xlsx", as_json)
             return
-        from shopquote.outputs.rack_tables import count_json, print_count
-        from shopquote.outputs.show import print_json
-        from shopquote.services.stocktake import enter_count
-        from shopquote.services.tables_io import read_table
+        from shopquote.outputs.tables.rack_tables import count_json, print_count
+        from shopquote.outputs.tables.show import print_json
+        from shopquote.reading.table_files import read_table
+        from shopquote.services.rack.stocktake import enter_count
 
         with database.session() as session:
             result = enter_count(session, read_table(file), on=day, scope=place)
@@ -385,11 +385,11 @@ def count(
 
 
 def _write_count_sheet(database: object, place: str | None, out: Path, name: str, as_json: bool) -> None:
-    from shopquote.outputs.goods_book import write_count_sheet
-    from shopquote.outputs.show import print_files, print_json
-    from shopquote.services.database import Database
-    from shopquote.services.on_file import the_shop
-    from shopquote.services.stocktake import COUNT_COLUMNS, count_rows
+    from shopquote.outputs.books.goods_book import write_count_sheet
+    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.services.rack.stocktake import COUNT_COLUMNS, count_rows
+    from shopquote.services.shop.database import Database
+    from shopquote.services.shop.on_file import the_shop
 
     assert isinstance(database, Database)
     with database.reading() as session:
@@ -411,12 +411,12 @@ def labels(
     db: DbOption = None,
 ) -> None:
     """Write a sheet of labels with a code to scan."""
-    from shopquote.outputs.label_book import write_labels
-    from shopquote.outputs.rack_tables import labels_of
-    from shopquote.outputs.show import print_files, print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.on_file import shop_unit, the_shop
-    from shopquote.services.stocktake import codes_of_order, pieces_by_code
+    from shopquote.outputs.books.label_book import write_labels
+    from shopquote.outputs.tables.rack_tables import labels_of
+    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.services.rack.stocktake import codes_of_order, pieces_by_code
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import shop_unit, the_shop
 
     with open_database(db) as database, database.reading() as session:
         codes = [*(pieces or ()), *(codes_of_order(session, order) if order else ())]
@@ -446,11 +446,11 @@ def trace(
 ) -> None:
     """Trace a job or piece to its supplier, or a heat to its jobs."""
     from shopquote.errors import InputError
-    from shopquote.outputs.rack_tables import print_trace, trace_json
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.on_file import shop_unit
-    from shopquote.services.trace import trace_heat, trace_job, trace_piece
+    from shopquote.outputs.tables.rack_tables import print_trace, trace_json
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import shop_unit
 
     if sum(word is not None for word in (job, heat, piece)) != 1:
         raise InputError("Say what to trace: one of --job, --heat or --piece.")
@@ -470,13 +470,13 @@ def import_(
     db: DbOption = None,
 ) -> None:
     """Put the bars of a sheet on the rack: all of it or nothing."""
-    from shopquote.outputs.rack_tables import pieces_json, print_pieces
-    from shopquote.outputs.show import print_json
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.on_file import shop_unit
-    from shopquote.services.stocktake import import_rack
-    from shopquote.services.tables_io import read_table
+    from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.reading.table_files import read_table
+    from shopquote.services.rack.stocktake import import_rack
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import shop_unit
 
     day = on.date() if on else now().date()
     with open_database(db) as database, database.session() as session:
@@ -492,11 +492,11 @@ def export(
     db: DbOption = None,
 ) -> None:
     """Write everything on the rack to a CSV file."""
-    from shopquote.outputs.show import print_files, print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.job_book import write_beside
-    from shopquote.services.stocktake import RACK_COLUMNS, rack_rows
-    from shopquote.services.tables_io import csv_text
+    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.reading.job_book import write_beside
+    from shopquote.reading.table_files import csv_text
+    from shopquote.services.rack.stocktake import RACK_COLUMNS, rack_rows
+    from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
         rows = rack_rows(session)

@@ -38,7 +38,7 @@ def work_out(
 ) -> None:
     """Work out a rate per hour from wage, burden, productive hours and overhead; store nothing."""
     from shopquote.calc.pricing.rates import burdened_rate
-    from shopquote.outputs.show import print_json
+    from shopquote.outputs.tables.show import print_json
 
     found = burdened_rate(wage, burden, hours, productive, overhead_per_year=overhead, people=people)
     if as_json:

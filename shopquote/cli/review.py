@@ -9,7 +9,7 @@ import typer
 from shopquote.cli.options import DbOption, JsonOption, OutOption
 
 if TYPE_CHECKING:
-    from shopquote.services.review_answer import ReviewAnswer
+    from shopquote.services.review.review_answer import ReviewAnswer
 
 
 class GroupWord(StrEnum):
@@ -72,11 +72,11 @@ def review(
     db: DbOption = None,
 ) -> None:
     """What finished jobs earned, quoted against real, and what the standards should be."""
-    from shopquote.outputs.review_tables import print_answer, review_json
-    from shopquote.outputs.show import print_files, print_json
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.review_answer import ReviewWish, answer_review
+    from shopquote.outputs.tables.review_tables import print_answer, review_json
+    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.services.review.review_answer import ReviewWish, answer_review
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     if accept:
         _accept(db, accept, value, as_json)
@@ -99,21 +99,21 @@ def review(
 
 
 def _write_book(session: Any, answer: "ReviewAnswer", out: Path) -> Path:
-    from shopquote.outputs.review_book import write_review_book
-    from shopquote.services.on_file import the_shop
+    from shopquote.outputs.books.review_book import write_review_book
+    from shopquote.services.shop.on_file import the_shop
 
     shop = the_shop(session)
     return write_review_book(answer, out, shop=shop.name, paper=shop.paper)
 
 
 def _accept(db: str | None, names: list[str], value: str | None, as_json: bool) -> None:
-    from shopquote.outputs.review_tables import print_accepted, suggestion_json
-    from shopquote.outputs.show import print_json
+    from shopquote.outputs.tables.review_tables import print_accepted, suggestion_json
+    from shopquote.outputs.tables.show import print_json
     from shopquote.records.columns import exact_decimal
-    from shopquote.services.clock import now
-    from shopquote.services.database import open_database
-    from shopquote.services.learning import accept_suggestions
-    from shopquote.services.log import shop_currency
+    from shopquote.services.floor.log import shop_currency
+    from shopquote.services.review.learning import accept_suggestions
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
 
     today = now().date()
     own = None if value is None else exact_decimal(value)
@@ -127,10 +127,10 @@ def _accept(db: str | None, names: list[str], value: str | None, as_json: bool) 
 
 
 def _show_closing(db: str | None, jobs: list[str], closing: int, as_json: bool) -> None:
-    from shopquote.outputs.review_tables import job_json, print_job_review
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.review import review_job
+    from shopquote.outputs.tables.review_tables import job_json, print_job_review
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.review.review import review_job
+    from shopquote.services.shop.database import open_database
 
     if len(jobs) != 1:
         raise typer.BadParameter("--closing goes with one JOB.")

@@ -7,7 +7,7 @@ import typer
 from shopquote.cli.options import DbOption, JsonOption
 
 if TYPE_CHECKING:
-    from shopquote.services.setup import ShopDetails
+    from shopquote.services.shop.setup import ShopDetails
 
 
 def register(app: typer.Typer) -> None:
@@ -26,9 +26,9 @@ def setup(
     """Create or upgrade the database and ask for the shop's details; each question has an answer to keep."""
     from datetime import date
 
-    from shopquote.outputs.list_tables import show_set_up
-    from shopquote.services.database import open_database
-    from shopquote.services.setup import details_on_file, set_up
+    from shopquote.outputs.tables.list_tables import show_set_up
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.setup import details_on_file, set_up
 
     with open_database(db, create=True) as database:
         with database.reading() as session:
@@ -77,8 +77,8 @@ def _ask(known: "ShopDetails") -> "ShopDetails":
 
 def _ask_one(name: str, question: str, known: "ShopDetails") -> Any:
     from shopquote.errors import InputError
-    from shopquote.outputs.show import print_error
-    from shopquote.services.setup import detail_from_text, detail_text
+    from shopquote.outputs.tables.show import print_error
+    from shopquote.services.shop.setup import detail_from_text, detail_text
 
     while True:
         default = detail_text(getattr(known, name))

@@ -21,16 +21,16 @@ def takeoff(
     """Materials and cut plan of one job, or of several bought together."""
     from datetime import date
 
-    from shopquote.outputs.cut_tables import (
+    from shopquote.outputs.tables.cut_tables import (
         ProgressLine,
         print_besides,
         print_shares,
         print_takeoff,
         takeoff_json,
     )
-    from shopquote.outputs.show import print_json
-    from shopquote.services.database import open_database
-    from shopquote.services.takeoff import take_off_job
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.buying.takeoff import take_off_job
+    from shopquote.services.shop.database import open_database
 
     progress = ProgressLine()
     try:

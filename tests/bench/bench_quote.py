@@ -75,14 +75,14 @@ def main() -> None:
     """Measure all."""
     from sqlalchemy import insert
 
-    from shopquote.outputs.estimate_book import write_estimate_book
-    from shopquote.outputs.quote_book import write_quote_book
+    from shopquote.outputs.books.estimate_book import write_estimate_book
+    from shopquote.outputs.books.quote_book import write_quote_book
     from shopquote.records.quotes import Quote
-    from shopquote.services.database import open_database
-    from shopquote.services.jobs import add_job
-    from shopquote.services.quote import list_quotes, make_quote
-    from shopquote.services.quote_changes import what_if
-    from shopquote.services.setup import set_up
+    from shopquote.services.jobs.jobs import add_job
+    from shopquote.services.quotes.quote import list_quotes, make_quote
+    from shopquote.services.quotes.quote_changes import what_if
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.setup import set_up
 
     folder = Path(tempfile.mkdtemp())
     url = str(folder / "bench.db")

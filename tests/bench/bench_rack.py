@@ -24,13 +24,13 @@ from shopquote.records.materials import StockItem
 from shopquote.records.orders import Order, OrderJob, OrderLine, OrderLineJob, Receipt, ReceivedBar
 from shopquote.records.rack import RackMove, RackPiece, RackPieceJob
 from shopquote.records.shop import Counter
-from shopquote.services.database import open_database
-from shopquote.services.jobs import add_job
-from shopquote.services.on_file import section_of
-from shopquote.services.orders import OrderWish, order_for_jobs, plan_for_jobs
-from shopquote.services.rack import free_rack
-from shopquote.services.setup import set_up
-from shopquote.services.trace import trace_heat, trace_job, trace_piece
+from shopquote.services.buying.orders import OrderWish, order_for_jobs, plan_for_jobs
+from shopquote.services.jobs.jobs import add_job
+from shopquote.services.rack.rack import free_rack
+from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
+from shopquote.services.shop.database import open_database
+from shopquote.services.shop.on_file import section_of
+from shopquote.services.shop.setup import set_up
 
 DAY = date(2026, 3, 2)
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)

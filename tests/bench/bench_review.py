@@ -8,7 +8,7 @@ opened the database (1 s); the memory of that process (200 MB); the workbook wit
 every grouping (5 s); and the whole command. The files lie in the machine's page
 cache: they were just written.
 
-To learn from there are histories of 300 jobs (`services/history.py`): set-ups take
+To learn from there are histories of 300 jobs (`invented/history.py`): set-ups take
 over twice what the standards (or the owner by hand) say and repeated work less, small
 jobs spread more than large ones, some timers run on through a break. So the ratio of
 logged to quoted minutes depends on a job's size, and a mean of ratios is off (15 % or
@@ -34,7 +34,7 @@ import numpy as np
 
 from shopquote.calc.review.learning import WorkTable, learn, mean_of_ratios
 from shopquote.calc.review.ranges import back_test
-from shopquote.services.learning import work_tables
+from shopquote.services.review.learning import work_tables
 
 TODAY = date(2026, 11, 21)
 
@@ -72,9 +72,9 @@ def server(folder: str) -> str:
 
 def fill(url: str, jobs: int, entries: int | None, seed: int = 1):
     """A set-up database with a history."""
-    from shopquote.services.database import open_database
-    from shopquote.services.history import build_history
-    from shopquote.services.setup import set_up
+    from shopquote.invented.history import build_history
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.setup import set_up
 
     database = open_database(url, create=True)
     with database.session() as session:
@@ -100,7 +100,7 @@ def measure(name: str, url: str, wish: argparse.Namespace, folder: Path) -> None
         start = time.perf_counter()
         alone(f"d, h = b.fill({url!r}, {wish.jobs}, {wish.entries}); print(h.entries, 'time entries')")
         print(f"{name}: history of {wish.jobs} jobs made in {time.perf_counter() - start:.0f} s")
-    from shopquote.services.review import GROUPINGS
+    from shopquote.services.review.review import GROUPINGS
 
     for by in GROUPINGS:
         alone(f"b.time_review({name!r}, {url!r}, {by!r})")
@@ -118,9 +118,9 @@ def alone(code: str) -> None:
 def time_review(name: str, url: str, by: str) -> None:
     """The first review in a process that has loaded the program and opened the database; then the second."""
     from shopquote.cli.app import CYCLES_SOUGHT_EVERY
-    from shopquote.services.database import open_database
-    from shopquote.services.review import review_many
-    from shopquote.services.review_sums import Filters
+    from shopquote.services.review.review import review_many
+    from shopquote.services.review.review_sums import Filters
+    from shopquote.services.shop.database import open_database
 
     gc.set_threshold(CYCLES_SOUGHT_EVERY)  # as the command does
     told = []
@@ -141,9 +141,9 @@ def time_review(name: str, url: str, by: str) -> None:
 def time_book(name: str, url: str, folder: str) -> None:
     """Everything that the workbook shows, and the workbook."""
     from shopquote.cli.app import CYCLES_SOUGHT_EVERY
-    from shopquote.outputs.review_book import write_review_book
-    from shopquote.services.database import open_database
-    from shopquote.services.review_answer import ReviewWish, answer_review
+    from shopquote.outputs.books.review_book import write_review_book
+    from shopquote.services.review.review_answer import ReviewWish, answer_review
+    from shopquote.services.shop.database import open_database
 
     gc.set_threshold(CYCLES_SOUGHT_EVERY)
     with open_database(url) as database:

@@ -30,14 +30,14 @@ from shopquote.errors import InputError, ShopquoteError
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order
 from shopquote.records.rack import RackPiece
-from shopquote.services.checks import CHECKS
-from shopquote.services.database import open_database
-from shopquote.services.jobs import add_job
-from shopquote.services.orders import OrderWish, order_for_jobs
-from shopquote.services.orders_on_file import cancel_order
-from shopquote.services.rack import add_pieces, promise_pieces, use_bar
-from shopquote.services.receive import Arrival, Delivery, receive_order
-from shopquote.services.scans import scan_lines
+from shopquote.services.buying.orders import OrderWish, order_for_jobs
+from shopquote.services.buying.orders_on_file import cancel_order
+from shopquote.services.buying.receive import Arrival, Delivery, receive_order
+from shopquote.services.jobs.jobs import add_job
+from shopquote.services.rack.rack import add_pieces, promise_pieces, use_bar
+from shopquote.services.rack.scans import scan_lines
+from shopquote.services.shop.checks import CHECKS
+from shopquote.services.shop.database import open_database
 
 DAY = date(2026, 3, 2)
 SECTION = parse_section("round 12", "mm")

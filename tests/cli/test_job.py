@@ -6,8 +6,8 @@ from openpyxl import load_workbook
 from typer.testing import CliRunner
 
 from shopquote.cli.app import app
-from shopquote.services.job_book import read_job
-from tests.services.test_job_file import WHOLE
+from shopquote.reading.job_book import read_job
+from tests.reading.test_job_file import WHOLE
 
 
 @pytest.fixture

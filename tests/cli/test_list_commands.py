@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from shopquote.cli.app import app
 from shopquote.cli.lists import LISTS
-from shopquote.services import shop_lists
+from shopquote.services.shop import shop_lists
 
 runner = CliRunner()
 

@@ -167,7 +167,7 @@ def test_a_run_that_ends_midway_leaves_neither_paper_nor_quote(run, ask, tmp_pat
 
 
 def test_no_paper_goes_out_before_the_quote_is_on_file(run, tmp_path, monkeypatch):
-    from shopquote.outputs import book
+    from shopquote.outputs.books import book
 
     bring_in = book.bring_in
 

@@ -53,8 +53,8 @@ JOB = JobSpec(
 def quoted(shop):
     """A function: a quote of the job, with wishes, and the job or the shop changed before."""
     from shopquote.records.shop import Shop
-    from shopquote.services.jobs import add_job
-    from shopquote.services.quote import QuoteWishes, make_quote
+    from shopquote.services.jobs.jobs import add_job
+    from shopquote.services.quotes.quote import QuoteWishes, make_quote
 
     def make(job=None, own_shop=None, **wishes):
         with shop.session() as session:

@@ -10,8 +10,8 @@ from sqlalchemy import URL, CheckConstraint, inspect
 from shopquote.records.engine import make_engine
 from shopquote.records.schema import newest_version, stored_version
 from shopquote.records.tables import metadata
-from shopquote.services.checks import run_checks
-from shopquote.services.database import upgrade_database
+from shopquote.services.shop.checks import run_checks
+from shopquote.services.shop.database import upgrade_database
 
 
 def test_migrations_equal_the_models(any_database):

@@ -11,14 +11,14 @@ from typer.testing import CliRunner
 
 from shopquote.calc.pricing.document import document_from_text
 from shopquote.cli.app import app
-from shopquote.outputs.estimate_book import write_estimate_book
-from shopquote.outputs.quote_book import write_quote_book
+from shopquote.outputs.books.estimate_book import write_estimate_book
+from shopquote.outputs.books.quote_book import write_quote_book
 from shopquote.records import schema
 from shopquote.records.engine import make_engine
 from shopquote.records.materials import StockPrice
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
-from shopquote.services.database import database_url, open_database, upgrade_database
+from shopquote.services.shop.database import database_url, open_database, upgrade_database
 from tests.services.quoted_shop import NUMBER, quoted_copy
 
 D = Decimal

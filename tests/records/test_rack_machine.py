@@ -26,18 +26,18 @@ from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, ShopquoteError
+from shopquote.reading.table_files import FileTable, TableRow
 from shopquote.records.base import Base
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.orders import Order, ReceivedBar
 from shopquote.records.rack import RackMove, RackPiece
-from shopquote.services.checks import CHECKS
-from shopquote.services.jobs import add_job
-from shopquote.services.on_file import saw_settings
-from shopquote.services.orders import OrderWish, order_for_jobs, place_request
-from shopquote.services.orders_on_file import NamedPrice, cancel_order, change_order
-from shopquote.services.rack import (
+from shopquote.services.buying.orders import OrderWish, order_for_jobs, place_request
+from shopquote.services.buying.orders_on_file import NamedPrice, cancel_order, change_order
+from shopquote.services.buying.receive import Arrival, Delivery, receive_order
+from shopquote.services.jobs.jobs import add_job
+from shopquote.services.rack.rack import (
     add_pieces,
     correct_length,
     promise_pieces,
@@ -46,10 +46,10 @@ from shopquote.services.rack import (
     scrap_piece,
     use_bar,
 )
-from shopquote.services.receive import Arrival, Delivery, receive_order
-from shopquote.services.scans import scan_lines
-from shopquote.services.stocktake import enter_count
-from shopquote.services.tables_io import FileTable, TableRow
+from shopquote.services.rack.scans import scan_lines
+from shopquote.services.rack.stocktake import enter_count
+from shopquote.services.shop.checks import CHECKS
+from shopquote.services.shop.on_file import saw_settings
 
 DAY = date(2026, 3, 2)
 START = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)

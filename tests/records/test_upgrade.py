@@ -13,8 +13,8 @@ from shopquote.records import schema
 from shopquote.records.engine import copy_sqlite, make_engine
 from shopquote.records.places import migrations_folder
 from shopquote.records.tables import metadata
-from shopquote.services.checks import run_checks
-from shopquote.services.database import database_url, open_database, upgrade_database
+from shopquote.services.shop.checks import run_checks
+from shopquote.services.shop.database import database_url, open_database, upgrade_database
 
 OLD = "0001"
 # Words that CHECK constraints ask for, where the first word of a text column would not do.
@@ -153,7 +153,7 @@ def test_an_upgrade_that_fails_changes_nothing(tmp_path, monkeypatch):
         connection.exec_driver_sql("DROP TABLE quote_lines")
         raise DatabaseError("no")
 
-    monkeypatch.setattr("shopquote.services.database.upgrade_tables", fails)
+    monkeypatch.setattr("shopquote.services.shop.database.upgrade_tables", fails)
     with pytest.raises(DatabaseError, match="no"):
         upgrade_database(str(path))
     assert rows_of(str(path), old) == before
@@ -177,7 +177,7 @@ def test_an_upgrade_that_would_leave_a_reference_to_nothing_is_refused(tmp_path)
 def test_an_older_backup_is_upgraded_on_the_way_back(tmp_path):
     import zipfile
 
-    from shopquote.services.backup import restore
+    from shopquote.services.shop.backup import restore
 
     old = old_database(str(tmp_path / "old.db"))
     before = rows_of(str(tmp_path / "old.db"), old)

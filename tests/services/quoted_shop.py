@@ -5,7 +5,7 @@ from functools import cache
 from pathlib import Path
 
 from shopquote.records.engine import copy_sqlite
-from shopquote.services.database import open_database
+from shopquote.services.shop.database import open_database
 from tests.services.review_jobs import quoted_job
 
 NUMBER = "J-0001"

@@ -11,10 +11,10 @@ from sqlalchemy import select
 from shopquote.calc.job import PartSpec, WeldSpec
 from shopquote.calc.review.learning import learn
 from shopquote.records.quotes import QuoteMinutes
-from shopquote.services.jobs import add_job, move_job
-from shopquote.services.learning import accept_suggestions, learn_standards, work_tables
-from shopquote.services.log import log_minutes
-from shopquote.services.quote import draft_quote, make_quote
+from shopquote.services.floor.log import log_minutes
+from shopquote.services.jobs.jobs import add_job, move_job
+from shopquote.services.quotes.quote import draft_quote, make_quote
+from shopquote.services.review.learning import accept_suggestions, learn_standards, work_tables
 from tests.services.review_jobs import NOW, TODAY, hoops, mm
 
 D = Decimal
@@ -60,7 +60,7 @@ def logged_shop(_shop_file, tmp_path_factory):
     """30 quoted jobs, their minutes logged by the truth with a spread of 10 %."""
     import shutil
 
-    from shopquote.services.database import open_database
+    from shopquote.services.shop.database import open_database
 
     path = tmp_path_factory.mktemp("learned") / "shop.db"
     shutil.copy(_shop_file, path)

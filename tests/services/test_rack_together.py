@@ -8,9 +8,9 @@ from datetime import UTC, date, datetime
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import Measure
-from shopquote.services.checks import CHECKS
-from shopquote.services.jobs import add_job
-from shopquote.services.rack import add_pieces, list_pieces
+from shopquote.services.jobs.jobs import add_job
+from shopquote.services.rack.rack import add_pieces, list_pieces
+from shopquote.services.shop.checks import CHECKS
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 DAY = date(2026, 3, 2)
@@ -21,8 +21,8 @@ RACK_CHECKS = [check for check in CHECKS if "schema" not in check.name]
 PROMISER = """
 import json, sys
 from shopquote.errors import InputError
-from shopquote.services.database import open_database
-from shopquote.services.rack import free_rack, promise_pieces
+from shopquote.services.shop.database import open_database
+from shopquote.services.rack.rack import free_rack, promise_pieces
 
 url, job = sys.argv[1:]
 mine, refused = [], 0
@@ -47,8 +47,8 @@ print(json.dumps({"mine": mine, "refused": refused}))
 ORDERER = """
 import json, sys
 from datetime import date
-from shopquote.services.database import open_database
-from shopquote.services.orders import OrderWish, order_for_jobs
+from shopquote.services.shop.database import open_database
+from shopquote.services.buying.orders import OrderWish, order_for_jobs
 
 url, job = sys.argv[1:]
 with open_database(url) as database:

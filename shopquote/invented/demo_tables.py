@@ -1,0 +1,135 @@
+"""Writes and shows what the demo made: workbooks below one folder, and where to look first."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from shopquote.calc.money import round_money
+from shopquote.outputs.tables.show import console, new_table, print_table
+
+if TYPE_CHECKING:
+    from shopquote.invented.demo import Demo
+
+# Folder below the demo's own, and what a person finds there.
+PLACES = (
+    ("quotes", "quotes that a customer signs"),
+    ("estimates", "the shop's own estimate of each: change a rate in it and the price follows"),
+    ("orders", "what the supplier gets: workbook, plain text, CSV"),
+    ("floor", "sheets that the floor works from, with tabs to fill in"),
+    ("review", "what the finished job earned, quoted against real; and two invented years of jobs"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class DemoFiles:
+    """Paths of all the workbooks and texts, by the folder they lie in."""
+
+    quotes: tuple[Path, ...]
+    estimates: tuple[Path, ...]
+    orders: tuple[Path, ...]
+    floor: tuple[Path, ...]
+    review: tuple[Path, ...]
+
+    @property
+    def all(self) -> tuple[Path, ...]:
+        """Every file, in the order of the work."""
+        return self.quotes + self.estimates + self.orders + self.floor + self.review
+
+
+def write_demo_files(demo: "Demo", folder: Path) -> DemoFiles:
+    """Write every workbook of the demo below `folder`; files of an earlier demo are replaced."""
+    from shopquote.outputs.books.estimate_book import write_estimate_book
+    from shopquote.outputs.books.floor_book import write_floor_book
+    from shopquote.outputs.books.quote_book import write_quote_book
+    from shopquote.outputs.books.review_book import write_review_book
+    from shopquote.outputs.tables.order_tables import write_all
+
+    quotes = tuple(write_quote_book(document, folder / "quotes") for document in demo.quotes)
+    estimates = tuple(write_estimate_book(document, folder / "estimates") for document in demo.quotes)
+    orders = write_all(demo.placed.snapshots, folder / "orders")
+    floor = tuple(write_floor_book(sheet, folder / "floor") for sheet in demo.floor)
+    shop, paper = demo.quotes[0].shop.name, demo.quotes[0].wording.paper
+    reviews = tuple(
+        write_review_book(answer, folder / "review", shop=shop, paper=paper)
+        for answer in (demo.answer, demo.earlier)
+        if answer is not None
+    )
+    return DemoFiles(quotes, estimates, orders, floor, reviews)
+
+
+def demo_json(demo: "Demo", database: Path, files: DemoFiles) -> dict[str, object]:
+    """What the demo made, for programs."""
+    from shopquote.invented.demo import two_years
+
+    return {
+        "database": database,
+        "two_years": two_years(database) if demo.earlier is not None else None,
+        "jobs": [
+            {
+                "job": job.number,
+                "file": f"{job.name}.toml",
+                "title": job.title,
+                "customer": job.customer,
+                "sets": job.sets,
+                "state": job.state,
+                "price": job.price,
+            }
+            for job in demo.jobs
+        ],
+        "quotes": [document.name for document in demo.quotes],
+        "orders": list(demo.placed.numbers),
+        "received": [received.number for received in demo.received],
+        "review": {
+            "job": demo.review.job,
+            "price": demo.review.price,
+            "cost_estimated": demo.review.estimated.cost,
+            "cost_actual": demo.review.actual.cost,
+        },
+        "files": list(files.all),
+    }
+
+
+def print_demo(demo: "Demo", database: Path, files: DemoFiles) -> None:
+    """A table of the jobs, what the finished one earned, and where to look first."""
+    table = new_table(
+        "job", "what", ("sets", "right"), "state", (f"price {demo.currency}", "right"),
+        title="Six jobs of an invented shop; prices are invented too",
+    )  # fmt: skip
+    for job in demo.jobs:
+        price = "" if job.price is None else f"{round_money(job.price, demo.currency):,}"
+        table.add_row(job.number, job.title, str(job.sets), job.state, price)
+    print_table(table)
+    screen = console()
+    for line in _closing_lines(demo):
+        screen.print(line)
+    screen.print()
+    _print_places(demo, files, database)
+
+
+def _closing_lines(demo: "Demo") -> list[str]:
+    review = demo.review
+    quoted, real = (round_money(side.cost, demo.currency) for side in (review.estimated, review.actual))
+    bars = sum(len(received.pieces) for received in demo.received)
+    return [
+        f"{review.job} is finished and closed: it was to cost {quoted} {demo.currency} and cost {real}.",
+        f"Ordered together for {len(demo.floor)} jobs: {', '.join(demo.placed.numbers)}; "
+        f"{bars} bars have come and lie on the rack.",
+    ]
+
+
+def _print_places(demo: "Demo", files: DemoFiles, database: Path) -> None:
+    from shopquote.invented.demo import two_years
+
+    table = new_table("look here", "for", title="Written")
+    for place, words in PLACES:
+        paths: Sequence[Path] = getattr(files, place)
+        if paths:
+            table.add_row(str(paths[0].parent), words)
+    table.add_row(str(database), f"the database; try: shopquote --db {database} job list")
+    if demo.earlier is not None:
+        years, count = two_years(database), len(demo.earlier.many.jobs)
+        table.add_row(
+            str(years), f"the same with {count} finished jobs; try: shopquote --db {years} review --by month"
+        )
+    print_table(table)

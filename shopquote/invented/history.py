@@ -1,0 +1,615 @@
+"""Two years of an invented shop: jobs, quotes, logged minutes, bars and invoices, by a known truth.
+
+The minutes that people log are drawn from true minutes of every standard, which
+are known here, so that what a review learns can be judged against them. Set-ups
+really take far longer than the starting standards say, also those that the owner
+guessed by hand, and repeated work less; small jobs spread more than large ones;
+now and then a timer runs on: as in many small shops (common practice, no source).
+Everything is invented and repeatable by its seed. Begin at `build_history`.
+"""
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+from sqlalchemy import func, insert, select, text
+from sqlalchemy.orm import Session
+
+from shopquote.calc.bar.grades import STARTING_GRADES
+from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.money import round_money
+from shopquote.calc.pricing.standards import StandardsBook, starting_book
+from shopquote.calc.review.variance import labour_cost
+from shopquote.calc.units import Length
+from shopquote.records.jobs import Job, JobRevision, LabourLine, PartBend, PartRow, StateChange, WeldRow
+from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, TimeEntry
+from shopquote.records.people import Customer
+from shopquote.records.quotes import Quote, QuoteCost, QuoteLine, QuoteMaterial, QuoteMinutes, QuoteOperation
+from shopquote.records.shop import Counter
+from shopquote.services.floor.log import shop_currency
+from shopquote.services.shop.on_file import standards_book
+
+BY_HAND = ""  # in the place of a standard: minutes given by hand
+DAYS = 730
+# One job's minutes of an operation about the truth, relative standard deviation: a part that a whole job
+# shares, and one that evens out, as large in an hour's work (0.20 together), twice that in a quarter of one.
+JOB_SPREAD, HOUR_SPREAD = 0.10, 0.17
+REWORK_SHARE = 0.04
+QUOTED_SPREAD = Decimal(12)  # what the quotes say of their cost, one standard deviation in per cent
+# A timer that ran on through a break, or till somebody saw it: how often on an operation of a job, minutes.
+FORGOTTEN_TIMERS = 0.015
+_BREAK, _LATER, _LATER_SHARE = (20, 60), (60, 240), 0.3
+_DAYS_TO_FINISH = 15
+
+# What a unit of each standard truly takes, over the starting standard.
+TRUTH: Mapping[str, float] = {
+    "saw.job-set-up": 2.4, "saw.stop-change": 2.2, "saw.bar-handling": 0.75, "saw.cut-handling": 0.7,
+    "bend.former-change": 2.3, "bend.bar-change": 2.0, "bend.first-piece": 2.5, "bend.piece-handling": 0.7,
+    "bend.mark": 0.75, "bend.base": 0.7, "bend.angle": 0.8,
+    "drill.job-set-up": 2.5, "drill.size-change": 2.0, "drill.layout": 0.75, "drill.clamp": 0.65,
+    "weld.job-set-up": 2.6, "weld.fit-up": 0.75, "weld.tack": 0.7, "weld.turn": 0.75, "weld.clean.MAG": 0.7,
+    "grind.edge": 1.3, "grind.weld": 0.8,
+    "finish.set-up.paint": 2.2, "finish.prepare": 0.75, "finish.coat.paint": 0.8,
+    "packing.job": 2.4, "packing.set": 0.7,
+    BY_HAND: 2.2,  # set-ups that the owner guessed
+}  # fmt: skip
+
+# Operation, set-up or run, and the standards that drive it with the count that each takes.
+_DRIVERS: tuple[tuple[str, str, str, str], ...] = (
+    ("sawing", "saw.job-set-up", "set-up", "one"),
+    ("sawing", "saw.stop-change", "set-up", "lengths"),
+    ("sawing", "saw.bar-handling", "run", "bars"),
+    ("sawing", "saw.cut-handling", "run", "pieces"),
+    ("bending", "bend.former-change", "set-up", "formers"),
+    ("bending", "bend.bar-change", "set-up", "lengths"),
+    ("bending", "bend.first-piece", "set-up", "bent_parts"),
+    ("bending", "bend.piece-handling", "run", "bent_pieces"),
+    ("bending", "bend.mark", "run", "bends"),
+    ("bending", "bend.base", "run", "bends"),
+    ("bending", "bend.angle", "run", "right_angles"),
+    ("drilling", "drill.job-set-up", "set-up", "drills"),
+    ("drilling", "drill.size-change", "set-up", "hole_sizes"),
+    ("drilling", "drill.layout", "run", "holes"),
+    ("drilling", "drill.clamp", "run", "drilled_pieces"),
+    ("fit-up", BY_HAND, "set-up", "jig_minutes"),
+    ("fit-up", "weld.fit-up", "run", "joints"),
+    ("fit-up", "weld.tack", "run", "tacks"),
+    ("welding", "weld.job-set-up", "set-up", "welds"),
+    ("welding", "weld.turn", "run", "joints"),
+    ("welding", "weld.clean.MAG", "run", "weld_metres"),
+    ("grinding", BY_HAND, "set-up", "grinder_minutes"),
+    ("grinding", "grind.edge", "run", "edges"),
+    ("grinding", "grind.weld", "run", "dressed_metres"),
+    ("finishing", "finish.set-up.paint", "set-up", "painted"),
+    ("finishing", "finish.prepare", "run", "area"),
+    ("finishing", "finish.coat.paint", "run", "area"),
+    ("packing", "packing.job", "set-up", "one"),
+    ("packing", "packing.set", "run", "sets"),
+)
+
+# Set-ups that no standard holds, so that the owner puts minutes by hand into the job.
+_GUESSED = {"fit-up": "jig_minutes", "grinding": "grinder_minutes"}
+
+_THINGS = ("gate hinges", "shelf brackets", "railing panels", "garden hoops", "tool racks", "table frames",
+           "plant stands", "coat rails", "fire screens", "trellis frames")  # fmt: skip
+_CUSTOMERS = (
+    "Harrow Field Nursery",
+    "Millbeck Joinery",
+    "Stanwick Parish",
+    "Low Ferry Boatyard",
+    "Cobble Row Homes",
+    "Ashen Gate Farm",
+    "Priory Lane School",
+    "Gannet House",
+    "Tansy and Thorne",
+    "Wharf Nine Studio",
+    "Elder Bank Allotments",
+    "Saltmarsh Rail Trust",
+)
+_PEOPLE = ("Wyn", "Ebba", "Tomas", "Ilse")
+_BARS = (
+    "round 8",
+    "round 10",
+    "round 12",
+    "round 16",
+    "square 12",
+    "square 16",
+    "flat 30 x 5",
+    "flat 40 x 8",
+    "flat 50 x 6",
+    "tube 33.7 x 2.6",
+)
+_REASONS = ("cut short", "bent the wrong way", "weld cracked", "drawing misread")
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """What was made: numbers of the finished jobs, and the true value of every standard."""
+
+    finished: tuple[str, ...]
+    lost: tuple[str, ...]
+    open: tuple[str, ...]
+    truth: Mapping[str, float]
+    entries: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    operation: str
+    standard: str
+    kind: str
+    quantity: Decimal
+    value: Decimal
+    minutes: Decimal
+
+
+def build_history(
+    session: Session, *, jobs: int = 300, seed: int = 1, until: date, entries_a_job: int | None = None
+) -> History:
+    """Add an invented history to a set-up database; the caller commits.
+
+    Besides `jobs` finished ones, half as many lost quotes and a few open ones. With
+    `entries_a_job` each finished job has about so many time entries, else about three an operation.
+    """
+    maker = _Maker(session, np.random.default_rng(seed), until, entries_a_job)
+    return maker.make(jobs)
+
+
+class _Maker:
+    """Draws jobs one by one and stores them in bulk; ids are given out here."""
+
+    def __init__(
+        self, session: Session, random: np.random.Generator, until: date, entries_a_job: int | None
+    ) -> None:
+        self.session, self.random, self.until, self.entries_a_job = session, random, until, entries_a_job
+        self.book: StandardsBook = standards_book(session, until)
+        self.currency = shop_currency(session)
+        if not self.book:
+            self.book = starting_book()
+        self.rows: dict[Any, list[dict[str, Any]]] = {}
+        self.ids: dict[Any, int] = {}
+        self.entries = 0
+        self.sums: dict[tuple[int, str, str], list[Decimal]] = {}
+        self.customers = self._customers()
+        self.masses = _masses()
+        self.perimeters = {bar: parse_section(bar, "mm").perimeter_mm / 1000 for bar in _BARS}
+
+    def make(self, jobs: int) -> History:
+        names: dict[str, list[str]] = {"finished": [], "lost": [], "quoted": []}
+        plan = ["finished"] * jobs + ["lost"] * (jobs // 2) + ["quoted"] * min(12, 1 + jobs // 25)
+        self.random.shuffle(plan)
+        first = self._next_number(len(plan))
+        for place, state in enumerate(plan):
+            day = self.until - timedelta(days=int(DAYS * (1 - (place + 1) / (len(plan) + 1))) + 1)
+            if state == "quoted":
+                day = self.until - timedelta(days=int(self.random.integers(1, 14)))
+            elif state == "finished":
+                day = min(day, self.until - timedelta(days=_DAYS_TO_FINISH + 1))
+            names[state].append(self._job(f"J-{first + place:04d}", state, day))
+            if len(self.rows.get(TimeEntry, ())) > 50_000:
+                self._store()
+        self._store()
+        self.session.execute(text("ANALYZE"))  # the database learns how many rows have come at once
+        truth = {
+            name: factor * (float(self.book[name].value) if name != BY_HAND else 1.0)
+            for name, factor in TRUTH.items()
+        }
+        return History(
+            tuple(names["finished"]), tuple(names["lost"]), tuple(names["quoted"]), truth, self.entries
+        )
+
+    def _customers(self) -> list[int]:
+        held = {name: key for name, key in self.session.execute(select(Customer.name, Customer.id))}
+        for name in _CUSTOMERS:
+            if name not in held:
+                row = Customer(name=name, note="invented")
+                self.session.add(row)
+                self.session.flush()
+                held[name] = row.id
+        return [held[name] for name in _CUSTOMERS]
+
+    def _next_number(self, count: int) -> int:
+        """First of a block of numbers that neither a job nor a quote has: a quote takes its job's number."""
+        held = {row.letter: row for row in self.session.scalars(select(Counter))}
+        for letter in ("J", "Q"):
+            if letter not in held:
+                held[letter] = Counter(letter=letter, last=0)
+                self.session.add(held[letter])
+        first = max(held["J"].last, held["Q"].last) + 1
+        held["J"].last = held["Q"].last = first + count - 1
+        self.session.flush()
+        return first
+
+    def _add(self, table: Any, **values: Any) -> int:
+        if table not in self.ids:
+            self.ids[table] = self.session.scalar(select(func.max(table.id))) or 0
+        self.ids[table] += 1
+        self.rows.setdefault(table, []).append({"id": self.ids[table], **values})
+        return self.ids[table]
+
+    def _store(self) -> None:
+        # Parents first: the order in which the tables refer to each other.
+        for table in (
+            Job,
+            StateChange,
+            JobRevision,
+            PartRow,
+            PartBend,
+            WeldRow,
+            LabourLine,
+            Quote,
+            QuoteLine,
+            QuoteCost,
+            QuoteMaterial,
+            QuoteMinutes,
+            QuoteOperation,
+            TimeEntry,
+            MinuteSum,
+            BarUse,
+            BoughtUse,
+            Invoice,
+        ):
+            rows = self.rows.pop(table, [])
+            for start in range(0, len(rows), 5_000):
+                self.session.execute(insert(table), rows[start : start + 5_000])
+            if rows and self.session.get_bind().dialect.name == "postgresql":
+                self._count_on(table)
+
+    def _count_on(self, table: Any) -> None:
+        """Ids were given out here: tell PostgreSQL's own counter where to go on."""
+        sequence = func.pg_get_serial_sequence(table.__tablename__, "id")
+        self.session.execute(select(func.setval(sequence, self.ids[table])))
+
+    def _job(self, number: str, state: str, day: date) -> str:
+        bar = _BARS[int(self.random.integers(len(_BARS)))]
+        counts = self._counts(bar)
+        lines = self._lines(counts)
+        customer = int(self.random.integers(len(self.customers)))
+        job = self._add(
+            Job, number=number, customer_id=self.customers[customer], state=state, revision=1, created_on=day
+        )
+        revision = self._revision(job, customer, day, counts, bar)
+        self._states(job, state, day)
+        material = round_money(
+            Decimal(repr(round(counts["metres"] * self.masses[bar] * 1.55, 4))), self.currency
+        )
+        bought = round_money(Decimal(counts["bought"]) * Decimal("0.45"), self.currency)
+        net = self._quote(number, job, revision, state, day, lines, counts, bar, material, bought)
+        if state == "finished":
+            self._log(job, lines, day)
+            self._spend(number, job, day, counts, bar, material, bought, net)
+        return number
+
+    def _counts(self, bar: str) -> dict[str, float]:
+        """How much of everything is in one job; small ones are many, large ones few."""
+        random = self.random
+        sets = int(random.choice([1, 1, 1, 2, 3, 4, 6, 10, 12, 25, 50, 100, 200]))
+        parts = int(random.integers(1, 5))
+        pieces = sets * int(random.integers(1, 6)) * parts
+        bent = int(random.integers(0, parts + 1))
+        bent_pieces = pieces * bent // parts
+        bends = bent_pieces * int(random.integers(1, 5))
+        angle = float(random.choice([0.5, 1.0, 1.0, 1.5]))
+        joints = sets * int(random.integers(0, 9)) if random.random() < 0.65 else 0
+        drilled = pieces if random.random() < 0.5 else 0
+        metres = pieces * float(random.uniform(0.15, 1.2))
+        painted = random.random() < 0.4
+        weld_metres = round(joints * float(random.uniform(0.03, 0.15)), 3)
+        return {
+            "one": 1, "sets": sets, "parts": parts, "pieces": pieces, "lengths": parts,
+            "bars": max(1, round(metres / 5.5)), "metres": metres, "bent_parts": bent,
+            "formers": min(bent, int(random.integers(1, 3))), "bent_pieces": bent_pieces, "bends": bends,
+            "right_angles": round(bends * angle, 2), "welds": 1 if joints else 0, "joints": joints,
+            "tacks": joints * 2, "weld_metres": weld_metres, "dressed_metres": weld_metres / 2,
+            "jig_minutes": int(random.choice([5, 10, 10, 15, 20])) if joints else 0,
+            "grinder_minutes": int(random.choice([3, 4, 5, 6])),
+            "edges": round(pieces * 2 * self.perimeters[bar], 3),
+            "drills": 1 if drilled else 0, "hole_sizes": int(random.integers(1, 3)) if drilled else 0,
+            "drilled_pieces": drilled, "holes": drilled * int(random.integers(1, 4)),
+            "painted": 1 if painted else 0, "area": round(metres * 0.06, 3) if painted else 0,
+            "bought": joints if random.random() < 0.3 else 0,
+        }  # fmt: skip
+
+    def _lines(self, counts: Mapping[str, float]) -> list[_Line]:
+        lines = []
+        for operation, standard, kind, driver in _DRIVERS:
+            quantity = Decimal(repr(round(float(counts[driver]), 6)))
+            if not quantity or (operation == "bending" and not counts["bends"]):
+                continue
+            value = self.book[standard].value if standard != BY_HAND else Decimal(1)
+            minutes = (quantity * value).quantize(Decimal("0.01"))
+            if minutes:
+                lines.append(_Line(operation, standard, kind, quantity, value, minutes))
+        return lines
+
+    def _revision(self, job: int, customer: int, day: date, counts: Mapping[str, float], bar: str) -> int:
+        random = self.random
+        thing = _THINGS[int(random.integers(len(_THINGS)))]
+        sets = int(counts["sets"])
+        revision = self._add(
+            JobRevision,
+            job_id=job,
+            revision=1,
+            title=thing.capitalize(),
+            customer=_CUSTOMERS[customer],
+            units="mm",
+            use="general",
+            sets=sets,
+            breaks=[],
+            due=day + timedelta(days=21),
+            source="",
+            reason="",
+            made_at=None,
+        )
+        section = parse_section(bar, "mm")
+        per_set = max(1, int(counts["pieces"]) // sets)
+        length = Length.from_mm(max(20, round(counts["metres"] / max(1, counts["pieces"]) * 1000)))
+        part = self._add(
+            PartRow,
+            job_revision_id=revision,
+            position=1,
+            mark="A",
+            name=thing,
+            per_set=per_set,
+            bar=bar,
+            section_key=section.key,
+            grade="S275",
+            dims="outside",
+            shape="leg 100; bend 90 r 24; leg 100" if counts["bends"] else None,
+            length=None if counts["bends"] else length,
+            length_text=None if counts["bends"] else f"{length.mm:f}",
+            cut=length,
+            developed=length,
+            mass_kg=Decimal(repr(round(self.masses[bar] * length.mm_float / 1000, 6))),
+        )
+        if counts["bends"]:
+            self._add(
+                PartBend,
+                part_id=part,
+                position=1,
+                angle=Decimal(90),
+                radius=Length.from_mm(24),
+                mark=Length.from_mm(64),
+                hits=1,
+            )
+        if counts["joints"]:
+            self._add(
+                WeldRow,
+                job_revision_id=revision,
+                position=1,
+                kind="fillet",
+                leg=Length.from_mm(4),
+                leg_text="4",
+                length=Length.from_mm(30),
+                length_text="30",
+                count=max(1, int(counts["joints"]) // sets),
+                process="MAG",
+                note="",
+            )
+        for position, operation in enumerate(("fit-up", "grinding"), start=1):
+            if minutes := counts[_GUESSED[operation]]:
+                self._add(
+                    LabourLine, job_revision_id=revision, position=position, operation=operation,
+                    minutes=Decimal(minutes), per="job",
+                )  # fmt: skip
+        return revision
+
+    def _states(self, job: int, state: str, day: date) -> None:
+        ways = {
+            "finished": ("asked", "quoted", "won", "started", "finished"),
+            "lost": ("asked", "quoted", "lost"),
+            "quoted": ("asked", "quoted"),
+        }
+        days = (0, 1, 5, 9, _DAYS_TO_FINISH)
+        before: str | None = None
+        for place, step in enumerate(ways[state]):
+            at = datetime.combine(day + timedelta(days=days[place]), time(9), tzinfo=UTC)
+            self._add(StateChange, job_id=job, from_state=before, to_state=step, at=at, reason="")
+            before = step
+
+    def _quote(
+        self, number: str, job: int, revision: int, state: str, day: date, lines: Sequence[_Line],
+        counts: Mapping[str, float], bar: str, material: Decimal, bought: Decimal,
+    ) -> Decimal:  # fmt: skip
+        by_operation: dict[str, Decimal] = {}
+        for line in lines:
+            by_operation[line.operation] = by_operation.get(line.operation, Decimal(0)) + line.minutes
+        rates = {name: self.book.value(f"rate.{name}") for name in by_operation}
+        labour = sum(
+            (labour_cost(by_operation[name], rates[name], self.currency) for name in by_operation), Decimal(0)
+        )
+        costs = {
+            "material": material,
+            "labour": labour,
+            "consumables": round_money(labour * Decimal("0.03"), self.currency),
+            "bought": bought,
+            "outside": Decimal(0),
+            "overhead": round_money(labour * Decimal("0.12"), self.currency),
+        }
+        cost = sum(costs.values(), Decimal(0))
+        # Dear quotes are lost more often: margin is drawn higher for the lost ones.
+        middle, width = (36, 8) if state == "lost" else (29, 7)
+        margin = Decimal(str(round(min(55.0, max(5.0, float(self.random.normal(middle, width)))), 2)))
+        net = round_money(cost / (1 - margin / 100), self.currency)
+        tax = round_money(net * Decimal("0.2"), self.currency)
+        word = {"finished": "accepted", "lost": "declined", "quoted": "sent"}[state]
+        quote = self._add(
+            Quote,
+            job_id=job,
+            job_revision_id=revision,
+            number=f"Q{number[1:]}",
+            revision=1,
+            state=word,
+            issued_on=day + timedelta(days=1),
+            valid_until=day + timedelta(days=22),
+            currency=self.currency,
+            net=net,
+            tax=tax,
+            total=net + tax,
+            cost=cost,
+            margin_pct=margin,
+            spread_pct=QUOTED_SPREAD,
+            snapshot="",
+        )
+        self._add(
+            QuoteLine,
+            quote_id=quote,
+            position=1,
+            text=number,
+            quantity=Decimal(1),
+            unit_price=net,
+            amount=net,
+            reason="",
+        )
+        for category, amount in costs.items():
+            self._add(QuoteCost, quote_id=quote, category=category, amount=amount)
+        metres = Length.from_mm(int(counts["bars"]) * 6000)
+        self._add(
+            QuoteMaterial,
+            quote_id=quote,
+            section_key=parse_section(bar, "mm").key,
+            section_text=bar,
+            grade="S275",
+            bought=metres,
+            net=Length.from_mm(round(counts["metres"] * 1000)),
+            bars=int(counts["bars"]),
+            mass_kg=Decimal(repr(round(counts["metres"] * self.masses[bar], 3))),
+            cost=material,
+        )
+        self._quote_minutes(quote, lines, by_operation, rates)
+        return net
+
+    def _quote_minutes(
+        self, quote: int, lines: Sequence[_Line], by_operation: Mapping[str, Decimal],
+        rates: Mapping[str, Decimal],
+    ) -> None:  # fmt: skip
+        """Each line's cost, the last of an operation taking the rounding, so that they add up."""
+        left = {
+            name: labour_cost(minutes, rates[name], self.currency) for name, minutes in by_operation.items()
+        }
+        for name, minutes in by_operation.items():
+            self._add(QuoteOperation, quote_id=quote, operation=name, minutes=minutes, cost=left[name])
+        last = {line.operation: index for index, line in enumerate(lines)}
+        for index, line in enumerate(lines):
+            rate = rates[line.operation]
+            cost = labour_cost(line.minutes, rate, self.currency)
+            if last[line.operation] == index:
+                cost = left[line.operation]
+            left[line.operation] -= cost
+            self._add(
+                QuoteMinutes,
+                quote_id=quote,
+                operation=line.operation,
+                standard=line.standard,
+                kind=line.kind,
+                quantity=line.quantity,
+                how="times",
+                value=line.value,
+                factor=Decimal(1),
+                minutes=line.minutes,
+                rate=rate,
+                cost=cost,
+            )
+
+    def _log(self, job: int, lines: Sequence[_Line], day: date) -> None:
+        """Minutes as people would write them down: the truth, spread by job, over days and people."""
+        true: dict[str, float] = {}
+        for line in lines:
+            true[line.operation] = true.get(line.operation, 0.0) + float(line.minutes) * TRUTH[line.standard]
+        whole = sum(true.values())
+        for operation, minutes in true.items():
+            entries = 3 if self.entries_a_job is None else max(1, round(self.entries_a_job * minutes / whole))
+            spread = math.hypot(JOB_SPREAD, HOUR_SPREAD * math.sqrt(60 / minutes))
+            worked = minutes * float(self.random.lognormal(-(spread**2) / 2, spread))
+            shares = list(self._shares(worked, entries))
+            if self.random.random() < FORGOTTEN_TIMERS:
+                shares[0] += self._ran_on()
+            rate = self.book.value(f"rate.{operation}")
+            for share in shares:
+                self._entry(job, operation, share, day, rate, "work", "")
+            if self.random.random() < REWORK_SHARE:
+                reason = _REASONS[int(self.random.integers(len(_REASONS)))]
+                self._entry(job, operation, worked * 0.25, day, rate, "rework", reason)
+        for (key, operation, kind), (spent, cost) in self.sums.items():
+            self._add(MinuteSum, job_id=key, operation=operation, kind=kind, minutes=spent, cost=cost)
+        self.sums.clear()
+
+    def _ran_on(self) -> float:
+        """Minutes that a forgotten timer counted too many; they do not care how small the job is."""
+        return float(self.random.uniform(*(_LATER if self.random.random() < _LATER_SHARE else _BREAK)))
+
+    def _shares(self, minutes: float, count: int) -> Iterator[float]:
+        weights = self.random.dirichlet(np.full(count, 4.0))
+        return iter(float(minutes * weight) for weight in weights)
+
+    def _entry(
+        self, job: int, operation: str, minutes: float, day: date, rate: Decimal, kind: str, reason: str
+    ) -> None:
+        exact = Decimal(f"{max(minutes, 0.01):.2f}")
+        cost = labour_cost(exact, rate, self.currency)
+        held = self.sums.setdefault((job, operation, kind), [Decimal(0), Decimal(0)])
+        held[0] += exact
+        held[1] += cost
+        self.entries += 1
+        self._add(
+            TimeEntry,
+            job_id=job,
+            operation=operation,
+            minutes=exact,
+            worked_on=day + timedelta(days=9 + int(self.random.integers(0, 6))),
+            person=_PEOPLE[self.entries % len(_PEOPLE)],
+            kind=kind,
+            reason=reason,
+            started_at=None,
+            ended_at=None,
+            rate=rate,
+            cost=cost,
+            source=None,
+            note="",
+        )
+
+    def _spend(
+        self,
+        number: str,
+        job: int,
+        day: date,
+        counts: Mapping[str, float],
+        bar: str,
+        material: Decimal,
+        bought: Decimal,
+        net: Decimal,
+    ) -> None:
+        used = day + timedelta(days=9)
+        extra = int(self.random.random() < 0.15)
+        paid = Decimal(str(round(float(self.random.normal(1.02, 0.06)), 4)))
+        count = int(counts["bars"]) + extra
+        cost = round_money(material * paid * count / int(counts["bars"]), self.currency)
+        self._add(
+            BarUse, job_id=job, section_key=parse_section(bar, "mm").key, section_text=bar, grade="S275",
+            length=Length.from_mm(6000), length_text="6000", count=count, cost=cost, used_on=used,
+            rack_piece_id=None, returned=None, credit=Decimal(0), kind="work", reason="", source=None,
+        )  # fmt: skip
+        if bought:
+            self._add(
+                BoughtUse,
+                job_id=job,
+                name="screws",
+                count=Decimal(counts["bought"]),
+                cost=bought,
+                used_on=used,
+                source=None,
+            )
+        invoiced = day + timedelta(days=_DAYS_TO_FINISH + 1)
+        self._add(
+            Invoice, job_id=job, number=f"R{number[1:]}", invoiced_on=invoiced, amount=net, kind="invoice",
+            note="",
+        )  # fmt: skip
+
+
+def _masses() -> dict[str, float]:
+    steel = STARTING_GRADES["S275"]
+    return {bar: parse_section(bar, "mm").mass_per_m(steel.density_kg_m3) for bar in _BARS}

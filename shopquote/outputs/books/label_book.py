@@ -1,0 +1,116 @@
+"""Labels for rack pieces, with a code to scan, as a sheet to print and cut.
+
+The code to scan is a QR code (ISO/IEC 18004) that holds the piece's code and
+nothing else, so that any scanner types what `shopquote rack use` takes.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+from shopquote.outputs.books.book import (
+    HEADING,
+    LABEL,
+    PLAIN,
+    Book,
+    new_book,
+    put,
+    save_book,
+    set_page,
+    set_widths,
+)
+
+ACROSS = 3
+ROWS_A_LABEL = 5
+_SCAN_WIDTH, _TEXT_WIDTH = 12.0, 21.0
+_ROW_POINTS = (18.0, 14.0, 14.0, 14.0, 12.0)
+# In the units of a drawing, 36 000 in a millimetre.
+SCAN_SIDE, _OFF_THE_EDGE = 800_000, 38_000
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """What one label says; empty lines stay empty."""
+
+    code: str
+    bar: str
+    length: str
+    heat: str
+    place: str
+    job: str = ""
+
+
+def write_labels(labels: Sequence[Label], path: Path, *, paper: str = "A4", author: str = "") -> Path:
+    """Write a sheet of labels, three across.
+
+    Raises:
+        InputError: the file cannot be written.
+    """
+    return save_book(label_book(labels, paper=paper, author=author), path)
+
+
+def label_book(labels: Sequence[Label], *, paper: str = "A4", author: str = "") -> Book:
+    """A workbook with the labels on one sheet."""
+    book = new_book("Rack labels", author)
+    sheet = book.add("Labels")
+    set_widths(sheet, [width for _ in range(ACROSS) for width in (_SCAN_WIDTH, _TEXT_WIDTH)])
+    for i, label in enumerate(labels):
+        _label(sheet, 1 + i // ACROSS * ROWS_A_LABEL, 1 + 2 * (i % ACROSS), label)
+    set_page(
+        sheet, paper=paper, last_column=2 * ACROSS, last_row=-(-max(1, len(labels)) // ACROSS) * ROWS_A_LABEL
+    )
+    _break_between_labels(sheet, len(labels))
+    return book
+
+
+def scan_picture(code: str) -> bytes:
+    """The QR code of a piece's code, as PNG."""
+    import segno
+
+    out = BytesIO()
+    segno.make(code, error="m", micro=False).save(out, kind="png", scale=6, border=2)
+    return out.getvalue()
+
+
+def _label(sheet: Any, row: int, column: int, label: Label) -> None:
+    lines = (label.code, label.bar, label.length, f"heat {label.heat}" if label.heat else "heat not known")
+    looks = (HEADING, PLAIN.but(bold=True), PLAIN, PLAIN)
+    for i, points in enumerate(_ROW_POINTS):
+        sheet.row_dimensions[row + i].height = points
+        put(sheet, row + i, column, "", PLAIN.but(rule="l" + ("t" if i == 0 else "")))
+        rule = "r" + ("t" if i == 0 else "")
+        if i < len(lines):
+            put(sheet, row + i, column + 1, lines[i], looks[i].but(rule=rule))
+    last = " · ".join(text for text in (label.place, f"for {label.job}" if label.job else "") if text)
+    put(sheet, row + ROWS_A_LABEL - 1, column, "", PLAIN.but(rule="lb"))
+    put(sheet, row + ROWS_A_LABEL - 1, column + 1, last, LABEL.but(rule="rb"))
+    put_scan(sheet, row, column, label.code)
+
+
+def put_scan(
+    sheet: Any, row: int, column: int, code: str, side: int = SCAN_SIDE, *, across: int = _OFF_THE_EDGE
+) -> None:
+    """Lay the code to scan over a cell's upper left corner, away from its edges so that lines show.
+
+    `side` is its length and `across` how far it lies from the cell's left edge, in the units of a
+    drawing, 36 000 in a millimetre.
+    """
+    from openpyxl.drawing.image import Image
+    from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, OneCellAnchor
+    from openpyxl.drawing.xdr import XDRPositiveSize2D
+
+    picture = Image(BytesIO(scan_picture(code)))
+    corner = AnchorMarker(col=column - 1, colOff=across, row=row - 1, rowOff=_OFF_THE_EDGE)
+    picture.anchor = OneCellAnchor(_from=corner, ext=XDRPositiveSize2D(side, side))
+    sheet.add_image(picture)
+
+
+def _break_between_labels(sheet: Any, count: int) -> None:
+    """Pages end between labels: ten rows of labels to a page."""
+    from openpyxl.worksheet.pagebreak import Break
+
+    rows = -(-count // ACROSS)
+    for block in range(10, rows, 10):
+        sheet.row_breaks.append(Break(id=block * ROWS_A_LABEL))

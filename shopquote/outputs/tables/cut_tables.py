@@ -1,0 +1,354 @@
+"""A cut plan for people and programs: bars drawn to scale in the terminal, and JSON."""
+
+import sys
+from collections.abc import Callable, Sequence
+from decimal import ROUND_FLOOR, Decimal
+from typing import TYPE_CHECKING
+
+from shopquote.calc.money import currency_digits, round_money
+from shopquote.calc.takeoff.answers import BarCut, CutPlan, Material
+from shopquote.calc.takeoff.share import Share
+from shopquote.calc.units import Length, Unit, show_length
+from shopquote.outputs.tables.show import console, new_table, price_text, print_table
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.text import Text
+
+    from shopquote.services.buying.takeoff import Takeoff
+
+NARROWEST = 30
+WIDEST = 110
+# Piece, kerf, kept leftover, scrap: told apart by their strokes, colour only helps.
+STROKES = {"piece": "─", "kerf": "│", "kept": "·", "scrap": "╱", "trim": "▒", "end": "┃"}
+PLAIN_STROKES = {"piece": "-", "kerf": "|", "kept": ".", "scrap": "/", "trim": "#", "end": "|"}
+PIECE_COLOURS = ("cyan", "green", "yellow", "magenta", "blue")
+
+
+# ---- JSON ---------------------------------------------------------------------------------
+
+
+def plan_json(plan: CutPlan, currency: str = "EUR") -> dict[str, object]:
+    """A plan as plain values: money as text, lengths in mm as numbers."""
+    bars: list[dict[str, object]] = []
+    for bar in plan.bars:
+        bars.append(
+            {
+                "stock_mm": bar.stock,
+                "count": bar.count,
+                "pieces": [
+                    {"mark": mark, "length_mm": length, "count": count} | ({"owner": owner} if owner else {})
+                    for mark, length, count, owner in bar.pieces
+                ],
+                "offcut_mm": bar.offcut,
+                "kept": bar.kept,
+                "kerf_mm": bar.kerf,
+                "trim_mm": bar.trim,
+                "overlap_mm": bar.overlap,
+                "rack_piece": bar.rack_piece,
+                "supplier": bar.supplier,
+                "price": None if bar.price is None else bar.price,
+            }
+        )
+    return {
+        "bars": bars,
+        "bars_used": plan.bars_used,
+        "cost": _amount(plan.cost, plan.priced, currency),
+        "bound": _bound(plan, currency),
+        "gap": _gap(plan, currency),
+        "proven": plan.proven,
+        "seconds": round(plan.seconds, 3),
+    }
+
+
+def _amount(amount: Decimal, priced: bool, currency: str) -> object:
+    """Money as text in the currency's digits, or millimetres as a number."""
+    if not priced:
+        return int(amount) if amount == amount.to_integral_value() else float(amount)
+    return f"{round_money(amount, currency):f}"
+
+
+def _bound(plan: CutPlan, currency: str) -> object:
+    """The bound; rounded down where the plan is not proven, so that it stays a bound."""
+    if plan.proven or not plan.priced:
+        return _amount(plan.bound, plan.priced, currency)
+    digit = Decimal(1).scaleb(-currency_digits(currency))
+    return f"{plan.bound.quantize(digit, ROUND_FLOOR):f}"
+
+
+def _gap(plan: CutPlan, currency: str) -> object:
+    if not plan.priced:
+        return _amount(plan.gap, False, currency)
+    return f"{round_money(plan.cost, currency) - Decimal(str(_bound(plan, currency))):f}"
+
+
+def takeoff_json(takeoff: "Takeoff") -> dict[str, object]:
+    """Materials as plain values, each with its plan; what is there besides, and what each job bears."""
+    return {
+        "materials": [
+            _material_json(material, takeoff.unit, takeoff.currency) for material in takeoff.materials
+        ],
+        "besides": [
+            {
+                "bar": besides.bar,
+                "grade": besides.grade,
+                "length_mm": besides.length,
+                "count": besides.count,
+                "where": besides.where,
+            }
+            for besides in takeoff.besides
+        ],
+        "shares": [
+            {
+                "job": s.owner,
+                "alone": s.alone.quantize(s.bears),
+                "bears": s.bears,
+                "saving": s.saving.quantize(s.bears),
+            }
+            for s in takeoff.shares
+        ],
+    }
+
+
+def _material_json(material: Material, unit: Unit, currency: str) -> dict[str, object]:
+    return {
+        "bar": material.section.name(unit),
+        "grade": material.grade.name,
+        "pieces": material.pieces,
+        "net_mm": material.net,
+        "bought_mm": material.bought,
+        "rack_mm": material.rack,
+        "kerf_mm": material.kerf,
+        "trim_mm": material.trim,
+        "kept_mm": material.kept,
+        "scrap_mm": material.scrap,
+        "mass_kg": round(material.mass_kg, 3),
+        "from_rack": [
+            {"piece": bar.rack_piece, "length_mm": bar.stock}
+            for bar in material.plan.bars
+            if bar.rack_piece is not None
+        ],
+        "plan": plan_json(material.plan, currency),
+    }
+
+
+# ---- terminal -----------------------------------------------------------------------------
+
+
+def print_plan(plan: CutPlan, unit: Unit, currency: str = "", title: str | None = None) -> None:
+    """Draw every bar to scale, then what to buy, what comes back, scrap and cost."""
+    screen = console()
+    strokes = STROKES if _draws(screen) else PLAIN_STROKES
+    width = max(NARROWEST, min(WIDEST, screen.width - 1))
+    if title:
+        screen.print(title, style="bold")
+    longest = max((bar.stock.nm for bar in plan.bars), default=1)
+    colours: dict[str, str] = {}
+    for bar in plan.bars:
+        for mark, _, _, _ in bar.pieces:
+            colours.setdefault(mark, PIECE_COLOURS[len(colours) % len(PIECE_COLOURS)])
+    for bar in plan.bars:
+        screen.print(_heading(bar, unit), soft_wrap=True)
+        screen.print(
+            _picture(bar, max(NARROWEST // 2, width * bar.stock.nm // longest), strokes, colours, unit)
+        )
+        screen.print(_words(bar, unit), style="dim")
+    for line in closing_lines(plan, unit, currency):
+        screen.print(line)
+
+
+def print_proof(words: str) -> None:
+    """Say what came of checking the certificate."""
+    console().print(words)
+
+
+def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:
+    """What to buy, what goes back on the rack, scrap, cost, and how good the plan is."""
+    show = _shower(unit)
+    buy: dict[tuple[Length, str], int] = {}
+    rack = 0
+    kept: list[Length] = []
+    scrap = 0
+    for bar in plan.bars:
+        if bar.rack_piece is None:
+            buy[bar.stock, bar.supplier] = buy.get((bar.stock, bar.supplier), 0) + bar.count
+        else:
+            rack += 1
+        if bar.kept:
+            kept.extend([bar.offcut] * bar.count)
+        else:
+            scrap += bar.offcut.nm * bar.count
+    bought = ", ".join(
+        f"{count} x {show(length)}{f' from {supplier}' if supplier else ''}"
+        for (length, supplier), count in buy.items()
+    )
+    lines = [f"Buy: {bought or 'nothing'}"]
+    if rack:
+        lines.append(f"From the rack: {_many(rack, 'bar')}")
+    total_kept = Length(sum(length.nm for length in kept))
+    lines.append(
+        f"Back on the rack: {_many(len(kept), 'piece')}, {show(total_kept)}"
+        if kept
+        else "Back on the rack: nothing"
+    )
+    lines.append(f"Scrap: {show(Length(scrap))}")
+    lines.append(f"Cost: {_cost(plan.cost, plan.priced, unit, currency)}; {_verdict(plan, unit, currency)}")
+    return lines
+
+
+def _verdict(plan: CutPlan, unit: Unit, currency: str) -> str:
+    if plan.proven:
+        return "proven cheapest"
+    gap = plan.gap
+    if plan.priced:
+        digits = Decimal(1).scaleb(-currency_digits(currency or "EUR"))
+        gap = -(-gap // digits) * digits
+    return f"at most {_cost(gap, plan.priced, unit, currency)} from the cheapest possible"
+
+
+def _cost(cost: Decimal, priced: bool, unit: Unit, currency: str) -> str:
+    if not priced:
+        return f"{_shower(unit)(Length.from_mm(cost))} of bar"
+    return f"{round_money(cost, currency or 'EUR'):f}{' ' + currency if currency else ''}"
+
+
+def _many(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def _shower(unit: Unit) -> Callable[[Length], str]:
+    """Lengths on a saw list: to 0.1 mm, or 1/64 in."""
+
+    def show(length: Length) -> str:
+        if unit == "in":
+            return show_length(Length.from_inches(round(length.inches * 64) / 64), "in", exact=True)
+        return f"{round(length.mm, 1).normalize():f} mm"
+
+    return show
+
+
+def _heading(bar: BarCut, unit: Unit) -> str:
+    show = _shower(unit)
+    if bar.rack_piece is not None:
+        return f"\n{bar.rack_piece}: {show(bar.stock)} from the rack"
+    price = f" at {price_text(bar.price)}" if bar.price is not None else ""
+    supplier = f" from {bar.supplier}" if bar.supplier else ""
+    return f"\n{_many(bar.count, 'bar')} of {show(bar.stock)}{supplier}{price}"
+
+
+def _words(bar: BarCut, unit: Unit) -> str:
+    show = _shower(unit)
+    pieces = " + ".join(f"{count} x {mark} {show(length)}" for mark, length, count, _ in bar.pieces)
+    rest = "no leftover" if not bar.offcut else f"{'keep' if bar.kept else 'scrap'} {show(bar.offcut)}"
+    trim = f", trim {show(bar.trim)}" if bar.trim else ""
+    return f"{pieces}, kerf {show(bar.kerf)}{trim}, {rest}"
+
+
+def _picture(bar: BarCut, width: int, strokes: dict[str, str], colours: dict[str, str], unit: Unit) -> "Text":
+    """One line: trim, pieces with their marks between kerf strokes, leftover."""
+    from rich.text import Text
+
+    show = _shower(unit)
+    parts: list[tuple[int, str, tuple[str, ...], str]] = []
+    if bar.trim:
+        parts.append((bar.trim.nm, "trim", (), "dim"))
+    for mark, length, count, _ in bar.pieces:
+        size = show(length).removesuffix(" mm").removesuffix(" in")
+        marks = (f" {mark} {size} ", f" {mark} ", mark)
+        parts.extend([(length.nm, "piece", marks, colours[mark])] * count)
+    if bar.offcut:
+        word, kind, look = ("keep", "kept", "bold") if bar.kept else ("scrap", "scrap", "dim")
+        parts.append((bar.offcut.nm, kind, (f" {word} {show(bar.offcut)} ", f" {word} "), look))
+    text = Text(no_wrap=True, overflow="crop")
+    at = 0
+    whole = max(1, sum(part[0] for part in parts))
+    width -= 2
+    text.append(strokes["end"])
+    passed = 0
+    for number, (part_nm, kind, labels, style) in enumerate(parts):
+        passed += part_nm
+        end = passed * width // whole
+        room = max(0, end - at)
+        joint = number > 0 and parts[number - 1][1] == "piece" and room > 0
+        if joint:
+            text.append(strokes["kerf"])
+            room -= 1
+        label = next((label for label in labels if len(label) <= room), "")
+        text.append(label.center(room, strokes[kind]), style=style)
+        at = max(at, end)
+    text.append(strokes["end"])
+    return text
+
+
+def _draws(screen: "Console") -> bool:
+    """Whether the terminal's own encoding has the strokes."""
+    try:
+        "".join(STROKES.values()).encode(screen.encoding or "ascii")
+    except (LookupError, UnicodeEncodeError):
+        return False
+    return True
+
+
+def print_takeoff(materials: Sequence[Material], unit: Unit, currency: str) -> None:
+    """Each section and grade with its bars, and its lengths added up."""
+    screen = console()
+    show = _shower(unit)
+    for material in materials:
+        title = f"{material.section.name(unit)}, {material.grade.name}: {_many(material.pieces, 'piece')}"
+        print_plan(material.plan, unit, currency, title)
+        parts = {
+            "Net": material.net, "kerf": material.kerf, "trim": material.trim, "kept": material.kept,
+            "scrap": material.scrap,
+        }  # fmt: skip
+        left = " + ".join(f"{word} {show(length)}" for word, length in parts.items())
+        whole = f"bought {show(material.bought)} + from the rack {show(material.rack)}"
+        screen.print(f"{left} = {whole}; {material.mass_kg:.1f} kg\n")
+
+
+def print_besides(takeoff: "Takeoff") -> None:
+    """What the jobs have already that the plan leaves out, so that it is not bought again."""
+    if not takeoff.besides:
+        return
+    table = new_table(
+        "Bar", "Grade", ("Count", "right"), ("Length", "right"), "Where",
+        title="There for these jobs already, and left out of the plan above",
+    )  # fmt: skip
+    for held in takeoff.besides:
+        length = show_length(held.length, takeoff.unit, exact=True)
+        table.add_row(held.bar, held.grade, str(held.count), length, held.where)
+    print_table(table)
+
+
+def print_shares(shares: Sequence[Share], currency: str) -> None:
+    """What each job bears of bars bought together."""
+    if not shares:
+        return
+    table = new_table(
+        "Job", ("Alone", "right"), ("Bears", "right"), ("Saves", "right"), title="Bought together"
+    )
+    for share in shares:
+        amounts = (share.alone, share.bears, share.saving)
+        table.add_row(share.owner, *(f"{round_money(amount, currency):f}" for amount in amounts))
+    print_table(table)
+
+
+class ProgressLine:
+    """Plan, bound and gap on one line of a terminal while the planner works; else nothing."""
+
+    def __init__(self) -> None:
+        self._shown = sys.stderr.isatty()
+        self._width = 0
+
+    def __call__(self, cost: Decimal, bound: Decimal) -> None:
+        """Show the newest figures."""
+        if not self._shown:
+            return
+        gap = (cost - bound) / cost * 100 if cost else Decimal(0)
+        line = f"plan {cost:.2f}  bound {bound:.2f}  gap {gap:.3f} %"
+        print(f"\r{line:<{self._width}}", end="", file=sys.stderr, flush=True)
+        self._width = len(line)
+
+    def done(self) -> None:
+        """Wipe the line."""
+        if self._shown and self._width:
+            print(f"\r{'':<{self._width}}\r", end="", file=sys.stderr, flush=True)

@@ -1,0 +1,309 @@
+"""Orders in the terminal and as JSON."""
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from shopquote.calc.money import round_money
+from shopquote.calc.units import Length
+from shopquote.outputs.tables.show import new_table, print_files, print_table
+
+if TYPE_CHECKING:
+    from shopquote.records.orders import Order, OrderLine
+    from shopquote.services.buying.orders import PlacedOrders
+    from shopquote.services.buying.price_list import PriceList
+
+Snapshot = Mapping[str, Any]
+
+
+def write_all(snapshots: Sequence[Snapshot], folder: Path) -> tuple[Path, ...]:
+    """Write the files of several orders; returns their paths."""
+    from shopquote.outputs.books.order_book import write_order_files
+
+    return tuple(path for snapshot in snapshots for path in write_order_files(snapshot, folder))
+
+
+# --- orders just placed ---------------------------------------------------------------------------
+
+
+def orders_json(placed: "PlacedOrders", files: Sequence[Path]) -> dict[str, object]:
+    """What `order JOB...` prints with --json."""
+    plan = placed.plan
+    return {
+        "orders": [_snapshot_json(snapshot) for snapshot in placed.snapshots],
+        "from_rack": [{"piece": pick.name, "length_mm": pick.length, "job": pick.job} for pick in plan.picks],
+        "cost": _cents(plan.cost),
+        "bound": _cents(plan.bound),
+        "proven": plan.proven,
+        "cuts_proven": plan.cuts_proven,
+        "cuts_gap": _cents(plan.cuts_gap),
+        "seconds": round(plan.seconds, 3),
+        "ways": dict(plan.ways),
+        "apart": [{"jobs": jobs, "cost": _cents(cost)} for jobs, cost in plan.apart.items()],
+        "saving": _cents(plan.saving),
+        "shares": [{"job": job, "share": _cents(share)} for job, share in sorted(plan.shares.items())],
+        "warnings": _warnings(placed),
+        "files": list(files),
+    }
+
+
+def _snapshot_json(snapshot: Snapshot) -> dict[str, object]:
+    return {
+        "number": snapshot["number"],
+        "revision": snapshot["revision"],
+        "kind": snapshot["kind"],
+        "supplier": snapshot["supplier"]["name"],
+        "currency": snapshot["currency"],
+        "lines": [
+            {
+                "bar": line["bar"],
+                "grade": line["grade"],
+                "length_mm": Length(line["length_nm"]),
+                "count": line["count"],
+                "sawn": line["cut"],
+                "mass_kg": line["mass_kg"],
+                "unit_price": _each(line["unit_price"], snapshot["currency"]),
+                "amount": line["amount"],
+            }
+            for line in snapshot["lines"]
+        ],
+        **_sums_json(snapshot),
+    }
+
+
+def _sums_json(snapshot: Snapshot) -> dict[str, object]:
+    """Goods, delivery, total and the jobs' shares; a request for prices has none yet."""
+    if snapshot["kind"] == "ask":
+        jobs = [{"job": share["job"], "share": None} for share in snapshot["jobs"]]
+        return {"goods": None, "delivery": None, "total": None, "jobs": jobs}
+    return {key: snapshot[key] for key in ("goods", "delivery", "total")} | {"jobs": list(snapshot["jobs"])}
+
+
+def print_placed(placed: "PlacedOrders", files: Sequence[Path]) -> None:
+    """Orders, what comes from the rack, the proof, and what each job bears."""
+    if not placed.snapshots:
+        print("Nothing has to be bought for these jobs.")
+    for snapshot in placed.snapshots:
+        _print_snapshot(snapshot)
+    _print_picks(placed)
+    _print_proof(placed)
+    for warning in _warnings(placed):
+        print(f"Mind: {warning}")
+    print_files(files)
+
+
+def _warnings(placed: "PlacedOrders") -> list[str]:
+    """What a person should know before bar is paid for, and what lies there for nothing."""
+    idle = [
+        f"{piece} is promised to {job}, which does not need it; free it with: shopquote rack release {piece}"
+        for piece, job in placed.idle
+    ]
+    if not placed.snapshots or placed.snapshots[0]["kind"] == "ask":
+        return idle
+    return idle + [
+        f"job {number} is only {state}; bar is bought that the customer has not accepted yet."
+        for number, state in placed.not_won
+    ]
+
+
+def _print_snapshot(snapshot: Snapshot) -> None:
+    ask = snapshot["kind"] == "ask"
+    head = "Request for prices" if ask else "Order"
+    table = new_table(
+        ("item", "right"), ("count", "right"), "bar", "grade", "length", ("kg", "right"), ("each", "right"),
+        ("amount", "right"), title=f"{head} {snapshot['number']} to {snapshot['supplier']['name']}",
+    )  # fmt: skip
+    for line in snapshot["lines"]:
+        sawn = "sawn to " if line["cut"] else ""
+        table.add_row(
+            str(line["position"]), str(line["count"]), line["bar"], line["grade"],
+            f"{sawn}{line['length_text']}", line["mass_kg"] or "",
+            _each(line["unit_price"], snapshot["currency"]) or "",
+            line["amount"] or "",
+        )  # fmt: skip
+    print_table(table)
+    if not ask:
+        delivery = f" (delivery {snapshot['delivery']})" if Decimal(snapshot["delivery"]) else ""
+        print(f"Total {snapshot['total']} {snapshot['currency']}{delivery}")
+    print()
+
+
+def _print_picks(placed: "PlacedOrders") -> None:
+    for title, picks in (("From the rack", placed.from_rack), ("On order or cut already", placed.on_order)):
+        if not picks:
+            continue
+        table = new_table("piece", "bar", ("length mm", "right"), "job", title=title)
+        for pick in picks:
+            table.add_row(pick.name, pick.section_key, f"{pick.length.mm.normalize():f}", pick.job)
+        print_table(table)
+        print()
+
+
+def _print_proof(placed: "PlacedOrders") -> None:
+    plan = placed.plan
+    if plan.cost:
+        proof = (
+            "proven cheapest of the ways weighed" if plan.proven else f"cannot be under {_cents(plan.bound)}"
+        )
+        cuts = "" if plan.cuts_proven else f"; better cut plans could save {_cents(plan.cuts_gap)} at most"
+        print(f"Cost {_cents(plan.cost)}, bound {_cents(plan.bound)}: {proof}{cuts} ({plan.seconds:.1f} s).")
+    if plan.saving:
+        print(f"Ordering these jobs together saves {_cents(plan.saving)} against one after another.")
+    if len(plan.shares) > 1:
+        bears = ", ".join(f"{job} {_cents(share)}" for job, share in sorted(plan.shares.items()))
+        print(f"Each job bears: {bears}.")
+
+
+def _each(price: Decimal | str | None, currency: str) -> str | None:
+    """A price of one bar with the currency's digits, or with all four where it has more."""
+    if price is None:
+        return None
+    exact = Decimal(price)
+    printed = round_money(exact, currency)
+    return f"{printed if printed == exact else exact:f}"
+
+
+def _cents(amount: Decimal) -> str:
+    return f"{round_money(amount):f}"
+
+
+# --- orders on file -------------------------------------------------------------------------------
+
+
+def list_json(orders: Sequence["Order"]) -> dict[str, object]:
+    """What `order list` prints with --json."""
+    return {"orders": [_head(order) for order in orders]}
+
+
+def _head(order: "Order") -> dict[str, object]:
+    return {
+        "number": order.number,
+        "revision": order.revision,
+        "kind": order.kind,
+        "state": order.state,
+        "supplier": order.supplier.name,
+        "placed_on": order.placed_on,
+        "due_on": order.due_on,
+        "jobs": order.reference,
+        "currency": order.currency,
+        "total": None if order.kind == "ask" else round_money(order.total, order.currency),
+    }
+
+
+def order_json(order: "Order", files: Sequence[Path]) -> dict[str, object]:
+    """One order with its lines and what has come."""
+    lines = [
+        {
+            "line": line.position,
+            "bar": line.section_text,
+            "grade": line.grade,
+            "length_mm": line.length,
+            "count": line.count,
+            "received": line.received,
+            "sawn": line.cut,
+            "unit_price": _each(line.unit_price, order.currency),
+            "amount": None if line.amount is None else round_money(line.amount, order.currency),
+        }
+        for line in order.lines
+    ]
+    return {**_head(order), "lines": lines, "note": order.note, "files": list(files)}
+
+
+def print_list(orders: Sequence["Order"]) -> None:
+    """Orders as a table."""
+    if not orders:
+        print("No orders.")
+        return
+    table = new_table("order", "state", "supplier", "placed", "due", "jobs", ("total", "right"))
+    for order in orders:
+        table.add_row(
+            order.number, order.state, order.supplier.name, order.placed_on.isoformat(),
+            order.due_on.isoformat() if order.due_on else "", order.reference,
+            f"{round_money(order.total, order.currency):f} {order.currency}" if order.kind == "order" else "",
+        )  # fmt: skip
+    print_table(table)
+
+
+def print_order(order: "Order", files: Sequence[Path]) -> None:
+    """One order with what has come of it."""
+    revision = f" revision {order.revision}" if order.revision > 1 else ""
+    print(f"{order.number}{revision} to {order.supplier.name}: {order.state}")
+    table = new_table(
+        ("line", "right"), "bar", "grade", "length", ("count", "right"), ("come", "right"),
+        ("each", "right"), ("amount", "right"),
+    )  # fmt: skip
+    for line in order.lines:
+        table.add_row(*_line_cells(line, order.currency))
+    print_table(table)
+    if order.kind == "order":
+        print(f"Total {round_money(order.total, order.currency):f} {order.currency}")
+    if order.note:
+        print(order.note)
+    print_files(files)
+
+
+def print_lacking(lacking: Sequence[tuple[str, Sequence[str]]]) -> None:
+    """Which jobs have too little of which bar now, and how to buy it."""
+    for bar, jobs in lacking:
+        print(f"Mind: {', '.join(jobs)} now lack {bar}; buy it with: shopquote order {' '.join(jobs)}")
+
+
+def _line_cells(line: "OrderLine", currency: str) -> tuple[str, ...]:
+    each = _each(line.unit_price, currency) or ""
+    amount = "" if line.amount is None else f"{round_money(line.amount, currency):f}"
+    length = line.length_text or f"{line.length.mm.normalize():f} mm"
+    return (
+        str(line.position), line.section_text, line.grade, f"sawn to {length}" if line.cut else length,
+        str(line.count), str(line.received), each, amount,
+    )  # fmt: skip
+
+
+# --- price lists ----------------------------------------------------------------------------------
+
+
+def price_list_json(read: "PriceList", *, stored: bool) -> dict[str, object]:
+    """What `order prices` prints with --json."""
+    return {
+        "supplier": read.supplier,
+        "stored": stored,
+        "columns": dict(read.columns),
+        "changes": [
+            {
+                "row": change.line.row,
+                "bar": change.line.bar,
+                "grade": change.line.grade,
+                "length_mm": change.line.length,
+                "change": change.kind,
+                "old": change.old,
+                "new": change.new,
+                "valid_from": change.line.valid_from,
+            }
+            for change in read.changes
+        ],
+        "not_on_the_list": list(read.missing),
+        "rows_left_out": list(read.left_out),
+    }
+
+
+def print_price_list(read: "PriceList", *, stored: bool) -> None:
+    """What a price list changes."""
+    columns = ", ".join(f"{word}: {place}" for word, place in read.columns.items())
+    print(f"{read.supplier}: {len(read.changes)} bars read ({columns})")
+    table = new_table(("row", "right"), "bar", "grade", "length", "change", "old", "new")
+    for change in read.changes:
+        if change.kind != "same":
+            line = change.line
+            table.add_row(
+                str(line.row), line.bar, line.grade, line.length.text, change.kind, change.old, change.new
+            )
+    if table.row_count:
+        print_table(table)
+    if read.left_out:
+        rows = ", ".join(map(str, read.left_out))
+        print(f"Left out, because only the bar's column says something: row {rows}")
+    counts = [f"{read.count(kind)} {kind}" for kind in ("new", "dearer", "cheaper", "changed", "same")]
+    print(
+        ", ".join(counts) + f"; {len(read.missing)} bars on file are not on this list and stay as they are."
+    )
+    print("Stored." if stored else "Nothing was stored: leave out --preview to store it.")

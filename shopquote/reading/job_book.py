@@ -1,0 +1,534 @@
+"""The job workbook: the same job as a spreadsheet, one tab a table and a row a part.
+
+`write_job_book` and `read_job_book` lose nothing between them; a blank workbook to
+fill in comes from `write_blank_job_book`. Cells are turned into the tables of a job
+file and checked by the reader of `job_file`, so that both forms obey the same rules.
+Text in a cell stays text; a formula in a cell is refused, for its value is not typed.
+"""
+
+import io
+import os
+import re
+import warnings
+import zipfile
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.units import Measure
+from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.reading.job_file import check_file, read_job_file
+from shopquote.reading.job_reader import FORMAT, read_job_tables
+from shopquote.reading.job_tabs import JOB_TAB, PART_TAB, TABS, Column, Tab
+from shopquote.reading.rows import PlacedRow, short
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+    from openpyxl.worksheet.worksheet import Worksheet
+
+FONT = "Calibri"  # of the cells that openpyxl leaves alone
+NOTES_TAB = "How to fill in"
+MOST_SHEET_ROWS = 20_000
+MOST_SHEET_COLUMNS = 100  # of ours are far fewer; a value further right is refused
+MOST_WIDE_ROWS = 1_000  # with nothing but formats further right
+# What a workbook may unpack to: far more than a real one, far less than a trap.
+MOST_UNPACKED_BYTES = 200_000_000
+BLANK_WHEN_NONE = ("minimum", "turned", "threaded")
+BLANK_ROWS = 200  # rows of a blank workbook that are made ready for typing
+
+# Spreadsheet files write a character they cannot hold as _x000D_, and an underscore before
+# what looks like one as _x005F_ (ECMA-376 part 1, 22.4.2.4, from memory).
+_ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_", re.ASCII)
+_LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)", re.ASCII)
+
+_INTEGER = re.compile(r"-?[0-9]{1,12}", re.ASCII)
+
+
+def read_job(path: Path, *, grades: Iterable[str] | None = None) -> JobSpec:
+    """Read a job file or a job workbook, by the ending of its name.
+
+    Raises:
+        InputError: it cannot be read or has mistakes.
+    """
+    if path.suffix.lower() in (".xlsx", ".xlsm", ".xls", ".ods"):
+        return read_job_book(path, grades=grades)
+    return read_job_file(path, grades=grades)
+
+
+def read_job_book(path: Path, *, grades: Iterable[str] | None = None) -> JobSpec:
+    """Read and check a job workbook (.xlsx); tabs and columns may stand in any order.
+
+    Raises:
+        InputError: it is not a workbook, or has mistakes (`.faults`: tab, row, heading).
+    """
+    check_file(path)
+    if path.suffix.lower() != ".xlsx":
+        raise InputError(
+            f"{path}: only .xlsx workbooks are read.", hint="Save it as an Excel workbook, .xlsx."
+        )
+    sheets = _read_sheets(path)
+    faults: list[Fault] = []
+    document = _document(sheets, str(path), faults)
+    return read_job_tables(document, str(path), grades=grades, told=faults)
+
+
+def write_job_book(spec: JobSpec, path: Path) -> Path:
+    """Write a job as a workbook, beside and renamed; returns the path.
+
+    Raises:
+        OSError: the folder cannot be written.
+    """
+    return _save(_book(spec), path)
+
+
+def write_blank_job_book(path: Path) -> Path:
+    """Write an empty job workbook for a person to fill in; returns the path."""
+    return _save(_book(None), path)
+
+
+@dataclass(frozen=True)
+class _Formula:
+    text: str
+
+
+_Cells = tuple[object, ...]
+
+
+def _read_sheets(path: Path) -> dict[str, list[tuple[int, _Cells]]]:
+    """Rows with something in them, by tab, with their row numbers."""
+    from openpyxl import load_workbook
+
+    try:
+        with zipfile.ZipFile(path) as packed:
+            if sum(item.file_size for item in packed.infolist()) > MOST_UNPACKED_BYTES:
+                raise InputError(f"{path}: the workbook unpacks to over {MOST_UNPACKED_BYTES:,} bytes.")
+        with warnings.catch_warnings():
+            # Of what a spreadsheet program added and the reader leaves out: no concern of a job's.
+            warnings.simplefilter("ignore")
+            book = load_workbook(path, read_only=True, data_only=False, keep_links=False)
+            try:
+                return {sheet.title: list(_rows(sheet, path)) for sheet in book.worksheets}
+            finally:
+                book.close()
+    except (InputError, MemoryError):
+        raise
+    except Exception as error:
+        # A damaged file makes the zip, XML and workbook readers raise nearly anything.
+        raise InputError(
+            f"{path}: this is not a workbook that can be read ({type(error).__name__}).",
+            hint="Open it in a spreadsheet program and save it again as .xlsx.",
+        ) from error
+
+
+def _rows(sheet: Any, path: Path) -> Iterator[tuple[int, _Cells]]:
+    count = wide = 0
+    blank: object = None
+    sheet.reset_dimensions()  # what a file says of its own size may leave out rows that it holds
+    for place, cells in enumerate(sheet.iter_rows(min_row=1), 1):
+        if cells is blank:
+            continue
+        if len(cells) > MOST_SHEET_COLUMNS:
+            wide += 1
+            far = next((cell for cell in cells[MOST_SHEET_COLUMNS:] if cell.value is not None), None)
+            if far is not None or wide > MOST_WIDE_ROWS:
+                raise InputError(
+                    f"{path}: {sheet.title}, row {place}: something stands further right than column "
+                    f"{MOST_SHEET_COLUMNS}; expected nothing there."
+                )
+            cells = cells[:MOST_SHEET_COLUMNS]
+        if all(cell.value is None for cell in cells):
+            blank = cells  # the reader gives the very same row again for those that are not in the file
+            continue
+        count += 1
+        if count > MOST_SHEET_ROWS:
+            raise InputError(f"{path}: {sheet.title}: more than {MOST_SHEET_ROWS:,} rows.")
+        values = tuple(_value(cell) for cell in cells)
+        if any(value is not None for value in values):
+            yield place, values
+
+
+def _value(cell: Any) -> object:
+    """A cell's value as a job file would give it: text, whole number, Decimal, yes or no, day."""
+    value = cell.value
+    if value is None:
+        return None
+    if cell.data_type == "f":
+        return _Formula(str(getattr(value, "text", value)))
+    if isinstance(value, float):
+        return Decimal(str(value))
+    if isinstance(value, bool | int | date):
+        return value
+    text = _ESCAPED.sub(lambda found: chr(int(found[1], 16)), str(value))
+    return text.replace("\r\n", "\n").replace("\r", "\n").strip() or None
+
+
+def _document(
+    sheets: Mapping[str, list[tuple[int, _Cells]]], file: str, faults: list[Fault]
+) -> dict[str, object]:
+    """The tables of a job file from the tabs of a workbook."""
+    names = {tab.name.casefold(): tab for tab in (JOB_TAB, *TABS)}
+    document: dict[str, object] = {"format": FORMAT}
+    tables: dict[str, list[PlacedRow]] = {}
+    for title, rows in sheets.items():
+        tab = names.get(title.strip().casefold())
+        if tab is JOB_TAB:
+            head = _job_row(rows, file, faults)
+            document["format"] = head.pop("format", FORMAT)
+            document["job"] = head
+        elif tab is not None:
+            tables[tab.table] = _table(tab, rows, file, faults)
+        elif rows and title.casefold() != NOTES_TAB.casefold():
+            known = [tab.name for tab in (JOB_TAB, *TABS)]
+            faults.append(
+                Fault(
+                    file,
+                    title,
+                    "",
+                    "",
+                    f"the tab {title!r}",
+                    f"one of {', '.join(known)}",
+                    nearest_word(title, known),
+                )
+            )
+    if "job" not in document:
+        known_tabs = ", ".join(sheets) or "no tabs"
+        near = nearest_word(JOB_TAB.name, sheets)
+        faults.append(Fault(file, "", "", "", f"the tabs {known_tabs}", f"a tab {JOB_TAB.name}", near))
+        document["job"] = PlacedRow({}, JOB_TAB.name, "", JOB_TAB.headings, JOB_TAB.by_key)
+    _put_holes(tables.get("part", []), tables.pop("holes", []), file, faults)
+    finishes = tables.pop("finish", [])
+    if finishes:
+        document["finish"] = finishes[0]
+        for row in finishes[1:]:
+            faults.append(Fault(file, row.table, row.place, "", "another finish", "one row, or none"))
+    return document | {table: rows for table, rows in tables.items() if rows}
+
+
+def _job_row(rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault]) -> PlacedRow:
+    """The Job tab: a word in the first column, its value in the second."""
+    by_heading = {column.heading.casefold(): column for column in JOB_TAB.columns}
+    values: dict[str, object] = {}
+    told: set[str] = set()
+    for place, cells in rows:
+        word = str(cells[0]).rstrip(":").strip() if cells[0] is not None else ""
+        column = by_heading.get(word.casefold())
+        if column is None or column.key in values:
+            known = [column.heading for column in JOB_TAB.columns]
+            expected = f"one of {', '.join(known)}, each once"
+            faults.append(
+                Fault(
+                    file, JOB_TAB.name, f"row {place}", "", short(word), expected, nearest_word(word, known)
+                )
+            )
+            continue
+        value = cells[1] if len(cells) > 1 else None
+        values[column.key] = _typed(column, value, file, (JOB_TAB.name, ""), faults, told)
+        for position, beside in enumerate(cells[2:], 2):
+            # The third column is for words about the value: ours, or the person's own.
+            if beside is not None and not (position == 2 and isinstance(beside, str)):
+                expected = "one cell beside its word; several numbers in one cell, with commas"
+                faults.append(
+                    Fault(file, JOB_TAB.name, f"row {place}", column.heading, short(beside), expected)
+                )
+    filled = {key: value for key, value in values.items() if value is not None}
+    return PlacedRow(filled, JOB_TAB.name, "", JOB_TAB.headings, told)
+
+
+def _table(tab: Tab, rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault]) -> list[PlacedRow]:
+    """The rows of a tab below its headings."""
+    if not rows:
+        return []
+    first, headings = rows[0]
+    columns = _columns(tab, headings, f"row {first}", file, faults)
+    found = []
+    for place, cells in rows[1:]:
+        values: dict[str, object] = {}
+        told: set[str] = set()
+        for position, column in columns.items():
+            value = cells[position] if position < len(cells) else None
+            values[column.key] = _typed(column, value, file, (tab.name, f"row {place}"), faults, told)
+        for position, value in enumerate(cells):
+            if value is not None and (position >= len(headings) or headings[position] is None):
+                known = ", ".join(column.heading for column in tab.columns)
+                expected = f"nothing under no heading; the headings are {known}"
+                faults.append(Fault(file, tab.name, f"row {place}", "", short(value), expected))
+        filled = {key: value for key, value in values.items() if value is not None}
+        if filled or told:
+            found.append(PlacedRow(_with_ends(filled), tab.name, f"row {place}", tab.headings, told))
+    return found
+
+
+def _columns(tab: Tab, headings: _Cells, place: str, file: str, faults: list[Fault]) -> dict[int, Column]:
+    by_heading = {column.heading.casefold(): column for column in tab.columns}
+    columns: dict[int, Column] = {}
+    for position, heading in enumerate(headings):
+        if heading is None:
+            continue
+        column = by_heading.get(" ".join(str(heading).split()).casefold())
+        if column is None or column in columns.values():
+            known = [column.heading for column in tab.columns]
+            expected = f"one of the headings {', '.join(known)}, each once"
+            faults.append(
+                Fault(file, tab.name, place, "", short(heading), expected, nearest_word(str(heading), known))
+            )
+        else:
+            columns[position] = column
+    return columns
+
+
+def _typed(
+    column: Column, value: object, file: str, place: tuple[str, str], faults: list[Fault], told: set[str]
+) -> object:
+    """A cell as the column means it; a formula is told here and then left out."""
+    if isinstance(value, _Formula):
+        faults.append(
+            Fault(file, *place, column.heading, f"the formula {value.text[:60]!r}", "a typed text or number")
+        )
+        told.add("ends" if column.key in ("end_a", "end_b") else column.key)
+        return None
+    if column.kind in ("text", "length") and isinstance(value, int | Decimal) and not isinstance(value, bool):
+        return f"{value:f}" if isinstance(value, Decimal) else str(value)
+    if column.kind == "yes" and isinstance(value, str):
+        return {"yes": True, "no": False}.get(value.casefold(), value)
+    if column.kind == "day" and isinstance(value, datetime):
+        return value.date()
+    if column.kind == "breaks" and value is not None:
+        words = value.replace(";", ",").split(",") if isinstance(value, str) else [value]
+        return [
+            int(word) if isinstance(word, str) and _INTEGER.fullmatch(word.strip()) else word
+            for word in words
+        ]
+    return value
+
+
+def _with_ends(values: dict[str, object]) -> dict[str, object]:
+    first, last = values.pop("end_a", None), values.pop("end_b", None)
+    if first is not None or last is not None:
+        values["ends"] = [first or "square", last or "square"]
+    return values
+
+
+def _put_holes(
+    parts: Sequence[PlacedRow], holes: Sequence[PlacedRow], file: str, faults: list[Fault]
+) -> None:
+    """Give each row of holes to the part that its mark names."""
+    by_mark = {str(part["mark"]).casefold(): part for part in reversed(parts) if "mark" in part}
+    for hole in holes:
+        mark = hole.pop("part", None)
+        part = by_mark.get(str(mark).casefold())
+        if part is not None:
+            listed = part.setdefault("holes", [])
+            assert isinstance(listed, list)
+            listed.append(hole)
+        elif "part" not in hole.told:
+            marks = [str(part["mark"]) for part in parts if "mark" in part]
+            found = "nothing" if mark is None else repr(mark)
+            near = nearest_word(str(mark), marks) if mark is not None else None
+            faults.append(
+                Fault(file, hole.table, hole.place, "Mark", found, f"a mark of the tab {PART_TAB.name}", near)
+            )
+
+
+def _book(spec: JobSpec | None) -> "Workbook":
+    from openpyxl import Workbook
+
+    book = Workbook()
+    book.properties.creator = "shopquote"
+    book.properties.title = spec.title if spec else "Job to fill in"
+    sheet = book.active
+    assert sheet is not None
+    _write_job_tab(sheet, spec)
+    for tab in TABS:
+        _write_tab(book.create_sheet(tab.name), tab, list(_rows_of(tab, spec)) if spec else [])
+    _write_notes(book.create_sheet(NOTES_TAB))
+    return book
+
+
+def _write_job_tab(sheet: "Worksheet", spec: JobSpec | None) -> None:
+    from openpyxl.styles import Alignment, Font
+
+    sheet.title = JOB_TAB.name
+    values: dict[str, object] = {"format": FORMAT}
+    if spec is not None:
+        values |= {
+            "title": spec.title,
+            "customer": spec.customer,
+            "sets": spec.sets,
+            "breaks": ", ".join(map(str, spec.breaks)) or None,
+            "units": spec.units,
+            "use": spec.use,
+            "due": spec.due,
+        }
+    for row, column in enumerate(JOB_TAB.columns, 1):
+        sheet.cell(row, 1, column.heading).font = Font(name=FONT, bold=True)
+        _put(sheet, row, 2, values.get(column.key), column)
+        sheet.cell(row, 2).alignment = Alignment(horizontal="left")
+        sheet.cell(row, 3, column.help).font = Font(name=FONT, italic=True, color="6B6458")
+        _offer_words(sheet, column, f"B{row}")
+    for letter, width in (("A", 20), ("B", 44), ("C", 62)):
+        sheet.column_dimensions[letter].width = width
+    _page(sheet)
+
+
+def _write_tab(sheet: "Worksheet", tab: Tab, rows: Sequence[Mapping[str, object]]) -> None:
+    from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+    from openpyxl.utils import get_column_letter
+
+    last = max(len(rows) + 1, BLANK_ROWS) + 1
+    for position, column in enumerate(tab.columns, 1):
+        head = sheet.cell(1, position, column.heading)
+        head.font = Font(name=FONT, bold=True)
+        head.fill = PatternFill("solid", fgColor="E4E0D6")
+        head.border = Border(bottom=Side(style="thin"))
+        head.alignment = Alignment(wrap_text=True, vertical="center")
+        letter = get_column_letter(position)
+        sheet.column_dimensions[letter].width = column.width
+        _offer_words(sheet, column, f"{letter}2:{letter}{last}")
+        for row in range(2, last + 1):
+            value = rows[row - 2].get(column.key) if row - 2 < len(rows) else None
+            _put(sheet, row, position, value, column)
+    sheet.freeze_panes = "A2"
+    sheet.print_title_rows = "1:1"
+    _page(sheet)
+
+
+def _put(sheet: "Worksheet", row: int, position: int, value: object, column: Column) -> None:
+    """One cell. Text is marked as text whatever it looks like, and cells for text are formatted so."""
+    from openpyxl.styles import Alignment
+
+    cell = sheet.cell(row, position)
+    if column.kind in ("text", "length", "breaks"):
+        cell.number_format = "@"
+    elif column.kind == "day":
+        cell.number_format = "yyyy-mm-dd"
+    elif column.kind == "amount":
+        cell.number_format = "#,##0.00##"
+    if column.key == "shape":
+        cell.alignment = Alignment(wrap_text=True, vertical="top")
+    if value is None:
+        return
+    if isinstance(value, bool):
+        value = "yes" if value else "no"
+    if isinstance(value, str):
+        value = _LOOKS_ESCAPED.sub("_x005F_", value)
+    cell.value = value  # type: ignore[assignment]
+    if isinstance(value, str):
+        cell.data_type = "s"
+
+
+def _offer_words(sheet: "Worksheet", column: Column, cells: str) -> None:
+    """A list to choose from; another word may be typed and is told of when the job is read."""
+    from openpyxl.worksheet.datavalidation import DataValidation
+
+    if column.words:
+        listed = DataValidation(type="list", formula1=f'"{",".join(column.words)}"', allow_blank=True)
+        listed.showErrorMessage = False
+        listed.add(cells)
+        sheet.add_data_validation(listed)
+
+
+def _page(sheet: "Worksheet") -> None:
+    from openpyxl.worksheet.properties import PageSetupProperties
+
+    sheet.page_setup.orientation = "landscape"
+    sheet.print_options.gridLines = True
+    sheet.page_setup.fitToWidth = 1
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+
+
+def _write_notes(sheet: "Worksheet") -> None:
+    from openpyxl.styles import Alignment, Font
+
+    lines = [
+        ("Tab", "Column", "What goes in"),
+        *(
+            (tab.name if number == 0 else "", column.heading, column.help)
+            for tab in (JOB_TAB, *TABS)
+            for number, column in enumerate(tab.columns)
+        ),
+        ("", "", ""),
+        (
+            "Lengths",
+            "",
+            "450, 33.5, 5/8, 2-7/16, 7' 6-1/2\", 12 mm, 2 ft, 1.25 m; bare numbers in the units of the job",
+        ),
+        ("Formulas", "", "are not read: type the value"),
+        ("Blank rows", "", "are passed over; this tab is not read"),
+    ]
+    for row, texts in enumerate(lines, 1):
+        for position, text in enumerate(texts, 1):
+            cell = sheet.cell(row, position, text or None)
+            cell.alignment = Alignment(wrap_text=True, vertical="top")
+            if row == 1 or position == 1:
+                cell.font = Font(name=FONT, bold=True)
+    for letter, width in (("A", 15), ("B", 20), ("C", 80)):
+        sheet.column_dimensions[letter].width = width
+    _page(sheet)
+
+
+def _rows_of(tab: Tab, spec: JobSpec) -> Iterator[dict[str, object]]:
+    """The rows of one tab, as cell values by key."""
+    if tab.table == "part":
+        yield from (_part_row(part) for part in spec.parts)
+    elif tab.table == "holes":
+        for part in spec.parts:
+            for hole in part.holes:
+                yield _plain(hole, tab) | {"part": part.mark}
+    elif tab.table == "finish":
+        yield from (_plain(finish, tab) for finish in (spec.finish,) if finish is not None)
+    else:
+        listed = {"weld": spec.welds, "bought": spec.bought, "outside": spec.outside, "labour": spec.labour}
+        yield from (_plain(row, tab) for row in listed[tab.table])
+
+
+def _part_row(part: PartSpec) -> dict[str, object]:
+    ends = {"end_a": str(part.ends[0]), "end_b": str(part.ends[1])}
+    plain = all(end == "square" for end in ends.values())
+    return _plain(part, PART_TAB) | ({} if plain else dict(ends))
+
+
+def _plain(row: object, tab: Tab) -> dict[str, object]:
+    """Cell values of one row of a job; what is off, blank or zero by default stays blank."""
+    values: dict[str, object] = {}
+    for column in tab.columns:
+        value = getattr(row, column.key, None)
+        if isinstance(value, Measure):
+            value = _number_or_text(value.text)
+        if value is False or value == "" or (column.key in BLANK_WHEN_NONE and not value):
+            value = None
+        values[column.key] = value
+    return values
+
+
+def _number_or_text(text: str) -> int | float | str:
+    """A length as a number where the number shows the very same text, so that it can be summed."""
+    if _INTEGER.fullmatch(text) and str(int(text)) == text:
+        return int(text)
+    with suppress(ValueError):
+        if repr(float(text)) == text:
+            return float(text)
+    return text
+
+
+def _save(book: "Workbook", path: Path) -> Path:
+    packed = io.BytesIO()
+    book.save(packed)
+    return write_beside(path, packed.getvalue())
+
+
+def write_beside(path: Path, content: bytes) -> Path:
+    """Write a file beside its place and rename it, so that a killed run leaves the old one whole."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        beside.write_bytes(content)
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
+    return path

@@ -1,0 +1,1 @@
+"""What to buy, from whom, and what came."""

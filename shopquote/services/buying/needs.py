@@ -1,0 +1,262 @@
+"""What a job already has: bars promised to it, on order for it, and cut for it.
+
+Jobs that share a bar belong together: what one of them still needs can only be
+told by looking at both. Begin at `bars_for_job` and `linked_jobs`.
+"""
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.sql.base import ExecutableOption
+
+from shopquote.calc.takeoff.answers import SawSettings
+from shopquote.calc.units import ZERO, Length
+from shopquote.records.jobs import Job
+from shopquote.records.logs import BarUse
+from shopquote.records.orders import Order, OrderLine, OrderLineJob, ReceivedBar
+from shopquote.records.rack import RackPiece, RackPieceJob
+from shopquote.services.jobs.jobs import find_job
+
+ON_ORDER = ("placed", "part received")
+OVER = ("finished", "closed", "lost", "dropped")
+
+
+@dataclass(frozen=True, slots=True)
+class JobBar:
+    """Bars of one length that a job has. `name` is a piece's code, or the place on an order.
+
+    `state`: "on the rack", "on order" or "used". A used bar's length is what of it did not come back.
+    `cut`: the supplier sawed it to the length of a piece, so it needs no cut and no trim.
+    `load`: what is to be cut from it, (job, mark, length, count), as it was planned; may be empty.
+    `batch`: the order line that it comes from; bars of one batch count as one heat until more is known.
+    """
+
+    name: str
+    section_key: str
+    section_text: str
+    grade: str
+    length: Length
+    state: str
+    count: int = 1
+    code: str | None = None
+    place: str = ""
+    heat: str = ""
+    order_number: str | None = None
+    job: str = ""
+    cut: bool = False
+    load: tuple[tuple[str, str, Length, int], ...] = ()
+    batch: str = ""
+
+    def names(self) -> tuple[str, ...]:
+        """One name for each bar."""
+        if self.count == 1:
+            return (self.name,)
+        return tuple(f"{self.name} bar {i}" for i in range(1, self.count + 1))
+
+
+def bars_for_job(session: Session, job_number: str) -> tuple[JobBar, ...]:
+    """Every bar that a job has: on the rack for it, on order for it, or cut for it.
+
+    Raises:
+        NotFoundError: no such job.
+    """
+    return bars_for_jobs(session, [find_job(session, job_number)])
+
+
+def bars_for_jobs(session: Session, jobs: Sequence[Job]) -> tuple[JobBar, ...]:
+    """Every bar that these jobs have, each once, however many of them share it."""
+    numbers = {job.id: job.number for job in jobs}
+    if not numbers:
+        return ()
+    return (
+        *_promised(session, numbers),
+        *_on_order(session, numbers),
+        *_used(session, numbers),
+    )
+
+
+def linked_jobs(session: Session, jobs: Sequence[Job]) -> tuple[Job, ...]:
+    """The jobs and all running ones that share a bar with them, directly or through others."""
+    known = {job.id: job for job in jobs}
+    fresh = set(known)
+    while fresh:
+        found = _neighbours(session, fresh) - set(known)
+        fresh = set()
+        for job in session.scalars(select(Job).where(Job.id.in_(found), Job.state.not_in(OVER))):
+            known[job.id] = job
+            fresh.add(job.id)
+    return tuple(sorted(known.values(), key=lambda job: job.id))
+
+
+def _neighbours(session: Session, job_ids: Iterable[int]) -> set[int]:
+    ids = list(job_ids)
+    mine, other = OrderLineJob.__table__.alias(), OrderLineJob.__table__.alias()
+    by_line = (
+        select(other.c.job_id)
+        .join(mine, mine.c.order_line_id == other.c.order_line_id)
+        .join(OrderLine, OrderLine.id == other.c.order_line_id)
+        .join(Order, Order.id == OrderLine.order_id)
+        .where(mine.c.job_id.in_(ids), Order.state.in_((*ON_ORDER, "received")))
+    )
+    ours, theirs = RackPieceJob.__table__.alias(), RackPieceJob.__table__.alias()
+    by_piece = (
+        select(theirs.c.job_id)
+        .join(ours, ours.c.rack_piece_id == theirs.c.rack_piece_id)
+        .where(ours.c.job_id.in_(ids))
+    )
+    return set(session.scalars(by_line)) | set(session.scalars(by_piece))
+
+
+def _promised(session: Session, numbers: dict[int, str]) -> list[JobBar]:
+    shared = select(RackPieceJob.rack_piece_id).where(RackPieceJob.job_id.in_(numbers))
+    query = (
+        select(RackPiece)
+        .where(
+            RackPiece.state == "promised",
+            RackPiece.promised_job_id.in_(numbers) | RackPiece.id.in_(shared),
+        )
+        .options(*_with_origin())
+        .order_by(RackPiece.place, RackPiece.section_key, RackPiece.length.desc(), RackPiece.code)
+    )
+    return [
+        JobBar(
+            piece.code, piece.section_key, piece.section_text, piece.grade, piece.length, "on the rack",
+            code=piece.code, place=piece.place, heat=piece.heat, cut=_is_sawn(piece),
+            job=numbers.get(piece.promised_job_id or 0, ""), load=load_of(piece), batch=_batch_of(piece),
+        )
+        for piece in session.scalars(query)
+    ]  # fmt: skip
+
+
+def _on_order(session: Session, numbers: dict[int, str]) -> list[JobBar]:
+    query = (
+        select(OrderLine)
+        .join(Order)
+        .where(
+            Order.state.in_(ON_ORDER),
+            OrderLine.id.in_(select(OrderLineJob.order_line_id).where(OrderLineJob.job_id.in_(numbers))),
+        )
+        .options(selectinload(OrderLine.order))
+        .order_by(Order.number, OrderLine.position)
+    )
+    wanted = set(numbers.values())
+    bars = []
+    for line in session.scalars(query):
+        for i, load in enumerate(loaded(line.loads), start=1):
+            owners = {owner for owner, _, _, _ in load}
+            if i <= line.received or not owners & wanted:
+                continue
+            bars.append(
+                JobBar(
+                    f"{line.order.number} line {line.position} bar {i}", line.section_key,
+                    line.section_text, line.grade, line.length, "on order", cut=line.cut,
+                    order_number=line.order.number, job=load[0][0], load=load, batch=_batch(line),
+                )
+            )  # fmt: skip
+    return bars
+
+
+def loaded(loads: Sequence[Any]) -> tuple[tuple[tuple[str, str, Length, int], ...], ...]:
+    """Stored loads of a line, bar by bar: (job, mark, length, count)."""
+    return tuple(tuple((job, mark, Length(nm), count) for job, mark, nm, count in load) for load in loads)
+
+
+def load_length(load: Sequence[tuple[str, str, Length, int]], saw: SawSettings, *, sawn: bool) -> Length:
+    """The least length of a bar that holds a load with its kerfs, trim and grip.
+
+    `sawn`: the supplier sawed it to the length of its piece, so that it needs no cut.
+    """
+    net = sum(length.nm * count for _, _, length, count in load)
+    if sawn or not load:
+        return Length(net)
+    cuts = sum(count for _, _, _, count in load) - 1
+    return Length(net + saw.kerf.nm * cuts + saw.trim.nm + saw.grip.nm)
+
+
+def part_for(bar: JobBar, jobs: Collection[str], saw: SawSettings) -> Length:
+    """The length of a bar that is there for these jobs: all of it but what others have cut from it."""
+    others = sum(
+        (length.nm + saw.kerf.nm) * count for owner, _, length, count in bar.load if owner not in jobs
+    )
+    return Length(max(0, bar.length.nm - others))
+
+
+def load_of(piece: RackPiece) -> tuple[tuple[str, str, Length, int], ...]:
+    """What is to be cut from a piece: (job, mark, length, count)."""
+    return tuple(
+        (share.job.number, mark, Length(nm), count)
+        for share in piece.shares
+        for mark, nm, count in share.pieces
+    )
+
+
+def _batch(line: OrderLine) -> str:
+    return f"{line.order.number} line {line.position}"
+
+
+def _batch_of(piece: RackPiece) -> str:
+    bar = piece.received_bar
+    return "" if bar is None or bar.order_line is None else _batch(bar.order_line)
+
+
+def _is_sawn(piece: RackPiece) -> bool:
+    """Whether a piece lies as the supplier sawed it."""
+    if piece.parent_id is not None or piece.received_bar is None or piece.received_bar.order_line is None:
+        return False
+    return piece.received_bar.order_line.cut
+
+
+def _with_origin() -> tuple[ExecutableOption, ...]:
+    """How a piece is read with where it came from; not at import, where it would map every table first."""
+    return (
+        joinedload(RackPiece.received_bar).joinedload(ReceivedBar.order_line).joinedload(OrderLine.order),
+        selectinload(RackPiece.shares).joinedload(RackPieceJob.job),
+    )
+
+
+def _used(session: Session, numbers: dict[int, str]) -> list[JobBar]:
+    bars = []
+    returned = (
+        select(RackPiece.parent_id, func.sum(RackPiece.length).label("back"))
+        .where(RackPiece.parent_id.is_not(None))
+        .group_by(RackPiece.parent_id)
+        .subquery()
+    )
+    shared = select(RackPieceJob.rack_piece_id).where(RackPieceJob.job_id.in_(numbers))
+    # A bar that was spoiled, or cut to make something again, covers no part of the job.
+    in_vain = select(BarUse.rack_piece_id).where(BarUse.rack_piece_id.is_not(None), BarUse.kind != "work")
+    query = (
+        select(RackPiece, returned.c.back)
+        .outerjoin(returned, returned.c.parent_id == RackPiece.id)
+        .where(
+            RackPiece.state == "used",
+            RackPiece.id.not_in(in_vain),
+            RackPiece.used_job_id.in_(numbers) | RackPiece.id.in_(shared),
+        )
+        .options(*_with_origin())
+        .order_by(RackPiece.id)
+    )
+    for piece, back in session.execute(query):
+        length = piece.length - Length(int(back.nm if isinstance(back, Length) else back or 0))
+        bars.append(
+            JobBar(
+                f"{piece.code} used", piece.section_key, piece.section_text, piece.grade, length, "used",
+                code=piece.code, heat=piece.heat, cut=_is_sawn(piece),
+                job=numbers.get(piece.used_job_id or 0, ""), batch=_batch_of(piece),
+            )
+        )  # fmt: skip
+    typed = select(BarUse).where(
+        BarUse.job_id.in_(numbers), BarUse.rack_piece_id.is_(None), BarUse.kind == "work"
+    )
+    for use in session.scalars(typed.order_by(BarUse.id)):
+        length = use.length - (use.returned or ZERO)
+        bars.append(
+            JobBar(
+                f"use {use.id}", use.section_key, use.section_text, use.grade, length, "used",
+                count=use.count, job=numbers[use.job_id],
+            )
+        )  # fmt: skip
+    return [bar for bar in bars if bar.length > ZERO]

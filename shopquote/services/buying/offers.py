@@ -1,0 +1,234 @@
+"""Suppliers' lists on a day, as offers that the supplier choice can weigh.
+
+A supplier's prices are in its own currency; for weighing they are turned into
+the shop's by the rate on file. Begin at `listed_bars`.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from shopquote.calc.bar.grades import Grade, find_grade, mass_of_bar
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.buying.answers import BarKind, Offer, PriceStep, SupplierTerms
+from shopquote.calc.buying.prices import Basis, bar_price, read_basis
+from shopquote.calc.money import round_rate
+from shopquote.calc.pricing.answers import PricingPolicy
+from shopquote.calc.takeoff.answers import Material
+from shopquote.calc.units import Length
+from shopquote.records.materials import StockItem, StockPrice
+from shopquote.records.orders import OrderLine
+from shopquote.records.people import Supplier
+from shopquote.services.shop.on_file import grades_on_file, section_of
+
+GRAMS = Decimal("0.001")
+
+
+@dataclass(frozen=True, slots=True)
+class ListedBar:
+    """A bar on a supplier's list on a day. `prices` are (from kg, price, basis), rising; none: ask."""
+
+    item: StockItem
+    supplier: Supplier
+    mass_kg: Decimal
+    prices: tuple[tuple[Decimal, Decimal, Basis], ...]
+    valid_from: date | None
+
+    @property
+    def length(self) -> Length:
+        """Length of the bar."""
+        return self.item.length
+
+    def price_at(self, mass_kg: Decimal) -> tuple[Decimal, Basis] | None:
+        """Price and basis that hold for this much of the item, in the supplier's currency."""
+        found = None
+        for from_kg, price, basis in self.prices:
+            if mass_kg >= from_kg:
+                found = (price, basis)
+        return found
+
+    def unit_price(self, mass_kg: Decimal) -> Decimal | None:
+        """Price of one bar when this much is bought, in the supplier's currency, 4 decimals."""
+        at = self.price_at(mass_kg)
+        return None if at is None else bar_price(at[0], at[1], self.length, self.mass_kg)
+
+    def offer(self) -> Offer | None:
+        """As an offer in the shop's currency; None without a price."""
+        if not self.prices:
+            return None
+        rate = self.supplier.exchange_rate
+        steps = tuple(
+            PriceStep(
+                int(from_kg / GRAMS), round_rate(bar_price(price, basis, self.length, self.mass_kg) * rate)
+            )
+            for from_kg, price, basis in self.prices
+        )
+        kind = BarKind(self.item.section_key, self.item.grade, self.length)
+        grams = max(1, round(self.mass_kg / GRAMS))
+        return Offer(
+            str(self.item.id), self.supplier.name, kind, grams, steps,
+            bundle=self.item.bundle or 1, limit=self.item.limit,
+        )  # fmt: skip
+
+
+def bar_mass(section: Section, grade: Grade, length: Length) -> Decimal:
+    """Mass of one bar in kg, to the milligram, as the takeoff and the quote reckon it.
+
+    >>> from shopquote.calc.bar.sections import parse_section
+    >>> from shopquote.calc.bar.starting import STARTING_GRADES
+    >>> steel = STARTING_GRADES["S275"]
+    >>> bar_mass(parse_section("round 12", "mm"), steel, Length.from_mm(6000))
+    Decimal('5.326885')
+    """
+    return mass_of_bar(section, grade, length)
+
+
+def listed_bars(
+    session: Session,
+    section: Section,
+    grade: Grade,
+    on: date,
+    *,
+    supplier: str | None = None,
+) -> tuple[ListedBar, ...]:
+    """What suppliers list of a section and grade on a day, the longest bars first."""
+    query = (
+        select(StockItem)
+        .join(Supplier)
+        .where(StockItem.section_key == section.key, StockItem.grade == grade.name)
+        .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
+        .order_by(StockItem.length.desc(), Supplier.name)
+    )
+    if supplier is not None:
+        query = query.where(Supplier.name == supplier)
+    return tuple(
+        ListedBar(item, item.supplier, bar_mass(section, grade, item.length), *_prices_on(item.prices, on))
+        for item in session.scalars(query)
+    )
+
+
+def _prices_on(
+    prices: Iterable[StockPrice], on: date
+) -> tuple[tuple[tuple[Decimal, Decimal, Basis], ...], date | None]:
+    """The newest price list's steps that hold on a day; older lists are history."""
+    held = [price for price in prices if price.valid_from <= on]
+    if not held:
+        return (), None
+    newest = max(price.valid_from for price in held)
+    steps = sorted(
+        (price.break_kg, price.price, read_basis(price.basis)) for price in held if price.valid_from == newest
+    )
+    return tuple(steps), newest
+
+
+def supplier_terms(suppliers: Iterable[Supplier]) -> tuple[SupplierTerms, ...]:
+    """Delivery terms in the shop's currency."""
+    return tuple(
+        SupplierTerms(
+            supplier.name,
+            round_rate(supplier.delivery_charge * supplier.exchange_rate),
+            None if supplier.free_from is None else round_rate(supplier.free_from * supplier.exchange_rate),
+        )
+        for supplier in suppliers
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ListPrice:
+    """What a list asks for an order line: the price by its basis, and for one bar or sawn piece."""
+
+    price: Decimal
+    basis: Basis
+    each: Decimal
+
+
+def item_price(
+    session: Session, line: OrderLine, *, count: int | None = None, on: date | None = None
+) -> ListPrice | None:
+    """The list's price of an order line, in the supplier's currency; None without one.
+
+    Args:
+        session: an open session.
+        line: the line.
+        count: how many of it, for the price step that their mass reaches; as ordered if left out.
+        on: day of the list; the order's if left out.
+    """
+    item = session.get(StockItem, line.stock_item_id) if line.stock_item_id is not None else None
+    if item is None or line.mass_kg is None:
+        return None
+    prices, valid_from = _prices_on(item.prices, on or line.order.placed_on)
+    mass = bar_mass(
+        section_of(item.section_key), find_grade(item.grade, grades_on_file(session)), item.length
+    )
+    listed = ListedBar(item, item.supplier, mass, prices, valid_from)
+    mass_kg = line.mass_kg if count is None else line.mass_kg * count / line.count
+    at, each = listed.price_at(mass_kg), listed.unit_price(mass_kg)
+    if at is None or each is None:
+        return None
+    if not line.cut:
+        return ListPrice(*at, each)
+    share = Decimal(line.length.nm) / Decimal(item.length.nm)
+    each = round_rate(each * share + (item.supplier.cut_charge or 0))
+    return ListPrice(each, "bar", each)
+
+
+def stale_price_notes(
+    session: Session, materials: Iterable[Material], on: date, *, old_after: Decimal, policy: PricingPolicy
+) -> tuple[str, ...]:
+    """A line for each price that plans are charged at and that is old on a day; for the shop's own eyes.
+
+    The price of the supplier and length that a plan buys is judged, not what others list.
+    What is charged by the metre, net lengths and rack pieces, is so at the lowest price of a metre.
+
+    Args:
+        session: an open session.
+        materials: the plans.
+        on: the day.
+        old_after: days after which a price is old.
+        policy: what is charged by the metre.
+    """
+    charged: dict[tuple[str, str], tuple[Material, set[tuple[str, Length]], bool]] = {}
+    for material in materials:
+        key = (material.section.key, material.grade.name)
+        first, bought, by_metre = charged.get(key, (material, set(), policy.material_basis == "net"))
+        if policy.material_basis == "bought":
+            bought.update((bar.supplier, bar.stock) for bar in material.plan.bars if bar.rack_piece is None)
+            by_metre = by_metre or bool(material.rack and policy.rack_charge_pct)
+        charged[key] = (first, bought, by_metre)
+    notes = []
+    for material, bought, by_metre in charged.values():
+        listed = [bar for bar in listed_bars(session, material.section, material.grade, on) if bar.prices]
+        if by_metre and listed:
+            lowest = min(listed, key=_metre_price)
+            bought.add((lowest.supplier.name, lowest.length))
+        notes += [
+            _stale_words(material, bar, on)
+            for bar in listed
+            if (bar.supplier.name, bar.length) in bought and _age(bar, on) > old_after
+        ]
+    return tuple(notes)
+
+
+def _metre_price(bar: ListedBar) -> Decimal:
+    """Price of a metre in the shop's currency at the smallest quantity."""
+    _, price, basis = bar.prices[0]
+    return bar_price(price, basis, bar.length, bar.mass_kg) * bar.supplier.exchange_rate / bar.length.mm
+
+
+def _age(bar: ListedBar, on: date) -> int:
+    """Days since the list that holds."""
+    return 0 if bar.valid_from is None else (on - bar.valid_from).days
+
+
+def _stale_words(material: Material, bar: ListedBar, on: date) -> str:
+    name = f"{material.section.text or material.section.key} {material.grade.name}"
+    length = bar.item.length_text or f"{bar.length.mm.normalize():f} mm"
+    day = "" if bar.valid_from is None else f" ({bar.valid_from.isoformat()})"
+    return (
+        f"The price of {name}, bars of {length} from {bar.supplier.name}, is {_age(bar, on)} days old{day}: "
+        "ask the supplier before the quote goes out."
+    )

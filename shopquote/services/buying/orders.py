@@ -1,0 +1,504 @@
+"""Supplier orders for jobs: placed, or asked for prices.
+
+`order_for_jobs` plans on one moment of the database, then checks in a writing
+transaction that nothing it counted on has changed meanwhile, and places one
+order a supplier. A placed order is a snapshot: a change makes a new revision.
+"""
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.money import round_money
+from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings
+from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.takeoff.takeoff import Item, group_pieces
+from shopquote.calc.units import Length
+from shopquote.errors import CannotMakeError, DatabaseError, InputError
+from shopquote.records.jobs import Job
+from shopquote.records.orders import Order, OrderLine
+from shopquote.records.people import Supplier
+from shopquote.services.buying.needs import JobBar, bars_for_jobs, linked_jobs, loaded
+from shopquote.services.buying.orders_on_file import (
+    NamedPrice,
+    find_order,
+    find_supplier,
+    line_jobs,
+    make_snapshot,
+    place_asked,
+    share_order,
+    snapshot_of,
+    stored_loads,
+    total_up,
+)
+from shopquote.services.buying.purchase import (
+    BoughtLine,
+    PurchasePlan,
+    RackPick,
+    main_job,
+    plan_purchase,
+)
+from shopquote.services.buying.purchase_ways import Units, Wanted, suffices
+from shopquote.services.buying.takeoff import items_of_job, unit_of_job
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.rack.rack import free_rack, promise_pieces, share_piece
+from shopquote.services.shop.database import Database, next_number
+from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit
+
+SECONDS = 8.0
+TRIES = 4
+NO_ORDERS_FOR = ("lost", "dropped", "finished", "closed")
+
+MARKING = "Each bar or bundle with grade, heat number and our reference."
+# Common practice, no source: what a saw at the stockholder's keeps.
+CUT_TOLERANCE = {"mm": "0 to +2 mm", "in": "0 to +1/16 in"}
+MILL_TOLERANCE = "as rolled"
+ONE_HEAT = "all of one heat"
+
+# EN 10204:2004: 2.1 declaration, 2.2 test report, 3.1 inspection certificate by the
+# maker, 3.2 countersigned by the buyer's or an official inspector.
+CERTIFICATE_KINDS = ("", "2.1", "2.2", "3.1", "3.2")
+
+
+@dataclass(frozen=True, slots=True)
+class OrderWish:
+    """What a person says about the orders to be placed."""
+
+    supplier: str | None = None
+    ask: bool = False
+    place: str = ""
+    due: date | None = None
+    certificate: str | None = None
+    marking: str | None = None
+    tolerance: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class PlacedOrders:
+    """Orders placed and the plan they come from.
+
+    `elsewhere` names the plan's bars that are on order or cut already, the other
+    picks lie on the rack. `idle` are pieces, with their job, that lie promised and are not needed
+    (the job may have become smaller since). `not_won` are jobs, with their state, that no customer
+    has accepted yet.
+    """
+
+    numbers: tuple[str, ...]
+    plan: PurchasePlan
+    elsewhere: frozenset[str] = frozenset()
+    not_won: tuple[tuple[str, str], ...] = ()
+    idle: tuple[tuple[str, str], ...] = ()
+    snapshots: tuple[dict[str, object], ...] = field(default=())
+
+    @property
+    def from_rack(self) -> tuple[RackPick, ...]:
+        """Pieces that lie on the rack and are cut for these jobs."""
+        return tuple(pick for pick in self.plan.picks if pick.name not in self.elsewhere)
+
+    @property
+    def on_order(self) -> tuple[RackPick, ...]:
+        """Bars that are on order for these jobs, or cut for them already."""
+        return tuple(pick for pick in self.plan.picks if pick.name in self.elsewhere)
+
+
+@dataclass(frozen=True)
+class _Moment:
+    """All that a plan counts on, so that it can be seen whether it still holds."""
+
+    jobs: tuple[Job, ...]
+    wanted: tuple[Wanted, ...]
+    bars: tuple[JobBar, ...]
+
+    def own(self) -> tuple[tuple[str, str, int, str, int], ...]:
+        """What the jobs have, in a form that can be compared."""
+        return tuple(sorted((b.name, b.state, b.length.nm, b.section_key, b.count) for b in self.bars))
+
+    def revisions(self) -> tuple[tuple[int, int, str], ...]:
+        """The jobs as they stand."""
+        return tuple((job.id, job.revision, job.state) for job in self.jobs)
+
+
+def order_for_jobs(
+    database: Database,
+    job_numbers: Sequence[str],
+    wish: OrderWish,
+    *,
+    on: date,
+    seconds: float = SECONDS,
+) -> PlacedOrders:
+    """Order what the jobs still need beyond what they have and the rack; one order a supplier.
+
+    The rack pieces that the plan cuts are promised to the jobs. With `wish.ask`
+    it is a request for prices: nothing is promised, and it counts as not ordered.
+
+    Raises:
+        NotFoundError: a job or supplier is not on file.
+        InputError: a job is over; a word of the wish is unknown.
+        CannotMakeError: nobody sells what is needed.
+        DatabaseError: others kept changing the same jobs or pieces.
+    """
+    _check_wish(database, wish)
+    for _ in range(TRIES):
+        with database.reading() as session:
+            moment = _look(session, job_numbers)
+            plan = plan_for_jobs(
+                session, job_numbers, on=on, supplier=wish.supplier, seconds=seconds, moment=moment
+            )
+        with database.session() as session:
+            if not _still_holds(session, job_numbers, moment, plan):
+                continue
+            orders = _place(session, plan, wish, on)
+            return PlacedOrders(
+                tuple(order.number for order in orders),
+                plan,
+                frozenset(name for bar in moment.bars if bar.state != "on the rack" for name in bar.names()),
+                _not_won(session, job_numbers),
+                _idle(moment, plan),
+                tuple(snapshot_of(order) for order in orders),
+            )
+    raise DatabaseError(
+        "The rack and the orders of these jobs kept changing while they were planned; nothing was ordered.",
+        hint="Run the command again when the others are done.",
+    )
+
+
+def place_request(session: Session, number: str, prices: Mapping[int, NamedPrice], *, on: date) -> Order:
+    """Turn a request for prices into an order, if its jobs still need the bar; prices are by line.
+
+    What the request counted on of the free rack is promised to the jobs now.
+
+    Raises:
+        NotFoundError: no such order.
+        InputError: not a request, a job that is over, a price missing, or bar that the jobs have already.
+    """
+    asked = find_order(session, number)
+    if asked.state == "asked":
+        _refuse_to_buy_twice(session, asked)
+    placed = place_asked(session, number, prices, on=on)
+    session.flush()
+    _promise_what_is_left(session, placed)
+    return placed
+
+
+def _refuse_to_buy_twice(session: Session, asked: Order) -> None:
+    """A request that was followed by an order for the same jobs is over."""
+    numbers = _jobs_of(asked)
+    _look(session, numbers)  # refuses jobs that are over
+    lacking = {(section.key, grade.name) for section, grade, _ in not_covered(session, numbers)}
+    there = [line for line in asked.lines if (line.section_key, line.grade) not in lacking]
+    if there and numbers:
+        lines = ", ".join(f"{line.position} ({line.section_text} {line.grade})" for line in there)
+        raise InputError(
+            f"Request {asked.number} cannot be placed: {', '.join(numbers)} have the bar of line {lines} "
+            "already, on the rack or on order.",
+            hint=f"Cancel it: shopquote order cancel {asked.number}; or leave those lines out first: "
+            f"shopquote order change {asked.number} --count {there[0].position}=0",
+        )
+
+
+def _jobs_of(order: Order) -> list[str]:
+    return sorted({owner for line in order.lines for load in loaded(line.loads) for owner, _, _, _ in load})
+
+
+def _promise_what_is_left(session: Session, placed: Order) -> None:
+    """Promise the free pieces that hold what the jobs' bars do not: the request planned to cut them."""
+    numbers = _jobs_of(placed)
+    if not numbers:
+        return
+    saw, unit = saw_settings(session), unit_of_job(session, numbers[0])
+    moment = _look(session, numbers)
+    for w in moment.wanted:
+        bars = [bar for bar in moment.bars if (bar.section_key, bar.grade) == (w.section.key, w.grade.name)]
+        left = _not_loaded(w.pieces, bars)
+        if not left or not w.free or suffices(w, saw, unit):
+            continue
+        try:
+            plan = plan_cuts(left, (), w.free, saw, unit=unit)
+        except CannotMakeError:
+            continue  # the rack was cut meanwhile: an order for the jobs buys what is lacking
+        for bar in plan.bars:
+            load = tuple((owner, mark, length, count) for mark, length, count, owner in bar.pieces)
+            promise_pieces(session, [bar.rack_piece or ""], main_job(load), load=load)
+
+
+def _not_loaded(pieces: Sequence[Piece], bars: Sequence[JobBar]) -> tuple[Piece, ...]:
+    """Pieces less those that bars on the rack and on order were planned for."""
+    held = _held(bars)
+    rest = ((piece, piece.count - held.get((piece.owner, piece.mark, piece.length), 0)) for piece in pieces)
+    return tuple(replace(piece, count=count) for piece, count in rest if count > 0)
+
+
+def plan_for_jobs(
+    session: Session,
+    job_numbers: Sequence[str],
+    *,
+    on: date,
+    supplier: str | None = None,
+    seconds: float = SECONDS,
+    moment: _Moment | None = None,
+) -> PurchasePlan:
+    """What would be ordered for jobs; writes nothing."""
+    moment = moment or _look(session, job_numbers)
+    asked = tuple(find_job(session, number) for number in job_numbers)
+    return plan_purchase(
+        session,
+        moment.wanted,
+        saw_settings(session),
+        on=on,
+        units=Units(unit_of_job(session, asked[0].number), shop_unit(session)),
+        groups=_groups(session, asked),
+        supplier=supplier,
+        seconds=seconds,
+    )
+
+
+def not_covered(
+    session: Session, job_numbers: Sequence[str]
+) -> tuple[tuple[Section, Grade, tuple[str, ...]], ...]:
+    """Materials of which jobs, with those that they share bars with, have too little, on order included.
+
+    Raises:
+        NotFoundError: a job is not on file.
+        InputError: a job is over.
+    """
+    if not job_numbers:
+        return ()
+    saw, unit = saw_settings(session), unit_of_job(session, job_numbers[0])
+    return tuple(
+        (w.section, w.grade, tuple(sorted({piece.owner for piece in w.pieces})))
+        for w in _look(session, job_numbers).wanted
+        if not suffices(w, saw, unit)
+    )
+
+
+def lacking_for_order(session: Session, order: Order) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Bars and grades of an order of which its running jobs have too little, whatever they have elsewhere."""
+    materials = {(line.section_key, line.grade) for line in order.lines}
+    running = [number for number in _jobs_of(order) if find_job(session, number).state not in NO_ORDERS_FOR]
+    return tuple(
+        (f"{section.text or section.key} {grade.name}", jobs)
+        for section, grade, jobs in not_covered(session, running)
+        if (section.key, grade.name) in materials
+    )
+
+
+# --- looking ------------------------------------------------------------------------------------
+
+
+def _look(session: Session, job_numbers: Sequence[str]) -> _Moment:
+    if not job_numbers:
+        raise InputError("No job is named.", hint="See: shopquote job list")
+    asked = [find_job(session, number) for number in dict.fromkeys(job_numbers)]
+    for job in asked:
+        if job.state in NO_ORDERS_FOR:
+            raise InputError(f"Job {job.number} is {job.state}; nothing is ordered for it any more.")
+    jobs = linked_jobs(session, asked)
+    bars = bars_for_jobs(session, jobs)
+    shop = bending_shop(session)
+    items = [item for job in jobs for item in items_of_job(session, job.number, shop)]
+    return _Moment(jobs, _wanted(session, items, bars, saw_settings(session)), bars)
+
+
+def _wanted(
+    session: Session, items: Sequence[Item], bars: Sequence[JobBar], saw: SawSettings
+) -> tuple[Wanted, ...]:
+    """Materials with the bars that there are; what was cut away from a used bar still covers its pieces."""
+    own: dict[tuple[str, str], list[RackBar]] = {}
+    sawn: dict[tuple[str, str], list[Length]] = {}
+    for bar in bars:
+        material = (bar.section_key, bar.grade)
+        if bar.cut:
+            sawn.setdefault(material, []).extend([bar.length] * bar.count)
+            continue
+        # A used bar held its pieces: the offcut took the end in the vise with it, and was
+        # measured before or after the cut that freed it.
+        length = bar.length + saw.kerf + saw.grip if bar.state == "used" else bar.length
+        own.setdefault(material, []).extend(
+            RackBar(name, length, bar.heat or bar.batch, own=True) for name in bar.names()
+        )
+    wanted = []
+    for section, grade, pieces in group_pieces(items):
+        material = (section.key, grade.name)
+        left = _not_sawn(pieces, sawn.get(material, ()))
+        if not left:
+            continue
+        shortest = min(piece.length for piece in left)
+        free = free_rack(session, section.key, grade.name, at_least=shortest + saw.trim)
+        wanted.append(Wanted(section, grade, left, tuple(own.get(material, ())), free))
+    return tuple(wanted)
+
+
+def _not_sawn(pieces: Sequence[Piece], sawn: Sequence[Length]) -> tuple[Piece, ...]:
+    """Pieces less those that the supplier sawed to length; the longest that fits goes to each."""
+    left = {i: piece.count for i, piece in enumerate(pieces)}
+    by_length = sorted(left, key=lambda i: pieces[i].length, reverse=True)
+    for length in sorted(sawn):
+        for i in by_length:
+            if left[i] and pieces[i].length <= length:
+                left[i] -= 1
+                break
+    return tuple(replace(piece, count=left[i]) for i, piece in enumerate(pieces) if left[i])
+
+
+def _not_won(session: Session, job_numbers: Sequence[str]) -> tuple[tuple[str, str], ...]:
+    jobs = [find_job(session, number) for number in dict.fromkeys(job_numbers)]
+    return tuple((job.number, job.state) for job in jobs if job.state in ("asked", "quoted"))
+
+
+def _idle(moment: _Moment, plan: PurchasePlan) -> tuple[tuple[str, str], ...]:
+    """Promised pieces from which the plan cuts nothing, and that hold nothing which the jobs still want so.
+
+    Those that the supplier sawed are no bars to cut.
+    """
+    picked = {pick.name for pick in plan.picks}
+    pieces = [piece for w in moment.wanted for piece in w.pieces]
+    wanted = {(piece.owner, piece.mark, piece.length): piece.count for piece in pieces}
+    held = _held(moment.bars)
+    return tuple(
+        (bar.name, bar.job)
+        for bar in moment.bars
+        if bar.state == "on the rack" and bar.job and not bar.cut and bar.name not in picked
+        and not (bar.load and all(held[key] <= wanted.get(key, 0) for key in _keys(bar)))
+    )  # fmt: skip
+
+
+def _held(bars: Sequence[JobBar]) -> dict[tuple[str, str, Length], int]:
+    """Pieces that bars are to be cut into, by job, mark and length; those that the supplier saws left out."""
+    held: dict[tuple[str, str, Length], int] = {}
+    for bar in bars:
+        for owner, mark, length, count in () if bar.cut else bar.load:
+            held[owner, mark, length] = held.get((owner, mark, length), 0) + count
+    return held
+
+
+def _keys(bar: JobBar) -> list[tuple[str, str, Length]]:
+    return [(owner, mark, length) for owner, mark, length, _ in bar.load]
+
+
+def _groups(session: Session, asked: Sequence[Job]) -> tuple[tuple[str, ...], ...]:
+    """The asked jobs with those they share bars with; groups share nothing with each other."""
+    groups: list[tuple[str, ...]] = []
+    seen: set[str] = set()
+    for job in asked:
+        if job.number in seen:
+            continue
+        group = tuple(linked.number for linked in linked_jobs(session, [job]))
+        seen.update(group)
+        groups.append(group)
+    return tuple(groups)
+
+
+def _still_holds(session: Session, job_numbers: Sequence[str], moment: _Moment, plan: PurchasePlan) -> bool:
+    """Whether the jobs, their bars and the free pieces that the plan takes are as they were."""
+    asked = [find_job(session, number) for number in dict.fromkeys(job_numbers)]
+    jobs = linked_jobs(session, asked)
+    now = _Moment(jobs, (), bars_for_jobs(session, jobs))
+    if now.own() != moment.own() or now.revisions() != moment.revisions():
+        return False
+    free = {(w.section.key, w.grade.name): dict.fromkeys(bar.piece for bar in w.free) for w in moment.wanted}
+    for (key, grade), codes in free.items():
+        taken = {pick.name: pick.length for pick in plan.picks if pick.name in codes}
+        if not taken:
+            continue
+        there = {bar.piece: bar.length for bar in free_rack(session, key, grade)}
+        if any(there.get(code) != length for code, length in taken.items()):
+            return False
+    return True
+
+
+# --- placing ------------------------------------------------------------------------------------
+
+
+def _check_wish(database: Database, wish: OrderWish) -> None:
+    if wish.certificate is not None and wish.certificate not in CERTIFICATE_KINDS:
+        raise InputError(
+            f"Certificate is {wish.certificate!r}; "
+            f"expected one of {', '.join(CERTIFICATE_KINDS[1:])} (EN 10204)."
+        )
+    if wish.supplier is not None:
+        with database.reading() as session:
+            find_supplier(session, wish.supplier)
+
+
+def _place(session: Session, plan: PurchasePlan, wish: OrderWish, on: date) -> list[Order]:
+    by_supplier: dict[str, list[BoughtLine]] = {}
+    for line in plan.lines:
+        by_supplier.setdefault(line.listed.supplier.name, []).append(line)
+    orders = [
+        _new_order(session, find_supplier(session, name), lines, plan, wish, on)
+        for name, lines in sorted(by_supplier.items())
+    ]
+    if not wish.ask:
+        for pick in plan.picks:
+            _promise(session, pick)
+    session.flush()
+    for order in orders:
+        order.snapshot = json.dumps(make_snapshot(session, order))
+    return orders
+
+
+def _promise(session: Session, pick: RackPick) -> None:
+    """Promise a free piece; one that a job has already only learns who shares it."""
+    from shopquote.records.rack import RackPiece
+
+    piece = session.scalar(select(RackPiece).where(RackPiece.code == pick.name))
+    if piece is None or piece.state == "used":
+        return  # on order, or cut
+    if piece.state == "free":
+        promise_pieces(session, [pick.name], pick.job, load=pick.load)
+    else:
+        share_piece(session, piece, pick.load)
+
+
+def _new_order(
+    session: Session,
+    supplier: Supplier,
+    lines: Sequence[BoughtLine],
+    plan: PurchasePlan,
+    wish: OrderWish,
+    on: date,
+) -> Order:
+    currency = supplier.currency
+    ask = wish.ask
+    order = Order(
+        number=next_number(session, "O"), supplier_id=supplier.id, supplier=supplier,
+        kind="ask" if ask else "order", state="asked" if ask else "placed", placed_on=on,
+        due_on=wish.due or (on + timedelta(days=supplier.lead_days) if supplier.lead_days else None),
+        currency=currency, place=wish.place, note=wish.note,
+        certificate_kind=supplier.certificate_kind if wish.certificate is None else wish.certificate,
+        marking=MARKING if wish.marking is None else wish.marking,
+        reference=", ".join(sorted({job for line in lines for job in line.jobs})),
+    )  # fmt: skip
+    order.lines = [_order_line(session, i, line, currency, wish) for i, line in enumerate(lines, start=1)]
+    total_up(order, supplier)
+    session.add(order)
+    session.flush()
+    share_order(session, order, plan.shares)
+    return order
+
+
+def _order_line(
+    session: Session, position: int, line: BoughtLine, currency: str, wish: OrderWish
+) -> OrderLine:
+    ask = wish.ask
+    usual = CUT_TOLERANCE[shop_unit(session)] if line.cut else MILL_TOLERANCE
+    unit_price = None if ask else line.unit_price
+    condition = ", ".join(t for t in (line.listed.item.condition, ONE_HEAT if line.one_heat else "") if t)
+    return OrderLine(
+        position=position, stock_item_id=line.listed.item.id, section_key=line.section.key,
+        section_text=line.section.text or line.section.key, grade=line.grade.name,
+        standard=line.listed.item.standard, condition=condition,
+        length=line.length,
+        length_text=line.length_text, tolerance=wish.tolerance or usual, cut=line.cut, count=line.count,
+        price=None if ask else line.price, basis=None if ask else line.basis, unit_price=unit_price,
+        amount=None if unit_price is None else round_money(unit_price * line.count, currency),
+        mass_kg=line.mass_kg, loads=stored_loads(line.loads),
+        jobs=line_jobs(session, stored_loads(line.loads)),
+    )  # fmt: skip

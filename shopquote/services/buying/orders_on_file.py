@@ -1,0 +1,429 @@
+"""Orders on file: found, listed, changed, cancelled, and printed again as they were.
+
+A placed order is a snapshot: a change makes a new revision and keeps the old one.
+"""
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from shopquote.calc.buying.prices import Basis, bar_price
+from shopquote.calc.money import currency_digits, round_money
+from shopquote.calc.units import Length, show_length
+from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.records.jobs import Job
+from shopquote.records.materials import StockItem
+from shopquote.records.orders import Order, OrderJob, OrderLine, OrderLineJob
+from shopquote.records.people import Supplier
+from shopquote.services.buying.needs import loaded
+from shopquote.services.buying.offers import item_price
+from shopquote.services.buying.purchase import Load, lengths_of, main_job
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.rack.rack import share_out
+from shopquote.services.shop.on_file import shop_unit, the_shop
+
+# What a list shows; an order that a revision replaced is shown by asking for that revision.
+LISTED_STATES = ("asked", "placed", "part received", "received", "cancelled")
+
+
+@dataclass(frozen=True, slots=True)
+class NamedPrice:
+    """A price that a supplier named for an order line, in its currency, and what it is for."""
+
+    price: Decimal
+    basis: Basis = "bar"
+
+
+def find_supplier(session: Session, name: str) -> Supplier:
+    """The supplier with this name.
+
+    Raises:
+        NotFoundError: no such supplier; names the nearest.
+    """
+    supplier = session.scalar(select(Supplier).where(Supplier.name == name))
+    if supplier is None:
+        near = nearest_word(name, session.scalars(select(Supplier.name)))
+        hint = f"Did you mean {near!r}?" if near else "See: shopquote suppliers list"
+        raise NotFoundError(f"Supplier {name[:60]!r} is not on file.", hint=hint)
+    return supplier
+
+
+def find_order(session: Session, number: str, revision: int | None = None) -> Order:
+    """An order's newest revision, or the one named. Takes O-0007, o-7 or 7.
+
+    Raises:
+        NotFoundError: no such order.
+    """
+    digits = number.strip().upper().removeprefix("O-")
+    name = f"O-{int(digits):04d}" if digits.isascii() and digits.isdigit() else number.strip()
+    query = select(Order).where(Order.number == name).options(selectinload(Order.lines))
+    if revision is not None:
+        query = query.where(Order.revision == revision)
+    order = session.scalar(query.order_by(Order.revision.desc()).limit(1))
+    if order is None:
+        what = name[:40] if revision is None else f"{name[:40]} revision {revision}"
+        raise NotFoundError(f"Order {what} is not on file.", hint="See: shopquote order list")
+    return order
+
+
+def list_orders(
+    session: Session, *, states: Sequence[str] = (), supplier: str | None = None, job: str | None = None
+) -> tuple[Order, ...]:
+    """Orders by number, newest first, without those that a revision has replaced.
+
+    Raises:
+        InputError: a state that orders do not have.
+        NotFoundError: the supplier or job is not on file.
+    """
+    for state in states:
+        if state not in LISTED_STATES:
+            near = nearest_word(state, LISTED_STATES)
+            raise InputError(
+                f"State {state[:40]!r}: expected one of {', '.join(LISTED_STATES)}.",
+                hint=f"Did you mean {near!r}?" if near else None,
+            )
+    query = select(Order).where(Order.state != "replaced").options(selectinload(Order.supplier))
+    if states:
+        query = query.where(Order.state.in_(states))
+    if supplier is not None:
+        query = query.where(Order.supplier_id == find_supplier(session, supplier).id)
+    if job is not None:
+        job_id = find_job(session, job).id
+        query = query.where(
+            Order.id.in_(select(OrderLine.order_id).join(OrderLineJob).where(OrderLineJob.job_id == job_id))
+        )
+    return tuple(session.scalars(query.order_by(Order.number.desc())))
+
+
+def cancel_order(session: Session, number: str, reason: str) -> Order:
+    """Cancel what has not come yet; the jobs need it again.
+
+    Raises:
+        InputError: it has all come, or is cancelled already.
+    """
+    order = find_order(session, number)
+    if order.state not in ("asked", "placed", "part received"):
+        raise InputError(f"Order {order.number} is {order.state}; it cannot be cancelled.")
+    order.state = "received" if order.state == "part received" else "cancelled"
+    order.note = "\n".join(
+        part for part in (order.note, f"Cancelled: {reason}" if reason else "Cancelled") if part
+    )
+    session.flush()
+    return order
+
+
+def place_asked(session: Session, number: str, prices: Mapping[int, NamedPrice], *, on: date) -> Order:
+    """Turn a request for prices into an order, with the prices that the supplier named by line.
+
+    Prices are in the supplier's currency; a line without a new price keeps the one of the list.
+
+    Raises:
+        InputError: not a request, a line that is not there, or a price missing or below zero.
+    """
+    asked = find_order(session, number)
+    if asked.state != "asked":
+        raise InputError(f"Order {asked.number} is {asked.state}, not a request for prices.")
+    return _revise(session, asked, {}, prices, on=on, reason="placed")
+
+
+def change_order(
+    session: Session,
+    number: str,
+    *,
+    counts: Mapping[int, int] | None = None,
+    prices: Mapping[int, NamedPrice] | None = None,
+    on: date,
+    reason: str = "",
+) -> Order:
+    """A new revision with other counts or prices by line; the old one stays as it was printed.
+
+    Where a count changes, the price is the one that the supplier's list asks for so many, by the list that
+    the order was priced by; a price that a person named stays as named.
+
+    Raises:
+        InputError: something of it has come already, it is over, a line is not there, or so many
+            of a line are not sold: its bundle, its limit or its least mass.
+    """
+    order = find_order(session, number)
+    if order.state not in ("placed", "asked"):
+        raise InputError(
+            f"Order {order.number} is {order.state}; only one of which nothing has come can be changed."
+        )
+    return _revise(session, order, counts or {}, prices or {}, on=on, reason=reason, keep_state=True)
+
+
+def _revise(
+    session: Session,
+    old: Order,
+    counts: Mapping[int, int],
+    prices: Mapping[int, NamedPrice],
+    *,
+    on: date,
+    reason: str,
+    keep_state: bool = False,
+) -> Order:
+    _check_lines(old, counts, prices)
+    new = Order(
+        number=old.number, revision=old.revision + 1, replaces_id=old.id, supplier_id=old.supplier_id,
+        supplier=old.supplier, kind=old.kind if keep_state else "order",
+        state=old.state if keep_state else "placed", placed_on=on, due_on=old.due_on,
+        currency=old.currency, place=old.place, reference=old.reference,
+        certificate_kind=old.certificate_kind, marking=old.marking,
+        note="\n".join(part for part in (old.note, reason) if part and part != "placed"),
+    )  # fmt: skip
+    kept = [line for line in old.lines if counts.get(line.position, line.count) > 0]
+    if not kept:
+        raise InputError(f"Order {old.number} would have no line left.", hint="See: shopquote order cancel")
+    new.lines = [
+        _revised_line(session, new, i, line, counts.get(line.position, line.count), prices.get(line.position))
+        for i, line in enumerate(kept, start=1)
+    ]
+    total_up(new, old.supplier)
+    old.state = "replaced"
+    session.add(new)
+    session.flush()
+    shares = {_number_of(session, share.job_id): share.share for share in old.jobs}
+    share_order(session, new, shares)
+    session.flush()
+    new.snapshot = json.dumps(make_snapshot(session, new))
+    return new
+
+
+def _check_lines(order: Order, counts: Mapping[int, int], prices: Mapping[int, NamedPrice]) -> None:
+    there = {line.position for line in order.lines}
+    for position in (*counts, *prices):
+        if position not in there:
+            raise InputError(f"Order {order.number} has no line {position}; it has 1 to {len(there)}.")
+    for position, count in counts.items():
+        if count < 0:
+            raise InputError(f"Line {position}: count is {count}; expected at least 0.")
+    for position, named in prices.items():
+        if named.price < 0:
+            raise InputError(f"Line {position}: price is {named.price}; expected at least 0.")
+
+
+def _revised_line(
+    session: Session, order: Order, position: int, line: OrderLine, count: int, named: NamedPrice | None
+) -> OrderLine:
+    basis: str | None = "bar" if named is None else named.basis
+    price = None if named is None else named.price
+    unit_price = None if named is None else _price_of_one(line, named)
+    if count != line.count:
+        _check_sold(session, line, count)
+    if price is None and line.unit_price is not None:
+        price, basis, unit_price = _price_of_so_many(session, line, count)
+    elif price is None and order.state == "placed":
+        price = unit_price = _list_price(session, line)
+    mass = None if line.mass_kg is None else (line.mass_kg * count / line.count).quantize(Decimal("0.001"))
+    loads = line.loads[:count]
+    return OrderLine(
+        position=position, stock_item_id=line.stock_item_id, section_key=line.section_key,
+        section_text=line.section_text, grade=line.grade, standard=line.standard,
+        condition=line.condition, length=line.length, length_text=line.length_text, cut=line.cut,
+        tolerance=line.tolerance, count=count, price=price,
+        basis=None if unit_price is None else basis, unit_price=unit_price,
+        amount=None if unit_price is None else round_money(unit_price * count, order.currency),
+        mass_kg=mass, loads=loads, jobs=line_jobs(session, loads),
+    )  # fmt: skip
+
+
+def line_jobs(session: Session, loads: Sequence[Any]) -> list[OrderLineJob]:
+    """The jobs of a line from its bars' loads."""
+    jobs: dict[str, tuple[int, Length]] = {}
+    for load in loaded(loads):
+        for owner, length in lengths_of(load).items():
+            count, total = jobs.get(owner, (0, Length(0)))
+            jobs[owner] = (count + (owner == main_job(load)), total + length)
+    return [
+        OrderLineJob(job_id=find_job(session, number).id, count=count, length=length)
+        for number, (count, length) in sorted(jobs.items())
+    ]
+
+
+def _price_of_one(line: OrderLine, named: NamedPrice) -> Decimal:
+    """The price of one bar or sawn piece of a line, by its mass and length as ordered."""
+    mass_kg = (line.mass_kg or Decimal(0)) / line.count
+    return bar_price(named.price, named.basis, line.length, mass_kg)
+
+
+def _check_sold(session: Session, line: OrderLine, count: int) -> None:
+    """Whether the supplier sells so many bars of a line; sawn pieces come one by one."""
+    item = session.get(StockItem, line.stock_item_id) if line.stock_item_id is not None else None
+    if item is None or line.cut:
+        return
+    bundle = item.bundle or 1
+    if count % bundle:
+        below = count // bundle * bundle
+        expected = f"{below} or {below + bundle}" if below else str(bundle)
+        raise InputError(
+            f"Line {line.position}: {count} of {line.section_text} cannot be bought; "
+            f"{item.supplier.name} sells them in bundles of {bundle}, so {expected}."
+        )
+    if item.limit is not None and count > item.limit:
+        raise InputError(
+            f"Line {line.position}: {count} of {line.section_text} cannot be bought; "
+            f"{item.supplier.name} has at most {item.limit}."
+        )
+
+
+def _price_of_so_many(
+    session: Session, line: OrderLine, count: int
+) -> tuple[Decimal | None, str | None, Decimal | None]:
+    """Price, basis and price of one bar of a line when so many are ordered.
+
+    The list is the newest, of the days on which a revision of the order was written, that gives the line's
+    own price; where none does, a person named the price, and it stays.
+    """
+    own = (line.price, line.basis, line.unit_price)
+    if count == line.count:
+        return own
+    days = session.scalars(select(Order.placed_on).where(Order.number == line.order.number))
+    for day in sorted(set(days), reverse=True):
+        held = item_price(session, line, on=day)
+        if held is None or held.each != line.unit_price:
+            continue
+        asked = item_price(session, line, count=count, on=day)
+        if asked is None:
+            raise InputError(
+                f"Line {line.position}: {line.order.supplier.name} lists no price for only {count} of "
+                f"{line.section_text}.",
+                hint=f"Name it: --price {line.position}=PRICE (for one bar)",
+            )
+        return asked.price, asked.basis, asked.each
+    return own
+
+
+def _list_price(session: Session, line: OrderLine) -> Decimal:
+    held = item_price(session, line)
+    price = None if held is None else held.each
+    if price is None:
+        raise InputError(
+            f"Line {line.position} has no price.",
+            hint=f"Name it: --price {line.position}=PRICE (for one bar)",
+        )
+    return price
+
+
+def _number_of(session: Session, job_id: int) -> str:
+    job = session.get(Job, job_id)
+    assert job is not None
+    return job.number
+
+
+# --- sums ---------------------------------------------------------------------------------------
+
+
+def stored_loads(loads: Sequence[Load]) -> list[Any]:
+    """Loads as they are stored: [[job number, mark, nm, count], ...] for each bar."""
+    return [[[owner, mark, length.nm, count] for owner, mark, length, count in load] for load in loads]
+
+
+def total_up(order: Order, supplier: Supplier) -> None:
+    """Goods, delivery and total of an order from its lines; the delivery by the supplier's terms."""
+    order.goods = sum((line.amount for line in order.lines if line.amount is not None), Decimal(0))
+    priced = any(line.amount is not None for line in order.lines)
+    exact = sum(
+        (line.unit_price * line.count for line in order.lines if line.unit_price is not None), Decimal(0)
+    )
+    free = supplier.free_from is not None and max(exact, order.goods) >= supplier.free_from
+    order.delivery = (
+        round_money(supplier.delivery_charge, order.currency) if priced and not free else Decimal(0)
+    )
+    order.total = order.goods + order.delivery
+
+
+def share_order(session: Session, order: Order, shares: Mapping[str, Decimal]) -> None:
+    """Share an order's total over the jobs, to the last unit of money."""
+    jobs = {number: find_job(session, number) for line in order.lines for number in _numbers(session, line)}
+    weights = {job.id: int((shares.get(number, Decimal(0))).scaleb(4)) for number, job in jobs.items()}
+    digits = currency_digits(order.currency)
+    parts = share_out(int(order.total.scaleb(digits)), weights)
+    order.jobs = [
+        OrderJob(job_id=job_id, share=Decimal(part).scaleb(-digits)) for job_id, part in sorted(parts.items())
+    ]
+
+
+def _numbers(session: Session, line: OrderLine) -> list[str]:
+    numbers = []
+    for share in line.jobs:
+        job = session.get(Job, share.job_id)
+        assert job is not None
+        numbers.append(job.number)
+    return numbers
+
+
+# --- snapshot -----------------------------------------------------------------------------------
+
+
+def snapshot_of(order: Order) -> dict[str, object]:
+    """All that printing an order needs, as it was when it was placed."""
+    content: dict[str, object] = json.loads(order.snapshot)
+    return content
+
+
+def make_snapshot(session: Session, order: Order) -> dict[str, object]:
+    """All that printing an order needs, as its rows and the shop's stand now."""
+    shop = the_shop(session)
+    supplier = order.supplier
+    return {
+        "number": order.number,
+        "revision": order.revision,
+        "kind": order.kind,
+        "shop": {
+            "name": shop.name, "address": shop.address, "email": shop.email, "phone": shop.phone,
+            "tax_number": shop.tax_number, "invented": shop.invented, "paper": shop.paper,
+            "units": shop.units, "locale": shop.locale,
+        },
+        "supplier": {
+            "name": supplier.name, "address": supplier.address, "email": supplier.email,
+            "phone": supplier.phone, "invented": supplier.invented,
+        },
+        "placed_on": order.placed_on.isoformat(),
+        "due_on": None if order.due_on is None else order.due_on.isoformat(),
+        "place": order.place or shop.address,
+        "reference": order.reference,
+        "certificate": order.certificate_kind,
+        "marking": order.marking,
+        "note": order.note,
+        "currency": order.currency,
+        "lines": [_line_snapshot(session, line) for line in order.lines],
+        "goods": _money(order.goods, order.currency),
+        "delivery": _money(order.delivery, order.currency),
+        "total": _money(order.total, order.currency),
+        "jobs": [
+            {"job": _number_of(session, share.job_id), "share": _money(share.share, order.currency)}
+            for share in order.jobs
+        ],
+    }  # fmt: skip
+
+
+def _line_snapshot(session: Session, line: OrderLine) -> dict[str, object]:
+    order_currency = line.order.currency
+    return {
+        "position": line.position,
+        "bar": line.section_text,
+        "section_key": line.section_key,
+        "grade": line.grade,
+        "standard": line.standard,
+        "condition": line.condition,
+        "length_nm": line.length.nm,
+        "length_text": line.length_text or show_length(line.length, shop_unit(session), exact=True),
+        "tolerance": line.tolerance,
+        "cut": line.cut,
+        "count": line.count,
+        "mass_kg": None if line.mass_kg is None else str(line.mass_kg.quantize(Decimal("0.1"))),
+        "price": None if line.price is None else str(line.price.normalize() + 0),
+        "basis": line.basis,
+        "unit_price": None if line.unit_price is None else f"{line.unit_price:f}",
+        "amount": None if line.amount is None else _money(line.amount, order_currency),
+    }
+
+
+def _money(amount: Decimal, currency: str) -> str:
+    return f"{round_money(amount, currency):f}"

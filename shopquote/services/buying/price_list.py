@@ -1,0 +1,537 @@
+"""A supplier's own price list, with the columns that it happens to have.
+
+Which of its columns holds what is said once and kept with the supplier. A list
+is read whole; all its mistakes are told by row, and nothing is stored then.
+Prices get a day from which they hold; earlier ones stay as history. Begin at
+`read_price_list`, which changes nothing, and `store_price_list`.
+"""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import ROUND_UP, Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from shopquote.calc.bar.grades import Grade, find_grade
+from shopquote.calc.bar.sections import Section, parse_section
+from shopquote.calc.buying.prices import BASES, Basis, read_basis
+from shopquote.calc.units import KG_PER_LB, Measure, Unit, show_length
+from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.reading.table_files import FileTable, TableRow
+from shopquote.records.columns import exact_decimal
+from shopquote.records.materials import StockItem, StockPrice
+from shopquote.records.people import Supplier
+from shopquote.services.buying.orders_on_file import find_supplier
+from shopquote.services.shop.on_file import grades_on_file, shop_unit
+
+# What a column may hold. "price from 500" is the price from 500 kg of the item on; "price from 2000 lb" is
+# the same in pounds.
+NEEDED = ("bar", "grade", "length", "price", "basis")
+OPTIONAL = ("bundle", "limit", "standard", "condition", "note", "valid from", "unit", "from kg")
+# Kept with the supplier beside its columns.
+HEADING_ROW = "heading row"
+STEP = re.compile(r"price from (\d+(?:\.\d+)?)(?: (kg|lb))?")
+_QUALITY = re.compile(r"(S\d{3}) ?((?:JR|J0|J2|K2)(?: ?\+ ?[A-Z]{1,2})?)", re.IGNORECASE)
+_DOTTED_DAY = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})")
+
+# Headings that price lists of the trade often bear.
+_USUAL = {
+    "bar": ("bar", "section", "size", "description", "item", "product", "profile", "dimension", "dimensions"),
+    "grade": ("grade", "quality", "material", "alloy", "steel"),
+    "length": ("length", "bar length", "stock length", "len"),
+    "price": ("price", "unit price", "list price", "net price", "rate", "cost"),
+    "basis": ("basis", "per", "price unit", "price per", "unit of price", "uom"),
+    "bundle": ("bundle", "pack", "bundle size", "pack size", "bars per bundle"),
+    "limit": ("limit", "available", "in stock", "stock"),
+    "standard": ("standard", "norm", "en"),
+    "condition": ("condition", "finish", "surface", "supply condition"),
+    "note": ("note", "remark", "remarks"),
+    "valid from": ("valid from", "from date", "date", "effective", "valid"),
+    "from kg": ("from kg", "from mass", "minimum kg", "break"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class PriceLine:
+    """One bar of a price list as it was understood. `steps` are (from kg, price), rising."""
+
+    row: int
+    section: Section
+    bar: str
+    grade: str
+    length: Measure
+    basis: Basis
+    steps: tuple[tuple[Decimal, Decimal], ...]
+    bundle: int | None
+    limit: int | None
+    standard: str
+    condition: str
+    note: str
+    valid_from: date
+
+
+@dataclass(frozen=True, slots=True)
+class PriceChange:
+    """What storing a line would do: `kind` is new, dearer, cheaper, same or changed."""
+
+    line: PriceLine
+    kind: str
+    old: str
+    new: str
+
+
+@dataclass(frozen=True)
+class PriceList:
+    """A list as understood: which column holds what, its lines, and what is on file but not on it.
+
+    `left_out` are rows that name no more than a bar, such as the heading of a group of bars.
+    """
+
+    supplier: str
+    columns: Mapping[str, str]
+    changes: tuple[PriceChange, ...]
+    missing: tuple[str, ...]
+    left_out: tuple[int, ...] = ()
+    heading_row: int = 1
+
+    def count(self, kind: str) -> int:
+        """How many lines are of a kind."""
+        return sum(change.kind == kind for change in self.changes)
+
+
+@dataclass
+class _Reading:
+    """A file on its way to lines, with its mistakes."""
+
+    table: FileTable
+    columns: Mapping[str, str]
+    unit: Unit
+    on: date
+    faults: list[Fault] = field(default_factory=list)
+
+    def text(self, row: TableRow, word: str) -> str:
+        """What a row says: a fixed text (=kg), a column, or several joined (Shape + Size)."""
+        place = self.columns.get(word, "")
+        if place.startswith("="):
+            return place[1:].strip()
+        if place in row.cells:
+            return row.cells[place].strip()
+        return " ".join(row.cells.get(part.strip(), "").strip() for part in place.split(" + ")).strip()
+
+    def is_heading(self, row: TableRow) -> bool:
+        """Whether a row has nothing in any column but those that name the bar."""
+        of_bar = {part.strip() for part in self.columns.get("bar", "").split(" + ")}
+        told = {
+            part.strip()
+            for word, place in self.columns.items()
+            if word != "bar" and not place.startswith("=")
+            for part in ([place] if place in row.cells else place.split(" + "))
+        } - of_bar
+        return bool(told) and not any(row.cells.get(heading, "").strip() for heading in told)
+
+    def fault(self, row: TableRow, word: str, expected: str, near: str | None = None) -> None:
+        found = repr(self.text(row, word)[:60])
+        self.faults.append(
+            Fault(
+                self.table.path.name,
+                "",
+                f"row {row.number}",
+                self.columns.get(word, word),
+                found,
+                expected,
+                near,
+            )
+        )
+
+
+def read_price_list(
+    session: Session,
+    supplier: str,
+    table: FileTable,
+    *,
+    on: date,
+    columns: Mapping[str, str] | None = None,
+) -> PriceList:
+    """Understand a price list and say what it would change; stores nothing.
+
+    Args:
+        session: an open session.
+        supplier: name on file.
+        table: the file, read.
+        on: day from which prices hold where the list names none.
+        columns: which of its columns holds what, in place of what is kept with the supplier:
+            `{"bar": "Shape + Size", "grade": "Quality", "basis": "=kg", "price from 500": "500 kg"}`.
+
+    Raises:
+        NotFoundError: no such supplier.
+        InputError: columns that are not there, or all mistakes by row.
+    """
+    found = find_supplier(session, supplier)
+    kept = {word: place for word, place in found.column_map.items() if word != HEADING_ROW}
+    mapping = find_columns(table, {**kept, **(columns or {})})
+    reading = _Reading(table, mapping, _unit(mapping, shop_unit(session)), on)
+    grades = grades_on_file(session)
+    headings = [row for row in table.rows if reading.is_heading(row)]
+    items_of = [row for row in table.rows if row not in headings]
+    lines = _joined([line for row in items_of if (line := _line(reading, row, grades)) is not None], reading)
+    if reading.faults:
+        raise InputError.from_faults(reading.faults)
+    if not lines:
+        raise InputError(f"{table.path}: the list has no rows.")
+    items = _items(session, found)
+    changes = tuple(_change(line, items.get(_key(line)), found.currency) for line in lines)
+    listed = {_key(line) for line in lines}
+    missing = tuple(
+        f"{item.section_text} {item.grade} {item.length_text or show_length(item.length, 'mm')}"
+        for key, item in sorted(items.items())
+        if key not in listed
+    )
+    left_out = tuple(row.number for row in headings)
+    return PriceList(found.name, mapping, changes, missing, left_out, table.heading_row)
+
+
+def heading_row_of(session: Session, supplier: str) -> int:
+    """The row of the supplier's price lists that names the columns, as kept; 1 where nothing was said.
+
+    Raises:
+        NotFoundError: no such supplier.
+    """
+    return int(find_supplier(session, supplier).column_map.get(HEADING_ROW, 1))
+
+
+def store_price_list(session: Session, price_list: PriceList) -> None:
+    """Put a list that was read on file, and keep its columns with the supplier."""
+    supplier = find_supplier(session, price_list.supplier)
+    items = _items(session, supplier)
+    for change in price_list.changes:
+        _store(session, supplier, items.get(_key(change.line)), change.line)
+    supplier.column_map = dict(price_list.columns)
+    if price_list.heading_row > 1:
+        supplier.column_map[HEADING_ROW] = str(price_list.heading_row)
+    session.flush()
+
+
+def find_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
+    """Which column holds what: as given, else by usual headings.
+
+    Raises:
+        InputError: a column that is not in the file, an unknown word, or nothing for a needed one.
+    """
+    mapping: dict[str, str] = {}
+    faults = []
+    for word, place in given.items():
+        name = " ".join(word.lower().replace("_", " ").split())
+        if name not in (*NEEDED, *OPTIONAL) and not STEP.fullmatch(name):
+            known = (*NEEDED, *OPTIONAL, "price from 500")
+            faults.append(
+                _heading_fault(table, name, f"one of {', '.join(known)}", nearest_word(name, known))
+            )
+        elif place:
+            mapping[name] = place
+            faults += _lacking(table, name, place)
+    by_name = {heading.strip().lower(): heading for heading in table.headings}
+    for word, usual in _USUAL.items():
+        if word not in mapping:
+            heading = next((by_name[name] for name in usual if name in by_name), None)
+            if heading is not None:
+                mapping[word] = heading
+    for heading in table.headings:
+        if STEP.fullmatch(heading.strip().lower()):
+            mapping.setdefault(heading.strip().lower(), heading)
+    for word in NEEDED:
+        if word not in mapping and not (word == "price" and any(STEP.fullmatch(name) for name in mapping)):
+            expected = f"a column for {word}; say which: --column {word}=HEADING or --column {word}==TEXT"
+            faults.append(_heading_fault(table, word, expected, None))
+    if faults:
+        raise InputError.from_faults(faults)
+    return mapping
+
+
+def _lacking(table: FileTable, name: str, place: str) -> list[Fault]:
+    if place.startswith("=") or place in table.headings:
+        return []
+    parts = [part.strip() for part in place.split(" + ")]
+    return [
+        _heading_fault(table, name, f"a column {part!r}", nearest_word(part, table.headings))
+        for part in parts
+        if part not in table.headings
+    ]
+
+
+def _heading_fault(table: FileTable, key: str, expected: str, near: str | None) -> Fault:
+    found = ", ".join(table.headings)
+    shown = found if len(found) <= 120 else found[:117] + "..."
+    return Fault(table.path.name, "headings", "", key, shown, expected, near)
+
+
+def _unit(mapping: Mapping[str, str], shop: Unit) -> Unit:
+    word = mapping.get("unit", "").lstrip("=").strip()
+    if word in ("mm", "in"):
+        return word  # type: ignore[return-value]
+    if word:
+        raise InputError(f"Unit of the list is {word[:20]!r}; expected =mm or =in.")
+    return shop
+
+
+# --- rows -----------------------------------------------------------------------------------------
+
+
+def _line(reading: _Reading, row: TableRow, grades: Mapping[str, Grade]) -> PriceLine | None:
+    before = len(reading.faults)
+    section, bar = _section(reading, row)
+    grade = _grade(reading, row, grades)
+    length = _length(reading, row)
+    basis = _basis(reading, row)
+    steps = _steps(reading, row)
+    bundle = _whole(reading, row, "bundle", 1)
+    limit = _whole(reading, row, "limit", 0)
+    valid_from = _day(reading, row)
+    if len(reading.faults) > before or section is None or length is None or basis is None:
+        return None
+    texts = (reading.text(row, word)[:200] for word in ("standard", "condition", "note"))
+    standard, condition, note = texts
+    quality = _without_quality(reading.text(row, "grade"))[1] if grade != reading.text(row, "grade") else ""
+    condition = ", ".join(part for part in (quality, condition) if part)[:200]
+    return PriceLine(
+        row.number,
+        section,
+        bar,
+        grade,
+        length,
+        basis,
+        steps,
+        bundle,
+        limit,
+        standard,
+        condition,
+        note,
+        valid_from,
+    )
+
+
+def _section(reading: _Reading, row: TableRow) -> tuple[Section | None, str]:
+    text = reading.text(row, "bar")
+    try:
+        return parse_section(text, reading.unit), text
+    except InputError as error:
+        reading.fault(row, "bar", error.message.rstrip("."))
+        return None, text
+
+
+def _grade(reading: _Reading, row: TableRow, grades: Mapping[str, Grade]) -> str:
+    text = reading.text(row, "grade")
+    for name in (text, _without_quality(text)[0]):
+        try:
+            return find_grade(name, grades).name
+        except InputError:
+            continue
+    reading.fault(row, "grade", "a grade on file", nearest_word(text, grades))
+    return text
+
+
+def _without_quality(text: str) -> tuple[str, str]:
+    """A structural steel's grade, and what the list says besides: quality and delivery condition.
+
+    EN 10025-2 names steels so (from memory of the standard): S355J2+N is S355 of quality J2, normalised.
+
+    >>> _without_quality("S355J2+N"), _without_quality("A36")
+    (('S355', 'J2+N'), ('A36', ''))
+    """
+    match = _QUALITY.fullmatch(text.strip())
+    return (match[1], match[2].strip()) if match else (text, "")
+
+
+def _length(reading: _Reading, row: TableRow) -> Measure | None:
+    text = reading.text(row, "length")
+    try:
+        measure = Measure.parse(text, reading.unit)
+    except InputError:
+        measure = None
+    if measure is None or measure.length.nm <= 0:
+        reading.fault(row, "length", "a length such as 6000, 6 m or 20 ft")
+        return None
+    return measure
+
+
+def _basis(reading: _Reading, row: TableRow) -> Basis | None:
+    text = reading.text(row, "basis")
+    try:
+        return read_basis(text)
+    except InputError:
+        reading.fault(row, "basis", f"one of {', '.join(BASES)}", nearest_word(text, BASES))
+        return None
+
+
+def _steps(reading: _Reading, row: TableRow) -> tuple[tuple[Decimal, Decimal], ...]:
+    steps: dict[Decimal, Decimal] = {}
+    for word in reading.columns:
+        match = STEP.fullmatch(word)
+        if word != "price" and match is None:
+            continue
+        text = reading.text(row, word)
+        if not text and word != "price":
+            continue
+        price = _number(text)
+        if price is None or price <= 0:
+            reading.fault(row, word, "a price above 0 with at most 4 decimals")
+            continue
+        from_kg = _step_kg(match) if match is not None else _from_kg(reading, row)
+        steps[from_kg] = price
+    if not steps and "price" not in reading.columns:
+        reading.fault(
+            row, next(w for w in reading.columns if STEP.fullmatch(w)), "a price in one of the columns"
+        )
+    return tuple(sorted(steps.items()))
+
+
+def _step_kg(match: re.Match[str]) -> Decimal:
+    """The mass from which a step holds, in kg; pounds to the gram, up, so that no price comes too early."""
+    mass = Decimal(match[1])
+    return (mass * KG_PER_LB).quantize(Decimal("0.001"), ROUND_UP) if match[2] == "lb" else mass
+
+
+def _from_kg(reading: _Reading, row: TableRow) -> Decimal:
+    text = reading.text(row, "from kg")
+    if not text:
+        return Decimal(0)
+    value = _number(text)
+    if value is None or value < 0:
+        reading.fault(row, "from kg", "a mass in kg, from 0")
+        return Decimal(0)
+    return value
+
+
+def _number(text: str) -> Decimal | None:
+    """A number as price lists write it: 1.25, 1,25, 1 250.00, with or without a currency sign."""
+    plain = re.sub(r"[\s\u00a0\u202f]|[A-Z]{3}|[€£$]", "", text)
+    if re.fullmatch(r"\d+,\d{1,2}|\d+,\d{4}", plain):
+        plain = plain.replace(",", ".")
+    elif re.fullmatch(r"\d{1,3}(,\d{3})+\.\d+", plain):
+        plain = plain.replace(",", "")
+    try:
+        value = exact_decimal(plain)
+    except InputError:
+        return None
+    return value if value == round(value, 4) and value < 10**9 else None
+
+
+def _whole(reading: _Reading, row: TableRow, word: str, least: int) -> int | None:
+    text = reading.text(row, word)
+    if not text:
+        return None
+    if not text.isascii() or not text.isdigit() or not least <= int(text) <= 1_000_000:
+        reading.fault(row, word, f"a whole number from {least}, or nothing")
+        return None
+    return int(text)
+
+
+def _day(reading: _Reading, row: TableRow) -> date:
+    text = reading.text(row, "valid from")
+    if not text:
+        return reading.on
+    dotted = _DOTTED_DAY.fullmatch(text)
+    try:
+        if dotted is not None:
+            return date(int(dotted[3]), int(dotted[2]), int(dotted[1]))
+        return date.fromisoformat(text[:10])
+    except ValueError:
+        reading.fault(row, "valid from", "a day such as 2026-04-01 or 1.4.2026")
+        return reading.on
+
+
+def _joined(lines: Sequence[PriceLine], reading: _Reading) -> list[PriceLine]:
+    """Rows of one bar with several masses become one line; a bar named twice alike is a mistake."""
+    by_bar: dict[tuple[str, str, int], PriceLine] = {}
+    for line in lines:
+        key = _key(line)
+        first = by_bar.get(key)
+        if first is None:
+            by_bar[key] = line
+            continue
+        clash = {kg for kg, _ in first.steps} & {kg for kg, _ in line.steps}
+        if clash or first.basis != line.basis or first.valid_from != line.valid_from:
+            reading.faults.append(
+                Fault(
+                    reading.table.path.name, "", f"row {line.row}", "bar",
+                    f"{line.bar} {line.grade} {line.length.text} again", f"once (it is in row {first.row})",
+                )
+            )  # fmt: skip
+            continue
+        steps = tuple(sorted((*first.steps, *line.steps)))
+        by_bar[key] = PriceLine(
+            first.row, first.section, first.bar, first.grade, first.length, first.basis, steps,
+            first.bundle, first.limit, first.standard, first.condition, first.note, first.valid_from,
+        )  # fmt: skip
+    return list(by_bar.values())
+
+
+# --- on file --------------------------------------------------------------------------------------
+
+
+def _key(line: PriceLine) -> tuple[str, str, int]:
+    return (line.section.key, line.grade, line.length.length.nm)
+
+
+def _items(session: Session, supplier: Supplier) -> dict[tuple[str, str, int], StockItem]:
+    query = (
+        select(StockItem).where(StockItem.supplier_id == supplier.id).options(selectinload(StockItem.prices))
+    )
+    return {(item.section_key, item.grade, item.length.nm): item for item in session.scalars(query)}
+
+
+def _held(item: StockItem, on: date) -> list[StockPrice]:
+    held = [price for price in item.prices if price.valid_from <= on]
+    newest = max((price.valid_from for price in held), default=None)
+    return [price for price in held if price.valid_from == newest]
+
+
+def _change(line: PriceLine, item: StockItem | None, currency: str) -> PriceChange:
+    new = _words(line.steps, line.basis, currency)
+    if item is None:
+        return PriceChange(line, "new", "", new)
+    held = _held(item, line.valid_from)
+    if not held:
+        return PriceChange(line, "new", "", new)
+    steps = tuple(sorted((price.break_kg, price.price) for price in held))
+    basis = held[0].basis
+    old = _words(steps, basis, currency)
+    if basis != line.basis:
+        return PriceChange(line, "changed", old, new)
+    if steps == line.steps:
+        return PriceChange(line, "same", old, new)
+    first, last = steps[0][1], line.steps[0][1]
+    kind = "dearer" if last > first else "cheaper" if last < first else "changed"
+    return PriceChange(line, kind, old, new)
+
+
+def _words(steps: Sequence[tuple[Decimal, Decimal]], basis: str, currency: str) -> str:
+    parts = []
+    for from_kg, price in steps:
+        mass = f" from {from_kg.normalize():f} kg" if from_kg else ""
+        parts.append(f"{price.normalize():f}{mass}")
+    return f"{', '.join(parts)} {currency} a {basis}"
+
+
+def _store(session: Session, supplier: Supplier, item: StockItem | None, line: PriceLine) -> None:
+    if item is None:
+        item = StockItem(
+            supplier_id=supplier.id, section_key=line.section.key, section_text=line.bar,
+            grade=line.grade, length=line.length.length, length_text=line.length.text,
+        )  # fmt: skip
+        session.add(item)
+    item.bundle = line.bundle if line.bundle is not None else item.bundle
+    item.limit = line.limit if line.limit is not None else item.limit
+    item.standard = line.standard or item.standard or ""
+    item.condition = line.condition or item.condition or ""
+    item.note = line.note or item.note or ""
+    same_day = [price for price in item.prices if price.valid_from == line.valid_from]
+    for price in same_day:
+        item.prices.remove(price)
+    session.flush()
+    for from_kg, amount in line.steps:
+        item.prices.append(
+            StockPrice(price=amount, basis=line.basis, break_kg=from_kg, valid_from=line.valid_from)
+        )

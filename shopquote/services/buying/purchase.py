@@ -1,0 +1,423 @@
+"""What to buy for jobs: need, less what they have, less the rack, over the suppliers that cost least.
+
+For each section and grade several ways are worked out: cut plans over all
+lengths that can be bought, over each length alone, over each supplier's
+lengths alone, and pieces sawn by the supplier. The supplier choice then takes
+one way for each, all orders with their deliveries together, and proves that no
+other choice among them is cheaper. Begin at `plan_purchase`.
+"""
+
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy.orm import Session
+
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.buying.answers import BarKind, BuyingPlan, Need, Offer, Purchase, Want, Way
+from shopquote.calc.buying.choose import choose_suppliers, cut_offer
+from shopquote.calc.money import round_money, round_rate
+from shopquote.calc.takeoff.answers import BarCut, SawSettings
+from shopquote.calc.takeoff.share import share_cost
+from shopquote.calc.units import ZERO, Length
+from shopquote.records.people import Supplier
+from shopquote.services.buying.offers import ListedBar, supplier_terms
+from shopquote.services.buying.purchase_ways import (
+    Clock,
+    Market,
+    PlannedWay,
+    Units,
+    Wanted,
+    all_ways,
+    different_ways,
+    market_for,
+    own_way,
+    plans_for,
+    suffices,
+)
+
+# What is cut from one bar: (owner, mark, length, count).
+Load = tuple[tuple[str, str, Length, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BoughtLine:
+    """Bars of one item for one supplier, in its own currency; prices None when they are asked for.
+
+    `loads` says what is cut from each bar; bars beyond that were bought for the bundle or the price.
+    `one_heat`: pieces in it must come from one heat, so all its bars should.
+    """
+
+    listed: ListedBar
+    section: Section
+    grade: Grade
+    length: Length
+    length_text: str
+    count: int
+    cut: bool
+    mass_kg: Decimal
+    price: Decimal | None
+    basis: str | None
+    unit_price: Decimal | None
+    loads: tuple[Load, ...]
+    one_heat: bool = False
+
+    @property
+    def jobs(self) -> dict[str, tuple[int, Length]]:
+        """For each job how many of the bars are mostly its own, and what length of its pieces they hold."""
+        jobs: dict[str, tuple[int, Length]] = {}
+        for load in self.loads:
+            main = main_job(load)
+            for owner, length in lengths_of(load).items():
+                count, total = jobs.get(owner, (0, ZERO))
+                jobs[owner] = (count + (owner == main), total + length)
+        return dict(sorted(jobs.items()))
+
+
+@dataclass(frozen=True, slots=True)
+class RackPick:
+    """A bar that is there already, and what is cut from it for these jobs."""
+
+    name: str
+    section_key: str
+    length: Length
+    load: Load
+
+    @property
+    def job(self) -> str:
+        """The job that has most in it."""
+        return main_job(self.load)
+
+
+@dataclass(frozen=True)
+class PurchasePlan:
+    """What to buy and what to take from the rack, with its proof.
+
+    Money is in the shop's currency. `apart` is what each group of jobs that share
+    no bar yet would cost if ordered by itself, one after another; `shares` is what
+    each job bears of the whole. Lines without a price count nothing in `cost`.
+    `bound` is over the ways weighed; `cuts_gap` is what better cut plans could still save at most.
+    """
+
+    jobs: tuple[str, ...]
+    lines: tuple[BoughtLine, ...]
+    picks: tuple[RackPick, ...]
+    deliveries: Mapping[str, Decimal]
+    ways: Mapping[str, str]
+    cost: Decimal
+    bound: Decimal
+    proven: bool
+    cuts_proven: bool
+    cuts_gap: Decimal
+    apart: Mapping[str, Decimal]
+    shares: Mapping[str, Decimal]
+    seconds: float
+
+    @property
+    def saving(self) -> Decimal:
+        """What ordering together saves."""
+        return max(Decimal(0), sum(self.apart.values(), Decimal(0)) - self.cost) if self.apart else Decimal(0)
+
+
+def plan_purchase(
+    session: Session,
+    wanted: Sequence[Wanted],
+    saw: SawSettings,
+    *,
+    on: date,
+    units: Units | None = None,
+    groups: Sequence[tuple[str, ...]] = (),
+    supplier: str | None = None,
+    seconds: float = 8.0,
+) -> PurchasePlan:
+    """The cheapest purchase found for all wanted materials, and its proof.
+
+    Args:
+        session: an open session; nothing is written.
+        wanted: materials with their pieces, each once.
+        saw: kerf, trim and grip; leftovers are credited nothing here, since no supplier pays for them.
+        on: day whose prices hold.
+        units: to plan in and to order in; millimetres if left out.
+        groups: jobs that share no bar yet; with two or more, what each would cost apart is worked out.
+        supplier: buy from this one only.
+        seconds: for all plans and the proof.
+
+    Raises:
+        CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
+    """
+    began = time.monotonic()
+    units = units or Units()
+    unit = units.planning
+    saw = replace(saw, keep_percent=Decimal(0))
+    markets = {w.name: market_for(session, w, on, supplier) for w in wanted}
+    lacking = [w for w in wanted if not suffices(w, saw, unit)]
+    plans = sum(plans_for(markets[w.name], len(groups)) for w in lacking)
+    clock = Clock(began + seconds * 0.75, plans)
+    apart, alone = _plan_apart(lacking, markets, groups, saw, units, clock)
+    ways = {w.name: all_ways(w, markets[w.name], saw, units, clock) for w in lacking}
+    for w in lacking:
+        if w.name in alone:
+            ways[w.name] = different_ways([*ways[w.name], alone[w.name]])
+    chosen, buying = _choose(lacking, markets, ways, max(0.5, began + seconds - time.monotonic()))
+    taken = {w.name: own_way(w, saw, unit) for w in wanted if w not in lacking} | chosen
+    lines = _lines(lacking, markets, chosen, buying)
+    picks = tuple(pick for w in wanted for pick in _picks(w, taken[w.name]))
+    cost = buying.cost if buying is not None else Decimal(0)
+    return PurchasePlan(
+        jobs=tuple(sorted({piece.owner for w in wanted for piece in w.pieces})),
+        lines=lines,
+        picks=picks,
+        deliveries=buying.deliveries if buying is not None else {},
+        ways={name: way.name for name, way in taken.items()},
+        cost=cost,
+        bound=buying.bound if buying is not None else Decimal(0),
+        proven=buying.proven if buying is not None else True,
+        cuts_proven=all(way.proven for way in chosen.values()),
+        cuts_gap=sum((way.gap for way in chosen.values()), Decimal(0)),
+        apart=apart,
+        shares=_shares(cost, lines, apart, groups),
+        seconds=time.monotonic() - began,
+    )
+
+
+# --- jobs apart ---------------------------------------------------------------------------------
+
+
+def _plan_apart(
+    wanted: Sequence[Wanted],
+    markets: Mapping[str, Market],
+    groups: Sequence[tuple[str, ...]],
+    saw: SawSettings,
+    units: Units,
+    clock: Clock,
+) -> tuple[dict[str, Decimal], dict[str, PlannedWay]]:
+    """What each group costs when ordered by itself, in turn, and all their bars as one more way."""
+    if len(groups) < 2:
+        return {}, {}
+    apart: dict[str, Decimal] = {}
+    bars: dict[str, list[PlannedWay]] = {w.name: [] for w in wanted}
+    taken: set[str] = set()
+    for group in groups:
+        chosen, cost = _plan_group(wanted, markets, group, saw, units, clock, taken)
+        apart[", ".join(group)] = cost
+        for name, way in chosen.items():
+            bars[name].append(way)
+            taken.update(way.rack_codes)
+    together = {
+        name: PlannedWay(
+            "job by job",
+            tuple(bar for way in ways for bar in way.bars),
+            tuple(piece for way in ways for piece in way.sawn),
+            all(way.proven for way in ways),
+            sum((way.gap for way in ways), Decimal(0)),
+            {exact: length for way in ways for exact, length in way.ordered.items()},
+        )
+        for name, ways in bars.items()
+        if ways
+    }
+    return apart, together
+
+
+def _plan_group(
+    wanted: Sequence[Wanted],
+    markets: Mapping[str, Market],
+    group: tuple[str, ...],
+    saw: SawSettings,
+    units: Units,
+    clock: Clock,
+    taken: set[str],
+) -> tuple[dict[str, PlannedWay], Decimal]:
+    mine = []
+    ways: dict[str, list[PlannedWay]] = {}
+    for w in wanted:
+        part = w.of(group)
+        if not part.pieces:
+            continue
+        part = replace(
+            part,
+            own=tuple(bar for bar in w.own if bar.piece not in taken),
+            free=tuple(bar for bar in w.free if bar.piece not in taken),
+        )
+        # All ways, as when it is ordered alone: with fewer it would seem dearer, and the saving larger.
+        ways[w.name] = all_ways(part, markets[w.name], saw, units, clock)
+        mine.append(part)
+    chosen, buying = _choose(mine, markets, ways, 1.0)
+    return chosen, buying.cost if buying is not None else Decimal(0)
+
+
+# --- choice -------------------------------------------------------------------------------------
+
+
+def _choose(
+    wanted: Sequence[Wanted],
+    markets: Mapping[str, Market],
+    ways: Mapping[str, Sequence[PlannedWay]],
+    seconds: float,
+) -> tuple[dict[str, PlannedWay], BuyingPlan | None]:
+    """The way taken for each material; those without any price on file take their first."""
+    chosen = {w.name: ways[w.name][0] for w in wanted if not markets[w.name].priced}
+    priced = [w for w in wanted if markets[w.name].priced]
+    if not priced:
+        return chosen, None
+    wants, offers = [], []
+    suppliers: dict[str, Supplier] = {}
+    for w in priced:
+        named = {f"{i} {way.name}": way for i, way in enumerate(ways[w.name])}
+        wants.append(Want(w.name, tuple(Way(name, way.needs(w)) for name, way in named.items())))
+        for offer, bar in _offers(markets[w.name], ways[w.name]):
+            offers.append(offer)
+            suppliers[bar.supplier.name] = bar.supplier
+    buying = choose_suppliers(wants, offers, supplier_terms(suppliers.values()), seconds=seconds)
+    for w in priced:
+        chosen[w.name] = ways[w.name][int(buying.ways[w.name].split(" ", 1)[0])]
+    return chosen, buying
+
+
+def _offers(market: Market, ways: Sequence[PlannedWay]) -> list[tuple[Offer, ListedBar]]:
+    offers = list(market.offers.values())
+    lengths = sorted({length for way in ways for length in way.ordered.values()})
+    for offer, bar, charge in market.sawing():
+        offers += [
+            (cut_offer(offer, length, charge), bar) for length in lengths if length <= offer.kind.length
+        ]
+    return offers
+
+
+# --- lines and picks ------------------------------------------------------------------------------
+
+
+def _lines(
+    wanted: Sequence[Wanted],
+    markets: Mapping[str, Market],
+    chosen: Mapping[str, PlannedWay],
+    buying: BuyingPlan | None,
+) -> tuple[BoughtLine, ...]:
+    by_kind: dict[BarKind, list[Purchase]] = {}
+    for purchase in buying.purchases if buying is not None else ():
+        by_kind.setdefault(purchase.offer.kind, []).append(purchase)
+    lines: list[BoughtLine] = []
+    for w in wanted:
+        market, way = markets[w.name], chosen[w.name]
+        for need in way.needs(w):
+            loads = _loads(way, need.kind.length)
+            if not market.priced:
+                lines.append(_asked_line(w, market, need, loads))
+                continue
+            for purchase in by_kind.pop(need.kind, ()):
+                mine, loads = loads[: purchase.count], loads[purchase.count :]
+                lines.append(_bought_line(w, market, purchase, mine))
+    return tuple(
+        sorted(
+            lines,
+            key=lambda line: (line.listed.supplier.name, line.section.key, line.grade.name, line.length),
+        )
+    )
+
+
+def _loads(way: PlannedWay, length: Length) -> list[Load]:
+    """What is cut from every bought bar of a length."""
+    loads = [
+        _load(bar)
+        for bar in way.bars
+        if bar.rack_piece is None and bar.stock == length
+        for _ in range(bar.count)
+    ]
+    for piece in way.sawn:
+        if way.ordered[piece.length] == length:
+            loads += [((piece.owner, piece.mark, piece.length, 1),)] * piece.count
+    return loads
+
+
+def _load(bar: BarCut) -> Load:
+    return tuple((owner, mark, length, count) for mark, length, count, owner in bar.pieces)
+
+
+def lengths_of(load: Load) -> dict[str, Length]:
+    """Length of each job's pieces in a bar."""
+    lengths: dict[str, Length] = {}
+    for owner, _, length, count in load:
+        lengths[owner] = lengths.get(owner, ZERO) + length * count
+    return lengths
+
+
+def main_job(load: Load) -> str:
+    """The job that has most in a bar."""
+    lengths = lengths_of(load)
+    return max(sorted(lengths), key=lambda owner: lengths[owner])
+
+
+def _bought_line(wanted: Wanted, market: Market, purchase: Purchase, loads: Sequence[Load]) -> BoughtLine:
+    code = purchase.offer.code.split(" ", 1)[0]
+    _, bar = market.offers[code]
+    length = purchase.offer.kind.length
+    mass = Decimal(purchase.offer.mass_g * purchase.count) / 1000
+    price, basis = bar.price_at(mass) or (None, None)
+    unit_price = bar.unit_price(mass)
+    if purchase.offer.cut and unit_price is not None:
+        # A cut length costs its part of the bar and the cut; it is priced by the piece.
+        share = Decimal(length.nm) / Decimal(bar.length.nm)
+        unit_price = round_rate(unit_price * share + (bar.supplier.cut_charge or 0))
+        price, basis = unit_price, "bar"
+    return BoughtLine(
+        bar, wanted.section, wanted.grade, length, "" if purchase.offer.cut else bar.item.length_text,
+        purchase.count, purchase.offer.cut, mass, price, basis, unit_price, tuple(loads),
+        _is_one_heat(wanted, loads),
+    )  # fmt: skip
+
+
+def _is_one_heat(wanted: Wanted, loads: Sequence[Load]) -> bool:
+    grouped = {(piece.owner, piece.mark) for piece in wanted.pieces if piece.heat_group is not None}
+    return any((owner, mark) in grouped for load in loads for owner, mark, _, _ in load)
+
+
+def _asked_line(wanted: Wanted, market: Market, need: Need, loads: Sequence[Load]) -> BoughtLine:
+    bar = next(bar for bar in market.listed if bar.length == need.kind.length)
+    return BoughtLine(
+        bar, wanted.section, wanted.grade, bar.length, bar.item.length_text, need.count, False,
+        bar.mass_kg * need.count, None, None, None, tuple(loads), _is_one_heat(wanted, loads),
+    )  # fmt: skip
+
+
+def _picks(wanted: Wanted, way: PlannedWay) -> list[RackPick]:
+    """Bars of the way that are there already and still whole, each with the jobs that it holds."""
+    lengths = {bar.piece: bar.length for bar in (*wanted.own, *wanted.free)}
+    picks = []
+    for bar in way.bars:
+        if bar.rack_piece is not None:
+            picks.append(RackPick(bar.rack_piece, wanted.section.key, lengths[bar.rack_piece], _load(bar)))
+    return picks
+
+
+def _shares(
+    cost: Decimal,
+    lines: Sequence[BoughtLine],
+    apart: Mapping[str, Decimal],
+    groups: Sequence[tuple[str, ...]],
+) -> dict[str, Decimal]:
+    """What each job bears, to the cent, adding up to the cost.
+
+    Groups bear by what each would cost apart; the jobs of a group by the value of what is bought for them.
+    """
+    values = _values_by_job(lines)
+    total_apart = sum(apart.values(), Decimal(0))
+    weights: dict[str, Decimal] = {}
+    for group in groups if total_apart else [tuple(values)]:
+        whole = apart[", ".join(group)] / total_apart if total_apart else Decimal(1)
+        value = sum((values.get(job, Decimal(0)) for job in group), Decimal(0))
+        for job in group:
+            weights[job] = whole * (values.get(job, Decimal(0)) / value if value else Decimal(1) / len(group))
+    return {share.owner: share.bears for share in share_cost(weights, round_money(cost))}
+
+
+def _values_by_job(lines: Sequence[BoughtLine]) -> dict[str, Decimal]:
+    """Value of the bars of each line, by the length of each job's pieces in it."""
+    values: dict[str, Decimal] = {}
+    for line in lines:
+        value = (line.unit_price or Decimal(0)) * line.count * line.listed.supplier.exchange_rate
+        whole = sum(length.nm for _, length in line.jobs.values())
+        for job, (_, length) in line.jobs.items():
+            values[job] = values.get(job, Decimal(0)) + value * length.nm / whole
+    return values

@@ -1,0 +1,298 @@
+"""Ways to cover a material: cut plans over the bars that can be bought, or pieces sawn by the supplier.
+
+Begin at `all_ways`.
+"""
+
+import time
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy.orm import Session
+
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.buying.answers import BarKind, Need, Offer
+from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.own import own_first
+from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit
+from shopquote.errors import CannotMakeError
+from shopquote.services.buying.offers import ListedBar, listed_bars
+
+MOST_SECONDS_A_PLAN = 2.0
+LEAST_SECONDS_A_PLAN = 0.05
+# Free rack pieces that a plan looks at: the shortest first, up to this many times the length that
+# is needed, but at least and at most so many. More of them only slow the planner down.
+RACK_TIMES_NEED = 2
+LEAST_RACK_PIECES, MOST_RACK_PIECES = 60, 400
+LONGEST_RACK_PIECES = 10
+# Common practice, no source: the fineness of a length on an order.
+SAWN_STEP_NM = {"mm": NM_PER_MM, "in": NM_PER_INCH // 16}
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Pieces of one section and grade, and the bars that there are already.
+
+    `own` are bars that the jobs have (promised, on order, cut); `free` lie on the rack for anybody.
+    """
+
+    section: Section
+    grade: Grade
+    pieces: tuple[Piece, ...]
+    own: tuple[RackBar, ...] = ()
+    free: tuple[RackBar, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """What the supplier choice calls it."""
+        return f"{self.section.key} {self.grade.name}"
+
+    def of(self, owners: Iterable[str]) -> "Wanted":
+        """Only the pieces of some jobs."""
+        names = set(owners)
+        return replace(self, pieces=tuple(piece for piece in self.pieces if piece.owner in names))
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedWay:
+    """One way to make a wanted material: bars cut here, and pieces that the supplier saws.
+
+    `ordered` is the length at which each length of `sawn` is ordered: a little more, see `sawn_length`.
+    `gap` is how much cheaper another cut plan over the same bars could be at most.
+    """
+
+    name: str
+    bars: tuple[BarCut, ...]
+    sawn: tuple[Piece, ...] = ()
+    proven: bool = True
+    gap: Decimal = Decimal(0)
+    ordered: Mapping[Length, Length] = field(default_factory=dict)
+
+    @property
+    def rack_codes(self) -> tuple[str, ...]:
+        """Names of the bars that it takes from what is there."""
+        return tuple(bar.rack_piece for bar in self.bars if bar.rack_piece is not None)
+
+    def needs(self, wanted: Wanted) -> tuple[Need, ...]:
+        """Bars to buy, by length."""
+        counts: dict[Length, int] = {}
+        for bar in self.bars:
+            if bar.rack_piece is None:
+                counts[bar.stock] = counts.get(bar.stock, 0) + bar.count
+        for piece in self.sawn:
+            length = self.ordered[piece.length]
+            counts[length] = counts.get(length, 0) + piece.count
+        key, grade = wanted.section.key, wanted.grade.name
+        return tuple(Need(BarKind(key, grade, length), n) for length, n in sorted(counts.items()))
+
+    def signature(self) -> tuple[object, ...]:
+        """Equal for ways that buy the same; then the one that takes least from the rack stays."""
+        bought = sorted((bar.stock.nm, bar.count) for bar in self.bars if bar.rack_piece is None)
+        merged: dict[int, int] = {}
+        for nm, count in bought:
+            merged[nm] = merged.get(nm, 0) + count
+        sawn = tuple(sorted((self.ordered[piece.length].nm, piece.count) for piece in self.sawn))
+        return (tuple(sorted(merged.items())), sawn)
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """The unit that cuts are planned in, a job's, and the one that orders are written in, the shop's."""
+
+    planning: Unit = "mm"
+    ordering: Unit = "mm"
+
+
+@dataclass
+class Clock:
+    """Seconds left, dealt out over the plans still to be made."""
+
+    deadline: float
+    plans: int
+
+    def next(self) -> float:
+        """Seconds for the next plan."""
+        left = max(0.0, self.deadline - time.monotonic())
+        share = left / max(1, self.plans)
+        self.plans -= 1
+        return min(MOST_SECONDS_A_PLAN, max(LEAST_SECONDS_A_PLAN, share))
+
+
+@dataclass
+class Market:
+    """What can be bought of one section and grade."""
+
+    listed: tuple[ListedBar, ...]
+    offers: dict[str, tuple[Offer, ListedBar]] = field(default_factory=dict)
+
+    @property
+    def priced(self) -> bool:
+        """Whether anybody names a price."""
+        return bool(self.offers)
+
+    def stock(self, *, length: Length | None = None, supplier: str | None = None) -> tuple[StockBar, ...]:
+        """Lengths to buy with the lowest first price of each, and their limits together."""
+        found: dict[Length, StockBar] = {}
+        for bar in self.listed:
+            if length not in (None, bar.length) or supplier not in (None, bar.supplier.name):
+                continue
+            offer = self.offers.get(str(bar.item.id))
+            if self.priced and offer is None:
+                continue
+            price = offer[0].steps[0].price if offer is not None else None
+            limit = bar.item.limit
+            before = found.get(bar.length)
+            if before is not None:
+                price = price if price is None or before.price is None else min(price, before.price)
+                limit = None if limit is None or before.limit is None else limit + before.limit
+            found[bar.length] = StockBar(bar.length, price, limit)
+        return tuple(found.values())
+
+    def sawing(self) -> tuple[tuple[Offer, ListedBar, Decimal], ...]:
+        """Offers of suppliers that saw to length, with the charge for a cut in the shop's currency."""
+        return tuple(
+            (offer, bar, (bar.supplier.cut_charge * bar.supplier.exchange_rate).quantize(Decimal("0.0001")))
+            for offer, bar in self.offers.values()
+            if bar.supplier.cut_charge is not None
+        )
+
+
+def market_for(session: Session, wanted: Wanted, on: date, supplier: str | None) -> Market:
+    """What suppliers, or the one named, list of a material on a day."""
+    market = Market(listed_bars(session, wanted.section, wanted.grade, on, supplier=supplier))
+    for bar in market.listed:
+        offer = bar.offer()
+        if offer is not None:
+            market.offers[offer.code] = (offer, bar)
+    return market
+
+
+def suffices(wanted: Wanted, saw: SawSettings, unit: Unit) -> bool:
+    """Whether the bars that the jobs have hold all the pieces already."""
+    return bool(wanted.own) and own_way(wanted, saw, unit).name == "own bars"
+
+
+def own_way(wanted: Wanted, saw: SawSettings, unit: Unit) -> PlannedWay:
+    """The pieces cut from the bars that the jobs have; named "not enough" when these do not hold them."""
+    if not wanted.pieces:
+        return PlannedWay("own bars", ())
+    try:
+        plan = plan_cuts(wanted.pieces, (), wanted.own, saw, unit=unit, seconds=MOST_SECONDS_A_PLAN)
+    except CannotMakeError:
+        return PlannedWay("not enough", ())
+    return PlannedWay("own bars", plan.bars)
+
+
+def plans_for(market: Market, groups: int) -> int:
+    """How many cut plans a material takes at most, together and for each group apart; deals out the time."""
+    lengths = len({bar.length for bar in market.listed})
+    suppliers = len({bar.supplier.name for bar in market.listed})
+    ways = 1 + (lengths if lengths > 1 else 0) + (suppliers if suppliers > 1 else 0)
+    return ways * (1 + (groups if groups > 1 else 0))
+
+
+def all_ways(
+    wanted: Wanted, market: Market, saw: SawSettings, units: Units, clock: Clock
+) -> list[PlannedWay]:
+    """All ways that differ in what they buy; the first is over all lengths."""
+    unit = units.planning
+    first = plan_way(wanted, market.stock(), saw, unit, clock, "all lengths")
+    ways = [first]
+    if not first.needs(wanted):
+        return ways  # all of it is there; nothing is cheaper
+    lengths = sorted({bar.length for bar in market.listed}, reverse=True)
+    suppliers = sorted({bar.supplier.name for bar in market.listed})
+    tries: list[tuple[str, tuple[StockBar, ...]]] = []
+    if len(lengths) > 1:
+        tries += [(f"{length.mm.normalize():f} mm bars", market.stock(length=length)) for length in lengths]
+    if len(suppliers) > 1:
+        tries += [(f"bars of {name}", market.stock(supplier=name)) for name in suppliers]
+    for name, stock in tries:
+        if not stock:
+            continue
+        try:
+            ways.append(plan_way(wanted, stock, saw, unit, clock, name))
+        except CannotMakeError:
+            continue  # these bars are too short, or too few
+    sawn = sawn_way(wanted, market, first, units.ordering)
+    if sawn is not None:
+        ways.append(sawn)
+    return different_ways(ways)
+
+
+def plan_way(
+    wanted: Wanted, stock: Sequence[StockBar], saw: SawSettings, unit: Unit, clock: Clock, name: str
+) -> PlannedWay:
+    """A cut plan over these lengths, what there is and the free rack.
+
+    Raises:
+        CannotMakeError: nothing to cut from, or a piece is longer than any bar.
+    """
+    rack = (*wanted.own, *_thinned(wanted))
+    if not stock and not rack:
+        raise CannotMakeError(
+            f"No supplier on file lists {wanted.section.key} in {wanted.grade.name}, "
+            "and none is on the rack.",
+            hint="Add it to a supplier's list: shopquote stock",
+        )
+    plan = plan_cuts(wanted.pieces, stock, rack, saw, unit=unit, seconds=clock.next())
+    bars = own_first(plan.bars, rack, wanted.pieces, saw)
+    return PlannedWay(name, bars, proven=plan.proven, gap=plan.gap if plan.priced else Decimal(0))
+
+
+def _thinned(wanted: Wanted) -> tuple[RackBar, ...]:
+    """The free pieces worth looking at: the shortest, which are used up first, and the longest few."""
+    free = wanted.free
+    if len(free) <= LEAST_RACK_PIECES:
+        return free
+    enough = RACK_TIMES_NEED * sum(piece.length.nm * piece.count for piece in wanted.pieces)
+    count = total = 0
+    while count < min(len(free), MOST_RACK_PIECES) and (count < LEAST_RACK_PIECES or total < enough):
+        total += free[count].length.nm
+        count += 1
+    return (*free[:count], *free[max(count, len(free) - LONGEST_RACK_PIECES) :])
+
+
+def sawn_length(length: Length, unit: Unit, longest: Length) -> Length:
+    """The length at which a piece is ordered sawn: up to the next whole mm or 1/16 in.
+
+    Nobody saws to a tenth of a millimetre, and less than a millimetre more lies within what is left
+    for the saw. A piece stays as it is where more than it does not fit in the supplier's bar.
+
+    >>> sawn_length(Length.from_mm("3095.6"), "mm", Length.from_mm(6000)).mm
+    Decimal('3096.000000')
+    """
+    step = SAWN_STEP_NM[unit]
+    up = Length(-(-length.nm // step) * step)
+    return up if up <= longest else length
+
+
+def sawn_way(wanted: Wanted, market: Market, first: PlannedWay, unit: Unit) -> PlannedWay | None:
+    """What the first way would cut from bought bars, sawn by the supplier instead."""
+    longest = max((offer.kind.length for offer, _, _ in market.sawing()), default=None)
+    if longest is None:
+        return None
+    sawn: dict[tuple[str, Length, str], int] = {}
+    for bar in first.bars:
+        if bar.rack_piece is None:
+            for mark, length, count, owner in bar.pieces:
+                sawn[mark, length, owner] = sawn.get((mark, length, owner), 0) + count * bar.count
+    if not sawn or any(length > longest for _, length, _ in sawn):
+        return None
+    pieces = tuple(Piece(mark, length, n, owner=owner) for (mark, length, owner), n in sawn.items())
+    kept = tuple(bar for bar in first.bars if bar.rack_piece is not None)
+    ordered = {piece.length: sawn_length(piece.length, unit, longest) for piece in pieces}
+    return PlannedWay("sawn by the supplier", kept, pieces, first.proven, first.gap, ordered)
+
+
+def different_ways(ways: Sequence[PlannedWay]) -> list[PlannedWay]:
+    """One way for each thing bought; of equal ones the one that takes least from the rack."""
+    best: dict[tuple[object, ...], PlannedWay] = {}
+    for way in ways:
+        key = way.signature()
+        if key not in best or len(way.rack_codes) < len(best[key].rack_codes):
+            best[key] = way
+    return list(best.values())

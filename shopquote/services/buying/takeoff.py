@@ -1,0 +1,220 @@
+"""Materials of one job or of several bought together: which bars, which cuts.
+
+Begin at `take_off_job`. Everything here reads an open session and writes nothing.
+"""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from shopquote.calc.bar.benders import BendingShop
+from shopquote.calc.bar.grades import Grade, mass_of_bar
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.buying.prices import bar_price
+from shopquote.calc.takeoff.answers import Material, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.plan import Progress
+from shopquote.calc.takeoff.share import Share, share_cost
+from shopquote.calc.takeoff.takeoff import Item, take_off
+from shopquote.calc.units import Length, Unit
+from shopquote.errors import InputError
+from shopquote.records.materials import StockItem, StockPrice
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.shop.on_file import bending_shop, saw_settings, the_shop
+
+if TYPE_CHECKING:
+    from shopquote.services.buying.needs import JobBar
+
+SECONDS = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Besides:
+    """Bars of one length that the jobs have already and that the plan leaves out; `where` is in words."""
+
+    bar: str
+    grade: str
+    length: Length
+    where: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Takeoff:
+    """Materials of the jobs planned together. `shares` is what each job bears; one job bears all.
+
+    `besides` are bars on order for the jobs and pieces that the supplier sawed: the plan is of all that
+    the jobs take, as if these were not there.
+    """
+
+    jobs: tuple[str, ...]
+    unit: Unit
+    currency: str
+    materials: tuple[Material, ...]
+    shares: tuple[Share, ...] = ()
+    besides: tuple[Besides, ...] = ()
+
+
+def take_off_job(
+    session: Session,
+    job_numbers: Sequence[str],
+    *,
+    on: date,
+    seconds: float = SECONDS,
+    progress: Progress | None = None,
+) -> Takeoff:
+    """Plan the bars of one job, or of several as one purchase with the saving shared.
+
+    Raises:
+        NotFoundError: no job has this number.
+        CannotMakeError: a section is not on file, or a piece is longer than any bar.
+    """
+    numbers = tuple(dict.fromkeys(job_numbers))
+    if not numbers:
+        raise InputError("No job is named.", hint="See: shopquote job list")
+    by_job = {number: items_of_job(session, number) for number in numbers}
+    unit = unit_of_job(session, numbers[0])
+    saw = saw_settings(session)
+
+    def plan(
+        items: Sequence[Item], time: float, jobs: Sequence[str], held: Sequence["JobBar"]
+    ) -> tuple[Material, ...]:
+        return take_off(
+            items,
+            lambda section, grade: stock_bars(session, section, grade, on),
+            lambda section, grade: rack_with(session, section, grade, held, jobs, saw),
+            saw,
+            unit,
+            time,
+            progress,
+        )
+
+    held = _held_bars(session, numbers)
+    together = plan([item for items in by_job.values() for item in items], seconds, numbers, held)
+    shares: tuple[Share, ...] = ()
+    if len(numbers) > 1:
+        alone = {
+            number: plan(items, seconds / len(numbers), [number], _held_bars(session, [number]))
+            for number, items in by_job.items()
+        }
+        shares = share_cost({number: _cost(made) for number, made in alone.items()}, _cost(together))
+    return Takeoff(numbers, unit, the_shop(session).currency, together, shares, _besides(held))
+
+
+def _cost(materials: Sequence[Material]) -> Decimal:
+    return sum((material.plan.cost for material in materials if material.plan.priced), start=Decimal(0))
+
+
+def items_of_job(session: Session, job_number: str, shop: BendingShop | None = None) -> list[Item]:
+    """Parts of a job as the takeoff takes them: (answer, part as asked for, pieces, job number).
+
+    `shop` saves reading the benders and grades again for each of many jobs.
+    """
+    from shopquote.calc.bar.part import analyse_part
+    from shopquote.services.jobs.jobs import load_job
+
+    spec = load_job(session, job_number).spec
+    shop = shop or bending_shop(session)
+    return [
+        (analyse_part(part, spec.units, shop), part, spec.quantity(part), job_number) for part in spec.parts
+    ]
+
+
+def unit_of_job(session: Session, job_number: str) -> Unit:
+    """The unit that a job is written in."""
+    from shopquote.services.jobs.jobs import load_job
+
+    return load_job(session, job_number).spec.units
+
+
+def stock_bars(session: Session, section: Section, grade: Grade, on: date) -> list[StockBar]:
+    """Lengths that can be bought, with the price of a bar in the shop's currency on a day.
+
+    The price is the newest one not after `on`, at the smallest quantity.
+    Empty where no supplier has this section in this grade.
+    """
+    query = (
+        select(StockItem)
+        .where(StockItem.section_key == section.key, StockItem.grade == grade.name)
+        .options(joinedload(StockItem.supplier), selectinload(StockItem.prices))
+        .order_by(StockItem.length, StockItem.id)
+    )
+    return [
+        StockBar(item.length, price_of_bar(item, section, grade, on), item.limit, item.supplier.name)
+        for item in session.scalars(query)
+    ]
+
+
+def price_of_bar(item: StockItem, section: Section, grade: Grade, on: date) -> Decimal | None:
+    """Price of one bar in the shop's currency, or None where none is on file yet."""
+    price = newest_price(item.prices, on)
+    if price is None:
+        return None
+    mass = mass_of_bar(section, grade, item.length)
+    return bar_price(price.price, price.basis, item.length, mass) * item.supplier.exchange_rate  # type: ignore[arg-type]  # the column takes no other basis
+
+
+def newest_price(prices: Sequence[StockPrice], on: date) -> StockPrice | None:
+    """The newest price that counts on a day, at the smallest quantity."""
+    valid = [price for price in prices if price.valid_from <= on]
+    if not valid:
+        return None
+    return min(valid, key=lambda price: (-price.valid_from.toordinal(), price.break_kg))
+
+
+def rack_bars(session: Session, section: Section, grade: Grade, jobs: Sequence[str]) -> list[RackBar]:
+    """Bars on the rack that are free or promised to these jobs, of shared ones the jobs' own part.
+
+    Pieces that the supplier sawed to length are no bars to cut; see `Takeoff.besides`.
+    """
+    return rack_with(session, section, grade, _held_bars(session, jobs), jobs, saw_settings(session))
+
+
+def rack_with(
+    session: Session,
+    section: Section,
+    grade: Grade,
+    held: Sequence["JobBar"],
+    jobs: Collection[str],
+    saw: SawSettings,
+) -> list[RackBar]:
+    """The same from the bars that the jobs have, read before: for all their materials at once."""
+    from shopquote.services.buying.needs import part_for
+    from shopquote.services.rack.rack import free_rack
+
+    key = (section.key, grade.name)
+    own = [
+        RackBar(bar.code, part, bar.heat, own=True)
+        for bar in held
+        if (bar.section_key, bar.grade) == key
+        and bar.state == "on the rack"
+        and bar.code
+        and not bar.cut
+        and (part := part_for(bar, jobs, saw)).nm > 0
+    ]
+    return [*free_rack(session, *key), *own]
+
+
+def _held_bars(session: Session, jobs: Sequence[str]) -> Sequence["JobBar"]:
+    from shopquote.services.buying.needs import bars_for_jobs
+
+    return bars_for_jobs(session, [find_job(session, number) for number in jobs])
+
+
+def _besides(held: Sequence["JobBar"]) -> tuple[Besides, ...]:
+    """What the jobs have that no plan can cut: bars on order, pieces that the supplier sawed."""
+    counts: dict[tuple[str, str, Length, str], int] = {}
+    for bar in held:
+        if bar.state == "on order":
+            where = f"on order, {bar.order_number}"
+        elif bar.state == "on the rack" and bar.cut:
+            where = "on the rack, sawn by the supplier"
+        else:
+            continue
+        key = (bar.section_text or bar.section_key, bar.grade, bar.length, where)
+        counts[key] = counts.get(key, 0) + bar.count
+    return tuple(Besides(*key, count) for key, count in sorted(counts.items()))

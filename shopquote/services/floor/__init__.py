@@ -1,0 +1,1 @@
+"""Sheets for the floor, and what the floor says back."""

@@ -1,0 +1,273 @@
+"""The words of `shopquote log` as one value: which form was meant, and what to log for it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from pathlib import Path
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.units import show_length
+from shopquote.errors import InputError
+from shopquote.records.jobs import Job
+from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
+from shopquote.services.floor import log as logs
+from shopquote.services.floor.log import Logged, day_or_today, read_minutes
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.shop.on_file import shop_unit
+
+# Each form: its own option, the options that it needs and those that it may have besides.
+_FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "stop": ((), ("minutes", "person", "rework", "reason")),
+    "start": (("operation",), ("person",)),
+    "operation": (("minutes",), ("person", "rework", "reason", "on")),
+    "bar": (("grade", "length"), ("count", "cost", "returned", "rework", "reason", "on")),
+    "piece": ((), ("returned", "rework", "reason", "on")),
+    "bought": (("cost",), ("count", "on")),
+    "outside": (("cost",), ("supplier", "on")),
+    "invoice": (("amount",), ("on",)),
+    "credit": (("amount",), ("reason", "on")),
+    "scrap": (("reason",), ("count", "person", "on")),
+    "sheet": ((), ()),
+}
+_SHOWN = {"sheet": "--from"}
+
+
+@dataclass(frozen=True, slots=True)
+class LogWords:
+    """The options as typed; None, empty or False where one was not given."""
+
+    operation: str | None = None
+    minutes: str | None = None
+    start: bool = False
+    stop: bool = False
+    bar: str | None = None
+    grade: str | None = None
+    length: str | None = None
+    piece: str | None = None
+    returned: tuple[str, ...] = ()
+    bought: str | None = None
+    outside: str | None = None
+    supplier: str | None = None
+    invoice: str | None = None
+    credit: str | None = None
+    scrap: str | None = None
+    count: int | None = None
+    cost: str | None = None
+    amount: str | None = None
+    rework: bool = False
+    reason: str | None = None
+    person: str = ""
+    on: str | None = None
+    sheet: Path | None = None
+
+    def given(self) -> set[str]:
+        """Names of the options that were given."""
+        return {
+            name for name in self.__dataclass_fields__ if getattr(self, name) not in (None, "", (), False)
+        }
+
+    @property
+    def nothing(self) -> bool:
+        """No option at all: show what is logged."""
+        return not self.given()
+
+    @property
+    def form(self) -> str | None:
+        """The form that was meant."""
+        return next((name for name in _FORMS if name in self.given()), None)
+
+    def mistake(self) -> str:
+        """What does not go together, in a person's words; empty when all does."""
+        form, given = self.form, self.given()
+        if form is None:
+            return f"{_option(sorted(given)[0])} needs one of {', '.join(_option(name) for name in _FORMS)}."
+        needed, allowed = _FORMS[form]
+        for name in needed:
+            if name not in given:
+                return f"{_option(form)} needs {_option(name)}."
+        extra = sorted(given - {form} - set(needed) - set(allowed))
+        return f"{_option(extra[0])} does not go with {_option(form)}." if extra else ""
+
+
+def _option(name: str) -> str:
+    return _SHOWN.get(name, f"--{name}")
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What one command logged."""
+
+    job: str
+    currency: str
+    rows: tuple[Logged, ...]
+    before: int = 0
+
+
+def log_words(session: Session, number: str, words: LogWords, *, at: datetime) -> Done:
+    """Log what the words say.
+
+    Raises:
+        NotFoundError: no such job, piece, mark, grade or timer.
+        InputError: a value that cannot be used, or a job that cannot be logged on.
+    """
+    today = at.date()
+    if words.sheet is not None:
+        from shopquote.services.floor.sheet import log_from_sheet  # with all that lays out a floor sheet
+
+        read = log_from_sheet(session, number, words.sheet, today=today, at=at)
+        return Done(find_job(session, number).number, logs.shop_currency(session), read.logged, read.before)
+    row = _log_one(session, number, words, day_or_today(words.on, today), today, at)
+    return Done(row.job, logs.shop_currency(session), (row,))
+
+
+def _log_one(session: Session, number: str, words: LogWords, on: date, today: date, at: datetime) -> Logged:
+    reason = words.reason or ""
+    minutes = read_minutes(words.minutes) if words.minutes is not None else None
+    if words.stop:
+        return logs.stop_timer(
+            session, number, person=words.person, at=at, minutes=minutes, rework=words.rework, reason=reason
+        )
+    if words.start and words.operation is not None:
+        return logs.start_timer(session, number, words.operation, person=words.person, at=at, on=today)
+    if words.operation is not None and minutes is not None:
+        return logs.log_minutes(
+            session, number, words.operation, minutes, on=on, today=today, at=at, person=words.person,
+            rework=words.rework, reason=reason,
+        )  # fmt: skip
+    if words.bar is not None and words.grade is not None and words.length is not None:
+        return logs.log_bars(
+            session,
+            number,
+            words.bar,
+            words.grade,
+            words.length,
+            _count(words),
+            on=on,
+            today=today,
+            at=at,
+            cost=_money(words.cost),
+            returned=words.returned,
+            kind="rework" if words.rework else "work",
+            reason=reason,
+        )
+    if words.piece is not None:
+        return logs.log_piece(
+            session, number, words.piece, on=on, today=today, at=at, returned=words.returned,
+            rework=words.rework, reason=reason,
+        )  # fmt: skip
+    if words.scrap is not None:
+        return logs.log_scrap(
+            session, number, words.scrap, _count(words), on=on, today=today, at=at, reason=reason,
+            person=words.person,
+        )  # fmt: skip
+    return _log_money(session, number, words, on, today, at)
+
+
+def _log_money(session: Session, number: str, words: LogWords, on: date, today: date, at: datetime) -> Logged:
+    cost = _money(words.cost)
+    if words.bought is not None and cost is not None:
+        return logs.log_bought(
+            session, number, words.bought, cost, on=on, today=today, at=at, count=Decimal(_count(words))
+        )
+    if words.outside is not None and cost is not None:
+        return logs.log_outside(
+            session, number, words.outside, cost, on=on, today=today, at=at, supplier=words.supplier or ""
+        )
+    amount = _money(words.amount)
+    name = words.invoice or words.credit
+    if name is None or amount is None:
+        raise InputError("Nothing was said to log.", hint="See: shopquote log --help")
+    return logs.log_invoice(
+        session, number, name, amount, on=on, today=today, at=at, credit=words.credit is not None,
+        reason=words.reason or "",
+    )  # fmt: skip
+
+
+def _money(text: str | None) -> Decimal | None:
+    return None if text is None else logs.read_amount(text)
+
+
+def _count(words: LogWords) -> int:
+    return 1 if words.count is None else words.count
+
+
+@dataclass(frozen=True, slots=True)
+class LogRow:
+    """One thing on file for a job: day, what it is, minutes and cost; a credit is negative."""
+
+    day: date
+    kind: str
+    what: str
+    person: str
+    minutes: Decimal | None
+    cost: Decimal
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class JobLog:
+    """All that is logged on a job, by day."""
+
+    job: str
+    state: str
+    currency: str
+    rows: tuple[LogRow, ...]
+
+
+def logged_so_far(session: Session, number: str) -> JobLog:
+    """All that is logged on a job.
+
+    Raises:
+        NotFoundError: no such job.
+    """
+    job = find_job(session, number)
+    rows = [*_time_rows(session, job), *_thing_rows(session, job)]
+    rows.sort(key=lambda row: row.day)
+    return JobLog(job.number, job.state, logs.shop_currency(session), tuple(rows))
+
+
+def _time_rows(session: Session, job: Job) -> list[LogRow]:
+    query = select(TimeEntry).where(TimeEntry.job_id == job.id).order_by(TimeEntry.id)
+    rows = []
+    for entry in session.scalars(query):
+        running = entry.started_at is not None and entry.ended_at is None
+        note = "timer runs" if running else entry.reason
+        rows.append(
+            LogRow(
+                entry.worked_on,
+                "rework" if entry.kind == "rework" else "minutes",
+                entry.operation,
+                entry.person,
+                None if running else entry.minutes,
+                entry.cost,
+                note,
+            )
+        )
+    return rows
+
+
+def _thing_rows(session: Session, job: Job) -> list[LogRow]:
+    rows = []
+    unit = shop_unit(session)
+    for use in session.scalars(select(BarUse).where(BarUse.job_id == job.id).order_by(BarUse.id)):
+        # A job's part of a shared bar was never typed: it is shown as on sheets, not to the nanometre.
+        length = use.length_text or show_length(use.length, unit)
+        what = f"{use.count} x {use.section_text} {use.grade}, {length}"
+        rows.append(LogRow(use.used_on, "bars", what, "", None, use.cost - use.credit, use.reason))
+    for item in session.scalars(select(BoughtUse).where(BoughtUse.job_id == job.id).order_by(BoughtUse.id)):
+        what = f"{item.count.normalize():f} x {item.name}"
+        rows.append(LogRow(item.used_on, "bought", what, "", None, item.cost, ""))
+    for bill in session.scalars(
+        select(OutsideBill).where(OutsideBill.job_id == job.id).order_by(OutsideBill.id)
+    ):
+        rows.append(LogRow(bill.billed_on, "outside", bill.name, "", None, bill.amount, bill.supplier))
+    for note in session.scalars(select(ScrapNote).where(ScrapNote.job_id == job.id).order_by(ScrapNote.id)):
+        what = f"{note.count} x {note.mark}"
+        rows.append(LogRow(note.scrapped_on, "scrap", what, note.person, None, Decimal(0), note.reason))
+    for paper in session.scalars(select(Invoice).where(Invoice.job_id == job.id).order_by(Invoice.id)):
+        amount = -paper.amount if paper.kind == "credit" else paper.amount
+        rows.append(LogRow(paper.invoiced_on, paper.kind, paper.number, "", None, amount, paper.note))
+    return rows

@@ -1,0 +1,534 @@
+"""Read a filled-in floor sheet back: minutes, bars used, what came back, scrap.
+
+All faults of the workbook are told at once, by tab, row and column, and nothing is
+stored. A row that was logged before is left out when it still says the same; so a
+sheet can be read again after more has been filled in.
+"""
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import Any
+from zipfile import BadZipFile
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.job import OPERATIONS
+from shopquote.calc.units import Measure, Unit
+from shopquote.errors import Fault, InputError, ShopquoteError, nearest_word
+from shopquote.records.jobs import Job, JobRevision, PartRow
+from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
+from shopquote.records.rack import RackPiece
+from shopquote.services.floor.floor import BARS_TAB, MINUTES_TAB, SCRAP_TAB, Tab
+from shopquote.services.floor.log import (
+    MINUTE_STEP,
+    Logged,
+    known_grade,
+    log_bars,
+    log_minutes,
+    log_piece,
+    log_scrap,
+    open_for_log,
+    read_amount,
+    read_minutes,
+    stock_price,
+)
+
+LARGEST_FILE = 10_000_000
+MOST_ROWS = 5_000
+YES = ("yes", "y", "x", "1", "true", "rework")
+NO = ("", "no", "n", "0", "false", "work")
+_IDENTITY = re.compile(r"Job (J-\d+), revision (\d+), sheet (\d{8}-\d{6})")
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRow:
+    """One filled-in row: `values` by column name as read from the cells."""
+
+    tab: str
+    row: int
+    values: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadSheet:
+    """A workbook's rows that hold something, and which printed sheet they are from."""
+
+    job: str
+    serial: str
+    rows: tuple[SheetRow, ...]
+    codes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SheetLogged:
+    """What a sheet brought: entries logged now, and rows that were logged before."""
+
+    logged: tuple[Logged, ...]
+    before: int
+
+
+def log_from_sheet(session: Session, number: str, path: Path, *, today: date, at: datetime) -> SheetLogged:
+    """Log everything that a floor sheet says; all of it, or nothing with every fault named.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: the file is not a floor sheet of this job, or rows cannot be used.
+    """
+    job, _ = open_for_log(session, number, at)
+    sheet = read_sheet(path)
+    if sheet.job != job.number:
+        raise InputError(f"{path.name} is the floor sheet of {sheet.job}, not of {job.number}.")
+    reader = _Reader(session, job, path.name, sheet.serial, today, at)
+    reader.codes = frozenset(sheet.codes)
+    for row in sheet.rows:
+        reader.take(row)
+    if reader.faults:
+        raise InputError.from_faults(reader.faults)
+    return SheetLogged(tuple(reader.logged), reader.before)
+
+
+def read_sheet(path: Path) -> ReadSheet:
+    """The filled-in rows of a floor sheet's tabs.
+
+    Raises:
+        InputError: not there, too large, not a workbook, or not one of our floor sheets.
+    """
+    book = _open(path)
+    try:
+        identity = None
+        codes: tuple[str, ...] = ()
+        rows: list[SheetRow] = []
+        for tab, shaded in (
+            (MINUTES_TAB, ("Minutes",)),
+            (BARS_TAB, ("Used", "Came back")),
+            (SCRAP_TAB, ("Pieces",)),
+        ):
+            if tab.name not in book.sheetnames:
+                continue
+            cells = list(_cells(book[tab.name]))
+            identity = identity or _identity(cells)
+            if tab is BARS_TAB:
+                codes = _codes(cells)
+            rows += _rows(tab, shaded, cells, path.name)
+    finally:
+        book.close()
+    if identity is None:
+        raise InputError(
+            f"{path.name} is not a floor sheet of this program.",
+            hint="Write one with: shopquote floor JOB, fill in its shaded cells and save it.",
+        )
+    return ReadSheet(identity[0], identity[1], tuple(rows), codes)
+
+
+def _open(path: Path) -> Any:
+    from openpyxl import load_workbook
+    from openpyxl.utils.exceptions import InvalidFileException
+
+    if not path.is_file():
+        raise InputError(f"File {path} is not there.")
+    if path.stat().st_size > LARGEST_FILE:
+        raise InputError(f"{path.name} is larger than {LARGEST_FILE // 1_000_000} MB.")
+    try:
+        return load_workbook(path, read_only=True, data_only=True)
+    except (BadZipFile, InvalidFileException, KeyError, ValueError, OSError, SyntaxError) as error:
+        raise InputError(f"{path.name} is not a workbook that can be read (.xlsx).") from error
+
+
+def _cells(page: Any) -> Iterator[tuple[int, list[Any]]]:
+    for number, row in enumerate(page.iter_rows(max_row=MOST_ROWS, max_col=20, values_only=True), start=1):
+        yield number, [value.strip() if isinstance(value, str) else value for value in row]
+
+
+def _identity(cells: Sequence[tuple[int, list[Any]]]) -> tuple[str, str] | None:
+    for _, row in cells[:5]:
+        for value in row:
+            match = _IDENTITY.search(value) if isinstance(value, str) else None
+            if match is not None:
+                return match[1], match[3]
+    return None
+
+
+def _codes(cells: Sequence[tuple[int, list[Any]]]) -> tuple[str, ...]:
+    """Rack pieces that the sheet names."""
+    words = (value for _, row in cells for value in row if isinstance(value, str))
+    return tuple(word for word in words if re.fullmatch(r"R-\d{4,}", word))
+
+
+def _rows(
+    tab: Tab, needed: Sequence[str], cells: Sequence[tuple[int, list[Any]]], name: str
+) -> list[SheetRow]:
+    """Rows below the headings in which one of the needed columns is filled."""
+    start = next((index for index, (_, row) in enumerate(cells) if row[:1] == [tab.columns[0]]), None)
+    if start is None:
+        raise InputError(
+            f"{name}: tab {tab.name}: the row of headings that begins with {tab.columns[0]!r} is gone."
+        )
+    heads = cells[start][1]
+    missing = [column for column in tab.columns if column not in heads and column not in tab.newer]
+    if missing:
+        raise InputError(f"{name}: tab {tab.name}: the column {missing[0]!r} is gone.")
+    places = {column: heads.index(column) for column in tab.columns if column in heads}
+    rows = []
+    for number, row in cells[start + 1 :]:
+        values = dict.fromkeys(tab.columns)
+        values |= {column: row[place] if place < len(row) else None for column, place in places.items()}
+        if any(values[column] not in (None, "") for column in needed):
+            rows.append(SheetRow(tab.name, number, values))
+        elif any(
+            values[column] not in (None, "") for column in ("Reason or note", "Reason") if column in values
+        ):
+            rows.append(SheetRow(tab.name, number, values))  # something is said, so something is missing
+    return rows
+
+
+class _Reader:
+    """Takes rows one by one; gathers what was logged and every fault."""
+
+    def __init__(self, session: Session, job: Job, name: str, serial: str, today: date, at: datetime) -> None:
+        self.session, self.job, self.name, self.serial, self.today, self.at = (
+            session,
+            job,
+            name,
+            serial,
+            today,
+            at,
+        )
+        self.unit = _unit(session, job)
+        self.marks = _marks(session, job)
+        self.logged: list[Logged] = []
+        self.faults: list[Fault] = []
+        self.before = 0
+        # Rack pieces that the sheet names, filled in or not.
+        self.codes: frozenset[str] = frozenset()
+        self._day: dict[str, date] = {}
+
+    def take(self, row: SheetRow) -> None:
+        """Log one row, or note what is wrong with it."""
+        found = len(self.faults)
+        take = {MINUTES_TAB.name: self._minutes, BARS_TAB.name: self._bars, SCRAP_TAB.name: self._scrap}[
+            row.tab
+        ]
+        try:
+            take(row, found)
+        except ShopquoteError as error:
+            self._tell(row, "", error)
+
+    def _minutes(self, row: SheetRow, found: int) -> None:
+        operation = self._operation(row)
+        minutes = self._number_of(row, "Minutes", read_minutes)
+        day = self._day_of(row)
+        rework, reason = self._rework(row)
+        if len(self.faults) > found or operation is None or minutes is None or day is None:
+            return
+        source = self._source(row)
+        held = self._held(TimeEntry, source)
+        if held is not None:
+            same = (held.operation, held.minutes, held.worked_on) == (
+                operation,
+                minutes.quantize(MINUTE_STEP),
+                day,
+            )
+            self._seen(row, same)
+            return
+        self.logged.append(
+            log_minutes(
+                self.session, self.job.number, operation, minutes, on=day, today=self.today, at=self.at,
+                person=_text(row.values["Person"]), rework=rework, reason=reason, source=source,
+            )
+        )  # fmt: skip
+
+    def _bars(self, row: SheetRow, found: int) -> None:
+        piece = _text(row.values["Rack piece"])
+        back = self._lengths(row)
+        used = self._filled_number(row, "Used", _whole)
+        cost = self._filled_number(row, "Cost", read_amount)
+        if used is None:
+            used = Decimal(1) if back else None
+        day = self._day_of(row)
+        rework, reason = self._rework(row)
+        if used is None and len(self.faults) == found:
+            self._fault(row, "Used", "nothing", "how many bars were sawn")
+        if len(self.faults) > found or used is None or day is None or used == 0:
+            return
+        source = self._source(row)
+        held = self._held(BarUse, source)
+        if held is not None:
+            same = held.count == int(used) and cost in (None, held.cost)
+            self._seen(row, same or bool(piece))
+            return
+        if piece and cost is not None:
+            self._fault(row, "Cost", f"{cost}", "nothing, because a rack piece brings its own cost")
+        elif piece:
+            self._one_piece(row, piece, used, back, day, rework, reason, source)
+        else:
+            self._typed_bars(row, int(used), cost, back, day, rework, reason, source)
+
+    def _one_piece(
+        self, row: SheetRow, code: str, used: Decimal, back: list[Measure], day: date, rework: bool,
+        reason: str, source: str,
+    ) -> None:  # fmt: skip
+        if used != 1:
+            self._fault(row, "Used", str(used), "1, because a rack piece is one bar")
+            return
+        self.logged.append(
+            log_piece(
+                self.session, self.job.number, code, on=day, today=self.today, at=self.at,
+                returned=[f"{measure.length.mm} mm" for measure in back], rework=rework, reason=reason,
+                source=source,
+            )
+        )  # fmt: skip
+
+    def _typed_bars(
+        self, row: SheetRow, used: int, cost: Decimal | None, back: list[Measure], day: date, rework: bool,
+        reason: str, source: str,
+    ) -> None:  # fmt: skip
+        section = self._word_of(row, "Section", lambda word: parse_section(word, self.unit))
+        grade = self._word_of(row, "Grade", lambda word: known_grade(self.session, word))
+        length = self._word_of(row, "Length", lambda word: Measure.parse(word, self.unit))
+        if section is None or grade is None or length is None:
+            return
+        codes = self._lying_since(section.key, grade.name)
+        if codes:
+            shown = ", ".join(codes[:5])
+            self._fault(
+                row, "Rack piece", "nothing", f"which was sawn, a row each: {shown} came for this job"
+            )
+            return
+        if cost is None:
+            cost = stock_price(self.session, section, grade, length, used, (day, self.today))
+        if cost is None:
+            bars = f"{length.text} of {section.text} in {grade.name}"
+            self._fault(row, "Cost", "nothing", f"what the bars cost in all: no price is on file for {bars}")
+            return
+        self.logged.append(
+            log_bars(
+                self.session,
+                self.job.number,
+                _text(row.values["Section"]),
+                grade.name,
+                _text(row.values["Length"]),
+                used,
+                on=day,
+                today=self.today,
+                at=self.at,
+                cost=cost,
+                returned=[f"{measure.length.mm} mm" for measure in back],
+                kind="rework" if rework else "work",
+                reason=reason,
+                source=source,
+            )
+        )
+
+    def _lying_since(self, section_key: str, grade: str) -> Sequence[str]:
+        """Such bars that lie on the rack for the job and came when the sheet was out, without their codes."""
+        printed = datetime.strptime(self.serial, "%Y%m%d-%H%M%S").date()
+        query = (
+            select(RackPiece.code)
+            .where(
+                RackPiece.promised_job_id == self.job.id,
+                RackPiece.section_key == section_key,
+                RackPiece.grade == grade,
+                RackPiece.made_on >= printed,
+                RackPiece.received_bar_id.is_not(None),
+                RackPiece.parent_id.is_(None),
+            )
+            .order_by(RackPiece.id)
+        )
+        return [code for code in self.session.scalars(query) if code not in self.codes]
+
+    def _scrap(self, row: SheetRow, found: int) -> None:
+        mark = _text(row.values["Mark"])
+        if mark not in self.marks:
+            self._fault(row, "Mark", mark or "nothing", "a mark of this job", nearest_word(mark, self.marks))
+        count = self._number_of(row, "Pieces", _whole)
+        day = self._day_of(row)
+        reason = _text(row.values["Reason"])
+        if not reason:
+            self._fault(row, "Reason", "nothing", "why the pieces were scrapped")
+        if len(self.faults) > found or count is None or day is None:
+            return
+        source = self._source(row)
+        held = self._held(ScrapNote, source)
+        if held is not None:
+            self._seen(row, (held.mark, held.count) == (mark, int(count)))
+            return
+        self.logged.append(
+            log_scrap(
+                self.session,
+                self.job.number,
+                mark,
+                int(count),
+                on=day,
+                today=self.today,
+                at=self.at,
+                reason=reason,
+                person=_text(row.values["Person"]),
+                source=source,
+            )
+        )
+
+    # -- cells --------------------------------------------------------------------------------
+
+    def _operation(self, row: SheetRow) -> str | None:
+        word = _text(row.values["Operation"])
+        if word.lower() in OPERATIONS:
+            return word.lower()
+        expected = f"one of {', '.join(OPERATIONS)}"
+        self._fault(row, "Operation", word or "nothing", expected, nearest_word(word, OPERATIONS))
+        return None
+
+    def _word_of(self, row: SheetRow, column: str, read: Callable[[str], Any]) -> Any:
+        """A word of a bar as what it stands for; None with a fault noted when it stands for nothing."""
+        word = _text(row.values[column])
+        if not word:
+            self._fault(row, column, "nothing", f"the {column.lower()} of the bar")
+            return None
+        try:
+            return read(word)
+        except ShopquoteError as error:
+            self._tell(row, column, error)
+            return None
+
+    def _filled_number(self, row: SheetRow, column: str, read: Any) -> Decimal | None:
+        """A number from a cell that may be left empty."""
+        return None if row.values[column] in (None, "") else self._number_of(row, column, read)
+
+    def _number_of(self, row: SheetRow, column: str, read: Any) -> Decimal | None:
+        value = row.values[column]
+        if value in (None, ""):
+            self._fault(row, column, "nothing", "a number")
+            return None
+        try:
+            number: Decimal = read(_clock_text(value))
+        except InputError as error:
+            self._fault(
+                row, column, _text(value), error.message.partition("; expected ")[2].rstrip(".") or "a number"
+            )
+            return None
+        if number < 0 or (number == 0 and column not in ("Used", "Cost")):
+            self._fault(row, column, _text(value), "more than 0")
+            return None
+        return number
+
+    def _day_of(self, row: SheetRow) -> date | None:
+        """The day of a row; an empty cell means the day of the row above."""
+        value = row.values["Day"]
+        day: date | None = None
+        if value in (None, ""):
+            day = self._day.get(row.tab)
+            if day is None:
+                self._fault(row, "Day", "nothing", "a day such as 2026-03-02")
+        elif isinstance(value, datetime):
+            day = value.date()
+        elif isinstance(value, date):
+            day = value
+        else:
+            try:
+                day = date.fromisoformat(_text(value))
+            except ValueError:
+                self._fault(row, "Day", _text(value), "a day such as 2026-03-02")
+        if day is not None and day > self.today:
+            self._fault(row, "Day", day.isoformat(), f"a day not after {self.today.isoformat()}")
+            return None
+        if day is not None:
+            self._day[row.tab] = day
+        return day
+
+    def _rework(self, row: SheetRow) -> tuple[bool, str]:
+        word = _text(row.values["Rework"]).lower()
+        reason = _text(row.values["Reason or note"])
+        if word not in (*YES, *NO):
+            self._fault(row, "Rework", word, "yes or nothing")
+        if word in YES and not reason:
+            self._fault(row, "Reason or note", "nothing", "why it was made again")
+        return word in YES, reason
+
+    def _lengths(self, row: SheetRow) -> list[Measure]:
+        lengths = []
+        for text in re.split(r"[;\n]", _text(row.values["Came back"])):
+            if text.strip():
+                try:
+                    lengths.append(Measure.parse(text.strip(), self.unit))
+                except InputError:
+                    self._fault(
+                        row, "Came back", text.strip(), "lengths apart by a semicolon, such as 1450; 620"
+                    )
+        return lengths
+
+    def _source(self, row: SheetRow) -> str:
+        return f"sheet {self.serial} {row.tab} {row.row}"
+
+    def _held(self, table: Any, source: str) -> Any:
+        return self.session.scalar(select(table).where(table.job_id == self.job.id, table.source == source))
+
+    def _seen(self, row: SheetRow, same: bool) -> None:
+        if same:
+            self.before += 1
+        else:
+            message = "it was logged before and now says something else; correct it with an empty row's entry"
+            self.faults.append(self._at(row, "", message=message))
+
+    def _fault(
+        self, row: SheetRow, column: str, found: str, expected: str, nearest: str | None = None
+    ) -> None:
+        shown = found if len(found) <= 60 else found[:57] + "..."
+        self.faults.append(self._at(row, column, shown, expected, nearest))
+
+    def _tell(self, row: SheetRow, column: str, error: ShopquoteError) -> None:
+        """A fault in the words of whoever found it, which are a sentence already."""
+        self.faults.append(self._at(row, column, message=error.message))
+
+    def _at(
+        self, row: SheetRow, column: str, found: str = "", expected: str = "", nearest: str | None = None,
+        message: str | None = None,
+    ) -> Fault:  # fmt: skip
+        place = (f"tab {row.tab}", f"row {row.row}", column)
+        return Fault(self.name, *place, found, expected, nearest, message)
+
+
+def _text(value: Any) -> str:
+    """A cell as text; a whole number without its point."""
+    if value is None:
+        return ""
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return str(value).strip()
+
+
+def _clock_text(value: Any) -> str:
+    """A cell as typed minutes; 1:30 becomes a time of day in a sheet and means 1 hour 30."""
+    if hasattr(value, "hour") and hasattr(value, "minute") and not isinstance(value, datetime):
+        return f"{value.hour}:{value.minute:02d}"
+    return _text(value)
+
+
+def _whole(text: str) -> Decimal:
+    try:
+        number = Decimal(text)
+    except InvalidOperation:
+        raise InputError(f"{text!r} is not a number; expected a whole number.") from None
+    if not number.is_finite() or number != number.to_integral_value() or number > 100_000:
+        raise InputError(f"{text!r} cannot be used; expected a whole number.")
+    return number
+
+
+def _unit(session: Session, job: Job) -> Unit:
+    units = session.scalar(
+        select(JobRevision.units).where(JobRevision.job_id == job.id, JobRevision.revision == job.revision)
+    )
+    return "in" if units == "in" else "mm"
+
+
+def _marks(session: Session, job: Job) -> list[str]:
+    query = (
+        select(PartRow.mark)
+        .join(JobRevision, JobRevision.id == PartRow.job_revision_id)
+        .where(JobRevision.job_id == job.id, JobRevision.revision == job.revision)
+    )
+    return list(session.scalars(query))

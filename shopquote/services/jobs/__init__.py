@@ -1,0 +1,1 @@
+"""Jobs and their parts, from file to database and back."""

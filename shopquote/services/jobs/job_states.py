@@ -1,0 +1,96 @@
+"""The states of a job and the moves between them."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Literal
+
+from sqlalchemy.orm import object_session
+
+from shopquote.errors import InputError, nearest_word
+from shopquote.records.jobs import Job, StateChange
+
+JobState = Literal["asked", "quoted", "won", "started", "finished", "closed", "lost", "dropped"]
+
+# From each state, where a job may go next. Closing and opening a closed job again is
+# the business of `shopquote close`, which works out and keeps the figures.
+MOVES: Mapping[str, tuple[JobState, ...]] = {
+    "asked": ("quoted", "lost", "dropped"),
+    "quoted": ("won", "lost", "dropped"),
+    "won": ("started", "dropped"),
+    "started": ("finished", "dropped"),
+    "finished": ("closed", "dropped"),
+    "closed": ("finished",),
+    "lost": (),
+    "dropped": (),
+}
+
+# A job may be changed until its work is done.
+STATES_TO_REVISE = ("asked", "quoted", "won", "started")
+
+# Nothing is cut for a job any more; the rack pieces promised to it are free again.
+STATES_OVER = ("finished", "closed", "lost", "dropped")
+
+
+def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
+    """Move a job to another state and note it.
+
+    Raises:
+        InputError: the move is not open to it; says which are.
+    """
+    check_state(to)
+    if to == job.state:
+        raise InputError(f"Job {job.number} is {to} already.")
+    moves = MOVES[job.state]
+    if to not in moves:
+        if not moves:
+            raise InputError(
+                f"Job {job.number} is {job.state}, which is its end; it cannot become {to}.",
+                hint=f"Asked for again, it is a new job: shopquote job export {job.number}, then job add.",
+            )
+        raise InputError(
+            f"Job {job.number} is {job.state} and cannot become {to}; it can become {one_of(moves)}.",
+            hint=_way_to(job, to),
+        )
+    job.state_changes.append(StateChange(from_state=job.state, to_state=to, at=at, reason=reason))
+    job.state = to
+    if to in STATES_OVER:
+        _free_its_bars(job)
+
+
+def _free_its_bars(job: Job) -> None:
+    from shopquote.services.rack.rack import release_promises
+
+    session = object_session(job)
+    if session is not None:
+        release_promises(session, job.number)
+
+
+def check_state(word: str) -> None:
+    """Refuse a word that is no state.
+
+    Raises:
+        InputError: says the states and the nearest.
+    """
+    if word not in MOVES:
+        near = nearest_word(word, MOVES)
+        meant = f" Did you mean {near!r}?" if near else ""
+        raise InputError(f"{word[:60]!r} is no state of a job; expected {one_of(tuple(MOVES))}.{meant}")
+
+
+def one_of(words: Sequence[str]) -> str:
+    """Words as a sentence lists choices: a, b or c."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def _way_to(job: Job, to: str) -> str | None:
+    """The states between here and there, so that a person knows what is missing."""
+    ways: list[list[str]] = [[job.state]]
+    seen = {job.state}
+    for way in ways:
+        for state in MOVES[way[-1]]:
+            if state == to:
+                return f"The way there: {' -> '.join([*way, to])}."
+            if state not in seen:
+                seen.add(state)
+                ways.append([*way, state])
+    return None

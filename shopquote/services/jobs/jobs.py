@@ -1,0 +1,390 @@
+"""Jobs on file: add, list, show, revise, move from state to state, remove, load again.
+
+What was typed comes back exactly (`load_job`). A revision never changes once it is
+stored: a changed job file becomes the next revision and the older ones stay. Times
+are handed in by the caller.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Select, func, select
+from sqlalchemy.orm import Session, selectinload
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.benders import BendingShop
+from shopquote.calc.job import JobSpec
+from shopquote.calc.money import round_money
+from shopquote.errors import CannotMakeError, Fault, InputError, NotFoundError
+from shopquote.reading.job_file import read_text, write_job_text
+from shopquote.records.base import Base
+from shopquote.records.jobs import Job, JobRevision, PartRow, StateChange
+from shopquote.records.people import Customer
+from shopquote.records.quotes import Quote
+from shopquote.services.jobs.job_rows import CheckedJob, revision_rows, spec_of
+from shopquote.services.jobs.job_states import MOVES as MOVES
+from shopquote.services.jobs.job_states import STATES_TO_REVISE, check_state, one_of
+from shopquote.services.jobs.job_states import move_job as move_job
+from shopquote.services.shop.database import next_number
+from shopquote.services.shop.on_file import bending_shop
+
+NOTHING_STORED = "nothing was stored"
+
+_NUMBER = re.compile(r"(?:J-?)?0*([0-9]{1,9})", re.IGNORECASE | re.ASCII)
+
+# What a table that refers to a job holds, for the reason why a job cannot be removed.
+_KEPT = {
+    "quotes": "quotes",
+    "order_jobs": "orders",
+    "order_line_jobs": "orders",
+    "time_entries": "logged minutes",
+    "minute_sums": "logged minutes",
+    "bar_uses": "logged bars",
+    "bought_uses": "logged bought items",
+    "outside_bills": "bills for outside work",
+    "invoices": "invoices",
+    "scrap_notes": "notes of scrap",
+    "closings": "closed figures",
+    "rack_pieces": "pieces of the rack",
+    "rack_piece_jobs": "pieces of the rack",
+    "rack_moves": "movements of the rack",
+}
+
+
+@dataclass(frozen=True)
+class LoadedJob:
+    """A job on file with one revision of it, as typed."""
+
+    job: Job
+    revision: JobRevision
+    spec: JobSpec
+
+
+@dataclass(frozen=True)
+class JobLine:
+    """A job as a list shows it; `price` is the net of its newest quote, if any."""
+
+    job: str
+    title: str
+    customer: str
+    sets: int
+    state: str
+    due: date | None
+    price: Decimal | None
+    currency: str | None
+    revision: int
+
+
+def check_jobs(paths: Sequence[Path], shop: BendingShop, *, after: str = "") -> tuple[CheckedJob, ...]:
+    """Read job files and workbooks and work out their parts, storing nothing.
+
+    `after` tells in an error what did not happen because of it.
+
+    Raises:
+        InputError: the mistakes of all the files together, parts of no possible geometry included.
+        CannotMakeError: such parts are all that is wrong.
+    """
+    from shopquote.reading.job_book import read_job  # a quote or a takeoff reads no workbook
+
+    checked: list[CheckedJob] = []
+    errors: list[tuple[Path, InputError | CannotMakeError]] = []
+    for path in dict.fromkeys(paths):
+        try:
+            spec = read_job(path, grades=shop.grades)
+            answers = work_out_parts(spec, shop)
+        except (InputError, CannotMakeError) as error:
+            errors.append((path, error))
+        else:
+            source = read_text(path) if path.suffix.lower() == ".toml" else write_job_text(spec)
+            checked.append(CheckedJob(spec, answers, source, path))
+    if errors:
+        raise _together(errors, after)
+    return tuple(checked)
+
+
+def work_out_parts(spec: JobSpec, shop: BendingShop) -> dict[str, PartAnswer]:
+    """The bar room's answer for each part of a job, by mark.
+
+    Raises:
+        CannotMakeError: lists every part that cannot be made.
+    """
+    from shopquote.services.jobs.part import work_out  # all that bends a bar; finding a job needs none of it
+
+    return {part.mark: answer for part, answer in work_out(spec, shop)}
+
+
+def add_jobs(session: Session, paths: Sequence[Path], *, at: datetime) -> list[Job]:
+    """Add every job of these files, or none of them.
+
+    A customer who is not on file is put on file by name. Jobs begin as asked.
+
+    Raises:
+        InputError: the mistakes of all the files together.
+        CannotMakeError: a part has no possible geometry.
+    """
+    checked = check_jobs(paths, bending_shop(session), after=NOTHING_STORED)
+    return [store_job(session, job, at=at) for job in checked]
+
+
+def add_job(session: Session, spec: JobSpec, *, at: datetime) -> Job:
+    """Add one job that is already in hand; see `add_jobs`."""
+    answers = work_out_parts(spec, bending_shop(session))
+    return store_job(session, CheckedJob(spec, answers, write_job_text(spec)), at=at)
+
+
+def store_job(session: Session, checked: CheckedJob, *, at: datetime) -> Job:
+    """Store a checked job under the next number."""
+    job = Job(
+        number=next_number(session, "J"),
+        customer=customer_named(session, checked.spec.customer),
+        state="asked",
+        revision=1,
+        created_on=at.date(),
+    )
+    job.state_changes.append(StateChange(from_state=None, to_state="asked", at=at))
+    job.revisions.append(revision_rows(checked, 1, at, ""))
+    session.add(job)
+    session.flush()
+    return job
+
+
+def customer_named(session: Session, name: str) -> Customer:
+    """The customer of this name, capitals aside; a new one is put on file."""
+    exact = session.scalar(select(Customer).where(Customer.name == name))
+    if exact is not None:
+        return exact
+    for found_id, found_name in session.execute(select(Customer.id, Customer.name)):
+        if found_name.casefold() == name.casefold():
+            return session.get_one(Customer, found_id)
+    customer = Customer(name=name)
+    session.add(customer)
+    session.flush()
+    return customer
+
+
+def find_job(session: Session, number: str) -> Job:
+    """The job of a number; J-0007, j-7 and 7 are the same.
+
+    Raises:
+        NotFoundError: no job has this number.
+    """
+    match = _NUMBER.fullmatch(number.strip())
+    wanted = f"J-{int(match[1]):04d}" if match else number.strip()
+    job = session.scalar(select(Job).where(Job.number == wanted))
+    if job is None:
+        shown = wanted if len(wanted) <= 60 else wanted[:57] + "..."
+        raise NotFoundError(f"Job {shown} is not on file.", hint="See: shopquote job list")
+    return job
+
+
+def load_job(session: Session, number: str, *, revision: int | None = None) -> LoadedJob:
+    """A job with its newest revision, or the one asked for, exactly as typed.
+
+    Raises:
+        NotFoundError: no such job, or no such revision of it.
+    """
+    job = find_job(session, number)
+    wanted = job.revision if revision is None else revision
+    row = session.scalar(
+        select(JobRevision)
+        .where(JobRevision.job_id == job.id, JobRevision.revision == wanted)
+        .options(
+            selectinload(JobRevision.parts).selectinload(PartRow.holes),
+            selectinload(JobRevision.welds),
+            selectinload(JobRevision.bought),
+            selectinload(JobRevision.outside),
+            selectinload(JobRevision.labour),
+            selectinload(JobRevision.finish),
+        )
+    )
+    if row is None:
+        raise NotFoundError(
+            f"Job {job.number} has no revision {wanted}.", hint=f"Its revisions are 1 to {job.revision}."
+        )
+    return LoadedJob(job, row, spec_of(row))
+
+
+def list_jobs(session: Session, *, states: Sequence[str] = (), customer: str | None = None) -> list[JobLine]:
+    """Jobs by number, newest last; of some states, or of one customer.
+
+    Raises:
+        InputError: a word that is no state.
+    """
+    for state in states:
+        check_state(state)
+    query = (
+        select(Job, JobRevision, Customer.name, Quote)
+        .join(JobRevision, (JobRevision.job_id == Job.id) & (JobRevision.revision == Job.revision))
+        .join(Customer, Customer.id == Job.customer_id)
+        .outerjoin(Quote, Quote.id == _newest_quote().scalar_subquery())
+        .order_by(Job.id)
+    )
+    if states:
+        query = query.where(Job.state.in_(states))
+    lines = [
+        JobLine(
+            job=job.number,
+            title=revision.title,
+            customer=name,
+            sets=revision.sets,
+            state=job.state,
+            due=revision.due,
+            price=None if quote is None else round_money(quote.net, quote.currency),
+            currency=None if quote is None else quote.currency,
+            revision=job.revision,
+        )
+        for job, revision, name, quote in session.execute(query)
+    ]
+    if customer is not None:
+        lines = [line for line in lines if customer.casefold() in line.customer.casefold()]
+    return lines
+
+
+def revise_job(session: Session, number: str, path: Path, *, at: datetime, reason: str = "") -> LoadedJob:
+    """Store a changed job file as the next revision; the older revisions stay as they are.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: the file has mistakes, says nothing new, or the job is too far on.
+        CannotMakeError: a part has no possible geometry.
+    """
+    loaded = load_job(session, number)
+    job = loaded.job
+    if job.state not in STATES_TO_REVISE:
+        raise InputError(
+            f"Job {job.number} is {job.state} and cannot be revised; "
+            f"only a job that is {one_of(STATES_TO_REVISE)} can.",
+            hint="For more of the same, add it as a new job: shopquote job add FILE",
+        )
+    (checked,) = check_jobs([path], bending_shop(session), after=NOTHING_STORED)
+    if checked.spec == loaded.spec:
+        raise InputError(f"{path}: the job is the same as revision {job.revision} of {job.number}.")
+    job.revision += 1
+    job.customer = customer_named(session, checked.spec.customer)
+    row = revision_rows(checked, job.revision, at, reason)
+    job.revisions.append(row)
+    session.flush()
+    return LoadedJob(job, row, checked.spec)
+
+
+def set_state(session: Session, number: str, to: str, *, at: datetime, reason: str = "") -> Job:
+    """Move a job as a person asks; closing and opening again have a command of their own.
+
+    The open quote of a job that is won or lost is accepted or declined with it.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: no such state, or the job cannot go there from where it is.
+    """
+    job = find_job(session, number)
+    check_state(to)
+    if to == "closed" and "closed" in MOVES[job.state]:
+        raise InputError(
+            f"Job {job.number} is closed with its figures, not by its state.",
+            hint=f"Close it: shopquote close {job.number}",
+        )
+    if job.state == "closed" and to == "finished":
+        raise InputError(
+            f"Job {job.number} is closed; it is opened again with a reason.",
+            hint=f'Open it: shopquote close {job.number} --reopen "why"',
+        )
+    move_job(job, to, at=at, reason=reason)
+    _answer_open_quote(session, job, at=at, reason=reason)
+    session.flush()
+    return job
+
+
+def _answer_open_quote(session: Session, job: Job, *, at: datetime, reason: str) -> None:
+    """A job that is won or lost has its open quote accepted or declined with it."""
+    answer = {"won": "accepted", "lost": "declined"}.get(job.state)
+    quote = session.scalar(
+        select(Quote)
+        .where(Quote.job_id == job.id, Quote.state == "sent")
+        .order_by(Quote.revision.desc())
+        .limit(1)
+    )
+    if answer is not None and quote is not None:
+        quote.state, quote.decided_on, quote.reason = answer, at.date(), reason
+
+
+def remove_job(session: Session, number: str) -> str:
+    """Take a job off file, where nothing yet depends on it; returns its number.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: it was quoted, ordered for, logged or billed; says which.
+    """
+    job = find_job(session, number)
+    reasons = sorted({_KEPT.get(table, table) for table in _tables_that_keep(session, job)})
+    if reasons:
+        raise InputError(
+            f"Job {job.number} has {_and(reasons)} on file and cannot be removed.",
+            hint=f"Drop it instead: shopquote job status {job.number} dropped",
+        )
+    session.delete(job)
+    session.flush()
+    return job.number
+
+
+def export_job(loaded: LoadedJob, folder: Path) -> list[Path]:
+    """Write a job as a job file and as a workbook into a folder; returns both paths."""
+    from shopquote.reading.job_book import write_beside, write_job_book
+
+    newest = loaded.revision.revision == loaded.job.revision
+    name = loaded.job.number if newest else f"{loaded.job.number}-revision-{loaded.revision.revision}"
+    toml = write_beside(folder / f"{name}.toml", write_job_text(loaded.spec).encode())
+    return [toml, write_job_book(loaded.spec, folder / f"{name}.xlsx")]
+
+
+def _newest_quote() -> Select[Any]:
+    return select(func.max(Quote.id)).where(Quote.job_id == Job.id).correlate(Job)
+
+
+def _tables_that_keep(session: Session, job: Job) -> list[str]:
+    """Tables with rows that refer to this job, its own revisions and state changes aside."""
+    own = {JobRevision.__tablename__, StateChange.__tablename__}
+    found = []
+    for table in Base.metadata.sorted_tables:
+        for key in table.foreign_keys:
+            if key.column.table.name == Job.__tablename__ and table.name not in own:
+                row = session.execute(select(table.c.id).where(key.parent == job.id).limit(1)).first()
+                found += [table.name] if row is not None else []
+    return found
+
+
+def _and(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _together(
+    errors: Sequence[tuple[Path, InputError | CannotMakeError]], after: str
+) -> InputError | CannotMakeError:
+    """One error for all that is wrong in one file or in several; `after` says what did not happen."""
+    faults = [fault for path, error in errors for fault in _faults(path, error)]
+    if all(isinstance(error, CannotMakeError) for _, error in errors):
+        told = "\n".join(map(str, faults))
+        return CannotMakeError(f"{told}\n{after[0].upper()}{after[1:]}." if after else told, faults=faults)
+    cut_short = any(isinstance(error, InputError) and error.cut_short for _, error in errors)
+    if len(errors) == 1:
+        ((_, error),) = errors
+        if error.faults:
+            return InputError.from_faults(faults, after=after, cut_short=cut_short)
+        return InputError(error.message, hint=error.hint, faults=faults)
+    head = f"{len(faults)} mistakes in {len(errors)} files"
+    head += " and more" if cut_short else ""
+    head += f"; {after}." if after else ":"
+    shown = "\n".join("  " + str(fault).replace("\n", "\n    ") for fault in faults)
+    return InputError(f"{head}\n{shown}", faults=faults)
+
+
+def _faults(path: Path, error: InputError | CannotMakeError) -> Sequence[Fault]:
+    """The mistakes of a file; one that cannot be read, or parts that cannot be made, count as one."""
+    if error.faults:
+        return error.faults
+    told = str(error).removeprefix(f"{path}: ")
+    return [Fault(str(path), "", "", "", found="", expected="", message=told)]

@@ -1,0 +1,155 @@
+"""Parts of a job file worked out with the shop's own benders, or with the usual ones.
+
+Begin at `work_out_file`. Reads the file and, where there is a database, the shop's
+lists; stores nothing.
+"""
+
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.benders import BendingShop, Datum
+from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.shapes import parse_shape
+from shopquote.calc.bar.starting import starting_shop
+from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.pricing.cautions import quote_cautions
+from shopquote.errors import CannotMakeError, NotFoundError, nearest_word
+from shopquote.records.places import default_database_file
+
+
+@dataclass(frozen=True, slots=True)
+class PartsOfJob:
+    """The parts of one job, each with its answer; `own_shop` is false where no database was on file."""
+
+    job: JobSpec
+    parts: tuple[tuple[PartSpec, PartAnswer], ...]
+    shop: BendingShop
+    own_shop: bool
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What the use of the work asks to be said, then what making the parts does."""
+        making = (caution for _, answer in self.parts for caution in answer.cautions)
+        return tuple(
+            dict.fromkeys((*quote_cautions(self.job, [answer for _, answer in self.parts]), *making))
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class BenderTrial:
+    """What one bender makes of the parts: how many bends and whole parts, and how often what lacks."""
+
+    bender: str
+    bends: int
+    parts: int
+    lacks: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class BendersTried:
+    """Every bender on file tried on the same parts; `left_out` are marks with other curves than bends."""
+
+    bends: int
+    parts: int
+    left_out: tuple[str, ...]
+    trials: tuple[BenderTrial, ...]
+
+
+def try_benders(found: PartsOfJob) -> BendersTried:
+    """Which bender on file makes how much of the parts: to choose one, or see what a new one brings."""
+    from shopquote.calc.bar.survey import PlainPart, survey, takes
+
+    plain, left_out = [], []
+    for part, answer in found.parts:
+        words = parse_shape(part.shape, found.job.units) if part.shape is not None else ()
+        if takes(words):
+            plain.append(PlainPart(answer.section, answer.grade, words, part.dims, part.bend_axis))
+        elif words:
+            left_out.append(part.mark)
+    if not plain:
+        return BendersTried(0, 0, tuple(left_out), ())
+    seen = survey(plain, found.shop)
+    trials = []
+    for place, bender in enumerate(found.shop.benders):
+        bends, whole = seen.made_by(place)
+        trials.append(BenderTrial(bender.name, bends, whole, seen.lacking(place)))
+    return BendersTried(len(seen.angle), len(plain), tuple(left_out), tuple(trials))
+
+
+def work_out_file(
+    path: Path, *, mark: str | None = None, database: str | None = None, datum: Datum | None = None
+) -> PartsOfJob:
+    """Read a job file or workbook and work its parts out.
+
+    `database` as typed with --db; without it the one of SHOPQUOTE_DB or the default one where that is on
+    file, and else the benders and grades that every shop starts from. `datum` is where marks are measured
+    from, where it is not the shop's own.
+
+    Raises:
+        InputError: the file has mistakes. NotFoundError: no part has this mark.
+        CannotMakeError: lists every part that cannot be made. DatabaseError: it cannot be used.
+    """
+    from shopquote.reading.job_book import read_job
+
+    shop, own = shop_to_bend_with(database)
+    if datum is not None:
+        shop = replace(shop, datum=datum)
+    job = read_job(path, grades=shop.grades)
+    return PartsOfJob(job, work_out(job, shop, mark=mark), shop, own)
+
+
+def work_out(
+    job: JobSpec, shop: BendingShop, *, mark: str | None = None
+) -> tuple[tuple[PartSpec, PartAnswer], ...]:
+    """The parts of a job, or the one with a mark, each with its answer.
+
+    Raises:
+        NotFoundError: no part has this mark.
+        CannotMakeError: lists every part that cannot be made.
+    """
+    done: list[tuple[PartSpec, PartAnswer]] = []
+    refused: list[CannotMakeError] = []
+    for part in _wanted(job.parts, mark):
+        try:
+            done.append((part, analyse_part(part, job.units, shop)))
+        except CannotMakeError as error:
+            refused.append(error)
+    if len(refused) == 1:
+        raise refused[0]
+    if refused:
+        lines = "\n".join(f"  {str(error).replace(chr(10), ' ')}" for error in refused)
+        raise CannotMakeError(f"{len(refused)} parts cannot be made.\n{lines}")
+    return tuple(done)
+
+
+def shop_to_bend_with(database: str | None) -> tuple[BendingShop, bool]:
+    """The shop's own benders, grades and tests where a database is on file, else the usual ones.
+
+    A database named with --db must be there; the one of SHOPQUOTE_DB may still have to be set up.
+    """
+    if database is None:
+        named = os.environ.get("SHOPQUOTE_DB") or str(default_database_file())
+        if "://" not in named and not Path(named).exists():
+            return starting_shop(), False
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import bending_shop
+
+    with open_database(database) as opened, opened.reading() as session:
+        return bending_shop(session), True
+
+
+def _wanted(parts: Sequence[PartSpec], mark: str | None) -> Sequence[PartSpec]:
+    if mark is None:
+        return parts
+    found = [part for part in parts if part.mark == mark]
+    if not found:
+        marks = [part.mark for part in parts]
+        near = nearest_word(mark, marks)
+        meant = f" Did you mean {near!r}?" if near else ""
+        raise NotFoundError(
+            f"No part has the mark {mark[:40]!r}.{meant}", hint="Marks: " + ", ".join(marks[:40]) + "."
+        )
+    return found

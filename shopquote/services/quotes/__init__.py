@@ -1,0 +1,1 @@
+"""Quotes: drafted, stored, changed, answered."""

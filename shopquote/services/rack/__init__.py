@@ -1,0 +1,1 @@
+"""Bars and offcuts in the shop, and where each came from."""

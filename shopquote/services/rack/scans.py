@@ -1,0 +1,196 @@
+"""What the saw did, entered by scanning: codes from labels and lengths that came back, line by line.
+
+A line holds one thing: a job's code (what follows is for it), a rack piece's code
+(it was sawn), or a length (it came back of the piece above). A piece that is
+promised needs no job's code. Begin at `read_scans` and `enter_scans`.
+"""
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+
+from sqlalchemy.orm import Session
+
+from shopquote.calc.units import Measure, Unit
+from shopquote.errors import Fault, InputError, ShopquoteError
+from shopquote.services.floor.log import open_for_log
+from shopquote.services.rack.rack import LIVE, UsedBar, find_piece, use_bar, why_not_free
+from shopquote.services.shop.on_file import shop_unit
+
+_JOB = re.compile(r"J-?\d{1,9}")
+_PIECE = re.compile(r"R-?\d{1,9}")
+MOST_LINES = 5_000
+
+
+@dataclass(frozen=True, slots=True)
+class Scan:
+    """A piece that was sawn and the lengths that came back of it; `line` is where it was scanned, from 1.
+
+    `job` is the job scanned before it, empty where none was.
+    """
+
+    line: int
+    piece: str
+    job: str = ""
+    back: tuple[Measure, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Sawn:
+    """A piece that was entered: its job, what it cost, and what came back under which codes."""
+
+    job: str
+    used: UsedBar
+    note: str = ""
+
+
+def is_code(line: str) -> bool:
+    """Whether a line is a code of a job or piece, so that the piece before it is done."""
+    word = line.strip().upper()
+    return bool(_JOB.fullmatch(word) or _PIECE.fullmatch(word))
+
+
+def scan_lines(
+    session: Session,
+    lines: Iterable[str],
+    *,
+    job: str = "",
+    on: date,
+    at: datetime,
+    place: str | None = None,
+    name: str = "scans",
+) -> tuple[Sawn, ...]:
+    """Read scanned lines and enter them: all, or none and every mistake told; see the two functions below.
+
+    Raises:
+        InputError: mistakes, by line.
+    """
+    scans = read_scans(lines, shop_unit(session), job, name)
+    return enter_scans(session, scans, on=on, at=at, place=place, name=name)
+
+
+def read_scans(lines: Iterable[str], unit: Unit, job: str = "", name: str = "scans") -> tuple[Scan, ...]:
+    """Scanned lines as pieces; blank lines are left out.
+
+    Args:
+        lines: as they came from the scanner and the keys.
+        unit: of bare lengths.
+        job: for which the first pieces are, until another job's code comes.
+        name: what a mistake calls the lines.
+
+    Raises:
+        InputError: all mistakes, by line.
+
+    >>> read_scans(["j-7", "R-0031", "1100", "640"], "mm")[0].job
+    'J-7'
+    """
+    faults: list[Fault] = []
+    found: list[Scan] = []
+    for number, line in enumerate(lines, start=1):
+        word = " ".join(line.split())
+        code = word.upper()
+        if number > MOST_LINES:
+            raise InputError(f"{name}: more than {MOST_LINES} lines; enter them in parts.")
+        if not word:
+            continue
+        if _JOB.fullmatch(code):
+            job = code
+        elif _PIECE.fullmatch(code):
+            found.append(Scan(number, code, job))
+        else:
+            length = _length(word, unit)
+            if length is None:
+                expected = "a piece (R-0031), a job (J-0007) or a length that came back (1100)"
+                faults.append(_fault(name, number, word, expected))
+            elif not found:
+                faults.append(_fault(name, number, word, "the piece that it came back of, before it"))
+            else:
+                found[-1] = replace(found[-1], back=(*found[-1].back, length))
+    if faults:
+        raise InputError.from_faults(faults)
+    return tuple(found)
+
+
+def one_by_one(lines: Iterable[str]) -> Iterator[tuple[str, ...]]:
+    """Lines of one piece each, with its job's code, as soon as the next code or a blank line tells that it is
+    done; a blank line after that ends it.
+
+    >>> list(one_by_one(["J-7", "R-1", "1100", "R-2", "", "", "R-3"]))
+    [('J-7', 'R-1', '1100'), ('J-7', 'R-2')]
+    """
+    job: tuple[str, ...] = ()
+    waiting: tuple[str, ...] = ()
+    for line in lines:
+        word = line.strip()
+        if waiting and (not word or is_code(word)):
+            yield (*job, *waiting)
+            waiting = ()
+        elif not word:
+            return
+        if _JOB.fullmatch(word.upper()):
+            job = (word,)
+        elif word:
+            waiting = (*waiting, word)
+    if waiting:
+        yield (*job, *waiting)
+
+
+def _fault(name: str, line: int, found: str, expected: str) -> Fault:
+    return Fault(name, "", f"line {line}", "", repr(found[:60]), expected)
+
+
+def _length(word: str, unit: Unit) -> Measure | None:
+    try:
+        length = Measure.parse(word, unit)
+    except InputError:
+        return None
+    return length if length.length.nm > 0 else None
+
+
+def enter_scans(
+    session: Session,
+    scans: Sequence[Scan],
+    *,
+    on: date,
+    at: datetime,
+    place: str | None = None,
+    name: str = "scans",
+) -> tuple[Sawn, ...]:
+    """Enter every piece as sawn for its job, and what came back of it as new pieces; all of it or nothing.
+
+    Args:
+        session: an open writing session.
+        scans: what was scanned.
+        on: day of the sawing.
+        at: now.
+        place: where what came back lies; where its bar lay if left out.
+        name: what a mistake calls the lines.
+
+    Raises:
+        InputError: all mistakes, by line: a piece that is not there, promised to another job, sawn
+            already, scanned twice, of no job, or more came back than it had.
+    """
+    faults: list[Fault] = []
+    sawn: list[Sawn] = []
+    for scan in scans:
+        try:
+            sawn.append(_enter(session, scan, on, at, place))
+        except ShopquoteError as error:
+            fault = _fault(name, scan.line, scan.piece, "a piece that can be entered")
+            faults.append(replace(fault, message=error.message))
+    if faults:
+        raise InputError.from_faults(faults)
+    return tuple(sawn)
+
+
+def _enter(session: Session, scan: Scan, on: date, at: datetime, place: str | None) -> Sawn:
+    piece = find_piece(session, scan.piece)
+    if piece.state not in LIVE:
+        raise InputError(why_not_free(session, piece))
+    number = scan.job or ("" if piece.promised_job is None else piece.promised_job.number)
+    if not number:
+        raise InputError(f"Piece {piece.code} is promised to no job; scan the job's code before it.")
+    job, note = open_for_log(session, number, at)
+    used = use_bar(session, piece.code, job.number, returned=scan.back, used_on=on, place=place)
+    return Sawn(job.number, used, note)

@@ -1,0 +1,476 @@
+"""Rack lists in and out: import, export, count sheets and what a count found.
+
+A sheet is read whole before anything is stored; all its mistakes are told at
+once, by row. Begin at `import_rack` and `enter_count`.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.bar.sections import EXPECTED_SECTION, SECTION_KINDS, Section, parse_section
+from shopquote.calc.units import Length, Measure, Unit, show_length
+from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.reading.table_files import FileTable, TableRow
+from shopquote.records.columns import exact_decimal
+from shopquote.records.orders import Receipt, ReceivedBar
+from shopquote.records.rack import RackPiece
+from shopquote.services.buying.orders_on_file import find_order
+from shopquote.services.rack.rack import (
+    LIVE,
+    add_pieces,
+    correct_length,
+    find_again,
+    list_pieces,
+    move_piece,
+    release_promises,
+    scrap_piece,
+    walk_key,
+    was_lost,
+)
+from shopquote.services.shop.on_file import grades_on_file, shop_unit
+
+RACK_COLUMNS = ("code", "bar", "grade", "length", "count", "heat", "place", "cost", "state", "job", "note")
+COUNT_COLUMNS = ("code", "bar", "grade", "length", "heat", "place", "found", "count", "cost", "note")
+NOT_THERE = ("0", "no", "none", "missing", "gone", "-")
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """What a count found other than the book. `kind`: missing, measured, moved or found.
+
+    `value` is what the rack is worth more at cost, or less.
+    """
+
+    kind: str
+    code: str
+    bar: str
+    grade: str
+    length: Length
+    value: Decimal
+    explained: str
+
+
+@dataclass(frozen=True, slots=True)
+class CountResult:
+    """Rows that agreed, rows left empty, and all differences."""
+
+    agreed: int
+    not_counted: int
+    differences: tuple[Difference, ...]
+
+    @property
+    def value(self) -> Decimal:
+        """What the rack is worth more at cost by all differences together, or less."""
+        return sum((difference.value for difference in self.differences), Decimal(0))
+
+
+@dataclass
+class _Row:
+    """One row of a rack sheet, read."""
+
+    row: TableRow
+    code: str = ""
+    section: Section | None = None
+    bar: str = ""
+    grade: str = ""
+    length: Measure | None = None
+    count: int = 1
+    cost: Decimal = Decimal(0)
+    heat: str | None = None
+    place: str | None = None
+    note: str = ""
+    found: Measure | None = None
+    missing: bool = False
+
+
+@dataclass
+class _Reader:
+    """Reads the cells of a sheet and gathers its mistakes."""
+
+    table: FileTable
+    unit: Unit
+    grades: Sequence[str]
+    columns: Mapping[str, str]
+    faults: list[Fault] = field(default_factory=list)
+
+    def fault(self, row: TableRow, key: str, found: str, expected: str, nearest: str | None = None) -> None:
+        self.faults.append(
+            Fault(self.table.path.name, "", f"row {row.number}", key, repr(found[:60]), expected, nearest)
+        )
+
+    def text(self, row: TableRow, key: str) -> str:
+        heading = self.columns.get(key)
+        return "" if heading is None else row.cells.get(heading, "").strip()
+
+    def length(self, row: TableRow, key: str) -> Measure | None:
+        text = self.text(row, key)
+        if not text:
+            return None
+        try:
+            measure = Measure.parse(text, self.unit)
+        except InputError:
+            self.fault(row, key, text, "a length such as 450, 5/8 or 1.25 m")
+            return None
+        if measure.length.nm <= 0:
+            self.fault(row, key, text, "a length above zero")
+            return None
+        return measure
+
+    def money(self, row: TableRow, key: str) -> Decimal:
+        text = self.text(row, key)
+        if not text:
+            return Decimal(0)
+        try:
+            value = exact_decimal(text)
+        except InputError:
+            value = Decimal(-1)
+        if value < 0 or value != round(value, 4):
+            self.fault(row, key, text, "an amount of at least 0 with at most 4 decimals")
+            return Decimal(0)
+        return value
+
+    def whole(self, row: TableRow, key: str) -> int:
+        text = self.text(row, key) or "1"
+        if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 10_000:
+            self.fault(row, key, text, "a whole number from 1 to 10000")
+            return 1
+        return int(text)
+
+    def bar(self, row: TableRow) -> tuple[Section | None, str]:
+        text = self.text(row, "bar")
+        if not text:
+            self.fault(row, "bar", "", "a bar such as round 12")
+            return None, ""
+        try:
+            return parse_section(text, self.unit), text
+        except InputError:
+            word = text.split(" ")[0]
+            near = None if word in SECTION_KINDS else nearest_word(word, SECTION_KINDS)
+            self.fault(row, "bar", text, EXPECTED_SECTION, near)
+            return None, text
+
+    def grade(self, row: TableRow) -> str:
+        text = self.text(row, "grade")
+        if text not in self.grades:
+            self.fault(row, "grade", text, "a grade on file", nearest_word(text, self.grades))
+        return text
+
+
+def rack_rows(session: Session) -> list[list[object]]:
+    """Everything on the rack, a row a piece, in the order of `RACK_COLUMNS`."""
+    unit = shop_unit(session)
+    return [
+        [
+            piece.code, piece.section_text, piece.grade, _length_text(piece, unit), 1, piece.heat,
+            piece.place, piece.cost, piece.state,
+            "" if piece.promised_job is None else piece.promised_job.number, piece.note,
+        ]
+        for piece in list_pieces(session)
+    ]  # fmt: skip
+
+
+def count_rows(session: Session, place: str | None = None) -> list[list[object]]:
+    """The sheet to count with, in the order of `COUNT_COLUMNS` and of the places walked by."""
+    unit = shop_unit(session)
+    pieces = sorted(
+        list_pieces(session), key=lambda piece: (walk_key(piece.place), piece.section_key, piece.code)
+    )
+    return [
+        [
+            piece.code, piece.section_text, piece.grade, _length_text(piece, unit), piece.heat,
+            piece.place, "", "", "", "",
+        ]
+        for piece in pieces
+        if place is None or piece.place == place
+    ]  # fmt: skip
+
+
+def import_rack(session: Session, table: FileTable, *, on: date) -> tuple[RackPiece, ...]:
+    """Put the bars of a sheet on the rack; returns the new pieces.
+
+    Columns: bar, grade, length; count, heat, place, cost and note if there. A row
+    with the code of a piece on the rack moves it to the row's place instead.
+
+    Raises:
+        InputError: all mistakes of the sheet, by row; nothing is stored.
+    """
+    reader = _reader(session, table, RACK_COLUMNS, ("bar", "grade", "length"))
+    on_rack = {piece.code for piece in list_pieces(session)}
+    rows = [_read_new(reader, row, on_rack) for row in table.rows]
+    if reader.faults:
+        raise InputError.from_faults(reader.faults)
+    new: list[RackPiece] = []
+    for row in rows:
+        if row.code:
+            if row.place:
+                move_piece(session, row.code, row.place)
+            continue
+        new.extend(_add(session, row, on))
+    return tuple(new)
+
+
+def enter_count(session: Session, table: FileTable, *, on: date, scope: str | None = None) -> CountResult:
+    """Enter a filled-in count sheet and explain every difference.
+
+    Column `found`: the length found, or 0 when the piece is not there; empty when
+    it was not looked for. A row without a code is a bar found that is not on the book, at the row's `cost`
+    for each. The code of a piece that an earlier count did not find brings it back.
+
+    Args:
+        session: an open writing session.
+        table: the sheet.
+        on: day of the count.
+        scope: a word kept with each change.
+
+    Raises:
+        InputError: all mistakes of the sheet, by row; nothing is stored.
+    """
+    reader = _reader(session, table, COUNT_COLUMNS, ("code", "found"))
+    pieces = {piece.code: piece for piece in list_pieces(session)}
+    others = _off_the_rack(session, reader, pieces)
+    lost = {code: piece for code, piece in others.items() if was_lost(session, piece)}
+    rows = [_read_count(reader, row, pieces | lost, others) for row in table.rows]
+    _refuse_doubles(reader, rows)
+    if reader.faults:
+        raise InputError.from_faults(reader.faults)
+    note = f"count {on.isoformat()}" + (f" {scope}" if scope else "")
+    differences: list[Difference] = []
+    agreed = not_counted = 0
+    for row in rows:
+        if not row.code:
+            differences += [_found(piece) for piece in _add(session, row, on, note)]
+        elif row.missing and row.code in pieces:
+            differences.append(_missing(session, pieces[row.code], note))
+        elif row.found is None:
+            not_counted += 1
+        elif row.code in lost:
+            differences += _back(session, lost[row.code], row, note)
+        else:
+            changed = _measured(session, pieces[row.code], row, note)
+            differences += changed
+            agreed += not changed
+    return CountResult(agreed, not_counted, tuple(differences))
+
+
+# --- reading --------------------------------------------------------------------------------------
+
+
+def _reader(session: Session, table: FileTable, known: Sequence[str], needed: Sequence[str]) -> _Reader:
+    columns: dict[str, str] = {}
+    faults = []
+    for heading in table.headings:
+        word = heading.strip().lower().replace("_", " ")
+        if word in known:
+            columns[word] = heading
+    for word in needed:
+        if word not in columns:
+            near = nearest_word(word, table.headings)
+            faults.append(
+                Fault(
+                    table.path.name,
+                    "headings",
+                    "",
+                    word,
+                    ", ".join(table.headings)[:80],
+                    f"a column {word}",
+                    near,
+                )
+            )
+    if faults:
+        raise InputError.from_faults(faults)
+    return _Reader(table, shop_unit(session), list(grades_on_file(session)), columns)
+
+
+def _read_new(reader: _Reader, row: TableRow, on_rack: set[str]) -> _Row:
+    code = reader.text(row, "code").upper()
+    if code:
+        if code not in on_rack:
+            reader.fault(
+                row,
+                "code",
+                code,
+                "a piece on the rack, or nothing for a new one",
+                nearest_word(code, on_rack),
+            )
+        return _Row(row, code=code, place=reader.text(row, "place"))
+    read = _Row(
+        row, grade=reader.grade(row), length=reader.length(row, "length"), count=reader.whole(row, "count")
+    )
+    read.section, read.bar = reader.bar(row)
+    if read.length is None and not reader.text(row, "length"):
+        reader.fault(row, "length", "", "a length")
+    read.cost = reader.money(row, "cost")
+    read.heat, read.place, read.note = (reader.text(row, key) for key in ("heat", "place", "note"))
+    return read
+
+
+def _off_the_rack(
+    session: Session, reader: _Reader, on_rack: Mapping[str, RackPiece]
+) -> dict[str, RackPiece]:
+    """Pieces of a count sheet that are not on the rack any more, by code."""
+    codes = {reader.text(row, "code").upper() for row in reader.table.rows} - set(on_rack)
+    return {
+        piece.code: piece for piece in session.scalars(select(RackPiece).where(RackPiece.code.in_(codes)))
+    }
+
+
+def _why_not_counted(piece: RackPiece) -> str:
+    """What to enter instead of a piece that is not on the rack any more."""
+    if piece.state == "used":
+        job = "" if piece.used_job is None else f" for {piece.used_job.number}"
+        return f"a piece on the rack: it was cut{job}; its offcut goes in by: rack return {piece.code} LENGTH"
+    return f"a piece on the rack: it is {piece.state}; a bar found goes in without a code"
+
+
+def _read_count(
+    reader: _Reader, row: TableRow, pieces: Mapping[str, RackPiece], others: Mapping[str, RackPiece]
+) -> _Row:
+    code = reader.text(row, "code").upper()
+    found = reader.text(row, "found")
+    if not code:
+        read = _Row(
+            row, grade=reader.grade(row), length=reader.length(row, "found"), count=reader.whole(row, "count")
+        )
+        read.section, read.bar = reader.bar(row)
+        if not found:
+            reader.fault(row, "found", "", "the length of the bar that was found")
+        read.cost = reader.money(row, "cost")
+        read.heat, read.place, read.note = (reader.text(row, key) for key in ("heat", "place", "note"))
+        return read
+    if code not in pieces:
+        if code in others:
+            reader.fault(row, "code", code, _why_not_counted(others[code]))
+        else:
+            reader.fault(row, "code", code, "a piece on the rack", nearest_word(code, pieces))
+    if reader.text(row, "cost"):
+        reader.fault(row, "cost", reader.text(row, "cost"), "nothing: the piece keeps its cost")
+    read = _Row(row, code=code, place=reader.text(row, "place"), note=reader.text(row, "note"))
+    if found.lower() in NOT_THERE:
+        read.missing = True
+    elif found.lower() in ("yes", "ok", "y") and code in pieces:
+        read.found = Measure(pieces[code].length_text, pieces[code].length)
+    else:
+        read.found = reader.length(row, "found")
+    return read
+
+
+def _refuse_doubles(reader: _Reader, rows: Sequence[_Row]) -> None:
+    seen: set[str] = set()
+    for row in rows:
+        if row.code and row.code in seen:
+            reader.fault(row.row, "code", row.code, "each piece once")
+        seen.add(row.code)
+
+
+# --- storing --------------------------------------------------------------------------------------
+
+
+def _add(session: Session, row: _Row, on: date, note: str = "") -> tuple[RackPiece, ...]:
+    assert row.section is not None and row.length is not None
+    return add_pieces(
+        session, row.section, row.bar, row.grade, row.length, count=row.count, heat=row.heat or "",
+        place=row.place or "", cost=row.cost, note=row.note or note, on=on,
+    )  # fmt: skip
+
+
+def _found(piece: RackPiece) -> Difference:
+    cost = f"at {piece.cost:f}" if piece.cost else "without a cost"
+    return Difference(
+        "found", piece.code, piece.section_text, piece.grade, piece.length, piece.cost,
+        f"was not on the book; now {piece.code}, {cost}",
+    )  # fmt: skip
+
+
+def _back(session: Session, piece: RackPiece, row: _Row, note: str) -> list[Difference]:
+    find_again(session, piece, note)
+    back = Difference(
+        "found", piece.code, piece.section_text, piece.grade, piece.length, piece.cost,
+        "was written off as lost; it is free again, with its heat and cost",
+    )  # fmt: skip
+    return [back, *_measured(session, piece, row, note)]
+
+
+def _missing(session: Session, piece: RackPiece, note: str) -> Difference:
+    explained = "not there"
+    if piece.state == "promised":
+        job = "" if piece.promised_job is None else piece.promised_job.number
+        release_promises(session, codes=[piece.code])
+        explained = f"not there; it was promised to {job}, which needs another"
+    scrap_piece(session, piece.code, note, kind="lost")
+    return Difference(
+        "missing",
+        piece.code,
+        piece.section_text,
+        piece.grade,
+        Length(-piece.length.nm),
+        -piece.cost,
+        explained,
+    )
+
+
+def _measured(session: Session, piece: RackPiece, row: _Row, note: str) -> list[Difference]:
+    assert row.found is not None
+    found: list[Difference] = []
+    if row.place and row.place != piece.place:
+        old = piece.place or "-"
+        move_piece(session, piece.code, row.place)
+        found.append(
+            Difference(
+                "moved", piece.code, piece.section_text, piece.grade, Length(0), Decimal(0),
+                f"lay at {row.place}, not at {old}",
+            )
+        )  # fmt: skip
+    if row.found.length != piece.length:
+        book, unit = piece.length, shop_unit(session)
+        correct_length(session, piece, row.found, note)
+        words = f"{show_length(row.found.length, unit, exact=True)} found, "
+        found.append(
+            Difference(
+                "measured", piece.code, piece.section_text, piece.grade, row.found.length - book,
+                Decimal(0), f"{words}{show_length(book, unit, exact=True)} on the book",
+            )
+        )  # fmt: skip
+    return found
+
+
+def _length_text(piece: RackPiece, unit: Unit) -> str:
+    return show_length(piece.length, unit, exact=True)
+
+
+def pieces_by_code(session: Session, codes: Sequence[str]) -> tuple[RackPiece, ...]:
+    """Pieces on the rack by their codes, in that order; all of them without codes."""
+    if not codes:
+        return list_pieces(session)
+    wanted = [code.strip().upper() for code in codes]
+    query = select(RackPiece).where(RackPiece.code.in_(wanted), RackPiece.state.in_(LIVE))
+    there = {piece.code: piece for piece in session.scalars(query)}
+    missing = [code for code in wanted if code not in there]
+    if missing:
+        raise InputError(f"Not on the rack: {', '.join(missing[:10])}.", hint="See: shopquote rack list")
+    return tuple(there[code] for code in wanted)
+
+
+def codes_of_order(session: Session, number: str) -> tuple[str, ...]:
+    """Codes of the pieces that came on an order and still lie on the rack.
+
+    Raises:
+        NotFoundError: no such order.
+        InputError: nothing of it lies on the rack.
+    """
+    order = find_order(session, number)
+    query = (
+        select(RackPiece.code)
+        .join(ReceivedBar, ReceivedBar.id == RackPiece.received_bar_id)
+        .join(Receipt, Receipt.id == ReceivedBar.receipt_id)
+        .where(Receipt.order_id == order.id, RackPiece.state.in_(LIVE))
+        .order_by(RackPiece.id)
+    )
+    codes = tuple(session.scalars(query))
+    if not codes:
+        raise InputError(f"Nothing that came on order {order.number} lies on the rack.")
+    return codes

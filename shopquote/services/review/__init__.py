@@ -1,0 +1,1 @@
+"""What closed jobs earned, and what that teaches."""

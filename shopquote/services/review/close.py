@@ -1,0 +1,127 @@
+"""Close a finished job: its figures are fixed and kept, also when it is opened again.
+
+The caller opens a writing session and commits it.
+"""
+
+from dataclasses import replace
+from datetime import date, datetime
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.pricing.answers import CATEGORIES
+from shopquote.calc.review.variance import Variance, add_up
+from shopquote.errors import InputError
+from shopquote.records.closings import Closing, ClosingLine
+from shopquote.records.jobs import Job
+from shopquote.services.floor.log import running_timers
+from shopquote.services.jobs.jobs import find_job, move_job
+from shopquote.services.rack.rack import release_promises
+from shopquote.services.review.review import JobReview, work_out, write_snapshot
+
+
+def close_job(session: Session, number: str, *, on: date, at: datetime) -> JobReview:
+    """Fix a job's figures; a started job is finished first.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: the job is not started or finished, has no quote, a timer still runs on it, or the day
+            has not come yet.
+    """
+    job = find_job(session, number)
+    _check_day(on, at)
+    if job.state not in ("started", "finished"):
+        raise InputError(
+            f"{job.number} is {job.state}; only a started or finished job can be closed.", hint=_way(job)
+        )
+    running = running_timers(session, job=job)
+    if running:
+        entry = running[0]
+        person = f" --person {entry.person!r}" if entry.person else ""
+        raise InputError(
+            f"A timer of {entry.person or 'somebody'} still runs on {job.number}, {entry.operation}.",
+            hint=f"Stop it first: shopquote log {job.number} --stop{person}",
+        )
+    review = work_out(session, job)
+    for state in ("closed",) if job.state == "finished" else ("finished", "closed"):
+        move_job(job, state, at=at)
+    release_promises(session, job.number)
+    session.flush()
+    return _store(session, job, review, on, at)
+
+
+def reopen_job(session: Session, number: str, reason: str, *, on: date, at: datetime) -> Job:
+    """Open a closed job again for late entries; the figures it was closed with are kept.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: the job is not closed, no reason is given, or the day has not come yet.
+    """
+    job = find_job(session, number)
+    _check_day(on, at)
+    if job.state != "closed":
+        raise InputError(f"{job.number} is {job.state}, not closed.")
+    if not reason.strip():
+        raise InputError(f"Opening {job.number} again needs a reason.")
+    standing = session.scalars(
+        select(Closing).where(Closing.job_id == job.id, Closing.reopened_on.is_(None))
+    ).all()
+    for closing in standing:
+        closing.reopened_on = on
+        closing.reason = reason.strip()
+    move_job(job, "finished", at=at, reason=reason.strip())
+    session.flush()
+    return job
+
+
+def _check_day(on: date, at: datetime) -> None:
+    if on > at.date():
+        raise InputError(f"The day is {on}; it has not come yet.")
+
+
+def _store(session: Session, job: Job, review: JobReview, on: date, at: datetime) -> JobReview:
+    total = review.total
+    number = len(session.scalars(select(Closing.id).where(Closing.job_id == job.id)).all()) + 1
+    kept = _as_closed(review, on, number)
+    closing = Closing(
+        job_id=job.id, closed_on=on, closed_at=at, price=review.price, cost_estimated=total.estimated,
+        cost_actual=total.actual, minutes_estimated=total.minutes_estimated,
+        minutes_actual=total.minutes_actual, snapshot=write_snapshot(kept),
+    )  # fmt: skip
+    closing.lines = [_line(row) for row in closing_lines(review)]
+    session.add(closing)
+    session.flush()
+    return kept
+
+
+def _as_closed(review: JobReview, on: date, number: int) -> JobReview:
+    return replace(review, state="closed", closed_on=on.isoformat(), done_on=on.isoformat(), closing=number)
+
+
+def closing_lines(review: JobReview) -> list[Variance]:
+    """What a closing keeps in columns: labour by operation, every other category in one line."""
+    lines = [line for line in review.lines if line.category == "labour"]
+    for name in CATEGORIES:
+        rows = [line for line in review.lines if line.category == name]
+        if name != "labour" and rows:
+            lines.append(add_up(rows, name, ""))
+    return lines
+
+
+def _line(row: Variance) -> ClosingLine:
+    step = Decimal("0.000001")
+    return ClosingLine(
+        category=row.category, operation=row.name if row.category == "labour" else "",
+        estimated=row.estimated, actual=row.actual, minutes_estimated=row.minutes_estimated.quantize(step),
+        minutes_actual=row.minutes_actual.quantize(step), part_quantity=row.quantity, part_time=row.time,
+        part_rate=row.rate, part_price=row.price,
+    )  # fmt: skip
+
+
+def _way(job: Job) -> str | None:
+    if job.state == "closed":
+        return f'Open it again with a reason: shopquote close {job.number} --reopen "why"'
+    if job.state in ("asked", "quoted", "won"):
+        return f"Log what was done on it first: shopquote log {job.number} --operation NAME --minutes M"
+    return None

@@ -1,0 +1,62 @@
+"""Everything that `shopquote review` answers with, in one reading of the database."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy.orm import Session
+
+from shopquote.services.floor.log import day_or_today, known_operation
+from shopquote.services.review.learning import StandardsLesson, learn_standards
+from shopquote.services.review.review import GROUPINGS, JobReview, ManyReview, review_job, review_many
+from shopquote.services.review.review_sums import REVIEWED_STATES, Filters
+
+MOST_IN_FULL = 20
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewWish:
+    """The options as typed; empty where one was not given."""
+
+    jobs: Sequence[str] = ()
+    since: str | None = None
+    until: str | None = None
+    states: Sequence[str] = ()
+    customer: str | None = None
+    by: Sequence[str] = ()
+    bottleneck: str | None = None
+    back_test: bool = False
+    every_group: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewAnswer:
+    """Many jobs, the named ones in full, and what the logged jobs say of the standards."""
+
+    many: ManyReview
+    details: tuple[JobReview, ...]
+    lesson: StandardsLesson
+
+
+def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewAnswer:
+    """Review the jobs named, or all that pass the filters.
+
+    Raises:
+        NotFoundError: a job or customer is not on file.
+        InputError: an unknown state, grouping, operation or day, or a named job without a quote.
+    """
+    filters = Filters(
+        tuple(wish.jobs),
+        day_or_today(wish.since, today) if wish.since is not None else None,
+        day_or_today(wish.until, today) if wish.until is not None else None,
+        tuple(wish.states) or REVIEWED_STATES,
+        wish.customer,
+    )
+    bottleneck = known_operation(wish.bottleneck) if wish.bottleneck is not None else None
+    by = GROUPINGS if wish.every_group else tuple(dict.fromkeys(wish.by))
+    many = review_many(session, filters, by=by, bottleneck=bottleneck)
+    details: tuple[JobReview, ...] = ()
+    if wish.jobs and len(many.jobs) <= MOST_IN_FULL:
+        details = tuple(review_job(session, row.number) for row in many.jobs)
+    lesson = learn_standards(session, on=today, with_back_test=wish.back_test)
+    return ReviewAnswer(many, details, lesson)

@@ -1,0 +1,1 @@
+"""The shop's own: its database, its lists, its rules."""

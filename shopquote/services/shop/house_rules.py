@@ -1,0 +1,183 @@
+"""House rules: how the shop prices, what its quotes say, and how it reckons bends; one value each.
+
+They stand on the shop's one row. As a list they are read, set, imported and exported
+like the others; their names are fixed. Begin at `HOUSE_RULES`.
+"""
+
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from shopquote.calc.pricing.answers import LEARNING_MODELS
+from shopquote.calc.units import Unit
+from shopquote.errors import InputError, nearest_word
+from shopquote.records.shop import BEND_DATUMS, MATERIAL_BASES, PAPERS, Shop
+from shopquote.services.shop import list_kinds as kinds
+from shopquote.services.shop.list_columns import Column, Key, Shelf, ShopList, Values, short_text
+from shopquote.services.shop.list_kinds import Kind
+from shopquote.services.shop.on_file import shop_unit, the_shop
+
+
+@dataclass(frozen=True)
+class HouseRule:
+    """One rule: its name, how its value is typed, and what it does. Most stand in a column of that name."""
+
+    name: str
+    kind: Kind
+    meaning: str
+    get: Callable[[Shop], Any] | None = None
+    put: Callable[[Shop, Any], None] | None = None
+
+    def shown(self, shop: Shop, unit: Unit) -> str:
+        """The value on file as it is typed."""
+        return self.text_of(self.get(shop) if self.get else getattr(shop, self.name), unit)
+
+    def text_of(self, value: Any, unit: Unit) -> str:
+        """A value as it is typed."""
+        cell = self.kind.show(value, unit)
+        if isinstance(cell, bool):
+            return "yes" if cell else "no"
+        return f"{cell:f}" if isinstance(cell, Decimal) else "" if cell is None else str(cell)
+
+    def store(self, shop: Shop, text: str, unit: Unit) -> None:
+        """Put a checked value on the shop."""
+        value = self.kind.read(text, unit)
+        if self.put:
+            self.put(shop, value)
+        else:
+            setattr(shop, self.name, value)
+
+
+# --- margin or markup ---------------------------------------------------------------------------
+
+_MOST = {"margin": Decimal("99.99"), "markup": Decimal(10_000)}
+_PERCENT = {word: kinds.number(most=most) for word, most in _MOST.items()}
+
+
+def _read_profit(text: str, unit: Unit) -> tuple[str, Decimal]:
+    word, _, number = text.strip().partition(" ")
+    if word.casefold() not in _MOST:
+        raise kinds.Misspelt(text.strip(), nearest_word(word, list(_MOST)))
+    return word.casefold(), _PERCENT[word.casefold()].read(number, unit)
+
+
+def _show_profit(value: tuple[str, Decimal] | None, unit: Unit) -> str:
+    return "" if value is None else f"{value[0]} {_PERCENT[value[0]].show(value[1], unit):f}"
+
+
+_PROFIT = Kind("margin 30 (per cent of the price) or markup 45 (of the cost)", _read_profit, _show_profit)
+
+
+def _profit_of(shop: Shop) -> tuple[str, Decimal] | None:
+    if shop.markup_pct is not None:
+        return "markup", shop.markup_pct
+    return None if shop.margin_pct is None else ("margin", shop.margin_pct)
+
+
+def _put_profit(shop: Shop, value: tuple[str, Decimal]) -> None:
+    word, percent = value
+    shop.margin_pct = percent if word == "margin" else None
+    shop.markup_pct = percent if word == "markup" else None
+
+
+_SHARE = kinds.percent(100)
+_OWN_MARKUP = kinds.number(most=10_000, optional=True)
+
+HOUSE_RULES: tuple[HouseRule, ...] = (
+    HouseRule(
+        "profit", _PROFIT, "margin N: % of the price; markup N: % of the cost", _profit_of, _put_profit
+    ),
+    HouseRule("minimum_order", kinds.money(), "no quote is below this, before tax"),
+    HouseRule("overhead_pct", kinds.percent(), "added to labour"),
+    HouseRule("contingency_pct", kinds.percent(), "added to all cost"),
+    HouseRule("scrap_pct", kinds.percent(), "added to material for spoilt pieces"),
+    HouseRule(
+        "material_basis", kinds.word(MATERIAL_BASES),
+        "bought: bars as planned; net: pieces and net_share_pct",
+    ),
+    HouseRule("net_share_pct", kinds.percent(), "added to net material"),
+    HouseRule("credit_offcuts", kinds.YES_NO, "yes: kept leftovers are taken off the material"),
+    HouseRule("rack_charge_pct", kinds.percent(), "of today's price, for bar from the rack"),
+    HouseRule("bought_markup_pct", _OWN_MARKUP, "on bought items; blank: as profit says"),
+    HouseRule("outside_markup_pct", _OWN_MARKUP, "on outside work; blank: as profit says"),
+    HouseRule("learning", kinds.word(LEARNING_MODELS), "over a run: unit is Crawford, average is Wright"),
+    HouseRule("quote_lines", kinds.word(("set", "part")), "a line on the quote is a set or a part"),
+    HouseRule("deposit_pct", _SHARE, "asked for with the order"),
+    HouseRule("quote_valid_days", kinds.whole(least=1, most=3650), "days that a quote is valid"),
+    HouseRule("lead_time", kinds.TEXT, "printed on quotes, as are the next four"),
+    HouseRule("terms", kinds.TEXT, "of payment and else"),
+    HouseRule("delivery_term", kinds.TEXT, "who carries it where"),
+    HouseRule("included", kinds.TEXT, "in the price"),
+    HouseRule("excluded", kinds.TEXT, "from the price"),
+    HouseRule("locale", kinds.LOCALE, "language of quotes: en, de, fr, es and a country"),
+    HouseRule("paper", kinds.word(PAPERS), "that sheets are laid out for"),
+    HouseRule("logo_path", kinds.TEXT, "PNG or JPEG file that is printed on quotes"),
+    HouseRule("bend_datum", kinds.word(BEND_DATUMS), "end of the bar that bend marks are measured from"),
+    HouseRule("hand_pull_n", kinds.number(above=True, most=2000), "newtons that one person pulls for long"),
+    HouseRule("twist_loss_pct", _SHARE, "length that a twist takes up"),
+    HouseRule("forge_loss_pct", _SHARE, "metal that burns off a forged point"),
+    HouseRule("arc_gap", kinds.length(above=True), "between a curve and the small bends that make it"),
+    HouseRule("planning_mm", kinds.length(above=True), "step of cut lengths for a job in millimetres"),
+    HouseRule("planning_in", kinds.length(above=True), "step of cut lengths for a job in inches"),
+)  # fmt: skip
+_BY_NAME = {rule.name: rule for rule in HOUSE_RULES}
+
+
+class _HouseRules(ShopList):
+    """The rules as a list: a row is the shop and one of its rules."""
+
+    def entries(self, session: Session, on: date | None) -> Iterator[Values]:
+        shop = the_shop(session)
+        yield from (self.values_of((shop, rule)) for rule in HOUSE_RULES)
+
+    def values_of(self, row: Any) -> Values:
+        shop, rule = row
+        return {"name": rule.name, "value": rule.shown(shop, shop.units), "meaning": rule.meaning}
+
+    def begin(self, session: Session, on: date) -> Shelf:
+        shop = the_shop(session)
+        rows: dict[Key, Any] = {(rule.name,): (shop, rule) for rule in HOUSE_RULES}
+        return Shelf(session, rows, shop_unit(session), on)
+
+    def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
+        row, values = super().complete(shelf, given)
+        if row is not None:
+            rule: HouseRule = row[1]
+            values["meaning"] = rule.meaning
+            with suppress(InputError):  # told by `check`
+                values["value"] = rule.text_of(rule.kind.read(values["value"], shelf.unit), shelf.unit)
+        return row, values
+
+    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        rule = _BY_NAME.get(values["name"])
+        if rule is None:
+            yield "name", repr(values["name"]), "a house rule", nearest_word(values["name"], _BY_NAME)
+            return
+        try:
+            rule.kind.read(values["value"], shelf.unit)
+        except InputError as error:
+            nearest = error.nearest if isinstance(error, kinds.Misspelt) else None
+            found = short_text(values["value"]) if values["value"] else "nothing"
+            yield "value", found, f"for {rule.name} {rule.kind.expected}", nearest
+
+    def change(self, shelf: Shelf, row: Any, values: Values) -> None:
+        shop, rule = row
+        rule.store(shop, values["value"], shelf.unit)
+
+
+HOUSE = _HouseRules(
+    "house",
+    "House rules",
+    "house rule",
+    (
+        Column("name", kinds.NAME, key=True),
+        Column("value", kinds.TEXT, required=True),
+        Column("meaning", kinds.TEXT, usual=""),
+    ),
+    placed=("name", "value"),
+)

@@ -1,0 +1,142 @@
+"""What the shop's lists share: columns, entries by column, and how an entry is stored.
+
+`ShopList` does for a list whose entries are rows of one table; the lists that need
+more override what they do otherwise. The lists themselves are in `shop_lists`.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.units import Length, Unit
+from shopquote.records.base import Base
+from shopquote.services.shop.list_kinds import Cell, Kind, Typed
+from shopquote.services.shop.on_file import shop_unit
+
+Values = dict[str, Any]
+Key = tuple[Any, ...]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a list. `key` columns name an entry; `usual` is what a new entry has unless told."""
+
+    name: str
+    kind: Kind
+    key: bool = False
+    required: bool = False
+    usual: Any = None
+    shown: bool = True
+
+
+@dataclass(frozen=True)
+class ListTable:
+    """A list as read: its name, its columns, and its entries as values by column."""
+
+    name: str
+    columns: tuple[Column, ...]
+    entries: tuple[Values, ...]
+    unit: Unit
+
+    def cells(self) -> Iterator[list[Cell]]:
+        """Every entry as cells in the order of the columns, as they can be read back."""
+        for entry in self.entries:
+            yield [column.kind.show(entry[column.name], self.unit) for column in self.columns]
+
+
+@dataclass
+class ShopList:
+    """One list. Subclasses say how entries are found and stored."""
+
+    name: str
+    title: str
+    one: str
+    columns: tuple[Column, ...]
+    row_type: type[Base] | None = None
+    renamed: Mapping[str, str] = field(default_factory=dict)
+    # Words of the command line that need no COLUMN=; None: the key columns.
+    placed: tuple[str, ...] | None = None
+    # Whether an entry can be taken off again: nothing else on file names it.
+    removable: bool = False
+
+    def entries(self, session: Session, on: date | None) -> Iterator[Values]:
+        """All entries, in a lasting order; with `on`, only what counts on that day."""
+        assert self.row_type is not None
+        for row in session.scalars(select(self.row_type).order_by(self.row_type.id)):
+            yield self.values_of(row)
+
+    def values_of(self, row: Any) -> Values:
+        """A row's values by column."""
+        return {column.name: getattr(row, self.attribute(column)) for column in self.columns}
+
+    def begin(self, session: Session, on: date) -> "Shelf":
+        """What is on file, looked up once for a whole import."""
+        assert self.row_type is not None
+        rows = session.scalars(select(self.row_type))
+        by_key = {self.key_of(self.values_of(row)): row for row in rows}
+        return Shelf(session, by_key, shop_unit(session), on)
+
+    def key_of(self, values: Values) -> Key:
+        """What names an entry, comparable."""
+        return tuple(comparable(values[column.name]) for column in self.columns if column.key)
+
+    def complete(self, shelf: "Shelf", given: Values) -> tuple[Any | None, Values]:
+        """The row that the given values name, and all its values with the given ones in place."""
+        values = self.usual_values() | given
+        row = shelf.rows.get(self.key_of(values))
+        return row, values if row is None else self.values_of(row) | given
+
+    def usual_values(self) -> Values:
+        """A new entry's values where none are given."""
+        return {column.name: column.usual for column in self.columns}
+
+    def check(self, shelf: "Shelf", values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or with other lists: column, found, expected, nearest word."""
+        return iter(())
+
+    def add(self, shelf: "Shelf", values: Values) -> Any:
+        """Store a new entry."""
+        assert self.row_type is not None
+        row = self.row_type(**{self.attribute(c): values[c.name] for c in self.columns})
+        shelf.session.add(row)
+        return row
+
+    def change(self, shelf: "Shelf", row: Any, values: Values) -> None:
+        """Store other values on an entry."""
+        for column in self.columns:
+            setattr(row, self.attribute(column), values[column.name])
+
+    def finish(self, shelf: "Shelf", values: Values, row: Any) -> None:
+        """After an entry was added or changed."""
+
+    def attribute(self, column: Column) -> str:
+        """The row's attribute of a column."""
+        return self.renamed.get(column.name, column.name)
+
+
+@dataclass
+class Shelf:
+    """Rows on file by key while entries are stored, and what else a list wants to look up once."""
+
+    session: Session
+    rows: dict[Key, Any]
+    unit: Unit
+    on: date
+    extra: dict[str, Any] = field(default_factory=dict)
+
+
+def comparable(value: Any) -> Any:
+    """What names an entry, whatever words it was typed in."""
+    if isinstance(value, Typed):
+        value = value.value
+    return value.nm if isinstance(value, Length) else value
+
+
+def short_text(text: str) -> str:
+    """Text as a fault shows it: one line, quoted, not too long."""
+    text = " ".join(text.split())
+    return repr(text if len(text) <= 60 else text[:57] + "...")

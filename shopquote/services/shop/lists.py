@@ -1,0 +1,314 @@
+"""The shop's own lists: read one, set one entry, import a file.
+
+A column's name is its heading in files, its key in JSON and its word on the command
+line. The lists are in `shop_lists`.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from shopquote.calc.units import Unit
+from shopquote.errors import Fault, InputError, NotFoundError, nearest_word
+from shopquote.reading.table_files import FileTable, cell_text
+from shopquote.services.shop.list_columns import (
+    Column,
+    Key,
+    ListTable,
+    Shelf,
+    ShopList,
+    Values,
+    comparable,
+    short_text,
+)
+from shopquote.services.shop.list_kinds import Cell, Misspelt, Typed
+from shopquote.services.shop.on_file import shop_unit
+from shopquote.services.shop.shop_lists import LISTS
+
+MOST_FAULTS = 200
+
+
+@dataclass(frozen=True)
+class Imported:
+    """What an import did: entries added, changed, and left as they were."""
+
+    added: int
+    changed: int
+    same: int
+
+
+def find_list(name: str) -> ShopList:
+    """The list of a name.
+
+    Raises:
+        NotFoundError: there is none; the nearest is told.
+    """
+    found = LISTS.get(name)
+    if found is None:
+        near = nearest_word(name, LISTS)
+        raise NotFoundError(f"There is no list {name!r}.", hint=f"Did you mean {near!r}?" if near else None)
+    return found
+
+
+def read_list(session: Session, name: str, *, on: date | None = None, find: str = "") -> ListTable:
+    """A list as it stands; with `on` what counts on that day, with `find` entries with those words."""
+    shop_list = find_list(name)
+    unit = shop_unit(session)
+    entries = tuple(shop_list.entries(session, on))
+    if find:
+        words = find.casefold().split()
+        entries = tuple(entry for entry in entries if _has_words(shop_list, entry, words, unit))
+    return ListTable(name, shop_list.columns, entries, unit)
+
+
+def set_entry(session: Session, name: str, words: Sequence[str], *, on: date) -> tuple[str, ListTable]:
+    """Add or change one entry from words such as `Orla email=orla@home.example`.
+
+    The words that name the entry come first, in the order of the key columns; then
+    COLUMN=VALUE. What is not given stays as it is.
+
+    Returns:
+        "added", "changed" or "kept", and the entry as it is now.
+
+    Raises:
+        InputError: a word cannot be used; nothing was stored.
+    """
+    shop_list = find_list(name)
+    cells = _cells_of_words(shop_list, words)
+    shelf = shop_list.begin(session, on)
+    faults: list[Fault] = []
+    entry = _read_cells(shop_list, shelf, cells, "command line", name, "", faults)
+    if entry is None:
+        raise InputError.from_faults(faults)
+    done, row = _store(shop_list, shelf, *entry)
+    session.flush()
+    return done, ListTable(name, shop_list.columns, (shop_list.values_of(row),), shelf.unit)
+
+
+def remove_entry(session: Session, name: str, words: Sequence[str], *, on: date) -> ListTable:
+    """Take one entry off a list; the words say which, as many of them as it takes.
+
+    Returns:
+        The entry that is gone.
+
+    Raises:
+        InputError: a word cannot be used, or entries of this list stay.
+        NotFoundError: no entry has these words, or several have.
+    """
+    shop_list = find_list(name)
+    if not shop_list.removable:
+        raise InputError(f"An entry of {name} is not removed: jobs and quotes may name it.")
+    shelf = shop_list.begin(session, on)
+    given = _read_words(shop_list, _cells_of_words(shop_list, words), shelf.unit)
+    found = [
+        row
+        for row in shelf.rows.values()
+        if all(comparable(shop_list.values_of(row)[column]) == given[column] for column in given)
+    ]
+    if len(found) != 1:
+        how_many = f"{len(found)} entries have" if found else f"No {shop_list.one} has"
+        raise NotFoundError(
+            f"{how_many} these words; nothing was removed.",
+            hint=f"See them with: shopquote {name} list; name one by COLUMN=VALUE.",
+        )
+    gone = ListTable(name, shop_list.columns, (shop_list.values_of(found[0]),), shelf.unit)
+    session.delete(found[0])
+    session.flush()
+    return gone
+
+
+def _read_words(shop_list: ShopList, cells: Mapping[str, str], unit: Unit) -> Values:
+    """The values of cells by column, comparable; a mistake ends in one message."""
+    faults: list[Fault] = []
+    values: Values = {}
+    for column in shop_list.columns:
+        if column.name not in cells:
+            continue
+        text = cells[column.name]
+        try:
+            read = column.kind.read(text, unit)
+        except InputError as error:
+            nearest = error.nearest if isinstance(error, Misspelt) else None
+            found, expected = short_text(text), column.kind.expected
+            faults.append(Fault("command line", shop_list.name, "", column.name, found, expected, nearest))
+            continue
+        values[column.name] = column.usual if read is None else comparable(read)
+    if faults:
+        raise InputError.from_faults(faults)
+    return values
+
+
+def import_list(session: Session, name: str, table: FileTable, *, on: date) -> Imported:
+    """Add and change entries from a file; entries that it does not name stay as they are.
+
+    Args:
+        session: open and writing; the caller commits.
+        name: one of `LISTS`.
+        table: the file's rows; it may lack columns, which then stay as they are.
+        on: the day that a price or rate without a day counts from.
+
+    Raises:
+        InputError: with every fault of every row; the caller stores nothing.
+    """
+    shop_list = find_list(name)
+    faults: list[Fault] = []
+    headings = _match_headings(shop_list, table, faults)
+    shelf = shop_list.begin(session, on)
+    read: list[tuple[Any, Values]] = []
+    first_row: dict[Key, int] = {}
+    entries_known = all(column.name in headings.values() for column in shop_list.columns if column.key)
+    for row in table.rows if entries_known else ():
+        cells = {headings[name]: text for name, text in row.cells.items() if name in headings}
+        mark = f"row {row.number}"
+        entry = _read_cells(shop_list, shelf, cells, str(table.path), name, mark, faults)
+        if entry is not None:
+            key = shop_list.key_of(entry[1])
+            if key in first_row:
+                found = f"the same {shop_list.one} as row {first_row[key]}"
+                faults.append(Fault(str(table.path), name, mark, "", found, "one row for each"))
+            first_row.setdefault(key, row.number)
+            read.append(entry)
+        if len(faults) >= MOST_FAULTS:
+            break
+    if faults:
+        raise InputError.from_faults(faults[:MOST_FAULTS])
+    done = [_store(shop_list, shelf, *entry)[0] for entry in read]
+    session.flush()
+    return Imported(done.count("added"), done.count("changed"), done.count("kept"))
+
+
+def _store(shop_list: ShopList, shelf: Shelf, row: Any, values: Values) -> tuple[str, Any]:
+    if row is None:
+        row = shop_list.add(shelf, values)
+        shelf.rows[shop_list.key_of(values)] = row
+        shop_list.finish(shelf, values, row)
+        return "added", row
+    old = shop_list.values_of(row)
+    if _shown(shop_list, old, shelf.unit) == _shown(shop_list, values, shelf.unit):
+        return "kept", row
+    shop_list.change(shelf, row, values)
+    shop_list.finish(shelf, values, row)
+    return "changed", row
+
+
+def _read_cells(
+    shop_list: ShopList,
+    shelf: Shelf,
+    cells: Mapping[str, str],
+    file: str,
+    table: str,
+    mark: str,
+    faults: list[Fault],
+) -> tuple[Any, Values] | None:
+    """The entry's row, or None, and the values of all its columns: given, else on file, else usual."""
+    before = len(faults)
+    given: Values = {}
+    for column in shop_list.columns:
+        text = cells.get(column.name)
+        if text is None:
+            if column.key:
+                faults.append(Fault(file, table, mark, column.name, "nothing", column.kind.expected))
+            continue
+        try:
+            given[column.name] = column.kind.read(text, shelf.unit)
+        except InputError as error:
+            nearest = error.nearest if isinstance(error, Misspelt) else None
+            found = short_text(text) if text.strip() else "nothing"
+            faults.append(Fault(file, table, mark, column.name, found, column.kind.expected, nearest))
+    if len(faults) > before:
+        return None
+    row, values = shop_list.complete(shelf, given)
+    for column in shop_list.columns:
+        if column.required and row is None and column.name not in given:
+            faults.append(Fault(file, table, mark, column.name, "nothing", column.kind.expected))
+    for name, found, expected, nearest in shop_list.check(shelf, values):
+        faults.append(Fault(file, table, mark, name, found, expected, nearest))
+    return (row, values) if len(faults) == before else None
+
+
+def _match_headings(shop_list: ShopList, table: FileTable, faults: list[Fault]) -> dict[str, str]:
+    """Heading as typed -> column's name; case, blanks and lines do not matter."""
+    known = {_folded(column.name): column.name for column in shop_list.columns}
+    matched: dict[str, str] = {}
+    meant: dict[str, str | None] = {}
+    for heading in table.headings:
+        name = known.get(_folded(heading))
+        if name is None:
+            names = [column.name for column in shop_list.columns]
+            found = f"a column {short_text(heading)}"
+            nearest = nearest_word(heading, names)
+            faults.append(_heading_fault(shop_list, table, "", found, "only " + ", ".join(names), nearest))
+            meant[heading] = nearest
+        elif name in matched.values():
+            faults.append(_heading_fault(shop_list, table, name, "two such columns", "one"))
+        else:
+            matched[heading] = name
+    for heading, near in meant.items():
+        # Nothing will be stored; the cells below are read as what was meant, to tell their mistakes too.
+        if near is not None and near not in matched.values():
+            matched[heading] = near
+    for column in shop_list.columns:
+        if column.key and column.name not in matched.values():
+            faults.append(
+                _heading_fault(shop_list, table, column.name, "no such column", column.kind.expected)
+            )
+    return matched
+
+
+def _heading_fault(
+    shop_list: ShopList, table: FileTable, name: str, found: str, expected: str, nearest: str | None = None
+) -> Fault:
+    return Fault(str(table.path), shop_list.name, "first row", name, found, expected, nearest)
+
+
+def _cells_of_words(shop_list: ShopList, words: Sequence[str]) -> dict[str, str]:
+    keys = [column.name for column in shop_list.columns if column.key]
+    names = [column.name for column in shop_list.columns]
+    cells: dict[str, str] = {}
+    plain: list[str] = []
+    for word in words:
+        name, equals, text = word.partition("=")
+        known = {_folded(column): column for column in names}.get(_folded(name))
+        if equals and known is not None:
+            cells[known] = text
+        elif equals and len(plain) >= len(keys):
+            near = nearest_word(name, names)
+            raise InputError(
+                f"{name!r} is not a column of {shop_list.name}; expected one of {', '.join(names)}.",
+                hint=f"Did you mean {near!r}?" if near else None,
+            )
+        else:
+            plain.append(word)
+    placed = [name for name in shop_list.placed or keys if name not in cells]
+    cells |= dict(zip(placed, plain, strict=False))
+    if len(plain) > len(placed):
+        order = " ".join(name.upper() for name in shop_list.placed or keys)
+        raise InputError(
+            f"{short_text(plain[len(placed)])} cannot be placed.",
+            hint=f"The words are: {order} COLUMN=VALUE ...",
+        )
+    return cells
+
+
+def _has_words(shop_list: ShopList, entry: Values, words: Sequence[str], unit: Unit) -> bool:
+    texts = (_searched(column, entry[column.name], unit) for column in shop_list.columns)
+    text = " ".join(texts).casefold()
+    return all(word in text for word in words)
+
+
+def _searched(column: Column, value: Any, unit: Unit) -> str:
+    # What was typed is at hand; working out how it is shown would cost a long list seconds.
+    if isinstance(value, Typed) and value.text:
+        return value.text
+    return cell_text(column.kind.show(value, unit))
+
+
+def _shown(shop_list: ShopList, values: Values, unit: Unit) -> list[Cell]:
+    return [column.kind.show(values[column.name], unit) for column in shop_list.columns]
+
+
+def _folded(heading: str) -> str:
+    return "".join(letter for letter in heading.casefold() if letter.isalnum())

@@ -1,0 +1,448 @@
+"""Set a shop up: its details, and usual sections, grades, benders, saws and standards to start from.
+
+The price list, its suppliers and their names are invented, and are marked so
+wherever they are shown. Begin at `set_up`.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, replace
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.bar.grades import STARTING_GRADES, Grade
+from shopquote.calc.bar.sections import Section, parse_section
+from shopquote.calc.bar.starting import STARTING_BENDERS, starting_sections
+from shopquote.calc.buying.prices import Basis, price_for_basis
+from shopquote.calc.money import round_rate
+from shopquote.calc.pricing.standards import STARTING_STANDARDS
+from shopquote.calc.pricing.terms import (
+    USUAL_DELIVERY,
+    USUAL_LEAD_TIME,
+    USUAL_TERMS,
+    USUALLY_EXCLUDED,
+    USUALLY_INCLUDED,
+)
+from shopquote.calc.units import Length, Measure, Unit, parse_length
+from shopquote.errors import InputError
+from shopquote.records.base import Base
+from shopquote.records.benders import BenderRow
+from shopquote.records.columns import exact_decimal
+from shopquote.records.materials import GradeRow, StockItem, StockPrice
+from shopquote.records.people import Supplier
+from shopquote.records.shop import PAPERS, UNITS, Saw, Shop, TaxRate
+from shopquote.records.standards import ALWAYS, StandardRow
+from shopquote.services.shop.list_kinds import LOCALE
+from shopquote.services.shop.on_file import bender_row, grade_row, stored_number, without_idle_zeros
+
+
+@dataclass(frozen=True)
+class ShopDetails:
+    """What a shop says of itself; the defaults are an invented shop's.
+
+    `tax_percent` is the shop's own to state: rates change and differ by place.
+    """
+
+    name: str = "Alder Lane Metalwork"
+    address: str = "4 Alder Lane\nNether Tarn"
+    email: str = "office@alderlane.example"
+    phone: str = ""
+    tax_number: str = ""
+    currency: str = "EUR"
+    units: Unit = "mm"
+    locale: str = "en_GB"
+    paper: str = "A4"
+    logo_path: str = ""
+    tax_name: str = "VAT"
+    tax_percent: Decimal = Decimal(20)
+    margin_pct: Decimal = Decimal(30)
+    deposit_pct: Decimal = Decimal(40)
+    quote_valid_days: int = 21
+    lead_time: str = USUAL_LEAD_TIME
+    terms: str = USUAL_TERMS
+    delivery_term: str = USUAL_DELIVERY
+    included: str = USUALLY_INCLUDED
+    excluded: str = USUALLY_EXCLUDED
+
+    @property
+    def is_invented(self) -> bool:
+        """Whether nobody has put a name of their own."""
+        return self.name == ShopDetails.name
+
+
+@dataclass(frozen=True)
+class SetUp:
+    """What setting up left on file, and whether the shop was there before."""
+
+    shop: Shop
+    was_there: bool
+    stock_items: int
+    standards: int
+    grades: int
+    benders: int
+
+
+def set_up(session: Session, details: ShopDetails | None = None, *, on: date) -> SetUp:
+    """Create the shop with all that it starts from; on a shop that is there, only change its details.
+
+    Lists that the shop has made its own are never touched: grades and standards
+    that a newer program brings are added beside them.
+
+    Args:
+        session: open and writing; the caller commits.
+        details: the shop's own; None keeps what is on file, or takes an invented shop's.
+        on: the day that the starting prices count from.
+
+    Raises:
+        InputError: a detail cannot be used.
+    """
+    given = details or details_on_file(session)
+    _refuse_bad_details(given)
+    shop = session.get(Shop, 1)
+    was_there = shop is not None
+    if shop is None:
+        shop = _new_shop(given)
+        session.add(shop)
+        session.add(TaxRate(name=given.tax_name, percent=given.tax_percent, is_default=True))
+        session.add_all(_starting_saws(given.units))
+        session.add_all(bender_row(bender) for bender in STARTING_BENDERS)
+        _add_price_list(session, given, on)
+    else:
+        _change_details(session, shop, given)
+    _add_new_grades(session)
+    _add_new_standards(session)
+    session.flush()
+    return SetUp(
+        shop=shop,
+        was_there=was_there,
+        stock_items=_count(session, StockItem),
+        standards=_count(session, StandardRow),
+        grades=_count(session, GradeRow),
+        benders=_count(session, BenderRow),
+    )
+
+
+def details_on_file(session: Session) -> ShopDetails:
+    """What the shop says of itself now; the invented shop's details before it is set up."""
+    shop = session.get(Shop, 1)
+    if shop is None:
+        return ShopDetails()
+    tax = session.scalar(select(TaxRate).order_by(TaxRate.is_default.desc(), TaxRate.id).limit(1))
+    own = {
+        field.name: getattr(shop, field.name) for field in fields(ShopDetails) if hasattr(shop, field.name)
+    }
+    own["margin_pct"] = ShopDetails.margin_pct if shop.margin_pct is None else shop.margin_pct
+    if tax is not None:
+        own |= {"tax_name": tax.name, "tax_percent": tax.percent}
+    return ShopDetails(**own)
+
+
+def detail_text(value: object) -> str:
+    """A detail as it is shown and typed on one line; lines of an address are parted by a semicolon."""
+    return f"{without_idle_zeros(value):f}" if isinstance(value, Decimal) else str(value).replace("\n", "; ")
+
+
+def detail_from_text(name: str, text: str) -> Any:
+    """A detail from its typed text, checked.
+
+    Raises:
+        InputError: it cannot be used.
+    """
+    usual = getattr(ShopDetails(), name)
+    value: str | int | Decimal
+    if isinstance(usual, Decimal):
+        value = exact_decimal(text.replace("%", ""))
+    elif isinstance(usual, int):
+        value = _whole(text)
+    else:
+        value = "\n".join(part.strip() for part in text.split(";")).strip()
+    changes: dict[str, Any] = {name: value}
+    _refuse_bad_details(replace(ShopDetails(), **changes))
+    return value
+
+
+def _whole(text: str) -> int:
+    try:
+        return int(text)
+    except ValueError as error:
+        raise InputError(f"{text!r} is not a whole number.") from error
+
+
+def _refuse_bad_details(details: ShopDetails) -> None:
+    if not details.name.strip():
+        raise InputError("The shop needs a name.")
+    if details.units not in UNITS:
+        raise InputError(f"Units are {details.units!r}; expected mm or in.")
+    if details.paper not in PAPERS:
+        raise InputError(f"Paper is {details.paper!r}; expected A4 or Letter.")
+    if not (len(details.currency) == 3 and details.currency.isascii() and details.currency.isalpha()):
+        raise InputError(f"Currency is {details.currency!r}; expected three letters such as EUR or USD.")
+    try:
+        LOCALE.read(details.locale, "mm")
+    except InputError as error:
+        raise InputError(f"Language is {details.locale!r}; expected {LOCALE.expected}.") from error
+    if details.quote_valid_days < 1:
+        raise InputError(f"Quotes are valid for {details.quote_valid_days} days; expected at least 1.")
+    for word, value, most in (
+        ("Tax", details.tax_percent, 100),
+        ("Deposit", details.deposit_pct, 100),
+        ("Margin", details.margin_pct, Decimal("99.99")),
+    ):
+        if not 0 <= value <= most:
+            raise InputError(f"{word} is {value} %; expected 0 to {most}.")
+
+
+def _new_shop(details: ShopDetails) -> Shop:
+    return Shop(
+        id=1,
+        name=details.name.strip(),
+        address=details.address,
+        email=details.email,
+        phone=details.phone,
+        tax_number=details.tax_number,
+        currency=details.currency.upper(),
+        units=details.units,
+        locale=details.locale,
+        paper=details.paper,
+        logo_path=details.logo_path,
+        quote_valid_days=details.quote_valid_days,
+        lead_time=details.lead_time,
+        terms=details.terms,
+        deposit_pct=details.deposit_pct,
+        delivery_term=details.delivery_term,
+        included=details.included,
+        excluded=details.excluded,
+        invented=details.is_invented,
+        margin_pct=details.margin_pct,
+        overhead_pct=Decimal(10),
+        contingency_pct=Decimal(2),
+        scrap_pct=Decimal(1),
+        minimum_order=Decimal(60),
+        bought_markup_pct=Decimal(25),
+        outside_markup_pct=Decimal(15),
+    )
+
+
+# The tax has a table of its own; a shop that prices by markup keeps doing so.
+_NOT_ON_SHOP = {"tax_name", "tax_percent", "margin_pct"}
+
+
+def _change_details(session: Session, shop: Shop, details: ShopDetails) -> None:
+    for field in fields(details):
+        if field.name not in _NOT_ON_SHOP:
+            setattr(shop, field.name, getattr(details, field.name))
+    if shop.markup_pct is None:
+        shop.margin_pct = details.margin_pct
+    shop.currency = details.currency.upper()
+    shop.invented = details.is_invented
+    _set_default_tax(session, details.tax_name, details.tax_percent)
+
+
+def _set_default_tax(session: Session, name: str, percent: Decimal) -> None:
+    rates = {rate.name: rate for rate in session.scalars(select(TaxRate))}
+    for rate in rates.values():
+        rate.is_default = False
+    if name in rates:
+        rates[name].percent, rates[name].is_default = percent, True
+    else:
+        session.add(TaxRate(name=name, percent=percent, is_default=True))
+
+
+def _starting_saws(unit: Unit) -> tuple[Saw, ...]:
+    # Kerf, squaring cut and vise grip of small saws: common practice, no source.
+    if unit == "in":
+        bandsaw = ("1/16", "3/8", "2", "12")
+        cold_saw = ("3/32", "3/8", "3", "12")
+    else:
+        bandsaw = ("1.6", "10", "50", "300")
+        cold_saw = ("2.5", "10", "80", "300")
+    return tuple(
+        Saw(
+            name=name,
+            kerf=parse_length(kerf, unit),
+            trim=parse_length(trim, unit),
+            grip=parse_length(grip, unit),
+            keep_min=parse_length(keep, unit),
+            is_default=is_default,
+        )
+        for name, (kerf, trim, grip, keep), is_default in (
+            ("band saw", bandsaw, True),
+            ("cold saw", cold_saw, False),
+        )
+    )
+
+
+def _add_new_grades(session: Session) -> None:
+    there = set(session.scalars(select(GradeRow.name)))
+    session.add_all(grade_row(grade) for name, grade in STARTING_GRADES.items() if name not in there)
+
+
+def _add_new_standards(session: Session) -> None:
+    there = set(session.scalars(select(StandardRow.name)))
+    session.add_all(
+        StandardRow(
+            name=standard.name,
+            value=standard.value,
+            unit=standard.unit,
+            source=standard.source,
+            since=standard.since or ALWAYS,
+            spread_pct=standard.spread_pct,
+        )
+        for standard in STARTING_STANDARDS
+        if standard.name not in there
+    )
+
+
+# --- the invented price list ------------------------------------------------------------------
+
+INVENTED_NOTE = "invented: put your own suppliers and prices on file"
+
+# Money for one kilogram in 6 m bars, by family: invented.
+_PER_KG = {
+    "mild": Decimal("1.15"),
+    "high-strength": Decimal("1.28"),
+    "stainless": Decimal("4.60"),
+    "aluminium": Decimal("5.40"),
+}
+# Dearer to roll or to draw: invented.
+_KIND_FACTOR = {
+    "round": Decimal("1.00"),
+    "square": Decimal("1.04"),
+    "hex": Decimal("1.35"),
+    "flat": Decimal("0.98"),
+    "tube": Decimal("1.55"),
+    "box": Decimal("1.45"),
+    "angle": Decimal("1.02"),
+}
+# Product standards of hot-rolled bar and cold-formed hollow sections: from memory of their titles.
+_PRODUCT_STANDARD = {
+    "round": "EN 10060",
+    "square": "EN 10059",
+    "hex": "EN 10061",
+    "flat": "EN 10058",
+    "tube": "EN 10219-2",
+    "box": "EN 10219-2",
+    "angle": "EN 10056-1",
+}
+_SHORT_BAR_FACTOR = Decimal("1.12")
+_BREAKS = ((Decimal(0), Decimal(1)), (Decimal(250), Decimal("0.95")), (Decimal(1000), Decimal("0.90")))
+
+
+@dataclass(frozen=True)
+class _Offer:
+    """Bars of one length that an invented supplier sells, and how it states their price."""
+
+    supplier: str
+    length: str
+    basis: Basis
+    factor: Decimal
+    breaks: tuple[tuple[Decimal, Decimal], ...] = ((Decimal(0), Decimal(1)),)
+    bundle: int | None = None
+
+
+_METRIC_OFFERS = (
+    _Offer("Quillmoor Bar Yard (invented)", "6 m", "kg", Decimal(1), _BREAKS),
+    _Offer("Quillmoor Bar Yard (invented)", "3 m", "kg", _SHORT_BAR_FACTOR),
+    _Offer("Tarnside Section Supply (invented)", "6 m", "m", Decimal("1.03")),
+)
+_INCH_OFFERS = (
+    _Offer("Pottle Creek Bar Stock (invented)", "20 ft", "cwt", Decimal(1), _BREAKS),
+    _Offer("Pottle Creek Bar Stock (invented)", "10 ft", "bar", _SHORT_BAR_FACTOR),
+    _Offer("Tarnside Section Supply (invented)", "20 ft", "ft", Decimal("1.04")),
+)
+_STAINLESS = ("round 8", "round 10", "round 12", "flat 25 x 5", "flat 40 x 5")
+_HIGH_STRENGTH = ("round 12", "round 16", "round 20", "round 25", "flat 50 x 8", "flat 60 x 10")
+_ALUMINIUM = ("round 10", "round 12", "round 16", "flat 40 x 6")
+
+
+def _add_price_list(session: Session, details: ShopDetails, on: date) -> None:
+    suppliers = {supplier.name: supplier for supplier in _invented_suppliers(details.currency.upper())}
+    session.add_all(suppliers.values())
+    for offer, section, grade in _invented_offers():
+        session.add(_stock_item(suppliers[offer.supplier], offer, section, grade, on))
+
+
+def _invented_suppliers(currency: str) -> tuple[Supplier, ...]:
+    return tuple(
+        Supplier(
+            name=name,
+            address=address,
+            currency=currency,
+            delivery_charge=Decimal(delivery),
+            free_from=Decimal(free_from),
+            lead_days=days,
+            cut_charge=None if cut is None else Decimal(cut),
+            certificate_kind=certificate,
+            invented=True,
+            note=INVENTED_NOTE,
+        )
+        for name, address, delivery, free_from, days, cut, certificate in (
+            ("Quillmoor Bar Yard (invented)", "Wharf Road\nQuillmoor", "35", "500", 3, "1.80", "3.1"),
+            ("Tarnside Section Supply (invented)", "Mill Bank\nNether Tarn", "18", "250", 2, None, "2.2"),
+            (
+                "Pottle Creek Bar Stock (invented)",
+                "12 Depot Street\nPottle Creek",
+                "45",
+                "600",
+                4,
+                "2.50",
+                "3.1",
+            ),
+        )
+    )
+
+
+def _invented_offers() -> Iterator[tuple[_Offer, Section, Grade]]:
+    metric = [(section, "S275") for section in starting_sections("mm")]
+    metric += [(parse_section(text, "mm"), "S355") for text in _HIGH_STRENGTH]
+    metric += [(parse_section(text, "mm"), "304") for text in _STAINLESS]
+    metric += [(parse_section(text, "mm"), "6082-T6") for text in _ALUMINIUM]
+    inch = [(section, "A36") for section in starting_sections("in")]
+    for offers, bars in ((_METRIC_OFFERS, metric), (_INCH_OFFERS, inch)):
+        for section, grade in bars:
+            for offer in offers:
+                yield offer, section, STARTING_GRADES[grade]
+
+
+def _stock_item(supplier: Supplier, offer: _Offer, section: Section, grade: Grade, on: date) -> StockItem:
+    unit: Unit = "in" if "ft" in offer.length else "mm"
+    measure = Measure.parse(offer.length, unit)
+    mass_kg = stored_number(section.mass_per_m(grade.density_kg_m3) * measure.length.mm_float / 1000)
+    per_kg = _PER_KG[grade.family] * _KIND_FACTOR[section.kind] * offer.factor
+    return StockItem(
+        supplier=supplier,
+        section_key=section.key,
+        section_text=section.name(unit),
+        grade=grade.name,
+        length=measure.length,
+        length_text=measure.text,
+        bundle=offer.bundle,
+        standard=_PRODUCT_STANDARD[section.kind] if unit == "mm" and grade.family in _STEELS else "",
+        condition="hot rolled" if section.kind not in ("tube", "box") else "cold formed",
+        note=INVENTED_NOTE,
+        prices=[
+            StockPrice(
+                price=_rounded_price(per_kg * mass_kg * cheaper, offer.basis, measure.length, mass_kg),
+                basis=offer.basis,
+                break_kg=break_kg,
+                valid_from=on,
+                invented=True,
+            )
+            for break_kg, cheaper in offer.breaks
+        ],
+    )
+
+
+_STEELS = ("mild", "high-strength")
+
+
+def _rounded_price(bar_cost: Decimal, basis: Basis, length: Length, mass_kg: Decimal) -> Decimal:
+    price = price_for_basis(round_rate(bar_cost), basis, length, mass_kg)
+    return round(price, 2)
+
+
+def _count(session: Session, table: type[Base]) -> int:
+    return session.scalar(select(func.count()).select_from(table)) or 0

@@ -1,0 +1,269 @@
+"""Suppliers' price lists with the columns that they happen to have."""
+
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook
+from sqlalchemy import func, select
+
+from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.job import PartSpec
+from shopquote.calc.pricing.answers import PricingPolicy
+from shopquote.calc.takeoff.answers import RackBar
+from shopquote.calc.takeoff.takeoff import take_off
+from shopquote.calc.units import Length, Measure
+from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.table_files import csv_text, read_table
+from shopquote.records.materials import StockItem, StockPrice
+from shopquote.records.people import Supplier
+from shopquote.services.buying.offers import listed_bars, stale_price_notes
+from shopquote.services.buying.price_list import heading_row_of, read_price_list, store_price_list
+from shopquote.services.buying.takeoff import stock_bars
+from shopquote.services.shop.on_file import bending_shop, grades_on_file, saw_settings, section_of
+
+DAY = date(2026, 4, 1)
+NAME = "Quarry Bank Steel (invented)"
+
+HEADINGS = ("Shape", "Size mm", "Quality", "Bar", "EUR/kg", "from 500 kg", "pcs/bundle")
+ROWS = (
+    ("Round", "12", "S275", "6 m", "1,25", "1.10", "20"),
+    ("Flat", "40x6", "S275", "6 m", "EUR 1.30", "", ""),
+)
+COLUMNS = {
+    "bar": "Shape + Size mm", "grade": "Quality", "length": "Bar", "price": "EUR/kg",
+    "price from 500": "from 500 kg", "bundle": "pcs/bundle", "basis": "=kg",
+}  # fmt: skip
+
+
+@pytest.fixture
+def with_supplier(shop):
+    with shop.session() as session:
+        session.add(Supplier(name=NAME))
+    return shop
+
+
+def table(tmp_path: Path, headings=HEADINGS, rows=ROWS):
+    path = tmp_path / "list.csv"
+    path.write_text(csv_text(headings, rows), encoding="utf-8")
+    return read_table(path)
+
+
+def test_list_with_foreign_columns_is_stored_and_its_columns_are_remembered(with_supplier, tmp_path):
+    with with_supplier.session() as session:
+        read = read_price_list(session, NAME, table(tmp_path), on=DAY, columns=COLUMNS)
+        assert [change.kind for change in read.changes] == ["new", "new"]
+        store_price_list(session, read)
+    with with_supplier.session() as session:
+        again = read_price_list(session, NAME, table(tmp_path), on=DAY)  # nothing said this time
+        assert [change.kind for change in again.changes] == ["same", "same"]
+        steel = grades_on_file(session)["S275"]
+        (bar,) = [
+            bar
+            for bar in listed_bars(session, section_of("round 12"), steel, DAY)
+            if bar.supplier.name == NAME
+        ]
+        assert (bar.item.bundle, bar.prices) == (
+            20, ((Decimal(0), Decimal("1.25"), "kg"), (Decimal(500), Decimal("1.1"), "kg")),
+        )  # fmt: skip
+
+
+def test_preview_stores_nothing(with_supplier, tmp_path):
+    with with_supplier.session() as session:
+        before = session.scalar(select(func.count()).select_from(StockItem))
+        read_price_list(session, NAME, table(tmp_path), on=DAY, columns=COLUMNS)
+        assert session.scalar(select(func.count()).select_from(StockItem)) == before
+
+
+def test_new_prices_keep_the_history(with_supplier, tmp_path):
+    with with_supplier.session() as session:
+        store_price_list(session, read_price_list(session, NAME, table(tmp_path), on=DAY, columns=COLUMNS))
+    dearer = table(tmp_path, rows=(("Round", "12", "S275", "6 m", "1.40", "", ""),))
+    later = date(2026, 7, 1)
+    with with_supplier.session() as session:
+        read = read_price_list(session, NAME, dearer, on=later)
+        assert [(c.kind, c.old, c.new) for c in read.changes] == [
+            ("dearer", "1.25, 1.1 from 500 kg EUR a kg", "1.4 EUR a kg")
+        ]
+        assert read.missing == ("Flat 40x6 S275 6 m",)
+        store_price_list(session, read)
+        item = session.scalar(select(StockItem).where(StockItem.section_text == "Round 12"))
+        prices = session.scalars(select(StockPrice).where(StockPrice.stock_item_id == item.id))
+        assert sorted((p.valid_from, p.price) for p in prices) == [
+            (DAY, Decimal("1.1")), (DAY, Decimal("1.25")), (later, Decimal("1.4")),
+        ]  # fmt: skip
+        steel = grades_on_file(session)["S275"]
+        for day, price in ((date(2026, 6, 30), "1.25"), (later, "1.4")):
+            bars = listed_bars(session, section_of("round 12"), steel, day, supplier=NAME)
+            assert bars[0].prices[0][1] == Decimal(price)
+
+
+def test_all_mistakes_are_told_by_row_and_nothing_is_stored(with_supplier, tmp_path):
+    bad = table(
+        tmp_path,
+        rows=(
+            ("Rond", "12", "S275", "6 m", "1.25", "", ""),
+            ("Round", "12", "S257", "six", "free", "", "none"),
+            ("Round", "16", "S275", "6 m", "1.25", "", ""),
+            ("Round", "16", "S275", "6000", "1.25", "", ""),
+        ),
+    )
+    with with_supplier.session() as session:
+        with pytest.raises(InputError) as caught:
+            read_price_list(session, NAME, bad, on=DAY, columns=COLUMNS)
+        assert [(fault.mark, fault.key) for fault in caught.value.faults] == [
+            ("row 2", "Shape + Size mm"),
+            ("row 3", "Quality"), ("row 3", "Bar"), ("row 3", "EUR/kg"), ("row 3", "pcs/bundle"),
+            ("row 5", "bar"),
+        ]  # fmt: skip
+        assert caught.value.faults[1].nearest == "S275"
+        assert "it is in row 4" in caught.value.faults[-1].expected
+
+
+def test_columns_that_are_not_there_are_named(with_supplier, tmp_path):
+    with with_supplier.session() as session:
+        with pytest.raises(InputError) as caught:
+            read_price_list(session, NAME, table(tmp_path), on=DAY, columns={**COLUMNS, "grade": "Qualty"})
+        assert caught.value.faults[0].nearest == "Quality"
+        with pytest.raises(InputError, match="a column for basis"):
+            read_price_list(session, NAME, table(tmp_path), on=DAY, columns={**COLUMNS, "basis": ""})
+        with pytest.raises(InputError, match="colour"):
+            read_price_list(session, NAME, table(tmp_path), on=DAY, columns={**COLUMNS, "colour": "Bar"})
+
+
+def test_usual_headings_need_no_telling(with_supplier, tmp_path):
+    plain = table(
+        tmp_path,
+        ("Description", "Grade", "Length", "Price", "Per", "Valid from"),
+        (("round 1/2 in", "A36", "20 ft", "12.40", "each", "2026-05-01"),),
+    )
+    with with_supplier.session() as session:
+        (change,) = read_price_list(session, NAME, plain, on=DAY).changes
+        assert (change.line.basis, change.line.valid_from) == ("bar", date(2026, 5, 1))
+        assert change.line.section.key == "round 12.7"
+
+
+def test_steps_may_be_in_pounds(with_supplier, tmp_path):
+    rows = [("round 1/2 in", "A36", "20 ft", "72.50", "68", "cwt")]
+    headings = ("bar", "grade", "length", "price", "price from 2000 lb", "per")
+    with with_supplier.session() as session:
+        (change,) = read_price_list(session, NAME, table(tmp_path, headings, rows), on=DAY).changes
+    # 2000 lb of 0.45359237 kg (1959, exact) are 907.18474 kg.
+    assert change.line.steps == ((0, Decimal("72.5")), (Decimal("907.185"), Decimal(68)))
+
+
+def test_quality_of_a_structural_steel_goes_to_the_condition_and_days_may_have_dots(with_supplier, tmp_path):
+    # EN 10025-2 (from memory of the standard): S275JR is S275 of quality JR, S355J2+N S355 of J2, normalised.
+    rows = [
+        ("round 12", "S275JR", "6 m", "1.20", "kg", "hot rolled", "1.3.2026"),
+        ("round 12", "S355J2+N", "6 m", "1.30", "kg", "", "2026-03-01"),
+    ]
+    headings = ("bar", "grade", "length", "price", "per", "condition", "valid from")
+    with with_supplier.session() as session:
+        read = read_price_list(session, NAME, table(tmp_path, headings, rows), on=DAY)
+    lines = [change.line for change in read.changes]
+    assert [(line.grade, line.condition) for line in lines] == [("S275", "JR, hot rolled"), ("S355", "J2+N")]
+    assert {line.valid_from for line in lines} == {date(2026, 3, 1)}
+
+
+def test_letterhead_and_headings_of_groups_are_no_bars(with_supplier, tmp_path):
+    book = Workbook()
+    page = book.active
+    for row in (
+        ("Quarry Bank Steel, prices from March", None, None, None), (None,) * 4,
+        ("Item", "Quality", "EUR/kg", "Bar"), ("ROUNDS", None, None, None), ("round 12", "S275", 1.2, "6 m"),
+        ("FLATS", None, None, None), ("flat 40 x 6", "S275", 1.3, "6 m"),
+    ):  # fmt: skip
+        page.append(row)
+    book.save(tmp_path / "list.xlsx")
+    columns = {"bar": "Item", "grade": "Quality", "price": "EUR/kg", "length": "Bar", "basis": "=kg"}
+    with with_supplier.session() as session:
+        letter = read_table(tmp_path / "list.xlsx", heading_row=3)
+        read = read_price_list(session, NAME, letter, on=DAY, columns=columns)
+        assert [change.line.bar for change in read.changes] == ["round 12", "flat 40 x 6"]
+        assert read.left_out == (4, 6)
+        store_price_list(session, read)
+    with with_supplier.session() as session:
+        assert heading_row_of(session, NAME) == 3
+        again = read_table(tmp_path / "list.xlsx", heading_row=heading_row_of(session, NAME))
+        assert [c.kind for c in read_price_list(session, NAME, again, on=DAY).changes] == ["same", "same"]
+
+
+def test_several_masses_of_one_bar_may_stand_in_several_rows(with_supplier, tmp_path):
+    rows = (("round 12", "S275", "6 m", "1.25", "kg", "0"), ("round 12", "S275", "6 m", "1.05", "kg", "1000"))
+    steps = table(tmp_path, ("bar", "grade", "length", "price", "basis", "from kg"), rows)
+    with with_supplier.session() as session:
+        (change,) = read_price_list(session, NAME, steps, on=DAY).changes
+        assert change.line.steps == ((Decimal(0), Decimal("1.25")), (Decimal(1000), Decimal("1.05")))
+
+
+def test_workbook_is_read_like_csv(with_supplier, tmp_path):
+    book = Workbook()
+    book.active.append(["bar", "grade", "length", "price", "basis"])
+    book.active.append(["round 12", "S275", "6 m", 1.1, "kg"])
+    book.save(tmp_path / "list.xlsx")
+    with with_supplier.session() as session:
+        read = read_price_list(session, NAME, read_table(tmp_path / "list.xlsx"), on=DAY)
+        assert read.changes[0].line.steps == ((Decimal(0), Decimal("1.1")),)
+
+
+def test_unknown_supplier_is_not_found(shop, tmp_path):
+    with shop.session() as session, pytest.raises(NotFoundError):
+        read_price_list(session, "Nobody", table(tmp_path), on=DAY)
+
+
+def planned(session, on: date, rack=()):
+    """What a plan buys for one rod of 450 mm; a price list holds per supplier and length."""
+    steel, section = grades_on_file(session)["S275"], section_of("round 12")
+    part = PartSpec("A", "rod", 4, "round 12", "S275", length=Measure.parse("450", "mm"))
+    answer = analyse_part(part, "mm", bending_shop(session))
+    return take_off(
+        [(answer, part, 4, "J-0001")], lambda s, g: stock_bars(session, s, g, on), lambda s, g: rack,
+        saw_settings(session), "mm", 0.5,
+    ), listed_bars(session, section, steel, on)  # fmt: skip
+
+
+def notes_on(session, on: date, *, rack=(), days: str = "90", **policy) -> tuple[str, ...]:
+    materials, _ = planned(session, on, rack)
+    terms = PricingPolicy(currency="EUR", **policy)
+    return stale_price_notes(session, materials, on, old_after=Decimal(days), policy=terms)
+
+
+def test_old_prices_are_pointed_out_with_their_age(shop):
+    with shop.session() as session:
+        # The starting list of the shop holds from 2 March 2026.
+        assert notes_on(session, date(2026, 5, 31)) == ()
+        (note,) = notes_on(session, date(2026, 6, 1))
+        assert "round 12 S275" in note and "is 91 days old (2026-03-02)" in note
+        assert notes_on(session, date(2026, 6, 1), days="91") == ()
+
+
+def test_fresh_dear_price_of_another_does_not_hide_the_old_one_that_is_bought_at(with_supplier):
+    later = date(2026, 7, 1)
+    with with_supplier.session() as session:
+        other = session.scalar(select(Supplier).where(Supplier.name == NAME))
+        (bought,) = {bar.supplier for m in planned(session, later)[0] for bar in m.plan.bars}
+        item = StockItem(
+            supplier_id=other.id, section_key=section_of("round 12").key, section_text="round 12",
+            grade="S275", length=Length.from_mm(6000), length_text="6 m",
+        )  # fmt: skip
+        item.prices.append(StockPrice(price=Decimal(99), basis="bar", valid_from=later))
+        session.add(item)
+        session.flush()
+        (note,) = notes_on(session, later)
+        assert bought in note and NAME not in note and "121 days old" in note
+        item.prices[0].price = Decimal("0.10")  # now it is bought from the other, at today's price
+        session.flush()
+        assert notes_on(session, later) == ()
+
+
+def test_price_that_nothing_is_charged_at_is_not_judged(shop):
+    rack = (RackBar("R-0001", Length.from_mm(3000)),)
+    with shop.session() as session:
+        on = date(2026, 7, 1)
+        assert notes_on(session, on, rack=rack, rack_charge_pct=Decimal(0)) == ()
+        (by_metre,) = notes_on(session, on, rack=rack, rack_charge_pct=Decimal(50))
+        assert "121 days old" in by_metre  # what the rack piece is charged at
+        (net,) = notes_on(session, on, material_basis="net")
+        assert net == by_metre

@@ -1,0 +1,389 @@
+"""Deliveries: what comes, how long, of which heat, for how much; and traces both ways."""
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from sqlalchemy import select
+
+from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.money import round_money
+from shopquote.calc.units import Measure
+from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.table_files import csv_text, read_table
+from shopquote.records.materials import StockPrice
+from shopquote.records.orders import Certificate, Receipt
+from shopquote.services.buying.goods_in import read_goods_sheet
+from shopquote.services.buying.orders import OrderWish, order_for_jobs
+from shopquote.services.buying.orders_on_file import cancel_order, find_order
+from shopquote.services.buying.receive import (
+    Arrival,
+    Delivery,
+    arrivals_of_line,
+    lines_as_they_stand,
+    open_lines,
+    read_lengths,
+    receive_order,
+)
+from shopquote.services.floor.floor import floor_sheet
+from shopquote.services.jobs.jobs import add_job, find_job
+from shopquote.services.rack.rack import add_pieces, list_pieces, promise_pieces, use_bar
+from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
+from shopquote.services.shop.certificates import certificate_file
+from shopquote.services.shop.on_file import section_of
+
+AT = datetime(2026, 3, 9, 9, 0, tzinfo=UTC)
+DAY = date(2026, 3, 2)
+
+
+def mm(text: str) -> Measure:
+    return Measure.parse(text, "mm")
+
+
+@pytest.fixture
+def ordered(shop):
+    """A shop with one job and its order O-0001: 3 bars of round 12, 6 m, no delivery charge."""
+    from shopquote.records.people import Supplier
+
+    with shop.session() as session:
+        for supplier in session.scalars(select(Supplier)):
+            supplier.delivery_charge = Decimal(0)
+        part = PartSpec("A", "rod", 9, "round 12", "S275", length=mm("1900"))
+        job = add_job(session, JobSpec("hooks", "Orla Fennimore", 1, "mm", parts=(part,)), at=AT)
+        assert job.number == "J-0001"
+    placed = order_for_jobs(shop, ["J-0001"], OrderWish(certificate="3.1"), on=DAY)
+    with shop.reading() as session:
+        (line,) = find_order(session, placed.numbers[0]).lines
+        assert (line.count, line.length.mm) == (3, 6000)
+    return shop
+
+
+def receive(shop, *arrivals: Arrival, **delivery):
+    with shop.session() as session:
+        return receive_order(
+            session, "O-0001", arrivals, Delivery(**delivery), certificates=shop.certificates, at=AT
+        )
+
+
+def test_whole_delivery_is_promised_to_its_job(ordered):
+    received = receive(ordered, place="A1")
+    assert received.state == "received"
+    with ordered.reading() as session:
+        pieces = list_pieces(session)
+        assert [(p.length.mm, p.state, p.place) for p in pieces] == [(6000, "promised", "A1")] * 3
+        assert {p.promised_job_id for p in pieces} == {find_job(session, "J-0001").id}
+
+
+def test_part_delivery_leaves_the_rest_on_order(ordered):
+    received = receive(ordered, Arrival(1, 2, heat="H1"))
+    assert (received.state, received.lines[0].short, received.lines[0].over) == ("part received", 1, 0)
+    assert order_for_jobs(ordered, ["J-0001"], OrderWish(), on=DAY).numbers == ()
+    assert receive(ordered).state == "received"
+    with pytest.raises(InputError, match="received; nothing is expected"):
+        receive(ordered)
+
+
+def test_bars_beyond_the_order_lie_free(ordered):
+    received = receive(ordered, Arrival(1, 5))
+    assert received.lines[0].over == 2
+    assert [piece.state for piece in received.pieces] == ["promised"] * 3 + ["free"] * 2
+
+
+def test_short_delivery_that_was_the_last_is_needed_again(ordered):
+    assert receive(ordered, Arrival(1, 2), last=True).state == "received"
+    again = order_for_jobs(ordered, ["J-0001"], OrderWish(), on=DAY)
+    assert sum(line.count * line.length.mm for line in again.plan.lines) >= 3 * 1900
+
+
+def test_rest_of_a_part_delivery_can_be_cancelled(ordered):
+    receive(ordered, Arrival(1, 2))
+    with ordered.session() as session:
+        assert cancel_order(session, "1", "sold out").state == "received"
+    assert len(order_for_jobs(ordered, ["J-0001"], OrderWish(), on=DAY).numbers) == 1
+
+
+def test_random_lengths_are_each_measured_in(ordered):
+    with ordered.reading() as session:
+        arrivals = arrivals_of_line(session, "1", 1, lengths="6100, 6150.5 x 2", heat="H2")
+    received = receive(ordered, *arrivals)
+    assert [piece.length.mm for piece in received.pieces] == [6100, Decimal("6150.5"), Decimal("6150.5")]
+    assert received.lines[0].other_length
+
+
+def test_bars_too_short_for_the_plan_are_told_at_once(ordered):
+    # Three pieces of 1900 need 5700 and more; the job has nothing else to cut them from.
+    received = receive(ordered, Arrival(1, 3, mm("5600")))
+    assert [(bar.code, bar.load) for bar in received.too_short] == [
+        (code, (("J-0001", "A", mm("1900").length, 3),)) for code in ("R-0001", "R-0002", "R-0003")
+    ]
+    assert all(bar.length.mm == 5600 and 5700 < bar.needed.mm < 5850 for bar in received.too_short)
+    assert received.lacking == (("round 12 S275", ("J-0001",)),)
+    again = order_for_jobs(ordered, ["J-0001"], OrderWish(), on=DAY)
+    assert len(again.numbers) == 1  # two pieces of 1900 a bar now, so three are lacking
+
+
+def test_shorter_bar_that_holds_its_pieces_is_no_trouble(ordered):
+    received = receive(ordered, Arrival(1, 3, mm("5900")))
+    assert (received.too_short, received.lacking) == ((), ())
+
+
+def test_short_last_delivery_says_who_lacks_bar(ordered):
+    received = receive(ordered, Arrival(1, 2), last=True)
+    assert received.too_short == () and received.lacking == (("round 12 S275", ("J-0001",)),)
+
+
+def test_line_ordered_of_one_heat_that_came_of_two_is_told(shop):
+    with shop.session() as session:
+        part = PartSpec("A", "rod", 9, "round 12", "S275", length=mm("1900"), one_heat=True)
+        add_job(session, JobSpec("hooks", "Orla Fennimore", 1, "mm", parts=(part,)), at=AT)
+    order_for_jobs(shop, ["J-0001"], OrderWish(), on=DAY)
+    assert receive(shop, Arrival(1, 2, heat="H1")).mixed_heats == ()
+    received = receive(shop, Arrival(1, 1, heat="H2"))
+    assert received.mixed_heats == ((1, ("H1", "H2")),)
+    assert received.lacking == (("round 12 S275", ("J-0001",)),)
+
+
+def test_short_bar_takes_the_pieces_that_it_holds(shop):
+    """Two bars for 3 x 1900 and 1 x 1900; the short one came first and holds the one piece."""
+    with shop.session() as session:
+        part = PartSpec("A", "rod", 4, "round 12", "S275", length=mm("1900"))
+        add_job(session, JobSpec("hooks", "Orla Fennimore", 1, "mm", parts=(part,)), at=AT)
+    placed = order_for_jobs(shop, ["J-0001"], OrderWish(), on=DAY)
+    lines = placed.snapshots[0]["lines"]
+    assert [(line["count"], line["length_nm"]) for line in lines] == [(2, 6_000_000_000)]
+    received = receive(shop, Arrival(1, 1, mm("2500")), Arrival(1, 1, mm("6000")))
+    assert received.too_short == ()
+    with shop.reading() as session:
+        held = {p.length.mm: [n for s in p.shares for _, _, n in s.pieces] for p in list_pieces(session)}
+        assert held == {2500: [1], 6000: [3]}
+        (first, second) = floor_sheet(session, "J-0001", at=AT, seconds=0.3).saw
+        assert {(bar.length.mm, bar.cuts[0].count) for bar in (first, second)} == {(2500, 1), (6000, 3)}
+
+
+def test_floor_cuts_bars_that_came_short_another_way(ordered):
+    with ordered.session() as session:
+        add_pieces(session, section_of("round 12"), "round 12", "S275", mm("6000"), on=DAY)
+        promise_pieces(session, ["R-0001"], "J-0001")
+    received = receive(ordered, Arrival(1, 3, mm("5600")))
+    assert len(received.too_short) == 3 and received.lacking == ()  # 3 + 2 + 2 + 2 pieces
+    with ordered.reading() as session:
+        saw = floor_sheet(session, "J-0001", at=AT, seconds=0.5).saw
+        assert sorted(cut.count for bar in saw for cut in bar.cuts) == [2, 2, 2, 3]
+        assert all(bar.piece for bar in saw)
+
+
+def test_charged_price_and_delivery_go_into_the_cost_of_the_bars(ordered):
+    received = receive(ordered, Arrival(1, 3, charged=Decimal("7.5000")), delivery_charge=Decimal("10.00"))
+    costs = [piece.cost for piece in received.pieces]
+    assert sum(costs) == Decimal("32.5000")  # 3 x 7.50 + 10.00
+    assert max(costs) - min(costs) <= Decimal("0.0001")
+    with ordered.reading() as session:
+        ordered_price = find_order(session, "1").lines[0].unit_price
+        assert received.price_difference == round_money((Decimal("7.5") - ordered_price) * 3)
+        assert session.scalar(select(Receipt.charged_total)) == Decimal("32.5")
+
+
+def test_delivery_charge_is_borne_once_over_part_deliveries(ordered):
+    with ordered.session() as session:
+        order = find_order(session, "1")
+        order.delivery = Decimal("9.00")
+        price = order.lines[0].unit_price
+    pieces = [*receive(ordered, Arrival(1, 1)).pieces, *receive(ordered, Arrival(1, 2)).pieces]
+    assert sum(piece.cost for piece in pieces) == 3 * price + 9
+    assert {piece.cost - price for piece in pieces} == {Decimal(3)}
+
+
+def test_price_really_charged_goes_on_the_list_when_wanted(ordered):
+    with ordered.reading() as session:
+        item_id = find_order(session, "1").lines[0].stock_item_id
+        before = session.scalars(select(StockPrice).where(StockPrice.stock_item_id == item_id)).all()
+    received = receive(ordered, Arrival(1, 3, charged=Decimal("9.99")), update_prices=True)
+    assert received.new_prices == (1,)
+    with ordered.reading() as session:
+        prices = session.scalars(select(StockPrice).where(StockPrice.stock_item_id == item_id)).all()
+        assert len(prices) == 2 * len(before)  # the old list stays as history
+        assert {price.valid_from for price in prices} == {DAY, AT.date()}
+    job_line = order_prices(ordered)
+    assert abs(job_line - Decimal("9.99")) < Decimal("0.01")
+
+
+def order_prices(shop) -> Decimal:
+    from shopquote.services.buying.offers import listed_bars
+    from shopquote.services.shop.on_file import grades_on_file, section_of
+
+    with shop.reading() as session:
+        line = find_order(session, "1").lines[0]
+        bars = listed_bars(
+            session, section_of(line.section_key), grades_on_file(session)[line.grade], AT.date()
+        )
+        bar = next(bar for bar in bars if bar.item.id == line.stock_item_id)
+        return bar.unit_price(line.mass_kg)
+
+
+@pytest.mark.parametrize(
+    "arrival, words",
+    [
+        (Arrival(2, 1), "no line 2"),
+        (Arrival(1, 0), "expected 1 to"),
+        (Arrival(1, 1, charged=Decimal(-1)), "charged is -1"),
+    ],
+)
+def test_senseless_deliveries_are_refused_whole(ordered, arrival, words):
+    with pytest.raises(InputError, match=words):
+        receive(ordered, Arrival(1, 1), arrival)
+    with ordered.reading() as session:
+        assert list_pieces(session) == () and find_order(session, "1").state == "placed"
+
+
+def test_lengths_must_agree_with_the_count(ordered):
+    with ordered.reading() as session:
+        with pytest.raises(InputError, match="2 lengths"):
+            arrivals_of_line(session, "1", 1, count=3, lengths="6000, 6010")
+        with pytest.raises(InputError, match="of one line"):
+            arrivals_of_line(session, "1", None, lengths="6000")
+
+
+@pytest.mark.parametrize("text", ["6000 x 0", "long", "6000 x 2 x 3"])
+def test_lengths_that_cannot_be_read(text):
+    with pytest.raises(InputError):
+        read_lengths(text, "mm")
+
+
+# --- certificates -----------------------------------------------------------------------------------
+
+
+def test_certificate_is_kept_by_its_content(ordered, tmp_path):
+    paper = tmp_path / "cert 7.pdf"
+    paper.write_bytes(b"heat 7 results")
+    receive(ordered, Arrival(1, 1, heat="H7", certificate=paper), Arrival(1, 1, heat="H7", certificate=paper))
+    paper.write_bytes(b"something else")
+    with ordered.reading() as session:
+        (kept,) = session.scalars(select(Certificate))
+        assert (kept.file_name, kept.kind, kept.heat) == ("cert 7.pdf", "3.1", "H7")
+        path = certificate_file(kept, ordered.certificates)
+        assert path.read_bytes() == b"heat 7 results"
+        path.write_bytes(b"forged")
+        with pytest.raises(InputError, match="no longer fits"):
+            certificate_file(kept, ordered.certificates)
+        path.unlink()
+        with pytest.raises(NotFoundError):
+            certificate_file(kept, ordered.certificates)
+
+
+@pytest.mark.parametrize("content", [None, b""])
+def test_certificate_that_cannot_be_kept_refuses_the_delivery(ordered, tmp_path, content):
+    paper = tmp_path / "cert.pdf"
+    if content is not None:
+        paper.write_bytes(content)
+    with pytest.raises(InputError, match=r"cert\.pdf"):
+        receive(ordered, Arrival(1, 1, certificate=paper))
+    with ordered.reading() as session:
+        assert list_pieces(session) == ()
+
+
+# --- the goods-in sheet -------------------------------------------------------------------------------
+
+
+def goods(tmp_path: Path, *rows) -> Path:
+    path = tmp_path / "goods.csv"
+    columns = ("line", "bar", "count", "length", "heat", "certificate", "charged each")
+    path.write_text(csv_text(columns, rows), encoding="utf-8")
+    return path
+
+
+def test_filled_in_sheet_is_read(ordered, tmp_path):
+    (tmp_path / "c.pdf").write_bytes(b"x")
+    path = goods(
+        tmp_path,
+        (1, "round 12", 2, "", "H1", "c.pdf", ""),
+        (1, "round 12", 1, "6050", "H2", "", "7.1"),
+        (1, "round 12", "", "", "", "", ""),
+    )
+    arrivals = read_goods_sheet(read_table(path), "mm")
+    assert arrivals == (
+        Arrival(1, 2, None, "H1", tmp_path / "c.pdf"),
+        Arrival(1, 1, mm("6050"), "H2", charged=Decimal("7.1")),
+    )
+    assert [piece.heat for piece in receive(ordered, *arrivals).pieces] == ["H1", "H1", "H2"]
+
+
+def test_mistakes_of_the_sheet_are_told_together(tmp_path):
+    path = goods(tmp_path, (1, "", "two", "x", "", "no.pdf", "y"), ("a", "", 1, "", "", "", ""))
+    with pytest.raises(InputError) as caught:
+        read_goods_sheet(read_table(path), "mm")
+    assert [(f.mark, f.key) for f in caught.value.faults] == [
+        ("row 2", "count"), ("row 2", "length"), ("row 2", "charged each"), ("row 2", "certificate"),
+        ("row 3", "line"),
+    ]  # fmt: skip
+    with pytest.raises(InputError, match="nothing came"):
+        read_goods_sheet(read_table(goods(tmp_path, (1, "round", "", "", "", "", ""))), "mm")
+
+
+def test_sheet_lists_what_is_open(ordered):
+    receive(ordered, Arrival(1, 2))
+    with ordered.reading() as session:
+        assert [line["open"] for line in open_lines(session, "1")["lines"]] == [1]
+
+
+def test_sheet_is_entered_only_once_and_for_its_own_order(ordered, tmp_path):
+    path = tmp_path / "goods.csv"
+    columns = ("line", "bar", "grade", "open", "count", "heat")
+
+    def read(*rows):
+        path.write_text(csv_text(columns, rows), encoding="utf-8")
+        with ordered.reading() as session:
+            return read_goods_sheet(read_table(path), "mm", lines_as_they_stand(session, "1"))
+
+    sheet = ((1, "round 12", "S275", 3, 2, "H1"), (1, "", "", "", 1, "H2"))
+    receive(ordered, *read(*sheet))
+    with pytest.raises(InputError) as caught:
+        read(*sheet)
+    (fault,) = caught.value.faults
+    assert (fault.mark, fault.key, fault.found) == ("row 2", "open", "'3'")
+    assert fault.expected.startswith("0 to come")
+    with pytest.raises(InputError) as caught:
+        read((1, "square 20", "S355", 0, 1, ""))
+    assert [fault.key for fault in caught.value.faults] == ["bar", "grade"]
+    # A row written by hand says nothing of what is open: more than was ordered can still come.
+    assert read((1, "", "", "", 1, "H3")) == (Arrival(1, 1, heat="H3"),)
+
+
+# --- traces -----------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def delivered(ordered, tmp_path):
+    paper = tmp_path / "h1.pdf"
+    paper.write_bytes(b"heat 1")
+    receive(ordered, Arrival(1, 2, heat="H1", certificate=paper), Arrival(1, 1, heat="H2"), reference="DN 5")
+    with ordered.session() as session:
+        use_bar(session, "R-0001", "J-0001", returned=[mm("250")], used_on=DAY)
+    return ordered
+
+
+def test_part_is_traced_back_to_heat_certificate_order_and_supplier(delivered):
+    with delivered.reading() as session:
+        links = trace_job(session, "J-0001", "A")
+        supplier = find_order(session, "1").supplier.name
+    first = next(link for link in links if link.code == "R-0001")
+    origin = first.origin
+    assert (origin.heat, origin.certificate, origin.certificate_kind) == ("H1", "h1.pdf", "3.1")
+    assert (origin.order, origin.supplier, origin.delivery_note) == ("O-0001", supplier, "DN 5")
+    assert first.parts == (("J-0001", "A", 3),)
+
+
+def test_heat_is_traced_forward_to_every_job_and_offcut(delivered):
+    with delivered.session() as session:
+        part = PartSpec("B", "rod", 1, "round 12", "S275", length=mm("200"))
+        other = add_job(session, JobSpec("gate", "Orla Fennimore", 1, "mm", parts=(part,)), at=AT)
+        use_bar(session, "R-0004", other.number, used_on=DAY)
+    with delivered.reading() as session:
+        links = trace_heat(session, "H1")
+        assert {job for link in links for job in link.jobs} == {"J-0001", "J-0002"}
+        assert {link.code: link.cut_from for link in links}["R-0004"] == ("R-0001",)
+        assert [link.code for link in trace_piece(session, "R-0004")] == ["R-0001", "R-0004"]
+        with pytest.raises(NotFoundError, match="H9"):
+            trace_heat(session, "H9")
+        with pytest.raises(InputError, match="'Z'"):
+            trace_job(session, "J-0001", "Z")

@@ -1,0 +1,462 @@
+"""Floor sheets: every piece once, in a bar that holds it; marks as the bar room gave them; read back."""
+
+from collections import Counter
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+import pytest
+from openpyxl import load_workbook
+from sqlalchemy import select
+
+from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.job import End, PartSpec
+from shopquote.calc.units import Length
+from shopquote.errors import InputError
+from shopquote.outputs.books.floor_book import write_floor_book
+from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
+from shopquote.records.rack import RackPiece
+from shopquote.services.buying.orders import OrderWish, order_for_jobs
+from shopquote.services.buying.receive import receive_order
+from shopquote.services.floor.floor import floor_sheet
+from shopquote.services.floor.sheet import log_from_sheet, read_sheet
+from shopquote.services.jobs.jobs import load_job, work_out_parts
+from shopquote.services.rack.rack import add_pieces, promise_pieces, release_promises
+from shopquote.services.review.review import review_job
+from shopquote.services.shop.on_file import bending_shop, saw_settings
+from tests.services.review_jobs import NOW, TODAY, hoops, mm, quoted_job
+
+D = Decimal
+
+
+@pytest.fixture
+def writing(shop):
+    with shop.session() as session:
+        yield session
+
+
+def check_saw_list(session, sheet, spec):
+    """By the statement of the task alone: every piece is there and no bar holds more than its length."""
+    saw = saw_settings(session)
+    answers = work_out_parts(spec, bending_shop(session))
+    cut = Counter()
+    for bar in sheet.saw:
+        pieces = sum(part.count for part in bar.cuts)
+        used = sum(part.length.nm * part.count for part in bar.cuts)
+        kerfs, trim = (0, 0) if bar.sawn else ((pieces - 1) * saw.kerf.nm, saw.trim.nm)
+        assert used + kerfs + trim + bar.offcut.nm == bar.length.nm
+        for part in bar.cuts:
+            cut[part.mark] += part.count * bar.count
+    wanted = Counter({part.mark: spec.quantity(part) for part in spec.parts})
+    assert {mark: cut[mark] for mark in wanted} == wanted
+    for bar in sheet.saw:
+        for part in bar.cuts:
+            if part.mark in answers:
+                assert part.length == answers[part.mark].cut
+
+
+def test_the_saw_list_cuts_every_piece_once(writing):
+    number = quoted_job(writing)
+    sheet = floor_sheet(writing, number, at=NOW, seconds=0.3)
+    check_saw_list(writing, sheet, hoops())
+    assert next(bar.first for bar in sheet.saw) == 1
+    for before, after in zip(sheet.saw, sheet.saw[1:], strict=False):
+        assert after.first == before.last + 1
+
+
+def test_the_sawyer_and_the_turner_see_which_ends_are_worked(writing):
+    hoop, rail = hoops().parts
+    ends = (End("mitre", D(45)), End())
+    peg = PartSpec("C", "peg", 1, "round 16", "S275", length=rail.length, ends=ends, turned=1, threaded=2)
+    number = quoted_job(writing, hoops(parts=(replace(hoop, threaded=1), rail, peg)))
+    sheet = floor_sheet(writing, number, at=NOW, seconds=0.3)
+    said = {cut.mark: cut.ends for bar in sheet.saw for cut in bar.cuts}
+    assert said == {
+        "A": "one end threaded", "B": "", "C": "mitre 45 / square; one end turned; both ends threaded",
+    }  # fmt: skip
+    # 4 sets: 8 hoops with one end each, 4 pegs with one turned and two threaded.
+    assert sheet.worked_ends == (
+        ("turned", "round 16", "C", 1, 4),
+        ("threaded", "round 12", "A", 1, 8),
+        ("threaded", "round 16", "C", 2, 8),
+    )  # fmt: skip
+    assert "turning" in dict(sheet.minutes)
+
+
+def test_promised_pieces_are_sawn_first_with_their_place_and_heat(writing):
+    number = quoted_job(writing)
+    bar = parse_section("round 12", "mm")
+    codes = [
+        piece.code
+        for piece in add_pieces(
+            writing, bar, "round 12", "S275", mm("6000"), count=2, heat="H77", place="rack 3", on=TODAY
+        )
+    ]
+    promise_pieces(writing, codes, number)
+    sheet = floor_sheet(writing, number, at=NOW, seconds=0.3)
+    check_saw_list(writing, sheet, hoops())
+    rack = [row for row in sheet.saw if row.piece in codes]
+    assert rack and {(row.place, row.heat, row.count) for row in rack} == {("rack 3", "H77", 1)}
+
+
+def test_the_saw_list_goes_from_place_to_place(writing):
+    number = quoted_job(writing)
+    bar = parse_section("round 12", "mm")
+    for place in ("bay 10", "bay 2", "A1"):
+        (piece,) = add_pieces(writing, bar, "round 12", "S275", mm("2500"), heat="H77", place=place, on=TODAY)
+        promise_pieces(writing, [piece.code], number)
+    places = [row.place for row in floor_sheet(writing, number, at=NOW, seconds=0.3).saw]
+    rack = [place for place in places if place]
+    assert rack == sorted(rack, key=["A1", "bay 2", "bay 10"].index) and len(rack) > 1
+    assert not any(places[len(rack) :])  # what lies nowhere yet comes last
+
+
+def test_a_sheet_printed_before_the_bars_came_asks_which_were_sawn(shop, tmp_path):
+    with shop.session() as session:
+        number = quoted_job(session)
+    order_for_jobs(shop, [number], OrderWish(), on=TODAY, seconds=1)
+    with shop.reading() as session:
+        path = write_floor_book(floor_sheet(session, number, at=NOW, seconds=0.3), tmp_path)
+    with shop.session() as session:
+        received = receive_order(session, "O-0001", certificates=shop.certificates, at=NOW)
+        codes = [piece.code for piece in received.pieces if piece.section_key == "round 12"]
+    book = load_workbook(path)
+    page = book["Bars used"]
+    heads = {page.cell(5, column).value: column for column in range(1, page.max_column + 1)}
+    page.cell(6, heads["Used"], 1)
+    page.cell(6, heads["Day"], TODAY)
+    book.save(path)
+    with shop.session() as session, pytest.raises(InputError, match=f"Rack piece: .*{codes[0]}"):
+        log_from_sheet(session, number, path, today=TODAY, at=NOW)
+    book = load_workbook(path)
+    book["Bars used"].cell(6, heads["Rack piece"], codes[0])
+    book.save(path)
+    with shop.session() as session:
+        (logged,) = log_from_sheet(session, number, path, today=TODAY, at=NOW).logged
+        assert codes[0] in logged.what
+
+
+def test_ordered_bars_are_sawn_as_they_were_ordered(shop):
+    with shop.session() as session:
+        first = quoted_job(session)
+        second = quoted_job(session, hoops(title="More hoops", sets=3))
+    order_for_jobs(shop, [first, second], OrderWish(), on=TODAY, seconds=1)
+    with shop.reading() as session:
+        for number, sets in ((first, 4), (second, 3)):
+            sheet = floor_sheet(session, number, at=NOW, seconds=0.3)
+            check_saw_list(session, sheet, hoops(sets=sets))
+            assert all("O-0001" in bar.source or bar.piece for bar in sheet.saw)
+
+
+def test_bars_that_jobs_share_stay_shared_when_one_of_them_is_planned_anew(shop):
+    with shop.session() as session:
+        first = quoted_job(session)
+        second = quoted_job(session, hoops(title="More hoops", sets=3))
+    order_for_jobs(shop, [first, second], OrderWish(), on=TODAY, seconds=1)
+    with shop.session() as session:
+        received = receive_order(session, "O-0001", certificates=shop.certificates, at=NOW)
+        shared = {piece.code: piece for piece in received.pieces if len(piece.shares) > 1}
+        assert shared  # else this test shows nothing
+        lost = next(p for p in received.pieces if len(p.shares) == 1 and p.promised_job.number == first)
+        release_promises(
+            session, codes=[lost.code]
+        )  # the first job has less bar now: its cuts are planned anew
+        sheet = floor_sheet(session, first, at=NOW, seconds=0.5)
+        check_saw_list(session, sheet, hoops())
+        for bar in sheet.saw:
+            if bar.piece in shared:
+                theirs = sum(
+                    n for s in shared[bar.piece].shares for _, _, n in s.pieces if s.job.number == second
+                )
+                assert sum(cut.count for cut in bar.cuts if cut.mark.startswith(second)) == theirs
+
+
+def test_bends_are_marked_where_the_bar_room_says(writing):
+    number = quoted_job(writing)
+    sheet = floor_sheet(writing, number, at=NOW, seconds=0.3)
+    answer = work_out_parts(load_job(writing, number).spec, bending_shop(writing))["A"]
+    (part,) = sheet.bends
+    assert (part.mark, part.count) == ("A", 8)
+    for bend in part.bends:
+        held = answer.bends[bend.number - 1]
+        assert bend.mark == held.bender_mark
+        assert (bend.angle, bend.over_bend_to, bend.former) == (
+            held.angle,
+            held.over_bend_to,
+            held.former_radius,
+        )
+    # Round 12, inside radius 24, 90 degrees: outside setback 24 + 12 = 36, so the first bend begins at
+    # 300 - 36 = 264 and its centreline arc pi/2 x 30 is 47.12 long.
+    first = answer.bends[0].mark
+    assert abs(first.start.mm_float - 264.0) < 0.5
+    assert abs((first.end - first.start).mm_float - 47.12) < 0.5
+
+
+def test_every_use_carries_its_caution_and_no_money_is_shown(writing, tmp_path):
+    for use, words in (
+        ("lifting", "no load rating"),
+        ("guarding", "local building codes"),
+        ("structural", "Strength was not"),
+    ):
+        number = quoted_job(writing, hoops(use=use))
+        sheet = floor_sheet(writing, number, at=NOW, seconds=0.1)
+        assert words in sheet.cautions[0]
+        book = load_workbook(write_floor_book(sheet, tmp_path))
+        for page in book.worksheets[:3]:
+            text = " ".join(str(cell) for row in page.iter_rows(values_only=True) for cell in row if cell)
+            assert words in text
+            assert "EUR" not in text and "€" not in text
+
+
+# ---- filled in and read back ------------------------------------------------------------------
+
+
+def filled(session, tmp_path, number, fill):
+    """The job's floor workbook after `fill(book)` wrote into it."""
+    path = write_floor_book(floor_sheet(session, number, at=NOW, seconds=0.2), tmp_path)
+    book = load_workbook(path)
+    fill(book)
+    book.save(path)
+    return path
+
+
+def row_of(page, first, second=None):
+    for row in page.iter_rows(min_row=6):
+        if row[0].value == first and (second is None or row[1].value == second):
+            return row[0].row
+    raise AssertionError(first)
+
+
+def minutes_row(page, operation, minutes, **cells):
+    """Fill the first free row of an operation."""
+    names = [cell.value for cell in page[5]]
+    for row in page.iter_rows(min_row=6):
+        if row[0].value == operation and row[4].value is None:
+            row[4].value = minutes
+            for name, value in cells.items():
+                row[names.index(name)].value = value
+            return row[0].row
+    raise AssertionError(operation)
+
+
+def take(session, number, path, at=NOW):
+    return log_from_sheet(session, number, path, today=at.date(), at=at)
+
+
+def test_a_filled_in_sheet_is_logged_once(writing, tmp_path):
+    number = quoted_job(writing)
+    bar = parse_section("round 12", "mm")
+    (piece,) = add_pieces(writing, bar, "round 12", "S275", mm("6000"), cost=D("12.00"), heat="H7", on=TODAY)
+    promise_pieces(writing, [piece.code], number)
+
+    def fill(book):
+        page = book["Minutes"]
+        minutes_row(page, "bending", 95, Day=date(2026, 3, 5), Person="Wyn")
+        minutes_row(page, "bending", "0:20", Rework="yes", **{"Reason or note": "bent the wrong way"})
+        minutes_row(page, "welding", "1.5 h", Day="2026-03-06", Person="Ebba")
+        bars = book["Bars used"]
+        row = next(row for row in bars.iter_rows(min_row=6) if row[4].value == piece.code)
+        row[7].value, row[8].value, row[10].value = 1, "1450; 620", date(2026, 3, 5)
+        scrap = book["Scrap"]
+        for column, value in enumerate(("A", 1, date(2026, 3, 5), "Wyn", "cut short"), start=1):
+            scrap.cell(6, column, value)
+
+    path = filled(writing, tmp_path, number, fill)
+    done = take(writing, number, path)
+    assert len(done.logged) == 5
+    entries = writing.scalars(select(TimeEntry).order_by(TimeEntry.id)).all()
+    assert [(e.operation, e.minutes, e.kind, e.worked_on.day) for e in entries] == [
+        ("bending", 95, "work", 5), ("bending", 20, "rework", 5), ("welding", 90, "work", 6),
+    ]  # fmt: skip
+    (use,) = writing.scalars(select(BarUse))
+    assert use.rack_piece_id == piece.id
+    assert use.returned == Length.from_mm(2070)
+    assert use.credit == D("4.14")  # 2070 of 6000 mm of 12.00
+    back = writing.scalars(select(RackPiece).where(RackPiece.parent_id == piece.id)).all()
+    assert {(row.length.mm, row.heat) for row in back} == {(1450, "H7"), (620, "H7")}
+    assert writing.scalars(select(ScrapNote)).one().reason == "cut short"
+    again = take(writing, number, path)
+    assert (again.logged, again.before) == ((), 5)
+    assert review_job(writing, number).minutes_rework == 20
+
+
+def test_more_can_be_filled_in_later(writing, tmp_path):
+    number = quoted_job(writing)
+    path = filled(
+        writing, tmp_path, number, lambda book: minutes_row(book["Minutes"], "welding", 30, Day=TODAY)
+    )
+    take(writing, number, path)
+    book = load_workbook(path)
+    minutes_row(book["Minutes"], "welding", 12, Day=TODAY)
+    book.save(path)
+    done = take(writing, number, path)
+    assert (len(done.logged), done.before) == (1, 1)
+
+
+def test_a_logged_row_that_changed_is_told(writing, tmp_path):
+    number = quoted_job(writing)
+    path = filled(
+        writing, tmp_path, number, lambda book: minutes_row(book["Minutes"], "welding", 30, Day=TODAY)
+    )
+    take(writing, number, path)
+    book = load_workbook(path)
+    row = row_of(book["Minutes"], "welding")
+    book["Minutes"].cell(row, 5, 300)
+    book.save(path)
+    with pytest.raises(InputError, match="logged before"):
+        take(writing, number, path)
+
+
+def test_all_faults_are_told_by_row_and_nothing_is_logged(shop, tmp_path):
+    with shop.session() as session:
+        number = quoted_job(session)
+
+        def fill(book):
+            page = book["Minutes"]
+            minutes_row(page, "bending", "ninety", Day=TODAY)
+            minutes_row(page, "welding", 30)  # no day, none above it either on this tab
+            minutes_row(page, "sawing", 10, Day=date(2027, 1, 1))
+            minutes_row(page, "packing", 10, Day=TODAY, Rework="yes")
+            free = next(row for row in page.iter_rows(min_row=6) if row[0].value is None)
+            free[0].value, free[2].value, free[4].value = "wleding", TODAY, 5
+            scrap = book["Scrap"]
+            for column, value in enumerate(("Z", 1.5, TODAY, "", ""), start=1):
+                scrap.cell(6, column, value)
+
+        path = filled(session, tmp_path, number, fill)
+    with pytest.raises(InputError) as caught, shop.session() as session:
+        take(session, number, path)
+    faults = caught.value.faults
+    told = {(fault.table, fault.key) for fault in faults}
+    assert told >= {
+        ("tab Minutes", "Minutes"), ("tab Minutes", "Day"), ("tab Minutes", "Reason or note"),
+        ("tab Minutes", "Operation"), ("tab Scrap", "Mark"), ("tab Scrap", "Pieces"), ("tab Scrap", "Reason"),
+    }  # fmt: skip
+    assert all(fault.mark.startswith("row ") for fault in faults)
+    assert any(fault.nearest == "welding" for fault in faults)
+    with shop.reading() as session:
+        assert session.scalars(select(TimeEntry)).all() == []
+
+
+def test_bars_that_are_not_on_the_rack_are_logged_at_the_stock_price(writing, tmp_path):
+    number = quoted_job(writing)
+
+    def fill(book):
+        for row in book["Bars used"].iter_rows(min_row=6):
+            if row[1].value == "flat 40 x 8":
+                row[7].value, row[10].value = row[6].value, TODAY
+
+    path = filled(writing, tmp_path, number, fill)
+    assert len(take(writing, number, path).logged) == 1
+    use = writing.scalars(select(BarUse)).one()
+    assert use.section_key == "flat 40 x 8" and use.cost > 0
+
+
+def free_bar(book, *values):
+    """Fill the first free row of the bars: section, grade, length, used, came back, cost."""
+    row = next(row for row in book["Bars used"].iter_rows(min_row=6) if row[1].value is None)
+    for place, value in zip((1, 2, 3, 7, 8, 9), values, strict=True):
+        row[place].value = value
+    row[10].value = TODAY
+    return row[0].row
+
+
+def test_bars_without_a_price_on_file_are_logged_at_the_cost_on_the_sheet(writing, tmp_path):
+    number = quoted_job(writing)
+
+    def fill(book):
+        free_bar(book, "round 9", "S275", "4000", 3, "1000", "12.50")
+        free_bar(book, "round 9", "S275", "3000", 1, None, 4.2)
+        free_bar(book, "round 9", "S275", "2000", 1, None, 0)  # the customer's own bar
+
+    path = filled(writing, tmp_path, number, fill)
+    assert len(take(writing, number, path).logged) == 3
+    uses = writing.scalars(select(BarUse).order_by(BarUse.id)).all()
+    # 1000 of 3 x 4000 mm came back: a twelfth of 12.50.
+    assert [(use.cost, use.credit) for use in uses] == [(D("12.50"), D("1.04")), (D("4.20"), 0), (0, 0)]
+    again = take(writing, number, path)
+    assert (again.logged, again.before) == ((), 3)
+
+
+def test_faults_that_are_not_a_cells_are_told_in_plain_words(writing, tmp_path):
+    number = quoted_job(writing)
+    (piece,) = add_pieces(writing, parse_section("round 12", "mm"), "round 12", "S275", mm("6000"), on=TODAY)
+    promise_pieces(writing, [piece.code], number)
+    rows = []
+
+    def fill(book):
+        rows.append(free_bar(book, "round 9", "S275", "4000", 3, None, None))
+        rows.append(free_bar(book, "rnd 9", "S27", "4000", 3, None, "12,50"))
+        rows.append(free_bar(book, "rnd 9", "S27", "4000", 3, None, "12.50"))
+        rows.append(free_bar(book, "round 12", "S275", "1000", 1, "1500", "3"))
+        held = next(row for row in book["Bars used"].iter_rows(min_row=6) if row[4].value == piece.code)
+        held[7].value, held[9].value, held[10].value = 1, 5, TODAY
+        rows.append(held[0].row)
+
+    path = filled(writing, tmp_path, number, fill)
+    with pytest.raises(InputError) as caught:
+        take(writing, number, path)
+    told = str(caught.value)
+    place = f"{path.name}: tab Bars used row "
+    assert (
+        f"{place}{rows[0]}, Cost: found nothing, expected what the bars cost in all: no price is on file "
+        "for 4000 of round 9 in S275" in told
+    )
+    assert f"{place}{rows[1]}, Cost: found 12,50, expected a point before the cents" in told
+    assert f"{place}{rows[2]}, Grade: Grade 'S27' is not on file. Did you mean 'S275'?" in told
+    assert f"{place}{rows[2]}, Section: " in told
+    assert f"{place}{rows[3]}: 1500 mm came back, more than the bars had." in told
+    assert f"{place}{rows[4]}, Cost: found 5, expected nothing, because a rack piece" in told
+    assert "a row that can be logged" not in told
+
+
+def test_a_sheet_printed_before_bars_had_a_cost_is_still_read(writing, tmp_path):
+    number = quoted_job(writing)
+
+    def fill(book):
+        page = book["Bars used"]
+        page.delete_cols([cell.value for cell in page[5]].index("Cost") + 1)
+        row = next(row for row in page.iter_rows(min_row=6) if row[1].value == "flat 40 x 8")
+        row[7].value, row[9].value = 1, TODAY
+
+    assert len(take(writing, number, filled(writing, tmp_path, number, fill)).logged) == 1
+
+
+@pytest.mark.parametrize("kind", ["other job", "not ours", "no workbook", "not there", "heading gone"])
+def test_files_that_are_not_this_jobs_sheet_are_refused(writing, tmp_path, kind):
+    number = quoted_job(writing)
+    path = filled(writing, tmp_path, number, lambda book: None)
+    wanted = number
+    if kind == "other job":
+        wanted = quoted_job(writing)
+    elif kind == "not ours":
+        book = load_workbook(path)
+        for name in book.sheetnames[1:]:
+            del book[name]
+        book.save(path)
+    elif kind == "no workbook":
+        path.write_text("not a workbook")
+    elif kind == "not there":
+        path = tmp_path / "nowhere.xlsx"
+    else:
+        book = load_workbook(path)
+        book["Minutes"].delete_cols(5)
+        book.save(path)
+    with pytest.raises(InputError):
+        take(writing, wanted, path)
+
+
+def test_an_empty_sheet_logs_nothing(writing, tmp_path):
+    number = quoted_job(writing)
+    path = filled(writing, tmp_path, number, lambda book: None)
+    assert read_sheet(path).rows == ()
+    assert take(writing, number, path).logged == ()
+
+
+def test_text_that_looks_like_a_formula_stays_text(writing, tmp_path):
+    number = quoted_job(writing, hoops(title="=HYPERLINK(1)", customer="+cmd|calc"))
+    path = write_floor_book(floor_sheet(writing, number, at=NOW, seconds=0.1), tmp_path)
+    book = load_workbook(path)
+    for page in book.worksheets:
+        for row in page.iter_rows():
+            assert all(cell.data_type != "f" for cell in row)

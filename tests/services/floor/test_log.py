@@ -1,0 +1,343 @@
+"""Logging: every form, every refusal, costs to the cent at the rate of the day."""
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from sqlalchemy import select, text
+
+from shopquote.calc.bar.sections import parse_section
+from shopquote.errors import InputError, NotFoundError
+from shopquote.records.logs import BarUse, TimeEntry
+from shopquote.records.rack import RackPiece
+from shopquote.records.standards import StandardRow
+from shopquote.services.floor.log import (
+    log_bars,
+    log_bought,
+    log_invoice,
+    log_minutes,
+    log_outside,
+    log_piece,
+    log_scrap,
+    read_minutes,
+    start_timer,
+    stop_timer,
+)
+from shopquote.services.floor.log_words import LogWords, log_words, logged_so_far
+from shopquote.services.jobs.jobs import find_job, set_state
+from shopquote.services.rack.rack import add_pieces, promise_pieces
+from shopquote.services.review.close import close_job
+from shopquote.services.shop.checks import minutes_add_up
+from shopquote.services.shop.database import open_database
+from tests.services.quoted_shop import NUMBER, quoted_copy
+from tests.services.review_jobs import NOW, TODAY, mm
+
+D = Decimal
+WHEN = {"on": TODAY, "today": TODAY, "at": NOW}
+
+
+@pytest.fixture
+def quoted(_shop_file, tmp_path):
+    """A shop with one quoted job, J-0001."""
+    with open_database(str(quoted_copy(_shop_file, tmp_path))) as database:
+        yield database
+
+
+@pytest.fixture
+def writing(quoted):
+    with quoted.session() as session:
+        yield session
+
+
+@pytest.mark.parametrize(
+    "text, minutes",
+    [("90", 90), ("7.5", "7.5"), ("7,5", "7.5"), ("1:30", 90), ("0:05", 5), ("1.5 h", 90), ("20 min", 20)],
+)
+def test_minutes_are_read_as_people_type_them(text, minutes):
+    assert read_minutes(text) == D(minutes)
+
+
+@pytest.mark.parametrize("text", ["", "x", "1:75", "1:5", "nan", "inf", "1h30", "--"])
+def test_other_minutes_are_refused(text):
+    with pytest.raises(InputError, match="expected minutes"):
+        read_minutes(text)
+
+
+def test_minutes_cost_the_rate_of_their_day(writing):
+    number = NUMBER
+    writing.add(StandardRow(name="rate.welding", value=D(66), unit="money/h", since=date(2026, 3, 5)))
+    writing.flush()
+    before = log_minutes(writing, number, "welding", D(50), on=date(2026, 3, 4), today=TODAY, at=NOW)
+    after = log_minutes(writing, number, "Welding", D(50), **WHEN)
+    assert before.cost == D("41.67")  # 50 min of the starting 50 an hour
+    assert after.cost == D("55.00")
+
+
+def test_first_work_on_a_quoted_job_wins_and_starts_it(writing):
+    number = NUMBER
+    logged = log_minutes(writing, number, "sawing", D(10), **WHEN)
+    job = find_job(writing, number)
+    assert job.state == "started"
+    assert [change.to_state for change in job.state_changes][-2:] == ["won", "started"]
+    assert "was quoted and is now started" in logged.note
+
+
+@pytest.mark.parametrize(
+    "changes, message",
+    [
+        ({"operation": "weldin"}, "expected one of"),
+        ({"minutes": D(0)}, "more than 0"),
+        ({"minutes": D("0.001")}, "smallest"),
+        ({"minutes": D(100_001)}, "at most"),
+        ({"minutes": D(1500), "person": "Wyn"}, "24 hours"),
+        ({"on": TODAY + timedelta(days=1)}, "not come yet"),
+        ({"rework": True}, "needs a reason"),
+    ],
+)
+def test_minutes_that_cannot_be_are_refused(writing, changes, message):
+    number = NUMBER
+    words = {"operation": "welding", "minutes": D(10), **WHEN, **changes}
+    with pytest.raises(InputError, match=message):
+        log_minutes(writing, number, words.pop("operation"), words.pop("minutes"), **words)
+
+
+def test_a_misspelt_operation_is_told_the_nearest():
+    from shopquote.services.floor.log import known_operation
+
+    with pytest.raises(InputError) as caught:
+        known_operation("weldin")
+    assert "'welding'" in str(caught.value)
+
+
+@pytest.mark.parametrize("state", ["lost", "dropped"])
+def test_nothing_is_logged_on_a_job_that_is_not_made(writing, state):
+    number = NUMBER
+    set_state(writing, number, state, at=NOW)
+    with pytest.raises(InputError, match=f"is {state}"):
+        log_minutes(writing, number, "sawing", D(10), **WHEN)
+
+
+def test_a_closed_job_must_be_opened_first(writing):
+    number = NUMBER
+    log_minutes(writing, number, "sawing", D(10), **WHEN)
+    close_job(writing, number, on=TODAY, at=NOW)
+    with pytest.raises(InputError) as caught:
+        log_minutes(writing, number, "sawing", D(10), **WHEN)
+    assert "--reopen" in str(caught.value)
+
+
+def test_a_timer_counts_from_start_to_stop(writing):
+    number = NUMBER
+    start_timer(writing, number, "bending", person="Wyn", at=NOW, on=TODAY)
+    stopped = stop_timer(writing, number, person="Wyn", at=NOW + timedelta(minutes=25, seconds=30))
+    assert stopped.minutes == D("25.50")
+    assert stopped.cost == D("17.85")  # 25.5 min at 42 an hour
+
+
+def test_what_minutes_add_up_to_is_kept_beside_them(quoted):
+    """What reviews of many jobs read, against the entries themselves in plain SQL."""
+    with quoted.session() as session:
+        for minutes in ("31.5", "8.25", "0.5"):
+            log_minutes(session, NUMBER, "sawing", D(minutes), **WHEN)
+        log_minutes(session, NUMBER, "sawing", D(4), rework=True, reason="cut short", **WHEN)
+        start_timer(session, NUMBER, "bending", person="Wyn", at=NOW, on=TODAY)
+        start_timer(session, NUMBER, "welding", person="Ebba", at=NOW, on=TODAY)
+        later = NOW + timedelta(minutes=25)
+        stop_timer(session, NUMBER, person="Wyn", at=later, rework=True, reason="cracked")
+    with quoted.reading() as session:
+        entries = session.execute(
+            text(
+                "SELECT operation, kind, SUM(minutes), SUM(cost) FROM time_entries WHERE minutes > 0 "
+                "GROUP BY operation, kind ORDER BY operation, kind"
+            )
+        ).all()
+        sums = session.execute(
+            text("SELECT operation, kind, minutes, cost FROM minute_sums ORDER BY operation, kind")
+        ).all()
+        assert sums == entries
+        assert [row[:2] for row in sums] == [
+            ("bending", "rework"), ("sawing", "rework"), ("sawing", "work"),
+        ]  # fmt: skip
+        assert list(minutes_add_up(session)) == []
+
+
+@pytest.mark.parametrize(
+    "statement, told",
+    [
+        ("UPDATE minute_sums SET cost = cost + 100", "come to 0 min and -0.01 more than is kept"),
+        ("UPDATE time_entries SET minutes = minutes + 1000000", "come to 1 min and 0 more"),
+        ("DELETE FROM minute_sums", "come to 5 min and 3.17 more"),
+        ("DELETE FROM time_entries", "come to -5 min and -3.17 more"),
+    ],
+)
+def test_minutes_that_do_not_add_up_are_found(quoted, statement, told):
+    with quoted.session() as session:
+        log_minutes(session, NUMBER, "sawing", D(5), **WHEN)  # at 38 an hour
+        assert list(minutes_add_up(session)) == []
+        session.execute(text(statement))
+        (fault,) = minutes_add_up(session)
+    assert f"job {NUMBER}, sawing (work)" in fault and told in fault
+
+
+def test_minutes_of_a_quote_that_do_not_add_up_are_found(quoted):
+    with quoted.session() as session:
+        session.execute(text("UPDATE quote_operations SET minutes = minutes + 1 WHERE operation = 'sawing'"))
+        (fault,) = minutes_add_up(session)
+    assert "revision 1, sawing: its minutes come to -0.000001 min and 0 more than is kept" in fault
+
+
+def test_one_person_has_one_timer(writing):
+    number = NUMBER
+    start_timer(writing, number, "bending", person="Wyn", at=NOW, on=TODAY)
+    start_timer(writing, number, "welding", person="Ebba", at=NOW, on=TODAY)
+    with pytest.raises(InputError, match="already runs"):
+        start_timer(writing, number, "sawing", person="Wyn", at=NOW, on=TODAY)
+    with pytest.raises(NotFoundError, match="No timer of Tomas"):
+        stop_timer(writing, number, person="Tomas", at=NOW)
+
+
+def test_a_forgotten_timer_asks_for_the_real_minutes(writing):
+    number = NUMBER
+    start_timer(writing, number, "bending", person="", at=NOW, on=TODAY)
+    with pytest.raises(InputError, match="16 hours"):
+        stop_timer(writing, number, person="", at=NOW + timedelta(hours=17))
+    stopped = stop_timer(writing, number, person="", at=NOW + timedelta(hours=17), minutes=D(40))
+    assert stopped.minutes == 40
+
+
+def test_bars_take_the_stock_price_of_the_day_or_the_cost_said(writing):
+    number = NUMBER
+    from_list = log_bars(writing, number, "round 12", "s275", "6000", 3, **WHEN)
+    said = log_bars(writing, number, "round 12", "S275", "6 m", 1, **WHEN, cost=D("9.995"))
+    assert from_list.cost > 0
+    assert said.cost == D("10.00")  # rounded half up once
+    assert [row.section_key for row in writing.scalars(select(BarUse))] == ["round 12", "round 12"]
+
+
+def test_bars_used_before_the_first_price_list_take_the_price_of_today(writing):
+    now = log_bars(writing, NUMBER, "round 12", "S275", "6000", 1, **WHEN)
+    before = log_bars(
+        writing, NUMBER, "round 12", "S275", "6000", 1, **{**WHEN, "on": TODAY - timedelta(days=300)}
+    )
+    assert before.cost == now.cost > 0
+
+
+def test_bars_without_a_price_on_file_need_a_cost(writing):
+    number = NUMBER
+    with pytest.raises(NotFoundError) as caught:
+        log_bars(writing, number, "round 12", "S275", "4321", 1, **WHEN)
+    assert "--cost" in str(caught.value)
+    with pytest.raises(NotFoundError, match="S2750"):
+        log_bars(writing, number, "round 12", "S2750", "6000", 1, **WHEN)
+
+
+def test_what_is_left_of_bars_goes_on_the_rack_with_its_share_of_the_cost(writing):
+    number = NUMBER
+    logged = log_bars(
+        writing, number, "round 12", "S275", "6000", 2, cost=D("24.00"), returned=["3 m", "600"], **WHEN
+    )
+    assert logged.cost == D("16.80")  # 24.00 less 3600 of 12 000 mm
+    left = writing.scalars(select(RackPiece).order_by(RackPiece.id)).all()
+    assert [(piece.length.mm, piece.cost, piece.state) for piece in left] == [
+        (3000, D("6.00"), "free"), (600, D("1.20"), "free"),
+    ]  # fmt: skip
+    with pytest.raises(InputError, match="more than the bars had"):
+        log_bars(writing, number, "round 12", "S275", "6000", 1, cost=D(9), returned=["7 m"], **WHEN)
+
+
+def test_a_rack_piece_brings_its_own_cost_less_what_came_back(writing):
+    number = NUMBER
+    bar = parse_section("round 12", "mm")
+    code = add_pieces(writing, bar, "round 12", "S275", mm("6000"), cost=D("12.00"), on=TODAY)[0].code
+    used = log_piece(writing, number, code, returned=["3 m"], **WHEN)
+    assert used.cost == D("6.00")
+    with pytest.raises(InputError, match=code):
+        log_piece(writing, number, code, **WHEN)
+
+
+def test_money_in_and_out(writing):
+    number = NUMBER
+    assert log_bought(writing, number, "M6 bolt", D("4.125"), **WHEN, count=D(16)).cost == D("4.13")
+    assert log_outside(writing, number, "galvanising", D("92.40"), **WHEN, supplier="Zinc").cost == D("92.40")
+    log_invoice(writing, number, "R-1", D("700"), **WHEN)
+    log_invoice(writing, number, "R-1", D("50"), **WHEN, credit=True, reason="scratched")
+    with pytest.raises(InputError, match="on file already"):
+        log_invoice(writing, number, "R-1", D("700"), **WHEN)
+    with pytest.raises(InputError, match="at least 0"):
+        log_bought(writing, number, "bolt", D("-1"), **WHEN)
+
+
+def test_scrap_needs_a_mark_of_the_job_and_a_reason(writing):
+    number = NUMBER
+    log_scrap(writing, number, "A", 1, **WHEN, reason="bent the wrong way")
+    with pytest.raises(NotFoundError, match="no part 'Z'"):
+        log_scrap(writing, number, "Z", 1, **WHEN, reason="cut short")
+    with pytest.raises(InputError, match="reason"):
+        log_scrap(writing, number, "A", 1, **WHEN, reason=" ")
+
+
+@pytest.mark.parametrize(
+    "words, message",
+    [
+        (LogWords(operation="welding"), "--operation needs --minutes"),
+        (LogWords(bar="round 12"), "--bar needs --grade"),
+        (LogWords(minutes="5"), "--minutes needs one of"),
+        (LogWords(bought="bolt"), "--bought needs --cost"),
+        (LogWords(operation="welding", minutes="5", cost="3"), "--cost does not go with --operation"),
+        (LogWords(start=True), "--start needs --operation"),
+        (LogWords(stop=True, person="Wyn"), ""),
+        (LogWords(operation="welding", minutes="5", on="2026-03-02"), ""),
+    ],
+)
+def test_words_that_do_not_go_together_are_told(words, message):
+    assert words.mistake().startswith(message)
+    assert bool(words.mistake()) == bool(message)
+
+
+def test_the_log_of_a_job_is_shown_by_day(writing):
+    number = NUMBER
+    log_words(writing, number, LogWords(operation="welding", minutes="30", on="2026-03-05"), at=NOW)
+    log_words(writing, number, LogWords(operation="sawing", minutes="10", on="2026-03-04"), at=NOW)
+    log_words(writing, number, LogWords(invoice="R-9", amount="100", on="2026-03-09"), at=NOW)
+    rows = logged_so_far(writing, number).rows
+    assert [(row.day.day, row.what) for row in rows] == [(4, "sawing"), (5, "welding"), (9, "R-9")]
+
+
+def test_a_refused_entry_stores_nothing(quoted):
+    with pytest.raises(InputError), quoted.session() as session:
+        log_minutes(session, NUMBER, "sawing", D(-1), **WHEN)
+    with quoted.reading() as session:
+        assert find_job(session, NUMBER).state == "quoted"
+        assert session.scalars(select(TimeEntry)).all() == []
+
+
+def test_bars_that_lie_ready_on_the_rack_are_pointed_to(writing):
+    number = NUMBER
+    bar = parse_section("round 12", "mm")
+    code = add_pieces(writing, bar, "round 12", "S275", mm("6000"), on=TODAY)[0].code
+    promise_pieces(writing, [code], number)
+    logged = log_bars(writing, number, "round 12", "S275", "6000", 1, cost=D(9), **WHEN)
+    assert f"--piece {code}" in logged.note
+
+
+@pytest.mark.parametrize("text, cost", [("12.50", "12.50"), ("1,250", "1250"), ("1,250.40", "1250.40")])
+def test_amounts_are_read_with_a_point_before_the_cents(writing, text, cost):
+    done = log_words(writing, NUMBER, LogWords(bought="wood screws", cost=text), at=NOW)
+    assert done.rows[0].cost == D(cost)
+
+
+@pytest.mark.parametrize("text", ["12,50", "1,2500", "1.250,40", ",5"])
+def test_a_comma_that_may_be_a_decimal_one_is_refused(writing, text):
+    with pytest.raises(InputError, match=r"expected a point before the cents"):
+        log_words(writing, NUMBER, LogWords(bought="wood screws", cost=text), at=NOW)
+
+
+def test_a_part_of_a_shared_bar_is_shown_as_on_sheets(writing):
+    part = BarUse(
+        job_id=find_job(writing, NUMBER).id, section_key=parse_section("round 12", "mm").key,
+        section_text="round 12", grade="S275", length=mm("1099.572516").length, count=1, cost=D(3),
+        used_on=TODAY, kind="work", source="rack R-0001",
+    )  # fmt: skip
+    writing.add(part)
+    writing.flush()
+    assert "1 x round 12 S275, 1100 mm" in [row.what for row in logged_so_far(writing, NUMBER).rows]

@@ -1,0 +1,124 @@
+"""Closing: figures that stand, opening again with a reason, old figures printable."""
+
+from dataclasses import replace
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from sqlalchemy import select
+
+from shopquote.errors import InputError, NotFoundError
+from shopquote.records.closings import Closing, ClosingLine
+from shopquote.records.standards import StandardRow
+from shopquote.services.floor.log import log_bars, log_invoice, log_minutes, start_timer
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.review.close import close_job, reopen_job
+from shopquote.services.review.review import read_snapshot, review_job, write_snapshot
+from tests.services.review_jobs import NOW, TODAY, quoted_job
+
+D = Decimal
+WHEN = {"on": TODAY, "today": TODAY, "at": NOW}
+
+
+@pytest.fixture
+def writing(shop):
+    with shop.session() as session:
+        yield session
+
+
+def finished_job(session):
+    number = quoted_job(session)
+    log_minutes(session, number, "bending", D(95), **WHEN)
+    log_minutes(session, number, "welding", D(40), **WHEN)
+    log_minutes(session, number, "welding", D(12), rework=True, reason="cold weld", **WHEN)
+    log_bars(session, number, "round 12", "S275", "6000", 3, cost=D("21.30"), **WHEN)
+    log_invoice(session, number, "R-1", D("640.50"), **WHEN)
+    return number
+
+
+def test_closing_moves_a_started_job_to_its_end(writing):
+    number = finished_job(writing)
+    review = close_job(writing, number, on=TODAY, at=NOW)
+    job = find_job(writing, number)
+    assert job.state == review.state == "closed"
+    assert [change.to_state for change in job.state_changes][-2:] == ["finished", "closed"]
+
+
+def test_the_kept_lines_add_up_to_the_closing(any_shop):
+    with any_shop.session() as session:
+        _check_kept_lines(session)
+
+
+def _check_kept_lines(writing):
+    close_job(writing, finished_job(writing), on=TODAY, at=NOW)
+    closing = writing.scalars(select(Closing)).one()
+    lines = writing.scalars(select(ClosingLine)).all()
+    assert sum(line.estimated for line in lines) == closing.cost_estimated
+    assert sum(line.actual for line in lines) == closing.cost_actual
+    assert sum(line.minutes_actual for line in lines) == closing.minutes_actual == 147
+    for line in lines:
+        parts = line.part_quantity + line.part_time + line.part_rate + line.part_price
+        assert parts == line.actual - line.estimated
+
+
+def test_closed_figures_do_not_follow_later_rates(writing):
+    number = finished_job(writing)
+    before = close_job(writing, number, on=TODAY, at=NOW)
+    writing.add(StandardRow(name="rate.welding", value=D(500), unit="money/h", since=TODAY))
+    writing.flush()
+    assert review_job(writing, number) == before
+
+
+def test_late_entries_need_opening_and_the_old_figures_stay_printable(writing):
+    number = finished_job(writing)
+    first = close_job(writing, number, on=TODAY, at=NOW)
+    later, then = TODAY + timedelta(days=3), NOW + timedelta(days=3)
+    reopen_job(writing, number, "late bars", on=later, at=then)
+    log_bars(
+        writing, number, "flat 40 x 8", "S275", "6000", 1, cost=D("30.00"), on=later, today=later, at=then
+    )
+    second = close_job(writing, number, on=later, at=then)
+    again = review_job(writing, number, closing=1)
+    assert again.notes == (*first.notes, f"Opened again on {later}: late bars")
+    assert replace(again, notes=first.notes) == first
+    assert review_job(writing, number, closing=2) == second == review_job(writing, number)
+    assert second.total.actual - first.total.actual == D("30.00")
+    held = writing.scalars(select(Closing).order_by(Closing.id)).all()
+    assert (held[0].reason, held[0].reopened_on, held[1].reopened_on) == ("late bars", later, None)
+    with pytest.raises(NotFoundError, match="closed 2 times"):
+        review_job(writing, number, closing=3)
+
+
+def test_what_cannot_be_closed_says_why(writing):
+    number = quoted_job(writing)
+    with pytest.raises(InputError) as caught:
+        close_job(writing, number, on=TODAY, at=NOW)
+    assert "is quoted" in str(caught.value) and "shopquote log" in str(caught.value)
+    start_timer(writing, number, "welding", person="Wyn", at=NOW, on=TODAY)
+    with pytest.raises(InputError, match="timer of Wyn"):
+        close_job(writing, number, on=TODAY, at=NOW)
+
+
+def test_closing_twice_and_opening_what_is_open_are_refused(writing):
+    number = finished_job(writing)
+    with pytest.raises(InputError, match="not closed"):
+        reopen_job(writing, number, "why", on=TODAY, at=NOW)
+    close_job(writing, number, on=TODAY, at=NOW)
+    with pytest.raises(InputError, match="is closed"):
+        close_job(writing, number, on=TODAY, at=NOW)
+    with pytest.raises(InputError, match="needs a reason"):
+        reopen_job(writing, number, "  ", on=TODAY, at=NOW)
+
+
+def test_a_snapshot_comes_back_exactly(writing):
+    review = review_job(writing, finished_job(writing))
+    assert read_snapshot(write_snapshot(review)) == review
+
+
+def test_a_day_to_come_is_refused(writing):
+    number = finished_job(writing)
+    with pytest.raises(InputError, match="not come yet"):
+        close_job(writing, number, on=TODAY + timedelta(days=1), at=NOW)
+    close_job(writing, number, on=TODAY, at=NOW)
+    with pytest.raises(InputError, match="not come yet"):
+        reopen_job(writing, number, "late bill", on=TODAY + timedelta(days=1), at=NOW)

@@ -1,0 +1,587 @@
+"""Reviews of one job and of many: money to the cent against the test's own SQL, groups, filters, learning."""
+
+import shutil
+from dataclasses import replace
+from datetime import date, timedelta
+from decimal import ROUND_HALF_UP, Decimal
+
+import numpy as np
+import pytest
+from sqlalchemy import select, text
+
+from shopquote.calc.pricing.standards import starting_book
+from shopquote.calc.review.learning import learn, mean_of_ratios
+from shopquote.calc.review.ranges import back_test
+from shopquote.calc.units import Measure
+from shopquote.errors import InputError, NotFoundError
+from shopquote.invented.history import build_history
+from shopquote.outputs.tables.review_tables import by_hand_text
+from shopquote.reading.job_file import write_job_text
+from shopquote.records.quotes import Quote, QuoteMinutes
+from shopquote.records.shop import Shop
+from shopquote.records.standards import StandardRow
+from shopquote.services.floor.log import (
+    log_bars,
+    log_bought,
+    log_invoice,
+    log_minutes,
+    log_outside,
+    log_scrap,
+)
+from shopquote.services.jobs.jobs import add_job, revise_job, set_state
+from shopquote.services.quotes.quote import draft_quote
+from shopquote.services.review.close import close_job
+from shopquote.services.review.learning import accept_suggestions, learn_standards, work_tables
+from shopquote.services.review.review import GROUPINGS, quantity_band, review_job, review_many
+from shopquote.services.review.review_answer import ReviewWish, answer_review
+from shopquote.services.review.review_sums import Filters, round_steps
+from shopquote.services.shop.database import open_database
+from tests.services.review_jobs import NOW, TODAY, hoops, quoted_job
+
+D = Decimal
+WHEN = {"on": TODAY, "today": TODAY, "at": NOW}
+UNTIL = date(2026, 3, 1)
+
+
+@pytest.fixture
+def writing(shop):
+    with shop.session() as session:
+        yield session
+
+
+def logged_job(session):
+    number = quoted_job(session)
+    log_minutes(session, number, "sawing", D("31.5"), **WHEN)
+    log_minutes(session, number, "bending", D(80), **WHEN)
+    log_minutes(session, number, "welding", D(40), **WHEN)
+    log_minutes(session, number, "welding", D(15), rework=True, reason="cold weld", **WHEN)
+    log_bars(session, number, "round 12", "S275", "6000", 3, cost=D("25.55"), **WHEN)
+    log_bought(session, number, "M6 bolt", D("4.80"), count=D(16), **WHEN)
+    log_outside(session, number, "hot-dip galvanising", D("92.40"), **WHEN)
+    log_scrap(session, number, "A", 1, reason="bent the wrong way", **WHEN)
+    log_invoice(session, number, "R-1", D("700"), **WHEN)
+    log_invoice(session, number, "R-1", D("45.50"), credit=True, reason="scratched", **WHEN)
+    return number
+
+
+# ---- one job ----------------------------------------------------------------------------------
+
+
+def test_one_job_worked_by_hand(writing):
+    review = review_job(writing, logged_job(writing))
+    assert review.price == D("654.50")  # 700.00 - 45.50
+    assert review.quoted == D("332.20")
+    told = "Invoices less credits came to 322.30 EUR more than quoted: 654.50 EUR against 332.20 EUR."
+    assert told in review.sentences
+    categories = review.categories
+    # Sawing 31.5 min at 38, bending 80 at 42, welding 55 at 50 an hour, each entry rounded by itself:
+    # 19.95 + 56.00 + 33.33 + 12.50.
+    assert categories["labour"].actual == D("121.78")
+    assert categories["material"].actual == D("25.55")
+    assert categories["bought"].actual == D("4.80")
+    assert categories["outside"].actual == D("92.40")
+    # Bolts: 16 planned at 0.25 and 16 used for 4.80, so all of the 0.80 is price.
+    bolts = next(line for line in review.lines if line.name == "M6 bolt")
+    assert (bolts.estimated, bolts.quantity, bolts.price) == (D("4.00"), 0, D("0.80"))
+    assert categories["outside"].price == D("12.40")  # 92.40 billed against 80.00 quoted
+    assert review.minutes_rework == 15
+    assert review.scrapped == (("A", 1, "bent the wrong way"),)
+
+
+def test_parts_of_every_line_add_up(writing):
+    review = review_job(writing, logged_job(writing))
+    for line in (*review.lines, review.total):
+        assert sum(line.parts.values()) == line.actual - line.estimated
+    assert sum(line.actual for line in review.lines) == review.total.actual
+    assert review.total.estimated == writing.scalars(select(Quote)).one().cost
+
+
+def test_a_dearer_hour_is_rate_and_a_longer_one_is_time(writing):
+    number = quoted_job(writing)
+    writing.add(StandardRow(name="rate.welding", value=D(60), unit="money/h", since=TODAY))
+    writing.flush()
+    log_minutes(writing, number, "welding", D(90), **WHEN)
+    welding = next(line for line in review_job(writing, number).lines if line.name == "welding")
+    assert welding.actual == D("90.00")
+    assert welding.rate == D("15.00")  # 90 min at 60 instead of 50 an hour
+    assert welding.time == D("75.00") - welding.estimated
+
+
+def test_what_was_not_logged_is_taken_as_quoted_and_named(writing):
+    number = quoted_job(writing)
+    log_minutes(writing, number, "bending", D(80), **WHEN)
+    review = review_job(writing, number)
+    assert set(review.assumed) == {"material", "bought", "outside", "consumables"}
+    assert review.categories["material"].difference == 0
+    assert not review.invoiced and review.price == review.quoted
+    assert any("No bars were logged" in note for note in review.notes)
+    assert any("sawing" in note for note in review.notes if note.startswith("No minutes"))
+
+
+def test_large_variances_are_told(writing):
+    number = logged_job(writing)
+    log_minutes(writing, number, "bending", D(200), **WHEN)
+    log_outside(writing, number, "hot-dip galvanising", D("60"), **WHEN)
+    sentences = review_job(writing, number).sentences
+    assert any(text.startswith("Bending cost") and "280 min against" in text for text in sentences)
+    assert any(text.startswith("Outside work cost 72.40 EUR more") for text in sentences)
+
+
+def test_one_job_and_the_row_of_many_say_the_same(any_shop):
+    with any_shop.session() as writing:
+        _compare(writing)
+
+
+def _compare(writing):
+    number = logged_job(writing)
+    other = quoted_job(writing)
+    log_minutes(writing, other, "welding", D(7), **WHEN)
+    close_job(writing, other, on=TODAY, at=NOW)
+    many = review_many(writing, Filters(states=("started", "closed")))
+    rows = {row.number: row for row in many.jobs}
+    for name in (number, other):
+        review, row = review_job(writing, name), rows[name]
+        assert row.actual == tuple(part.actual for part in review.categories.values())
+        assert row.estimated == tuple(part.estimated for part in review.categories.values())
+        assert (row.price, row.quoted) == (review.price, review.quoted)
+        assert row.minutes_actual == review.total.minutes_actual
+        assert row.minutes_estimated == review.total.minutes_estimated
+
+
+def test_a_job_without_a_quote_cannot_be_reviewed(writing):
+    from shopquote.services.jobs.jobs import add_job
+
+    number = add_job(writing, hoops(), at=NOW).number
+    with pytest.raises(InputError, match="no quote"):
+        review_job(writing, number)
+
+
+def test_more_sets_than_quoted_are_quantity(writing, tmp_path):
+    number = quoted_job(writing)
+    quote = writing.scalars(select(Quote)).one()
+    twice = tmp_path / "twice.toml"
+    twice.write_text(write_job_text(hoops(sets=8)), encoding="utf-8")
+    revise_job(writing, number, twice, at=NOW, reason="the customer takes twice as many")
+    log_minutes(writing, number, "welding", D(40), **WHEN)
+    log_outside(writing, number, "hot-dip galvanising", D("170"), **WHEN)
+    review = review_job(writing, number)
+    assert review.sets == 8
+    welding = next(line for line in review.lines if line.name == "welding")
+    run = sum(m.minutes for m in quote.minutes if (m.operation, m.kind) == ("welding", "run"))
+    # Twice the sets cost the run time once more and the set-up not again.
+    assert welding.quantity == round(welding.estimated * run / welding.minutes_estimated, 2) > 0
+    outside = review.categories["outside"]
+    assert (outside.estimated, outside.quantity, outside.price) == (D("80.00"), D("80.00"), D("10.00"))
+
+
+def test_what_the_quote_had_not_counted_is_said_so(writing):
+    number = quoted_job(writing, hoops(outside=()))
+    log_minutes(writing, number, "welding", D(40), **WHEN)
+    log_outside(writing, number, "powder coating", D("90"), **WHEN)
+    log_bought(writing, number, "lifting eyes", D("60"), **WHEN)
+    review = review_job(writing, number)
+    assert review.categories["outside"].quantity == D("90.00")
+    assert "Outside work cost 90.00 EUR more than quoted: the quote had not counted it." in review.sentences
+    assert any(
+        text == "Lifting eyes (bought) cost 60.00 EUR more than quoted: the quote had not counted it."
+        for text in review.sentences
+    )
+
+
+@pytest.mark.parametrize(
+    "numerator, denominator, steps", [(10_050, 2, 5_000), (99, 2, 0), (100, 2, 100), (1, 3, 0)]
+)
+def test_round_steps_rounds_half_up_to_the_cent(numerator, denominator, steps):
+    assert round_steps(numerator, denominator, "EUR") == steps
+
+
+# ---- many jobs --------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def history_file(_shop_file, tmp_path_factory):
+    """A history of 300 jobs on SQLite, made once."""
+    path = tmp_path_factory.mktemp("history") / "history.db"
+    shutil.copy(_shop_file, path)
+    with open_database(str(path)) as database, database.session() as session:
+        history = build_history(session, jobs=300, seed=2, until=UNTIL)
+    return path, history
+
+
+@pytest.fixture
+def history(history_file, tmp_path):
+    path, truth = history_file
+    shutil.copy(path, tmp_path / "history.db")
+    with open_database(str(tmp_path / "history.db")) as database:
+        yield database, truth
+
+
+def test_totals_equal_an_independent_sum_in_sql(any_shop):
+    with any_shop.session() as session:
+        build_history(session, jobs=40, seed=5, until=UNTIL)
+        for number in ("J-0003", "J-0010", "J-0017"):
+            if (
+                session.scalar(text("SELECT state FROM jobs WHERE number = :n").bindparams(n=number))
+                == "finished"
+            ):
+                close_job(session, number, on=UNTIL, at=NOW)
+        many = review_many(session, Filters())
+        by_category = dict(zip(("material", "labour"), many.actual[:2], strict=True))
+
+        def total(sql):
+            return D(int(session.scalar(text(sql)) or 0)).scaleb(-4)
+
+        done = "SELECT id FROM jobs WHERE state IN ('finished', 'closed')"
+        labour = total(f"SELECT SUM(cost) FROM time_entries WHERE job_id IN ({done})")
+        material = total(f"SELECT SUM(cost) - SUM(credit) FROM bar_uses WHERE job_id IN ({done})")
+        price = total(f"SELECT SUM(amount) FROM invoices WHERE job_id IN ({done})")
+        quoted = total(
+            "SELECT SUM(c.amount) FROM quote_costs c JOIN quotes q ON q.id = c.quote_id "
+            f"WHERE q.job_id IN ({done})"
+        )
+        assert by_category == {"material": material, "labour": labour}
+        assert many.total.price == price
+        assert many.total.cost_estimated == quoted
+        assert sum(row.cost_actual for row in many.jobs) == many.total.cost_actual == sum(many.actual)
+        assert sum(row.actual for row in many.operations) == labour
+        lesson = learn_standards(session, on=UNTIL)
+        assert lesson.jobs == 40 and lesson.suggestions
+        for groups in review_many(session, Filters(), by=GROUPINGS).groups.values():
+            assert sum(group.margin for group in groups) == many.total.margin
+
+
+@pytest.mark.parametrize("by", [name for name in GROUPINGS if name != "operation"])
+def test_every_grouping_adds_up_to_the_total(history, by):
+    database, _ = history
+    with database.reading() as session:
+        many = review_many(session, Filters(), by=(by,))
+    groups = many.groups[by]
+    assert sum(group.jobs for group in groups) == many.total.jobs == 300
+    for name in ("price", "cost_actual", "cost_estimated", "margin", "minutes_actual"):
+        assert sum(getattr(group, name) for group in groups) == getattr(many.total, name)
+
+
+def test_kinds_and_sizes_are_the_trades_own(history):
+    database, _ = history
+    with database.reading() as session:
+        many = review_many(session, Filters(), by=("kind", "size"))
+    assert {group.name for group in many.groups["kind"]} <= {"straight", "bent", "welded", "bent and welded"}
+    assert "flat 40 x 8 mm" in {group.name for group in many.groups["size"]}
+
+
+def test_filters_pick_by_day_state_and_customer(history):
+    database, _ = history
+    with database.reading() as session:
+        everything = review_many(session, Filters())
+        day = everything.jobs[150].done_on
+        late = review_many(session, Filters(since=date.fromisoformat(day)))
+        early = review_many(session, Filters(until=date.fromisoformat(day)))
+        same = [row for row in everything.jobs if row.done_on == day]
+        assert len(late.jobs) + len(early.jobs) == 300 + len(same)
+        name = everything.jobs[0].customer
+        theirs = review_many(session, Filters(customer=name.upper()))
+        assert {row.customer for row in theirs.jobs} == {name}
+        assert len(theirs.jobs) == sum(row.customer == name for row in everything.jobs)
+        assert sum(row.minutes_actual for row in theirs.operations) == theirs.total.minutes_actual
+        assert review_many(session, Filters(states=("lost",))).total.jobs == 150
+
+
+def test_unknown_words_are_told_with_the_nearest(history):
+    database, _ = history
+    with database.reading() as session:
+        with pytest.raises(InputError, match="'customer'"):
+            review_many(session, Filters(), by=("custmer",))
+        with pytest.raises(InputError, match="'finished'"):
+            review_many(session, Filters(states=("finishd",)))
+        with pytest.raises(NotFoundError) as caught:
+            review_many(session, Filters(customer="Millbeck Joinerie"))
+        assert "Millbeck Joinery" in str(caught.value)
+        with pytest.raises(NotFoundError):
+            review_many(session, Filters(jobs=("J-9999",)))
+
+
+def test_win_rates_count_every_decided_quote_and_fall_with_margin(history):
+    database, _ = history
+    with database.reading() as session:
+        rates = review_many(session, Filters()).win_rates
+    assert sum(rate.won for rate in rates) == 300
+    assert sum(rate.lost for rate in rates) == 150
+    by_band = {rate.band: rate.won_pct for rate in rates}
+    assert by_band["20 to 30 %"] > by_band["40 to 50 %"]
+
+
+def test_the_bottleneck_hour_earns_the_contribution_of_the_jobs_that_used_it(history):
+    database, _ = history
+    with database.reading() as session:
+        many = review_many(session, Filters(), bottleneck="welding")
+        welded = {
+            key
+            for (key,) in session.execute(
+                text("SELECT DISTINCT job_id FROM time_entries WHERE operation = 'welding'")
+            )
+        }
+    assert 0 < len(welded) < 300
+    welding = next(row for row in many.operations if row.operation == "welding")
+    earned = sum(
+        row.price - row.cost_actual + row.actual[1] + row.actual[5] for row in many.jobs if row.id in welded
+    )  # labour and overhead are the shop's own hours
+    assert many.bottleneck is not None
+    assert many.bottleneck.per_hour == (earned * 60 / welding.minutes_actual).quantize(
+        D("0.01"), ROUND_HALF_UP
+    )
+
+
+def test_a_dropped_job_is_neither_won_lost_nor_open(writing):
+    set_state(writing, quoted_job(writing), "dropped", at=NOW)
+    assert review_many(writing, Filters()).win_rates == ()
+
+
+def test_quantity_bands():
+    assert [quantity_band(sets) for sets in (1, 2, 5, 6, 100, 101)] == [
+        "1 set", "2 to 5", "2 to 5", "6 to 20", "21 to 100", "over 100",
+    ]  # fmt: skip
+
+
+# ---- learning ---------------------------------------------------------------------------------
+
+
+def test_learned_standards_come_within_5_pct_of_the_truth_where_a_mean_of_ratios_is_15_off(history):
+    database, made = history
+    with database.reading() as session:
+        work = work_tables(session, on=UNTIL)
+    values = learn(work.tables).values()
+    for table in work.tables:
+        truth = float(np.sum(table.counts @ np.array([made.truth[name] for name in table.standards])))
+        ours = [values[table.operation, name] for name in table.standards]
+        learned = float(np.sum(table.counts @ np.array(ours)))
+        short_cut = float(np.sum(table.counts @ mean_of_ratios(table)))
+        assert abs(learned / truth - 1) < 0.05, table.operation
+        assert abs(short_cut / truth - 1) > 0.15, table.operation
+    assert len(work.tables) == 8
+
+
+def test_stated_ranges_hold_8_of_10_jobs_not_yet_seen_and_learning_quotes_better(history):
+    database, _ = history
+    with database.reading() as session:
+        test = back_test(work_tables(session, on=UNTIL).tables)
+    assert test.jobs == 240
+    assert 75 <= test.covered_pct <= 85
+    assert test.error_learned_pct < 0.6 * test.error_now_pct
+
+
+def test_standards_that_divide_are_learned_in_their_own_unit(history):
+    """Sets a minute of which 1 / 0.7 as many are truly packed: the suggestion is larger, not smaller."""
+    database, _ = history
+    with database.session() as session:
+        for row in session.scalars(select(QuoteMinutes).where(QuoteMinutes.standard == "packing.set")):
+            # Seen as 1 / 1.5 sets a minute: the same minutes, written over the value.
+            row.standard, row.how, row.value = "packing.speed", "over", D("0.666667")
+        session.add(
+            StandardRow(name="packing.speed", value=D("0.666667"), unit="set/min", since=date(2020, 1, 1))
+        )
+        session.flush()
+        lesson = learn_standards(session, on=UNTIL)
+    speed = next(item for item in lesson.suggestions if item.standard == "packing.speed")
+    assert speed.suggest == pytest.approx(D("0.666667") / D("0.7"), rel=D("0.05"))
+    assert speed.low < speed.suggest < speed.high
+
+
+def test_accepting_makes_a_dated_standard_and_leaves_stored_quotes_alone(history):
+    database, _ = history
+    with database.session() as session:
+        before = session.execute(text("SELECT id, net, cost, snapshot FROM quotes ORDER BY id")).all()
+        held = session.execute(text("SELECT id, minutes, cost, value FROM quote_minutes ORDER BY id")).all()
+        lesson = learn_standards(session, on=UNTIL)
+        wanted = lesson.worth_taking[0]
+        (taken,) = accept_suggestions(session, [wanted.standard], on=UNTIL)
+        assert taken == wanted
+        row = session.scalars(
+            select(StandardRow).where(StandardRow.name == wanted.standard, StandardRow.since == UNTIL)
+        )
+        row = row.one()
+        assert (row.value, row.spread_pct) == (wanted.suggest, wanted.spread_pct)
+        assert row.accepted_from["jobs"] == wanted.jobs
+        assert session.execute(text("SELECT id, net, cost, snapshot FROM quotes ORDER BY id")).all() == before
+        assert (
+            session.execute(text("SELECT id, minutes, cost, value FROM quote_minutes ORDER BY id")).all()
+            == held
+        )
+        again = learn_standards(session, on=UNTIL)
+    now = next(item for item in again.suggestions if item.standard == wanted.standard)
+    assert now.now == wanted.suggest
+    assert not now.worth_it
+
+
+def test_accepting_all_takes_what_is_worth_it(history):
+    database, _ = history
+    with database.session() as session:
+        worth = learn_standards(session, on=UNTIL).worth_taking
+        taken = accept_suggestions(session, ["all"], on=UNTIL)
+        assert {item.standard for item in taken} == {item.standard for item in worth}
+        with pytest.raises(NotFoundError, match="say nothing of"):
+            accept_suggestions(session, ["weld.fitup"], on=UNTIL)
+        with pytest.raises(InputError, match="one standard"):
+            accept_suggestions(session, ["weld.fit-up", "weld.tack"], on=UNTIL, value=D(3))
+
+
+def test_a_suggestion_tells_what_open_quotes_would_cost_more(history):
+    database, _ = history
+    with database.reading() as session:
+        lesson = learn_standards(session, on=UNTIL)
+        item = next(row for row in lesson.suggestions if row.standard == "weld.job-set-up")
+        units = session.scalar(
+            text(
+                "SELECT SUM(m.quantity) FROM quote_minutes m JOIN quotes q ON q.id = m.quote_id "
+                "JOIN jobs j ON j.id = q.job_id WHERE j.state = 'quoted' AND m.standard = 'weld.job-set-up'"
+            )
+        )
+        shop = session.get(Shop, 1)
+        added = (1 + shop.scrap_pct / 100) * (1 + shop.overhead_pct / 100) * (1 + shop.contingency_pct / 100)
+    assert added > 1
+    expected = D(int(units)).scaleb(-6) * (item.suggest - item.now) * 50 / 60 * added
+    assert item.change == pytest.approx(expected, rel=D("0.01"))
+
+
+def test_forgotten_timers_are_pointed_out(history):
+    database, _ = history
+    with database.reading() as session:
+        lesson = learn_standards(session, on=UNTIL)
+    assert lesson.oddities
+    worst = lesson.oddities[0]
+    assert worst.logged > 2 * worst.expected
+
+
+def test_the_answer_names_jobs_in_full_only_when_asked(history):
+    database, made = history
+    with database.reading() as session:
+        many = answer_review(session, ReviewWish(), today=UNTIL)
+        one = answer_review(session, ReviewWish(jobs=(made.finished[0],)), today=UNTIL)
+    assert many.details == ()
+    assert [review.job for review in one.details] == [made.finished[0]]
+    assert len(one.many.jobs) == 1
+
+
+def test_after_a_history_the_shop_goes_on_with_free_numbers(writing):
+    quoted_job(writing)
+    made = build_history(writing, jobs=5, seed=9, until=UNTIL)
+    number = quoted_job(writing)
+    assert number not in {*made.finished, *made.lost, *made.open}
+    numbers = writing.scalars(select(Quote.number)).all()
+    assert len(set(numbers)) == len(numbers)
+    late = [row.done_on for row in review_many(writing, Filters()).jobs if row.done_on > UNTIL.isoformat()]
+    assert late == []
+
+
+def test_accepting_what_was_learned_changes_the_range_of_the_next_quote(history):
+    database, _ = history
+    later = UNTIL + timedelta(days=1)
+    with database.session() as session:
+        number = add_job(session, hoops(), at=NOW).number
+        session.flush()
+        before = draft_quote(session, number, later).document.estimate.confidence
+        accept_suggestions(session, ["bend.bar-change"], on=later)
+        after = draft_quote(session, number, later).document.estimate.confidence
+        accepted = session.scalars(select(StandardRow).where(StandardRow.since == later)).one()
+        assert accepted.spread_pct != starting_book()["bend.bar-change"].spread_pct
+    assert after.high - after.low > before.high - before.low
+
+
+def test_ranges_stated_with_learned_spreads_hold_8_of_10_jobs_not_yet_seen(history):
+    """As a quote states them: each standard spreads on its own by what four fifths of the jobs taught."""
+    database, made = history
+    with database.reading() as session:
+        work = work_tables(session, on=UNTIL)
+    inside = 0
+    for fold in range(5):
+        judged = set(made.finished[fold::5])
+        lesson = learn([_only(table, [job not in judged for job in table.jobs]) for table in work.tables])
+        inside += sum(_held(lesson, work.tables, judged).values())
+    assert 75 <= 100 * inside / len(made.finished) <= 85
+
+
+def _held(lesson, tables, judged):
+    learned = {(item.operation, item.standard): item for item in lesson.learned}
+    expected, variance, actual = (dict.fromkeys(judged, 0.0) for _ in range(3))
+    for table in tables:
+        for job, counts, minutes in zip(table.jobs, table.counts, table.minutes, strict=True):
+            if job not in judged:
+                continue
+            actual[job] += minutes
+            for name, count in zip(table.standards, counts, strict=True):
+                item = learned[table.operation, name]
+                expected[job] += count * item.suggest
+                variance[job] += (count * item.suggest * item.spread_pct / 100) ** 2
+    return {job: abs(actual[job] - expected[job]) <= 1.2816 * variance[job] ** 0.5 for job in judged}
+
+
+def _only(table, rows):
+    jobs = tuple(job for job, kept in zip(table.jobs, rows, strict=True) if kept)
+    return replace(table, counts=table.counts[rows], minutes=table.minutes[rows], jobs=jobs)
+
+
+def test_history_is_repeatable_by_its_seed(shop):
+    with shop.session() as session:
+        first = build_history(session, jobs=5, seed=9, until=UNTIL)
+        one = review_many(session, Filters(jobs=first.finished)).total
+        second = build_history(session, jobs=5, seed=9, until=UNTIL)
+        two = review_many(session, Filters(jobs=second.finished)).total
+    assert replace(one) == replace(two)
+    assert first.finished != second.finished
+
+
+def test_lost_jobs_are_not_learned_from(writing):
+    number = quoted_job(writing)
+    set_state(writing, number, "lost", at=NOW)
+    assert work_tables(writing, on=TODAY).tables == ()
+
+
+def test_repeated_work_shows_its_learning_curve(writing):
+    # Four runs of one set: 50, 40, 35.1, 32 minutes are an 80 % unit curve (50 x n^-0.3219), as a public
+    # business text tabulates it (50, 40 at the second, 32 at the fourth).
+    for minutes in ("50", "40", "35.105", "32"):
+        number = quoted_job(writing, hoops(sets=1))
+        log_minutes(writing, number, "welding", D(minutes), **WHEN)
+        close_job(writing, number, on=TODAY, at=NOW)
+    (repeat,) = learn_standards(writing, on=TODAY).repeats
+    assert (repeat.runs, repeat.sets, repeat.first, repeat.last) == (4, 4, D("50.0"), D("32.0"))
+    assert repeat.rate == D("0.800")
+
+
+def test_another_thing_under_the_same_title_is_no_repeat(writing):
+    for length in ("300", "450", "600"):
+        rail = replace(hoops().parts[1], length=Measure.parse(length, "mm"))
+        number = quoted_job(writing, hoops(sets=1, parts=(rail,)))
+        log_minutes(writing, number, "welding", D(30), **WHEN)
+        close_job(writing, number, on=TODAY, at=NOW)
+    assert learn_standards(writing, on=TODAY).repeats == ()
+
+
+def test_minutes_given_by_hand_are_learned_and_told(history):
+    database, _ = history
+    with database.reading() as session:
+        lesson = learn_standards(session, on=UNTIL)
+    told = {hand.operation: hand for hand in lesson.by_hand}
+    assert set(told) == {"fit-up", "grinding"}
+    for hand in told.values():
+        assert hand.low < hand.times < hand.high
+        assert hand.times == pytest.approx(D("2.2"), rel=D("0.15"))  # as the history was drawn
+    assert "take 2." in by_hand_text(told["grinding"])
+
+
+def test_quoted_ranges_are_held_to_what_jobs_cost(history):
+    database, _ = history
+    with database.reading() as session:
+        many = review_many(session, Filters())
+        rows = session.execute(
+            text(
+                "SELECT j.number, q.cost, q.spread_pct FROM quotes q JOIN jobs j ON j.id = q.job_id "
+                "WHERE j.state = 'finished'"
+            )
+        ).all()
+    quoted = {number: (D(cost).scaleb(-4), D(spread).scaleb(-6)) for number, cost, spread in rows}
+    inside = 0
+    for row in many.jobs:
+        cost, spread = quoted[row.number]
+        inside += abs(row.cost_actual - cost) <= cost * spread / 100 * D("1.2816")
+    assert many.ranges_held == (inside, 300)
+    assert 0 < inside < 300
