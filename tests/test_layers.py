@@ -98,7 +98,7 @@ def test_an_import_to_the_right_is_named_with_its_line(
     assert list(offences(wrong)) == [
         "shopquote/calc/wrong.py:4: calc may not import shopquote.services.quotes",
         "shopquote/calc/wrong.py:5: calc may not import sqlalchemy",
-        "shopquote/calc/wrong.py:5: sqlalchemy belongs in records, services, not in calc",
+        "shopquote/calc/wrong.py:5: sqlalchemy belongs in invented, records, services, not in calc",
     ]
 
 

@@ -153,7 +153,7 @@ def test_nothing_is_stored_when_the_files_cannot_be_written(run, ask, tmp_path):
 
 
 @pytest.mark.parametrize(
-    "broken", ["outputs.estimate_book.write_estimate_book", "services.quote.document_text"]
+    "broken", ["outputs.books.estimate_book.write_estimate_book", "services.quotes.quote.document_text"]
 )
 def test_a_run_that_ends_midway_leaves_neither_paper_nor_quote(run, ask, tmp_path, monkeypatch, broken):
     def ends(*_words):
