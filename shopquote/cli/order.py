@@ -84,8 +84,9 @@ def order_for(
     ] = "",
     note: Annotated[str, typer.Option("--note", metavar="TEXT", help="A note to the supplier.")] = "",
     seconds: Annotated[
-        float, typer.Option("--seconds", min=0.5, max=600, help="Time to plan and prove, at most.")
-    ] = 8.0,
+        float | None,
+        typer.Option("--seconds", min=0.5, max=600, help="End the search by a clock; else by work counted."),
+    ] = None,
     on: DateOption = None,
     out: OutOption = Path(),
     as_json: JsonOption = False,

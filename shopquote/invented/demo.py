@@ -35,7 +35,6 @@ from shopquote.services.shop.setup import set_up
 SET_UP_BEFORE = timedelta(days=30)
 FIRST_QUOTE_BEFORE = timedelta(days=21)
 FIRST_WORK_BEFORE = timedelta(days=12)
-SECONDS_TO_ORDER = 2.0
 # Jobs of the two invented years that a second database holds, so that a review of many has something to say.
 EARLIER_JOBS = 80
 
@@ -151,7 +150,7 @@ def run_demo(database: Database, *, at: datetime) -> Demo:
     first, review = _finished_job(database, numbers[FINISHED], log, at)
     quotes = (first, *_quote_the_rest(database, numbers, today))
     won = [numbers[name] for name in WON]
-    placed = order_for_jobs(database, won, OrderWish(certificate="2.2"), on=today, seconds=SECONDS_TO_ORDER)
+    placed = order_for_jobs(database, won, OrderWish(certificate="2.2"), on=today)
     received = _receive_first(database, placed, at)
     with database.reading() as session:
         floor = tuple(floor_sheet(session, number, at=at) for number in won)

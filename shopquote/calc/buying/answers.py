@@ -95,11 +95,28 @@ class Purchase:
 
 
 @dataclass(frozen=True, slots=True)
+class Extra:
+    """Bars of an offer beyond the need, and what is saved by buying them.
+
+    `saves` is None where they cannot be left out: the item is sold in bundles (`bundle`), or only
+    from a mass on. `free_delivery`, `price_step`: what the bars bring.
+    """
+
+    offer: Offer
+    count: int
+    saves: Decimal | None
+    free_delivery: bool = False
+    price_step: bool = False
+    bundle: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class BuyingPlan:
     """Who gets which order, with its proof.
 
     `cost` = purchases + deliveries. No choice among the ways and offers given
-    costs less than `bound`; `proven` when the two are equal.
+    costs less than `bound`; `proven` when the two are equal. `cut_short`: a clock that a person
+    set ended the search. `extras` are bars bought beyond the need.
     """
 
     purchases: tuple[Purchase, ...]
@@ -109,6 +126,8 @@ class BuyingPlan:
     bound: Decimal
     seconds: float
     nodes: int = field(default=0, compare=False)
+    cut_short: bool = False
+    extras: tuple[Extra, ...] = ()
 
     @property
     def proven(self) -> bool:

@@ -1,45 +1,36 @@
 """Which supplier gets which bars: cheapest with deliveries, bundles and price steps.
 
 Begin at `choose_suppliers`. The model is in whole numbers (money in
-ten-thousandths, bars in bundles), its cost is added up again from the purchases
-and its bound is proven in whole numbers (see `whole`).
+ten-thousandths), its cost is added up again from the purchases and its bound is
+proven in whole numbers (see `search`).
 """
 
 import time
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from math import gcd
+
+import numpy as np
 
 from shopquote.calc.buying.answers import (
     BarKind,
     BuyingPlan,
+    Extra,
     Offer,
     PriceStep,
     Purchase,
     SupplierTerms,
     Want,
+    Way,
 )
-from shopquote.calc.buying.whole import WholeProgramme, solve_whole
+from shopquote.calc.buying.market import Block, Item, Market, Supplier
+from shopquote.calc.buying.search import search_choice
 from shopquote.calc.money import RATE_DIGITS, round_rate
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError, InputError
 
-
-@dataclass(frozen=True)
-class _Range:
-    """Bundles of one offer at one price step: none, or from `least` to `most`."""
-
-    offer: Offer
-    price: int
-    least: int
-    most: int
-
-
-@dataclass
-class _Built:
-    programme: WholeProgramme = field(default_factory=WholeProgramme)
-    ways: dict[tuple[int, int], int] = field(default_factory=dict)
-    bundles: list[tuple[_Range, int]] = field(default_factory=list)
+# Work that a choice may take; measured: 300 wants with 13,338 offers were proven with 0.9 of it.
+MOST_WORK = 1_000_000_000
 
 
 def choose_suppliers(
@@ -47,19 +38,20 @@ def choose_suppliers(
     offers: Sequence[Offer],
     terms: Sequence[SupplierTerms],
     *,
-    seconds: float = 5.0,
+    seconds: float | None = None,
+    most_work: int = MOST_WORK,
 ) -> BuyingPlan:
     """The cheapest way to buy one way of every want, with its proof.
 
-    More bars than needed may be bought where a bundle or a price step makes
-    that necessary or cheaper; an offer is never bought beyond its whole need
-    rounded up to a bundle, or its price step if that is more.
+    More bars than needed may be bought where a bundle or a price step makes that necessary or
+    cheaper, or where they make a delivery free.
 
     Args:
-        wants: each with at least one way.
+        wants: each with at least one way; no kind of bar is needed by two of them.
         offers: all in one currency; `code` unique.
         terms: delivery terms; a supplier without terms delivers free.
-        seconds: when to stop proving.
+        seconds: a clock that a person set; None leaves it to `most_work`, the same at any load.
+        most_work: when to stop proving.
 
     Raises:
         CannotMakeError: nobody offers enough for any way of a want; names the bars lacking.
@@ -75,28 +67,32 @@ def choose_suppliers(
     (('Near',), Decimal('70.0000'), True)
     """
     began = time.monotonic()
-    _check(offers, terms)
-    lacking = [message for want in wants if (message := _lacking(want, offers)) is not None]
+    _check(wants, offers, terms)
+    offered = _offered(offers)
+    lacking = [message for want in wants if (message := _lacking(want, offered)) is not None]
     if lacking:
         raise CannotMakeError(
             "Nobody on file sells what is needed.\n" + "\n".join(f"  {line}" for line in lacking),
             hint="Add the bar to a supplier's list (shopquote stock), or lift its limit.",
         )
-    built = _build(wants, offers, {term.name: term for term in terms})
-    answer = solve_whole(built.programme, seconds)
-    if answer.x is None or answer.bound is None:
+    market = market_of(wants, offers, terms)
+    found = search_choice(
+        market, most_work, lambda: seconds is not None and time.monotonic() > began + seconds
+    )
+    if found.counts is None or found.bound is None:
         raise CannotMakeError(
             "The suppliers' limits and minimum masses leave no way to buy everything that is needed.",
             hint="Lift a limit, or buy for fewer jobs at once.",
         )
-    purchases = _purchases(built, answer.x)
+    purchases = _purchases(market, found.counts)
     deliveries = delivery_charges(purchases, terms)
     cost = sum((purchase.amount for purchase in purchases), Decimal(0)) + sum(deliveries.values(), Decimal(0))
-    ways = {wants[m].name: wants[m].ways[a].name for (m, a), j in built.ways.items() if answer.x[j]}
-    bound = min(cost, Decimal(answer.bound).scaleb(-RATE_DIGITS))
+    ways = {want.name: _way_taken(want, purchases) for want in wants}
+    bound = min(cost, Decimal(found.bound).scaleb(-RATE_DIGITS))
     return BuyingPlan(
-        purchases, ways, deliveries, _four(cost), _four(bound), time.monotonic() - began, answer.nodes
-    )
+        purchases, ways, deliveries, _four(cost), _four(bound), time.monotonic() - began, found.nodes,
+        cut_short=found.cut_short, extras=extra_bars(wants, ways, purchases, terms),
+    )  # fmt: skip
 
 
 def delivery_charges(purchases: Sequence[Purchase], terms: Sequence[SupplierTerms]) -> dict[str, Decimal]:
@@ -127,7 +123,10 @@ def cut_offer(bar: Offer, length: Length, cut_charge: Decimal) -> Offer:
     return Offer(code, bar.supplier, kind, mass_g, steps, cut=True)
 
 
-def _check(offers: Sequence[Offer], terms: Sequence[SupplierTerms]) -> None:
+def _check(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[SupplierTerms]) -> None:
+    kinds = [kind for want in wants for kind in {need.kind for way in want.ways for need in way.needs}]
+    if len(set(kinds)) != len(kinds):
+        raise InputError("Two wants need the same kind of bar; they are one want.")
     codes = [offer.code for offer in offers]
     if len(set(codes)) != len(codes):
         raise InputError("Two offers have the same code.")
@@ -151,13 +150,18 @@ def _units(money: Decimal, where: str) -> int:
     return int(scaled)
 
 
-def _lacking(want: Want, offers: Sequence[Offer]) -> str | None:
-    """Why no way of a want can be bought, or None when one can."""
+def _offered(offers: Sequence[Offer]) -> dict[BarKind, int | None]:
+    """How many bars of each kind there are in all; None without a limit."""
     most: dict[BarKind, int | None] = {}
     for offer in offers:
         before = most.get(offer.kind, 0)
         whole = None if offer.limit is None else offer.limit // offer.bundle * offer.bundle
         most[offer.kind] = None if before is None or whole is None else before + whole
+    return most
+
+
+def _lacking(want: Want, most: Mapping[BarKind, int | None]) -> str | None:
+    """Why no way of a want can be bought, or None when one can."""
     worst = ""
     for way in want.ways:
         short = []
@@ -172,134 +176,133 @@ def _lacking(want: Want, offers: Sequence[Offer]) -> str | None:
     return worst or f"{want.name}: no way to cover it"
 
 
-def _build(wants: Sequence[Want], offers: Sequence[Offer], terms: dict[str, SupplierTerms]) -> _Built:
-    built = _Built()
-    programme = built.programme
-    largest: dict[BarKind, int] = {}
-    cover: dict[BarKind, dict[int, int]] = {}
-    for m, want in enumerate(wants):
-        row = {}
-        for a, way in enumerate(want.ways):
-            j = built.ways[m, a] = programme.add_variable(0, 1, rank=1)
-            row[j] = 1
-            for need in way.needs:
-                terms_of = cover.setdefault(need.kind, {})
-                terms_of[j] = terms_of.get(j, 0) - need.count
-        programme.add_row(row, 1)
-    for want in wants:
-        for kind, count in _most_of_each_kind(want).items():
-            largest[kind] = largest.get(kind, 0) + count
-    used = _add_suppliers(built, offers, terms)
-    goods: dict[str, dict[int, int]] = {}
-    for offer in sorted(offers, key=lambda offer: offer.code):
-        if offer.kind not in largest:
-            continue
-        term = terms.get(offer.supplier, SupplierTerms(offer.supplier))
-        ranges = _ranges(offer, largest[offer.kind], _units(term.delivery_charge, offer.supplier))
-        _add_offer(built, offer, ranges, used.get(offer.supplier), cover, goods)
-    for row in cover.values():
-        programme.add_row(row, 0)
-    _add_free_delivery(built, terms, used, goods)
-    return built
-
-
-def _most_of_each_kind(want: Want) -> dict[BarKind, int]:
+def market_of(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[SupplierTerms]) -> Market:
+    """The question in whole numbers."""
+    by_name = {term.name: term for term in terms}
     most: dict[BarKind, int] = {}
-    for way in want.ways:
-        here: dict[BarKind, int] = {}
-        for need in way.needs:
-            here[need.kind] = here.get(need.kind, 0) + need.count
-        for kind, count in here.items():
-            most[kind] = max(most.get(kind, 0), count)
-    return most
+    for want in wants:
+        for way in want.ways:
+            for need in way.needs:
+                most[need.kind] = max(most.get(need.kind, 0), _needed(way, need.kind))
+    names = sorted({offer.supplier for offer in offers})
+    suppliers = tuple(_supplier(by_name.get(name, SupplierTerms(name))) for name in names)
+    items: list[Item] = []
+    of_kind: dict[BarKind, list[int]] = {}
+    for offer in sorted(offers, key=lambda offer: offer.code):
+        if offer.kind not in most:
+            continue
+        s = names.index(offer.supplier)
+        item = _item(offer, s, most[offer.kind], suppliers[s])
+        if item is not None:
+            of_kind.setdefault(offer.kind, []).append(len(items))
+            items.append(item)
+    blocks = []
+    for want in wants:
+        kinds = sorted({need.kind for way in want.ways for need in way.needs})
+        ways = tuple(
+            tuple((k, _needed(way, kind)) for k, kind in enumerate(kinds) if _needed(way, kind))
+            for way in want.ways
+        )
+        blocks.append(Block(tuple(tuple(of_kind.get(kind, ())) for kind in kinds), ways))
+    grid = gcd(
+        *(_units(step.price, "") for item in items for step in item.offer.steps),
+        *(supplier.charge for supplier in suppliers),
+    )
+    return Market(suppliers, tuple(items), tuple(blocks), max(1, grid))
 
 
-def _add_suppliers(built: _Built, offers: Sequence[Offer], terms: dict[str, SupplierTerms]) -> dict[str, int]:
-    """One variable for each supplier whose delivery costs something: it is used."""
-    used = {}
-    for name in sorted({offer.supplier for offer in offers}):
-        charge = _units(terms[name].delivery_charge, name) if name in terms else 0
-        if charge:
-            used[name] = built.programme.add_variable(charge, 1, rank=0)
-    return used
+def _needed(way: Way, kind: BarKind) -> int:
+    return sum(need.count for need in way.needs if need.kind == kind)
 
 
-def _ranges(offer: Offer, need: int, delivery: int) -> list[_Range]:
-    """The price steps of an offer as ranges of bundles, useless ones left out."""
+def _supplier(term: SupplierTerms) -> Supplier:
+    charge = _units(term.delivery_charge, term.name)
+    free_from = None if term.free_from is None else _units(term.free_from, term.name)
+    return Supplier(term.name, charge, free_from)
+
+
+def _item(offer: Offer, supplier: int, need: int, terms: Supplier) -> Item | None:
+    """Counts of an offer that can be worth buying, with what they cost; None where there is none.
+
+    Beyond the whole need and the last price step, a bar more is worth its price only while all
+    such bars together cost no more than the delivery that they make free.
+    """
     bundle_g = offer.bundle * offer.mass_g
     starts = [max(1, -(-step.from_g // bundle_g)) for step in offer.steps]
-    most = max(-(-need // offer.bundle), max(starts))
+    prices = [_units(step.price, offer.code) * offer.bundle for step in offer.steps]
+    most = max(-(-need // offer.bundle), starts[-1])
+    if terms.free_from is not None and prices[-1]:
+        most += terms.charge // prices[-1]
     if offer.limit is not None:
         most = min(most, offer.limit // offer.bundle)
-    ranges: list[_Range] = []
-    for i, step in enumerate(offer.steps):
-        end = min(most, starts[i + 1] - 1) if i + 1 < len(starts) else most
-        price = _units(step.price, offer.code) * offer.bundle
-        if starts[i] > end or _is_dominated(ranges, price * starts[i], need, offer.bundle, delivery):
-            continue
-        ranges.append(_Range(offer, price, starts[i], end))
-    return ranges
+    bundles = np.arange(starts[0], most + 1, dtype=np.int64)
+    if not len(bundles):
+        return None
+    step = np.searchsorted(np.array(starts), bundles, side="right") - 1
+    return Item(offer, supplier, bundles * offer.bundle, bundles * np.array(prices, dtype=np.int64)[step])
 
 
-def _is_dominated(ranges: list[_Range], least_cost: int, need: int, bundle: int, delivery: int) -> bool:
-    """Whether the whole need is cheaper at an earlier step, even if that loses a free delivery."""
-    bundles = -(-need // bundle)
-    return any(
-        earlier.least <= bundles <= earlier.most and earlier.price * bundles + delivery <= least_cost
-        for earlier in ranges
+def _purchases(market: Market, counts: Mapping[int, int]) -> tuple[Purchase, ...]:
+    purchases = []
+    for j, count in counts.items():
+        price = Decimal(market.cost_of(j, count) // count).scaleb(-RATE_DIGITS)
+        purchases.append(Purchase(market.items[j].offer, count, price))
+    return tuple(sorted(purchases, key=lambda p: (p.offer.supplier, p.offer.kind, p.offer.code)))
+
+
+def _way_taken(want: Want, purchases: Sequence[Purchase]) -> str:
+    """The first way that the purchases cover."""
+    bought: dict[BarKind, int] = {}
+    for purchase in purchases:
+        bought[purchase.offer.kind] = bought.get(purchase.offer.kind, 0) + purchase.count
+    return next(
+        way.name
+        for way in want.ways
+        if all(bought.get(need.kind, 0) >= _needed(way, need.kind) for need in way.needs)
     )
 
 
-def _add_offer(
-    built: _Built,
-    offer: Offer,
-    ranges: list[_Range],
-    used: int | None,
-    cover: dict[BarKind, dict[int, int]],
-    goods: dict[str, dict[int, int]],
-) -> None:
-    programme = built.programme
-    switches = {}
-    for span in ranges:
-        j = programme.add_variable(span.price, span.most, rank=3)
-        built.bundles.append((span, j))
-        cover[offer.kind][j] = offer.bundle
-        goods.setdefault(offer.supplier, {})[j] = span.price
-        if len(ranges) == 1 and span.least == 1:
-            if used is not None:
-                programme.add_row({used: span.most, j: -1}, 0)
-            continue
-        switch = programme.add_variable(0, 1, rank=2)
-        switches[switch] = -1
-        programme.add_row({switch: span.most, j: -1}, 0)
-        programme.add_row({switch: -span.least, j: 1}, 0)
-    if switches and used is not None:
-        programme.add_row({used: 1, **switches}, 0)
-    elif len(switches) > 1:
-        programme.add_row(switches, -1)
+def extra_bars(
+    wants: Sequence[Want],
+    ways: Mapping[str, str],
+    purchases: Sequence[Purchase],
+    terms: Sequence[SupplierTerms],
+) -> tuple[Extra, ...]:
+    """Bars bought beyond the need of the ways taken, each with what they save."""
+    spare: dict[BarKind, int] = {}
+    for purchase in purchases:
+        spare[purchase.offer.kind] = spare.get(purchase.offer.kind, 0) + purchase.count
+    for want in wants:
+        way = next(way for way in want.ways if way.name == ways[want.name])
+        for need in way.needs:
+            spare[need.kind] -= need.count
+    extras = []
+    for purchase in sorted(purchases, key=lambda p: (p.offer.kind, p.offer.code)):
+        count = min(spare[purchase.offer.kind], purchase.count)
+        if count:
+            spare[purchase.offer.kind] -= count
+            extras.append(_extra(purchase, count, purchases, terms))
+    return tuple(extras)
 
 
-def _add_free_delivery(
-    built: _Built, terms: dict[str, SupplierTerms], used: dict[str, int], goods: dict[str, dict[int, int]]
-) -> None:
-    for name, j in used.items():
-        term = terms[name]
-        if term.free_from is None or name not in goods:
-            continue
-        charge = _units(term.delivery_charge, name)
-        free_from = _units(term.free_from, name)
-        free = built.programme.add_variable(-charge, 1, rank=0)
-        built.programme.add_row({j: 1, free: -1}, 0)
-        built.programme.add_row({**goods[name], free: -free_from}, 0)
-
-
-def _purchases(built: _Built, x: list[int]) -> tuple[Purchase, ...]:
-    purchases = []
-    for span, j in built.bundles:
-        if x[j]:
-            price = Decimal(span.price // span.offer.bundle).scaleb(-RATE_DIGITS)
-            purchases.append(Purchase(span.offer, x[j] * span.offer.bundle, price))
-    return tuple(sorted(purchases, key=lambda p: (p.offer.supplier, p.offer.kind, p.offer.code)))
+def _extra(
+    purchase: Purchase, count: int, purchases: Sequence[Purchase], terms: Sequence[SupplierTerms]
+) -> Extra:
+    """What would be paid with so many bars fewer, if they could be left out."""
+    offer, left = purchase.offer, purchase.count - count
+    steps = [step for step in offer.steps if left * offer.mass_g >= step.from_g]
+    if left % offer.bundle or (left and not steps):
+        return Extra(offer, count, None, bundle=bool(left % offer.bundle))
+    price = steps[-1].price if left else Decimal(0)
+    rest = tuple(
+        Purchase(offer, left, price) if other is purchase else other
+        for other in purchases
+        if other is not purchase or left
+    )
+    now, then = delivery_charges(purchases, terms), delivery_charges(rest, terms)
+    delivery = then.get(offer.supplier, Decimal(0)) - now.get(offer.supplier, Decimal(0))
+    saves = price * left - purchase.amount + delivery
+    return Extra(offer, count, saves, free_delivery=delivery > 0, price_step=price > purchase.unit_price)
 
 
 def _four(money: Decimal) -> Decimal:

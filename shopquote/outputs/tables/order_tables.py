@@ -10,6 +10,7 @@ from shopquote.calc.units import Length
 from shopquote.outputs.tables.show import new_table, print_files, print_table
 
 if TYPE_CHECKING:
+    from shopquote.calc.buying.answers import Extra
     from shopquote.records.orders import Order, OrderLine
     from shopquote.services.buying.orders import PlacedOrders
     from shopquote.services.buying.price_list import PriceList
@@ -38,7 +39,9 @@ def orders_json(placed: "PlacedOrders", files: Sequence[Path]) -> dict[str, obje
         "proven": plan.proven,
         "cuts_proven": plan.cuts_proven,
         "cuts_gap": _cents(plan.cuts_gap),
+        "cut_short": plan.cut_short,
         "seconds": round(plan.seconds, 3),
+        "extra_bars": [_extra_json(extra) for extra in plan.extras],
         "ways": dict(plan.ways),
         "apart": [{"jobs": jobs, "cost": _cents(cost)} for jobs, cost in plan.apart.items()],
         "saving": _cents(plan.saving),
@@ -46,6 +49,45 @@ def orders_json(placed: "PlacedOrders", files: Sequence[Path]) -> dict[str, obje
         "warnings": _warnings(placed),
         "files": list(files),
     }
+
+
+def _extra_json(extra: "Extra") -> dict[str, object]:
+    kind = extra.offer.kind
+    return {
+        "supplier": extra.offer.supplier,
+        "bar": kind.section,
+        "grade": kind.grade,
+        "length_mm": kind.length,
+        "count": extra.count,
+        "saves": None if extra.saves is None else _cents(extra.saves),
+        "why": _why_extra(extra),
+    }
+
+
+def _why_extra(extra: "Extra") -> str:
+    """What bars beyond the need bring."""
+    one = extra.count == 1
+    if extra.bundle:
+        return f"sold in bundles of {extra.offer.bundle}"
+    if extra.saves is None:
+        return f"sold only from {extra.offer.steps[0].from_g / 1000:g} kg on"
+    brings = []
+    if extra.price_step:
+        brings.append("reaches the lower price" if one else "reach the lower price")
+    if extra.free_delivery:
+        brings.append("makes delivery free" if one else "make delivery free")
+    return " and ".join(brings) or "may be left out"
+
+
+def _extra_words(extra: "Extra") -> str:
+    """One bar more than needed makes delivery free and saves 11.70 (round 12 S275, 6000 mm, of Near)."""
+    kind = extra.offer.kind
+    count = "One bar" if extra.count == 1 else f"{extra.count} bars"
+    of = f"{kind.section} {kind.grade}, {kind.length.mm.normalize():f} mm, of {extra.offer.supplier}"
+    if extra.saves is None:
+        return f"{count} more than needed ({of}): {_why_extra(extra)}."
+    saves = "saves" if extra.count == 1 else "save"
+    return f"{count} more than needed {_why_extra(extra)} and {saves} {_cents(extra.saves)} ({of})."
 
 
 def _snapshot_json(snapshot: Snapshot) -> dict[str, object]:
@@ -148,6 +190,10 @@ def _print_proof(placed: "PlacedOrders") -> None:
         )
         cuts = "" if plan.cuts_proven else f"; better cut plans could save {_cents(plan.cuts_gap)} at most"
         print(f"Cost {_cents(plan.cost)}, bound {_cents(plan.bound)}: {proof}{cuts} ({plan.seconds:.1f} s).")
+    if plan.cut_short:
+        print("The search was cut short by --seconds.")
+    for extra in plan.extras:
+        print(_extra_words(extra))
     if plan.saving:
         print(f"Ordering these jobs together saves {_cents(plan.saving)} against one after another.")
     if len(plan.shares) > 1:

@@ -51,7 +51,6 @@ from shopquote.services.rack.rack import free_rack, promise_pieces, share_piece
 from shopquote.services.shop.database import Database, next_number
 from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit
 
-SECONDS = 8.0
 TRIES = 4
 NO_ORDERS_FOR = ("lost", "dropped", "finished", "closed")
 
@@ -131,7 +130,7 @@ def order_for_jobs(
     wish: OrderWish,
     *,
     on: date,
-    seconds: float = SECONDS,
+    seconds: float | None = None,
 ) -> PlacedOrders:
     """Order what the jobs still need beyond what they have and the rack; one order a supplier.
 
@@ -241,7 +240,7 @@ def plan_for_jobs(
     *,
     on: date,
     supplier: str | None = None,
-    seconds: float = SECONDS,
+    seconds: float | None = None,
     moment: _Moment | None = None,
 ) -> PurchasePlan:
     """What would be ordered for jobs; writes nothing."""

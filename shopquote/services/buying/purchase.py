@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.buying.answers import BarKind, BuyingPlan, Need, Offer, Purchase, Want, Way
+from shopquote.calc.buying.answers import BarKind, BuyingPlan, Extra, Need, Offer, Purchase, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
 from shopquote.calc.money import round_money, round_rate
 from shopquote.calc.takeoff.answers import BarCut, SawSettings
@@ -100,6 +100,7 @@ class PurchasePlan:
     no bar yet would cost if ordered by itself, one after another; `shares` is what
     each job bears of the whole. Lines without a price count nothing in `cost`.
     `bound` is over the ways weighed; `cuts_gap` is what better cut plans could still save at most.
+    `extras` are bars bought beyond the need; `cut_short`: a clock that a person set ended a search.
     """
 
     jobs: tuple[str, ...]
@@ -115,6 +116,8 @@ class PurchasePlan:
     apart: Mapping[str, Decimal]
     shares: Mapping[str, Decimal]
     seconds: float
+    extras: tuple[Extra, ...] = ()
+    cut_short: bool = False
 
     @property
     def saving(self) -> Decimal:
@@ -131,7 +134,7 @@ def plan_purchase(
     units: Units | None = None,
     groups: Sequence[tuple[str, ...]] = (),
     supplier: str | None = None,
-    seconds: float = 8.0,
+    seconds: float | None = None,
 ) -> PurchasePlan:
     """The cheapest purchase found for all wanted materials, and its proof.
 
@@ -143,7 +146,7 @@ def plan_purchase(
         units: to plan in and to order in; millimetres if left out.
         groups: jobs that share no bar yet; with two or more, what each would cost apart is worked out.
         supplier: buy from this one only.
-        seconds: for all plans and the proof.
+        seconds: for all plans and the proof, where a person set a clock; None: they end by work counted.
 
     Raises:
         CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
@@ -155,13 +158,15 @@ def plan_purchase(
     markets = {w.name: market_for(session, w, on, supplier) for w in wanted}
     lacking = [w for w in wanted if not suffices(w, saw, unit)]
     plans = sum(plans_for(markets[w.name], len(groups)) for w in lacking)
-    clock = Clock(began + seconds * 0.75, plans)
+    clock = Clock(None if seconds is None else began + seconds * 0.75, plans)
     apart, alone = _plan_apart(lacking, markets, groups, saw, units, clock)
     ways = {w.name: all_ways(w, markets[w.name], saw, units, clock) for w in lacking}
     for w in lacking:
         if w.name in alone:
             ways[w.name] = different_ways([*ways[w.name], alone[w.name]])
-    chosen, buying = _choose(lacking, markets, ways, max(0.5, began + seconds - time.monotonic()))
+    chosen, buying = _choose(
+        lacking, markets, ways, None if seconds is None else max(0.0, began + seconds - time.monotonic())
+    )
     taken = {w.name: own_way(w, saw, unit) for w in wanted if w not in lacking} | chosen
     lines = _lines(lacking, markets, chosen, buying)
     picks = tuple(pick for w in wanted for pick in _picks(w, taken[w.name]))
@@ -180,6 +185,8 @@ def plan_purchase(
         apart=apart,
         shares=_shares(cost, lines, apart, groups),
         seconds=time.monotonic() - began,
+        extras=buying.extras if buying is not None else (),
+        cut_short=clock.ran_out or (buying is not None and buying.cut_short),
     )
 
 
@@ -244,7 +251,7 @@ def _plan_group(
         # All ways, as when it is ordered alone: with fewer it would seem dearer, and the saving larger.
         ways[w.name] = all_ways(part, markets[w.name], saw, units, clock)
         mine.append(part)
-    chosen, buying = _choose(mine, markets, ways, 1.0)
+    chosen, buying = _choose(mine, markets, ways, clock.left())
     return chosen, buying.cost if buying is not None else Decimal(0)
 
 
@@ -255,7 +262,7 @@ def _choose(
     wanted: Sequence[Wanted],
     markets: Mapping[str, Market],
     ways: Mapping[str, Sequence[PlannedWay]],
-    seconds: float,
+    seconds: float | None,
 ) -> tuple[dict[str, PlannedWay], BuyingPlan | None]:
     """The way taken for each material; those without any price on file take their first."""
     chosen = {w.name: ways[w.name][0] for w in wanted if not markets[w.name].priced}

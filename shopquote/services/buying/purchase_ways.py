@@ -108,17 +108,28 @@ class Units:
 
 @dataclass
 class Clock:
-    """Seconds left, dealt out over the plans still to be made."""
+    """A clock that a person set, its seconds dealt out over the plans still to be made; or none."""
 
-    deadline: float
+    deadline: float | None
     plans: int
+    ran_out: bool = False
 
-    def next(self) -> float:
-        """Seconds for the next plan."""
-        left = max(0.0, self.deadline - time.monotonic())
+    def left(self) -> float | None:
+        """Seconds left; None without a clock."""
+        return None if self.deadline is None else max(0.0, self.deadline - time.monotonic())
+
+    def next(self) -> float | None:
+        """Seconds for the next plan; None without a clock."""
+        left = self.left()
+        if left is None:
+            return None
         share = left / max(1, self.plans)
         self.plans -= 1
         return min(MOST_SECONDS_A_PLAN, max(LEAST_SECONDS_A_PLAN, share))
+
+    def tell(self, proven: bool) -> None:
+        """A plan that has no proof under a clock was cut short by it."""
+        self.ran_out = self.ran_out or (self.deadline is not None and not proven)
 
 
 @dataclass
@@ -238,7 +249,16 @@ def plan_way(
             "and none is on the rack.",
             hint="Add it to a supplier's list: shopquote stock",
         )
-    plan = plan_cuts(wanted.pieces, stock, rack, saw, unit=unit, seconds=clock.next())
+    seconds = clock.next()
+    plan = plan_cuts(
+        wanted.pieces,
+        stock,
+        rack,
+        saw,
+        unit=unit,
+        seconds=MOST_SECONDS_A_PLAN if seconds is None else seconds,
+    )
+    clock.tell(plan.proven)
     bars = own_first(plan.bars, rack, wanted.pieces, saw)
     return PlannedWay(name, bars, proven=plan.proven, gap=plan.gap if plan.priced else Decimal(0))
 

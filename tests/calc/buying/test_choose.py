@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopquote.calc.buying.answers import BarKind, Need, Offer, PriceStep, SupplierTerms, Want, Way
-from shopquote.calc.buying.choose import choose_suppliers, cut_offer
-from shopquote.calc.buying.whole import WholeProgramme, exact_bound
+from shopquote.calc.buying.choose import choose_suppliers, cut_offer, market_of
+from shopquote.calc.buying.market import MOST_GOODS, Limits, Multipliers, scale_of
+from shopquote.calc.buying.search import exact_bound
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError, InputError
 
@@ -71,6 +72,35 @@ def test_free_delivery_is_reached_with_a_dearer_bar():
     assert plan.deliveries == {"A": 0} and plan.cost == 90
 
 
+def test_one_more_bar_than_needed_makes_the_delivery_free():
+    # 39 x 6.30 = 245.70 and 18.00 for the delivery, 263.70; 40 x 6.30 = 252.00, delivered free from 250.
+    terms = [SupplierTerms("A", Decimal(18), Decimal(250))]
+    plan = choose_suppliers([want(((KIND, 39),))], [offer("a", "A", "6.30")], terms)
+    assert plan.cost == 252 and plan.proven
+    (extra,) = plan.extras
+    assert (extra.count, extra.saves, extra.free_delivery) == (1, Decimal("11.70"), True)
+
+
+def test_bars_beyond_a_bundle_or_a_price_step_are_told_apart():
+    bundled = choose_suppliers([want(((KIND, 11),))], [offer("a", "A", "7.00", bundle=5)], [])
+    stepped = choose_suppliers([want(((KIND, 18),))], [offer("a", "A", "7.00", more=[(100_000, "6.50")])], [])
+    assert [(e.count, e.saves, e.bundle) for e in bundled.extras] == [(4, None, True)]
+    assert [(e.count, e.saves, e.price_step) for e in stepped.extras] == [(1, Decimal("2.50"), True)]
+
+
+def test_two_wants_of_one_kind_are_refused():
+    with pytest.raises(InputError, match="one want"):
+        choose_suppliers([want(((KIND, 1),)), want(((KIND, 2),), name="b")], [offer("a", "A", "6")], [])
+
+
+def test_a_clock_that_a_person_set_is_told():
+    offers = [offer(f"{s}{i}", f"s{s}", "7.00", limit=3) for s in range(3) for i in range(3)]
+    terms = [SupplierTerms(f"s{s}", Decimal(9), Decimal(50)) for s in range(3)]
+    hurried = choose_suppliers([want(((KIND, 13),))], offers, terms, seconds=0.0)
+    assert hurried.cut_short or hurried.proven
+    assert not choose_suppliers([want(((KIND, 13),))], offers, terms).cut_short
+
+
 def test_cut_lengths_beat_full_bars_for_few_pieces():
     full = offer("a", "A", "18.00")
     piece = cut_offer(full, Length.from_mm(500), Decimal("2.00"))
@@ -121,6 +151,9 @@ def counted_out(wants, offers, terms) -> Decimal | None:
         top = max(
             [-(-need // item.bundle)] + [-(-s.from_g // (item.mass_g * item.bundle)) for s in item.steps]
         )
+        term = terms.get(item.supplier)
+        if term and term.free_from is not None:  # more bars cost more than the delivery that they save
+            top += int(term.delivery_charge / min(s.price for s in item.steps) / item.bundle)
         top *= item.bundle if need else 0  # what nobody wants is not bought to fill an order up
         most.append(min(top, item.limit) if item.limit is not None else top)
     for counts in itertools.product(
@@ -238,7 +271,10 @@ def by_cp_sat(wants, offers, terms) -> Decimal | None:
     for item in offers:
         need = top.get(item.kind, 0)
         steps = [-(-s.from_g // (item.mass_g * item.bundle)) for s in item.steps]
-        most = max([-(-need // item.bundle), *steps]) if need else 0
+        # Far more than could ever pay: every step, the whole need, and goods that make the delivery free.
+        free_from = next((t.free_from or 0 for t in terms if t.name == item.supplier), 0)
+        fill = int(free_from / min(s.price for s in item.steps) / item.bundle) + 1
+        most = -(-need // item.bundle) + max(steps) + fill if need else 0
         if item.limit is not None:
             most = min(most, item.limit // item.bundle)
         table = [(0, 0)]
@@ -299,17 +335,21 @@ def test_choice_equals_cp_sat(seed):
 
 @given(st.data())
 def test_any_multipliers_give_a_true_bound(data):
-    programme = WholeProgramme()
-    for _ in range(3):
-        programme.add_variable(data.draw(st.integers(-20, 20)), 3)
-    for _ in range(2):
-        terms = {j: data.draw(st.integers(-5, 5)) for j in range(3)}
-        programme.add_row(terms, data.draw(st.integers(-8, 4)))
-    multipliers = [data.draw(st.floats(-50, 50)) for _ in range(2)]
-    bound = exact_bound(programme, multipliers, [0, 0, 0], programme.high)
-    for x in itertools.product(range(4), repeat=3):
-        if programme.allows(list(x)):
-            assert programme.price(list(x)) >= bound
+    wants, items, terms = random_case(
+        random.Random(data.draw(st.integers(0, 400))), suppliers=2, most=4, offers=4
+    )
+    market = market_of(wants, items, terms)
+    scale = scale_of(market)
+    goods = [data.draw(st.integers(0, MOST_GOODS * scale)) for _ in market.suppliers]
+    fees = {
+        (m, slot, s): data.draw(st.integers(0, supplier.charge * scale))
+        for m in range(len(market.blocks))
+        for slot in range(2)
+        for s, supplier in enumerate(market.suppliers)
+    }
+    bound, _, _ = exact_bound(market, Multipliers(scale, goods, fees), Limits())
+    cheapest = counted_out(wants, items, terms)
+    assert cheapest is None or bound <= cheapest * 10_000
 
 
 def test_solver_prints_nothing(capfd):

@@ -636,3 +636,21 @@ def test_state_that_orders_do_not_have_is_refused(shop):
     with shop.reading() as session, pytest.raises(InputError, match="asked, placed") as caught:
         list_orders(session, states=["place"])
     assert "'placed'" in caught.value.hint
+
+
+# --- bars beyond the need -----------------------------------------------------------------------
+
+
+def test_one_bar_more_than_needed_is_weighed_and_said_aloud(shop, capsys):
+    from shopquote.outputs.tables.order_tables import print_placed
+
+    only_suppliers(
+        shop, {"name": "A", "prices": {"6000": "6.30"}, "delivery_charge": D(18), "free_from": D(250)}
+    )
+    number = put_job(shop, ("A", "5900", 39))
+    placed = order_for_jobs(shop, [number], OrderWish(), on=DAY)
+    # By hand: 39 x 6.30 + 18.00 = 263.70; 40 x 6.30 = 252.00, delivered free.
+    assert placed.snapshots[0]["total"] == "252.00"
+    assert placed.plan.cost == placed.plan.bound == 252
+    print_placed(placed, ())
+    assert "One bar more than needed makes delivery free and saves 11.70" in capsys.readouterr().out

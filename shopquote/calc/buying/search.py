@@ -1,0 +1,467 @@
+"""The cheapest choice among suppliers, with a bound that rounding cannot spoil.
+
+A choice of one want touches another's only through deliveries. So a linear programme mixes ready choices
+of the wants (columns) under the deliveries, its multipliers price the deliveries, and for these prices
+`market` finds each want's cheapest choice exactly: new columns, and a bound in whole numbers (weak
+duality: any multipliers give a true bound). Branching is on whether a supplier is used, whether its
+delivery is free, the way of a want, and the count of an item.
+
+Sources: Dantzig & Wolfe, Operations Research 8 (1960); Barnhart et al., Branch-and-price, Operations
+Research 46 (1998); both from memory.
+
+Begin at `search_choice`. All limits count work, so that the same question has the same answer at any load.
+"""
+
+import heapq
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+
+from shopquote.calc.buying.market import (
+    INFINITE,
+    MOST_GOODS,
+    Choice,
+    Limits,
+    Market,
+    Multipliers,
+    cheapest_choice,
+    counts_of,
+    first_choices,
+    scale_of,
+)
+from shopquote.calc.solver import quiet_solver
+
+# The solver reckons in money, not in ten-thousandths.
+TIDY = 1e-4
+LOOSE = 1e-6
+# Rounds of new columns before branching: measured, later rounds hardly move the bound.
+MOST_ROUNDS = 80
+# Nodes of the solver's own search for a plan over the columns.
+PLAN_NODES = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """`counts` of items cost `cost`; nothing allowed costs less than `bound`. `cut_short`: by a clock."""
+
+    counts: dict[int, int] | None
+    cost: int | None
+    bound: int | None
+    nodes: int
+    cut_short: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    block: int
+    choice: Choice
+    cost: int
+    goods: tuple[tuple[int, int], ...]
+
+
+@dataclass
+class _Node:
+    limits: Limits
+    bound: int
+    branch: "tuple[Limits, ...] | None" = None
+
+
+@dataclass
+class _Mixture:
+    """What the linear programme says: columns with their shares, suppliers' values, and multipliers."""
+
+    value: float
+    shares: dict[int, float]
+    used: dict[int, float]
+    free: dict[int, float]
+    multipliers: Multipliers = field(repr=False)
+
+
+def search_choice(market: Market, most_work: int, out_of_time: Callable[[], bool]) -> Found:
+    """The cheapest choice of one way of every want, and a bound.
+
+    Args:
+        market: all in whole numbers.
+        most_work: when to stop, in cells of tables and entries of pivots; the node at hand is finished.
+        out_of_time: asked between nodes; a clock that a person set.
+    """
+    search = _Search(market, most_work, out_of_time)
+    return search.run()
+
+
+class _Search:
+    def __init__(self, market: Market, most_work: int, out_of_time: Callable[[], bool]) -> None:
+        self.market, self.most_work, self.out_of_time = market, most_work, out_of_time
+        self.scale = scale_of(market)
+        self.master = _Master(market, self.scale)
+        self.best: dict[int, int] | None = None
+        self.best_cost: int | None = None
+        self.work = self.nodes = 0
+        self.stopped = self.cut_short = False
+
+    def run(self) -> Found:
+        """Branch, best bound first, until nothing open could be cheaper or the work is done."""
+        heap: list[tuple[int, int, _Node]] = []
+        self._open(heap, Limits(), 0)
+        while heap:
+            bound, _, node = heap[0]
+            if self._is_closed(bound):
+                break
+            if self.stopped or node.branch is None:
+                return Found(self.best, self.best_cost, bound, self.nodes, self.cut_short)
+            heapq.heappop(heap)
+            for limits in node.branch:
+                self._open(heap, limits, bound)
+        return Found(self.best, self.best_cost, self.best_cost, self.nodes, False)
+
+    def _is_closed(self, bound: int) -> bool:
+        return bound >= INFINITE or (self.best_cost is not None and bound >= self.best_cost)
+
+    def _open(self, heap: list[tuple[int, int, _Node]], limits: Limits, parent: int) -> None:
+        node = self._work_out(limits, parent) if not self.stopped else _Node(limits, parent)
+        self.nodes += 1
+        if not self._is_closed(node.bound):
+            heapq.heappush(heap, (node.bound, self.nodes, node))
+        if self.work > self.most_work:
+            self.stopped = True
+        elif self.out_of_time():
+            self.stopped = self.cut_short = True
+
+    def _keep(self, counts: Mapping[int, int] | None) -> None:
+        if counts is None:
+            return
+        cost = self.market.price(counts)
+        if self.best_cost is None or cost < self.best_cost:
+            self.best, self.best_cost = dict(counts), cost
+
+    def _work_out(self, limits: Limits, parent: int) -> _Node:
+        """New columns round by round; the node with its bound and how to branch from it."""
+        node = _Node(limits, parent)
+        first = first_choices(self.market, limits, self.scale)
+        self.work += sum(done for _, _, done in first)
+        if any(choice is None for _, choice, _ in first) or self._cannot_be_free(limits):
+            return replace(node, bound=INFINITE)
+        self.master.add([choice for _, choice, _ in first])
+        self._keep(counts_of([choice for _, choice, _ in first]))
+        self.master.limit(limits)
+        mixture = None
+        for _ in range(MOST_ROUNDS):
+            mixture = self.master.solve()
+            self.work += self.master.spent()
+            bound, added = self._price(mixture.multipliers, limits)
+            node.bound = max(node.bound, bound)
+            if self._is_closed(node.bound) or not added or self.work > self.most_work:
+                break
+        if self._is_closed(node.bound) or mixture is None:
+            return node
+        self._round(mixture, limits)
+        if self.work <= self.most_work:
+            node.branch = self._branch(mixture, limits)
+            # One choice alone was left: it is kept, or does not make a delivery free that must be.
+            node.bound = node.bound if node.branch else INFINITE
+        return node
+
+    def _cannot_be_free(self, limits: Limits) -> bool:
+        """Whether all that may still be bought of a supplier does not make its delivery free."""
+        goods = {s: 0 for s, is_free in limits.free.items() if is_free}
+        for j, item in enumerate(self.market.items):
+            if item.supplier in goods:
+                _, high = limits.counts.get(j, (0, int(item.counts[-1])))
+                within = item.costs[item.counts <= high]
+                goods[item.supplier] += int(within.max()) if len(within) else 0
+        return any(amount < (self.market.suppliers[s].free_from or 0) for s, amount in goods.items())
+
+    def _price(self, multipliers: Multipliers, limits: Limits) -> tuple[int, int]:
+        """The bound at these multipliers, and how many new columns there are."""
+        bound, choices, done = exact_bound(self.market, multipliers, limits)
+        self.work += done
+        self._keep(counts_of(choices))
+        return bound, self.master.add(choices)
+
+    # --- plans ---
+
+    def _round(self, mixture: _Mixture, limits: Limits) -> None:
+        """Plans near the mixture: of the solver's over the columns, and of the suppliers that it uses."""
+        if self.nodes == 0 or self.nodes % 8 == 0:
+            plan = self.master.whole(PLAN_NODES)
+            self.work += self.master.spent()
+            if plan is not None:
+                self._keep(plan)
+                self._keep_with(plan, limits)
+        shares: dict[int, tuple[float, Choice]] = {}
+        for c, share in mixture.shares.items():
+            column = self.master.columns[c]
+            if share > shares.get(column.block, (0.0, column.choice))[0]:
+                shares[column.block] = (share, column.choice)
+        if len(shares) == len(self.market.blocks):
+            self._keep(counts_of([choice for _, choice in shares.values()]))
+
+    def _keep_with(self, plan: Mapping[int, int], limits: Limits) -> None:
+        """The cheapest choice of each want from the suppliers that a plan uses anyway."""
+        used = {self.market.items[j].supplier for j in plan}
+        closed = {s: s in used for s in range(len(self.market.suppliers))}
+        choices = first_choices(self.market, replace(limits, used={**limits.used, **closed}), self.scale)
+        self.work += sum(done for _, _, done in choices)
+        self.master.add([choice for _, choice, _ in choices])
+        self._keep(counts_of([choice for _, choice, _ in choices]))
+
+    # --- branching ---
+
+    def _branch(self, mixture: _Mixture, limits: Limits) -> tuple[Limits, ...] | None:
+        """Two parts of what is allowed that leave the mixture out; None when there is nothing to part."""
+        by_name: tuple[tuple[str, dict[int, float]], ...] = (("used", mixture.used), ("free", mixture.free))
+        for name, values in by_name:
+            loose = [s for s, value in values.items() if LOOSE < value < 1 - LOOSE]
+            if loose:
+                s = min(loose, key=lambda s: (abs(values[s] - 0.5), s))
+                held = getattr(limits, name)
+                return tuple(replace(limits, **{name: {**held, s: value}}) for value in (True, False))
+        by_block: dict[int, list[tuple[float, Choice]]] = {}
+        for c, share in mixture.shares.items():
+            column = self.master.columns[c]
+            by_block.setdefault(column.block, []).append((share, column.choice))
+        for m, mixed in sorted(by_block.items(), key=lambda entry: (-len(entry[1]), entry[0])):
+            parted = self._part_block(m, mixed, limits) if len(mixed) > 1 else None
+            if parted:
+                return parted
+        return self._part_any(limits)
+
+    def _part_block(
+        self, m: int, mixed: Sequence[tuple[float, Choice]], limits: Limits
+    ) -> tuple[Limits, ...] | None:
+        ways = sorted({choice.way for _, choice in mixed})
+        if len(ways) > 1:
+            return self._part_ways(m, ways[0], limits)
+        items = sorted({j for _, choice in mixed for j, _ in choice.counts})
+        for j in items:
+            held = [(share, dict(choice.counts).get(j, 0)) for share, choice in mixed]
+            if len({count for _, count in held}) > 1:
+                mean = sum(share * count for share, count in held) / sum(share for share, _ in held)
+                least, most = min(c for _, c in held), max(c for _, c in held)
+                return self._part_counts(j, min(max(int(mean), least), most - 1), limits)
+        return None
+
+    def _part_ways(self, m: int, way: int, limits: Limits) -> tuple[Limits, ...]:
+        allowed = limits.ways.get(m, tuple(range(len(self.market.blocks[m].ways))))
+        rest = tuple(a for a in allowed if a != way)
+        return tuple(replace(limits, ways={**limits.ways, m: part}) for part in ((way,), rest))
+
+    def _part_counts(self, j: int, at: int, limits: Limits) -> tuple[Limits, ...]:
+        low, high = limits.counts.get(j, (0, int(self.market.items[j].counts[-1])))
+        spans = ((low, at), (at + 1, high))
+        return tuple(replace(limits, counts={**limits.counts, j: span}) for span in spans)
+
+    def _part_any(self, limits: Limits) -> tuple[Limits, ...] | None:
+        """Something that is still open, where the mixture is whole and yet its cost is above the bound."""
+        for name, suppliers in (("used", self.master.charging), ("free", self.master.freeing)):
+            held = getattr(limits, name)
+            for s in suppliers:
+                if s not in held:
+                    return tuple(replace(limits, **{name: {**held, s: value}}) for value in (True, False))
+        for m, block in enumerate(self.market.blocks):
+            allowed = limits.ways.get(m, tuple(range(len(block.ways))))
+            if len(allowed) > 1:
+                return self._part_ways(m, allowed[0], limits)
+        for j, item in enumerate(self.market.items):
+            low, high = limits.counts.get(j, (0, int(item.counts[-1])))
+            if low < high:
+                return self._part_counts(j, (low + high) // 2, limits)
+        return None
+
+
+def exact_bound(
+    market: Market, multipliers: Multipliers, limits: Limits
+) -> tuple[int, list[Choice | None], int]:
+    """What everything within the limits costs at least, each want's cheapest choice, and the work.
+
+    True for any multipliers: what they charge for a link or for goods is never more than what they give back.
+    """
+    total = sum(_supplier_part(market, s, multipliers, limits) for s in range(len(market.suppliers)))
+    choices: list[Choice | None] = []
+    work = 0
+    for m in range(len(market.blocks)):
+        cost, choice, done = cheapest_choice(market, m, multipliers, limits)
+        work += done
+        total += cost
+        choices.append(choice)
+    if None in choices:
+        return INFINITE, choices, work
+    grid = multipliers.scale * market.grid
+    return -(-total // grid) * market.grid, choices, work
+
+
+def _supplier_part(market: Market, s: int, multipliers: Multipliers, limits: Limits) -> int:
+    """The least that a supplier's delivery adds at these multipliers, in 1 / scale."""
+    supplier = market.suppliers[s]
+    if not supplier.charge:
+        return 0
+    scale = multipliers.scale
+    fees = sum(fee for (_, _, of), fee in multipliers.fees.items() if of == s)
+    used = supplier.charge * scale - fees
+    states = [(False, False, 0), (True, False, used)]
+    if supplier.free_from is not None:
+        free = multipliers.goods[s] * supplier.free_from - supplier.charge * scale
+        states.append((True, True, used + free))
+    return min(
+        (
+            cost
+            for is_used, is_free, cost in states
+            if limits.used.get(s, is_used) == is_used and limits.free.get(s, is_free) == is_free
+        ),
+        default=INFINITE * scale,
+    )
+
+
+class _Master:
+    """The linear programme over the columns found so far, kept warm in the solver."""
+
+    def __init__(self, market: Market, scale: int) -> None:
+        import highspy
+
+        self.market, self.scale = market, scale
+        self.columns: list[_Column] = []
+        self.places: list[int] = []
+        self._seen: set[tuple[int, Choice]] = set()
+        self._links: dict[tuple[int, int, int], int] = {}
+        self._limits = Limits()
+        self.charging = [s for s, supplier in enumerate(market.suppliers) if supplier.charge]
+        self.freeing = [s for s in self.charging if market.suppliers[s].free_from is not None]
+        self._infinite = highspy.kHighsInf
+        self.solver = quiet_solver()
+        self._spent = 0
+        for _ in market.blocks:
+            self.solver.addRow(1.0, self._infinite, 0, _ints([]), _floats([]))
+        # used >= free, and goods + lack >= free_from x free.
+        self.used_at = {s: self._variable(market.suppliers[s].charge * TIDY, 1.0) for s in self.charging}
+        self.free_at = {s: self._variable(-market.suppliers[s].charge * TIDY, 1.0) for s in self.freeing}
+        self.goods_row: dict[int, int] = {}
+        for s in self.freeing:
+            self._row([(self.used_at[s], 1.0), (self.free_at[s], -1.0)])
+            lack = self._variable(float(MOST_GOODS), self._infinite)
+            free_from = market.suppliers[s].free_from or 0
+            self.goods_row[s] = self._row([(lack, 1.0), (self.free_at[s], -free_from * TIDY)])
+
+    def _variable(self, cost: float, high: float) -> int:
+        self.solver.addCol(cost, 0.0, high, 0, _ints([]), _floats([]))
+        return int(self.solver.getNumCol()) - 1
+
+    def _row(self, terms: Sequence[tuple[int, float]]) -> int:
+        places, values = _ints([j for j, _ in terms]), _floats([a for _, a in terms])
+        self.solver.addRow(0.0, self._infinite, len(terms), places, values)
+        return int(self.solver.getNumRow()) - 1
+
+    def add(self, choices: Sequence[Choice | None]) -> int:
+        """Take choices up as columns, in the order of the wants; how many were new."""
+        new = 0
+        for m, choice in enumerate(choices):
+            if choice is None or (m, choice) in self._seen:
+                continue
+            self._seen.add((m, choice))
+            goods: dict[int, int] = {}
+            for j, count in choice.counts:
+                s = self.market.items[j].supplier
+                goods[s] = goods.get(s, 0) + self.market.cost_of(j, count)
+            column = _Column(m, choice, sum(goods.values()), tuple(goods.items()))
+            self._take(column)
+            new += 1
+        return new
+
+    def _take(self, column: _Column) -> None:
+        terms = [(column.block, 1.0)]
+        terms += [(self.goods_row[s], amount * TIDY) for s, amount in column.goods if s in self.goods_row]
+        for slot, s in column.choice.links:
+            if s in self.used_at:
+                key = (column.block, slot, s)
+                if key not in self._links:
+                    self._links[key] = self._row([(self.used_at[s], 1.0)])
+                terms.append((self._links[key], -1.0))
+        rows, values = _ints([i for i, _ in terms]), _floats([a for _, a in terms])
+        high = 1.0 if self._allows(column) else 0.0
+        self.solver.addCol(column.cost * TIDY, 0.0, high, len(terms), rows, values)
+        self.columns.append(column)
+        self.places.append(int(self.solver.getNumCol()) - 1)
+
+    def limit(self, limits: Limits) -> None:
+        """Allow only what a node allows."""
+        self._limits = limits
+        for column, place in zip(self.columns, self.places, strict=True):
+            self.solver.changeColBounds(place, 0.0, 1.0 if self._allows(column) else 0.0)
+        for places, held in ((self.used_at, limits.used), (self.free_at, limits.free)):
+            for s, place in places.items():
+                low, high = (0.0, 1.0) if s not in held else (float(held[s]), float(held[s]))
+                self.solver.changeColBounds(place, low, high)
+
+    def _allows(self, column: _Column) -> bool:
+        limits = self._limits
+        if column.choice.way not in limits.ways.get(column.block, (column.choice.way,)):
+            return False
+        counts = dict(column.choice.counts)
+        if not all(limits.used.get(self.market.items[j].supplier, True) for j in counts):
+            return False
+        if not limits.counts:
+            return True
+        mine = {j for items in self.market.blocks[column.block].items for j in items}
+        return all(low <= counts.get(j, 0) <= high for j, (low, high) in limits.counts.items() if j in mine)
+
+    def solve(self) -> _Mixture:
+        """Solve it; multipliers are cut to what makes sense, which leaves the bound true."""
+        self.solver.run()
+        solution = self.solver.getSolution()
+        values, duals = solution.col_value, solution.row_dual
+        multipliers = Multipliers(self.scale, [0] * len(self.market.suppliers))
+        for s, row in self.goods_row.items():
+            multipliers.goods[s] = round(min(max(0.0, duals[row]), float(MOST_GOODS)) * self.scale)
+        for key, row in self._links.items():
+            most = self.market.suppliers[key[2]].charge * self.scale
+            fee = min(round(max(0.0, duals[row]) / TIDY * self.scale), most)
+            if fee:
+                multipliers.fees[key] = fee
+        return _Mixture(
+            self.solver.getInfo().objective_function_value,
+            {c: values[place] for c, place in enumerate(self.places) if values[place] > LOOSE},
+            {s: values[place] for s, place in self.used_at.items()},
+            {s: values[place] for s, place in self.free_at.items()},
+            multipliers,
+        )
+
+    def whole(self, nodes: int) -> dict[int, int] | None:
+        """The solver's own whole plan over the columns; None if it finds none."""
+        import highspy
+
+        solver = quiet_solver()
+        model = self.solver.getLp()
+        model.integrality_ = [highspy.HighsVarType.kContinuous] * model.num_col_
+        kinds = list(model.integrality_)
+        for place in (*self.places, *self.used_at.values(), *self.free_at.values()):
+            kinds[place] = highspy.HighsVarType.kInteger
+        model.integrality_ = kinds
+        solver.passModel(model)
+        solver.setOptionValue("mip_max_nodes", nodes)
+        solver.run()
+        info = solver.getInfo()
+        self._spent += max(0, info.simplex_iteration_count) * model.num_row_
+        values = list(solver.getSolution().col_value)
+        if len(values) != model.num_col_:
+            return None
+        chosen: dict[int, Choice] = {}
+        for column, place in zip(self.columns, self.places, strict=True):
+            if values[place] > 0.5:
+                chosen[column.block] = column.choice
+        return counts_of([chosen.get(m) for m in range(len(self.market.blocks))])
+
+    def spent(self) -> int:
+        """Work since last asked: pivots times rows."""
+        info = self.solver.getInfo()
+        spent = self._spent + max(0, info.simplex_iteration_count) * self.solver.getNumRow()
+        self._spent = 0
+        return int(spent)
+
+
+def _ints(values: Sequence[int]) -> Any:
+    return np.array(values, dtype=np.int32)
+
+
+def _floats(values: Sequence[float]) -> Any:
+    return np.array(values, dtype=np.float64)
