@@ -1,5 +1,6 @@
 """`shopquote db`: upgrade, back up, restore and check the database."""
 
+from datetime import UTC
 from pathlib import Path
 from typing import Annotated
 
@@ -36,14 +37,13 @@ def backup(
     as_json: JsonOption = False,
 ) -> None:
     """Copy the database, which may be in use, and the certificates into one file."""
-    from datetime import UTC, datetime
-
     from shopquote.outputs.tables.list_tables import show_backup
     from shopquote.services.shop.backup import back_up
+    from shopquote.services.shop.clock import now
 
-    now = datetime.now(UTC)
-    target = out or Path(f"shopquote-{now:%Y-%m-%d-%H%M%S}.zip")
-    show_backup("Backed up to", back_up(db, target, at=now), as_json=as_json)
+    at = now().astimezone(UTC)
+    target = out or Path(f"shopquote-{at:%Y-%m-%d-%H%M%S}.zip")
+    show_backup("Backed up to", back_up(db, target, at=at), as_json=as_json)
 
 
 @db_app.command()

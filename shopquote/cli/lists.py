@@ -77,14 +77,13 @@ def _list_command(name: str) -> Callable[..., None]:
     def show(
         find: FindOption = "", every: AllOption = False, db: DbOption = None, as_json: JsonOption = False
     ) -> None:
-        from datetime import date
-
         from shopquote.outputs.tables.list_tables import show_list
+        from shopquote.services.shop.clock import now
         from shopquote.services.shop.database import open_database
         from shopquote.services.shop.lists import read_list
 
         with open_database(db) as database, database.reading() as session:
-            table = read_list(session, name, on=None if every else date.today(), find=find)
+            table = read_list(session, name, on=None if every else now().date(), find=find)
         show_list(table, as_json=as_json)
 
     return show
@@ -102,14 +101,13 @@ def _set_command(name: str) -> Callable[..., None]:
         db: DbOption = None,
         as_json: JsonOption = False,
     ) -> None:
-        from datetime import date
-
         from shopquote.outputs.tables.list_tables import show_set
+        from shopquote.services.shop.clock import now
         from shopquote.services.shop.database import open_database
         from shopquote.services.shop.lists import set_entry
 
         with open_database(db) as database, database.session() as session:
-            done, table = set_entry(session, name, words, on=date.today())
+            done, table = set_entry(session, name, words, on=now().date())
         show_set(done, table, as_json=as_json)
 
     return set_words
@@ -126,14 +124,13 @@ def _remove_command(name: str) -> Callable[..., None]:
         db: DbOption = None,
         as_json: JsonOption = False,
     ) -> None:
-        from datetime import date
-
         from shopquote.outputs.tables.list_tables import show_set
+        from shopquote.services.shop.clock import now
         from shopquote.services.shop.database import open_database
         from shopquote.services.shop.lists import remove_entry
 
         with open_database(db) as database, database.session() as session:
-            table = remove_entry(session, name, words, on=date.today())
+            table = remove_entry(session, name, words, on=now().date())
         show_set("removed", table, as_json=as_json)
 
     return remove_words
@@ -146,16 +143,15 @@ def _import_command(name: str) -> Callable[..., None]:
         db: DbOption = None,
         as_json: JsonOption = False,
     ) -> None:
-        from datetime import date
-
         from shopquote.outputs.tables.list_tables import show_imported
         from shopquote.reading.table_files import read_table
+        from shopquote.services.shop.clock import now
         from shopquote.services.shop.database import open_database
         from shopquote.services.shop.lists import import_list
 
         table = read_table(file)
         with open_database(db) as database, database.session() as session:
-            result = import_list(session, name, table, on=date.today())
+            result = import_list(session, name, table, on=now().date())
             if preview:
                 session.rollback()
         show_imported(name, result, preview=preview, as_json=as_json)

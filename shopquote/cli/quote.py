@@ -1,5 +1,6 @@
 """`shopquote quote` prices a job; `shopquote quotes` lists, answers and compares what was quoted."""
 
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -17,11 +18,30 @@ if TYPE_CHECKING:
     from shopquote.services.shop.database import Database
 
 
-def _quantities(text: str) -> tuple[int, ...]:
-    words = [word.strip() for word in text.split(",") if word.strip()]
-    if any(not (word.isascii() and word.isdigit() and int(word)) for word in words):
-        raise typer.BadParameter(f"{text!r} is not a list of quantities such as 1,4,12.")
-    return tuple(int(word) for word in words)
+@dataclass(frozen=True, slots=True)
+class Quantities:
+    """Quantities typed in one word, as in 1,4,12.
+
+    A class of its own: Typer takes an option annotated as a tuple for one of several words, parser or not.
+    """
+
+    counts: tuple[int, ...]
+
+    @classmethod
+    def read(cls, text: str) -> "Quantities":
+        """The quantities as typed."""
+        words = [word.strip() for word in text.split(",") if word.strip()]
+        if any(not (word.isascii() and word.isdigit() and int(word)) for word in words):
+            raise typer.BadParameter(f"{text!r} is not a list of quantities such as 1,4,12.")
+        return cls(tuple(int(word) for word in words))
+
+
+BreaksOption = Annotated[
+    Quantities | None,
+    typer.Option(
+        "--breaks", parser=Quantities.read, metavar="N,N", help="Quantities side by side; else the job's."
+    ),
+]
 
 
 def _choice(*words: str):  # type: ignore[no-untyped-def]  # a parser for Typer
@@ -56,10 +76,7 @@ def register(app: typer.Typer) -> None:
 def quote(
     job: JobArgument,
     sets: Annotated[int | None, typer.Option(min=1, metavar="N", help="Sets; else the job's.")] = None,
-    breaks: Annotated[
-        tuple[int, ...] | None,
-        typer.Option(parser=_quantities, metavar="N,N", help="Quantities side by side; else the job's."),
-    ] = None,
+    breaks: BreaksOption = None,
     margin: Annotated[
         NumberOption, typer.Option(parser=number, metavar="PCT", help="Margin on the price, for this quote.")
     ] = None,
@@ -119,7 +136,7 @@ def quote(
     from shopquote.services.shop.database import open_database
 
     wishes = QuoteWishes(
-        sets, breaks, margin, markup, rush, discount, lines, learning, valid,  # type: ignore[arg-type]
+        sets, breaks.counts if breaks else None, margin, markup, rush, discount, lines, learning, valid,  # type: ignore[arg-type]
         tuple(tax or ()), _overrides(price or (), because),
     )  # fmt: skip
     asked = [bool(what_if), target is not None, again]

@@ -298,7 +298,8 @@ def release(
         list[str] | None, typer.Argument(metavar="PIECE...", help="Codes on the labels.")
     ] = None,
     job: Annotated[
-        str | None, typer.Option("--job", metavar="JOB", help="All that is promised to it.")
+        str | None,
+        typer.Option("--job", metavar="JOB", help="All that is promised to it; with pieces, a check."),
     ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,

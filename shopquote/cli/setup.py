@@ -24,9 +24,8 @@ def setup(
     as_json: JsonOption = False,
 ) -> None:
     """Create or upgrade the database and ask for the shop's details; each question has an answer to keep."""
-    from datetime import date
-
     from shopquote.outputs.tables.list_tables import show_set_up
+    from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.setup import details_on_file, set_up
 
@@ -35,7 +34,7 @@ def setup(
             known = details_on_file(session)
         details = known if yes else _ask(known)
         with database.session() as session:
-            result = set_up(session, details, on=date.today())
+            result = set_up(session, details, on=now().date())
         show_set_up(database.name, result, as_json=as_json)
 
 

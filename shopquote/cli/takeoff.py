@@ -19,8 +19,6 @@ def takeoff(
     db: DbOption = None,
 ) -> None:
     """Materials and cut plan of one job, or of several bought together."""
-    from datetime import date
-
     from shopquote.outputs.tables.cut_tables import (
         ProgressLine,
         print_besides,
@@ -30,12 +28,13 @@ def takeoff(
     )
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.buying.takeoff import take_off_job
+    from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
 
     progress = ProgressLine()
     try:
         with open_database(db) as database, database.reading() as session:
-            found = take_off_job(session, jobs, on=date.today(), seconds=seconds, progress=progress)
+            found = take_off_job(session, jobs, on=now().date(), seconds=seconds, progress=progress)
     finally:
         progress.done()
     if as_json:

@@ -28,7 +28,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import BAR_KINDS, BarUse
 from shopquote.records.rack import RACK_STATES, RackMove, RackPiece, RackPieceJob
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.clock import now
+from shopquote.services.shop import clock
 from shopquote.services.shop.database import next_number
 
 LIVE = ("free", "promised")
@@ -291,19 +291,21 @@ def share_piece(session: Session, piece: RackPiece, load: Iterable[tuple[str, st
 def release_promises(
     session: Session, job_number: str | None = None, codes: Sequence[str] = ()
 ) -> tuple[str, ...]:
-    """Free the pieces promised to a job, or the pieces named; returns their codes.
+    """Free the pieces named, or all that is promised to a job; returns their codes.
 
     Raises:
-        InputError: a named piece is not promised.
+        InputError: a named piece is not promised, or to another job than the one named.
         NotFoundError: the job or a piece is not on file.
     """
-    pieces = [find_piece(session, code) for code in codes]
+    job = None if job_number is None else find_job(session, job_number)
+    pieces = [find_piece(session, code) for code in dict.fromkeys(codes)]
     for piece in pieces:
         if piece.state != "promised":
             raise InputError(f"Piece {piece.code} is {piece.state}, not promised.")
-    if job_number is not None:
-        job = find_job(session, job_number)
-        pieces.extend(session.scalars(select(RackPiece).where(RackPiece.promised_job_id == job.id)))
+        if job is not None and piece.promised_job_id != job.id:
+            raise InputError(f"Piece {piece.code} is not promised to {job.number}.")
+    if job is not None and not pieces:
+        pieces = list(session.scalars(select(RackPiece).where(RackPiece.promised_job_id == job.id)))
     for piece in pieces:
         _move(session, piece, "released", job_id=piece.promised_job_id)
         piece.state = "free"
@@ -586,7 +588,9 @@ def _move(
     length: Length | None = None,
     note: str = "",
 ) -> None:
-    session.add(RackMove(piece_id=piece.id, kind=kind, job_id=job_id, at=now(), length=length, note=note))
+    session.add(
+        RackMove(piece_id=piece.id, kind=kind, job_id=job_id, at=clock.now(), length=length, note=note)
+    )
 
 
 def _sum(lengths: Iterable[Length]) -> Length:
@@ -594,4 +598,4 @@ def _sum(lengths: Iterable[Length]) -> Length:
 
 
 def _today() -> date:
-    return now().date()
+    return clock.now().date()

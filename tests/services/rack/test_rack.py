@@ -182,6 +182,17 @@ def test_released_pieces_are_free_for_others(shop):
             release_promises(session, codes=codes[:1])
 
 
+def test_a_piece_named_with_a_job_is_released_alone_and_only_from_that_job(shop):
+    with shop.session() as session:
+        codes = put_on(session, "1000", "1100")
+        one, other = a_job(session), a_job(session, "gate")
+        promise_pieces(session, codes, one)
+        with pytest.raises(InputError, match=f"{codes[0]} is not promised to {other}"):
+            release_promises(session, other, codes[:1])
+        assert release_promises(session, one, [codes[0], codes[0]]) == (codes[0],)
+        assert set(release_promises(session, one)) == {codes[1]}
+
+
 def test_unknown_pieces_and_jobs_are_not_found(shop):
     with shop.session() as session:
         with pytest.raises(NotFoundError, match="R-0099"):
