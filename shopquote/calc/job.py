@@ -59,12 +59,60 @@ class End:
 
 @dataclass(frozen=True, slots=True)
 class HoleSpec:
-    """Holes of one size in one piece."""
+    """Holes of one kind in one piece: either `dia` or `thread` says their size.
 
-    dia: Measure
-    count: int
+    `dia` of a tapped hole is the drill's size; a `thread` gives the drill by its standard. `at` is
+    measured along the finished part from the start of leg number `leg`, by the convention that legs
+    are measured by; `across` from the bar's centre line, negative on the other side. Every `at` meets
+    every `across`. `count` is how many holes there are in all, places given or not. `slot` is the
+    length of a slot over its ends, `deep` the depth of a blind hole, `counterbore` its diameter;
+    `along` is a hole in the end of the bar, along its axis; `drifted` moves the metal and takes none.
+    Holes of two parts that bear the same `pattern` must fit one another. `walls` of a hollow bar
+    or legs of an angle that are drilled: 1, or 0 for all that the drill meets.
+    """
+
+    dia: Measure | None = None
+    count: int = 1
     tapped: bool = False
     countersunk: bool = False
+    thread: str = ""
+    leg: int = 1
+    at: tuple[Measure, ...] = ()
+    across: tuple[Measure, ...] = ()
+    slot: Measure | None = None
+    deep: Measure | None = None
+    along: bool = False
+    reamed: bool = False
+    drifted: bool = False
+    counterbore: Measure | None = None
+    walls: int = 0
+    pattern: str = ""
+    note: str = ""
+
+    @property
+    def size(self) -> str:
+        """The size as typed, for papers: "M8" or "dia 6.5"."""
+        return f"dia {self.dia.text}" if self.dia is not None else self.thread
+
+    @property
+    def places(self) -> tuple[tuple[Measure, Measure | None], ...]:
+        """Where the holes are, `at` by `across`; empty where no place is given."""
+        return tuple((at, across) for at in self.at for across in (self.across or (None,)))
+
+    @property
+    def is_tapped(self) -> bool:
+        """Whether it gets a thread, named or not."""
+        return self.tapped or bool(self.thread)
+
+    @property
+    def works(self) -> tuple[str, ...]:
+        """What is done to it beside drilling, in trade words."""
+        said = (
+            ("tapped", self.is_tapped), ("countersunk", self.countersunk), ("counterbored", self.counterbore),
+            ("reamed", self.reamed), ("drifted", self.drifted), ("slotted", self.slot),
+            ("blind", self.deep), ("in the end", self.along), ("one wall", self.walls == 1),
+        )  # fmt: skip
+        return tuple(word for word, is_so in said if is_so)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ import tomllib
 from collections.abc import Iterable
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
+from typing import cast
 
 from shopquote.calc.job import End, JobSpec, PartSpec
 from shopquote.calc.units import Measure
@@ -140,7 +141,7 @@ def write_job_text(spec: JobSpec) -> str:
 def _part_lines(part: PartSpec) -> list[str]:
     plain = part.ends == (End(), End())
     holes = ", ".join(
-        f"{{ dia = {_measure(hole.dia)}, count = {hole.count}"
+        f"{{ dia = {_measure(cast(Measure, hole.dia))}, count = {hole.count}"
         + (", tapped = true" if hole.tapped else "")
         + (", countersunk = true" if hole.countersunk else "")
         + " }"

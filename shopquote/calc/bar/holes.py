@@ -19,12 +19,14 @@ def hole_volume_mm3(section: Section, hole: HoleSpec, where: str, say: Say) -> f
     Raises:
         CannotMakeError: the hole is as wide as the bar, or wider.
     """
-    dia = hole.dia.length.mm_float
+    if hole.drifted or hole.along:
+        return 0.0
+    dia = drill_mm(hole, where)
     size = section.sizes_mm
     face = max(size[:2]) if section.kind in ("flat", "box", "angle") else size[0]
     if dia <= 0 or dia >= face:
         raise CannotMakeError(
-            f"{where}: a hole of {hole.dia.text} leaves no metal in a bar {say(face)} wide.",
+            f"{where}: a hole of {say(dia)} leaves no metal in a bar {say(face)} wide.",
             hint=f"Make it smaller than {say(face)}, or use a wider bar.",
         )
     sunk = _countersink_mm3(dia, hole_depth_mm(section)) if hole.countersunk else 0.0
@@ -34,6 +36,17 @@ def hole_volume_mm3(section: Section, hole: HoleSpec, where: str, say: Say) -> f
         bore = size[0] - 2 * size[1]
         return round_hole_mm3(size[0], dia) - round_hole_mm3(bore, min(dia, bore)) + sunk
     return pi / 4 * dia * dia * hole_depth_mm(section) + sunk
+
+
+def drill_mm(hole: HoleSpec, where: str = "Hole") -> float:
+    """Diameter of the drill of a hole, mm; of a thread by its standard.
+
+    Raises:
+        CannotMakeError: no standard here has the thread.
+    """
+    if hole.dia is not None:
+        return hole.dia.length.mm_float
+    raise CannotMakeError(f"{where}: thread {hole.thread!r} is of no standard that is known here.")
 
 
 def hole_depth_mm(section: Section) -> float:

@@ -13,6 +13,7 @@ from math import pi
 from typing import Literal
 
 from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import EndWork, HoleSpec, JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.answers import MinutesKind
@@ -243,7 +244,7 @@ def _drilling(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
         return
     holes = [hole for part, _ in drilled for hole in part.holes]
     drills = {round(_drill_mm(hole), 3) for hole in holes}
-    taps = {hole.dia.length.nm for hole in holes if hole.tapped}
+    taps = {(hole.dia, hole.thread) for hole in holes if hole.is_tapped}
     yield WorkItem("drilling", "set up the drill", "drill.job-set-up", "set-up", per_job=1)
     yield WorkItem("drilling", "change the drill", "drill.size-change", "set-up", per_job=len(drills))
     if taps:
@@ -270,7 +271,7 @@ def _drilling(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
             yield WorkItem("drilling", "deburr a hole", "drill.deburr", "run", count, mark=part.mark)
             if hole.countersunk:
                 yield WorkItem("drilling", "countersink", "drill.countersink", "run", count, mark=part.mark)
-            if hole.tapped:
+            if hole.is_tapped:
                 yield WorkItem("tapping", "tap a hole", "tap.hole", "run", count, mark=part.mark)
 
 
@@ -288,7 +289,7 @@ def _turning(pairs: Pairs) -> Iterator[WorkItem]:
 
 
 def _drill_mm(hole: HoleSpec) -> float:
-    return tap_drill_mm(hole.dia.length.mm_float) if hole.tapped else hole.dia.length.mm_float
+    return tap_drill_mm(drill_mm(hole)) if hole.tapped else drill_mm(hole)
 
 
 def _welding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
@@ -400,7 +401,7 @@ def _used_on_parts(pairs: Pairs) -> Iterator[UsedUp]:
     yield UsedUp("saw blade", "saw.blade-cost", "m2", sawn)
     holes = [(part.per_set * hole.count, hole) for part, _ in pairs for hole in part.holes]
     yield UsedUp("drills", "drill.wear", "hole", sum(count for count, _ in holes))
-    yield UsedUp("taps", "tap.wear", "hole", sum(count for count, hole in holes if hole.tapped))
+    yield UsedUp("taps", "tap.wear", "hole", sum(count for count, hole in holes if hole.is_tapped))
     heats = sum(part.per_set * _heats(answer) for part, answer in pairs)
     yield UsedUp("forge fuel", "forge.fuel", "heat", heats)
     edges = sum(part.per_set * 2 * answer.section.perimeter_mm / 1000 for part, answer in pairs)

@@ -142,7 +142,7 @@ def _part_json(part: PartSpec, row: PartRow) -> dict[str, object]:
         "threaded": part.threaded,
         "holes": [
             {
-                "dia": hole.dia.text,
+                "dia": None if hole.dia is None else hole.dia.text,
                 "dia_mm": hole.dia,
                 "count": hole.count,
                 "tapped": hole.tapped,
@@ -214,10 +214,7 @@ def _made_how(part: PartSpec) -> str:
     if part.ends != (End(), End()):
         words.append(f"ends {part.ends[0]} and {part.ends[1]}")
     for hole in part.holes:
-        kinds = [
-            kind for kind, is_so in (("tapped", hole.tapped), ("countersunk", hole.countersunk)) if is_so
-        ]
-        words.append(" ".join([_count(hole.count, "hole"), "dia", hole.dia.text, *kinds]))
+        words.append(" ".join([_count(hole.count, "hole"), hole.size, *hole.works]))
     words += [f"{_count(ends, 'end')} {work}" for work, ends in part.worked_ends]
     words += ["all from one heat"] if part.one_heat else []
     return "; ".join(words)

@@ -524,13 +524,9 @@ def _holes(spec: JobSpec) -> tuple[tuple[str, str, int, int, str], ...]:
     rows = []
     for part in spec.parts:
         for hole in part.holes:
-            extra = [
-                word
-                for word, wanted in (("tapped", hole.tapped), ("countersunk", hole.countersunk))
-                if wanted
-            ]
             total = hole.count * spec.quantity(part)
-            rows.append((part.mark, hole.dia.text, hole.count, total, ", ".join(extra)))
+            size = hole.thread if hole.dia is None else hole.dia.text
+            rows.append((part.mark, size, hole.count, total, ", ".join(hole.works)))
     return tuple(rows)
 
 

@@ -201,8 +201,8 @@ def _part_row(position: int, part: PartSpec, answer: PartAnswer) -> PartRow:
         holes=[
             PartHole(
                 position=number,
-                dia=hole.dia.length,
-                dia_text=hole.dia.text,
+                dia=cast(Measure, hole.dia).length,
+                dia_text=cast(Measure, hole.dia).text,
                 count=hole.count,
                 tapped=hole.tapped,
                 countersunk=hole.countersunk,

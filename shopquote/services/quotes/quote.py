@@ -545,8 +545,7 @@ def _size_words(envelope_mm: Sequence[float], unit: Unit) -> str:
 
 
 def _hole_words(hole: HoleSpec) -> str:
-    kinds = [word for word, is_so in (("tapped", hole.tapped), ("countersunk", hole.countersunk)) if is_so]
-    return " ".join([f"{hole.count} x dia {hole.dia.text}", *kinds])
+    return " ".join([f"{hole.count} x {hole.size}", *hole.works])
 
 
 def _to_keep(material: Material) -> Material:

@@ -48,7 +48,9 @@ def add_gate(session) -> Job:
     return add_job(session, GATE, at=AT)
 
 
-@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.filter_too_much]
+)
 @given(job_specs())
 def test_a_job_comes_back_from_the_tables_exactly_as_typed(shop, spec):
     with shop.session() as session:
