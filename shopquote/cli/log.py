@@ -75,7 +75,8 @@ def log(
     One thing at a time: --operation with --minutes or --start; --stop; --bar with --grade, --length, --count;
     --piece; --bought or --outside with --cost; --invoice or --credit with --amount; --scrap; --from.
     """
-    from shopquote.outputs.tables.review_tables import done_json, log_json, print_log, print_logged
+    from shopquote.outputs.tables.review_json import done_json, log_json
+    from shopquote.outputs.tables.review_tables import print_log, print_logged
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.floor.log_words import LogWords, log_words, logged_so_far
     from shopquote.services.shop.clock import now
@@ -140,7 +141,8 @@ def close(
     db: DbOption = None,
 ) -> None:
     """Fix the figures of a finished job, or open a closed one again with a reason."""
-    from shopquote.outputs.tables.review_tables import job_json, print_job_review
+    from shopquote.outputs.tables.review_json import job_json
+    from shopquote.outputs.tables.review_tables import print_job_review
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.floor.log import day_or_today
     from shopquote.services.review.close import close_job, reopen_job

@@ -244,7 +244,7 @@ def _make(
     pdf: bool,
     as_json: bool,
 ) -> None:
-    from shopquote.outputs.books.book import bring_in, set_aside
+    from shopquote.outputs.books.files import bring_in, set_aside
     from shopquote.services.quotes.quote import draft_quote, store_quote
 
     with database.reading() as session:
@@ -274,7 +274,7 @@ def _write(document: "QuoteDocument", out: Path, pdf: bool) -> list[Path]:
 
     files = [write_quote_book(document, out), write_estimate_book(document, out)]
     if pdf:
-        from shopquote.outputs.books.book import pdf_of
+        from shopquote.outputs.books.files import pdf_of
 
         files.insert(1, pdf_of(files[0], document.wording.locale))
     return files

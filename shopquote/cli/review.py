@@ -72,7 +72,8 @@ def review(
     db: DbOption = None,
 ) -> None:
     """What finished jobs earned, quoted against real, and what the standards should be."""
-    from shopquote.outputs.tables.review_tables import print_answer, review_json
+    from shopquote.outputs.tables.review_json import review_json
+    from shopquote.outputs.tables.review_tables import print_answer
     from shopquote.outputs.tables.show import print_files, print_json
     from shopquote.services.review.review_answer import ReviewWish, answer_review
     from shopquote.services.shop.clock import now
@@ -107,7 +108,8 @@ def _write_book(session: Any, answer: "ReviewAnswer", out: Path) -> Path:
 
 
 def _accept(db: str | None, names: list[str], value: str | None, as_json: bool) -> None:
-    from shopquote.outputs.tables.review_tables import print_accepted, suggestion_json
+    from shopquote.outputs.tables.review_json import suggestion_json
+    from shopquote.outputs.tables.review_tables import print_accepted
     from shopquote.outputs.tables.show import print_json
     from shopquote.records.columns import exact_decimal
     from shopquote.services.floor.log import shop_currency
@@ -127,7 +129,8 @@ def _accept(db: str | None, names: list[str], value: str | None, as_json: bool) 
 
 
 def _show_closing(db: str | None, jobs: list[str], closing: int, as_json: bool) -> None:
-    from shopquote.outputs.tables.review_tables import job_json, print_job_review
+    from shopquote.outputs.tables.review_json import job_json
+    from shopquote.outputs.tables.review_tables import print_job_review
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.review.review import review_job
     from shopquote.services.shop.database import open_database

@@ -1,15 +1,16 @@
 """Writes and shows what the demo made: workbooks below one folder, and where to look first."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shopquote.calc.money import round_money
-from shopquote.outputs.tables.show import console, new_table, print_table
+from shopquote.outputs.looks import COUNT, MONEY, Setting
+from shopquote.outputs.table import Column, Table
+from shopquote.outputs.tables.show import console, print_table
 
 if TYPE_CHECKING:
-    from shopquote.invented.demo import Demo
+    from shopquote.invented.demo import Demo, DemoJob
 
 # Folder below the demo's own, and what a person finds there.
 PLACES = (
@@ -90,16 +91,23 @@ def demo_json(demo: "Demo", database: Path, files: DemoFiles) -> dict[str, objec
     }
 
 
+JOBS: "tuple[Column[DemoJob], ...]" = (
+    Column("Job", lambda job: job.number),
+    Column("What", lambda job: job.title),
+    Column("Sets", lambda job: job.sets, COUNT),
+    Column("State", lambda job: job.state),
+    Column("Price {currency}", lambda job: job.price, MONEY),
+)
+WRITTEN: tuple[Column[tuple[str, str]], ...] = (
+    Column("Look here", lambda row: row[0]),
+    Column("For", lambda row: row[1]),
+)
+
+
 def print_demo(demo: "Demo", database: Path, files: DemoFiles) -> None:
     """A table of the jobs, what the finished one earned, and where to look first."""
-    table = new_table(
-        "job", "what", ("sets", "right"), "state", (f"price {demo.currency}", "right"),
-        title="Six jobs of an invented shop; prices are invented too",
-    )  # fmt: skip
-    for job in demo.jobs:
-        price = "" if job.price is None else f"{round_money(job.price, demo.currency):,}"
-        table.add_row(job.number, job.title, str(job.sets), job.state, price)
-    print_table(table)
+    title = "Six jobs of an invented shop; prices are invented too"
+    print_table(Table(JOBS, demo.jobs, title, Setting(demo.currency)))
     screen = console()
     for line in _closing_lines(demo):
         screen.print(line)
@@ -121,15 +129,10 @@ def _closing_lines(demo: "Demo") -> list[str]:
 def _print_places(demo: "Demo", files: DemoFiles, database: Path) -> None:
     from shopquote.invented.demo import two_years
 
-    table = new_table("look here", "for", title="Written")
-    for place, words in PLACES:
-        paths: Sequence[Path] = getattr(files, place)
-        if paths:
-            table.add_row(str(paths[0].parent), words)
-    table.add_row(str(database), f"the database; try: shopquote --db {database} job list")
+    rows = [(str(paths[0].parent), words) for place, words in PLACES if (paths := getattr(files, place))]
+    rows.append((str(database), f"the database; try: shopquote --db {database} job list"))
     if demo.earlier is not None:
         years, count = two_years(database), len(demo.earlier.many.jobs)
-        table.add_row(
-            str(years), f"the same with {count} finished jobs; try: shopquote --db {years} review --by month"
-        )
-    print_table(table)
+        words = f"the same with {count} finished jobs; try: shopquote --db {years} review --by month"
+        rows.append((str(years), words))
+    print_table(Table(WRITTEN, rows, "Written"))

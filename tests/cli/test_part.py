@@ -128,7 +128,7 @@ def test_the_table_tells_where_each_bend_lies_how_its_length_was_found_and_what_
     text = " ".join(shown.split())
     # Begins at 63, takes 48.695 (Kalpakjian and Schmid, eq. 16.2); marks to half a millimetre.
     assert "1 63 mm 87.5 mm 111.5 mm 0.500 centreline" in text
-    assert "balances at x" in text
+    assert "centre of gravity x" in text
     assert "former r 25 mm leaves r 25." in text
     assert "mark is the start of the bend" in text
     assert "18 of 5.00°, centres from start at 243.5, 331," in text

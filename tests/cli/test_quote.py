@@ -167,9 +167,9 @@ def test_a_run_that_ends_midway_leaves_neither_paper_nor_quote(run, ask, tmp_pat
 
 
 def test_no_paper_goes_out_before_the_quote_is_on_file(run, tmp_path, monkeypatch):
-    from shopquote.outputs.books import book
+    from shopquote.outputs.books import files
 
-    bring_in = book.bring_in
+    bring_in = files.bring_in
 
     def seen(files, folder):
         listed = json.loads(run("quotes", "list", "--json").stdout)["quotes"]
@@ -177,7 +177,7 @@ def test_no_paper_goes_out_before_the_quote_is_on_file(run, tmp_path, monkeypatc
         assert [path for path in folder.iterdir() if not path.name.startswith(".")] == []
         return bring_in(files, folder)
 
-    monkeypatch.setattr(book, "bring_in", seen)
+    monkeypatch.setattr(files, "bring_in", seen)
     run("quote", "1", "--out", str(tmp_path / "out"))
     assert len(list((tmp_path / "out").iterdir())) == 2
 

@@ -1,48 +1,33 @@
-"""What every workbook of ours is made with: safe cells, one look, clean files.
+"""What every workbook of ours is made with: safe cells, one style, one page set-up.
 
     book = new_book("Quote J-0001")
     sheet = book.add("Quote")
     put(sheet, 1, 1, "Hooks for =the= yard", HEADING)      # text stays text, whatever it begins with
     put_formula(sheet, 2, 1, "=SUM(B1:B9)", MONEY)         # the only way in for a formula
     set_page(sheet, paper="A4")
-    save_book(book, path)                                  # written beside, then renamed
+    save_book(book, path)                                  # files.py: written beside, then renamed
 
 Text of a person's can never become a formula: `save_book` turns every cell that
-looks like one and did not come through `put_formula` back into text.
+looks like one and did not come through `put_formula` back into text. A table goes on a
+sheet by `sheet_table.draw`.
 """
 
 import re
-import shutil
-import subprocess
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Sequence
 from copy import copy
-from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from pathlib import Path
-from tempfile import NamedTemporaryFile, TemporaryDirectory
-from typing import Literal
-from xml.sax.saxutils import escape
 
 from openpyxl import Workbook
 from openpyxl.cell.cell import Cell
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from shopquote.calc.money import currency_digits
-from shopquote.errors import CannotMakeError, InputError
+from shopquote.errors import InputError
+from shopquote.outputs.books.style import PLAIN, WRAPPED, Style, dress
 
-Paper = Literal["A4", "Letter"]
 Value = str | int | float | Decimal | date | bool | None
-
-INK = "1F2A30"
-QUIET = "5E6B70"
-ACCENT = "7A3B12"
-SHADE = "F1ECE4"
-EDITABLE = "FFF8DC"
 
 LONGEST_TEXT = 32_000
 _PAPER_CODE = {"A4": "9", "Letter": "1"}
@@ -50,44 +35,6 @@ _NOT_IN_XML = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]
 _NOT_IN_TITLE = re.compile(r"[\[\]:*?/\\]")
 _NOT_IN_FILE_NAME = re.compile(r"[^\w .,+-]+")
 _WAKES_A_SHEET = ("=", "+", "-", "@", "\t", "\r")
-
-
-@dataclass(frozen=True, slots=True)
-class Look:
-    """How a cell looks. `rule` is where a thin line runs (letters t, b, l, r); `indent` is in characters."""
-
-    bold: bool = False
-    italic: bool = False
-    size: float = 10
-    colour: str = INK
-    fill: str | None = None
-    across: Literal["left", "right", "center"] | None = None
-    down: Literal["top", "center", "bottom"] = "top"
-    wrap: bool = False
-    rule: str = ""
-    indent: int = 0
-    number: str = "General"
-
-    def but(self, **changes: object) -> "Look":
-        """The same look with some things changed."""
-        return replace(self, **changes)  # type: ignore[arg-type]
-
-
-PLAIN = Look()
-WRAPPED = Look(wrap=True)
-TITLE = Look(bold=True, size=18, colour=ACCENT)
-HEADING = Look(bold=True, size=12, colour=ACCENT)
-LABEL = Look(colour=QUIET, size=9)
-NOTE = Look(colour=QUIET, size=9, wrap=True)
-HEAD = Look(bold=True, size=9, fill=SHADE, rule="b", wrap=True, down="center")
-HEAD_RIGHT = HEAD.but(across="right")
-MONEY = Look(number="#,##0.00", across="right")
-MINUTES = Look(number="#,##0.00", across="right")
-NUMBER = Look(number="#,##0.######", across="right")
-WHOLE = Look(number="#,##0", across="right")
-PERCENT_NUMBER = Look(number='0.0#" %"', across="right")
-DAY = Look(number="yyyy-mm-dd", across="left")
-CAUTION = Look(bold=True, size=9, wrap=True, colour="8A1C1C")
 
 
 class Book(Workbook):
@@ -99,7 +46,7 @@ class Book(Workbook):
         for sheet in self.worksheets:
             self.remove(sheet)
         self._own_formulas: set[tuple[int, int, int]] = set()
-        self._styles_of: dict[Look, object] = {}
+        self._styles_of: dict[Style, object] = {}
 
     def add(self, title: str) -> Worksheet:
         """A new sheet; the title is cleaned, shortened and made unique."""
@@ -121,14 +68,14 @@ class Book(Workbook):
         """Whether this cell's formula came through `put_formula`."""
         return (id(cell.parent), cell.row, cell.column) in self._own_formulas
 
-    def dress(self, cell: Cell, look: Look) -> None:
-        """Give a cell its look; each look is worked out once in a workbook."""
-        style = self._styles_of.get(look)
-        if style is None:
-            _work_out(cell, look)
-            self._styles_of[look] = copy(cell._style)  # type: ignore[attr-defined]
+    def dress(self, cell: Cell, style: Style) -> None:
+        """Give a cell its style; each style is worked out once in a workbook."""
+        held = self._styles_of.get(style)
+        if held is None:
+            dress(cell, style)
+            self._styles_of[style] = copy(cell._style)  # type: ignore[attr-defined]
         else:
-            cell._style = copy(style)  # type: ignore[attr-defined]
+            cell._style = copy(held)  # type: ignore[attr-defined]
 
 
 def new_book(title: str = "", author: str = "") -> Book:
@@ -171,24 +118,24 @@ def safe_file_name(text: str, ending: str = ".xlsx") -> str:
     return (cleaned[:80].strip() or "file") + ending
 
 
-def put(sheet: Worksheet, row: int, column: int, value: Value, look: Look = PLAIN) -> Cell:
+def put(sheet: Worksheet, row: int, column: int, value: Value, style: Style = PLAIN) -> Cell:
     """Write a value; text stays text. Money and numbers keep their digits."""
     cell = _cell(sheet, row, column)
-    _dress(sheet, cell, look)
+    _dress(sheet, cell, style)
     if isinstance(value, str):
         text = safe_text(value)
         cell.value = text
         if text.startswith(_WAKES_A_SHEET):
-            _make_text(cell, text)
+            make_text(cell, text)
     else:
         cell.value = value
     return cell
 
 
-def put_formula(sheet: Worksheet, row: int, column: int, formula: str, look: Look = PLAIN) -> Cell:
+def put_formula(sheet: Worksheet, row: int, column: int, formula: str, style: Style = PLAIN) -> Cell:
     """Write a formula of ours; it begins with = and holds no text of a person's."""
     cell = _cell(sheet, row, column)
-    _dress(sheet, cell, look)
+    _dress(sheet, cell, style)
     cell.value = formula
     book = sheet.parent
     if isinstance(book, Book):
@@ -200,27 +147,34 @@ def put_row(
     sheet: Worksheet,
     row: int,
     values: Sequence[Value],
-    looks: Look | Sequence[Look] = PLAIN,
+    styles: Style | Sequence[Style] = PLAIN,
     *,
     start: int = 1,
 ) -> None:
-    """Write values side by side, with one look or one each."""
+    """Write values side by side, with one style or one each."""
     for index, value in enumerate(values):
-        put(sheet, row, start + index, value, looks if isinstance(looks, Look) else looks[index])
+        put(sheet, row, start + index, value, styles if isinstance(styles, Style) else styles[index])
 
 
 def put_across(
-    sheet: Worksheet, row: int, first: int, last: int, value: Value, look: Look = WRAPPED, *, fit: bool = True
+    sheet: Worksheet,
+    row: int,
+    first: int,
+    last: int,
+    value: Value,
+    style: Style = WRAPPED,
+    *,
+    fit: bool = True,
 ) -> Cell:
     """Write over merged columns; with `fit` the row grows so that wrapped text shows whole."""
     for column in range(first, last + 1):
-        _dress(sheet, _cell(sheet, row, column), look)
-    cell = put(sheet, row, first, value, look)
+        _dress(sheet, _cell(sheet, row, column), style)
+    cell = put(sheet, row, first, value, style)
     if last > first:
         sheet.merge_cells(start_row=row, start_column=first, end_row=row, end_column=last)
-    if fit and isinstance(value, str) and look.wrap:
-        width = sum(_width(sheet, column) for column in range(first, last + 1))
-        fit_row(sheet, row, value, width, look.size)
+    if fit and isinstance(value, str) and style.wrap:
+        width = sum(width_of(sheet, column) for column in range(first, last + 1))
+        fit_row(sheet, row, value, width, style.size)
     return cell
 
 
@@ -235,7 +189,7 @@ def fit_row(sheet: Worksheet, row: int, text: str, width: float, size: float = 1
 
 
 def set_widths(sheet: Worksheet, widths: Iterable[float]) -> None:
-    """Column widths from the first column on, in characters."""
+    """Widths of a sheet's grid from its first column on, in characters."""
     for index, width in enumerate(widths, start=1):
         sheet.column_dimensions[get_column_letter(index)].width = width
 
@@ -289,141 +243,8 @@ def set_page(
         left.size = right.size = 8
 
 
-def money_look(currency: str, look: Look = MONEY) -> Look:
-    """A look that shows a currency's own digits; the currency itself stands in the heading.
-
-    >>> money_look("JPY").number
-    '#,##0'
-    """
-    digits = currency_digits(currency)
-    return look.but(number="#,##0" + ("." + "0" * digits if digits else ""))
-
-
-def save_book(book: Book, path: Path) -> Path:
-    """Write a workbook beside its place and rename it: the file is whole or not there.
-
-    Raises:
-        InputError: the folder cannot be made or written.
-    """
-    _quieten(book)
-    beside: Path | None = None
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with NamedTemporaryFile(dir=path.parent, prefix=".", suffix=".part", delete=False) as part:
-            beside = Path(part.name)
-        book.save(beside)
-        beside.chmod(0o644)
-        beside.replace(path)
-    except OSError as error:
-        raise _not_written(path, error) from error
-    finally:
-        if beside is not None:
-            beside.unlink(missing_ok=True)
-    return path
-
-
-@contextmanager
-def set_aside(folder: Path) -> Iterator[Path]:
-    """A hidden folder in `folder` for files that belong together; gone at the end.
-
-    Write them there, commit what they tell of, then `bring_in`: a run that is killed
-    while it writes leaves no paper of a thing that is not on file.
-
-    Raises:
-        InputError: the folder cannot be made or written.
-    """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        aside = TemporaryDirectory(dir=folder, prefix=".making", ignore_cleanup_errors=True)
-    except OSError as error:
-        raise _not_written(folder, error) from error
-    with aside as place:
-        yield Path(place)
-
-
-def bring_in(files: Sequence[Path], folder: Path) -> list[Path]:
-    """Move finished files to their folder, in the place of older ones.
-
-    Raises:
-        InputError: one of them cannot be replaced.
-    """
-    brought = []
-    for file in files:
-        try:
-            brought.append(file.replace(folder / file.name))
-        except OSError as error:
-            raise _not_written(folder / file.name, error) from error
-    return brought
-
-
-def _not_written(path: Path, error: OSError) -> InputError:
-    return InputError(
-        f"Cannot write {path}: {error.strerror or error}.",
-        hint="Close the file if it is open elsewhere, or choose another folder with --out.",
-    )
-
-
-def pdf_of(path: Path, locale: str = "", seconds: float = 120) -> Path:
-    """Print a workbook as PDF beside itself, by LibreOffice.
-
-    Args:
-        path: the workbook.
-        locale: whose separators its numbers have, such as "de_DE"; empty for LibreOffice's own.
-        seconds: how long it may take.
-
-    Raises:
-        CannotMakeError: LibreOffice is not installed or did not print it.
-    """
-    office = shutil.which("soffice") or shutil.which("libreoffice")
-    if office is None:
-        raise CannotMakeError(
-            "A PDF needs LibreOffice, which is not installed.",
-            hint="Install it, or print the workbook as PDF from your own spreadsheet program.",
-        )
-    pdf = path.with_suffix(".pdf")
-    # A profile and a folder of its own: it may run beside an open one, and the file comes whole.
-    with TemporaryDirectory(dir=path.parent, prefix=".pdf") as folder:
-        if locale:
-            _set_locale(Path(folder) / "profile", locale)
-        command = [office, f"-env:UserInstallation={Path(folder).absolute().as_uri()}/profile", "--headless",
-                   "--convert-to", "pdf", "--outdir", folder, str(path)]  # fmt: skip
-        try:
-            subprocess.run(command, check=True, capture_output=True, timeout=seconds)
-            (Path(folder) / pdf.name).replace(pdf)
-        except (OSError, subprocess.SubprocessError) as error:
-            raise CannotMakeError(f"LibreOffice did not print {path.name}: {error}.") from error
-    return pdf
-
-
-def _set_locale(profile: Path, locale: str) -> None:
-    """Make a profile of LibreOffice's whose locale is the shop's, whatever the computer's is."""
-    settings = profile / "user" / "registrymodifications.xcu"
-    settings.parent.mkdir(parents=True)
-    word = escape(locale.replace("_", "-"))
-    settings.write_text(
-        '<?xml version="1.0" encoding="UTF-8"?>'
-        '<oor:items xmlns:oor="http://openoffice.org/2001/registry">'
-        '<item oor:path="/org.openoffice.Setup/L10N">'
-        f'<prop oor:name="ooSetupSystemLocale" oor:op="fuse"><value>{word}</value>'
-        "</prop></item></oor:items>",
-        encoding="utf-8",
-    )
-
-
-def _quieten(book: Book) -> None:
-    """Turn every formula that is not ours back into text, and money into its exact digits."""
-    for sheet in book.worksheets:
-        for cell in list(sheet._cells.values()):
-            if not isinstance(cell, Cell):
-                continue
-            if cell.data_type == "f" and not book.is_own(cell):
-                _make_text(cell, str(cell.value))
-            elif isinstance(cell.value, Decimal):
-                # The library would write 16 digits of a float: 700.4400000000001 for 700.44.
-                cell._value = f"{cell.value:f}"  # type: ignore[attr-defined]
-
-
-def _make_text(cell: Cell, text: str) -> None:
+def make_text(cell: Cell, text: str) -> None:
+    """Keep a cell from becoming a formula."""
     cell.value = text
     cell.data_type = "s"
     cell.quotePrefix = True
@@ -436,28 +257,15 @@ def _cell(sheet: Worksheet, row: int, column: int) -> Cell:
     return cell
 
 
-def _dress(sheet: Worksheet, cell: Cell, look: Look) -> None:
+def _dress(sheet: Worksheet, cell: Cell, style: Style) -> None:
     book = sheet.parent
     if isinstance(book, Book):
-        book.dress(cell, look)
+        book.dress(cell, style)
     else:
-        _work_out(cell, look)
+        dress(cell, style)
 
 
-def _work_out(cell: Cell, look: Look) -> None:
-    cell.font = Font(name="Arial", size=look.size, bold=look.bold, italic=look.italic, color=look.colour)
-    cell.alignment = Alignment(
-        horizontal=look.across, vertical=look.down, wrap_text=look.wrap, indent=look.indent
-    )
-    if look.fill is not None:
-        cell.fill = PatternFill("solid", fgColor=look.fill)
-    if look.rule:
-        line, none = Side(style="thin", color="B8AE9E"), Side()
-        left, right, top, bottom = (line if letter in look.rule else none for letter in "lrtb")
-        cell.border = Border(left=left, right=right, top=top, bottom=bottom)
-    cell.number_format = look.number
-
-
-def _width(sheet: Worksheet, column: int) -> float:
+def width_of(sheet: Worksheet, column: int) -> float:
+    """A column's width in characters."""
     dimension = sheet.column_dimensions.get(get_column_letter(column))
     return dimension.width if dimension is not None and dimension.width else 8.43

@@ -22,6 +22,19 @@ from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, asked_margin_pct
 from shopquote.calc.pricing.standards import Standard
 from shopquote.outputs.books.book import (
+    Book,
+    Value,
+    new_book,
+    put,
+    put_across,
+    put_formula,
+    put_row,
+    safe_file_name,
+    set_page,
+    set_widths,
+)
+from shopquote.outputs.books.files import save_book
+from shopquote.outputs.books.style import (
     ACCENT,
     EDITABLE,
     HEAD,
@@ -35,19 +48,8 @@ from shopquote.outputs.books.book import (
     TITLE,
     WHOLE,
     WRAPPED,
-    Book,
-    Look,
-    Value,
-    money_look,
-    new_book,
-    put,
-    put_across,
-    put_formula,
-    put_row,
-    safe_file_name,
-    save_book,
-    set_page,
-    set_widths,
+    Style,
+    money_style,
 )
 
 _CHARGES = (RUSH_LINE, DISCOUNT_LINE, MINIMUM_LINE)
@@ -80,7 +82,7 @@ class _Estimate:
     def __init__(self, document: QuoteDocument) -> None:
         self.document = document
         self.digits = currency_digits(document.priced.currency)
-        self.money = money_look(document.priced.currency)
+        self.money = money_style(document.priced.currency)
         self.book = new_book(f"Estimate {document.number}", document.shop.name)
         self.price = self.book.add("Price")
         self.minutes = self.book.add("Minutes")
@@ -442,7 +444,7 @@ class _Estimate:
         sure, priced = document.estimate.confidence, document.priced
         put(sheet, row, 1, "How sure this is", HEADING)
         target = asked_margin_pct(document.estimate, document.policy)
-        facts: list[tuple[str, Value, Look]] = [
+        facts: list[tuple[str, Value, Style]] = [
             ("Usual deviation of the cost", sure.deviation, self.money),
             ("In 8 jobs of 10 the cost is at least", sure.low, self.money),
             ("and at most", sure.high, self.money),

@@ -14,6 +14,19 @@ from openpyxl.worksheet.worksheet import Worksheet
 from shopquote.calc.job import OPERATIONS
 from shopquote.calc.units import show_length
 from shopquote.outputs.books.book import (
+    Book,
+    fit_row,
+    new_book,
+    put,
+    put_across,
+    put_row,
+    safe_file_name,
+    set_page,
+    set_widths,
+)
+from shopquote.outputs.books.files import save_book
+from shopquote.outputs.books.label_book import put_scan
+from shopquote.outputs.books.style import (
     CAUTION,
     DAY,
     EDITABLE,
@@ -25,19 +38,8 @@ from shopquote.outputs.books.book import (
     TITLE,
     WHOLE,
     WRAPPED,
-    Book,
-    Look,
-    fit_row,
-    new_book,
-    put,
-    put_across,
-    put_row,
-    safe_file_name,
-    save_book,
-    set_page,
-    set_widths,
+    Style,
 )
-from shopquote.outputs.books.label_book import put_scan
 from shopquote.services.floor.floor import (
     BARS_TAB,
     MINUTES_TAB,
@@ -195,7 +197,7 @@ def _saw_tab(book: Book, sheet: FloorSheet) -> None:
 def _saw_bar(page: Worksheet, row: int, bar: SawBar, sheet: FloorSheet) -> int:
     number = f"{bar.first}" if bar.count == 1 else f"{bar.first} to {bar.last}"
     head = [number, bar.bar, bar.grade, shown(bar.length, sheet.unit), bar.source, bar.place, bar.heat]
-    looks: list[Look] = [STRONG, CELL, CELL, RIGHT, CELL, CELL, CELL]
+    looks: list[Style] = [STRONG, CELL, CELL, RIGHT, CELL, CELL, CELL]
     plain = CELL.but(rule="")
     for index, cut in enumerate(bar.cuts):
         row += 1

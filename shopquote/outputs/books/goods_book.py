@@ -7,19 +7,9 @@ from collections.abc import Mapping, Sequence, Set
 from pathlib import Path
 from typing import Any
 
-from shopquote.outputs.books.book import (
-    EDITABLE,
-    HEAD,
-    PLAIN,
-    WRAPPED,
-    Look,
-    new_book,
-    put,
-    put_row,
-    save_book,
-    set_page,
-    set_widths,
-)
+from shopquote.outputs.books.book import new_book, put, put_row, set_page, set_widths
+from shopquote.outputs.books.files import save_book
+from shopquote.outputs.books.style import EDITABLE, HEAD, PLAIN, WRAPPED, Style
 
 _ROW_POINTS = 18.0  # room to write by hand
 _EMPTY_ROWS = 6
@@ -67,7 +57,7 @@ def write_count_sheet(
     return _write("Rack count", columns, rows, path, paper, footer, _COUNT_FILL, _COUNT_NEW)
 
 
-def _looks(columns: Sequence[str], shaded: Set[str]) -> list[Look]:
+def _looks(columns: Sequence[str], shaded: Set[str]) -> list[Style]:
     return [
         (WRAPPED if column in ("bar", "note") else PLAIN).but(
             rule="lrb" if column in shaded else "b",

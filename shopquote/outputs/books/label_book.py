@@ -10,17 +10,9 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-from shopquote.outputs.books.book import (
-    HEADING,
-    LABEL,
-    PLAIN,
-    Book,
-    new_book,
-    put,
-    save_book,
-    set_page,
-    set_widths,
-)
+from shopquote.outputs.books.book import Book, new_book, put, set_page, set_widths
+from shopquote.outputs.books.files import save_book
+from shopquote.outputs.books.style import HEADING, LABEL, PLAIN
 
 ACROSS = 3
 ROWS_A_LABEL = 5

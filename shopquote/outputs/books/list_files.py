@@ -40,17 +40,9 @@ def _write_csv(path: Path, headings: Sequence[str], rows: Iterable[Sequence[obje
 
 
 def _write_book(path: Path, title: str, headings: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:
-    from shopquote.outputs.books.book import (
-        DAY,
-        HEAD,
-        NUMBER,
-        PLAIN,
-        new_book,
-        put,
-        save_book,
-        set_page,
-        set_widths,
-    )
+    from shopquote.outputs.books.book import new_book, put, set_page, set_widths
+    from shopquote.outputs.books.files import save_book
+    from shopquote.outputs.books.style import DAY, HEAD, NUMBER, PLAIN
 
     book = new_book(title)
     sheet = book.add(title)

@@ -1,68 +1,48 @@
 """A supplier order, or a request for prices, as a workbook, as text for an e-mail and as CSV.
 
-All three lay out one snapshot (see `services.orders_on_file.snapshot_of`); nothing is
-worked out here, so that an old order prints as it was.
+All three draw the columns of `tables.order_columns` over one snapshot (see
+`services.buying.orders_on_file.snapshot_of`); nothing is worked out here, so that an old order
+prints as it was.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from pathlib import Path
-from typing import Any
 
-from shopquote.calc.units import KG_PER_LB
-from shopquote.outputs.books.book import (
-    DAY,
-    HEAD,
-    HEAD_RIGHT,
-    HEADING,
-    LABEL,
-    NOTE,
-    NUMBER,
-    PLAIN,
-    TITLE,
-    WHOLE,
-    WRAPPED,
-    Book,
-    Look,
-    fit_row,
-    money_look,
-    new_book,
-    put,
-    put_across,
-    put_row,
-    safe_file_name,
-    save_book,
-    set_page,
-    set_widths,
+from openpyxl.worksheet.worksheet import Worksheet
+
+from shopquote.outputs.books.book import Book, new_book, put, put_across, safe_file_name, set_page
+from shopquote.outputs.books.files import save_book
+from shopquote.outputs.books.sheet_table import DESK, Drawn, Theme, draw
+from shopquote.outputs.books.style import DAY, HEADING, LABEL, NOTE, PLAIN, TITLE, WRAPPED
+from shopquote.outputs.looks import MONEY
+from shopquote.outputs.table import csv_of, row_text
+from shopquote.outputs.tables.order_columns import (
+    AMOUNT,
+    EACH,
+    MASS_COLUMN,
+    Line,
+    Snapshot,
+    is_ask,
+    kind_words,
+    order_table,
 )
-from shopquote.outputs.tables.show import price_text
-
-Snapshot = Mapping[str, Any]
 
 # EN 10204:2004, kinds of inspection document, in short.
 CERTIFICATE_TEXT = {
     "2.1": "EN 10204 type 2.1: the maker's declaration of compliance",
-    "2.2": "EN 10204 type 2.2: the maker's test report, results not of this very delivery",
-    "3.1": "EN 10204 type 3.1: inspection certificate with results of this delivery",
+    "2.2": "EN 10204 type 2.2: the maker's test report, non-specific inspection",
+    "3.1": "EN 10204 type 3.1: inspection certificate, specific inspection of this delivery",
     "3.2": "EN 10204 type 3.2: inspection certificate, countersigned by our or an official inspector",
 }
 NO_CERTIFICATE = "none asked for"
 INVENTED = "Invented supplier and prices, made up to try the program with; not an order to anybody."
 
-_MASS = NUMBER.but(number="#,##0.0")
-_UNIT_PRICE = NUMBER.but(number="#,##0.00##")
-_MADE = "Standard, condition"
-_COLUMNS = ("Item", "Count", "Bar", "Grade", _MADE, "Length", "Mass", "Price", "Each", "Amount")
-_WIDTHS = (5.5, 6.5, 18, 8.5, 18, 24, 9, 11, 9.5, 10.5)
-_RIGHT = {"Mass", "Price", "Each", "Amount"}
-_MIDDLE = {"Item", "Count"}
-
-CSV_COLUMNS = (
-    "item", "count", "section", "grade", "standard", "condition", "length", "length_mm", "tolerance",
-    "sawn_to_length", "mass_kg", "certificate", "unit_price", "amount", "currency", "reference",
-    "price", "price_basis",
-)  # fmt: skip
+_LINED = Theme(cell=DESK.cell.but(rule="b"))
+_SUMS = (("Goods", "goods"), ("Delivery", "delivery"), ("Total", "total"))
+# Where the paper is parted into the shop's side and the supplier's, in columns of the grid.
+_LEFT = 4
 
 
 def write_order_files(snapshot: Snapshot, folder: Path) -> tuple[Path, ...]:
@@ -71,7 +51,7 @@ def write_order_files(snapshot: Snapshot, folder: Path) -> tuple[Path, ...]:
     Raises:
         InputError: the folder cannot be written.
     """
-    name = f"{_kind(snapshot)} {_shown_number(snapshot)} {snapshot['supplier']['name']}"
+    name = f"{kind_words(snapshot)} {_shown_number(snapshot)} {snapshot['supplier']['name']}"
     book = folder / safe_file_name(name)
     text = folder / safe_file_name(name, ".txt")
     rows = folder / safe_file_name(name, ".csv")
@@ -86,46 +66,38 @@ def write_order_files(snapshot: Snapshot, folder: Path) -> tuple[Path, ...]:
 
 def order_book(snapshot: Snapshot) -> Book:
     """The workbook: one sheet, one page wide, prices left open when they are asked for."""
-    shop = snapshot["shop"]
-    book = new_book(f"{_kind(snapshot)} {_shown_number(snapshot)}", shop["name"])
-    sheet = book.add(_kind(snapshot))
-    set_widths(sheet, _WIDTHS)
-    last = len(_COLUMNS)
-    put_across(sheet, 1, 1, 5, shop["name"], HEADING)
-    put_across(sheet, 1, 6, last, f"{_kind(snapshot)} {_shown_number(snapshot)}", TITLE.but(across="right"))
-    row = _parties(sheet, snapshot, 2)
-    row = _facts(sheet, snapshot, row + 1)
-    head = row + 1
-    for column, title in enumerate(_COLUMNS, start=1):
-        look = HEAD_RIGHT if title in _RIGHT else HEAD.but(across="center" if title in _MIDDLE else None)
-        put(sheet, head, column, f"Mass {_mass_unit(snapshot)}" if title == "Mass" else title, look)
-    row = head + 1
-    for line in snapshot["lines"]:
-        _line(sheet, row, line, snapshot)
+    shop, table = snapshot["shop"], order_table(snapshot)
+    last = len(table.on("sheet"))
+    book = new_book(f"{kind_words(snapshot)} {_shown_number(snapshot)}", shop["name"])
+    sheet = book.add(kind_words(snapshot))
+    heading = f"{kind_words(snapshot)} {_shown_number(snapshot)}"
+    put_across(sheet, 1, 1, _LEFT, shop["name"], HEADING)
+    put_across(sheet, 1, _LEFT + 1, last, heading, TITLE.but(across="right"))
+    row = _parties(sheet, snapshot, 2, last)
+    head = _facts_height(snapshot) + row + 2
+    drawn = draw(sheet, table, head, theme=_LINED)
+    # The grid has its widths now, which tell how tall wrapped facts are.
+    _facts(sheet, snapshot, row + 1, last)
+    row = _totals(sheet, snapshot, drawn)
+    for text in closing_words(snapshot):
         row += 1
-    row = _totals(sheet, snapshot, row)
-    _closing(sheet, snapshot, row + 1)
-    footer = f"{shop['name']} · {_kind(snapshot)} {_shown_number(snapshot)}"
+        put_across(sheet, row, 1, last, text, NOTE)
+    footer = f"{shop['name']} · {heading}"
     set_page(sheet, paper=shop["paper"], head_rows=f"{head}:{head}", last_column=last, footer=footer)
     return book
 
 
-def _parties(sheet: Any, snapshot: Snapshot, row: int) -> int:
+def _parties(sheet: Worksheet, snapshot: Snapshot, row: int, last: int) -> int:
     shop, supplier = snapshot["shop"], snapshot["supplier"]
-    left = [
-        shop["address"],
-        shop["email"],
-        shop["phone"],
-        shop["tax_number"] and f"Tax number {shop['tax_number']}",
-    ]
-    right = ["To", supplier["name"], supplier["address"], supplier["email"], supplier["phone"]]
-    lefts, rights = _lines_of(left), _lines_of(right)
+    number = shop["tax_number"] and f"VAT No. {shop['tax_number']}"
+    lefts = _lines_of([shop["address"], shop["email"], shop["phone"], number])
+    rights = _lines_of(["To", supplier["name"], supplier["address"], supplier["email"], supplier["phone"]])
     for i in range(max(len(lefts), len(rights))):
         if i < len(lefts):
-            put_across(sheet, row + i, 1, 5, lefts[i], PLAIN)
+            put_across(sheet, row + i, 1, _LEFT, lefts[i], PLAIN)
         if i < len(rights):
-            look = LABEL if i == 0 else PLAIN.but(bold=i == 1)
-            put_across(sheet, row + i, 6, len(_COLUMNS), rights[i], look)
+            style = LABEL if i == 0 else PLAIN.but(bold=i == 1)
+            put_across(sheet, row + i, _LEFT + 1, last, rights[i], style)
     return row + max(len(lefts), len(rights))
 
 
@@ -133,104 +105,56 @@ def _lines_of(texts: Sequence[str]) -> list[str]:
     return [line.strip() for text in texts if text for line in str(text).splitlines() if line.strip()]
 
 
-def _facts(sheet: Any, snapshot: Snapshot, row: int) -> int:
+def _facts_height(snapshot: Snapshot) -> int:
+    return len(_named(snapshot))
+
+
+def _facts(sheet: Worksheet, snapshot: Snapshot, row: int, last: int) -> None:
     for name, value in _named(snapshot):
         put_across(sheet, row, 1, 3, name, LABEL)
-        look: Look = DAY.but(wrap=True) if isinstance(value, date) else WRAPPED
-        put_across(sheet, row, 4, len(_COLUMNS), value, look)
+        style = DAY.but(wrap=True) if isinstance(value, date) else WRAPPED
+        put_across(sheet, row, 4, last, value, style)
         row += 1
-    return row
 
 
 def _named(snapshot: Snapshot) -> list[tuple[str, str | date]]:
-    facts: list[tuple[str, str | date]] = [("Date", date.fromisoformat(snapshot["placed_on"]))]
-    if snapshot["due_on"]:
-        facts.append(("Delivery wanted by", date.fromisoformat(snapshot["due_on"])))
-    if snapshot["place"]:
-        facts.append(("Deliver to", ", ".join(_lines_of([snapshot["place"]]))))
-    if snapshot["reference"]:
-        facts.append(("Our reference", snapshot["reference"]))
-    facts.append(("Certificates", CERTIFICATE_TEXT.get(snapshot["certificate"], NO_CERTIFICATE)))
-    if snapshot["marking"]:
-        facts.append(("Marking", snapshot["marking"]))
-    if snapshot["note"]:
-        facts.append(("Note", snapshot["note"]))
-    return facts
+    due, place = snapshot["due_on"], ", ".join(_lines_of([snapshot["place"]]))
+    certificate = CERTIFICATE_TEXT.get(snapshot["certificate"], NO_CERTIFICATE)
+    facts: list[tuple[str, str | date | None]] = [
+        ("Date", date.fromisoformat(snapshot["placed_on"])),
+        ("Delivery wanted by", date.fromisoformat(due) if due else None),
+        ("Deliver to", place),
+        ("Our reference", snapshot["reference"]),
+        ("Certificates", certificate),
+        ("Marking", snapshot["marking"]),
+        ("Note", snapshot["note"]),
+    ]
+    return [(name, value) for name, value in facts if value]
 
 
-def _line(sheet: Any, row: int, line: Mapping[str, Any], snapshot: Snapshot) -> None:
-    amount = money_look(snapshot["currency"]).but(rule="b")
-    length = _length_words(line)
-    values = (
-        line["position"], line["count"], line["bar"], line["grade"], _made(line), length,
-        _mass_of([line], snapshot), _price_words(line) or None, _number(line["unit_price"]),
-        _number(line["amount"]),
-    )  # fmt: skip
-    looks = (
-        PLAIN.but(across="center"),
-        WHOLE.but(across="center"),
-        WRAPPED,
-        WRAPPED,
-        WRAPPED,
-        WRAPPED,
-        _MASS,
-        PLAIN.but(across="right"),
-        _UNIT_PRICE,
-        amount,
-    )
-    put_row(sheet, row, values, [look.but(rule="b") for look in looks])
-    for text, title in (
-        (line["bar"], "Bar"),
-        (_made(line), _MADE),
-        (length, "Length"),
-        (line["grade"], "Grade"),
-    ):
-        fit_row(sheet, row, text, _WIDTHS[_COLUMNS.index(title)])
-
-
-def _made(line: Mapping[str, Any]) -> str:
-    return ", ".join(text for text in (line["standard"], line["condition"]) if text) or "-"
-
-
-def _length_words(line: Mapping[str, Any]) -> str:
-    how = "sawn to " if line["cut"] else ""
-    tolerance = f", {line['tolerance']}" if line["tolerance"] else ""
-    return f"{how}{line['length_text']}{tolerance}"
-
-
-def _totals(sheet: Any, snapshot: Snapshot, row: int) -> int:
-    put_across(sheet, row, 5, 6, "Mass together", PLAIN.but(bold=True))
-    put(sheet, row, 7, _mass_of(snapshot["lines"], snapshot), _MASS.but(bold=True))
-    if _is_ask(snapshot):
-        return row + 1
-    money = money_look(snapshot["currency"])
-    for name, key, bold in (
-        ("Goods", "goods", False),
-        ("Delivery", "delivery", False),
-        ("Total", "total", True),
-    ):
-        put(
-            sheet,
-            row,
-            9,
-            name if key != "total" else f"Total {snapshot['currency']}",
-            PLAIN.but(bold=bold, across="right"),
-        )
-        put(sheet, row, 10, _number(snapshot[key]), money.but(bold=bold, rule="t" if bold else ""))
+def _totals(sheet: Worksheet, snapshot: Snapshot, drawn: Drawn[Line]) -> int:
+    """Total mass, and what the order comes to, each below its column; returns the last row."""
+    row, table = drawn.below, drawn.table
+    mass = drawn.place(MASS_COLUMN)
+    put_across(sheet, row, mass - 2, mass - 1, "Total mass", PLAIN.but(bold=True))
+    mass_style = PLAIN.but(bold=True, across="right", number=MASS_COLUMN.look.number(table.setting))
+    put(sheet, row, mass, table.total(MASS_COLUMN) or None, mass_style)
+    if is_ask(snapshot):
+        return row
+    for name, key in _SUMS:
+        bold = key == "total"
+        words = f"{name} {snapshot['currency']}" if bold else name
+        put(sheet, row, drawn.place(EACH), words, PLAIN.but(bold=bold, across="right"))
+        money = PLAIN.but(across="right", number=MONEY.number(table.setting), bold=bold, rule="t" * bold)
+        put(sheet, row, drawn.place(AMOUNT), Decimal(snapshot[key]), money)
         row += 1
-    return row
-
-
-def _closing(sheet: Any, snapshot: Snapshot, row: int) -> None:
-    for text in closing_words(snapshot):
-        put_across(sheet, row, 1, len(_COLUMNS), text, NOTE)
-        row += 1
+    return row - 1
 
 
 def closing_words(snapshot: Snapshot) -> list[str]:
     """What stands below the lines."""
     words = []
-    if _is_ask(snapshot):
+    if is_ask(snapshot):
         words.append(
             "Please name your price for each line, the basis (bar, kg, cwt, metre or foot), your delivery "
             "charge and the day of delivery. This is not an order."
@@ -251,21 +175,19 @@ def closing_words(snapshot: Snapshot) -> list[str]:
 
 def order_text(snapshot: Snapshot) -> str:
     """The order as plain text for an e-mail."""
-    shop, supplier = snapshot["shop"], snapshot["supplier"]
+    shop, supplier, table = snapshot["shop"], snapshot["supplier"], order_table(snapshot)
     lines = [
-        f"{_kind(snapshot)} {_shown_number(snapshot)}",
+        f"{kind_words(snapshot)} {_shown_number(snapshot)}",
         "",
         f"To: {supplier['name']}",
         f"From: {shop['name']}",
     ]
     lines += [f"{name}: {value}" for name, value in _named(snapshot)]
     lines.append("")
-    for line in snapshot["lines"]:
-        lines.append(_text_line(line, snapshot))
-    lines += ["", f"Mass together: {_mass_of(snapshot['lines'], snapshot) or 0} {_mass_unit(snapshot)}"]
-    if not _is_ask(snapshot):
-        currency = snapshot["currency"]
-        lines += [f"{name}: {snapshot[key]} {currency}" for name, key in _SUMS]
+    lines += [f"{line['position']}. {row_text(table, line)}" for line in table.rows]
+    lines += ["", f"Total mass: {table.total(MASS_COLUMN)} {table.setting.words['mass']}"]
+    if not is_ask(snapshot):
+        lines += [f"{name}: {snapshot[key]} {snapshot['currency']}" for name, key in _SUMS]
     lines += [
         "",
         *closing_words(snapshot),
@@ -275,83 +197,14 @@ def order_text(snapshot: Snapshot) -> str:
     return "\n".join(lines) + "\n"
 
 
-_SUMS = (("Goods", "goods"), ("Delivery", "delivery"), ("Total", "total"))
-
-
-def _text_line(line: Mapping[str, Any], snapshot: Snapshot) -> str:
-    words = (f"{line['count']} x {line['bar']}", line["grade"], _made(line), _length_words(line))
-    text = f"{line['position']}. {', '.join(words)}"
-    if line["mass_kg"] is not None:
-        text += f", {_mass_of([line], snapshot)} {_mass_unit(snapshot)}"
-    if line["amount"] is not None:
-        price = _price_words(line)
-        text += f", {price}" if price else ""
-        text += f", {price_text(Decimal(line['unit_price']))} each, {line['amount']} {snapshot['currency']}"
-    return text
-
-
 def order_csv(snapshot: Snapshot) -> str:
     """The order's lines as CSV, one row a line."""
-    from shopquote.reading.table_files import csv_text
-
-    return csv_text(
-        CSV_COLUMNS,
-        [
-            (
-                line["position"], line["count"], line["bar"], line["grade"], line["standard"],
-                line["condition"], line["length_text"], _mm(line["length_nm"]), line["tolerance"],
-                bool(line["cut"]), line["mass_kg"], snapshot["certificate"], line["unit_price"],
-                line["amount"], snapshot["currency"], snapshot["reference"], line["price"], line["basis"],
-            )
-            for line in snapshot["lines"]
-        ],
-    )  # fmt: skip
-
-
-def _mm(nanometres: int) -> str:
-    return f"{(Decimal(nanometres) / 1_000_000).normalize():f}"
-
-
-# --- words ----------------------------------------------------------------------------------------
-
-
-def _is_ask(snapshot: Snapshot) -> bool:
-    return bool(snapshot["kind"] == "ask")
-
-
-def _kind(snapshot: Snapshot) -> str:
-    return "Request for prices" if _is_ask(snapshot) else "Order"
+    return csv_of(order_table(snapshot))
 
 
 def _shown_number(snapshot: Snapshot) -> str:
     revision = int(snapshot["revision"])
     return str(snapshot["number"]) + (f" revision {revision}" if revision > 1 else "")
-
-
-def _number(text: str | None) -> Decimal | None:
-    return None if text is None else Decimal(text)
-
-
-def _mass_unit(snapshot: Snapshot) -> str:
-    """A shop that works in inches orders by the pound."""
-    return "lb" if snapshot["shop"].get("units") == "in" else "kg"
-
-
-def _mass_of(lines: Iterable[Mapping[str, Any]], snapshot: Snapshot) -> Decimal | None:
-    """Mass of lines in the shop's unit, to a tenth, each rounded so that the printed ones add up."""
-    masses = [Decimal(line["mass_kg"]) for line in lines if line["mass_kg"] is not None]
-    if not masses:
-        return None
-    if _mass_unit(snapshot) == "lb":
-        masses = [(mass / KG_PER_LB).quantize(Decimal("0.1"), ROUND_HALF_UP) for mass in masses]
-    return sum(masses, Decimal(0))
-
-
-def _price_words(line: Mapping[str, Any]) -> str:
-    """The price by mass or length that a bar's price comes from; nothing where it is by the bar or piece."""
-    if line["price"] is None or line["basis"] in (None, "bar"):
-        return ""
-    return f"{price_text(Decimal(line['price']))} a {line['basis']}"
 
 
 def _write_beside(path: Path, text: str) -> None:

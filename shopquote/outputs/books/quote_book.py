@@ -19,7 +19,10 @@ from openpyxl.worksheet.worksheet import Worksheet
 from shopquote.calc.pricing.answers import BreakPrice
 from shopquote.calc.pricing.document import Address, PartPicture, QuoteDocument
 from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, SET_LINE
-from shopquote.outputs.books.book import (
+from shopquote.outputs.books.book import Book, new_book, put, put_across, safe_file_name, set_page, set_widths
+from shopquote.outputs.books.files import save_book
+from shopquote.outputs.books.quote_words import Voice, voice_of
+from shopquote.outputs.books.style import (
     ACCENT,
     CAUTION,
     HEAD,
@@ -32,18 +35,9 @@ from shopquote.outputs.books.book import (
     TITLE,
     WHOLE,
     WRAPPED,
-    Book,
-    Look,
-    money_look,
-    new_book,
-    put,
-    put_across,
-    safe_file_name,
-    save_book,
-    set_page,
-    set_widths,
+    Style,
+    money_style,
 )
-from shopquote.outputs.books.quote_words import Voice, voice_of
 from shopquote.outputs.drawings.part_pictures import part_picture
 
 # Twelve equal columns: every block of the paper is some of them side by side.
@@ -92,7 +86,7 @@ class _Front:
 
     def __init__(self, sheet: Worksheet, document: QuoteDocument, voice: Voice) -> None:
         self.sheet, self.document, self.voice = sheet, document, voice
-        self.money = money_look(document.priced.currency)
+        self.money = money_style(document.priced.currency)
         self.row = 1
         set_widths(sheet, [COLUMN_WIDTH] * COLUMNS)
 
@@ -352,7 +346,7 @@ def _lay_out_parts(sheet: Worksheet, document: QuoteDocument, voice: Voice) -> i
     return 3 + len(document.parts)
 
 
-def _in_table(look: Look) -> Look:
+def _in_table(look: Style) -> Style:
     return look.but(rule="b", down="center")
 
 

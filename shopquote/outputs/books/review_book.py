@@ -21,6 +21,18 @@ from shopquote.calc.pricing.answers import CATEGORIES
 from shopquote.calc.review.ranges import BackTest
 from shopquote.calc.review.variance import Variance, per_cent
 from shopquote.outputs.books.book import (
+    Book,
+    Value,
+    new_book,
+    put,
+    put_across,
+    put_row,
+    safe_file_name,
+    set_page,
+    set_widths,
+)
+from shopquote.outputs.books.files import save_book
+from shopquote.outputs.books.style import (
     HEAD,
     HEAD_RIGHT,
     HEADING,
@@ -31,26 +43,17 @@ from shopquote.outputs.books.book import (
     TITLE,
     WHOLE,
     WRAPPED,
-    Book,
-    Look,
-    Value,
-    money_look,
-    new_book,
-    put,
-    put_across,
-    put_row,
-    safe_file_name,
-    save_book,
-    set_page,
-    set_widths,
+    Style,
+    money_style,
 )
-from shopquote.outputs.tables.review_tables import by_hand_text, line_name
+from shopquote.outputs.tables.review_columns import line_name
+from shopquote.outputs.tables.review_tables import by_hand_text
 from shopquote.services.review.learning import StandardsLesson
 from shopquote.services.review.review import Group, JobReview, ManyReview
 from shopquote.services.review.review_answer import ReviewAnswer
 
-PERCENT = Look(number='0.0" %"', across="right")
-HOURS = Look(number="#,##0.0", across="right")
+PERCENT = Style(number='0.0" %"', across="right")
+HOURS = Style(number="#,##0.0", across="right")
 TOTAL = PLAIN.but(bold=True, rule="t")
 # Chart colours: quoted in a quiet tone, actual in the accent, margin in green.
 QUIET_TONE, ACCENT_TONE, GOOD_TONE, BAD_TONE = "B8AE9E", "7A3B12", "5B7F4B", "A03B2B"
@@ -109,7 +112,7 @@ def _jobs_in_words(count: int, kind: str = "") -> str:
 
 
 def _table(
-    page: Worksheet, row: int, heads: Sequence[str], looks: Sequence[Look], rows: Sequence[Sequence[Value]]
+    page: Worksheet, row: int, heads: Sequence[str], looks: Sequence[Style], rows: Sequence[Sequence[Value]]
 ) -> int:
     """A table; headings over figures stand to the right. Returns the row below it."""
     right = [HEAD_RIGHT if look.across == "right" else HEAD for look in looks]
@@ -126,11 +129,11 @@ def _table(
 def _summary(book: Book, many: ManyReview, paper: str) -> None:
     page = book.add("Review")
     set_widths(page, [38, 15, 15, 15, 12, 12])
-    total, money = many.total, money_look(many.currency)
+    total, money = many.total, money_style(many.currency)
     days = [row.done_on for row in many.jobs]
     span = f"{_jobs_in_words(total.jobs)} done from {min(days)} to {max(days)}" if days else "No jobs"
     row = _head(page, "Margin review", f"{span}. Amounts in {many.currency}, before tax.", 6)
-    facts: list[tuple[str, Value, Look]] = [
+    facts: list[tuple[str, Value, Style]] = [
         ("Price", total.price, money),
         ("Cost, quoted", total.cost_estimated, money),
         ("Cost, actual", total.cost_actual, money),
@@ -187,7 +190,7 @@ def _as_quoted(many: ManyReview) -> str:
 def _job(book: Book, review: JobReview, paper: str) -> None:
     page = book.add(review.job)
     set_widths(page, [32, 12, 12, 12, 12, 12, 12, 12, 11, 11])
-    money = money_look(review.currency)
+    money = money_style(review.currency)
     state = f"closed on {review.closed_on}" if review.closed_on else review.state
     text = f"{review.title} for {review.customer}, {review.sets} sets, {state}. {review.quote}."
     row = _head(page, f"{review.job} margin", text, 10)
@@ -256,7 +259,7 @@ def _variance_row(line: Variance, name: str = "") -> list[Value]:
 def _jobs(book: Book, many: ManyReview, paper: str) -> None:
     page = book.add("Jobs")
     set_widths(page, [10, 30, 24, 11, 12, 12, 12, 12, 10, 10, 10, 11])
-    money = money_look(many.currency)
+    money = money_style(many.currency)
     row = _head(page, "Jobs", "In the order they were done; sort or filter by any column.", 12)
     heads = (
         "Job", "Title", "Customer", "Done", "Price", "Cost quoted", "Cost", "Margin", "Margin %", "Quoted %",
@@ -313,7 +316,7 @@ def _jobs(book: Book, many: ManyReview, paper: str) -> None:
 def _groups(book: Book, sheet: str, head: str, groups: Sequence[Group], currency: str, paper: str) -> None:
     page = book.add(sheet)
     set_widths(page, [28, 8, 13, 13, 13, 13, 10, 10, 10, 11])
-    money = money_look(currency)
+    money = money_style(currency)
     row = _head(page, sheet, f"Amounts in {currency}. Each job counts in one row.", 10)
     heads = (
         head,
@@ -360,7 +363,7 @@ def _groups(book: Book, sheet: str, head: str, groups: Sequence[Group], currency
 def _operations(book: Book, many: ManyReview, paper: str) -> None:
     page = book.add("Operations")
     set_widths(page, [18, 8, 13, 13, 10, 13, 13, 13])
-    money = money_look(many.currency)
+    money = money_style(many.currency)
     row = _head(
         page, "Operations", "Where the hours went, the most worked first. Rework is within the hours.", 8
     )
@@ -405,7 +408,7 @@ def _win_rates(book: Book, many: ManyReview, paper: str) -> None:
 def _standards(book: Book, lesson: StandardsLesson, currency: str, paper: str) -> None:
     page = book.add("Standards")
     set_widths(page, [28, 13, 16, 11, 11, 11, 11, 11, 9, 8, 14])
-    money = money_look(currency)
+    money = money_style(currency)
     text = (
         f"The standards by what was logged on {_jobs_in_words(lesson.jobs, 'finished ')}. Seen is from the "
         "jobs alone; suggested is drawn toward the standard in force by how unsure the jobs are, with the "

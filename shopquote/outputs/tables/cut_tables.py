@@ -9,13 +9,15 @@ from shopquote.calc.money import currency_digits, round_money
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Material
 from shopquote.calc.takeoff.share import Share
 from shopquote.calc.units import Length, Unit, show_length
-from shopquote.outputs.tables.show import console, new_table, price_text, print_table
+from shopquote.outputs.looks import COUNT, EXACT_LENGTH, MONEY, Setting, price_text
+from shopquote.outputs.table import Column, Table, json_rows
+from shopquote.outputs.tables.show import console, print_table
 
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.text import Text
 
-    from shopquote.services.buying.takeoff import Takeoff
+    from shopquote.services.buying.takeoff import Besides, Takeoff
 
 NARROWEST = 30
 WIDEST = 110
@@ -82,31 +84,29 @@ def _gap(plan: CutPlan, currency: str) -> object:
     return f"{round_money(plan.cost, currency) - Decimal(str(_bound(plan, currency))):f}"
 
 
+BESIDES: "tuple[Column[Besides], ...]" = (
+    Column("Bar", lambda held: held.bar),
+    Column("Grade", lambda held: held.grade),
+    Column("Count", lambda held: held.count, COUNT),
+    Column("Length", lambda held: held.length, EXACT_LENGTH, key="length_mm"),
+    Column("Where", lambda held: held.where),
+)
+SHARES: tuple[Column[Share], ...] = (
+    Column("Job", lambda share: share.owner),
+    Column("Alone", lambda share: share.alone, MONEY, sum=True),
+    Column("Bears", lambda share: share.bears, MONEY, sum=True),
+    Column("Saves", lambda share: share.saving, MONEY, key="saving", sum=True),
+)
+
+
 def takeoff_json(takeoff: "Takeoff") -> dict[str, object]:
     """Materials as plain values, each with its plan; what is there besides, and what each job bears."""
     return {
         "materials": [
             _material_json(material, takeoff.unit, takeoff.currency) for material in takeoff.materials
         ],
-        "besides": [
-            {
-                "bar": besides.bar,
-                "grade": besides.grade,
-                "length_mm": besides.length,
-                "count": besides.count,
-                "where": besides.where,
-            }
-            for besides in takeoff.besides
-        ],
-        "shares": [
-            {
-                "job": s.owner,
-                "alone": s.alone.quantize(s.bears),
-                "bears": s.bears,
-                "saving": s.saving.quantize(s.bears),
-            }
-            for s in takeoff.shares
-        ],
+        "besides": json_rows(BESIDES, takeoff.besides),
+        "shares": json_rows(SHARES, takeoff.shares, Setting(takeoff.currency)),
     }
 
 
@@ -307,29 +307,13 @@ def print_takeoff(materials: Sequence[Material], unit: Unit, currency: str) -> N
 
 def print_besides(takeoff: "Takeoff") -> None:
     """What the jobs have already that the plan leaves out, so that it is not bought again."""
-    if not takeoff.besides:
-        return
-    table = new_table(
-        "Bar", "Grade", ("Count", "right"), ("Length", "right"), "Where",
-        title="There for these jobs already, and left out of the plan above",
-    )  # fmt: skip
-    for held in takeoff.besides:
-        length = show_length(held.length, takeoff.unit, exact=True)
-        table.add_row(held.bar, held.grade, str(held.count), length, held.where)
-    print_table(table)
+    title = "There for these jobs already, and left out of the plan above"
+    print_table(Table(BESIDES, takeoff.besides, title, Setting(unit=takeoff.unit)))
 
 
 def print_shares(shares: Sequence[Share], currency: str) -> None:
     """What each job bears of bars bought together."""
-    if not shares:
-        return
-    table = new_table(
-        "Job", ("Alone", "right"), ("Bears", "right"), ("Saves", "right"), title="Bought together"
-    )
-    for share in shares:
-        amounts = (share.alone, share.bears, share.saving)
-        table.add_row(share.owner, *(f"{round_money(amount, currency):f}" for amount in amounts))
-    print_table(table)
+    print_table(Table(SHARES, shares, "Bought together", Setting(currency), foot="Total"))
 
 
 class ProgressLine:

@@ -2,12 +2,13 @@
 
 from collections.abc import Iterable, Sequence
 
-from shopquote.calc.job import End, PartSpec
-from shopquote.calc.units import Length, Unit, show_length
+from shopquote.calc.job import BoughtSpec, End, HoleSpec, LabourSpec, OutsideSpec, PartSpec, WeldSpec
 from shopquote.errors import CannotMakeError, InputError
-from shopquote.outputs.tables.show import new_table, print_facts, print_table
+from shopquote.outputs.looks import COUNT, DAY, FIGURE, LENGTH, Setting
+from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
+from shopquote.outputs.tables.show import print_facts, print_table
 from shopquote.reading.job_file import amount_text, number_text
-from shopquote.records.jobs import Job, PartRow
+from shopquote.records.jobs import Job, PartRow, StateChange
 from shopquote.services.jobs.job_rows import CheckedJob
 from shopquote.services.jobs.jobs import MOVES, JobLine, LoadedJob
 
@@ -26,24 +27,23 @@ def print_added(jobs: Sequence[Job]) -> None:
     print(f"Next: shopquote quote {' '.join(job.number for job in jobs[:1])}")
 
 
+JOBS: tuple[Column[JobLine], ...] = (
+    Column("Job", lambda line: line.job),
+    Column("Title", lambda line: line.title),
+    Column("Customer", lambda line: line.customer),
+    Column("Sets", lambda line: line.sets, COUNT),
+    Column("State", lambda line: line.state),
+    Column("Due", lambda line: line.due, DAY),
+    Column("Price", lambda line: None if line.price is None else f"{line.price:,f}", FIGURE, on=SEEN),
+    Column("Price", lambda line: line.price, on=JSON),
+    Column("Currency", lambda line: line.currency, on=JSON),
+    Column("Revision", lambda line: line.revision, on=JSON),
+)
+
+
 def list_json(lines: Iterable[JobLine]) -> dict[str, object]:
     """What `job list` answers; price is null where nothing was quoted."""
-    return {
-        "jobs": [
-            {
-                "job": line.job,
-                "title": line.title,
-                "state": line.state,
-                "customer": line.customer,
-                "sets": line.sets,
-                "due": line.due,
-                "price": line.price,
-                "currency": line.currency,
-                "revision": line.revision,
-            }
-            for line in lines
-        ]
-    }
+    return {"jobs": json_rows(JOBS, lines)}
 
 
 def print_list(lines: Sequence[JobLine]) -> None:
@@ -51,22 +51,72 @@ def print_list(lines: Sequence[JobLine]) -> None:
     if not lines:
         print("No jobs on file. Add one: shopquote job add FILE")
         return
-    table = new_table("Job", "Title", "Customer", ("Sets", "right"), "State", "Due", ("Price", "right"))
-    for line in lines:
-        table.add_row(
-            line.job,
-            line.title,
-            line.customer,
-            str(line.sets),
-            line.state,
-            line.due.isoformat() if line.due else "",
-            "" if line.price is None else f"{line.price:,f}",
-        )
+    print_table(Table(JOBS, lines))
     currencies = sorted({line.currency for line in lines if line.currency})
     if currencies:
-        table.caption = f"Price: newest quote without tax, {', '.join(currencies)}"
-        table.caption_justify = "left"
-    print_table(table)
+        print(f"Price: newest quote without tax, {', '.join(currencies)}")
+
+
+PartInJob = tuple[PartSpec, PartRow]
+PARTS: tuple[Column[PartInJob], ...] = (
+    Column("Mark", lambda of: of[0].mark),
+    Column("Name", lambda of: of[0].name),
+    Column("Per set", lambda of: of[0].per_set, COUNT),
+    Column("Bar", lambda of: of[0].bar),
+    Column("Grade", lambda of: of[0].grade),
+    Column("Dims", lambda of: of[0].dims, on=JSON),
+    Column("Shape", lambda of: of[0].shape, on=JSON),
+    Column("Length", lambda of: None if of[0].length is None else of[0].length.text, on=JSON),
+    Column("Bend axis", lambda of: of[0].bend_axis, on=JSON),
+    Column("Ends", lambda of: [str(end) for end in of[0].ends], on=JSON),
+    Column("One heat", lambda of: of[0].one_heat, on=JSON),
+    Column("Turned", lambda of: of[0].turned, on=JSON),
+    Column("Threaded", lambda of: of[0].threaded, on=JSON),
+    Column("Holes", lambda of: json_rows(HOLES, of[0].holes), on=JSON),
+    Column("Developed mm", lambda of: of[1].developed, on=JSON),
+    Column("Cut length", lambda of: of[1].cut, LENGTH, key="cut_mm"),
+    Column("kg each", lambda of: None if of[1].mass_kg is None else f"{of[1].mass_kg:.3f}", FIGURE, on=SEEN),
+    Column("Mass kg", lambda of: None if of[1].mass_kg is None else float(of[1].mass_kg), on=JSON),
+)
+HOLES: tuple[Column[HoleSpec], ...] = (
+    Column("dia", lambda hole: None if hole.dia is None else hole.dia.text),
+    Column("dia_mm", lambda hole: hole.dia),
+    Column("count", lambda hole: hole.count),
+    Column("tapped", lambda hole: hole.tapped),
+    Column("countersunk", lambda hole: hole.countersunk),
+)
+WELDS: tuple[Column[WeldSpec], ...] = (
+    Column("kind", lambda weld: weld.kind),
+    Column("leg", lambda weld: weld.leg.text),
+    Column("leg_mm", lambda weld: weld.leg),
+    Column("length", lambda weld: weld.length.text),
+    Column("length_mm", lambda weld: weld.length),
+    Column("count", lambda weld: weld.count),
+    Column("process", lambda weld: weld.process),
+    Column("note", lambda weld: weld.note),
+)
+BOUGHT: tuple[Column[BoughtSpec], ...] = (
+    Column("name", lambda item: item.name),
+    Column("per_set", lambda item: item.per_set),
+    Column("unit_cost", lambda item: amount_text(item.unit_cost)),
+)
+OUTSIDE: tuple[Column[OutsideSpec], ...] = (
+    Column("name", lambda work: work.name),
+    Column("basis", lambda work: work.basis),
+    Column("rate", lambda work: amount_text(work.rate)),
+    Column("minimum", lambda work: amount_text(work.minimum)),
+)
+LABOUR: tuple[Column[LabourSpec], ...] = (
+    Column("operation", lambda line: line.operation),
+    Column("minutes", lambda line: float(line.minutes)),
+    Column("per", lambda line: line.per),
+)
+STATES: tuple[Column[StateChange], ...] = (
+    Column("from", lambda change: change.from_state),
+    Column("to", lambda change: change.to_state),
+    Column("at", lambda change: change.at),
+    Column("reason", lambda change: change.reason),
+)
 
 
 def job_json(loaded: LoadedJob) -> dict[str, object]:
@@ -85,75 +135,19 @@ def job_json(loaded: LoadedJob) -> dict[str, object]:
         "use": spec.use,
         "due": spec.due,
         "created": job.created_on,
-        "parts": [_part_json(part, row) for part, row in zip(spec.parts, revision.parts, strict=True)],
-        "welds": [
-            {
-                "kind": weld.kind,
-                "leg": weld.leg.text,
-                "leg_mm": weld.leg,
-                "length": weld.length.text,
-                "length_mm": weld.length,
-                "count": weld.count,
-                "process": weld.process,
-                "note": weld.note,
-            }
-            for weld in spec.welds
-        ],
-        "bought": [
-            {"name": item.name, "per_set": item.per_set, "unit_cost": amount_text(item.unit_cost)}
-            for item in spec.bought
-        ],
-        "outside": [
-            {
-                "name": work.name,
-                "basis": work.basis,
-                "rate": amount_text(work.rate),
-                "minimum": amount_text(work.minimum),
-            }
-            for work in spec.outside
-        ],
-        "labour": [
-            {"operation": line.operation, "minutes": float(line.minutes), "per": line.per}
-            for line in spec.labour
-        ],
+        "parts": json_rows(PARTS, _parts(loaded)),
+        "welds": json_rows(WELDS, spec.welds),
+        "bought": json_rows(BOUGHT, spec.bought),
+        "outside": json_rows(OUTSIDE, spec.outside),
+        "labour": json_rows(LABOUR, spec.labour),
         "finish": None if spec.finish is None else {"kind": spec.finish.kind, "coats": spec.finish.coats},
-        "states": [
-            {"from": change.from_state, "to": change.to_state, "at": change.at, "reason": change.reason}
-            for change in job.state_changes
-        ],
+        "states": json_rows(STATES, job.state_changes),
         "next": list(MOVES[job.state]),
     }
 
 
-def _part_json(part: PartSpec, row: PartRow) -> dict[str, object]:
-    return {
-        "mark": part.mark,
-        "name": part.name,
-        "per_set": part.per_set,
-        "bar": part.bar,
-        "grade": part.grade,
-        "dims": part.dims,
-        "shape": part.shape,
-        "length": None if part.length is None else part.length.text,
-        "bend_axis": part.bend_axis,
-        "ends": [str(end) for end in part.ends],
-        "one_heat": part.one_heat,
-        "turned": part.turned,
-        "threaded": part.threaded,
-        "holes": [
-            {
-                "dia": None if hole.dia is None else hole.dia.text,
-                "dia_mm": hole.dia,
-                "count": hole.count,
-                "tapped": hole.tapped,
-                "countersunk": hole.countersunk,
-            }
-            for hole in part.holes
-        ],
-        "developed_mm": row.developed,
-        "cut_mm": row.cut,
-        "mass_kg": None if row.mass_kg is None else float(row.mass_kg),
-    }
+def _parts(loaded: LoadedJob) -> list[PartInJob]:
+    return list(zip(loaded.spec.parts, loaded.revision.parts, strict=True))
 
 
 def print_job(loaded: LoadedJob) -> None:
@@ -184,22 +178,8 @@ def print_job(loaded: LoadedJob) -> None:
 def _print_parts(loaded: LoadedJob) -> None:
     if not loaded.spec.parts:
         return
-    unit = loaded.spec.units
-    table = new_table(
-        "Mark", "Name", ("Per set", "right"), "Bar", "Grade", ("Cut length", "right"), ("kg each", "right")
-    )
-    for part, row in zip(loaded.spec.parts, loaded.revision.parts, strict=True):
-        table.add_row(
-            part.mark,
-            part.name,
-            str(part.per_set),
-            part.bar,
-            part.grade,
-            _length(row.cut, unit),
-            "" if row.mass_kg is None else f"{row.mass_kg:.3f}",
-        )
     print()
-    print_table(table)
+    print_table(Table(PARTS, _parts(loaded), setting=Setting(unit=loaded.spec.units)))
     print()
     print_facts([(part.mark, _made_how(part)) for part in loaded.spec.parts])
 
@@ -331,10 +311,6 @@ def print_state(job: Job) -> None:
     """Where a job stands and where it may go."""
     following = ", ".join(MOVES[job.state])
     print(f"{job.number}  {job.state}" + (f"  (next: {following})" if following else ""))
-
-
-def _length(length: Length | None, unit: Unit) -> str:
-    return "" if length is None else show_length(length, unit)
 
 
 def _count(number: int, thing: str) -> str:

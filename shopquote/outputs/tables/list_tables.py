@@ -2,10 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
-from typing import Any, Literal
+from typing import Any
 
 from shopquote.calc.units import Length, Unit
-from shopquote.outputs.tables.show import console, new_table, print_facts, print_json, print_table
+from shopquote.outputs.looks import FIGURE, TEXT, WORDS
+from shopquote.outputs.table import JSON, SEEN, Table, json_rows
+from shopquote.outputs.table import Column as TableColumn
+from shopquote.outputs.tables.show import print_facts, print_json, print_table
 from shopquote.reading.table_files import cell_text
 from shopquote.services.shop.backup import Backup
 from shopquote.services.shop.checks import CheckResult
@@ -76,6 +79,13 @@ def show_backup(words: str, backup: Backup, *, as_json: bool) -> None:
     print(f"{backup.rows} rows, {backup.certificates} certificate files, schema {backup.version}.")
 
 
+CHECKS: tuple[TableColumn[CheckResult], ...] = (
+    TableColumn("Check", lambda result: result.name, key="name"),
+    TableColumn("Found", lambda result: "\n".join(result.faults) or "good", on=SEEN),
+    TableColumn("Faults", lambda result: result.faults, WORDS, on=JSON),
+)
+
+
 def show_checks(database: str, results: Sequence[CheckResult], *, as_json: bool) -> None:
     """Each check with what it found."""
     if as_json:
@@ -83,14 +93,11 @@ def show_checks(database: str, results: Sequence[CheckResult], *, as_json: bool)
             {
                 "database": database,
                 "sound": not any(result.faults for result in results),
-                "checks": [{"name": result.name, "faults": list(result.faults)} for result in results],
+                "checks": json_rows(CHECKS, results),
             }
         )
         return
-    table = new_table("check", "found", title=f"Check of {database}")
-    for result in results:
-        table.add_row(result.name, "\n".join(result.faults) or "good")
-    print_table(table)
+    print_table(Table(CHECKS, results, f"Check of {database}"))
 
 
 def show_list(table: ListTable, *, as_json: bool) -> None:
@@ -98,56 +105,21 @@ def show_list(table: ListTable, *, as_json: bool) -> None:
     if as_json:
         print_json({table.name: [_json_entry(entry) for entry in table.entries]})
         return
-    columns = [column for column in table.columns if column.shown and _says_something(table, column)]
-    heads = [column.name.replace("_", " ") for column in columns]
-    rows = [[_brief(column, entry, table.unit) for column in columns] for entry in table.entries]
-    widths = _widths(columns, heads, rows, console().width)
-    if widths is None:
-        # Never cut a figure short: a narrow terminal gets a line for each.
-        for row in rows:
-            print_facts([(head, text) for head, text in zip(heads, row, strict=True) if text])
-            console().print()
-    else:
-        drawn = new_table(*zip(heads, map(_side, columns), strict=True))
-        for column, width in zip(drawn.columns, widths, strict=True):
-            column.no_wrap, column.width = False, width
-        for row in rows:
-            drawn.add_row(*row)
-        print_table(drawn)
+    columns = [
+        _drawn(column, table.unit)
+        for column in table.columns
+        if column.shown and _says_something(table, column)
+    ]
+    print_table(Table(columns, table.entries))
     print(f"{len(table.entries)} on the list")
 
 
-BETWEEN_COLUMNS = 2
-
-
-def _widths(
-    columns: Sequence[Column], heads: Sequence[str], rows: Sequence[Sequence[str]], room: int
-) -> list[int] | None:
-    """Width of each column so that all of them fit, the widest made narrower first; None: they cannot.
-
-    A name is broken between words only; a number never, though its heading may be.
-    """
-    widths, least = [], []
-    for position, (column, head) in enumerate(zip(columns, heads, strict=True)):
-        texts = [row[position] for row in rows]
-        words = head.split() + [word for text in texts for word in _unbroken(text, column)]
-        widths.append(max(len(text) for text in (head, *texts)))
-        least.append(min(WIDEST_WORD, max((len(word) for word in words), default=0)))
-    room -= BETWEEN_COLUMNS * (len(columns) - 1)
-    while sum(widths) > room:
-        shrinking = [place for place in range(len(widths)) if widths[place] > least[place]]
-        if not shrinking:
-            return None
-        widths[max(shrinking, key=lambda place: widths[place])] -= 1
-    return widths
-
-
-WIDEST_WORD = 26
 LONGEST_CELL = 44
 
 
-def _side(column: Column) -> Literal["left", "right"]:
-    return "right" if column.kind.number else "left"
+def _drawn(column: Column, unit: Unit) -> TableColumn[Mapping[str, Any]]:
+    look = FIGURE if column.kind.number else TEXT
+    return TableColumn(column.name.replace("_", " "), lambda entry: _brief(column, entry, unit), look)
 
 
 def _says_something(table: ListTable, column: Column) -> bool:
@@ -162,10 +134,6 @@ def _brief(column: Column, entry: Mapping[str, Any], unit: Unit) -> str:
     )
     text = text.replace("\n", ", ")
     return text if len(text) <= LONGEST_CELL else text[: LONGEST_CELL - 1] + "…"
-
-
-def _unbroken(text: str, column: Column) -> list[str]:
-    return [text] if column.kind.number else text.split()
 
 
 def show_set(done: str, table: ListTable, *, as_json: bool) -> None:

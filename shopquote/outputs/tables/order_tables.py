@@ -1,21 +1,29 @@
 """Orders in the terminal and as JSON."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from shopquote.calc.money import round_money
-from shopquote.calc.units import Length
-from shopquote.outputs.tables.show import new_table, print_files, print_table
+from shopquote.outputs.looks import Setting
+from shopquote.outputs.table import Table, json_rows
+from shopquote.outputs.tables.order_columns import (
+    LINES_ON_FILE,
+    ORDERS_ON_FILE,
+    PICKS,
+    PRICE_CHANGES,
+    Snapshot,
+    is_ask,
+    order_table,
+)
+from shopquote.outputs.tables.show import print_files, print_table
 
 if TYPE_CHECKING:
     from shopquote.calc.buying.answers import Extra
-    from shopquote.records.orders import Order, OrderLine
+    from shopquote.records.orders import Order
     from shopquote.services.buying.orders import PlacedOrders
     from shopquote.services.buying.price_list import PriceList
-
-Snapshot = Mapping[str, Any]
 
 
 def write_all(snapshots: Sequence[Snapshot], folder: Path) -> tuple[Path, ...]:
@@ -33,7 +41,7 @@ def orders_json(placed: "PlacedOrders", files: Sequence[Path]) -> dict[str, obje
     plan = placed.plan
     return {
         "orders": [_snapshot_json(snapshot) for snapshot in placed.snapshots],
-        "from_rack": [{"piece": pick.name, "length_mm": pick.length, "job": pick.job} for pick in plan.picks],
+        "from_rack": json_rows(PICKS, plan.picks),
         "cost": _cents(plan.cost),
         "bound": _cents(plan.bound),
         "proven": plan.proven,
@@ -91,32 +99,21 @@ def _extra_words(extra: "Extra") -> str:
 
 
 def _snapshot_json(snapshot: Snapshot) -> dict[str, object]:
+    table = order_table(snapshot)
     return {
         "number": snapshot["number"],
         "revision": snapshot["revision"],
         "kind": snapshot["kind"],
         "supplier": snapshot["supplier"]["name"],
         "currency": snapshot["currency"],
-        "lines": [
-            {
-                "bar": line["bar"],
-                "grade": line["grade"],
-                "length_mm": Length(line["length_nm"]),
-                "count": line["count"],
-                "sawn": line["cut"],
-                "mass_kg": line["mass_kg"],
-                "unit_price": _each(line["unit_price"], snapshot["currency"]),
-                "amount": line["amount"],
-            }
-            for line in snapshot["lines"]
-        ],
+        "lines": json_rows(table.columns, table.rows, table.setting),
         **_sums_json(snapshot),
     }
 
 
 def _sums_json(snapshot: Snapshot) -> dict[str, object]:
     """Goods, delivery, total and the jobs' shares; a request for prices has none yet."""
-    if snapshot["kind"] == "ask":
+    if is_ask(snapshot):
         jobs = [{"job": share["job"], "share": None} for share in snapshot["jobs"]]
         return {"goods": None, "delivery": None, "total": None, "jobs": jobs}
     return {key: snapshot[key] for key in ("goods", "delivery", "total")} | {"jobs": list(snapshot["jobs"])}
@@ -150,22 +147,8 @@ def _warnings(placed: "PlacedOrders") -> list[str]:
 
 
 def _print_snapshot(snapshot: Snapshot) -> None:
-    ask = snapshot["kind"] == "ask"
-    head = "Request for prices" if ask else "Order"
-    table = new_table(
-        ("item", "right"), ("count", "right"), "bar", "grade", "length", ("kg", "right"), ("each", "right"),
-        ("amount", "right"), title=f"{head} {snapshot['number']} to {snapshot['supplier']['name']}",
-    )  # fmt: skip
-    for line in snapshot["lines"]:
-        sawn = "sawn to " if line["cut"] else ""
-        table.add_row(
-            str(line["position"]), str(line["count"]), line["bar"], line["grade"],
-            f"{sawn}{line['length_text']}", line["mass_kg"] or "",
-            _each(line["unit_price"], snapshot["currency"]) or "",
-            line["amount"] or "",
-        )  # fmt: skip
-    print_table(table)
-    if not ask:
+    print_table(order_table(snapshot))
+    if not is_ask(snapshot):
         delivery = f" (delivery {snapshot['delivery']})" if Decimal(snapshot["delivery"]) else ""
         print(f"Total {snapshot['total']} {snapshot['currency']}{delivery}")
     print()
@@ -173,13 +156,9 @@ def _print_snapshot(snapshot: Snapshot) -> None:
 
 def _print_picks(placed: "PlacedOrders") -> None:
     for title, picks in (("From the rack", placed.from_rack), ("On order or cut already", placed.on_order)):
-        if not picks:
-            continue
-        table = new_table("piece", "bar", ("length mm", "right"), "job", title=title)
-        for pick in picks:
-            table.add_row(pick.name, pick.section_key, f"{pick.length.mm.normalize():f}", pick.job)
-        print_table(table)
-        print()
+        if picks:
+            print_table(Table(PICKS, picks, title))
+            print()
 
 
 def _print_proof(placed: "PlacedOrders") -> None:
@@ -201,15 +180,6 @@ def _print_proof(placed: "PlacedOrders") -> None:
         print(f"Each job bears: {bears}.")
 
 
-def _each(price: Decimal | str | None, currency: str) -> str | None:
-    """A price of one bar with the currency's digits, or with all four where it has more."""
-    if price is None:
-        return None
-    exact = Decimal(price)
-    printed = round_money(exact, currency)
-    return f"{printed if printed == exact else exact:f}"
-
-
 def _cents(amount: Decimal) -> str:
     return f"{round_money(amount):f}"
 
@@ -219,69 +189,28 @@ def _cents(amount: Decimal) -> str:
 
 def list_json(orders: Sequence["Order"]) -> dict[str, object]:
     """What `order list` prints with --json."""
-    return {"orders": [_head(order) for order in orders]}
-
-
-def _head(order: "Order") -> dict[str, object]:
-    return {
-        "number": order.number,
-        "revision": order.revision,
-        "kind": order.kind,
-        "state": order.state,
-        "supplier": order.supplier.name,
-        "placed_on": order.placed_on,
-        "due_on": order.due_on,
-        "jobs": order.reference,
-        "currency": order.currency,
-        "total": None if order.kind == "ask" else round_money(order.total, order.currency),
-    }
+    return {"orders": json_rows(ORDERS_ON_FILE, orders)}
 
 
 def order_json(order: "Order", files: Sequence[Path]) -> dict[str, object]:
     """One order with its lines and what has come."""
-    lines = [
-        {
-            "line": line.position,
-            "bar": line.section_text,
-            "grade": line.grade,
-            "length_mm": line.length,
-            "count": line.count,
-            "received": line.received,
-            "sawn": line.cut,
-            "unit_price": _each(line.unit_price, order.currency),
-            "amount": None if line.amount is None else round_money(line.amount, order.currency),
-        }
-        for line in order.lines
-    ]
-    return {**_head(order), "lines": lines, "note": order.note, "files": list(files)}
+    (head,) = json_rows(ORDERS_ON_FILE, [order])
+    lines = json_rows(LINES_ON_FILE, order.lines, Setting(order.currency))
+    return {**head, "lines": lines, "note": order.note, "files": list(files)}
 
 
 def print_list(orders: Sequence["Order"]) -> None:
     """Orders as a table."""
     if not orders:
         print("No orders.")
-        return
-    table = new_table("order", "state", "supplier", "placed", "due", "jobs", ("total", "right"))
-    for order in orders:
-        table.add_row(
-            order.number, order.state, order.supplier.name, order.placed_on.isoformat(),
-            order.due_on.isoformat() if order.due_on else "", order.reference,
-            f"{round_money(order.total, order.currency):f} {order.currency}" if order.kind == "order" else "",
-        )  # fmt: skip
-    print_table(table)
+    print_table(Table(ORDERS_ON_FILE, orders))
 
 
 def print_order(order: "Order", files: Sequence[Path]) -> None:
     """One order with what has come of it."""
     revision = f" revision {order.revision}" if order.revision > 1 else ""
     print(f"{order.number}{revision} to {order.supplier.name}: {order.state}")
-    table = new_table(
-        ("line", "right"), "bar", "grade", "length", ("count", "right"), ("come", "right"),
-        ("each", "right"), ("amount", "right"),
-    )  # fmt: skip
-    for line in order.lines:
-        table.add_row(*_line_cells(line, order.currency))
-    print_table(table)
+    print_table(Table(LINES_ON_FILE, order.lines, setting=Setting(order.currency)))
     if order.kind == "order":
         print(f"Total {round_money(order.total, order.currency):f} {order.currency}")
     if order.note:
@@ -295,16 +224,6 @@ def print_lacking(lacking: Sequence[tuple[str, Sequence[str]]]) -> None:
         print(f"Mind: {', '.join(jobs)} now lack {bar}; buy it with: shopquote order {' '.join(jobs)}")
 
 
-def _line_cells(line: "OrderLine", currency: str) -> tuple[str, ...]:
-    each = _each(line.unit_price, currency) or ""
-    amount = "" if line.amount is None else f"{round_money(line.amount, currency):f}"
-    length = line.length_text or f"{line.length.mm.normalize():f} mm"
-    return (
-        str(line.position), line.section_text, line.grade, f"sawn to {length}" if line.cut else length,
-        str(line.count), str(line.received), each, amount,
-    )  # fmt: skip
-
-
 # --- price lists ----------------------------------------------------------------------------------
 
 
@@ -314,19 +233,7 @@ def price_list_json(read: "PriceList", *, stored: bool) -> dict[str, object]:
         "supplier": read.supplier,
         "stored": stored,
         "columns": dict(read.columns),
-        "changes": [
-            {
-                "row": change.line.row,
-                "bar": change.line.bar,
-                "grade": change.line.grade,
-                "length_mm": change.line.length,
-                "change": change.kind,
-                "old": change.old,
-                "new": change.new,
-                "valid_from": change.line.valid_from,
-            }
-            for change in read.changes
-        ],
+        "changes": json_rows(PRICE_CHANGES, read.changes),
         "not_on_the_list": list(read.missing),
         "rows_left_out": list(read.left_out),
     }
@@ -336,15 +243,7 @@ def print_price_list(read: "PriceList", *, stored: bool) -> None:
     """What a price list changes."""
     columns = ", ".join(f"{word}: {place}" for word, place in read.columns.items())
     print(f"{read.supplier}: {len(read.changes)} bars read ({columns})")
-    table = new_table(("row", "right"), "bar", "grade", "length", "change", "old", "new")
-    for change in read.changes:
-        if change.kind != "same":
-            line = change.line
-            table.add_row(
-                str(line.row), line.bar, line.grade, line.length.text, change.kind, change.old, change.new
-            )
-    if table.row_count:
-        print_table(table)
+    print_table(Table(PRICE_CHANGES, [change for change in read.changes if change.kind != "same"]))
     if read.left_out:
         rows = ", ".join(map(str, read.left_out))
         print(f"Left out, because only the bar's column says something: row {rows}")

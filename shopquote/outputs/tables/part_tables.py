@@ -7,10 +7,12 @@ from shopquote.calc.bar.answers import BendAnswer, PartAnswer
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import KG_PER_LB, Length, Unit, show_length, show_mark
-from shopquote.outputs.tables.show import console, new_table, print_facts, print_table
+from shopquote.outputs.looks import COUNT, EXACT_LENGTH, FIGURE, Look, Setting
+from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
+from shopquote.outputs.tables.show import console, print_facts, print_table
 
 if TYPE_CHECKING:
-    from shopquote.services.jobs.part import BendersTried
+    from shopquote.services.jobs.part import BendersTried, BenderTrial
 
 Parts = Sequence[tuple[PartSpec, PartAnswer]]
 
@@ -28,6 +30,82 @@ def parts_json(parts: Parts, cautions: Sequence[str] = (), *, why: bool = False)
     }
 
 
+Numbered = tuple[int, BendAnswer]
+
+
+def _optional(value: float | None, digits: int) -> float | None:
+    return None if value is None else round(value, digits)
+
+
+def _pull(of: Numbered) -> str:
+    bend = of[1]
+    return f"{bend.hit_over_bend:.1f}° each" if bend.hits > 1 else f"{bend.over_bend_to:.1f}°"
+
+
+def _strain(of: Numbered) -> str:
+    return f"{of[1].outer_strain * 100:.0f} of {(of[1].strain_limit or 0) * 100:.0f} %"
+
+
+def _k(of: Numbered) -> str:
+    return f"{of[1].k:.3f}" + (f" ± {of[1].k_spread:.3f}" if of[1].k_spread else "")
+
+
+MOMENT = Look(lambda value, setting: Say(setting.unit).moment(value), lambda value, setting: round(value, 4))
+FORCE = Look(lambda value, setting: Say(setting.unit).force(value), lambda value, setting: round(value, 2))
+BEND_MARK = Look(lambda value, setting: show_mark(value, setting.unit), lambda value, setting: value)
+
+# What the bender is set to, for people; `PLACES` is where a bend lies; `BEND_FACTS` what programs get.
+BENDS: tuple[Column[Numbered], ...] = (
+    Column("Bend", lambda of: f"{of[0]}  {of[1].angle:g}°", FIGURE),
+    Column("Inside r", lambda of: of[1].inside_radius, EXACT_LENGTH),
+    Column("Mark", lambda of: of[1].bender_mark, BEND_MARK),
+    Column("Pull to", _pull, FIGURE),
+    Column("Moment", lambda of: of[1].moment_nm, MOMENT),
+    Column("At hand", lambda of: of[1].hand_force_n, FORCE),
+    Column("Strain", _strain, FIGURE),
+)
+PLACES: tuple[Column[Numbered], ...] = (
+    Column("Bend", lambda of: of[0], COUNT),
+    Column("Begins at", lambda of: of[1].mark.start, BEND_MARK),
+    Column("Centre", lambda of: of[1].mark.centre, BEND_MARK),
+    Column("Ends at", lambda of: of[1].mark.end, BEND_MARK),
+    Column("K", _k, FIGURE),
+    Column("Neutral axis by", lambda of: of[1].k_rule, FIGURE),
+)
+BEND_FACTS: tuple[Column[BendAnswer], ...] = (
+    Column("kind", lambda bend: bend.kind),
+    Column("angle", lambda bend: bend.angle),
+    Column("inside_radius_mm", lambda bend: bend.inside_radius),
+    Column("over_bend_to", lambda bend: round(bend.over_bend_to, 4)),
+    Column("over_bend_source", lambda bend: bend.over_bend_source),
+    Column("moment_nm", lambda bend: bend.moment_nm, MOMENT),
+    Column("hits", lambda bend: bend.hits),
+    Column("how", lambda bend: bend.how),
+    Column("bender", lambda bend: bend.bender),
+    Column("former_radius_mm", lambda bend: bend.former_radius),
+    Column("hand_force_n", lambda bend: bend.hand_force_n, FORCE),
+    Column("outer_strain", lambda bend: round(bend.outer_strain, 6)),
+    Column("strain_limit", lambda bend: _optional(bend.strain_limit, 6)),
+    Column("least_radius_mm", lambda bend: bend.least_radius),
+    Column("left_radius_mm", lambda bend: bend.left_radius),
+    Column("held_radius_mm", lambda bend: bend.held_radius),
+    Column("flow_stress_mpa", lambda bend: round(bend.flow_stress_mpa, 3)),
+    Column("k", lambda bend: round(bend.k, 6)),
+    Column("k_rule", lambda bend: bend.k_rule),
+    Column("k_spread", lambda bend: round(bend.k_spread, 6)),
+    Column("mark_start_mm", lambda bend: bend.mark.start),
+    Column("mark_centre_mm", lambda bend: bend.mark.centre),
+    Column("mark_end_mm", lambda bend: bend.mark.end),
+    Column("bender_mark_mm", lambda bend: bend.bender_mark),
+    Column("bender_mark_at", lambda bend: bend.bender_mark_at),
+    Column("hit_advance_mm", lambda bend: bend.hit_advance),
+    Column("hit_angle", lambda bend: round(bend.hit_angle, 4)),
+    Column("hit_over_bend", lambda bend: round(bend.hit_over_bend, 4)),
+    Column("hit_marks_mm", lambda bend: list(bend.hit_marks)),
+    Column("in_space", lambda bend: bend.is_3d),
+)
+
+
 def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, object]:
     made: dict[str, object] = {
         "mark": answer.mark,
@@ -37,7 +115,7 @@ def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, objec
         "developed_mm": answer.developed,
         "cut_mm": answer.cut,
         "bend_marks_mm": [bend.mark.start for bend in answer.bends],
-        "bends": [_bend_json(bend) for bend in answer.bends],
+        "bends": json_rows(BEND_FACTS, answer.bends),
         "straights_mm": [round(straight, 6) for straight in answer.straights_mm],
         "mass_kg": round(answer.mass_kg, 6),
         "area_m2": round(answer.area_m2, 8),
@@ -61,39 +139,18 @@ def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, objec
     return made
 
 
-def _bend_json(bend: BendAnswer) -> dict[str, object]:
-    return {
-        "kind": bend.kind,
-        "angle": bend.angle,
-        "inside_radius_mm": bend.inside_radius,
-        "over_bend_to": round(bend.over_bend_to, 4),
-        "over_bend_source": bend.over_bend_source,
-        "moment_nm": round(bend.moment_nm, 4),
-        "hits": bend.hits,
-        "how": bend.how,
-        "bender": bend.bender,
-        "former_radius_mm": bend.former_radius,
-        "hand_force_n": None if bend.hand_force_n is None else round(bend.hand_force_n, 2),
-        "outer_strain": round(bend.outer_strain, 6),
-        "strain_limit": None if bend.strain_limit is None else round(bend.strain_limit, 6),
-        "least_radius_mm": bend.least_radius,
-        "left_radius_mm": bend.left_radius,
-        "held_radius_mm": bend.held_radius,
-        "flow_stress_mpa": round(bend.flow_stress_mpa, 3),
-        "k": round(bend.k, 6),
-        "k_rule": bend.k_rule,
-        "k_spread": round(bend.k_spread, 6),
-        "mark_start_mm": bend.mark.start,
-        "mark_centre_mm": bend.mark.centre,
-        "mark_end_mm": bend.mark.end,
-        "bender_mark_mm": bend.bender_mark,
-        "bender_mark_at": bend.bender_mark_at,
-        "hit_advance_mm": bend.hit_advance,
-        "hit_angle": round(bend.hit_angle, 4),
-        "hit_over_bend": round(bend.hit_over_bend, 4),
-        "hit_marks_mm": list(bend.hit_marks),
-        "in_space": bend.is_3d,
-    }
+def _lacks(trial: "BenderTrial") -> str:
+    lacks = ", ".join(f"{count} {code}" for code, count in trial.lacks.items())
+    return f"{trial.bender}: {lacks}" if lacks else trial.bender
+
+
+TRIALS: "tuple[Column[BenderTrial], ...]" = (
+    Column("Bender", lambda trial: trial.bender, on=JSON),
+    Column("Bends", lambda trial: trial.bends, COUNT),
+    Column("Parts", lambda trial: trial.parts, COUNT),
+    Column("Bender and what lacks", _lacks, on=SEEN),
+    Column("Lacks", lambda trial: dict(trial.lacks), on=JSON),
+)
 
 
 def benders_json(tried: "BendersTried") -> dict[str, object]:
@@ -102,10 +159,7 @@ def benders_json(tried: "BendersTried") -> dict[str, object]:
         "bends": tried.bends,
         "parts": tried.parts,
         "left_out": list(tried.left_out),
-        "benders": [
-            {"bender": trial.bender, "bends": trial.bends, "parts": trial.parts, "lacks": dict(trial.lacks)}
-            for trial in tried.trials
-        ],
+        "benders": json_rows(TRIALS, tried.trials),
     }
 
 
@@ -132,11 +186,7 @@ def print_parts(
 def print_benders(tried: "BendersTried") -> None:
     """Print what each bender on file makes of the same parts."""
     console().print(f"Benders on file, tried on all bends ({tried.bends} in {tried.parts} of the parts)")
-    table = new_table(("bends", "right"), ("parts", "right"), "bender and what lacks")
-    for trial in tried.trials:
-        lacks = ", ".join(f"{count} {code}" for code, count in trial.lacks.items())
-        table.add_row(str(trial.bends), str(trial.parts), f"{trial.bender}{': ' if lacks else ''}{lacks}")
-    print_table(table)
+    print_table(Table(TRIALS, tried.trials))
     if tried.left_out:
         console().print(f"Left out, for they have other curves than bends: {', '.join(tried.left_out)}")
 
@@ -153,11 +203,11 @@ def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, st
         ("cut length", show_length(answer.cut, unit, exact=True)),
         ("mass", _mass(answer.mass_kg, unit)),
         ("area", _area(answer.area_m2, unit)),
-        ("size over all", size),
+        ("overall size", size),
     ]
     if answer.bends:
         # x runs along the bar at its start, y to the inside of the first bend.
-        facts.append(("balances at", balance))
+        facts.append(("centre of gravity", balance))
     for name, end, short in zip(("start", "finish"), answer.ends, answer.mitre_mm, strict=True):
         if end.kind == "mitre":
             facts.append((f"{name} end", f"{end}: short point {show_length(_length(short), unit)} back"))
@@ -171,46 +221,13 @@ def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, st
 
 
 def _print_bends(answer: PartAnswer, unit: Unit) -> None:
-    heads = ("bend", "inside r", f"mark from {answer.datum}", "pull to", "moment", "at hand", "strain")
-    _print_rows(heads, [_bend_row(number, bend, unit) for number, bend in enumerate(answer.bends, start=1)])
-    lies = ("bend", "begins at", "centre", "ends at", "K", "neutral axis by")
-    _print_rows(lies, [_place_row(number, bend, unit) for number, bend in enumerate(answer.bends, start=1)])
+    bends = list(enumerate(answer.bends, start=1))
+    setting = Setting(unit=unit)
+    print_table(Table(BENDS, bends, setting=setting))
+    print_table(Table(PLACES, bends, setting=setting))
+    print(f"Marks are from {answer.datum}, where a bend begins and ends from the start.")
     _print_lines("Made by", _makers(answer.bends, unit))
     _print_lines("Small bends", _small_bends(answer, unit))
-
-
-def _print_rows(heads: Sequence[str], rows: Sequence[tuple[str, ...]]) -> None:
-    widths = [max(len(text) for text in column) for column in zip(heads, *rows, strict=True)]
-    if sum(widths) + 2 * len(widths) > console().width:
-        # Never cut a figure short: a narrow terminal gets a line for each.
-        for row in rows:
-            print_facts(list(zip(heads, row, strict=True)))
-        return
-    table = new_table(*((head, "right") for head in heads))
-    for row in rows:
-        table.add_row(*row)
-    print_table(table)
-
-
-def _bend_row(number: int, bend: BendAnswer, unit: Unit) -> tuple[str, ...]:
-    say = Say(unit)
-    pull = f"{bend.hit_over_bend:.1f}° each" if bend.hits > 1 else f"{bend.over_bend_to:.1f}°"
-    return (
-        f"{number}  {bend.angle:g}°",
-        show_length(bend.inside_radius, unit, exact=True),
-        "" if bend.bender_mark is None else show_mark(bend.bender_mark, unit),
-        pull,
-        say.moment(bend.moment_nm),
-        "" if bend.hand_force_n is None else say.force(bend.hand_force_n),
-        f"{bend.outer_strain * 100:.0f} of {(bend.strain_limit or 0) * 100:.0f} %",
-    )
-
-
-def _place_row(number: int, bend: BendAnswer, unit: Unit) -> tuple[str, ...]:
-    """Where a bend lies along the bar from its start, and the K that its length was worked out with."""
-    spread = f" ± {bend.k_spread:.3f}" if bend.k_spread else ""
-    places = (bend.mark.start, bend.mark.centre, bend.mark.end)
-    return (str(number), *(show_mark(place, unit) for place in places), f"{bend.k:.3f}{spread}", bend.k_rule)
 
 
 def _small_bends(answer: PartAnswer, unit: Unit) -> list[str]:

@@ -3,23 +3,55 @@
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from shopquote.calc.money import round_money
-from shopquote.calc.pricing.answers import BreakPrice
+from shopquote.calc.pricing.answers import BreakPrice, OperationCost, QuoteLine, TaxLine
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.price import PriceTarget, asked_margin_pct
-from shopquote.outputs.tables.show import Side, new_table, print_facts, print_files, print_table
+from shopquote.outputs.looks import COUNT, DAY, EXACT_MINUTES, FIGURE, MONEY, PERCENT, Look, Setting
+from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
+from shopquote.outputs.tables.show import print_facts, print_files, print_table
 from shopquote.services.quotes.quote import QuoteRow
 from shopquote.services.quotes.quote_changes import Difference, WhatIf
 
-if TYPE_CHECKING:
-    from rich.table import Table
+# A larger quantity that costs hardly more: its sets, and how much more.
+BETTER = Look(
+    lambda value, setting: f"{value[0]} sets",
+    lambda value, setting: {"sets": value[0], "more": MONEY.data(value[1], setting)},
+)
+LINES: tuple[Column[QuoteLine], ...] = (
+    Column("What", lambda line: line.text, key="text"),
+    Column("Quantity", lambda line: line.quantity, COUNT),
+    Column("Unit price", lambda line: line.unit_price, MONEY),
+    Column("Amount", lambda line: line.amount, MONEY, sum=True),
+)
+TAXES: tuple[Column[TaxLine], ...] = (
+    Column("name", lambda tax: tax.name),
+    Column("percent", lambda tax: tax.percent),
+    Column("amount", lambda tax: tax.amount, MONEY),
+)
+
+
+def _better_words(step: BreakPrice) -> str:
+    if step.better is None:
+        return ""
+    return f"{step.better[0]} sets cost {step.better[1] or 'no'} more in all"
+
+
+BREAKS: tuple[Column[BreakPrice], ...] = (
+    Column("Sets", lambda step: step.sets, COUNT),
+    Column("Unit price", lambda step: step.unit_price, MONEY),
+    Column("Net total", lambda step: step.total, MONEY, key="total"),
+    Column("Cost", lambda step: step.cost, MONEY, on=JSON),
+    Column("Margin", lambda step: step.margin_pct, PERCENT, key="margin_pct"),
+    Column("Note", _better_words, on=SEEN),
+    Column("Better", lambda step: step.better, BETTER, on=JSON),
+)
 
 
 def quote_json(document: QuoteDocument, files: Sequence[Path] = ()) -> dict[str, object]:
     """A quote with its estimate; money has the currency's digits, minutes two decimals."""
-    priced = document.priced
+    priced, setting = document.priced, Setting(document.priced.currency)
     return {
         "job": document.job,
         "number": document.number,
@@ -29,42 +61,17 @@ def quote_json(document: QuoteDocument, files: Sequence[Path] = ()) -> dict[str,
         "currency": priced.currency,
         "sets": priced.sets,
         "issued_on": document.issued_on,
-        "lines": [
-            {
-                "text": line.text,
-                "quantity": line.quantity,
-                "unit_price": _money(line.unit_price, document),
-                "amount": _money(line.amount, document),
-            }
-            for line in priced.lines
-        ],
+        "lines": json_rows(LINES, priced.lines, setting),
         "net": _money(priced.net, document),
-        "taxes": [
-            {"name": tax.name, "percent": tax.percent, "amount": _money(tax.amount, document)}
-            for tax in priced.taxes
-        ],
+        "taxes": json_rows(TAXES, priced.taxes, setting),
         "tax": _money(priced.tax, document),
         "total": _money(priced.total, document),
         "valid_until": document.valid_until,
-        "breaks": [_break_json(step, document) for step in priced.breaks],
+        "breaks": json_rows(BREAKS, priced.breaks, setting),
         "estimate": _estimate_json(document),
         "notes": [*priced.notes, *document.estimate.notes],
         "files": list(files),
         "cautions": list(document.cautions),
-    }
-
-
-def _break_json(step: BreakPrice, document: QuoteDocument) -> dict[str, object]:
-    better = None
-    if step.better is not None:
-        better = {"sets": step.better[0], "more": _money(step.better[1], document)}
-    return {
-        "sets": step.sets,
-        "unit_price": _money(step.unit_price, document),
-        "total": _money(step.total, document),
-        "cost": _money(step.cost, document),
-        "margin_pct": step.margin_pct,
-        "better": better,
     }
 
 
@@ -99,21 +106,20 @@ def print_quote(document: QuoteDocument, files: Sequence[Path] = ()) -> None:
     """A quote as the owner sees it: price, quantities, cost, minutes, what to look at."""
     priced, estimate = document.priced, document.estimate
     title = f"{document.name}: {document.job} {document.title}, {priced.currency}"
-    table = new_table(
-        "What", ("Quantity", "right"), ("Unit price", "right"), ("Amount", "right"), title=title
-    )
-    for line in priced.lines:
-        table.add_row(line.text, str(line.quantity), str(line.unit_price), str(line.amount))
-    table.add_row("Net, before tax", "", "", str(priced.net))
-    for tax in priced.taxes:
-        table.add_row(f"{tax.name} {tax.percent:f} %", "", "", str(tax.amount))
-    table.add_row("Total", "", "", str(priced.total), style="bold")
-    print_table(table)
+    setting = Setting(priced.currency)
+    sums = [
+        ("Net, before tax", priced.net),
+        *((f"{tax.name} {tax.percent:f} %", tax.amount) for tax in priced.taxes),
+    ]
+    print_table(Table(PRINTED_LINES, [*priced.lines, *sums], title, setting, last=("Total", priced.total)))
     if priced.breaks:
         print()
-        print_table(_breaks_table(document))
+        print_table(Table(BREAKS, priced.breaks, "Other quantities, before tax", setting))
     print()
-    print_table(_cost_table(document))
+    costs = list(estimate.by_category.items())
+    print_table(Table(COSTS, costs, "What it costs the shop", setting, last=("total", estimate.cost)))
+    print()
+    print_table(Table(OPERATIONS, estimate.operations, "Labour by operation", setting, foot="total"))
     print()
     sure = estimate.confidence
     print_facts(
@@ -132,78 +138,65 @@ def print_quote(document: QuoteDocument, files: Sequence[Path] = ()) -> None:
     print_files(files)
 
 
-def _breaks_table(document: QuoteDocument) -> "Table":
-    figures: list[tuple[str, Side]] = [
-        (word, "right") for word in ("Sets", "Unit price", "Net total", "Margin %")
-    ]
-    table = new_table(*figures, "Note", title="Other quantities, before tax")
-    for step in document.priced.breaks:
-        note = ""
-        if step.better is not None:
-            note = f"{step.better[0]} sets cost {step.better[1] or 'no'} more in all"
-        row = (str(step.sets), str(step.unit_price), str(step.total), str(step.margin_pct), note)
-        table.add_row(*row)
-    return table
+Sum = tuple[str, Decimal]
+# The lines with what they come to, as the owner reads them.
+PRINTED_LINES: tuple[Column[QuoteLine | Sum], ...] = (
+    Column("What", lambda line: line[0] if isinstance(line, tuple) else line.text),
+    Column("Quantity", lambda line: None if isinstance(line, tuple) else line.quantity, COUNT),
+    Column("Unit price", lambda line: None if isinstance(line, tuple) else line.unit_price, MONEY),
+    Column("Amount", lambda line: line[1] if isinstance(line, tuple) else line.amount, MONEY),
+)
+COSTS: tuple[Column[Sum], ...] = (
+    Column("Cost", lambda cost: cost[0]),
+    Column("Amount", lambda cost: cost[1], MONEY),
+)
+OPERATIONS: tuple[Column[OperationCost], ...] = (
+    Column("Operation", lambda cost: cost.operation),
+    Column("Set-up minutes", lambda cost: cost.set_up, EXACT_MINUTES, sum=True),
+    Column("Run minutes", lambda cost: cost.run, EXACT_MINUTES, sum=True),
+    Column("Labour", lambda cost: cost.amount, MONEY, sum=True),
+)
 
-
-def _cost_table(document: QuoteDocument) -> "Table":
-    figures: list[tuple[str, Side]] = [(heading, "right") for heading in ("Set-up min", "Run min", "Labour")]
-    table = new_table("Cost", ("Amount", "right"), "", "Operation", *figures, title="What it costs the shop")
-    costs = [(name, str(_money(amount, document))) for name, amount in document.estimate.by_category.items()]
-    costs.append(("together", str(document.estimate.cost)))
-    works = [
-        (cost.operation, str(cost.set_up), str(cost.run), str(cost.amount))
-        for cost in document.estimate.operations
-    ]
-    for row in range(max(len(costs), len(works))):
-        cost = costs[row] if row < len(costs) else ("", "")
-        work = works[row] if row < len(works) else ("", "", "", "")
-        table.add_row(*cost, "", *work)
-    return table
+# Each quote has a currency of its own.
+QUOTES: tuple[Column[QuoteRow], ...] = (
+    Column("Quote", lambda row: f"{row.number} r{row.revision}", on=SEEN),
+    Column("Quote", lambda row: row.number, on=JSON),
+    Column("Revision", lambda row: row.revision, on=JSON),
+    Column("Job", lambda row: row.job),
+    Column("Customer", lambda row: row.customer),
+    Column("State", lambda row: row.state),
+    Column("Issued on", lambda row: row.issued_on, DAY, on=JSON),
+    Column("Valid until", lambda row: row.valid_until, DAY),
+    Column("Currency", lambda row: row.currency, on=JSON),
+    Column("Net", lambda row: f"{round_money(row.net, row.currency)} {row.currency}", FIGURE, on=SEEN),
+    Column("Net", lambda row: round_money(row.net, row.currency), on=JSON),
+    Column("Total", lambda row: round_money(row.total, row.currency), on=JSON),
+    Column("Margin", lambda row: round(row.margin_pct, 2), PERCENT, key="margin_pct"),
+    Column("Reason", lambda row: row.reason, on=JSON),
+)
 
 
 def quotes_json(rows: Iterable[QuoteRow]) -> dict[str, object]:
     """Stored quotes."""
-    return {
-        "quotes": [
-            {
-                "quote": row.number,
-                "revision": row.revision,
-                "job": row.job,
-                "customer": row.customer,
-                "state": row.state,
-                "issued_on": row.issued_on,
-                "valid_until": row.valid_until,
-                "currency": row.currency,
-                "net": round_money(row.net, row.currency),
-                "total": round_money(row.total, row.currency),
-                "margin_pct": round(row.margin_pct, 2),
-                "reason": row.reason,
-            }
-            for row in rows
-        ]
-    }
+    return {"quotes": json_rows(QUOTES, rows)}
 
 
 def print_quotes(rows: Iterable[QuoteRow]) -> None:
     """Stored quotes, a line each; the net with its currency."""
-    fixed: list[tuple[str, Side]] = [(word, "right") for word in ("Valid until", "Net", "Margin %")]
-    table = new_table(("Quote", "right"), ("Job", "right"), "Customer", ("State", "right"), *fixed)
-    for row in rows:
-        net = f"{round_money(row.net, row.currency)} {row.currency}"
-        table.add_row(
-            f"{row.number} r{row.revision}", row.job, row.customer, row.state, row.valid_until.isoformat(),
-            net, str(round(row.margin_pct, 2)),
-        )  # fmt: skip
-    print_table(table)
+    print_table(Table(QUOTES, list(rows)))
+
+
+DIFFERENCES: tuple[Column[Difference], ...] = (
+    Column("What", lambda one: one.what),
+    Column("Before", lambda one: one.before, FIGURE),
+    Column("After", lambda one: one.after, FIGURE),
+    Column("Change", lambda one: one.change, FIGURE),
+)
 
 
 def differences_json(differences: Iterable[Difference]) -> list[dict[str, object]]:
     """What differs, before and after as text."""
-    return [
-        {"what": one.what, "before": one.before, "after": one.after, "change": one.change}
-        for one in differences
-    ]
+    return json_rows(DIFFERENCES, differences)
 
 
 def print_differences(title: str, differences: Sequence[Difference]) -> None:
@@ -211,10 +204,7 @@ def print_differences(title: str, differences: Sequence[Difference]) -> None:
     if not differences:
         print(f"{title}: no difference.")
         return
-    table = new_table("What", ("Before", "right"), ("After", "right"), ("Change", "right"), title=title)
-    for one in differences:
-        table.add_row(one.what, one.before, one.after, one.change)
-    print_table(table)
+    print_table(Table(DIFFERENCES, differences, title))
 
 
 def what_if_json(answer: WhatIf) -> dict[str, object]:
@@ -231,6 +221,13 @@ def what_if_json(answer: WhatIf) -> dict[str, object]:
     }  # fmt: skip
 
 
+SAVINGS: tuple[Column[tuple[str, Decimal, Decimal]], ...] = (
+    Column("operation", lambda saving: saving[0]),
+    Column("save", lambda saving: saving[1]),
+    Column("of", lambda saving: saving[2]),
+)
+
+
 def target_json(job: str, target: PriceTarget) -> dict[str, object]:
     """What a wished price leaves and which minutes would have to go."""
     return {
@@ -241,9 +238,7 @@ def target_json(job: str, target: PriceTarget) -> dict[str, object]:
         "cost_allowed": target.cost_allowed,
         "cost_too_high_by": target.too_dear_by,
         "chance_of_loss_pct": target.chance_of_loss_pct,
-        "minutes_to_save": [
-            {"operation": operation, "save": save, "of": now} for operation, save, now in target.savings
-        ],
+        "minutes_to_save": json_rows(SAVINGS, target.savings),
         "or_share_of_all_minutes_pct": target.share_of_all_pct,
     }
 

@@ -8,62 +8,61 @@ from typing import TYPE_CHECKING
 from shopquote.calc.money import round_money
 from shopquote.calc.units import Unit, show_length
 from shopquote.outputs.books.label_book import Label
-from shopquote.outputs.tables.show import new_table, print_files, print_table
+from shopquote.outputs.looks import COUNT, DAY, EXACT_LENGTH, FIGURE, MONEY, Setting
+from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
+from shopquote.outputs.tables.show import print_files, print_table
 
 if TYPE_CHECKING:
     from shopquote.records.rack import RackPiece
-    from shopquote.services.buying.receive import ReceivedOrder
+    from shopquote.services.buying.receive import LineOutcome, ReceivedOrder
     from shopquote.services.rack.rack import RackValue, UsedBar
     from shopquote.services.rack.scans import Sawn
-    from shopquote.services.rack.stocktake import CountResult
+    from shopquote.services.rack.stocktake import CountResult, Difference
     from shopquote.services.rack.trace import TraceLink
 
 
 # --- pieces ---------------------------------------------------------------------------------------
 
 
+def _promised(piece: "RackPiece") -> str | None:
+    return None if piece.promised_job is None else piece.promised_job.number
+
+
+# The cost of a piece is kept to more digits than an amount has: programs get all of them.
+PIECES: "tuple[Column[RackPiece], ...]" = (
+    Column("Piece", lambda piece: piece.code),
+    Column("Bar", lambda piece: piece.section_text),
+    Column("Section", lambda piece: piece.section_key, on=JSON),
+    Column("Grade", lambda piece: piece.grade),
+    Column("Length", lambda piece: piece.length, EXACT_LENGTH, key="length_mm"),
+    Column("Heat", lambda piece: piece.heat),
+    Column("Place", lambda piece: piece.place),
+    Column("State", lambda piece: f"for {job}" if (job := _promised(piece)) else piece.state, on=SEEN),
+    Column("State", lambda piece: piece.state, on=JSON),
+    Column("Job", _promised, on=JSON),
+    Column("Cost", lambda piece: piece.cost, MONEY, on=SEEN, sum=True),
+    Column("Cost", lambda piece: f"{piece.cost:f}", on=JSON),
+    Column("Made on", lambda piece: piece.made_on, DAY, on=JSON),
+    Column("Note", lambda piece: piece.note, on=JSON),
+)
+
+
 def pieces_json(pieces: Sequence["RackPiece"], files: Sequence[Path] = ()) -> dict[str, object]:
     """What the rack commands print with --json."""
-    return {"pieces": [piece_json(piece) for piece in pieces], "files": list(files)}
+    return {"pieces": json_rows(PIECES, pieces), "files": list(files)}
 
 
-def piece_json(piece: "RackPiece") -> dict[str, object]:
-    """One piece."""
-    return {
-        "piece": piece.code,
-        "bar": piece.section_text,
-        "section": piece.section_key,
-        "grade": piece.grade,
-        "length_mm": piece.length,
-        "heat": piece.heat,
-        "place": piece.place,
-        "cost": f"{piece.cost:f}",
-        "state": piece.state,
-        "job": None if piece.promised_job is None else piece.promised_job.number,
-        "made_on": piece.made_on,
-        "note": piece.note,
-    }
-
-
-def print_pieces(pieces: Sequence["RackPiece"], unit: Unit, title: str | None = None) -> None:
+def print_pieces(pieces: Sequence["RackPiece"], unit: Unit, title: str = "") -> None:
     """Pieces as a table; what they hold together below."""
     if not pieces:
         print("No pieces.")
         return
-    table = new_table(
-        "piece", "bar", "grade", ("length", "right"), "heat", "place", "state", ("cost", "right"), title=title
-    )
-    for piece in pieces:
-        state = piece.state if piece.promised_job is None else f"for {piece.promised_job.number}"
-        table.add_row(
-            piece.code, piece.section_text, piece.grade, show_length(piece.length, unit, exact=True),
-            piece.heat, piece.place, state, f"{round_money(piece.cost):f}",
-        )  # fmt: skip
+    table = Table(PIECES, pieces, title, Setting(unit=unit))
     print_table(table)
-    cost = sum((piece.cost for piece in pieces), Decimal(0))
+    cost = sum((table.total(column) for column in table.on("terminal") if column.sum), Decimal(0))
     metres = sum(piece.length.nm for piece in pieces) / 1e9
     count = "1 piece" if len(pieces) == 1 else f"{len(pieces)} pieces"
-    print(f"{count}, {metres:.2f} m, cost {round_money(cost):f}")
+    print(f"{count}, {metres:.2f} m, cost {cost:f}")
 
 
 def print_codes(codes: Sequence[str], what: str) -> None:
@@ -122,36 +121,45 @@ def print_scanned(sawn: Sequence["Sawn"]) -> None:
         print(f"Label what came back: shopquote rack labels {' '.join(codes)}", flush=True)
 
 
+VALUES: "tuple[Column[RackValue], ...]" = (
+    Column("Bar", lambda value: value.section),
+    Column("Grade", lambda value: value.grade),
+    Column("State", lambda value: value.state),
+    Column("Pieces", lambda value: value.pieces, COUNT, sum=True),
+    Column("m", lambda value: f"{value.length.nm / 1e9:.2f}", FIGURE, on=SEEN),
+    Column("Length mm", lambda value: value.length, on=JSON),
+    Column("Cost", lambda value: value.cost, MONEY, sum=True),
+)
+
+
+def _value(values: Sequence["RackValue"]) -> Decimal:
+    """The printed costs added up."""
+    return sum((round_money(value.cost) for value in values), Decimal(0))
+
+
 def value_json(values: Sequence["RackValue"]) -> dict[str, object]:
     """What `rack value` prints with --json."""
-    return {
-        "rack": [
-            {
-                "bar": value.section,
-                "grade": value.grade,
-                "state": value.state,
-                "pieces": value.pieces,
-                "length_mm": value.length,
-                "cost": f"{round_money(value.cost):f}",
-            }
-            for value in values
-        ],
-        "total": f"{round_money(sum((value.cost for value in values), Decimal(0))):f}",
-    }
+    return {"rack": json_rows(VALUES, values), "total": f"{_value(values):f}"}
 
 
 def print_value(values: Sequence["RackValue"]) -> None:
     """The value of the rack."""
-    table = new_table("bar", "grade", "state", ("pieces", "right"), ("m", "right"), ("cost", "right"))
-    for value in values:
-        metres = f"{value.length.nm / 1e9:.2f}"
-        cost = f"{round_money(value.cost):f}"
-        table.add_row(value.section, value.grade, value.state, str(value.pieces), metres, cost)
-    print_table(table)
-    print(f"Value of the rack at cost: {round_money(sum((v.cost for v in values), Decimal(0))):f}")
+    print_table(Table(VALUES, values))
+    print(f"Value of the rack at cost: {_value(values):f}")
 
 
 # --- deliveries -----------------------------------------------------------------------------------
+
+
+RECEIVED: "tuple[Column[LineOutcome], ...]" = (
+    Column("Line", lambda line: line.line),
+    Column("Ordered", lambda line: line.ordered),
+    Column("Received", lambda line: line.received),
+    Column("Short", lambda line: line.short),
+    Column("Over", lambda line: line.over),
+    Column("Other length", lambda line: line.other_length),
+    Column("Price difference", lambda line: line.price_difference),
+)
 
 
 def received_json(received: "ReceivedOrder", files: Sequence[Path] = ()) -> dict[str, object]:
@@ -159,19 +167,8 @@ def received_json(received: "ReceivedOrder", files: Sequence[Path] = ()) -> dict
     return {
         "order": received.number,
         "state": received.state,
-        "pieces": [piece_json(piece) for piece in received.pieces],
-        "lines": [
-            {
-                "line": line.line,
-                "ordered": line.ordered,
-                "received": line.received,
-                "short": line.short,
-                "over": line.over,
-                "other_length": line.other_length,
-                "price_difference": None if line.price_difference is None else f"{line.price_difference:f}",
-            }
-            for line in received.lines
-        ],
+        "pieces": json_rows(PIECES, received.pieces),
+        "lines": json_rows(RECEIVED, received.lines),
         "price_difference": f"{received.price_difference:f}",
         "new_prices": list(received.new_prices),
         "too_short": [
@@ -262,11 +259,25 @@ def _line_words(
     if other_length:
         words.append("other lengths than ordered")
     if difference:
-        words.append(f"{'dearer' if difference > 0 else 'cheaper'} by {abs(difference):f} a bar")
+        words.append(f"{'dearer' if difference > 0 else 'cheaper'} by {abs(difference):f} per bar")
     return words
 
 
 # --- counts ---------------------------------------------------------------------------------------
+
+
+DIFFERENCES: "tuple[Column[Difference], ...]" = (
+    Column("Kind", lambda one: one.kind, on=JSON),
+    Column("Piece", lambda one: one.code),
+    Column("Bar", lambda one: one.bar),
+    Column("Grade", lambda one: one.grade),
+    Column("What", lambda one: f"{one.kind}: {one.explained}", on=SEEN),
+    Column("mm", lambda one: f"{one.length.mm.normalize():+f}", FIGURE, on=SEEN),
+    Column("Length mm", lambda one: one.length, on=JSON),
+    Column("Value", lambda one: f"{round_money(one.value):+f}", FIGURE, on=SEEN),
+    Column("Value", lambda one: f"{one.value:f}", on=JSON),
+    Column("Explained", lambda one: one.explained, on=JSON),
+)
 
 
 def count_json(result: "CountResult") -> dict[str, object]:
@@ -274,18 +285,7 @@ def count_json(result: "CountResult") -> dict[str, object]:
     return {
         "agreed": result.agreed,
         "not_counted": result.not_counted,
-        "differences": [
-            {
-                "kind": difference.kind,
-                "piece": difference.code,
-                "bar": difference.bar,
-                "grade": difference.grade,
-                "length_mm": difference.length,
-                "value": f"{difference.value:f}",
-                "explained": difference.explained,
-            }
-            for difference in result.differences
-        ],
+        "differences": json_rows(DIFFERENCES, result.differences),
         "value": f"{result.value:f}",
     }
 
@@ -293,17 +293,7 @@ def count_json(result: "CountResult") -> dict[str, object]:
 def print_count(result: "CountResult") -> None:
     """What a count found."""
     print(f"{result.agreed} pieces agree, {result.not_counted} were not counted.")
-    if not result.differences:
-        return
-    table = new_table(
-        "piece", "bar", "grade", "what", ("mm", "right"), ("value", "right"), title="Differences"
-    )
-    for difference in result.differences:
-        mm = f"{difference.length.mm.normalize():+f}"
-        value = f"{round_money(difference.value):+f}"
-        words = f"{difference.kind}: {difference.explained}"
-        table.add_row(difference.code, difference.bar, difference.grade, words, mm, value)
-    print_table(table)
+    print_table(Table(DIFFERENCES, result.differences, "Differences"))
     if result.value:
         print(f"Value of the rack at cost: {round_money(result.value):+f}")
 
@@ -311,33 +301,49 @@ def print_count(result: "CountResult") -> None:
 # --- traces ---------------------------------------------------------------------------------------
 
 
+def _parts(link: "TraceLink") -> list[dict[str, object]]:
+    return [{"job": job, "mark": mark, "count": count} for job, mark, count in link.parts]
+
+
+def _certificate(link: "TraceLink") -> str:
+    origin = link.origin
+    return " ".join(text for text in (origin.certificate_kind, origin.certificate) if text)
+
+
+def _from(link: "TraceLink") -> str:
+    origin = link.origin
+    bought = " ".join(text for text in (origin.order, origin.supplier) if text) or "in the shop before"
+    return f"cut from {link.cut_from[0]}, {bought}" if link.cut_from else bought
+
+
+TRACE: "tuple[Column[TraceLink], ...]" = (
+    Column("Piece", lambda link: link.code),
+    Column("Bar", lambda link: f"{link.section} {link.grade}", on=SEEN),
+    Column("Bar", lambda link: link.section, on=JSON),
+    Column("Grade", lambda link: link.grade, on=JSON),
+    Column("Length", lambda link: link.length, EXACT_LENGTH, key="length_mm"),
+    Column("State", lambda link: link.state, on=JSON),
+    Column("Place", lambda link: link.place, on=JSON),
+    Column("Cut from", lambda link: list(link.cut_from), on=JSON),
+    Column("Jobs", lambda link: list(link.jobs), on=JSON),
+    Column("Parts", _parts, on=JSON),
+    Column("Heat", lambda link: link.origin.heat),
+    Column("Certificate", _certificate, on=SEEN),
+    Column("From", _from, on=SEEN),
+    Column("To", lambda link: ", ".join(link.jobs) or link.state, on=SEEN),
+    Column("Certificate", lambda link: link.origin.certificate, on=JSON),
+    Column("Certificate kind", lambda link: link.origin.certificate_kind, on=JSON),
+    Column("Certificate sha256", lambda link: link.origin.certificate_sha256, on=JSON),
+    Column("Order", lambda link: link.origin.order, on=JSON),
+    Column("Supplier", lambda link: link.origin.supplier, on=JSON),
+    Column("Received on", lambda link: link.origin.received_on, DAY, on=JSON),
+    Column("Delivery note", lambda link: link.origin.delivery_note, on=JSON),
+)
+
+
 def trace_json(links: Sequence["TraceLink"]) -> dict[str, object]:
     """What `rack trace` prints with --json."""
-    return {
-        "pieces": [
-            {
-                "piece": link.code,
-                "bar": link.section,
-                "grade": link.grade,
-                "length_mm": link.length,
-                "state": link.state,
-                "place": link.place,
-                "cut_from": list(link.cut_from),
-                "jobs": list(link.jobs),
-                "parts": [{"job": job, "mark": mark, "count": count} for job, mark, count in link.parts],
-                "heat": link.origin.heat,
-                "certificate": link.origin.certificate,
-                "certificate_kind": link.origin.certificate_kind,
-                "certificate_sha256": link.origin.certificate_sha256,
-                "order": link.origin.order,
-                "supplier": link.origin.supplier,
-                "received_on": link.origin.received_on,
-                "delivery_note": link.origin.delivery_note,
-            }
-            for link in links
-        ],
-        "jobs": sorted({job for link in links for job in link.jobs}),
-    }
+    return {"pieces": json_rows(TRACE, links), "jobs": sorted({job for link in links for job in link.jobs})}
 
 
 def print_trace(links: Sequence["TraceLink"], unit: Unit) -> None:
@@ -345,17 +351,6 @@ def print_trace(links: Sequence["TraceLink"], unit: Unit) -> None:
     if not links:
         print("No pieces.")
         return
-    table = new_table("piece", "bar", ("length", "right"), "heat", "certificate", "from", "to")
-    for link in links:
-        origin = link.origin
-        bought = " ".join(text for text in (origin.order, origin.supplier) if text) or "in the shop before"
-        cut = f"cut from {link.cut_from[0]}, " if link.cut_from else ""
-        certificate = " ".join(text for text in (origin.certificate_kind, origin.certificate) if text)
-        to = ", ".join(link.jobs) or link.state
-        table.add_row(
-            link.code, f"{link.section} {link.grade}", show_length(link.length, unit, exact=True),
-            origin.heat, certificate, f"{cut}{bought}", to,
-        )  # fmt: skip
-    print_table(table)
+    print_table(Table(TRACE, links, setting=Setting(unit=unit)))
     jobs = sorted({job for link in links for job in link.jobs})
     print(f"{len(links)} pieces" + (f", jobs {', '.join(jobs)}" if jobs else ""))

@@ -10,26 +10,15 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import ShopquoteError
+from shopquote.outputs.table import Column, Row, Table
 
 if TYPE_CHECKING:
     from rich.console import Console
-    from rich.table import Table
-
-Side = Literal["left", "right", "centre"]
-
-
-def price_text(price: Decimal) -> str:
-    """A price of a bar or of a kg with two to four decimals.
-
-    >>> price_text(Decimal("2.72260000")), price_text(Decimal(5))
-    ('2.7226', '5.00')
-    """
-    whole, _, places = f"{price:.4f}".partition(".")
-    return f"{whole}.{places.rstrip('0').ljust(2, '0')}"
+    from rich.table import Table as RichTable
 
 
 def json_text(value: object) -> str:
@@ -73,42 +62,93 @@ def console(*, stderr: bool = False) -> "Console":
     return Console(markup=False, emoji=False, highlight=False, stderr=stderr)
 
 
-def new_table(*columns: str | tuple[str, Side], title: str | None = None) -> "Table":
-    """An empty table in the style of all our tables; add rows with `add_row(*texts)`.
+def print_table(table: Table[Row]) -> None:
+    """Print a table on stdout; nothing where it has no rows.
 
-    A column is its heading, or heading and side ("right" for numbers).
+    A figure is never cut short: where the terminal is too narrow for that, each row becomes a list of
+    names and values.
     """
+    rows = [*table.rows, *([] if table.last is None else [table.last])]
+    if not rows:
+        return
+    columns, setting = table.on("terminal"), table.setting
+    cells = [[column.text(row, setting) for column in columns] for row in rows]
+    if table.foot:
+        cells.append(_foot(table, columns))
+    heads = [column.title(setting) for column in columns]
+    figures = [column.look.figure for column in columns]
+    screen = console()
+    widths = fitting_widths(figures, heads, cells, screen.width)
+    if widths is None:
+        if table.title:
+            screen.print(table.title, style="bold")
+        for texts in cells:
+            print_facts([(head, text) for head, text in zip(heads, texts, strict=True) if text])
+            screen.print()
+        return
+    ending = 1 if table.foot or table.last is not None else 0
+    screen.print(_rich_table(table.title, heads, figures, widths, cells, len(cells) - ending))
+
+
+def _foot(table: Table[Row], columns: Sequence[Column[Row]]) -> list[str]:
+    texts = [f"{table.total(column):f}" if column.sum else "" for column in columns]
+    return [table.foot, *texts[1:]]
+
+
+def _rich_table(
+    title: str,
+    heads: Sequence[str],
+    figures: Sequence[bool],
+    widths: Sequence[int],
+    cells: Sequence[Sequence[str]],
+    plain: int,
+) -> "RichTable":
+    """The first `plain` rows as they are, the others in bold."""
     from rich import box
-    from rich.table import Table
+    from rich.table import Table as RichTable
 
-    table = Table(
-        title=title,
-        title_justify="left",
-        title_style="bold",
-        box=box.SIMPLE_HEAD,
-        show_edge=False,
-        pad_edge=False,
-        padding=(0, 1, 0, 0),
-    )
-    for column in columns:
-        heading, side = (column, "left") if isinstance(column, str) else column
-        if side == "left":
-            table.add_column(heading, overflow="fold")
-        else:
-            table.add_column(heading, justify="right" if side == "right" else "center", no_wrap=True)
-    return table
+    drawn = RichTable(
+        title=title or None, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, show_edge=False,
+        pad_edge=False, padding=(0, 1, 0, 0),
+    )  # fmt: skip
+    for head, figure, width in zip(heads, figures, widths, strict=True):
+        drawn.add_column(head, justify="right" if figure else "left", overflow="fold", width=width)
+    for number, texts in enumerate(cells):
+        drawn.add_row(*texts, style="bold" if number >= plain else None)
+    return drawn
 
 
-def print_table(table: "Table") -> None:
-    """Print a table on stdout."""
-    console().print(table)
+BETWEEN_COLUMNS = 2
+WIDEST_WORD = 26
+
+
+def fitting_widths(
+    figures: Sequence[bool], heads: Sequence[str], rows: Sequence[Sequence[str]], room: int
+) -> list[int] | None:
+    """Width of each column so that all of them fit, the widest made narrower first; None: they cannot.
+
+    Text is broken between words only; a figure never, though its heading may be.
+    """
+    widths, least = [], []
+    for position, (figure, head) in enumerate(zip(figures, heads, strict=True)):
+        texts = [row[position] for row in rows]
+        words = head.split() + [word for text in texts for word in ([text] if figure else text.split())]
+        widths.append(max((len(line) for text in (head, *texts) for line in text.split("\n")), default=0))
+        least.append(min(WIDEST_WORD, max((len(word) for word in words), default=0)))
+    room -= BETWEEN_COLUMNS * (len(heads) - 1)
+    while sum(widths) > room:
+        shrinking = [place for place in range(len(widths)) if widths[place] > least[place]]
+        if not shrinking:
+            return None
+        widths[max(shrinking, key=lambda place: widths[place])] -= 1
+    return widths
 
 
 def print_facts(facts: Sequence[tuple[str, str]], title: str | None = None) -> None:
     """Print names and values side by side, without lines between."""
-    from rich.table import Table
+    from rich.table import Table as RichTable
 
-    table = Table(
+    table = RichTable(
         title=title, title_justify="left", title_style="bold", box=None, show_header=False, pad_edge=False
     )
     table.add_column(style="dim", no_wrap=True)

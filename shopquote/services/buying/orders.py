@@ -57,7 +57,7 @@ NO_ORDERS_FOR = ("lost", "dropped", "finished", "closed")
 MARKING = "Each bar or bundle with grade, heat number and our reference."
 # Common practice, no source: what a saw at the stockholder's keeps.
 CUT_TOLERANCE = {"mm": "0 to +2 mm", "in": "0 to +1/16 in"}
-MILL_TOLERANCE = "as rolled"
+MILL_TOLERANCE = "mill length"
 ONE_HEAT = "all of one heat"
 
 # EN 10204:2004: 2.1 declaration, 2.2 test report, 3.1 inspection certificate by the

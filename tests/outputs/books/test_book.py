@@ -7,16 +7,9 @@ import pytest
 from openpyxl import load_workbook
 
 from shopquote.errors import InputError
-from shopquote.outputs.books.book import (
-    MONEY,
-    new_book,
-    put,
-    put_across,
-    put_formula,
-    save_book,
-    set_page,
-    set_widths,
-)
+from shopquote.outputs.books.book import new_book, put, put_across, put_formula, set_page, set_widths
+from shopquote.outputs.books.files import save_book
+from shopquote.outputs.books.style import MONEY
 
 WAKING = ["=1+1", '=HYPERLINK("http://x")', "+1", "-1", "@SUM(1)", "\t=1", "=cmd|'/c calc'!A1"]
 

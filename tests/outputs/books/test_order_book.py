@@ -12,8 +12,12 @@ from openpyxl import load_workbook
 from shopquote.outputs.books.goods_book import GOODS_COLUMNS, write_count_sheet, write_goods_sheet
 from shopquote.outputs.books.label_book import Label, label_book, scan_picture, write_labels
 from shopquote.outputs.books.order_book import order_book, order_csv, order_text, write_order_files
+from shopquote.outputs.table import Column, json_rows
+from shopquote.outputs.tables import order_columns
+from shopquote.outputs.tables.show import print_table
 from shopquote.reading.table_files import read_table
 from shopquote.services.rack.stocktake import COUNT_COLUMNS
+from tests.sheets import rows_under
 
 ORDER = {
     "number": "O-0007",
@@ -40,7 +44,7 @@ ORDER = {
         {
             "position": 1, "bar": "round 12", "section_key": "round 12", "grade": "S275",
             "standard": "EN 10060", "condition": "hot rolled", "length_nm": 6_000_000_000,
-            "length_text": "6 m", "tolerance": "as rolled", "cut": False, "count": 10, "mass_kg": "53.3",
+            "length_text": "6 m", "tolerance": "mill length", "cut": False, "count": 10, "mass_kg": "53.3",
             "price": "1.25", "basis": "kg", "unit_price": "6.6588", "amount": "66.59",
         },
         {
@@ -84,8 +88,9 @@ def written(tmp_path):
 # tolerance, count, mass, certificate type, marking, delivery, reference.
 @pytest.mark.parametrize(
     "field",
-    ["S275", "EN 10060, hot rolled", "round 12", "6 m, as rolled", 10, Decimal("53.3"), "J-0001, J-0002",
-     "1.25 a kg", "Each bar with heat number.", "4 Alder Lane, Nether Tarn", "sawn to 450.5 mm, 0 to +2 mm"],
+    ["S275", "EN 10060, hot rolled", "round 12", "6 m, mill length", 10, Decimal("53.3"), "J-0001, J-0002",
+     "1.25 per kg", "Each bar with heat number.", "4 Alder Lane, Nether Tarn",
+     "sawn to 450.5 mm, 0 to +2 mm"],
 )  # fmt: skip
 def test_workbook_says_all_that_a_merchant_needs(written, field):
     values = cells(written[0])
@@ -101,13 +106,31 @@ def test_certificate_type_is_said_as_in_en_10204(written):
 
 def test_printed_lines_add_up_to_the_printed_total(written):
     sheet = written[0].worksheets[0]
-    rows = [[cell.value for cell in row] for row in sheet.iter_rows()]
-    amounts = [row[9] for row in rows if isinstance(row[0], int)]
-    totals = {str(row[8]): row[9] for row in rows if row[8] in ("Goods", "Delivery", "Total EUR")}
-    assert round(sum(amounts), 2) == totals["Goods"] == 78.59
+    rows = rows_under(sheet, "Item", "Amount")
+    lines, sums = rows[:2], rows[2:]
+    totals = {row["Each"]: row["Amount"] for row in sums}
+    assert round(sum(line["Amount"] for line in lines), 2) == totals["Goods"] == 78.59
     assert round(totals["Goods"] + totals["Delivery"], 2) == totals["Total EUR"] == 96.59
-    masses = [row[6] for row in rows if isinstance(row[0], int)]
-    assert round(sum(masses), 1) == 56.7 in [row[6] for row in rows]
+    assert round(sum(line["Mass kg"] for line in lines), 1) == 56.7 == sums[0]["Mass kg"]
+
+
+def test_a_column_is_one_entry_in_workbook_text_csv_terminal_and_json(monkeypatch, tmp_path, capsys):
+    heat = Column("Heat", lambda line: f"H{line['position']}", said="heat {}")
+    columns = order_columns.ORDER_COLUMNS
+    middle = columns.index(order_columns.MASS_COLUMN)
+    monkeypatch.setattr(order_columns, "ORDER_COLUMNS", (*columns[:middle], heat, *columns[middle:]))
+    book, text, rows = write_order_files(ORDER, tmp_path)
+    line = rows_under(load_workbook(book).worksheets[0], "Item", "Heat")[1]
+    assert (line["Heat"], line["Grade"], line["Each"], line["Amount"]) == ("H2", "S275", 3, 12)
+    assert "0 to +2 mm, heat H2, 3.4 kg" in text.read_text(encoding="utf-8")
+    (_, line) = csv.DictReader(io.StringIO(rows.read_text(encoding="utf-8")))
+    assert (line["heat"], line["unit_price"], line["amount"]) == ("H2", "3.0000", "12.00")
+    table = order_columns.order_table(ORDER)
+    line = json_rows(table.columns, table.rows, table.setting)[1]
+    assert (line["heat"], line["unit_price"], line["amount"]) == ("H2", "3.00", "12.00")
+    monkeypatch.setenv("COLUMNS", "120")
+    print_table(table)
+    assert "H2" in capsys.readouterr().out
 
 
 def test_text_of_a_persons_never_becomes_a_formula(written):
@@ -140,7 +163,7 @@ def test_shop_in_inches_orders_by_the_pound():
     shop = {**ORDER["shop"], "units": "in"}
     # 53.3 kg / 0.45359237 = 117.5 lb, 3.4 kg = 7.5 lb.
     text = order_text({**ORDER, "shop": shop})
-    assert "6 m, as rolled, 117.5 lb" in text and "Mass together: 125.0 lb" in text
+    assert "6 m, mill length, 117.5 lb" in text and "Total mass: 125.0 lb" in text
     values = cells(order_book({**ORDER, "shop": shop}))
     assert "Mass lb" in values and Decimal("125.0") in values
 
@@ -148,8 +171,8 @@ def test_shop_in_inches_orders_by_the_pound():
 def test_mail_says_the_same_as_the_workbook(written):
     text = written[1]
     for words in (
-        "Order O-0007", "1. 10 x round 12, S275, EN 10060, hot rolled, 6 m, as rolled, 53.3 kg",
-        "53.3 kg, 1.25 a kg, 6.6588 each, 66.59 EUR", "3.00 each, 12.00 EUR",
+        "Order O-0007", "1. 10 x round 12, S275, EN 10060, hot rolled, 6 m, mill length, 53.3 kg",
+        "53.3 kg, 1.25 per kg, 6.6588 each, 66.59 EUR", "3.00 each, 12.00 EUR",
         "sawn to 450.5 mm", "Total: 96.59 EUR", "Delivery wanted by: 2026-03-06",
     ):  # fmt: skip
         assert words in text

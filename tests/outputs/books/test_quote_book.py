@@ -17,7 +17,7 @@ from shopquote.calc.pricing import terms
 from shopquote.calc.pricing.cautions import BY_USE
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError
-from shopquote.outputs.books.book import pdf_of
+from shopquote.outputs.books.files import pdf_of
 from shopquote.outputs.books.quote_book import write_quote_book
 from shopquote.outputs.books.quote_words import CAUTIONS, LANGUAGES, TERMS, voice_of
 from shopquote.outputs.drawings.part_pictures import part_picture

@@ -9,7 +9,8 @@ from openpyxl import load_workbook
 
 from shopquote.invented.history import build_history
 from shopquote.outputs.books.review_book import write_review_book
-from shopquote.outputs.tables.review_tables import job_json, print_answer, review_json
+from shopquote.outputs.tables.review_json import job_json, review_json
+from shopquote.outputs.tables.review_tables import print_answer
 from shopquote.outputs.tables.show import json_text
 from shopquote.services.review.review_answer import ReviewWish, answer_review
 from shopquote.services.shop.database import open_database

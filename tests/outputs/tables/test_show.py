@@ -7,14 +7,17 @@ import pytest
 
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError
+from shopquote.outputs.looks import FIGURE
+from shopquote.outputs.table import Column, Table
 from shopquote.outputs.tables.show import (
     json_text,
-    new_table,
     print_error,
     print_facts,
     print_files,
     print_table,
 )
+
+COLUMNS = (Column("Title", lambda row: row[0]), Column("Price", lambda row: row[1], FIGURE))
 
 
 def test_json_gives_money_as_text_lengths_in_millimetres_and_days_in_iso_form():
@@ -57,9 +60,7 @@ def test_json_refuses_what_it_does_not_know():
 
 
 def test_customers_text_is_never_markup_in_a_table(capsys):
-    table = new_table("Job", ("Price", "right"))
-    table.add_row("[red]x[/red] :wave: [/]", "1.00")
-    print_table(table)
+    print_table(Table(COLUMNS, [("[red]x[/red] :wave: [/]", "1.00")]))
     print_facts([("[b]Name[/b]", "[link=x]y")])
     shown = capsys.readouterr().out
     assert "[red]x[/red] :wave: [/]" in shown
@@ -68,10 +69,16 @@ def test_customers_text_is_never_markup_in_a_table(capsys):
 
 def test_a_figure_is_never_broken_over_two_lines(capsys, monkeypatch):
     monkeypatch.setenv("COLUMNS", "40")
-    table = new_table("Title", ("Price", "right"))
-    table.add_row("A very long title that has to give way to the figure", "1,234,567.89")
-    print_table(table)
+    print_table(Table(COLUMNS, [("A very long title that has to give way to the figure", "1,234,567.89")]))
     assert "1,234,567.89" in capsys.readouterr().out
+
+
+def test_a_terminal_too_narrow_for_a_table_gets_a_line_for_each_value(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "24")
+    columns = (*COLUMNS, Column("Cost", lambda row: row[1], FIGURE))
+    print_table(Table(columns, [("hook", "1,234,567.89")], "Prices"))
+    shown = capsys.readouterr().out.split()
+    assert shown == ["Prices", "Title", "hook", "Price", "1,234,567.89", "Cost", "1,234,567.89"]
 
 
 def test_a_path_is_never_broken_over_two_lines(capsys, monkeypatch):

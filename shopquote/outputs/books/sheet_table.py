@@ -1,0 +1,271 @@
+"""Tables on worksheets, and their live formulas.
+
+    prices = draw(sheet, Table(COLUMNS, lines), row=4)
+    put_formula(sheet, prices.below, 2, f"=SUM({prices.range(AMOUNT)})")
+
+A formula names other columns by their objects (`Formula`, `Drawn`): no letter or number of a
+column is typed anywhere. Several tables on a sheet share its grid of columns, each as wide as
+the widest that stands in it.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Generic, Literal
+
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.worksheet import Worksheet
+
+from shopquote.outputs.books.book import fit_row, put, put_across, put_formula, width_of
+from shopquote.outputs.books.style import EDITABLE, HEAD, WRAPPED, Style
+from shopquote.outputs.looks import Look, Setting
+from shopquote.outputs.table import Column, Editable, Formula, Row, Table
+
+
+@dataclass(frozen=True, slots=True)
+class Theme:
+    """The dress of a table: its cells, its headings, how figures stand, heights of rows in points."""
+
+    cell: Style = WRAPPED
+    head: Style = HEAD
+    figures: Literal["right", "center"] = "right"
+    row_height: float = 0
+    head_height: float = 0
+
+
+DESK = Theme()
+
+
+@dataclass(frozen=True)
+class Drawn(Generic[Row]):
+    """A table on a sheet: where its cells are, by column and row of the table."""
+
+    sheet: Worksheet
+    table: Table[Row]
+    head: int
+    places: dict[Column[Row], int]
+    last_row: int
+
+    @property
+    def first(self) -> int:
+        """The first row below the headings."""
+        return self.head + 1
+
+    @property
+    def end(self) -> int:
+        """The last row of the table's rows, without sums and spare rows."""
+        return self.head + len(self.table.rows)
+
+    @property
+    def below(self) -> int:
+        """The first free row below."""
+        return self.last_row + 1
+
+    def place(self, column: Column[Row]) -> int:
+        """The number of a column on the sheet, for charts."""
+        return self.places[column]
+
+    def letter(self, column: Column[Row]) -> str:
+        """The letter of a column on the sheet."""
+        return get_column_letter(self.places[column])
+
+    def cell(self, column: Column[Row], index: int, *, far: bool = False) -> str:
+        """The fixed address of a row's cell; `far` names the sheet too."""
+        sheet = f"'{self.sheet.title}'!" if far else ""
+        return f"{sheet}${self.letter(column)}${self.first + index}"
+
+    def range(self, column: Column[Row], *, far: bool = False) -> str:
+        """The fixed address of a column's rows; one row where there are none."""
+        sheet = f"'{self.sheet.title}'!" if far else ""
+        letter = self.letter(column)
+        return f"{sheet}${letter}${self.first}:${letter}${max(self.first, self.end)}"
+
+    def sum_where(self, column: Column[Row], wanted: Callable[[Row], bool], before: int | None = None) -> str:
+        """A sum of the cells of some rows, of those before a row where it is given; 0 for none."""
+        rows = self.table.rows[:before]
+        cells = [self.cell(column, index) for index, row in enumerate(rows) if wanted(row)]
+        return f"SUM({','.join(_runs(cells, self.letter(column)))})" if cells else "0"
+
+
+@dataclass(frozen=True, slots=True)
+class At:
+    """One row of a drawn table: `at[QUANTITY]` is the address of that column's cell in it."""
+
+    drawn: "Drawn[Any]"
+    index: int
+
+    def __getitem__(self, column: Column[Any]) -> str:
+        return f"{self.drawn.letter(column)}{self.drawn.first + self.index}"
+
+
+def draw(
+    sheet: Worksheet,
+    table: Table[Row],
+    row: int = 1,
+    *,
+    start: int = 1,
+    theme: Theme = DESK,
+    spare: int = 0,
+    strong: Callable[[Row], bool] | None = None,
+    rule: str | None = None,
+) -> Drawn[Row]:
+    """Draw a table from a row and grid column on, headings first.
+
+    Args:
+        sheet: the worksheet.
+        table: the table; columns that are not on sheets are left out.
+        row: where the headings go.
+        start: the first column of the grid.
+        theme: its dress.
+        spare: empty rows below, to fill in by hand.
+        strong: which rows stand in bold.
+        rule: lines round the cells that a person fills in (letters l, r, t, b).
+    """
+    columns = table.on("sheet")
+    places, place = {}, start
+    for column in columns:
+        places[column] = place
+        place += column.span
+    last = row + len(table.rows) + spare + (1 if table.foot or table.last is not None else 0)
+    drawn = Drawn(sheet, table, row, places, last)
+    pen = _Pen(drawn, columns, theme, "lrtb" if rule is None else rule)
+    pen.widen()
+    pen.headings()
+    for index, held in enumerate(table.rows):
+        pen.row(index, held, strong is not None and strong(held))
+    for index in range(spare):
+        pen.spare(len(table.rows) + index)
+    if table.last is not None:
+        pen.row(last - drawn.first, table.last, True, "t")
+    elif table.foot:
+        pen.foot(last)
+    return drawn
+
+
+@dataclass(frozen=True)
+class _Pen(Generic[Row]):
+    """Writes the parts of one table."""
+
+    drawn: Drawn[Row]
+    columns: Sequence[Column[Row]]
+    theme: Theme
+    rule: str
+
+    def widen(self) -> None:
+        """Give each column of the grid at least the width that its column asks for."""
+        sheet = self.drawn.sheet
+        for column in self.columns:
+            place = self.drawn.places[column]
+            if column.span == 1:
+                letter = get_column_letter(place)
+                held = sheet.column_dimensions[letter]
+                held.width = max(column.width, held.width if held.customWidth else 0)
+
+    def headings(self) -> None:
+        table, theme, row = self.drawn.table, self.theme, self.drawn.head
+        for column in self.columns:
+            title = column.title(table.setting)
+            style = theme.head.but(across=theme.figures) if column.look.figure else theme.head
+            self._put(row, column, title, style)
+        self._height(row, theme.head_height)
+
+    def row(self, index: int, held: Row, strong: bool, rule: str = "") -> None:
+        row = self.drawn.first + index
+        for column in self.columns:
+            value = column.value(held)
+            style = self._style(column, value, strong, column.fill in ("rows", "both"))
+            if rule:
+                style = style.but(rule=rule)
+            self._value(row, column, value, style, At(self.drawn, index))
+        self._height(row, self.theme.row_height)
+
+    def spare(self, index: int) -> None:
+        row = self.drawn.first + index
+        for column in self.columns:
+            self._put(row, column, None, self._style(column, None, False, column.fill in ("spare", "both")))
+        self._height(row, self.theme.row_height)
+
+    def foot(self, row: int) -> None:
+        table = self.drawn.table
+        for number, column in enumerate(self.columns):
+            value: object = table.foot if number == 0 else None
+            style = self._style(column, value, True, False).but(rule="t")
+            if column.sum and table.is_live(column):
+                total = f"=ROUND(SUM({self.drawn.range(column)}),{_digits(style.number)})"
+                put_formula(self.drawn.sheet, row, self.drawn.places[column], total, style)
+            else:
+                self._put(row, column, table.total(column) if column.sum else value, style)
+
+    def _value(self, row: int, column: Column[Row], value: object, style: Style, at: At) -> None:
+        if isinstance(value, Formula):
+            put_formula(self.drawn.sheet, row, self.drawn.places[column], f"={value.words(at)}", style)
+            return
+        if isinstance(value, Editable):
+            value = value.value
+        held = column.look.held(value, self.drawn.table.setting)
+        self._put(row, column, held, style)
+        width = column.width if column.span == 1 else self._wide(column)
+        # Only what does not fit on one line can make a row taller.
+        if isinstance(held, str) and column.look.figure is False and len(held) * style.size > 9 * width:
+            fit_row(self.drawn.sheet, row, held, width, style.size)
+
+    def _wide(self, column: Column[Row]) -> float:
+        first = self.drawn.places[column]
+        return sum(width_of(self.drawn.sheet, place) for place in range(first, first + column.span))
+
+    def _put(self, row: int, column: Column[Row], value: Any, style: Style) -> None:
+        first = self.drawn.places[column]
+        if column.span == 1:
+            put(self.drawn.sheet, row, first, value, style)
+        else:
+            put_across(self.drawn.sheet, row, first, first + column.span - 1, value, style, fit=False)
+
+    def _height(self, row: int, least: float) -> None:
+        if least:
+            held = self.drawn.sheet.row_dimensions[row]
+            held.height = max(least, held.height or 0)
+
+    def _style(self, column: Column[Row], value: object, strong: bool, filled: bool) -> Style:
+        return _style_of(
+            self.theme, column.look, self.drawn.table.setting, strong or column.strong,
+            filled or isinstance(value, Editable), self.rule if filled else "",
+        )  # fmt: skip
+
+
+def _style_of(theme: Theme, look: Look, setting: Setting, bold: bool, filled: bool, rule: str) -> Style:
+    key = (theme, look, setting, bold, filled, rule)
+    style = _STYLES.get(key)
+    if style is None:
+        style = theme.cell.but(
+            bold=bold,
+            across=theme.figures if look.figure else theme.cell.across,
+            fill=EDITABLE if filled else theme.cell.fill,
+            rule=rule or theme.cell.rule,
+            number=look.number(setting),
+            wrap=theme.cell.wrap and not look.figure,
+        )
+        if len(_STYLES) > MOST_STYLES:
+            _STYLES.clear()
+        _STYLES[key] = style
+    return style
+
+
+# Styles made before: a book of 10,000 rows asks for the same few, hundreds of thousands of times.
+_STYLES: dict[object, Style] = {}
+MOST_STYLES = 500
+
+
+def _digits(number: str) -> int:
+    """Digits after the point of a number format."""
+    return len(number.partition(".")[2].rstrip("#"))
+
+
+def _runs(cells: Sequence[str], letter: str) -> list[str]:
+    """Addresses of one column, those that follow on each other as one range."""
+    rows = [int(cell.rsplit("$", 1)[1]) for cell in cells]
+    runs: list[list[int]] = []
+    for row in rows:
+        if runs and row == runs[-1][1] + 1:
+            runs[-1][1] = row
+        else:
+            runs.append([row, row])
+    return [f"${letter}${first}:${letter}${last}" for first, last in runs]

@@ -1,0 +1,172 @@
+"""How a kind of value looks wherever a table is drawn: in a terminal, a sheet, a line of text, JSON or CSV.
+
+A look is a row of what each writer needs. Money is rounded here, once, so that the figure
+is the same everywhere; None is an empty cell in all of them.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
+
+from shopquote.calc.money import currency_digits, round_money
+from shopquote.calc.units import KG_PER_LB, Length, Unit, show_length, show_mark
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """The currency of a table's money and the unit of its lengths."""
+
+    currency: str = "EUR"
+    unit: Unit = "mm"
+
+    @property
+    def words(self) -> dict[str, str]:
+        """What a heading may name in braces: currency, unit and mass."""
+        return {"currency": self.currency, "unit": self.unit, "mass": "lb" if self.unit == "in" else "kg"}
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How one kind of value is drawn.
+
+    `text` is for people, `data` for programs, `cell` what a worksheet holds (its text where None) in
+    the number format `number`. Figures stand to the right.
+    """
+
+    text: Callable[[Any, Setting], str]
+    data: Callable[[Any, Setting], object]
+    cell: Callable[[Any, Setting], object] | None = None
+    number: Callable[[Setting], str] = lambda setting: "General"
+    figure: bool = True
+
+    def shown(self, value: object, setting: Setting) -> str:
+        """The value for people; nothing for None."""
+        return "" if value is None else self.text(value, setting)
+
+    def plain(self, value: object, setting: Setting) -> object:
+        """The value for programs."""
+        return None if value is None else self.data(value, setting)
+
+    def held(self, value: object, setting: Setting) -> object:
+        """The value that a worksheet's cell holds."""
+        return None if value is None else (self.cell or self.text)(value, setting)
+
+
+def price_text(price: Decimal) -> str:
+    """A price of a bar or of a kg with two to four decimals.
+
+    >>> price_text(Decimal("2.72260000")), price_text(Decimal(5))
+    ('2.7226', '5.00')
+    """
+    whole, _, places = f"{price:.4f}".partition(".")
+    return f"{whole}.{places.rstrip('0').ljust(2, '0')}"
+
+
+def whole_minutes(minutes: Decimal | float) -> int:
+    """Minutes as every sheet shows them: whole, half up.
+
+    >>> whole_minutes(Decimal("112.5"))
+    113
+    """
+    return int(Decimal(str(minutes)).quantize(Decimal(1), ROUND_HALF_UP))
+
+
+def json_number(value: Decimal) -> int | float:
+    """An exact number as JSON carries it."""
+    return int(value) if value == value.to_integral_value() else float(value)
+
+
+def money_format(currency: str) -> str:
+    """A sheet's number format with a currency's own digits; the currency stands in the heading.
+
+    >>> money_format("JPY")
+    '#,##0'
+    """
+    digits = currency_digits(currency)
+    return "#,##0" + ("." + "0" * digits if digits else "")
+
+
+def _same(value: Any, setting: Setting) -> Any:
+    return value
+
+
+def _word(value: Any, setting: Setting) -> str:
+    return str(value)
+
+
+def _amount(value: Any, setting: Setting) -> Decimal:
+    return round_money(Decimal(value), setting.currency)
+
+
+def _amount_text(value: Any, setting: Setting) -> str:
+    return f"{_amount(value, setting):f}"
+
+
+def _each(value: Any, setting: Setting) -> str:
+    """A price in the currency's digits, or with all of its own where it has more."""
+    exact, printed = Decimal(value), _amount(value, setting)
+    return f"{printed if printed == exact else exact:f}"
+
+
+def _size(value: Length, setting: Setting) -> str:
+    return show_length(value, setting.unit).rsplit(" ", 1)[0]
+
+
+def _mark(value: Length, setting: Setting) -> str:
+    return show_mark(value, setting.unit).rsplit(" ", 1)[0]
+
+
+def _mass(value: Any, setting: Setting) -> Decimal:
+    """Kilograms in the unit of the setting, to a tenth."""
+    mass = Decimal(value) / (KG_PER_LB if setting.unit == "in" else 1)
+    return mass.quantize(Decimal("0.1"), ROUND_HALF_UP)
+
+
+def _number(value: Any, setting: Setting) -> object:
+    return json_number(value) if isinstance(value, Decimal) else value
+
+
+def _degrees(value: float, setting: Setting) -> str:
+    """Degrees to half a degree, as a bender can be read."""
+    return f"{round(value * 2) / 2:g}°"
+
+
+def _fixed(number: str) -> Callable[[Setting], str]:
+    return lambda setting: number
+
+
+TEXT = Look(_word, _same, _same, figure=False)
+WORDS = Look(
+    lambda value, setting: ", ".join(map(str, value)), lambda value, setting: list(value), figure=False
+)
+# Words that stand among figures, such as "1.25 per kg".
+FIGURE = Look(_word, _same)
+DAY = Look(lambda value, setting: value.isoformat(), _same, _same, _fixed("yyyy-mm-dd"), figure=False)
+COUNT = Look(_word, _same, _same, _fixed("#,##0"))
+MONEY = Look(_amount_text, _amount_text, _amount, lambda setting: money_format(setting.currency))
+# The price of one bar, kg or metre, which may have more digits than an amount.
+PRICE = Look(
+    lambda value, setting: _each(value, setting),
+    _each,
+    lambda value, setting: Decimal(value),
+    _fixed("#,##0.00##"),
+)
+LENGTH = Look(lambda value, setting: show_length(value, setting.unit), _same)
+EXACT_LENGTH = Look(lambda value, setting: show_length(value, setting.unit, exact=True), _same)
+# Sizes and bend marks below a heading that names the unit.
+SIZE = Look(_size, _same)
+MARK = Look(_mark, _same)
+MASS = Look(lambda value, setting: f"{_mass(value, setting):f}", _same, _mass, _fixed("#,##0.0"))
+MINUTES = Look(
+    lambda value, setting: str(whole_minutes(value)), _number, lambda value, setting: whole_minutes(value),
+    _fixed("#,##0"),
+)  # fmt: skip
+EXACT_MINUTES = Look(_word, _number, _same, _fixed("#,##0.00"))
+HOURS = Look(lambda value, setting: f"{value:.1f}", _number, _same, _fixed("#,##0.0"))
+PERCENT = Look(
+    lambda value, setting: f"{value} %", _same, lambda value, setting: float(value), _fixed('0.0" %"')
+)
+NUMBER = Look(lambda value, setting: f"{value:f}", _same, _same, _fixed("#,##0.######"))
+DEGREES = Look(_degrees, _same)
+YES = Look(lambda value, setting: "yes" if value else "", _same, figure=False)

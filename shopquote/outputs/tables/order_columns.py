@@ -1,0 +1,174 @@
+"""What stands in a line of an order, and of an order's lines on file: one entry a column.
+
+The workbook, the text for an e-mail, the CSV, the terminal and JSON all draw `ORDER_COLUMNS`.
+"""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from shopquote.calc.money import round_money
+from shopquote.calc.units import Length
+from shopquote.outputs.looks import (
+    COUNT,
+    DAY,
+    EXACT_LENGTH,
+    FIGURE,
+    MASS,
+    MONEY,
+    PRICE,
+    YES,
+    Setting,
+    price_text,
+)
+from shopquote.outputs.table import CSV, DATA, EVERYWHERE, JSON, LETTER, SEEN, SHEET, TERMINAL, Column, Table
+
+if TYPE_CHECKING:
+    from shopquote.records.orders import Order, OrderLine
+    from shopquote.services.buying.price_list import PriceChange
+    from shopquote.services.buying.purchase import RackPick
+
+Snapshot = Mapping[str, Any]
+Line = Mapping[str, Any]
+
+
+def is_ask(snapshot: Snapshot) -> bool:
+    """Whether it asks for prices and orders nothing."""
+    return bool(snapshot["kind"] == "ask")
+
+
+def kind_words(snapshot: Snapshot) -> str:
+    """What the paper calls itself."""
+    return "Request for prices" if is_ask(snapshot) else "Order"
+
+
+def order_table(snapshot: Snapshot) -> Table[Line]:
+    """The lines of a stored order or request, masses in the unit of the shop: lb where it works in inches."""
+    shared = {key: snapshot[key] for key in ("certificate", "currency", "reference")}
+    return Table(
+        ORDER_COLUMNS,
+        [{**shared, **line} for line in snapshot["lines"]],
+        f"{kind_words(snapshot)} {snapshot['number']} to {snapshot['supplier']['name']}",
+        Setting(snapshot["currency"], "in" if snapshot["shop"].get("units") == "in" else "mm"),
+    )
+
+
+def _made(line: Line) -> str:
+    return ", ".join(text for text in (line["standard"], line["condition"]) if text) or "-"
+
+
+def _length_words(line: Line) -> str:
+    how = "sawn to " if line["cut"] else ""
+    tolerance = f", {line['tolerance']}" if line["tolerance"] else ""
+    return f"{how}{line['length_text']}{tolerance}"
+
+
+def _price_words(line: Line) -> str | None:
+    """The price by mass or length that a bar's price comes from; nothing where it is by the bar or piece."""
+    if line["price"] is None or line["basis"] in (None, "bar"):
+        return None
+    return f"{price_text(Decimal(line['price']))} per {line['basis']}"
+
+
+_ON_TABLES = SHEET | TERMINAL
+MASS_COLUMN: Column[Line] = Column(
+    "Mass {mass}", lambda line: line["mass_kg"], MASS, 9, "mass_kg", sum=True, said="{} {mass}"
+)
+EACH: Column[Line] = Column(
+    "Each", lambda line: line["unit_price"], PRICE, 9.5, "unit_price", on=SEEN | JSON, said="{} each"
+)
+AMOUNT: Column[Line] = Column(
+    "Amount", lambda line: line["amount"], MONEY, 10.5, sum=True, said="{} {currency}"
+)
+ORDER_COLUMNS: tuple[Column[Line], ...] = (
+    Column("Item", lambda line: line["position"], COUNT, 5.5, on=_ON_TABLES | CSV),
+    Column("Count", lambda line: line["count"], COUNT, 6.5, on=EVERYWHERE - LETTER),
+    Column("Bar", lambda line: f"{line['count']} x {line['bar']}", on=LETTER),
+    Column("Bar", lambda line: line["bar"], width=18, on=_ON_TABLES | JSON),
+    Column("Section", lambda line: line["bar"], on=CSV),
+    Column("Grade", lambda line: line["grade"], width=8.5),
+    Column("Standard, condition", _made, width=18, on=SHEET | LETTER),
+    Column("Standard", lambda line: line["standard"], on=CSV),
+    Column("Condition", lambda line: line["condition"], on=CSV),
+    Column("Length", _length_words, width=24, on=SEEN),
+    Column("Length", lambda line: line["length_text"], on=CSV),
+    Column("Length mm", lambda line: Length(line["length_nm"]), on=DATA),
+    Column("Tolerance", lambda line: line["tolerance"], on=CSV),
+    Column("Sawn to length", lambda line: bool(line["cut"]), YES, on=CSV),
+    Column("Sawn", lambda line: line["cut"], YES, on=JSON),
+    MASS_COLUMN,
+    Column("Certificate", lambda line: line["certificate"], on=CSV),
+    Column("Price", _price_words, FIGURE, 11, on=SHEET | LETTER),
+    EACH,
+    Column("Unit price", lambda line: line["unit_price"], on=CSV),
+    AMOUNT,
+    Column("Currency", lambda line: line["currency"], on=CSV),
+    Column("Reference", lambda line: line["reference"], on=CSV),
+    Column("Price", lambda line: line["price"], on=CSV),
+    Column("Price basis", lambda line: line["basis"], on=CSV),
+)
+
+
+# --- orders on file and price lists -----------------------------------------------------------------
+
+
+def _total(order: "Order") -> Decimal | None:
+    return None if order.kind == "ask" else round_money(order.total, order.currency)
+
+
+def _total_words(order: "Order") -> str | None:
+    return None if order.kind == "ask" else f"{_total(order)} {order.currency}"
+
+
+# Each order has a currency of its own, so its total carries it.
+ORDERS_ON_FILE: "tuple[Column[Order], ...]" = (
+    Column("Order", lambda order: order.number, key="number"),
+    Column("Revision", lambda order: order.revision, COUNT, on=JSON),
+    Column("Kind", lambda order: order.kind, on=JSON),
+    Column("State", lambda order: order.state),
+    Column("Supplier", lambda order: order.supplier.name),
+    Column("Placed", lambda order: order.placed_on, DAY, key="placed_on"),
+    Column("Due", lambda order: order.due_on, DAY, key="due_on"),
+    Column("Jobs", lambda order: order.reference),
+    Column("Currency", lambda order: order.currency, on=JSON),
+    Column("Total", _total, on=JSON),
+    Column(
+        "Total", lambda order: f"{_total(order)} {order.currency}" if _total(order) else "", FIGURE, on=SEEN
+    ),
+)
+
+
+def _ordered_length(line: "OrderLine") -> str:
+    length = line.length_text or f"{line.length.mm.normalize():f} mm"
+    return f"sawn to {length}" if line.cut else length
+
+
+LINES_ON_FILE: "tuple[Column[OrderLine], ...]" = (
+    Column("Line", lambda line: line.position, COUNT),
+    Column("Bar", lambda line: line.section_text),
+    Column("Grade", lambda line: line.grade),
+    Column("Length", _ordered_length, on=SEEN),
+    Column("Length mm", lambda line: line.length, on=JSON),
+    Column("Count", lambda line: line.count, COUNT),
+    Column("Received", lambda line: line.received, COUNT),
+    Column("Sawn", lambda line: line.cut, on=JSON),
+    Column("Each", lambda line: line.unit_price, PRICE, key="unit_price"),
+    Column("Amount", lambda line: line.amount, MONEY),
+)
+PRICE_CHANGES: "tuple[Column[PriceChange], ...]" = (
+    Column("Row", lambda change: change.line.row, COUNT),
+    Column("Bar", lambda change: change.line.bar),
+    Column("Grade", lambda change: change.line.grade),
+    Column("Length", lambda change: change.line.length.text, on=SEEN),
+    Column("Length mm", lambda change: change.line.length, on=JSON),
+    Column("Change", lambda change: change.kind),
+    Column("Old", lambda change: change.old),
+    Column("New", lambda change: change.new),
+    Column("Valid from", lambda change: change.line.valid_from, on=JSON),
+)
+PICKS: "tuple[Column[RackPick], ...]" = (
+    Column("Piece", lambda pick: pick.name),
+    Column("Bar", lambda pick: pick.section_key, on=SEEN),
+    Column("Length", lambda pick: pick.length, EXACT_LENGTH, key="length_mm"),
+    Column("Job", lambda pick: pick.job),
+)

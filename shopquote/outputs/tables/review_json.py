@@ -1,0 +1,184 @@
+"""Reviews and logs as JSON; the keys are a contract."""
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from shopquote.outputs.looks import MONEY, Setting, json_number
+from shopquote.outputs.table import json_rows
+from shopquote.outputs.tables.review_columns import (
+    BY_HAND,
+    DONE,
+    JOBS,
+    LOG,
+    ODD,
+    OPERATIONS,
+    REPEATS,
+    SUGGESTIONS,
+    WIN_RATES,
+    categories_json,
+    group_columns,
+    parts_json,
+    variance_columns,
+)
+
+if TYPE_CHECKING:
+    from shopquote.calc.review.ranges import BackTest
+    from shopquote.services.floor.log_words import Done, JobLog
+    from shopquote.services.review.learning import StandardsLesson, Suggestion
+    from shopquote.services.review.review import Group, JobReview, ManyReview
+    from shopquote.services.review.review_sums import JobFigures
+
+
+def _money(amount: Decimal | None, currency: str) -> str | None:
+    return None if amount is None else str(MONEY.data(amount, Setting(currency)))
+
+
+def review_json(
+    many: "ManyReview",
+    lesson: "StandardsLesson",
+    files: Iterable[Path],
+    details: Sequence["JobReview"] = (),
+    by: Sequence[str] = (),
+) -> dict[str, object]:
+    """The answer of `review`: every job, the totals, suggestions and files; named jobs in full."""
+    setting = Setting(many.currency)
+    full = {review.job: review for review in details}
+    operations = json_rows(OPERATIONS, many.operations, setting)
+    answer: dict[str, object] = {
+        "jobs": [
+            job_json(full[row.number]) if row.number in full else figures_json(row, setting)
+            for row in many.jobs
+        ],
+        "totals": totals_json(many),
+        "suggestions": json_rows(SUGGESTIONS, lesson.worth_taking, setting),
+        "files": list(files),
+        "currency": many.currency,
+        **_groups(many, by, operations),
+        "operations": operations,
+        "quoted_ranges": dict(zip(("inside", "jobs"), many.ranges_held, strict=True)),
+        "win_rates": json_rows(WIN_RATES, many.win_rates),
+        "odd": json_rows(ODD, lesson.oddities),
+        "repeats": json_rows(REPEATS, lesson.repeats),
+        "by_hand": json_rows(BY_HAND, lesson.by_hand),
+    }
+    if lesson.back_test is not None:
+        answer["back_test"] = back_test_json(lesson.back_test)
+    return answer
+
+
+def _groups(many: "ManyReview", by: Sequence[str], operations: object) -> dict[str, object]:
+    """The groupings asked for; no key at all where none was."""
+    setting = Setting(many.currency)
+    groups: dict[str, object] = {
+        name: json_rows(group_columns("name"), groups, setting)
+        for name, groups in many.groups.items()
+        if name in by
+    }
+    if "operation" in by:
+        groups["operation"] = operations
+    return {"groups": groups} if by else {}
+
+
+def figures_json(row: "JobFigures", setting: Setting) -> dict[str, object]:
+    """One job of many."""
+    (answer,) = json_rows(JOBS, [row], setting)
+    return {**answer, "categories": categories_json(row.estimated, row.actual, setting)}
+
+
+def job_json(review: "JobReview") -> dict[str, object]:
+    """One job in full, with the parts of every variance."""
+    currency, setting = review.currency, Setting(review.currency)
+    total = review.total
+    estimated, actual = review.estimated, review.actual
+    return {
+        "job": review.job,
+        "title": review.title,
+        "customer": review.customer,
+        "state": review.state,
+        "done_on": review.done_on,
+        "closed_on": review.closed_on or None,
+        "quote": review.quote,
+        "currency": currency,
+        "quoted": _money(review.quoted, currency),
+        "price": _money(review.price, currency),
+        "invoiced": review.invoiced,
+        "cost_estimated": _money(total.estimated, currency),
+        "cost_actual": _money(total.actual, currency),
+        "margin_estimated": _money(estimated.margin, currency),
+        "margin_actual": _money(actual.margin, currency),
+        "margin_estimated_pct": estimated.margin_pct,
+        "margin_actual_pct": actual.margin_pct,
+        "margin_per_hour": actual.margin_per_hour,
+        "contribution_per_hour": actual.contribution_per_hour,
+        "categories": {
+            name: {"estimated": MONEY.data(row.estimated, setting), "actual": MONEY.data(row.actual, setting)}
+            for name, row in review.categories.items()
+        },
+        "variance": parts_json(total, setting),
+        "lines": json_rows(variance_columns(setting), review.lines, setting),
+        "minutes_estimated": json_number(total.minutes_estimated),
+        "minutes_actual": json_number(total.minutes_actual),
+        "minutes_rework": json_number(review.minutes_rework),
+        "scrapped": [
+            {"mark": mark, "count": count, "reason": reason} for mark, count, reason in review.scrapped
+        ],
+        "as_quoted": review.assumed,
+        "why": review.sentences,
+        "notes": review.notes,
+    }
+
+
+def totals_json(many: "ManyReview") -> dict[str, object]:
+    """The sum of all jobs."""
+    total, setting = many.total, Setting(many.currency)
+    bottleneck = many.bottleneck
+    return {
+        **group_json(total, setting),
+        "categories": categories_json(many.estimated, many.actual, setting),
+        "bottleneck": None
+        if bottleneck is None
+        else {
+            "operation": bottleneck.operation,
+            "hours": bottleneck.hours,
+            "earned_per_hour": MONEY.plain(bottleneck.per_hour, setting),
+        },
+    }
+
+
+def group_json(group: "Group", setting: Setting) -> dict[str, object]:
+    """Jobs added up."""
+    return json_rows(group_columns("name"), [group], setting)[0]
+
+
+def suggestion_json(item: "Suggestion", currency: str) -> dict[str, object]:
+    """A standard as it is, as seen, and as suggested; in its own unit."""
+    return json_rows(SUGGESTIONS, [item], Setting(currency))[0]
+
+
+def back_test_json(test: "BackTest") -> dict[str, object]:
+    """How the ranges and standards would have done on jobs not yet seen."""
+    return {
+        "jobs": test.jobs,
+        "level_pct": round(100 * test.level),
+        "inside": test.inside,
+        "covered_pct": round(test.covered_pct, 1),
+        "error_now_pct": round(test.error_now_pct, 1),
+        "error_learned_pct": round(test.error_learned_pct, 1),
+        "off_now_pct": round(test.off_now_pct, 1),
+        "off_learned_pct": round(test.off_learned_pct, 1),
+        "usual_low_pct": round(test.low_pct, 1),
+        "usual_high_pct": round(test.high_pct, 1),
+    }
+
+
+def log_json(held: "JobLog") -> dict[str, object]:
+    """All that is logged on a job."""
+    return {"job": held.job, "state": held.state, "rows": json_rows(LOG, held.rows, Setting(held.currency))}
+
+
+def done_json(done: "Done") -> dict[str, object]:
+    """What one command logged."""
+    rows = json_rows(DONE, done.rows, Setting(done.currency))
+    return {"job": done.job, "logged": rows, "logged_before": done.before}
