@@ -36,7 +36,11 @@ PRICE = Column(
     "Price {currency}", lambda line: line.price, MONEY, key="price", sum=True, said="{} {currency}"
 )
 AMOUNT = Column(
-    "Amount", lambda line: Formula(lambda at: f"{at[COUNTED]}*{at[PRICE]}"), MONEY, on=frozenset({"sheet"})
+    "Amount",
+    lambda line: Formula(lambda at: f"{at[COUNTED]}*{at[PRICE]}"),
+    MONEY,
+    on=frozenset({"sheet"}),
+    sum=True,
 )
 COLUMNS = (
     Column("Bar", lambda line: line.bar, width=18),
