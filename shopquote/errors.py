@@ -2,6 +2,7 @@
 
     ShopquoteError                exit
     |-- InputError                  3   a file, row or value cannot be used
+    |   `-- Misread                     one typed value, with what was found and expected
     |-- NotFoundError               4   a job, bar, customer or rate is not on file
     |-- CannotMakeError             5   radius too tight, piece longer than any stock
     `-- DatabaseError               6   schema version differs, locked, unreachable
@@ -94,6 +95,27 @@ class InputError(ShopquoteError):
         head += f"; {after}." if after else ":"
         lines = "\n".join("  " + str(fault).replace("\n", "\n    ") for fault in faults)
         return cls(f"{head}\n{lines}", faults=faults, cut_short=cut_short)
+
+
+class Misread(InputError):
+    """A typed value that cannot be used: `found` as shown, `expected` in words, the nearest right word."""
+
+    def __init__(
+        self, found: str, expected: str, nearest: str | None = None, *, message: str | None = None
+    ) -> None:
+        super().__init__(message or f"{found} cannot be used; expected {expected}.")
+        self.found, self.expected, self.nearest = found, expected, nearest
+
+
+class TwoReadings(Misread):
+    """A typed value that may mean two values; both are named."""
+
+    def __init__(self, found: str, one: str, other: str) -> None:
+        super().__init__(
+            found,
+            f"{one} or {other}, written so that it means only one of them",
+            message=f"{found} may mean {one} or {other}; write the one that is meant.",
+        )
 
 
 class NotFoundError(ShopquoteError):

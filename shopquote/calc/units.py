@@ -11,7 +11,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
-from shopquote.errors import InputError
+from shopquote.calc.numbers import Marks, quoted, read_number, unmistakable
+from shopquote.errors import Misread, TwoReadings
 
 Unit = Literal["mm", "in"]
 
@@ -40,6 +41,10 @@ _VALUE = re.compile(
     r"(?P<unit>mm|cm|m|inches|inch|in|foot|feet|ft|''|\"|')?\.?(?![A-Za-z])\s*",
     re.IGNORECASE | re.ASCII,
 )
+
+# A number with marks or groups in it. "1 250" is one number, "1 100/128" is not.
+_MARKED = re.compile(r"(?<![\d/])(?:\d{1,3}(?: \d{3})+(?:[.,]\d+)?(?![\d]|\s*/)|\d*(?:[.,]\d+)+)", re.ASCII)
+_SWISS = re.compile(r"[1-9]\d{0,2}(?:'\d{3})+(?!\d)", re.ASCII)
 
 # Typographic forms of the same marks: primes, curly quotes, fraction slash, no-break blanks and fractions.
 _PLAIN_MARKS = str.maketrans(
@@ -116,32 +121,63 @@ class Measure:
     length: Length
 
     @classmethod
-    def parse(cls, value: str | int | float | Decimal, unit: Unit) -> "Measure":
-        """From a typed text or a bare number in `unit`.
+    def parse(cls, value: str | int | float | Decimal, unit: Unit, marks: Marks | None = None) -> "Measure":
+        """From a typed text or a bare number in `unit`; what only `marks` decide is kept plain.
 
         Raises:
-            InputError: not a length, or out of range.
+            Misread: not a length, or out of range.
         """
         if isinstance(value, str):
-            return cls(value.strip(), parse_length(value, unit))
+            length = parse_length(value, unit, marks)
+            return cls(_lasting_words(value.strip(), marks), length)
         return cls(_plain(value), parse_length(_plain(value), unit))
 
 
-def parse_length(text: str, unit: Unit) -> Length:
+def parse_length(text: str, unit: Unit, marks: Marks | None = None) -> Length:
     """Read a length as people type it; a bare number is in `unit`.
 
-    Takes whole numbers, decimals, fractions, mixed numbers, feet and inches,
-    and the units mm, cm, m, in, ft. Values are exact to the nanometre.
+    Takes whole numbers, decimals, fractions, mixed numbers, feet and inches, and the
+    units mm, cm, m, in, ft; the shop's `marks` say what a comma means. Values are exact
+    to the nanometre.
 
     Raises:
-        InputError: the text is not a length, is negative, or is over 100 km.
+        Misread: the text is not a length, is negative, may mean two, or is over 100 km.
 
     >>> parse_length("7' 6-1/2\\"", "mm").inches
     Fraction(181, 2)
     """
     if len(text.strip()) > LONGEST_TEXT:
         raise _not_a_length(text)
-    cleaned = text.strip().translate(_PLAIN_MARKS).strip()
+    cleaned = _with_points(text.strip().translate(_PLAIN_MARKS).strip(), marks)
+    nanometres = round(_sum_of_values(cleaned, unit, text))
+    if nanometres > LONGEST_NM:
+        raise Misread(quoted(text), "a length up to 100 km", message=f"Length {text!r} is over 100 km.")
+    return Length(nanometres)
+
+
+def _with_points(cleaned: str, marks: Marks | None) -> str:
+    """A length with every number in it as digits and a point."""
+    if marks is not None and marks.group == "'" and (match := _SWISS.match(cleaned)):
+        feet, inches = match[0].split("'", 1)
+        raise TwoReadings(quoted(cleaned), match[0].replace("'", ""), f"{feet} ft {inches} in")
+    if "," in cleaned or " " in cleaned or "." in cleaned:
+        return _MARKED.sub(lambda match: f"{read_number(match[0], marks):f}", cleaned)
+    return cleaned
+
+
+def _lasting_words(typed: str, marks: Marks | None) -> str:
+    """A length's words as they are read again later, when no shop is known."""
+    if "," not in typed:
+        return typed
+    try:
+        _with_points(typed, None)
+    except Misread:
+        return _with_points(typed.translate(_PLAIN_MARKS), marks)
+    return typed
+
+
+def _sum_of_values(cleaned: str, unit: Unit, text: str) -> Fraction:
+    """Nanometres of one value with its unit, or of feet with the inches behind them."""
     total = Fraction(0)
     position = 0
     last_nm: int | None = None
@@ -152,23 +188,17 @@ def parse_length(text: str, unit: Unit) -> Length:
         word = (match["unit"] or "").lower().replace("''", '"')
         if last_nm is not None:
             # A second value is only the inches after feet: 7' 6-1/2", 2 ft 3.
-            if last_nm != _NM_PER["ft"]:
-                raise _not_a_length(text)
             word = word or "in"
-            if _NM_PER[word] != NM_PER_INCH or position == 0:
+            if last_nm != _NM_PER["ft"] or _NM_PER[word] != NM_PER_INCH:
                 raise _not_a_length(text)
-        scale = _NM_PER[word or unit]
-        total += _value(match, text) * scale
-        last_nm = scale
+        last_nm = _NM_PER[word or unit]
+        total += _value(match, text) * last_nm
         position = match.end()
-        if cleaned[position : position + 1] == "-" and scale == _NM_PER["ft"]:
+        if cleaned[position : position + 1] == "-" and last_nm == _NM_PER["ft"]:
             position += 1  # 7'-6" as on drawings
     if last_nm is None:
         raise _not_a_length(text)
-    nanometres = round(total)
-    if nanometres > LONGEST_NM:
-        raise InputError(f"Length {text!r} is over 100 km.")
-    return Length(nanometres)
+    return total
 
 
 def show_length(length: Length, unit: Unit, *, exact: bool = False) -> str:
@@ -220,7 +250,7 @@ def _show_exact(length: Length, unit: Unit) -> str:
         for denominator in (1, 2, 4, 8, 16, 32, 64):
             if (length.inches * denominator).denominator == 1:
                 return show_inches(length, denominator)
-    return f"{_decimal_text(Fraction(length.nm, NM_PER_MM))} mm"
+    return f"{unmistakable(_decimal_text(Fraction(length.nm, NM_PER_MM)))} mm"
 
 
 def _decimal_text(value: Fraction) -> str:
@@ -258,6 +288,6 @@ def _value(match: re.Match[str], text: str) -> Fraction:
     return int(match["whole"]) + Fraction(int(match["num"]), int(denominator))
 
 
-def _not_a_length(text: str) -> InputError:
-    shown = text if len(text) <= 60 else text[:57] + "..."
-    return InputError(f"{shown!r} is not a length; expected {EXPECTED_LENGTH}.")
+def _not_a_length(text: str) -> Misread:
+    shown = quoted(text)
+    return Misread(shown, EXPECTED_LENGTH, message=f"{shown} is not a length; expected {EXPECTED_LENGTH}.")

@@ -1,0 +1,64 @@
+"""Cells of a table: what they may hold, and their text in a file that is read back.
+
+A number cell of a workbook stays known as a number when it becomes text (`NumberText`),
+so that no locale takes its point for anything but a decimal point.
+"""
+
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+
+from shopquote.calc.numbers import unmistakable
+
+Cell = str | int | Decimal | date | bool | None
+
+
+class NumberText(str):
+    """Digits that stood in a number cell."""
+
+    __slots__ = ()
+
+    def strip(self, chars: str | None = None, /) -> "NumberText":
+        """Itself: there is nothing around the digits, and it stays known as a number."""
+        return self
+
+
+def cell_text(value: object) -> str:
+    """A value as text that a person could have typed, and that any locale reads alike.
+
+    >>> cell_text(Decimal("1.50")), cell_text(1.1 * 1.1), cell_text(True), cell_text(None)
+    ('1.50', '1.21', 'yes', '')
+    """
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | Decimal | float):
+        return unmistakable(digits_of(value))
+    if isinstance(value, datetime):
+        return value.date().isoformat() if value.time() == time.min else value.isoformat(sep=" ")
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, timedelta):
+        minutes = round(value.total_seconds() / 60)
+        return f"{minutes // 60}:{minutes % 60:02d}"
+    return str(value)
+
+
+def read_text(value: object) -> str:
+    """The text of a cell as it was read; a number keeps its own digits and stays known as one."""
+    if isinstance(value, int | Decimal | float) and not isinstance(value, bool):
+        return NumberText(digits_of(value))
+    return cell_text(value)
+
+
+def digits_of(value: int | Decimal | float) -> str:
+    """A number in full with a point, never with an exponent.
+
+    >>> digits_of(1e21), digits_of(0.1 + 0.2), digits_of(Decimal("1.50"))
+    ('1000000000000000000000', '0.3', '1.50')
+    """
+    if isinstance(value, float):
+        # A spreadsheet keeps 15 digits; what a float has beyond them nobody typed.
+        exact = Decimal(f"{value:.15g}")
+        return f"{exact.quantize(Decimal(1)):f}" if exact == exact.to_integral_value() else f"{exact:f}"
+    return f"{value:f}" if isinstance(value, Decimal) else str(value)

@@ -1,0 +1,162 @@
+"""Lengths: alone, with the words they were typed in, with a sign, several in one cell."""
+
+import re
+from collections.abc import Sequence
+from datetime import date
+from decimal import Decimal
+from functools import lru_cache
+
+from shopquote.calc.units import EXPECTED_LENGTH, ZERO, Length, Measure, parse_length, show_length
+from shopquote.errors import Misread, TwoReadings
+from shopquote.reading.cells import Cell, NumberText
+from shopquote.reading.kinds.kind import Kind, Notation, Typed, found_text, misread
+
+# Lengths stand in a stock list again and again, and take long to read.
+CACHED_TEXTS = 4096
+
+EXPECTED_LENGTHS = "lengths parted by ;, such as 1450; 620"
+_BETWEEN = re.compile(r";|\n|,(?=\s|$)")
+# A comma between digits, without a blank: 6100,6150 may be a decimal or two lengths.
+_TIGHT_COMMA = re.compile(r"\d,\d")
+
+
+def _limited(least: Length, above: bool) -> str:
+    return f"a length {'above' if above else 'of at least'} {show_length(least, 'mm')}"
+
+
+def measure_of(value: object, notation: Notation, expected: str = EXPECTED_LENGTH) -> Measure:
+    """A length of 0 or more with the words it was typed in; a bare number is in the notation's unit."""
+    if isinstance(value, date):
+        # A spreadsheet turns 5/8 into a day in May unless the cell is text.
+        raise Misread(f"the date {found_text(value)}", f"{expected}, in a cell formatted as text")
+    if isinstance(value, NumberText):
+        return Measure.parse(Decimal(value), notation.unit)
+    if isinstance(value, str):
+        try:
+            return Measure.parse(value, notation.unit, notation.marks)
+        except TwoReadings:
+            raise
+        except Misread as error:
+            raise misread(value, expected) from error
+    if isinstance(value, int | Decimal | float) and not isinstance(value, bool):
+        try:
+            return Measure.parse(value, notation.unit)
+        except Misread as error:
+            raise misread(value, expected) from error
+    raise misread(value, expected)
+
+
+def measure(*, least: Length = ZERO, above: bool = False) -> Kind[Measure]:
+    """A length that keeps the words it was typed in, of at least `least`, or just above it."""
+    expected = _limited(least, above)
+
+    def read(value: object, notation: Notation) -> Measure:
+        found = measure_of(value, notation)
+        if found.length <= least if above else found.length < least:
+            raise misread(value, expected)
+        return found
+
+    def show(value: Measure, notation: Notation) -> Cell:
+        return _show_typed(value.text, value.length, notation)
+
+    return Kind(EXPECTED_LENGTH, read, show, key=lambda value: value.length.nm)
+
+
+def length(*, least: Length = ZERO, above: bool = False) -> Kind[Length]:
+    """A `Length`, shown with its unit so that it reads back whatever the shop's unit is."""
+    kind = measure(least=least, above=above)
+
+    def read(value: object, notation: Notation) -> Length:
+        return kind.read(value, notation).length
+
+    def show(value: Length, notation: Notation) -> Cell:
+        return show_length(value, notation.unit, exact=True)
+
+    return Kind(_limited(least, above), read, show, key=lambda value: value.nm)
+
+
+MEASURE: Kind[Measure] = measure(above=True)
+
+
+def _read_typed(value: object, notation: Notation) -> Typed:
+    found = MEASURE.read(value, notation)
+    return Typed(found.length, found.text)
+
+
+def _show_typed_length(value: Typed, notation: Notation) -> Cell:
+    return _show_typed(value.text, value.value, notation)
+
+
+@lru_cache(maxsize=CACHED_TEXTS)
+def _show_typed(text: str, value: Length, notation: Notation) -> str:
+    # As typed, unless another unit or another locale would now read it differently.
+    try:
+        if text and parse_length(text, "mm") == value == parse_length(text, "in", notation.marks):
+            return text
+    except Misread:
+        pass
+    return show_length(value, notation.unit, exact=True)
+
+
+TYPED_LENGTH: Kind[Typed] = Kind(
+    "a length such as 6 m or 20 ft", _read_typed, _show_typed_length, key=lambda value: value.value.nm
+)
+
+
+def _read_offset(value: object, notation: Notation) -> Length:
+    text = value.strip() if isinstance(value, str) else value
+    if isinstance(text, str) and text[:1] in "+-" and text:
+        found = measure_of(text[1:], notation).length
+        return Length(-found.nm) if text[0] == "-" else found
+    if isinstance(text, int | float | Decimal) and not isinstance(text, bool) and text < 0:
+        return Length(-measure_of(-text, notation).length.nm)
+    return measure_of(text, notation).length
+
+
+def _show_offset(value: Length, notation: Notation) -> Cell:
+    sign = "-" if value.nm < 0 else ""
+    return sign + show_length(Length(abs(value.nm)), notation.unit, exact=True)
+
+
+OFFSET: Kind[Length] = Kind(
+    "a length, with - towards the near end", _read_offset, _show_offset, key=lambda value: value.nm
+)
+
+
+def measures(value: object, notation: Notation) -> tuple[Measure, ...]:
+    """Lengths in one cell, parted by ; or by a comma and a blank.
+
+    Raises:
+        Misread: one that is no length, or a comma that may be a decimal one.
+    """
+    return tuple(MEASURE.read(part, notation) for part in parted(value))
+
+
+def parted(value: object) -> list[object]:
+    """The texts of a list of lengths; a number cell is a list of one.
+
+    Raises:
+        Misread: a comma between digits, where it may part two lengths or begin decimals.
+
+    >>> parted("6100; 6150 x 3, 6.2 m")
+    ['6100', '6150 x 3', '6.2 m']
+    """
+    if not isinstance(value, str) or isinstance(value, NumberText):
+        return [] if value is None else [value]
+    if _TIGHT_COMMA.search(value):
+        one, other = value.strip().replace(",", "; "), value.strip().replace(",", ".")
+        raise TwoReadings(found_text(value), one, other)
+    return [part.strip() for part in _BETWEEN.split(value) if part.strip()]
+
+
+def _read_lengths(value: object, notation: Notation) -> tuple[Length, ...]:
+    return tuple(measure_of(part, notation).length for part in parted(value))
+
+
+def _show_lengths(value: Sequence[Length], notation: Notation) -> Cell:
+    return "; ".join(show_length(one, notation.unit, exact=True) for one in value)
+
+
+LENGTHS: Kind[tuple[Length, ...]] = Kind(
+    EXPECTED_LENGTHS, _read_lengths, _show_lengths, key=lambda value: tuple(one.nm for one in value)
+)

@@ -1,0 +1,209 @@
+"""Numbers, amounts of money, per cent, minutes and counts."""
+
+import re
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import datetime, time, timedelta
+from decimal import Decimal
+from functools import lru_cache
+
+from shopquote.calc.money import RATE_DIGITS
+from shopquote.calc.numbers import is_plain, read_number
+from shopquote.errors import Misread, TwoReadings
+from shopquote.reading.cells import Cell, NumberText, digits_of
+from shopquote.reading.kinds.kind import Kind, Notation, misread
+
+MOST = Decimal(10) ** 12
+MOST_MONEY = Decimal(10) ** 9
+MOST_MINUTES = Decimal(100_000)
+# Beyond this the digits are a slip, and Python would take long over them.
+LONGEST_EXPONENT = 30
+
+_CLOCK = re.compile(r"(\d{1,4}):([0-5]\d)(?::00)?", re.ASCII)
+_WITH_UNIT = re.compile(
+    r"(.*?\d)\s*(minutes|minute|mins|min|m|hours|hour|hrs|hr|h)\.?", re.IGNORECASE | re.DOTALL
+)
+# The signs that stand on a keyboard and the one currency that a shop of that money means by them.
+_SIGNS = {"EUR": "€", "GBP": "£", "USD": "$", "JPY": "¥", "INR": "₹", "CAD": "$", "AUD": "$", "NZD": "$"}
+
+
+def number_of(value: object, notation: Notation, expected: str = "a number") -> Decimal:
+    """A finite number from a typed text or a cell.
+
+    Raises:
+        Misread: none, or one that may mean two.
+    """
+    if isinstance(value, NumberText):
+        return Decimal(value)
+    if isinstance(value, str):
+        text = value.strip()
+        if is_plain(text):
+            return _useful(Decimal(text), value, expected)
+        try:
+            return _useful(read_number(text, notation.marks), value, expected)
+        except TwoReadings:
+            raise
+        except Misread as error:
+            raise misread(value, expected) from error
+    if isinstance(value, int | Decimal | float) and not isinstance(value, bool):
+        exact = Decimal(digits_of(value)) if isinstance(value, float) else Decimal(value)
+        if exact.is_finite():
+            return _useful(exact, value, expected)
+    raise misread(value, expected)
+
+
+def number(
+    *, least: int | Decimal = 0, most: int | Decimal = MOST, decimals: int = 6, above: bool = False
+) -> Kind[Decimal]:
+    """A Decimal from `least` (or just above it) to `most`, with at most `decimals` places."""
+    limit = "" if most == MOST else f" to {most}"
+    start = f"above {least}" if above else f"from {least}"
+    expected = f"a number {start}{limit} with at most {decimals} decimals"
+
+    def read(value: object, notation: Notation) -> Decimal:
+        found = number_of(value, notation, expected)
+        if not (least < found if above else least <= found) or found > most or places(found) > decimals:
+            raise misread(value, expected)
+        return found
+
+    return Kind(expected, read, lambda value, _: plain(value), number=True)
+
+
+def percent(most: int = 1000) -> Kind[Decimal]:
+    """Per cent from 0, with or without its sign."""
+    return _behind(number(most=most), lambda text, _: text.removesuffix("%").strip())
+
+
+def money(*, above: bool = False) -> Kind[Decimal]:
+    """An amount in the shop's currency, with or without its sign; 4 decimals at most, shown with 2."""
+    plain_kind = number(above=above, most=MOST_MONEY, decimals=RATE_DIGITS)
+    expected = f"an amount {'above' if above else 'from'} 0 with at most {RATE_DIGITS} decimals"
+
+    def read(value: object, notation: Notation) -> Decimal:
+        try:
+            return plain_kind.read(value, notation)
+        except TwoReadings:
+            raise
+        except Misread as error:
+            money = f" in {notation.currency}" if notation.currency else ""
+            raise misread(value, expected + money) from error
+
+    return _behind(Kind(expected, read, lambda value, _: _with_cents(value), number=True), without_sign)
+
+
+def count(*, least: int = 0, most: int = 1_000_000_000) -> Kind[int]:
+    """A whole number."""
+    limit = f"from {least} to {most}" if most < 1_000_000_000 else f"of at least {least}"
+    expected = f"a whole number {limit}"
+
+    def read(value: object, notation: Notation) -> int:
+        found = number_of(value, notation, expected)
+        if found != found.to_integral_value() or not least <= found <= most:
+            raise misread(value, expected)
+        return int(found)
+
+    return Kind(expected, read, lambda value, _: value, number=True)
+
+
+EXPECTED_MINUTES = "minutes such as 90, 7.5, 1:30 or 1.5 h"
+
+
+def minutes_of(value: object, notation: Notation) -> Decimal:
+    """Minutes as people type them: 90, 7.5, 1:30 (hours and minutes), 1.5 h.
+
+    >>> minutes_of("1:30", Notation()), minutes_of("1.5 h", Notation())
+    (Decimal('90'), Decimal('90.0'))
+    """
+    # A sheet makes a time of day, or a span beyond one, out of a typed 1:30.
+    if isinstance(value, datetime):
+        raise misread(value, EXPECTED_MINUTES)
+    if isinstance(value, time):
+        return Decimal(value.hour * 60 + value.minute)
+    if isinstance(value, timedelta):
+        return Decimal(round(value.total_seconds() / 60))
+    if isinstance(value, str) and not isinstance(value, NumberText):
+        text = value.strip()
+        if match := _CLOCK.fullmatch(text):
+            return Decimal(int(match[1]) * 60 + int(match[2]))
+        if match := _WITH_UNIT.fullmatch(text):
+            found = number_of(match[1], notation, EXPECTED_MINUTES)
+            return found * 60 if match[2].lower().startswith("h") else found
+    return number_of(value, notation, EXPECTED_MINUTES)
+
+
+def _read_minutes(value: object, notation: Notation) -> Decimal:
+    found = minutes_of(value, notation)
+    if not 0 <= found <= MOST_MINUTES:
+        raise misread(value, EXPECTED_MINUTES)
+    return found
+
+
+MINUTES: Kind[Decimal] = Kind(EXPECTED_MINUTES, _read_minutes, lambda value, _: plain(value), number=True)
+
+
+def without_sign(text: str, notation: Notation) -> str:
+    """An amount's text without the sign of the shop's currency; another currency's stays, and is refused."""
+    if is_plain(text) or not notation.currency:
+        return text
+    for sign in signs_of(notation.currency, notation.locale):
+        if text.startswith(sign):
+            return text.removeprefix(sign).strip()
+        if text.startswith(f"-{sign}"):
+            return "-" + text.removeprefix(f"-{sign}").strip()
+        if text.endswith(sign):
+            return text.removesuffix(sign).strip()
+    return text
+
+
+@lru_cache(maxsize=64)
+def signs_of(currency: str, locale: str) -> tuple[str, ...]:
+    """How a currency is written beside an amount: its code, and its sign in the locale; the longest first."""
+    from babel.numbers import get_currency_symbol
+
+    signs = {currency, _SIGNS.get(currency, currency)}
+    with suppress(ValueError):  # a locale that Babel does not know
+        signs.add(get_currency_symbol(currency, locale or "en"))
+    return tuple(sorted(signs, key=lambda sign: (-len(sign), sign)))
+
+
+def plain(value: Decimal) -> Decimal:
+    """The same number, written as short as it can be, without an exponent."""
+    whole = value.to_integral_value()
+    return whole.quantize(Decimal(1)) if value == whole else value.normalize()
+
+
+def places(value: Decimal) -> int:
+    """Decimals that are not idle zeros.
+
+    >>> places(Decimal("1.2500")), places(Decimal("1E+3"))
+    (2, 0)
+    """
+    _, _, decimals = f"{value:f}".partition(".")
+    return len(decimals.rstrip("0"))
+
+
+def _behind(kind: Kind[Decimal], strip: Callable[[str, Notation], str]) -> Kind[Decimal]:
+    """A kind of number that a text may have a sign around."""
+
+    def read(value: object, notation: Notation) -> Decimal:
+        typed = isinstance(value, str) and not isinstance(value, NumberText)
+        bare = strip(value.strip(), notation) if isinstance(value, str) and typed else value
+        try:
+            return kind.read(bare, notation)
+        except TwoReadings:
+            raise
+        except Misread as error:
+            raise misread(value, error.expected) from error
+
+    return Kind(kind.expected, read, kind.show, number=True)
+
+
+def _with_cents(value: Decimal) -> Cell:
+    short = plain(value)
+    return short.quantize(Decimal("0.01")) if places(short) < 2 else short
+
+
+def _useful(value: Decimal, typed: object, expected: str) -> Decimal:
+    if value and abs(value.adjusted()) >= LONGEST_EXPONENT:
+        raise misread(typed, expected)
+    return value

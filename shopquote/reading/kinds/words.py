@@ -1,0 +1,172 @@
+"""Texts, names, codes, yes or no, words of a fixed list, and what is kept as pairs or facts."""
+
+import json
+import unicodedata
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from shopquote.errors import nearest_word
+from shopquote.reading.cells import Cell, cell_text
+from shopquote.reading.kinds.kind import Kind, Notation, misread
+
+LONGEST_NAME = 200
+LONGEST_NOTE = 4000
+LONGEST_CODE = 60
+
+# English, and the yes and no of the other languages that quotes are written in.
+YES = frozenset({"yes", "y", "true", "1", "x", "ja", "oui", "sí", "si"})
+NO = frozenset({"no", "n", "false", "0", "", "nein", "non"})
+
+
+def _same(value: Any, _notation: Notation) -> Cell:
+    cell: Cell = value
+    return cell
+
+
+def clean_text(value: object, longest: int, expected: str) -> str:
+    """Text without control characters, its line ends made alike."""
+    text = cell_text(value).replace("\r\n", "\n").replace("\r", "\n").strip()
+    if len(text) > longest or any(unprintable(letter) for letter in text if letter not in "\n\t"):
+        raise misread(value, expected)
+    return text
+
+
+def unprintable(letter: str) -> bool:
+    """Controls, line and paragraph breaks, and code points that no spreadsheet can hold."""
+    return unicodedata.category(letter) in ("Cc", "Cs", "Zl", "Zp") or letter in "\ufffe\uffff"
+
+
+EXPECTED_NAME = f"a name of 1 to {LONGEST_NAME} characters, on one line"
+
+
+def _read_name(value: object, _notation: Notation) -> str:
+    name = clean_text(value, LONGEST_NAME, EXPECTED_NAME)
+    if not name or "\n" in name or "\t" in name:
+        raise misread(value, EXPECTED_NAME)
+    return name
+
+
+def name_key(name: str) -> str:
+    """What makes two names one: letter case and the number of blanks do not matter.
+
+    >>> name_key(" Tarnside  Section supply ") == name_key("TARNSIDE section Supply")
+    True
+    """
+    return " ".join(unicodedata.normalize("NFC", name).casefold().split())
+
+
+NAME: Kind[str] = Kind(EXPECTED_NAME, _read_name, _same, key=name_key)
+
+EXPECTED_TEXT = f"text of at most {LONGEST_NOTE} characters"
+TEXT: Kind[str] = Kind(EXPECTED_TEXT, lambda value, _: clean_text(value, LONGEST_NOTE, EXPECTED_TEXT), _same)
+
+EXPECTED_CODE = f"a code of 1 to {LONGEST_CODE} characters"
+
+
+def _read_code(value: object, _notation: Notation) -> str:
+    code = "".join(clean_text(value, LONGEST_CODE, EXPECTED_CODE).split()).upper()
+    if not code:
+        raise misread(value, EXPECTED_CODE)
+    return code
+
+
+# A label's or mill's code: capitals, no blanks, whoever typed it.
+CODE: Kind[str] = Kind(EXPECTED_CODE, _read_code, _same)
+
+
+def _read_heat(value: object, _notation: Notation) -> str:
+    return "".join(clean_text(value, LONGEST_CODE, "a heat number, or nothing").split()).upper()
+
+
+HEAT: Kind[str] = Kind("a heat number, or nothing", _read_heat, _same)
+
+
+def _read_yes_no(value: object, _notation: Notation) -> bool:
+    if isinstance(value, bool):
+        return value
+    typed = cell_text(value).strip().casefold()
+    if typed not in YES | NO:
+        raise misread(value, "yes or no", nearest_word(typed, ("yes", "no")))
+    return typed in YES
+
+
+YES_NO: Kind[bool] = Kind("yes or no", _read_yes_no, _same)
+
+
+def word(words: Sequence[str], meant: Mapping[str, str] | None = None) -> Kind[str]:
+    """One of some fixed words; case does not matter. `meant`: other words for them."""
+    folded = {known.casefold(): known for known in words}
+    folded |= {other.casefold(): known for other, known in (meant or {}).items()}
+    expected = "one of " + ", ".join(words)
+
+    def read(value: object, _notation: Notation) -> str:
+        typed = " ".join(value.split()) if isinstance(value, str) else cell_text(value)
+        found = folded.get(typed.casefold())
+        if found is None:
+            raise misread(value, expected, nearest_word(typed, words))
+        return found
+
+    return Kind(expected, read, _same)
+
+
+def _read_pairs(value: object, _notation: Notation) -> dict[str, str]:
+    pairs: dict[str, str] = {}
+    for line in clean_text(value, LONGEST_NOTE, PAIRS.expected).split("\n"):
+        if not line.strip():
+            continue
+        name, colon, text = line.partition(": ")
+        if not colon or not name.strip() or name.strip() in pairs:
+            raise misread(line, PAIRS.expected)
+        pairs[name.strip()] = text.strip()
+    return pairs
+
+
+def _show_pairs(value: Mapping[str, str], _notation: Notation) -> Cell:
+    return "\n".join(f"{name}: {text}" for name, text in value.items())
+
+
+PAIRS: Kind[dict[str, str]] = Kind("lines of NAME: TEXT", _read_pairs, _show_pairs)
+
+
+def _read_facts(value: object, _notation: Notation) -> dict[str, Any]:
+    text = cell_text(value).strip()
+    try:
+        facts = json.loads(text) if text else {}
+    except ValueError as error:
+        raise misread(value, FACTS.expected) from error
+    if not isinstance(facts, dict):
+        raise misread(value, FACTS.expected)
+    return facts
+
+
+def _show_facts(value: Mapping[str, Any] | None, _notation: Notation) -> Cell:
+    return json.dumps(value, ensure_ascii=False, sort_keys=True) if value else None
+
+
+FACTS: Kind[dict[str, Any]] = Kind('facts as JSON, such as {"a": "b"}, or nothing', _read_facts, _show_facts)
+
+
+def _read_currency(value: object, _notation: Notation) -> str:
+    code = cell_text(value).strip().upper()
+    if len(code) != 3 or not code.isascii() or not code.isalpha():
+        raise misread(value, CURRENCY.expected)
+    return code
+
+
+CURRENCY: Kind[str] = Kind("three letters such as EUR", _read_currency, _same)
+
+
+def _read_locale(value: object, _notation: Notation) -> str:
+    from babel import Locale, UnknownLocaleError
+
+    typed = cell_text(value).strip()
+    try:
+        Locale.parse(typed.replace("-", "_"))
+    except (UnknownLocaleError, ValueError) as error:
+        raise misread(value, LOCALE.expected) from error
+    return typed
+
+
+LOCALE: Kind[str] = Kind(
+    "a language and country such as en_GB, en_US, de_DE, fr_FR, es_ES", _read_locale, _same
+)

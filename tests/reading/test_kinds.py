@@ -1,0 +1,222 @@
+"""Every kind of value: what it takes, what it refuses, and that what was shown reads back everywhere."""
+
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+
+import pytest
+from babel.localedata import locale_identifiers
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shopquote.calc.units import LONGEST_NM, Length, Measure
+from shopquote.errors import Misread, TwoReadings
+from shopquote.reading import kinds
+from shopquote.reading.cells import NumberText, cell_text
+from shopquote.reading.kinds import Notation
+
+EN, US, DE, FR, CH, IN = (
+    Notation("mm", locale, currency)
+    for locale, currency in (
+        ("en_GB", "GBP"), ("en_US", "USD"), ("de_DE", "EUR"), ("fr_FR", "EUR"), ("de_CH", "CHF"),
+        ("en_IN", "INR"),
+    )
+)  # fmt: skip
+NOWHERE = Notation()
+
+notations = st.builds(
+    Notation, st.sampled_from(["mm", "in"]), st.sampled_from(["", *sorted(locale_identifiers())]),
+    st.sampled_from(["EUR", "GBP", "USD", "CHF", "JPY", "KWD", "SEK", "INR"]),
+)  # fmt: skip
+decimals = st.decimals(0, 10**8, places=4)
+
+
+# Marks as in CLDR, which Babel carries.
+@pytest.mark.parametrize(
+    ("typed", "notation", "value"),
+    [
+        ("1,250", EN, "1250"), ("1,250", US, "1250"), ("1,250", DE, "1.25"), ("1,250", FR, "1.25"),
+        ("1.250", EN, "1.25"), ("1.250", FR, "1.25"), ("1.250", NOWHERE, "1.25"), ("1.250", CH, "1.25"),
+        ("1 250", DE, "1250"), ("1\u202f250", EN, "1250"), ("1'250", EN, "1250"),
+        ("1\u2019250.5", CH, "1250.5"),
+        ("1320,5", EN, "1320.5"), ("1.250,50", EN, "1250.50"), ("1,250.50", DE, "1250.50"),
+        ("1,250,000", DE, "1250000"), ("1,25,000", IN, "125000"), ("0,125", EN, "0.125"), (".5", DE, "0.5"),
+        (NumberText("1.250"), DE, "1.250"), (Decimal("1.250"), DE, "1.250"), (1.25, DE, "1.25"),
+        (1250, DE, "1250"),
+    ],
+)  # fmt: skip
+def test_a_number_is_read_by_the_locale_of_the_shop_where_it_may_mean_two(typed, notation, value):
+    assert kinds.number().read(typed, notation) == Decimal(value)
+
+
+@pytest.mark.parametrize(
+    ("typed", "notation"), [("1,250", NOWHERE), ("1,250", CH), ("1.250", DE), ("12.500", DE)]
+)
+def test_a_number_that_stays_unsure_is_refused_with_both_readings(typed, notation):
+    whole = typed.replace(",", "").replace(".", "")
+    for kind in (
+        kinds.number(),
+        kinds.money(),
+        kinds.percent(10**6),
+        kinds.count(),
+        kinds.MINUTES,
+        kinds.MEASURE,
+    ):
+        with pytest.raises(TwoReadings) as told:
+            kind.read(typed, notation)
+        assert whole in told.value.expected
+        assert f"{Decimal(typed.replace(',', '.')).normalize():f}" in told.value.message
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["", "x", "1,2,3", "12,34,567", "1..2", "1e3", "nan", "1 25", "--1", "\u0661", "9" * 41, True, None],
+)
+def test_what_is_no_number_is_refused_in_every_locale(typed):
+    for notation in (EN, DE, FR, CH, NOWHERE):
+        with pytest.raises(Misread):
+            kinds.number().read(typed, notation)
+
+
+@pytest.mark.parametrize(
+    ("typed", "notation", "value"),
+    [("£48", EN, "48"), ("48.50 GBP", EN, "48.50"), ("1.250,50 €", DE, "1250.50"), ("€ 12", FR, "12"),
+     ("$1,250", US, "1250"), ("CHF 1'250", CH, "1250"), ("48", NOWHERE, "48")],
+)  # fmt: skip
+def test_an_amount_may_carry_the_currency_of_the_shop(typed, notation, value):
+    assert kinds.money().read(typed, notation) == Decimal(value)
+
+
+@pytest.mark.parametrize(("typed", "notation"), [("$48", EN), ("48 EUR", EN), ("£48", DE), ("£48", NOWHERE)])
+def test_an_amount_in_other_money_is_refused(typed, notation):
+    with pytest.raises(Misread, match="expected an amount"):
+        kinds.money().read(typed, notation)
+
+
+@pytest.mark.parametrize(
+    ("typed", "notation", "value"),
+    [("90", EN, 90), ("7,5", EN, "7.5"), ("1:30", EN, 90), ("1.5 h", EN, 90), ("1,5 h", DE, 90),
+     ("20 min", EN, 20), ("1,250", EN, 1250), ("1,250", DE, "1.25"), (time(1, 30), EN, 90),
+     (timedelta(hours=26), EN, 1560)],
+)  # fmt: skip
+def test_minutes_and_amounts_read_alike(typed, notation, value):
+    assert kinds.MINUTES.read(typed, notation) == Decimal(value)
+    if isinstance(typed, str) and not {" ", ":"} & set(typed):
+        assert kinds.money().read(typed, notation) == Decimal(value)
+
+
+@pytest.mark.parametrize(
+    ("typed", "notation", "day"),
+    [("2026-04-03", EN, date(2026, 4, 3)), ("2026-04-03 00:00:00", EN, date(2026, 4, 3)),
+     ("3.4.2026", EN, date(2026, 4, 3)), ("03/04/2026", EN, date(2026, 4, 3)),
+     ("03/04/2026", US, date(2026, 3, 4)), ("25/04/2026", US, date(2026, 4, 25)),
+     ("04/04/2026", NOWHERE, date(2026, 4, 4)), (datetime(2026, 4, 3, 12), EN, date(2026, 4, 3))],
+)  # fmt: skip
+def test_a_day_is_read_in_the_order_of_the_locale(typed, notation, day):
+    assert kinds.DAY.read(typed, notation) == day
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["1999-12-31", "2101-01-01", "26-04-03",
+     "3.4.26", "03/04/26", "0206-04-03", "2026-02-30", "2026-04-03x", "20260403",
+     date(1926, 4, 3), 46000, "", None],
+)  # fmt: skip
+def test_a_day_no_shop_can_mean_is_refused(typed):
+    with pytest.raises(Misread, match="2000 to 2100"):
+        kinds.DAY.read(typed, EN)
+
+
+def test_a_day_that_stays_unsure_is_refused_with_both_readings():
+    with pytest.raises(TwoReadings, match="2026-03-04 or 2026-04-03"):
+        kinds.DAY.read("03/04/2026", NOWHERE)
+
+
+@pytest.mark.parametrize(
+    ("typed", "notation", "mm"),
+    [("1,250", EN, "1250"), ("1,250 mm", DE, "1.25"), ("33,5", EN, "33.5"), ("1 250", EN, "1250"),
+     ("1 1/2 in", EN, "38.1"), ("1,25 m", FR, "1250"), ("7' 6-1/2\"", CH, "2298.7"), ("6 m", DE, "6000")],
+)  # fmt: skip
+def test_a_length_is_read_by_the_same_rule(typed, notation, mm):
+    assert kinds.length().read(typed, notation) == Length.from_mm(mm)
+
+
+def test_feet_in_a_shop_that_parts_thousands_by_an_apostrophe_are_refused_where_unsure():
+    with pytest.raises(TwoReadings, match="1250 or 1 ft 250 in"):
+        kinds.length().read("1'250", CH)
+    assert kinds.length().read("1'250", EN) == Length.from_inches(262)
+
+
+def test_words_of_a_length_are_kept_as_typed_unless_only_the_shop_can_read_them():
+    assert kinds.MEASURE.read("33,5", EN) == Measure("33,5", Length.from_mm("33.5"))
+    assert kinds.MEASURE.read("1,250", EN) == Measure("1250", Length.from_mm(1250))
+    assert kinds.MEASURE.read("1,250", DE) == Measure("1.250", Length.from_mm("1.25"))
+
+
+def test_lengths_in_a_list_are_parted_by_semicolons_or_a_comma_and_a_blank():
+    assert [one.text for one in kinds.measures("6100; 6150, 6.2 m", EN)] == ["6100", "6150", "6.2 m"]
+    with pytest.raises(TwoReadings, match=r"6100; 6150 or 6100\.6150"):
+        kinds.measures("6100,6150", EN)
+
+
+def test_a_fraction_that_became_a_day_is_told_as_such():
+    with pytest.raises(Misread, match=r"the date 2026-05-08.*formatted as text"):
+        kinds.MEASURE.read(date(2026, 5, 8), EN)
+
+
+def test_names_grades_and_heats_are_made_equal():
+    assert kinds.GRADE.key("S 275") == kinds.GRADE.key("s275") == kinds.GRADE.key("S-275")
+    assert kinds.NAME.key("Tarnside  supply") == kinds.NAME.key("TARNSIDE Supply ")
+    assert kinds.HEAT.read(" ab 123", EN) == kinds.HEAT.read("AB123", EN) == "AB123"
+    assert kinds.word(("welding", "fit-up")).read("Fit-UP", EN) == "fit-up"
+    assert kinds.THREAD.read("m 12 X 1,25", DE) == kinds.THREAD.read("M12x1.25", EN) == "M12 x 1.25"
+
+
+@pytest.mark.parametrize("typed", ["ja", "Oui", "yes", "X", True, NumberText("1")])
+def test_yes_in_the_languages_of_quotes(typed):
+    assert kinds.YES_NO.read(typed, EN) is True
+
+
+# --- the law: reading what was shown gives the same value -----------------------------------------
+
+KINDS = {
+    "number": (kinds.number(decimals=4), decimals),
+    "money": (kinds.money(), decimals),
+    "percent": (kinds.percent(10**8), decimals),
+    "minutes": (kinds.MINUTES, st.decimals(0, 100_000, places=4)),
+    "count": (kinds.count(), st.integers(0, 10**9)),
+    "day": (kinds.DAY, st.dates(date(2000, 1, 1), date(2100, 12, 31))),
+    "length": (kinds.length(), st.integers(0, LONGEST_NM).map(Length)),
+    "offset": (kinds.OFFSET, st.integers(-LONGEST_NM, LONGEST_NM).map(Length)),
+    "lengths": (kinds.LENGTHS, st.lists(st.integers(0, LONGEST_NM).map(Length), max_size=4).map(tuple)),
+    "yes or no": (kinds.YES_NO, st.booleans()),
+    "thread": (kinds.THREAD, st.sampled_from(["M12", "M12 x 1.25", "M8 x 0.75", "1/2-13 UNC", "G 1/2"])),
+}
+
+
+@pytest.mark.parametrize("name", KINDS)
+@given(data=st.data(), shown_by=notations, read_by=notations)
+def test_what_was_shown_reads_back_in_every_locale(name, data, shown_by, read_by):
+    kind, values = KINDS[name]
+    value = data.draw(values)
+    cell = kind.show(value, shown_by)
+    assert kind.read(cell, read_by) == value
+    assert kind.read(cell_text(cell), read_by) == value
+    assert kind.or_nothing.read(kind.or_nothing.text(value, shown_by), read_by) == (
+        value if cell != "" else None
+    )
+
+
+@given(st.integers(1, LONGEST_NM), notations, notations)
+def test_a_length_with_its_words_reads_back_in_every_locale(nanometres, typed_by, read_by):
+    typed = kinds.TYPED_LENGTH.read(kinds.length().show(Length(nanometres), typed_by), typed_by)
+    again = kinds.TYPED_LENGTH.read(kinds.TYPED_LENGTH.show(typed, read_by), read_by)
+    assert again.value == typed.value == Length(nanometres)
+
+
+@given(st.text(max_size=40), notations)
+def test_any_text_is_a_value_or_a_misread(text, notation):
+    for kind in (*(kind for kind, _ in KINDS.values()), kinds.BAR, kinds.GRADE, kinds.NAME, kinds.HEAT):
+        try:
+            kind.read(text, notation)
+        except Misread as error:
+            assert error.expected and error.found
