@@ -27,6 +27,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
     "Without a database": {
         "check": ("check", "Report every mistake of job files and workbooks."),
         "part": ("part", "Developed length, bend marks, over-bend, force of each part."),
+        "draw": ("draw", "A dimensioned drawing of each part, also at full size."),
         "cut": ("cut", "Plan the cheapest cutting of a plain list."),
     },
     "Jobs and quotes": {

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import End
@@ -92,7 +93,8 @@ class PartAnswer:
 
     `developed` is the neutral-axis length; `cut` the length to saw, long point
     to long point. `end_cut_area_mm2` is the area sawn at each end, mitre included. `twists`:
-    the point of the centreline that a twist begins at, it ends at the next, and its degrees.
+    the point of the centreline that a twist begins at, it ends at the next, and its degrees. `runs`: the part
+    in tangent form, straights and curves in order.
     """
 
     mark: str
@@ -118,3 +120,4 @@ class PartAnswer:
     problems: tuple[Problem, ...] = ()
     cautions: tuple[str, ...] = ()
     why: tuple[str, ...] = field(default=())
+    runs: tuple[Run, ...] = ()

@@ -93,6 +93,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
         ),
         cautions=cautions_of(development, section),
         why=why_of(development, curves, fits, steel, part.dims),
+        runs=development.runs,
     )
 
 

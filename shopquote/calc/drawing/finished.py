@@ -1,0 +1,352 @@
+"""The finished part: its outline to scale, with sizes as they were typed and by the same convention.
+
+Sizes stand as in ISO 129-1, sizes that follow from others in brackets. Angles are angles of bend, drawn from the
+leg's extension, so that 135 cannot be read as 45. Begin at `draw_finished`.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import pi, radians, tan
+
+from shopquote.calc.bar.develop import Run
+from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.shapes import Leg, Taper, Turn, Twist, Word
+from shopquote.calc.drawing.model import Arc, Drawing, Point
+from shopquote.calc.drawing.outline import Stretch, cut_back, faces_of, lay_out, length_of, moved
+from shopquote.calc.drawing.pencil import Pencil, away
+from shopquote.calc.drawing.scales import Scale, best_scale
+from shopquote.calc.job import Dims, End
+from shopquote.calc.units import Length, Unit, show_length
+
+# A long straight is broken where the bar would be thinner than this on paper, mm; what is left of it is
+# so many times as long as the bar is thick at least.
+THINNEST_MM = 1.2
+BROKEN_SHARES = (0.6, 0.4, 0.25, 0.15)
+LEAST_BROKEN = 16
+TWIST_STROKE_MM = 2.5
+# Beyond this angle of bend the corner lies so far off that the angle is told in words, degrees.
+WIDEST_DRAWN = 115.0
+
+
+@dataclass(frozen=True, slots=True)
+class FlatPart:
+    """What a drawing needs of a part whose bends lie in one plane; depth in that plane, width across, mm."""
+
+    runs: tuple[Run, ...]
+    words: tuple[Word, ...]
+    section: Section
+    depth: float
+    dims: Dims
+    ends: tuple[End, End]
+    unit: Unit
+    length_text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FinishedDrawing:
+    """The drawing, its scale in words, whether a straight is shortened, and what to check the first piece by."""
+
+    drawing: Drawing
+    scale: str
+    broken: bool
+    checks: tuple[tuple[str, str], ...]
+
+
+def draw_finished(
+    part: FlatPart, room: tuple[float, float], *, size: float = 3.5, breaks: bool = True
+) -> FinishedDrawing:
+    """The part with its sizes; its outline alone keeps within `room` mm, its sizes stand around.
+
+    Without `breaks` every straight keeps its length.
+    """
+    stretches, scale = _fitted(part, room, breaks)
+    drawn = moved(stretches, scale.factor)
+    pencil = Pencil(scale.factor, size)
+    draw_outline(pencil, part, drawn, scale.factor)
+    checks = [*_leg_sizes(pencil, part, drawn, scale.factor)]
+    checks += _bend_notes(pencil, part, drawn, scale.factor)
+    checks += _overall(pencil, part, drawn, [text for _, text in checks])
+    return FinishedDrawing(
+        pencil.done(), scale.words, any(stretch.broken for stretch in stretches), tuple(checks)
+    )
+
+
+def _fitted(part: FlatPart, room: tuple[float, float], breaks: bool) -> tuple[tuple[Stretch, ...], Scale]:
+    """The part and the largest standard scale at which it fits; long straights are broken where that helps."""
+    whole = lay_out(part.runs)
+    scale = best_scale(_spread(part, whole), room)
+    straights = [length_of(stretch) for stretch in whole if not stretch.run.is_curve]
+    thin = part.depth * scale.factor < THINNEST_MM
+    if not (breaks and thin and straights) or len(part.runs) < 2:
+        return whole, scale
+    best = whole, scale
+    for share in BROKEN_SHARES:
+        broken = lay_out(part.runs, broken_at=max(max(straights) * share, LEAST_BROKEN * part.depth))
+        found = best_scale(_spread(part, broken), room)
+        if found.factor > best[1].factor:
+            best = broken, found
+    return best
+
+
+def _spread(part: FlatPart, stretches: Sequence[Stretch]) -> tuple[float, float]:
+    left, right = _faces(part, stretches, 1.0)
+    xs, ys = zip(*left, *right, strict=True)
+    return max(xs) - min(xs), max(ys) - min(ys)
+
+
+def _faces(part: FlatPart, stretches: Sequence[Stretch], factor: float) -> tuple[list[Point], list[Point]]:
+    """Points along the left and the right face, its mitred ends included."""
+    left: list[Point] = []
+    right: list[Point] = []
+    for stretch in stretches:
+        to_left, to_right = _offsets(part, stretch, factor)
+        for x, y, heading in _points_on(stretch):
+            left.append(away((x, y), heading + pi / 2, to_left))
+            right.append(away((x, y), heading - pi / 2, to_right))
+    start, finish = stretches[0].start[2], stretches[-1].end[2]
+    mitres = [float(end.mitre) if end.kind == "mitre" else 0.0 for end in part.ends]
+    height = part.depth * factor
+    left[0], right[0] = cut_back(left[0], right[0], start, mitres[0], height)
+    left[-1], right[-1] = cut_back(left[-1], right[-1], finish + pi, mitres[1], height)
+    return left, right
+
+
+def _offsets(part: FlatPart, stretch: Stretch, factor: float) -> tuple[float, float]:
+    inner = stretch.run.bending.centroid_mm if stretch.run.bending else part.depth / 2
+    to_left, to_right = faces_of(stretch, part.depth, inner)
+    return to_left * factor, to_right * factor
+
+
+def _points_on(stretch: Stretch) -> Iterator[tuple[float, float, float]]:
+    """Points along a stretch, those of an arc every few degrees."""
+    if stretch.centre is None:
+        yield from stretch.points
+        return
+    x, y, heading = stretch.start
+    side = pi / 2 if stretch.angle > 0 else -pi / 2
+    radius = ((x - stretch.centre[0]) ** 2 + (y - stretch.centre[1]) ** 2) ** 0.5
+    steps = max(2, int(abs(stretch.angle) / 4))
+    for step in range(steps + 1):
+        turned = heading + radians(stretch.angle * step / steps)
+        yield (*away(stretch.centre, turned - side, radius), turned)
+
+
+def draw_outline(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float) -> None:
+    """Both faces, the sawn ends, the centre line, breaks and twists of stretches drawn at `factor`."""
+    left, right = _faces(part, drawn, factor)
+    count = [len(list(_points_on(stretch))) for stretch in drawn]
+    at = 0
+    for stretch, points in zip(drawn, count, strict=True):
+        last = at + points - 1
+        if stretch.centre is not None:
+            _arc_faces(pencil, part, stretch, factor)
+        else:
+            pencil.line(left[at : last + 1], "thick", ink=None)
+            pencil.line(right[at : last + 1], "thick", ink=None)
+        at += points
+    for end in (0, -1):
+        pencil.line((left[end], right[end]), "thick", ink=None)
+    pencil.keep(
+        ((a, b, d, c), "part") for (a, b), (c, d) in zip(pairwise(left), pairwise(right), strict=True)
+    )
+    if len(drawn) > 1:
+        for stretch in drawn:
+            _centre_line(pencil, stretch)
+    for stretch in drawn:
+        if stretch.broken:
+            _break_marks(pencil, stretch, part.depth * factor / 2)
+        if stretch.run.kind == "twist":
+            _twist_strokes(pencil, stretch, part.depth * factor / 2)
+
+
+def _arc_faces(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) -> None:
+    assert stretch.centre is not None
+    inside = stretch.run.inside_mm * factor
+    start = stretch.start[2] - (pi / 2 if stretch.angle > 0 else -pi / 2)
+    for radius in (inside, inside + part.depth * factor):
+        if radius > 0:
+            pencil.arc(Arc(stretch.centre, radius, start * 180 / pi, stretch.angle, "thick"), ink=None)
+
+
+def _centre_line(pencil: Pencil, stretch: Stretch) -> None:
+    points = tuple((x, y) for x, y, _ in stretch.points)
+    if stretch.centre is None:
+        pencil.line(points, "chain", "centre", ink=None)
+        return
+    (x, y), centre = points[0], stretch.centre
+    radius = ((x - centre[0]) ** 2 + (y - centre[1]) ** 2) ** 0.5
+    start = (stretch.start[2] - (pi / 2 if stretch.angle > 0 else -pi / 2)) * 180 / pi
+    pencil.arc(Arc(centre, radius, start, stretch.angle, "chain", "centre"), ink=None)
+
+
+def _break_marks(pencil: Pencil, stretch: Stretch, half: float) -> None:
+    """Two slanted strokes with paper between them: this straight is longer than drawn (ISO 128)."""
+    (x1, y1, heading), (x2, y2, _) = stretch.start, stretch.end
+    middle, tall = ((x1 + x2) / 2, (y1 + y2) / 2), half + 1.6
+    strokes = [
+        [
+            away(away(middle, heading, gap + lean), heading + pi / 2, rise)
+            for rise, lean in ((-tall, -0.8), (tall, 0.8))
+        ]
+        for gap in (-1.1, 1.1)
+    ]
+    pencil.line([*strokes[0], *reversed(strokes[1])], "none", closed=True, fill="white", ink=None)
+    for stroke in strokes:
+        pencil.line(stroke, "thin")
+
+
+def _twist_strokes(pencil: Pencil, stretch: Stretch, half: float) -> None:
+    (x1, y1, heading), length = stretch.start, length_of(stretch)
+    count = max(4, int(length / TWIST_STROKE_MM))
+    way = 1 if stretch.run.angle > 0 else -1
+    for number in range(count):
+        foot = away((x1, y1), heading, length * number / count)
+        head = away((x1, y1), heading, length * (number + 1) / count)
+        pencil.line(
+            (away(foot, heading - pi / 2, way * half), away(head, heading + pi / 2, way * half)), ink=None
+        )
+
+
+def _leg_sizes(
+    pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float
+) -> list[tuple[str, str]]:
+    """A size for every straight, shortest first, so that it stands nearest; gives (letter, size)."""
+    bends = sum(stretch.angle for stretch in drawn if stretch.run.is_curve)
+    sides = (1, -1) if bends < 0 else (-1, 1)
+    offsets = [part.depth * factor / 2 + more for more in (7, 13, 19, 25, 31, 37)]
+    straights = [(length_of(s), number) for number, s in enumerate(drawn) if not s.run.is_curve]
+    letters = {
+        number: chr(ord("a") + at % 26) for at, (_, number) in enumerate(sorted(straights, key=by_place))
+    }
+    told: dict[int, tuple[str, str]] = {}
+    for _, number in sorted(straights):
+        stretch, text = drawn[number], _typed(part, drawn[number].run)
+        p, q = (
+            away(point[:2], stretch.start[2], way * factor * _beyond(part, drawn, number + way))
+            for point, way in ((stretch.start, -1), (stretch.end, 1))
+        )
+        letter = letters[number]
+        label = f"{letter} = {text}" if len(straights) > 1 else text
+        pencil.size_between(p, q, label, stretch.start[2], sides=sides, offsets=offsets)
+        told[number] = letter, text
+    return [told[number] for number in sorted(told)]
+
+
+def by_place(found: tuple[float, int]) -> int:
+    """Straights in the order in which they lie along the bar."""
+    return found[1]
+
+
+def _beyond(part: FlatPart, drawn: Sequence[Stretch], number: int) -> float:
+    """How far beyond its tangent point the leg beside this bend is measured, mm of the part."""
+    if not 0 <= number < len(drawn):
+        return 0.0
+    run = drawn[number].run
+    if run.kind != "bend" or run.bending is None:
+        return 0.0
+    beyond = measured_beyond_mm(part.dims, run.bending.depth_mm, run.bending.centroid_mm)
+    return 0.0 if beyond is None else setback_mm(run.angle, run.inside_mm, beyond)
+
+
+def _typed(part: FlatPart, run: Run) -> str:
+    """The words of a straight as they were typed: the sum of its legs, a twist with its turns."""
+    return typed_length(part.words, run) if part.words else part.length_text
+
+
+def typed_length(words: Sequence[Word], run: Run) -> str:
+    """A straight, a twist or a taper as it was typed; legs that follow one another as a sum."""
+    word = words[run.word - 1]
+    if isinstance(word, Twist):
+        return f"{word.length.text} twisted {word.turns:g} turns"
+    if isinstance(word, Taper):
+        return f"{word.length.text} tapered to {word.tip.text}"
+    texts = []
+    for following in words[run.word - 1 :]:
+        if isinstance(following, Leg):
+            texts.append(following.length.text)
+        elif not isinstance(following, Turn):
+            break
+    return " + ".join(texts)
+
+
+def _bend_notes(
+    pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float
+) -> Iterator[tuple[str, str]]:
+    """Radius and angle of every bend, what every other curve is; gives (bend 1, its angle)."""
+    for number, stretch in enumerate((s for s in drawn if s.run.is_curve), start=1):
+        run = stretch.run
+        if run.kind == "bend":
+            _bend_note(pencil, part, stretch, factor)
+            yield f"bend {number}", f"{abs(run.angle):g}°"
+        else:
+            _curve_note(pencil, part, stretch, factor)
+
+
+def _bend_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) -> None:
+    assert stretch.centre is not None
+    run, heading = stretch.run, stretch.start[2]
+    side = pi / 2 if stretch.angle > 0 else -pi / 2
+    middle = heading + radians(stretch.angle) / 2 - side  # from the centre to the middle of the bend
+    tip = away(stretch.centre, middle, run.inside_mm * factor)
+    in_words = abs(run.angle) == 90.0 or abs(run.angle) > WIDEST_DRAWN
+    radius = _radius_text(part, run)
+    text = f"{radius} · {abs(run.angle):g}°" if in_words else radius
+    pencil.note_at(tip, text, [middle + pi + lean for lean in (0, 0.35, -0.35, 0.7, -0.7)])
+    if in_words:
+        return
+    reach = (run.inside_mm + part.depth / 2) * factor * tan(radians(abs(run.angle)) / 2)
+    apex = away(stretch.start[:2], heading, reach)
+    pencil.angle_at(apex, heading, stretch.angle, max(reach, 3.0))
+
+
+def _curve_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) -> None:
+    """A ring, an arc or a scroll in its own words, with an arrow on its outer face."""
+    run = stretch.run
+    points = list(_points_on(stretch))
+    x, y, heading = points[len(points) // 4]
+    out = heading - (pi / 2 if stretch.angle > 0 else -pi / 2)
+    _, outer = faces_of(stretch, part.depth, run.bending.centroid_mm if run.bending else part.depth / 2)
+    tip = away((x, y), out, outer * factor)
+    pencil.note_at(tip, _curve_words(part, run), [out + lean for lean in (0, 0.4, -0.4, 0.8, -0.8)])
+
+
+def _curve_words(part: FlatPart, run: Run) -> str:
+    def shown(mm: float) -> str:
+        return show_length(Length.from_mm(mm), part.unit, exact=True)
+
+    if run.kind == "ring":
+        return f"ring, inside Ø {shown(2 * run.inside_mm)}"
+    if run.kind == "arc":
+        return f"{_radius_text(part, run)}, {abs(run.angle):g}°"
+    ends = f"{shown(run.centre_mm)} to {shown(run.centre_end_mm)}"
+    return f"scroll, R to the centre line {ends}, {abs(run.angle) / 360:g} turns"
+
+
+def _radius_text(part: FlatPart, run: Run) -> str:
+    word = part.words[run.word - 1] if part.words else None
+    radius = getattr(word, "radius", None)
+    return f"R {radius.text}" if radius is not None else ""
+
+
+def _overall(
+    pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], typed: Sequence[str]
+) -> Iterator[tuple[str, str]]:
+    """Overall size in brackets, where no typed size says it already."""
+    if len(drawn) < 2:
+        return
+    whole = lay_out(part.runs)
+    xs, ys = zip(*(point for face in _faces(part, whole, 1.0) for point in face), strict=True)
+    left, right = _faces(part, drawn, pencil.scale)
+    px, py = zip(*left, *right, strict=True)
+    low, high = (min(px), min(py)), (max(px), max(py))
+    for span, far, along, side in (
+        (max(xs) - min(xs), (high[0], low[1]), 0.0, -1),
+        (max(ys) - min(ys), (low[0], high[1]), pi / 2, 1),
+    ):
+        shown = show_length(Length.from_mm(span), part.unit)
+        if shown.rsplit(" ", 1)[0] not in typed:
+            offsets = (9, 16, 23, 30, 37, 44)
+            pencil.size_between(low, far, f"({shown})", along, sides=(side,), offsets=offsets)
+        yield ("overall length" if along == 0 else "overall height"), shown

@@ -1,0 +1,80 @@
+"""A flat part at 1:1, to lay the bent bar on: outline, centre line, where each curve begins and ends.
+
+Nothing is shortened and no size stands on it; the sheets that it is tiled over are laid out by `tiles`.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import ceil, pi
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.drawing.finished import draw_outline
+from shopquote.calc.drawing.model import Drawing
+from shopquote.calc.drawing.outline import is_flat, lay_out
+from shopquote.calc.drawing.part import flat_part
+from shopquote.calc.drawing.pencil import Pencil, away
+from shopquote.calc.job import PartSpec
+from shopquote.calc.units import Unit
+from shopquote.errors import CannotMakeError
+
+OVERLAP_MM = 10.0  # of two sheets that are glued together
+TANGENT_MM = 6.0  # a stroke across the bar where a curve begins or ends stands out so far
+AROUND_MM = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Tile:
+    """One sheet's window on the drawing, mm; row and column count from the top left, from 1."""
+
+    row: int
+    column: int
+    left: float
+    bottom: float
+    width: float
+    height: float
+
+    @property
+    def name(self) -> str:
+        """What is printed on it: row as a letter, column as a number."""
+        return f"{chr(ord('A') + self.row - 1)}{self.column}"
+
+
+def draw_full_size(part: PartSpec, answer: PartAnswer, unit: Unit) -> Drawing:
+    """The part at its own size.
+
+    Raises:
+        CannotMakeError: it bends in space, so no sheet can hold it.
+    """
+    if not is_flat(answer.runs):
+        raise CannotMakeError(
+            f"Part {part.mark} bends in space; a full-size template needs all bends in one plane.",
+            hint="Draw it without --full-size, or choose flat parts with --mark.",
+        )
+    pencil = Pencil(1.0)
+    flat = flat_part(part, answer, unit)
+    stretches = lay_out(answer.runs)
+    draw_outline(pencil, flat, stretches, 1.0)
+    reach = flat.depth / 2 + TANGENT_MM
+    for stretch in stretches:
+        if stretch.run.is_curve:
+            for x, y, heading in (stretch.start, stretch.end):
+                ends = away((x, y), heading + pi / 2, reach), away((x, y), heading - pi / 2, reach)
+                pencil.line(ends, "thin", "marks", ink=None)
+    return pencil.done()
+
+
+def tiles(drawing: Drawing, width: float, height: float) -> Iterator[Tile]:
+    """The windows of `width` by `height` mm that cover a drawing, each overlapping the next by `OVERLAP_MM`.
+
+    The drawing lies in the middle of all of them, so that its edges keep clear of the sheets' edges.
+    """
+    wide, tall = drawing.width + 2 * AROUND_MM, drawing.height + 2 * AROUND_MM
+    across = max(1, ceil((wide - OVERLAP_MM) / (width - OVERLAP_MM)))
+    down = max(1, ceil((tall - OVERLAP_MM) / (height - OVERLAP_MM)))
+    step_x, step_y = width - OVERLAP_MM, height - OVERLAP_MM
+    left = (drawing.low[0] + drawing.high[0]) / 2 - (across * step_x + OVERLAP_MM) / 2
+    top = (drawing.low[1] + drawing.high[1]) / 2 + (down * step_y + OVERLAP_MM) / 2
+    for row in range(down):
+        for column in range(across):
+            bottom = top - row * step_y - height
+            yield Tile(row + 1, column + 1, left + column * step_x, bottom, width, height)

@@ -1,0 +1,87 @@
+"""What a drawing is made of: lines, arcs and texts in millimetres on paper, y up.
+
+A drawing carries its scale, so that a writer which wants the part's own size (DXF) divides by it. Pens
+are those of ISO 128-2 (two widths, 1 to about 2); a layer is the name by which a reader may hide things.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import cos, radians, sin
+from typing import Literal
+
+Point = tuple[float, float]
+Pen = Literal["thick", "thin", "chain", "dashed", "none"]
+Fill = Literal["none", "black", "white", "grey"]
+Layer = Literal["part", "centre", "sizes", "marks", "holes", "notes"]
+
+THICK_MM, THIN_MM = 0.6, 0.25
+PEN_MM: dict[Pen, float] = {
+    "thick": THICK_MM, "thin": THIN_MM, "chain": 0.18, "dashed": THIN_MM, "none": 0.0,
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Straight strokes through points; closed and filled for an area."""
+
+    points: tuple[Point, ...]
+    pen: Pen = "thin"
+    layer: Layer = "part"
+    closed: bool = False
+    fill: Fill = "none"
+
+
+@dataclass(frozen=True, slots=True)
+class Arc:
+    """Part of a circle from `start` degrees over a signed `sweep`; 360 is a whole circle."""
+
+    centre: Point
+    radius: float
+    start: float
+    sweep: float
+    pen: Pen = "thin"
+    layer: Layer = "part"
+
+    def at(self, degrees: float) -> Point:
+        """The point at an angle from `start`, degrees with the sweep's sign."""
+        angle = radians(self.start + degrees)
+        return self.centre[0] + self.radius * cos(angle), self.centre[1] + self.radius * sin(angle)
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A text centred at a point; `angle` in degrees, `size` the height of the type in mm."""
+
+    text: str
+    at: Point
+    size: float
+    angle: float = 0.0
+    bold: bool = False
+    layer: Layer = "notes"
+
+
+Item = Line | Arc | Text
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A finished drawing: its items, its scale (paper over part), and the corners of all its ink."""
+
+    items: tuple[Item, ...]
+    scale: float
+    low: Point
+    high: Point
+
+    @property
+    def width(self) -> float:
+        """Width of the ink, mm."""
+        return self.high[0] - self.low[0]
+
+    @property
+    def height(self) -> float:
+        """Height of the ink, mm."""
+        return self.high[1] - self.low[1]
+
+    def texts(self) -> Iterator[Text]:
+        """Its texts, in the order in which they were drawn."""
+        return (item for item in self.items if isinstance(item, Text))

@@ -1,0 +1,159 @@
+"""A flat part's outline in its own plane: centre line and both faces, as exact lines and arcs.
+
+Millimetres of the part. x along the longest leg, so that it lies level as on a bench. Begin at `lay_out`.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from math import atan2, cos, degrees, hypot, pi, radians, sin, tan
+from typing import Literal
+
+from shopquote.calc.bar.develop import Run
+from shopquote.calc.drawing.model import Point
+from shopquote.calc.drawing.pencil import away
+
+# A part whose bends lie in one plane to this angle is drawn flat, degrees.
+FLAT_DEG = 1e-6
+# Points on a spiral, degrees apart.
+SPIRAL_STEP = 3.0
+
+Side = Literal[-1, 1]
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """One run of the part in its plane.
+
+    `points` are (x, y, heading in radians) along its centre line: both ends of a straight, many of a spiral;
+    an arc has `centre` and the signed `angle` in degrees besides. `inner` and `outer` are how far the faces lie
+    from the centre line, towards and away from the inside of the curve; a straight has the part's own.
+    """
+
+    run: Run
+    points: tuple[tuple[float, float, float], ...]
+    angle: float = 0.0
+    centre: Point | None = None
+    broken: bool = False
+
+    @property
+    def start(self) -> tuple[float, float, float]:
+        """Where it begins: x, y and heading."""
+        return self.points[0]
+
+    @property
+    def end(self) -> tuple[float, float, float]:
+        """Where it ends: x, y and heading."""
+        return self.points[-1]
+
+
+def is_flat(runs: Sequence[Run]) -> bool:
+    """Whether all bends of a part lie in one plane: no coil in space, turned by half turns alone."""
+    seen_curve = False
+    for run in runs:
+        if run.kind == "helix":
+            return False
+        if seen_curve and abs((run.turn + 90) % 180 - 90) > FLAT_DEG:
+            return False
+        seen_curve = seen_curve or run.is_curve
+    return True
+
+
+def lay_out(runs: Sequence[Run], *, broken_at: float | None = None) -> tuple[Stretch, ...]:
+    """The part with its longest straight level; straights over `broken_at` mm are shortened to it and broken."""
+    straights = [(run.true_mm, index) for index, run in enumerate(runs) if not run.is_curve]
+    laid = tuple(_walk(runs, 0.0, broken_at))
+    if not straights or len(runs) == 1:
+        return laid
+    longest = max(straights, key=lambda found: (found[0], -found[1]))[1]
+    return tuple(_walk(runs, -laid[longest].start[2], broken_at))
+
+
+def _walk(runs: Sequence[Run], heading: float, broken_at: float | None) -> Iterator[Stretch]:
+    x, y, sense, seen_curve = 0.0, 0.0, 1.0, False
+    for run in runs:
+        # Turned over, what bent left now bends right; a turn before the first curve only rolls the section.
+        if seen_curve and abs((run.turn + 90) % 360 - 90) > 90:
+            sense = -sense
+        seen_curve = seen_curve or run.is_curve
+        if run.kind == "scroll":
+            stretch = _spiral(run, (x, y, heading), sense)
+        elif run.is_curve:
+            stretch = _curve(run, (x, y, heading), sense)
+        else:
+            short = broken_at is not None and run.kind == "straight" and run.true_mm > broken_at
+            length = broken_at if short and broken_at is not None else run.true_mm
+            end = away((x, y), heading, length)
+            stretch = Stretch(run, ((x, y, heading), (*end, heading)), broken=short)
+        yield stretch
+        x, y, heading = stretch.end
+
+
+def _curve(run: Run, start: tuple[float, float, float], sense: float) -> Stretch:
+    x, y, heading = start
+    angle = run.angle * sense
+    side = pi / 2 if angle > 0 else -pi / 2
+    centre = away((x, y), heading + side, run.centre_mm)
+    turned = heading + radians(angle)
+    end = away(centre, turned - side, run.centre_mm)
+    return Stretch(run, (start, (*end, turned)), angle=angle, centre=centre)
+
+
+def _spiral(run: Run, start: tuple[float, float, float], sense: float) -> Stretch:
+    """Archimedean spiral r = a + b t from its start radius to its end radius, laid tangent to what is before."""
+    x, y, heading = start
+    total = radians(abs(run.angle))
+    way = (1.0 if run.angle > 0 else -1.0) * sense
+    b = (run.centre_end_mm - run.centre_mm) / total
+    steps = max(2, int(degrees(total) / SPIRAL_STEP))
+
+    def at(t: float) -> tuple[float, float, float]:
+        r = run.centre_mm + b * t
+        return r * cos(t), r * sin(t), atan2(b * sin(t) + r * cos(t), b * cos(t) - r * sin(t))
+
+    x0, y0, h0 = at(0.0)
+    points = []
+    for step in range(steps + 1):
+        px, py, h = at(total * step / steps)
+        dx, dy, lean = px - x0, (py - y0) * way, (h - h0) * way
+        turn = heading - h0 * way
+        points.append(
+            (x + dx * cos(turn) - dy * sin(turn), y + dx * sin(turn) + dy * cos(turn), heading + lean)
+        )
+    return Stretch(run, tuple(points), angle=run.angle * sense)
+
+
+def corner_of(stretch: Stretch, setback: float) -> Point:
+    """Where the leg before a bend would end if it were measured `setback` beyond the bend's tangent point."""
+    x, y, heading = stretch.start
+    return away((x, y), heading, setback)
+
+
+def faces_of(stretch: Stretch, depth: float, inner: float) -> tuple[float, float]:
+    """How far the left and the right face lie from the centre line, mm; `inner` towards the inside of its curve."""
+    return (inner, depth - inner) if stretch.angle >= 0 else (depth - inner, inner)
+
+
+def cut_back(left: Point, right: Point, heading: float, mitre: float, height: float) -> tuple[Point, Point]:
+    """Both corners of a mitred end: the left one stands, the right one is cut back (negative: the other way)."""
+    back = height * tan(radians(abs(mitre)))
+    if mitre >= 0:
+        return left, away(right, heading, back)
+    return away(left, heading, back), right
+
+
+def moved(stretches: Sequence[Stretch], factor: float) -> tuple[Stretch, ...]:
+    """The same stretches drawn smaller or larger; their runs keep the part's own sizes."""
+    return tuple(
+        replace(
+            s,
+            points=tuple((x * factor, y * factor, h) for x, y, h in s.points),
+            centre=(s.centre[0] * factor, s.centre[1] * factor) if s.centre else None,
+        )
+        for s in stretches
+    )
+
+
+def length_of(stretch: Stretch) -> float:
+    """Length of a straight as drawn, mm."""
+    (x1, y1, _), (x2, y2, _) = stretch.start, stretch.end
+    return hypot(x2 - x1, y2 - y1)

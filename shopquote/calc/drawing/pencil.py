@@ -1,0 +1,282 @@
+"""A drawing in the making: what is drawn is remembered, so that sizes find a free place.
+
+Everything drawn is also kept as a convex box. A size or a note is tried at several places and goes where
+it disturbs least; the choice follows from the drawing alone, so the same part is always drawn alike.
+Millimetres on paper, y up, angles in radians. Begin at `Pencil`.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations, pairwise
+from math import atan2, cos, degrees, hypot, pi, radians, sin
+from typing import Literal
+
+from shopquote.calc.drawing.model import PEN_MM, Arc, Drawing, Fill, Item, Layer, Line, Pen, Point, Text
+from shopquote.calc.drawing.widths import text_width
+
+Ink = Literal["text", "part", "line"]
+Box = tuple[Point, ...]
+Inked = tuple[Box, Ink]
+
+# Height of capitals over the height of the type, Fira Sans Condensed; and the air kept round a text.
+CAP = 0.7
+AIR_MM = 0.5
+# ISO 129-1: filled arrowheads, extension lines a little beyond the dimension line.
+ARROW_MM, BEYOND_MM, GAP_MM = 3.0, 1.8, 1.0
+ARC_STEP_DEG = 6.0
+
+# How bad it is when one kind of ink lies on another: text on text cannot be read at all.
+_BAD: dict[frozenset[Ink], float] = {
+    frozenset(["text"]): 60.0,
+    frozenset(["text", "part"]): 30.0,
+    frozenset(["text", "line"]): 14.0,
+    frozenset(["line", "part"]): 5.0,
+    frozenset(["line"]): 2.0,
+    frozenset(["part"]): 0.0,
+}
+
+
+def away(point: Point, angle: float, distance: float) -> Point:
+    """The point so far off in a direction (radians)."""
+    return point[0] + cos(angle) * distance, point[1] + sin(angle) * distance
+
+
+def strip(p: Point, q: Point, half: float) -> Box:
+    """A thin box round the line from p to q."""
+    length = hypot(q[0] - p[0], q[1] - p[1]) or 1e-9
+    x, y = -(q[1] - p[1]) / length * half, (q[0] - p[0]) / length * half
+    return (p[0] + x, p[1] + y), (q[0] + x, q[1] + y), (q[0] - x, q[1] - y), (p[0] - x, p[1] - y)
+
+
+def overlap(a: Box, b: Box) -> bool:
+    """Whether two convex boxes share more than an edge (theorem of separating axes)."""
+    for box in (a, b):
+        for (x1, y1), (x2, y2) in pairwise((*box, box[0])):
+            nx, ny = y2 - y1, x1 - x2
+            on_a = [x * nx + y * ny for x, y in a]
+            on_b = [x * nx + y * ny for x, y in b]
+            if max(on_a) <= min(on_b) or max(on_b) <= min(on_a):
+                return False
+    return True
+
+
+def text_box(text: str, at: Point, size: float, angle: float = 0.0, air: float = AIR_MM) -> Box:
+    """The corners of a text centred at a point."""
+    w, h = text_width(text, size) / 2 + air, size * CAP / 2 + air
+    c, s = cos(angle), sin(angle)
+    corners = ((-w, -h), (w, -h), (w, h), (-w, h))
+    return tuple((at[0] + x * c - y * s, at[1] + x * s + y * c) for x, y in corners)
+
+
+def readable(angle: float) -> float:
+    """The same direction, turned so that a text along it is read from below or from the right."""
+    angle = (angle + pi) % (2 * pi) - pi
+    return angle if -pi / 2 + 1e-6 < angle <= pi / 2 + 1e-6 else angle + pi
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One way to draw something: what is against it, the ink that it lays, and how it is drawn."""
+
+    dislike: float
+    ink: tuple[Inked, ...]
+    draw: Callable[[], None]
+
+
+class Pencil:
+    """Draws and remembers; `done` gives the finished drawing."""
+
+    def __init__(self, scale: float = 1.0, size: float = 3.5) -> None:
+        self.scale, self.size = scale, size
+        self._items: list[Item] = []
+        self._ink: list[tuple[Box, Ink, tuple[float, float, float, float]]] = []
+        self._low, self._high = [float("inf")] * 2, [float("-inf")] * 2
+
+    def done(self) -> Drawing:
+        """The drawing as it stands."""
+        low = (self._low[0], self._low[1]) if self._items else (0.0, 0.0)
+        high = (self._high[0], self._high[1]) if self._items else (0.0, 0.0)
+        return Drawing(tuple(self._items), self.scale, low, high)
+
+    def line(
+        self, points: Sequence[Point], pen: Pen = "thin", layer: Layer = "part", *,
+        closed: bool = False, fill: Fill = "none", ink: Ink | None = "line",
+    ) -> None:  # fmt: skip
+        """Straight strokes; without `ink` others may be drawn over them."""
+        self._add(Line(tuple(points), pen, layer, closed, fill), points)
+        if ink:
+            half = max(PEN_MM[pen], 0.2) / 2
+            ring = [*points, points[0]] if closed else points
+            self.keep((strip(p, q, half), ink) for p, q in pairwise(ring))
+
+    def arc(self, arc: Arc, ink: Ink | None = "line") -> None:
+        """Part of a circle."""
+        steps = max(2, int(abs(arc.sweep) / ARC_STEP_DEG))
+        points = [arc.at(arc.sweep * step / steps) for step in range(steps + 1)]
+        self._add(arc, points)
+        if ink:
+            self.keep((strip(p, q, 0.15), ink) for p, q in pairwise(points))
+
+    def text(
+        self, text: str, at: Point, *, angle: float = 0.0, size: float | None = None,
+        bold: bool = False, layer: Layer = "notes",
+    ) -> None:  # fmt: skip
+        """A text centred at a point."""
+        size = size or self.size
+        box = text_box(text, at, size, angle)
+        self._add(Text(text, at, size, degrees(angle), bold, layer), box)
+        self.keep([(box, "text")])
+
+    def arrow(self, tip: Point, angle: float, layer: Layer = "sizes") -> None:
+        """A filled arrowhead whose tip points along `angle`."""
+        back = away(tip, angle, -ARROW_MM)
+        points = (
+            tip,
+            away(back, angle + pi / 2, ARROW_MM / 6),
+            away(back, angle - pi / 2, ARROW_MM / 6),
+        )
+        self.line(points, "none", layer, closed=True, fill="black", ink=None)
+
+    def keep(self, inked: Iterable[Inked]) -> None:
+        """Remember ink without drawing it."""
+        for box, ink in inked:
+            self._ink.append((box, ink, _around(box)))
+
+    def best(self, places: Iterable[Place]) -> None:
+        """Draw the place that disturbs least; of two that are alike, the first."""
+        min(places, key=lambda place: place.dislike + self._disturbance(place.ink)).draw()
+
+    def clashes(self) -> int:
+        """Pairs of texts that overlap; a good drawing has none."""
+        texts = [box for box, ink, _ in self._ink if ink == "text"]
+        return sum(overlap(a, b) for a, b in combinations(texts, 2))
+
+    def _disturbance(self, inked: Iterable[Inked]) -> float:
+        total = 0.0
+        for box, ink in inked:
+            left, bottom, right, top = _around(box)
+            for other, what, (l2, b2, r2, t2) in self._ink:
+                if left < r2 and l2 < right and bottom < t2 and b2 < top and overlap(box, other):
+                    total += _BAD[frozenset([ink, what])]
+        return total
+
+    def _add(self, item: Item, points: Iterable[Point]) -> None:
+        self._items.append(item)
+        for point in points:
+            for axis in (0, 1):
+                self._low[axis] = min(self._low[axis], point[axis])
+                self._high[axis] = max(self._high[axis], point[axis])
+
+    # Sizes and notes ------------------------------------------------------------------------------------
+
+    def size_between(
+        self, p: Point, q: Point, text: str, along: float, *,
+        sides: Sequence[int] = (1, -1), offsets: Sequence[float] = (8, 14.5, 21, 27.5, 34, 40.5),
+    ) -> None:  # fmt: skip
+        """A linear size from p to q measured along a direction, its text above its line."""
+        self.best(
+            self._linear(p, q, text, along, side, offset, place)
+            for side in sides
+            for offset in offsets
+            for place in (0, 1, -1)
+        )
+
+    def _linear(
+        self, p: Point, q: Point, text: str, along: float, side: int, offset: float, place: int
+    ) -> Place:
+        normal = along + side * pi / 2
+        heights = [point[0] * cos(normal) + point[1] * sin(normal) for point in (p, q)]
+        level = max(heights) + offset
+        a, b = (away(point, normal, level - high) for point, high in zip((p, q), heights, strict=True))
+        gap, line = hypot(b[0] - a[0], b[1] - a[1]), atan2(b[1] - a[1], b[0] - a[0])
+        turned, half = readable(line), text_width(text, self.size) / 2
+        tight = gap < 3 * ARROW_MM
+        if place == 0:
+            middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
+        else:
+            middle = away(b if place > 0 else a, line, place * (half + (ARROW_MM + 1.5 if tight else 1.5)))
+        spot = away(middle, turned + pi / 2, self.size * CAP / 2 + 0.9)
+        ends = [away(a, line, -5 if tight else 0), away(b, line, 5 if tight else 0)]
+        if place:
+            ends[place > 0] = away(middle, line, place * half)
+        feet = [
+            (away(point, normal, GAP_MM), away(end, normal, BEYOND_MM))
+            for point, end in zip((p, q), (a, b), strict=True)
+        ]
+
+        def draw() -> None:
+            self.line(ends, layer="sizes")
+            for foot in feet:
+                self.line(foot, layer="sizes")
+            self.arrow(a, line + (0 if tight else pi))
+            self.arrow(b, line + (pi if tight else 0))
+            self.text(text, spot, angle=turned, layer="sizes")
+
+        fits = half * 2 + 2 < gap - (0 if tight else 2 * ARROW_MM)
+        cramped = 9 if place else 0 if fits else 60
+        ink: list[Inked] = [(text_box(text, spot, self.size, turned), "text"), (strip(*ends, 0.2), "line")]
+        ink += [(strip(*foot, 0.1), "line") for foot in feet]
+        return Place(offset * 0.12 + cramped + (0.6 if side < 0 else 0), tuple(ink), draw)
+
+    def note_at(
+        self, tip: Point, text: str, ways: Sequence[float], lengths: Sequence[float] = (6, 9, 13, 18, 24)
+    ) -> None:
+        """A note with an arrow on `tip`; `ways` are directions in which its line may leave it."""
+        self.best(self._note(tip, text, way, length) for way in ways for length in lengths)
+
+    def _note(self, tip: Point, text: str, way: float, length: float) -> Place:
+        knee = away(tip, way, length)
+        side = 1 if cos(way) >= -1e-9 else -1
+        spot = (knee[0] + side * (text_width(text, self.size) / 2 + 1.2), knee[1])
+
+        def draw() -> None:
+            self.line((tip, knee), layer="sizes")
+            self.arrow(tip, way + pi)
+            self.text(text, spot, layer="sizes")
+
+        ink: tuple[Inked, ...] = (
+            (text_box(text, spot, self.size), "text"),
+            (strip(away(tip, way, 0.3), knee, 0.15), "line"),
+        )
+        return Place(length * 0.15, ink, draw)
+
+    def angle_at(self, apex: Point, heading: float, angle: float, least: float) -> None:
+        """The angle of bend at a corner, from the first leg's extension to the second leg; degrees."""
+        text = f"{abs(angle):g}°"
+        middles = (0.5, -0.15, 1.15)
+        self.best(
+            self._angle(apex, heading, angle, text, least + more, middle)
+            for more in (5, 8, 11, 15, 20, 26, 33)
+            for middle in middles
+        )
+
+    def _angle(
+        self, apex: Point, heading: float, angle: float, text: str, radius: float, middle: float
+    ) -> Place:
+        turned = radians(angle)
+        way = heading + turned * middle
+        off = text_width(text, self.size) / 2 * abs(cos(way)) + self.size * CAP / 2 * abs(sin(way)) + 1.2
+        spot = away(apex, way, radius + off)
+        arc = Arc(apex, radius, degrees(heading), angle, layer="sizes")
+        tail = (away(apex, heading, GAP_MM), away(apex, heading, radius + BEYOND_MM))
+        # An arrow on an arc points along the chord of its own length.
+        lean = ARROW_MM / 2 / radius * (1 if angle > 0 else -1)
+        square = pi / 2 if angle > 0 else -pi / 2
+
+        def draw() -> None:
+            self.arc(arc)
+            self.line(tail, layer="sizes")
+            self.arrow(arc.at(0), heading - square + lean)
+            self.arrow(arc.at(angle), heading + turned + square - lean)
+            self.text(text, spot, layer="sizes")
+
+        steps = 12
+        points = [arc.at(angle * step / steps) for step in range(steps + 1)]
+        ink: list[Inked] = [(text_box(text, spot, self.size), "text"), (strip(*tail, 0.1), "line")]
+        ink += [(strip(p, q, 0.1), "line") for p, q in pairwise(points[1:-1])]
+        return Place(radius * 0.1 + (middle != 0.5), tuple(ink), draw)
+
+
+def _around(box: Box) -> tuple[float, float, float, float]:
+    xs, ys = [x for x, _ in box], [y for _, y in box]
+    return min(xs), min(ys), max(xs), max(ys)

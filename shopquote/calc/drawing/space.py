@@ -1,0 +1,184 @@
+"""A part that bends in space: three views in first or third angle, and an oblique picture with letters.
+
+Views as in ISO 5456-2; the letters of the legs stand in a schedule beside the picture, since a slanting leg is
+nowhere seen in its true length. Millimetres of the part and of paper. Begin at `draw_space`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import atan2, cos, hypot, pi, radians, sin
+from typing import Literal
+
+from shopquote.calc.bar.centreline import Stop, add, times, trace
+from shopquote.calc.bar.develop import Run
+from shopquote.calc.bar.moment import section_corners
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.drawing.model import Arc, Drawing, Point
+from shopquote.calc.drawing.pencil import Pencil, away
+from shopquote.calc.drawing.scales import best_scale
+from shopquote.calc.job import BendAxis
+from shopquote.calc.units import Length, Unit, show_length
+
+Projection = Literal["first angle", "third angle"]
+Vector = tuple[float, float, float]
+# Right and up of the paper, in the part's x, y and z.
+Look = tuple[Vector, Vector]
+
+FRONT: Look = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0))
+FROM_ABOVE: Look = ((1.0, 0.0, 0.0), (0.0, 0.0, -1.0))
+FROM_LEFT: Look = ((0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
+FROM_RIGHT: Look = ((0.0, 0.0, -1.0), (0.0, 1.0, 0.0))
+_C, _S = cos(radians(30)), sin(radians(30))
+OBLIQUE: Look = ((_C, 0.0, -_C), (_S, 1.0, _S))
+
+BETWEEN_MM = 24.0  # between two views, room for a size included
+SEEN_END_ON = 0.02  # a bar that runs this little across the paper is seen from its end
+ROUND = ("round", "tube")
+
+
+@dataclass(frozen=True, slots=True)
+class SpacePart:
+    """What the views need of a part."""
+
+    runs: tuple[Run, ...]
+    section: Section
+    axis: BendAxis
+    unit: Unit
+
+
+def draw_space(
+    part: SpacePart, room: tuple[float, float], projection: Projection, *, size: float = 3.5
+) -> tuple[Drawing, str]:
+    """The three views and the oblique picture within `room` mm, and their scale in words."""
+    stops = trace(part.runs, part.section)
+    reach = max(part.section.sizes_mm[:2])
+    spans = {look: _span(stops, look, reach) for look in (FRONT, FROM_ABOVE, FROM_LEFT, OBLIQUE)}
+    wide = spans[FRONT][0] + max(spans[FROM_LEFT][0], spans[OBLIQUE][0])
+    tall = spans[FRONT][1] + max(spans[FROM_ABOVE][1], spans[OBLIQUE][1])
+    scale = best_scale((wide, tall), (room[0] - 2 * BETWEEN_MM, room[1] - 2 * BETWEEN_MM))
+    pencil = Pencil(scale.factor, size)
+    front_w, front_h = (mm * scale.factor for mm in spans[FRONT])
+    side_w = spans[FROM_LEFT][0] * scale.factor
+    top_h = spans[FROM_ABOVE][1] * scale.factor
+    right = front_w / 2 + BETWEEN_MM
+    above = front_h / 2 + BETWEEN_MM
+    first = projection == "first angle"
+    view = _View(pencil, part, stops, scale.factor)
+    view.draw(FRONT, (0.0, 0.0), sizes="both")
+    view.draw(FROM_LEFT if first else FROM_RIGHT, (right + side_w / 2, 0.0), sizes="wide")
+    view.draw(FROM_ABOVE, (0.0, (-1 if first else 1) * (above + top_h / 2)), sizes="none")
+    picture_w, picture_h = (mm * scale.factor for mm in spans[OBLIQUE])
+    place = (right + picture_w / 2, (-1 if first else 1) * (above + max(top_h, picture_h) / 2))
+    view.draw(OBLIQUE, place, sizes="letters")
+    return pencil.done(), scale.words
+
+
+def draw_symbol(projection: Projection) -> Drawing:
+    """The sign of the projection (ISO 5456-2): a cone seen from its side, and from its small end."""
+    pencil = Pencil(1.0, 3.5)
+    first = projection == "first angle"
+    cone, rings = (0.0, 12.0) if first else (12.0, 0.0)
+    pencil.line(((cone - 4, -1.5), (cone + 4, -3), (cone + 4, 3), (cone - 4, 1.5)), "thick", closed=True)
+    for radius in (1.5, 3.0):
+        pencil.arc(Arc((rings, 0.0), radius, 0.0, 360.0, "thick"))
+    pencil.line(((-5.5, 0), (17.5, 0)), "chain", "centre", ink=None)
+    pencil.line(((rings, -4), (rings, 4)), "chain", "centre", ink=None)
+    return pencil.done()
+
+
+def _flat(point: Vector, look: Look) -> Point:
+    right, up = look
+    return (
+        point[0] * right[0] + point[1] * right[1] + point[2] * right[2],
+        point[0] * up[0] + point[1] * up[1] + point[2] * up[2],
+    )
+
+
+def _span(stops: Sequence[Stop], look: Look, reach: float) -> tuple[float, float]:
+    xs, ys = zip(*(_flat(stop.point, look) for stop in stops), strict=True)
+    return max(xs) - min(xs) + reach, max(ys) - min(ys) + reach
+
+
+class _View:
+    """Draws one look at the bar after another on the same paper."""
+
+    def __init__(self, pencil: Pencil, part: SpacePart, stops: Sequence[Stop], factor: float) -> None:
+        self.pencil, self.part, self.stops, self.factor = pencil, part, stops, factor
+
+    def draw(self, look: Look, centre: Point, sizes: Literal["both", "wide", "none", "letters"]) -> None:
+        edges = self._edges(look)
+        xs, ys = zip(*(point for edge in edges for point in edge), strict=True)
+        shift = centre[0] - (min(xs) + max(xs)) / 2, centre[1] - (min(ys) + max(ys)) / 2
+        placed = [[(x + shift[0], y + shift[1]) for x, y in edge] for edge in edges]
+        for edge in placed:
+            self.pencil.line(edge, "thick", ink="part")
+        low = min(x for e in placed for x, _ in e), min(y for e in placed for _, y in e)
+        high = max(x for e in placed for x, _ in e), max(y for e in placed for _, y in e)
+        if sizes in ("both", "wide"):
+            self._size(low, (high[0], low[1]), 0.0, -1)
+        if sizes == "both":
+            self._size(low, (low[0], high[1]), pi / 2, 1)
+        if sizes == "letters":
+            self._letters(look, shift)
+
+    def _size(self, p: Point, q: Point, along: float, side: int) -> None:
+        span = hypot(q[0] - p[0], q[1] - p[1]) / self.factor
+        text = f"({show_length(Length.from_mm(span), self.part.unit)})"
+        self.pencil.size_between(p, q, text, along, sides=(side,), offsets=(7, 9, 11, 13))
+
+    def _letters(self, look: Look, shift: Point) -> None:
+        """The letter of every leg beside it, in the order of the bar."""
+        letter = 0
+        for index, run in enumerate(self.part.runs):
+            if run.is_curve:
+                continue
+            ends = [self._at(stop, look) for stop in self.stops if stop.run == index]
+            (x1, y1), (x2, y2) = ends[0], ends[-1]
+            middle = (x1 + x2) / 2 + shift[0], (y1 + y2) / 2 + shift[1]
+            way = atan2(y2 - y1, x2 - x1) + pi / 2
+            off = max(self.part.section.sizes_mm[:2]) * self.factor / 2 + 4.0
+            self.pencil.text(chr(ord("a") + letter % 26), away(middle, way, off), bold=True, layer="sizes")
+            letter += 1
+
+    def _at(self, stop: Stop, look: Look) -> Point:
+        x, y = _flat(stop.point, look)
+        return x * self.factor, y * self.factor
+
+    def _edges(self, look: Look) -> list[list[Point]]:
+        """What is seen of the bar: both sides of a round one, the edges along any other, and its ends."""
+        if self.part.section.kind in ROUND:
+            return self._round_edges(look)
+        corners = [self._corners(stop, look) for stop in self.stops]
+        along = [list(edge) for edge in zip(*corners, strict=True)]
+        ends = [[*corners[at], corners[at][0]] for at in (0, -1)]
+        return [*along, *ends]
+
+    def _corners(self, stop: Stop, look: Look) -> list[Point]:
+        c, s = cos(radians(stop.roll)), sin(radians(stop.roll))
+        outward = add(times(stop.inward, -c), times(stop.across, -s))
+        sideways = add(times(stop.across, c), times(stop.inward, -s))
+        placed = []
+        for x, y in section_corners(self.part.section, self.part.axis):
+            point = add(stop.point, add(times(sideways, x * stop.scale), times(outward, y * stop.scale)))
+            px, py = _flat(point, look)
+            placed.append((px * self.factor, py * self.factor))
+        return placed
+
+    def _round_edges(self, look: Look) -> list[list[Point]]:
+        radius = self.part.section.sizes_mm[0] / 2 * self.factor
+        left: list[Point] = []
+        right: list[Point] = []
+        edges: list[list[Point]] = []
+        for stop in self.stops:
+            dx, dy = _flat(stop.along, look)
+            at, seen = self._at(stop, look), radius * stop.scale
+            if hypot(dx, dy) < SEEN_END_ON:
+                edges.append([away(at, 2 * pi * step / 24, seen) for step in range(25)])
+                continue
+            way = atan2(dy, dx)
+            left.append(away(at, way + pi / 2, seen))
+            right.append(away(at, way - pi / 2, seen))
+        if left:
+            edges += [left, right, [left[0], right[0]], [left[-1], right[-1]]]
+        return [edge for edge in edges if any(p != q for p, q in pairwise(edge))]

@@ -1,0 +1,140 @@
+"""The straight bar before bending: its length to scale, where each bend lies and where its marks stand.
+
+Marks are measured from the shop's datum and stand as running sizes from an origin circle (ISO 129-1). The
+height of the bar is not to scale. Begin at `draw_straight`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import pi
+
+from shopquote.calc.bar.answers import BendAnswer, PartAnswer
+from shopquote.calc.drawing.model import Arc, Drawing, Point
+from shopquote.calc.drawing.pencil import Pencil, text_box
+from shopquote.calc.drawing.widths import text_width
+from shopquote.calc.units import Length, Unit, show_length, show_mark
+
+BAR_MM = 6.0  # height of the bar on paper
+TICK_MM = 4.0  # a mark stands out so far above the bar
+LABEL_GAP_MM = 1.2
+ORIGIN_MM = 1.2  # radius of the circle at the datum
+HATCH_MM = 2.2
+# More marks than these on one curve are ticks alone; their figures are a table.
+MOST_LABELS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class StraightMark:
+    """One mark on the straight bar: what it is for, and its place from the datum and from the start."""
+
+    label: str
+    at: Length
+    from_start_mm: float
+
+
+def draw_straight(answer: PartAnswer, unit: Unit, width: float, *, size: float = 3.5) -> Drawing:
+    """The bar over `width` mm of paper, with its cut length and every mark."""
+    cut = answer.cut.mm_float
+    factor = width / cut if cut else 1.0
+    pencil = Pencil(factor, size)
+    corners = ((0.0, 0.0), (width, 0.0), (width, BAR_MM), (0.0, BAR_MM))
+    pencil.line(corners, "thick", closed=True, ink=None)
+    pencil.keep([(corners, "part")])
+    for number, bend in enumerate(answer.bends, start=1):
+        _zone(pencil, bend, number, factor)
+    _labels(pencil, marks_of(answer), unit, factor)
+    for bend in answer.bends:
+        if len(bend.hit_marks) > MOST_LABELS:
+            _ticks(pencil, [_from_start(mark, answer) for mark in bend.hit_marks], factor)
+    _origin(pencil, answer, width)
+    below = f"cut {show_length(answer.cut, unit)}" if unit == "in" else f"cut {_tenths(answer.cut)} mm"
+    pencil.size_between((0, 0), (width, 0), below, 0.0, sides=(-1,), offsets=(7,))
+    return pencil.done()
+
+
+def marks_of(answer: PartAnswer) -> list[StraightMark]:
+    """The marks that are made on the bar, in order from its start; of a curve with many small bends its ends."""
+    marks = []
+    for number, bend in enumerate(answer.bends, start=1):
+        if bend.hits > 1:
+            chosen = bend.hit_marks if bend.hits <= MOST_LABELS else (bend.hit_marks[0], bend.hit_marks[-1])
+            marks += [StraightMark(str(number), at, _from_start(at, answer)) for at in chosen]
+        elif bend.bender_mark is not None:
+            marks.append(StraightMark(str(number), bend.bender_mark, _from_start(bend.bender_mark, answer)))
+    return sorted(marks, key=lambda mark: mark.from_start_mm)
+
+
+def _from_start(mark: Length, answer: PartAnswer) -> float:
+    """A mark's place from the start of the bar, mm, whichever datum it is measured from."""
+    if answer.datum == "finish":
+        return answer.cut.mm_float - mark.mm_float
+    if answer.datum == "middle":
+        return answer.cut.mm_float / 2 + mark.mm_float
+    return mark.mm_float
+
+
+def _zone(pencil: Pencil, bend: BendAnswer, number: int, factor: float) -> None:
+    """The stretch that a bend takes up, hatched, with the number of the bend."""
+    start, end = bend.mark.start.mm_float * factor, bend.mark.end.mm_float * factor
+    for x in (start, end):
+        pencil.line(((x, 0), (x, BAR_MM)), layer="marks", ink=None)
+    count = max(1, int((end - start + BAR_MM) / HATCH_MM))
+    for step in range(1, count):
+        foot = start + (end - start + BAR_MM) * step / count
+        x1, x2 = min(foot, end), max(foot - BAR_MM, start)
+        pencil.line(((x1, foot - x1), (x2, foot - x2)), layer="marks", ink=None)
+    middle = (start + end) / 2, BAR_MM / 2
+    box = text_box(str(number), middle, pencil.size + 0.5, air=0.7)
+    pencil.line(box, "none", "marks", closed=True, fill="white", ink=None)
+    pencil.text(str(number), middle, size=pencil.size + 0.5, bold=True, layer="marks")
+
+
+def _labels(pencil: Pencil, marks: Sequence[StraightMark], unit: Unit, factor: float) -> None:
+    """A stroke at each mark and its figure standing above it, pushed aside where two would touch."""
+    wide = pencil.size * 0.7 + 2 * 0.5
+    places = _spread_out([mark.from_start_mm * factor for mark in marks], wide)
+    for mark, place in zip(marks, places, strict=True):
+        x = mark.from_start_mm * factor
+        shown = show_mark(mark.at, unit).removesuffix(f" {unit}")
+        top: Point = (place, BAR_MM + 2 * TICK_MM)
+        pencil.line(((x, 0), (x, BAR_MM + TICK_MM), top), "thin", "marks", ink=None)
+        half = text_width(shown, pencil.size) / 2
+        pencil.text(shown, (place, top[1] + LABEL_GAP_MM + half), angle=pi / 2, layer="marks")
+
+
+def _spread_out(places: Sequence[float], wide: float) -> list[float]:
+    """Places at least `wide` apart, each as near to where it was as their order allows.
+
+    Touching neighbours are gathered into one group that is centred on the mean of its members.
+    """
+    groups: list[list[float]] = []
+    for place in places:
+        groups.append([place])
+        while len(groups) > 1 and _left(groups[-1], wide) < _left(groups[-2], wide) + wide * len(groups[-2]):
+            last = groups.pop()
+            groups[-1] += last
+    return [_left(group, wide) + wide * number for group in groups for number in range(len(group))]
+
+
+def _left(group: Sequence[float], wide: float) -> float:
+    return sum(group) / len(group) - wide * (len(group) - 1) / 2
+
+
+def _ticks(pencil: Pencil, places_mm: Sequence[float], factor: float) -> None:
+    for place in places_mm:
+        x = place * factor
+        pencil.line(((x, BAR_MM), (x, BAR_MM + TICK_MM / 2)), "thin", "marks", ink=None)
+
+
+def _origin(pencil: Pencil, answer: PartAnswer, width: float) -> None:
+    """The circle at the end (or the middle) from which all marks are measured."""
+    x = {"start": 0.0, "finish": width, "middle": width / 2}[answer.datum]
+    pencil.arc(Arc((x, BAR_MM + TICK_MM / 2), ORIGIN_MM, 0.0, 360.0, "thick", "marks"), ink=None)
+    pencil.line(((x, BAR_MM), (x, BAR_MM + TICK_MM / 2 - ORIGIN_MM)), "thin", "marks", ink=None)
+    side = -1 if answer.datum == "finish" else 1
+    pencil.text("0", (x + side * 3.0, BAR_MM + TICK_MM / 2 + 0.4), layer="marks")
+
+
+def _tenths(length: Length) -> str:
+    """Millimetres to a tenth, as the bar is sawn."""
+    return f"{length.mm_float:.1f}".removesuffix(".0")

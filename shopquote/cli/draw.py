@@ -1,0 +1,57 @@
+"""shopquote draw: a dimensioned drawing of each part."""
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption, OutOption
+
+
+class DrawnAs(StrEnum):
+    """Kinds of file that a drawing is written as."""
+
+    PDF = "pdf"
+    SVG = "svg"
+    PNG = "png"
+    DXF = "dxf"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("draw")(draw)
+
+
+def draw(
+    what: Annotated[
+        str, typer.Argument(metavar="FILE|JOB", help="A job file, a job workbook, or a job's number.")
+    ],
+    mark: Annotated[
+        str | None, typer.Option("--mark", metavar="MARK", help="Only the part with this mark.")
+    ] = None,
+    drawn_as: Annotated[
+        DrawnAs,
+        typer.Option(
+            "--as",
+            help="pdf: a sheet a part; svg, png: the drawing; dxf: at its own size, with the straight bar.",
+        ),
+    ] = DrawnAs.PDF,
+    full_size: Annotated[
+        bool, typer.Option("--full-size", help="At 1:1, over as many sheets as it takes, as a PDF.")
+    ] = False,
+    out: OutOption = Path(),
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Draw each part: finished with its sizes, straight with its marks, bend by bend, or at full size."""
+    from shopquote.outputs.drawings.write import write_drawings
+    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.services.jobs.drawn import find_parts
+
+    found = find_parts(what, mark=mark, database=db)
+    files = write_drawings(found, out, drawn_as.value, full_size=full_size)
+    if as_json:
+        print_json({"files": files})
+    else:
+        print_files(files)

@@ -1,0 +1,70 @@
+"""Writes the drawings of parts as files: one PDF for all, or one SVG, PNG or DXF a part."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.drawing.full_size import draw_full_size
+from shopquote.calc.drawing.part import draw_part
+from shopquote.calc.job import PartSpec
+from shopquote.outputs.books.book import bring_in, safe_file_name, set_aside
+from shopquote.outputs.drawings.dxf import dxf
+from shopquote.outputs.drawings.svg import svg
+from shopquote.outputs.papers.full_size_paper import typeset_full_size
+from shopquote.outputs.papers.part_paper import typeset_parts
+from shopquote.outputs.papers.typeset import typeset
+from shopquote.services.jobs.drawn import PartsToDraw
+
+Named = tuple[str, bytes]
+
+
+def write_drawings(found: PartsToDraw, folder: Path, kind: str, *, full_size: bool = False) -> list[Path]:
+    """Write the drawings into a folder and say which files they are; `kind` is pdf, svg, png or dxf.
+
+    Raises:
+        InputError: the folder or a file cannot be written.
+        CannotMakeError: a part that bends in space was asked for at full size.
+    """
+    files = list(_full_size(found) if full_size else _drawn(found, kind))
+    with set_aside(folder) as aside:
+        for name, content in files:
+            (aside / name).write_bytes(content)
+        return bring_in([aside / name for name, _ in files], folder)
+
+
+def _drawn(found: PartsToDraw, kind: str) -> Iterator[Named]:
+    about = found.number or found.job.title
+    if kind == "pdf":
+        pages = typeset_parts(
+            found.job, found.parts, number=found.number, shop=found.shop_name, paper=found.paper,
+            projection=found.projection,
+        )  # fmt: skip
+        yield safe_file_name(f"{about} parts", ".pdf"), pages[0]
+        return
+    for part, answer in found.parts:
+        name = f"{about} {part.mark}"
+        if kind == "dxf":
+            yield from _dxf_files(found, part, answer, name)
+            continue
+        drawn = draw_part(part, answer, found.job.units, projection=found.projection).finished
+        picture = svg(drawn, title=f"{about}, part {part.mark}, {part.name}")
+        if kind == "svg":
+            yield safe_file_name(name, ".svg"), picture.encode()
+        else:
+            data = {"svg": picture, "title": name, "shop": found.shop_name}
+            yield safe_file_name(name, ".png"), typeset("drawing", data, "png")
+
+
+def _dxf_files(found: PartsToDraw, part: PartSpec, answer: PartAnswer, name: str) -> Iterator[Named]:
+    """The finished part and its straight bar; nothing is shortened, for others measure in it."""
+    drawn = draw_part(part, answer, found.job.units, projection=found.projection, breaks=False)
+    yield safe_file_name(name, ".dxf"), dxf(drawn.finished, found.job.units).encode()
+    yield safe_file_name(f"{name} straight", ".dxf"), dxf(drawn.straight, found.job.units).encode()
+
+
+def _full_size(found: PartsToDraw) -> Iterator[Named]:
+    about = found.number or found.job.title
+    for part, answer in found.parts:
+        drawing = draw_full_size(part, answer, found.job.units)
+        name = f"{about} {part.mark} full size"
+        yield safe_file_name(name, ".pdf"), typeset_full_size(drawing, name, part.name, found.paper)

@@ -1,0 +1,43 @@
+"""A full-size drawing tiled over the shop's paper, with marks to join the sheets and a bar to check the printer by."""
+
+from shopquote.calc.drawing.full_size import OVERLAP_MM, tiles
+from shopquote.calc.drawing.model import Drawing
+from shopquote.outputs.drawings.svg import svg_window
+from shopquote.outputs.papers.typeset import typeset
+
+# What a sheet shows of the drawing, mm: the paper less margins that every printer can print, and its heading.
+WINDOW_MM = {"A4": (190.0, 255.0), "Letter": (195.0, 238.0)}
+CHECK_MM = {"A4": 100.0, "Letter": 101.6}
+
+
+def typeset_full_size(drawing: Drawing, title: str, part_name: str, paper: str) -> bytes:
+    """The PDF: a sheet a tile, each with its name, crosses on its joints and the check bar."""
+    sheets = list(tiles(drawing, *WINDOW_MM[paper]))
+    rows, columns = max(sheet.row for sheet in sheets), max(sheet.column for sheet in sheets)
+    wide, tall = WINDOW_MM[paper]
+    data = {
+        "title": title,
+        "shop": "",
+        "paper": paper,
+        "language": "en",
+        "footer": title,
+        "name": part_name,
+        "window": [wide, tall],
+        "overlap": OVERLAP_MM,
+        "rows": rows,
+        "columns": columns,
+        "check": CHECK_MM[paper],
+        "check_words": "100 mm" if paper == "A4" else "4 in",
+        "sheets": [
+            {
+                "name": sheet.name,
+                "row": sheet.row,
+                "column": sheet.column,
+                "svg": svg_window(
+                    drawing, sheet.left, sheet.bottom, sheet.width, sheet.height, title=sheet.name
+                ),
+            }
+            for sheet in sheets
+        ],
+    }
+    return typeset("full_size", data)

@@ -1,0 +1,147 @@
+"""The sheet of one part: its drawing, the straight bar, the bends in their order, what to check.
+
+Everything on it was worked out before; here it is put into words and handed to the template "parts".
+"""
+
+from collections.abc import Sequence
+from typing import Any
+
+from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer
+from shopquote.calc.drawing.part import PartDrawings, draw_part
+from shopquote.calc.drawing.space import Projection, draw_symbol
+from shopquote.calc.drawing.straight import MOST_LABELS
+from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.units import Length, Unit, show_length, show_mark
+from shopquote.outputs.drawings.svg import svg
+from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
+
+# How the legs are measured, in full words beside the drawing.
+MEASURED = {
+    "outside": "sizes to the outside",
+    "inside": "sizes to the inside",
+    "centre": "sizes to the centre line",
+    "tangent": "sizes to the tangent points",
+}
+TYPE_MM = 4.6  # sizes on a sheet for the floor, read at arm's length
+NO_BENDER = "no bender on file can make it"
+
+
+def typeset_parts(
+    job: JobSpec,
+    parts: Sequence[tuple[PartSpec, PartAnswer]],
+    *,
+    number: str = "",
+    shop: str = "",
+    paper: str = "A4",
+    projection: Projection = "first angle",
+    kind: PngOrPdf = "pdf",
+) -> list[bytes]:
+    """One sheet a part; of a PDF one file with all of them, of PNG one picture a page."""
+    data = {
+        "title": f"{number} {job.title}".strip(),
+        "job": f"{number} {job.title}".strip(),
+        "shop": shop,
+        "paper": paper,
+        "language": "en",
+        "footer": f"{number} {job.title} – straight sizes from the datum end, before bending".strip(),
+        "parts": [part_data(job, part, answer, projection) for part, answer in parts],
+    }
+    return typeset_pages("parts", data, kind)
+
+
+def part_data(job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Projection) -> dict[str, Any]:
+    """What the template asks of one part."""
+    drawn = draw_part(part, answer, job.units, projection=projection, size=TYPE_MM)
+    small = [bend for bend in answer.bends if len(bend.hit_marks) > MOST_LABELS]
+    return {
+        "mark": part.mark,
+        "name": part.name,
+        "count": f"{job.quantity(part)} off",
+        "bar": f"{part.bar}, {part.grade}",
+        "facts": _facts(job.units, part, answer),
+        "finished": svg(drawn.finished, title=f"Part {part.mark}, {part.name}"),
+        "symbol": "" if drawn.flat else svg(draw_symbol(projection)),
+        "told": _told(part, drawn),
+        "straight_title": f"Straight bar, marks from the {_datum(answer)}",
+        "straight": svg(drawn.straight, title=f"Part {part.mark}, straight bar"),
+        "notes": [answer.order_note] if answer.order_note else [],
+        "step_head": ["Bend", "Mark", "Before it", "Pull to", "Former"],
+        "steps": [_step(step, answer, job.units) for step in _order_of(answer)],
+        "small_title": "Small bends",
+        "small_head": ["No.", "Mark", "Pull to"],
+        "small_bends": [row for bend in small for row in _small(bend, job.units)],
+        "check_title": "Check the first piece",
+        "checks": [[name, value] for name, value in (drawn.checks if drawn.flat else drawn.schedule)],
+        "cautions": list(answer.cautions),
+    }
+
+
+def _facts(unit: Unit, part: PartSpec, answer: PartAnswer) -> list[list[str]]:
+    ends = " / ".join(str(end) for end in part.ends)
+    holes = ", ".join(
+        f"{hole.count} x {hole.dia.text}{' tapped' if hole.tapped else ''}"
+        f"{' countersunk' if hole.countersunk else ''}"
+        for hole in part.holes
+    )
+    facts = [
+        ["saw length", _sawn(answer.cut, unit)],
+        ["ends", ends],
+        ["mass each", f"{answer.mass_kg:.3g} kg"],
+    ]
+    return [*facts, ["holes", holes]]
+
+
+def _told(part: PartSpec, drawn: PartDrawings) -> str:
+    words = [f"scale {drawn.scale}"]
+    if part.shape is not None:
+        words.append(MEASURED[part.dims])
+    if drawn.broken:
+        words.append("long straights shortened")
+    return ", ".join(words)
+
+
+def _datum(answer: PartAnswer) -> str:
+    return "middle of the bar" if answer.datum == "middle" else f"{answer.datum} end (0)"
+
+
+def _order_of(answer: PartAnswer) -> Sequence[OrderStep]:
+    return answer.bend_order or [
+        OrderStep(number, "finish", False, 0.0) for number in range(1, len(answer.bends) + 1)
+    ]
+
+
+def _step(step: OrderStep, answer: PartAnswer, unit: Unit) -> list[str]:
+    bend = answer.bends[step.bend - 1]
+    before = [f"hold the {step.end} end"] if step.swap or step is _order_of(answer)[0] else []
+    if round(step.roll) % 360:
+        before.append("turn over" if abs(step.roll) == 180 else f"turn {step.roll:g}° about the bar")
+    former = show_length(bend.former_radius, unit, exact=True) if bend.former_radius else ""
+    made_on = ", ".join(filter(None, [bend.bender or NO_BENDER, f"R {former}" if former else ""]))
+    return [str(step.bend), _mark(bend, unit), ", ".join(before), _pull(bend), made_on]
+
+
+def _mark(bend: BendAnswer, unit: Unit) -> str:
+    if bend.hits > 1 and bend.hit_marks:
+        first, last = (show_mark(mark, unit) for mark in (bend.hit_marks[0], bend.hit_marks[-1]))
+        return f"{bend.hits} from {first} to {last}"
+    return show_mark(bend.bender_mark, unit) if bend.bender_mark is not None else ""
+
+
+def _pull(bend: BendAnswer) -> str:
+    if bend.hits > 1:
+        return f"{bend.hit_over_bend:.1f}° each"
+    return f"{bend.over_bend_to:.1f}° for {abs(bend.angle):g}°"
+
+
+def _small(bend: BendAnswer, unit: Unit) -> list[list[str]]:
+    return [
+        [str(number), show_mark(mark, unit), f"{bend.hit_over_bend:.1f}°"]
+        for number, mark in enumerate(bend.hit_marks, start=1)
+    ]
+
+
+def _sawn(length: Length, unit: Unit) -> str:
+    """A saw length: to a tenth of a millimetre, or to 1/16 in."""
+    if unit == "in":
+        return show_length(length, unit)
+    return f"{length.mm_float:.1f}".removesuffix(".0") + " mm"

@@ -1,0 +1,50 @@
+"""Typeset a paper: a template of ours and plain data in, PDF or PNG out.
+
+Typst does the work, with the fonts that come with the program and no others, so that a paper is the same on
+every machine and the same data gives the same bytes. Begin at `typeset`.
+"""
+
+import json
+from collections.abc import Mapping
+from importlib.resources import as_file, files
+from pathlib import Path
+from typing import Any, Literal
+
+# Letters as the template knows them; a paper that names another family fails.
+FONTS = ("fontpkg_fira_sans_condensed", "files")
+TEMPLATES = Path(__file__).parent / "templates"
+
+PngOrPdf = Literal["pdf", "png"]
+
+
+def typeset(template: str, data: Mapping[str, Any], kind: PngOrPdf = "pdf", *, ppi: float = 144) -> bytes:
+    """One paper of a template, such as "parts"; of a PNG the first page.
+
+    `data` is what the template reads: texts, numbers, lists and mappings of them, drawings as SVG.
+
+    Raises:
+        RuntimeError: the template cannot be set with this data, or asks for a font that is not there.
+    """
+    pages = typeset_pages(template, data, kind, ppi=ppi)
+    return pages[0]
+
+
+def typeset_pages(
+    template: str, data: Mapping[str, Any], kind: PngOrPdf = "pdf", *, ppi: float = 144
+) -> list[bytes]:
+    """Like `typeset`, all pages of a PNG."""
+    import typst
+
+    with as_file(files(FONTS[0]).joinpath(FONTS[1])) as fonts:
+        made, warnings = typst.compile_with_warnings(
+            str(TEMPLATES / f"{template}.typ"),
+            format=kind,
+            ppi=ppi,
+            root=str(TEMPLATES),
+            font_paths=[str(fonts)],
+            ignore_system_fonts=True,
+            sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+        )
+    if warnings:
+        raise RuntimeError(f"{template}: {'; '.join(str(warning) for warning in warnings)}")
+    return list(made) if isinstance(made, list) else [made]

@@ -1,0 +1,53 @@
+"""The parts of a job file or of a job on file, worked out and ready to be drawn.
+
+Begin at `find_parts`. Reads the file or the database; stores nothing.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.drawing.space import Projection
+from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.services.jobs.part import work_out, work_out_file
+
+# Where a sheet is printed on US Letter, views stand in third angle (ASME Y14.3); elsewhere in first (ISO 5456-2).
+PROJECTION_OF: dict[str, Projection] = {"A4": "first angle", "Letter": "third angle"}
+
+
+@dataclass(frozen=True, slots=True)
+class PartsToDraw:
+    """A job's parts with their answers; `number` is empty for a job file."""
+
+    job: JobSpec
+    parts: tuple[tuple[PartSpec, PartAnswer], ...]
+    number: str = ""
+    shop_name: str = ""
+    paper: str = "A4"
+
+    @property
+    def projection(self) -> Projection:
+        """How views of a part in space stand to each other."""
+        return PROJECTION_OF[self.paper]
+
+
+def find_parts(what: str, *, mark: str | None = None, database: str | None = None) -> PartsToDraw:
+    """The parts of a file, where one of that name is there or its ending is a job file's, else of a job on file.
+
+    Raises:
+        InputError: the file has mistakes. NotFoundError: no such job or mark.
+        CannotMakeError: lists every part that cannot be made. DatabaseError: it cannot be used.
+    """
+    path = Path(what)
+    if path.suffix.lower() in (".toml", ".xlsx") or path.exists():
+        found = work_out_file(path, mark=mark, database=database)
+        return PartsToDraw(found.job, found.parts)
+    from shopquote.services.jobs.jobs import load_job
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import bending_shop, the_shop
+
+    with open_database(database) as opened, opened.reading() as session:
+        loaded = load_job(session, what)
+        shop = the_shop(session)
+        parts = work_out(loaded.spec, bending_shop(session), mark=mark)
+        return PartsToDraw(loaded.spec, parts, loaded.job.number, shop.name, shop.paper)
