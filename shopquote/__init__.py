@@ -12,6 +12,7 @@ folders to its left, and `errors` is open to all:
 Inside `calc` the rooms bear the trade's own words:
 
     bar       what is this piece, how long is it flat, can it be bent
+    drawing   what it looks like: finished, straight with its marks, at full size
     takeoff   which bars, which cuts, which offcuts, with a proven bound
     pricing   minutes and money
     buying    which supplier, full bars or cut lengths

@@ -37,10 +37,12 @@ ALLOWED_LAYERS = {
     "alembic": {"records", "services"},
     "rich": {"outputs", "cli"},
     "highspy": {"calc"},
+    "ezdxf": {"reading", "outputs"},
+    "typst": {"outputs"},
 }
 
 # Slow to import, so only loaded by the command that needs them.
-HEAVY = ("alembic", "highspy", "numpy", "openpyxl", "sqlalchemy")
+HEAVY = ("alembic", "ezdxf", "highspy", "numpy", "openpyxl", "sqlalchemy", "typst")
 
 
 def imported_names(path: Path) -> Iterator[tuple[int, str]]:

@@ -28,6 +28,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "check": ("check", "Report every mistake of job files and workbooks."),
         "part": ("part", "Developed length, bend marks, over-bend, force of each part."),
         "draw": ("draw", "A dimensioned drawing of each part, also at full size."),
+        "shape": ("shape", "A line of a DXF drawing, given back as words of a shape."),
         "cut": ("cut", "Plan the cheapest cutting of a plain list."),
     },
     "Jobs and quotes": {

@@ -34,7 +34,7 @@ def draw(
         DrawnAs,
         typer.Option(
             "--as",
-            help="pdf: a sheet a part; svg, png: the drawing; dxf: at its own size, with the straight bar.",
+            help="pdf: a sheet a part; svg, png: the drawing; dxf: part and straight bar, own size.",
         ),
     ] = DrawnAs.PDF,
     full_size: Annotated[

@@ -1,7 +1,7 @@
 """The finished part: its outline to scale, with sizes as they were typed and by the same convention.
 
-Sizes stand as in ISO 129-1, sizes that follow from others in brackets. Angles are angles of bend, drawn from the
-leg's extension, so that 135 cannot be read as 45. Begin at `draw_finished`.
+Sizes stand as in ISO 129-1, sizes that follow from others in brackets. Angles are angles of bend, drawn
+from the leg's extension, so that 135 cannot be read as 45. Begin at `draw_finished`.
 """
 
 from collections.abc import Iterator, Sequence
@@ -46,7 +46,7 @@ class FlatPart:
 
 @dataclass(frozen=True, slots=True)
 class FinishedDrawing:
-    """The drawing, its scale in words, whether a straight is shortened, and what to check the first piece by."""
+    """The drawing, its scale in words, if a straight is shortened, and what a first piece is checked by."""
 
     drawing: Drawing
     scale: str
@@ -74,7 +74,7 @@ def draw_finished(
 
 
 def _fitted(part: FlatPart, room: tuple[float, float], breaks: bool) -> tuple[tuple[Stretch, ...], Scale]:
-    """The part and the largest standard scale at which it fits; long straights are broken where that helps."""
+    """The part and the largest standard scale that fits; long straights are broken where that helps."""
     whole = lay_out(part.runs)
     scale = best_scale(_spread(part, whole), room)
     straights = [length_of(stretch) for stretch in whole if not stretch.run.is_curve]
@@ -151,10 +151,8 @@ def draw_outline(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], facto
     pencil.keep(
         ((a, b, d, c), "part") for (a, b), (c, d) in zip(pairwise(left), pairwise(right), strict=True)
     )
-    if len(drawn) > 1:
-        for stretch in drawn:
-            _centre_line(pencil, stretch)
     for stretch in drawn:
+        _centre_line(pencil, stretch)
         if stretch.broken:
             _break_marks(pencil, stretch, part.depth * factor / 2)
         if stretch.run.kind == "twist":
@@ -217,9 +215,7 @@ def _leg_sizes(
     sides = (1, -1) if bends < 0 else (-1, 1)
     offsets = [part.depth * factor / 2 + more for more in (7, 13, 19, 25, 31, 37)]
     straights = [(length_of(s), number) for number, s in enumerate(drawn) if not s.run.is_curve]
-    letters = {
-        number: chr(ord("a") + at % 26) for at, (_, number) in enumerate(sorted(straights, key=by_place))
-    }
+    letters = {number: chr(ord("a") + at % 26) for at, (_, number) in enumerate(straights)}
     told: dict[int, tuple[str, str]] = {}
     for _, number in sorted(straights):
         stretch, text = drawn[number], _typed(part, drawn[number].run)
@@ -232,11 +228,6 @@ def _leg_sizes(
         pencil.size_between(p, q, label, stretch.start[2], sides=sides, offsets=offsets)
         told[number] = letter, text
     return [told[number] for number in sorted(told)]
-
-
-def by_place(found: tuple[float, int]) -> int:
-    """Straights in the order in which they lie along the bar."""
-    return found[1]
 
 
 def _beyond(part: FlatPart, drawn: Sequence[Stretch], number: int) -> float:

@@ -25,8 +25,7 @@ class Stretch:
     """One run of the part in its plane.
 
     `points` are (x, y, heading in radians) along its centre line: both ends of a straight, many of a spiral;
-    an arc has `centre` and the signed `angle` in degrees besides. `inner` and `outer` are how far the faces lie
-    from the centre line, towards and away from the inside of the curve; a straight has the part's own.
+    an arc has `centre` and the signed `angle` in degrees besides. `broken`: drawn shorter than it is.
     """
 
     run: Run
@@ -59,7 +58,7 @@ def is_flat(runs: Sequence[Run]) -> bool:
 
 
 def lay_out(runs: Sequence[Run], *, broken_at: float | None = None) -> tuple[Stretch, ...]:
-    """The part with its longest straight level; straights over `broken_at` mm are shortened to it and broken."""
+    """The part with its longest straight level; straights over `broken_at` mm are shortened to that."""
     straights = [(run.true_mm, index) for index, run in enumerate(runs) if not run.is_curve]
     laid = tuple(_walk(runs, 0.0, broken_at))
     if not straights or len(runs) == 1:
@@ -99,7 +98,7 @@ def _curve(run: Run, start: tuple[float, float, float], sense: float) -> Stretch
 
 
 def _spiral(run: Run, start: tuple[float, float, float], sense: float) -> Stretch:
-    """Archimedean spiral r = a + b t from its start radius to its end radius, laid tangent to what is before."""
+    """Archimedean spiral r = a + b t between its two radii, laid tangent to what is before."""
     x, y, heading = start
     total = radians(abs(run.angle))
     way = (1.0 if run.angle > 0 else -1.0) * sense
@@ -129,12 +128,12 @@ def corner_of(stretch: Stretch, setback: float) -> Point:
 
 
 def faces_of(stretch: Stretch, depth: float, inner: float) -> tuple[float, float]:
-    """How far the left and the right face lie from the centre line, mm; `inner` towards the inside of its curve."""
+    """How far the left and the right face lie from the centre line, mm; `inner` is on a curve's inside."""
     return (inner, depth - inner) if stretch.angle >= 0 else (depth - inner, inner)
 
 
 def cut_back(left: Point, right: Point, heading: float, mitre: float, height: float) -> tuple[Point, Point]:
-    """Both corners of a mitred end: the left one stands, the right one is cut back (negative: the other way)."""
+    """Both corners of a mitred end: the right one is cut back (negative: the left one)."""
     back = height * tan(radians(abs(mitre)))
     if mitre >= 0:
         return left, away(right, heading, back)

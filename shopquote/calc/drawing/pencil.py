@@ -214,7 +214,10 @@ class Pencil:
 
         fits = half * 2 + 2 < gap - (0 if tight else 2 * ARROW_MM)
         cramped = 9 if place else 0 if fits else 60
-        ink: list[Inked] = [(text_box(text, spot, self.size, turned), "text"), (strip(*ends, 0.2), "line")]
+        ink: list[Inked] = [
+            (text_box(text, spot, self.size, turned), "text"),
+            (strip(ends[0], ends[1], 0.2), "line"),
+        ]
         ink += [(strip(*foot, 0.1), "line") for foot in feet]
         return Place(offset * 0.12 + cramped + (0.6 if side < 0 else 0), tuple(ink), draw)
 

@@ -1,7 +1,7 @@
 """A part that bends in space: three views in first or third angle, and an oblique picture with letters.
 
-Views as in ISO 5456-2; the letters of the legs stand in a schedule beside the picture, since a slanting leg is
-nowhere seen in its true length. Millimetres of the part and of paper. Begin at `draw_space`.
+Views as in ISO 5456-2; the letters of the legs stand in a schedule beside the picture, since a slanting
+leg is nowhere seen in its true length. Millimetres of the part and of paper. Begin at `draw_space`.
 """
 
 from collections.abc import Sequence

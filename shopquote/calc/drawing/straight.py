@@ -53,7 +53,7 @@ def draw_straight(answer: PartAnswer, unit: Unit, width: float, *, size: float =
 
 
 def marks_of(answer: PartAnswer) -> list[StraightMark]:
-    """The marks that are made on the bar, in order from its start; of a curve with many small bends its ends."""
+    """The marks made on the bar, in order from its start; of a curve with many small bends its ends."""
     marks = []
     for number, bend in enumerate(answer.bends, start=1):
         if bend.hits > 1:

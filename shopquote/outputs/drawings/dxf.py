@@ -5,10 +5,11 @@ Made with ezdxf (R2010); fixed dates and names, so that the same drawing gives t
 
 import io
 
-import ezdxf
+from ezdxf._options import options
 from ezdxf.document import Drawing as Document
 from ezdxf.enums import TextEntityAlignment
-from ezdxf.layouts import Modelspace
+from ezdxf.filemanagement import new
+from ezdxf.layouts.layout import Modelspace
 
 from shopquote.calc.drawing.model import Arc, Drawing, Item, Line, Point
 from shopquote.calc.units import Unit
@@ -20,9 +21,9 @@ _UNITS = {"mm": (4, 1.0), "in": (1, 1 / 25.4)}  # DXF header variable $INSUNITS,
 
 def dxf(drawing: Drawing, unit: Unit) -> str:
     """The drawing as the text of a DXF file, at the part's own size."""
-    ezdxf.options.write_fixed_meta_data_for_testing = True  # no date and no random name in the file
+    options.write_fixed_meta_data_for_testing = True  # no date and no random name in the file
     code, one_mm = _UNITS[unit]
-    document: Document = ezdxf.new("R2010", setup=["linetypes"], units=code)
+    document: Document = new("R2010", setup=["linetypes"], units=code)
     for name, colour in LAYERS.items():
         document.layers.add(name, color=colour)
     space = document.modelspace()

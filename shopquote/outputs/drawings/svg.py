@@ -70,7 +70,8 @@ def _text(text: Text) -> str:
     weight = 700 if text.bold else 500
     return (
         f'<text class="{text.layer}" transform="translate({_at((x, y))}) rotate({_n(-text.angle)})" '
-        f'text-anchor="middle" font-family="{FONT}" font-stretch="condensed" font-weight="{weight}" font-size="{_n(text.size)}" '
+        f'text-anchor="middle" font-family="{FONT}" font-stretch="condensed" font-weight="{weight}" '
+        f'font-size="{_n(text.size)}" '
         f'fill="currentColor">{escape(text.text)}</text>'
     )
 

@@ -1,6 +1,6 @@
-"""A full-size drawing tiled over the shop's paper, with marks to join the sheets and a bar to check the printer by."""
+"""A full-size drawing over as many sheets as it takes, marks to join them, a bar to check the printer by."""
 
-from shopquote.calc.drawing.full_size import OVERLAP_MM, tiles
+from shopquote.calc.drawing.full_size import OVERLAP_MM, Tile, tiles
 from shopquote.calc.drawing.model import Drawing
 from shopquote.outputs.drawings.svg import svg_window
 from shopquote.outputs.papers.typeset import typeset
@@ -28,16 +28,11 @@ def typeset_full_size(drawing: Drawing, title: str, part_name: str, paper: str) 
         "columns": columns,
         "check": CHECK_MM[paper],
         "check_words": "100 mm" if paper == "A4" else "4 in",
-        "sheets": [
-            {
-                "name": sheet.name,
-                "row": sheet.row,
-                "column": sheet.column,
-                "svg": svg_window(
-                    drawing, sheet.left, sheet.bottom, sheet.width, sheet.height, title=sheet.name
-                ),
-            }
-            for sheet in sheets
-        ],
+        "sheets": [_sheet(drawing, sheet) for sheet in sheets],
     }
     return typeset("full_size", data)
+
+
+def _sheet(drawing: Drawing, tile: Tile) -> dict[str, str | int]:
+    shown = svg_window(drawing, tile.left, tile.bottom, tile.width, tile.height, title=tile.name)
+    return {"name": tile.name, "row": tile.row, "column": tile.column, "svg": shown}

@@ -7,11 +7,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.drawing.chain import GAP_MM, DrawnLine, words_of
 from shopquote.calc.drawing.space import Projection
-from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.job import Dims, JobSpec, PartSpec
+from shopquote.calc.units import Unit, parse_length
+from shopquote.reading.dxf_lines import read_dxf
 from shopquote.services.jobs.part import work_out, work_out_file
 
-# Where a sheet is printed on US Letter, views stand in third angle (ASME Y14.3); elsewhere in first (ISO 5456-2).
+# On US Letter views stand in third angle (ASME Y14.3), elsewhere in first (ISO 5456-2).
 PROJECTION_OF: dict[str, Projection] = {"A4": "first angle", "Letter": "third angle"}
 
 
@@ -32,7 +36,7 @@ class PartsToDraw:
 
 
 def find_parts(what: str, *, mark: str | None = None, database: str | None = None) -> PartsToDraw:
-    """The parts of a file, where one of that name is there or its ending is a job file's, else of a job on file.
+    """The parts of a file, if `what` names one or ends like a job file, else of a job on file.
 
     Raises:
         InputError: the file has mistakes. NotFoundError: no such job or mark.
@@ -51,3 +55,28 @@ def find_parts(what: str, *, mark: str | None = None, database: str | None = Non
         shop = the_shop(session)
         parts = work_out(loaded.spec, bending_shop(session), mark=mark)
         return PartsToDraw(loaded.spec, parts, loaded.job.number, shop.name, shop.paper)
+
+
+def shape_of_drawing(
+    path: Path,
+    bar: str,
+    *,
+    units: Unit = "mm",
+    layer: str | None = None,
+    dims: Dims = "outside",
+    drawn: DrawnLine = "centre",
+    gap: str | None = None,
+) -> str:
+    """The words of the shape that a DXF drawing's line says; a lone circle is a ring.
+
+    Raises:
+        InputError: the drawing, the bar or the gap cannot be read.
+        CannotMakeError: the line is no single open chain; tells where.
+    """
+    section = parse_section(bar, units)
+    gap_mm = parse_length(gap, units).mm_float if gap is not None else GAP_MM
+    lines = read_dxf(path, units, layer=layer)
+    if not lines.pieces and len(lines.circles) == 1:
+        diameter = lines.circles[0].diameter / (25.4 if units == "in" else 1.0)
+        return f"ring d {diameter:g} centre"
+    return words_of(lines.pieces, section, units, dims=dims, drawn=drawn, gap_mm=gap_mm)

@@ -1,0 +1,65 @@
+"""shopquote shape: a line of a drawing, given back as words of a shape."""
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import JsonOption
+
+
+class Dims(StrEnum):
+    """How the legs are measured."""
+
+    OUTSIDE = "outside"
+    INSIDE = "inside"
+    CENTRE = "centre"
+    TANGENT = "tangent"
+
+
+class Line(StrEnum):
+    """Where on the bar the drawn line lies, seen from its start."""
+
+    CENTRE = "centre"
+    LEFT = "left"
+    RIGHT = "right"
+
+
+class Units(StrEnum):
+    """The unit of bare numbers."""
+
+    MM = "mm"
+    IN = "in"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("shape")(shape)
+
+
+def shape(
+    drawing: Annotated[Path, typer.Argument(metavar="DRAWING", help="A DXF drawing of the bar's line.")],
+    bar: Annotated[str, typer.Option("--bar", metavar="SECTION", help="The bar, such as 'round 12'.")],
+    layer: Annotated[str | None, typer.Option("--layer", metavar="L", help="The layer of the line.")] = None,
+    dims: Annotated[Dims, typer.Option("--dims", help="How legs are measured.")] = Dims.OUTSIDE,
+    line: Annotated[
+        Line, typer.Option("--line", help="The line is the bar's centre, or its left or right face.")
+    ] = Line.CENTRE,
+    units: Annotated[Units, typer.Option("--units", help="Unit of bare numbers.")] = Units.MM,
+    gap: Annotated[
+        str | None, typer.Option("--gap", metavar="G", help="Ends that lie this near are one place.")
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Read a bar's line from a drawing and give it back as words of a shape."""
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.jobs.drawn import shape_of_drawing
+
+    words = shape_of_drawing(
+        drawing, bar, units=units.value, layer=layer, dims=dims.value, drawn=line.value, gap=gap
+    )
+    if as_json:
+        print_json({"bar": bar, "dims": dims.value, "units": units.value, "shape": words})
+    else:
+        typer.echo(f'shape = "{words}"')

@@ -1,0 +1,133 @@
+"""Lines, arcs and polylines of a DXF drawing, as pieces of a bar's line in millimetres.
+
+Begin at `read_dxf`. Read with ezdxf; what is damaged or of another kind is refused in one line.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import atan2, degrees, hypot
+from pathlib import Path
+from typing import Any
+
+from shopquote.calc.drawing.chain import Piece
+from shopquote.calc.drawing.model import Point
+from shopquote.calc.units import Unit
+from shopquote.errors import InputError, nearest_word
+
+# What one unit of the drawing is, by its header variable $INSUNITS; 0 says nothing.
+MM_PER_UNIT = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0}
+READ = ("LINE", "ARC", "LWPOLYLINE", "POLYLINE", "CIRCLE")
+LARGEST_FILE = 20_000_000  # bytes
+MOST_PIECES = 2_000
+CENTRE_LAYER = "centre"  # where drawings of our own have the centre line
+
+
+@dataclass(frozen=True, slots=True)
+class Circle:
+    """A whole circle, mm: a hole, or a ring."""
+
+    centre: Point
+    diameter: float
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLines:
+    """What was read of one layer: the pieces of its lines and its circles, in the order of the file."""
+
+    layer: str
+    pieces: tuple[Piece, ...]
+    circles: tuple[Circle, ...]
+
+
+def read_dxf(path: Path, unit: Unit, *, layer: str | None = None) -> DrawnLines:
+    """The lines of a layer; without a name that of our own drawings' centre lines, else the only one.
+
+    `unit` counts where the drawing does not say its own.
+
+    Raises:
+        InputError: no DXF, too large, no such layer, several to choose from, or a curve of another kind.
+    """
+    document = _opened(path)
+    one = MM_PER_UNIT.get(document.header.get("$INSUNITS", 0), 25.4 if unit == "in" else 1.0)
+    space = document.modelspace()
+    layers = list(dict.fromkeys(entity.dxf.layer for entity in space if entity.dxftype() in READ))
+    wanted = _layer(path, layers, layer)
+    pieces: list[Piece] = []
+    circles: list[Circle] = []
+    for entity in space:
+        if entity.dxf.layer != wanted:
+            continue
+        if entity.dxftype() in ("SPLINE", "ELLIPSE"):
+            raise InputError(
+                f"{path}: layer {wanted!r} has a {entity.dxftype().lower()}; lines and arcs can be read.",
+                hint="Turn it into arcs in the drawing program.",
+            )
+        for plain in _plain(entity):
+            if plain.dxftype() == "CIRCLE":
+                centre = plain.dxf.center * one
+                circles.append(Circle((centre.x, centre.y), 2 * plain.dxf.radius * one))
+            else:
+                pieces.append(_piece(plain, one))
+        if len(pieces) > MOST_PIECES:
+            raise InputError(f"{path}: layer {wanted!r} has over {MOST_PIECES} lines; a bar has fewer.")
+    return DrawnLines(wanted, tuple(pieces), tuple(circles))
+
+
+def _opened(path: Path) -> Any:
+    import ezdxf
+    from ezdxf.lldxf.const import DXFError
+
+    try:
+        if not path.is_file():
+            raise InputError(f"{path} is not a file that can be read.")
+        if path.stat().st_size > LARGEST_FILE:
+            raise InputError(f"{path} is over {LARGEST_FILE // 1_000_000} MB; save only the bar's line.")
+        return ezdxf.readfile(path)  # type: ignore[attr-defined]
+    except (OSError, DXFError, ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
+        raise InputError(f"{path} is no DXF drawing that can be read: {str(error)[:80]}.") from error
+
+
+def _layer(path: Path, layers: list[str], asked: str | None) -> str:
+    by_name = {name.casefold(): name for name in layers}
+    if asked is not None:
+        if asked.casefold() in by_name:
+            return by_name[asked.casefold()]
+        near = nearest_word(asked, layers)
+        meant = f" Did you mean {near!r}?" if near else ""
+        raise InputError(f"{path}: no lines on a layer {asked!r}.{meant}", hint=_choice(layers))
+    if CENTRE_LAYER in by_name:
+        return by_name[CENTRE_LAYER]
+    if len(layers) != 1:
+        raise InputError(
+            f"{path}: {'several layers have' if layers else 'no layer has'} lines.", hint=_choice(layers)
+        )
+    return layers[0]
+
+
+def _choice(layers: list[str]) -> str:
+    return f"Name one with --layer: {', '.join(layers[:20])}." if layers else "Draw the bar's line first."
+
+
+def _plain(entity: Any) -> Iterator[Any]:
+    """Lines and arcs: a polyline as its own, its bulges as arcs."""
+    if entity.dxftype() in ("LWPOLYLINE", "POLYLINE"):
+        yield from entity.virtual_entities()
+    elif entity.dxftype() in READ:
+        yield entity
+
+
+def _piece(entity: Any, one: float) -> Piece:
+    if entity.dxftype() == "LINE":
+        start, end = entity.dxf.start * one, entity.dxf.end * one
+        return Piece((start.x, start.y), (end.x, end.y))
+    centre, start, end = entity.dxf.center * one, entity.start_point * one, entity.end_point * one
+    middle = (centre.x, centre.y)
+    sweep = (entity.dxf.end_angle - entity.dxf.start_angle) % 360 or 360.0
+    p, q = (start.x, start.y), (end.x, end.y)
+    if hypot(p[0] - q[0], p[1] - q[1]) and abs(_angle(q, middle) - _angle(p, middle) - sweep) % 360 > 180.5:
+        sweep = -sweep  # a drawing seen from below
+    return Piece(p, q, middle, sweep)
+
+
+def _angle(point: Point, centre: Point) -> float:
+    return degrees(atan2(point[1] - centre[1], point[0] - centre[0]))

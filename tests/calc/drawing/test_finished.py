@@ -1,0 +1,96 @@
+"""The drawn part has the part's own sizes, and its texts can be read."""
+
+from itertools import pairwise
+from math import hypot, radians
+
+import pytest
+
+from shopquote.calc.drawing.model import Arc, Line
+from shopquote.calc.drawing.part import draw_part
+from shopquote.calc.drawing.pencil import overlap, text_box
+from tests.calc.drawing.parts import part
+
+SHAPES = [
+    "leg 90; bend 90 r 24; leg 85; bend 90 r 24; leg 80",
+    "leg 120; bend 135 r 32; leg 600; bend -135 r 32; leg 120",
+    "leg 260; bend 180 r 40; leg 110",
+    "leg 300; bend 35 r 100; leg 2400; bend -35 r 100; leg 300",
+    "leg 45; bend 45 r 30; leg 240; bend 45 r 30; leg 45",
+    "leg 100; bend 90 r 24; leg 200; turn 180; bend 90 r 24; leg 100",
+    "leg 120; scroll from 60 to 20 turns 1.5",
+    "ring d 200",
+    "leg 80; arc 90 r 130; leg 80",
+    "leg 280; twist 2 over 300; leg 280",
+]
+
+
+def texts_that_touch(drawing) -> list[tuple[str, str]]:
+    boxes = [(t.text, text_box(t.text, t.at, t.size, radians(t.angle), air=0.0)) for t in drawing.texts()]
+    return [(a, b) for n, (a, p) in enumerate(boxes) for b, q in boxes[n + 1 :] if overlap(p, q)]
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_no_text_lies_on_another_and_none_is_small(shape: str) -> None:
+    spec, answer = part(shape)
+    drawn = draw_part(spec, answer, "mm", size=4.6)
+    for drawing in (drawn.finished, drawn.straight):
+        assert not texts_that_touch(drawing)
+        assert all(text.size >= 3.5 for text in drawing.texts())
+
+
+@pytest.mark.parametrize("shape", SHAPES[:9])
+def test_the_centre_line_is_drawn_as_long_as_the_bar(shape: str) -> None:
+    """Round bar has its neutral axis in the middle: its drawn centre line is as long as the straight bar."""
+    spec, answer = part(shape)
+    drawn = draw_part(spec, answer, "mm", breaks=False).finished
+    centre = [item for item in drawn.items if item.layer == "centre"]
+    length = 0.0
+    for item in centre:
+        if isinstance(item, Arc):
+            length += radians(abs(item.sweep)) * item.radius
+        elif isinstance(item, Line):
+            length += sum(hypot(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(item.points))
+    spiral = 0.2 if "scroll" in shape else 0.01
+    assert length / drawn.scale == pytest.approx(answer.developed.mm_float, abs=spiral)
+
+
+def test_sizes_stand_as_typed_and_angles_are_angles_of_bend() -> None:
+    spec, answer = part("leg 120; bend 45 r 32; leg 3 in; bend -90 r 24; leg 110.50")
+    texts = [text.text for text in draw_part(spec, answer, "mm").finished.texts()]
+    assert {"a = 120", "b = 3 in", "c = 110.50", "45°", "R 32", "R 24 · 90°"} <= set(texts)
+    assert "135°" not in texts
+
+
+def test_a_long_rail_is_broken_where_it_would_be_a_hair_and_says_so() -> None:
+    spec, answer = part("leg 300; bend 35 r 100; leg 6000; bend -35 r 100; leg 300")
+    assert draw_part(spec, answer, "mm").broken
+    assert not draw_part(spec, answer, "mm", breaks=False).broken
+
+
+def test_the_same_part_is_drawn_alike() -> None:
+    spec, answer = part(SHAPES[1])
+    assert draw_part(spec, answer, "mm") == draw_part(spec, answer, "mm")
+
+
+def test_a_part_in_space_has_three_views_and_letters_for_its_schedule() -> None:
+    spec, answer = part("leg 200; bend 60 r 24; leg 150; turn 35; bend -100 r 40; leg 220")
+    drawn = draw_part(spec, answer, "mm")
+    assert not drawn.flat
+    assert drawn.schedule == (
+        ("a", "200"), ("", "bend 60 r 24"), ("b", "150"), ("", "turn 35"), ("", "bend -100 r 40"),
+        ("c", "220"),
+    )  # fmt: skip
+    assert {"a", "b", "c"} <= {text.text for text in drawn.finished.texts()}
+    assert not texts_that_touch(drawn.finished)
+
+
+def test_marks_of_the_straight_bar_stand_where_the_bender_wants_them() -> None:
+    spec, answer = part("leg 90; bend 90 r 24; leg 85; bend 90 r 24; leg 80")
+    drawn = draw_part(spec, answer, "mm").straight
+    shown = [text.text for text in drawn.texts()]
+    from shopquote.calc.units import show_mark
+
+    for bend in answer.bends:
+        assert bend.bender_mark is not None
+        assert show_mark(bend.bender_mark, "mm").removesuffix(" mm") in shown
+    assert f"cut {answer.cut.mm_float:.1f} mm" in shown
