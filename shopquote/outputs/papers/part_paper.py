@@ -78,11 +78,7 @@ def part_data(job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Proj
 
 def _facts(unit: Unit, part: PartSpec, answer: PartAnswer) -> list[list[str]]:
     ends = " / ".join(str(end) for end in part.ends)
-    holes = ", ".join(
-        f"{hole.count} x {hole.dia.text}{' tapped' if hole.tapped else ''}"
-        f"{' countersunk' if hole.countersunk else ''}"
-        for hole in part.holes
-    )
+    holes = ", ".join(" ".join([f"{hole.count} x {hole.size}", *hole.works]) for hole in part.holes)
     facts = [
         ["saw length", _sawn(answer.cut, unit)],
         ["ends", ends],
