@@ -1,7 +1,7 @@
 """A drawn line becomes the words that it was drawn from; what is no chain is told with its place."""
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from shopquote.calc.bar.shapes import parse_shape
@@ -27,7 +27,10 @@ def pieces_of(runs) -> list[Piece]:
 def test_drawn_and_read_back_it_is_the_same_shape(legs, last, dims) -> None:
     words = [f"leg {leg}; bend {angle * way} r {radius:g}" for leg, (angle, way, radius) in legs]
     shape = "; ".join([*words, f"leg {last}"])
-    _, answer = part(shape, dims=dims)
+    try:
+        _, answer = part(shape, dims=dims)
+    except CannotMakeError:
+        assume(False)  # a bar that runs into itself is refused before it is drawn
     try:
         read = words_of(pieces_of(answer.runs), answer.section, "mm", dims=dims)
     except CannotMakeError as error:
