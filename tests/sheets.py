@@ -27,13 +27,21 @@ def rows_under(sheet, *headings):
     return [{heading: cell.value for heading, cell in row.items()} for row in table_cells(sheet, *headings)]
 
 
-def free_row(sheet, *headings, empty):
-    """The cells of the first row of a table in which what `empty` heads has no value, to fill in."""
-    heads, below = _heads(sheet, headings)
+def row_where(sheet, wanted, *headings):
+    """The cells of a table's first row that holds these values (None: nothing yet), to read or to fill in."""
+    heads, below = _heads(sheet, (*wanted, *headings))
     for row in sheet.iter_rows(min_row=below):
-        if row[heads[empty]].value is None:
+        if all(row[heads[heading]].value == value for heading, value in wanted.items()):
             return {heading: row[place] for heading, place in heads.items()}
-    raise AssertionError(f"{sheet.title} has no free row")
+    raise AssertionError(f"{sheet.title} has no row with {wanted}")
+
+
+def fill(sheet, wanted, **values):
+    """Write into that row, each value below its heading; returns the row's number."""
+    cells = row_where(sheet, wanted, *values)
+    for heading, value in values.items():
+        cells[heading].value = value
+    return next(iter(cells.values())).row
 
 
 def _heads(sheet, headings):

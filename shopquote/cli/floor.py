@@ -21,7 +21,8 @@ def floor(
     db: DbOption = None,
 ) -> None:
     """Write the floor sheets of a job: saw list, bend list, welds and holes, and tabs to fill in."""
-    from shopquote.outputs.books.floor_book import floor_json, write_floor_book
+    from shopquote.outputs.books.floor_book import write_floor_book
+    from shopquote.outputs.tables.floor_tables import floor_json
     from shopquote.outputs.tables.show import print_files, print_json
     from shopquote.services.floor.floor import floor_sheet
     from shopquote.services.shop.clock import now

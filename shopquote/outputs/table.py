@@ -23,6 +23,8 @@ from shopquote.outputs.looks import TEXT, Look, Setting
 Row = TypeVar("Row")
 Place = Literal["terminal", "sheet", "text", "csv", "json"]
 Places = frozenset[Place]
+# Where a person fills a column in on paper: in the rows, in the spare rows below them, or in both.
+Fill = Literal["", "rows", "spare", "both"]
 
 EVERYWHERE: Places = frozenset({"terminal", "sheet", "text", "csv", "json"})
 TERMINAL: Places = frozenset({"terminal"})
@@ -65,7 +67,7 @@ class Column(Generic[Row]):
         on: where it stands.
         said: the phrase that it makes in running text, such as "{} each".
         strong: in bold on a worksheet.
-        fill: whether a person fills it in on paper: in the rows, in the spare rows below them, or in both.
+        fill: where a person fills it in on paper.
         span: columns of the worksheet's grid that it takes.
     """
 
@@ -78,7 +80,7 @@ class Column(Generic[Row]):
     on: Places = EVERYWHERE
     said: str = "{}"
     strong: bool = False
-    fill: Literal["", "rows", "spare", "both"] = ""
+    fill: Fill = ""
     span: int = 1
 
     def title(self, setting: Setting) -> str:

@@ -9,6 +9,7 @@ from typer.testing import CliRunner
 
 from shopquote.cli.app import app
 from tests.services.quoted_shop import quoted_copy
+from tests.sheets import fill
 
 run = CliRunner()
 
@@ -34,8 +35,7 @@ def test_the_chain_from_floor_sheet_to_review(shopquote, tmp_path):
     assert answer["saw_list"] and answer["bend_list"]
     book = load_workbook(path)
     page = book["Minutes"]
-    row = next(row for row in page.iter_rows(min_row=6) if row[0].value == "bending")
-    row[2].value, row[4].value = "2026-03-05", 75
+    fill(page, {"Operation": "bending"}, Day="2026-03-05", Minutes=75)
     book.save(path)
     logged = json.loads(shopquote("log", "1", "--from", path, "--json").stdout)
     assert logged["logged"][0]["minutes"] == 75

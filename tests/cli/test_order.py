@@ -11,6 +11,7 @@ from openpyxl import load_workbook
 from typer.testing import CliRunner
 
 from shopquote.cli.app import app
+from tests.sheets import fill
 
 JOB = """
 format = 1
@@ -141,9 +142,7 @@ def test_goods_in_sheet_goes_out_and_comes_back(run, jobs):
     (path,) = said(run("receive", "1", "--blank", str(jobs), "--json"))["files"]
     book = load_workbook(path)
     sheet = book.worksheets[0]
-    heads = [cell.value for cell in sheet[1]]
-    for word, value in (("count", 2), ("length", "6050"), ("heat", "H9"), ("charged each", 7.5)):
-        sheet.cell(2, heads.index(word) + 1).value = value
+    fill(sheet, {"line": 1}, count=2, length="6050", heat="H9", **{"charged each": 7.5})
     book.save(path)
     received = said(run("receive", "1", "--from", path, "--new-prices", "--delivery", "0", "--json"))
     assert [(piece["length_mm"], piece["heat"], piece["cost"]) for piece in received["pieces"]] == [
@@ -268,9 +267,8 @@ def test_stocktake_goes_out_and_comes_back(run, jobs):
     (path,) = said(run("rack", "count", "--out", str(jobs), "--json"))["files"]
     book = load_workbook(path)
     sheet = book.worksheets[0]
-    column = [cell.value for cell in sheet[1]].index("found") + 1
-    sheet.cell(2, column).value = "1450"
-    sheet.cell(3, column).value = "0"
+    fill(sheet, {"found": None}, found="1450")
+    fill(sheet, {"found": None}, found="0")
     book.save(path)
     result = said(run("rack", "count", path, "--json"))
     assert result["agreed"] == 1 and [d["kind"] for d in result["differences"]] == ["missing"]

@@ -1,32 +1,42 @@
 """Sheets to fill in by the rack: goods in for a delivery, and the count of a stocktake.
 
-Both are read back by `services.tables_io.read_table`: the first row names the columns.
+Both are read back by `reading.table_files.read_table`: the first row names the columns.
 """
 
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from shopquote.outputs.books.book import new_book, put, put_row, set_page, set_widths
+from shopquote.outputs.books.book import new_book, set_page
 from shopquote.outputs.books.files import save_book
-from shopquote.outputs.books.style import EDITABLE, HEAD, PLAIN, WRAPPED, Style
+from shopquote.outputs.books.sheet_table import Theme, draw
+from shopquote.outputs.books.style import WRAPPED
+from shopquote.outputs.looks import COUNT, TEXT
+from shopquote.outputs.table import Column, Fill, Table
 
-_ROW_POINTS = 18.0  # room to write by hand
+Line = Mapping[str, Any]
+
+# Rows with room to write by hand, and empty ones below for what is not listed.
+_SHEET = Theme(WRAPPED.but(rule="b", down="center"), figures="center", row_height=18)
 _EMPTY_ROWS = 6
 
-GOODS_COLUMNS = (
-    "line", "bar", "grade", "ordered length", "open", "count", "length", "heat", "certificate",
-    "charged each",
-)  # fmt: skip
-# Columns to fill in: for what is listed, and in the empty rows below for what is not.
-_GOODS_FILL = {"count", "length", "heat", "certificate", "charged each"}
-_COUNT_FILL = {"place", "found", "note"}
-_COUNT_NEW = {"bar", "grade", "heat", "place", "found", "count", "cost", "note"}
-_MIDDLE = {"line", "open", "count", "cost"}
-_WIDTHS = {
-    "line": 6, "bar": 18, "grade": 12, "ordered length": 15, "open": 7, "count": 8, "length": 14,
-    "heat": 14, "certificate": 22, "charged each": 12, "code": 10, "place": 14, "found": 14, "note": 22,
-    "cost": 9,
+GOODS_COLUMNS: tuple[Column[Line], ...] = (
+    Column("line", lambda line: line["line"], COUNT, 6, fill="both"),
+    Column("bar", lambda line: line["bar"], width=18),
+    Column("grade", lambda line: line["grade"]),
+    Column("ordered length", lambda line: line["length"], width=15),
+    Column("open", lambda line: line["open"], COUNT, 7),
+    Column("count", lambda line: None, COUNT, 8, fill="both"),
+    Column("length", lambda line: None, width=14, fill="both"),
+    Column("heat", lambda line: None, width=14, fill="both"),
+    Column("certificate", lambda line: None, width=22, fill="both"),
+    Column("charged each", lambda line: None, fill="both"),
+)
+# Of a stocktake: width, and where it is filled in.
+_COUNT_SHEET: dict[str, tuple[float, Fill]] = {
+    "code": (10, ""), "bar": (18, "spare"), "grade": (12, "spare"), "length": (14, ""), "heat": (14, "spare"),
+    "place": (14, "both"), "found": (14, "both"), "count": (8, "spare"), "cost": (9, "spare"),
+    "note": (22, "both"),
 }  # fmt: skip
 
 
@@ -36,61 +46,34 @@ def write_goods_sheet(content: Mapping[str, Any], path: Path, *, paper: str = "A
     Raises:
         InputError: the file cannot be written.
     """
-    rows = [
-        [line["line"], line["bar"], line["grade"], line["length"], line["open"], "", "", "", "", ""]
-        for line in content["lines"]
-    ]
     title = f"Goods in {content['number']}"
-    footer = f"{content['number']} {content['supplier']} · charged in {content['currency']} for one bar"
-    return _write(title, GOODS_COLUMNS, rows, path, paper, footer, _GOODS_FILL, {"line", *_GOODS_FILL})
+    footer = f"{content['number']} {content['supplier']} · charged in {content['currency']} per bar"
+    return _write(Table(GOODS_COLUMNS, content["lines"], title), path, paper, footer)
 
 
 def write_count_sheet(
-    columns: Sequence[str], rows: Sequence[Sequence[object]], path: Path, *, paper: str = "A4"
+    names: Sequence[str], rows: Sequence[Sequence[object]], path: Path, *, paper: str = "A4"
 ) -> Path:
     """The sheet of a stocktake, in the order of the places.
 
     Raises:
         InputError: the file cannot be written.
     """
+
+    def column(name: str) -> Column[Line]:
+        width, fill = _COUNT_SHEET.get(name, (12, ""))
+        look = COUNT if name in ("count", "cost") else TEXT
+        return Column(name, lambda row: row[name] or None, look, width, fill=fill)
+
+    listed = [dict(zip(names, row, strict=True)) for row in rows]
     footer = "found: the length, 0 when it is not there, empty when not looked for; bars not listed go below"
-    return _write("Rack count", columns, rows, path, paper, footer, _COUNT_FILL, _COUNT_NEW)
+    return _write(Table([column(name) for name in names], listed, "Rack count"), path, paper, footer)
 
 
-def _looks(columns: Sequence[str], shaded: Set[str]) -> list[Style]:
-    return [
-        (WRAPPED if column in ("bar", "note") else PLAIN).but(
-            rule="lrb" if column in shaded else "b",
-            fill=EDITABLE if column in shaded else None,
-            across="center" if column in _MIDDLE else None,
-            down="center",
-        )
-        for column in columns
-    ]
-
-
-def _write(
-    title: str,
-    columns: Sequence[str],
-    rows: Sequence[Sequence[Any]],
-    path: Path,
-    paper: str,
-    footer: str,
-    listed: Set[str],
-    new: Set[str],
-) -> Path:
-    """A sheet whose first row names the columns; `listed` and `new` are shaded in listed and empty rows."""
-    book = new_book(title)
-    sheet = book.add(title)
-    set_widths(sheet, [_WIDTHS.get(column, 12) for column in columns])
-    for column, name in enumerate(columns, start=1):
-        put(sheet, 1, column, name, HEAD.but(across="center") if name in _MIDDLE else HEAD)
-    for i, row in enumerate(rows, start=2):
-        put_row(sheet, i, list(row), _looks(columns, listed))
-        sheet.row_dimensions[i].height = _ROW_POINTS
-    for i in range(len(rows) + 2, len(rows) + 2 + _EMPTY_ROWS):
-        put_row(sheet, i, [None] * len(columns), _looks(columns, new))
-        sheet.row_dimensions[i].height = _ROW_POINTS
+def _write(table: Table[Line], path: Path, paper: str, footer: str) -> Path:
+    book = new_book(table.title)
+    sheet = book.add(table.title)
+    draw(sheet, table, theme=_SHEET, spare=_EMPTY_ROWS)
     sheet.freeze_panes = "A2"
     set_page(sheet, paper=paper, landscape=True, head_rows="1:1", footer=footer)
     return save_book(book, path)

@@ -6,13 +6,18 @@ from decimal import Decimal
 from pathlib import Path
 
 from shopquote.errors import InputError
+from shopquote.outputs.looks import DAY, FIGURE, NUMBER, TEXT, Look
+from shopquote.outputs.table import Column, Table
 from shopquote.reading.table_files import cell_text, csv_text
 
 # A cell of a workbook holds a float: more digits than this would come back rounded.
 EXACT_DIGITS = 15
+WIDEST = 50.0
+
+Cells = Sequence[object]
 
 
-def write_table(path: Path, title: str, headings: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:
+def write_table(path: Path, title: str, headings: Sequence[str], rows: Iterable[Cells]) -> Path:
     """Write rows below their headings; the file's ending says whether as CSV or as a workbook.
 
     Text of a person's never becomes a formula in either, and reading the file gives
@@ -25,11 +30,11 @@ def write_table(path: Path, title: str, headings: Sequence[str], rows: Iterable[
     if suffix == ".csv":
         return _write_csv(path, headings, rows)
     if suffix == ".xlsx":
-        return _write_book(path, title, headings, rows)
+        return _write_book(path, title, headings, list(rows))
     raise InputError(f"{path} ends in {suffix or 'nothing'!r}; expected .csv or .xlsx.")
 
 
-def _write_csv(path: Path, headings: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:
+def _write_csv(path: Path, headings: Sequence[str], rows: Iterable[Cells]) -> Path:
     from shopquote.reading.job_book import write_beside
 
     try:
@@ -39,37 +44,50 @@ def _write_csv(path: Path, headings: Sequence[str], rows: Iterable[Sequence[obje
         raise InputError(f"Cannot write {path}: {error.strerror or error}.") from error
 
 
-def _write_book(path: Path, title: str, headings: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:
-    from shopquote.outputs.books.book import new_book, put, set_page, set_widths
+def _write_book(path: Path, title: str, headings: Sequence[str], rows: Sequence[Cells]) -> Path:
+    from shopquote.outputs.books.book import new_book, set_page
     from shopquote.outputs.books.files import save_book
-    from shopquote.outputs.books.style import DAY, HEAD, NUMBER, PLAIN
+    from shopquote.outputs.books.sheet_table import draw
 
     book = new_book(title)
     sheet = book.add(title)
-    widths = [float(len(heading) + 2) for heading in headings]
-    for column, heading in enumerate(headings, start=1):
-        put(sheet, 1, column, heading, HEAD)
-    for number, row in enumerate(rows, start=2):
-        for column, value in enumerate(row, start=1):
-            cell = _cell(value)
-            look = DAY if isinstance(value, date) else NUMBER if isinstance(cell, int | Decimal) else PLAIN
-            put(sheet, number, column, cell, look)
-            widths[column - 1] = min(50.0, max(widths[column - 1], len(cell_text(value)) + 2.0))
-    set_widths(sheet, widths)
+    columns = [_column(place, heading, rows) for place, heading in enumerate(headings)]
+    draw(sheet, Table(columns, rows, title))
     sheet.freeze_panes = "A2"
     sheet.auto_filter.ref = sheet.dimensions
     set_page(sheet, landscape=True, head_rows="1:1")
     return save_book(book, path)
 
 
-def _cell(value: object) -> str | int | Decimal | date | None:
-    if isinstance(value, bool):
-        return cell_text(value)
-    if isinstance(value, int | Decimal):
-        exact = Decimal(value)
-        if len(exact.as_tuple().digits) <= EXACT_DIGITS:
-            return value
-        return cell_text(value)
+def _column(place: int, heading: str, rows: Sequence[Cells]) -> Column[Cells]:
+    """A column as wide as what stands in it, in the look that all of its values have."""
+    values = [row[place] for row in rows]
+    width = max((len(cell_text(value)) for value in (heading, *values)), default=0) + 2.0
+    return Column(_plain(heading), lambda row: _held(row[place]), _look(values), min(WIDEST, width))
+
+
+def _plain(heading: str) -> str:
+    """A heading of a list's own names no currency and no unit."""
+    return heading.replace("{", "{{").replace("}", "}}")
+
+
+def _look(values: Iterable[object]) -> Look:
+    held = [_held(value) for value in values if value is not None]
+    if held and all(isinstance(value, date) for value in held):
+        return DAY
+    if held and all(isinstance(value, int | Decimal) for value in held):
+        return NUMBER
+    return MIXED
+
+
+# A list's column may hold numbers and words: each goes into its cell as it is.
+MIXED = Look(TEXT.text, TEXT.data, lambda value, setting: value, FIGURE.number, figure=False)
+
+
+def _held(value: object) -> str | int | Decimal | date | None:
     if value is None or isinstance(value, date):
         return value
+    if isinstance(value, int | Decimal) and not isinstance(value, bool):
+        exact = Decimal(value)
+        return value if len(exact.as_tuple().digits) <= EXACT_DIGITS else cell_text(value)
     return cell_text(value)

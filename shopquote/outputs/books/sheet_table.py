@@ -97,6 +97,21 @@ class At:
         return f"{self.drawn.letter(column)}{self.drawn.first + self.index}"
 
 
+def widen(sheet: Worksheet, columns: Sequence[Column[Any]], start: int = 1) -> None:
+    """Give each column of the grid at least the width that a table's column asks for.
+
+    Call it before text is laid across the grid, so that its rows become tall enough.
+    """
+    for column in columns:
+        if "sheet" not in column.on:
+            continue
+        if column.span == 1:
+            letter = get_column_letter(start)
+            held = sheet.column_dimensions[letter].width if letter in sheet.column_dimensions else 0
+            sheet.column_dimensions[letter].width = max(column.width, held)
+        start += column.span
+
+
 def draw(
     sheet: Worksheet,
     table: Table[Row],
@@ -106,7 +121,7 @@ def draw(
     theme: Theme = DESK,
     spare: int = 0,
     strong: Callable[[Row], bool] | None = None,
-    rule: str | None = None,
+    boxed: bool = True,
 ) -> Drawn[Row]:
     """Draw a table from a row and grid column on, headings first.
 
@@ -118,7 +133,7 @@ def draw(
         theme: its dress.
         spare: empty rows below, to fill in by hand.
         strong: which rows stand in bold.
-        rule: lines round the cells that a person fills in (letters l, r, t, b).
+        boxed: whether cells that a person fills in or may change have lines round them.
     """
     columns = table.on("sheet")
     places, place = {}, start
@@ -127,8 +142,8 @@ def draw(
         place += column.span
     last = row + len(table.rows) + spare + (1 if table.foot or table.last is not None else 0)
     drawn = Drawn(sheet, table, row, places, last)
-    pen = _Pen(drawn, columns, theme, "lrtb" if rule is None else rule)
-    pen.widen()
+    pen = _Pen(drawn, columns, theme, "lrtb" if boxed else "")
+    widen(sheet, columns, start)
     pen.headings()
     for index, held in enumerate(table.rows):
         pen.row(index, held, strong is not None and strong(held))
@@ -149,16 +164,6 @@ class _Pen(Generic[Row]):
     columns: Sequence[Column[Row]]
     theme: Theme
     rule: str
-
-    def widen(self) -> None:
-        """Give each column of the grid at least the width that its column asks for."""
-        sheet = self.drawn.sheet
-        for column in self.columns:
-            place = self.drawn.places[column]
-            if column.span == 1:
-                letter = get_column_letter(place)
-                held = sheet.column_dimensions[letter]
-                held.width = max(column.width, held.width if held.customWidth else 0)
 
     def headings(self) -> None:
         table, theme, row = self.drawn.table, self.theme, self.drawn.head
@@ -227,7 +232,7 @@ class _Pen(Generic[Row]):
     def _style(self, column: Column[Row], value: object, strong: bool, filled: bool) -> Style:
         return _style_of(
             self.theme, column.look, self.drawn.table.setting, strong or column.strong,
-            filled or isinstance(value, Editable), self.rule if filled else "",
+            filled or isinstance(value, Editable), self.rule if filled or isinstance(value, Editable) else "",
         )  # fmt: skip
 
 

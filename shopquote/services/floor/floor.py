@@ -19,7 +19,7 @@ from shopquote.calc.job import MOST_ENDS, JobSpec, PartSpec, Use
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings
 from shopquote.calc.takeoff.takeoff import Item, group_pieces, take_off
-from shopquote.calc.units import Length, Unit, show_length, show_mark
+from shopquote.calc.units import Length, Unit
 from shopquote.records.jobs import Job
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.rack import RackPiece
@@ -123,6 +123,52 @@ class BendPart:
 
 
 @dataclass(frozen=True, slots=True)
+class FloorPart:
+    """A part to make: how many pieces in the whole job, of which bar, sawn how long."""
+
+    mark: str
+    name: str
+    count: int
+    bar: str
+    grade: str
+    cut: Length
+
+
+@dataclass(frozen=True, slots=True)
+class FloorWeld:
+    """Welds of one kind in the whole job; sizes as typed."""
+
+    kind: str
+    leg: str
+    length: str
+    count: int
+    process: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class FloorHole:
+    """Holes of one size in a part: per piece and in the whole job, and what else is done to them."""
+
+    mark: str
+    dia: str
+    each: int
+    total: int
+    works: str
+
+
+@dataclass(frozen=True, slots=True)
+class WorkedEnds:
+    """Ends turned or threaded: of each piece, and in the whole job."""
+
+    work: str
+    bar: str
+    mark: str
+    each: int
+    total: int
+
+
+@dataclass(frozen=True, slots=True)
 class FloorSheet:
     """Everything that the floor sheets of a job show; money is nowhere in it."""
 
@@ -140,12 +186,12 @@ class FloorSheet:
     use: Use
     datum: str
     cautions: tuple[str, ...]
-    parts: tuple[tuple[str, str, int, str, str, Length], ...]
+    parts: tuple[FloorPart, ...]
     saw: tuple[SawBar, ...]
     bends: tuple[BendPart, ...]
-    welds: tuple[tuple[str, str, str, int, str, str], ...]
-    holes: tuple[tuple[str, str, int, int, str], ...]
-    worked_ends: tuple[tuple[str, str, str, int, int], ...]
+    welds: tuple[FloorWeld, ...]
+    holes: tuple[FloorHole, ...]
+    worked_ends: tuple[WorkedEnds, ...]
     bought: tuple[tuple[str, int], ...]
     outside: tuple[str, ...]
     finish: str
@@ -165,16 +211,13 @@ class Tab:
     spare: int
     newer: tuple[str, ...] = ()
 
-    def but_shaded(self, *columns: str) -> "Tab":
-        """The same tab with more columns to fill in, for its empty rows."""
-        return replace(self, shaded=(*self.shaded, *columns))
-
 
 MINUTES_TAB = Tab(
     "Minutes",
-    ("Operation", "Planned min", "Day", "Person", "Minutes", "Rework", "Reason or note"),
+    ("Operation", "Planned minutes", "Day", "Person", "Minutes", "Rework", "Reason or note"),
     ("Day", "Person", "Minutes", "Rework", "Reason or note"),
     12,
+    newer=("Planned minutes",),
 )
 BARS_TAB = Tab(
     "Bars used",
@@ -233,7 +276,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float =
         spec.title, spec.customer, spec.sets, spec.due, spec.units, spec.use, shop.datum,
         _cautions(spec, answers),
         tuple(
-            (part.mark, part.name, spec.quantity(part), part.bar, part.grade, answers[part.mark].cut)
+            FloorPart(part.mark, part.name, spec.quantity(part), part.bar, part.grade, answers[part.mark].cut)
             for part in spec.parts
         ),
         _saw_list(groups, heads, spec), _bend_list(spec, answers), _welds(spec), _holes(spec),
@@ -511,33 +554,31 @@ def _bend(number: int, bend: BendAnswer, before: str) -> Bend:
     )
 
 
-def _welds(spec: JobSpec) -> tuple[tuple[str, str, str, int, str, str], ...]:
-    """Kind, leg, length, count in the whole job, process, note."""
+def _welds(spec: JobSpec) -> tuple[FloorWeld, ...]:
     return tuple(
-        (weld.kind, weld.leg.text, weld.length.text, weld.count * spec.sets, weld.process, weld.note)
+        FloorWeld(weld.kind, weld.leg.text, weld.length.text, weld.count * spec.sets, weld.process, weld.note)
         for weld in spec.welds
     )
 
 
-def _holes(spec: JobSpec) -> tuple[tuple[str, str, int, int, str], ...]:
-    """Mark, diameter, holes a piece, holes in the whole job, what else is done to them."""
+def _holes(spec: JobSpec) -> tuple[FloorHole, ...]:
     rows = []
     for part in spec.parts:
         for hole in part.holes:
             total = hole.count * spec.quantity(part)
             size = hole.thread if hole.dia is None else hole.dia.text
-            rows.append((part.mark, size, hole.count, total, ", ".join(hole.works)))
+            rows.append(FloorHole(part.mark, size, hole.count, total, ", ".join(hole.works)))
     return tuple(rows)
 
 
-def _worked_ends(spec: JobSpec) -> tuple[tuple[str, str, str, int, int], ...]:
-    """What is done, bar, mark, ends of a piece, ends in the whole job; each bar once, as it is set up."""
+def _worked_ends(spec: JobSpec) -> tuple[WorkedEnds, ...]:
+    """Each bar once, as it is set up."""
     rows = [
-        (work, part.bar, part.mark, ends, ends * spec.quantity(part))
+        WorkedEnds(work, part.bar, part.mark, ends, ends * spec.quantity(part))
         for part in spec.parts
         for work, ends in part.worked_ends
     ]
-    return tuple(sorted(rows, key=lambda row: (row[0] != "turned", row[1])))
+    return tuple(sorted(rows, key=lambda row: (row.work != "turned", row.bar)))
 
 
 def _finish(spec: JobSpec) -> str:
@@ -559,13 +600,3 @@ def _cautions(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ..
     if spec.welds:
         words.append(WELD_CAUTION)
     return tuple(dict.fromkeys(words))
-
-
-def shown(length: Length, unit: Unit) -> str:
-    """A length on the sheet without its unit, which the heading states: to 1 mm or 1/16 in."""
-    return show_length(length, unit).rsplit(" ", 1)[0]
-
-
-def shown_mark(length: Length, unit: Unit) -> str:
-    """A bend mark without its unit: to 0.5 mm or 1/32 in."""
-    return show_mark(length, unit).rsplit(" ", 1)[0]

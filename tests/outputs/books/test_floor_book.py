@@ -8,7 +8,8 @@ import pytest
 from openpyxl import load_workbook
 
 from shopquote.calc.units import Length
-from shopquote.outputs.books.floor_book import floor_json, write_floor_book
+from shopquote.outputs.books.floor_book import write_floor_book
+from shopquote.outputs.tables.floor_tables import floor_json
 from shopquote.outputs.tables.show import json_text
 from shopquote.services.floor.floor import (
     BARS_TAB,
@@ -17,9 +18,14 @@ from shopquote.services.floor.floor import (
     Bend,
     BendPart,
     Cut,
+    FloorHole,
+    FloorPart,
     FloorSheet,
+    FloorWeld,
     SawBar,
+    WorkedEnds,
 )
+from tests.sheets import row_where, rows_under, texts
 
 mm = Length.from_mm
 
@@ -40,7 +46,7 @@ def sheet(**changes):
         use="lifting",
         datum="start",
         cautions=("No load rating is given.", "Bend a test piece first."),
-        parts=(("A", "hoop", 8, "round 12", "S275", mm("1147.4")),),
+        parts=(FloorPart("A", "hoop", 8, "round 12", "S275", mm("1147.4")),),
         saw=(
             SawBar(
                 1,
@@ -88,8 +94,8 @@ def sheet(**changes):
                 (),
             ),
         ),
-        welds=(("fillet", "4", "30", 16, "MAG", "both sides"),),
-        holes=(("A", "6.5", 2, 16, "countersunk"),),
+        welds=(FloorWeld("fillet", "4", "30", 16, "MAG", "both sides"),),
+        holes=(FloorHole("A", "6.5", 2, 16, "countersunk"),),
         worked_ends=(),
         bought=(("M6 bolt", 16),),
         outside=("galvanising",),
@@ -97,10 +103,6 @@ def sheet(**changes):
         minutes=(("sawing", Decimal("31.5")), ("bending", Decimal("64"))),
     )
     return FloorSheet(**{**content, **changes})
-
-
-def texts(page):
-    return [str(cell) for row in page.iter_rows(values_only=True) for cell in row if cell not in (None, "")]
 
 
 @pytest.fixture
@@ -126,39 +128,47 @@ def test_a_part_that_is_only_twisted_stands_in_the_bend_list_with_its_words(tmp_
 
 
 def test_ends_to_turn_and_thread_come_before_the_bends_with_ends_of_a_piece_and_of_the_job(tmp_path):
-    ends = (("turned", "round 12", "A", 1, 8), ("threaded", "round 12", "A", 2, 16))
+    ends = (WorkedEnds("turned", "round 12", "A", 1, 8), WorkedEnds("threaded", "round 12", "A", 2, 16))
     book = load_workbook(write_floor_book(sheet(worked_ends=ends), tmp_path))
     assert book.sheetnames[1:4] == ["Saw list", "Ends", "Bend list"]
-    rows = [row[:5] for row in book["Ends"].iter_rows(values_only=True)]
-    assert ends[0] in rows and ends[1] in rows
+    rows = rows_under(book["Ends"], "Work", "Ends in the job")
+    assert [(row["Work"], row["Mark"], row["Ends per piece"], row["Ends in the job"]) for row in rows] == [
+        ("turned", "A", 1, 8), ("threaded", "A", 2, 16),
+    ]  # fmt: skip
     assert "No load rating is given." in texts(book["Ends"])
     assert '"ends_in_the_job": 16' in json_text(floor_json(sheet(worked_ends=ends)))
 
 
 def test_the_saw_list_shows_source_place_heat_and_what_is_left(book):
-    words = texts(book["Saw list"])
-    for word in (
-        "1 to 3",
-        "rack R-0004",
-        "rack 3",
-        "H7",
-        "1147",
-        "mitre 45 both ends",
-        "left 1850: keep",
-        "left 250: scrap",
-    ):
-        assert word in words
+    rows = rows_under(book["Saw list"], "Bar", "Pieces per bar")
+    assert [(row["Bar"], row["From"], row["Place"], row["Heat"]) for row in rows if row["Bar"]] == [
+        ("1 to 3", "stock", None, None), ("4", "rack R-0004", "rack 3", "H7"),
+    ]  # fmt: skip
+    assert [(row["Mark"], row["Cut mm"], row["Ends, rest"]) for row in rows] == [
+        ("A", "1147", "mitre 45 both ends"), (None, None, "left 250: scrap"),
+        ("A", "1147", None), (None, None, "left 1850: keep"),
+    ]  # fmt: skip
+
+
+def test_a_fillet_has_its_leg_as_iso_2553_writes_it(book):
+    # ISO 2553: z is the leg length of a fillet weld, a its throat (from memory of the standard).
+    (weld,) = rows_under(book["Welds and holes"], "Kind", "Leg")
+    assert (weld["Leg"], weld["Count"], weld["Process"]) == ("z4", 16, "MAG")
 
 
 def test_bend_marks_to_half_a_millimetre_and_the_angle_to_pull_to(book):
-    words = texts(book["Bend list"])
-    for word in ("264", "start of bend", "90°", "92.5°", "24", "23", "hand bender"):
-        assert word in words
+    words = list(texts(book["Bend list"]))
+    (bend,) = rows_under(book["Bend list"], "Bend", "Pull to")
+    assert (bend["Mark at mm"], bend["Mark is"]) == ("264", "start of bend")
+    assert (bend["Angle"], bend["Pull to"], bend["Bender"]) == ("90°", "92.5°", "hand bender")
+    assert (bend["Inside radius mm"], bend["Former radius mm"]) == ("24", "23")
     assert any("start (first leg)" in word for word in words)
 
 
 def test_inches_are_shown_as_fractions(tmp_path):
-    inches = sheet(unit="in", parts=(("A", "hoop", 1, "square 5/8", "A36", Length.from_inches("20.5")),))
+    inches = sheet(
+        unit="in", parts=(FloorPart("A", "hoop", 1, "square 5/8", "A36", Length.from_inches("20.5")),)
+    )
     assert "20-1/2" in texts(load_workbook(write_floor_book(inches, tmp_path))["Job"])
 
 
@@ -171,9 +181,8 @@ def test_the_caution_of_the_use_stands_on_every_working_tab(book):
 def test_tabs_to_fill_in_name_their_sheet_and_have_free_rows(book, tab):
     page = book[tab.name]
     assert page["A2"].value == "Job J-0007, revision 2, sheet 20260309-120000"
-    assert tuple(cell.value for cell in page[5])[: len(tab.columns)] == tab.columns
-    free = [row for row in page.iter_rows(min_row=6, values_only=True) if not any(row)]
-    assert len(free) >= tab.spare - 1
+    free = row_where(page, {tab.columns[0]: None}, *tab.columns)
+    assert all(free[name].fill.fgColor.rgb.endswith("FFF8DC") for name in tab.shaded)
 
 
 def test_every_tab_prints_one_page_wide(book):

@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 from openpyxl import load_workbook
 
-from shopquote.outputs.books.goods_book import GOODS_COLUMNS, write_count_sheet, write_goods_sheet
+from shopquote.outputs.books.goods_book import write_count_sheet, write_goods_sheet
 from shopquote.outputs.books.label_book import Label, label_book, scan_picture, write_labels
 from shopquote.outputs.books.order_book import order_book, order_csv, order_text, write_order_files
 from shopquote.outputs.table import Column, json_rows
@@ -17,7 +17,7 @@ from shopquote.outputs.tables import order_columns
 from shopquote.outputs.tables.show import print_table
 from shopquote.reading.table_files import read_table
 from shopquote.services.rack.stocktake import COUNT_COLUMNS
-from tests.sheets import rows_under
+from tests.sheets import fill, rows_under
 
 ORDER = {
     "number": "O-0007",
@@ -206,14 +206,14 @@ def test_goods_in_sheet_can_be_filled_in_and_read_back(tmp_path):
     }  # fmt: skip
     path = write_goods_sheet(content, tmp_path / "goods.xlsx")
     book = load_workbook(path)
-    book.worksheets[0].cell(2, GOODS_COLUMNS.index("count") + 1).value = 4
+    fill(book.worksheets[0], {"line": 1}, count=4)
     book.save(path)
     (row,) = read_table(path).rows
     assert (row.cells["line"], row.cells["open"], row.cells["count"]) == ("1", "5", "4")
 
 
 def test_count_sheet_names_its_columns_in_the_first_row(tmp_path):
-    rows = [["R-0001", "=round 12", "S275", "1000 mm", "H1", "A1", "", "", ""]]
+    rows = [["R-0001", "=round 12", "S275", "1000 mm", "H1", "A1", "", "", "", ""]]
     table = read_table(write_count_sheet(COUNT_COLUMNS, rows, tmp_path / "count.xlsx"))
     assert table.headings == COUNT_COLUMNS
     assert table.rows[0].cells["bar"] == "=round 12"

@@ -18,13 +18,14 @@ from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.receive import receive_order
-from shopquote.services.floor.floor import floor_sheet
+from shopquote.services.floor.floor import WorkedEnds, floor_sheet
 from shopquote.services.floor.sheet import log_from_sheet, read_sheet
 from shopquote.services.jobs.jobs import load_job, work_out_parts
 from shopquote.services.rack.rack import add_pieces, promise_pieces, release_promises
 from shopquote.services.review.review import review_job
 from shopquote.services.shop.on_file import bending_shop, saw_settings
 from tests.services.review_jobs import NOW, TODAY, hoops, mm, quoted_job
+from tests.sheets import fill, row_where
 
 D = Decimal
 
@@ -76,9 +77,9 @@ def test_the_sawyer_and_the_turner_see_which_ends_are_worked(writing):
     }  # fmt: skip
     # 4 sets: 8 hoops with one end each, 4 pegs with one turned and two threaded.
     assert sheet.worked_ends == (
-        ("turned", "round 16", "C", 1, 4),
-        ("threaded", "round 12", "A", 1, 8),
-        ("threaded", "round 16", "C", 2, 8),
+        WorkedEnds("turned", "round 16", "C", 1, 4),
+        WorkedEnds("threaded", "round 12", "A", 1, 8),
+        WorkedEnds("threaded", "round 16", "C", 2, 8),
     )  # fmt: skip
     assert "turning" in dict(sheet.minutes)
 
@@ -122,14 +123,12 @@ def test_a_sheet_printed_before_the_bars_came_asks_which_were_sawn(shop, tmp_pat
         codes = [piece.code for piece in received.pieces if piece.section_key == "round 12"]
     book = load_workbook(path)
     page = book["Bars used"]
-    heads = {page.cell(5, column).value: column for column in range(1, page.max_column + 1)}
-    page.cell(6, heads["Used"], 1)
-    page.cell(6, heads["Day"], TODAY)
+    fill(page, {"Used": None}, Used=1, Day=TODAY)
     book.save(path)
     with shop.session() as session, pytest.raises(InputError, match=f"Rack piece: .*{codes[0]}"):
         log_from_sheet(session, number, path, today=TODAY, at=NOW)
     book = load_workbook(path)
-    book["Bars used"].cell(6, heads["Rack piece"], codes[0])
+    fill(book["Bars used"], {"Used": 1}, **{"Rack piece": codes[0]})
     book.save(path)
     with shop.session() as session:
         (logged,) = log_from_sheet(session, number, path, today=TODAY, at=NOW).logged
@@ -211,32 +210,18 @@ def test_every_use_carries_its_caution_and_no_money_is_shown(writing, tmp_path):
 # ---- filled in and read back ------------------------------------------------------------------
 
 
-def filled(session, tmp_path, number, fill):
-    """The job's floor workbook after `fill(book)` wrote into it."""
+def filled(session, tmp_path, number, write):
+    """The job's floor workbook after `write(book)` wrote into it."""
     path = write_floor_book(floor_sheet(session, number, at=NOW, seconds=0.2), tmp_path)
     book = load_workbook(path)
-    fill(book)
+    write(book)
     book.save(path)
     return path
 
 
-def row_of(page, first, second=None):
-    for row in page.iter_rows(min_row=6):
-        if row[0].value == first and (second is None or row[1].value == second):
-            return row[0].row
-    raise AssertionError(first)
-
-
 def minutes_row(page, operation, minutes, **cells):
     """Fill the first free row of an operation."""
-    names = [cell.value for cell in page[5]]
-    for row in page.iter_rows(min_row=6):
-        if row[0].value == operation and row[4].value is None:
-            row[4].value = minutes
-            for name, value in cells.items():
-                row[names.index(name)].value = value
-            return row[0].row
-    raise AssertionError(operation)
+    return fill(page, {"Operation": operation, "Minutes": None}, Minutes=minutes, **cells)
 
 
 def take(session, number, path, at=NOW):
@@ -249,19 +234,18 @@ def test_a_filled_in_sheet_is_logged_once(writing, tmp_path):
     (piece,) = add_pieces(writing, bar, "round 12", "S275", mm("6000"), cost=D("12.00"), heat="H7", on=TODAY)
     promise_pieces(writing, [piece.code], number)
 
-    def fill(book):
+    def write(book):
         page = book["Minutes"]
         minutes_row(page, "bending", 95, Day=date(2026, 3, 5), Person="Wyn")
         minutes_row(page, "bending", "0:20", Rework="yes", **{"Reason or note": "bent the wrong way"})
         minutes_row(page, "welding", "1.5 h", Day="2026-03-06", Person="Ebba")
         bars = book["Bars used"]
-        row = next(row for row in bars.iter_rows(min_row=6) if row[4].value == piece.code)
-        row[7].value, row[8].value, row[10].value = 1, "1450; 620", date(2026, 3, 5)
-        scrap = book["Scrap"]
-        for column, value in enumerate(("A", 1, date(2026, 3, 5), "Wyn", "cut short"), start=1):
-            scrap.cell(6, column, value)
+        back = {"Came back": "1450; 620"}
+        fill(bars, {"Rack piece": piece.code}, Used=1, Day=date(2026, 3, 5), **back)
+        scrapped = {"Mark": "A", "Pieces": 1, "Day": date(2026, 3, 5), "Person": "Wyn", "Reason": "cut short"}
+        fill(book["Scrap"], {"Mark": None}, **scrapped)
 
-    path = filled(writing, tmp_path, number, fill)
+    path = filled(writing, tmp_path, number, write)
     done = take(writing, number, path)
     assert len(done.logged) == 5
     entries = writing.scalars(select(TimeEntry).order_by(TimeEntry.id)).all()
@@ -300,8 +284,7 @@ def test_a_logged_row_that_changed_is_told(writing, tmp_path):
     )
     take(writing, number, path)
     book = load_workbook(path)
-    row = row_of(book["Minutes"], "welding")
-    book["Minutes"].cell(row, 5, 300)
+    fill(book["Minutes"], {"Operation": "welding"}, Minutes=300)
     book.save(path)
     with pytest.raises(InputError, match="logged before"):
         take(writing, number, path)
@@ -311,19 +294,16 @@ def test_all_faults_are_told_by_row_and_nothing_is_logged(shop, tmp_path):
     with shop.session() as session:
         number = quoted_job(session)
 
-        def fill(book):
+        def write(book):
             page = book["Minutes"]
             minutes_row(page, "bending", "ninety", Day=TODAY)
             minutes_row(page, "welding", 30)  # no day, none above it either on this tab
             minutes_row(page, "sawing", 10, Day=date(2027, 1, 1))
             minutes_row(page, "packing", 10, Day=TODAY, Rework="yes")
-            free = next(row for row in page.iter_rows(min_row=6) if row[0].value is None)
-            free[0].value, free[2].value, free[4].value = "wleding", TODAY, 5
-            scrap = book["Scrap"]
-            for column, value in enumerate(("Z", 1.5, TODAY, "", ""), start=1):
-                scrap.cell(6, column, value)
+            fill(page, {"Operation": None}, Operation="wleding", Day=TODAY, Minutes=5)
+            fill(book["Scrap"], {"Mark": None}, Mark="Z", Pieces=1.5, Day=TODAY, Person="", Reason="")
 
-        path = filled(session, tmp_path, number, fill)
+        path = filled(session, tmp_path, number, write)
     with pytest.raises(InputError) as caught, shop.session() as session:
         take(session, number, path)
     faults = caught.value.faults
@@ -341,12 +321,12 @@ def test_all_faults_are_told_by_row_and_nothing_is_logged(shop, tmp_path):
 def test_bars_that_are_not_on_the_rack_are_logged_at_the_stock_price(writing, tmp_path):
     number = quoted_job(writing)
 
-    def fill(book):
-        for row in book["Bars used"].iter_rows(min_row=6):
-            if row[1].value == "flat 40 x 8":
-                row[7].value, row[10].value = row[6].value, TODAY
+    def write(book):
+        bars = book["Bars used"]
+        planned = row_where(bars, {"Section": "flat 40 x 8"}, "Planned")["Planned"].value
+        fill(bars, {"Section": "flat 40 x 8"}, Used=planned, Day=TODAY)
 
-    path = filled(writing, tmp_path, number, fill)
+    path = filled(writing, tmp_path, number, write)
     assert len(take(writing, number, path).logged) == 1
     use = writing.scalars(select(BarUse)).one()
     assert use.section_key == "flat 40 x 8" and use.cost > 0
@@ -354,22 +334,20 @@ def test_bars_that_are_not_on_the_rack_are_logged_at_the_stock_price(writing, tm
 
 def free_bar(book, *values):
     """Fill the first free row of the bars: section, grade, length, used, came back, cost."""
-    row = next(row for row in book["Bars used"].iter_rows(min_row=6) if row[1].value is None)
-    for place, value in zip((1, 2, 3, 7, 8, 9), values, strict=True):
-        row[place].value = value
-    row[10].value = TODAY
-    return row[0].row
+    names = ("Section", "Grade", "Length", "Used", "Came back", "Cost")
+    cells = dict(zip(names, values, strict=True))
+    return fill(book["Bars used"], {"Section": None}, Day=TODAY, **cells)
 
 
 def test_bars_without_a_price_on_file_are_logged_at_the_cost_on_the_sheet(writing, tmp_path):
     number = quoted_job(writing)
 
-    def fill(book):
+    def write(book):
         free_bar(book, "round 9", "S275", "4000", 3, "1000", "12.50")
         free_bar(book, "round 9", "S275", "3000", 1, None, 4.2)
         free_bar(book, "round 9", "S275", "2000", 1, None, 0)  # the customer's own bar
 
-    path = filled(writing, tmp_path, number, fill)
+    path = filled(writing, tmp_path, number, write)
     assert len(take(writing, number, path).logged) == 3
     uses = writing.scalars(select(BarUse).order_by(BarUse.id)).all()
     # 1000 of 3 x 4000 mm came back: a twelfth of 12.50.
@@ -384,16 +362,14 @@ def test_faults_that_are_not_a_cells_are_told_in_plain_words(writing, tmp_path):
     promise_pieces(writing, [piece.code], number)
     rows = []
 
-    def fill(book):
+    def write(book):
         rows.append(free_bar(book, "round 9", "S275", "4000", 3, None, None))
         rows.append(free_bar(book, "rnd 9", "S27", "4000", 3, None, "12,50"))
         rows.append(free_bar(book, "rnd 9", "S27", "4000", 3, None, "12.50"))
         rows.append(free_bar(book, "round 12", "S275", "1000", 1, "1500", "3"))
-        held = next(row for row in book["Bars used"].iter_rows(min_row=6) if row[4].value == piece.code)
-        held[7].value, held[9].value, held[10].value = 1, 5, TODAY
-        rows.append(held[0].row)
+        rows.append(fill(book["Bars used"], {"Rack piece": piece.code}, Used=1, Cost=5, Day=TODAY))
 
-    path = filled(writing, tmp_path, number, fill)
+    path = filled(writing, tmp_path, number, write)
     with pytest.raises(InputError) as caught:
         take(writing, number, path)
     told = str(caught.value)
@@ -413,13 +389,12 @@ def test_faults_that_are_not_a_cells_are_told_in_plain_words(writing, tmp_path):
 def test_a_sheet_printed_before_bars_had_a_cost_is_still_read(writing, tmp_path):
     number = quoted_job(writing)
 
-    def fill(book):
+    def write(book):
         page = book["Bars used"]
         page.delete_cols([cell.value for cell in page[5]].index("Cost") + 1)
-        row = next(row for row in page.iter_rows(min_row=6) if row[1].value == "flat 40 x 8")
-        row[7].value, row[9].value = 1, TODAY
+        fill(page, {"Section": "flat 40 x 8"}, Used=1, Day=TODAY)
 
-    assert len(take(writing, number, filled(writing, tmp_path, number, fill)).logged) == 1
+    assert len(take(writing, number, filled(writing, tmp_path, number, write)).logged) == 1
 
 
 @pytest.mark.parametrize("kind", ["other job", "not ours", "no workbook", "not there", "heading gone"])
