@@ -3,60 +3,39 @@
 Sheets: Review (the sum, cost by category), one for each named job with its
 variances, Jobs, Customers, Kinds, Sizes, Quantities, Months, Operations, Won and
 lost, Standards, Repeated work, Jobs that stand out. Lays out what
-`services.review_answer` found; begin at `write_review_book`.
+`services.review.review_answer` found, in the columns of `tables.review_columns`.
+Begin at `write_review_book`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
-from openpyxl.chart import BarChart, LineChart, Reference
-from openpyxl.chart.data_source import StrRef
-from openpyxl.chart.label import DataLabelList
-from openpyxl.chart.series import SeriesLabel
-from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.pricing.answers import CATEGORIES
 from shopquote.calc.review.ranges import BackTest
-from shopquote.calc.review.variance import Variance, per_cent
+from shopquote.calc.review.variance import per_cent
 from shopquote.outputs.books.book import (
     Book,
-    Value,
     new_book,
     put,
     put_across,
-    put_row,
     safe_file_name,
     set_page,
-    set_widths,
 )
+from shopquote.outputs.books.charts import GOOD_TONE, bars, hang, lines
 from shopquote.outputs.books.files import save_book
-from shopquote.outputs.books.style import (
-    HEAD,
-    HEAD_RIGHT,
-    HEADING,
-    LABEL,
-    NOTE,
-    NUMBER,
-    PLAIN,
-    TITLE,
-    WHOLE,
-    WRAPPED,
-    Style,
-    money_style,
-)
-from shopquote.outputs.tables.review_columns import line_name
+from shopquote.outputs.books.sheet_table import Drawn, Fact, draw, put_facts, widen
+from shopquote.outputs.books.style import HEADING, NOTE, TITLE, WRAPPED
+from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Setting
+from shopquote.outputs.table import Column, Row, Table
+from shopquote.outputs.tables import review_columns as columns
 from shopquote.outputs.tables.review_tables import by_hand_text
-from shopquote.services.review.learning import StandardsLesson
 from shopquote.services.review.review import Group, JobReview, ManyReview
 from shopquote.services.review.review_answer import ReviewAnswer
 
-PERCENT = Style(number='0.0" %"', across="right")
-HOURS = Style(number="#,##0.0", across="right")
-TOTAL = PLAIN.but(bold=True, rule="t")
-# Chart colours: quoted in a quiet tone, actual in the accent, margin in green.
-QUIET_TONE, ACCENT_TONE, GOOD_TONE, BAD_TONE = "B8AE9E", "7A3B12", "5B7F4B", "A03B2B"
 SHEETS_OF_GROUPS = {
     "customer": ("Customers", "Customer"),
     "kind": ("Kinds", "Kind of part"),
@@ -65,13 +44,27 @@ SHEETS_OF_GROUPS = {
     "month": ("Months", "Month"),
 }
 MOST_IN_CHART = 12
+MONTHS_IN_CHART = 24
 MOST_ODD = 50
+# Rows that a chart takes below its table.
+CHART_ROWS = 20
 FOOTER = "Margin review: for the shop only"
 STANDARDS_NOTE = (
     "In bold: at least 5 jobs, and sure enough to take it. Without a figure under Seen the jobs cannot tell "
     "it from others that come with it: take them together. Standards of fewer than 3 jobs are left out."
 )
 TOO_FEW = "Too few jobs with logged minutes: a standard is spoken of from 3 jobs on."
+
+Category = tuple[str, Decimal, Decimal]
+CATEGORY: Column[Category] = Column("Category", lambda row: row[0], width=38)
+CATEGORY_QUOTED: Column[Category] = Column("Quoted", lambda row: row[1], MONEY, 15)
+CATEGORY_ACTUAL: Column[Category] = Column("Actual", lambda row: row[2], MONEY, 15)
+CATEGORY_COLUMNS: tuple[Column[Category], ...] = (
+    CATEGORY,
+    CATEGORY_QUOTED,
+    CATEGORY_ACTUAL,
+    Column("Over/under", lambda row: row[2] - row[1], MONEY, 15),
+)
 
 
 def write_review_book(answer: ReviewAnswer, folder: Path, *, shop: str = "", paper: str = "A4") -> Path:
@@ -80,99 +73,251 @@ def write_review_book(answer: ReviewAnswer, folder: Path, *, shop: str = "", pap
     Raises:
         InputError: the folder cannot be written.
     """
-    many = answer.many
     names = [review.job for review in answer.details]
     title = f"Margin review {' '.join(names)}".strip()
-    book = new_book(title, shop)
-    _summary(book, many, paper)
-    for review in answer.details:
-        _job(book, review, paper)
-    _jobs(book, many, paper)
-    for name, (sheet, head) in SHEETS_OF_GROUPS.items():
-        if many.groups.get(name) and len(many.jobs) > 1:
-            _groups(book, sheet, head, many.groups[name], many.currency, paper)
-    _operations(book, many, paper)
-    if not answer.details:
-        _win_rates(book, many, paper)
-    _standards(book, answer.lesson, many.currency, paper)
-    _repeats(book, answer.lesson, paper)
-    _odd_jobs(book, answer.lesson, paper)
-    return save_book(book, folder / safe_file_name(title))
+    book = _ReviewBook(new_book(title, shop), answer, paper)
+    book.fill()
+    return save_book(book.book, folder / safe_file_name(title))
 
 
-def _head(page: Worksheet, title: str, text: str, columns: int) -> int:
-    put_across(page, 1, 1, columns, title, TITLE, fit=False)
+class _ReviewBook:
+    """Lays the sheets out, in the order in which an owner reads them."""
+
+    def __init__(self, book: Book, answer: ReviewAnswer, paper: str) -> None:
+        self.book, self.answer, self.paper = book, answer, paper
+        self.many, self.lesson = answer.many, answer.lesson
+        self.setting = Setting(answer.many.currency)
+
+    def fill(self) -> None:
+        """Every sheet that has something to say."""
+        self._summary(self.many)
+        for review in self.answer.details:
+            self._job(review)
+        self._jobs()
+        for name, (sheet, head) in SHEETS_OF_GROUPS.items():
+            if self.many.groups.get(name) and len(self.many.jobs) > 1:
+                self._groups(sheet, head, self.many.groups[name])
+        self._operations()
+        if not self.answer.details and self.many.win_rates:
+            self._win_rates()
+        self._standards()
+        if self.lesson.repeats:
+            self._repeats()
+        if self.lesson.oddities:
+            self._odd_jobs()
+
+    def _sheet(
+        self, title: str, text: str, table: Table[Row], strong: Callable[[Row], bool] | None = None
+    ) -> Drawn[Row]:
+        """A sheet that is one table below its title."""
+        page = self.book.add(title)
+        row = _head(page, title, text, table.columns)
+        return draw(page, table, row, strong=strong)
+
+    def _page(
+        self, drawn: Drawn[Any], *, wide: bool = True, last_row: int | None = None, one_page: bool = False
+    ) -> None:
+        set_page(
+            drawn.sheet, paper=self.paper, landscape=wide, one_page=one_page, footer=FOOTER,
+            head_rows=f"{drawn.head}:{drawn.head}", last_row=last_row,
+        )  # fmt: skip
+
+    # --- the sum ---------------------------------------------------------------------------
+
+    def _summary(self, many: ManyReview) -> None:
+        page = self.book.add("Review")
+        total, setting = many.total, self.setting
+        days = [row.done_on for row in many.jobs]
+        span = f"{_jobs_in_words(total.jobs)} done from {min(days)} to {max(days)}" if days else "No jobs"
+        text = f"{span}. Amounts in {many.currency}, before tax."
+        row = _head(page, "Margin review", text, CATEGORY_COLUMNS)
+        row = put_facts(page, row, _sums(many), setting) + 1
+        put(page, row, 1, "Cost by category", HEADING)
+        rows = [(name, many.estimated[at], many.actual[at]) for at, name in enumerate(CATEGORIES)]
+        last = ("total", total.cost_estimated, total.cost_actual)
+        drawn = draw(page, Table(CATEGORY_COLUMNS, rows, setting=setting, last=last), row + 1)
+        if any(figures.assumed for figures in many.jobs):
+            put_across(page, drawn.below, 1, len(CATEGORY_COLUMNS), _as_quoted(many), NOTE)
+        hang(
+            page,
+            bars(drawn, CATEGORY, (CATEGORY_QUOTED, CATEGORY_ACTUAL), "Cost by category"),
+            drawn.below + 2,
+        )
+        set_page(page, paper=self.paper, footer=FOOTER, last_row=drawn.below + CHART_ROWS)
+
+    # --- one job ---------------------------------------------------------------------------
+
+    def _job(self, review: JobReview) -> None:
+        page, setting = self.book.add(review.job), Setting(review.currency)
+        state = f"closed on {review.closed_on}" if review.closed_on else review.state
+        text = f"{review.title} for {review.customer}, {review.sets} sets, {state}. {review.quote}."
+        shown = columns.VARIANCES_IN_BOOK
+        row = _head(page, f"{review.job} margin", text, shown)
+        row = put_facts(page, row, _quoted_and_actual(review), setting, ("", "Quoted", "Actual")) + 1
+        put(page, row, 1, "Why the cost differs", HEADING)
+        drawn = draw(page, Table(shown, review.lines, setting=setting, last=review.total), row + 1)
+        row = drawn.below + 1
+        scrapped = [f"{count} x {mark}: {reason}" for mark, count, reason in review.scrapped]
+        for heading, texts in (
+            ("What went right or wrong", review.sentences), ("Scrapped", scrapped), ("Notes", _notes(review)),
+        ):  # fmt: skip
+            row = _paragraph(page, row, heading, texts, len(shown))
+        quoted_and_actual = (columns.QUOTED, columns.ACTUAL)
+        hang(page, bars(drawn, columns.COST, quoted_and_actual, "Quoted and actual", width=24), row)
+        set_page(
+            page, paper=self.paper, landscape=True, one_page=True, last_row=row + 17, last_column=len(shown),
+            footer=f"{review.job}: for the shop only",
+        )  # fmt: skip
+
+    # --- many jobs -------------------------------------------------------------------------
+
+    def _jobs(self) -> None:
+        many = self.many
+        text = "In the order they were done; sort or filter by any column."
+        table = Table(columns.JOBS, many.jobs, setting=self.setting, last=many.total)
+        drawn = self._sheet("Jobs", text, table)
+        page = drawn.sheet
+        page.auto_filter.ref = (
+            f"A{drawn.head}:{drawn.letter(table.on('sheet')[-1])}{max(drawn.head, drawn.end)}"
+        )
+        page.freeze_panes = f"B{drawn.first}"
+        self._page(drawn)
+
+    def _groups(self, sheet: str, head: str, groups: Sequence[Group]) -> None:
+        shown = columns.group_columns(head)
+        text = f"Amounts in {self.many.currency}. Each job counts in one row."
+        drawn = self._sheet(sheet, text, Table(shown, groups, setting=self.setting))
+        chart: Any
+        if sheet == "Months":
+            percents = (columns.GROUP_MARGIN_PCT, columns.GROUP_QUOTED_PCT)
+            chart = lines(drawn, shown[0], percents, "Margin, % of the price", newest=MONTHS_IN_CHART)
+        else:
+            title = f"Margin, {self.many.currency}"
+            chart = bars(
+                drawn,
+                shown[0],
+                (columns.GROUP_MARGIN,),
+                title,
+                tones=(GOOD_TONE,),
+                most=MOST_IN_CHART,
+                width=22,
+            )
+        hang(drawn.sheet, chart, drawn.below + 1)
+        self._page(drawn, last_row=drawn.below + CHART_ROWS, one_page=len(groups) <= 40)
+
+    def _operations(self) -> None:
+        text = "Where the hours went, the most worked first. Rework is within the hours."
+        table = Table(columns.OPERATIONS, self.many.operations, setting=self.setting)
+        drawn = self._sheet("Operations", text, table)
+        hours = (columns.HOURS_QUOTED, columns.HOURS_WORKED)
+        hang(
+            drawn.sheet,
+            bars(drawn, columns.OPERATIONS[0], hours, "Hours quoted and worked", width=22),
+            drawn.below + 1,
+        )
+        self._page(drawn, last_row=drawn.below + CHART_ROWS)
+
+    def _win_rates(self) -> None:
+        text = "Quotes by the margin that they were quoted at."
+        drawn = self._sheet("Won and lost", text, Table(columns.WIN_RATES, self.many.win_rates))
+        won = columns.WON_PCT
+        title = "Won, % of those decided"
+        chart = bars(drawn, columns.WIN_RATES[0], (won,), title, tones=(GOOD_TONE,), width=14)
+        hang(drawn.sheet, chart, drawn.below + 1)
+        self._page(drawn, wide=False, last_row=drawn.below + CHART_ROWS)
+
+    # --- what the jobs say of the standards ------------------------------------------------
+
+    def _standards(self) -> None:
+        lesson = self.lesson
+        text = (
+            f"The standards by what was logged on {_jobs_in_words(lesson.jobs, 'finished ')}. Seen is from "
+            "the jobs alone; suggested is drawn toward the standard in force by how unsure the jobs are, "
+            "with the range that holds the true value in 8 cases of 10. Take one with: shopquote review "
+            "--accept NAME"
+        )
+        table = Table(columns.SUGGESTIONS, lesson.suggestions, setting=self.setting)
+        drawn = self._sheet("Standards", text, table, lambda item: item.worth_it)
+        row, last = drawn.below + 1, len(table.on("sheet"))
+        put_across(drawn.sheet, row, 1, last, STANDARDS_NOTE if lesson.suggestions else TOO_FEW, NOTE)
+        texts = [by_hand_text(hand) for hand in lesson.by_hand]
+        if lesson.back_test is not None and lesson.back_test.jobs:
+            texts.append(_back_test_text(lesson.back_test))
+        for text in texts:
+            row += 1
+            put_across(drawn.sheet, row, 1, last, text, WRAPPED)
+        self._page(drawn)
+
+    def _repeats(self) -> None:
+        text = "The same thing for the same customer: what is left of the minutes for a set at each doubling."
+        drawn = self._sheet("Repeated work", text, Table(columns.REPEATS, self.lesson.repeats))
+        self._page(drawn, wide=False)
+
+    def _odd_jobs(self) -> None:
+        text = "Minutes far off what all jobs together say: a wrong entry, or something to learn from."
+        rows = self.lesson.oddities[:MOST_ODD]
+        self._page(self._sheet("Jobs that stand out", text, Table(columns.ODD, rows)), wide=False)
+
+
+# --- words and figures ----------------------------------------------------------------------------
+
+
+def _head(page: Worksheet, title: str, text: str, shown: Sequence[Column[Any]]) -> int:
+    """Title and what the sheet says, over its columns; returns the row for the table."""
+    widen(page, shown)
+    last = len([column for column in shown if "sheet" in column.on])
+    put_across(page, 1, 1, last, title, TITLE, fit=False)
     page.row_dimensions[1].height = 26
-    put_across(page, 2, 1, columns, text, NOTE)
+    put_across(page, 2, 1, last, text, NOTE)
     return 4
+
+
+def _paragraph(page: Worksheet, row: int, heading: str, texts: Sequence[str], last: int) -> int:
+    if not texts:
+        return row
+    put(page, row, 1, heading, HEADING)
+    for text in texts:
+        row += 1
+        put_across(page, row, 1, last, text, WRAPPED)
+    return row + 2
 
 
 def _jobs_in_words(count: int, kind: str = "") -> str:
     return f"{count} {kind}job{'' if count == 1 else 's'}"
 
 
-def _table(
-    page: Worksheet, row: int, heads: Sequence[str], looks: Sequence[Style], rows: Sequence[Sequence[Value]]
-) -> int:
-    """A table; headings over figures stand to the right. Returns the row below it."""
-    right = [HEAD_RIGHT if look.across == "right" else HEAD for look in looks]
-    put_row(page, row, heads, right)
-    for values in rows:
-        row += 1
-        put_row(page, row, values, looks)
-    return row + 1
-
-
-# ---- the sum ----------------------------------------------------------------------------------
-
-
-def _summary(book: Book, many: ManyReview, paper: str) -> None:
-    page = book.add("Review")
-    set_widths(page, [38, 15, 15, 15, 12, 12])
-    total, money = many.total, money_style(many.currency)
-    days = [row.done_on for row in many.jobs]
-    span = f"{_jobs_in_words(total.jobs)} done from {min(days)} to {max(days)}" if days else "No jobs"
-    row = _head(page, "Margin review", f"{span}. Amounts in {many.currency}, before tax.", 6)
-    facts: list[tuple[str, Value, Style]] = [
-        ("Price", total.price, money),
-        ("Cost, quoted", total.cost_estimated, money),
-        ("Cost, actual", total.cost_actual, money),
-        ("Margin", total.margin, money),
-        ("Margin, % of the price", _pct(total.margin_pct), PERCENT),
-        ("Margin quoted, % of the price", _pct(total.margin_estimated_pct), PERCENT),
-        ("Hours worked", total.minutes_actual / 60, HOURS),
-        ("Margin for each hour", total.margin_per_hour, money),
-        ("Rework, % of the hours", _pct(per_cent(total.minutes_rework, total.minutes_actual)), PERCENT),
+def _sums(many: ManyReview) -> list[Fact]:
+    total = many.total
+    rework = per_cent(total.minutes_rework, total.minutes_actual)
+    facts: list[Fact] = [
+        ("Price", MONEY, total.price),
+        ("Cost, quoted", MONEY, total.cost_estimated),
+        ("Cost, actual", MONEY, total.cost_actual),
+        ("Margin", MONEY, total.margin),
+        ("Margin, % of the price", PERCENT, total.margin_pct),
+        ("Margin quoted, % of the price", PERCENT, total.margin_estimated_pct),
+        ("Hours worked", HOURS, total.minutes_actual / 60),
+        ("Margin per hour", MONEY, total.margin_per_hour),
+        ("Rework, % of the hours", PERCENT, rework),
     ]
     if many.bottleneck is not None:
-        name = f"An hour of {many.bottleneck.operation} earned"
-        facts.append((name, many.bottleneck.per_hour, money))
+        facts.append((f"An hour of {many.bottleneck.operation} earned", MONEY, many.bottleneck.per_hour))
     inside, stated = many.ranges_held
     if stated:
-        facts.append(("Jobs inside their quote's 8-in-10 range, %", 100 * inside / stated, PERCENT))
-    for name, value, look in facts:
-        put(page, row, 1, name, LABEL)
-        put(page, row, 2, value, look)
-        row += 1
-    row += 1
-    put(page, row, 1, "Cost by category", HEADING)
-    first = row + 1
-    rows = [
-        (name, many.estimated[index], many.actual[index], many.actual[index] - many.estimated[index])
-        for index, name in enumerate(CATEGORIES)
+        facts.append(("Jobs inside their quote's 8-in-10 range, %", PERCENT, 100 * inside / stated))
+    return facts
+
+
+def _quoted_and_actual(review: JobReview) -> list[Fact]:
+    quoted, actual = review.estimated, review.actual
+    return [
+        ("Price", MONEY, review.quoted, review.price),
+        ("Cost", MONEY, quoted.cost, actual.cost),
+        ("Margin", MONEY, quoted.margin, actual.margin),
+        ("Margin, % of the price", PERCENT, quoted.margin_pct, actual.margin_pct),
+        ("Margin per hour", MONEY, quoted.margin_per_hour, actual.margin_per_hour),
+        ("Earned per hour", MONEY, quoted.contribution_per_hour, actual.contribution_per_hour),
     ]
-    looks = [PLAIN, money, money, money]
-    last = _table(page, first, ("Category", "Quoted", "Actual", "More"), looks, rows)
-    put_row(
-        page,
-        last,
-        ["All", total.cost_estimated, total.cost_actual, total.cost_actual - total.cost_estimated],
-        [TOTAL, *[money.but(bold=True, rule="t")] * 3],
-    )
-    _bars(page, "Cost by category", first, last - 1, [2, 3], f"A{last + 3}", many.currency)
-    if any(figures.assumed for figures in many.jobs):
-        put_across(page, last + 1, 1, 6, _as_quoted(many), NOTE)
-    set_page(page, paper=paper, footer=FOOTER, last_row=last + 22, last_column=6)
 
 
 def _as_quoted(many: ManyReview) -> str:
@@ -184,279 +329,11 @@ def _as_quoted(many: ManyReview) -> str:
     return f"Taken as quoted because nothing was logged: {words}."
 
 
-# ---- one job ----------------------------------------------------------------------------------
-
-
-def _job(book: Book, review: JobReview, paper: str) -> None:
-    page = book.add(review.job)
-    set_widths(page, [32, 12, 12, 12, 12, 12, 12, 12, 11, 11])
-    money = money_style(review.currency)
-    state = f"closed on {review.closed_on}" if review.closed_on else review.state
-    text = f"{review.title} for {review.customer}, {review.sets} sets, {state}. {review.quote}."
-    row = _head(page, f"{review.job} margin", text, 10)
-    estimated, actual = review.estimated, review.actual
-    facts = (
-        ("", "Quoted", "Actual", HEAD_RIGHT),
-        ("Price", review.quoted, review.price, money),
-        ("Cost", estimated.cost, actual.cost, money),
-        ("Margin", estimated.margin, actual.margin, money),
-        ("Margin, % of the price", _pct(estimated.margin_pct), _pct(actual.margin_pct), PERCENT),
-        ("Margin for each hour", estimated.margin_per_hour, actual.margin_per_hour, money),
-        ("Earned for each hour", estimated.contribution_per_hour, actual.contribution_per_hour, money),
-    )
-    for name, left, right, look in facts:
-        put_row(page, row, [name, left, right], [LABEL, look, look])
-        row += 1
-    row += 1
-    put(page, row, 1, "Why the cost differs", HEADING)
-    heads = ("Cost", "Quoted", "Actual", "More", "Quantity", "Time", "Rate", "Price", "Min quoted", "Min")
-    looks = [PLAIN, *[money] * 7, WHOLE, WHOLE]
-    first = row + 1
-    last = _table(page, first, heads, looks, [_variance_row(line) for line in review.lines])
-    total_looks = [TOTAL, *[look.but(bold=True, rule="t") for look in looks[1:]]]
-    put_row(page, last, _variance_row(review.total, "All"), total_looks)
-    row = last + 2
-    for heading, lines in (
-        ("What went right or wrong", review.sentences),
-        ("Scrapped", [f"{count} x {mark}: {reason}" for mark, count, reason in review.scrapped]),
-        ("Notes", _notes(review)),
-    ):
-        if lines:
-            put(page, row, 1, heading, HEADING)
-            for line in lines:
-                row += 1
-                put_across(page, row, 1, 10, line, WRAPPED)
-            row += 2
-    _bars(page, "Quoted and actual", first, last - 1, [2, 3], f"A{row}", review.currency, width=24)
-    set_page(
-        page,
-        paper=paper,
-        landscape=True,
-        one_page=True,
-        footer=f"{review.job}: for the shop only",
-        last_row=row + 17,
-        last_column=10,
-    )
-
-
 def _notes(review: JobReview) -> list[str]:
     notes = list(review.notes)
     if review.assumed:
         notes.append(f"Taken as quoted, nothing logged: {', '.join(review.assumed)}.")
     return notes
-
-
-def _variance_row(line: Variance, name: str = "") -> list[Value]:
-    shown = name or line_name(line)
-    parts: list[Value] = [amount or None for amount in line.parts.values()]
-    minutes: list[Value] = [value or None for value in (line.minutes_estimated, line.minutes_actual)]
-    return [shown, line.estimated, line.actual, line.difference, *parts, *minutes]
-
-
-# ---- many jobs --------------------------------------------------------------------------------
-
-
-def _jobs(book: Book, many: ManyReview, paper: str) -> None:
-    page = book.add("Jobs")
-    set_widths(page, [10, 30, 24, 11, 12, 12, 12, 12, 10, 10, 10, 11])
-    money = money_style(many.currency)
-    row = _head(page, "Jobs", "In the order they were done; sort or filter by any column.", 12)
-    heads = (
-        "Job", "Title", "Customer", "Done", "Price", "Cost quoted", "Cost", "Margin", "Margin %", "Quoted %",
-        "Hours", "Margin/h",
-    )  # fmt: skip
-    looks = [PLAIN, PLAIN, PLAIN, PLAIN, money, money, money, money, PERCENT, PERCENT, HOURS, money]
-    rows: list[list[Value]] = []
-    for figures in many.jobs:
-        estimated, actual = figures.cost_estimated, figures.cost_actual
-        margin = figures.price - actual
-        hours = figures.minutes_actual / 60
-        rows.append(
-            [
-                figures.number,
-                figures.title,
-                figures.customer,
-                figures.done_on,
-                figures.price,
-                estimated,
-                actual,
-                margin,
-                _pct(per_cent(margin, figures.price)),
-                _pct(per_cent(figures.quoted - estimated, figures.quoted)),
-                hours,
-                round(margin / hours, 2) if hours else None,
-            ]
-        )
-    last = _table(page, row, heads, looks, rows)
-    page.auto_filter.ref = f"A{row}:L{max(row, last - 1)}"
-    page.freeze_panes = f"B{row + 1}"
-    total = many.total
-    put_row(
-        page,
-        last,
-        [
-            "All",
-            "",
-            "",
-            "",
-            total.price,
-            total.cost_estimated,
-            total.cost_actual,
-            total.margin,
-            _pct(total.margin_pct),
-            _pct(total.margin_estimated_pct),
-            total.minutes_actual / 60,
-            total.margin_per_hour,
-        ],
-        [look.but(bold=True, rule="t") for look in looks],
-    )
-    set_page(page, paper=paper, landscape=True, head_rows=f"{row}:{row}", footer=FOOTER)
-
-
-def _groups(book: Book, sheet: str, head: str, groups: Sequence[Group], currency: str, paper: str) -> None:
-    page = book.add(sheet)
-    set_widths(page, [28, 8, 13, 13, 13, 13, 10, 10, 10, 11])
-    money = money_style(currency)
-    row = _head(page, sheet, f"Amounts in {currency}. Each job counts in one row.", 10)
-    heads = (
-        head,
-        "Jobs",
-        "Price",
-        "Cost quoted",
-        "Cost",
-        "Margin",
-        "Margin %",
-        "Quoted %",
-        "Hours",
-        "Margin/h",
-    )
-    looks = [PLAIN, WHOLE, money, money, money, money, PERCENT, PERCENT, HOURS, money]
-    rows: list[list[Value]] = [
-        [
-            group.name, group.jobs, group.price, group.cost_estimated, group.cost_actual, group.margin,
-            _pct(group.margin_pct), _pct(group.margin_estimated_pct), group.minutes_actual / 60,
-            group.margin_per_hour,
-        ]
-        for group in groups
-    ]  # fmt: skip
-    last = _table(page, row, heads, looks, rows)
-    shown = min(len(groups), 24 if sheet == "Months" else MOST_IN_CHART)
-    end = row + shown
-    anchor = f"A{last + 2}"
-    if sheet == "Months":
-        start = last - shown
-        _margin_over_time(page, row, start, last - 1, anchor, currency)
-    else:
-        _bars(page, f"Margin, {currency}", row, end, [6], anchor, currency, width=22)
-    set_page(
-        page,
-        paper=paper,
-        landscape=True,
-        one_page=len(groups) <= 40,
-        head_rows=f"{row}:{row}",
-        last_row=last + 20,
-        last_column=10,
-        footer=FOOTER,
-    )
-
-
-def _operations(book: Book, many: ManyReview, paper: str) -> None:
-    page = book.add("Operations")
-    set_widths(page, [18, 8, 13, 13, 10, 13, 13, 13])
-    money = money_style(many.currency)
-    row = _head(
-        page, "Operations", "Where the hours went, the most worked first. Rework is within the hours.", 8
-    )
-    heads = ("Operation", "Jobs", "Hours quoted", "Hours", "More %", "Rework h", "Labour quoted", "Labour")
-    looks = [PLAIN, WHOLE, HOURS, HOURS, PERCENT, HOURS, money, money]
-    rows: list[list[Value]] = [
-        [
-            item.operation, item.jobs, item.minutes_estimated / 60, item.minutes_actual / 60,
-            _pct(per_cent(item.minutes_actual - item.minutes_estimated, item.minutes_estimated)),
-            item.minutes_rework / 60, item.estimated, item.actual,
-        ]
-        for item in many.operations
-    ]  # fmt: skip
-    last = _table(page, row, heads, looks, rows)
-    if rows:
-        _bars(page, "Hours quoted and worked", row, last - 1, [3, 4], f"A{last + 2}", "h", width=22)
-    set_page(
-        page,
-        paper=paper,
-        landscape=True,
-        last_row=last + 20,
-        last_column=8,
-        footer=FOOTER,
-    )
-
-
-def _win_rates(book: Book, many: ManyReview, paper: str) -> None:
-    if not many.win_rates:
-        return
-    page = book.add("Won and lost")
-    set_widths(page, [20, 10, 10, 10, 12])
-    row = _head(page, "Won and lost", "Quotes by the margin that they were quoted at.", 5)
-    heads = ("Quoted margin", "Won", "Lost", "Open", "Won %")
-    rows: list[list[Value]] = [
-        [item.band, item.won, item.lost, item.open, _pct(item.won_pct)] for item in many.win_rates
-    ]
-    last = _table(page, row, heads, [PLAIN, WHOLE, WHOLE, WHOLE, PERCENT], rows)
-    _bars(page, "Won, % of those decided", row, last - 1, [5], f"A{last + 2}", "%", width=14)
-    set_page(page, paper=paper, last_row=last + 20, last_column=8, footer=FOOTER)
-
-
-def _standards(book: Book, lesson: StandardsLesson, currency: str, paper: str) -> None:
-    page = book.add("Standards")
-    set_widths(page, [28, 13, 16, 11, 11, 11, 11, 11, 9, 8, 14])
-    money = money_style(currency)
-    text = (
-        f"The standards by what was logged on {_jobs_in_words(lesson.jobs, 'finished ')}. Seen is from the "
-        "jobs alone; suggested is drawn toward the standard in force by how unsure the jobs are, with the "
-        "range that holds the true value in 8 cases of 10. Take one with: shopquote review --accept NAME"
-    )
-    row = _head(page, "Standards", text, 11)
-    heads = (
-        "Standard",
-        "Operation",
-        "Unit",
-        "Now",
-        "Seen",
-        "Suggested",
-        "From",
-        "To",
-        "Change %",
-        "Jobs",
-        f"Open quotes {currency}",
-    )
-    looks = [PLAIN, PLAIN, PLAIN, NUMBER, NUMBER, NUMBER, NUMBER, NUMBER, PERCENT, WHOLE, money]
-    strong = [look.but(bold=True) for look in looks]
-    put_row(page, row, heads, [HEAD_RIGHT if look.across == "right" else HEAD for look in looks])
-    first = row
-    for item in lesson.suggestions:
-        row += 1
-        values: list[Value] = [
-            item.standard,
-            item.operation,
-            item.unit,
-            item.now,
-            item.seen,
-            item.suggest,
-            item.low if item.told_alone else None,
-            item.high if item.told_alone else None,
-            float(item.change_pct),
-            item.jobs,
-            item.change if item.open_quotes else None,
-        ]
-        put_row(page, row, values, strong if item.worth_it else looks)
-    row += 2
-    put_across(page, row, 1, 11, STANDARDS_NOTE if lesson.suggestions else TOO_FEW, NOTE)
-    lines = [by_hand_text(hand) for hand in lesson.by_hand]
-    if lesson.back_test is not None and lesson.back_test.jobs:
-        lines.append(_back_test_text(lesson.back_test))
-    for line in lines:
-        row += 1
-        put_across(page, row, 1, 11, line, WRAPPED)
-    set_page(page, paper=paper, landscape=True, head_rows=f"{first}:{first}", footer=FOOTER)
 
 
 def _back_test_text(test: BackTest) -> str:
@@ -467,107 +344,3 @@ def _back_test_text(test: BackTest) -> str:
         f"those in force. In 8 of 10 cases the usual next job takes {test.low_pct:.0f} to "
         f"{test.high_pct:.0f} % of the minutes expected of it."
     )
-
-
-def _repeats(book: Book, lesson: StandardsLesson, paper: str) -> None:
-    if not lesson.repeats:
-        return
-    page = book.add("Repeated work")
-    set_widths(page, [30, 26, 9, 9, 12, 12, 10])
-    text = "The same thing for the same customer: what is left of the minutes for a set at each doubling."
-    row = _head(page, "Repeated work", text, 7)
-    rows: list[Sequence[Value]] = [
-        (item.title, item.customer, item.runs, item.sets, item.first, item.last, float(100 * item.rate))
-        for item in lesson.repeats
-    ]
-    heads = ("What", "Customer", "Times", "Sets", "Min first", "Min last", "Curve %")
-    _table(page, row, heads, [PLAIN, PLAIN, WHOLE, WHOLE, HOURS, HOURS, PERCENT], rows)
-    set_page(page, paper=paper, head_rows=f"{row}:{row}", footer=FOOTER)
-
-
-def _odd_jobs(book: Book, lesson: StandardsLesson, paper: str) -> None:
-    if not lesson.oddities:
-        return
-    page = book.add("Jobs that stand out")
-    set_widths(page, [14, 20, 14, 14])
-    text = "Minutes far off what all jobs together say: a wrong entry, or something to learn from."
-    row = _head(page, "Jobs that stand out", text, 4)
-    rows = [(odd.job, odd.operation, odd.logged, odd.expected) for odd in lesson.oddities[:MOST_ODD]]
-    _table(page, row, ("Job", "Operation", "Min logged", "Min expected"), [PLAIN, PLAIN, WHOLE, WHOLE], rows)
-    set_page(page, paper=paper, head_rows=f"{row}:{row}", footer=FOOTER)
-
-
-# ---- charts -----------------------------------------------------------------------------------
-
-
-def _bars(
-    page: Worksheet,
-    title: str,
-    head: int,
-    last: int,
-    columns: Sequence[int],
-    anchor: str,
-    unit: str,
-    *,
-    width: int = 17,
-) -> None:
-    """Bars for each row, one colour a column; the headings name them."""
-    if last - head < 2:  # one bar says nothing
-        return
-    chart = BarChart()
-    chart.type = "bar" if last - head > 6 else "col"
-    chart.style = 10
-    chart.title = title
-    chart.height = 8.5
-    chart.width = width
-    for column in columns:
-        chart.add_data(Reference(page, min_col=column, min_row=head, max_row=last), titles_from_data=True)
-    chart.set_categories(Reference(page, min_col=1, min_row=head + 1, max_row=last))
-    tones = [QUIET_TONE, ACCENT_TONE] if len(columns) == 2 else [GOOD_TONE]
-    for series, tone in zip(chart.series, tones, strict=True):
-        series.graphicalProperties.solidFill = tone
-        series.invertIfNegative = False
-    chart.x_axis.delete = chart.y_axis.delete = False
-    chart.x_axis.tickLblPos = "low"  # beside the chart, also where a margin is negative
-    chart.y_axis.number_format = "#,##0"
-    chart.y_axis.title = None
-    chart.legend = chart.legend if len(columns) > 1 else None
-    chart.gapWidth = 60
-    if chart.type == "bar":
-        chart.x_axis.scaling.orientation = "maxMin"
-    if len(columns) == 1:
-        chart.dataLabels = DataLabelList()
-        chart.dataLabels.showVal = True
-        chart.dataLabels.numFmt = "#,##0"
-        for name in ("showSerName", "showCatName", "showLegendKey", "showPercent"):
-            setattr(chart.dataLabels, name, False)
-    page.add_chart(chart, anchor)
-
-
-def _margin_over_time(page: Worksheet, head: int, first: int, last: int, anchor: str, currency: str) -> None:
-    """Margin quoted and earned, in per cent, month by month."""
-    if last - first < 1:
-        return
-    chart = LineChart()
-    chart.title = "Margin, % of the price"
-    chart.height, chart.width = 8.5, 22
-    for column, tone in ((7, ACCENT_TONE), (8, QUIET_TONE)):
-        chart.add_data(Reference(page, min_col=column, min_row=first, max_row=last))
-        series = chart.series[-1]
-        series.graphicalProperties.line.solidFill = tone
-        series.graphicalProperties.line.width = 28_000
-        series.smooth = False
-        series.tx = _named(page, head, column)
-    chart.set_categories(Reference(page, min_col=1, min_row=first, max_row=last))
-    chart.x_axis.delete = chart.y_axis.delete = False
-    chart.x_axis.tickLblPos = "low"  # below the chart, also where a margin is negative
-    chart.y_axis.number_format = "0"
-    page.add_chart(chart, anchor)
-
-
-def _named(page: Worksheet, row: int, column: int) -> object:
-    return SeriesLabel(strRef=StrRef(f"'{page.title}'!${get_column_letter(column)}${row}"))
-
-
-def _pct(value: Decimal | None) -> Value:
-    return None if value is None else float(value)

@@ -8,16 +8,17 @@ column is typed anywhere. Several tables on a sheet share its grid of columns, e
 the widest that stands in it.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence, Set
+from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any, Generic, Literal
 
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.outputs.books.book import fit_row, put, put_across, put_formula, width_of
-from shopquote.outputs.books.style import EDITABLE, HEAD, WRAPPED, Style
-from shopquote.outputs.looks import Look, Setting
+from shopquote.outputs.books.style import EDITABLE, HEAD, LABEL, PLAIN, WRAPPED, Style
+from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Column, Editable, Formula, Row, Table
 
 
@@ -97,6 +98,27 @@ class At:
         return f"{self.drawn.letter(column)}{self.drawn.first + self.index}"
 
 
+# A name, the look of its figures, and one figure or several side by side.
+Fact = tuple[Any, ...]
+
+
+def put_facts(
+    sheet: Worksheet, row: int, facts: Sequence[Fact], setting: Setting, heads: Sequence[str] = ()
+) -> int:
+    """Write names with their figures, each in a look of its own; returns the row below."""
+    if heads:
+        for place, head in enumerate(heads, start=1):
+            put(sheet, row, place, head, HEAD.but(across="right" if place > 1 else None))
+        row += 1
+    for name, look, *figures in facts:
+        put(sheet, row, 1, name, LABEL)
+        for place, figure in enumerate(figures, start=2):
+            style = PLAIN.but(number=look.number(setting), across="right" if look.figure else "left")
+            put(sheet, row, place, look.held(figure, setting), style)
+        row += 1
+    return row
+
+
 def widen(sheet: Worksheet, columns: Sequence[Column[Any]], start: int = 1) -> None:
     """Give each column of the grid at least the width that a table's column asks for.
 
@@ -142,7 +164,9 @@ def draw(
         place += column.span
     last = row + len(table.rows) + spare + (1 if table.foot or table.last is not None else 0)
     drawn = Drawn(sheet, table, row, places, last)
-    pen = _Pen(drawn, columns, theme, "lrtb" if boxed else "")
+    # Text right after a figure would touch it.
+    close = {text for figure, text in pairwise(columns) if figure.look.figure and not text.look.figure}
+    pen = _Pen(drawn, columns, theme, "lrtb" if boxed else "", close if theme.figures == "right" else set())
     widen(sheet, columns, start)
     pen.headings()
     for index, held in enumerate(table.rows):
@@ -164,12 +188,17 @@ class _Pen(Generic[Row]):
     columns: Sequence[Column[Row]]
     theme: Theme
     rule: str
+    close: Set[Column[Row]]
+    # A book of 10,000 rows asks for the same few styles, hundreds of thousands of times.
+    styles: dict[tuple[Column[Row], bool, bool], Style] = field(default_factory=dict)
 
     def headings(self) -> None:
         table, theme, row = self.drawn.table, self.theme, self.drawn.head
         for column in self.columns:
             title = column.title(table.setting)
             style = theme.head.but(across=theme.figures) if column.look.figure else theme.head
+            if column in self.close:
+                style = style.but(indent=1, across="left")
             self._put(row, column, title, style)
         self._height(row, theme.head_height)
 
@@ -230,33 +259,25 @@ class _Pen(Generic[Row]):
             held.height = max(least, held.height or 0)
 
     def _style(self, column: Column[Row], value: object, strong: bool, filled: bool) -> Style:
-        return _style_of(
-            self.theme, column.look, self.drawn.table.setting, strong or column.strong,
-            filled or isinstance(value, Editable), self.rule if filled or isinstance(value, Editable) else "",
-        )  # fmt: skip
-
-
-def _style_of(theme: Theme, look: Look, setting: Setting, bold: bool, filled: bool, rule: str) -> Style:
-    key = (theme, look, setting, bold, filled, rule)
-    style = _STYLES.get(key)
-    if style is None:
-        style = theme.cell.but(
-            bold=bold,
-            across=theme.figures if look.figure else theme.cell.across,
-            fill=EDITABLE if filled else theme.cell.fill,
-            rule=rule or theme.cell.rule,
-            number=look.number(setting),
-            wrap=theme.cell.wrap and not look.figure,
-        )
-        if len(_STYLES) > MOST_STYLES:
-            _STYLES.clear()
-        _STYLES[key] = style
-    return style
-
-
-# Styles made before: a book of 10,000 rows asks for the same few, hundreds of thousands of times.
-_STYLES: dict[object, Style] = {}
-MOST_STYLES = 500
+        bold, filled = strong or column.strong, filled or isinstance(value, Editable)
+        style = self.styles.get((column, bold, filled))
+        if style is None:
+            theme, look = self.theme, column.look
+            style = theme.cell.but(
+                bold=bold,
+                across=theme.figures
+                if look.figure
+                else "left"
+                if column in self.close
+                else theme.cell.across,
+                fill=EDITABLE if filled else theme.cell.fill,
+                rule=self.rule if filled and self.rule else theme.cell.rule,
+                number=look.number(self.drawn.table.setting),
+                indent=1 if column in self.close else 0,
+                wrap=theme.cell.wrap and not look.figure,
+            )
+            self.styles[column, bold, filled] = style
+        return style
 
 
 def _digits(number: str) -> int:

@@ -2,10 +2,10 @@
 
 from collections.abc import Callable, Sequence
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Union
 
 from shopquote.calc.pricing.answers import CATEGORIES
-from shopquote.calc.review.variance import PARTS, Variance, per_cent
+from shopquote.calc.review.variance import PARTS, Variance, per_cent, per_hour
 from shopquote.outputs.looks import (
     COUNT,
     DAY,
@@ -78,13 +78,21 @@ def variance_columns(setting: Setting) -> tuple[Column[Variance], ...]:
 # --- many jobs ------------------------------------------------------------------------------------
 
 
-def _margin(row: "JobFigures") -> Decimal:
+# A row of the table of jobs: one of them, or all of them added up.
+JobRow = Union["JobFigures", "Group"]
+
+
+def _margin(row: JobRow) -> Decimal:
     return row.price - row.cost_actual
 
 
-def _margin_per_hour(row: "JobFigures") -> Decimal | None:
-    hours = row.minutes_actual / 60
-    return _margin(row) / hours if hours else None
+def _margin_per_hour(row: JobRow) -> Decimal | None:
+    return per_hour(_margin(row), row.minutes_actual)
+
+
+def _of_job(value: "Callable[[JobFigures], object]") -> Callable[[JobRow], object]:
+    """What only a job has; a sum of jobs leaves it empty."""
+    return lambda row: value(row) if hasattr(row, "number") else None  # type: ignore[arg-type]
 
 
 def categories_json(estimated: Sequence[Decimal], actual: Sequence[Decimal], setting: Setting) -> object:
@@ -95,14 +103,12 @@ def categories_json(estimated: Sequence[Decimal], actual: Sequence[Decimal], set
     }
 
 
-# In the order of the sheet; `TOTALS` has what a sum of jobs says in the same columns.
-JOB_NUMBER: "Column[JobFigures]" = Column("Job", lambda row: row.number, width=10)
-JOBS: "tuple[Column[JobFigures], ...]" = (
-    JOB_NUMBER,
-    Column("Title", lambda row: row.title, width=30),
-    Column("Customer", lambda row: row.customer, width=24),
-    Column("State", lambda row: row.state, on=JSON),
-    Column("Done", lambda row: row.done_on, width=11, key="done_on", on=SHEET | JSON),
+JOBS: tuple[Column[JobRow], ...] = (
+    Column("Job", lambda row: getattr(row, "number", "total"), width=10),
+    Column("Title", _of_job(lambda row: row.title), width=30),
+    Column("Customer", _of_job(lambda row: row.customer), width=24),
+    Column("State", _of_job(lambda row: row.state), on=JSON),
+    Column("Done", _of_job(lambda row: row.done_on), width=11, key="done_on", on=SHEET | JSON),
     Column("Price", lambda row: row.price, MONEY),
     Column("Cost quoted", lambda row: row.cost_estimated, MONEY, key="cost_estimated", on=SHEET | JSON),
     Column("Cost", lambda row: row.cost_actual, MONEY, key="cost_actual"),
@@ -116,7 +122,7 @@ JOBS: "tuple[Column[JobFigures], ...]" = (
     Column("Margin per hour", _margin_per_hour, MONEY, 11, on=SHEET),
     Column("Minutes estimated", lambda row: row.minutes_estimated, MINUTES, on=JSON),
     Column("Minutes actual", lambda row: row.minutes_actual, MINUTES, on=JSON),
-    Column("As quoted", lambda row: row.assumed, on=JSON),
+    Column("As quoted", _of_job(lambda row: row.assumed), on=JSON),
 )  # fmt: skip
 
 

@@ -7,13 +7,17 @@ from datetime import date
 import pytest
 from openpyxl import load_workbook
 
+from shopquote.calc.money import round_money
+from shopquote.calc.review.variance import PARTS
 from shopquote.invented.history import build_history
 from shopquote.outputs.books.review_book import write_review_book
+from shopquote.outputs.tables.review_columns import line_name
 from shopquote.outputs.tables.review_json import job_json, review_json
 from shopquote.outputs.tables.review_tables import print_answer
 from shopquote.outputs.tables.show import json_text
 from shopquote.services.review.review_answer import ReviewWish, answer_review
 from shopquote.services.shop.database import open_database
+from tests.sheets import rows_under
 
 UNTIL = date(2026, 3, 1)
 
@@ -53,36 +57,44 @@ def test_sheets_and_native_charts(made, tmp_path):
     assert len(charts) == 8  # every sheet but Jobs, Standards and Jobs that stand out
     # Headings repeated on a second page are those of the only table on the sheet.
     page = book["Standards"]
-    heads = [row for row in page.iter_rows(values_only=True) if row[1] == "Operation"]
-    assert len(heads) == 1 and page.print_title_rows == "$4:$4"
+    assert rows_under(page, "Standard", "Operation") and page.print_title_rows == "$4:$4"
 
 
 def test_the_sum_is_the_reviews_own(made, tmp_path):
     many = made[0].many
-    book = load_workbook(write_review_book(made[0], tmp_path))
-    page = book["Jobs"]
-    rows = [row for row in page.iter_rows(min_row=5, values_only=True) if row[0] and row[0] != "All"]
-    assert len(rows) == 80
-    for column, amount in (
-        (4, many.total.price),
-        (5, many.total.cost_estimated),
-        (6, many.total.cost_actual),
+    page = load_workbook(write_review_book(made[0], tmp_path))["Jobs"]
+    *rows, total = rows_under(page, "Job", "Cost quoted")
+    assert len(rows) == 80 and total["Job"] == "total"
+    for heading, amount in (
+        ("Price", many.total.price),
+        ("Cost quoted", many.total.cost_estimated),
+        ("Cost", many.total.cost_actual),
     ):
-        assert round(sum(row[column] for row in rows), 2) == float(amount)
-        last = next(row for row in page.iter_rows(min_row=5, values_only=True) if row[0] == "All")
-        assert round(last[column], 2) == float(amount)
+        assert total[heading] == float(round_money(amount))
+        # Each row is rounded for itself: no further off than half a cent a row.
+        assert abs(sum(row[heading] for row in rows) - float(amount)) <= 0.005 * len(rows)
 
 
 def test_one_job_in_full_has_a_sheet_with_its_variances(made, tmp_path):
     (review,) = made[1].details
     book = load_workbook(write_review_book(made[1], tmp_path))
     assert book.sheetnames[:2] == ["Review", review.job]
-    rows = {row[0]: row for row in book[review.job].iter_rows(values_only=True) if row[0]}
-    total = rows["All"]
-    assert round(total[1], 2) == float(review.total.estimated)
-    assert round(total[2], 2) == float(review.total.actual)
-    parts = [value or 0 for value in total[4:8]]
-    assert round(sum(parts), 2) == float(review.total.difference)
+    *lines, total = rows_under(book[review.job], "Cost", "Over/under")
+    assert [line["Cost"] for line in lines] == [line_name(line) for line in review.lines]
+    assert total["Quoted"] == float(round_money(review.total.estimated))
+    assert total["Actual"] == float(round_money(review.total.actual))
+    parts = [total[name.capitalize()] or 0 for name in PARTS]
+    assert round(sum(parts), 2) == total["Over/under"] == float(round_money(review.total.difference))
+
+
+def test_the_job_as_a_whole_stands_quoted_beside_actual(made, tmp_path):
+    (review,) = made[1].details
+    book = load_workbook(write_review_book(made[1], tmp_path))
+    facts = {row[0]: row[1:3] for row in book[review.job].iter_rows(max_col=3, values_only=True)}
+    assert facts["Price"] == (float(review.quoted), float(review.price))
+    assert facts["Margin, % of the price"] == (
+        float(review.estimated.margin_pct), float(review.actual.margin_pct),
+    )  # fmt: skip
 
 
 def test_no_text_becomes_a_formula(made, tmp_path):
