@@ -125,7 +125,7 @@ HOLE_TAB = Tab(
     "holes",
     (
         Column("part", "Mark", "text", "mark of the part that has the holes", 8),
-        Column("dia", "Diameter", "length", "diameter of the hole, of a tapped one that of the thread", 10),
+        Column("dia", "Diameter", "length", "diameter of the hole, of a tapped one that of its drill", 10),
         Column("count", "Holes a piece", "whole", "how many in one piece; 1 when blank", 13),
         Column("tapped", "Tapped", "yes", "yes or no (when blank)", 9, ("yes", "no")),
         Column("countersunk", "Countersunk", "yes", "yes or no (when blank)", 12, ("yes", "no")),

@@ -5,12 +5,32 @@ a hollow one, through one leg of an angle. A countersink is taken as 90 degrees 
 the diameter: common practice, no source.
 """
 
+from collections.abc import Sequence
 from math import cos, pi, sin, sqrt
 
+from shopquote.calc.bar.answers import Problem
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.threads import find_thread, thread_of_size, threads_drilled
 from shopquote.calc.job import HoleSpec
-from shopquote.errors import CannotMakeError
+from shopquote.errors import CannotMakeError, InputError
+
+
+def thread_problems(holes: Sequence[HoleSpec]) -> list[Problem]:
+    """Tapped holes whose drill fits no thread."""
+    found = []
+    for hole in holes:
+        if hole.dia is None or not hole.tapped or threads_drilled(hole.dia.length):
+            continue
+        meant = thread_of_size(hole.dia.length)
+        cure = (
+            f'{meant.name} is drilled {meant.drill_text}: write thread = "{meant.name}"'
+            if meant
+            else 'write the thread, such as thread = "M8"'
+        )
+        text = f"Hole {hole.dia.text}, tapped: that is the drill, and it fits no usual thread; {cure}."
+        found.append(Problem("no-thread", text))
+    return found
 
 
 def hole_volume_mm3(section: Section, hole: HoleSpec, where: str, say: Say) -> float:
@@ -39,14 +59,17 @@ def hole_volume_mm3(section: Section, hole: HoleSpec, where: str, say: Say) -> f
 
 
 def drill_mm(hole: HoleSpec, where: str = "Hole") -> float:
-    """Diameter of the drill of a hole, mm; of a thread by its standard.
+    """Diameter of the drill of a hole, mm; of a thread by its standard, of `dia` with `tapped` as typed.
 
     Raises:
-        CannotMakeError: no standard here has the thread.
+        InputError: no standard here has the thread.
     """
     if hole.dia is not None:
         return hole.dia.length.mm_float
-    raise CannotMakeError(f"{where}: thread {hole.thread!r} is of no standard that is known here.")
+    try:
+        return find_thread(hole.thread).drill.mm_float
+    except InputError as error:
+        raise InputError(f"{where}: {error.message}") from None
 
 
 def hole_depth_mm(section: Section) -> float:

@@ -16,7 +16,7 @@ from shopquote.calc.bar.curves import Curve, curves_of, demand_of, limits_of
 from shopquote.calc.bar.develop import Bending, Development, Run, develop
 from shopquote.calc.bar.fit import Fit, as_length, choose_benders
 from shopquote.calc.bar.grades import Grade, at_thickness, find_grade
-from shopquote.calc.bar.holes import hole_volume_mm3
+from shopquote.calc.bar.holes import hole_volume_mm3, thread_problems
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.neutral_axis import KAnswer, k_of_bend
 from shopquote.calc.bar.order import Order, Step, bend_order, told_in_words
@@ -90,6 +90,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
             *meets,
             *order_problems(order),
             *mark_problems(bends, cut, shop.datum, say),
+            *thread_problems(part.holes),
         ),
         cautions=cautions_of(development, section),
         why=why_of(development, curves, fits, steel, part.dims),

@@ -15,10 +15,10 @@ from typing import Literal
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.job import EndWork, HoleSpec, JobSpec, PartSpec, WeldSpec
+from shopquote.calc.job import EndWork, JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.answers import MinutesKind
 from shopquote.calc.pricing.coating import paint_coverage_m2_l, powder_kg_m2
-from shopquote.calc.pricing.drilling import cut_path_m, feed_standard, tap_drill_mm
+from shopquote.calc.pricing.drilling import cut_path_m, feed_standard
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.welding import (
     MINIMUM_FILLET_SOURCE,
@@ -243,7 +243,7 @@ def _drilling(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     if not drilled:
         return
     holes = [hole for part, _ in drilled for hole in part.holes]
-    drills = {round(_drill_mm(hole), 3) for hole in holes}
+    drills = {round(drill_mm(hole), 3) for hole in holes}
     taps = {(hole.dia, hole.thread) for hole in holes if hole.is_tapped}
     yield WorkItem("drilling", "set up the drill", "drill.job-set-up", "set-up", per_job=1)
     yield WorkItem("drilling", "change the drill", "drill.size-change", "set-up", per_job=len(drills))
@@ -256,7 +256,7 @@ def _drilling(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
         depth = hole_depth_mm(answer.section)
         for hole in part.holes:
             count = part.per_set * hole.count
-            dia = _drill_mm(hole)
+            dia = drill_mm(hole)
             path = cut_path_m(dia, depth, book.divisor(feed_standard(dia)), point)
             yield WorkItem(
                 "drilling",
@@ -286,10 +286,6 @@ def _turning(pairs: Pairs) -> Iterator[WorkItem]:
         for part, _ in pairs:
             if count := part.per_set * ends[part.mark]:
                 yield WorkItem("turning", f"{stem} an end", f"{stem}.end", "run", count, mark=part.mark)
-
-
-def _drill_mm(hole: HoleSpec) -> float:
-    return tap_drill_mm(drill_mm(hole)) if hole.tapped else drill_mm(hole)
 
 
 def _welding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:

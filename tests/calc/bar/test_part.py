@@ -153,3 +153,15 @@ def test_bends_carry_cautions_and_no_rating(work_out):
     assert "keep hands off" in text
     assert "Hot work" in text
     assert work_out("square 12", length="200").cautions == ()
+
+
+@pytest.mark.parametrize(
+    "dia, said", [("6.8", ""), ("7.3", 'such as thread = "M8"'), ("8", "M8 is drilled 6.8 mm")]
+)
+def test_a_tapped_hole_is_read_as_its_drill_and_must_fit_a_thread(work_out, dia, said):
+    found = [
+        problem.message
+        for problem in work_out("flat 40 x 6", length="100", holes=(hole(dia, tapped=True),)).problems
+        if problem.code == "no-thread"
+    ]
+    assert bool(found) == bool(said) and all(said in message for message in found)

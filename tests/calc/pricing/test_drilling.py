@@ -2,7 +2,7 @@
 
 import pytest
 
-from shopquote.calc.pricing.drilling import cut_path_m, point_approach, spindle_speed, tap_drill_mm
+from shopquote.calc.pricing.drilling import cut_path_m, point_approach, spindle_speed
 
 
 def test_turns_match_a_public_worked_example():
@@ -29,9 +29,3 @@ def test_time_with_approach():
 def test_approach_of_the_usual_point_is_three_tenths_of_the_diameter():
     assert point_approach(20) == pytest.approx(6.01, abs=0.01)
     assert point_approach(10, 135) == pytest.approx(2.07, abs=0.01)
-
-
-# Machinery's Handbook, from memory: tap drills for about 75 % of thread.
-@pytest.mark.parametrize("dia, drill", [(8, 6.75), (10, 8.5), (6.35, 0.200 * 25.4)])
-def test_tap_drill(dia, drill):
-    assert tap_drill_mm(dia) == pytest.approx(drill, abs=0.01)
