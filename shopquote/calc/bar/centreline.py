@@ -7,10 +7,10 @@ first curve, z across; so turning the whole part changes nothing. Begin at `trac
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import acos, atan2, ceil, cos, degrees, hypot, pi, radians, sin, sqrt
+from math import acos, atan2, ceil, cos, degrees, hypot, pi, radians, sin
 
 from shopquote.calc.bar.develop import Run, scroll_length_mm
-from shopquote.calc.bar.moment import section_corners
+from shopquote.calc.bar.moment import section_hull
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import BendAxis
 
@@ -154,7 +154,7 @@ def _stop(frame: Frame, run: int, scale: float = 1.0) -> Stop:
 def _straight(
     stops: list[Stop], index: int, run: Run, frame: Frame, section: Section, *, last: bool
 ) -> Frame:
-    tip = run.size_mm / min(section.sizes_mm) if run.kind == "taper" else 1.0
+    tip = run.size_mm / section.thickness_mm if run.kind == "taper" else 1.0
     # A taper that begins the bar grows from its tip; one that ends it shrinks to it.
     scale_start = tip if index == 0 and not (last and run.kind != "taper") else 1.0
     scale_end = 1.0 if scale_start != 1.0 or run.kind != "taper" else tip
@@ -296,14 +296,12 @@ def envelope_mm(stops: Sequence[Stop], section: Section, axis: BendAxis) -> Vect
 
 def _reach(stop: Stop, section: Section, axis: BendAxis, direction: Vector) -> float:
     """How far the section stands out from its centroid in a direction, mm."""
-    if section.kind in ("round", "tube"):
-        lengthwise = dot(stop.along, direction)
-        return stop.scale * section.sizes_mm[0] / 2 * sqrt(max(0.0, 1 - lengthwise * lengthwise))
     c, s = cos(radians(stop.roll)), sin(radians(stop.roll))
     outward = add(times(stop.inward, -c), times(stop.across, -s))
     sideways = add(times(stop.across, c), times(stop.inward, -s))
     out, side = dot(outward, direction), dot(sideways, direction)
-    return stop.scale * max(x * side + y * out for x, y in section_corners(section, axis))
+    share = hypot(out, side)
+    return stop.scale * max(x * side + y * out + r * share for x, y, r in section_hull(section, axis))
 
 
 def centre_of_gravity_mm(stops: Sequence[Stop]) -> Vector:

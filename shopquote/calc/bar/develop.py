@@ -11,6 +11,7 @@ from math import asin, asinh, ceil, cos, degrees, hypot, pi, radians, sqrt
 from typing import Literal
 
 from shopquote.calc.bar.neutral_axis import KAnswer, measured_beyond_mm, setback_mm
+from shopquote.calc.bar.section_kinds import Work
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shapes import Arc, Bend, Helix, Leg, Ring, Scroll, SizeOf, Taper, Turn, Twist, Word
 from shopquote.calc.bar.sizes import Say
@@ -145,9 +146,9 @@ def taper_stock_mm(section: Section, length_mm: float, tip_mm: float) -> float:
     Raises:
         CannotMakeError: the section is hollow, or the tip is larger than the bar.
     """
-    size = min(section.sizes_mm)
-    if section.is_hollow or section.kind == "angle":
-        raise CannotMakeError(f"A {section.kind} cannot be forged to a taper; use a solid bar.")
+    if reason := section.cannot("taper"):
+        raise CannotMakeError(f"Bar {section.key}: {reason}.")
+    size = section.thickness_mm
     if tip_mm > size + SAME_MM:
         raise CannotMakeError(f"A taper's tip cannot be larger than its bar, {size:g} mm.")
     scale = tip_mm / size
@@ -182,8 +183,15 @@ def develop(
     runs.twist_share = 1 + twist_loss_pct / 100
     runs.forge_share = 1 + forge_loss_pct / 100
     for number, word in enumerate(words, start=1):
+        if not isinstance(word, Leg | Turn) and (reason := section.cannot(_work_of(word))):
+            raise CannotMakeError(f"{where}: word {number}: {reason}.")
         runs.add(number, word)
     return runs.finish()
+
+
+def _work_of(word: Word) -> Work:
+    """What is done to the bar by a word that is not straight."""
+    return "twist" if isinstance(word, Twist) else "taper" if isinstance(word, Taper) else "bend"
 
 
 class _Runs:

@@ -5,10 +5,12 @@ a hollow one, through one leg of an angle. A countersink is taken as 90 degrees 
 the diameter: common practice, no source.
 """
 
-from collections.abc import Sequence
-from math import cos, pi, sin, sqrt
+from collections.abc import Callable, Sequence
+from math import cos, pi, sin
 
 from shopquote.calc.bar.answers import Problem
+from shopquote.calc.bar.moment import section_profile
+from shopquote.calc.bar.plastic import width_at
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.threads import find_thread, thread_of_size, threads_drilled
@@ -42,20 +44,24 @@ def hole_volume_mm3(section: Section, hole: HoleSpec, where: str, say: Say) -> f
     if hole.drifted or hole.along:
         return 0.0
     dia = drill_mm(hole, where)
-    size = section.sizes_mm
-    face = max(size[:2]) if section.kind in ("flat", "box", "angle") else size[0]
+    face = section.width_mm() if section.form.two_ways else section.depth_mm()
     if dia <= 0 or dia >= face:
         raise CannotMakeError(
             f"{where}: a hole of {say(dia)} leaves no metal in a bar {say(face)} wide.",
             hint=f"Make it smaller than {say(face)}, or use a wider bar.",
         )
-    sunk = _countersink_mm3(dia, hole_depth_mm(section)) if hole.countersunk else 0.0
-    if section.kind == "round":
-        return round_hole_mm3(size[0], dia) + sunk
-    if section.kind == "tube":
-        bore = size[0] - 2 * size[1]
-        return round_hole_mm3(size[0], dia) - round_hole_mm3(bore, min(dia, bore)) + sunk
-    return pi / 4 * dia * dia * hole_depth_mm(section) + sunk
+    depth = hole_depth_mm(section)
+    sunk = _countersink_mm3(dia, depth) if hole.countersunk else 0.0
+    if section.form.drilled == "wall":
+        return pi / 4 * dia * dia * depth + sunk
+    return through_hole_mm3(_metal_beside_axis(section), dia) + sunk
+
+
+def _metal_beside_axis(section: Section) -> Callable[[float], float]:
+    """Metal through the bar, mm, so far beside the middle of the face that is drilled."""
+    # Rolled back by a quarter, what lay across runs downwards and widths are depths.
+    profile = section_profile(section, "easy", -90.0)
+    return lambda beside: width_at(profile, -beside)
 
 
 def drill_mm(hole: HoleSpec, where: str = "Hole") -> float:
@@ -73,35 +79,27 @@ def drill_mm(hole: HoleSpec, where: str = "Hole") -> float:
 
 
 def hole_depth_mm(section: Section) -> float:
-    """Metal that a drill goes through, mm."""
-    size = section.sizes_mm
-    if section.kind == "flat":
-        return size[1]
-    if section.kind == "tube":
-        return 2 * size[1]
-    if section.kind == "box":
-        return 2 * size[2]
-    if section.kind == "angle":
-        return size[2]
-    return size[0]
+    """Metal that a drill goes through, mm: through the bar, both walls of a hollow one, or one leg."""
+    return section.form.drill_depth(section.sizes_mm)
 
 
-def round_hole_mm3(bar_mm: float, dia_mm: float) -> float:
-    """Volume common to a round bar and a round hole square through its axis, mm3.
+def through_hole_mm3(metal: Callable[[float], float], dia_mm: float) -> float:
+    """Volume of a round hole square through a bar, mm3; `metal` is the bar's depth so far beside its axis.
 
-    Integral over the hole of its chord along the bar times the bar's chord through it.
+    Integral over the hole of its chord along the bar times the metal through it.
 
-    >>> round(round_hole_mm3(10, 10), 6) == round(2 / 3 * 10**3, 6)
+    >>> from math import sqrt
+    >>> round(through_hole_mm3(lambda x: 2 * sqrt(25 - x * x), 10), 6) == round(2 / 3 * 10**3, 6)
     True
     """
-    half, radius = dia_mm / 2, bar_mm / 2
+    half = dia_mm / 2
     steps = 400
     total = 0.0
     # Midpoints in an angle: both roots are smooth there and the sum converges fast.
     for step in range(steps):
         angle = pi * (step + 0.5) / steps - pi / 2
-        x = half * sin(angle)
-        total += 2 * half * cos(angle) * 2 * sqrt(max(0.0, radius * radius - x * x)) * half * cos(angle)
+        chord = 2 * half * cos(angle)
+        total += chord * metal(half * sin(angle)) * half * cos(angle)
     return total * pi / steps
 
 

@@ -150,7 +150,7 @@ def usual_rule(section: Section, grade: Grade, axis: BendAxis) -> NeutralAxisRul
     Round, square, hex and hollow bar and anything on edge: centreline; flat steel the
     easy way: DIN 6935; other flats the easy way: two-step K. Common practice, no source.
     """
-    if section.kind != "flat" or axis == "hard":
+    if not section.form.sheet_like or axis == "hard":
         return "centreline"
     return "DIN 6935" if grade.family in _STEELS else "two-step K"
 

@@ -46,7 +46,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
     """
     where, say = f"Part {part.mark}", Say(unit)
     section, grade, words = _read(part, unit, shop, where)
-    steel = at_thickness(grade, min(section.sizes_mm))
+    steel = at_thickness(grade, section.thickness_mm)
     development = _develop(part, section, grade, words, shop, where, say)
     if development.flat_mm > LONGEST_PART_MM:
         raise CannotMakeError(f"{where}: it is {development.flat_mm / 1e6:.1f} km long; at most 1 km.")
@@ -249,8 +249,7 @@ def _planned_up(length_mm: float, step: Length) -> Length:
 
 def _mitre_lengths(section: Section, ends: tuple[End, End]) -> tuple[float, float]:
     """Long point less short point at each end, mm: h tan m, h the larger size of the bar."""
-    largest = max(section.sizes_mm[:2]) if len(section.sizes_mm) > 1 else section.sizes_mm[0]
-    return _point_difference(largest, ends[0]), _point_difference(largest, ends[1])
+    return _point_difference(section.height_mm, ends[0]), _point_difference(section.height_mm, ends[1])
 
 
 def _point_difference(height: float, end: End) -> float:
@@ -292,7 +291,7 @@ def _area_m2(section: Section, development: Development, ends: tuple[End, End]) 
 
 
 def _heats(development: Development, section: Section) -> int:
-    size = min(section.sizes_mm)
+    size = section.thickness_mm
     heats = 0
     for run in development.runs:
         if run.kind == "taper":

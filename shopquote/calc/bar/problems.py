@@ -91,14 +91,8 @@ def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Probl
                 "twist it first, or turn the plane by a whole quarter.",
             )
         )
-    if section.kind == "angle":
-        found.append(
-            Problem(
-                "angle-buckles",
-                "bent angle is taken with its heel inside; its standing leg stretches or buckles. "
-                "Bend a test piece first, or notch, bend and weld it.",
-            )
-        )
+    if section.form.bent_warning is not None:
+        found.append(Problem(*section.form.bent_warning))
     if section.is_hollow and curve.run.inside_mm < HOLLOW_RADII * curve.bar.depth_mm:
         found.append(
             Problem(

@@ -1,55 +1,59 @@
-"""Bar sections: round, square, hex, flat, tube, box and angle.
+"""The cross section of a bar, read from how it is typed; what a kind is stands in `section_kinds`.
 
-Sizes are `Length`; areas and masses leave as floats in the unit of the name.
-Corner radii of hollow and hot-rolled sections are not counted. Begin at
-`parse_section`.
+Sizes are `Length`; areas and masses leave as floats in the unit of the name. Begin at `parse_section`.
 """
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from math import pi, sqrt
-from typing import Literal, get_args
 
+from shopquote.calc.bar.outline import Outline, Point, profile_of
+from shopquote.calc.bar.plastic import integrate
+from shopquote.calc.bar.section_kinds import KINDS, SectionKind, Work
 from shopquote.calc.job import BendAxis
 from shopquote.calc.units import Length, Unit, parse_length, show_length
 from shopquote.errors import InputError, nearest_word
 
-SectionKind = Literal["round", "square", "hex", "flat", "tube", "box", "angle"]
-
-SECTION_KINDS: tuple[SectionKind, ...] = get_args(SectionKind)
+SECTION_KINDS: tuple[str, ...] = tuple(KINDS)
 
 # Larger than any bar that is bent by a small shop; keeps areas and sums sane.
 LARGEST_SIZE = Length.from_mm(1000)
 LONGEST_SECTION_TEXT = 120
 
-_HOW_TYPED: dict[SectionKind, str] = {
-    "round": "round D",
-    "square": "square D",
-    "hex": "hex D",
-    "flat": "flat W x T",
-    "tube": "tube D x wall",
-    "box": "box W x H x wall",
-    "angle": "angle A x B x t",
-}
-
-EXPECTED_SECTION = "; ".join(_HOW_TYPED.values())
+EXPECTED_SECTION = "; ".join(kind.typed for kind in KINDS.values())
 
 _UNIT_WORD = re.compile(r"(mm|cm|m|inches|inch|in|foot|feet|ft|''|\"|'|″|′|”|’)\.?\s*$", re.IGNORECASE)
+# What every kind is called, longest first so that "half round" is not read as "round".
+_NAMES = {name: kind.word for kind in KINDS.values() for name in (kind.word, *kind.names)}
+# Square and equal sections are often typed with one size for both sides: SHS 40 x 3, L 50 x 5.
+_BOTH_SIDES = {"shs", "l", "ea"}
+_CORNERS = sorted({rule for kind in KINDS.values() for rule in kind.corners}, key=len, reverse=True)
 
 
 @dataclass(frozen=True)
 class Section:
     """The cross section of a bar; `text` is kept as typed and not compared.
 
-    Sizes by kind: round, square, hex (across flats): one; flat: width,
-    thickness; tube: outside diameter, wall; box: width, height, wall; angle: leg,
-    leg, thickness. Flat, box and angle carry the larger size first.
+    Sizes in the order in which the kind is typed; the larger of the first two first where the kind
+    says so. `corners` is the rule of its corner radii, empty for the kind's usual one.
     """
 
-    kind: SectionKind
+    kind: str
     sizes: tuple[Length, ...]
     text: str = field(default="", compare=False)
+    corners: str = ""
+
+    @cached_property
+    def form(self) -> SectionKind:
+        """Its kind's entry.
+
+        Raises:
+            InputError: no such kind, by name.
+        """
+        if self.kind not in KINDS:
+            raise InputError(f"{self.kind!r} is not a kind of bar; expected one of {', '.join(KINDS)}.")
+        return KINDS[self.kind]
 
     @cached_property
     def key(self) -> str:
@@ -58,7 +62,8 @@ class Section:
         >>> parse_section('flat 1/4 x 2 in', "mm").key
         'flat 50.8 x 6.35'
         """
-        return f"{self.kind} " + " x ".join(_plain_mm(size) for size in self.sizes)
+        sizes = " x ".join(_plain_mm(size) for size in self.sizes)
+        return f"{self.kind} {sizes} {self.corners}".rstrip()
 
     def name(self, unit: Unit) -> str:
         """The section in the words of a job's unit.
@@ -70,7 +75,8 @@ class Section:
         if any(not text.endswith(unit) for text in shown):
             shown = [show_length(size, "mm", exact=True) for size in self.sizes]
         word = shown[0].rsplit(" ", 1)[1]
-        return f"{self.kind} " + " x ".join(text.rsplit(" ", 1)[0] for text in shown) + f" {word}"
+        sizes = " x ".join(text.rsplit(" ", 1)[0] for text in shown)
+        return f"{self.kind} {sizes} {word} {self.corners}".rstrip()
 
     @cached_property
     def sizes_mm(self) -> tuple[float, ...]:
@@ -78,44 +84,66 @@ class Section:
         return tuple(size.mm_float for size in self.sizes)
 
     @cached_property
+    def _outlines(self) -> dict[BendAxis, Outline]:
+        usual = self.form.corners[0] if self.form.corners else ""
+        easy = self.form.outline(self.sizes_mm, self.corners or usual)
+        return {"easy": easy, "hard": easy.turned_over() if self.form.two_ways else easy}
+
+    @cached_property
+    def _limits(self) -> dict[BendAxis, tuple[float, float, float, float]]:
+        return {axis: outline.limits() for axis, outline in self._outlines.items()}
+
+    @cached_property
+    def _origins(self) -> dict[BendAxis, Point]:
+        return {axis: self._origin(axis) for axis in self._outlines}
+
+    def _origin(self, axis: BendAxis) -> Point:
+        """Centroid of an outline, exactly in the middle where that is where it lies."""
+        outline, (left, right, low, high) = self._outlines[axis], self._limits[axis]
+        outward = integrate(profile_of(outline, (0.0, 0.0)), lambda y: y) / outline.area
+        across = integrate(profile_of(outline, (0.0, 0.0), -90.0), lambda y: -y) / outline.area
+        return (
+            _snapped(across, (left + right) / 2, right - left),
+            _snapped(outward, (low + high) / 2, high - low),
+        )
+
+    def outline(self, axis: BendAxis = "easy") -> Outline:
+        """Its outline as it lies in a bend, inner face at y = 0."""
+        return self._outlines[axis]
+
+    def origin(self, axis: BendAxis = "easy") -> Point:
+        """Centroid in the outline's own measure, mm."""
+        return self._origins[axis]
+
+    @cached_property
     def area_mm2(self) -> float:
         """Area of metal in the section, mm2."""
-        size = self.sizes_mm
-        if self.kind == "round":
-            return pi / 4 * size[0] ** 2
-        if self.kind == "square":
-            return size[0] ** 2
-        if self.kind == "hex":
-            return sqrt(3) / 2 * size[0] ** 2
-        if self.kind == "flat":
-            return size[0] * size[1]
-        if self.kind == "tube":
-            return pi * size[1] * (size[0] - size[1])
-        if self.kind == "box":
-            return size[0] * size[1] - (size[0] - 2 * size[2]) * (size[1] - 2 * size[2])
-        return size[2] * (size[0] + size[1] - size[2])
+        return self._outlines["easy"].area
 
     @cached_property
     def perimeter_mm(self) -> float:
         """Outside perimeter, mm: the surface that is painted, per mm of bar."""
-        size = self.sizes_mm
-        if self.kind in ("round", "tube"):
-            return pi * size[0]
-        if self.kind == "square":
-            return 4 * size[0]
-        if self.kind == "hex":
-            return 2 * sqrt(3) * size[0]
-        return 2 * (size[0] + size[1])
+        return self._outlines["easy"].perimeter
 
     @property
     def is_hollow(self) -> bool:
         """Whether the section encloses a space: to be vented before heat or zinc."""
-        return self.kind in ("tube", "box")
+        return self.form.hollow
 
-    @property
+    @cached_property
     def has_axes(self) -> bool:
         """Whether bending the easy and the hard way differ."""
-        return self.kind in ("flat", "box", "angle") and self.sizes[0] != self.sizes[1]
+        return self.form.two_ways and self.depth_mm("easy") != self.depth_mm("hard")
+
+    @cached_property
+    def thickness_mm(self) -> float:
+        """Metal that a weld or zinc sees, mm: a wall, or the thin way of a solid bar."""
+        return self.form.thickness(self.sizes_mm)
+
+    @property
+    def height_mm(self) -> float:
+        """Its larger size in either plane of a bend, mm: what a mitre slopes over."""
+        return max(self.depth_mm("easy"), self.depth_mm("hard"))
 
     def depth_mm(self, axis: BendAxis = "easy") -> float:
         """Size in the plane of the bend, mm: the T of every bending formula.
@@ -123,31 +151,21 @@ class Section:
         Easy bends a flat across its thickness, a box or angle across its smaller
         side; hard the other way. A hex bends across its flats.
         """
-        size = self.sizes_mm
-        if self.kind in ("flat", "box", "angle"):
-            return size[1] if axis == "easy" else size[0]
-        return size[0]
+        _, _, low, high = self._limits[axis]
+        return high - low
 
     def width_mm(self, axis: BendAxis = "easy") -> float:
         """Size across the plane of the bend, mm."""
-        size = self.sizes_mm
-        if self.kind in ("flat", "box", "angle"):
-            return size[0] if axis == "easy" else size[1]
-        if self.kind == "hex":
-            return 2 / sqrt(3) * size[0]
-        return size[0]
+        left, right, _, _ = self._limits[axis]
+        return right - left
 
     def centroid_mm(self, axis: BendAxis = "easy") -> float:
-        """Centroid's distance from the inner face of a bend, mm.
+        """Centroid's distance from the inner face of a bend, mm."""
+        return self._origins[axis][1] - self._limits[axis][2]
 
-        Half the depth for every section but the angle, which bends with its heel inside.
-        """
-        if self.kind != "angle":
-            return self.depth_mm(axis) / 2
-        depth, across, wall = self.depth_mm(axis), self.width_mm(axis), self.sizes_mm[2]
-        lying = across * wall
-        standing = (depth - wall) * wall
-        return (lying * wall / 2 + standing * (wall + depth) / 2) / (lying + standing)
+    def cannot(self, work: Work) -> str:
+        """Why some work cannot be done with the section; empty where it can."""
+        return self.form.cannot.get(work, "")
 
     def mass_per_m(self, density_kg_m3: float) -> float:
         """Mass per metre, kg/m.
@@ -158,47 +176,79 @@ class Section:
         return self.area_mm2 * 1e-6 * density_kg_m3
 
 
+def _snapped(value: float, middle: float, size: float) -> float:
+    return middle if abs(value - middle) <= 1e-11 * size else value
+
+
 def parse_section(text: str, unit: Unit) -> Section:
     """Read a section as typed; bare numbers are in `unit`.
 
     A unit behind the last size only is the unit of all sizes, as on drawings:
-    "flat 50 x 6 mm".
+    "flat 50 x 6 mm". A rule of corner radii may follow: "box 60 x 40 x 4 EN 10210".
 
     Raises:
         InputError: an unknown word, a wrong count of sizes, or sizes that enclose
             no metal.
+
+    >>> parse_section("SHS 40 x 3", "mm").key, parse_section("Rd12", "mm").key
+    ('box 40 x 40 x 3', 'round 12')
     """
     shown = text if len(text) <= LONGEST_SECTION_TEXT else text[:57] + "..."
-    kind, rest = _split_kind(text, shown)
+    name, rest = _split_name(text, shown)
+    kind = KINDS[_NAMES[name]]
+    rest, corners = _split_corners(rest, kind)
     words = re.split(r"[x×]", rest, flags=re.IGNORECASE)
-    wanted = _HOW_TYPED[kind].count(" x ") + 1
-    if len(words) != wanted or not all(word.strip() for word in words):
-        raise InputError(f"Bar {shown!r} has {_count_of(words)}; expected {_HOW_TYPED[kind]!r}.")
+    if name in _BOTH_SIDES and len(words) == kind.count - 1:
+        words = [words[0], *words]
+    if len(words) != kind.count or not all(word.strip() for word in words):
+        raise InputError(f"Bar {shown!r} has {_count_of(words)}; expected {kind.typed!r}.")
     sizes = [_parse_size(word, unit, shown) for word in _spread_unit(words)]
-    if kind in ("flat", "box", "angle") and sizes[0] < sizes[1]:
+    if kind.larger_first and sizes[0] < sizes[1]:
         sizes[0], sizes[1] = sizes[1], sizes[0]
-    _check_walls(kind, sizes, shown)
-    return Section(kind, tuple(sizes), text.strip())
+    if fault := kind.fault(tuple(size.mm_float for size in sizes)):
+        raise InputError(f"Bar {shown!r}: {fault}.")
+    return Section(kind.word, tuple(sizes), text.strip(), corners)
 
 
-def _split_kind(text: str, shown: str) -> tuple[SectionKind, str]:
+def _split_name(text: str, shown: str) -> tuple[str, str]:
     if len(text) > LONGEST_SECTION_TEXT:
         raise InputError(f"Bar {shown!r} is longer than {LONGEST_SECTION_TEXT} characters.")
-    match = re.match(r"\s*([A-Za-z]+)(.*)", text, re.DOTALL)
-    word = match[1].lower() if match else ""
-    for kind in SECTION_KINDS:
-        if word == kind and match:
-            return kind, match[2]
+    match = re.match(
+        r"\s*(half[\s-]+round|[^\W\d_]+(?:-[^\W\d_]+)?|ø|⌀)(?![^\W\d_])(.*)", text, re.DOTALL | re.IGNORECASE
+    )
+    word = " ".join(match[1].lower().split()) if match else ""
+    if match and word in _NAMES:
+        return word, match[2]
     near = nearest_word(word, SECTION_KINDS) if word else None
     meant = f" Did you mean {near!r}?" if near else ""
     raise InputError(f"Bar {shown!r} is not a section; expected {EXPECTED_SECTION}.{meant}")
 
 
-def _spread_unit(words: list[str]) -> list[str]:
+def _split_corners(rest: str, kind: SectionKind) -> tuple[str, str]:
+    """The sizes, and a rule of corner radii behind them: empty where it is the usual one."""
+    folded = rest.casefold().replace(" ", "")
+    for rule in _CORNERS:
+        ending = rule.casefold().replace(" ", "")
+        if rule in kind.corners and folded.endswith(ending):
+            head = re.sub(r"(?:astm)?\s*$", "", _without_end(rest, ending), flags=re.IGNORECASE)
+            return head, "" if rule == kind.corners[0] else rule
+    return rest, ""
+
+
+def _without_end(text: str, ending: str) -> str:
+    """A text less the letters of its ending, blanks between them or not."""
+    left = len(ending)
+    while left:
+        left -= text[-1] != " "
+        text = text[:-1]
+    return text
+
+
+def _spread_unit(words: Sequence[str]) -> list[str]:
     last = _UNIT_WORD.search(words[-1])
     if last and not any(_UNIT_WORD.search(word) for word in words[:-1]):
-        return [f"{word} {last[1]}" for word in words[:-1]] + words[-1:]
-    return words
+        return [f"{word} {last[1]}" for word in words[:-1]] + [words[-1]]
+    return list(words)
 
 
 def _parse_size(word: str, unit: Unit, shown: str) -> Length:
@@ -211,18 +261,7 @@ def _parse_size(word: str, unit: Unit, shown: str) -> Length:
     return size
 
 
-def _check_walls(kind: SectionKind, sizes: list[Length], shown: str) -> None:
-    smallest = min(sizes[:-1]) if len(sizes) > 1 else sizes[0]
-    wall = sizes[-1]
-    if kind in ("tube", "box") and 2 * wall.nm >= smallest.nm:
-        raise InputError(
-            f"Bar {shown!r}: a wall of {_plain_mm(wall)} mm leaves no bore; type a solid bar instead."
-        )
-    if kind == "angle" and wall.nm >= smallest.nm:
-        raise InputError(f"Bar {shown!r}: thickness {_plain_mm(wall)} mm is not below the shorter leg.")
-
-
-def _count_of(words: list[str]) -> str:
+def _count_of(words: Sequence[str]) -> str:
     count = sum(1 for word in words if word.strip())
     return "1 size" if count == 1 else f"{count} sizes"
 

@@ -103,7 +103,7 @@ class _Kinds:
     def _work_out(self, part: PlainPart, roll: float, radius_nm: int) -> None:
         bar = bend_section(part.section, part.bend_axis, roll)
         radius = Length(radius_nm)
-        grade = at_thickness(part.grade, min(part.section.sizes_mm))
+        grade = at_thickness(part.grade, part.section.thickness_mm)
         inside = radius.mm_float
         k = bar.centroid_mm / bar.depth_mm
         if bar.square_on:
@@ -187,6 +187,8 @@ def _flatten(
 ) -> int:
     """Append one part: a gap before, between and after its bends; gives the number of bends."""
     leg, seen, roll, count = 0, False, 0.0, 0
+    if reason := part.section.cannot("bend"):
+        raise CannotMakeError(f"A {part.section.kind}: {reason}.")
     for word in part.words:
         if isinstance(word, Leg):
             leg += word.length.length.nm

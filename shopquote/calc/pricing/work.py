@@ -13,7 +13,7 @@ from math import pi
 from typing import Literal
 
 from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.bar.holes import drill_mm
+from shopquote.calc.bar.holes import drill_mm, hole_depth_mm
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import EndWork, JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.answers import MinutesKind
@@ -108,21 +108,6 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
 
 
 Pairs = list[tuple[PartSpec, PartAnswer]]
-
-
-def hole_depth_mm(section: Section) -> float:
-    """Metal that one hole goes through: the thin way of a flat, both walls of a hollow section."""
-    sizes = section.sizes_mm
-    if section.is_hollow:
-        return 2 * sizes[-1]
-    if section.kind == "angle":
-        return sizes[2]
-    return min(sizes)
-
-
-def metal_thickness_mm(section: Section) -> float:
-    """Thickness that a weld or zinc sees: the wall of a hollow section or angle, else the thin way."""
-    return section.sizes_mm[-1] if section.is_hollow or section.kind == "angle" else min(section.sizes_mm)
 
 
 def bars_at_once(section: Section, book: StandardsBook) -> int:
@@ -446,7 +431,7 @@ def _small_welds(job: JobSpec, pairs: Pairs) -> Iterator[str]:
     """Fillets below the usual smallest size for the thinnest metal in the job."""
     if not pairs:
         return
-    thin = min(metal_thickness_mm(answer.section) for _, answer in pairs)
+    thin = min(answer.section.thickness_mm for _, answer in pairs)
     smallest = minimum_fillet_mm(thin)
     least = show_length(Length.from_mm(smallest), job.units)
     metal = show_length(Length.from_mm(thin), job.units, exact=True)

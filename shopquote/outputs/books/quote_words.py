@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from shopquote.calc.bar.section_kinds import KINDS
 from shopquote.calc.money import currency_digits
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
 from shopquote.calc.pricing.document import SetContent
@@ -372,22 +373,10 @@ TERMS = {
     },
 }
 
-# Bars are typed in English words, as in the job file.
-_BARS = {
-    "de": {
-        "round": "rund", "square": "vierkant", "hex": "sechskant", "flat": "flach", "tube": "Rohr",
-        "box": "Hohlprofil", "angle": "Winkel",
-    },
-    "fr": {
-        "round": "rond", "square": "carré", "hex": "hexagone", "flat": "plat", "tube": "tube",
-        "box": "profil creux", "angle": "cornière",
-    },
-    "es": {
-        "round": "redondo", "square": "cuadrado", "hex": "hexagonal", "flat": "pletina", "tube": "tubo",
-        "box": "perfil hueco", "angle": "ángulo",
-    },
-}  # fmt: skip
-_BAR_WORD = re.compile(r"[A-Za-z]+")
+# Bars are typed in English words, as in the job file; each kind knows its name in other languages.
+_BAR_WORD = re.compile(
+    "|".join(sorted(map(re.escape, KINDS), key=len, reverse=True)).replace("\\-", "[- ]"), re.IGNORECASE
+)
 
 LANGUAGES = {"en": _ENGLISH, "de": _GERMAN, "fr": _FRENCH, "es": _SPANISH}
 
@@ -414,8 +403,12 @@ class Voice:
 
     def bar(self, text: str) -> str:
         """A bar in this language: flach 40 x 6."""
-        words = _BARS.get(self.locale[:2], {})
-        return _BAR_WORD.sub(lambda found: words.get(found[0].casefold(), found[0]), text)
+        language = self.locale[:2]
+
+        def word(found: re.Match[str]) -> str:
+            return KINDS[found[0].casefold().replace(" ", "-")].words.get(language, found[0])
+
+        return _BAR_WORD.sub(word, text)
 
     def content(self, content: SetContent | None) -> str:
         """What is done to and comes with one set; nothing where it was not kept."""

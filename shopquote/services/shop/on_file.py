@@ -3,6 +3,7 @@
 Everything here reads an open session and writes nothing.
 """
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import cast
@@ -107,8 +108,7 @@ def saw_settings(session: Session) -> SawSettings:
 
 def section_of(key: str, text: str = "") -> Section:
     """A section from its exact key, with the words that it was typed in."""
-    section = parse_section(key, "mm")
-    return Section(section.kind, section.sizes, text or key)
+    return replace(parse_section(key, "mm"), text=text or key)
 
 
 def standard_of(row: StandardRow) -> Standard:

@@ -317,16 +317,6 @@ _KIND_FACTOR = {
     "box": Decimal("1.45"),
     "angle": Decimal("1.02"),
 }
-# Product standards of hot-rolled bar and cold-formed hollow sections: from memory of their titles.
-_PRODUCT_STANDARD = {
-    "round": "EN 10060",
-    "square": "EN 10059",
-    "hex": "EN 10061",
-    "flat": "EN 10058",
-    "tube": "EN 10219-2",
-    "box": "EN 10219-2",
-    "angle": "EN 10056-1",
-}
 _SHORT_BAR_FACTOR = Decimal("1.12")
 _BREAKS = ((Decimal(0), Decimal(1)), (Decimal(250), Decimal("0.95")), (Decimal(1000), Decimal("0.90")))
 
@@ -420,8 +410,8 @@ def _stock_item(supplier: Supplier, offer: _Offer, section: Section, grade: Grad
         length=measure.length,
         length_text=measure.text,
         bundle=offer.bundle,
-        standard=_PRODUCT_STANDARD[section.kind] if unit == "mm" and grade.family in _STEELS else "",
-        condition="hot rolled" if section.kind not in ("tube", "box") else "cold formed",
+        standard=section.form.standard if unit == "mm" and grade.family in _STEELS else "",
+        condition=section.form.condition,
         note=INVENTED_NOTE,
         prices=[
             StockPrice(

@@ -1,3 +1,5 @@
+from math import acos, pi, sin
+
 import pytest
 
 from shopquote.calc.bar.sections import parse_section
@@ -56,10 +58,10 @@ def test_a_name_is_told_in_the_unit_of_the_job():
 
 
 def test_hollow_and_angle_areas():
-    # By hand: pi/4 (26.9^2 - 21.7^2); 40*20 - 36*16; 5 (50 + 30 - 5).
+    # By hand: pi/4 (26.9^2 - 21.7^2); 40*20 - 36*16; 5 (50 + 30 - 5), corners sharp.
     assert parse_section("tube 26.9 x 2.6", "mm").area_mm2 == pytest.approx(198.486, abs=1e-3)
-    assert parse_section("box 40 x 20 x 2", "mm").area_mm2 == pytest.approx(224)
-    assert parse_section("angle 50 x 30 x 5", "mm").area_mm2 == pytest.approx(375)
+    assert parse_section("box 40 x 20 x 2 sharp", "mm").area_mm2 == pytest.approx(224)
+    assert parse_section("angle 50 x 30 x 5 sharp", "mm").area_mm2 == pytest.approx(375)
     assert parse_section("hex 10", "mm").area_mm2 == pytest.approx(86.6025, abs=1e-4)
 
 
@@ -77,7 +79,88 @@ def test_a_flat_lies_its_easy_or_its_hard_way():
 
 def test_the_centroid_of_an_angle_lies_nearer_to_its_heel():
     # By hand: (50*5*2.5 + 25*5*17.5) / 375.
-    assert parse_section("angle 50 x 30 x 5", "mm").centroid_mm("easy") == pytest.approx(7.5)
+    assert parse_section("angle 50 x 30 x 5 sharp", "mm").centroid_mm("easy") == pytest.approx(7.5)
+
+
+# EN 10219 mill table, kg/m, and the area formula of EN 10219-2 worked by hand for the last five.
+BOX_KG_PER_M = [
+    ("25 x 25 x 2", 1.36), ("30 x 30 x 2", 1.68), ("30 x 30 x 3", 2.36), ("40 x 40 x 3", 3.30),
+    ("40 x 40 x 4", 4.20), ("50 x 50 x 3", 4.25), ("50 x 50 x 5", 6.56), ("60 x 60 x 5", 8.13),
+    ("20 x 20 x 2", 1.050), ("30 x 30 x 2", 1.678), ("40 x 40 x 3", 3.303), ("50 x 50 x 5", 6.560),
+    ("100 x 100 x 5", 14.41),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("sizes", "printed"), BOX_KG_PER_M)
+def test_a_box_weighs_what_its_rounded_corners_leave(sizes, printed):
+    assert parse_section(f"box {sizes}", "mm").mass_per_m(7850) == pytest.approx(printed, abs=5.1e-3)
+
+
+@pytest.mark.parametrize("wall, rule", [(4, 2.0), (6, 2.0), (8, 2.5), (10, 2.5), (12, 3.0)])
+def test_the_corners_of_a_box_widen_with_its_wall(wall, rule):
+    # EN 10219-2: outer radius 2T to 6 mm, 2.5T to 10, 3T above; A = 2T(B+H-2T) - (4-pi)(Ro2-Ri2).
+    outer, inner = rule * wall, (rule - 1) * wall
+    area = 2 * wall * (240 - 2 * wall) - (4 - pi) * (outer**2 - inner**2)
+    assert parse_section(f"box 120 x 120 x {wall}", "mm").area_mm2 == pytest.approx(area)
+    hot = 2 * wall * (240 - 2 * wall) - (4 - pi) * ((1.5 * wall) ** 2 - wall**2)
+    assert parse_section(f"RHS 120 x 120 x {wall} EN 10210", "mm").area_mm2 == pytest.approx(hot)
+    american = 2 * wall * (240 - 2 * wall) - (4 - pi) * ((2 * wall) ** 2 - wall**2)
+    assert parse_section(f"box 120 x 120 x {wall} ASTM A500", "mm").area_mm2 == pytest.approx(american)
+
+
+# EN 10056-1, from memory of its table: kg/m of equal angles with their root and toe radii.
+@pytest.mark.parametrize(
+    ("sizes", "printed"),
+    [("25 x 25 x 3", 1.12), ("30 x 30 x 3", 1.36), ("40 x 40 x 4", 2.42), ("50 x 50 x 5", 3.77)],
+)
+def test_an_angle_weighs_what_its_root_and_toes_leave(sizes, printed):
+    assert parse_section(f"angle {sizes}", "mm").mass_per_m(7850) == pytest.approx(printed, abs=5.1e-3)
+
+
+# Areas of EN 10365 parallel flange channels, cm2, from memory of its tables.
+@pytest.mark.parametrize(
+    ("sizes", "area"),
+    [
+        ("80 x 50 x 4 x 7", 10.1),
+        ("100 x 55 x 4.5 x 7.5", 12.5),
+        ("160 x 70 x 5.5 x 9.5", 21.7),
+        ("200 x 80 x 6 x 11", 29.0),
+    ],
+)
+def test_a_channel_has_the_area_of_its_table(sizes, area):
+    assert parse_section(f"channel {sizes}", "mm").area_mm2 / 100 == pytest.approx(area, rel=0.02)
+
+
+def test_a_half_round_is_half_of_its_round():
+    half = parse_section("half round 40 x 20", "mm")
+    assert half.area_mm2 == pytest.approx(parse_section("round 40", "mm").area_mm2 / 2)
+    # Centroid of a half circle 4 r / 3 pi over its flat; skin a half circle and its chord (textbook).
+    assert half.centroid_mm() == pytest.approx(4 * 20 / (3 * pi))
+    assert half.perimeter_mm == pytest.approx(pi * 20 + 40)
+    # A lower rise is a segment: r2/2 (a - sin a), r = 29, half angle acos(21/29) for 40 x 8.
+    low, angle = parse_section("half-round 40 x 8", "mm"), 2 * acos(21 / 29)
+    assert low.area_mm2 == pytest.approx(29**2 / 2 * (angle - sin(angle)))
+
+
+@pytest.mark.parametrize(
+    ("typed", "key"),
+    [
+        ("Rd 12", "round 12"), ("Ø12", "round 12"), ("Sq 12", "square 12"), ("Fl 50x6", "flat 50 x 6"),
+        ("CHS 42.4 x 2.6", "tube 42.4 x 2.6"), ("SHS 40 x 40 x 3", "box 40 x 40 x 3"),
+        ("shs 40x3", "box 40 x 40 x 3"),
+        ("RHS 60 x 40 x 4", "box 60 x 40 x 4"), ("L 50 x 50 x 5", "angle 50 x 50 x 5"),
+        ("L 50x5", "angle 50 x 50 x 5"),
+        ("RHS 60 x 40 x 4 EN10210", "box 60 x 40 x 4 EN 10210"),
+        ("box 40 x 40 x 3 EN 10219", "box 40 x 40 x 3"),
+        ("half round 40 x 20", "half-round 40 x 20"), ("half-round 2 x 1 in", "half-round 50.8 x 25.4"),
+        ("PFC 100 x 50 x 5 x 8.5", "channel 100 x 50 x 5 x 8.5"),
+        ("box 2 x 2 x 1/8 in A500", "box 50.8 x 50.8 x 3.175 A500"),
+    ],
+)  # fmt: skip
+def test_usual_aliases_are_read(typed, key):
+    section = parse_section(typed, "mm")
+    assert section.key == key
+    assert parse_section(key, "mm") == section and parse_section(section.name("in"), "mm") == section
 
 
 @pytest.mark.parametrize(
@@ -96,6 +179,11 @@ def test_the_centroid_of_an_angle_lies_nearer_to_its_heel():
         ("angle 40 x 20 x 20", "not below the shorter leg"),
         ("round " + "9" * 200, "longer than"),
         ("", "is not a section"),
+        ("half-round 40 x 30", "rises at most half its width"),
+        ("channel 100 x 50 x 60 x 8", "web of 60 mm is not below"),
+        ("channel 100 x 50 x 5 x 50", "leave no web"),
+        ("flat 50 x 6 EN 10210", "not a length"),
+        ("CHS 40", "expected 'tube D x wall'"),
     ],
 )
 def test_a_faulty_section_is_answered_with_one_clear_message(text, says):

@@ -1,0 +1,268 @@
+"""Outlines of sections: closed contours of lines and arcs, from which area, perimeter and width follow.
+
+Float mm. x runs across the bend, y outward from the former; a contour runs with the metal on its
+left, so that bores run the other way. Begin at `rounded` and `profile_of`.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import acos, atan2, ceil, cos, floor, hypot, pi, radians, sin, sqrt
+
+from shopquote.calc.bar.plastic import Piece, Profile
+
+Point = tuple[float, float]
+
+# Where only its reach counts an arc is taken in chords of at most this angle: at most 0.1 % of its radius off
+# askew, nothing off along x and y.
+CHORD = radians(5)
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A straight edge, or an arc about `centre` that turns by `sweep` (radians, left positive)."""
+
+    start: Point
+    end: Point
+    centre: Point | None = None
+    radius: float = 0.0
+    sweep: float = 0.0
+
+    @property
+    def from_angle(self) -> float:
+        """Direction from an arc's centre to its start, radians."""
+        assert self.centre is not None
+        return atan2(self.start[1] - self.centre[1], self.start[0] - self.centre[0])
+
+
+Contour = tuple[Edge, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """One outer contour and its bores."""
+
+    outer: Contour
+    bores: tuple[Contour, ...] = ()
+
+    @property
+    def area(self) -> float:
+        """Area of metal, mm2, by Green's theorem."""
+        return abs(_area(self.outer)) - sum(abs(_area(bore)) for bore in self.bores)
+
+    @property
+    def perimeter(self) -> float:
+        """Length of the outer contour, mm."""
+        return sum(_length(edge) for edge in self.outer)
+
+    def limits(self) -> tuple[float, float, float, float]:
+        """Least and most x, least and most y."""
+        points = [*_hull_points(self.outer)]
+        across = [(x - r, x + r) for x, _, r in points]
+        outward = [(y - r, y + r) for _, y, r in points]
+        return (
+            min(low for low, _ in across), max(high for _, high in across),
+            min(low for low, _ in outward), max(high for _, high in outward),
+        )  # fmt: skip
+
+    def turned_over(self) -> "Outline":
+        """Across and outward exchanged: the section as it lies the other way."""
+        return Outline(_exchanged(self.outer), tuple(map(_exchanged, self.bores)))
+
+    def hull(self, origin: Point) -> tuple[tuple[float, float, float], ...]:
+        """Circles (x, y, radius) about `origin` whose hull is the hull of the outer contour."""
+        return tuple((x - origin[0], y - origin[1], r) for x, y, r in _hull_points(self.outer))
+
+
+def circle(radius: float, middle: Point) -> Contour:
+    """A whole circle."""
+    start = (middle[0] + radius, middle[1])
+    return (Edge(start, start, middle, radius, 2 * pi),)
+
+
+def rounded(corners: Sequence[Point], radii: Sequence[float]) -> Contour:
+    """A polygon, metal on its left, with a fillet at each corner; radius 0 leaves it sharp."""
+    count = len(corners)
+    arcs = [
+        _fillet(corners[at - 1], corners[at], corners[(at + 1) % count], radii[at]) for at in range(count)
+    ]
+    edges: list[Edge] = []
+    for at, arc in enumerate(arcs):
+        if arc.centre is not None:
+            edges.append(arc)
+        edges.append(Edge(arc.end, arcs[(at + 1) % count].start))
+    return tuple(edge for edge in edges if edge.centre is not None or edge.start != edge.end)
+
+
+def rectangle(width: float, depth: float, radius: float = 0.0, inset: float = 0.0) -> Contour:
+    """A rectangle about x = 0 that stands on y = 0, or its like so much further in."""
+    side, top = width / 2 - inset, depth - inset
+    return rounded(((-side, inset), (side, inset), (side, top), (-side, top)), (radius,) * 4)
+
+
+def _fillet(before: Point, corner: Point, after: Point, radius: float) -> Edge:
+    if radius <= 0:
+        return Edge(corner, corner)
+    back, on = _towards(corner, before), _towards(corner, after)
+    between = acos(max(-1.0, min(1.0, back[0] * on[0] + back[1] * on[1])))
+    taken = radius * cos(between / 2) / sin(between / 2)
+    half = (back[0] + on[0], back[1] + on[1])
+    away = radius / sin(between / 2) / hypot(*half)
+    centre = (corner[0] + half[0] * away, corner[1] + half[1] * away)
+    # With the metal on the left, a left turn is a convex corner.
+    left = back[0] * on[1] - back[1] * on[0] < 0
+    return Edge(
+        (corner[0] + back[0] * taken, corner[1] + back[1] * taken),
+        (corner[0] + on[0] * taken, corner[1] + on[1] * taken),
+        centre, radius, (pi - between) * (1 if left else -1),
+    )  # fmt: skip
+
+
+def _towards(start: Point, end: Point) -> Point:
+    length = hypot(end[0] - start[0], end[1] - start[1])
+    return ((end[0] - start[0]) / length, (end[1] - start[1]) / length)
+
+
+def _area(contour: Contour) -> float:
+    total = 0.0
+    for edge in contour:
+        if edge.centre is None:
+            total += (edge.start[0] * edge.end[1] - edge.end[0] * edge.start[1]) / 2
+            continue
+        first, (x, y), r = edge.from_angle, edge.centre, edge.radius
+        last = first + edge.sweep
+        total += (
+            r * r * edge.sweep + r * x * (sin(last) - sin(first)) - r * y * (cos(last) - cos(first))
+        ) / 2
+    return total
+
+
+def _length(edge: Edge) -> float:
+    if edge.centre is None:
+        return hypot(edge.end[0] - edge.start[0], edge.end[1] - edge.start[1])
+    return edge.radius * abs(edge.sweep)
+
+
+def _exchanged(contour: Contour) -> Contour:
+    def over(point: Point) -> Point:
+        return (point[1], point[0])
+
+    return tuple(
+        Edge(
+            over(edge.end), over(edge.start), None if edge.centre is None else over(edge.centre),
+            edge.radius, edge.sweep,
+        )
+        for edge in reversed(contour)
+    )  # fmt: skip
+
+
+def _hull_points(contour: Contour) -> list[tuple[float, float, float]]:
+    """Circles whose hull is the contour's: a whole circle, or its corners and points on its arcs."""
+    found = []
+    for edge in contour:
+        if edge.centre is not None and edge.sweep >= 2 * pi - 1e-9:
+            return [(*edge.centre, edge.radius)]
+        found.append((*edge.start, 0.0))
+        if edge.centre is None or edge.sweep <= 0:
+            continue
+        first, last = edge.from_angle, edge.from_angle + edge.sweep
+        steps = ceil(edge.sweep / CHORD)
+        angles = {first + edge.sweep * step / steps for step in range(1, steps)}
+        for angle in sorted(angles | set(_quarters(first, last))):
+            x, y = edge.centre[0] + edge.radius * cos(angle), edge.centre[1] + edge.radius * sin(angle)
+            found.append((x, y, 0.0))
+    return found
+
+
+def _quarters(first: float, last: float) -> list[float]:
+    """Whole quarters between two angles: where an arc reaches furthest across or outward."""
+    return [step * pi / 2 for step in range(ceil(first / (pi / 2)), floor(last / (pi / 2)) + 1)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Side:
+    """A stretch of contour that only rises or only falls, as x over y."""
+
+    low: float
+    high: float
+    x_at: Callable[[float], float]
+    straight: bool
+
+
+def profile_of(outline: Outline, origin: Point, roll: float = 0.0) -> Profile:
+    """Width of metal over depth, measured from `origin`, with the outline rolled by degrees."""
+    sides = [
+        side
+        for contour in (outline.outer, *outline.bores)
+        for edge in contour
+        for side in _sides(edge, origin, radians(roll))
+    ]
+    levels = sorted({level for side in sides for level in (side.low, side.high)})
+    size = levels[-1] - levels[0]
+    distinct = [levels[0]]
+    for level in levels[1:]:
+        if level - distinct[-1] > 1e-9 * size:
+            distinct.append(level)
+    return tuple(_piece(sides, low, high) for low, high in pairwise(distinct))
+
+
+def _piece(sides: Sequence[_Side], low: float, high: float) -> Piece:
+    middle = (low + high) / 2
+    crossed = sorted(
+        (side for side in sides if side.low < middle < side.high), key=lambda side: side.x_at(middle)
+    )
+    lefts = [side.x_at for side in crossed[::2]]
+    rights = [side.x_at for side in crossed[1::2]]
+
+    def width(y: float) -> float:
+        return sum(right(y) for right in rights) - sum(left(y) for left in lefts)
+
+    if not all(side.straight for side in crossed):
+        return Piece(low, high, width)
+    # Straight sides change evenly: two levels tell the width at all others.
+    start, slope = width(low), (width(high) - width(low)) / (high - low)
+    return Piece(low, high, lambda y: start + slope * (y - low), straight=True)
+
+
+def _sides(edge: Edge, origin: Point, roll: float) -> list[_Side]:
+    if edge.centre is None:
+        (x0, y0), (x1, y1) = _rolled(edge.start, origin, roll), _rolled(edge.end, origin, roll)
+        if abs(y1 - y0) <= 1e-12 * (abs(x1 - x0) + abs(y1 - y0)):
+            return []
+        slope = (x1 - x0) / (y1 - y0)
+        return [_Side(min(y0, y1), max(y0, y1), lambda y: x0 + slope * (y - y0), straight=True)]
+    first = edge.from_angle + roll
+    turns = sorted({first, first + edge.sweep, *_flat_points(first, first + edge.sweep)})
+    middle = _rolled(edge.centre, origin, roll)
+    return [side for start, end in pairwise(turns) if (side := _arc_side(middle, edge.radius, start, end))]
+
+
+def _flat_points(first: float, last: float) -> list[float]:
+    """Angles between two at which a circle neither rises nor falls: odd quarters."""
+    low, high = sorted((first, last))
+    start = ceil((low - pi / 2) / pi)
+    found = []
+    while (angle := pi / 2 + start * pi) < high:
+        if angle > low:
+            found.append(angle)
+        start += 1
+    return found
+
+
+def _arc_side(middle: Point, radius: float, start: float, end: float) -> _Side | None:
+    low, high = sorted((middle[1] + radius * sin(start), middle[1] + radius * sin(end)))
+    if high - low <= 1e-12 * radius:
+        return None
+    sign = 1.0 if cos((start + end) / 2) > 0 else -1.0
+
+    def x_at(y: float) -> float:
+        return middle[0] + sign * sqrt(max(0.0, radius * radius - (y - middle[1]) ** 2))
+
+    return _Side(low, high, x_at, straight=False)
+
+
+def _rolled(point: Point, origin: Point, roll: float) -> Point:
+    x, y = point[0] - origin[0], point[1] - origin[1]
+    if roll == 0:
+        return (x, y)
+    return (x * cos(roll) - y * sin(roll), x * sin(roll) + y * cos(roll))
