@@ -81,7 +81,9 @@ def test_a_job_from_file_to_margin_adds_up_at_every_step(run, tmp_path):
     assert 0 <= parts["A"]["cut_mm"] - hoop <= 0.1
     assert parts["A"]["mass_kg"] == pytest.approx(pi / 4 * 12**2 * hoop * 7850e-9, rel=1e-3)
     assert parts["B"]["developed_mm"] == 90.5 * 25.4  # 7 ft 6-1/2 in
-    assert parts["B"]["mass_kg"] == pytest.approx((40 + 36) * 4 * 90.5 * 25.4 * 7850e-9, rel=1e-3)
+    # Legs 40 of 4 thick, a root radius of 6 and two toes of 3 (EN 10056-1, from memory).
+    angle = (40 + 36) * 4 + (1 - pi / 4) * (6**2 - 2 * 3**2)
+    assert parts["B"]["mass_kg"] == pytest.approx(angle * 90.5 * 25.4 * 7850e-9, rel=1e-3)
 
     assert run("job", "add", "arch.toml", "--json")["jobs"][0]["state"] == "asked"
     taken = run("takeoff", "J-0001", "--json")["materials"]
