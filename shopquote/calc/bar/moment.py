@@ -8,7 +8,7 @@ outline. Begin at `bend_section`.
 from dataclasses import dataclass
 from functools import lru_cache
 
-from shopquote.calc.bar.outline import profile_of
+from shopquote.calc.bar.outline import Point, profile_of
 from shopquote.calc.bar.plastic import Profile, integrate, numeric_moment
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import BendAxis
@@ -73,6 +73,16 @@ def section_profile(section: Section, axis: BendAxis, roll: float = 0.0) -> Prof
 def section_hull(section: Section, axis: BendAxis) -> tuple[tuple[float, float, float], ...]:
     """Circles (across, outward, radius) about the centroid that have the hull of the section."""
     return section.outline(axis).hull(section.origin(axis))
+
+
+@lru_cache(maxsize=512)
+def section_corners(section: Section, axis: BendAxis) -> tuple[Point, ...]:
+    """Corners (across, outward) about the centroid, as a drawing shows them: without corner radii."""
+    outline = section.form.outline(section.sizes_mm, "sharp")
+    if axis == "hard" and section.form.two_ways:
+        outline = outline.turned_over()
+    x, y = section.origin(axis)
+    return tuple((px - x, py - y) for edge in outline.outer for px, py in edge.points())
 
 
 def lying(section: Section, axis: BendAxis, roll: float) -> tuple[BendAxis, float, bool]:

@@ -16,6 +16,8 @@ Point = tuple[float, float]
 # Where only its reach counts an arc is taken in chords of at most this angle: at most 0.1 % of its radius off
 # askew, nothing off along x and y.
 CHORD = radians(5)
+# Chords that a drawing takes an arc in: enough at the scale of a part.
+DRAWN_STEPS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +35,14 @@ class Edge:
         """Direction from an arc's centre to its start, radians."""
         assert self.centre is not None
         return atan2(self.start[1] - self.centre[1], self.start[0] - self.centre[0])
+
+    def points(self) -> list[Point]:
+        """Its start, and points along it where it is an arc: what a drawing joins."""
+        if self.centre is None:
+            return [self.start]
+        (x, y), first = self.centre, self.from_angle
+        angles = [first + self.sweep * step / DRAWN_STEPS for step in range(DRAWN_STEPS)]
+        return [(x + self.radius * cos(angle), y + self.radius * sin(angle)) for angle in angles]
 
 
 Contour = tuple[Edge, ...]

@@ -34,7 +34,6 @@ OBLIQUE: Look = ((_C, 0.0, -_C), (_S, 1.0, _S))
 
 BETWEEN_MM = 24.0  # between two views, room for a size included
 SEEN_END_ON = 0.02  # a bar that runs this little across the paper is seen from its end
-ROUND = ("round", "tube")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +51,7 @@ def draw_space(
 ) -> tuple[Drawing, str]:
     """The three views and the oblique picture within `room` mm, and their scale in words."""
     stops = trace(part.runs, part.section)
-    reach = max(part.section.sizes_mm[:2])
+    reach = part.section.height_mm
     spans = {look: _span(stops, look, reach) for look in (FRONT, FROM_ABOVE, FROM_LEFT, OBLIQUE)}
     wide = spans[FRONT][0] + max(spans[FROM_LEFT][0], spans[OBLIQUE][0])
     tall = spans[FRONT][1] + max(spans[FROM_ABOVE][1], spans[OBLIQUE][1])
@@ -137,7 +136,7 @@ class _View:
             (x1, y1), (x2, y2) = ends[0], ends[-1]
             middle = (x1 + x2) / 2 + shift[0], (y1 + y2) / 2 + shift[1]
             way = atan2(y2 - y1, x2 - x1) + pi / 2
-            off = max(self.part.section.sizes_mm[:2]) * self.factor / 2 + 4.0
+            off = self.part.section.height_mm * self.factor / 2 + 4.0
             self.pencil.text(chr(ord("a") + letter % 26), away(middle, way, off), bold=True, layer="sizes")
             letter += 1
 
@@ -147,7 +146,7 @@ class _View:
 
     def _edges(self, look: Look) -> list[list[Point]]:
         """What is seen of the bar: both sides of a round one, the edges along any other, and its ends."""
-        if self.part.section.kind in ROUND:
+        if not self.part.section.form.step:
             return self._round_edges(look)
         corners = [self._corners(stop, look) for stop in self.stops]
         along = [list(edge) for edge in zip(*corners, strict=True)]
