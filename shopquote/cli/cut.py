@@ -18,12 +18,18 @@ def cut(
     stock: Annotated[
         list[str] | None,
         typer.Option(
-            "--stock", metavar="L[:PRICE[:LIMIT]]", help="A length that can be bought; may be repeated."
+            "--stock",
+            metavar="L[:PRICE[:LIMIT[:TOLERANCE]]]",
+            help="A length that can be bought, and how much shorter it may come; may be repeated.",
         ),
     ] = None,
     rack: Annotated[
         list[str] | None,
-        typer.Option("--rack", metavar="L[:COUNT]", help="Bars on the rack: cost nothing; may be repeated."),
+        typer.Option(
+            "--rack",
+            metavar="L[:COUNT[:VALUE]]",
+            help="Bars on the rack: cost nothing, least value used first; may be repeated.",
+        ),
     ] = None,
     kerf: Annotated[str, typer.Option(metavar="K", help="Width that the saw takes.")] = "0",
     trim: Annotated[str, typer.Option(metavar="T", help="Cut off every bar before use.")] = "0",
@@ -35,7 +41,10 @@ def cut(
         ),
     ] = None,
     units: Annotated[Literal["mm", "in"], typer.Option(help="Unit of bare numbers.")] = "mm",
-    seconds: Annotated[float, typer.Option(metavar="S", help="Time to search.")] = 2.0,
+    seconds: Annotated[
+        float | None,
+        typer.Option(metavar="S", help="Let the clock end the search; else work counted does."),
+    ] = None,
     certify: Annotated[
         bool, typer.Option("--certify", help="Write the proof to a file, read it back and check it.")
     ] = False,

@@ -16,7 +16,10 @@ def register(app: typer.Typer) -> None:
 def floor(
     job: Annotated[str, typer.Argument(metavar="JOB", help="Number of a job, such as J-0001.")],
     out: OutOption = Path(),
-    seconds: Annotated[float, typer.Option(metavar="S", help="Time to search for the cut plan.")] = 2.0,
+    seconds: Annotated[
+        float | None,
+        typer.Option(metavar="S", help="Let the clock end the search; else work counted does."),
+    ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:

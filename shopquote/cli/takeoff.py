@@ -14,7 +14,10 @@ def register(app: typer.Typer) -> None:
 
 def takeoff(
     jobs: Annotated[list[str], typer.Argument(metavar="JOB...", help="Numbers of jobs, such as J-0001.")],
-    seconds: Annotated[float, typer.Option(metavar="S", help="Time to search.")] = 2.0,
+    seconds: Annotated[
+        float | None,
+        typer.Option(metavar="S", help="Let the clock end the search; else work counted does."),
+    ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:

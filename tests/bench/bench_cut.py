@@ -23,8 +23,8 @@ from time import monotonic, process_time
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from shopquote.calc.takeoff import explicit, master, search
-from shopquote.calc.takeoff import plan as plan_module
+
+from shopquote.calc.takeoff import work as work_module
 from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.units import Length
@@ -136,7 +136,7 @@ def run_jobs(title, jobs, saw, seconds):
     print(f"  proven {proven} of {len(jobs)}; {times(clocks)}")
     print(f"  gap: mean {statistics.mean(gaps):.4%}, largest {max(gaps):.4%}")
     over = (
-        max(clock.cpu if plan_module.monotonic is process_time else clock.wall for clock in clocks) - seconds
+        max(clock.cpu if work_module.monotonic is process_time else clock.wall for clock in clocks) - seconds
     )
     print(f"  beyond the deadline by at most {max(0.0, over):.2f} s")
     return proven / len(jobs), gaps
@@ -281,8 +281,7 @@ def main():
     parser.add_argument("--processor", action="store_true")
     args = parser.parse_args()
     if args.processor:
-        for module in (plan_module, search, master, explicit):
-            module.monotonic = process_time
+        work_module.monotonic = process_time
         print("Deadlines count processor seconds")
     print(f"Load of the machine: {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
     plan_cuts([Piece("A", mm(700), 9), Piece("B", mm(450), 7)], [StockBar(mm(2000))], [], SHOP_SAW)  # imports

@@ -76,10 +76,10 @@ def cheapest(pieces, stocks, rack, saw, *, seconds=30.0):
         if percent:
             kept = model.NewBoolVar("")
             worth = model.NewIntVar(0, length // grain, "")
-            left = room - spent + saw.grip.nm // grain
+            left = room - spent - spared + saw.grip.nm // grain  # the cut that frees it takes its kerf
             model.Add(left >= saw.keep_min.nm // grain).OnlyEnforceIf(kept)
             model.Add(worth == 0).OnlyEnforceIf(kept.Not())
-            model.Add(worth <= left)
+            model.Add(worth <= left).OnlyEnforceIf(kept)
             model.AddImplication(kept, used)
             rate = Fraction(price) * percent / 100 / (length // grain)
             cents = model.NewIntVar(0, int(rate * (length // grain) * 100), "")  # whole cents are credited
@@ -90,7 +90,7 @@ def cheapest(pieces, stocks, rack, saw, *, seconds=30.0):
     model.Minimize(sum(terms))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
-    solver.parameters.max_time_in_seconds = seconds
+    solver.parameters.max_deterministic_time = seconds  # work counted, not the clock
     status = solver.Solve(model)
     if status == cp_model.INFEASIBLE:
         return None, True
@@ -105,8 +105,8 @@ def _room(piece, saw):
     """Room of a piece with its kerf, its nesting block, what neighbours in the block share, and the kerf."""
     first, second = piece.mitres
     steep = max(abs(first), abs(second))
-    kerf = saw.kerf.nm if not steep else -int(-(saw.kerf.nm / cos(radians(steep)) - 1) // 10_000) * 10_000
-    shared = int(piece.depth.nm * tan(radians(steep)) + 1) // 10_000 * 10_000 if steep else 0
+    kerf = saw.kerf.nm if not steep else -int(-(saw.kerf.nm / cos(radians(steep)) - 1) // 100_000) * 100_000
+    shared = int(piece.depth.nm * tan(radians(steep)) + 1) // 100_000 * 100_000 if steep else 0
     nests = saw.nest_mitres and abs(first) == abs(second) and piece.length.nm > 2 * shared > 0
     if not nests:
         return piece.length.nm + kerf, None, 0, kerf

@@ -75,32 +75,37 @@ def _faults_of_bar(bar, spec, saw):
         piece = spec.get((mark, owner, length.nm))
         first, second = piece.mitres if piece else (0.0, 0.0)
         steep.extend([max(abs(first), abs(second))] * count)
-        shared = int(piece.depth.nm * tan(radians(abs(first))) + 1) // 10_000 * 10_000 if piece else 0
+        shared = int(piece.depth.nm * tan(radians(abs(first))) + 1) // 100_000 * 100_000 if piece else 0
         if saw.nest_mitres and first and abs(first) == abs(second) and length.nm > 2 * shared > 0:
             nested[abs(first), shared] = nested.get((abs(first), shared), 0) + count
     if not number:
         yield "empty"
         return
     # A joint is as wide as the wider of its two kerfs; the steepest pieces come first in the bar.
-    kerfs = sum(_kerf(saw, mitre) for mitre in sorted(steep, reverse=True)[: number - 1])
+    widths = [_kerf(saw, mitre) for mitre in sorted(steep, reverse=True)]
+    kerfs = sum(widths[: number - 1])
     overlap = sum(shared * (count - 1) for (_, shared), count in nested.items())
-    if bar.kerf.nm != kerfs:
-        yield f"kerf is {bar.kerf.nm}, should be {kerfs}"
+    # What is left is freed by one more cut, the narrowest, which takes all of it where it is no wider.
+    before = bar.stock.nm - bar.trim.nm - net - kerfs + bar.overlap.nm
+    if before < saw.grip.nm:
+        yield f"{before} is left for the grip"
+    if bar.offcut.nm != max(0, before - widths[-1]):
+        yield f"offcut is {bar.offcut.nm}, should be {max(0, before - widths[-1])}"
+    if bar.kerf.nm != kerfs + before - bar.offcut.nm:
+        yield f"kerf is {bar.kerf.nm}, should be {kerfs + before - bar.offcut.nm}"
     if bar.overlap.nm > overlap:
         yield f"overlap is {bar.overlap.nm}, at most {overlap} can nest"
     if net + bar.kerf.nm + bar.trim.nm + bar.offcut.nm - bar.overlap.nm != bar.stock.nm:
         yield "pieces + kerf + trim + offcut is not the bar"
     if bar.trim != saw.trim:
         yield "trim is not the saw's"
-    if bar.offcut.nm < saw.grip.nm:
-        yield f"leftover {bar.offcut.nm} is shorter than the grip"
     keep = saw.keep_min is not None and bar.offcut.nm >= saw.keep_min.nm and bar.offcut.nm > 0
     if bar.kept != keep:
         yield f"kept is {bar.kept}"
 
 
 def _kerf(saw, mitre):
-    return saw.kerf.nm if not mitre else -int(-(saw.kerf.nm / cos(radians(mitre)) - 1) // 10_000) * 10_000
+    return saw.kerf.nm if not mitre else -int(-(saw.kerf.nm / cos(radians(mitre)) - 1) // 100_000) * 100_000
 
 
 def _over_limit(bought, stocks):

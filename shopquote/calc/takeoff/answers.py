@@ -29,22 +29,31 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class StockBar:
-    """A length that can be bought; `price` is for one bar, None where no price is on file."""
+    """A length that can be bought; `price` is for one bar, None where no price is on file.
+
+    `tolerance`: how much shorter than `length` a bar may come; plans leave so much unused.
+    """
 
     length: Length
     price: Decimal | None = None
     limit: int | None = None
     supplier: str = ""
+    tolerance: Length = ZERO
 
 
 @dataclass(frozen=True, slots=True)
 class RackBar:
-    """One piece on the rack; costs nothing. `own`: the jobs have it already, promised or on order."""
+    """One piece on the rack. It costs nothing, but among plans of equal cost least value is used.
+
+    `own`: the jobs have it already, promised or on order, so that it counts as nothing.
+    `value`: what it is worth; None: in proportion to its length, as the other bars are.
+    """
 
     piece: str
     length: Length
     heat: str = ""
     own: bool = False
+    value: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +81,11 @@ class BarCut:
 
     `pieces` is (mark, length, count in one bar, owner). Per bar:
     stock + overlap = pieces + kerf + trim + offcut; the offcut is kept or scrap.
-    The offcut is stock - trim - pieces - (pieces - 1) kerfs, before the cut that
-    frees it from the last piece; `overlap` is what nested mitres share.
+    `kerf` is all that the saw takes: (pieces - 1) kerfs between them and, where anything is
+    left, the cut that frees it from the last piece. The offcut is what then lies on the
+    floor. `overlap` is what nested mitres share.
+    `spare`: how much shorter the bar could be and still hold its pieces, grip and tolerance.
+    `end_kerf`: width of the cut that frees a leftover.
     """
 
     stock: Length
@@ -88,11 +100,26 @@ class BarCut:
     price: Decimal | None = None
     credit: Decimal = Decimal(0)
     overlap: Length = ZERO
+    spare: Length = ZERO
+    end_kerf: Length = ZERO
+
+
+def leftover(before: Length, kerf: Length) -> Length:
+    """What is left of a bar once a cut has freed it, from what was left before that cut.
+
+    >>> leftover(Length.from_mm(4500), Length.from_mm(2)).mm
+    Decimal('4498.000000')
+    """
+    return Length(max(0, before.nm - kerf.nm))
 
 
 @dataclass(frozen=True, slots=True)
 class CutPlan:
-    """A plan with its proof. `cost` and `bound` are money, or bought mm without prices."""
+    """A plan with its proof. `cost` and `bound` are money, or bought mm without prices.
+
+    `cut_short`: the clock that a person set ended the search, so that another run may differ.
+    `work`: units of work that it took (see `work.Work`).
+    """
 
     bars: tuple[BarCut, ...]
     cost: Decimal
@@ -101,6 +128,8 @@ class CutPlan:
     seconds: float
     priced: bool
     certificate: dict[str, Any] | None = field(default=None, compare=False)
+    cut_short: bool = False
+    work: int = field(default=0, compare=False)
 
     @property
     def gap(self) -> Decimal:

@@ -57,7 +57,7 @@ def _problem(problem: Problem) -> dict[str, Any]:
                 "cost": kind.cost,
                 "limit": kind.limit,
                 "stock": kind.stock,
-                "credit": [kind.credit, kind.credit_base, kind.credit_over],
+                "credit": [kind.credit, kind.credit_base, kind.credit_over, kind.credit_step],
                 "allowed": None if kind.allowed is None else [int(may) for may in kind.allowed],
             }
             for kind in problem.kinds

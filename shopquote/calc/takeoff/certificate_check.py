@@ -12,7 +12,7 @@ Why a passed certificate proves its plan cheapest:
 - List: where a pattern's cost less its prices exceeds the least of its kind by more than the gap,
   no cheaper plan uses it; all others are listed here anew.
 An end is closed when its bound is more than the plan's cost less the step by which costs
-differ: the common divisor of all costs, credits among them; with credits at least FINEST_STEP.
+differ: the common divisor of all costs, steps of credit among them.
 Arrays hold whole numbers of 64 bits and are refused where a sum could pass that.
 """
 
@@ -32,8 +32,6 @@ from shopquote.calc.takeoff.certificate_counts import whole as _whole
 
 Table = npt.NDArray[np.int64]
 
-CREDIT_STEP = 10_000
-FINEST_STEP = 1000
 IMPOSSIBLE = 1 << 300
 LARGEST = 1 << 61
 MOST_LISTED = 1_000_000
@@ -79,11 +77,7 @@ class _Listed:
 
 
 def faults_of_certificate(certificate: dict[str, Any]) -> list[str]:
-    """What is wrong with a certificate; an empty list when it proves its plan cheapest.
-
-    Cheapest means that no plan is cheaper by a step: the common divisor of all
-    costs, but FINEST_STEP units at least where leftovers are credited.
-    """
+    """What is wrong with a certificate; an empty list when it proves its plan cheapest."""
     try:
         _check(certificate)
     except Refused as refused:
@@ -110,7 +104,7 @@ def _check(certificate: dict[str, Any]) -> None:
             (problem.demands == problems[0].demands) and (problem.sizes == problems[0].sizes),
             f"problem {number} asks for other pieces",
         )
-        problem.check_tree(data["tree"], cost - problem.step)
+        problem.check_tree(data["tree"], cost - problem.grid)
 
 
 class _Problem:
@@ -139,8 +133,8 @@ class _Problem:
         )
         self.limits = [next(iter(limits[s])) for s in range(self.stocks)]
         self.credited = any(kind["credit"][0] or kind["credit"][1] for kind in self.kinds)
-        self.grid = max(1, gcd(*(kind["cost"] for kind in self.kinds), CREDIT_STEP if self.credited else 0))
-        self.step = max(self.grid, FINEST_STEP) if self.credited else self.grid
+        steps = [kind["credit"][3] for kind in self.kinds if kind["credit"][0] or kind["credit"][1]]
+        self.grid = max(1, gcd(*(kind["cost"] for kind in self.kinds), *steps))
         self._credits = [self._credit_row(kind) for kind in self.kinds]
 
     # ---- the plan -----------------------------------------------------------------------
@@ -154,8 +148,8 @@ class _Problem:
 
     def credit(self, kind: dict[str, Any], slack: int) -> int:
         """Credit of one bar with this much slack, never more than the bar costs."""
-        slope, base, over = kind["credit"]
-        return int(min(kind["cost"], (slack * slope + base) // over * CREDIT_STEP))
+        slope, base, over, step = kind["credit"]
+        return int(min(kind["cost"], (slack * slope + base) // over * step))
 
     def check_plan(self, plan: Sequence[Any], cost: int) -> None:
         """Bars fit, limits hold, every piece is cut once, the cost is right."""

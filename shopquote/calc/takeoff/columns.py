@@ -16,10 +16,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.solver import quiet_solver
 from shopquote.calc.takeoff.explicit import PatternList
+from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE, Box
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
+from shopquote.calc.takeoff.work import Work
 
 Floats = npt.NDArray[np.float64]
 
@@ -52,6 +53,8 @@ DEEPEST = 200
 LOOKED_AT = 8
 LOOK_STEPS = 25
 LARGEST = 1 << 61
+# Units of work: of a node or a cut, and of a coefficient that it looks at.
+A_NODE, A_CELL = 100_000, 3
 # What a piece too few or too many costs in the linear program, in dearest bars.
 DEAR = 4.0
 
@@ -173,13 +176,12 @@ class ColumnSearch:
         box: Box,
         fine: int,
         scale: float,
-        out_of_time: Callable[[], bool],
-        seconds_left: Callable[[], float],
+        work: Work,
         best: Callable[[], int],
         offer: Callable[[Solution | None], None],
     ) -> None:
         self.problem: Problem = patterns.problem
-        self.out_of_time, self.seconds_left = out_of_time, seconds_left
+        self.work = work
         self.best, self.offer = best, offer
         self.fine, self.scale = fine, scale
         self.rows = Rows(patterns, box)
@@ -218,7 +220,7 @@ class ColumnSearch:
 
     def target(self) -> int:
         """A plan of at most this value would be cheaper than the best."""
-        return (self.best() - self.problem.step) * self.unit
+        return (self.best() - self.problem.grid) * self.unit
 
     def closed(self, node: ColumnNode) -> bool:
         """Whether no plan in the node is cheaper."""
@@ -288,16 +290,8 @@ class ColumnSearch:
         cuts = len(self.in_lp)
         low = np.concatenate([rows.least.astype(np.float64), np.full(cuts, -INFINITE)])
         high = np.concatenate([rows.most.astype(np.float64), rows.cut_ends[self.in_lp] / float(PARTS)])
-        lp = quiet_solver()
-        for name, value in (
-            ("presolve", "off"),
-            ("solver", "simplex"),
-            ("parallel", "off"),
-            ("simplex_strategy", 1),
-            ("primal_feasibility_tolerance", 1e-9),
-            ("dual_feasibility_tolerance", 1e-9),
-        ):
-            lp.setOptionValue(name, value)
+        lp = new_lp()
+        lp.setOptionValue("simplex_strategy", 1)
         none = np.zeros(0, np.int32)
         lp.addRows(len(low), low, high, 0, none, none, np.zeros(0))
         lp.addCols(
@@ -330,13 +324,9 @@ class ColumnSearch:
         number = len(node.least)
         ends = node.least.astype(np.float64), node.most.astype(np.float64)
         lp.changeRowsBounds(number, np.arange(number, dtype=np.int32), *ends)
-        left = self.seconds_left()
-        if left <= 0:
+        if self.work.over() or not run_lp(lp, self.work):
             return None
-        lp.setOptionValue("time_limit", lp.getRunTime() + max(0.01, left))
-        lp.run()
-        if lp.getModelStatus().name != "kOptimal":
-            return None
+        self.work.spend(A_NODE + A_CELL * self.rows.base.size)
         solution = lp.getSolution()
         duals = np.array(solution.row_dual)
         if node is self.root:
@@ -379,7 +369,7 @@ class ColumnSearch:
         best = self.best()
         values = self._solve(self.root)
         for attempt in range(tries):
-            if values is None or self.closed(self.root) or self.best() < best or self.out_of_time():
+            if values is None or self.closed(self.root) or self.best() < best or self.work.over():
                 return
             if attempt == 0 and self._offer_whole(values):
                 return
@@ -475,6 +465,7 @@ class ColumnSearch:
                 others = np.zeros(len(self.cuts), np.int64)
                 others[self.in_lp] = shares[number:]
                 cut = Cut(tuple(shares[:number].tolist()), tuple(others.tolist()), low, moved)
+                self.work.spend(A_NODE + 4 * A_CELL * self.rows.base.size)
                 made = self.rows.rounded(cut)
                 if made is None or not made[0].any():
                     continue
@@ -525,7 +516,7 @@ class ColumnSearch:
         """Round counts up one after another, largest part first; down where that is too dear."""
         here = self._child(node, (False, 0, int(node.high[0])), False)
         turned = 0
-        while turned <= MOST_TURNED and not self.out_of_time():
+        while turned <= MOST_TURNED and not self.work.over():
             whole = np.floor(values + 1e-6).astype(np.int64)
             part = values - whole
             at = int(part.argmax())
@@ -556,7 +547,7 @@ class ColumnSearch:
             value, order, node = heapq.heappop(queue)
             if self.closed(node):
                 continue
-            values = None if self.out_of_time() or self.visited >= self.most else self._solve(node)
+            values = None if self.work.over() or self.visited >= self.most else self._solve(node)
             if self.closed(node):
                 continue
             if values is None:
@@ -609,14 +600,12 @@ class ColumnSearch:
         candidates.sort(key=lambda c: (-c[0], not c[1], c[2]))
         best: tuple[float, tuple[bool, int, int]] | None = None
         basis, start = self._lp.getBasis(), self._lp.getInfo().objective_function_value
-        self._lp.setOptionValue("simplex_iteration_limit", LOOK_STEPS)
         for _, is_row, at, number in candidates[:LOOKED_AT]:
             where = (is_row, at, floor(number))
             gains = [self._gain(node, where, upper, basis) - start for upper in (False, True)]
             score = min(gains) + 0.1 * max(gains)
             if best is None or score > best[0]:
                 best = (score, where)
-        self._lp.setOptionValue("simplex_iteration_limit", 1 << 30)
         return None if best is None else best[1]
 
     def _gain(self, node: ColumnNode, where: tuple[bool, int, int], upper: bool, basis: Any) -> float:
@@ -626,7 +615,7 @@ class ColumnSearch:
         change = self._lp.changeRowBounds if is_row else self._lp.changeColBounds
         low, high = int(least[at]), int(most[at])
         change(at, float(below + 1 if upper else low), float(high if upper else below))
-        self._lp.run()
+        run_lp(self._lp, self.work, LOOK_STEPS)
         cost = float(self._lp.getInfo().objective_function_value)
         change(at, float(low), float(high))
         self._lp.setBasis(basis)

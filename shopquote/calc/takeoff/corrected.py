@@ -5,11 +5,12 @@ again after it was cut from a bar with much left over, so that the next plan see
 Source, from memory: sequential value correction, E. A. Mukhacheva; G. Belov and G. Scheithauer (2007).
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from random import Random
 
 from shopquote.calc.takeoff.knapsack import Knapsack
 from shopquote.calc.takeoff.problem import Pattern, Problem
+from shopquote.calc.takeoff.work import Work
 
 # Long pieces come first: worth is the length to this power.
 POWER = 1.02
@@ -23,9 +24,7 @@ def cells_of(problem: Problem) -> int:
     return len(problem.sizes) * problem.largest * min(bars, 2 * len(problem.sizes))
 
 
-def corrected_plans(
-    problem: Problem, rounds: int, in_time: Callable[[], None]
-) -> Iterator[list[tuple[int, Pattern, int]]]:
+def corrected_plans(problem: Problem, rounds: int, work: Work) -> Iterator[list[tuple[int, Pattern, int]]]:
     """Plans as bars (kind, pattern, count) of the one kind of bar; limits are not looked at."""
     kind = problem.kinds[0]
     draw = Random(1)
@@ -36,9 +35,9 @@ def corrected_plans(
         left = list(problem.demands)
         bars: list[tuple[int, Pattern, int]] = []
         while any(left):
-            in_time()
+            work.check()
             table = Knapsack(problem, kind.allowed, kind.capacity, left)
-            table.solve([int(value * unit) for value in worth], in_time)
+            table.solve([int(value * unit) for value in worth], work)
             pattern = table.pattern(kind.capacity)
             if not any(pattern):
                 return

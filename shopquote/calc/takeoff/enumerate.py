@@ -6,16 +6,19 @@ plan. Each set of prices tells so of other patterns: a pattern is listed that no
 The list is grown piece by piece on arrays, with tables of the best completions.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.takeoff.problem import Ints, Problem
+from shopquote.calc.takeoff.work import Work
 
 # Tables larger than this are not made.
 MOST_CELLS = 20_000_000
+# Units of work: of a place, of a row grown there, and of a filter's look at the row.
+A_PLACE, A_ROW, A_TEST = 20_000, 30, 15
 # Spreads numbers evenly, so that a part taken by it is like the whole.
 SPREAD = 0x9E3779B1
 
@@ -45,11 +48,11 @@ def patterns_within(
     credit: Ints | None,
     filters: Sequence[Filter],
     most: int,
-    out_of_time: Callable[[], bool],
+    work: Work,
     *,
     part: bool = False,
 ) -> Found | None:
-    """Patterns of a kind of bar that every filter lets pass; None when out of time or too large.
+    """Patterns of a kind of bar that every filter lets pass; None when out of work or too large.
 
     The worth of a pattern is its pieces at prices plus its credit, both in fine units. Where there are more
     than `most` on the way, the answer is None; with `part`, some that are spread evenly.
@@ -63,14 +66,14 @@ def patterns_within(
         return Found(np.zeros((0, len(problem.sizes)), np.int16), True)
     if len(filters) * len(order) * bar.capacity > MOST_CELLS:
         return None
-    rests = [completions(problem, kind, credit, one.prices, order, out_of_time) for one in filters]
+    rests = [completions(problem, kind, credit, one.prices, order, work) for one in filters]
     used: Ints = np.zeros(1, np.int64)
     worths: list[Ints] = [np.zeros(1, np.int64) for _ in filters]
     opened: Bools = np.zeros(1, np.bool_)
     steps: list[tuple[int, Ints, Ints]] = []
     block, complete = -1, True
     for place, i in enumerate(order):
-        if out_of_time():
+        if work.over():
             return None
         if problem.blocks[i] != block:
             block = problem.blocks[i]
@@ -78,6 +81,7 @@ def patterns_within(
         opening = problem.openings[block] if block >= 0 else 0
         parent, count, room = _grown(problem, i, bar.capacity, used, np.where(opened, 0, opening))
         alive = np.arange(len(parent))
+        work.spend(A_PLACE + len(parent) * (A_ROW + A_TEST * len(filters)))
         for one, rest, worth in zip(filters, rests, worths, strict=True):
             if rest is None:
                 return None
@@ -121,7 +125,7 @@ def completions(
     credit: Ints | None,
     prices: Sequence[int],
     order: Sequence[int],
-    out_of_time: Callable[[], bool],
+    work: Work,
 ) -> list[Ints] | None:
     """`answer[p][u]`: the most that pieces after place p and the credit can add to a bar with u units used.
 
@@ -131,9 +135,10 @@ def completions(
     table = np.zeros(bar.capacity + 1, np.int64) if credit is None else credit.copy()
     answer = [table]
     for i in reversed(order[1:]):
-        if out_of_time():
+        if work.over():
             return None
         table = table.copy()
+        work.spend(A_PLACE + 3 * len(table))
         size, price = problem.sizes[i], prices[i]
         rest, packet = min(problem.demands[i], bar.capacity // size), 1
         while rest > 0 and price > 0:

@@ -9,21 +9,23 @@ import heapq
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from math import floor
-from time import monotonic
 
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.solver import quiet_solver
 from shopquote.calc.takeoff.fill import greedy_bars
 from shopquote.calc.takeoff.halves import Halves, halved, most_halved, violated
+from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE, Box, fractional
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
 from shopquote.calc.takeoff.proposal import proposed
+from shopquote.calc.takeoff.work import Work
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 FAR = 1 << 40
+# Units of work: of a round of prices, and of a count in a pattern that it looks at.
+A_ROUND, A_COUNT = 200_000, 6
 # More than any cost in fine units.
 FAR_FINE = 1 << 61
 CUT_ROUNDS = 5
@@ -169,22 +171,18 @@ class ListSearch:
         bound: int,
         fine: int,
         scale: float,
-        deadline: float,
+        work: Work,
         best: Callable[[], int],
         offer: Callable[[Solution | None], None],
         start: Sequence[tuple[int, Pattern]],
     ) -> None:
         self.patterns, self.problem = patterns, patterns.problem
         self.open_kinds, self.price = tuple(open_kinds), price
-        self.fine, self.scale, self.deadline = fine, scale, deadline
+        self.fine, self.scale, self.work = fine, scale, work
         self.best, self.offer = best, offer
         self.root = ListNode(box, (), bound, np.arange(len(patterns)))
         self._exact_costs = patterns.costs * fine
-        self._lp = quiet_solver()
-        for name, value in (("presolve", "off"), ("solver", "simplex"), ("parallel", "off")):
-            self._lp.setOptionValue(name, value)
-        self._lp.setOptionValue("primal_feasibility_tolerance", 1e-9)
-        self._lp.setOptionValue("dual_feasibility_tolerance", 1e-9)
+        self._lp = new_lp()
         self._pieces = len(self.problem.demands)
         self._bar_rows = len(self.problem.kinds) + len(self.problem.stock_limits) + 1
         self._columns: list[_Column] = []
@@ -312,12 +310,7 @@ class ListSearch:
             self._lp.changeColsBounds(count, index, np.zeros(count), high)
 
     def _run(self) -> tuple[Floats, Floats] | None:
-        left = self.deadline - monotonic()
-        if left <= 0:
-            return None
-        self._lp.setOptionValue("time_limit", self._lp.getRunTime() + max(0.01, left))
-        self._lp.run()
-        if self._lp.getModelStatus().name != "kOptimal":
+        if self.work.over() or not run_lp(self._lp, self.work):
             return None
         solution = self._lp.getSolution()
         return np.array(solution.col_value), np.array(solution.row_dual)
@@ -325,7 +318,7 @@ class ListSearch:
     # ---- nodes --------------------------------------------------------------------------
 
     def _beaten(self, bound: int) -> bool:
-        return bound > self.best() - self.problem.step
+        return bound > self.best() - self.problem.grid
 
     def _lift(self, fine_bound: int) -> int:
         return self.problem.on_grid(-(-fine_bound // self.fine))
@@ -349,6 +342,7 @@ class ListSearch:
             answer = self._run()
             if answer is None:
                 return None
+            self.work.spend(A_ROUND + A_COUNT * len(self.patterns.counts))
             values, duals = answer
             reduced, mine = self._reduced(node.rules, node.allowed, duals), node.allowed
             prices = np.rint(duals[: self._pieces] * unit).astype(np.int64)
@@ -455,7 +449,7 @@ class ListSearch:
             bound, order, node = heapq.heappop(queue)
             if self._beaten(node.bound):
                 continue
-            if monotonic() >= self.deadline:
+            if self.work.over():
                 heapq.heappush(queue, (bound, order, node))
                 break
             values = self._evaluate(node)
@@ -501,7 +495,7 @@ class ListSearch:
         for _ in range(CUT_ROUNDS):
             weights = self._weights(values)
             live = [int(at) for at in np.nonzero(weights > 1e-7)[0] if self._numbers[at] >= 0]
-            if not live or monotonic() >= self.deadline:
+            if not live or self.work.over():
                 return values
             rows = self.patterns.rows[[self._numbers[at] for at in live]]
             known = set(self._cuts)
@@ -605,7 +599,7 @@ class ListSearch:
 
     def _probed(self, child: ListNode) -> bool:
         """Whether a child is closed at once: then the pair is as good as decided."""
-        if monotonic() >= self.deadline:
+        if self.work.over():
             return False
         self._evaluate(child)
         return self._beaten(child.bound)
@@ -631,7 +625,7 @@ class ListSearch:
         """Patterns that a plan cheaper than the best may still use in this node."""
         if node.excess is None:
             return node.allowed
-        gap = (self.best() - self.problem.step) * self.fine - node.value
+        gap = (self.best() - self.problem.grid) * self.fine - node.value
         return node.allowed[node.excess <= gap]
 
     def _weights(self, values: Floats) -> Floats:
@@ -655,8 +649,8 @@ class ListSearch:
             patterns.kinds,
             patterns.costs / self.scale,
             self.root.box,
-            (self.best() - self.problem.step) / self.scale,
-            self.deadline - monotonic(),
+            (self.best() - self.problem.grid) / self.scale,
+            self.work,
         )
         if bars:
             self.offer(tidy(self.problem, bars))
@@ -678,7 +672,7 @@ class ListSearch:
         )
         far = np.full(len(rules), INFINITE)
         lp.changeRowsBounds(len(rules), rules, -far, far)
-        while left.any() and monotonic() < self.deadline:
+        while left.any() and not self.work.over():
             picks = self._picks(self._weights(values), left, spent)
             for column, times in picks:
                 fixed.append((column.kind, column.pattern, times))
@@ -717,6 +711,7 @@ class ListSearch:
             answer = self._run()
             if answer is None:
                 return None
+            self.work.spend(A_ROUND + A_COUNT * len(self.patterns.counts))
             values, duals = answer
             fresh = self._fresh(self._reduced((), mine, duals), mine, 30)
             if self.open_kinds:

@@ -5,19 +5,25 @@ bring in c units; each number of pieces is bounded by its demand. Numbers are wh
 and exact: int32, several times faster, where no sum can pass 2**31, else int64.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.takeoff.problem import Pattern, Problem
+from shopquote.calc.takeoff.work import Work
 
 Whole = npt.NDArray[np.int32] | npt.NDArray[np.int64]
 
 # Bars worth less than this are reckoned in int32.
 NARROW = 1 << 30
 NEVER = {True: -(1 << 30), False: -(1 << 60)}
+# Units of work: of a pass over the table, and of a thousand cells of it (narrow or wide numbers).
+A_PASS = 6_000
+A_CELL = {True: 900, False: 2_400}
+# Passes between two looks whether the work is done.
+CHECKED = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +88,10 @@ class Knapsack:
         densest = max((values[i] * self.capacity // self.problem.sizes[i] for i in self.chosen), default=0)
         return densest + max(0, *values) < NARROW
 
-    def solve(self, values: Sequence[int], in_time: Callable[[], None] | None = None) -> Whole:
+    def solve(self, values: Sequence[int], work: Work | None = None) -> Whole:
         """Fill the table; `best[c]` is the most within c units. The next call overwrites it.
 
-        `in_time` is called now and then and may stop the work by an exception.
+        Stops by `OutOfWork` when the work is done.
         """
         narrow = self._narrow(values)
         best, spare = self._table(narrow)
@@ -94,8 +100,9 @@ class Knapsack:
         best[:] = 0
         outside: list[Whole] = []
         for number, step in enumerate(self.passes):
-            if in_time is not None and number % 64 == 63:
-                in_time()
+            if work is not None and number % CHECKED == 0:
+                work.spend(CHECKED * (A_PASS + A_CELL[narrow] * self.capacity // 1000))
+                work.check()
             if step.piece == _OPEN:
                 outside.append(best.copy())
                 room = max(0, self.capacity + 1 - step.weight)

@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from shopquote.calc.takeoff.enumerate import MOST_CELLS, SPREAD, Filter, Found, Rows, patterns_within
 from shopquote.calc.takeoff.problem import Ints, Problem
+from shopquote.calc.takeoff.work import Work
 
 Floats = npt.NDArray[np.float64]
 
@@ -26,7 +27,7 @@ MOST_TABLES = 8
 
 # The filter of whole prices, or None where they prove that no plan is cheaper.
 FilterOf = Callable[[Sequence[int]], Filter | None]
-# Prices of the pieces when so many (fractional) are asked for; None when out of time.
+# Prices of the pieces when so many (fractional) are asked for; None when out of work.
 PricesFor = Callable[[Floats], Sequence[int] | None]
 
 
@@ -52,11 +53,11 @@ class Lister:
         credits: Sequence[Ints | None],
         filter_of: FilterOf,
         prices_for: PricesFor,
-        out_of_time: Callable[[], bool],
+        work: Work,
         most: int,
     ) -> None:
         self.problem, self.kinds, self.credits = problem, kinds, credits
-        self.filter_of, self.prices_for, self.out_of_time = filter_of, prices_for, out_of_time
+        self.filter_of, self.prices_for, self.work = filter_of, prices_for, work
         self.most = most
         cells = max(1, len(problem.sizes) * problem.largest)
         self.tables = max(1, min(MOST_TABLES, MOST_CELLS // cells))
@@ -73,7 +74,7 @@ class Lister:
             count = sum(len(part.rows) for part in found.values())
             complete = all(part.complete for part in found.values())
             if (
-                self.out_of_time()
+                self.work.over()
                 or not count
                 or idle == IDLE
                 or (complete and count <= len(self.problem.sizes))
@@ -103,7 +104,7 @@ class Lister:
             part: Found | None = found.get(k, Found(nothing, True))
             if part is not None and not part.complete:
                 part = patterns_within(
-                    self.problem, k, self.credits[k], filters[-self.tables :], self.most, self.out_of_time
+                    self.problem, k, self.credits[k], filters[-self.tables :], self.most, self.work
                 )
             if part is None:
                 listing.open_kinds.append(k)
@@ -116,9 +117,7 @@ class Lister:
         nothing = np.zeros((0, len(self.problem.sizes)), np.int16)
         out: dict[int, Found] = {}
         for k in self.kinds:
-            found = patterns_within(
-                self.problem, k, self.credits[k], filters, most, self.out_of_time, part=part
-            )
+            found = patterns_within(self.problem, k, self.credits[k], filters, most, self.work, part=part)
             out[k] = Found(nothing, False) if found is None else found
         return out
 

@@ -7,14 +7,13 @@ cost is worked out again in whole numbers elsewhere.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import floor
-from time import monotonic
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.solver import quiet_solver
+from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.problem import Pattern, Problem, held
+from shopquote.calc.takeoff.work import Work
 
 # The cost of a box without a plan: above every real cost.
 EMPTY = 1 << 200
@@ -155,7 +154,7 @@ class Master:
         self.known: set[tuple[int, Pattern]] = set()
         self.costs: list[int] = []
         self._matrix: npt.NDArray[np.int64] = np.zeros((256, self.pieces), np.int64)
-        self._lp = _quiet()
+        self._lp = new_lp()
         self._fresh = False
         self._lp.addVars(self.pieces, np.zeros(self.pieces), np.full(self.pieces, INFINITE))
         big = 50.0 * max(1.0, max(kind.cost for kind in problem.kinds) / scale)
@@ -213,17 +212,14 @@ class Master:
         high = np.where(open_columns, INFINITE, 0.0)
         self._lp.changeColsBounds(count, index, np.zeros(count), high)
 
-    def solve(self, deadline: float) -> Answer | None:
-        """Solve from the basis of the last round; None when out of time or without answer."""
-        left = deadline - monotonic()
-        if left <= 0:
+    def solve(self, work: Work) -> Answer | None:
+        """Solve from the basis of the last round; None when out of work or without answer."""
+        if work.over():
             return None
         # New columns keep the basis feasible for the primal simplex, new limits for the dual.
         self._lp.setOptionValue("simplex_strategy", 4 if self._fresh else 1)
         self._fresh = False
-        self._lp.setOptionValue("time_limit", self._lp.getRunTime() + max(0.01, left))
-        self._lp.run()
-        if self._lp.getModelStatus().name != "kOptimal":
+        if not run_lp(self._lp, work):
             return None
         solution = self._lp.getSolution()
         values = np.array(solution.col_value)
@@ -237,16 +233,3 @@ class Master:
             duals[: self.pieces],
             bars,
         )
-
-
-def _quiet() -> Any:
-    lp = quiet_solver()
-    for name, value in (
-        ("presolve", "off"),
-        ("solver", "simplex"),
-        ("parallel", "off"),
-        ("primal_feasibility_tolerance", 1e-9),
-        ("dual_feasibility_tolerance", 1e-9),
-    ):
-        lp.setOptionValue(name, value)
-    return lp

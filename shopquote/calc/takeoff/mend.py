@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from shopquote.calc.takeoff.enumerate import Filter, patterns_within
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, held
+from shopquote.calc.takeoff.work import Work
 
 Rows = npt.NDArray[np.int16]
 Bars = Sequence[tuple[int, Pattern, int]]
@@ -26,6 +27,8 @@ MOST_TRIED = 1_000
 # Patterns tried for each bar but the first.
 WIDTH = 8
 NEVER = 1 << 60
+# Units of work: of a bar that is tried, and of a number of its patterns that is compared.
+A_TRY, A_CELL = 30_000, 2
 
 
 def bars_to_mend(
@@ -116,7 +119,7 @@ class Lists:
     credits: Sequence[Ints | None]
     fine: int
     scale: float
-    out_of_time: Callable[[], bool]
+    work: Work
 
     def least(self, stock: int) -> int:
         """Least reduced cost of a bar of a stock."""
@@ -132,7 +135,7 @@ class Lists:
             least = tuple(kind.cost * self.fine - most for kind in problem.kinds)
             filters = [Filter(tuple(self.prices), least)]
             for k in mine:
-                found = patterns_within(problem, k, self.credits[k], filters, MOST_LISTED, self.out_of_time)
+                found = patterns_within(problem, k, self.credits[k], filters, MOST_LISTED, self.work)
                 if found is not None:
                     listed.append((k, found.rows))
             if len(listed) == len(mine):
@@ -172,7 +175,7 @@ def packed(apart: Apart, lists: Lists, chance: Random) -> list[tuple[int, Patter
             slots += [choice] * count
     if not slots:
         return None
-    budget = (apart.known - rest.step) * lists.fine - int(prices @ np.array(rest.demands, np.int64))
+    budget = (apart.known - rest.grid) * lists.fine - int(prices @ np.array(rest.demands, np.int64))
     budget -= sum(count * lists.least(stock) for stock, count in enumerate(apart.counts) if count)
     return _Packer(slots, lists, apart.own, budget).search()
 
@@ -182,7 +185,7 @@ class _Packer:
 
     def __init__(self, slots: Sequence[Choice], lists: Lists, own: int, budget: int) -> None:
         problem = lists.problem
-        self.problem, self.slots, self.budget = problem, slots, budget
+        self.problem, self.slots, self.budget, self.work = problem, slots, budget, lists.work
         self.own = [k for k, stock in enumerate(problem.stock_of) if stock == own]
         # What the last bar costs by the units used of it.
         self.ends: Ints = np.full(
@@ -202,6 +205,7 @@ class _Packer:
     def _fill(self, slot: int, left: Rows, open_rows: Ints, spent: int) -> list[tuple[int, Pattern]] | None:
         choice = self.slots[slot]
         self.tries -= 1
+        self.work.spend(A_TRY + len(open_rows) * A_CELL * len(left))
         mine = open_rows[choice.excess[open_rows] <= self.budget - spent]
         mine = mine[(choice.rows[mine] <= left).all(axis=1)]
         if slot + 1 == len(self.slots):

@@ -6,8 +6,7 @@ Begin at `own_first`.
 from collections.abc import Sequence
 from dataclasses import replace
 
-from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings
-from shopquote.calc.units import Length
+from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, leftover
 
 
 def own_first(
@@ -31,9 +30,9 @@ def own_first(
         for i, bar in enumerate(bars)
         if bar.rack_piece is not None and bar.rack_piece in by_name and not by_name[bar.rack_piece].own
     ]
-    for i in sorted(free, key=lambda i: bars[i].stock - bars[i].offcut, reverse=True):
+    for i in sorted(free, key=lambda i: bars[i].stock - bars[i].spare, reverse=True):
         bar = bars[i]
-        taken = bar.stock - bar.offcut + saw.grip
+        taken = bar.stock - bar.spare
         bound = any((owner, mark) in grouped for mark, _, _, owner in bar.pieces)
         heat = by_name[bar.rack_piece or ""].heat
         mine = next(
@@ -46,6 +45,17 @@ def own_first(
 
 
 def _from(bar: BarCut, mine: RackBar, saw: SawSettings) -> BarCut:
-    offcut = Length(bar.offcut.nm + mine.length.nm - bar.stock.nm)
+    spare = bar.spare + mine.length - bar.stock
+    before = spare + saw.grip
+    offcut = leftover(before, bar.end_kerf)
     kept = saw.keep_min is not None and offcut >= saw.keep_min and offcut.nm > 0
-    return replace(bar, stock=mine.length, offcut=offcut, kept=kept, rack_piece=mine.piece)
+    between = bar.kerf - (bar.spare + saw.grip - bar.offcut)
+    return replace(
+        bar,
+        stock=mine.length,
+        spare=spare,
+        kerf=between + before - offcut,
+        offcut=offcut,
+        kept=kept,
+        rack_piece=mine.piece,
+    )

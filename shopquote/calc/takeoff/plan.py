@@ -1,120 +1,61 @@
 """Plan the cutting of bars: `plan_cuts` is where to begin.
 
-Translates pieces and bars into whole planning units, searches, and translates the
-answer back into exact lengths and money. A bar holds its pieces when the sum of
-lengths + (pieces - 1) kerfs fits in stock - trim - grip. Each piece takes the kerf of
-its own mitre; the kerf that is spared at the end is the narrowest in the bar, so a bar
-counts as one kind for each kerf, open to the pieces that need at least that much.
-Where the sizes share no unit that is coarse enough, plans are sought with pieces rounded
-up and bars down, and the bound with pieces rounded down and bars up: both hold.
-What is left over, stock - trim - lengths - (pieces - 1) kerfs, is measured before the
-cut that frees it; it is kept from the shop's least length on.
+`sheet` turns pieces and bars into a problem in whole planning units, `search` looks for a plan
+and a bound, `bars` turns the plan back into marks, exact lengths and money. Where sizes had to
+be rounded, plans are sought with pieces rounded up and the bound with pieces rounded down.
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
-from fractions import Fraction
-from itertools import islice, product
-from math import cos, floor, gcd, radians, tan
 from time import monotonic
-from typing import Any, Literal
+from typing import Any
 
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.bars import bars_cut, cost_of
 from shopquote.calc.takeoff.certificate import certificate_of
 from shopquote.calc.takeoff.certificate_check import faults_of_certificate
 from shopquote.calc.takeoff.fill import greedy_plan
-from shopquote.calc.takeoff.problem import CREDIT_STEP, Kind, Pattern, Problem, Solution, held
+from shopquote.calc.takeoff.groups import in_groups, least_by_length
+from shopquote.calc.takeoff.problem import Solution
 from shopquote.calc.takeoff.search import Outcome, Search
-from shopquote.calc.takeoff.ties import with_fewer_bars
-from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit, show_length
+from shopquote.calc.takeoff.sheet import MONEY_PARTS, Job, Sheet, heat_choices, job_of, sheet_of
+from shopquote.calc.takeoff.ties import better_among_equals
+from shopquote.calc.takeoff.work import A_SECOND, Work
+from shopquote.calc.units import NM_PER_MM, Unit, show_length
 from shopquote.errors import CannotMakeError, InputError
 
 MOST_PIECES = 1_000_000
-MOST_LENGTHS = 2_000
-MOST_UNITS = 200_000
-MOST_CELLS = 100_000_000
-# Where leftovers are credited a finer unit pays, while the table stays small.
-MOST_FINE_UNITS = 1_000_000
-MOST_FINE_CELLS = 20_000_000
-MOST_HEAT_CHOICES = 64
+MOST_LENGTHS = 20_000
+# Lists of more lengths are planned in groups of as many: patterns and tables grow with their product.
+MOST_TOGETHER = 2_000
 # A greedy plan of the sizes as they are costs little up to so many lengths.
 MOST_LENGTHS_FILLED = 200
-# Part of the time for plans where the bound needs a search of its own.
+# What a plan may take where nobody says otherwise: 99 of 100 shop jobs are proven well within it.
+PLAN_WORK = 2 * A_SECOND
+# With a clock the work is as good as unlimited: a day's.
+CLOCK_WORK = 86_400 * A_SECOND
+# Part of the work for plans where the bound needs a search of its own.
 PLANS_PART = 0.6
-# Time kept for writing down the answer: for each different length, and the most of all.
-ANSWER_SECONDS = 1.5e-4
-ANSWER_PART = 0.15
-# Part of the time, and the most of it, kept for checking the certificate of a credited plan.
-CHECK_PART = 0.05
-CHECK_SECONDS = 0.3
-# Time at most to look for a plan of the same cost with fewer bars.
-TIES_SECONDS = 1.0
-PLANNING_UNIT_NM = {"mm": NM_PER_MM // 10, "in": NM_PER_INCH // 64}
-MONEY_PARTS = 1_000_000
-# Kerf of a mitre rounds up, what nested mitres share down, to this; 1 nm is left for float noise.
-MITRE_STEP_NM = 10_000
+# Part of the work to look for a better plan of the same cost.
+TIES_PART = 0.15
 
 Progress = Callable[[Decimal, Decimal], None]
-# The source that each one-heat group is cut from.
-_Heats = dict[str, tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
-class _Size:
-    """What makes pieces alike to the planner: nm along the bar, its kerf, nesting block, heat group."""
+class _Found:
+    """A plan as bars, with its cost in millionths of money or nanometres."""
 
-    room: int
-    kerf: int
-    block: tuple[int, float] | None
-    opening: int
-    group: str | None
+    sheet: Sheet
+    solution: Solution
+    bars: tuple[BarCut, ...]
+    cost: int
 
     @property
-    def alone(self) -> int:
-        """Nanometres that one piece takes of a bar by itself."""
-        return self.room - self.kerf + self.opening
-
-
-@dataclass(frozen=True, slots=True)
-class _Bar:
-    """One kind of bar and the stock entry or rack pieces behind it."""
-
-    stock: StockBar | None
-    rack: tuple[RackBar, ...]
-    length: Length
-    source: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class _Sheet:
-    """A problem and what its numbers stand for; `exact` where no size was rounded."""
-
-    problem: Problem
-    step: int
-    exact: bool
-    sizes: tuple[_Size, ...]
-    bars: tuple[_Bar, ...]
-    priced: bool
-    cost_unit: int
-    heats: _Heats
-
-
-_Found = tuple[_Sheet, Solution]
-# Plans: pieces up and bars down; bounds: pieces down and bars up; fill: nothing is rounded.
-Rounding = Literal["plan", "bound", "fill"]
-
-
-@dataclass(frozen=True)
-class _Job:
-    """Pieces by size, longest first, and the bars for them."""
-
-    order: tuple[_Size, ...]
-    demands: dict[_Size, int]
-    bars: tuple[_Bar, ...]
-    saw: SawSettings
-    unit: Unit
-    priced: bool
+    def rank(self) -> tuple[int, int, int, int]:
+        """Cheapest first, as its bars come out; then as solutions rank."""
+        return (self.cost, *self.solution.rank[1:])
 
 
 def plan_cuts(
@@ -124,19 +65,23 @@ def plan_cuts(
     saw: SawSettings,
     *,
     unit: Unit = "mm",
-    seconds: float = 2.0,
+    work: int = PLAN_WORK,
+    seconds: float | None = None,
     progress: Progress | None = None,
 ) -> CutPlan:
     """The cheapest way found to cut the pieces, with a bound that holds.
 
     Args:
         pieces: what to cut; counts of 0 are left out.
-        stocks: lengths that can be bought; either all have a price or none has.
-        rack: bars on the rack, each used at most once and at no cost.
+        stocks: lengths that can be bought; either all have a price or none has. Prices
+            count to a millionth.
+        rack: bars on the rack, each used at most once and at no cost; among plans of equal cost
+            least value is used.
         saw: kerf, trim, grip, and what is kept of leftovers. Leftovers of rack
             bars and of bars without a price are credited nothing.
         unit: which planning unit to round to where the lengths have no common one.
-        seconds: time to search; the best plan so far is returned then.
+        work: how much to search (see `Work`); the best plan so far is returned then.
+        seconds: the clock ends the search instead, and the answer says so.
         progress: called with (cost, bound) as they improve.
 
     Raises:
@@ -146,141 +91,148 @@ def plan_cuts(
     """
     start = monotonic()
     wanted = _checked(pieces, stocks, rack, saw)
-    job = _job(wanted, stocks, rack, saw, unit)
-    choices, all_heats = _heat_choices(job)
-    sheets = [_sheet(job, heats, "plan") for heats in choices]
-    exact = all(sheet.exact for sheet in sheets)
-    end = start + seconds - min(ANSWER_SECONDS * len(job.order), ANSWER_PART * seconds)
-    if _credits(job):
-        end -= min(CHECK_PART * seconds, CHECK_SECONDS)
-    plans_end = end if exact else start + PLANS_PART * (end - start)
-    floor = _least_by_length(job)
-    outcomes, best = _searched(sheets, plans_end, progress, floor, exact=exact)
-    if not exact and (best is None or len(job.order) <= MOST_LENGTHS_FILLED):
-        best = _finer([best, *(_filled(_sheet(job, heats, "fill")) for heats in choices)])
+    stocks = [replace(stock, price=_to_a_millionth(stock.price)) for stock in stocks]
+    budget = Work(work if seconds is None else CLOCK_WORK, seconds)
+    job = job_of(wanted, stocks, rack, saw, unit)
+    if len(job.order) > MOST_TOGETHER:
+        plan = in_groups(job, wanted, budget, _planned)
+    else:
+        plan = _planned(job, wanted, budget, progress)
+    return replace(plan, seconds=monotonic() - start, cut_short=budget.cut_short, work=budget.done)
+
+
+def _planned(job: Job, wanted: Sequence[Piece], work: Work, progress: Progress | None = None) -> CutPlan:
+    """The plan of a list that is planned together."""
+    choices, all_heats = heat_choices(job)
+    sheets = [sheet_of(job, heats, "bound") for heats in choices]
+    floor = least_by_length(job)
+    best: _Found | None = None
+    if not all(sheet.exact for sheet in sheets):
+        best = _rounded(job, wanted, choices, work.part(int(work.left * PLANS_PART)), progress)
+    outcomes, found = _searched(job, wanted, sheets, work, progress, best)
+    best = _finer([best, found])
     if best is None:
         raise CannotMakeError(
             "The bars with a limit do not suffice for all the pieces.",
             hint="Allow more bars of a length, or add a stock length without a limit.",
         )
-    sheet, solution = best
-    if not exact:
-        sheets = [_sheet(job, heats, "bound") for heats in choices]
-        outcomes, _ = _searched(sheets, end, None, floor, exact=False, known=solution.cost)
-        # A piece that rounds down to nothing is planned as one unit: no bound then.
-        all_heats = all_heats and min(size.room for size in job.order) >= sheets[0].step
+    # Where a size rounds down to nothing, or not all heats were tried, there is no bound.
+    sure = all_heats and all(sheet.sound for sheet in sheets)
+    proven = sure and all(
+        (outcome.bound + sheet.problem.grid) * sheet.cost_unit > best.cost
+        for outcome, sheet in zip(outcomes, sheets, strict=True)
+    )
+    if proven and best.sheet.exact:
+        solution = better_among_equals(
+            best.sheet.problem, best.solution, work.part(int(work.left * TIES_PART))
+        )
+        best = _finer([best, _as_bars(job, wanted, best.sheet, solution)]) or best
     certificate = None
-    proven = all(o.bound > solution.cost - s.problem.step for o, s in zip(outcomes, sheets, strict=True))
-    if proven and exact and not _credits(job):
-        solution = with_fewer_bars(sheet.problem, solution, min(end, monotonic() + TIES_SECONDS))
-    if all_heats and proven and (exact or not _credits(job)):
-        certificate = _certified(sheets, outcomes, choices.index(sheet.heats), solution, sheet.cost_unit)
-    bound = min(outcome.bound for outcome in outcomes) * sheet.cost_unit if all_heats else 0
-    bars = _bars_cut(sheet, solution, wanted, saw)
-    proven = certificate is not None
-    plan = _answer(bars, max(bound, floor), proven, job.priced, monotonic() - start)
-    return replace(plan, certificate=certificate)
+    if proven and best.sheet.exact:
+        certificate = _certified(sheets, outcomes, choices.index(best.sheet.heats), best)
+        proven = certificate is not None
+    bound = min(o.bound * s.cost_unit for o, s in zip(outcomes, sheets, strict=True)) if sure else 0
+    return _answer(best.bars, max(bound, floor), proven, job.priced, certificate)
+
+
+def _rounded(
+    job: Job, wanted: Sequence[Piece], choices: Sequence[Any], work: Work, progress: Progress | None
+) -> _Found | None:
+    """The best plan with pieces rounded up, or by greedy filling of the sizes as they are."""
+    sheets = [sheet_of(job, heats, "plan") for heats in choices]
+    _, best = _searched(job, wanted, sheets, work, progress, None)
+    if best is None or len(job.order) <= MOST_LENGTHS_FILLED:
+        for heats in choices:
+            sheet = sheet_of(job, heats, "fill")
+            best = _finer([best, _as_bars(job, wanted, sheet, greedy_plan(sheet.problem))])
+    return best
 
 
 def _searched(
-    sheets: Sequence[_Sheet],
-    end: float,
+    job: Job,
+    wanted: Sequence[Piece],
+    sheets: Sequence[Sheet],
+    work: Work,
     progress: Progress | None,
-    floor: int,
-    *,
-    exact: bool,
-    known: int | None = None,
+    best: _Found | None,
 ) -> tuple[list[Outcome], _Found | None]:
-    """Search each problem for its share of the time; `known` is the cost of a plan found before."""
-    best: _Found | None = None
+    """Search each problem for its share of the work; `best` is a plan found before."""
     outcomes: list[Outcome] = []
     for number, sheet in enumerate(sheets):
-        left = max(0.0, end - monotonic()) / (len(sheets) - number)
-        costs = [cost for cost in (known, best[1].cost if best else None) if cost is not None]
+        known = None if best is None else best.cost // sheet.cost_unit
         search = Search(
             sheet.problem,
-            monotonic() + left,
-            _shown(progress, sheet, floor, exact),
-            known=min(costs, default=None),
+            work.part(work.left // (len(sheets) - number)),
+            _shown(progress, job, sheet),
+            known=known,
         )
         outcomes.append(search.run())
-        best = _finer([best, (sheet, outcomes[-1].solution)])
+        best = _finer([best, _as_bars(job, wanted, sheet, outcomes[-1].solution)])
     return outcomes, best
 
 
-def _finer(found: Sequence["_Found | tuple[_Sheet, Solution | None] | None"]) -> _Found | None:
+def _as_bars(job: Job, wanted: Sequence[Piece], sheet: Sheet, solution: Solution | None) -> _Found | None:
+    """A solution as bars, where these hold their pieces as they are."""
+    bars = None if solution is None else bars_cut(job, sheet, solution, wanted)
+    if solution is None or bars is None:
+        return None
+    return _Found(sheet, solution, bars, cost_of(bars, job.priced))
+
+
+def _finer(found: Sequence[_Found | None]) -> _Found | None:
     """The plan that ranks first."""
-    plans = [(entry[0], entry[1]) for entry in found if entry is not None and entry[1] is not None]
-    return min(plans, key=lambda entry: entry[1].rank, default=None)
-
-
-def _filled(sheet: _Sheet) -> tuple[_Sheet, Solution | None]:
-    """The greedy plan, for which no size needs rounding."""
-    return sheet, greedy_plan(sheet.problem)
+    return min((entry for entry in found if entry is not None), key=lambda entry: entry.rank, default=None)
 
 
 def _certified(
-    sheets: Sequence[_Sheet], outcomes: Sequence[Outcome], chosen: int, solution: Solution, cost_unit: int
+    sheets: Sequence[Sheet], outcomes: Sequence[Outcome], chosen: int, best: _Found
 ) -> dict[str, Any] | None:
     """The certificate of a plan, if it passes."""
-    certificate = certificate_of([s.problem for s in sheets], outcomes, chosen, solution, cost_unit)
+    certificate = certificate_of(
+        [s.problem for s in sheets], outcomes, chosen, best.solution, best.sheet.cost_unit
+    )
     return None if faults_of_certificate(certificate) else certificate
 
 
-def _shown(
-    progress: Progress | None, sheet: _Sheet, floor: int, exact: bool
-) -> Callable[[int, int], None] | None:
+def _shown(progress: Progress | None, job: Job, sheet: Sheet) -> Callable[[int, int], None] | None:
     """Progress in money; a bound of rounded sizes is none, so that by length stands for it."""
     if progress is None:
         return None
-    unit, priced = sheet.cost_unit, sheet.priced
+    unit, floor = sheet.cost_unit, least_by_length(job)
 
     def show(cost: int, bound: int) -> None:
-        low = max(floor, bound * unit if exact else 0)
-        progress(_shown_cost(cost * unit, priced), _shown_cost(min(low, cost * unit), priced))
+        low = max(floor, bound * unit if sheet.exact else 0)
+        progress(_shown_cost(cost * unit, job.priced), _shown_cost(min(low, cost * unit), job.priced))
 
     return show
-
-
-def _least_by_length(job: _Job) -> int:
-    """What any plan costs at least: the pieces' length that is not on the rack, at the cheapest price for it.
-
-    In millionths of money, or nanometres without prices. Kerfs are left out; a credited rest is
-    taken off as if each bar were full, which costs least for the length that it holds.
-    """
-    rates: list[Fraction] = []
-    need = sum((size.room - size.kerf) * count for size, count in job.demands.items())
-    for bar in job.bars:
-        room = _room(bar, job.saw)
-        if bar.stock is None:
-            need -= room * len(bar.rack)
-        elif room > 0:
-            cost = Fraction(bar.stock.price or 0) * MONEY_PARTS if job.priced else Fraction(bar.length.nm)
-            if _credits(job):
-                cost *= 1 - Fraction(job.saw.keep_percent) / 100 * (bar.length.nm - room) / bar.length.nm
-            rates.append(cost / room)
-    return int(max(0, need) * min(rates, default=Fraction(0)))
 
 
 def _shown_cost(cost: int, priced: bool) -> Decimal:
     return Decimal(cost) / (MONEY_PARTS if priced else NM_PER_MM)
 
 
-def _answer(bars: tuple[BarCut, ...], bound: int, proven: bool, priced: bool, seconds: float) -> CutPlan:
-    if priced:
-        cost = sum((((bar.price or Decimal(0)) - bar.credit) * bar.count for bar in bars), start=Decimal(0))
-    else:
-        cost = sum((bar.stock.mm * bar.count for bar in bars if bar.rack_piece is None), start=Decimal(0))
+def _answer(
+    bars: tuple[BarCut, ...], bound: int, proven: bool, priced: bool, certificate: dict[str, Any] | None
+) -> CutPlan:
+    cost = _shown_cost(cost_of(bars, priced), priced)
     low = cost if proven else max(Decimal(0), min(cost, _shown_cost(bound, priced)))
-    return CutPlan(bars, cost, low, proven, seconds, priced)
+    return CutPlan(bars, cost, low, proven, 0.0, priced, certificate)
 
 
 # ---- what was asked -----------------------------------------------------------------------
 
 
+def _to_a_millionth(price: Decimal | None) -> Decimal | None:
+    exponent = None if price is None else price.as_tuple().exponent
+    if price is None or not isinstance(exponent, int) or exponent >= -6:
+        return price
+    return price.quantize(Decimal("0.000001"), ROUND_HALF_UP)
+
+
 def _checked(
     pieces: Sequence[Piece], stocks: Sequence[StockBar], rack: Sequence[RackBar], saw: SawSettings
 ) -> list[Piece]:
+    """The pieces that are wanted."""
     for piece in pieces:
         if piece.length.nm <= 0:
             raise InputError(f"Piece {piece.mark!r} has length 0; every length must be above 0.")
@@ -294,20 +246,7 @@ def _checked(
         raise InputError(f"{total} pieces are asked for; one plan takes at most {MOST_PIECES}.")
     if len({piece.length for piece in wanted}) > MOST_LENGTHS:
         raise InputError(f"More than {MOST_LENGTHS} different lengths in one plan; split the list.")
-    if not stocks and not rack:
-        raise CannotMakeError("There is no stock length and no rack bar to cut from.")
-    for number, length in enumerate([*(bar.length for bar in stocks), *(bar.length for bar in rack)]):
-        if length.nm <= 0:
-            raise InputError(f"Bar {number + 1} has length 0; every bar must be longer than 0.")
-    for stock in stocks:
-        if stock.limit is not None and stock.limit < 0:
-            raise InputError(f"The limit of {show_length(stock.length, 'mm')} bars is {stock.limit}.")
-        if stock.price is not None and not Decimal(0) <= stock.price <= Decimal(10**7):
-            raise InputError(f"The price of a bar is {stock.price}; expected 0 to 10 000 000.")
-    if len({stock.price is None for stock in stocks}) > 1:
-        raise InputError(
-            "Some stock lengths have a price and some have none.", hint="Give a price for each, or for none."
-        )
+    _check_bars(stocks, rack)
     if min(saw.kerf.nm, saw.trim.nm, saw.grip.nm) < 0:
         raise InputError("Kerf, trim and grip must be 0 or more.")
     if not 0 <= saw.keep_percent <= 100:
@@ -315,343 +254,24 @@ def _checked(
     return wanted
 
 
-def _size(piece: Piece, saw: SawSettings) -> _Size:
-    """Room along the bar: the length and the kerf to its neighbour; nested mitres share some."""
-    first, second = piece.mitres
-    steep = max(abs(first), abs(second))
-    kerf = saw.kerf.nm
-    if not 0 <= steep < 80:
-        raise InputError(f"Piece {piece.mark!r} has a mitre of {steep} degrees; expected below 80.")
-    if not steep:
-        return _Size(piece.length.nm + kerf, kerf, None, 0, piece.heat_group)
-    kerf = _mitre_kerf(saw, steep)
-    shared = int(piece.depth.nm * tan(radians(steep)) + 1) // MITRE_STEP_NM * MITRE_STEP_NM
-    if not saw.nest_mitres or abs(first) != abs(second) or not shared or piece.length.nm <= 2 * shared:
-        return _Size(piece.length.nm + kerf, kerf, None, 0, piece.heat_group)
-    return _Size(piece.length.nm + kerf - shared, kerf, (piece.depth.nm, steep), shared, piece.heat_group)
-
-
-def _mitre_kerf(saw: SawSettings, mitre: float) -> int:
-    """Kerf along the bar, k / cos m, rounded up to 0.01 mm."""
-    if not mitre:
-        return saw.kerf.nm
-    return -int(-(saw.kerf.nm / cos(radians(mitre)) - 1) // MITRE_STEP_NM) * MITRE_STEP_NM
-
-
-def _bars(stocks: Sequence[StockBar], rack: Sequence[RackBar], priced: bool, by_heat: bool) -> list[_Bar]:
-    """Kinds of bars: rack pieces of equal length together, stock that another beats left out."""
-    found = [
-        _Bar(stock, (), stock.length, ("bought", stock.supplier, str(stock.length.nm)))
-        for stock in stocks
-        if stock.limit != 0 and (by_heat or not _beaten(stock, stocks, priced))
-    ]
-    together: dict[tuple[int, str], list[RackBar]] = {}
+def _check_bars(stocks: Sequence[StockBar], rack: Sequence[RackBar]) -> None:
+    if not stocks and not rack:
+        raise CannotMakeError("There is no stock length and no rack bar to cut from.")
+    for number, length in enumerate([*(bar.length for bar in stocks), *(bar.length for bar in rack)]):
+        if length.nm <= 0:
+            raise InputError(f"Bar {number + 1} has length 0; every bar must be longer than 0.")
+    for stock in stocks:
+        name = show_length(stock.length, "mm")
+        if stock.limit is not None and stock.limit < 0:
+            raise InputError(f"The limit of {name} bars is {stock.limit}; expected 0 or more.")
+        if stock.price is not None and not Decimal(0) <= stock.price <= Decimal(10**7):
+            raise InputError(f"The price of a bar is {stock.price}; expected 0 to 10 000 000.")
+        if not 0 <= stock.tolerance.nm < stock.length.nm:
+            raise InputError(f"The tolerance of {name} bars must be 0 or more and below their length.")
     for bar in rack:
-        heat = (bar.heat or f"\0{bar.piece}") if by_heat else ""
-        together.setdefault((bar.length.nm, heat), []).append(bar)
-    found.extend(
-        _Bar(None, tuple(bars), Length(length), ("rack", heat)) for (length, heat), bars in together.items()
-    )
-    return found
-
-
-def _beaten(stock: StockBar, stocks: Sequence[StockBar], priced: bool) -> bool:
-    """Whether another length, without a limit, is as long and as cheap."""
-    if not priced:
-        return any(
-            o is not stock and o.length == stock.length and o.limit is None and _before(o, stock, stocks)
-            for o in stocks
+        if bar.value is not None and not Decimal(0) <= bar.value <= Decimal(10**7):
+            raise InputError(f"The value of a rack bar is {bar.value}; expected 0 to 10 000 000.")
+    if len({stock.price is None for stock in stocks}) > 1:
+        raise InputError(
+            "Some stock lengths have a price and some have none.", hint="Give a price for each, or for none."
         )
-    return any(
-        other is not stock
-        and other.limit is None
-        and other.length >= stock.length
-        and (other.price or 0) <= (stock.price or 0)
-        and (
-            (other.length, -(other.price or 0)) != (stock.length, -(stock.price or 0))
-            or _before(other, stock, stocks)
-        )
-        for other in stocks
-    )
-
-
-def _before(other: StockBar, stock: StockBar, stocks: Sequence[StockBar]) -> bool:
-    """Of two equal entries, the one without a limit and then the first stays."""
-    if stock.limit is not None:
-        return True
-    return next(i for i, s in enumerate(stocks) if s is other) < next(
-        i for i, s in enumerate(stocks) if s is stock
-    )
-
-
-def _job(
-    pieces: Sequence[Piece], stocks: Sequence[StockBar], rack: Sequence[RackBar], saw: SawSettings, unit: Unit
-) -> _Job:
-    demands: dict[_Size, int] = {}
-    for piece in pieces:
-        size = _size(piece, saw)
-        demands[size] = demands.get(size, 0) + piece.count
-    order = sorted(demands, key=lambda size: (-size.room, size.kerf, str(size.block), size.group or ""))
-    priced = any(stock.price is not None for stock in stocks)
-    bars = _bars(stocks, rack, priced, any(size.group for size in order))
-    _longest_fits(pieces, bars, saw, unit)
-    return _Job(tuple(order), demands, tuple(bars), saw, unit, priced)
-
-
-def _heat_choices(job: _Job) -> tuple[list[_Heats], bool]:
-    """Ways to give the one-heat groups their heats, and whether that is all the ways."""
-    groups = sorted({size.group for size in job.order if size.group})
-    sources = list(dict.fromkeys(bar.source for bar in job.bars))
-    choices = (dict(zip(groups, choice, strict=True)) for choice in product(sources, repeat=len(groups)))
-    holding = (heats for heats in choices if _heats_hold(job.order, job.demands, job.bars, job.saw, heats))
-    tried = list(islice(holding, MOST_HEAT_CHOICES))
-    if not tried:
-        raise CannotMakeError("No single heat on the rack or from one order line holds a one-heat group.")
-    return tried, not groups or len(tried) < MOST_HEAT_CHOICES
-
-
-def _heats_hold(
-    order: Sequence[_Size],
-    demands: dict[_Size, int],
-    bars: Sequence[_Bar],
-    saw: SawSettings,
-    heats: dict[str, tuple[str, ...]],
-) -> bool:
-    """Whether each group's longest piece and its total can lie in its heat's bars."""
-    for group, source in heats.items():
-        mine = [bar for bar in bars if bar.source == source]
-        wanted = [size for size in order if size.group == group]
-        if max(size.alone for size in wanted) > max(_room(bar, saw) for bar in mine):
-            return False
-        widest = max(size.kerf for size in wanted)
-        limits = [_limit(bar) for bar in mine]
-        if None not in limits:
-            total = sum((n or 0) * (_room(bar, saw) + widest) for n, bar in zip(limits, mine, strict=True))
-            if sum(size.room * demands[size] for size in wanted) > total:
-                return False
-    return True
-
-
-def _limit(bar: _Bar) -> int | None:
-    return len(bar.rack) if bar.stock is None else bar.stock.limit
-
-
-def _room(bar: _Bar, saw: SawSettings) -> int:
-    """Nanometres of a bar for pieces and the kerfs between them."""
-    return bar.length.nm - saw.trim.nm - saw.grip.nm
-
-
-def _longest_fits(pieces: Sequence[Piece], bars: Sequence[_Bar], saw: SawSettings, unit: Unit) -> None:
-    longest = max(bar.length for bar in bars) if bars else Length(0)
-    usable = Length(longest.nm - saw.trim.nm - saw.grip.nm)
-    for piece in sorted(pieces, key=lambda p: -p.length.nm):
-        if piece.length > usable:
-            long, bar = (show_length(length, unit, exact=True) for length in (piece.length, longest))
-            off = "" if usable == longest else f", {show_length(usable, unit, exact=True)} of it usable"
-            raise CannotMakeError(
-                f"Piece {piece.mark!r} is {long} long; the longest bar is {bar}{off}.",
-                hint="Add a longer stock length, or join the piece from two.",
-            )
-        break
-
-
-def _sheet(job: _Job, heats: _Heats, rounding: Rounding) -> _Sheet:
-    """The problem in whole units."""
-    order, saw = job.order, job.saw
-    finest, unit = _units(job)
-    exact = unit == finest
-    step = finest if rounding == "fill" else unit
-
-    def needed(nm: int) -> int:
-        return nm // step if rounding == "bound" else -(-nm // step)
-
-    def given(nm: int) -> int:
-        return -(-nm // step) if rounding == "bound" else nm // step
-
-    blocks = sorted({size.block for size in order if size.block is not None})
-    openings = [0] * len(blocks)
-    for size in order:
-        if size.block is not None:
-            openings[blocks.index(size.block)] = needed(size.opening)
-    kinds: list[Kind] = []
-    lengths: list[_Bar] = []
-    stock = 0
-    for bar in job.bars:
-        made = []
-        for kerf, allowed in _by_kerf(order, bar, heats):
-            if any(may and size.alone <= _room(bar, saw) for may, size in zip(allowed, order, strict=True)):
-                room = _room(bar, saw) + kerf
-                mask = None if all(allowed) else allowed
-                made += _kinds(job, bar, room, given(room), step, stock, mask)
-        stock += bool(made)
-        kinds.extend(made)
-        lengths.extend([bar] * len(made))
-    # Without credits every cost is a multiple of one: reckon in it.
-    cost_unit = 1 if _credits(job) else max(1, gcd(*(kind.cost for kind in kinds)))
-    problem = Problem(
-        tuple(max(1, needed(size.room)) for size in order),
-        tuple(job.demands[size] for size in order),
-        tuple(replace(kind, cost=kind.cost // cost_unit) for kind in kinds),
-        tuple(-1 if size.block is None else blocks.index(size.block) for size in order),
-        tuple(openings),
-    )
-    return _Sheet(problem, step, exact, order, tuple(lengths), job.priced, cost_unit, heats)
-
-
-def _credits(job: _Job) -> bool:
-    return job.priced and job.saw.keep_min is not None and job.saw.keep_percent > 0
-
-
-def _units(job: _Job) -> tuple[int, int]:
-    """The common unit of all sizes, and the one to plan in: the same where the tables allow it."""
-    order, saw = job.order, job.saw
-    finest = gcd(*(size.room for size in order), *(size.opening for size in order))
-    kerfs = {size.kerf for size in order}
-    widest = max(_room(bar, saw) for bar in job.bars) + max(kerfs)
-    # The planner's table has a row for each doubling of each piece's count, and a column for each unit.
-    rows = sum(max(1, min(job.demands[size], widest // size.room)).bit_length() for size in order)
-    rows *= len(kerfs)
-    most = min(MOST_UNITS, MOST_CELLS // rows)
-    if _credits(job):
-        most = max(most, min(MOST_FINE_UNITS, MOST_FINE_CELLS // rows))
-    if widest // finest <= most:
-        return finest, finest
-    step = PLANNING_UNIT_NM[job.unit]
-    while widest // step > most:
-        step *= 2
-    return finest, step
-
-
-def _by_kerf(order: Sequence[_Size], bar: _Bar, heats: _Heats) -> list[tuple[int, tuple[bool, ...]]]:
-    """For each kerf: which pieces may lie in a bar in which it is the narrowest."""
-    mine = [size.group is None or heats[size.group] == bar.source for size in order]
-    return [
-        (kerf, tuple(may and size.kerf >= kerf for may, size in zip(mine, order, strict=True)))
-        for kerf in sorted({size.kerf for size in order})
-    ]
-
-
-def _kinds(
-    job: _Job,
-    bar: _Bar,
-    room: int,
-    capacity: int,
-    step: int,
-    stock: int,
-    allowed: tuple[bool, ...] | None,
-) -> list[Kind]:
-    """A length as it is cut up, and once more for leaving a credited rest."""
-    saw = job.saw
-    total = sum(job.demands.values())
-    limit = _limit(bar)
-    limit = total if limit is None else min(limit, total)
-    cost = 0
-    if bar.stock is not None:
-        price = (bar.stock.price or Decimal(0)) * MONEY_PARTS
-        cost = int(price.to_integral_value(ROUND_HALF_UP)) if job.priced else bar.length.nm
-    plain = Kind(capacity, cost, limit, stock, allowed=allowed)
-    if not _credits(job) or saw.keep_min is None or not cost:
-        return [plain]
-    # leftover in nm = slack * step + spare; credit = cost * percent / 100 * leftover / length, in whole cents
-    spare = saw.grip.nm + room - capacity * step
-    keep = max(0, -((spare - saw.keep_min.nm) // step))
-    if keep >= capacity:
-        return [plain]
-    spare += keep * step
-    rate = Fraction(cost) * Fraction(saw.keep_percent) / 100 / bar.length.nm
-    slope, base = rate * step, rate * spare
-    over = slope.denominator * base.denominator // gcd(slope.denominator, base.denominator)
-    kept = Kind(
-        capacity - keep, cost, limit, stock, int(slope * over), int(base * over), over * CREDIT_STEP, allowed
-    )
-    return [kept] if keep == 0 else [plain, kept]
-
-
-# ---- what was answered --------------------------------------------------------------------
-
-
-def _bars_cut(
-    sheet: _Sheet, solution: Solution, pieces: Sequence[Piece], saw: SawSettings
-) -> tuple[BarCut, ...]:
-    """Bars with marks: pieces alike are handed out in the order of the list."""
-    waiting: dict[_Size, list[list[object]]] = {}
-    for piece in pieces:
-        waiting.setdefault(_size(piece, saw), []).append([piece, piece.count])
-    racks = {(*bar.source, bar.length.nm): list(bar.rack) for bar in sheet.bars}
-    # Bought bars first, by kind; of one kind those with most of the longest piece first.
-    ordered = sorted(solution.bars, key=lambda bar: bar[1], reverse=True)
-    ordered.sort(key=lambda bar: (sheet.bars[bar[0]].stock is None, bar[0]))
-    found: list[BarCut] = []
-    for kind, pattern, count in ordered:
-        while count:
-            marks, times = _hand_out(sheet, pattern, count, waiting)
-            bar = sheet.bars[kind]
-            if bar.stock is None:
-                found.extend(
-                    _bar_cut(bar, marks, 1, saw, racks[(*bar.source, bar.length.nm)].pop(0))
-                    for _ in range(times)
-                )
-            else:
-                found.append(_bar_cut(bar, marks, times, saw, None))
-            count -= times
-    return tuple(found)
-
-
-def _hand_out(
-    sheet: _Sheet, pattern: Pattern, count: int, waiting: dict[_Size, list[list[object]]]
-) -> tuple[list[tuple[Piece, int]], int]:
-    """Pieces for one bar, and how many bars in a row get the very same."""
-    taken: list[tuple[_Size, Piece, int]] = []
-    times = count
-    for i, wanted in held(pattern):
-        for piece, left in waiting[sheet.sizes[i]]:
-            assert isinstance(piece, Piece) and isinstance(left, int)
-            part = min(wanted, left)
-            taken.append((sheet.sizes[i], piece, part))
-            times = min(times, left // part)
-            wanted -= part
-            if not wanted:
-                break
-    # Equal bars only while every mark lasts.
-    for size, piece, part in taken:
-        for entry in waiting[size]:
-            if entry[0] is piece:
-                assert isinstance(entry[1], int)
-                entry[1] -= part * times
-        waiting[size] = [entry for entry in waiting[size] if entry[1]]
-    return [(piece, part) for _, piece, part in taken], times
-
-
-def _bar_cut(
-    bar: _Bar, marks: list[tuple[Piece, int]], count: int, saw: SawSettings, rack: RackBar | None
-) -> BarCut:
-    net = sum(piece.length.nm * n for piece, n in marks)
-    rooms = [(_size(piece, saw), n) for piece, n in marks]
-    number = sum(n for _, n in marks)
-    steep = sorted((max(abs(m) for m in piece.mitres) for piece, n in marks for _ in range(n)), reverse=True)
-    kerf = sum(_mitre_kerf(saw, mitre) for mitre in steep[: number - 1])
-    overlap = 0
-    for block in {size.block for size, _ in rooms if size.block is not None}:
-        mates = [(size, n) for size, n in rooms if size.block == block]
-        overlap += mates[0][0].opening * (sum(n for _, n in mates) - 1)
-    offcut = bar.length.nm - saw.trim.nm - net - kerf + overlap
-    kept = saw.keep_min is not None and offcut >= saw.keep_min.nm and offcut > 0
-    price = bar.stock.price if bar.stock else None
-    credit = Decimal(0)
-    if kept and price:
-        worth = Fraction(price) * Fraction(saw.keep_percent) / 100 * offcut / bar.length.nm
-        credit = Decimal(floor(worth * MONEY_PARTS / CREDIT_STEP) * CREDIT_STEP) / MONEY_PARTS
-    return BarCut(
-        bar.length,
-        count,
-        tuple((piece.mark, piece.length, n, piece.owner) for piece, n in marks),
-        Length(kerf),
-        saw.trim,
-        Length(offcut),
-        kept,
-        rack.piece if rack else None,
-        bar.stock.supplier if bar.stock else "",
-        price,
-        credit,
-        Length(overlap),
-    )

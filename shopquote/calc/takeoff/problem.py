@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import compress
+from math import gcd
 
 import numpy as np
 import numpy.typing as npt
@@ -19,8 +20,6 @@ Pattern = tuple[int, ...]
 
 # Leftovers are credited in whole cents: ten thousand millionths of money.
 CREDIT_STEP = 10_000
-# Costs of credited plans are told apart to a tenth of a cent where prices of bars are finer than a cent.
-FINEST_STEP = 1000
 
 
 def held(pattern: Sequence[int]) -> list[tuple[int, int]]:
@@ -28,18 +27,15 @@ def held(pattern: Sequence[int]) -> list[tuple[int, int]]:
     return [(i, pattern[i]) for i in compress(range(len(pattern)), pattern)]
 
 
-class OutOfTime(Exception):
-    """The deadline has passed."""
-
-
 @dataclass(frozen=True, slots=True)
 class Kind:
     """One way to use a stock or rack length: `limit` bars at `cost` each, room for `capacity` units.
 
     A bar with `slack` units left of its capacity is credited
-    `(slack * credit + credit_base) // credit_over` steps of `CREDIT_STEP`. A length whose leftovers earn a
+    `(slack * credit + credit_base) // credit_over` steps of `credit_step`. A length whose leftovers earn a
     credit is two kinds: cut up without credit, and cut so that the rest is kept.
-    `stock` numbers the length; kinds of one stock share its limit.
+    `stock` numbers the length; kinds of one stock share its limit. `value` is what a rack bar is
+    worth, for the choice among plans of equal cost.
     """
 
     capacity: int
@@ -50,13 +46,15 @@ class Kind:
     credit_base: int = 0
     credit_over: int = 1
     allowed: tuple[bool, ...] | None = None
+    value: int = 0
+    credit_step: int = CREDIT_STEP
 
     def credit_for(self, slack: int) -> int:
         """What is credited for a bar with this much slack, never more than the bar costs."""
         if not self.credit:
             return 0
         steps = (slack * self.credit + self.credit_base) // self.credit_over
-        return min(self.cost, steps * CREDIT_STEP)
+        return min(self.cost, steps * self.credit_step)
 
     def holds(self, kind_of_piece: int) -> bool:
         """Whether pieces of this number may be cut from it at all (one heat)."""
@@ -85,13 +83,8 @@ class Problem:
     @cached_property
     def grid(self) -> int:
         """Every plan's cost is a multiple of this."""
-        credit = [CREDIT_STEP] if self.credited else []
-        return max(1, int(np.gcd.reduce([kind.cost for kind in self.kinds] + credit)))
-
-    @cached_property
-    def step(self) -> int:
-        """Costs of two plans are told apart when they differ by this much."""
-        return max(self.grid, FINEST_STEP) if self.credited else self.grid
+        credits = [kind.credit_step for kind in self.kinds if kind.credit]
+        return max(1, gcd(*(kind.cost for kind in self.kinds), *credits))
 
     def on_grid(self, cost: int) -> int:
         """The least cost that a plan can have and that is not below this one."""
@@ -193,15 +186,16 @@ class Problem:
 
 @dataclass(frozen=True, slots=True)
 class Solution:
-    """Bars as (kind, pattern, count); every demand is met exactly."""
+    """Bars as (kind, pattern, count); every demand is met exactly. `value`: of the rack bars in it."""
 
     bars: tuple[tuple[int, Pattern, int], ...]
     cost: int
+    value: int = 0
 
     @property
-    def rank(self) -> tuple[int, int, int]:
-        """Cheapest first, then fewest bars, then fewest different patterns."""
-        return (self.cost, sum(count for _, _, count in self.bars), len(self.bars))
+    def rank(self) -> tuple[int, int, int, int]:
+        """Cheapest first, then least value from the rack, then fewest bars, then fewest patterns."""
+        return (self.cost, self.value, sum(count for _, _, count in self.bars), len(self.bars))
 
 
 def tidy(problem: Problem, bars: Sequence[tuple[int, Pattern, int]]) -> Solution | None:
@@ -227,19 +221,20 @@ def tidy(problem: Problem, bars: Sequence[tuple[int, Pattern, int]]) -> Solution
         free[own] += count
         while count:
             ways = [
-                (problem.cost_used(k, used), other.capacity, k)
+                (problem.cost_used(k, used), other.value, other.capacity, k)
                 for k, other in enumerate(problem.kinds)
                 if free[other.stock] > 0 and used <= other.capacity and _may_hold(other, pattern)
             ]
-            cost, _, best = min(ways)
-            if cost >= problem.cost_used(kind, used):
+            cost, value, _, best = min(ways)
+            if (cost, value) >= (problem.cost_used(kind, used), problem.kinds[kind].value):
                 best = kind
             taken = min(count, free[problem.kinds[best].stock])
             free[problem.kinds[best].stock] -= taken
             count -= taken
             gathered[best, pattern] = gathered.get((best, pattern), 0) + taken
     rows = tuple(sorted((k, p, n) for (k, p), n in gathered.items()))
-    return Solution(rows, sum(problem.cost(k, p) * n for k, p, n in rows))
+    value = sum(problem.kinds[k].value * n for k, _, n in rows)
+    return Solution(rows, sum(problem.cost(k, p) * n for k, p, n in rows), value)
 
 
 def _may_hold(bar: Kind, pattern: Sequence[int]) -> bool:

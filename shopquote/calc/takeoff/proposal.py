@@ -4,8 +4,10 @@ import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.solver import quiet_solver
+from shopquote.calc.takeoff.lp import A_COLUMN, A_ROW, A_RUN, A_STEP
 from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem
+from shopquote.calc.takeoff.work import Work
 
 # Branching nodes of the solver: work is counted, so that the same input gives the same plan.
 MOST_NODES = 150
@@ -18,7 +20,7 @@ def proposed(
     costs: npt.NDArray[np.float64],
     box: Box,
     most: float,
-    seconds: float,
+    work: Work,
 ) -> list[tuple[int, Pattern, int]] | None:
     """Bars (kind, pattern, count) that cut every piece exactly and cost at most `most`.
 
@@ -28,9 +30,9 @@ def proposed(
         rows, kinds, costs: the patterns, and the kind of bar and cost of each.
         box: numbers of bars allowed.
         most: the dearest plan wanted, in the unit of `costs`.
-        seconds: time at most.
+        work: what is left to do; the search counts its steps there.
     """
-    if seconds <= 0 or not len(rows):
+    if work.over() or not len(rows):
         return None
     demands = np.array(problem.demands, np.float64)
     place, piece = np.nonzero(rows)
@@ -45,7 +47,7 @@ def proposed(
     starts = np.cumsum([0, *(len(part) for part in index)])
     lows, highs = box.rows()
     solver = quiet_solver()
-    for name, setting in (("threads", 1), ("mip_max_nodes", MOST_NODES), ("time_limit", seconds)):
+    for name, setting in (("threads", 1), ("parallel", "off"), ("mip_max_nodes", MOST_NODES)):
         solver.setOptionValue(name, setting)
     none = np.array([], np.int32)
     for low, high in [
@@ -57,6 +59,7 @@ def proposed(
     ends = (np.array(problem.demands)[None, :] // np.maximum(rows, 1)).astype(np.float64)
     ends[rows == 0] = float(problem.pieces)
     count = len(rows)
+    a_step = A_STEP + A_ROW * len(demands) + A_COLUMN * count
     solver.addCols(
         count,
         np.zeros(count),
@@ -68,7 +71,10 @@ def proposed(
         np.concatenate(value).astype(np.float64),
     )
     solver.changeColsIntegrality(count, np.arange(count, dtype=np.int32), np.ones(count, np.uint8))
+    if work.seconds_left is not None:
+        solver.setOptionValue("time_limit", work.seconds_left)
     solver.run()
+    work.spend(A_RUN + a_step * max(0, int(solver.getInfo().simplex_iteration_count)))
     if solver.getModelStatus().name == "kInfeasible":
         return []
     if solver.getInfo().primal_solution_status != 2:

@@ -11,7 +11,6 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
 from random import Random
-from time import monotonic
 
 import numpy as np
 import numpy.typing as npt
@@ -26,7 +25,8 @@ from shopquote.calc.takeoff.knapsack import Knapsack
 from shopquote.calc.takeoff.listing import Lister
 from shopquote.calc.takeoff.master import EMPTY, Answer, Box, Master, fractional
 from shopquote.calc.takeoff.mend import Apart, Lists, bars_to_mend, packed
-from shopquote.calc.takeoff.problem import CREDIT_STEP, Ints, OutOfTime, Pattern, Problem, Solution, tidy
+from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
+from shopquote.calc.takeoff.work import OutOfWork, Work
 
 # Dual prices are whole numbers; the dearest kind of bar costs about this many: a narrow number.
 FINENESS = 1 << 29
@@ -56,7 +56,7 @@ RESTARTS = 200
 FEW_RESTARTS = 8
 # Of more lengths than this no plan is filled anew where the cost of one is known.
 MOST_FILLED_AGAIN = 400
-TAIL_SECONDS = 1.0
+TAIL_WORK = 1_000_000_000
 # A plan is mended so often at a time.
 TRIES = 8
 
@@ -103,7 +103,7 @@ class Search:
     def __init__(
         self,
         problem: Problem,
-        deadline: float,
+        work: Work,
         progress: Progress | None = None,
         *,
         known: int | None = None,
@@ -111,7 +111,7 @@ class Search:
         most_nodes: int = 1 << 40,
     ) -> None:
         self.problem = problem
-        self.deadline = deadline
+        self.work = work
         self.progress = progress
         dearest = max(1, max(kind.cost for kind in problem.kinds))
         self.fine = max(1, FINENESS // dearest)
@@ -149,7 +149,7 @@ class Search:
             whole, rest = divmod(kind.credit, kind.credit_over)
             base, base_rest = divmod(kind.credit_base, kind.credit_over)
             steps = slack * whole + base + (slack * rest + base_rest) // kind.credit_over
-            row = steps * CREDIT_STEP
+            row = steps * kind.credit_step
         else:
             row = np.array([kind.credit_for(int(t)) for t in slack], np.int64)
         row = np.minimum(row, kind.cost) * self.fine
@@ -163,7 +163,7 @@ class Search:
         reduced = [0] * len(kinds)
         places: list[tuple[Knapsack, int]] = [(tables[0][0], 0)] * len(kinds)
         for table, numbers in tables:
-            best = table.solve(prices, self.in_time)
+            best = table.solve(prices, self.work)
             for k in numbers:
                 kind, credit = kinds[k], self._credits[k]
                 at = kind.capacity
@@ -183,16 +183,12 @@ class Search:
 
     def beaten(self, bound: int) -> bool:
         """Whether no plan in a branch with this bound can be cheaper than the best."""
-        return bound > self.cost_to_beat() - self.problem.step
+        return bound > self.cost_to_beat() - self.problem.grid
 
     def cost_to_beat(self) -> int:
         """Cost of the best plan here or known from elsewhere."""
         costs = [EMPTY] if self.best is None else [self.best.cost]
         return min(costs if self.known is None else [*costs, self.known])
-
-    def out_of_time(self) -> bool:
-        """Whether the deadline has passed."""
-        return monotonic() >= self.deadline
 
     # ---- the run ------------------------------------------------------------------------
 
@@ -212,7 +208,7 @@ class Search:
             self._branch(queue)
             if self.whole:
                 self._mend_and_try_again(queue)
-        except OutOfTime:
+        except OutOfWork:
             pass
         open_bounds = [node.bound for node in self.closed] + [node.bound for _, _, node in queue]
         bound = min(open_bounds, default=self.bound)
@@ -224,10 +220,10 @@ class Search:
         """The linear program with the first columns."""
         self.master = Master(self.problem, self.scale)
         for kind, pattern, _ in self.best.bars if self.best else ():
-            self.in_time()
+            self.work.check()
             self.master.add(kind, pattern)
         for number in range(len(self.problem.kinds)):
-            self.in_time()
+            self.work.check()
             self._single(number)
 
     def _branch(self, queue: list[tuple[int, int, Node]]) -> None:
@@ -235,7 +231,7 @@ class Search:
         serial = 0
         visited = 0
         while queue and visited < self.most_nodes:
-            self.in_time()
+            self.work.check()
             bound, _, node = queue[0]
             self.bound = max(self.bound, min(bound, self._least_stuck()))
             children = [] if self.beaten(node.bound) else self._work(node, visited)
@@ -254,7 +250,7 @@ class Search:
         if self.beaten(node.bound):
             return []
         if answer is None:
-            raise OutOfTime
+            raise OutOfWork
         where = self._split(node)
         if where is None or visited % DIVE_EVERY == 0:
             self._dive(node, answer)
@@ -270,11 +266,6 @@ class Search:
         node.where = where
         node.children = [Node(box, node.bound, node.prices, fine=node.fine) for box in node.box.split(*where)]
         return node.children
-
-    def in_time(self) -> None:
-        """Stop the search when the deadline has passed."""
-        if self.out_of_time():
-            raise OutOfTime
 
     def _by_length(self, root: Node) -> bool:
         """Whether prices in proportion to length already prove the greedy plan; no solver is needed then."""
@@ -299,7 +290,7 @@ class Search:
         if len(problem.kinds) > 1 or problem.kinds[0].credit:
             return False
         rounds = min(MOST_CORRECTED, cells // cells_of(problem))
-        for bars in corrected_plans(problem, rounds, self.in_time):
+        for bars in corrected_plans(problem, rounds, self.work):
             self.offer(tidy(problem, bars))
             if self.beaten(node.bound):
                 return True
@@ -334,7 +325,7 @@ class Search:
             opening = self.problem.openings[block] if block >= 0 else 0
             fit = min(self.problem.demands[i], (kind.capacity - opening) // size)
             if fit > 0 and kind.holds(i):
-                self.in_time()
+                self.work.check()
                 pattern = [0] * len(self.problem.sizes)
                 pattern[i] = fit
                 self.master.add(number, tuple(pattern))
@@ -355,8 +346,8 @@ class Search:
         master.set_box(node.box)
         master.set_demands(self.problem.demands)
         master.allow(np.ones(len(master.columns), np.bool_))
-        while not self.out_of_time():
-            answer = master.solve(self.deadline)
+        while not self.work.over():
+            answer = master.solve(self.work)
             if answer is None:
                 return None
             prices = self._whole(answer)
@@ -450,7 +441,7 @@ class Search:
         for gain, i in sorted(gains, reverse=True)[: max(2, len(gains) // 4)]:
             if gain <= least:
                 break
-            self.in_time()
+            self.work.check()
             pattern = list(table.pattern(kind.capacity - self.problem.sizes[i]))
             pattern[i] += 1
             if pattern[i] <= demands[i]:
@@ -487,12 +478,12 @@ class Search:
         purchases = Purchases(problem, self.fine)
         by_length = self._cut(purchases, self._length_prices(purchases))
         cuts = [by_length, self._cut(purchases, node.prices)]
-        if not purchases.fill(by_length, self.cost_to_beat() - problem.step):
+        if not purchases.fill(by_length, self.cost_to_beat() - problem.grid):
             return False
-        purchases.strike(cuts[1], self.cost_to_beat() - problem.step)
+        purchases.strike(cuts[1], self.cost_to_beat() - problem.grid)
         boxes: list[Node] = []
         backed = node.bound
-        while not self.out_of_time():
+        while not self.work.over():
             found = purchases.cheapest()
             opened = [box.bound for box in boxes if not self.beaten(box.bound)]
             if found is None:
@@ -510,7 +501,7 @@ class Search:
                 self._dive(trial, answer)
             cut = self._cut(purchases, trial.prices)
             rows = len(purchases.rows)
-            purchases.strike(cut, self.cost_to_beat() - problem.step)
+            purchases.strike(cut, self.cost_to_beat() - problem.grid)
             if len(purchases.rows) < rows:
                 cuts.append(cut)
             if purchases.strike_box(found[1], found[2]):
@@ -521,7 +512,7 @@ class Search:
 
     def _length_prices(self, purchases: Purchases) -> list[int]:
         """Prices in proportion to length at which every bar still costs something."""
-        slopes = [Fraction(k.credit * CREDIT_STEP, k.credit_over) for k in self.problem.kinds if k.credit]
+        slopes = [Fraction(k.credit * k.credit_step, k.credit_over) for k in self.problem.kinds if k.credit]
         if not purchases.credited:
             return [0] * len(self.problem.sizes)
         rate = min(slopes) * self.fine
@@ -547,7 +538,7 @@ class Search:
         looked_at = 0
         nodes = FIRST_NODES
         idle = 0
-        while not self.out_of_time():
+        while not self.work.over():
             if search is None:
                 rows = self._rows_for_columns(node, 1, MOST_COLUMNS)
                 search = None if rows is None else self._column_search(node, rows)
@@ -577,7 +568,7 @@ class Search:
         before = self.cost_to_beat()
         for power in range(SHORTEST_PART, 0, -1):
             rows = self._rows_for_columns(node, 1 << power, MOST_SHORT)
-            if rows is None or self.out_of_time():
+            if rows is None or self.work.over():
                 return False
             if sum(map(len, rows)) > len(self.problem.sizes):
                 self._column_search(node, rows).look(LOOKS)
@@ -593,8 +584,7 @@ class Search:
             node.box,
             self.fine,
             self.scale,
-            self.out_of_time,
-            lambda: self.deadline - monotonic(),
+            self.work,
             self.cost_to_beat,
             self.offer,
         )
@@ -614,7 +604,7 @@ class Search:
         for k in range(len(self.problem.kinds)):
             found: Found | None = Found(np.zeros((0, len(self.problem.sizes)), np.int16), True)
             if self._may_cut(node.box, k):
-                found = patterns_within(self.problem, k, self._credits[k], one, 8 * most, self.out_of_time)
+                found = patterns_within(self.problem, k, self._credits[k], one, 8 * most, self.work)
             if found is None or len(found.rows) + sum(map(len, rows)) > most:
                 return None
             rows.append(found.rows)
@@ -653,7 +643,7 @@ class Search:
         costs = {kind.cost for kind in self.problem.kinds}
         if len(costs) > 1 or not min(costs) or self.credited:
             return None
-        return (self.cost_to_beat() - self.problem.step) // min(costs)
+        return (self.cost_to_beat() - self.problem.grid) // min(costs)
 
     def _search_list(self, node: Node) -> None:
         lister = Lister(
@@ -662,7 +652,7 @@ class Search:
             self._credits,
             partial(self._filter, node),
             partial(self._prices_for, node),
-            self.out_of_time,
+            self.work,
             MOST_LISTED,
         )
         first = self._prices_for(node, np.array(self.problem.demands, np.float64))
@@ -670,7 +660,7 @@ class Search:
         if listing is None or self.beaten(node.bound):
             node.stuck = not self.beaten(node.bound)
             return
-        if self.out_of_time() or len(listing.open_kinds) == len(self.problem.kinds):
+        if self.work.over() or len(listing.open_kinds) == len(self.problem.kinds):
             if self.whole:
                 self._restart(node, RESTARTS)
                 node.stuck = not self.beaten(node.bound)
@@ -690,7 +680,7 @@ class Search:
             node.bound,
             self.fine,
             self.scale,
-            self.deadline,
+            self.work,
             self.cost_to_beat,
             self.offer,
             self.master.columns,
@@ -713,7 +703,7 @@ class Search:
         """From the floor of a node at these prices to the dearest of all cheaper plans, in fine units."""
         floor_cost = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
         floor_cost += node.box.least(reduced, self.problem.stock_of)
-        return (self.cost_to_beat() - self.problem.step) * self.fine - floor_cost
+        return (self.cost_to_beat() - self.problem.grid) * self.fine - floor_cost
 
     def _filter_within(self, prices: Sequence[int], reduced: Sequence[int], gap: int) -> Filter:
         """What a pattern must be worth at these prices to cost at most the gap more than its kind does."""
@@ -735,7 +725,7 @@ class Search:
         master.allow(np.ones(len(master.columns), np.bool_))
         prices: list[int] | None = None
         for _ in range(PRICE_ROUNDS):
-            answer = None if self.out_of_time() else master.solve(self.deadline)
+            answer = None if self.work.over() else master.solve(self.work)
             if answer is None:
                 return None
             prices = self._whole(answer)
@@ -755,7 +745,7 @@ class Search:
 
     def _mend_and_try_again(self, queue: list[tuple[int, int, Node]]) -> None:
         """Better the best plan bar by bar while there is time; go back to open nodes when it got cheaper."""
-        while not self.out_of_time():
+        while not self.work.over():
             stuck = [node for node in self.closed if not self.beaten(node.bound)]
             if not stuck or self.best is None or not self.credited:
                 return
@@ -777,7 +767,7 @@ class Search:
             return False
         before = self.best.cost
         for _ in range(tries):
-            if self.out_of_time() or self.beaten(node.bound):
+            if self.work.over() or self.beaten(node.bound):
                 break
             self.mended += 1
             chance = Random(self.mended)
@@ -792,10 +782,10 @@ class Search:
         apart = Apart.of(self.problem, self.best.bars, chosen)
         if apart is None:
             return None
-        search = Search(apart.rest, self.deadline, whole=False)
+        search = Search(apart.rest, self.work, whole=False)
         mine = [price for price, n in zip(prices, apart.left, strict=True) if n]
         reduced, _ = search.price_out(mine, search._tables)
-        lists = Lists(apart.rest, mine, reduced, search._credits, self.fine, self.scale, self.out_of_time)
+        lists = Lists(apart.rest, mine, reduced, search._credits, self.fine, self.scale, self.work)
         found = packed(apart, lists, chance)
         if found is None:
             return None
@@ -817,7 +807,7 @@ class Search:
         spent = [0] * len(problem.kinds)
         limits = list(problem.stock_limits)
         values: npt.NDArray[np.float64] = answer.values
-        while any(left) and not self.out_of_time():
+        while any(left) and not self.work.over():
             picks = self._picks(values, chance)
             if not picks:
                 break
@@ -868,9 +858,8 @@ class Search:
         problem = self.problem
         rest, back = problem.part(left, limits)
         spent = sum(problem.cost(kind, pattern) * count for kind, pattern, count in fixed)
-        deadline = min(self.deadline, monotonic() + TAIL_SECONDS)
         known = self.cost_to_beat() - spent
-        search = Search(rest, deadline, known=known, whole=False)
+        search = Search(rest, self.work.part(TAIL_WORK), known=known, whole=False)
         found = search.run().solution
         if found is not None and found.cost < known:
             bars = [(kind, back(pattern), count) for kind, pattern, count in found.bars]
@@ -880,7 +869,7 @@ class Search:
         """Dive again and again, at random, while there is time; a given number of times."""
         for attempt in range(times):
             answer = self._generate(node)
-            if answer is None or self.beaten(node.bound) or self.out_of_time():
+            if answer is None or self.beaten(node.bound) or self.work.over():
                 return
             self._dive(node, answer, Random(attempt), self.problem.pieces * (2 + attempt % 4) // 8)
             self._report()
@@ -913,8 +902,8 @@ class Search:
         for _ in range(DIVE_ROUNDS):
             fits = (master.matrix <= np.array(left, np.int64)).all(axis=1)
             master.allow(np.asarray(fits, np.bool_))
-            answer = master.solve(self.deadline)
-            if answer is None or self.out_of_time():
+            answer = master.solve(self.work)
+            if answer is None or self.work.over():
                 return answer
             prices = self._whole(answer)
             reduced, places = self.price_out(prices, tables)

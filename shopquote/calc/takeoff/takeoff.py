@@ -7,7 +7,6 @@ mitres counts as kerf saved.
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from time import monotonic
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.grades import Grade
@@ -15,12 +14,16 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import PartSpec
 from shopquote.calc.takeoff.answers import CutPlan, Material, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.own import own_first
-from shopquote.calc.takeoff.plan import Progress, plan_cuts
+from shopquote.calc.takeoff.plan import PLAN_WORK, Progress, plan_cuts
+from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import CannotMakeError
 
 Item = tuple[PartAnswer, PartSpec | None, int, str]
 Group = tuple[Section, Grade, tuple[Piece, ...]]
+
+# Of many materials each gets at least this much work: less leaves gaps on the smallest lists.
+LEAST_WORK = A_SECOND // 10
 
 
 def group_pieces(items: Sequence[Item]) -> tuple[Group, ...]:
@@ -55,28 +58,32 @@ def take_off(
     rack_for: Callable[[Section, Grade], Sequence[RackBar]],
     saw: SawSettings,
     unit: Unit = "mm",
-    seconds: float = 2.0,
+    work: int = PLAN_WORK,
+    seconds: float | None = None,
     progress: Progress | None = None,
 ) -> tuple[Material, ...]:
     """Plan every section and grade of one or several jobs.
 
-    `seconds` is for all of them together. Stock without a price is left out where
+    `work` and `seconds` are for all of them together. Stock without a price is left out where
     other stock of the same section has one. Of the rack, the jobs' own pieces come first.
 
     Raises:
         CannotMakeError: no bar on file is long enough; the message names the bar.
     """
     groups = group_pieces(items)
-    start = monotonic()
     materials: list[Material] = []
-    for number, (section, grade, pieces) in enumerate(groups):
-        left = max(0.05, seconds - (monotonic() - start)) / (len(groups) - number)
+    number = max(1, len(groups))
+    share = None if seconds is None else seconds / number
+    each = max(work // number, LEAST_WORK)
+    for section, grade, pieces in groups:
         stocks = list(stocks_for(section, grade))
         if any(stock.price is not None for stock in stocks):
             stocks = [stock for stock in stocks if stock.price is not None]
         rack = rack_for(section, grade)
         try:
-            plan = plan_cuts(pieces, stocks, rack, saw, unit=unit, seconds=left, progress=progress)
+            plan = plan_cuts(
+                pieces, stocks, rack, saw, unit=unit, work=each, seconds=share, progress=progress
+            )
         except CannotMakeError as error:
             bar = section.name(unit)
             hint = error.hint

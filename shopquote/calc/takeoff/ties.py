@@ -1,48 +1,72 @@
-"""Of plans that cost the same, one with fewer bars on the floor."""
+"""Of plans that cost the same, one that uses least value from the rack, then fewest bars."""
 
 from collections.abc import Sequence
 from dataclasses import replace
 
 from shopquote.calc.takeoff.problem import Problem, Solution, tidy
 from shopquote.calc.takeoff.search import Search
+from shopquote.calc.takeoff.work import Work
 
-MOST_NODES = 3
+# Nodes of the search: more seldom finds anything that the first ones did not.
+MOST_NODES = 20
 
 
-def with_fewer_bars(problem: Problem, best: Solution, deadline: float) -> Solution:
-    """A plan of the same cost that ranks before the best, if a short search finds one.
+def better_among_equals(problem: Problem, best: Solution, work: Work) -> Solution:
+    """A plan of the same cost that ranks before the best, if short searches find one."""
+    if best.value:
+        best = _less_value(problem, best, work.part(work.left // 2))
+    if not problem.credited and _fewer_may_do(problem, best):
+        best = _other_purchase(problem, best, work)
+    return best
 
-    Each bar costs a little more here: so little that all of them cost less than the least step
-    between two plans. Only for problems without credits, where plans of equal cost are common.
+
+def _less_value(problem: Problem, best: Solution, work: Work) -> Solution:
+    """Less value from the rack with the bars that are bought anyway, then fewer bars.
+
+    With credits these bars stay as they are cut, so that the cost stays too.
     """
-    bars = sum(count for _, _, count in best.bars)
-    if not _may_be_fewer(problem, best):
-        return best
-    scale = bars + 1
-    kinds = tuple(replace(kind, cost=kind.cost * scale + 1) for kind in problem.kinds)
-    known = best.cost * scale + bars
-    search = Search(replace(problem, kinds=kinds), deadline, known=known, whole=False, most_nodes=MOST_NODES)
-    found = search.run().solution
-    plan = None if found is None else tidy(problem, found.bars)
-    if plan is None or plan.rank >= best.rank or _from_free(problem, plan) < _from_free(problem, best):
-        return best
-    return plan
-
-
-def _may_be_fewer(problem: Problem, best: Solution) -> bool:
-    """Whether fewer free bars hold what the plan cuts from free ones, or fewer bought bars cost the same."""
-    free = sum(count for k, _, count in best.bars if not problem.kinds[k].cost)
-    rooms: dict[int, tuple[int, int]] = {}
+    bought = [(k, p, n) for k, p, n in best.bars if problem.kinds[k].cost]
+    fixed = bought if problem.credited else []
+    left, limits = list(problem.demands), [0] * len(problem.stock_limits)
+    for _, pattern, n in fixed:
+        left = [have - a * n for have, a in zip(left, pattern, strict=True)]
+    for k, _, n in bought:
+        limits[problem.kinds[k].stock] += 0 if fixed else n
     for kind in problem.kinds:
         if not kind.cost:
-            rooms[kind.stock] = max(rooms.get(kind.stock, (0, 0)), (kind.capacity, kind.limit))
-    need, least = _from_free(problem, best), 0
-    for room, limit in sorted(rooms.values(), reverse=True):
-        taken = min(limit, max(0, -(-need // room)))
-        need, least = need - taken * room, least + taken
+            limits[kind.stock] = kind.limit
+    most = sum(left) + 1
+    rest, back = problem.part(left, limits)
+    kinds = tuple(
+        replace(kind, cost=kind.value * most + 1, value=0, credit=0, credit_base=0) for kind in rest.kinds
+    )
+    known = best.value * most + sum(n for _, _, n in best.bars) - sum(n for _, _, n in fixed)
+    search = Search(replace(rest, kinds=kinds), work, known=known, whole=False, most_nodes=MOST_NODES)
+    found = search.run().solution
+    plan = None if found is None else tidy(problem, [*fixed, *((k, back(p), n) for k, p, n in found.bars)])
+    return best if plan is None or plan.rank >= best.rank else plan
+
+
+def _other_purchase(problem: Problem, best: Solution, work: Work) -> Solution:
+    """Fewer bars for the same money: each costs so little more that all together are below the least step."""
+    bars = sum(count for _, _, count in best.bars)
+    most = problem.pieces + 1
+    scale = (best.value + 1) * most
+    kinds = tuple(
+        replace(kind, cost=kind.cost * scale + kind.value * most + 1, value=0) for kind in problem.kinds
+    )
+    known = best.cost * scale + best.value * most + bars
+    search = Search(replace(problem, kinds=kinds), work, known=known, whole=False, most_nodes=MOST_NODES)
+    found = search.run().solution
+    plan = None if found is None else tidy(problem, found.bars)
+    return best if plan is None or plan.rank >= best.rank else plan
+
+
+def _fewer_may_do(problem: Problem, best: Solution) -> bool:
+    """Whether fewer bought bars can come to the same cost."""
     bought = sum(count for k, _, count in best.bars if problem.kinds[k].cost)
     prices = sorted({kind.cost for kind in problem.kinds if kind.cost}, reverse=True)
-    return least < free or _fewest(prices, best.cost, bought) < bought
+    return _fewest(prices, best.cost, bought) < bought
 
 
 def _fewest(prices: Sequence[int], cost: int, known: int) -> int:
@@ -59,8 +83,3 @@ def _fewest(prices: Sequence[int], cost: int, known: int) -> int:
             break  # with fewer of the dearest there are only more bars
         known = min(known, dearest + _fewest(prices[1:], rest, known - dearest))
     return known
-
-
-def _from_free(problem: Problem, plan: Solution) -> int:
-    """Units cut from free bars: what is on the rack is used first where that costs nothing."""
-    return sum(problem.used(p) * count for k, p, count in plan.bars if not problem.kinds[k].cost)

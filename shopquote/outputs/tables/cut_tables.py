@@ -24,6 +24,8 @@ WIDEST = 110
 # Piece, kerf, kept leftover, scrap: told apart by their strokes, colour only helps.
 STROKES = {"piece": "─", "kerf": "│", "kept": "·", "scrap": "╱", "trim": "▒", "end": "┃"}
 PLAIN_STROKES = {"piece": "-", "kerf": "|", "kept": ".", "scrap": "/", "trim": "#", "end": "|"}
+# Bars are sold to some millimetres either way: a plan with less than this to spare says so.
+TIGHT = Length.from_mm(1)
 PIECE_COLOURS = ("cyan", "green", "yellow", "magenta", "blue")
 
 
@@ -47,6 +49,7 @@ def plan_json(plan: CutPlan, currency: str = "EUR") -> dict[str, object]:
                 "kerf_mm": bar.kerf,
                 "trim_mm": bar.trim,
                 "overlap_mm": bar.overlap,
+                "spare_mm": bar.spare,
                 "rack_piece": bar.rack_piece,
                 "supplier": bar.supplier,
                 "price": None if bar.price is None else bar.price,
@@ -59,6 +62,7 @@ def plan_json(plan: CutPlan, currency: str = "EUR") -> dict[str, object]:
         "bound": _bound(plan, currency),
         "gap": _gap(plan, currency),
         "proven": plan.proven,
+        "cut_short": plan.cut_short,
         "seconds": round(plan.seconds, 3),
     }
 
@@ -193,6 +197,15 @@ def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:
     )
     lines.append(f"Scrap: {show(Length(scrap))}")
     lines.append(f"Cost: {_cost(plan.cost, plan.priced, unit, currency)}; {_verdict(plan, unit, currency)}")
+    tight = [bar for bar in plan.bars if bar.rack_piece is None and bar.spare < TIGHT]
+    if tight:
+        lines.append(
+            f"{_many(sum(bar.count for bar in tight), 'bar')} must be all of "
+            f"{', '.join(sorted({show(bar.stock) for bar in tight}))}: less than 1 mm to spare. Measure before "
+            "sawing, or say how much shorter bars may come (stock L:PRICE:LIMIT:TOLERANCE)."
+        )
+    if plan.cut_short:
+        lines.append("The clock ended the search: another run may find another plan.")
     return lines
 
 

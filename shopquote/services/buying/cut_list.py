@@ -28,7 +28,7 @@ EXPECTED_COUNT = f"a whole number from 1 to {MOST_PIECES}"
 class CutWords:
     """What the command line says about bars and saw, as typed.
 
-    `stock` is L[:PRICE[:LIMIT]], `rack` L[:COUNT], `keep` MIN[:PERCENT].
+    `stock` is L[:PRICE[:LIMIT[:TOLERANCE]]], `rack` L[:COUNT[:VALUE]], `keep` MIN[:PERCENT].
     """
 
     stock: Sequence[str]
@@ -40,7 +40,7 @@ class CutWords:
 
 
 def cut_list(
-    path: Path, words: CutWords, unit: Unit, seconds: float, progress: Progress | None = None
+    path: Path, words: CutWords, unit: Unit, seconds: float | None = None, progress: Progress | None = None
 ) -> CutPlan:
     """Read the list and the bars, and plan the cuts.
 
@@ -48,7 +48,7 @@ def cut_list(
         InputError: the file or a value cannot be used.
         CannotMakeError: a piece is longer than any bar, or there is too little bar.
     """
-    if not 0 < seconds <= 86_400:
+    if seconds is not None and not 0 < seconds <= 86_400:
         raise InputError(f"--seconds is {seconds:g}; expected more than 0 and at most 86400.")
     saw = read_saw(words, unit)
     stocks = [read_stock(text, unit) for text in words.stock]
@@ -110,14 +110,14 @@ def read_saw(words: CutWords, unit: Unit) -> SawSettings:
 
 
 def read_stock(text: str, unit: Unit) -> StockBar:
-    """A stock length as typed, L[:PRICE[:LIMIT]].
+    """A stock length as typed, L[:PRICE[:LIMIT[:TOLERANCE]]]; a part may be left empty.
 
     >>> read_stock("6 m:24.60", "mm").price
     Decimal('24.60')
     """
     parts = text.split(":")
-    if len(parts) > 3:
-        raise InputError(f"--stock {text!r} has too many parts; expected LENGTH[:PRICE[:LIMIT]].")
+    if len(parts) > 4:
+        raise InputError(f"--stock {text!r} has too many parts; expected LENGTH[:PRICE[:LIMIT[:TOLERANCE]]].")
     length = _length("--stock", parts[0], unit)
     if not length:
         raise InputError(f"--stock {text!r}: the length is 0; a bar must be longer than 0.")
@@ -125,23 +125,31 @@ def read_stock(text: str, unit: Unit) -> StockBar:
     if len(parts) > 1 and parts[1].strip():
         price = _number("--stock", parts[1], "a price such as 24.60")
     limit = _whole("--stock", parts[2]) if len(parts) > 2 and parts[2].strip() else None
-    return StockBar(length, price, limit)
+    short = _length("--stock", parts[3], unit) if len(parts) > 3 and parts[3].strip() else Length(0)
+    return StockBar(length, price, limit, tolerance=short)
 
 
 def read_rack(text: str, number: int, unit: Unit) -> list[RackBar]:
-    """Rack bars as typed, L[:COUNT], named by place in the list."""
+    """Rack bars as typed, L[:COUNT[:VALUE]], named by place in the list; VALUE is that of one bar.
+
+    >>> [bar.value for bar in read_rack("3 m:2:7.50", 1, "mm")]
+    [Decimal('7.50'), Decimal('7.50')]
+    """
     parts = text.split(":")
-    if len(parts) > 2:
-        raise InputError(f"--rack {text!r} has too many parts; expected LENGTH[:COUNT].")
+    if len(parts) > 3:
+        raise InputError(f"--rack {text!r} has too many parts; expected LENGTH[:COUNT[:VALUE]].")
     length = _length("--rack", parts[0], unit)
     if not length:
         raise InputError(f"--rack {text!r}: the length is 0; a bar must be longer than 0.")
-    count = _whole("--rack", parts[1]) if len(parts) > 1 else 1
+    count = _whole("--rack", parts[1]) if len(parts) > 1 and parts[1].strip() else 1
+    value = None
+    if len(parts) > 2 and parts[2].strip():
+        value = _number("--rack", parts[2], "what a bar is worth, such as 7.50")
     if count > MOST_RACK_BARS:
         raise InputError(f"--rack {text!r}: {count} bars; at most {MOST_RACK_BARS} can be planned with.")
     if count == 1:
-        return [RackBar(f"rack {number}", length)]
-    return [RackBar(f"rack {number}.{i + 1}", length) for i in range(count)]
+        return [RackBar(f"rack {number}", length, value=value)]
+    return [RackBar(f"rack {number}.{i + 1}", length, value=value) for i in range(count)]
 
 
 def read_cut_list(path: Path, unit: Unit) -> list[Piece]:

@@ -29,8 +29,6 @@ from shopquote.services.shop.on_file import bending_shop, saw_settings, the_shop
 if TYPE_CHECKING:
     from shopquote.services.buying.needs import JobBar
 
-SECONDS = 2.0
-
 
 @dataclass(frozen=True, slots=True)
 class Besides:
@@ -64,10 +62,12 @@ def take_off_job(
     job_numbers: Sequence[str],
     *,
     on: date,
-    seconds: float = SECONDS,
+    seconds: float | None = None,
     progress: Progress | None = None,
 ) -> Takeoff:
     """Plan the bars of one job, or of several as one purchase with the saving shared.
+
+    `seconds`: the clock ends the search, where a person wants that.
 
     Raises:
         NotFoundError: no job has this number.
@@ -81,7 +81,7 @@ def take_off_job(
     saw = saw_settings(session)
 
     def plan(
-        items: Sequence[Item], time: float, jobs: Sequence[str], held: Sequence["JobBar"]
+        items: Sequence[Item], time: float | None, jobs: Sequence[str], held: Sequence["JobBar"]
     ) -> tuple[Material, ...]:
         return take_off(
             items,
@@ -89,8 +89,8 @@ def take_off_job(
             lambda section, grade: rack_with(session, section, grade, held, jobs, saw),
             saw,
             unit,
-            time,
-            progress,
+            seconds=time,
+            progress=progress,
         )
 
     held = _held_bars(session, numbers)
@@ -98,7 +98,7 @@ def take_off_job(
     shares: tuple[Share, ...] = ()
     if len(numbers) > 1:
         alone = {
-            number: plan(items, seconds / len(numbers), [number], _held_bars(session, [number]))
+            number: plan(items, seconds, [number], _held_bars(session, [number]))
             for number, items in by_job.items()
         }
         shares = share_cost({number: _cost(made) for number, made in alone.items()}, _cost(together))

@@ -17,7 +17,7 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.job import MOST_ENDS, JobSpec, PartSpec, Use
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
-from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings
+from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, leftover
 from shopquote.calc.takeoff.takeoff import Item, group_pieces, take_off
 from shopquote.calc.units import Length, Unit
 from shopquote.records.jobs import Job
@@ -254,7 +254,7 @@ def identity(sheet: FloorSheet) -> str:
     return f"Job {sheet.job}, revision {sheet.revision}, sheet {sheet.serial}"
 
 
-def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float = 2.0) -> FloorSheet:
+def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float | None = None) -> FloorSheet:
     """Work out the floor sheets of a job's newest revision.
 
     Bars that the job has (on the rack for it, on order, cut for it) are sawn first;
@@ -314,7 +314,12 @@ class _Group:
 
 
 def _groups(
-    session: Session, job: Job, spec: JobSpec, answers: Mapping[str, PartAnswer], on: date, seconds: float
+    session: Session,
+    job: Job,
+    spec: JobSpec,
+    answers: Mapping[str, PartAnswer],
+    on: date,
+    seconds: float | None,
 ) -> list[_Group]:
     """Bars as they were planned when they were ordered or promised, else planned now."""
     saw = saw_settings(session)
@@ -327,7 +332,7 @@ def _groups(
         if bars is None:
             keys = {piece.mark for piece in pieces}
             wanted = [item for item in items if item[0].mark in keys]
-            bars = _planned_now(session, job, spec, own, wanted, on, seconds / len(items))
+            bars = _planned_now(session, job, spec, own, wanted, on, seconds)
         sawn = {
             name for bar in own if bar.cut for name in (bar.code, bar.name, bar.name.rsplit(" bar ", 1)[0])
         }
@@ -374,10 +379,12 @@ def _cut_as_loaded(bar: JobBar, number: str, saw: SawSettings) -> BarCut:
     count = sum(count for _, _, count, _ in pieces)
     net = sum((length * count for _, length, count, _ in pieces), Length(0))
     kerf, trim = (Length(0), Length(0)) if bar.cut else (saw.kerf * (count - 1), saw.trim)
-    left = bar.length - net - kerf - trim
-    kept = saw.keep_min is not None and left >= saw.keep_min
+    before = max(bar.length - net - kerf - trim, Length(0))
+    left = before if bar.cut else leftover(before, saw.kerf)
+    kerf += before - left
+    kept = saw.keep_min is not None and left >= saw.keep_min and bool(left)
     name = bar.code or bar.name
-    return BarCut(bar.length, 1, pieces, kerf, trim, max(left, Length(0)), kept, rack_piece=name)
+    return BarCut(bar.length, 1, pieces, kerf, trim, left, kept, rack_piece=name)
 
 
 def _planned_now(
@@ -387,7 +394,7 @@ def _planned_now(
     own: Sequence[JobBar],
     items: Sequence[Item],
     on: date,
-    seconds: float,
+    seconds: float | None,
 ) -> tuple[BarCut, ...]:
     whole = [bar for bar in own if not bar.cut]
     saw, numbers = saw_settings(session), (job.number,)
@@ -403,7 +410,8 @@ def _planned_now(
         return rack_bars(session, section, grade, [job.number])
 
     materials = take_off(
-        items, lambda section, grade: stock_bars(session, section, grade, on), mine, saw, spec.units, seconds,
+        items, lambda section, grade: stock_bars(session, section, grade, on), mine, saw, spec.units,
+        seconds=seconds,
     )  # fmt: skip
     held = {name: bar for bar in whole for name in _bar_names(bar)}
     return tuple(

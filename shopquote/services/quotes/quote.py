@@ -48,6 +48,7 @@ from shopquote.calc.pricing.standards import completed
 from shopquote.calc.pricing.work import job_work
 from shopquote.calc.takeoff.answers import Material, RackBar, StockBar
 from shopquote.calc.takeoff.takeoff import take_off
+from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import CannotMakeError, InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job
@@ -78,8 +79,8 @@ from shopquote.services.shop.on_file import (
 )
 
 # Search time for the cut plans: of the quoted quantity, and of all others together.
-SECONDS = 0.4
-SECONDS_FOR_BREAKS = 1.6
+PLAN_WORK = 4 * A_SECOND // 10
+WORK_FOR_BREAKS = 16 * A_SECOND // 10
 LARGEST_LOGO_BYTES = 400_000
 LOGO_ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
 MOST_BREAKS = 20
@@ -163,16 +164,16 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
             prices_per_metre=planner.prices_per_metre, offcut_credit_pct=planner.saw.keep_percent, work=work,
         )  # fmt: skip
 
-    materials = planner.plan(sets, SECONDS)
+    materials = planner.plan(sets, PLAN_WORK)
     estimate = estimated(sets, materials)
     other_sets = [count for count in asked if count != sets]
-    seconds = SECONDS_FOR_BREAKS / max(1, len(other_sets))
+    share = min(PLAN_WORK, WORK_FOR_BREAKS // max(1, len(other_sets)))
     others: list[Estimate] = []
     planned = [*materials]
     not_planned: list[str] = []
     for count in other_sets:
         try:
-            made = planner.plan(count, min(SECONDS, seconds))
+            made = planner.plan(count, share)
             others.append(estimated(count, made))
             planned += made
         except CannotMakeError as error:
@@ -344,11 +345,11 @@ class Planner:
         self._promised = [bar for bar in bars_for_job(session, loaded.job.number) if bar.state == ON_THE_RACK]
         self.saw = saw_settings(session)
 
-    def plan(self, sets: int, seconds: float) -> tuple[Material, ...]:
-        """Materials of so many sets."""
+    def plan(self, sets: int, work: int) -> tuple[Material, ...]:
+        """Materials of so many sets, with so much work (see `Work`) spent on the cut plan."""
         spec, number = self._loaded.spec, self._loaded.job.number
         items = [(self._answers[part.mark], part, part.per_set * sets, number) for part in spec.parts]
-        return take_off(items, self._stocks_for, self._rack_for, self.saw, spec.units, seconds)
+        return take_off(items, self._stocks_for, self._rack_for, self.saw, spec.units, work)
 
     @property
     def prices_per_metre(self) -> PricesPerMetre:
@@ -553,7 +554,7 @@ def _to_keep(material: Material) -> Material:
     return replace(
         material,
         grade=replace(material.grade, sources={}),
-        plan=replace(material.plan, certificate=None, seconds=0.0),
+        plan=replace(material.plan, certificate=None, seconds=0.0, work=0),
     )
 
 

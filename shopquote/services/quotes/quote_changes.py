@@ -19,7 +19,7 @@ from shopquote.calc.pricing.price import PriceTarget, price_job, price_target
 from shopquote.calc.pricing.standards import StandardsBook, completed
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.services.jobs.jobs import load_job, work_out_parts
-from shopquote.services.quotes.quote import SECONDS, Planner, checked_sets, stored_quote
+from shopquote.services.quotes.quote import PLAN_WORK, Planner, checked_sets, stored_quote
 from shopquote.services.shop.on_file import bending_shop, without_idle_zeros
 
 SHOWN_PLACES = 4  # of money and standards; what was reckoned with more is written short
@@ -148,7 +148,7 @@ def what_if(
     answers = work_out_parts(spec, bending_shop(session))
     planner = Planner(session, loaded, answers, today)
     as_planned = before.materials and sets == before.priced.sets
-    materials = before.materials if as_planned else planner.plan(sets, SECONDS)
+    materials = before.materials if as_planned else planner.plan(sets, PLAN_WORK)
     on_the_day = {(price.section_key, price.grade): price.price for price in before.metre_prices}
     credit = before.offcut_credit_pct
     estimate = estimate_job(

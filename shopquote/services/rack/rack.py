@@ -116,9 +116,12 @@ def list_pieces(
 def free_rack(
     session: Session, section_key: str, grade: str, *, at_least: Length = ZERO, limit: int | None = None
 ) -> tuple[RackBar, ...]:
-    """Free pieces of a section and grade, ready for the cut planner, the shortest first."""
+    """Free pieces of a section and grade, ready for the cut planner, the shortest first.
+
+    A piece that cost nothing on file has no value of its own: the planner takes that of its length.
+    """
     query = (
-        select(RackPiece.code, RackPiece.length, RackPiece.heat)
+        select(RackPiece.code, RackPiece.length, RackPiece.heat, RackPiece.cost)
         .where(
             RackPiece.state == "free",
             RackPiece.section_key == section_key,
@@ -128,7 +131,9 @@ def free_rack(
         .order_by(RackPiece.length, RackPiece.code)
         .limit(limit)
     )
-    return tuple(RackBar(code, length, heat) for code, length, heat in session.execute(query))
+    return tuple(
+        RackBar(code, length, heat, value=cost or None) for code, length, heat, cost in session.execute(query)
+    )
 
 
 def rack_value(session: Session) -> tuple[RackValue, ...]:

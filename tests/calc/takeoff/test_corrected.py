@@ -3,7 +3,8 @@
 import pytest
 
 from shopquote.calc.takeoff.corrected import cells_of, corrected_plans
-from shopquote.calc.takeoff.problem import Kind, OutOfTime, Problem, tidy
+from shopquote.calc.takeoff.problem import Kind, Problem, tidy
+from shopquote.calc.takeoff.work import OutOfWork, Work
 from tests.calc.takeoff.test_listing import full_bars
 
 
@@ -15,7 +16,7 @@ def one_length(seed, bars, capacity=100):
 @pytest.mark.parametrize("seed", range(8))
 def test_every_plan_cuts_every_piece_within_the_bars(seed):
     problem = one_length(seed, 12)
-    for bars in corrected_plans(problem, 3, lambda: None):
+    for bars in corrected_plans(problem, 3, Work(1 << 40)):
         assert all(problem.fits(kind, pattern) for kind, pattern, _ in bars)
         cut = [sum(pattern[i] * n for _, pattern, n in bars) for i in range(len(problem.sizes))]
         assert cut == list(problem.demands)
@@ -25,21 +26,18 @@ def test_most_bars_filled_without_waste_are_found_again():
     found = 0
     for seed in range(20):
         problem = one_length(seed, 12)
-        costs = [tidy(problem, bars).cost for bars in corrected_plans(problem, 12, lambda: None)]
+        costs = [tidy(problem, bars).cost for bars in corrected_plans(problem, 12, Work(1 << 40))]
         assert min(costs) >= 12
         found += min(costs) == 12
     assert found >= 15
 
 
-def test_the_clock_stops_it():
-    def late():
-        raise OutOfTime
-
-    with pytest.raises(OutOfTime):
-        next(corrected_plans(one_length(1, 5), 3, late))
+def test_work_that_is_done_stops_it():
+    with pytest.raises(OutOfWork):
+        next(corrected_plans(one_length(1, 5), 3, Work(0)))
 
 
 def test_a_piece_longer_than_the_bar_ends_it():
     problem = Problem((7, 3), (1, 1), (Kind(5, 1, 9),), (-1, -1))
-    assert list(corrected_plans(problem, 3, lambda: None)) == []
+    assert list(corrected_plans(problem, 3, Work(1 << 40))) == []
     assert cells_of(problem) > 0

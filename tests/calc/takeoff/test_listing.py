@@ -5,7 +5,6 @@ from dataclasses import replace
 from decimal import Decimal
 from itertools import islice, pairwise, product
 from random import Random
-from time import monotonic
 
 import numpy as np
 import pytest
@@ -19,6 +18,7 @@ from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.problem import Kind, Problem
 from shopquote.calc.takeoff.search import Node, Search
+from shopquote.calc.takeoff.work import Work
 from shopquote.calc.units import Length
 from tests.referees.whole_set import fewest_by_cp_sat
 
@@ -66,7 +66,7 @@ def test_a_list_holds_every_pattern_of_every_cheaper_plan(seed, monkeypatch):
         return listings[-1]
 
     monkeypatch.setattr(Lister, "run", kept)
-    search = Search(problem, monotonic() + 20, known=4)
+    search = Search(problem, Work(1 << 40), known=4)
     search._start()
     search._search_list(Node(replace(Box.whole(problem), total_high=3), 0, (0,) * len(sizes)))
     (listing,) = listings
@@ -95,9 +95,9 @@ def test_cuts_that_halve_hold_for_every_whole_plan(seed):
             assert halved(plan, cut).sum() <= most_halved(demands, cut)
 
 
-def one_length(sizes, demands, capacity, seconds=20):
+def one_length(sizes, demands, capacity):
     pieces = [Piece(str(i), mm(w), d) for i, (w, d) in enumerate(zip(sizes, demands, strict=True))]
-    return plan_cuts(pieces, [StockBar(mm(capacity), Decimal(1))], [], SawSettings(mm(0)), seconds=seconds)
+    return plan_cuts(pieces, [StockBar(mm(capacity), Decimal(1))], [], SawSettings(mm(0)))
 
 
 @pytest.mark.parametrize("seed", range(16))

@@ -4,7 +4,7 @@ import pytest
 
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings
 from shopquote.calc.takeoff.own import own_first
-from shopquote.calc.units import ZERO, Length
+from shopquote.calc.units import Length
 
 SAW = SawSettings(Length.from_mm(2), Length.from_mm(10), Length.from_mm(50), Length.from_mm(300))
 
@@ -15,16 +15,18 @@ def mm(length: float) -> Length:
 
 def cut(piece: str, stock: float, mark: str = "A", length: float = 900) -> BarCut:
     """One piece of `length` from a rack piece, squared by 10 mm."""
+    left = mm(stock - 10 - length)
     return BarCut(
-        mm(stock), 1, ((mark, mm(length), 1, "J"),), ZERO, mm(10), mm(stock - 10 - length), False, piece
-    )
+        mm(stock), 1, ((mark, mm(length), 1, "J"),), mm(2), mm(10), left - mm(2), False, piece,
+        spare=left - SAW.grip, end_kerf=SAW.kerf,
+    )  # fmt: skip
 
 
 def test_idle_own_piece_takes_the_place_of_a_free_one():
     rack = [RackBar("free", mm(1000)), RackBar("mine", mm(1300), own=True)]
     (bar,) = own_first([cut("free", 1000)], rack, [Piece("A", mm(900), 1, owner="J")], SAW)
-    # 1300 less the squaring cut of 10 and the piece of 900 leaves 390, long enough to keep.
-    assert (bar.rack_piece, bar.stock.mm, bar.offcut.mm, bar.kept) == ("mine", 1300, 390, True)
+    # 1300 less the squaring cut of 10, the piece of 900 and the cut of 2 that frees it leaves 388: kept.
+    assert (bar.rack_piece, bar.stock.mm, bar.offcut.mm, bar.kept) == ("mine", 1300, 388, True)
 
 
 @pytest.mark.parametrize("length", [900, 959])

@@ -5,6 +5,7 @@ import numpy as np
 from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.problem import Kind, Problem
 from shopquote.calc.takeoff.proposal import proposed
+from shopquote.calc.takeoff.work import Work
 
 PROBLEM = Problem((6, 4, 3), (1, 2, 2), (Kind(10, 5, 9, 0), Kind(7, 3, 1, 1)), (-1, -1, -1))
 ROWS = np.array([[1, 1, 0], [0, 1, 2], [1, 0, 0], [0, 1, 1]], np.int16)
@@ -12,8 +13,8 @@ KINDS = np.array([0, 0, 1, 1])
 COSTS = np.array([5.0, 5.0, 3.0, 3.0])
 
 
-def propose(most, box=None, seconds=5.0):
-    return proposed(PROBLEM, ROWS, KINDS, COSTS, box or Box.whole(PROBLEM), most, seconds)
+def propose(most, box=None, work=1 << 40):
+    return proposed(PROBLEM, ROWS, KINDS, COSTS, box or Box.whole(PROBLEM), most, Work(work))
 
 
 def test_a_plan_within_the_cost_is_proposed():
@@ -29,7 +30,7 @@ def test_the_numbers_of_bars_allowed_are_kept():
     assert propose(100, one) == []
 
 
-def test_nothing_is_proposed_without_time_or_patterns():
-    assert propose(10, seconds=0) is None
+def test_nothing_is_proposed_without_work_or_patterns():
+    assert propose(10, work=0) is None
     nothing = np.zeros((0, 3), np.int16)
-    assert proposed(PROBLEM, nothing, KINDS[:0], COSTS[:0], Box.whole(PROBLEM), 10, 5.0) is None
+    assert proposed(PROBLEM, nothing, KINDS[:0], COSTS[:0], Box.whole(PROBLEM), 10, Work(1 << 40)) is None

@@ -75,7 +75,7 @@ def test_one_heat_and_mitres_reach_the_pieces():
 @given(st.lists(st.tuples(st.integers(20, 2900), st.integers(1, 9)), min_size=1, max_size=5))
 def test_lengths_of_a_material_add_up(rows):
     items = [(answer(f"P{i}", "round 12", cut), None, n, "J") for i, (cut, n) in enumerate(rows)]
-    (material,) = take_off(items, stocks, lambda s, g: [RackBar("R1", mm(2000))], SAW, seconds=0.2)
+    (material,) = take_off(items, stocks, lambda s, g: [RackBar("R1", mm(2000))], SAW)
     left = material.net.nm + material.kerf.nm + material.trim.nm + material.kept.nm + material.scrap.nm
     assert left == material.bought.nm + material.rack.nm
     assert material.net.nm == sum(cut * n for cut, n in rows) * 1_000_000

@@ -45,7 +45,8 @@ def check_saw_list(session, sheet, spec):
         pieces = sum(part.count for part in bar.cuts)
         used = sum(part.length.nm * part.count for part in bar.cuts)
         kerfs, trim = (0, 0) if bar.sawn else ((pieces - 1) * saw.kerf.nm, saw.trim.nm)
-        assert used + kerfs + trim + bar.offcut.nm == bar.length.nm
+        left = bar.length.nm - used - kerfs - trim  # a last cut frees it
+        assert bar.offcut.nm == (left if bar.sawn else max(0, left - saw.kerf.nm))
         for part in bar.cuts:
             cut[part.mark] += part.count * bar.count
     wanted = Counter({part.mark: spec.quantity(part) for part in spec.parts})

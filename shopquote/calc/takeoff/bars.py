@@ -1,0 +1,112 @@
+"""A solution in whole units as bars with marks and exact lengths: begin at `bars_cut`."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from fractions import Fraction
+from math import floor
+
+from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, leftover
+from shopquote.calc.takeoff.problem import CREDIT_STEP, Pattern, Solution, held
+from shopquote.calc.takeoff.sheet import MONEY_PARTS, Bar, Job, Sheet, Size, mitre_kerf, size_of
+from shopquote.calc.units import Length
+
+# Pieces of one size that are still to be handed out: the piece and how many.
+_Waiting = dict[Size, list[tuple[Piece, int]]]
+
+
+def bars_cut(
+    job: Job, sheet: Sheet, solution: Solution, pieces: Sequence[Piece]
+) -> tuple[BarCut, ...] | None:
+    """Bars with marks: pieces alike are handed out in the order of the list.
+
+    None when a bar does not hold its pieces as they are: possible only where sizes were rounded down.
+    """
+    waiting: _Waiting = {}
+    for piece in pieces:
+        waiting.setdefault(size_of(piece, job.saw, job.unit), []).append((piece, piece.count))
+    racks = {id(bar): list(bar.rack) for bar in sheet.bars}
+    # Bought bars first, by kind; of one kind those with most of the longest piece first.
+    ordered = sorted(solution.bars, key=lambda bar: bar[1], reverse=True)
+    ordered.sort(key=lambda bar: (sheet.bars[bar[0]].stock is None, bar[0]))
+    found: list[BarCut] = []
+    for kind, pattern, count in ordered:
+        bar = sheet.bars[kind]
+        while count:
+            marks, times = _hand_out(sheet, pattern, count, waiting)
+            if bar.stock is None:
+                found.extend(_bar_cut(job, bar, marks, 1, racks[id(bar)].pop(0)) for _ in range(times))
+            else:
+                found.append(_bar_cut(job, bar, marks, times, None))
+            count -= times
+    return None if any(bar.spare.nm < 0 for bar in found) else tuple(found)
+
+
+def cost_of(bars: Sequence[BarCut], priced: bool) -> int:
+    """What bars cost less credits: millionths of money, or nanometres without prices."""
+    if not priced:
+        return sum(bar.stock.nm * bar.count for bar in bars if bar.rack_piece is None)
+    total = sum((((bar.price or Decimal(0)) - bar.credit) * bar.count for bar in bars), start=Decimal(0))
+    return int(total * MONEY_PARTS)
+
+
+def _hand_out(
+    sheet: Sheet, pattern: Pattern, count: int, waiting: _Waiting
+) -> tuple[list[tuple[Piece, int]], int]:
+    """Pieces for one bar, and how many bars in a row get the very same."""
+    taken: list[tuple[Size, Piece, int]] = []
+    times = count
+    for i, wanted in held(pattern):
+        for piece, left in waiting[sheet.sizes[i]]:
+            part = min(wanted, left)
+            taken.append((sheet.sizes[i], piece, part))
+            times = min(times, left // part)  # equal bars only while every mark lasts
+            wanted -= part
+            if not wanted:
+                break
+    for size, piece, part in taken:
+        rest = [(p, left - part * times if p is piece else left) for p, left in waiting[size]]
+        waiting[size] = [(p, left) for p, left in rest if left]
+    return [(piece, part) for _, piece, part in taken], times
+
+
+def _bar_cut(
+    job: Job, bar: Bar, marks: Sequence[tuple[Piece, int]], count: int, rack: RackBar | None
+) -> BarCut:
+    saw = job.saw
+    net = sum(piece.length.nm * n for piece, n in marks)
+    sizes = [(size_of(piece, saw, job.unit), n) for piece, n in marks]
+    steep = sorted((max(abs(m) for m in piece.mitres) for piece, n in marks for _ in range(n)), reverse=True)
+    kerfs = [mitre_kerf(saw, mitre, job.unit) for mitre in steep]
+    overlap = 0
+    for block in sorted({size.block for size, _ in sizes if size.block is not None}):
+        mates = [(size, n) for size, n in sizes if size.block == block]
+        overlap += mates[0][0].opening * (sum(n for _, n in mates) - 1)
+    # The narrowest kerf comes last: between pieces there are all but one, and it frees what is left.
+    before = bar.whole(saw) - net - sum(kerfs[:-1]) + overlap
+    offcut = leftover(Length(max(0, before)), Length(kerfs[-1]))
+    kept = saw.keep_min is not None and offcut >= saw.keep_min and offcut.nm > 0
+    return BarCut(
+        stock=bar.length,
+        count=count,
+        pieces=tuple((piece.mark, piece.length, n, piece.owner) for piece, n in marks),
+        kerf=Length(sum(kerfs[:-1]) + before - offcut.nm),
+        trim=saw.trim,
+        offcut=offcut,
+        kept=kept,
+        rack_piece=rack.piece if rack else None,
+        supplier=bar.stock.supplier if bar.stock else "",
+        price=bar.stock.price if bar.stock else None,
+        credit=_credit(job, bar, offcut) if kept else Decimal(0),
+        overlap=Length(overlap),
+        spare=Length(before - (bar.whole(saw) - bar.room(saw))),
+        end_kerf=Length(kerfs[-1]),
+    )
+
+
+def _credit(job: Job, bar: Bar, offcut: Length) -> Decimal:
+    """What a kept leftover earns, in whole cents."""
+    price = bar.stock.price if bar.stock else None
+    if not price or not job.credits:
+        return Decimal(0)
+    worth = Fraction(price) * Fraction(job.saw.keep_percent) / 100 * offcut.nm / bar.length.nm
+    return Decimal(floor(worth * MONEY_PARTS / CREDIT_STEP) * CREDIT_STEP) / MONEY_PARTS

@@ -1,0 +1,119 @@
+"""Long lists in groups of lengths, and what any plan costs at least by length alone."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
+
+from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece
+from shopquote.calc.takeoff.sheet import MONEY_PARTS, Bar, Job, Size, size_of
+from shopquote.calc.takeoff.work import Work
+from shopquote.calc.units import NM_PER_MM
+from shopquote.errors import CannotMakeError
+
+# Lengths of a group: larger ones waste less, but a plan's work grows with the square.
+A_GROUP = 500
+
+_Planned = Callable[[Job, Sequence[Piece], Work], CutPlan]
+
+
+def least_by_length(job: Job) -> int:
+    """What any plan costs at least: the length of pieces that is not on the rack, at the cheapest prices.
+
+    In millionths of money, or nanometres without prices. Kerfs are left out; a credited rest is
+    taken off as if each bar were full, which costs least for the length that it holds.
+    """
+    rates: list[tuple[Fraction, int | None]] = []
+    need = sum((size.room - size.kerf) * count for size, count in job.demands.items())
+    for bar in job.bars:
+        room = bar.room(job.saw)
+        if bar.stock is None:
+            need -= max(0, room) * len(bar.rack)
+        elif room > 0:
+            cost = Fraction(bar.cost(job.priced))
+            if job.credits:
+                # What is not for pieces is at most left over; all of it is credited then.
+                rest = Fraction(bar.length.nm - room, bar.length.nm)
+                cost *= 1 - Fraction(job.saw.keep_percent) / 100 * rest
+            rates.append((cost / room, None if bar.limit is None else room * bar.limit))
+    total = Fraction(0)
+    for rate, most in sorted(rates, key=lambda entry: entry[0]):
+        held = max(0, need) if most is None else min(max(0, need), most)
+        total += held * rate
+        need -= held
+    return int(total)
+
+
+def in_groups(job: Job, wanted: Sequence[Piece], work: Work, planned: _Planned) -> CutPlan:
+    """A plan of each group of lengths, one after another; bars with a limit go to the first that use them.
+
+    Lengths are dealt out like cards, longest first, so that each group has long and short ones.
+    The bound is by length alone.
+
+    Raises:
+        CannotMakeError: pieces of one heat, or bars that run out under the groups.
+    """
+    if any(size.group for size in job.order):
+        raise CannotMakeError(
+            f"{len(job.order)} lengths are planned in groups, which pieces of one heat do not allow.",
+            hint="Plan the pieces of one heat in a list of their own.",
+        )
+    number = -(-len(job.order) // A_GROUP)
+    group_of = {size: place % number for place, size in enumerate(job.order)}
+    groups: list[list[Piece]] = [[] for _ in range(number)]
+    for piece in wanted:
+        groups[group_of[size_of(piece, job.saw, job.unit)]].append(piece)
+    bars: list[BarCut] = []
+    left = list(job.bars)
+    for place, pieces in enumerate(groups):
+        plan = planned(_part_of(job, pieces, left), pieces, work.part(work.left // (number - place)))
+        bars.extend(plan.bars)
+        left = _less(left, plan.bars)
+    cost = sum((_cost(bar, job.priced) for bar in bars), start=Decimal(0))
+    bound = Decimal(least_by_length(job)) / (MONEY_PARTS if job.priced else NM_PER_MM)
+    return CutPlan(tuple(bars), cost, min(bound, cost), bound >= cost, 0.0, job.priced)
+
+
+def _part_of(job: Job, pieces: Sequence[Piece], bars: Sequence[Bar]) -> Job:
+    demands: dict[Size, int] = {}
+    for piece in pieces:
+        size = size_of(piece, job.saw, job.unit)
+        demands[size] = demands.get(size, 0) + piece.count
+    longest = max(size.alone for size in demands)
+    if not bars or max(bar.room(job.saw) for bar in bars) < longest:
+        raise CannotMakeError(
+            "The bars with a limit run out under a list that is planned in groups of lengths.",
+            hint="Allow more bars of a length, or split the list.",
+        )
+    order = tuple(size for size in job.order if size in demands)
+    return replace(job, order=order, demands=demands, bars=tuple(bars))
+
+
+def _less(bars: Sequence[Bar], cut: Sequence[BarCut]) -> list[Bar]:
+    """The bars that are still there."""
+    taken = {bar.rack_piece for bar in cut}
+    bought: dict[object, int] = {}
+    for one in cut:
+        if one.rack_piece is None:
+            key = (one.stock, one.supplier, one.price)
+            bought[key] = bought.get(key, 0) + one.count
+    found: list[Bar] = []
+    for bar in bars:
+        if bar.stock is None:
+            rack = tuple(piece for piece in bar.rack if piece.piece not in taken)
+            found += [replace(bar, rack=rack)] if rack else []
+        elif bar.stock.limit is None:
+            found.append(bar)
+        else:
+            key = (bar.length, bar.stock.supplier, bar.stock.price)
+            used = min(bar.stock.limit, bought.get(key, 0))
+            bought[key] = bought.get(key, 0) - used
+            if bar.stock.limit > used:
+                found.append(replace(bar, stock=replace(bar.stock, limit=bar.stock.limit - used)))
+    return found
+
+
+def _cost(bar: BarCut, priced: bool) -> Decimal:
+    if priced:
+        return ((bar.price or Decimal(0)) - bar.credit) * bar.count
+    return Decimal(0) if bar.rack_piece is not None else bar.stock.mm * bar.count

@@ -1,0 +1,44 @@
+"""The linear programming solver as the planner uses it: one thread, no clock of its own, work counted."""
+
+from typing import Any
+
+from shopquote.calc.solver import quiet_solver
+from shopquote.calc.takeoff.work import Work
+
+# What a run and a step of the simplex cost in units of work, measured on shop jobs: a start of its own, then
+# a step's pass over rows and columns.
+A_RUN = 300_000
+A_STEP = 10_000
+A_ROW = 100
+A_COLUMN = 10
+FAR_STEPS = 1 << 30
+
+
+def new_lp() -> Any:
+    """A linear program for the simplex method, kept warm between runs."""
+    lp = quiet_solver()
+    for name, value in (
+        ("presolve", "off"),
+        ("solver", "simplex"),
+        ("parallel", "off"),
+        ("primal_feasibility_tolerance", 1e-9),
+        ("dual_feasibility_tolerance", 1e-9),
+    ):
+        lp.setOptionValue(name, value)
+    return lp
+
+
+def run_lp(lp: Any, work: Work, steps: int | None = None) -> bool:
+    """Solve from the basis of the last run; whether an optimum was found.
+
+    At most so many simplex `steps`, or as many as the work that is left is worth.
+    """
+    a_step = A_STEP + A_ROW * lp.getNumRow() + A_COLUMN * lp.getNumCol()
+    most = min(FAR_STEPS, 100 + work.left // a_step) if steps is None else steps
+    lp.setOptionValue("simplex_iteration_limit", most)
+    seconds = work.seconds_left
+    if seconds is not None:
+        lp.setOptionValue("time_limit", lp.getRunTime() + seconds)
+    lp.run()
+    work.spend(A_RUN + a_step * max(0, int(lp.getInfo().simplex_iteration_count)))
+    return bool(lp.getModelStatus().name == "kOptimal")

@@ -1,0 +1,227 @@
+"""What plans said once that was not so: each case with the kind that it stands for."""
+
+from decimal import Decimal
+from itertools import product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.takeoff.work import A_SECOND
+from shopquote.calc.units import Length
+from shopquote.errors import CannotMakeError
+from tests.referees.cp_sat import cheapest
+from tests.referees.feasible import faults_of_plan, to_cent
+
+mm = Length.from_mm
+PLAIN = SawSettings(mm(0))
+HALF_CREDITED = SawSettings(mm(0), keep_min=mm(300), keep_percent=Decimal(50))
+
+
+# ---- bars that others seem to make needless -------------------------------------------------
+
+
+@pytest.mark.parametrize("limit", [None, 200])
+def test_a_bar_dearer_by_half_a_cent_may_earn_a_cent_more_of_credit(limit):
+    # 100 of 3001.2, one a bar: left over 2998.8 of 6000. 10.00: credit 2.499 -> 2.49, net 7.51.
+    # 10.005: credit 2.500 -> 2.50, net 7.505. A hundred of these cost 750.50.
+    stocks = [StockBar(mm(6000), Decimal("10.00"), limit), StockBar(mm(6000), Decimal("10.005"), limit)]
+    plan = plan_cuts([Piece("A", mm("3001.2"), 100)], stocks, [], HALF_CREDITED)
+    assert (plan.cost, plan.proven) == (Decimal("750.5"), True)
+
+
+@settings(max_examples=60)
+@given(
+    st.lists(st.tuples(st.integers(150, 990), st.integers(1, 3)), min_size=1, max_size=3),
+    st.lists(
+        st.tuples(
+            st.sampled_from([1000, 1000, 1001, 1250]),
+            st.sampled_from(["5.00", "5.001", "5.004", "5.005", "5.01", "6.2345"]),
+            st.sampled_from([None, None, 2]),
+        ),
+        min_size=2,
+        max_size=3,
+    ),
+    st.sampled_from([0, 25, 60, 100]),
+    st.sampled_from([0, 2]),
+)
+def test_odd_prices_of_like_bars_cost_what_cp_sat_says(rows, offers, percent, kerf):
+    pieces = [Piece(f"P{i}", mm(length), count) for i, (length, count) in enumerate(rows)]
+    stocks = [
+        StockBar(mm(length), Decimal(price), limit, f"S{i}")
+        for i, (length, price, limit) in enumerate(offers)
+    ]
+    saw = SawSettings(mm(kerf), keep_min=mm(100), keep_percent=Decimal(percent))
+    optimum, sure = cheapest(pieces, stocks, [], saw, seconds=4)
+    try:
+        plan = plan_cuts(pieces, stocks, [], saw)
+    except CannotMakeError:
+        assert optimum is None
+        return
+    assert faults_of_plan(pieces, stocks, [], saw, plan) == []
+    assert sure and optimum is not None and plan.bound <= optimum
+    assert not plan.proven or plan.cost == optimum
+    assert plan.cost >= optimum
+
+
+# ---- the rack has a value -------------------------------------------------------------------
+
+
+def test_short_offcuts_are_used_before_a_long_rack_bar():
+    rack = [RackBar("long", mm(6000)), *(RackBar(f"offcut {i}", mm(1510)) for i in range(3))]
+    plan = plan_cuts([Piece("A", mm(1500), 3)], [StockBar(mm(6000), Decimal(20))], rack, PLAIN)
+    assert sorted(bar.rack_piece for bar in plan.bars) == ["offcut 0", "offcut 1", "offcut 2"]
+
+
+def test_the_value_on_file_decides_between_rack_bars():
+    rack = [RackBar("dear", mm(1000), value=Decimal(9)), RackBar("cheap", mm(2000), value=Decimal(2))]
+    plan = plan_cuts([Piece("A", mm(900), 1)], [StockBar(mm(6000), Decimal(20))], rack, PLAIN)
+    assert [bar.rack_piece for bar in plan.bars] == ["cheap"]
+
+
+def test_of_equal_value_fewer_bars_are_taken():
+    rack = [RackBar(f"R{i}", mm(1000), value=Decimal(2)) for i in range(2)] + [
+        RackBar("one", mm(2000), value=Decimal(4))
+    ]
+    plan = plan_cuts([Piece("A", mm(900), 2)], [StockBar(mm(6000), Decimal(20))], rack, PLAIN)
+    assert [bar.rack_piece for bar in plan.bars] == ["one"]
+
+
+def test_a_bar_that_is_bought_anyway_spares_the_rack():
+    rack = [RackBar("R", mm(1000))]
+    plan = plan_cuts([Piece("A", mm(900), 6)], [StockBar(mm(6000), Decimal(20))], rack, PLAIN)
+    assert (plan.cost, [bar.rack_piece for bar in plan.bars]) == (20, [None])
+
+
+def least_value(lengths, rack):
+    """The least value of rack bars that hold the pieces, each on its bar, by trying all ways."""
+    best = None
+    for ways in product(range(len(rack)), repeat=len(lengths)):
+        load = [0] * len(rack)
+        for at, length in zip(ways, lengths, strict=True):
+            load[at] += length
+        if all(held <= bar.length.mm for held, bar in zip(load, rack, strict=True)):
+            used = [bar for held, bar in zip(load, rack, strict=True) if held]
+            key = (sum(bar.value for bar in used), len(used))
+            best = key if best is None else min(best, key)
+    return best
+
+
+@settings(max_examples=60)
+@given(
+    st.lists(st.integers(100, 700), min_size=1, max_size=5),
+    st.lists(st.tuples(st.integers(300, 1500), st.integers(0, 500)), min_size=1, max_size=5),
+)
+def test_least_value_then_fewest_bars_by_trying_all_ways(lengths, bars):
+    rack = [
+        RackBar(f"R{i}", mm(length), value=Decimal(value) / 100) for i, (length, value) in enumerate(bars)
+    ]
+    wanted = least_value(lengths, rack)
+    if wanted is None:
+        return
+    pieces = [Piece(f"P{i}", mm(length), 1) for i, length in enumerate(lengths)]
+    plan = plan_cuts(pieces, [StockBar(mm(2000), Decimal(10))], rack, PLAIN)
+    worth = {bar.piece: bar.value for bar in rack}
+    assert plan.cost == 0
+    assert (sum(worth[bar.rack_piece] for bar in plan.bars), plan.bars_used) == wanted
+
+
+# ---- what is left after the cut that frees it -----------------------------------------------
+
+
+def test_a_leftover_is_what_lies_there_after_its_cut():
+    saw = SawSettings(mm(2), keep_min=mm(300))
+    (bar,) = plan_cuts([Piece("A", mm(1500), 1)], [StockBar(mm(6000))], [], saw).bars
+    assert (bar.offcut, bar.kerf, bar.kept) == (mm(4498), mm(2), True)
+
+
+def test_a_leftover_no_wider_than_the_cut_is_sawdust():
+    (bar,) = plan_cuts([Piece("A", mm(5999), 1)], [StockBar(mm(6000))], [], SawSettings(mm(2))).bars
+    assert (bar.offcut, bar.kerf) == (mm(0), mm(1))
+
+
+def test_the_credit_is_that_of_the_real_leftover():
+    # 6000 - 3000 - 10 = 2990; half of 2990/6000 of 60.00 = 14.95; at 3000 it would be 15.00.
+    saw = SawSettings(mm(10), keep_min=mm(300), keep_percent=Decimal(50))
+    plan = plan_cuts([Piece("A", mm(3000), 1)], [StockBar(mm(6000), Decimal(60))], [], saw)
+    assert (plan.cost, plan.proven) == (Decimal("45.05"), True)
+
+
+def test_a_leftover_that_its_cut_makes_too_short_is_not_kept():
+    saw = SawSettings(mm(10), keep_min=mm(3000), keep_percent=Decimal(50))
+    plan = plan_cuts([Piece("A", mm(3000), 1)], [StockBar(mm(6000), Decimal(60))], [], saw)
+    assert (plan.cost, plan.bars[0].kept) == (60, False)
+
+
+# ---- mitres ---------------------------------------------------------------------------------
+
+
+@settings(max_examples=25)
+@given(
+    st.lists(
+        st.tuples(st.integers(200, 900), st.integers(1, 3), st.sampled_from([0, 22.5, 30, 45])),
+        min_size=1,
+        max_size=4,
+    ),
+    st.sampled_from([0, 50]),
+)
+def test_mitred_lists_are_proven_and_cost_what_cp_sat_says(rows, percent):
+    pieces = [Piece(f"P{i}", mm(length), n, (m, m)) for i, (length, n, m) in enumerate(rows)]
+    saw = SawSettings(mm("1.6"), mm(5), keep_min=mm(200), keep_percent=Decimal(percent))
+    stocks = [StockBar(mm(2000), Decimal("8.20")), StockBar(mm(1000), Decimal("4.40"))]
+    plan = plan_cuts(pieces, stocks, [], saw)
+    optimum, sure = cheapest(pieces, stocks, [], saw, seconds=4)
+    assert faults_of_plan(pieces, stocks, [], saw, plan) == []
+    assert plan.proven
+    assert not sure or to_cent(plan.cost) == to_cent(Decimal(optimum.numerator) / optimum.denominator)
+
+
+@pytest.mark.parametrize("percent", [0, 50])
+def test_a_plan_of_rounded_sizes_that_costs_its_bound_is_proven(percent):
+    # 7 nm more on each: no unit is shared, so sizes are rounded; four and one is best all the same.
+    pieces = [Piece(f"P{i}", Length(1_400_000_000 + 7 * i + 1), 1) for i in range(5)]
+    saw = SawSettings(mm(0), keep_min=mm(3000), keep_percent=Decimal(percent))
+    plan = plan_cuts(pieces, [StockBar(mm(6000), Decimal(20))], [], saw)
+    assert plan.cost == plan.bound
+    assert plan.proven
+
+
+# ---- tolerance, limits, long lists ----------------------------------------------------------
+
+
+def test_a_bar_that_may_come_short_holds_no_more_than_its_shortest():
+    pieces = [Piece("A", mm(2000), 3)]
+    assert plan_cuts(pieces, [StockBar(mm(6000))], [], PLAIN).bars_used == 1
+    assert plan_cuts(pieces, [StockBar(mm(6000), tolerance=mm(5))], [], PLAIN).bars_used == 2
+
+
+def test_a_bar_says_how_much_it_has_to_spare():
+    (bar,) = plan_cuts([Piece("A", mm(1999), 3)], [StockBar(mm(6000))], [], PLAIN).bars
+    assert bar.spare == mm(3)
+
+
+def test_trim_and_grip_that_take_the_whole_bar_are_named():
+    saw = SawSettings(mm(2), mm(4000), mm(3000))
+    with pytest.raises(CannotMakeError, match="trim 4000 mm and grip 3000 mm take all of the longest bar"):
+        plan_cuts([Piece("A", mm(100), 1)], [StockBar(mm(6000))], [], saw)
+
+
+def test_a_list_of_many_lengths_is_planned_in_groups_with_a_bound():
+    pieces = [Piece(f"P{i}", Length(200_000_000 + 100_000 * i), 1) for i in range(2_300)]
+    stocks = [StockBar(mm(6000), Decimal(20), 3), StockBar(mm(6000), Decimal(21))]
+    rack = [RackBar("R1", mm(1500)), RackBar("R2", mm(900))]
+    plan = plan_cuts(pieces, stocks, rack, PLAIN, work=A_SECOND // 2)
+    assert faults_of_plan(pieces, stocks, rack, PLAIN, plan) == []
+    assert Decimal("0.95") * plan.cost < plan.bound <= plan.cost
+
+
+# ---- the same answer ------------------------------------------------------------------------
+
+
+def test_without_a_clock_the_answer_is_not_cut_short_and_with_one_it_says_so():
+    pieces = [Piece(f"P{i}", Length(211_000_000 + 7_654_321 * i), 3 + i % 7) for i in range(60)]
+    stocks = [StockBar(mm(6000), Decimal(25)), StockBar(mm(3000), Decimal(13))]
+    assert not plan_cuts(pieces, stocks, [], HALF_CREDITED, work=A_SECOND // 4).cut_short
+    assert plan_cuts(pieces, stocks, [], HALF_CREDITED, seconds=0.05).cut_short
