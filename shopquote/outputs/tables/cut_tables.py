@@ -201,8 +201,8 @@ def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:
     if tight:
         lines.append(
             f"{_many(sum(bar.count for bar in tight), 'bar')} must be all of "
-            f"{', '.join(sorted({show(bar.stock) for bar in tight}))}: less than 1 mm to spare. Measure before "
-            "sawing, or say how much shorter bars may come (stock L:PRICE:LIMIT:TOLERANCE)."
+            f"{', '.join(sorted({show(bar.stock) for bar in tight}))}: less than 1 mm to spare. Measure "
+            "before sawing, or say how much shorter bars may come (stock L:PRICE:LIMIT:TOLERANCE)."
         )
     if plan.cut_short:
         lines.append("The clock ended the search: another run may find another plan.")
