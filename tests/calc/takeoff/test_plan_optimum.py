@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import Phase, example, given, settings
 from hypothesis import strategies as st
 
 from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
@@ -14,6 +14,8 @@ from tests.referees.cp_sat import cheapest
 from tests.referees.feasible import faults_of_plan, to_cent
 
 mm = Length.from_mm
+# The referee is slow: a failing case is shown as it was found.
+AS_FOUND = (Phase.explicit, Phase.generate)
 
 
 @st.composite
@@ -79,31 +81,31 @@ TOO_LONG_FOR_STOCK = (
 
 
 @example(TOO_LONG_FOR_STOCK)
-@settings(max_examples=40)
+@settings(max_examples=25, phases=AS_FOUND)
 @given(small_jobs())
 def test_small_jobs_with_limits_and_rack_bars_cost_what_cp_sat_says(job):
     judge(job)
 
 
-@settings(max_examples=40)
+@settings(max_examples=25, phases=AS_FOUND)
 @given(small_jobs(credit=True))
 def test_small_jobs_with_credited_leftovers_cost_what_cp_sat_says(job):
     judge(job)
 
 
-@settings(max_examples=20)
+@settings(max_examples=20, phases=AS_FOUND)
 @given(small_jobs(heats=True))
 def test_one_heat_groups_cost_what_cp_sat_says(job):
     judge(job)
 
 
-@settings(max_examples=20)
+@settings(max_examples=20, phases=AS_FOUND)
 @given(small_jobs(mitres=True))
 def test_nested_mitres_cost_what_cp_sat_says(job):
     judge(job)
 
 
-@settings(max_examples=30)
+@settings(max_examples=25, phases=AS_FOUND)
 @given(small_jobs(mitres=True, credit=True))
 def test_mitres_with_credited_leftovers_cost_what_cp_sat_says(job):
     judge(job)
@@ -131,7 +133,7 @@ def odd_jobs(draw):
     return pieces, [StockBar(Length(bar), Decimal(7)), StockBar(Length(bar // 2), Decimal(4))]
 
 
-@settings(max_examples=15)
+@settings(max_examples=15, phases=AS_FOUND)
 @given(odd_jobs(), st.sampled_from([Decimal(0), Decimal(50)]))
 def test_what_is_proven_of_rounded_sizes_is_true_of_the_sizes_themselves(job, percent):
     pieces, stocks = job
