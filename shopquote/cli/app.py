@@ -43,7 +43,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "rack": ("rack", "Bars and offcuts in the shop: list, add, use, scrap."),
     },
     "Floor and review": {
-        "floor": ("floor", "Saw list, bend list, welds and holes of a job, to work from."),
+        "floor": ("floor", "Traveller with drawings, and a workbook to fill in."),
         "log": ("log", "Minutes, bars, bought items and bills of a job."),
         "close": ("log", "Fix the figures of a finished job, or open it again."),
         "review": ("review", "What finished jobs earned, and what to change."),

@@ -23,8 +23,9 @@ def floor(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Write the floor sheets of a job: saw list, bend list, welds and holes, and tabs to fill in."""
+    """Write the traveller of a job with its drawings, and the workbook with lists and tabs to fill in."""
     from shopquote.outputs.books.floor_book import write_floor_book
+    from shopquote.outputs.papers.traveller import write_traveller
     from shopquote.outputs.tables.floor_tables import floor_json
     from shopquote.outputs.tables.show import print_files, print_json
     from shopquote.services.floor.floor import floor_sheet
@@ -33,8 +34,8 @@ def floor(
 
     with open_database(db) as database, database.reading() as session:
         sheet = floor_sheet(session, job, at=now(), seconds=seconds)
-    path = write_floor_book(sheet, out)
+    files = [write_floor_book(sheet, out), write_traveller(sheet, out)]
     if as_json:
-        print_json({**floor_json(sheet), "files": [path]})
+        print_json({**floor_json(sheet), "files": files})
     else:
-        print_files([path])
+        print_files(files)

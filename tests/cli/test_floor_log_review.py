@@ -31,7 +31,8 @@ def shopquote(_shop_file, tmp_path):
 def test_the_chain_from_floor_sheet_to_review(shopquote, tmp_path):
     out = str(tmp_path / "sheets")
     answer = json.loads(shopquote("floor", "J-0001", "--out", out, "--seconds", "0.2", "--json").stdout)
-    (path,) = answer["files"]
+    path, traveller = answer["files"]
+    assert traveller.endswith("J-0001 traveller.pdf")
     assert answer["saw_list"] and answer["bend_list"]
     book = load_workbook(path)
     page = book["Minutes"]

@@ -4,7 +4,7 @@ Millimetres; a left turn is a positive angle. What is no single chain is told wi
 `words_of`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations, pairwise
@@ -106,34 +106,26 @@ def _inside_mm(piece: Piece, drawn: DrawnLine, depth: float, inner: float, unit:
     return max(0.0, inside)
 
 
+End = tuple[int, int]  # number of a piece, and 0 for its start or 1 for its end
+
+
 def _chained(pieces: Sequence[Piece], unit: Unit, gap_mm: float) -> list[Piece]:
     """The pieces in order along one chain; it begins at the end that was drawn first."""
     real = [piece for piece in pieces if piece.centre or _apart(piece.p, piece.q) > SAME_MM]
     if not real:
         raise CannotMakeError("There is no line to read.", hint="Name the layer that it lies on: --layer L.")
-    ends = [(number, way) for number in range(len(real)) for way in (0, 1)]
-    place = {end: real[end[0]].q if end[1] else real[end[0]].p for end in ends}
-    beside = {end: [o for o in ends if o != end and _apart(place[end], place[o]) <= gap_mm] for end in ends}
-    crowded = next((end for end in ends if len(beside[end]) > 1), None)
-    if crowded is not None:
-        raise CannotMakeError(
-            f"The line branches: {len(beside[crowded]) + 1} ends meet at {_place(place[crowded], unit)}.",
-            hint="A bar has two ends; put other lines on another layer.",
-        )
-    free = [end for end in ends if not beside[end]]
-    if not free:
-        raise CannotMakeError(
-            f"The line is closed: it comes back to {_place(place[ends[0]], unit)}.",
-            hint="Leave a gap where the bar begins and ends.",
-        )
-    run, end = [], free[0]
-    while True:
+    place: dict[End, Point] = {(n, way): (p.q if way else p.p) for n, p in enumerate(real) for way in (0, 1)}
+    beside = {
+        end: [other for other in place if other != end and _apart(place[end], place[other]) <= gap_mm]
+        for end in place
+    }
+    free = _free_ends(place, beside, unit)
+    run: list[Piece] = []
+    end: End | None = free[0]
+    while end is not None:
         number, way = end
-        run.append(real[number] if way == 0 else real[number].turned())
-        following = beside[(number, 1 - way)]
-        if not following:
-            break
-        end = following[0]
+        run.append(real[number].turned() if way else real[number])
+        end = next(iter(beside[(number, 1 - way)]), None)
     if len(run) < len(real):
         told = ", ".join(_place(place[end], unit) for end in free[:8])
         raise CannotMakeError(
@@ -141,6 +133,23 @@ def _chained(pieces: Sequence[Piece], unit: Unit, gap_mm: float) -> list[Piece]:
             hint="Close the gaps, or allow wider ones with --gap.",
         )
     return run
+
+
+def _free_ends(place: Mapping[End, Point], beside: Mapping[End, Sequence[End]], unit: Unit) -> list[End]:
+    """Ends that meet no other: where a bar begins and ends. Refuses branches and closed lines."""
+    crowded = next((end for end, others in beside.items() if len(others) > 1), None)
+    if crowded is not None:
+        raise CannotMakeError(
+            f"The line branches: {len(beside[crowded]) + 1} ends meet at {_place(place[crowded], unit)}.",
+            hint="A bar has two ends; put other lines on another layer.",
+        )
+    free = [end for end, others in beside.items() if not others]
+    if not free:
+        raise CannotMakeError(
+            f"The line is closed: it comes back to {_place(place[(0, 0)], unit)}.",
+            hint="Leave a gap where the bar begins and ends.",
+        )
+    return free
 
 
 def _merged(run: Sequence[Piece]) -> list[Piece]:

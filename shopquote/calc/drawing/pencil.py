@@ -189,36 +189,25 @@ class Pencil:
         level = max(heights) + offset
         a, b = (away(point, normal, level - high) for point, high in zip((p, q), heights, strict=True))
         gap, line = hypot(b[0] - a[0], b[1] - a[1]), atan2(b[1] - a[1], b[0] - a[0])
-        turned, half = readable(line), text_width(text, self.size) / 2
-        tight = gap < 3 * ARROW_MM
-        if place == 0:
-            middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
-        else:
-            middle = away(b if place > 0 else a, line, place * (half + (ARROW_MM + 1.5 if tight else 1.5)))
+        turned, half, tight = readable(line), text_width(text, self.size) / 2, gap < 3 * ARROW_MM
+        ends, middle = _size_line(a, b, line, half, place, tight=tight)
         spot = away(middle, turned + pi / 2, self.size * CAP / 2 + 0.9)
-        ends = [away(a, line, -5 if tight else 0), away(b, line, 5 if tight else 0)]
-        if place:
-            ends[place > 0] = away(middle, line, place * half)
         feet = [
             (away(point, normal, GAP_MM), away(end, normal, BEYOND_MM))
             for point, end in zip((p, q), (a, b), strict=True)
         ]
 
         def draw() -> None:
-            self.line(ends, layer="sizes")
-            for foot in feet:
-                self.line(foot, layer="sizes")
+            for stroke in (ends, *feet):
+                self.line(stroke, layer="sizes")
             self.arrow(a, line + (0 if tight else pi))
             self.arrow(b, line + (pi if tight else 0))
             self.text(text, spot, angle=turned, layer="sizes")
 
         fits = half * 2 + 2 < gap - (0 if tight else 2 * ARROW_MM)
         cramped = 9 if place else 0 if fits else 60
-        ink: list[Inked] = [
-            (text_box(text, spot, self.size, turned), "text"),
-            (strip(ends[0], ends[1], 0.2), "line"),
-        ]
-        ink += [(strip(*foot, 0.1), "line") for foot in feet]
+        ink: list[Inked] = [(text_box(text, spot, self.size, turned), "text")]
+        ink += [(strip(*stroke, 0.2), "line") for stroke in (ends, *feet)]
         return Place(offset * 0.12 + cramped + (0.6 if side < 0 else 0), tuple(ink), draw)
 
     def note_at(
@@ -278,6 +267,22 @@ class Pencil:
         ink: list[Inked] = [(text_box(text, spot, self.size), "text"), (strip(*tail, 0.1), "line")]
         ink += [(strip(p, q, 0.1), "line") for p, q in pairwise(points[1:-1])]
         return Place(radius * 0.1 + (middle != 0.5), tuple(ink), draw)
+
+
+def _size_line(
+    a: Point, b: Point, line: float, half: float, place: int, *, tight: bool
+) -> tuple[tuple[Point, Point], Point]:
+    """Ends of the line of a size from a to b, and where its text stands: between them, or beyond b or a.
+
+    `half` is half the text's width; of a tight size the arrows come from outside.
+    """
+    beyond = 5.0 if tight else 0.0
+    start, end = away(a, line, -beyond), away(b, line, beyond)
+    if place == 0:
+        return (start, end), ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
+    middle = away(b if place > 0 else a, line, place * (half + (ARROW_MM + 1.5 if tight else 1.5)))
+    far = away(middle, line, place * half)
+    return ((start, far) if place > 0 else (far, end)), middle
 
 
 def _around(box: Box) -> tuple[float, float, float, float]:

@@ -99,6 +99,11 @@ def _span(stops: Sequence[Stop], look: Look, reach: float) -> tuple[float, float
     return max(xs) - min(xs) + reach, max(ys) - min(ys) + reach
 
 
+def _extent(edges: Sequence[Sequence[Point]]) -> tuple[Point, Point]:
+    xs, ys = zip(*(point for edge in edges for point in edge), strict=True)
+    return (min(xs), min(ys)), (max(xs), max(ys))
+
+
 class _View:
     """Draws one look at the bar after another on the same paper."""
 
@@ -107,17 +112,16 @@ class _View:
 
     def draw(self, look: Look, centre: Point, sizes: Literal["both", "wide", "none", "letters"]) -> None:
         edges = self._edges(look)
-        xs, ys = zip(*(point for edge in edges for point in edge), strict=True)
-        shift = centre[0] - (min(xs) + max(xs)) / 2, centre[1] - (min(ys) + max(ys)) / 2
-        placed = [[(x + shift[0], y + shift[1]) for x, y in edge] for edge in edges]
-        for edge in placed:
-            self.pencil.line(edge, "thick", ink="part")
-        low = min(x for e in placed for x, _ in e), min(y for e in placed for _, y in e)
-        high = max(x for e in placed for x, _ in e), max(y for e in placed for _, y in e)
+        low, high = _extent(edges)
+        shift = centre[0] - (low[0] + high[0]) / 2, centre[1] - (low[1] + high[1]) / 2
+        for edge in edges:
+            self.pencil.line([(x + shift[0], y + shift[1]) for x, y in edge], "thick", ink="part")
+        left, bottom = low[0] + shift[0], low[1] + shift[1]
+        right, top = high[0] + shift[0], high[1] + shift[1]
         if sizes in ("both", "wide"):
-            self._size(low, (high[0], low[1]), 0.0, -1)
+            self._size((left, bottom), (right, bottom), 0.0, -1)
         if sizes == "both":
-            self._size(low, (low[0], high[1]), pi / 2, 1)
+            self._size((left, bottom), (left, top), pi / 2, 1)
         if sizes == "letters":
             self._letters(look, shift)
 

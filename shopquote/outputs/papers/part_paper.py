@@ -80,7 +80,7 @@ def _facts(unit: Unit, part: PartSpec, answer: PartAnswer) -> list[list[str]]:
     ends = " / ".join(str(end) for end in part.ends)
     holes = ", ".join(" ".join([f"{hole.count} x {hole.size}", *hole.works]) for hole in part.holes)
     facts = [
-        ["saw length", _sawn(answer.cut, unit)],
+        ["saw length", saw_length(answer.cut, unit)],
         ["ends", ends],
         ["mass each", f"{answer.mass_kg:.3g} kg"],
     ]
@@ -136,7 +136,7 @@ def _small(bend: BendAnswer, unit: Unit) -> list[list[str]]:
     ]
 
 
-def _sawn(length: Length, unit: Unit) -> str:
+def saw_length(length: Length, unit: Unit) -> str:
     """A saw length: to a tenth of a millimetre, or to 1/16 in."""
     if unit == "in":
         return show_length(length, unit)

@@ -170,7 +170,10 @@ class WorkedEnds:
 
 @dataclass(frozen=True, slots=True)
 class FloorSheet:
-    """Everything that the floor sheets of a job show; money is nowhere in it."""
+    """Everything that the floor sheets of a job show; money is nowhere on them.
+
+    `spec` and `answers` are the job and its parts by mark, for drawings.
+    """
 
     job: str
     revision: int
@@ -196,6 +199,8 @@ class FloorSheet:
     outside: tuple[str, ...]
     finish: str
     minutes: tuple[tuple[str, Decimal], ...]
+    spec: JobSpec
+    answers: Mapping[str, PartAnswer]
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,6 +288,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
         _worked_ends(spec),
         tuple((item.name, item.per_set * spec.sets) for item in spec.bought),
         tuple(work.name for work in spec.outside), _finish(spec), planned_minutes(session, job),
+        spec, answers,
     )  # fmt: skip
 
 

@@ -1,0 +1,135 @@
+"""The traveller: what goes with a job through the shop. The job, its saw list with drawn bars, its parts.
+
+Money is nowhere on it. Everything was worked out by `services.floor`; here it is put into words for the
+template "traveller". Begin at `typeset_traveller`.
+"""
+
+from pathlib import Path
+from typing import Any
+
+import segno
+
+from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
+from shopquote.calc.units import Unit, show_length
+from shopquote.outputs.books.book import safe_file_name
+from shopquote.outputs.books.files import bring_in, set_aside
+from shopquote.outputs.drawings.svg import svg
+from shopquote.outputs.papers.part_paper import part_data, saw_length
+from shopquote.outputs.papers.typeset import typeset
+from shopquote.services.floor.floor import FloorSheet, SawBar, identity
+from shopquote.services.jobs.drawn import PROJECTION_OF
+
+BAR_WIDTH_MM = 118.0
+TYPE_MM = 4.2
+
+
+def write_traveller(sheet: FloorSheet, folder: Path) -> Path:
+    """Write the traveller of a job into a folder, as a PDF.
+
+    Raises:
+        InputError: the folder or the file cannot be written.
+    """
+    name = safe_file_name(f"{sheet.job} traveller", ".pdf")
+    content = typeset_traveller(sheet)
+    with set_aside(folder) as aside:
+        (aside / name).write_bytes(content)
+        return bring_in([aside / name], folder)[0]
+
+
+def typeset_traveller(sheet: FloorSheet) -> bytes:
+    """The PDF of a job's traveller."""
+    return typeset("traveller", traveller_data(sheet))
+
+
+def traveller_data(sheet: FloorSheet) -> dict[str, Any]:
+    """What the template asks: the job, its pieces with boxes to tick, its bars, its parts."""
+    projection = PROJECTION_OF[sheet.paper]
+    drawn = [
+        part_data(sheet.spec, part, sheet.answers[part.mark], projection)
+        | {"code": code_of(sheet, part.mark), "cautions": []}
+        for part in sheet.spec.parts
+    ]
+    return {
+        "title": f"{sheet.job} traveller",
+        "shop": sheet.shop,
+        "paper": sheet.paper,
+        "language": "en",
+        "footer": f"{identity(sheet)} – {sheet.title}",
+        "job": f"{sheet.job} {sheet.title}",
+        "head": sheet.title,
+        "code": code_of(sheet),
+        "facts": _facts(sheet),
+        "cautions": list(sheet.cautions),
+        "pieces": _pieces(sheet),
+        "minutes": [[name, f"{minutes:.0f}"] for name, minutes in sheet.minutes],
+        "weld_head": ["weld", "leg", "length", "pieces", "process", "note"],
+        "welds": [[str(cell) for cell in row] for row in sheet.welds],
+        "bought": [[f"{count} x", name] for name, count in sheet.bought],
+        "outside": list(sheet.outside),
+        "finish": sheet.finish,
+        "bars": [_bar(bar, sheet.unit) for bar in sheet.saw],
+        "parts": drawn,
+    }
+
+
+def code_of(sheet: FloorSheet, mark: str = "") -> str:
+    """A code to scan that names the job and the sheet, as SVG; modules of 0.6 mm read from a low print."""
+    made = segno.make(f"{sheet.job}/{mark}" if mark else sheet.job, error="m", micro=False)
+    return str(made.svg_inline(scale=0.6, border=2, unit="mm", omitsize=False)).replace(
+        "<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1
+    )
+
+
+def _facts(sheet: FloorSheet) -> list[list[str]]:
+    due = f"{sheet.due:%Y-%m-%d}" if sheet.due else ""
+    return [
+        ["job", sheet.job],
+        ["customer", sheet.customer],
+        ["sets", str(sheet.sets)],
+        ["due", due],
+        ["printed", f"{sheet.made_on:%Y-%m-%d}"],
+        ["revision", str(sheet.revision)],
+        ["marks from", sheet.datum],
+    ]
+
+
+def _pieces(sheet: FloorSheet) -> list[dict[str, Any]]:
+    """A row a part, and which of the operations that are ticked off it meets."""
+    rows = []
+    for part in sheet.spec.parts:
+        answer = sheet.answers[part.mark]
+        rows.append(
+            {
+                "cells": [
+                    part.mark,
+                    part.name,
+                    str(sheet.spec.quantity(part)),
+                    f"{part.bar} {part.grade}",
+                    saw_length(answer.cut, sheet.unit),
+                ],
+                "meets": [True, bool(answer.bends), bool(part.holes), bool(sheet.welds)],
+            }
+        )
+    return rows
+
+
+def _bar(bar: SawBar, unit: Unit) -> dict[str, Any]:
+    cuts = [SawnPieces(cut.mark, cut.count, cut.length) for cut in bar.cuts]
+    length = f"{show_length(bar.length, unit)} bar" if unit == "in" else f"{bar.length.mm_float:.0f} mm bar"
+    end = show_length(bar.offcut, unit)
+    rest = f"left {end}: {'keep, back on the rack' if bar.kept else 'scrap'}" if bar.offcut.nm > 0 else ""
+    picture = draw_sawn(
+        bar.length, cuts, bar.offcut, kept=bar.kept, width=BAR_WIDTH_MM, size=TYPE_MM
+    )  # fmt: skip
+    told = [
+        f"{cut.count} x {cut.mark} at {saw_length(cut.length, unit)} {cut.ends}".strip() for cut in bar.cuts
+    ]
+    return {
+        "material": f"{bar.bar}, {bar.grade}",
+        "times": f"{bar.count} x",
+        "numbers": f"bar {bar.first}" if bar.count == 1 else f"bars {bar.first} to {bar.last}",
+        "source": ", ".join(filter(None, [bar.source, length, bar.place, bar.heat and f"heat {bar.heat}"])),
+        "picture": svg(picture),
+        "cuts": told if not bar.sawn else ["comes cut to length"],
+        "rest": rest if not bar.sawn else "",
+    }

@@ -1,0 +1,108 @@
+"""The traveller as it is read from its own PDF: everything that the floor needs, and no money."""
+
+import re
+import shutil
+import subprocess
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
+from shopquote.calc.units import Length
+from shopquote.outputs.papers.traveller import typeset_traveller
+from shopquote.outputs.papers.typeset import typeset
+from shopquote.services.floor.floor import FloorSheet, floor_sheet
+from shopquote.services.jobs.jobs import add_jobs
+
+SAMPLES = Path(__file__).parents[3] / "sample_jobs"
+NOW = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def sheet(shop, request) -> FloorSheet:
+    with shop.session() as session:
+        (job,) = add_jobs(session, [SAMPLES / f"{request.param}.toml"], at=NOW)
+        number = job.number
+    with shop.reading() as session:
+        return floor_sheet(session, number, at=NOW)
+
+
+def told(pdf: bytes, tmp_path: Path) -> list[str]:
+    """The text of each page, as poppler reads it."""
+    path = tmp_path / "paper.pdf"
+    path.write_bytes(pdf)
+    done = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, text=True, check=True)
+    return done.stdout.split("\f")[:-1]
+
+
+needs_poppler = pytest.mark.skipif(not shutil.which("pdftotext"), reason="poppler is not here")
+
+
+@needs_poppler
+@pytest.mark.parametrize("sheet", ["shelf_brackets", "stair_hand_rail"], indirect=True)
+def test_the_floor_finds_every_part_every_bar_and_no_money(sheet: FloorSheet, tmp_path: Path) -> None:
+    pages = told(typeset_traveller(sheet), tmp_path)
+    words = " ".join(" ".join(pages).split())
+    for part in sheet.spec.parts:
+        assert part.name in words
+        assert f"{sheet.spec.quantity(part)} off" in words
+    for caution in sheet.cautions:
+        assert caution.split(".")[0] in words
+    assert sum(bar.count for bar in sheet.saw) and "Saw list" in words
+    assert not re.search(r"[€£$]|\bprice|\bEUR\b|\bcost\b", words)
+    assert all(sheet.serial in page for page in pages)
+
+
+@needs_poppler
+@pytest.mark.parametrize("sheet", ["shelf_brackets"], indirect=True)
+def test_the_shelf_bracket_takes_three_pages_at_most(sheet: FloorSheet, tmp_path: Path) -> None:
+    assert len(told(typeset_traveller(sheet), tmp_path)) <= 3
+
+
+@needs_poppler
+@pytest.mark.parametrize("sheet", ["stair_hand_rail"], indirect=True)
+def test_nothing_stands_off_the_page_or_smaller_than_eight_points(sheet: FloorSheet, tmp_path: Path) -> None:
+    """Boxes of words by poppler: none over the paper's edge; small type is that of title blocks alone."""
+    path = tmp_path / "paper.pdf"
+    path.write_bytes(typeset_traveller(sheet))
+    done = subprocess.run(["pdftotext", "-bbox", path, "-"], capture_output=True, text=True, check=True)
+    sizes = re.findall(r'<page width="([\d.]+)" height="([\d.]+)"', done.stdout)
+    wide, tall = map(float, sizes[0])
+    boxes = re.findall(
+        r'<word xMin="([\d.-]+)" yMin="([\d.-]+)" xMax="([\d.-]+)" yMax="([\d.-]+)"', done.stdout
+    )
+    assert len(boxes) > 100
+    for left, top, right, bottom in (map(float, box) for box in boxes):
+        assert left >= 0 and right <= wide and top >= 0 and bottom <= tall
+        assert max(bottom - top, right - left) > 6
+
+
+@pytest.mark.parametrize("sheet", ["coat_hooks"], indirect=True)
+def test_the_same_job_gives_the_same_bytes(sheet: FloorSheet) -> None:
+    assert typeset_traveller(sheet) == typeset_traveller(sheet)
+
+
+def test_a_paper_that_asks_for_a_font_that_is_not_there_fails(tmp_path: Path, monkeypatch) -> None:
+    (tmp_path / "odd.typ").write_text('#set text(font: "No Such Face")\nText')
+    monkeypatch.setattr("shopquote.outputs.papers.typeset.TEMPLATES", tmp_path)
+    with pytest.raises(RuntimeError, match="no such face"):
+        typeset("odd", {})
+
+
+def test_a_sawn_bar_shows_each_piece_to_scale_and_what_is_left() -> None:
+    """3 pieces of 1500 from 6000 take three quarters of the drawn bar."""
+    pieces = [SawnPieces("A", 3, Length.from_mm(1500))]
+    drawn = draw_sawn(Length.from_mm(6000), pieces, Length.from_mm(1500), kept=True, width=120)
+    fields = [item for item in drawn.items if getattr(item, "closed", False)]
+    assert [round(max(x for x, _ in f.points)) for f in fields] == [30, 60, 90, 120]
+    assert fields[-1].pen == "dashed"
+    assert [text.text for text in drawn.texts()] == ["A", "A", "A"]
+    many = draw_sawn(
+        Length.from_mm(6000),
+        [SawnPieces("B", 90, Length.from_mm(60))],
+        Length.from_mm(500),
+        kept=False,
+        width=120,
+    )
+    assert [text.text for text in many.texts()] == ["90 x B"]
