@@ -14,8 +14,11 @@ from shopquote.calc.units import Unit, show_length
 from shopquote.outputs.books.book import safe_file_name
 from shopquote.outputs.books.files import bring_in, set_aside
 from shopquote.outputs.drawings.svg import svg
+from shopquote.outputs.looks import Setting
+from shopquote.outputs.papers.paper_table import paper_table
 from shopquote.outputs.papers.part_paper import part_data, saw_length
 from shopquote.outputs.papers.typeset import typeset
+from shopquote.outputs.tables.floor_tables import WELDS
 from shopquote.services.floor.floor import FloorSheet, SawBar, identity
 from shopquote.services.jobs.drawn import PROJECTION_OF
 
@@ -62,8 +65,7 @@ def traveller_data(sheet: FloorSheet) -> dict[str, Any]:
         "cautions": list(sheet.cautions),
         "pieces": _pieces(sheet),
         "minutes": [[name, f"{minutes:.0f}"] for name, minutes in sheet.minutes],
-        "weld_head": ["weld", "leg", "length", "pieces", "process", "note"],
-        "welds": [[str(cell) for cell in row] for row in sheet.welds],
+        "welds": paper_table(WELDS, sheet.welds, Setting(unit=sheet.unit)),
         "bought": [[f"{count} x", name] for name, count in sheet.bought],
         "outside": list(sheet.outside),
         "finish": sheet.finish,
