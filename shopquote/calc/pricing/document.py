@@ -11,6 +11,7 @@ from datetime import date
 from decimal import Decimal
 
 from shopquote.calc.job import Use
+from shopquote.calc.money import round_money
 from shopquote.calc.plain import from_plain, to_plain
 from shopquote.calc.pricing.answers import Estimate, PricedQuote, PricingPolicy
 from shopquote.calc.pricing.standards import Standard
@@ -128,6 +129,12 @@ class QuoteDocument:
     def tax_exempt(self) -> bool:
         """Whether the customer pays no tax."""
         return self.policy.tax_exempt
+
+    @property
+    def deposit(self) -> Decimal | None:
+        """What is paid with the order, of the total; None where none is asked for."""
+        percent = self.wording.deposit_pct
+        return round_money(self.priced.total * percent / 100, self.priced.currency) if percent else None
 
 
 def document_text(document: QuoteDocument) -> str:

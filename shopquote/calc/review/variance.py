@@ -189,7 +189,7 @@ def follow_labour(
     return Variance(category, name, estimated, actual, time=actual - estimated)
 
 
-def add_up(lines: Iterable[Variance], category: str = "", name: str = "all") -> Variance:
+def add_up(lines: Iterable[Variance], category: str = "", name: str = "total") -> Variance:
     """The sum of lines, part by part; adds up because every line does."""
     rows = list(lines)
 

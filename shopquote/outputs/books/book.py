@@ -3,7 +3,7 @@
     book = new_book("Quote J-0001")
     sheet = book.add("Quote")
     put(sheet, 1, 1, "Hooks for =the= yard", HEADING)      # text stays text, whatever it begins with
-    put_formula(sheet, 2, 1, "=SUM(B1:B9)", MONEY)         # the only way in for a formula
+    put_formula(sheet, 2, 1, "=SUM(B1:B9)", BOLD)          # the only way in for a formula
     set_page(sheet, paper="A4")
     save_book(book, path)                                  # files.py: written beside, then renamed
 
@@ -13,7 +13,7 @@ sheet by `sheet_table.draw`.
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from copy import copy
 from datetime import date
 from decimal import Decimal
@@ -141,19 +141,6 @@ def put_formula(sheet: Worksheet, row: int, column: int, formula: str, style: St
     if isinstance(book, Book):
         book.own(cell)
     return cell
-
-
-def put_row(
-    sheet: Worksheet,
-    row: int,
-    values: Sequence[Value],
-    styles: Style | Sequence[Style] = PLAIN,
-    *,
-    start: int = 1,
-) -> None:
-    """Write values side by side, with one style or one each."""
-    for index, value in enumerate(values):
-        put(sheet, row, start + index, value, styles if isinstance(styles, Style) else styles[index])
 
 
 def put_across(

@@ -36,8 +36,6 @@ def bars(
     tones: Sequence[str] = (QUIET_TONE, ACCENT_TONE),
     most: int | None = None,
     width: int = 17,
-    lying: bool | None = None,
-    labels: bool | None = None,
 ) -> BarChart | None:
     """Bars for each row, one colour a column; the headings name them. None: one bar says nothing.
 
@@ -49,14 +47,12 @@ def bars(
         tones: a colour for each column of figures.
         most: rows shown at most.
         width: in centimetres.
-        lying: whether the bars lie; None decides by their number.
-        labels: whether each bar carries its figure; None: where there is one column.
     """
     count = len(drawn.table.rows) if most is None else min(most, len(drawn.table.rows))
     if count < 2:
         return None
     chart = BarChart()
-    chart.type = "bar" if (count > MOST_UPRIGHT if lying is None else lying) else "col"
+    chart.type = "bar" if count > MOST_UPRIGHT else "col"
     chart.style, chart.title, chart.gapWidth = 10, title, 60
     chart.height, chart.width = HEIGHT, width
     for column, tone in zip(values, tones, strict=False):
@@ -72,8 +68,19 @@ def bars(
     chart.legend = chart.legend if len(values) > 1 else None
     if chart.type == "bar":
         chart.x_axis.scaling.orientation = "maxMin"
-    if len(values) == 1 if labels is None else labels:
+    if len(values) == 1:
         chart.dataLabels = _figures()
+    return chart
+
+
+def lying(drawn: Drawn[Any], names: Column[Any], values: Column[Any], title: str) -> BarChart | None:
+    """Lying bars, each with its figure and so without an axis of figures."""
+    chart = bars(drawn, names, (values,), title, tones=(ACCENT_TONE,), width=18)
+    if chart is not None:
+        chart.type = "bar"
+        chart.x_axis.scaling.orientation = "maxMin"
+        chart.y_axis.majorGridlines = None
+        chart.y_axis.delete = True
     return chart
 
 

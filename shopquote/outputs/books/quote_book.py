@@ -6,51 +6,47 @@ Begin at `write_quote_book`.
 """
 
 import base64
-import re
 from decimal import Decimal
 from io import BytesIO
 from pathlib import Path
 
 from openpyxl.drawing.image import Image
-from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, OneCellAnchor
-from openpyxl.drawing.xdr import XDRPositiveSize2D
 from openpyxl.worksheet.worksheet import Worksheet
 
-from shopquote.calc.pricing.answers import BreakPrice
-from shopquote.calc.pricing.document import Address, PartPicture, QuoteDocument
+from shopquote.calc.pricing.answers import BreakPrice, QuoteLine
+from shopquote.calc.pricing.document import Address, QuoteDocument
 from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, SET_LINE
-from shopquote.outputs.books.book import Book, new_book, put, put_across, safe_file_name, set_page, set_widths
-from shopquote.outputs.books.files import save_book
-from shopquote.outputs.books.quote_words import Voice, voice_of
-from shopquote.outputs.books.style import (
-    ACCENT,
-    CAUTION,
-    HEAD,
-    HEAD_RIGHT,
-    HEADING,
-    LABEL,
-    NOTE,
-    PLAIN,
-    SHADE,
-    TITLE,
-    WHOLE,
-    WRAPPED,
-    Style,
-    money_style,
+from shopquote.outputs.books.book import (
+    Book,
+    new_book,
+    put,
+    put_across,
+    safe_file_name,
+    set_page,
+    set_widths,
 )
-from shopquote.outputs.drawings.part_pictures import part_picture
+from shopquote.outputs.books.files import save_book
+from shopquote.outputs.books.quote_parts import add_picture, lay_out_parts, part_words, place_picture
+from shopquote.outputs.books.quote_words import Voice, voice_of
+from shopquote.outputs.books.sheet_table import Theme, draw
+from shopquote.outputs.books.style import ACCENT, CAUTION, HEADING, LABEL, NOTE, PLAIN, SHADE, TITLE, WRAPPED
+from shopquote.outputs.looks import COUNT, MONEY, Setting
+from shopquote.outputs.table import Column, Table
 
 # Twelve equal columns: every block of the paper is some of them side by side.
 COLUMNS = 12
 COLUMN_WIDTH = 7.9
 # So many pictures stay on the front page; more get a sheet of their own.
 PICTURES_ON_FRONT = 6
-# Beyond so many parts the list of parts goes without pictures, which would make the file too heavy to send.
-MOST_PICTURES = 300
+# The sums stand below the amounts, their names to the left.
+AMOUNT_SPAN, _SUMS_FROM = 2, 7
 # Height in points that one page takes when shrunk to no less than four fifths.
 _ONE_PAGE_POINTS = {"A4": 930.0, "Letter": 870.0}
 _BIG = WRAPPED.but(bold=True, size=11)
 _STRONG = PLAIN.but(bold=True)
+_LINED = Theme(WRAPPED.but(rule="b", down="center"), head_height=20, row_height=17)
+
+Numbered = tuple[int, QuoteLine]
 
 
 def write_quote_book(document: QuoteDocument, folder: Path) -> Path:
@@ -76,8 +72,8 @@ def quote_book(document: QuoteDocument) -> Book:
     set_page(sheet, paper=paper, last_row=last, last_column=COLUMNS, one_page=one_page, footer=footer)
     if document.parts and not on_front:
         parts = book.add(voice["parts"])
-        rows = _lay_out_parts(parts, document, voice)
-        set_page(parts, paper=paper, last_row=rows, last_column=7, head_rows="1:3", footer=footer)
+        drawn = lay_out_parts(parts, document, voice)
+        set_page(parts, paper=paper, head_rows=f"1:{drawn.head}", footer=footer)
     return book
 
 
@@ -86,7 +82,8 @@ class _Front:
 
     def __init__(self, sheet: Worksheet, document: QuoteDocument, voice: Voice) -> None:
         self.sheet, self.document, self.voice = sheet, document, voice
-        self.money = money_style(document.priced.currency)
+        self.setting = Setting(document.priced.currency)
+        self.money = PLAIN.but(across="right", number=MONEY.number(self.setting))
         self.row = 1
         set_widths(sheet, [COLUMN_WIDTH] * COLUMNS)
 
@@ -153,27 +150,25 @@ class _Front:
         self.row += 1
 
     def _lines(self) -> None:
-        voice, currency = self.voice, self.document.priced.currency
-        heads = (
-            (1, 1, voice["number"], HEAD), (2, 6, voice["what"], HEAD), (7, 8, voice["quantity"], HEAD_RIGHT),
-            (9, 10, f"{voice['unit_price']}, {currency}", HEAD_RIGHT),
-            (11, COLUMNS, f"{voice['amount']}, {currency}", HEAD_RIGHT),
-        )  # fmt: skip
-        for first, last, text, look in heads:
-            put_across(self.sheet, self.row, first, last, text, look)
-        self.sheet.row_dimensions[self.row].height = 20
-        self.row += 1
-        for number, line in enumerate(self.document.priced.lines, start=1):
-            put(self.sheet, self.row, 1, number, WHOLE.but(across="left", rule="b"))
-            put_across(
-                self.sheet, self.row, 2, 6, self._line_text(line.key, line.text), WRAPPED.but(rule="b")
-            )
-            put_across(self.sheet, self.row, 7, 8, line.quantity, WHOLE.but(rule="b"))
-            put_across(self.sheet, self.row, 9, 10, line.unit_price, self.money.but(rule="b"))
-            put_across(self.sheet, self.row, 11, COLUMNS, line.amount, self.money.but(rule="b"))
-            self.row += 1
+        """The lines of the quote, numbered."""
+        rows = list(enumerate(self.document.priced.lines, start=1))
+        drawn = draw(
+            self.sheet, Table(self._line_columns(), rows, setting=self.setting), self.row, theme=_LINED
+        )
+        self.row = drawn.below
 
-    def _line_text(self, key: str, text: str) -> str:
+    def _line_columns(self) -> tuple[Column[Numbered], ...]:
+        voice = self.voice
+        return (
+            Column(voice["number"], lambda row: row[0], COUNT),
+            Column(voice["what"], lambda row: self._line_text(row[1]), span=5),
+            Column(voice["quantity"], lambda row: row[1].quantity, COUNT, span=2),
+            Column(f"{voice['unit_price']}, {{currency}}", lambda row: row[1].unit_price, MONEY, span=2),
+            Column(f"{voice['amount']}, {{currency}}", lambda row: row[1].amount, MONEY, span=AMOUNT_SPAN),
+        )
+
+    def _line_text(self, line: QuoteLine) -> str:
+        key, text = line.key, line.text
         if key in (RUSH_LINE, DISCOUNT_LINE, MINIMUM_LINE):
             return self.voice[key]
         if key != SET_LINE:
@@ -186,27 +181,23 @@ class _Front:
         priced, voice = self.document.priced, self.voice
         rows: list[tuple[str, Decimal]] = [(voice["net"], priced.net)]
         rows += [(f"{tax.name} {voice.percent(tax.percent)} %", tax.amount) for tax in priced.taxes]
+        amounts = COLUMNS - AMOUNT_SPAN + 1
         for text, amount in rows:
-            put_across(self.sheet, self.row, 7, 10, text, PLAIN.but(across="right", down="center"))
-            put_across(self.sheet, self.row, 11, COLUMNS, amount, self.money.but(down="center"))
+            put_across(
+                self.sheet, self.row, _SUMS_FROM, amounts - 1, text, PLAIN.but(across="right", down="center")
+            )
+            put_across(self.sheet, self.row, amounts, COLUMNS, amount, self.money.but(down="center"))
             self._at_least(16)
         if not priced.taxes:
             word = voice["exempt"] if self.document.tax_exempt else voice["no_tax"]
-            put_across(self.sheet, self.row, 7, COLUMNS, word, LABEL.but(across="right"))
+            put_across(self.sheet, self.row, _SUMS_FROM, COLUMNS, word, LABEL.but(across="right"))
             self.row += 1
-        total = PLAIN.but(bold=True, size=12, fill=SHADE, rule="t", down="center")
+        total = PLAIN.but(bold=True, size=12, fill=SHADE, rule="t", down="center", across="right")
         text = f"{voice['total']}, {priced.currency}"
-        put_across(self.sheet, self.row, 7, 10, text, total.but(across="right"))
-        put_across(
-            self.sheet,
-            self.row,
-            11,
-            COLUMNS,
-            priced.total,
-            total.but(across="right", number=self.money.number),
-        )
-        self.sheet.row_dimensions[self.row].height = 22
-        self.row += 1
+        put_across(self.sheet, self.row, _SUMS_FROM, amounts - 1, text, total)
+        number = total.but(number=self.money.number)
+        put_across(self.sheet, self.row, amounts, COLUMNS, priced.total, number)
+        self._at_least(22)
 
     def _pictures(self) -> None:
         """Three pictures side by side, the words of each below it."""
@@ -217,9 +208,9 @@ class _Front:
             self.sheet.row_dimensions[self.row].height = 84
             for place, part in enumerate(shown):
                 if len(part.line_mm) >= 2:
-                    _add_picture(self.sheet, part, self.row, 1 + 4 * place, 200, 108)
+                    add_picture(self.sheet, part, self.row, 1 + 4 * place, 200, 108)
             self.row += 1
-            words = [_part_words(part, self.voice) for part in shown]
+            words = [part_words(part, self.voice) for part in shown]
             for place, text in enumerate(words):
                 put_across(
                     self.sheet,
@@ -238,22 +229,14 @@ class _Front:
         self._gap(8)
         put_across(self.sheet, self.row, 1, COLUMNS, voice["breaks"], HEADING)
         self.row += 1
-        heads = (
-            (1, 2, voice["sets"], HEAD_RIGHT),
-            (3, 5, f"{voice['price_of_set']}, {priced.currency}", HEAD_RIGHT),
-            (6, 8, f"{voice['total_net']}, {priced.currency}", HEAD_RIGHT),
-            (9, COLUMNS, voice["note"], HEAD.but(across="left", indent=1)),
-        )  # fmt: skip
-        for first, last, text, look in heads:
-            put_across(self.sheet, self.row, first, last, text, look)
-        self._at_least(18)
-        for step in priced.breaks:
-            put_across(self.sheet, self.row, 1, 2, step.sets, _in_table(WHOLE))
-            put_across(self.sheet, self.row, 3, 5, step.unit_price, _in_table(self.money))
-            put_across(self.sheet, self.row, 6, 8, step.total, _in_table(self.money))
-            better = self._better(step)
-            put_across(self.sheet, self.row, 9, COLUMNS, better, _in_table(NOTE.but(across="left", indent=1)))
-            self._at_least(17)
+        columns: tuple[Column[BreakPrice], ...] = (
+            Column(voice["sets"], lambda step: step.sets, COUNT, span=2),
+            Column(f"{voice['price_of_set']}, {{currency}}", lambda step: step.unit_price, MONEY, span=3),
+            Column(f"{voice['total_net']}, {{currency}}", lambda step: step.total, MONEY, span=3),
+            Column(voice["note"], self._better, span=4),
+        )
+        drawn = draw(self.sheet, Table(columns, priced.breaks, setting=self.setting), self.row, theme=_LINED)
+        self.row = drawn.below
 
     def _better(self, step: BreakPrice) -> str:
         """Words where a larger quantity costs hardly more."""
@@ -266,12 +249,11 @@ class _Front:
 
     def _terms(self) -> None:
         self._gap(8)
-        words, voice, total = self.document.wording, self.voice, self.document.priced.total
+        words, voice = self.document.wording, self.voice
         deposit = ""
-        if words.deposit_pct:
-            amount = _share(total, words.deposit_pct, self.document.priced.currency)
+        if self.document.deposit:
             deposit = voice["deposit_words"].format(
-                pct=voice.percent(words.deposit_pct), amount=voice.money(amount)
+                pct=voice.percent(words.deposit_pct), amount=voice.money(self.document.deposit)
             )
         content = voice.content(self.document.content)
         for name, text in (
@@ -324,66 +306,8 @@ class _Front:
         self.row += 1
 
 
-def _lay_out_parts(sheet: Worksheet, document: QuoteDocument, voice: Voice) -> int:
-    """A sheet with a picture and the words of each part; returns the last row."""
-    set_widths(sheet, [31, 8, 20, 18, 10, 8, 24])
-    put_across(sheet, 1, 1, 7, f"{voice['parts']}: {document.title}", HEADING.but(wrap=True))
-    put_across(sheet, 2, 1, 7, voice["page_note"], LABEL)
-    heads = ("", voice["mark"], voice["part"], voice["bar"], voice["grade"], voice["per_set"], voice["size"])
-    for column, text in enumerate(heads, start=1):
-        put(sheet, 3, column, text, HEAD)
-    pictured = len(document.parts) <= MOST_PICTURES
-    for row, part in enumerate(document.parts, start=4):
-        size = _size_words(part, voice)
-        sheet.row_dimensions[row].height = max(92 if pictured else 28, 14 * len(size.splitlines()))
-        if pictured and len(part.line_mm) >= 2:
-            _add_picture(sheet, part, row, 1)
-        looks = WRAPPED.but(rule="b", down="center")
-        for column, value in enumerate(
-            (None, part.mark, part.name, voice.bar(part.bar), part.grade, part.per_set, size), start=1
-        ):
-            put(sheet, row, column, value, looks.but(across="center") if column == 6 else looks)
-    return 3 + len(document.parts)
-
-
-def _in_table(look: Style) -> Style:
-    return look.but(rule="b", down="center")
-
-
-def _part_words(part: PartPicture, voice: Voice) -> str:
-    words = [
-        f"{part.mark}  {part.name}, {part.per_set} x",
-        f"{voice.bar(part.bar)} {part.grade}, {part.size}",
-    ]
-    words += [_hole_words(part, voice)] if part.holes else []
-    return "\n".join([*words, *_end_words(part, voice)])
-
-
-def _size_words(part: PartPicture, voice: Voice) -> str:
-    """Size over all, holes and worked ends, a line each."""
-    holes = [f"{voice['holes']}: {_hole_words(part, voice)}"] if part.holes else []
-    return "\n".join([part.size, *holes, *_end_words(part, voice)])
-
-
-def _end_words(part: PartPicture, voice: Voice) -> list[str]:
-    """Ends of a piece that are turned and threaded, a line each."""
-    ends = (("turned", part.turned), ("threaded", part.threaded))
-    return [f"{voice[work]}: {count}" for work, count in ends if count]
-
-
-def _hole_words(part: PartPicture, voice: Voice) -> str:
-    """The holes as they are kept, such as "2 x dia 8 tapped", in the language of the paper."""
-    return re.sub(r"\b(dia|tapped|countersunk)\b", lambda word: voice[word[0]], part.holes)
-
-
 def _address_lines(address: Address) -> list[str]:
     return [address.name, *address.address.splitlines(), *filter(None, (address.email, address.phone))]
-
-
-def _share(total: Decimal, percent: Decimal, currency: str) -> Decimal:
-    from shopquote.calc.money import round_money
-
-    return round_money(total * percent / 100, currency)
 
 
 def _height(sheet: Worksheet, last: int) -> float:
@@ -391,29 +315,8 @@ def _height(sheet: Worksheet, last: int) -> float:
     return sum(float(sheet.row_dimensions[row].height or 13) for row in range(1, last + 1))
 
 
-def _add_picture(
-    sheet: Worksheet, part: PartPicture, row: int, column: int, width: int = 205, height: int = 112
-) -> None:
-    picture = Image(BytesIO(part_picture(part.line_mm, part.depth_mm, width, height, part.twists)))
-    _place(sheet, picture, row, column, width, height, 6)
-
-
 def _add_logo(sheet: Worksheet, logo: str) -> None:
     """The shop's logo at the top right, at most 190 by 64 pixels."""
     picture = Image(BytesIO(base64.b64decode(logo)))
     scale = min(190 / picture.width, 64 / picture.height)
-    _place(sheet, picture, 1, 10, int(picture.width * scale), int(picture.height * scale), 0)
-
-
-def _emu(pixels: int) -> int:
-    """Pixels at 96 an inch in the drawing's own unit, 914 400 an inch."""
-    return pixels * 9525
-
-
-def _place(
-    sheet: Worksheet, picture: Image, row: int, column: int, width: int, height: int, inset: int
-) -> None:
-    mark = AnchorMarker(col=column - 1, colOff=_emu(inset), row=row - 1, rowOff=_emu(4))
-    size = XDRPositiveSize2D(_emu(width), _emu(height))
-    picture.anchor = OneCellAnchor(_from=mark, ext=size)
-    sheet.add_image(picture)
+    place_picture(sheet, picture, 1, 10, int(picture.width * scale), int(picture.height * scale), 0)

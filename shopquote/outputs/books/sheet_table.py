@@ -80,6 +80,11 @@ class Drawn(Generic[Row]):
         letter = self.letter(column)
         return f"{sheet}${letter}${self.first}:${letter}${max(self.first, self.end)}"
 
+    def total(self, column: Column[Row], *, far: bool = False) -> str:
+        """The fixed address of the sum below a column."""
+        sheet = f"'{self.sheet.title}'!" if far else ""
+        return f"{sheet}${self.letter(column)}${self.last_row}"
+
     def sum_where(self, column: Column[Row], wanted: Callable[[Row], bool], before: int | None = None) -> str:
         """A sum of the cells of some rows, of those before a row where it is given; 0 for none."""
         rows = self.table.rows[:before]
@@ -96,6 +101,11 @@ class At:
 
     def __getitem__(self, column: Column[Any]) -> str:
         return f"{self.drawn.letter(column)}{self.drawn.first + self.index}"
+
+    def above(self, column: Column[Any]) -> str:
+        """The cells of a column in the rows above this one."""
+        letter, first = self.drawn.letter(column), self.drawn.first
+        return f"{letter}{first}:{letter}{first + self.index - 1}"
 
 
 # A name, the look of its figures, and one figure or several side by side.
@@ -225,12 +235,14 @@ class _Pen(Generic[Row]):
             style = self._style(column, value, True, False).but(rule="t")
             if column.sum and table.is_live(column):
                 total = f"=ROUND(SUM({self.drawn.range(column)}),{_digits(style.number)})"
+                self._put(row, column, None, style)
                 put_formula(self.drawn.sheet, row, self.drawn.places[column], total, style)
             else:
                 self._put(row, column, table.total(column) if column.sum else value, style)
 
     def _value(self, row: int, column: Column[Row], value: object, style: Style, at: At) -> None:
         if isinstance(value, Formula):
+            self._put(row, column, None, style)
             put_formula(self.drawn.sheet, row, self.drawn.places[column], f"={value.words(at)}", style)
             return
         if isinstance(value, Editable):

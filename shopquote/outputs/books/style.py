@@ -6,8 +6,6 @@ from typing import Literal
 from openpyxl.cell.cell import Cell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 
-from shopquote.outputs.looks import money_format
-
 INK = "1F2A30"
 QUIET = "5E6B70"
 ACCENT = "7A3B12"
@@ -43,19 +41,9 @@ HEADING = Style(bold=True, size=12, colour=ACCENT)
 LABEL = Style(colour=QUIET, size=9)
 NOTE = Style(colour=QUIET, size=9, wrap=True)
 HEAD = Style(bold=True, size=9, fill=SHADE, rule="b", wrap=True, down="center")
-HEAD_RIGHT = HEAD.but(across="right")
 MONEY = Style(number="#,##0.00", across="right")
-MINUTES = Style(number="#,##0.00", across="right")
-NUMBER = Style(number="#,##0.######", across="right")
-WHOLE = Style(number="#,##0", across="right")
-PERCENT_NUMBER = Style(number='0.0#" %"', across="right")
 DAY = Style(number="yyyy-mm-dd", across="left")
 CAUTION = Style(bold=True, size=9, wrap=True, colour="8A1C1C")
-
-
-def money_style(currency: str, style: Style = MONEY) -> Style:
-    """A style that shows a currency's own digits."""
-    return style.but(number=money_format(currency))
 
 
 def dress(cell: Cell, style: Style) -> None:

@@ -15,7 +15,11 @@ from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.price import price_job
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.units import Measure
+from shopquote.outputs.books import estimate_book as estimate_book_module
+from shopquote.outputs.books import estimate_columns
 from shopquote.outputs.books.estimate_book import estimate_book, write_estimate_book
+from shopquote.outputs.table import Column
+from tests.sheets import fill, rows_under
 
 D = Decimal
 OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
@@ -97,6 +101,35 @@ def test_recalculated_workbooks_equal_the_stored_figures_to_the_cent(documents, 
 
 
 @with_office
+def test_a_column_put_in_anywhere_leaves_every_formula_right(quoted, tmp_path, monkeypatch):
+    monkeypatch.setattr(estimate_book_module, "MINUTES", with_one_more(estimate_columns.MINUTES))
+    monkeypatch.setattr(estimate_book_module, "COSTS", with_one_more(estimate_columns.COSTS))
+    monkeypatch.setattr(estimate_book_module, "STANDARDS", with_one_more(estimate_columns.STANDARDS))
+    document = quoted(rush_pct=D("12.5"))
+    (book,) = recalculated([write_estimate_book(document, tmp_path)], tmp_path)
+    assert {row["Checked"] for row in rows_under(book["Costs"], "Category", "Checked")} >= {"yes"}
+    assert figures(book)["Cost"] == [document.priced.cost]
+    assert figures(book)["Total"] == [document.priced.total]
+
+
+def with_one_more(columns):
+    return (columns[0], Column("Checked", lambda row: "yes"), *columns[1:])
+
+
+@with_office
+def test_operations_add_up_as_they_are_stored(quoted, tmp_path):
+    document = quoted()
+    (book,) = recalculated([write_estimate_book(document, tmp_path)], tmp_path)
+    *rows, total = rows_under(book["Minutes"], "Set-up minutes", "Rate")
+    stored = document.estimate.operations
+    assert [(row["Operation"], round(row["Cost"], 2)) for row in rows] == [
+        (cost.operation, float(cost.amount)) for cost in stored
+    ]
+    assert round(total["Cost"], 2) == float(sum(cost.amount for cost in stored))
+    assert round(sum(row["Minutes"] for row in rows), 2) == round(total["Minutes"], 2)
+
+
+@with_office
 def test_a_changed_rate_moves_the_price_as_the_program_would(quoted, shop, tmp_path):
     from shopquote.services.jobs.jobs import load_job, work_out_parts
     from shopquote.services.shop.on_file import bending_shop
@@ -107,9 +140,8 @@ def test_a_changed_rate_moves_the_price_as_the_program_would(quoted, shop, tmp_p
         answers = work_out_parts(spec, bending_shop(session))
     changes = {"rate.welding": D("71.5"), "bend.base": D("0.83"), "saw.area-rate.mild": D("17")}
     book = estimate_book(document)
-    for row in book["Standards"].iter_rows(min_row=5, max_col=2):
-        if row[0].value in changes:
-            row[1].value = changes[row[0].value]
+    for name, value in changes.items():
+        fill(book["Standards"], {"Name": name}, Value=value)
     path = tmp_path / "changed.xlsx"
     book.save(path)
     (done,) = recalculated([path], tmp_path)

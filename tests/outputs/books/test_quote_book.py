@@ -22,6 +22,7 @@ from shopquote.outputs.books.quote_book import write_quote_book
 from shopquote.outputs.books.quote_words import CAUTIONS, LANGUAGES, TERMS, voice_of
 from shopquote.outputs.drawings.part_pictures import part_picture
 from tests.outputs.conftest import JOB
+from tests.sheets import rows_under
 
 D = Decimal
 OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
@@ -57,16 +58,14 @@ def test_everything_a_customer_needs_is_there(quoted, tmp_path):
 def test_printed_lines_add_up_to_the_printed_total(quoted, tmp_path):
     document = quoted(rush_pct=D(10), discount_pct=D(3), lines="part")
     sheet = load_workbook(write_quote_book(document, tmp_path)).worksheets[0]
-    rows = [[cell.value for cell in row if cell.value is not None] for row in sheet.iter_rows()]
-    start = next(place for place, row in enumerate(rows) if row and row[0] == "No.")
-    lines = []
-    for row in rows[start + 1 :]:
-        if not isinstance(row[0], int):
-            break
-        lines.append([D(str(value)) for value in row[2:]])
-    assert all(round(quantity * unit, 2) == amount for quantity, unit, amount in lines)
-    assert len(lines) == 5
-    assert sum(amount for _, _, amount in lines) == document.priced.net
+    rows = rows_under(sheet, "No.", "Quantity", "Unit price, EUR", "Amount, EUR")
+    lines = [row for row in rows if isinstance(row["No."], int)]
+    money = [[D(str(row[head])) for head in ("Quantity", "Unit price, EUR", "Amount, EUR")] for row in lines]
+    assert all(round(quantity * unit, 2) == amount for quantity, unit, amount in money)
+    assert [row["No."] for row in lines] == [1, 2, 3, 4, 5]
+    assert sum(amount for _, _, amount in money) == document.priced.net
+    # The net stands right below the lines, under their amounts.
+    assert rows[len(lines)]["Amount, EUR"] == float(document.priced.net)
 
 
 def test_nothing_of_the_shops_own_goes_out(quoted, tmp_path):

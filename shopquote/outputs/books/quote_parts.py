@@ -1,0 +1,105 @@
+"""The parts on a customer's paper: their pictures, sizes, holes and ends, and the list of many parts."""
+
+import re
+from io import BytesIO
+
+from openpyxl.drawing.image import Image
+from openpyxl.drawing.spreadsheet_drawing import AnchorMarker, OneCellAnchor
+from openpyxl.drawing.xdr import XDRPositiveSize2D
+from openpyxl.worksheet.worksheet import Worksheet
+
+from shopquote.calc.pricing.document import PartPicture, QuoteDocument
+from shopquote.outputs.books.book import put_across
+from shopquote.outputs.books.quote_words import Voice
+from shopquote.outputs.books.sheet_table import Drawn, Theme, draw, widen
+from shopquote.outputs.books.style import HEADING, LABEL, WRAPPED
+from shopquote.outputs.drawings.part_pictures import part_picture
+from shopquote.outputs.looks import COUNT
+from shopquote.outputs.table import Column, Table
+
+# Beyond so many parts the list of parts goes without pictures, which would make the file too heavy to send.
+MOST_PICTURES = 300
+_HEAD_ROW = 3
+_PICTURED, _PLAIN = 92.0, 28.0
+
+
+def part_columns(voice: Voice) -> tuple[Column[PartPicture], ...]:
+    """The columns of the list of parts, in the language of the paper."""
+    return (
+        Column("", lambda part: None, width=31),
+        Column(voice["mark"], lambda part: part.mark, width=8),
+        Column(voice["part"], lambda part: part.name, width=20),
+        Column(voice["bar"], lambda part: voice.bar(part.bar), width=18),
+        Column(voice["grade"], lambda part: part.grade, width=10),
+        Column(voice["per_set"], lambda part: part.per_set, COUNT, 8),
+        Column(voice["size"], lambda part: size_words(part, voice), width=24),
+    )
+
+
+def lay_out_parts(sheet: Worksheet, document: QuoteDocument, voice: Voice) -> Drawn[PartPicture]:
+    """A sheet with a picture and the words of each part."""
+    columns = part_columns(voice)
+    widen(sheet, columns)
+    last = len(columns)
+    put_across(sheet, 1, 1, last, f"{voice['parts']}: {document.title}", HEADING.but(wrap=True))
+    put_across(sheet, 2, 1, last, voice["page_note"], LABEL)
+    pictured = len(document.parts) <= MOST_PICTURES
+    cell = WRAPPED.but(rule="b", down="center")
+    theme = Theme(cell, figures="center", row_height=_PICTURED if pictured else _PLAIN)
+    drawn = draw(sheet, Table(columns, document.parts), _HEAD_ROW, theme=theme)
+    for row, part in enumerate(document.parts, start=drawn.first):
+        lines = 14.0 * len(size_words(part, voice).splitlines())
+        sheet.row_dimensions[row].height = max(sheet.row_dimensions[row].height or 0, lines)
+        if pictured and len(part.line_mm) >= 2:
+            add_picture(sheet, part, row, drawn.place(columns[0]))
+    return drawn
+
+
+def part_words(part: PartPicture, voice: Voice) -> str:
+    """The words below a picture on the front."""
+    words = [
+        f"{part.mark}  {part.name}, {part.per_set} x",
+        f"{voice.bar(part.bar)} {part.grade}, {part.size}",
+    ]
+    words += [_hole_words(part, voice)] if part.holes else []
+    return "\n".join([*words, *_end_words(part, voice)])
+
+
+def size_words(part: PartPicture, voice: Voice) -> str:
+    """Overall size, holes and worked ends, a line each."""
+    holes = [f"{voice['holes']}: {_hole_words(part, voice)}"] if part.holes else []
+    return "\n".join([part.size, *holes, *_end_words(part, voice)])
+
+
+def _end_words(part: PartPicture, voice: Voice) -> list[str]:
+    """Ends of a piece that are turned and threaded, a line each."""
+    ends = (("turned", part.turned), ("threaded", part.threaded))
+    return [f"{voice[work]}: {count}" for work, count in ends if count]
+
+
+def _hole_words(part: PartPicture, voice: Voice) -> str:
+    """The holes as they are kept, such as "2 x dia 8 tapped", in the language of the paper."""
+    return re.sub(r"\b(dia|tapped|countersunk)\b", lambda word: voice[word[0]], part.holes)
+
+
+def add_picture(
+    sheet: Worksheet, part: PartPicture, row: int, column: int, width: int = 205, height: int = 112
+) -> None:
+    """Lay a part's picture over a cell, its size in pixels."""
+    picture = Image(BytesIO(part_picture(part.line_mm, part.depth_mm, width, height, part.twists)))
+    place_picture(sheet, picture, row, column, width, height, 6)
+
+
+def _emu(pixels: int) -> int:
+    """Pixels at 96 an inch in the drawing's own unit, 914 400 an inch."""
+    return pixels * 9525
+
+
+def place_picture(
+    sheet: Worksheet, picture: Image, row: int, column: int, width: int, height: int, inset: int
+) -> None:
+    """Lay a picture over a cell, `inset` pixels from its left edge."""
+    mark = AnchorMarker(col=column - 1, colOff=_emu(inset), row=row - 1, rowOff=_emu(4))
+    size = XDRPositiveSize2D(_emu(width), _emu(height))
+    picture.anchor = OneCellAnchor(_from=mark, ext=size)
+    sheet.add_image(picture)
