@@ -42,6 +42,7 @@ from shopquote.outputs.books.style import HEADING, LABEL
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table
 
+_OPERATIONS_ROW = 3
 # Rows of the pictures' page between one chart and the next, and columns that a chart takes.
 _CHART_ROWS, _CHART_COLUMNS = 17, 8
 
@@ -71,8 +72,9 @@ class _Estimate:
         names = ("Price", "Minutes", "Costs", "Standards", "Parts", "Pictures")
         price, minutes, costs, standards, parts, pictures = map(self.book.add, names)
         self.standards = self._standards(standards)
-        lines = self._minutes(minutes)
-        self.operations = self._operations(minutes, lines)
+        # Headings, rows and sum of the operations, then the lines that they add up.
+        lines = self._minutes(minutes, _OPERATIONS_ROW + len(document.estimate.operations) + 3)
+        self.operations = self._operations(minutes, _OPERATIONS_ROW, lines)
         labour = self.operations.total(OPERATION_COST, far=True)
         self.price = PriceSheet(price, document, self.setting, labour)
         self.price.draw_policy()
@@ -122,24 +124,21 @@ class _Estimate:
                 return self.standards.cell(STANDARD_VALUE, index, far=True)
         return None
 
-    def _minutes(self, sheet: Worksheet) -> Drawn[MinutesRow]:
-        """Each line of minutes."""
-        estimate = self.document.estimate
-        put(sheet, 1, 1, f"Minutes for {estimate.sets} sets", HEADING)
-        rows = [MinutesRow(line, self._standard(line.standard)) for line in estimate.minutes]
-        drawn = draw(sheet, Table(MINUTES, rows), 3, boxed=False)
-        sheet.freeze_panes = f"A{drawn.first}"
-        return drawn
+    def _minutes(self, sheet: Worksheet, row: int) -> Drawn[MinutesRow]:
+        """Each line of minutes, below the operations: its headings are those repeated on every page."""
+        put(sheet, row, 1, "Line by line", HEADING)
+        rows = [MinutesRow(line, self._standard(line.standard)) for line in self.document.estimate.minutes]
+        return draw(sheet, Table(MINUTES, rows), row + 1, boxed=False)
 
-    def _operations(self, sheet: Worksheet, lines: Drawn[MinutesRow]) -> Drawn[OperationRow]:
-        """Set-up, run, rate and cost of each operation, below its lines."""
-        put(sheet, lines.below + 1, 1, "By operation", HEADING)
+    def _operations(self, sheet: Worksheet, row: int, lines: Drawn[MinutesRow]) -> Drawn[OperationRow]:
+        """Set-up, run, rate and cost of each operation."""
+        put(sheet, 1, 1, f"Minutes for {self.document.estimate.sets} sets", HEADING)
         rows = [
             OperationRow(cost, self._standard(f"rate.{cost.operation}") or "0", lines)
             for cost in self.document.estimate.operations
         ]
         table = Table(OPERATIONS, rows, setting=self.setting, foot="total")
-        return draw(sheet, table, lines.below + 2, boxed=False)
+        return draw(sheet, table, row, boxed=False)
 
     def _costs(self, sheet: Worksheet, labour: str) -> Drawn[CostRow]:
         """Every cost that is not labour by the hour: quantity x unit cost, or a share of a sum."""

@@ -101,7 +101,7 @@ class OperationRow:
         return rounded(f"{at[OPERATION_MINUTES]}*{at[RATE]}/60", setting)
 
 
-# Below the lines of minutes, on the same grid of columns.
+# Above the lines of minutes, on the same grid of columns.
 OPERATION_NAME: Column[OperationRow] = Column("Operation", lambda row: row.cost.operation, span=4)
 SET_UP: Column[OperationRow] = Column(
     "Set-up minutes", lambda row: Formula(lambda at: row.minutes(at, "set-up")), EXACT_MINUTES, 14, sum=True

@@ -21,7 +21,7 @@ from shopquote.outputs.books.estimate_columns import (
     Policy,
     rounded,
 )
-from shopquote.outputs.books.sheet_table import Drawn, draw, put_facts
+from shopquote.outputs.books.sheet_table import Drawn, draw, put_facts, widen
 from shopquote.outputs.books.style import EDITABLE, HEADING, LABEL, NOTE, PLAIN, TITLE, Style
 from shopquote.outputs.looks import COUNT, EXACT_MINUTES, MONEY, NUMBER, Setting
 from shopquote.outputs.table import Column, Editable, Formula, Table
@@ -112,6 +112,7 @@ class PriceSheet:
     def draw(self, costs: Drawn[CostRow]) -> None:
         """Everything beside the policy."""
         sheet, document = self.sheet, self.document
+        widen(sheet, PLANNED)
         put(sheet, 1, 1, f"Estimate {document.number}", TITLE)
         sheet.row_dimensions[1].height = 26
         words = (document.job, document.title, document.customer.name, document.issued_on.isoformat())
