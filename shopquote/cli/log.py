@@ -144,14 +144,14 @@ def close(
     from shopquote.outputs.tables.review_json import job_json
     from shopquote.outputs.tables.review_tables import print_job_review
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.floor.log import day_or_today
     from shopquote.services.review.close import close_job, reopen_job
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import day_typed
 
     at = now()
     with open_database(db) as database, database.session() as session:
-        day = day_or_today(on, at.date())
+        day = day_typed(session, "--on", on, at.date())
         if reopen is not None:
             opened = reopen_job(session, job, reopen, on=day, at=at)
             facts = {"job": opened.number, "state": opened.state, "reason": reopen}

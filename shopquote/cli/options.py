@@ -1,5 +1,7 @@
 """Options that many commands share, each with one name, one help line and one meaning."""
 
+from datetime import datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Annotated
 
@@ -12,6 +14,30 @@ def _given_before_the_command(ctx: typer.Context, value: str | None) -> str | No
         return value
     given = ctx.find_root().params.get("db")
     return given if isinstance(given, str) else None
+
+
+def typed_day(text: str) -> datetime:
+    """A day of an option, at midnight; written so that no shop is needed to read it."""
+    from datetime import time
+
+    from shopquote.errors import InputError
+    from shopquote.reading.kinds import DAY, Notation
+
+    try:
+        return datetime.combine(DAY.read(text, Notation()), time.min)
+    except InputError as error:
+        raise typer.BadParameter(error.message) from None
+
+
+def typed_number(text: str) -> Decimal:
+    """A number of an option, written so that no shop is needed to read it."""
+    from shopquote.errors import InputError
+    from shopquote.reading.kinds import Notation, number_of
+
+    try:
+        return number_of(text.strip().removesuffix("%"), Notation())
+    except InputError as error:
+        raise typer.BadParameter(error.message) from None
 
 
 DbOption = Annotated[

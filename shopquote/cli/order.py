@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption
+from shopquote.cli.options import DbOption, JsonOption, OutOption, typed_day
 
 if TYPE_CHECKING:
     from shopquote.services.buying.orders_on_file import NamedPrice
@@ -38,7 +38,7 @@ OrderArgument = Annotated[
 ReasonOption = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; kept with the order.")]
 DateOption = Annotated[
     datetime | None,
-    typer.Option("--on", formats=["%Y-%m-%d"], metavar="DATE", help="Day of the order; today if left out."),
+    typer.Option("--on", parser=typed_day, metavar="DATE", help="Day of the order; today if left out."),
 ]
 PricesOption = Annotated[
     list[str] | None,
@@ -70,7 +70,7 @@ def order_for(
     ] = "",
     due: Annotated[
         datetime | None,
-        typer.Option("--due", formats=["%Y-%m-%d"], metavar="DATE", help="Day of delivery wanted."),
+        typer.Option("--due", parser=typed_day, metavar="DATE", help="Day of delivery wanted."),
     ] = None,
     certificate: Annotated[
         str | None,
@@ -169,7 +169,7 @@ def place(
     day = on.date() if on else now().date()
     with open_database(db) as database:
         with database.session() as session:
-            placed = place_request(session, order, _prices_by_line(price or []), on=day).number
+            placed = place_request(session, order, _prices_by_line(session, price or []), on=day).number
         _show_one(database, placed, out, as_json)
 
 
@@ -189,22 +189,21 @@ def change(
 ) -> None:
     """Change an order of which nothing has come: a new revision."""
     from shopquote.errors import InputError
+    from shopquote.reading import kinds
     from shopquote.services.buying.orders_on_file import change_order
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import shop_notation
 
-    counts = _by_line(count or [], "--count")
-    if not counts and not price:
+    if not count and not price:
         raise InputError("Nothing is changed.", hint="Say what: --count LINE=COUNT or --price LINE=PRICE")
-    for value in counts.values():
-        if value != value.to_integral_value():
-            raise InputError(f"--count {value}: a count is a whole number of bars.")
     day = on.date() if on else now().date()
     with open_database(db) as database:
         with database.session() as session:
+            counts = _by_line(count or [], "--count", kinds.count(), shop_notation(session))
             changed = change_order(
-                session, order, counts={line: int(n) for line, n in counts.items()},
-                prices=_prices_by_line(price or []), on=day, reason=reason,
+                session, order, counts=counts,
+                prices=_prices_by_line(session, price or []), on=day, reason=reason,
             ).number  # fmt: skip
         _show_one(database, changed, out, as_json)
 
@@ -305,31 +304,30 @@ def _show_one(database: "Database", number: str, out: Path | None, as_json: bool
             print_lacking(lacking)
 
 
-def _prices_by_line(words: list[str]) -> "dict[int, NamedPrice]":
+def _prices_by_line(session: Any, words: list[str]) -> "dict[int, NamedPrice]":
     """`LINE=PRICE` words, each with the basis that follows a slash."""
     from shopquote.calc.buying.prices import read_basis
+    from shopquote.reading.kinds import money
     from shopquote.services.buying.orders_on_file import NamedPrice
+    from shopquote.services.shop.on_file import shop_notation
 
     bases = {word.partition("=")[0]: word.partition("/")[2] for word in words}
-    plain = _by_line([word.partition("/")[0] for word in words], "--price")
+    plain = _by_line([word.partition("/")[0] for word in words], "--price", money(), shop_notation(session))
     named = {int(line): read_basis(basis) for line, basis in bases.items() if basis}
     return {line: NamedPrice(price, named.get(line, "bar")) for line, price in plain.items()}
 
 
-def _by_line(words: list[str], option: str) -> dict[int, Decimal]:
-    """`LINE=VALUE` words as numbers."""
+def _by_line(words: list[str], option: str, kind: Any, notation: Any) -> dict[int, Any]:
+    """`LINE=VALUE` words as values of a kind."""
     from shopquote.errors import InputError
-    from shopquote.records.columns import exact_decimal
+    from shopquote.reading.kinds import read_typed
 
-    values: dict[int, Decimal] = {}
+    values: dict[int, Any] = {}
     for word in words:
         line, equals, value = word.partition("=")
         if not equals or not line.strip().isdigit():
             raise InputError(f"{option} {word!r}: expected LINE=VALUE, such as 1=12.50.")
-        try:
-            values[int(line)] = exact_decimal(value)
-        except InputError:
-            raise InputError(f"{option} {word!r}: {value!r} is not a number.") from None
+        values[int(line)] = read_typed(f"{option} {word!r}", kind, value, notation)
     return values
 
 
@@ -376,7 +374,7 @@ def receive(
     on: Annotated[
         datetime | None,
         typer.Option(
-            "--on", formats=["%Y-%m-%d"], metavar="DATE", help="Day that the bars came; today if left out."
+            "--on", parser=typed_day, metavar="DATE", help="Day that the bars came; today if left out."
         ),
     ] = None,
     as_json: JsonOption = False,
@@ -398,7 +396,7 @@ def receive(
         with database.session() as session:
             unit = shop_unit(session)
             arrivals = _arrivals(session, order, line, count, lengths, heat, certificate, charged, sheet)
-            came = Delivery(note_number, place, _money(delivery), new_prices, last)
+            came = Delivery(note_number, place, _money(session, "--delivery", delivery), new_prices, last)
             received = receive_order(
                 session, order, arrivals, came, certificates=database.certificates, at=at
             )
@@ -413,14 +411,14 @@ def _arrivals(
     from shopquote.reading.table_files import read_table
     from shopquote.services.buying.goods_in import read_goods_sheet
     from shopquote.services.buying.receive import arrivals_of_line, lines_as_they_stand
-    from shopquote.services.shop.on_file import shop_unit
+    from shopquote.services.shop.on_file import shop_notation
 
     if sheet is not None:
         lines = lines_as_they_stand(session, order)
-        return list(read_goods_sheet(read_table(sheet), shop_unit(session), lines))
+        return list(read_goods_sheet(read_table(sheet), shop_notation(session), lines))
     return arrivals_of_line(
         session, order, line, count=count, lengths=lengths, heat=heat, certificate=certificate,
-        charged=_money(charged),
+        charged=_money(session, "--charged", charged),
     )  # fmt: skip
 
 
@@ -438,7 +436,8 @@ def _write_goods_sheet(database: Any, order: str, folder: Path, as_json: bool) -
     print_json({"files": [path]}) if as_json else print_files([path])
 
 
-def _money(text: str | None) -> Decimal | None:
-    from shopquote.records.columns import exact_decimal
+def _money(session: Any, option: str, text: str | None) -> Decimal | None:
+    from shopquote.reading.kinds import money, read_typed
+    from shopquote.services.shop.on_file import shop_notation
 
-    return None if text is None else exact_decimal(text)
+    return None if text is None else read_typed(option, money(), text, shop_notation(session))

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption
-from shopquote.cli.rate import number
+from shopquote.cli.options import DbOption, JsonOption, OutOption, typed_day, typed_number
 
 if TYPE_CHECKING:
     from shopquote.calc.pricing.answers import PriceOverride
@@ -60,7 +59,7 @@ RevisionOption = Annotated[
 ]
 OnOption = Annotated[
     datetime | None,
-    typer.Option("--on", formats=["%Y-%m-%d"], metavar="DATE", help="Another day than today."),
+    typer.Option("--on", parser=typed_day, metavar="DATE", help="Another day than today."),
 ]
 NumberOption = Decimal | None
 
@@ -78,16 +77,17 @@ def quote(
     sets: Annotated[int | None, typer.Option(min=1, metavar="N", help="Sets; else the job's.")] = None,
     breaks: BreaksOption = None,
     margin: Annotated[
-        NumberOption, typer.Option(parser=number, metavar="PCT", help="Margin on the price, for this quote.")
+        NumberOption,
+        typer.Option(parser=typed_number, metavar="PCT", help="Margin on the price, for this quote."),
     ] = None,
     markup: Annotated[
-        NumberOption, typer.Option(parser=number, metavar="PCT", help="Markup on the cost instead.")
+        NumberOption, typer.Option(parser=typed_number, metavar="PCT", help="Markup on the cost instead.")
     ] = None,
     rush: Annotated[
-        NumberOption, typer.Option(parser=number, metavar="PCT", help="Charge for rush work.")
+        NumberOption, typer.Option(parser=typed_number, metavar="PCT", help="Charge for rush work.")
     ] = None,
     discount: Annotated[
-        NumberOption, typer.Option(parser=number, metavar="PCT", help="Discount on the price.")
+        NumberOption, typer.Option(parser=typed_number, metavar="PCT", help="Discount on the price.")
     ] = None,
     lines: Annotated[
         str | None,
@@ -123,7 +123,8 @@ def quote(
         ),
     ] = None,
     target: Annotated[
-        NumberOption, typer.Option(parser=number, metavar="NET", help="Which margin does this price leave?")
+        NumberOption,
+        typer.Option(parser=typed_number, metavar="NET", help="Which margin does this price leave?"),
     ] = None,
     pdf: Annotated[bool, typer.Option("--pdf", help="The quote as PDF too (needs LibreOffice).")] = False,
     on: OnOption = None,
@@ -348,4 +349,4 @@ def _overrides(texts: list[str] | tuple[str, ...], because: str) -> "tuple[Price
     from shopquote.calc.pricing.answers import PriceOverride
 
     pairs = [_pair(text) for text in texts]
-    return tuple(PriceOverride(line, number(value), because) for line, value in pairs)
+    return tuple(PriceOverride(line, typed_number(value), because) for line, value in pairs)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.options import DbOption, JsonOption, typed_day
 
 if TYPE_CHECKING:
     from shopquote.services.shop.database import Database
@@ -27,7 +27,7 @@ BarFilter = Annotated[str | None, typer.Option("--bar", metavar="BAR", help="Onl
 GradeFilter = Annotated[str | None, typer.Option("--grade", metavar="GRADE", help="Only this grade.")]
 DateOption = Annotated[
     datetime | None,
-    typer.Option("--on", formats=["%Y-%m-%d"], metavar="DATE", help="The day; today if left out."),
+    typer.Option("--on", parser=typed_day, metavar="DATE", help="The day; today if left out."),
 ]
 ReasonOption = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; kept with the piece.")]
 
@@ -83,21 +83,22 @@ def add(
     db: DbOption = None,
 ) -> None:
     """Put bars on the rack that were in the shop before."""
-    from shopquote.calc.bar.grades import find_grade
     from shopquote.calc.bar.sections import parse_section
     from shopquote.calc.units import Measure
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.outputs.tables.show import print_json
-    from shopquote.records.columns import exact_decimal
+    from shopquote.reading.kinds import money, read_typed
     from shopquote.services.rack.rack import add_pieces
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import grades_on_file, shop_unit
+    from shopquote.services.shop.on_file import grade_on_file, shop_notation
 
     with open_database(db) as database, database.session() as session:
-        unit = shop_unit(session)
+        notation = shop_notation(session)
+        unit = notation.unit
         pieces = add_pieces(
-            session, parse_section(bar, unit), bar, find_grade(grade, grades_on_file(session)).name,
-            Measure.parse(length, unit), count=count, heat=heat, place=place, cost=exact_decimal(cost),
+            session, parse_section(bar, unit), bar, grade_on_file(session, grade).name,
+            Measure.parse(length, unit, notation.marks), count=count, heat=heat, place=place,
+            cost=read_typed("--cost", money(), cost, notation),
             note=note, on=on.date() if on else None,
         )  # fmt: skip
     print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, unit)
@@ -126,12 +127,13 @@ def use(
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.rack.rack import use_bar
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import shop_unit
+    from shopquote.services.shop.on_file import shop_notation, shop_unit
 
     with open_database(db) as database, database.session() as session:
         unit = shop_unit(session)
+        marks = shop_notation(session).marks
         used = use_bar(
-            session, piece, job, returned=[Measure.parse(text, unit) for text in back or ()],
+            session, piece, job, returned=[Measure.parse(text, unit, marks) for text in back or ()],
             used_on=on.date() if on else None, kind=kind, reason=reason, place=place,
         )  # fmt: skip
     print_json(used_json(used)) if as_json else print_used(used)
@@ -219,10 +221,11 @@ def return_(
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.rack.rack import return_offcut
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import shop_unit
+    from shopquote.services.shop.on_file import shop_notation
 
     with open_database(db) as database, database.session() as session:
-        measure = Measure.parse(length, shop_unit(session))
+        notation = shop_notation(session)
+        measure = Measure.parse(length, notation.unit, notation.marks)
         code = return_offcut(session, piece, measure, place=place, on=on.date() if on else None)
     print_json({"piece": code}) if as_json else print_codes([code], "Back on the rack")
 
@@ -246,9 +249,7 @@ def scrap(
 def spare(
     before: Annotated[
         datetime | None,
-        typer.Option(
-            "--before", formats=["%Y-%m-%d"], metavar="DATE", help="On the rack since before this day."
-        ),
+        typer.Option("--before", parser=typed_day, metavar="DATE", help="On the rack since before this day."),
     ] = None,
     shorter: Annotated[
         str | None, typer.Option("--shorter", metavar="LENGTH", help="Shorter than this.")
@@ -263,11 +264,11 @@ def spare(
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.rack.rack import scrap_offers
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import saw_settings, shop_unit
+    from shopquote.services.shop.on_file import saw_settings, shop_notation, shop_unit
 
     with open_database(db) as database, database.reading() as session:
         unit = shop_unit(session)
-        length = parse_length(shorter, unit) if shorter else None
+        length = parse_length(shorter, unit, shop_notation(session).marks) if shorter else None
         if before is None and length is None:
             length = saw_settings(session).keep_min
         if before is None and length is None:

@@ -1,37 +1,30 @@
 """`shopquote rates work-out`: what an hour must be charged at, with the working shown."""
 
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import JsonOption
-
-
-def number(text: str) -> Decimal:
-    """A finite decimal number typed on the command line."""
-    try:
-        value = Decimal(text)
-    except InvalidOperation:
-        raise typer.BadParameter(f"{text!r} is not a number.") from None
-    if not value.is_finite():
-        raise typer.BadParameter(f"{text!r} is not a number.")
-    return value
+from shopquote.cli.options import JsonOption, typed_number
 
 
 def work_out(
-    wage: Annotated[Decimal, typer.Option(parser=number, metavar="MONEY", help="Wage for one paid hour.")],
+    wage: Annotated[
+        Decimal, typer.Option(parser=typed_number, metavar="MONEY", help="Wage for one paid hour.")
+    ],
     burden: Annotated[
-        Decimal, typer.Option(parser=number, metavar="PCT", help="Employer's taxes, insurance, holidays.")
+        Decimal,
+        typer.Option(parser=typed_number, metavar="PCT", help="Employer's taxes, insurance, holidays."),
     ] = Decimal(30),
     hours: Annotated[
-        Decimal, typer.Option(parser=number, metavar="H", help="Paid hours of one person in a year.")
+        Decimal, typer.Option(parser=typed_number, metavar="H", help="Paid hours of one person in a year.")
     ] = Decimal(2080),
     productive: Annotated[
-        Decimal, typer.Option(parser=number, metavar="PCT", help="Share of them that goes into jobs.")
+        Decimal, typer.Option(parser=typed_number, metavar="PCT", help="Share of them that goes into jobs.")
     ] = Decimal(75),
     overhead: Annotated[
-        Decimal, typer.Option(parser=number, metavar="MONEY", help="Rent, power, machines, office, a year.")
+        Decimal,
+        typer.Option(parser=typed_number, metavar="MONEY", help="Rent, power, machines, office, a year."),
     ] = Decimal(0),
     people: Annotated[int, typer.Option(min=1, metavar="N", help="People who carry the overhead.")] = 1,
     as_json: JsonOption = False,

@@ -111,15 +111,16 @@ def _accept(db: str | None, names: list[str], value: str | None, as_json: bool) 
     from shopquote.outputs.tables.review_json import suggestion_json
     from shopquote.outputs.tables.review_tables import print_accepted
     from shopquote.outputs.tables.show import print_json
-    from shopquote.records.columns import exact_decimal
+    from shopquote.reading.kinds import number, read_typed
     from shopquote.services.floor.log import shop_currency
     from shopquote.services.review.learning import accept_suggestions
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import shop_notation
 
     today = now().date()
-    own = None if value is None else exact_decimal(value)
     with open_database(db) as database, database.session() as session:
+        own = None if value is None else read_typed("--value", number(), value, shop_notation(session))
         taken = accept_suggestions(session, names, on=today, value=own)
         currency = shop_currency(session)
     if as_json:

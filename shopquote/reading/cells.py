@@ -44,7 +44,7 @@ def cell_text(value: object) -> str:
     return str(value)
 
 
-def read_text(value: object) -> str:
+def cell_of(value: object) -> str:
     """The text of a cell as it was read; a number keeps its own digits and stays known as one."""
     if isinstance(value, int | Decimal | float) and not isinstance(value, bool):
         return NumberText(digits_of(value))

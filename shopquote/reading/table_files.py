@@ -10,11 +10,10 @@ import re
 import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time
-from decimal import Decimal
 from pathlib import Path
 
 from shopquote.errors import InputError
+from shopquote.reading.cells import cell_of, cell_text
 
 LARGEST_FILE = 10_000_000
 LARGEST_UNPACKED = 400_000_000
@@ -81,6 +80,16 @@ def read_text(path: Path) -> str:
     return _decoded(path)
 
 
+def csv_lines(path: Path) -> Iterable[tuple[int, list[str]]]:
+    """Rows of a CSV file with their numbers: comma, semicolon or tab; UTF-8, UTF-16 or Windows-1252.
+
+    Raises:
+        InputError: not there, too large, or not text.
+    """
+    _check_file(path)
+    yield from _csv_lines(path)
+
+
 def _check_file(path: Path) -> None:
     if not path.is_file():
         raise InputError(f"There is no file {path}.")
@@ -118,34 +127,24 @@ def csv_text(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     return out.getvalue()
 
 
-def cell_text(value: object) -> str:
-    """A value as text that a person could have typed.
-
-    >>> cell_text(Decimal("1.50")), cell_text(1.1 * 1.1), cell_text(True), cell_text(None)
-    ('1.50', '1.21', 'yes', '')
-    """
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, Decimal):
-        return f"{value:f}"
-    if isinstance(value, float):
-        # A spreadsheet keeps 15 digits; what a float has beyond them nobody typed.
-        exact = Decimal(f"{value:.15g}")
-        return f"{exact.quantize(Decimal(1)):f}" if exact == exact.to_integral_value() else f"{exact:f}"
-    if isinstance(value, datetime):
-        return value.date().isoformat() if value.time() == time.min else value.isoformat(sep=" ")
-    if isinstance(value, date):
-        return value.isoformat()
-    return str(value)
-
-
 def _table(path: Path, lines: Iterable[tuple[int, list[str]]]) -> FileTable:
     filled = [(number, cells) for number, cells in lines if any(cell.strip() for cell in cells)]
     if not filled:
         raise InputError(f"{path} is empty; its first row must name the columns.")
-    headings = [cell.strip() for cell in filled[0][1]]
+    headings = _headings(path, filled[0][1])
+    if len(filled) - 1 > MOST_ROWS:
+        raise InputError(f"{path} has {len(filled) - 1} rows; expected at most {MOST_ROWS}. Split it.")
+    for number, cells in filled[1:]:
+        _refuse_strays(path, number, cells, headings)
+    rows = tuple(
+        TableRow(number, {name: cell for name, cell in zip(headings, cells, strict=False) if name})
+        for number, cells in filled[1:]
+    )
+    return FileTable(path, tuple(heading for heading in headings if heading), rows)
+
+
+def _headings(path: Path, cells: Sequence[str]) -> list[str]:
+    headings = [str(cell).strip() for cell in cells]
     while headings and not headings[-1]:
         headings.pop()
     if len(headings) > MOST_COLUMNS:
@@ -154,20 +153,17 @@ def _table(path: Path, lines: Iterable[tuple[int, list[str]]]) -> FileTable:
     for heading in headings:
         if heading and folded.count(heading.casefold()) > 1:
             raise InputError(f"{path} has more than one column {heading!r}.")
-    if len(filled) - 1 > MOST_ROWS:
-        raise InputError(f"{path} has {len(filled) - 1} rows; expected at most {MOST_ROWS}. Split it.")
-    for number, cells in filled[1:]:
-        for at, cell in enumerate(cells):
-            if cell.strip() and (at >= len(headings) or not headings[at]):
-                raise InputError(
-                    f"{path}, row {number}: {cell.strip()[:40]!r} stands under no heading.",
-                    hint="Name its column in the first row, or put a cell with commas in quotes.",
-                )
-    rows = tuple(
-        TableRow(number, {name: cell for name, cell in zip(headings, cells, strict=False) if name})
-        for number, cells in filled[1:]
-    )
-    return FileTable(path, tuple(heading for heading in headings if heading), rows)
+    return headings
+
+
+def _refuse_strays(path: Path, number: int, cells: Sequence[str], headings: Sequence[str]) -> None:
+    """A number such as 1,450 in a file with commas falls into two cells: never drop one in silence."""
+    for at, cell in enumerate(cells):
+        if cell.strip() and (at >= len(headings) or not headings[at]):
+            raise InputError(
+                f"{path}, row {number}: {cell.strip()[:40]!r} stands under no heading.",
+                hint="Name its column in the first row, or put a cell with commas in quotes.",
+            )
 
 
 def _csv_lines(path: Path) -> Iterable[tuple[int, list[str]]]:
@@ -215,7 +211,7 @@ def _sheet_lines(path: Path, sheet: str | None) -> Iterable[tuple[int, list[str]
                 raise InputError(f"{path}, row {number}: a value stands beyond column {MOST_COLUMNS}.")
             if number > MOST_ROWS + 1:
                 raise InputError(f"{path} has more than {MOST_ROWS} rows. Split it.")
-            yield number, [cell_text(value) for value in cells[:MOST_COLUMNS]]
+            yield number, [cell_of(value) for value in cells[:MOST_COLUMNS]]
     finally:
         book.close()
 

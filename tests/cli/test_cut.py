@@ -122,7 +122,7 @@ def test_a_bad_list_is_answered_with_exit_code_3(tmp_path, text, words):
         (["--stock", "6000:1:2:3:4"], 3, "too many parts"),
         (["--stock", "6000:5", "--stock", "3000"], 3, "price"),
         (["--stock", "0"], 3, "longer than 0"),
-        (["--stock", "6000:5:x"], 3, "number of bars"),
+        (["--stock", "6000:5:x"], 3, "expected a whole number"),
         (["--stock", "6000", "--rack", "500:999999"], 3, "at most"),
         (["--stock", "6000", "--keep", "300:200"], 3, "0 to 100"),
         (["--stock", "6000", "--seconds", "0"], 3, "--seconds"),

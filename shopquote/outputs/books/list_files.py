@@ -8,7 +8,8 @@ from pathlib import Path
 from shopquote.errors import InputError
 from shopquote.outputs.looks import DAY, FIGURE, NUMBER, TEXT, Look
 from shopquote.outputs.table import Column, Table
-from shopquote.reading.table_files import cell_text, csv_text
+from shopquote.reading.cells import cell_text
+from shopquote.reading.table_files import csv_text
 
 # A cell of a workbook holds a float: more digits than this would come back rounded.
 EXACT_DIGITS = 15

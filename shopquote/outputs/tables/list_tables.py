@@ -4,16 +4,16 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from shopquote.calc.units import Length, Unit
+from shopquote.calc.units import Length
 from shopquote.outputs.looks import FIGURE, TEXT, WORDS
 from shopquote.outputs.table import JSON, SEEN, Table, json_rows
 from shopquote.outputs.table import Column as TableColumn
 from shopquote.outputs.tables.show import print_facts, print_json, print_table
-from shopquote.reading.table_files import cell_text
+from shopquote.reading.cells import cell_text
+from shopquote.reading.kinds import Notation, Typed
 from shopquote.services.shop.backup import Backup
 from shopquote.services.shop.checks import CheckResult
 from shopquote.services.shop.list_columns import Column, ListTable
-from shopquote.services.shop.list_kinds import Typed
 from shopquote.services.shop.lists import Imported
 from shopquote.services.shop.on_file import without_idle_zeros
 from shopquote.services.shop.setup import SetUp
@@ -106,7 +106,7 @@ def show_list(table: ListTable, *, as_json: bool) -> None:
         print_json({table.name: [_json_entry(entry) for entry in table.entries]})
         return
     columns = [
-        _drawn(column, table.unit)
+        _drawn(column, table.notation)
         for column in table.columns
         if column.shown and _says_something(table, column)
     ]
@@ -117,9 +117,9 @@ def show_list(table: ListTable, *, as_json: bool) -> None:
 LONGEST_CELL = 44
 
 
-def _drawn(column: Column, unit: Unit) -> TableColumn[Mapping[str, Any]]:
+def _drawn(column: Column, notation: Notation) -> TableColumn[Mapping[str, Any]]:
     look = FIGURE if column.kind.number else TEXT
-    return TableColumn(column.name.replace("_", " "), lambda entry: _brief(column, entry, unit), look)
+    return TableColumn(column.name.replace("_", " "), lambda entry: _brief(column, entry, notation), look)
 
 
 def _says_something(table: ListTable, column: Column) -> bool:
@@ -127,10 +127,10 @@ def _says_something(table: ListTable, column: Column) -> bool:
     return any(entry[column.name] not in usual for entry in table.entries) or column.key
 
 
-def _brief(column: Column, entry: Mapping[str, Any], unit: Unit) -> str:
+def _brief(column: Column, entry: Mapping[str, Any], notation: Notation) -> str:
     value = entry[column.name]
     text = cell_text(
-        column.kind.show(value, unit) if column.kind.brief is None else column.kind.brief(value, unit)
+        column.kind.show(value, notation) if column.kind.brief is None else column.kind.brief(value, notation)
     )
     text = text.replace("\n", ", ")
     return text if len(text) <= LONGEST_CELL else text[: LONGEST_CELL - 1] + "…"

@@ -7,7 +7,7 @@ cannot be used is a `Misread` with the words for a fault. May import calc and ce
 
 from shopquote.reading.kinds.bars import BAR, GRADE, THREAD, grade_key
 from shopquote.reading.kinds.days import DAY, day_of, within_span
-from shopquote.reading.kinds.kind import Kind, Notation, Typed, fault_of, found_text, of_json
+from shopquote.reading.kinds.kind import Kind, Notation, Typed, fault_of, found_text, of_json, read_typed
 from shopquote.reading.kinds.lengths import LENGTHS, MEASURE, OFFSET, TYPED_LENGTH, length, measure, measures
 from shopquote.reading.kinds.numbers import MINUTES, count, minutes_of, money, number, number_of, percent
 from shopquote.reading.kinds.words import (
@@ -61,6 +61,7 @@ __all__ = [
     "number_of",
     "of_json",
     "percent",
+    "read_typed",
     "within_span",
     "word",
 ]

@@ -9,7 +9,7 @@ from typing import Any, Generic, TypeVar
 
 from shopquote.calc.numbers import Marks, quoted
 from shopquote.calc.units import Unit
-from shopquote.errors import Fault, Misread
+from shopquote.errors import Fault, InputError, Misread, TwoReadings
 from shopquote.reading.cells import Cell, cell_text
 
 Value = TypeVar("Value")
@@ -106,6 +106,20 @@ def misread(value: object, expected: str, nearest: str | None = None) -> Misread
 def fault_of(error: Misread, file: str, table: str, mark: str, key: str) -> Fault:
     """A misread value as a mistake of a file, with its place."""
     return Fault(file, table, mark, key, error.found, error.expected, error.nearest)
+
+
+def read_typed(what: str, kind: Kind[Value], value: object, notation: Notation) -> Value:
+    """A value of a command's option or the like; a mistake names `what` it is.
+
+    Raises:
+        InputError: it cannot be used.
+    """
+    try:
+        return kind.read(value, notation)
+    except TwoReadings as error:
+        raise InputError(f"{what}: {error.message}") from error
+    except Misread as error:
+        raise InputError(f"{what}: {error.found} cannot be used; expected {error.expected}.") from error
 
 
 def of_json(value: Any) -> Any:

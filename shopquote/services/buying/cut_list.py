@@ -3,25 +3,26 @@
 Columns mark, length, count in any order; every mistake of the file is reported at once.
 """
 
-import csv
-import io
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
+from typing import TypeVar
 
 from shopquote.calc.takeoff.answers import CutPlan, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.certificate_check import faults_of_certificate
 from shopquote.calc.takeoff.plan import MOST_PIECES, Progress, plan_cuts
-from shopquote.calc.units import EXPECTED_LENGTH, Length, Unit, parse_length
-from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.calc.units import Length, Unit
+from shopquote.errors import Fault, InputError, Misread, TwoReadings, nearest_word
+from shopquote.reading.kinds import Kind, Notation, count, fault_of, length, measure, number, read_typed
+from shopquote.reading.table_files import csv_lines
 
 COLUMNS = ("mark", "length", "count")
 MOST_BYTES = 10_000_000
 MOST_ROWS = 100_000
 MOST_RACK_BARS = 10_000
-EXPECTED_COUNT = f"a whole number from 1 to {MOST_PIECES}"
+Value = TypeVar("Value")
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,21 +192,7 @@ def read_cut_list(path: Path, unit: Unit) -> list[Piece]:
 
 
 def _rows(path: Path) -> list[tuple[int, list[str]]]:
-    try:
-        if path.stat().st_size > MOST_BYTES:
-            raise InputError(f"{path.name} is larger than 10 MB.")
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError as error:
-        raise InputError(f"There is no file {path}.") from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path.name} cannot be read as text in UTF-8: {error}.") from error
-    head = text.split("\n", 1)[0]
-    delimiter = max(",;\t", key=head.count)
-    try:
-        reader = csv.reader(io.StringIO(text), delimiter=delimiter)
-        return [(reader.line_num, row) for row in reader if any(cell.strip() for cell in row)]
-    except csv.Error as error:
-        raise InputError(f"{path.name} cannot be read as CSV: {error}.") from error
+    return [(number, row) for number, row in csv_lines(path) if any(cell.strip() for cell in row)]
 
 
 def _places(file: str, header: Sequence[str]) -> dict[str, int]:
@@ -232,43 +219,41 @@ def _places(file: str, header: Sequence[str]) -> dict[str, int]:
     return found
 
 
+_COUNT = count(least=1, most=MOST_PIECES)
+_LENGTH = measure(above=True)
+
+
 def _piece(file: str, line: int, cells: dict[str, str], unit: Unit, faults: list[Fault]) -> Piece | None:
     row, mark = f"row {line}", cells["mark"]
     before = len(faults)
     if not mark:
         faults.append(Fault(file, row, "", "mark", "nothing", "a mark"))
-    length = Length(0)
-    try:
-        length = parse_length(cells["length"], unit)
-        if not length:
-            faults.append(Fault(file, row, mark, "length", repr(cells["length"]), "a length above 0"))
-    except InputError:
-        faults.append(Fault(file, row, mark, "length", repr(cells["length"]), EXPECTED_LENGTH))
-    count = cells["count"]
-    if not (count.isascii() and count.isdigit() and len(count) < 10 and 1 <= int(count) <= MOST_PIECES):
-        faults.append(Fault(file, row, mark, "count", repr(count), EXPECTED_COUNT))
-    return Piece(mark, length, int(count)) if len(faults) == before else None
+
+    def value(key: str, kind: Kind[Value]) -> Value | None:
+        try:
+            return kind.read(cells[key], Notation(unit))
+        except Misread as error:
+            faults.append(fault_of(error, file, row, mark, key))
+            return None
+
+    found, pieces = value("length", _LENGTH), value("count", _COUNT)
+    if found is None or pieces is None or len(faults) > before:
+        return None
+    return Piece(mark, found.length, pieces)
 
 
 def _length(option: str, text: str, unit: Unit) -> Length:
-    try:
-        return parse_length(text, unit)
-    except InputError as error:
-        raise InputError(f"{option}: {error.message}") from error
+    return read_typed(option, length(), text, Notation(unit))
 
 
 def _number(option: str, text: str, expected: str) -> Decimal:
     try:
-        value = Decimal(text.strip())
-    except InvalidOperation as error:
-        raise InputError(f"{option}: {text!r} is not a number; expected {expected}.") from error
-    if not value.is_finite() or value < 0:
-        raise InputError(f"{option}: {text!r} is out of range; expected {expected}.")
-    return value
+        return number().read(text, Notation())
+    except TwoReadings as error:
+        raise InputError(f"{option}: {error.message}") from error
+    except Misread as error:
+        raise InputError(f"{option}: {error.found} cannot be used; expected {expected}.") from error
 
 
 def _whole(option: str, text: str) -> int:
-    cleaned = text.strip()
-    if not (cleaned.isascii() and cleaned.isdigit() and len(cleaned) < 10):
-        raise InputError(f"{option}: {text!r} is not a number of bars; expected a whole number.")
-    return int(cleaned)
+    return read_typed(option, count(), text, Notation())

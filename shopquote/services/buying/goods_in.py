@@ -6,26 +6,28 @@ the sheet says is ordered and open must still be so, or it was entered before.
 """
 
 from collections.abc import Mapping
-from decimal import Decimal
 from pathlib import Path
+from typing import TypeVar
 
-from shopquote.calc.units import Measure, Unit
-from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.errors import Fault, InputError, Misread, nearest_word
+from shopquote.reading.kinds import HEAT, MEASURE, Kind, Notation, count, fault_of, money
 from shopquote.reading.table_files import FileTable, TableRow
-from shopquote.records.columns import exact_decimal
 from shopquote.services.buying.receive import Arrival, OpenLine
 
 NEEDED = ("line", "count")
 
+Value = TypeVar("Value")
+_COUNT = count(least=1, most=10_000)
+
 
 def read_goods_sheet(
-    table: FileTable, unit: Unit, lines: Mapping[int, OpenLine] | None = None
+    table: FileTable, notation: Notation, lines: Mapping[int, OpenLine] | None = None
 ) -> tuple[Arrival, ...]:
     """Arrivals of a goods-in sheet; certificate files are looked for beside the sheet.
 
     Args:
         table: the sheet, read.
-        unit: of its bare lengths.
+        notation: of its lengths and amounts.
         lines: the order's lines as they stand, for which the sheet must have been written.
 
     Raises:
@@ -44,7 +46,7 @@ def read_goods_sheet(
     for row in table.rows:
         cells = {word: row.cells.get(heading, "").strip() for word, heading in columns.items()}
         if cells["count"]:
-            arrivals.append(_arrival(table.path, row, cells, unit, faults))
+            arrivals.append(_arrival(table.path, row, cells, notation, faults))
             faults += _other_than_open(table.path, row, cells, lines or {})
     if faults:
         raise InputError.from_faults(faults)
@@ -57,8 +59,7 @@ def _other_than_open(
     path: Path, row: TableRow, cells: Mapping[str, str], lines: Mapping[int, OpenLine]
 ) -> list[Fault]:
     """Where a row tells of another bar, or of more or fewer bars to come, than the order now."""
-    number = cells["line"]
-    line = lines.get(int(number)) if number.isascii() and number.isdigit() and len(number) <= 9 else None
+    line = next((lines[number] for number in lines if str(number) == cells["line"]), None)
     if line is None:
         return []
     left = f"{line.open} to come: the sheet was entered, or another delivery was; write a new one (--blank)"
@@ -74,32 +75,23 @@ def _other_than_open(
     ]
 
 
-def _arrival(path: Path, row: TableRow, cells: dict[str, str], unit: Unit, faults: list[Fault]) -> Arrival:
-    def fault(key: str, expected: str) -> None:
-        faults.append(Fault(path.name, "", f"row {row.number}", key, repr(cells[key][:60]), expected))
+def _arrival(
+    path: Path, row: TableRow, cells: dict[str, str], notation: Notation, faults: list[Fault]
+) -> Arrival:
+    def value(key: str, kind: Kind[Value], usual: Value) -> Value:
+        try:
+            return kind.read(cells.get(key, ""), notation)
+        except Misread as error:
+            faults.append(fault_of(error, path.name, "", f"row {row.number}", key))
+            return usual
 
-    whole = {}
-    for key in NEEDED:
-        text = cells[key]
-        if not text.isascii() or not text.isdigit() or not 0 < int(text) <= 10_000:
-            fault(key, "a whole number from 1 to 10000")
-            text = "1"
-        whole[key] = int(text)
-    length = None
-    if text := cells.get("length", ""):
-        try:
-            length = Measure.parse(text, unit)
-        except InputError:
-            fault("length", "a length such as 6100 or 20 ft")
-    charged: Decimal | None = None
-    if text := cells.get("charged each", ""):
-        try:
-            charged = exact_decimal(text)
-        except InputError:
-            fault("charged each", "an amount")
+    line, pieces = value("line", _COUNT, 1), value("count", _COUNT, 1)
+    measured, heat = value("length", MEASURE.or_nothing, None), value("heat", HEAT, "")
+    charged = value("charged each", money().or_nothing, None)
     certificate = None
     if text := cells.get("certificate", ""):
         certificate = path.parent / text
         if not certificate.is_file():
-            fault("certificate", f"a file in {path.parent}")
-    return Arrival(whole["line"], whole["count"], length, cells.get("heat", ""), certificate, "", charged)
+            found, expected = repr(text[:60]), f"a file in {path.parent}"
+            faults.append(Fault(path.name, "", f"row {row.number}", "certificate", found, expected))
+    return Arrival(line, pieces, measured, heat, certificate, "", charged)

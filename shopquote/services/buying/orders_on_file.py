@@ -26,7 +26,7 @@ from shopquote.services.buying.offers import item_price
 from shopquote.services.buying.purchase import Load, lengths_of, main_job
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import share_out
-from shopquote.services.shop.on_file import shop_unit, the_shop
+from shopquote.services.shop.on_file import name_on_file, shop_unit, the_shop
 
 # What a list shows; an order that a revision replaced is shown by asking for that revision.
 LISTED_STATES = ("asked", "placed", "part received", "received", "cancelled")
@@ -41,12 +41,13 @@ class NamedPrice:
 
 
 def find_supplier(session: Session, name: str) -> Supplier:
-    """The supplier with this name.
+    """The supplier with this name, case and blanks aside.
 
     Raises:
         NotFoundError: no such supplier; names the nearest.
     """
-    supplier = session.scalar(select(Supplier).where(Supplier.name == name))
+    known = name_on_file(session, Supplier.name, name)
+    supplier = session.scalar(select(Supplier).where(Supplier.name == known))
     if supplier is None:
         near = nearest_word(name, session.scalars(select(Supplier.name)))
         hint = f"Did you mean {near!r}?" if near else "See: shopquote suppliers list"

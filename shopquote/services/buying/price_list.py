@@ -8,9 +8,10 @@ Prices get a day from which they hold; earlier ones stay as history. Begin at
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import ROUND_UP, Decimal
+from typing import TypeVar
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
@@ -19,13 +20,14 @@ from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.buying.prices import BASES, Basis, read_basis
 from shopquote.calc.units import KG_PER_LB, Measure, Unit, show_length
-from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.errors import Fault, InputError, Misread, nearest_word
+from shopquote.reading import kinds
+from shopquote.reading.kinds import Kind, Notation
 from shopquote.reading.table_files import FileTable, TableRow
-from shopquote.records.columns import exact_decimal
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.buying.orders_on_file import find_supplier
-from shopquote.services.shop.on_file import grades_on_file, shop_unit
+from shopquote.services.shop.on_file import grades_on_file, shop_notation
 
 # What a column may hold. "price from 500" is the price from 500 kg of the item on; "price from 2000 lb" is
 # the same in pounds.
@@ -35,7 +37,9 @@ OPTIONAL = ("bundle", "limit", "standard", "condition", "note", "valid from", "u
 HEADING_ROW = "heading row"
 STEP = re.compile(r"price from (\d+(?:\.\d+)?)(?: (kg|lb))?")
 _QUALITY = re.compile(r"(S\d{3}) ?((?:JR|J0|J2|K2)(?: ?\+ ?[A-Z]{1,2})?)", re.IGNORECASE)
-_DOTTED_DAY = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})")
+_PRICE = kinds.money(above=True)
+_MASS = kinds.number()
+Value = TypeVar("Value")
 
 # Headings that price lists of the trade often bear.
 _USUAL = {
@@ -108,7 +112,7 @@ class _Reading:
 
     table: FileTable
     columns: Mapping[str, str]
-    unit: Unit
+    notation: Notation
     on: date
     faults: list[Fault] = field(default_factory=list)
 
@@ -172,7 +176,8 @@ def read_price_list(
     found = find_supplier(session, supplier)
     kept = {word: place for word, place in found.column_map.items() if word != HEADING_ROW}
     mapping = find_columns(table, {**kept, **(columns or {})})
-    reading = _Reading(table, mapping, _unit(mapping, shop_unit(session)), on)
+    notation = replace(shop_notation(session), currency=found.currency)
+    reading = _Reading(table, mapping, notation.within(_unit(mapping, notation.unit)), on)
     grades = grades_on_file(session)
     headings = [row for row in table.rows if reading.is_heading(row)]
     items_of = [row for row in table.rows if row not in headings]
@@ -315,7 +320,7 @@ def _line(reading: _Reading, row: TableRow, grades: Mapping[str, Grade]) -> Pric
 def _section(reading: _Reading, row: TableRow) -> tuple[Section | None, str]:
     text = reading.text(row, "bar")
     try:
-        return parse_section(text, reading.unit), text
+        return parse_section(text, reading.notation.unit), text
     except InputError as error:
         reading.fault(row, "bar", error.message.rstrip("."))
         return None, text
@@ -345,14 +350,9 @@ def _without_quality(text: str) -> tuple[str, str]:
 
 
 def _length(reading: _Reading, row: TableRow) -> Measure | None:
-    text = reading.text(row, "length")
-    try:
-        measure = Measure.parse(text, reading.unit)
-    except InputError:
-        measure = None
-    if measure is None or measure.length.nm <= 0:
+    measure = _value(reading, row, "length", kinds.MEASURE)
+    if measure is None and not reading.text(row, "length"):
         reading.fault(row, "length", "a length such as 6000, 6 m or 20 ft")
-        return None
     return measure
 
 
@@ -374,9 +374,11 @@ def _steps(reading: _Reading, row: TableRow) -> tuple[tuple[Decimal, Decimal], .
         text = reading.text(row, word)
         if not text and word != "price":
             continue
-        price = _number(text)
-        if price is None or price <= 0:
-            reading.fault(row, word, "a price above 0 with at most 4 decimals")
+        if not text:
+            reading.fault(row, word, _PRICE.expected)
+            continue
+        price = _value(reading, row, word, _PRICE)
+        if price is None:
             continue
         from_kg = _step_kg(match) if match is not None else _from_kg(reading, row)
         steps[from_kg] = price
@@ -394,52 +396,25 @@ def _step_kg(match: re.Match[str]) -> Decimal:
 
 
 def _from_kg(reading: _Reading, row: TableRow) -> Decimal:
-    text = reading.text(row, "from kg")
-    if not text:
-        return Decimal(0)
-    value = _number(text)
-    if value is None or value < 0:
-        reading.fault(row, "from kg", "a mass in kg, from 0")
-        return Decimal(0)
-    return value
+    return _value(reading, row, "from kg", _MASS) or Decimal(0)
 
 
-def _number(text: str) -> Decimal | None:
-    """A number as price lists write it: 1.25, 1,25, 1 250.00, with or without a currency sign."""
-    plain = re.sub(r"[\s\u00a0\u202f]|[A-Z]{3}|[€£$]", "", text)
-    if re.fullmatch(r"\d+,\d{1,2}|\d+,\d{4}", plain):
-        plain = plain.replace(",", ".")
-    elif re.fullmatch(r"\d{1,3}(,\d{3})+\.\d+", plain):
-        plain = plain.replace(",", "")
+def _value(reading: _Reading, row: TableRow, word: str, kind: Kind[Value]) -> Value | None:
+    """A cell's value; None where it is empty, or with a fault noted when it cannot be used."""
+    text = reading.text(row, word)
     try:
-        value = exact_decimal(plain)
-    except InputError:
+        return kind.read(text, reading.notation) if text else None
+    except Misread as error:
+        reading.fault(row, word, error.expected, error.nearest)
         return None
-    return value if value == round(value, 4) and value < 10**9 else None
 
 
 def _whole(reading: _Reading, row: TableRow, word: str, least: int) -> int | None:
-    text = reading.text(row, word)
-    if not text:
-        return None
-    if not text.isascii() or not text.isdigit() or not least <= int(text) <= 1_000_000:
-        reading.fault(row, word, f"a whole number from {least}, or nothing")
-        return None
-    return int(text)
+    return _value(reading, row, word, kinds.count(least=least, most=1_000_000).or_nothing)
 
 
 def _day(reading: _Reading, row: TableRow) -> date:
-    text = reading.text(row, "valid from")
-    if not text:
-        return reading.on
-    dotted = _DOTTED_DAY.fullmatch(text)
-    try:
-        if dotted is not None:
-            return date(int(dotted[3]), int(dotted[2]), int(dotted[1]))
-        return date.fromisoformat(text[:10])
-    except ValueError:
-        reading.fault(row, "valid from", "a day such as 2026-04-01 or 1.4.2026")
-        return reading.on
+    return _value(reading, row, "valid from", kinds.DAY) or reading.on
 
 
 def _joined(lines: Sequence[PriceLine], reading: _Reading) -> list[PriceLine]:

@@ -18,8 +18,10 @@ from sqlalchemy.orm import Session, selectinload
 from shopquote.calc.buying.prices import price_for_basis, read_basis
 from shopquote.calc.money import round_money, round_rate
 from shopquote.calc.takeoff.answers import SawSettings
-from shopquote.calc.units import Length, Measure, Unit
+from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError
+from shopquote.reading.kinds import HEAT, MEASURE, Notation
+from shopquote.reading.kinds.lengths import parted
 from shopquote.records.jobs import Job
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.orders import Order, OrderLine, Receipt, ReceivedBar
@@ -31,7 +33,7 @@ from shopquote.services.buying.purchase import Load, main_job
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import new_piece, share_out, share_piece
 from shopquote.services.shop.certificates import keep_certificate
-from shopquote.services.shop.on_file import saw_settings, shop_unit
+from shopquote.services.shop.on_file import saw_settings, shop_notation, shop_unit
 
 MOST_BARS = 10_000
 
@@ -189,25 +191,23 @@ def receive_order(
     )
 
 
-def read_lengths(text: str, unit: Unit) -> tuple[tuple[Measure, int], ...]:
+def read_lengths(text: str, notation: Notation) -> tuple[tuple[Measure, int], ...]:
     """Lengths as measured one by one: `6100, 6150 x 3, 6.2 m`.
 
     Raises:
         InputError: a length or count cannot be read.
 
-    >>> [(length.text, count) for length, count in read_lengths("6100, 6150 x 3", "mm")]
+    >>> [(length.text, count) for length, count in read_lengths("6100, 6150 x 3", Notation())]
     [('6100', 1), ('6150', 3)]
     """
     found = []
-    for word in re.split(r"[,;]", text):
-        if not word.strip():
-            continue
+    for word in map(str, parted(text)):
         match = re.fullmatch(r"(.*?)(?:\s*[x*]\s*(\d{1,5}))?\s*", word, re.IGNORECASE)
         assert match is not None
         count = int(match[2] or 1)
         if not count:
             raise InputError(f"Lengths: {word.strip()!r} has a count of 0.")
-        found.append((Measure.parse(match[1].strip(), unit), count))
+        found.append((MEASURE.read(match[1].strip(), notation), count))
     return tuple(found)
 
 
@@ -242,7 +242,7 @@ def arrivals_of_line(
         there = 0 if line is None else line.count - line.received
         wanted = count if count is not None else max(1, there)
         return [Arrival(position, wanted, None, heat, certificate, "", charged)]
-    measured = read_lengths(lengths, shop_unit(session))
+    measured = read_lengths(lengths, shop_notation(session))
     if count is not None and count != sum(n for _, n in measured):
         raise InputError(f"Count is {count}, but {sum(n for _, n in measured)} lengths are named.")
     return [Arrival(position, n, length, heat, certificate, "", charged) for length, n in measured]
@@ -290,7 +290,7 @@ def _received_bar(
         section_text=line.section_text, grade=line.grade,
         length=line.length if arrival.length is None else arrival.length.length,
         length_text=line.length_text if arrival.length is None else arrival.length.text,
-        count=arrival.count, heat=arrival.heat.strip(),
+        count=arrival.count, heat=HEAT.read(arrival.heat, Notation()),
         certificate_id=None if kept is None else kept.id, charged=round_rate(charged or Decimal(0)),
     )  # fmt: skip
     session.add(bar)

@@ -5,7 +5,6 @@ commits. Costs are rounded to the currency when they are logged, at the rate or
 price of that day, so that every later sum adds up to the cent.
 """
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -21,8 +20,9 @@ from shopquote.calc.money import round_money
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.review.variance import labour_cost
 from shopquote.calc.units import Length, Measure, Unit, show_length
-from shopquote.errors import InputError, NotFoundError, nearest_word
-from shopquote.records.columns import exact_decimal
+from shopquote.errors import InputError, Misread, NotFoundError, nearest_word
+from shopquote.reading import kinds
+from shopquote.reading.kinds import Notation
 from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import (
     BarUse,
@@ -39,12 +39,13 @@ from shopquote.records.standards import StandardRow
 from shopquote.services.buying.offers import listed_bars
 from shopquote.services.jobs.jobs import find_job, move_job
 from shopquote.services.rack.rack import add_pieces, use_bar
-from shopquote.services.shop.on_file import grades_on_file
+from shopquote.services.shop.on_file import grade_on_file, shop_notation
 
 MOST_MINUTES = Decimal(100_000)
 DAY_MINUTES = Decimal(24 * 60)
 LONGEST_TIMER_MINUTES = Decimal(16 * 60)
 MOST_COUNT = 100_000
+OPERATION = kinds.word(OPERATIONS)
 MINUTE_STEP = Decimal("0.01")
 
 
@@ -206,14 +207,15 @@ def log_bars(
     job, note = open_for_log(session, number, at)
     unit = _unit_of(session, job)
     bar = parse_section(section, unit)
-    measure = Measure.parse(length, unit)
+    marks = shop_notation(session).marks
+    measure = Measure.parse(length, unit, marks)
     if measure.length.nm <= 0:
         raise InputError(f"Length of a bar is {length!r}; it must be above zero.")
     _check_count(count)
     _check_day(on, today)
     if kind != "work" and not reason.strip():
         raise InputError(f"Bars for {kind} need a reason: --reason TEXT.")
-    metal = known_grade(session, grade)
+    metal = grade_on_file(session, grade)
     if cost is None:
         cost = stock_price(session, bar, metal, measure, count, (on, today))
     if cost is None:
@@ -222,7 +224,7 @@ def log_bars(
             hint="Say what the bars cost: --cost TOTAL",
         )
     total = _amount(session, cost)
-    back = [Measure.parse(text, unit) for text in returned]
+    back = [Measure.parse(text, unit, marks) for text in returned]
     left = sum((item.length for item in back), Length(0))
     if left > measure.length * count:
         raise InputError(f"{show_length(left, unit)} came back, more than the bars had.")
@@ -295,7 +297,8 @@ def log_piece(
     job, note = open_for_log(session, number, at)
     _check_day(on, today)
     _check_rework(rework, reason)
-    back = [Measure.parse(text, _unit_of(session, job)) for text in returned]
+    marks = shop_notation(session).marks
+    back = [Measure.parse(text, _unit_of(session, job), marks) for text in returned]
     used = use_bar(
         session, code, job.number, returned=back, used_on=on, kind="rework" if rework else "work",
         reason=reason.strip(), source=source,
@@ -473,12 +476,11 @@ def known_operation(word: str) -> str:
     Raises:
         InputError: not one of the operations; the nearest is told.
     """
-    wanted = word.strip().lower()
-    if wanted in OPERATIONS:
-        return wanted
-    nearest = nearest_word(word, OPERATIONS)
-    hint = f"Did you mean {nearest!r}?" if nearest else None
-    raise InputError(f"Operation is {word!r}; expected one of {', '.join(OPERATIONS)}.", hint=hint)
+    try:
+        return OPERATION.read(word, Notation())
+    except Misread as error:
+        hint = f"Did you mean {error.nearest!r}?" if error.nearest else None
+        raise InputError(f"Operation is {word!r}; expected {error.expected}.", hint=hint) from error
 
 
 def rate_on(session: Session, operation: str, day: date) -> Decimal:
@@ -496,57 +498,6 @@ def rate_on(session: Session, operation: str, day: date) -> Decimal:
 def shop_currency(session: Session) -> str:
     """The shop's currency; EUR in a database without a shop."""
     return session.scalar(select(Shop.currency)) or "EUR"
-
-
-def read_minutes(text: str) -> Decimal:
-    """Minutes as people type them: 90, 7.5, 1:30 (hours and minutes), 1.5 h.
-
-    Raises:
-        InputError: none of these.
-
-    >>> read_minutes("1:30"), read_minutes("1.5 h")
-    (Decimal('90'), Decimal('90.0'))
-    """
-    cleaned = text.strip().lower().replace(",", ".")
-    expected = "expected minutes such as 90, 7.5, 1:30 or 1.5 h"
-    try:
-        if ":" in cleaned:
-            hours, rest = cleaned.split(":")
-            if not (hours.isdigit() and len(rest) == 2 and rest.isdigit() and int(rest) < 60):
-                raise ValueError
-            return Decimal(int(hours) * 60 + int(rest))
-        for word, times in (("min", 1), ("h", 60)):
-            if cleaned.endswith(word):
-                return _number(cleaned[: -len(word)]) * times
-        return _number(cleaned)
-    except (ArithmeticError, ValueError):
-        raise InputError(f"Minutes are {text!r}; {expected}.") from None
-
-
-_THOUSANDS = re.compile(r"\d{1,3}(,\d{3})+(\.\d*)?")
-
-
-def read_amount(text: str) -> Decimal:
-    """An amount: 12.50, or 1,250.00 with its thousands apart.
-
-    Raises:
-        InputError: no number, or a comma that may be a decimal one, which would make 12,50 into 1250.
-
-    >>> read_amount("1,250.00")
-    Decimal('1250.00')
-    """
-    if "," in text:
-        if not _THOUSANDS.fullmatch(text.strip()):
-            raise InputError(f"Amount is {text!r}; expected a point before the cents, such as 12.50.")
-        text = text.replace(",", "")
-    return exact_decimal(text)
-
-
-def _number(text: str) -> Decimal:
-    value = Decimal(text.strip())
-    if not value.is_finite():
-        raise ValueError
-    return value
 
 
 def _price_minutes(session: Session, entry: TimeEntry) -> None:
@@ -619,19 +570,6 @@ def _unit_of(session: Session, job: Job) -> Unit:
     return "in" if units == "in" else "mm"
 
 
-def known_grade(session: Session, grade: str) -> Grade:
-    """The grade on file.
-
-    Raises:
-        NotFoundError: unknown; the nearest is told.
-    """
-    grades = grades_on_file(session)
-    for name, held in grades.items():
-        if name.lower() == grade.strip().lower():
-            return held
-    raise NotFoundError(_unlike(f"Grade {grade!r} is not on file.", grade, list(grades)))
-
-
 def stock_price(
     session: Session, section: Section, grade: Grade, measure: Measure, count: int, days: Sequence[date]
 ) -> Decimal | None:
@@ -676,17 +614,3 @@ def count_logged(session: Session, job: Job) -> int:
     """How many entries of minutes a job has; those of running timers left out."""
     query = select(func.count()).select_from(TimeEntry)
     return session.scalar(query.where(TimeEntry.job_id == job.id, TimeEntry.minutes > 0)) or 0
-
-
-def day_or_today(text: str | None, today: date) -> date:
-    """A day as 2026-03-02; today when nothing is said.
-
-    Raises:
-        InputError: not a day.
-    """
-    if text is None:
-        return today
-    try:
-        return date.fromisoformat(text.strip())
-    except ValueError:
-        raise InputError(f"{text!r} is not a day; expected one such as 2026-03-02.") from None

@@ -11,12 +11,13 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.units import show_length
 from shopquote.errors import InputError
+from shopquote.reading.kinds import MINUTES, money, read_typed
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
 from shopquote.services.floor import log as logs
-from shopquote.services.floor.log import Logged, day_or_today, read_minutes
+from shopquote.services.floor.log import Logged
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.on_file import shop_unit
+from shopquote.services.shop.on_file import day_typed, shop_notation, shop_unit
 
 # Each form: its own option, the options that it needs and those that it may have besides.
 _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -119,13 +120,14 @@ def log_words(session: Session, number: str, words: LogWords, *, at: datetime) -
 
         read = log_from_sheet(session, number, words.sheet, today=today, at=at)
         return Done(find_job(session, number).number, logs.shop_currency(session), read.logged, read.before)
-    row = _log_one(session, number, words, day_or_today(words.on, today), today, at)
+    row = _log_one(session, number, words, day_typed(session, "--on", words.on, today), today, at)
     return Done(row.job, logs.shop_currency(session), (row,))
 
 
 def _log_one(session: Session, number: str, words: LogWords, on: date, today: date, at: datetime) -> Logged:
     reason = words.reason or ""
-    minutes = read_minutes(words.minutes) if words.minutes is not None else None
+    notation = shop_notation(session)
+    minutes = None if words.minutes is None else read_typed("--minutes", MINUTES, words.minutes, notation)
     if words.stop:
         return logs.stop_timer(
             session, number, person=words.person, at=at, minutes=minutes, rework=words.rework, reason=reason
@@ -148,7 +150,7 @@ def _log_one(session: Session, number: str, words: LogWords, on: date, today: da
             on=on,
             today=today,
             at=at,
-            cost=_money(words.cost),
+            cost=_money(session, "--cost", words.cost),
             returned=words.returned,
             kind="rework" if words.rework else "work",
             reason=reason,
@@ -167,7 +169,7 @@ def _log_one(session: Session, number: str, words: LogWords, on: date, today: da
 
 
 def _log_money(session: Session, number: str, words: LogWords, on: date, today: date, at: datetime) -> Logged:
-    cost = _money(words.cost)
+    cost = _money(session, "--cost", words.cost)
     if words.bought is not None and cost is not None:
         return logs.log_bought(
             session, number, words.bought, cost, on=on, today=today, at=at, count=Decimal(_count(words))
@@ -176,7 +178,7 @@ def _log_money(session: Session, number: str, words: LogWords, on: date, today: 
         return logs.log_outside(
             session, number, words.outside, cost, on=on, today=today, at=at, supplier=words.supplier or ""
         )
-    amount = _money(words.amount)
+    amount = _money(session, "--amount", words.amount)
     name = words.invoice or words.credit
     if name is None or amount is None:
         raise InputError("Nothing was said to log.", hint="See: shopquote log --help")
@@ -186,8 +188,8 @@ def _log_money(session: Session, number: str, words: LogWords, on: date, today: 
     )  # fmt: skip
 
 
-def _money(text: str | None) -> Decimal | None:
-    return None if text is None else logs.read_amount(text)
+def _money(session: Session, option: str, text: str | None) -> Decimal | None:
+    return None if text is None else read_typed(option, money(), text, shop_notation(session))
 
 
 def _count(words: LogWords) -> int:

@@ -9,40 +9,46 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 from zipfile import BadZipFile
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.job import OPERATIONS
-from shopquote.calc.units import Measure, Unit
-from shopquote.errors import Fault, InputError, ShopquoteError, nearest_word
+from shopquote.calc.units import Measure, Unit, show_length
+from shopquote.errors import Fault, InputError, Misread, ShopquoteError, TwoReadings, nearest_word
+from shopquote.reading import kinds
+from shopquote.reading.kinds import Kind
 from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
 from shopquote.records.rack import RackPiece
 from shopquote.services.floor.floor import BARS_TAB, MINUTES_TAB, SCRAP_TAB, Tab
 from shopquote.services.floor.log import (
     MINUTE_STEP,
+    OPERATION,
     Logged,
-    known_grade,
     log_bars,
     log_minutes,
     log_piece,
     log_scrap,
     open_for_log,
-    read_amount,
-    read_minutes,
     stock_price,
 )
+from shopquote.services.shop.on_file import grade_on_file, shop_notation
+
+Value = TypeVar("Value")
+Amount = TypeVar("Amount", int, Decimal)
 
 LARGEST_FILE = 10_000_000
+EXPECTED_LENGTHS = "lengths apart by a semicolon, such as 1450; 620"
 MOST_ROWS = 5_000
-YES = ("yes", "y", "x", "1", "true", "rework")
-NO = ("", "no", "n", "0", "false", "work")
+# The sheet's own words for yes and no in the column of rework.
+_REWORK = {"rework": "yes", "work": "no"}
+_USED = kinds.count(most=100_000)
+_COST = kinds.money()
 _IDENTITY = re.compile(r"Job (J-\d+), revision (\d+), sheet (\d{8}-\d{6})")
 
 
@@ -200,6 +206,7 @@ class _Reader:
             at,
         )
         self.unit = _unit(session, job)
+        self.notation = shop_notation(session).within(self.unit)
         self.marks = _marks(session, job)
         self.logged: list[Logged] = []
         self.faults: list[Fault] = []
@@ -221,7 +228,7 @@ class _Reader:
 
     def _minutes(self, row: SheetRow, found: int) -> None:
         operation = self._operation(row)
-        minutes = self._number_of(row, "Minutes", read_minutes)
+        minutes = self._number_of(row, "Minutes", kinds.MINUTES)
         day = self._day_of(row)
         rework, reason = self._rework(row)
         if len(self.faults) > found or operation is None or minutes is None or day is None:
@@ -246,10 +253,10 @@ class _Reader:
     def _bars(self, row: SheetRow, found: int) -> None:
         piece = _text(row.values["Rack piece"])
         back = self._lengths(row)
-        used = self._filled_number(row, "Used", _whole)
-        cost = self._filled_number(row, "Cost", read_amount)
+        used = self._filled_number(row, "Used", _USED)
+        cost = self._filled_number(row, "Cost", _COST)
         if used is None:
-            used = Decimal(1) if back else None
+            used = 1 if back else None
         day = self._day_of(row)
         rework, reason = self._rework(row)
         if used is None and len(self.faults) == found:
@@ -259,7 +266,7 @@ class _Reader:
         source = self._source(row)
         held = self._held(BarUse, source)
         if held is not None:
-            same = held.count == int(used) and cost in (None, held.cost)
+            same = held.count == used and cost in (None, held.cost)
             self._seen(row, same or bool(piece))
             return
         if piece and cost is not None:
@@ -267,10 +274,10 @@ class _Reader:
         elif piece:
             self._one_piece(row, piece, used, back, day, rework, reason, source)
         else:
-            self._typed_bars(row, int(used), cost, back, day, rework, reason, source)
+            self._typed_bars(row, used, cost, back, day, rework, reason, source)
 
     def _one_piece(
-        self, row: SheetRow, code: str, used: Decimal, back: list[Measure], day: date, rework: bool,
+        self, row: SheetRow, code: str, used: int, back: list[Measure], day: date, rework: bool,
         reason: str, source: str,
     ) -> None:  # fmt: skip
         if used != 1:
@@ -279,8 +286,8 @@ class _Reader:
         self.logged.append(
             log_piece(
                 self.session, self.job.number, code, on=day, today=self.today, at=self.at,
-                returned=[f"{measure.length.mm} mm" for measure in back], rework=rework, reason=reason,
-                source=source,
+                returned=[show_length(measure.length, "mm", exact=True) for measure in back],
+                rework=rework, reason=reason, source=source,
             )
         )  # fmt: skip
 
@@ -289,8 +296,8 @@ class _Reader:
         reason: str, source: str,
     ) -> None:  # fmt: skip
         section = self._word_of(row, "Section", lambda word: parse_section(word, self.unit))
-        grade = self._word_of(row, "Grade", lambda word: known_grade(self.session, word))
-        length = self._word_of(row, "Length", lambda word: Measure.parse(word, self.unit))
+        grade = self._word_of(row, "Grade", lambda word: grade_on_file(self.session, word))
+        length = self._word_of(row, "Length", lambda word: kinds.MEASURE.read(word, self.notation))
         if section is None or grade is None or length is None:
             return
         codes = self._lying_since(section.key, grade.name)
@@ -312,13 +319,13 @@ class _Reader:
                 self.job.number,
                 _text(row.values["Section"]),
                 grade.name,
-                _text(row.values["Length"]),
+                length.text,
                 used,
                 on=day,
                 today=self.today,
                 at=self.at,
                 cost=cost,
-                returned=[f"{measure.length.mm} mm" for measure in back],
+                returned=[show_length(measure.length, "mm", exact=True) for measure in back],
                 kind="rework" if rework else "work",
                 reason=reason,
                 source=source,
@@ -346,7 +353,7 @@ class _Reader:
         mark = _text(row.values["Mark"])
         if mark not in self.marks:
             self._fault(row, "Mark", mark or "nothing", "a mark of this job", nearest_word(mark, self.marks))
-        count = self._number_of(row, "Pieces", _whole)
+        count = self._number_of(row, "Pieces", _USED)
         day = self._day_of(row)
         reason = _text(row.values["Reason"])
         if not reason:
@@ -356,14 +363,14 @@ class _Reader:
         source = self._source(row)
         held = self._held(ScrapNote, source)
         if held is not None:
-            self._seen(row, (held.mark, held.count) == (mark, int(count)))
+            self._seen(row, (held.mark, held.count) == (mark, count))
             return
         self.logged.append(
             log_scrap(
                 self.session,
                 self.job.number,
                 mark,
-                int(count),
+                count,
                 on=day,
                 today=self.today,
                 at=self.at,
@@ -376,12 +383,7 @@ class _Reader:
     # -- cells --------------------------------------------------------------------------------
 
     def _operation(self, row: SheetRow) -> str | None:
-        word = _text(row.values["Operation"])
-        if word.lower() in OPERATIONS:
-            return word.lower()
-        expected = f"one of {', '.join(OPERATIONS)}"
-        self._fault(row, "Operation", word or "nothing", expected, nearest_word(word, OPERATIONS))
-        return None
+        return self._value(row, "Operation", OPERATION)
 
     def _word_of(self, row: SheetRow, column: str, read: Callable[[str], Any]) -> Any:
         """A word of a bar as what it stands for; None with a fault noted when it stands for nothing."""
@@ -395,44 +397,31 @@ class _Reader:
             self._tell(row, column, error)
             return None
 
-    def _filled_number(self, row: SheetRow, column: str, read: Any) -> Decimal | None:
-        """A number from a cell that may be left empty."""
-        return None if row.values[column] in (None, "") else self._number_of(row, column, read)
-
-    def _number_of(self, row: SheetRow, column: str, read: Any) -> Decimal | None:
-        value = row.values[column]
-        if value in (None, ""):
-            self._fault(row, column, "nothing", "a number")
-            return None
+    def _value(self, row: SheetRow, column: str, kind: Kind[Value]) -> Value | None:
+        """A cell's value; None with a fault noted when it cannot be used."""
         try:
-            number: Decimal = read(_clock_text(value))
-        except InputError as error:
-            self._fault(
-                row, column, _text(value), error.message.partition("; expected ")[2].rstrip(".") or "a number"
-            )
+            return kind.read(row.values[column], self.notation)
+        except Misread as error:
+            self._fault(row, column, error.found.strip("'"), error.expected, error.nearest)
             return None
-        if number < 0 or (number == 0 and column not in ("Used", "Cost")):
-            self._fault(row, column, _text(value), "more than 0")
+
+    def _filled_number(self, row: SheetRow, column: str, kind: Kind[Amount]) -> Amount | None:
+        """A number from a cell that may be left empty."""
+        return None if row.values[column] in (None, "") else self._number_of(row, column, kind)
+
+    def _number_of(self, row: SheetRow, column: str, kind: Kind[Amount]) -> Amount | None:
+        number = self._value(row, column, kind)
+        if number == 0 and column not in ("Used", "Cost"):
+            self._fault(row, column, _text(row.values[column]), "more than 0")
             return None
         return number
 
     def _day_of(self, row: SheetRow) -> date | None:
         """The day of a row; an empty cell means the day of the row above."""
-        value = row.values["Day"]
-        day: date | None = None
-        if value in (None, ""):
-            day = self._day.get(row.tab)
-            if day is None:
-                self._fault(row, "Day", "nothing", "a day such as 2026-03-02")
-        elif isinstance(value, datetime):
-            day = value.date()
-        elif isinstance(value, date):
-            day = value
-        else:
-            try:
-                day = date.fromisoformat(_text(value))
-            except ValueError:
-                self._fault(row, "Day", _text(value), "a day such as 2026-03-02")
+        above = self._day.get(row.tab)
+        if row.values["Day"] in (None, "") and above is not None:
+            return above
+        day = self._value(row, "Day", kinds.DAY)
         if day is not None and day > self.today:
             self._fault(row, "Day", day.isoformat(), f"a day not after {self.today.isoformat()}")
             return None
@@ -441,25 +430,26 @@ class _Reader:
         return day
 
     def _rework(self, row: SheetRow) -> tuple[bool, str]:
-        word = _text(row.values["Rework"]).lower()
+        word = row.values["Rework"]
         reason = _text(row.values["Reason or note"])
-        if word not in (*YES, *NO):
-            self._fault(row, "Rework", word, "yes or nothing")
-        if word in YES and not reason:
+        try:
+            again = kinds.YES_NO.read(_REWORK.get(str(word).strip().lower(), word), self.notation)
+        except Misread as error:
+            self._fault(row, "Rework", error.found, "yes or nothing")
+            return False, reason
+        if again and not reason:
             self._fault(row, "Reason or note", "nothing", "why it was made again")
-        return word in YES, reason
+        return again, reason
 
     def _lengths(self, row: SheetRow) -> list[Measure]:
-        lengths = []
-        for text in re.split(r"[;\n]", _text(row.values["Came back"])):
-            if text.strip():
-                try:
-                    lengths.append(Measure.parse(text.strip(), self.unit))
-                except InputError:
-                    self._fault(
-                        row, "Came back", text.strip(), "lengths apart by a semicolon, such as 1450; 620"
-                    )
-        return lengths
+        try:
+            return list(kinds.measures(row.values["Came back"], self.notation))
+        except Misread as error:
+            found, expected = error.found.strip("'"), EXPECTED_LENGTHS
+            self._fault(
+                row, "Came back", found, error.expected if isinstance(error, TwoReadings) else expected
+            )
+            return []
 
     def _source(self, row: SheetRow) -> str:
         return f"sheet {self.serial} {row.tab} {row.row}"
@@ -499,23 +489,6 @@ def _text(value: Any) -> str:
     if isinstance(value, float) and value.is_integer():
         return str(int(value))
     return str(value).strip()
-
-
-def _clock_text(value: Any) -> str:
-    """A cell as typed minutes; 1:30 becomes a time of day in a sheet and means 1 hour 30."""
-    if hasattr(value, "hour") and hasattr(value, "minute") and not isinstance(value, datetime):
-        return f"{value.hour}:{value.minute:02d}"
-    return _text(value)
-
-
-def _whole(text: str) -> Decimal:
-    try:
-        number = Decimal(text)
-    except InvalidOperation:
-        raise InputError(f"{text!r} is not a number; expected a whole number.") from None
-    if not number.is_finite() or number != number.to_integral_value() or number > 100_000:
-        raise InputError(f"{text!r} cannot be used; expected a whole number.")
-    return number
 
 
 def _unit(session: Session, job: Job) -> Unit:

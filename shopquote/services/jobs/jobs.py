@@ -31,7 +31,7 @@ from shopquote.services.jobs.job_states import MOVES as MOVES
 from shopquote.services.jobs.job_states import STATES_TO_REVISE, check_state, one_of
 from shopquote.services.jobs.job_states import move_job as move_job
 from shopquote.services.shop.database import next_number
-from shopquote.services.shop.on_file import bending_shop
+from shopquote.services.shop.on_file import bending_shop, name_on_file
 
 NOTHING_STORED = "nothing was stored"
 
@@ -154,13 +154,10 @@ def store_job(session: Session, checked: CheckedJob, *, at: datetime) -> Job:
 
 
 def customer_named(session: Session, name: str) -> Customer:
-    """The customer of this name, capitals aside; a new one is put on file."""
-    exact = session.scalar(select(Customer).where(Customer.name == name))
-    if exact is not None:
-        return exact
-    for found_id, found_name in session.execute(select(Customer.id, Customer.name)):
-        if found_name.casefold() == name.casefold():
-            return session.get_one(Customer, found_id)
+    """The customer of this name, case and blanks aside; a new one is put on file."""
+    known = name_on_file(session, Customer.name, name)
+    if known is not None:
+        return session.scalars(select(Customer).where(Customer.name == known)).one()
     customer = Customer(name=name)
     session.add(customer)
     session.flush()

@@ -18,9 +18,11 @@ from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.price import PriceTarget, price_job, price_target
 from shopquote.calc.pricing.standards import StandardsBook, completed
 from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.reading.kinds import Notation, count, number, read_typed
+from shopquote.reading.kinds.numbers import MOST
 from shopquote.services.jobs.jobs import load_job, work_out_parts
 from shopquote.services.quotes.quote import PLAN_WORK, Planner, checked_sets, stored_quote
-from shopquote.services.shop.on_file import bending_shop, without_idle_zeros
+from shopquote.services.shop.on_file import bending_shop, shop_notation, without_idle_zeros
 
 SHOWN_PLACES = 4  # of money and standards; what was reckoned with more is written short
 
@@ -132,18 +134,19 @@ def what_if(
     spec, policy, sets = loaded.spec, before.policy, before.priced.sets
     book = completed(before.standards)
     values: dict[str, Decimal] = {}
+    notation = shop_notation(session)
     if {"margin", "markup"} <= changes.keys():
         raise InputError("Ask for a margin (on the price) or a markup (on the cost), one of the two.")
     for word, text in changes.items():
         if word == "sets":
-            sets = checked_sets(_whole(word, text))
+            sets = checked_sets(read_typed(word, count(least=1), text, notation))
         elif word == "process":
             spec = _with_process(spec, text)
         elif word in _POLICY_WORDS:
-            policy = _with_policy(policy, word, _number(word, text))
+            policy = _with_policy(policy, word, _number(word, text, notation))
         else:
             name = _standard_named(word, book)
-            values[name] = _changed(word, text, book.value(name))
+            values[name] = _changed(word, text, book.value(name), notation)
     book = book.with_values(values)
     answers = work_out_parts(spec, bending_shop(session))
     planner = Planner(session, loaded, answers, today)
@@ -203,28 +206,19 @@ def _standard_named(word: str, book: StandardsBook) -> str:
     return name
 
 
-def _changed(word: str, text: str, now: Decimal) -> Decimal:
+def _changed(word: str, text: str, now: Decimal, notation: Notation) -> Decimal:
     """A new value from "62" or from a change such as "+10%"."""
     if text.endswith("%"):
-        return round(now * (1 + _number(word, text[:-1]) / 100), 6)
-    return round(_number(word, text), 6)
+        return round(now * (1 + _number(word, text[:-1], notation) / 100), 6)
+    return round(_number(word, text, notation), 6)
 
 
-def _number(word: str, text: str) -> Decimal:
-    try:
-        value = Decimal(text.strip())
-    except ArithmeticError as error:
-        raise InputError(f"{word} is {text!r}; expected a number such as 25 or 12.5.") from error
-    if not value.is_finite():
-        raise InputError(f"{word} is {text!r}; expected a number such as 25 or 12.5.")
-    return value
+# A change of a figure may be downward.
+_CHANGE = number(least=-MOST)
 
 
-def _whole(word: str, text: str) -> int:
-    value = _number(word, text)
-    if value != value.to_integral_value():
-        raise InputError(f"{word} is {text!r}; expected a whole number.")
-    return int(value)
+def _number(word: str, text: str, notation: Notation) -> Decimal:
+    return read_typed(word, _CHANGE, text, notation)
 
 
 def _compare(

@@ -24,12 +24,14 @@ from shopquote.calc.money import round_rate
 from shopquote.calc.takeoff.answers import RackBar
 from shopquote.calc.units import ZERO, Length, Measure
 from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.reading.kinds import HEAT, Notation
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BAR_KINDS, BarUse
 from shopquote.records.rack import RACK_STATES, RackMove, RackPiece, RackPieceJob
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop import clock
 from shopquote.services.shop.database import next_number
+from shopquote.services.shop.on_file import grade_on_file
 
 LIVE = ("free", "promised")
 _CODE = re.compile(r"(?:R-?)?([0-9]{1,12})", re.IGNORECASE)
@@ -103,11 +105,11 @@ def list_pieces(
     if section_key is not None:
         query = query.where(RackPiece.section_key == section_key)
     if grade is not None:
-        query = query.where(RackPiece.grade == grade)
+        query = query.where(RackPiece.grade == grade_on_file(session, grade).name)
     if job_number is not None:
         query = query.where(RackPiece.promised_job_id == find_job(session, job_number).id)
     if heat is not None:
-        query = query.where(RackPiece.heat == heat)
+        query = query.where(RackPiece.heat == HEAT.read(heat, Notation()))
     order = (RackPiece.section_key, RackPiece.grade, RackPiece.length.desc(), RackPiece.code)
     query = query.options(joinedload(RackPiece.promised_job))
     return tuple(session.scalars(query.order_by(*order).limit(limit)))
@@ -215,8 +217,8 @@ def add_pieces(
             RackPiece(
                 promised_job=None, section_key=section.key, section_text=section_text, grade=grade,
                 length=length.length,
-                length_text=length.text, heat=heat, place=place, cost=round_rate(cost), note=note,
-                made_on=on or _today(),
+                length_text=length.text, heat=HEAT.read(heat, Notation()), place=place,
+                cost=round_rate(cost), note=note, made_on=on or _today(),
             ),
             "added",
         )

@@ -12,11 +12,12 @@ from datetime import date, datetime
 
 from sqlalchemy.orm import Session
 
-from shopquote.calc.units import Measure, Unit
-from shopquote.errors import Fault, InputError, ShopquoteError
+from shopquote.calc.units import Measure
+from shopquote.errors import Fault, InputError, Misread, ShopquoteError
+from shopquote.reading.kinds import MEASURE, Notation
 from shopquote.services.floor.log import open_for_log
 from shopquote.services.rack.rack import LIVE, UsedBar, find_piece, use_bar, why_not_free
-from shopquote.services.shop.on_file import shop_unit
+from shopquote.services.shop.on_file import shop_notation
 
 _JOB = re.compile(r"J-?\d{1,9}")
 _PIECE = re.compile(r"R-?\d{1,9}")
@@ -66,23 +67,25 @@ def scan_lines(
     Raises:
         InputError: mistakes, by line.
     """
-    scans = read_scans(lines, shop_unit(session), job, name)
+    scans = read_scans(lines, shop_notation(session), job, name)
     return enter_scans(session, scans, on=on, at=at, place=place, name=name)
 
 
-def read_scans(lines: Iterable[str], unit: Unit, job: str = "", name: str = "scans") -> tuple[Scan, ...]:
+def read_scans(
+    lines: Iterable[str], notation: Notation, job: str = "", name: str = "scans"
+) -> tuple[Scan, ...]:
     """Scanned lines as pieces; blank lines are left out.
 
     Args:
         lines: as they came from the scanner and the keys.
-        unit: of bare lengths.
+        notation: of the lengths.
         job: for which the first pieces are, until another job's code comes.
         name: what a mistake calls the lines.
 
     Raises:
         InputError: all mistakes, by line.
 
-    >>> read_scans(["j-7", "R-0031", "1100", "640"], "mm")[0].job
+    >>> read_scans(["j-7", "R-0031", "1100", "640"], Notation())[0].job
     'J-7'
     """
     faults: list[Fault] = []
@@ -99,7 +102,7 @@ def read_scans(lines: Iterable[str], unit: Unit, job: str = "", name: str = "sca
         elif _PIECE.fullmatch(code):
             found.append(Scan(number, code, job))
         else:
-            length = _length(word, unit)
+            length = _length(word, notation)
             if length is None:
                 expected = "a piece (R-0031), a job (J-0007) or a length that came back (1100)"
                 faults.append(_fault(name, number, word, expected))
@@ -140,12 +143,11 @@ def _fault(name: str, line: int, found: str, expected: str) -> Fault:
     return Fault(name, "", f"line {line}", "", repr(found[:60]), expected)
 
 
-def _length(word: str, unit: Unit) -> Measure | None:
+def _length(word: str, notation: Notation) -> Measure | None:
     try:
-        length = Measure.parse(word, unit)
-    except InputError:
+        return MEASURE.read(word, notation)
+    except Misread:
         return None
-    return length if length.length.nm > 0 else None
 
 
 def enter_scans(

@@ -8,15 +8,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from typing import TypeVar
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.sections import EXPECTED_SECTION, SECTION_KINDS, Section, parse_section
+from shopquote.calc.bar.grades import Grade, find_grade
+from shopquote.calc.bar.sections import Section
 from shopquote.calc.units import Length, Measure, Unit, show_length
-from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.errors import Fault, InputError, Misread, nearest_word
+from shopquote.reading import kinds
+from shopquote.reading.kinds import Kind, Notation
 from shopquote.reading.table_files import FileTable, TableRow
-from shopquote.records.columns import exact_decimal
 from shopquote.records.orders import Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.orders_on_file import find_order
@@ -32,7 +35,9 @@ from shopquote.services.rack.rack import (
     walk_key,
     was_lost,
 )
-from shopquote.services.shop.on_file import grades_on_file, shop_unit
+from shopquote.services.shop.on_file import grades_on_file, section_of, shop_notation, shop_unit
+
+Value = TypeVar("Value")
 
 RACK_COLUMNS = ("code", "bar", "grade", "length", "count", "heat", "place", "cost", "state", "job", "note")
 COUNT_COLUMNS = ("code", "bar", "grade", "length", "heat", "place", "found", "count", "cost", "note")
@@ -93,8 +98,8 @@ class _Reader:
     """Reads the cells of a sheet and gathers its mistakes."""
 
     table: FileTable
-    unit: Unit
-    grades: Sequence[str]
+    notation: Notation
+    grades: Mapping[str, Grade]
     columns: Mapping[str, str]
     faults: list[Fault] = field(default_factory=list)
 
@@ -107,58 +112,42 @@ class _Reader:
         heading = self.columns.get(key)
         return "" if heading is None else row.cells.get(heading, "").strip()
 
-    def length(self, row: TableRow, key: str) -> Measure | None:
+    def value(self, row: TableRow, key: str, kind: Kind[Value], usual: Value) -> Value:
+        """A cell's value; `usual` where it is empty, or with a fault noted when it cannot be used."""
         text = self.text(row, key)
-        if not text:
-            return None
         try:
-            measure = Measure.parse(text, self.unit)
-        except InputError:
-            self.fault(row, key, text, "a length such as 450, 5/8 or 1.25 m")
-            return None
-        if measure.length.nm <= 0:
-            self.fault(row, key, text, "a length above zero")
-            return None
-        return measure
+            return kind.read(text, self.notation) if text else usual
+        except Misread as error:
+            self.fault(row, key, text, error.expected, error.nearest)
+            return usual
+
+    def length(self, row: TableRow, key: str) -> Measure | None:
+        return self.value(row, key, kinds.MEASURE.or_nothing, None)
 
     def money(self, row: TableRow, key: str) -> Decimal:
-        text = self.text(row, key)
-        if not text:
-            return Decimal(0)
-        try:
-            value = exact_decimal(text)
-        except InputError:
-            value = Decimal(-1)
-        if value < 0 or value != round(value, 4):
-            self.fault(row, key, text, "an amount of at least 0 with at most 4 decimals")
-            return Decimal(0)
-        return value
+        return self.value(row, key, kinds.money(), Decimal(0))
 
-    def whole(self, row: TableRow, key: str) -> int:
-        text = self.text(row, key) or "1"
-        if not text.isascii() or not text.isdigit() or not 1 <= int(text) <= 10_000:
-            self.fault(row, key, text, "a whole number from 1 to 10000")
-            return 1
-        return int(text)
+    def count(self, row: TableRow) -> int:
+        return self.value(row, "count", kinds.count(least=1, most=10_000), 1)
+
+    def heat(self, row: TableRow) -> str:
+        return self.value(row, "heat", kinds.HEAT, "")
 
     def bar(self, row: TableRow) -> tuple[Section | None, str]:
         text = self.text(row, "bar")
         if not text:
             self.fault(row, "bar", "", "a bar such as round 12")
             return None, ""
-        try:
-            return parse_section(text, self.unit), text
-        except InputError:
-            word = text.split(" ")[0]
-            near = None if word in SECTION_KINDS else nearest_word(word, SECTION_KINDS)
-            self.fault(row, "bar", text, EXPECTED_SECTION, near)
-            return None, text
+        bar = self.value(row, "bar", kinds.BAR.or_nothing, None)
+        return (None, text) if bar is None else (section_of(bar.value, text), text)
 
     def grade(self, row: TableRow) -> str:
         text = self.text(row, "grade")
-        if text not in self.grades:
+        try:
+            return find_grade(text, self.grades).name
+        except InputError:
             self.fault(row, "grade", text, "a grade on file", nearest_word(text, self.grades))
-        return text
+            return text
 
 
 def rack_rows(session: Session) -> list[list[object]]:
@@ -283,7 +272,7 @@ def _reader(session: Session, table: FileTable, known: Sequence[str], needed: Se
             )
     if faults:
         raise InputError.from_faults(faults)
-    return _Reader(table, shop_unit(session), list(grades_on_file(session)), columns)
+    return _Reader(table, shop_notation(session), grades_on_file(session), columns)
 
 
 def _read_new(reader: _Reader, row: TableRow, on_rack: set[str]) -> _Row:
@@ -298,14 +287,13 @@ def _read_new(reader: _Reader, row: TableRow, on_rack: set[str]) -> _Row:
                 nearest_word(code, on_rack),
             )
         return _Row(row, code=code, place=reader.text(row, "place"))
-    read = _Row(
-        row, grade=reader.grade(row), length=reader.length(row, "length"), count=reader.whole(row, "count")
-    )
+    read = _Row(row, grade=reader.grade(row), length=reader.length(row, "length"), count=reader.count(row))
     read.section, read.bar = reader.bar(row)
     if read.length is None and not reader.text(row, "length"):
         reader.fault(row, "length", "", "a length")
     read.cost = reader.money(row, "cost")
-    read.heat, read.place, read.note = (reader.text(row, key) for key in ("heat", "place", "note"))
+    read.heat = reader.heat(row)
+    read.place, read.note = reader.text(row, "place"), reader.text(row, "note")
     return read
 
 
@@ -333,14 +321,16 @@ def _read_count(
     code = reader.text(row, "code").upper()
     found = reader.text(row, "found")
     if not code:
-        read = _Row(
-            row, grade=reader.grade(row), length=reader.length(row, "found"), count=reader.whole(row, "count")
-        )
+        read = _Row(row, grade=reader.grade(row), length=reader.length(row, "found"), count=reader.count(row))
         read.section, read.bar = reader.bar(row)
         if not found:
             reader.fault(row, "found", "", "the length of the bar that was found")
         read.cost = reader.money(row, "cost")
-        read.heat, read.place, read.note = (reader.text(row, key) for key in ("heat", "place", "note"))
+        read.heat, read.place, read.note = (
+            reader.heat(row),
+            reader.text(row, "place"),
+            reader.text(row, "note"),
+        )
         return read
     if code not in pieces:
         if code in others:

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopquote.calc.units import Length
 from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.kinds import HEAT, Notation
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece, RackPieceJob
@@ -86,7 +87,12 @@ def trace_heat(session: Session, heat: str) -> tuple[TraceLink, ...]:
     Raises:
         NotFoundError: no bar of this heat is on file.
     """
-    query = select(RackPiece).where(RackPiece.heat == heat.strip()).options(*_WHOLE).order_by(RackPiece.id)
+    query = (
+        select(RackPiece)
+        .where(RackPiece.heat == HEAT.read(heat, Notation()))
+        .options(*_WHOLE)
+        .order_by(RackPiece.id)
+    )
     pieces = session.scalars(query).unique().all()
     if not pieces:
         raise NotFoundError(f"No bar of heat {heat.strip()[:60]!r} is on file.")

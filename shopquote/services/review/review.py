@@ -48,7 +48,7 @@ from shopquote.services.review.review_sums import (
     steps,
     sum_all,
 )
-from shopquote.services.shop.on_file import section_of
+from shopquote.services.shop.on_file import name_on_file, section_of
 
 ZERO = Decimal(0)
 GROUPINGS = ("customer", "kind", "size", "operation", "quantity", "month")
@@ -577,7 +577,7 @@ def review_many(
         NotFoundError: a job or customer is not on file.
         InputError: an unknown state or grouping.
     """
-    _check_filters(session, filters, by)
+    filters = _checked_filters(session, filters, by)
     filters = replace(filters, jobs=tuple(find_job(session, number).number for number in filters.jobs))
     currency = shop_currency(session)
     figures, operations = job_figures(session, filters, currency)
@@ -593,7 +593,8 @@ def review_many(
     )  # fmt: skip
 
 
-def _check_filters(session: Session, filters: Filters, by: Sequence[str]) -> None:
+def _checked_filters(session: Session, filters: Filters, by: Sequence[str]) -> Filters:
+    """The filters with the customer's name as on file."""
     for word in by:
         if word not in GROUPINGS:
             raise InputError(_expected("Grouping", word, GROUPINGS))
@@ -601,11 +602,14 @@ def _check_filters(session: Session, filters: Filters, by: Sequence[str]) -> Non
         if state not in MOVES:
             raise InputError(_expected("State", state, tuple(MOVES)))
     if filters.customer is not None:
-        names = session.scalars(select(Customer.name)).all()
-        if filters.customer.strip().lower() not in {name.lower() for name in names}:
+        customer = name_on_file(session, Customer.name, filters.customer)
+        if customer is None:
+            names = session.scalars(select(Customer.name)).all()
             nearest = nearest_word(filters.customer, names)
             hint = f"Did you mean {nearest!r}?" if nearest else "See: shopquote customers list"
             raise NotFoundError(f"Customer {filters.customer!r} is not on file.", hint=hint)
+        filters = replace(filters, customer=customer)
+    return filters
 
 
 def _expected(what: str, word: str, known: Sequence[str]) -> str:
@@ -749,7 +753,7 @@ def count_win_rates(session: Session, filters: Filters) -> tuple[WinRate, ...]:
         query = query.where(chosen.c.issued_on <= filters.until)
     if filters.customer is not None:
         query = query.join(Customer, Customer.id == Job.customer_id)
-        query = query.where(func.lower(Customer.name) == filters.customer.strip().lower())
+        query = query.where(func.lower(Customer.name) == filters.customer.lower())
     band = case(
         *((chosen.c.margin_pct < Decimal(limit), index) for index, limit in enumerate(MARGIN_BANDS)),
         else_=len(MARGIN_BANDS),

@@ -6,10 +6,11 @@ from datetime import date
 
 from sqlalchemy.orm import Session
 
-from shopquote.services.floor.log import day_or_today, known_operation
+from shopquote.services.floor.log import known_operation
 from shopquote.services.review.learning import StandardsLesson, learn_standards
 from shopquote.services.review.review import GROUPINGS, JobReview, ManyReview, review_job, review_many
 from shopquote.services.review.review_sums import REVIEWED_STATES, Filters
+from shopquote.services.shop.on_file import day_typed
 
 MOST_IN_FULL = 20
 
@@ -47,8 +48,8 @@ def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewA
     """
     filters = Filters(
         tuple(wish.jobs),
-        day_or_today(wish.since, today) if wish.since is not None else None,
-        day_or_today(wish.until, today) if wish.until is not None else None,
+        None if wish.since is None else day_typed(session, "--since", wish.since, today),
+        None if wish.until is None else day_typed(session, "--until", wish.until, today),
         tuple(wish.states) or REVIEWED_STATES,
         wish.customer,
     )

@@ -14,13 +14,13 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopquote.calc.pricing.answers import LEARNING_MODELS
-from shopquote.calc.units import Unit
-from shopquote.errors import InputError, nearest_word
+from shopquote.errors import InputError, Misread, TwoReadings, nearest_word
+from shopquote.reading import kinds
+from shopquote.reading.cells import cell_text
+from shopquote.reading.kinds import Kind, Notation, found_text
 from shopquote.records.shop import BEND_DATUMS, MATERIAL_BASES, PAPERS, Shop
-from shopquote.services.shop import list_kinds as kinds
-from shopquote.services.shop.list_columns import Column, Key, Shelf, ShopList, Values, short_text
-from shopquote.services.shop.list_kinds import Kind
-from shopquote.services.shop.on_file import shop_unit, the_shop
+from shopquote.services.shop.list_columns import Column, Key, Shelf, ShopList, Values
+from shopquote.services.shop.on_file import notation_of, shop_notation, the_shop
 
 
 @dataclass(frozen=True)
@@ -28,25 +28,18 @@ class HouseRule:
     """One rule: its name, how its value is typed, and what it does. Most stand in a column of that name."""
 
     name: str
-    kind: Kind
+    kind: Kind[Any]
     meaning: str
     get: Callable[[Shop], Any] | None = None
     put: Callable[[Shop, Any], None] | None = None
 
-    def shown(self, shop: Shop, unit: Unit) -> str:
+    def shown(self, shop: Shop, notation: Notation) -> str:
         """The value on file as it is typed."""
-        return self.text_of(self.get(shop) if self.get else getattr(shop, self.name), unit)
+        return self.kind.text(self.get(shop) if self.get else getattr(shop, self.name), notation)
 
-    def text_of(self, value: Any, unit: Unit) -> str:
-        """A value as it is typed."""
-        cell = self.kind.show(value, unit)
-        if isinstance(cell, bool):
-            return "yes" if cell else "no"
-        return f"{cell:f}" if isinstance(cell, Decimal) else "" if cell is None else str(cell)
-
-    def store(self, shop: Shop, text: str, unit: Unit) -> None:
+    def store(self, shop: Shop, text: str, notation: Notation) -> None:
         """Put a checked value on the shop."""
-        value = self.kind.read(text, unit)
+        value = self.kind.read(text, notation)
         if self.put:
             self.put(shop, value)
         else:
@@ -59,18 +52,25 @@ _MOST = {"margin": Decimal("99.99"), "markup": Decimal(10_000)}
 _PERCENT = {word: kinds.number(most=most) for word, most in _MOST.items()}
 
 
-def _read_profit(text: str, unit: Unit) -> tuple[str, Decimal]:
-    word, _, number = text.strip().partition(" ")
+def _read_profit(value: object, notation: Notation) -> tuple[str, Decimal]:
+    word, _, number = cell_text(value).strip().partition(" ")
     if word.casefold() not in _MOST:
-        raise kinds.Misspelt(text.strip(), nearest_word(word, list(_MOST)))
-    return word.casefold(), _PERCENT[word.casefold()].read(number, unit)
+        raise Misread(found_text(value), _PROFIT.expected, nearest_word(word, list(_MOST)))
+    try:
+        return word.casefold(), _PERCENT[word.casefold()].read(number, notation)
+    except TwoReadings:
+        raise
+    except Misread as error:
+        raise Misread(found_text(value), _PROFIT.expected) from error
 
 
-def _show_profit(value: tuple[str, Decimal] | None, unit: Unit) -> str:
-    return "" if value is None else f"{value[0]} {_PERCENT[value[0]].show(value[1], unit):f}"
+def _show_profit(value: tuple[str, Decimal] | None, notation: Notation) -> str:
+    return "" if value is None else f"{value[0]} {_PERCENT[value[0]].text(value[1], notation)}"
 
 
-_PROFIT = Kind("margin 30 (per cent of the price) or markup 45 (of the cost)", _read_profit, _show_profit)
+_PROFIT: Kind[Any] = Kind(
+    "margin 30 (per cent of the price) or markup 45 (of the cost)", _read_profit, _show_profit
+)
 
 
 def _profit_of(shop: Shop) -> tuple[str, Decimal] | None:
@@ -86,7 +86,7 @@ def _put_profit(shop: Shop, value: tuple[str, Decimal]) -> None:
 
 
 _SHARE = kinds.percent(100)
-_OWN_MARKUP = kinds.number(most=10_000, optional=True)
+_OWN_MARKUP = kinds.number(most=10_000).or_nothing
 
 HOUSE_RULES: tuple[HouseRule, ...] = (
     HouseRule(
@@ -108,7 +108,7 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
     HouseRule("learning", kinds.word(LEARNING_MODELS), "over a run: unit is Crawford, average is Wright"),
     HouseRule("quote_lines", kinds.word(("set", "part")), "a line on the quote is a set or a part"),
     HouseRule("deposit_pct", _SHARE, "asked for with the order"),
-    HouseRule("quote_valid_days", kinds.whole(least=1, most=3650), "days that a quote is valid"),
+    HouseRule("quote_valid_days", kinds.count(least=1, most=3650), "days that a quote is valid"),
     HouseRule("lead_time", kinds.TEXT, "printed on quotes, as are the next four"),
     HouseRule("terms", kinds.TEXT, "of payment and else"),
     HouseRule("delivery_term", kinds.TEXT, "who carries it where"),
@@ -137,12 +137,12 @@ class _HouseRules(ShopList):
 
     def values_of(self, row: Any) -> Values:
         shop, rule = row
-        return {"name": rule.name, "value": rule.shown(shop, shop.units), "meaning": rule.meaning}
+        return {"name": rule.name, "value": rule.shown(shop, notation_of(shop)), "meaning": rule.meaning}
 
     def begin(self, session: Session, on: date) -> Shelf:
         shop = the_shop(session)
         rows: dict[Key, Any] = {(rule.name,): (shop, rule) for rule in HOUSE_RULES}
-        return Shelf(session, rows, shop_unit(session), on)
+        return Shelf(session, rows, shop_notation(session), on)
 
     def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
         row, values = super().complete(shelf, given)
@@ -150,7 +150,9 @@ class _HouseRules(ShopList):
             rule: HouseRule = row[1]
             values["meaning"] = rule.meaning
             with suppress(InputError):  # told by `check`
-                values["value"] = rule.text_of(rule.kind.read(values["value"], shelf.unit), shelf.unit)
+                values["value"] = rule.kind.text(
+                    rule.kind.read(values["value"], shelf.notation), shelf.notation
+                )
         return row, values
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
@@ -159,15 +161,13 @@ class _HouseRules(ShopList):
             yield "name", repr(values["name"]), "a house rule", nearest_word(values["name"], _BY_NAME)
             return
         try:
-            rule.kind.read(values["value"], shelf.unit)
-        except InputError as error:
-            nearest = error.nearest if isinstance(error, kinds.Misspelt) else None
-            found = short_text(values["value"]) if values["value"] else "nothing"
-            yield "value", found, f"for {rule.name} {rule.kind.expected}", nearest
+            rule.kind.read(values["value"], shelf.notation)
+        except Misread as error:
+            yield "value", error.found, f"for {rule.name} {error.expected}", error.nearest
 
     def change(self, shelf: Shelf, row: Any, values: Values) -> None:
         shop, rule = row
-        rule.store(shop, values["value"], shelf.unit)
+        rule.store(shop, values["value"], shelf.notation)
 
 
 HOUSE = _HouseRules(

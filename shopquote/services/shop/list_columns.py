@@ -12,10 +12,14 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.units import Length, Unit
+from shopquote.calc.units import Length
+from shopquote.errors import Misread, nearest_word
+from shopquote.reading.cells import Cell
+from shopquote.reading.kinds import Kind, Notation, Typed, found_text, grade_key, name_key
 from shopquote.records.base import Base
-from shopquote.services.shop.list_kinds import Cell, Kind, Typed
-from shopquote.services.shop.on_file import shop_unit
+from shopquote.records.materials import GradeRow
+from shopquote.records.people import Supplier
+from shopquote.services.shop.on_file import shop_notation
 
 Values = dict[str, Any]
 Key = tuple[Any, ...]
@@ -23,14 +27,19 @@ Key = tuple[Any, ...]
 
 @dataclass(frozen=True)
 class Column:
-    """One column of a list. `key` columns name an entry; `usual` is what a new entry has unless told."""
+    """One column of a list.
+
+    `key` columns name an entry; `usual` is what a new entry has unless told; a value of a
+    column with `on_list` names an entry of that list, and is taken in its words.
+    """
 
     name: str
-    kind: Kind
+    kind: Kind[Any]
     key: bool = False
     required: bool = False
     usual: Any = None
     shown: bool = True
+    on_list: str = ""
 
 
 @dataclass(frozen=True)
@@ -40,12 +49,12 @@ class ListTable:
     name: str
     columns: tuple[Column, ...]
     entries: tuple[Values, ...]
-    unit: Unit
+    notation: Notation
 
     def cells(self) -> Iterator[list[Cell]]:
         """Every entry as cells in the order of the columns, as they can be read back."""
         for entry in self.entries:
-            yield [column.kind.show(entry[column.name], self.unit) for column in self.columns]
+            yield [column.kind.show(entry[column.name], self.notation) for column in self.columns]
 
 
 @dataclass
@@ -78,11 +87,20 @@ class ShopList:
         assert self.row_type is not None
         rows = session.scalars(select(self.row_type))
         by_key = {self.key_of(self.values_of(row)): row for row in rows}
-        return Shelf(session, by_key, shop_unit(session), on)
+        return Shelf(session, by_key, shop_notation(session), on)
 
     def key_of(self, values: Values) -> Key:
         """What names an entry, comparable."""
         return tuple(comparable(values[column.name]) for column in self.columns if column.key)
+
+    def own_names(self, shelf: "Shelf") -> dict[Any, str]:
+        """Names that entries of this list bear, by what makes two of them one."""
+        names: dict[Any, str] | None = shelf.extra.get("own names")
+        if names is None:
+            column = self.columns[0]
+            values = (self.values_of(row)[column.name] for row in shelf.rows.values())
+            names = shelf.extra["own names"] = {column.kind.key(name): name for name in values}
+        return names
 
     def complete(self, shelf: "Shelf", given: Values) -> tuple[Any | None, Values]:
         """The row that the given values name, and all its values with the given ones in place."""
@@ -124,9 +142,38 @@ class Shelf:
 
     session: Session
     rows: dict[Key, Any]
-    unit: Unit
+    notation: Notation
     on: date
     extra: dict[str, Any] = field(default_factory=dict)
+    # Names on file by what makes two of them one, of each list that was asked for.
+    _names: dict[str, dict[str, str]] = field(default_factory=dict)
+
+    def names(self, of: str) -> dict[str, str]:
+        """Names on file of grades or suppliers, by key."""
+        if of not in self._names:
+            column = _NAMES_OF[of]
+            key = _KEY_OF[of]
+            self._names[of] = {key(name): name for name in self.session.scalars(select(column))}
+        return self._names[of]
+
+    def in_words_on_file(self, column: Column, value: Any) -> Any:
+        """The value in the words of the entry that it names.
+
+        Raises:
+            Misread: no such entry; the nearest is told.
+        """
+        if not column.on_list or value is None:
+            return value
+        names = self.names(column.on_list)
+        found = names.get(_KEY_OF[column.on_list](value))
+        if found is None:
+            near = nearest_word(value, names.values())
+            raise Misread(found_text(value), f"a {column.on_list.removesuffix('s')} on file", near)
+        return found
+
+
+_NAMES_OF = {"grades": GradeRow.name, "suppliers": Supplier.name}
+_KEY_OF = {"grades": grade_key, "suppliers": name_key}
 
 
 def comparable(value: Any) -> Any:

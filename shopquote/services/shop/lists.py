@@ -11,9 +11,10 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopquote.calc.units import Unit
-from shopquote.errors import Fault, InputError, NotFoundError, nearest_word
-from shopquote.reading.table_files import FileTable, cell_text
+from shopquote.errors import Fault, InputError, Misread, NotFoundError, nearest_word
+from shopquote.reading.cells import Cell, cell_text
+from shopquote.reading.kinds import Notation, Typed, fault_of
+from shopquote.reading.table_files import FileTable
 from shopquote.services.shop.list_columns import (
     Column,
     Key,
@@ -24,11 +25,13 @@ from shopquote.services.shop.list_columns import (
     comparable,
     short_text,
 )
-from shopquote.services.shop.list_kinds import Cell, Misspelt, Typed
-from shopquote.services.shop.on_file import shop_unit
+from shopquote.services.shop.on_file import shop_notation
 from shopquote.services.shop.shop_lists import LISTS
 
 MOST_FAULTS = 200
+
+# File, table, and mark or row of a fault.
+Place = tuple[str, str, str]
 
 
 @dataclass(frozen=True)
@@ -56,12 +59,12 @@ def find_list(name: str) -> ShopList:
 def read_list(session: Session, name: str, *, on: date | None = None, find: str = "") -> ListTable:
     """A list as it stands; with `on` what counts on that day, with `find` entries with those words."""
     shop_list = find_list(name)
-    unit = shop_unit(session)
+    notation = shop_notation(session)
     entries = tuple(shop_list.entries(session, on))
     if find:
         words = find.casefold().split()
-        entries = tuple(entry for entry in entries if _has_words(shop_list, entry, words, unit))
-    return ListTable(name, shop_list.columns, entries, unit)
+        entries = tuple(entry for entry in entries if _has_words(shop_list, entry, words, notation))
+    return ListTable(name, shop_list.columns, entries, notation)
 
 
 def set_entry(session: Session, name: str, words: Sequence[str], *, on: date) -> tuple[str, ListTable]:
@@ -80,12 +83,12 @@ def set_entry(session: Session, name: str, words: Sequence[str], *, on: date) ->
     cells = _cells_of_words(shop_list, words)
     shelf = shop_list.begin(session, on)
     faults: list[Fault] = []
-    entry = _read_cells(shop_list, shelf, cells, "command line", name, "", faults)
+    entry = _read_cells(shop_list, shelf, cells, faults, ("command line", name, ""))
     if entry is None:
         raise InputError.from_faults(faults)
     done, row = _store(shop_list, shelf, *entry)
     session.flush()
-    return done, ListTable(name, shop_list.columns, (shop_list.values_of(row),), shelf.unit)
+    return done, ListTable(name, shop_list.columns, (shop_list.values_of(row),), shelf.notation)
 
 
 def remove_entry(session: Session, name: str, words: Sequence[str], *, on: date) -> ListTable:
@@ -102,7 +105,7 @@ def remove_entry(session: Session, name: str, words: Sequence[str], *, on: date)
     if not shop_list.removable:
         raise InputError(f"An entry of {name} is not removed: jobs and quotes may name it.")
     shelf = shop_list.begin(session, on)
-    given = _read_words(shop_list, _cells_of_words(shop_list, words), shelf.unit)
+    given = _read_words(shop_list, _cells_of_words(shop_list, words), shelf)
     found = [
         row
         for row in shelf.rows.values()
@@ -114,31 +117,40 @@ def remove_entry(session: Session, name: str, words: Sequence[str], *, on: date)
             f"{how_many} these words; nothing was removed.",
             hint=f"See them with: shopquote {name} list; name one by COLUMN=VALUE.",
         )
-    gone = ListTable(name, shop_list.columns, (shop_list.values_of(found[0]),), shelf.unit)
+    gone = ListTable(name, shop_list.columns, (shop_list.values_of(found[0]),), shelf.notation)
     session.delete(found[0])
     session.flush()
     return gone
 
 
-def _read_words(shop_list: ShopList, cells: Mapping[str, str], unit: Unit) -> Values:
+def _read_words(shop_list: ShopList, cells: Mapping[str, str], shelf: Shelf) -> Values:
     """The values of cells by column, comparable; a mistake ends in one message."""
     faults: list[Fault] = []
-    values: Values = {}
-    for column in shop_list.columns:
-        if column.name not in cells:
-            continue
-        text = cells[column.name]
-        try:
-            read = column.kind.read(text, unit)
-        except InputError as error:
-            nearest = error.nearest if isinstance(error, Misspelt) else None
-            found, expected = short_text(text), column.kind.expected
-            faults.append(Fault("command line", shop_list.name, "", column.name, found, expected, nearest))
-            continue
-        values[column.name] = column.usual if read is None else comparable(read)
+    given = _read_given(shop_list, shelf, cells, faults, ("command line", shop_list.name, ""))
     if faults:
         raise InputError.from_faults(faults)
-    return values
+    usual = shop_list.usual_values()
+    return {name: usual[name] if value is None else comparable(value) for name, value in given.items()}
+
+
+def _read_given(
+    shop_list: ShopList, shelf: Shelf, cells: Mapping[str, str], faults: list[Fault], place: Place
+) -> Values:
+    """The values of the columns that have a cell, names in the words that are on file."""
+    given: Values = {}
+    for column in shop_list.columns:
+        text = cells.get(column.name)
+        if text is None:
+            continue
+        try:
+            given[column.name] = shelf.in_words_on_file(column, column.kind.read(text, shelf.notation))
+        except Misread as error:
+            faults.append(fault_of(error, *place, column.name))
+    if "name" in given:
+        # One spelling for a name, also among new entries of one file.
+        name = given["name"]
+        given["name"] = shop_list.own_names(shelf).setdefault(shop_list.columns[0].kind.key(name), name)
+    return given
 
 
 def import_list(session: Session, name: str, table: FileTable, *, on: date) -> Imported:
@@ -163,7 +175,7 @@ def import_list(session: Session, name: str, table: FileTable, *, on: date) -> I
     for row in table.rows if entries_known else ():
         cells = {headings[name]: text for name, text in row.cells.items() if name in headings}
         mark = f"row {row.number}"
-        entry = _read_cells(shop_list, shelf, cells, str(table.path), name, mark, faults)
+        entry = _read_cells(shop_list, shelf, cells, faults, (str(table.path), name, mark))
         if entry is not None:
             key = shop_list.key_of(entry[1])
             if key in first_row:
@@ -187,7 +199,7 @@ def _store(shop_list: ShopList, shelf: Shelf, row: Any, values: Values) -> tuple
         shop_list.finish(shelf, values, row)
         return "added", row
     old = shop_list.values_of(row)
-    if _shown(shop_list, old, shelf.unit) == _shown(shop_list, values, shelf.unit):
+    if _shown(shop_list, old, shelf.notation) == _shown(shop_list, values, shelf.notation):
         return "kept", row
     shop_list.change(shelf, row, values)
     shop_list.finish(shelf, values, row)
@@ -195,37 +207,22 @@ def _store(shop_list: ShopList, shelf: Shelf, row: Any, values: Values) -> tuple
 
 
 def _read_cells(
-    shop_list: ShopList,
-    shelf: Shelf,
-    cells: Mapping[str, str],
-    file: str,
-    table: str,
-    mark: str,
-    faults: list[Fault],
+    shop_list: ShopList, shelf: Shelf, cells: Mapping[str, str], faults: list[Fault], place: Place
 ) -> tuple[Any, Values] | None:
     """The entry's row, or None, and the values of all its columns: given, else on file, else usual."""
     before = len(faults)
-    given: Values = {}
     for column in shop_list.columns:
-        text = cells.get(column.name)
-        if text is None:
-            if column.key:
-                faults.append(Fault(file, table, mark, column.name, "nothing", column.kind.expected))
-            continue
-        try:
-            given[column.name] = column.kind.read(text, shelf.unit)
-        except InputError as error:
-            nearest = error.nearest if isinstance(error, Misspelt) else None
-            found = short_text(text) if text.strip() else "nothing"
-            faults.append(Fault(file, table, mark, column.name, found, column.kind.expected, nearest))
+        if column.key and column.name not in cells:
+            faults.append(Fault(*place, column.name, "nothing", column.kind.expected))
+    given = _read_given(shop_list, shelf, cells, faults, place)
     if len(faults) > before:
         return None
     row, values = shop_list.complete(shelf, given)
     for column in shop_list.columns:
         if column.required and row is None and column.name not in given:
-            faults.append(Fault(file, table, mark, column.name, "nothing", column.kind.expected))
+            faults.append(Fault(*place, column.name, "nothing", column.kind.expected))
     for name, found, expected, nearest in shop_list.check(shelf, values):
-        faults.append(Fault(file, table, mark, name, found, expected, nearest))
+        faults.append(Fault(*place, name, found, expected, nearest))
     return (row, values) if len(faults) == before else None
 
 
@@ -265,49 +262,58 @@ def _heading_fault(
 
 
 def _cells_of_words(shop_list: ShopList, words: Sequence[str]) -> dict[str, str]:
+    """Cells by column: of COLUMN=VALUE words, and of plain ones in the order of the key columns."""
     keys = [column.name for column in shop_list.columns if column.key]
-    names = [column.name for column in shop_list.columns]
+    names = {_folded(column.name): column.name for column in shop_list.columns}
     cells: dict[str, str] = {}
     plain: list[str] = []
     for word in words:
         name, equals, text = word.partition("=")
-        known = {_folded(column): column for column in names}.get(_folded(name))
-        if equals and known is not None:
-            cells[known] = text
+        if equals and _folded(name) in names:
+            cells[names[_folded(name)]] = text
         elif equals and len(plain) >= len(keys):
-            near = nearest_word(name, names)
-            raise InputError(
-                f"{name!r} is not a column of {shop_list.name}; expected one of {', '.join(names)}.",
-                hint=f"Did you mean {near!r}?" if near else None,
-            )
+            raise _no_such_column(shop_list, name, list(names.values()))
         else:
             plain.append(word)
-    placed = [name for name in shop_list.placed or keys if name not in cells]
-    cells |= dict(zip(placed, plain, strict=False))
-    if len(plain) > len(placed):
-        order = " ".join(name.upper() for name in shop_list.placed or keys)
+    return cells | _placed(shop_list, keys, plain, cells)
+
+
+def _placed(
+    shop_list: ShopList, keys: Sequence[str], plain: Sequence[str], cells: Mapping[str, str]
+) -> dict[str, str]:
+    order = shop_list.placed or keys
+    places = [name for name in order if name not in cells]
+    if len(plain) > len(places):
         raise InputError(
-            f"{short_text(plain[len(placed)])} cannot be placed.",
-            hint=f"The words are: {order} COLUMN=VALUE ...",
+            f"{short_text(plain[len(places)])} cannot be placed.",
+            hint=f"The words are: {' '.join(name.upper() for name in order)} COLUMN=VALUE ...",
         )
-    return cells
+    return dict(zip(places, plain, strict=False))
 
 
-def _has_words(shop_list: ShopList, entry: Values, words: Sequence[str], unit: Unit) -> bool:
-    texts = (_searched(column, entry[column.name], unit) for column in shop_list.columns)
+def _no_such_column(shop_list: ShopList, name: str, names: Sequence[str]) -> InputError:
+    near = nearest_word(name, names)
+    return InputError(
+        f"{name!r} is not a column of {shop_list.name}; expected one of {', '.join(names)}.",
+        hint=f"Did you mean {near!r}?" if near else None,
+    )
+
+
+def _has_words(shop_list: ShopList, entry: Values, words: Sequence[str], notation: Notation) -> bool:
+    texts = (_searched(column, entry[column.name], notation) for column in shop_list.columns)
     text = " ".join(texts).casefold()
     return all(word in text for word in words)
 
 
-def _searched(column: Column, value: Any, unit: Unit) -> str:
+def _searched(column: Column, value: Any, notation: Notation) -> str:
     # What was typed is at hand; working out how it is shown would cost a long list seconds.
     if isinstance(value, Typed) and value.text:
         return value.text
-    return cell_text(column.kind.show(value, unit))
+    return cell_text(column.kind.show(value, notation))
 
 
-def _shown(shop_list: ShopList, values: Values, unit: Unit) -> list[Cell]:
-    return [column.kind.show(values[column.name], unit) for column in shop_list.columns]
+def _shown(shop_list: ShopList, values: Values, notation: Notation) -> list[Cell]:
+    return [column.kind.show(values[column.name], notation) for column in shop_list.columns]
 
 
 def _folded(heading: str) -> str:

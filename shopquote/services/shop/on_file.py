@@ -9,15 +9,16 @@ from decimal import Decimal
 from typing import cast
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 
 from shopquote.calc.bar.benders import Bender, BendingShop, BendTest, Former, KRule
-from shopquote.calc.bar.grades import Family, Grade
+from shopquote.calc.bar.grades import Family, Grade, find_grade
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.pricing.standards import Standard, StandardsBook, standards_on
 from shopquote.calc.takeoff.answers import SawSettings
 from shopquote.calc.units import Length, Unit
-from shopquote.errors import DatabaseError
+from shopquote.errors import DatabaseError, InputError, NotFoundError
+from shopquote.reading.kinds import DAY, Notation, name_key, read_typed
 from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
 from shopquote.records.materials import GradeRow
 from shopquote.records.shop import Saw, Shop
@@ -41,6 +42,17 @@ def shop_unit(session: Session) -> Unit:
     return cast(Unit, the_shop(session).units)
 
 
+def shop_notation(session: Session) -> Notation:
+    """How the shop writes values: unit, locale, currency; where none was set up, in mm and by no locale."""
+    shop = session.get(Shop, 1)
+    return Notation() if shop is None else notation_of(shop)
+
+
+def notation_of(shop: Shop) -> Notation:
+    """How a shop on file writes values."""
+    return Notation(cast(Unit, shop.units), shop.locale, shop.currency)
+
+
 def standards_book(session: Session, on: date) -> StandardsBook:
     """The standards that count on a day."""
     rows = session.scalars(select(StandardRow).where(StandardRow.since <= on).order_by(StandardRow.since))
@@ -50,6 +62,37 @@ def standards_book(session: Session, on: date) -> StandardsBook:
 def grades_on_file(session: Session) -> dict[str, Grade]:
     """All grades by name."""
     return {row.name: grade_of(row) for row in session.scalars(select(GradeRow).order_by(GradeRow.id))}
+
+
+def grade_on_file(session: Session, typed: str) -> Grade:
+    """The grade of a typed name; case, blanks and dashes do not matter.
+
+    Raises:
+        NotFoundError: unknown; the nearest is told.
+    """
+    grades = grades_on_file(session)
+    try:
+        return find_grade(typed, grades)
+    except InputError as error:
+        raise NotFoundError(error.message, hint=error.hint) from error
+
+
+def name_on_file(session: Session, names: InstrumentedAttribute[str], typed: str) -> str | None:
+    """The name on file, of a customer or supplier, that a typed one is but for case and blanks; else None."""
+    exact = session.scalar(select(names).where(names == typed))
+    if exact is not None:
+        return exact
+    wanted = name_key(typed)
+    return next((name for name in session.scalars(select(names)) if name_key(name) == wanted), None)
+
+
+def day_typed(session: Session, what: str, typed: str | None, usual: date) -> date:
+    """A day as typed for an option, in the shop's notation; `usual` when nothing is said.
+
+    Raises:
+        InputError: no day.
+    """
+    return usual if typed is None else read_typed(what, DAY, typed, shop_notation(session))
 
 
 def benders_on_file(session: Session) -> tuple[Bender, ...]:

@@ -28,14 +28,14 @@ from shopquote.calc.pricing.terms import (
 )
 from shopquote.calc.units import Length, Measure, Unit, parse_length
 from shopquote.errors import InputError
+from shopquote.reading import kinds
+from shopquote.reading.kinds import Notation
 from shopquote.records.base import Base
 from shopquote.records.benders import BenderRow
-from shopquote.records.columns import exact_decimal
 from shopquote.records.materials import GradeRow, StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.records.shop import PAPERS, UNITS, Saw, Shop, TaxRate
 from shopquote.records.standards import ALWAYS, StandardRow
-from shopquote.services.shop.list_kinds import LOCALE
 from shopquote.services.shop.on_file import bender_row, grade_row, stored_number, without_idle_zeros
 
 
@@ -154,21 +154,14 @@ def detail_from_text(name: str, text: str) -> Any:
     usual = getattr(ShopDetails(), name)
     value: str | int | Decimal
     if isinstance(usual, Decimal):
-        value = exact_decimal(text.replace("%", ""))
+        value = kinds.percent().read(text, Notation())
     elif isinstance(usual, int):
-        value = _whole(text)
+        value = kinds.count().read(text, Notation())
     else:
         value = "\n".join(part.strip() for part in text.split(";")).strip()
     changes: dict[str, Any] = {name: value}
     _refuse_bad_details(replace(ShopDetails(), **changes))
     return value
-
-
-def _whole(text: str) -> int:
-    try:
-        return int(text)
-    except ValueError as error:
-        raise InputError(f"{text!r} is not a whole number.") from error
 
 
 def _refuse_bad_details(details: ShopDetails) -> None:
@@ -181,9 +174,9 @@ def _refuse_bad_details(details: ShopDetails) -> None:
     if not (len(details.currency) == 3 and details.currency.isascii() and details.currency.isalpha()):
         raise InputError(f"Currency is {details.currency!r}; expected three letters such as EUR or USD.")
     try:
-        LOCALE.read(details.locale, "mm")
+        kinds.LOCALE.read(details.locale, Notation())
     except InputError as error:
-        raise InputError(f"Language is {details.locale!r}; expected {LOCALE.expected}.") from error
+        raise InputError(f"Language is {details.locale!r}; expected {kinds.LOCALE.expected}.") from error
     if details.quote_valid_days < 1:
         raise InputError(f"Quotes are valid for {details.quote_valid_days} days; expected at least 1.")
     for word, value, most in (

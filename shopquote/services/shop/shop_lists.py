@@ -1,6 +1,7 @@
 """The shop's lists themselves: their columns, and what each does its own way."""
 
-from collections.abc import Iterable, Iterator, Sequence
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -10,23 +11,24 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.bar.benders import MARKS_AT, NEUTRAL_AXIS_RULES, USUAL_ARC_STEP
-from shopquote.calc.bar.grades import FAMILIES, find_grade
+from shopquote.calc.bar.grades import FAMILIES
 from shopquote.calc.bar.neutral_axis import measured_k
 from shopquote.calc.bar.sections import SECTION_KINDS
 from shopquote.calc.job import BEND_AXES
 from shopquote.calc.pricing.standards import STARTING_STANDARDS
-from shopquote.calc.units import ZERO, Length, Unit, show_length
-from shopquote.errors import InputError, nearest_word
+from shopquote.calc.units import ZERO, Length, show_length
+from shopquote.errors import InputError, TwoReadings, nearest_word
+from shopquote.reading import kinds
+from shopquote.reading.cells import Cell, cell_text
+from shopquote.reading.kinds import Kind, Notation, Typed, found_text
 from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
 from shopquote.records.materials import PRICE_BASES, GradeRow, StockItem, StockPrice
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Saw, TaxRate
 from shopquote.records.standards import ALWAYS, StandardRow
-from shopquote.services.shop import list_kinds as kinds
 from shopquote.services.shop.house_rules import HOUSE
-from shopquote.services.shop.list_columns import Column, Key, Shelf, ShopList, Values, comparable, short_text
-from shopquote.services.shop.list_kinds import Cell, Kind, Typed
-from shopquote.services.shop.on_file import bend_test_of, grades_on_file, shop_unit, the_shop
+from shopquote.services.shop.list_columns import Column, Key, Shelf, ShopList, Values, comparable
+from shopquote.services.shop.on_file import bend_test_of, shop_notation
 
 
 class _WithDefault(ShopList):
@@ -44,9 +46,9 @@ class _WithDefault(ShopList):
 class _Suppliers(ShopList):
     """Suppliers; a new one sells in the shop's own money unless it says otherwise."""
 
-    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
-        values["currency"] = values["currency"] or the_shop(shelf.session).currency
-        return iter(())
+    def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
+        row, values = super().complete(shelf, given)
+        return row, values | {"currency": values["currency"] or shelf.notation.currency}
 
 
 class _Grades(ShopList):
@@ -93,9 +95,16 @@ class _Rates(ShopList):
         units = {standard.name: standard.unit for standard in STARTING_STANDARDS}
         shelf.extra["units"] = {row.name: row.unit for row in shelf.rows.values()} | units
         shelf.extra["now"] = {values["name"]: values for values in self.entries(session, on)}
+        shelf.extra["own names"] = {kinds.name_key(name): name for name in shelf.extra["units"]}
         return shelf
 
     def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
+        row, values = self._on_its_day(shelf, given)
+        return row, values | {
+            "unit": values["unit"] or _unit_of_standard(shelf.extra["units"], values["name"])
+        }
+
+    def _on_its_day(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
         now: Values | None = shelf.extra["now"].get(given["name"])
         if "since" in given or now is None:
             return super().complete(shelf, given)
@@ -108,13 +117,10 @@ class _Rates(ShopList):
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
         units: dict[str, str] = shelf.extra["units"]
         name = values["name"]
-        stem = name.rpartition(".")[0]
-        relatives = [known for known in units if known.rpartition(".")[0] == stem]
-        if name not in units and not (stem.count(".") and relatives):
+        if not _unit_of_standard(units, name):
             yield "name", repr(name), "a standard that quotes use", nearest_word(name, units)
             return
-        unit = units.get(name) or units[relatives[0]]
-        values["unit"] = values["unit"] or unit
+        unit = _unit_of_standard(units, name)
         if values["unit"] != unit:
             yield "unit", repr(values["unit"]), f"the unit of {name}, {unit}", None
 
@@ -128,6 +134,13 @@ class _Rates(ShopList):
         stored = {"since": values["since"] or ALWAYS, "accepted_from": values["accepted_from"] or None}
         for name, value in (values | stored).items():
             setattr(row, name, value)
+
+
+def _unit_of_standard(units: Mapping[str, str], name: str) -> str:
+    """The unit of a standard, or of a new one by its relatives, such as bending.hit.NAME; else nothing."""
+    stem = name.rpartition(".")[0]
+    relatives = (unit for known, unit in units.items() if known.rpartition(".")[0] == stem)
+    return units.get(name) or (next(relatives, "") if stem.count(".") else "")
 
 
 class _Benders(ShopList):
@@ -184,44 +197,43 @@ class _Former:
     largest: Length | None
 
 
-def _read_formers(text: str, unit: Unit) -> tuple[_Former, ...]:
-    found = []
-    for part in text.split(";"):
-        if not part.strip():
-            continue
-        radius, _comma, rest = part.partition(",")
-        largest, _comma, name = rest.partition(",")
-        found.append(
-            _Former(
-                kinds.length().read(radius, unit),
-                name.strip(),
-                kinds.length(above=True, optional=True).read(largest, unit),
-            )
-        )
+_RADIUS = kinds.length()
+_DEEPEST = kinds.length(above=True).or_nothing
+
+
+def _read_formers(value: object, notation: Notation) -> tuple[_Former, ...]:
+    found = [_read_former(part, notation) for part in cell_text(value).split(";") if part.strip()]
     return tuple(sorted(found, key=lambda former: (former.radius.nm, former.name)))
 
 
-def _show_formers(value: Sequence[_Former], unit: Unit) -> Cell:
+def _read_former(text: str, notation: Notation) -> _Former:
+    # A comma before a blank parts; without blanks every comma does, save that 24,20 may be decimals.
+    spaced = re.split(r",(?=\s|$)", text.strip(), maxsplit=2)
+    parts = spaced if len(spaced) > 1 else text.strip().split(",", 2)
+    radius, largest, name = (part.strip() for part in [*parts, "", ""][:3])
+    if len(parts) == 2 and spaced == [text.strip()]:
+        raise TwoReadings(found_text(text), f"{radius}, {largest}", f"{radius}.{largest}")
+    return _Former(_RADIUS.read(radius, notation), name, _DEEPEST.read(largest, notation))
+
+
+def _show_formers(value: Sequence[_Former], notation: Notation) -> Cell:
     return "; ".join(
         ", ".join(
-            (
-                show_length(former.radius, unit, exact=True),
-                "" if former.largest is None else show_length(former.largest, unit, exact=True),
-                former.name,
-            )
+            (_RADIUS.text(former.radius, notation), _DEEPEST.text(former.largest, notation), former.name)
         ).rstrip(", ")
         for former in sorted(value, key=lambda former: (former.radius.nm, former.name))
     )
 
 
-def _brief_formers(value: Sequence[_Former], unit: Unit) -> Cell:
+def _brief_formers(value: Sequence[_Former], notation: Notation) -> Cell:
     if not value:
         return "none"
     least, most = (pick(former.radius for former in value) for pick in (min, max))
+    unit = notation.unit
     return f"{len(value)}, r {show_length(least, unit, exact=True)} to {show_length(most, unit, exact=True)}"
 
 
-_FORMERS = Kind(
+_FORMERS: Kind[tuple[_Former, ...]] = Kind(
     "formers parted by ;, each RADIUS, DEEPEST BAR (or nothing), NAME",
     _read_formers,
     _show_formers,
@@ -251,13 +263,7 @@ class _BendTests(ShopList):
     def key_of(self, values: Values) -> Key:
         return tuple(comparable(values[c.name]) for c in self.columns if c.name != "note")
 
-    def begin(self, session: Session, on: date) -> Shelf:
-        shelf = super().begin(session, on)
-        shelf.extra["grades"] = grades_on_file(session)
-        return shelf
-
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
-        yield from _check_grade(shelf, values)
         lengths = ("flat_length", "leg_1", "leg_2")
         missing = [name for name in lengths if values[name] is None]
         if 0 < len(missing) < len(lengths):
@@ -285,15 +291,10 @@ class _KRules(ShopList):
         names = ("grade", "family", "section_kind", "former_radius")
         return tuple(comparable(values[name]) or "" for name in names)
 
-    def begin(self, session: Session, on: date) -> Shelf:
-        shelf = super().begin(session, on)
-        shelf.extra["grades"] = grades_on_file(session)
-        return shelf
-
     def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
         row, values = super().complete(shelf, given)
         # A word that is not there is stored as no text: the rule then holds for all of them.
-        values |= {name: values[name] or "" for name in ("family", "section_kind")}
+        values |= {name: values[name] or "" for name in ("grade", "family", "section_kind")}
         if "k" not in given and values["rule"] != "fixed K":
             values["k"] = _USUAL_K
         elif "k" not in given and (row is None or row.rule != "fixed K"):
@@ -301,8 +302,6 @@ class _KRules(ShopList):
         return row, values
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
-        if values["grade"]:
-            yield from _check_grade(shelf, values)
         if values["k"] is None:
             yield "k", "nothing", "the K, 0 to 1, of a fixed K", None
         elif values["rule"] != "fixed K" and values["k"] != _USUAL_K:
@@ -344,8 +343,7 @@ class _Stock(ShopList):
         }
 
     def begin(self, session: Session, on: date) -> Shelf:
-        shelf = Shelf(session, {}, shop_unit(session), on)
-        shelf.extra["grades"] = grades_on_file(session)
+        shelf = Shelf(session, {}, shop_notation(session), on)
         shelf.extra["suppliers"] = {one.name: one for one in session.scalars(select(Supplier))}
         shelf.extra["items"] = {}
         rows = select(StockItem).options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
@@ -382,11 +380,6 @@ class _Stock(ShopList):
         return shelf.rows.get(self.key_of(values)), values
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
-        yield from _check_grade(shelf, values)
-        suppliers = shelf.extra["suppliers"]
-        if values["supplier"] not in suppliers:
-            nearest = nearest_word(values["supplier"], suppliers)
-            yield "supplier", repr(values["supplier"]), "a supplier on file", nearest
         missing = [name for name in ("price", "basis", "valid_from") if values[name] is None]
         if 0 < len(missing) < 3:
             yield missing[0], "nothing", "price, basis and valid_from together", None
@@ -440,14 +433,6 @@ def _prices_on(prices: Iterable[StockPrice], on: date) -> list[StockPrice]:
     return [newest[break_kg] for break_kg in sorted(newest)]
 
 
-def _check_grade(shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
-    grades = shelf.extra["grades"]
-    try:
-        values["grade"] = find_grade(values["grade"], grades).name
-    except InputError:
-        yield "grade", short_text(values["grade"]), "a grade on file", nearest_word(values["grade"], grades)
-
-
 def _named(*columns: Column) -> tuple[Column, ...]:
     return (Column("name", kinds.NAME, key=True), *columns)
 
@@ -460,16 +445,16 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         "Bars that suppliers sell",
         "price",
         (
-            Column("supplier", kinds.NAME, key=True),
+            Column("supplier", kinds.NAME, key=True, on_list="suppliers"),
             Column("bar", kinds.BAR, key=True),
-            Column("grade", kinds.NAME, key=True),
+            Column("grade", kinds.GRADE, key=True, on_list="grades"),
             Column("length", kinds.TYPED_LENGTH, key=True),
-            Column("price", kinds.money(optional=True)),
-            Column("basis", kinds.word(PRICE_BASES, optional=True)),
+            Column("price", kinds.money().or_nothing),
+            Column("basis", kinds.word(PRICE_BASES).or_nothing),
             Column("from_kg", kinds.number(), usual=Decimal(0)),
-            Column("valid_from", kinds.optional_day()),
-            Column("limit", kinds.whole(optional=True)),
-            Column("bundle", kinds.whole(least=1, optional=True)),
+            Column("valid_from", kinds.DAY.or_nothing),
+            Column("limit", kinds.count().or_nothing),
+            Column("bundle", kinds.count(least=1).or_nothing),
             Column("standard", kinds.TEXT, usual="", shown=False),
             Column("condition", kinds.TEXT, usual="", shown=False),
             Column("invented", kinds.YES_NO, usual=False),
@@ -483,7 +468,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         _named(
             Column("value", kinds.number(), required=True),
             Column("unit", kinds.TEXT, usual=""),
-            Column("since", kinds.optional_day()),
+            Column("since", kinds.DAY.or_nothing),
             Column("spread_pct", kinds.percent(), usual=Decimal(20)),
             Column("source", kinds.TEXT, usual="set by the shop"),
             Column("accepted_from", kinds.FACTS, usual={}, shown=False),
@@ -510,7 +495,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             Column("pins", kinds.LENGTHS, usual=(), shown=False),
             Column("arc_step", kinds.length(above=True), usual=USUAL_ARC_STEP, shown=False),
             Column("powered", kinds.YES_NO, usual=False),
-            Column("rolls_to", kinds.length(above=True, optional=True)),
+            Column("rolls_to", kinds.length(above=True).or_nothing),
             Column("bench_radius", kinds.length(), usual=ZERO, shown=False),
             Column("both_ways", kinds.YES_NO, usual=False, shown=False),
             Column("friction_pct", kinds.percent(), usual=Decimal(15), shown=False),
@@ -542,9 +527,9 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             Column("currency", kinds.CURRENCY),
             Column("exchange_rate", kinds.number(above=True, decimals=4), usual=Decimal(1), shown=False),
             Column("delivery_charge", kinds.money(), usual=Decimal(0)),
-            Column("free_from", kinds.money(optional=True)),
-            Column("lead_days", kinds.whole(most=1000), usual=0),
-            Column("cut_charge", kinds.money(optional=True)),
+            Column("free_from", kinds.money().or_nothing),
+            Column("lead_days", kinds.count(most=1000), usual=0),
+            Column("cut_charge", kinds.money().or_nothing),
             Column("certificate_kind", kinds.TEXT, usual="", shown=False),
             Column("column_map", kinds.FACTS, usual={}, shown=False),
             Column("invented", kinds.YES_NO, usual=False, shown=False),
@@ -556,14 +541,15 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         "grades",
         "Grades",
         "grade",
-        _named(
+        (
+            Column("name", kinds.GRADE, key=True),
             Column("family", kinds.word(FAMILIES), required=True),
             Column("density_kg_m3", kinds.number(above=True, most=30000), required=True),
             Column("yield_mpa", kinds.number(above=True, most=5000), required=True),
             Column("tensile_mpa", kinds.number(above=True, most=5000), required=True),
             Column("e_gpa", kinds.number(above=True, most=1000), required=True, shown=False),
             Column("elongation_pct", kinds.number(most=200), required=True),
-            Column("reduction_of_area_pct", kinds.number(most=100, optional=True), shown=False),
+            Column("reduction_of_area_pct", kinds.number(most=100).or_nothing, shown=False),
             Column("min_radius_ratio", kinds.number(most=100), usual=Decimal(1)),
             Column("cold_bend", kinds.YES_NO, usual=True),
             Column("sources", kinds.PAIRS, usual={}, shown=False),
@@ -578,7 +564,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             Column("kerf", kinds.length(), required=True),
             Column("trim", kinds.length(), usual=ZERO),
             Column("grip", kinds.length(), usual=ZERO),
-            Column("keep_min", kinds.length(optional=True)),
+            Column("keep_min", kinds.length().or_nothing),
             Column("keep_percent", kinds.percent(100), usual=Decimal(0)),
             Column("nest_mitres", kinds.YES_NO, usual=False),
             Column("default", kinds.YES_NO, usual=False),
@@ -605,15 +591,15 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         (
             Column("made_on", kinds.DAY, key=True),
             Column("bar", kinds.BAR, key=True),
-            Column("grade", kinds.NAME, key=True),
+            Column("grade", kinds.GRADE, key=True, on_list="grades"),
             Column("former_radius", kinds.length(), key=True),
             Column("angle", kinds.number(above=True, most=360), key=True),
             Column("bend_axis", kinds.word(BEND_AXES), usual="easy"),
-            Column("flat_length", kinds.length(above=True, optional=True)),
-            Column("leg_1", kinds.length(above=True, optional=True)),
-            Column("leg_2", kinds.length(above=True, optional=True)),
-            Column("inside_radius", kinds.length(optional=True)),
-            Column("over_bend", kinds.number(above=True, most=400, optional=True)),
+            Column("flat_length", kinds.length(above=True).or_nothing),
+            Column("leg_1", kinds.length(above=True).or_nothing),
+            Column("leg_2", kinds.length(above=True).or_nothing),
+            Column("inside_radius", kinds.length().or_nothing),
+            Column("over_bend", kinds.number(above=True, most=400).or_nothing),
             _NOTE,
         ),
         BendTestRow,
@@ -626,10 +612,10 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         (
             Column("rule", kinds.word(NEUTRAL_AXIS_RULES), required=True),
             Column("k", kinds.number(most=1), usual=_USUAL_K),
-            Column("grade", kinds.TEXT, usual=""),
-            Column("family", kinds.word(FAMILIES, optional=True), usual=""),
-            Column("section_kind", kinds.word(SECTION_KINDS, optional=True), usual=""),
-            Column("former_radius", kinds.length(above=True, optional=True)),
+            Column("grade", kinds.GRADE.or_nothing, usual="", on_list="grades"),
+            Column("family", kinds.word(FAMILIES).or_nothing, usual=""),
+            Column("section_kind", kinds.word(SECTION_KINDS).or_nothing, usual=""),
+            Column("former_radius", kinds.length(above=True).or_nothing),
             Column("source", kinds.TEXT, usual=""),
         ),
         KRuleRow,

@@ -11,6 +11,7 @@ from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.money import round_money
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.kinds import Notation
 from shopquote.reading.table_files import csv_text, read_table
 from shopquote.records.materials import StockPrice
 from shopquote.records.orders import Certificate, Receipt
@@ -247,7 +248,7 @@ def test_lengths_must_agree_with_the_count(ordered):
 @pytest.mark.parametrize("text", ["6000 x 0", "long", "6000 x 2 x 3"])
 def test_lengths_that_cannot_be_read(text):
     with pytest.raises(InputError):
-        read_lengths(text, "mm")
+        read_lengths(text, Notation("mm"))
 
 
 # --- certificates -----------------------------------------------------------------------------------
@@ -300,7 +301,7 @@ def test_filled_in_sheet_is_read(ordered, tmp_path):
         (1, "round 12", 1, "6050", "H2", "", "7.1"),
         (1, "round 12", "", "", "", "", ""),
     )
-    arrivals = read_goods_sheet(read_table(path), "mm")
+    arrivals = read_goods_sheet(read_table(path), Notation("mm"))
     assert arrivals == (
         Arrival(1, 2, None, "H1", tmp_path / "c.pdf"),
         Arrival(1, 1, mm("6050"), "H2", charged=Decimal("7.1")),
@@ -311,13 +312,13 @@ def test_filled_in_sheet_is_read(ordered, tmp_path):
 def test_mistakes_of_the_sheet_are_told_together(tmp_path):
     path = goods(tmp_path, (1, "", "two", "x", "", "no.pdf", "y"), ("a", "", 1, "", "", "", ""))
     with pytest.raises(InputError) as caught:
-        read_goods_sheet(read_table(path), "mm")
+        read_goods_sheet(read_table(path), Notation("mm"))
     assert [(f.mark, f.key) for f in caught.value.faults] == [
         ("row 2", "count"), ("row 2", "length"), ("row 2", "charged each"), ("row 2", "certificate"),
         ("row 3", "line"),
     ]  # fmt: skip
     with pytest.raises(InputError, match="nothing came"):
-        read_goods_sheet(read_table(goods(tmp_path, (1, "round", "", "", "", "", ""))), "mm")
+        read_goods_sheet(read_table(goods(tmp_path, (1, "round", "", "", "", "", ""))), Notation("mm"))
 
 
 def test_sheet_lists_what_is_open(ordered):
@@ -333,7 +334,7 @@ def test_sheet_is_entered_only_once_and_for_its_own_order(ordered, tmp_path):
     def read(*rows):
         path.write_text(csv_text(columns, rows), encoding="utf-8")
         with ordered.reading() as session:
-            return read_goods_sheet(read_table(path), "mm", lines_as_they_stand(session, "1"))
+            return read_goods_sheet(read_table(path), Notation("mm"), lines_as_they_stand(session, "1"))
 
     sheet = ((1, "round 12", "S275", 3, 2, "H1"), (1, "", "", "", 1, "H2"))
     receive(ordered, *read(*sheet))

@@ -365,7 +365,7 @@ def test_faults_that_are_not_a_cells_are_told_in_plain_words(writing, tmp_path):
 
     def write(book):
         rows.append(free_bar(book, "round 9", "S275", "4000", 3, None, None))
-        rows.append(free_bar(book, "rnd 9", "S27", "4000", 3, None, "12,50"))
+        rows.append(free_bar(book, "rnd 9", "S27", "4000", 3, None, "1.2.50"))
         rows.append(free_bar(book, "rnd 9", "S27", "4000", 3, None, "12.50"))
         rows.append(free_bar(book, "round 12", "S275", "1000", 1, "1500", "3"))
         rows.append(fill(book["Bars used"], {"Rack piece": piece.code}, Used=1, Cost=5, Day=TODAY))
@@ -379,7 +379,7 @@ def test_faults_that_are_not_a_cells_are_told_in_plain_words(writing, tmp_path):
         f"{place}{rows[0]}, Cost: found nothing, expected what the bars cost in all: no price is on file "
         "for 4000 of round 9 in S275" in told
     )
-    assert f"{place}{rows[1]}, Cost: found 12,50, expected a point before the cents" in told
+    assert f"{place}{rows[1]}, Cost: found 1.2.50, expected an amount" in told
     assert f"{place}{rows[2]}, Grade: Grade 'S27' is not on file. Did you mean 'S275'?" in told
     assert f"{place}{rows[2]}, Section: " in told
     assert f"{place}{rows[3]}: 1500 mm came back, more than the bars had." in told

@@ -8,6 +8,7 @@ from sqlalchemy import select, text
 
 from shopquote.calc.bar.sections import parse_section
 from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.kinds import MINUTES, Notation
 from shopquote.records.logs import BarUse, TimeEntry
 from shopquote.records.rack import RackPiece
 from shopquote.records.standards import StandardRow
@@ -19,7 +20,6 @@ from shopquote.services.floor.log import (
     log_outside,
     log_piece,
     log_scrap,
-    read_minutes,
     start_timer,
     stop_timer,
 )
@@ -29,6 +29,7 @@ from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.review.close import close_job
 from shopquote.services.shop.checks import minutes_add_up
 from shopquote.services.shop.database import open_database
+from shopquote.services.shop.on_file import the_shop
 from tests.services.quoted_shop import NUMBER, quoted_copy
 from tests.services.review_jobs import NOW, TODAY, mm
 
@@ -54,13 +55,13 @@ def writing(quoted):
     [("90", 90), ("7.5", "7.5"), ("7,5", "7.5"), ("1:30", 90), ("0:05", 5), ("1.5 h", 90), ("20 min", 20)],
 )
 def test_minutes_are_read_as_people_type_them(text, minutes):
-    assert read_minutes(text) == D(minutes)
+    assert MINUTES.read(text, Notation()) == D(minutes)
 
 
 @pytest.mark.parametrize("text", ["", "x", "1:75", "1:5", "nan", "inf", "1h30", "--"])
 def test_other_minutes_are_refused(text):
     with pytest.raises(InputError, match="expected minutes"):
-        read_minutes(text)
+        MINUTES.read(text, Notation())
 
 
 def test_minutes_cost_the_rate_of_their_day(writing):
@@ -320,16 +321,29 @@ def test_bars_that_lie_ready_on_the_rack_are_pointed_to(writing):
     assert f"--piece {code}" in logged.note
 
 
-@pytest.mark.parametrize("text, cost", [("12.50", "12.50"), ("1,250", "1250"), ("1,250.40", "1250.40")])
-def test_amounts_are_read_with_a_point_before_the_cents(writing, text, cost):
+@pytest.mark.parametrize(
+    ("locale", "text", "amount"),
+    [
+        ("en_GB", "12.50", "12.50"), ("en_GB", "1,250", "1250"), ("en_GB", "1,250.40", "1250.40"),
+        ("en_GB", "12,50", "12.50"), ("en_GB", "1.250,40", "1250.40"), ("de_DE", "1,250", "1.25"),
+        ("fr_FR", "1 250,40", "1250.40"),
+    ],
+)  # fmt: skip
+def test_costs_and_minutes_are_read_alike_by_the_locale_of_the_shop(writing, locale, text, amount):
+    the_shop(writing).locale = locale
     done = log_words(writing, NUMBER, LogWords(bought="wood screws", cost=text), at=NOW)
-    assert done.rows[0].cost == D(cost)
+    assert done.rows[0].cost == D(amount)
+    if D(amount) < 1440:
+        done = log_words(writing, NUMBER, LogWords(operation="welding", minutes=text), at=NOW)
+        assert done.rows[0].minutes == D(amount)
 
 
-@pytest.mark.parametrize("text", ["12,50", "1,2500", "1.250,40", ",5"])
-def test_a_comma_that_may_be_a_decimal_one_is_refused(writing, text):
-    with pytest.raises(InputError, match=r"expected a point before the cents"):
-        log_words(writing, NUMBER, LogWords(bought="wood screws", cost=text), at=NOW)
+@pytest.mark.parametrize(("locale", "text"), [("de_CH", "1,250"), ("de_DE", "1.250")])
+def test_what_stays_unsure_is_refused_with_both_readings(writing, locale, text):
+    the_shop(writing).locale = locale
+    for words in (LogWords(bought="wood screws", cost=text), LogWords(operation="welding", minutes=text)):
+        with pytest.raises(InputError, match=r"may mean 1250 or 1\.25"):
+            log_words(writing, NUMBER, words, at=NOW)
 
 
 def test_a_part_of_a_shared_bar_is_shown_as_on_sheets(writing):

@@ -362,10 +362,10 @@ def test_count_sheet_needs_its_columns(shop, tmp_path):
 
 def test_sheet_is_plain_csv(shop, tmp_path):
     with shop.session() as session:
-        put_on(session, "1000", heat="=cmd")
+        put_on(session, "1000", heat="=CMD")
         path = sheet(tmp_path, RACK_COLUMNS, rack_rows(session))
     with path.open(encoding="utf-8", newline="") as file:
-        assert next(iter(csv.DictReader(file)))["heat"] == "'=cmd"
+        assert next(iter(csv.DictReader(file)))["heat"] == "'=CMD"
 
 
 @pytest.mark.parametrize("end", ["lost", "dropped"])

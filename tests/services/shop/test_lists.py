@@ -31,7 +31,13 @@ from shopquote.services.quotes.quote import make_quote
 from shopquote.services.shop.house_rules import HOUSE_RULES
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import import_list, read_list, remove_entry, set_entry
-from shopquote.services.shop.on_file import benders_on_file, bending_shop, grades_on_file, standards_book
+from shopquote.services.shop.on_file import (
+    benders_on_file,
+    bending_shop,
+    grades_on_file,
+    standards_book,
+    the_shop,
+)
 from shopquote.services.shop.setup import ShopDetails, detail_from_text
 from shopquote.services.shop.shop_lists import LISTS
 
@@ -295,9 +301,63 @@ def test_a_decimal_comma_is_understood(shop, typed, stored):
     assert table.entries[0]["value"] == Decimal(stored)
 
 
-def test_a_comma_that_could_be_either_is_refused(shop):
-    with pytest.raises(InputError, match="expected a number"), shop.session() as session:
-        set_entry(session, "rates", ["rate.welding", "1,250"], on=TODAY)
+def test_a_comma_that_could_be_either_is_decided_by_the_locale_or_refused(shop):
+    with shop.session() as session:
+        for locale, value in (("en_GB", "1250"), ("de_DE", "1.25")):
+            the_shop(session).locale = locale
+            _done, table = set_entry(session, "rates", ["rate.welding", "1,250"], on=TODAY)
+            assert table.entries[0]["value"] == Decimal(value)
+        the_shop(session).locale = "de_CH"
+        with pytest.raises(InputError, match=r"expected 1250 or 1\.25"):
+            set_entry(session, "rates", ["rate.welding", "1,250"], on=TODAY)
+
+
+@pytest.mark.parametrize("again", ["s275", "S 275", "S-275"])
+def test_a_grade_is_one_however_it_is_typed(any_shop, again):
+    test = ["2026-03-02", "round 12", "{}", "24 mm", "90", "flat_length=295.1", "leg_1=160", "leg_2=160"]
+    entries = {
+        "stock": ["Quillmoor Bar Yard (invented)", "round 13", "{}", "6 m", "price=1.22", "basis=kg"],
+        "k-rules": ["fixed K", "k=0.42", "grade={}"],
+        "bend-tests": test,
+        "grades": ["{}", "min_radius_ratio=1.5"],
+    }
+    with any_shop.session() as session:
+        for name, words in entries.items():
+            set_entry(session, name, [word.format("S275") for word in words], on=TODAY)
+            before = len(read_list(session, name).entries)
+            done, table = set_entry(session, name, [word.format(again) for word in words], on=TODAY)
+            assert (done, len(read_list(session, name).entries)) == ("kept", before), name
+            assert table.entries[0].get("grade", table.entries[0].get("name")) == "S275"
+
+
+def test_a_name_is_one_however_it_is_typed(any_shop):
+    with any_shop.session() as session:
+        set_entry(session, "customers", ["Orla Fennimore", "email=orla@home.example"], on=TODAY)
+        done, table = set_entry(session, "customers", ["orla  FENNIMORE", "phone=1"], on=TODAY)
+        assert (done, table.entries[0]["name"]) == ("changed", "Orla Fennimore")
+        _, table = set_entry(session, "rates", ["Rate.Welding", "54"], on=TODAY)
+        assert table.entries[0]["name"] == "rate.welding"
+        words = ["quillmoor bar yard (INVENTED)", "round 13", "S275", "6 m", "price=2", "basis=kg"]
+        _, table = set_entry(session, "stock", words, on=TODAY)
+        assert table.entries[0]["supplier"] == "Quillmoor Bar Yard (invented)"
+
+
+def test_one_new_name_in_two_spellings_of_one_file_is_told(shop, tmp_path):
+    path = tmp_path / "customers.csv"
+    path.write_text("name\nAda Marsh\nada marsh\n", encoding="utf-8")
+    with shop.session() as session, pytest.raises(InputError, match="the same customer as row 2"):
+        import_list(session, "customers", read_table(path), on=TODAY)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+def test_a_list_is_read_from_any_text_file_of_a_spreadsheet(shop, tmp_path, encoding, delimiter):
+    path = tmp_path / "customers.csv"
+    path.write_bytes(f"name{delimiter}note\r\nJörg Müßig{delimiter}£48\r\n".encode(encoding))
+    with shop.session() as session:
+        import_list(session, "customers", read_table(path), on=TODAY)
+        (entry,) = read_list(session, "customers", find="müßig").entries
+    assert entry["note"] == "£48"
 
 
 # --- history -----------------------------------------------------------------------------------------

@@ -1,0 +1,32 @@
+"""The rack takes a grade, a heat and a number however they are typed, from any file of a spreadsheet."""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from shopquote.reading.table_files import read_table
+from shopquote.services.rack.rack import list_pieces
+from shopquote.services.rack.stocktake import import_rack
+from shopquote.services.rack.trace import trace_heat
+from shopquote.services.shop.on_file import the_shop
+
+DAY = date(2026, 11, 24)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+def test_an_import_takes_spellings_and_encodings(shop, tmp_path, encoding):
+    path = tmp_path / "rack.csv"
+    rows = ["bar;grade;length;heat;place;cost"]
+    rows += ["round 12;S 275;1 250;ab 12;Büro;€1,250", "round 12;s275;33,5;AB12;;€3"]
+    path.write_bytes("\n".join(rows).encode(encoding))
+    with shop.session() as session:
+        the_shop(session).currency = "EUR"
+        pieces = import_rack(session, read_table(path), on=DAY)
+        assert [(p.grade, p.length.mm, p.heat) for p in pieces] == [
+            ("S275", Decimal(1250), "AB12"), ("S275", Decimal("33.5"), "AB12")
+        ]  # fmt: skip
+        assert [piece.cost for piece in pieces] == [1250, 3]
+        assert pieces[0].place == "Büro"
+        assert len(trace_heat(session, " aB12")) == 2
+        assert len(list_pieces(session, grade="s 275", heat="ab 12")) == 2
