@@ -22,9 +22,10 @@ def upgrade(db: DbOption = None, as_json: JsonOption = False) -> None:
     from shopquote.outputs.tables.list_tables import show_upgrade
     from shopquote.services.shop.database import database_url, name_of, open_database, upgrade_database
 
-    before, after = upgrade_database(db)
+    joined: list[str] = []
+    before, after = upgrade_database(db, tell=joined.append)
     open_database(db).close()
-    show_upgrade(name_of(database_url(db)), before, after, as_json=as_json)
+    show_upgrade(name_of(database_url(db)), before, after, joined, as_json=as_json)
 
 
 @db_app.command()

@@ -6,7 +6,6 @@ file with a mistake gives no job at all.
 
 import json
 import re
-import tomllib
 from collections.abc import Iterable
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
@@ -16,7 +15,7 @@ from shopquote.calc.job import End, JobSpec, PartSpec
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError, nearest_word
 from shopquote.reading.job_reader import FORMAT, LONGEST_FILE_BYTES, read_job_tables
-from shopquote.reading.rows import short
+from shopquote.reading.toml_files import parse_toml
 
 _PLAIN_NUMBER = re.compile(r"(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
 # Begins only where a word begins and never goes back, so that it takes one pass of any text.
@@ -81,9 +80,7 @@ def read_job_text(text: str, name: str, *, grades: Iterable[str] | None = None) 
         # The TOML reader keeps over a hundred bytes for each digit before it refuses the number.
         raise InputError(f"{name}: not a job file: it holds a value beyond any use.")
     try:
-        document = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{name}: not a job file in TOML: {_toml_reason(error, text)}.") from error
+        document = parse_toml(text, name)
     except (ValueError, RecursionError, InvalidOperation) as error:
         # A number of thousands of digits, or brackets nested thousands deep.
         raise InputError(f"{name}: not a job file: it holds a value beyond any use.") from error
@@ -196,17 +193,6 @@ def number_text(number: Decimal) -> str:
     """
     text = f"{number:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def _toml_reason(error: tomllib.TOMLDecodeError, text: str) -> str:
-    """The reader's reason with the offending line: most are a missing quote or bracket."""
-    reason = str(error)
-    found = re.search(r"line (\d+)", reason)
-    lines = text.replace("\r\n", "\n").split("\n")
-    if found is None or not 0 < int(found[1]) <= len(lines):
-        return reason
-    line = lines[int(found[1]) - 1].strip()
-    return f"{reason}: {short(line)}" if line else reason
 
 
 def _file_hint(path: Path) -> str | None:

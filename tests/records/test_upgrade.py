@@ -57,6 +57,8 @@ def row_of(table: Table) -> dict[str, object]:
 
 def value_of(table: str, column) -> object:
     place = (table, column.name)
+    if column.name == "heat":
+        return "AB12"
     if place in EMPTY:
         return None
     if place in WORDS or place in AMOUNTS:

@@ -53,14 +53,18 @@ def show_set_up(database: str, result: SetUp, *, as_json: bool) -> None:
         )
 
 
-def show_upgrade(database: str, before: str | None, after: str, *, as_json: bool) -> None:
-    """From which schema to which."""
+def show_upgrade(
+    database: str, before: str | None, after: str, joined: Sequence[str] = (), *, as_json: bool
+) -> None:
+    """From which schema to which, and what was joined on the way."""
     if as_json:
-        print_json({"database": database, "from": before, "to": after})
+        print_json({"database": database, "from": before, "to": after, "joined": list(joined)})
     elif before == after:
         print(f"{database} already has schema {after}.")
     else:
         print(f"{database}: schema {before or 'none'} -> {after}.")
+        for line in joined:
+            print(f"  {line}")
 
 
 def show_backup(words: str, backup: Backup, *, as_json: bool) -> None:

@@ -19,6 +19,7 @@ from shopquote.records.orders import OrderLine, ReceivedBar
 from shopquote.records.quotes import Quote, QuoteCost, QuoteLine, QuoteMinutes, QuoteOperation
 from shopquote.records.rack import RackMove, RackPiece
 from shopquote.records.schema import newest_version, stored_version
+from shopquote.services.shop.doubles import names_stand_once
 
 MOST_LINES = 20
 
@@ -378,4 +379,5 @@ CHECKS: tuple[Check, ...] = (
     Check("deliveries lie on the rack", deliveries_lie_on_the_rack),
     Check("no piece is promised twice", pieces_are_promised_once),
     Check("all bar is accounted for", bar_is_accounted_for),
+    Check("nothing stands twice in two spellings", names_stand_once),
 )

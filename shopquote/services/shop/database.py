@@ -8,7 +8,7 @@ with database.reading() as session:     # read only; never waits
 """
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -105,12 +105,17 @@ def open_database(
 
 
 def upgrade_database(
-    url: str | None = None, *, wait_seconds: float = WAIT_SECONDS, to: str = "head"
+    url: str | None = None,
+    *,
+    wait_seconds: float = WAIT_SECONDS,
+    to: str = "head",
+    tell: Callable[[str], None] | None = None,
 ) -> tuple[str | None, str]:
     """Make a database, or bring an older one to this program's schema with all its data.
 
     All or nothing: a killed upgrade leaves the old schema. A SQLite file is copied
-    beside itself before it changes.
+    beside itself before it changes. `tell` is called with each thing that was joined or
+    respelt on the way.
 
     Returns:
         The schema versions before (None: a new database) and after.
@@ -140,7 +145,11 @@ def upgrade_database(
                     upgrade_tables(connection, to)
                     _refuse_broken_references(connection, where)
                 after = stored_version(connection)
+            told: list[str] = connection.info.pop("told", [])
         assert after is not None
+        if tell is not None:
+            for line in told:
+                tell(line)
         return before, after
     finally:
         engine.dispose()

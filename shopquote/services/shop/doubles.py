@@ -1,0 +1,82 @@
+"""What stands on file twice in two spellings; part of `shopquote db check`."""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import InstrumentedAttribute, Session
+
+from shopquote.reading.kinds import HEAT, Notation, grade_key, name_key
+from shopquote.records.benders import BenderRow, BendTestRow, KRuleRow
+from shopquote.records.materials import GradeRow, StockItem
+from shopquote.records.orders import Certificate, ReceivedBar
+from shopquote.records.people import Customer, Supplier
+from shopquote.records.rack import RackPiece
+from shopquote.records.shop import Saw, TaxRate
+
+MOST_LINES = 20
+
+_NAMES: tuple[tuple[str, InstrumentedAttribute[str], Callable[[str], str]], ...] = (
+    ("grades", GradeRow.name, grade_key),
+    ("customers", Customer.name, name_key),
+    ("suppliers", Supplier.name, name_key),
+    ("benders", BenderRow.name, name_key),
+    ("saws", Saw.name, name_key),
+    ("taxes", TaxRate.name, name_key),
+)
+_GRADES: tuple[tuple[str, InstrumentedAttribute[str]], ...] = (
+    ("k-rules", KRuleRow.grade),
+    ("bend-tests", BendTestRow.grade),
+    ("stock", StockItem.grade),
+    ("the rack", RackPiece.grade),
+)
+_HEATS = (RackPiece.heat, ReceivedBar.heat, Certificate.heat)
+
+
+def names_stand_once(session: Session) -> Iterator[str]:
+    """No name, rule or bend test is there twice; grades and heats have one spelling."""
+    for what, column, key in _NAMES:
+        yield from _twice(what, session.scalars(select(column).order_by(column)), key)
+    known = {grade_key(name): name for name in session.scalars(select(GradeRow.name))}
+    for what, column in _GRADES:
+        for typed in session.scalars(select(column).distinct().order_by(column)):
+            if known.get(grade_key(typed), typed) != typed:
+                yield f"{what} says grade {typed!r} for {known[grade_key(typed)]!r}"
+    for column in _HEATS:
+        for typed in session.scalars(select(column).distinct().order_by(column).limit(100_000)):
+            if typed and HEAT.read(typed, Notation()) != typed:
+                yield f"heat {typed!r} is also written {HEAT.read(typed, Notation())!r}"
+    yield from _rows_twice(
+        "k-rules", session.scalars(select(KRuleRow).order_by(KRuleRow.id)).all(), _rule_key
+    )
+    tests = session.scalars(select(BendTestRow).order_by(BendTestRow.id)).all()
+    yield from _rows_twice("bend-tests", tests, _test_key)
+
+
+def _rule_key(row: KRuleRow) -> tuple[Any, ...]:
+    return grade_key(row.grade), row.family, row.section_kind, row.former_radius
+
+
+def _test_key(row: BendTestRow) -> tuple[Any, ...]:
+    return (
+        row.made_on, row.section_key, grade_key(row.grade), row.bend_axis, row.former_radius, row.angle,
+        row.flat_length, row.leg_1, row.leg_2, row.inside_radius, row.over_bend,
+    )  # fmt: skip
+
+
+def _twice(what: str, names: Any, key: Callable[[str], str]) -> Iterator[str]:
+    groups = defaultdict(list)
+    for name in names:
+        groups[key(name)].append(name)
+    for same in groups.values():
+        if len(same) > 1:
+            yield f"{what}: {' and '.join(map(repr, same))} are one"
+
+
+def _rows_twice(what: str, rows: Sequence[Any], key: Callable[[Any], Any]) -> Iterator[str]:
+    held: dict[Any, int] = {}
+    for row in rows:
+        first = held.setdefault(key(row), row.id)
+        if first != row.id:
+            yield f"{what}: row {row.id} is the same as row {first}"
