@@ -5,20 +5,22 @@ once, by row. Begin at `import_rack` and `enter_count`.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import TypeVar
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.units import Length, Measure, Unit, show_length
-from shopquote.errors import Fault, InputError, Misread, nearest_word
+from shopquote.calc.units import Length, Measure, show_length
+from shopquote.errors import Fault, InputError, nearest_word
 from shopquote.reading import kinds
-from shopquote.reading.kinds import Kind, Notation
+from shopquote.reading.cells import Cell
+from shopquote.reading.forms import FilledForm, Form, FormColumn
+from shopquote.reading.kinds import Typed
 from shopquote.reading.table_files import FileTable, TableRow
 from shopquote.records.orders import Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
@@ -37,10 +39,29 @@ from shopquote.services.rack.rack import (
 )
 from shopquote.services.shop.on_file import grades_on_file, section_of, shop_notation, shop_unit
 
-Value = TypeVar("Value")
+_CODE = FormColumn("code", kinds.CODE)
+_BAR = FormColumn("bar", kinds.BAR, None)
+_GRADE = FormColumn("grade", kinds.GRADE)
+_LENGTH = FormColumn("length", kinds.MEASURE, None)
+_COUNT = FormColumn("count", kinds.count(least=1, most=10_000), 1)
+_HEAT = FormColumn("heat", kinds.HEAT, aliases=("heat number",))
+_PLACE = FormColumn("place", kinds.TEXT)
+_COST = FormColumn("cost", kinds.money(), Decimal(0))
+_NOTE = FormColumn("note", kinds.TEXT)
 
-RACK_COLUMNS = ("code", "bar", "grade", "length", "count", "heat", "place", "cost", "state", "job", "note")
-COUNT_COLUMNS = ("code", "bar", "grade", "length", "heat", "place", "found", "count", "cost", "note")
+RACK_FORM = Form(
+    (
+        _CODE, replace(_BAR, needed=True), replace(_GRADE, needed=True), replace(_LENGTH, needed=True),
+        _COUNT, _HEAT, _PLACE, _COST, FormColumn("state", kinds.TEXT), FormColumn("job", kinds.TEXT), _NOTE,
+    )
+)  # fmt: skip
+COUNT_FORM = Form(
+    (
+        replace(_CODE, needed=True), _BAR, _GRADE, _LENGTH, _HEAT, _PLACE,
+        FormColumn("found", kinds.MEASURE, None, needed=True), _COUNT, _COST, _NOTE,
+    )
+)  # fmt: skip
+RACK_COLUMNS, COUNT_COLUMNS = RACK_FORM.headings, COUNT_FORM.headings
 NOT_THERE = ("0", "no", "none", "missing", "gone", "-")
 
 
@@ -97,48 +118,28 @@ class _Row:
 class _Reader:
     """Reads the cells of a sheet and gathers its mistakes."""
 
-    table: FileTable
-    notation: Notation
+    sheet: FilledForm
     grades: Mapping[str, Grade]
-    columns: Mapping[str, str]
-    faults: list[Fault] = field(default_factory=list)
+
+    @property
+    def faults(self) -> list[Fault]:
+        return self.sheet.faults
 
     def fault(self, row: TableRow, key: str, found: str, expected: str, nearest: str | None = None) -> None:
-        self.faults.append(
-            Fault(self.table.path.name, "", f"row {row.number}", key, repr(found[:60]), expected, nearest)
-        )
+        self.sheet.fault(row, key, found, expected, nearest)
 
     def text(self, row: TableRow, key: str) -> str:
-        heading = self.columns.get(key)
-        return "" if heading is None else row.cells.get(heading, "").strip()
+        return self.sheet.text(row, key)
 
-    def value(self, row: TableRow, key: str, kind: Kind[Value], usual: Value) -> Value:
-        """A cell's value; `usual` where it is empty, or with a fault noted when it cannot be used."""
-        text = self.text(row, key)
-        try:
-            return kind.read(text, self.notation) if text else usual
-        except Misread as error:
-            self.fault(row, key, text, error.expected, error.nearest)
-            return usual
-
-    def length(self, row: TableRow, key: str) -> Measure | None:
-        return self.value(row, key, kinds.MEASURE.or_nothing, None)
-
-    def money(self, row: TableRow, key: str) -> Decimal:
-        return self.value(row, key, kinds.money(), Decimal(0))
-
-    def count(self, row: TableRow) -> int:
-        return self.value(row, "count", kinds.count(least=1, most=10_000), 1)
-
-    def heat(self, row: TableRow) -> str:
-        return self.value(row, "heat", kinds.HEAT, "")
+    def code(self, row: TableRow) -> str:
+        code: str = self.sheet.value(row, "code")
+        return code
 
     def bar(self, row: TableRow) -> tuple[Section | None, str]:
         text = self.text(row, "bar")
         if not text:
             self.fault(row, "bar", "", "a bar such as round 12")
-            return None, ""
-        bar = self.value(row, "bar", kinds.BAR.or_nothing, None)
+        bar: Typed | None = self.sheet.value(row, "bar")
         return (None, text) if bar is None else (section_of(bar.value, text), text)
 
     def grade(self, row: TableRow) -> str:
@@ -149,34 +150,52 @@ class _Reader:
             self.fault(row, "grade", text, "a grade on file", nearest_word(text, self.grades))
             return text
 
+    def new_bar(self, row: TableRow, length: str) -> "_Row":
+        """What the row of a bar without a code says; its length stands in the column `length`."""
+        read = _Row(row, grade=self.grade(row), length=self.sheet.value(row, length))
+        read.count = self.sheet.value(row, "count")
+        read.section, read.bar = self.bar(row)
+        if not self.text(row, length):
+            self.fault(row, length, "", "the length of the bar")
+        read.cost, read.heat = (self.sheet.value(row, key) for key in ("cost", "heat"))
+        read.place, read.note = (self.text(row, key) for key in ("place", "note"))
+        return read
 
-def rack_rows(session: Session) -> list[list[object]]:
-    """Everything on the rack, a row a piece, in the order of `RACK_COLUMNS`."""
-    unit = shop_unit(session)
+
+def rack_rows(session: Session) -> list[list[Cell]]:
+    """Everything on the rack, a row a piece, as `RACK_FORM` writes it."""
+    notation = shop_notation(session)
     return [
-        [
-            piece.code, piece.section_text, piece.grade, _length_text(piece, unit), 1, piece.heat,
-            piece.place, piece.cost, piece.state,
-            "" if piece.promised_job is None else piece.promised_job.number, piece.note,
-        ]
+        RACK_FORM.cells(
+            _bar_cells(piece)
+            | {
+                "count": 1, "cost": piece.cost, "state": piece.state, "note": piece.note,
+                "job": "" if piece.promised_job is None else piece.promised_job.number,
+            },
+            notation,
+        )
         for piece in list_pieces(session)
     ]  # fmt: skip
 
 
-def count_rows(session: Session, place: str | None = None) -> list[list[object]]:
-    """The sheet to count with, in the order of `COUNT_COLUMNS` and of the places walked by."""
-    unit = shop_unit(session)
+def count_rows(session: Session, place: str | None = None) -> list[list[Cell]]:
+    """The sheet to count with, as `COUNT_FORM` writes it, in the order of the places walked by."""
+    notation = shop_notation(session)
     pieces = sorted(
         list_pieces(session), key=lambda piece: (walk_key(piece.place), piece.section_key, piece.code)
     )
     return [
-        [
-            piece.code, piece.section_text, piece.grade, _length_text(piece, unit), piece.heat,
-            piece.place, "", "", "", "",
-        ]
+        COUNT_FORM.cells(_bar_cells(piece), notation)
         for piece in pieces
         if place is None or piece.place == place
-    ]  # fmt: skip
+    ]
+
+
+def _bar_cells(piece: RackPiece) -> dict[str, Any]:
+    return {
+        "code": piece.code, "bar": Typed(piece.section_key, piece.section_text), "grade": piece.grade,
+        "length": Measure("", piece.length), "heat": piece.heat, "place": piece.place,
+    }  # fmt: skip
 
 
 def import_rack(session: Session, table: FileTable, *, on: date) -> tuple[RackPiece, ...]:
@@ -188,7 +207,7 @@ def import_rack(session: Session, table: FileTable, *, on: date) -> tuple[RackPi
     Raises:
         InputError: all mistakes of the sheet, by row; nothing is stored.
     """
-    reader = _reader(session, table, RACK_COLUMNS, ("bar", "grade", "length"))
+    reader = _reader(session, table, RACK_FORM)
     on_rack = {piece.code for piece in list_pieces(session)}
     rows = [_read_new(reader, row, on_rack) for row in table.rows]
     if reader.faults:
@@ -219,7 +238,7 @@ def enter_count(session: Session, table: FileTable, *, on: date, scope: str | No
     Raises:
         InputError: all mistakes of the sheet, by row; nothing is stored.
     """
-    reader = _reader(session, table, COUNT_COLUMNS, ("code", "found"))
+    reader = _reader(session, table, COUNT_FORM)
     pieces = {piece.code: piece for piece in list_pieces(session)}
     others = _off_the_rack(session, reader, pieces)
     lost = {code: piece for code, piece in others.items() if was_lost(session, piece)}
@@ -249,34 +268,12 @@ def enter_count(session: Session, table: FileTable, *, on: date, scope: str | No
 # --- reading --------------------------------------------------------------------------------------
 
 
-def _reader(session: Session, table: FileTable, known: Sequence[str], needed: Sequence[str]) -> _Reader:
-    columns: dict[str, str] = {}
-    faults = []
-    for heading in table.headings:
-        word = heading.strip().lower().replace("_", " ")
-        if word in known:
-            columns[word] = heading
-    for word in needed:
-        if word not in columns:
-            near = nearest_word(word, table.headings)
-            faults.append(
-                Fault(
-                    table.path.name,
-                    "headings",
-                    "",
-                    word,
-                    ", ".join(table.headings)[:80],
-                    f"a column {word}",
-                    near,
-                )
-            )
-    if faults:
-        raise InputError.from_faults(faults)
-    return _Reader(table, shop_notation(session), grades_on_file(session), columns)
+def _reader(session: Session, table: FileTable, form: Form) -> _Reader:
+    return _Reader(form.open(table, shop_notation(session)), grades_on_file(session))
 
 
 def _read_new(reader: _Reader, row: TableRow, on_rack: set[str]) -> _Row:
-    code = reader.text(row, "code").upper()
+    code = reader.code(row)
     if code:
         if code not in on_rack:
             reader.fault(
@@ -287,21 +284,14 @@ def _read_new(reader: _Reader, row: TableRow, on_rack: set[str]) -> _Row:
                 nearest_word(code, on_rack),
             )
         return _Row(row, code=code, place=reader.text(row, "place"))
-    read = _Row(row, grade=reader.grade(row), length=reader.length(row, "length"), count=reader.count(row))
-    read.section, read.bar = reader.bar(row)
-    if read.length is None and not reader.text(row, "length"):
-        reader.fault(row, "length", "", "a length")
-    read.cost = reader.money(row, "cost")
-    read.heat = reader.heat(row)
-    read.place, read.note = reader.text(row, "place"), reader.text(row, "note")
-    return read
+    return reader.new_bar(row, "length")
 
 
 def _off_the_rack(
     session: Session, reader: _Reader, on_rack: Mapping[str, RackPiece]
 ) -> dict[str, RackPiece]:
     """Pieces of a count sheet that are not on the rack any more, by code."""
-    codes = {reader.text(row, "code").upper() for row in reader.table.rows} - set(on_rack)
+    codes = {reader.code(row) for row in reader.sheet.table.rows} - set(on_rack)
     return {
         piece.code: piece for piece in session.scalars(select(RackPiece).where(RackPiece.code.in_(codes)))
     }
@@ -318,20 +308,10 @@ def _why_not_counted(piece: RackPiece) -> str:
 def _read_count(
     reader: _Reader, row: TableRow, pieces: Mapping[str, RackPiece], others: Mapping[str, RackPiece]
 ) -> _Row:
-    code = reader.text(row, "code").upper()
+    code = reader.code(row)
     found = reader.text(row, "found")
     if not code:
-        read = _Row(row, grade=reader.grade(row), length=reader.length(row, "found"), count=reader.count(row))
-        read.section, read.bar = reader.bar(row)
-        if not found:
-            reader.fault(row, "found", "", "the length of the bar that was found")
-        read.cost = reader.money(row, "cost")
-        read.heat, read.place, read.note = (
-            reader.heat(row),
-            reader.text(row, "place"),
-            reader.text(row, "note"),
-        )
-        return read
+        return reader.new_bar(row, "found")
     if code not in pieces:
         if code in others:
             reader.fault(row, "code", code, _why_not_counted(others[code]))
@@ -345,7 +325,7 @@ def _read_count(
     elif found.lower() in ("yes", "ok", "y") and code in pieces:
         read.found = Measure(pieces[code].length_text, pieces[code].length)
     else:
-        read.found = reader.length(row, "found")
+        read.found = reader.sheet.value(row, "found")
     return read
 
 
@@ -426,10 +406,6 @@ def _measured(session: Session, piece: RackPiece, row: _Row, note: str) -> list[
             )
         )  # fmt: skip
     return found
-
-
-def _length_text(piece: RackPiece, unit: Unit) -> str:
-    return show_length(piece.length, unit, exact=True)
 
 
 def pieces_by_code(session: Session, codes: Sequence[str]) -> tuple[RackPiece, ...]:

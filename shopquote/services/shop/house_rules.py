@@ -114,7 +114,7 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
     HouseRule("delivery_term", kinds.TEXT, "who carries it where"),
     HouseRule("included", kinds.TEXT, "in the price"),
     HouseRule("excluded", kinds.TEXT, "from the price"),
-    HouseRule("locale", kinds.LOCALE, "language of quotes: en, de, fr, es and a country"),
+    HouseRule("locale", kinds.LOCALE, "language of quotes, and what a comma in a number means: en_GB, de_DE"),
     HouseRule("paper", kinds.word(PAPERS), "that sheets are laid out for"),
     HouseRule("logo_path", kinds.TEXT, "PNG or JPEG file that is printed on quotes"),
     HouseRule("bend_datum", kinds.word(BEND_DATUMS), "end of the bar that bend marks are measured from"),

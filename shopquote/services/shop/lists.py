@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.errors import Fault, InputError, Misread, NotFoundError, nearest_word
 from shopquote.reading.cells import Cell, cell_text
+from shopquote.reading.forms import folded
 from shopquote.reading.kinds import Notation, Typed, fault_of
 from shopquote.reading.table_files import FileTable
 from shopquote.services.shop.list_columns import (
@@ -228,11 +229,11 @@ def _read_cells(
 
 def _match_headings(shop_list: ShopList, table: FileTable, faults: list[Fault]) -> dict[str, str]:
     """Heading as typed -> column's name; case, blanks and lines do not matter."""
-    known = {_folded(column.name): column.name for column in shop_list.columns}
+    known = {folded(column.name): column.name for column in shop_list.columns}
     matched: dict[str, str] = {}
     meant: dict[str, str | None] = {}
     for heading in table.headings:
-        name = known.get(_folded(heading))
+        name = known.get(folded(heading))
         if name is None:
             names = [column.name for column in shop_list.columns]
             found = f"a column {short_text(heading)}"
@@ -264,13 +265,13 @@ def _heading_fault(
 def _cells_of_words(shop_list: ShopList, words: Sequence[str]) -> dict[str, str]:
     """Cells by column: of COLUMN=VALUE words, and of plain ones in the order of the key columns."""
     keys = [column.name for column in shop_list.columns if column.key]
-    names = {_folded(column.name): column.name for column in shop_list.columns}
+    names = {folded(column.name): column.name for column in shop_list.columns}
     cells: dict[str, str] = {}
     plain: list[str] = []
     for word in words:
         name, equals, text = word.partition("=")
-        if equals and _folded(name) in names:
-            cells[names[_folded(name)]] = text
+        if equals and folded(name) in names:
+            cells[names[folded(name)]] = text
         elif equals and len(plain) >= len(keys):
             raise _no_such_column(shop_list, name, list(names.values()))
         else:
@@ -314,7 +315,3 @@ def _searched(column: Column, value: Any, notation: Notation) -> str:
 
 def _shown(shop_list: ShopList, values: Values, notation: Notation) -> list[Cell]:
     return [column.kind.show(values[column.name], notation) for column in shop_list.columns]
-
-
-def _folded(heading: str) -> str:
-    return "".join(letter for letter in heading.casefold() if letter.isalnum())

@@ -1,0 +1,111 @@
+"""Forms: the columns of a sheet that the shop writes and reads back, as data for both directions.
+
+A `Form` writes its headings and the cells of a row, and reads a table by the same columns,
+whatever their order and under other usual headings too. Begin at `Form.open`.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from shopquote.errors import Fault, InputError, Misread, nearest_word
+from shopquote.reading.cells import Cell
+from shopquote.reading.kinds.kind import Kind, Notation, fault_of, is_nothing
+from shopquote.reading.table_files import FileTable, TableRow
+
+
+@dataclass(frozen=True)
+class FormColumn:
+    """A column: its heading, its kind, `usual` for an empty cell, other headings; `needed` must be there."""
+
+    name: str
+    kind: Kind[Any]
+    usual: Any = ""
+    aliases: tuple[str, ...] = ()
+    needed: bool = False
+
+
+@dataclass(frozen=True)
+class Form:
+    """A sheet's columns in the order in which they are written."""
+
+    columns: tuple[FormColumn, ...]
+
+    @property
+    def headings(self) -> tuple[str, ...]:
+        """The headings as they are written."""
+        return tuple(column.name for column in self.columns)
+
+    def cells(self, values: Mapping[str, Any], notation: Notation) -> list[Cell]:
+        """A row of the sheet: values by column, those not given left empty."""
+        return [
+            None if values.get(column.name) is None else column.kind.show(values[column.name], notation)
+            for column in self.columns
+        ]
+
+    def open(self, table: FileTable, notation: Notation) -> "FilledForm":
+        """A table as this form filled in.
+
+        Raises:
+            InputError: a needed column is not there; all that lack are told.
+        """
+        known = {folded(name): column for column in self.columns for name in (column.name, *column.aliases)}
+        headings: dict[str, str] = {}
+        for heading in table.headings:
+            column = known.get(folded(heading))
+            if column is not None:
+                headings.setdefault(column.name, heading)
+        found = ", ".join(table.headings)[:80]
+        faults = [
+            Fault(table.path.name, "headings", "", column.name, found, f"a column {column.name}",
+                  nearest_word(column.name, table.headings))
+            for column in self.columns if column.needed and column.name not in headings
+        ]  # fmt: skip
+        if faults:
+            raise InputError.from_faults(faults)
+        return FilledForm(self, table, notation, headings)
+
+
+@dataclass
+class FilledForm:
+    """A form that somebody filled in: cells by column, and the mistakes found so far."""
+
+    form: Form
+    table: FileTable
+    notation: Notation
+    headings: Mapping[str, str]
+    faults: list[Fault] = field(default_factory=list)
+
+    def text(self, row: TableRow, name: str) -> str:
+        """A cell as it stands; empty where the sheet has no such column."""
+        heading = self.headings.get(name)
+        return "" if heading is None else row.cells.get(heading, "").strip()
+
+    def value(self, row: TableRow, name: str) -> Any:
+        """A cell's value by its column's kind; the usual one, with a fault noted, when it cannot be read."""
+        column = next(column for column in self.form.columns if column.name == name)
+        text = self.text(row, name)
+        if is_nothing(text):
+            return column.usual
+        try:
+            return column.kind.read(text, self.notation)
+        except Misread as error:
+            self.faults.append(fault_of(error, *self.place(row), name))
+            return column.usual
+
+    def place(self, row: TableRow) -> tuple[str, str, str]:
+        """File, table and row of a fault."""
+        return self.table.path.name, "", f"row {row.number}"
+
+    def fault(self, row: TableRow, name: str, found: str, expected: str, nearest: str | None = None) -> None:
+        """Note a mistake of a row."""
+        self.faults.append(Fault(*self.place(row), name, repr(found[:60]), expected, nearest))
+
+
+def folded(heading: str) -> str:
+    """What makes two headings one: case, blanks and lines do not matter.
+
+    >>> folded("Charged each") == folded("charged_EACH")
+    True
+    """
+    return "".join(letter for letter in heading.casefold() if letter.isalnum())
