@@ -162,7 +162,7 @@ MINUTES = Look(
     lambda value, setting: str(whole_minutes(value)), _number, lambda value, setting: whole_minutes(value),
     _fixed("#,##0"),
 )  # fmt: skip
-EXACT_MINUTES = Look(_word, _number, _same, _fixed("#,##0.00"))
+EXACT_MINUTES = Look(lambda value, setting: f"{value:.2f}", _number, _same, _fixed("#,##0.00"))
 HOURS = Look(lambda value, setting: f"{value:.1f}", _number, _same, _fixed("#,##0.0"))
 PERCENT = Look(
     lambda value, setting: f"{value} %", _same, lambda value, setting: float(value), _fixed('0.0" %"')

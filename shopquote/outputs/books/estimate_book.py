@@ -132,7 +132,8 @@ class _Estimate:
 
     def _operations(self, sheet: Worksheet, row: int, lines: Drawn[MinutesRow]) -> Drawn[OperationRow]:
         """Set-up, run, rate and cost of each operation."""
-        put(sheet, 1, 1, f"Minutes for {self.document.estimate.sets} sets", HEADING)
+        sets = self.document.estimate.sets
+        put(sheet, 1, 1, f"Minutes for {sets} {'set' if sets == 1 else 'sets'}", HEADING)
         rows = [
             OperationRow(cost, self._standard(f"rate.{cost.operation}") or "0", lines)
             for cost in self.document.estimate.operations

@@ -78,16 +78,17 @@ def print_table(table: Table[Row]) -> None:
     heads = [column.title(setting) for column in columns]
     figures = [column.look.figure for column in columns]
     screen = console()
+    if table.title:
+        # Not in the table itself, which may be narrower.
+        screen.print(table.title, style="bold")
     widths = fitting_widths(figures, heads, cells, screen.width)
     if widths is None:
-        if table.title:
-            screen.print(table.title, style="bold")
         for texts in cells:
             print_facts([(head, text) for head, text in zip(heads, texts, strict=True) if text])
             screen.print()
         return
     ending = 1 if table.foot or table.last is not None else 0
-    screen.print(_rich_table(table.title, heads, figures, widths, cells, len(cells) - ending))
+    screen.print(_rich_table(heads, figures, widths, cells, len(cells) - ending))
 
 
 def _foot(table: Table[Row], columns: Sequence[Column[Row]]) -> list[str]:
@@ -96,7 +97,6 @@ def _foot(table: Table[Row], columns: Sequence[Column[Row]]) -> list[str]:
 
 
 def _rich_table(
-    title: str,
     heads: Sequence[str],
     figures: Sequence[bool],
     widths: Sequence[int],
@@ -107,10 +107,7 @@ def _rich_table(
     from rich import box
     from rich.table import Table as RichTable
 
-    drawn = RichTable(
-        title=title or None, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, show_edge=False,
-        pad_edge=False, padding=(0, 1, 0, 0),
-    )  # fmt: skip
+    drawn = RichTable(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0))
     for head, figure, width in zip(heads, figures, widths, strict=True):
         drawn.add_column(head, justify="right" if figure else "left", overflow="fold", width=width)
     for number, texts in enumerate(cells):
