@@ -30,6 +30,13 @@ class GradeRow(Base):
     reduction_of_area_pct: Mapped[Number | None]
     min_radius_ratio: Mapped[Number]
     cold_bend: Mapped[bool] = mapped_column(default=True)
+    # Worked out from the least where empty.
+    yield_usual_mpa: Mapped[Number | None]
+    yield_most_mpa: Mapped[Number | None]
+    tensile_usual_mpa: Mapped[Number | None]
+    tensile_most_mpa: Mapped[Number | None]
+    paper: Mapped[str] = mapped_column(default="")
+    paper_hollow: Mapped[str] = mapped_column(default="")
     sources: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
     own: Mapped[bool] = mapped_column(default=False)
 

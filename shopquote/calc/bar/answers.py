@@ -1,6 +1,7 @@
 """What the bar room answers about one part; read by takeoff, pricing and sheets."""
 
 from dataclasses import dataclass, field
+from math import ceil, floor
 
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.grades import Grade
@@ -38,7 +39,9 @@ class BendAnswer:
     bends. `moment_nm` holds the bar under load, N m; `hand_force_n` has the friction
     allowance in it. `strain_limit` and `least_radius` are the grade's. `held_radius`: former that would
     leave exactly the radius asked for; `left_radius`: what the chosen former leaves. Small bends:
-    `hit_advance` along the bar, `hit_angle` each, `hit_over_bend` to pull to. `bender_mark`:
+    `hit_advance` along the bar, `hit_angle` each, `hit_over_bend` to pull to. over_bend_between: degrees
+    that it may have to be pulled to at least and at most. `moment_nm` is at the grade's most
+    strength. `bender_mark`:
     what is set to the mark of the chosen bender, its offset included, from the datum of the shop.
     """
 
@@ -71,6 +74,15 @@ class BendAnswer:
     hit_marks: tuple[Length, ...] = ()
     bender_mark: Length | None = None
     bender_mark_at: str = "start"
+    over_bend_between: tuple[float, float] | None = None
+
+    @property
+    def pull_range(self) -> str:
+        """Least and most that it may have to be pulled to, to the half degree outward; or nothing."""
+        if self.over_bend_between is None:
+            return ""
+        low, high = sorted(map(abs, self.over_bend_between))
+        return f"between {floor(low * 2) / 2:g} and {ceil(high * 2) / 2:g}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,18 +5,18 @@ Float mm, degrees, MPa. Begin at `curves_of`; `demand_of` is what `fit` tries a 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.develop import Development, Run, hits_for_gap
 from shopquote.calc.bar.fit import Demand, Fit, HowMade, as_length
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection, bend_section
-from shopquote.calc.bar.neutral_axis import mean_and_spread, tests_for
+from shopquote.calc.bar.neutral_axis import tests_for
+from shopquote.calc.bar.pulls import Pull, pull_of, theory
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shapes import MOST_HITS, Arc, Word
 from shopquote.calc.bar.sizes import Say
-from shopquote.calc.bar.springback import Spring, least_radius_mm, outer_strain, spring_of
+from shopquote.calc.bar.springback import Spring, least_radius_mm, outer_strain
 from shopquote.errors import CannotMakeError
 
 
@@ -39,14 +39,15 @@ class Curve:
     hits: int
     made_by: HowMade | None
     is_3d: bool
+    pull: Pull
 
     @property
     def over_bend_source(self) -> str:
         """Which of the two the over-bend comes from, in words."""
         if not self.measured:
-            return "theory: elastic-plastic springback"
+            return "theory: elastic-plastic springback at the usual strength"
         count = "1 test piece" if self.tests == 1 else f"{self.tests} test pieces"
-        return f"measured on {count} of the shop's own"
+        return f"measured on {count} of the shop's own, weighed against theory"
 
     @property
     def outer_strain(self) -> float:
@@ -75,31 +76,27 @@ def curves_of(
         if run.bending is not None:
             bar = bend_section(section, run.bending.axis, run.bending.roll)
             # A scroll is judged where it is tightest.
-            spring = _spring(bar, grade, run.inside_mm + bar.centroid_mm)
-            over, tests = _over_bend(run, section, grade, spring, shop)
+            _, spring = theory(bar, grade, run.inside_mm + bar.centroid_mm)
+            pull = _pull(run, bar, section, grade, shop)
+            over, tests = run.angle * pull.usual, pull.tests
             hits, made_by = _hits(run, words[run.word - 1], shop)
             is_3d = bool(curves) and (turned or run.kind == "helix")
-            curves.append(Curve(run, at, bar, spring, over, tests > 0, tests, position, hits, made_by, is_3d))
+            curves.append(
+                Curve(run, at, bar, spring, over, tests > 0, tests, position, hits, made_by, is_3d, pull)
+            )
             turned = False
         position += run.flat_mm
     return curves
 
 
-@lru_cache(maxsize=8192)
-def _spring(bar: BendSection, grade: Grade, centre_mm: float) -> Spring:
-    return spring_of(bar, grade, centre_mm)
-
-
-def _over_bend(
-    run: Run, section: Section, grade: Grade, spring: Spring, shop: BendingShop
-) -> tuple[float, int]:
-    """Angle to pull to, and from how many of the shop's own tests; 0 is theory."""
-    if shop.bend_tests and run.bending is not None:
+def _pull(run: Run, bar: BendSection, section: Section, grade: Grade, shop: BendingShop) -> Pull:
+    """How far to pull, by theory and the shop's own tests of this bar on this radius."""
+    assert run.bending is not None
+    shares = []
+    if shop.bend_tests:
         tests = tests_for(shop.bend_tests, section, grade, run.bending.axis, as_length(run.inside_mm))
         shares = [test.over_bend / test.angle for test in tests if test.over_bend is not None]
-        if shares:
-            return run.angle * mean_and_spread(shares)[0], len(shares)
-    return run.angle / spring.ratio, 0
+    return pull_of(bar, grade, run.inside_mm + bar.centroid_mm, shares)
 
 
 def _hits(run: Run, word: Word, shop: BendingShop) -> tuple[int, HowMade | None]:
@@ -137,12 +134,13 @@ def demand_of(curve: Curve, development: Development, grade: Grade, say: Say) ->
     after, last = _straight_beside(development.runs, curve.at, 1)
     return Demand(
         bar=curve.bar,
-        grade=grade,
+        grade=grade.at("usual"),
         inside_mm=curve.run.inside_mm,
         held_mm=curve.held_mm,
         angle=curve.run.angle,
         pull_to=curve.over_bend_to,
         measured=curve.measured,
+        most_over_usual=curve.pull.most_over_usual,
         stress_mpa=curve.spring.stress_mpa,
         moment_nmm=curve.spring.moment_nmm,
         before_mm=before,

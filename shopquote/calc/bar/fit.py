@@ -37,7 +37,8 @@ class Demand:
     `wraps`: of one radius, so that a former could make it;
     flat_mm and hits: its length along the bar and how many small bends; `made_by` where the person said so.
     least_mm: least inside radius of the grade. `measured`: pull_to is the shop's own measure and holds on
-    whatever former; `say` words the messages in the job's unit.
+    whatever former. Shape follows from the grade's usual strength; most_over_usual brings a moment
+    to its most, which a bender must stand. `say` words the messages in the job's unit.
     """
 
     bar: BendSection
@@ -59,6 +60,7 @@ class Demand:
     made_by: HowMade | None = None
     least_mm: float = 0.0
     measured: bool = False
+    most_over_usual: float = 1.0
     say: Say = SAY_MM
 
 
@@ -107,7 +109,12 @@ def hand_force_n(moment_nmm: float, bender: Bender) -> float | None:
     """
     if bender.powered or not bender.lever:
         return None
-    return moment_nmm * (1 + bender.friction_pct / 100) / bender.lever.mm_float
+    return with_friction(moment_nmm, bender) / bender.lever.mm_float
+
+
+def with_friction(moment_nmm: float, bender: Bender) -> float:
+    """What a bender must bring up for a moment in the bar, N mm: its friction allowance added."""
+    return moment_nmm * (1 + bender.friction_pct / 100)
 
 
 def fit_bend(demand: Demand, bender: Bender) -> Fit:
@@ -140,6 +147,7 @@ def fit_bend(demand: Demand, bender: Bender) -> Fit:
         pull_to = demand.pull_to if demand.measured else by_theory
         if not serves(demand, left):
             lacking.append(_former_shortfall(demand, former, left))
+    moment *= demand.most_over_usual
     lacking.extend(_moment_shortfalls(demand, moment, bender))
     if how == "former" and abs(pull_to) > bender.largest_angle + 1e-9:
         lacking.append(_angle_shortfall(pull_to, bender))
@@ -236,10 +244,13 @@ def _size_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
 
 
 def _moment_shortfalls(demand: Demand, moment_nmm: float, bender: Bender) -> list[Shortfall]:
-    moment, has = moment_nmm / 1000, bender.largest_moment_nm
+    moment, has = with_friction(moment_nmm, bender) / 1000, bender.largest_moment_nm
     if moment <= has:
         return []
-    message = f"the bend takes {demand.say.moment(moment)} and the bender is for {demand.say.moment(has)}"
+    message = (
+        f"the bend takes up to {demand.say.moment(moment)}, friction counted, and the bender is for "
+        f"{demand.say.moment(has)}"
+    )
     return [Shortfall("moment", message, _moment_cure(demand), moment / has - 1)]
 
 
@@ -273,7 +284,9 @@ def _step_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
 def _moment_cure(demand: Demand) -> str:
     bar = demand.bar
     if bar.section.has_axes and bar.axis == "hard":
-        easy = bend_section(bar.section, "easy").plastic_mm3 * demand.stress_mpa / 1000
+        easy = (
+            bend_section(bar.section, "easy").plastic_mm3 * demand.stress_mpa * demand.most_over_usual / 1000
+        )
         return f"turn the flat (the easy way takes {demand.say.moment(easy)}) or bend it hot"
     return "bend it hot, or use a larger bender"
 

@@ -172,7 +172,11 @@ def _bend_answer(
         mark=mark,
         over_bend_to=_pull_to(curve, made_fit),
         over_bend_source=curve.over_bend_source,
-        moment_nm=(made_fit.moment_nmm if made_fit else curve.spring.moment_nmm) / 1000,
+        over_bend_between=None
+        if fit is not None and curve.hits_of(fit) > 1
+        else curve.pull.between(run.angle, _pull_to(curve, made_fit)),
+        moment_nm=(made_fit.moment_nmm if made_fit else curve.spring.moment_nmm * curve.pull.most_over_usual)
+        / 1000,
         outer_strain=curve.outer_strain,
         hits=curve.hits if fit is None else curve.hits_of(fit),
         is_3d=curve.is_3d,

@@ -101,7 +101,7 @@ def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Probl
                 f"{say.up(HOLLOW_RADII * curve.bar.depth_mm)}; fill it, use a mandrel, or have it bent.",
             )
         )
-    largest = largest_set_radius_mm(curve.bar, grade)
+    largest = largest_set_radius_mm(curve.bar, grade.at("usual"))
     if curve.run.inside_mm > largest:
         found.append(
             Problem(

@@ -234,8 +234,6 @@ def _last(sizes: Sizes) -> float:
     return sizes[-1]
 
 
-_HOLLOW_TAPER = "it is hollow and cannot be forged to a taper; use a solid bar"
-
 KINDS: dict[str, SectionKind] = {
     kind.word: kind
     for kind in (
@@ -284,7 +282,8 @@ KINDS: dict[str, SectionKind] = {
         SectionKind(
             word="tube", typed="tube D x wall", names=("chs",), outline=_tube, hollow=True, step=0.0,
             thickness=_second, drill_depth=_walls, drilled="bar", fault=_bore_fault,
-            lies="alike whichever way it is turned", cannot={"taper": _HOLLOW_TAPER}, moment=_of_tube,
+            lies="alike whichever way it is turned", moment=_of_tube,
+            cannot={"taper": "a tube cannot be forged to a taper; use a solid bar"},
             standard="EN 10219-2", condition="cold formed",
             words={"de": "Rohr", "fr": "tube", "es": "tubo"},
         ),
@@ -292,7 +291,8 @@ KINDS: dict[str, SectionKind] = {
             word="box", typed="box W x H x wall", names=("shs", "rhs"), outline=_box, hollow=True,
             two_ways=True, larger_first=True, thickness=_third, drill_depth=_walls, drilled="bar",
             fault=_bore_fault, corners=("EN 10219", "EN 10210", "A500", "sharp"),
-            lies="easy: its wider side on the former", cannot={"taper": _HOLLOW_TAPER},
+            lies="easy: its wider side on the former",
+            cannot={"taper": "a box cannot be forged to a taper; use a solid bar"},
             standard="EN 10219-2", condition="cold formed",
             words={"de": "Hohlprofil", "fr": "profil creux", "es": "perfil hueco"},
         ),

@@ -13,13 +13,14 @@ from numpy.typing import NDArray
 
 from shopquote.calc.bar.benders import Bender, BendingShop
 from shopquote.calc.bar.develop import SAME_MM
-from shopquote.calc.bar.fit import Demand, hand_force_n, nearest_former, serves
+from shopquote.calc.bar.fit import Demand, hand_force_n, nearest_former, serves, with_friction
 from shopquote.calc.bar.grades import Grade, at_thickness
 from shopquote.calc.bar.moment import BendSection, bend_section
-from shopquote.calc.bar.neutral_axis import k_of_bend, mean_and_spread, measured_beyond_mm, tests_for
+from shopquote.calc.bar.neutral_axis import k_of_bend, measured_beyond_mm, tests_for
+from shopquote.calc.bar.pulls import pull_of, theory
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shapes import Bend, Leg, Turn, Word
-from shopquote.calc.bar.springback import spring_of, springback_ratio
+from shopquote.calc.bar.springback import springback_ratio
 from shopquote.calc.job import BendAxis, Dims
 from shopquote.calc.units import NM_PER_MM, Length
 from shopquote.errors import CannotMakeError
@@ -108,17 +109,19 @@ class _Kinds:
         k = bar.centroid_mm / bar.depth_mm
         if bar.square_on:
             k = k_of_bend(part.section, grade, bar.axis, radius, self.shop).k
-        spring = spring_of(bar, grade, inside + bar.centroid_mm)
+        _, spring = theory(bar, grade, inside + bar.centroid_mm)
         shares = [
             test.over_bend / test.angle
             for test in tests_for(self.shop.bend_tests, part.section, grade, bar.axis, radius)
             if test.over_bend is not None
         ]
-        measured = mean_and_spread(shares)[0] if shares else 0.0
+        pull = pull_of(bar, grade, inside + bar.centroid_mm, shares)
+        measured = pull.usual if shares else 0.0
         self.rows.append((inside, bar.depth_mm, bar.centroid_mm, k))
         demand = Demand(
             bar=bar,
-            grade=grade,
+            grade=grade.at("usual"),
+            most_over_usual=pull.most_over_usual,
             inside_mm=inside,
             held_mm=spring.held_mm - bar.centroid_mm,
             angle=1.0,
@@ -150,7 +153,8 @@ def _on_bender(
         moment = bar.moment_nmm(demand.stress_mpa, demand.grade.e_mpa, held)
         ratio = springback_ratio(bar, demand.stress_mpa, demand.grade.e_mpa, held)
         over = 1 / ratio if ratio > 0 else float("inf")
-    if moment / 1000 > bender.largest_moment_nm:
+    moment *= demand.most_over_usual
+    if with_friction(moment, bender) / 1000 > bender.largest_moment_nm:
         lacks |= _MOMENT
     return float(lacks), measured or over, hand_force_n(moment, bender) or 0.0
 

@@ -71,17 +71,22 @@ def _dims_line(development: Development, dims: Dims) -> str:
 
 def _curve_lines(curve: Curve, fit: Fit | None, grade: Grade) -> list[str]:
     name, spring, bar = f"word {curve.run.word}", curve.spring, curve.bar
+    usual = grade.at("usual")
     lines = [
         f"{name}: flow stress {spring.stress_mpa:.0f} MPa at the bend's strain, n "
-        f"{hardening_exponent(grade):.3f} from yield {grade.yield_mpa:g} and tensile "
-        f"{grade.tensile_mpa:g} (Considere); {grade.sources.get('yield_mpa', 'own value')}",
+        f"{hardening_exponent(usual):.3f} from yield {usual.yield_mpa:g} and tensile "
+        f"{usual.tensile_mpa:g} (usual; Considere); {grade.sources.get('yield_mpa', 'own value')}",
         f"{name}: springback ratio 1 - R M / (E I) = {spring.ratio:.5f}, E {grade.e_gpa:g} GPa, I "
         f"{bar.inertia_mm4:.1f} mm4 (elastic-plastic bending); a former of r {curve.held_mm:.2f} would "
         f"leave r {curve.run.inside_mm:g}",
         f"{name}: over-bend {curve.over_bend_source}",
+        f"{name}: pull over angle {curve.pull.usual:.4f}, between {curve.pull.least:.4f} and "
+        f"{curve.pull.most:.4f}: yield from {grade.yield_mpa:g} to {grade.at('most').yield_mpa:g} MPa "
+        f"({grade.sources.get('strength range', 'common practice, no source')}), and the bar beside the bend",
         f"{name}: outer strain 1 / (2R/T + 1) = {curve.outer_strain:.4f} ({KALPAKJIAN}, eq. 16.4)",
         _limit_line(name, curve, grade),
-        f"{name}: moment {spring.moment_nmm / 1000:.1f} N m with Z {bar.plastic_mm3:.0f} mm3",
+        f"{name}: moment {spring.moment_nmm / 1000:.1f} N m with Z {bar.plastic_mm3:.0f} mm3; at the most "
+        f"strength {spring.moment_nmm * curve.pull.most_over_usual / 1000:.1f} N m",
     ]
     if fit is not None and fit.hand_force_n is not None:
         lines.append(

@@ -101,7 +101,7 @@ def _note(bend: Bend, setting: Setting) -> str:
     if bend.hits > 1:
         places = ", ".join(MARK.text(mark, setting) for mark in bend.marks)
         notes.append(f"{bend.hits} small bends, each pulled to this angle, centres at {places}")
-    notes.append(f"pull-to: {bend.source.partition(':')[0]}")
+    notes.append(f"pull-to: {bend.source.partition(':')[0]}{bend.between and ', ' + bend.between}")
     if not bend.bender:
         notes.append("no bender on file makes it")
     return "; ".join(notes)

@@ -39,7 +39,13 @@ def _optional(value: float | None, digits: int) -> float | None:
 
 def _pull(of: Numbered) -> str:
     bend = of[1]
-    return f"{bend.hit_over_bend:.1f}° each" if bend.hits > 1 else f"{bend.over_bend_to:.1f}°"
+    if bend.hits > 1:
+        return f"{bend.hit_over_bend:.1f}° each"
+    return f"{bend.over_bend_to:.1f}° {bend.pull_range}".rstrip()
+
+
+def _between(bend: BendAnswer) -> list[float] | None:
+    return bend.over_bend_between and [round(angle, 4) for angle in bend.over_bend_between]
 
 
 def _strain(of: Numbered) -> str:
@@ -77,6 +83,7 @@ BEND_FACTS: tuple[Column[BendAnswer], ...] = (
     Column("angle", lambda bend: bend.angle),
     Column("inside_radius_mm", lambda bend: bend.inside_radius),
     Column("over_bend_to", lambda bend: round(bend.over_bend_to, 4)),
+    Column("over_bend_between", lambda bend: _between(bend)),
     Column("over_bend_source", lambda bend: bend.over_bend_source),
     Column("moment_nm", lambda bend: bend.moment_nm, MOMENT),
     Column("hits", lambda bend: bend.hits),

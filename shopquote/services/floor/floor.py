@@ -86,6 +86,7 @@ class Bend:
 
     `number` counts along the bar; `before` says what is done with the bar first.
     Small bends have their own `marks` and are pulled to `over_bend_to` each.
+    `between` is the least and most that it may take, in words.
     """
 
     number: int
@@ -100,6 +101,7 @@ class Bend:
     hits: int
     marks: tuple[Length, ...]
     source: str
+    between: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -565,6 +567,7 @@ def _bend(number: int, bend: BendAnswer, before: str) -> Bend:
         bend.hits,
         bend.hit_marks,
         bend.over_bend_source,
+        bend.pull_range,
     )
 
 

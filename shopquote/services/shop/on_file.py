@@ -176,16 +176,21 @@ def grade_of(row: GradeRow) -> Grade:
         tensile_mpa=float(row.tensile_mpa),
         e_gpa=float(row.e_gpa),
         elongation_pct=float(row.elongation_pct),
-        reduction_of_area_pct=None if row.reduction_of_area_pct is None else float(row.reduction_of_area_pct),
+        reduction_of_area_pct=_float(row.reduction_of_area_pct),
         min_radius_ratio=float(row.min_radius_ratio),
         sources=dict(row.sources),
         cold_bend=row.cold_bend,
+        yield_usual_mpa=_float(row.yield_usual_mpa),
+        yield_most_mpa=_float(row.yield_most_mpa),
+        tensile_usual_mpa=_float(row.tensile_usual_mpa),
+        tensile_most_mpa=_float(row.tensile_most_mpa),
+        paper=row.paper,
+        paper_hollow=row.paper_hollow,
     )
 
 
 def grade_row(grade: Grade, *, own: bool = False) -> GradeRow:
     """A new row for a grade."""
-    reduction = grade.reduction_of_area_pct
     return GradeRow(
         name=grade.name,
         family=grade.family,
@@ -194,12 +199,26 @@ def grade_row(grade: Grade, *, own: bool = False) -> GradeRow:
         tensile_mpa=stored_number(grade.tensile_mpa),
         e_gpa=stored_number(grade.e_gpa),
         elongation_pct=stored_number(grade.elongation_pct),
-        reduction_of_area_pct=None if reduction is None else stored_number(reduction),
+        reduction_of_area_pct=_stored(grade.reduction_of_area_pct),
         min_radius_ratio=stored_number(grade.min_radius_ratio),
         cold_bend=grade.cold_bend,
+        yield_usual_mpa=_stored(grade.yield_usual_mpa),
+        yield_most_mpa=_stored(grade.yield_most_mpa),
+        tensile_usual_mpa=_stored(grade.tensile_usual_mpa),
+        tensile_most_mpa=_stored(grade.tensile_most_mpa),
+        paper=grade.paper,
+        paper_hollow=grade.paper_hollow,
         sources=dict(grade.sources),
         own=own,
     )
+
+
+def _float(value: Decimal | None) -> float | None:
+    return None if value is None else float(value)
+
+
+def _stored(value: float | None) -> Decimal | None:
+    return None if value is None else stored_number(value)
 
 
 def bender_of(row: BenderRow) -> Bender:

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from itertools import pairwise
 from typing import Any, ClassVar
 
 from sqlalchemy import select
@@ -71,6 +72,12 @@ class _Grades(ShopList):
                 f"at least yield_mpa, {values['yield_mpa']}",
                 None,
             )
+        for what in ("yield", "tensile"):
+            names = (f"{what}_mpa", f"{what}_usual_mpa", f"{what}_most_mpa")
+            told = [(name, values[name]) for name in names if values[name] is not None]
+            for (lower_name, lower), (name, value) in pairwise(told):
+                if value < lower:
+                    yield name, f"{value}", f"at least {lower_name}, {lower}", None
 
 
 class _Rates(ShopList):
@@ -552,6 +559,12 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             Column("reduction_of_area_pct", kinds.number(most=100).or_nothing, shown=False),
             Column("min_radius_ratio", kinds.number(most=100), usual=Decimal(1)),
             Column("cold_bend", kinds.YES_NO, usual=True),
+            Column("yield_usual_mpa", kinds.number(above=True, most=5000, optional=True), shown=False),
+            Column("yield_most_mpa", kinds.number(above=True, most=5000, optional=True), shown=False),
+            Column("tensile_usual_mpa", kinds.number(above=True, most=5000, optional=True), shown=False),
+            Column("tensile_most_mpa", kinds.number(above=True, most=5000, optional=True), shown=False),
+            Column("paper", kinds.TEXT, usual=""),
+            Column("paper_hollow", kinds.TEXT, usual="", shown=False),
             Column("sources", kinds.PAIRS, usual={}, shown=False),
         ),
         GradeRow,

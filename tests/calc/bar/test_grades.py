@@ -5,13 +5,12 @@ import pytest
 from shopquote.calc.bar.grades import FAMILIES, STARTING_GRADES, at_thickness, find_grade
 from shopquote.errors import InputError
 
-# Yield and tensile MPa: EN 10025-2 table 7 (readle.co.uk), A36 (bbnsteelplate), 6061-T6 (Gere, ah-engr.com).
+# Yield and tensile MPa: EN 10025-2 table 7 (readle.co.uk), A36 (bbnsteelplate),.
 PRINTED = [
     ("S235", 235, 360),
     ("S275", 275, 410),
     ("S355", 355, 470),
     ("A36", 250, 400),
-    ("6061-T6", 276, 310),
 ]
 
 
@@ -23,13 +22,65 @@ def test_strength_is_that_of_the_standard(name, fy, fu):
 
 def test_every_value_of_every_grade_names_its_source():
     for grade in STARTING_GRADES.values():
-        fields = {"density_kg_m3", "yield_mpa", "tensile_mpa", "e_gpa", "elongation_pct", "min_radius_ratio"}
+        fields = {
+            "strength range",
+            "density_kg_m3",
+            "yield_mpa",
+            "tensile_mpa",
+            "e_gpa",
+            "elongation_pct",
+            "min_radius_ratio",
+        }
         if grade.reduction_of_area_pct is not None:
             fields.add("reduction_of_area_pct")
         assert set(grade.sources) == fields, grade.name
         assert all(grade.sources.values())
         assert grade.family in FAMILIES
+        strengths = [grade.at(one) for one in ("least", "usual", "most")]
         assert 0 < grade.yield_mpa <= grade.tensile_mpa
+        for values in ([one.yield_mpa for one in strengths], [one.tensile_mpa for one in strengths]):
+            assert values == sorted(set(values)), grade.name
+
+
+# Most tensile strength, MPa: EN 10025-2 table 7 and ASTM A36 (public copies); usual of 6061-T6: Gere.
+@pytest.mark.parametrize(
+    ("name", "strength", "tensile"),
+    [
+        ("S235", "most", 510),
+        ("S275", "most", 560),
+        ("S355", "most", 630),
+        ("A36", "most", 550),
+        ("6061-T6", "usual", 310),
+    ],
+)
+def test_the_range_of_strength_is_that_of_the_standard(name, strength, tensile):
+    assert STARTING_GRADES[name].at(strength).tensile_mpa == tensile
+
+
+def test_a_grade_with_its_least_alone_has_a_range_worked_out_from_it():
+    own = replace(
+        STARTING_GRADES["S275"],
+        yield_usual_mpa=None,
+        yield_most_mpa=None,
+        tensile_usual_mpa=None,
+        tensile_most_mpa=None,
+    )
+    assert own.at("usual").yield_mpa == pytest.approx(1.25 * 275)
+    assert own.at("most").tensile_mpa == pytest.approx(1.37 * 410)
+    assert own.at("least") is own
+
+
+def test_304_weighs_what_en_10088_says():
+    # EN 10088-1, public copy of its table: 304 7900, 316 8000 kg/m3.
+    assert [STARTING_GRADES[name].density_kg_m3 for name in ("304", "316")] == [7900, 8000]
+
+
+def test_grades_are_ordered_by_standard_and_sub_grade():
+    for grade in STARTING_GRADES.values():
+        assert grade.on_paper().startswith(("EN ", "ASTM ")), grade.name
+    assert STARTING_GRADES["A36"].on_paper() == "ASTM A36"
+    assert STARTING_GRADES["304"].on_paper() == "EN 10088-3 1.4301"
+    assert replace(STARTING_GRADES["S275"], paper="", paper_hollow="").on_paper(hollow=True) == "S275"
 
 
 def test_a_grade_is_found_however_it_is_spaced():
@@ -60,7 +111,7 @@ def test_a_yield_of_the_shops_own_holds_at_every_thickness():
 def test_a_thick_bar_is_bent_with_the_yield_of_its_thickness_and_says_so(work_out):
     thin = work_out("round 16", "leg 200; bend 90 r 40; leg 200")
     thick = work_out("flat 60 x 20", "leg 300; bend 90 r 60; leg 300")
-    assert "yield 275" in " ".join(thin.why)
-    assert "yield 265" in " ".join(thick.why)
+    assert "yield from 275" in " ".join(thin.why)
+    assert "yield from 265" in " ".join(thick.why)
     assert "above 16 mm" in " ".join(thick.why)
     assert thick.grade == STARTING_GRADES["S275"]

@@ -31,7 +31,9 @@ def test_mass_is_that_of_the_straight_bar(work_out):
 
 def test_mass_of_a_304_bar_of_a_public_weight_chart(work_out):
     # Round 40 of 304, 3 m at 8000 kg/m3: 30.16 kg.
-    assert work_out("round 40", length="3000", grade="304").mass_kg == pytest.approx(30.16, abs=0.01)
+    # The chart reckons 8000; the grade on file has the 7900 of EN 10088-1.
+    mass = work_out("round 40", length="3000", grade="304").mass_kg
+    assert mass * 8000 / 7900 == pytest.approx(30.16, abs=0.01)
 
 
 def test_inch_bars_weigh_what_public_examples_say(work_out):

@@ -181,9 +181,10 @@ def test_a_measured_over_bend_overrides_theory_and_says_so(work_out, bending_sho
     bend, half = work_out(
         "round 12", "leg 200; bend 90 r 24; leg 200; bend 45 r 24; leg 200", shop=shop
     ).bends
-    assert bend.over_bend_to == pytest.approx(93.5)
-    assert half.over_bend_to == pytest.approx(46.75)
-    assert bend.over_bend_source == "measured on 2 test pieces of the shop's own"
+    # 93.5 on average; theory still weighs as a fraction of a test.
+    assert bend.over_bend_to == pytest.approx(93.5, abs=0.06)
+    assert half.over_bend_to == pytest.approx(bend.over_bend_to / 2)
+    assert bend.over_bend_source == "measured on 2 test pieces of the shop's own, weighed against theory"
     other = work_out("round 12", "leg 200; bend 90 r 40; leg 200", shop=shop).bends[0]
     assert other.over_bend_source.startswith("theory")
 

@@ -1,0 +1,78 @@
+"""Ranges of over-bend against what shops see, and their narrowing by tests."""
+
+from math import sqrt
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shopquote.calc.bar.grades import STARTING_GRADES
+from shopquote.calc.bar.moment import bend_section
+from shopquote.calc.bar.pulls import narrowed, pull_of
+from shopquote.calc.bar.sections import parse_section
+
+BAR = bend_section(parse_section("round 12", "mm"))
+
+# Over-bend of 90 degrees in bar, degrees: common practice of shops, no source.
+TYPICAL = {
+    "S275": (2, 4), "S235": (2, 4), "A36": (2, 4), "304": (3, 6), "6061-T6": (5, 8), "4140 annealed": (4, 8),
+    "1018 CD": (4, 6),
+}  # fmt: skip
+
+
+def over(name, diameters, **more):
+    pull = pull_of(BAR, STARTING_GRADES[name], 12 * diameters + 6, **more)
+    return tuple(90 * (share - 1) for share in (pull.least, pull.usual, pull.most))
+
+
+@pytest.mark.parametrize("name", TYPICAL)
+def test_what_shops_see_lies_inside_the_range_over_usual_formers(name):
+    low, high = TYPICAL[name]
+    ranges = [over(name, diameters) for diameters in (2, 3, 4, 5)]
+    assert ranges[0][0] <= low and ranges[-1][2] >= high
+    # On a middling former the middle of the typical figures lies inside that former's own range.
+    least, usual, most = ranges[1] if name != "1018 CD" else ranges[2]
+    assert least < (low + high) / 2 < most and least < usual < most
+
+
+def test_soft_metal_springs_little():
+    for name in ("6061-O", "C110 annealed"):  # 1 to 2 degrees: common practice, no source
+        least, _, most = over(name, 2)
+        assert least < 2 and most < 3
+
+
+def test_the_published_update_of_a_normal_mean():
+    # Worked by hand: prior 3 +- 1, four readings of 5 with the usual error e: precisions 1 and 4 / e2.
+    error = (0.25 / 90) ** 2 * 4 / 7
+    mean, deviation = narrowed(0.03, 1.0, [0.05] * 4)
+    assert mean == pytest.approx((0.03 + 4 * 0.05 / error) / (1 + 4 / error))
+    assert deviation == pytest.approx(sqrt(1 / (1 + 4 / error) + error))
+
+
+@given(st.floats(1.0, 1.2), st.floats(0.002, 0.02), st.lists(st.floats(1.0, 1.3), min_size=1, max_size=12))
+def test_the_narrowed_mean_lies_between_theory_and_tests(expected, deviation, measured):
+    mean, _ = narrowed(expected, deviation, measured)
+    tests = sum(measured) / len(measured)
+    assert min(expected, tests) - 1e-9 <= mean <= max(expected, tests) + 1e-9
+
+
+@given(st.integers(1, 10))
+def test_more_tests_that_agree_narrow_the_range(count):
+    grade = STARTING_GRADES["S275"]
+    theory = pull_of(BAR, grade, 42)
+    fewer, more = (pull_of(BAR, grade, 42, [theory.usual] * n) for n in (count, count + 1))
+    assert more.most - more.least < fewer.most - fewer.least < theory.most - theory.least
+
+
+def test_tests_far_from_theory_prevail():
+    grade = STARTING_GRADES["S275"]
+    assert 90 * (pull_of(BAR, grade, 42, [1 + 8 / 90]).usual - 1) == pytest.approx(8, abs=0.05)
+
+
+def test_a_part_tells_the_range_in_half_degrees(work_out):
+    bend = work_out("round 12", "leg 200; bend 90 r 36; leg 200").bends[0]
+    low, high = bend.over_bend_between
+    assert 90 < low < bend.over_bend_to < high < 95
+    assert bend.pull_range == "between 92 and 94"
+    back = work_out("round 12", "leg 200; bend -90 r 36; leg 200").bends[0]
+    assert back.pull_range == bend.pull_range
