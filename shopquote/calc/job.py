@@ -215,6 +215,12 @@ class JobSpec:
     labour: tuple[LabourSpec, ...] = ()
     finish: FinishSpec | None = None
 
+    @property
+    def is_galvanised(self) -> bool:
+        """Whether work done by others dips the parts in zinc, by its name in any of the usual languages."""
+        names = " ".join(work.name.casefold() for work in self.outside)
+        return any(stem in names for stem in ("galvan", "verzink", "hot-dip", "hot dip"))
+
     def quantity(self, part: PartSpec) -> int:
         """Pieces of a part in the whole job."""
         return self.sets * part.per_set

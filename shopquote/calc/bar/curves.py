@@ -10,13 +10,14 @@ from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.develop import Development, Run, hits_for_gap
 from shopquote.calc.bar.fit import Demand, Fit, HowMade, as_length
 from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.limits import limits_of
 from shopquote.calc.bar.moment import BendSection, bend_section
 from shopquote.calc.bar.neutral_axis import tests_for
 from shopquote.calc.bar.pulls import Pull, pull_of, theory
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shapes import MOST_HITS, Arc, Word
 from shopquote.calc.bar.sizes import Say
-from shopquote.calc.bar.springback import Spring, least_radius_mm, outer_strain
+from shopquote.calc.bar.springback import Spring, outer_strain
 from shopquote.errors import CannotMakeError
 
 
@@ -122,12 +123,6 @@ def _counted(hits: int, run: Run) -> int:
     return hits
 
 
-def limits_of(grade: Grade, depth_mm: float) -> tuple[float, float]:
-    """Strain limit and least inside radius (mm) of a grade: the larger of the shop's and of cracking."""
-    least = max(grade.min_radius_ratio * depth_mm, least_radius_mm(grade, depth_mm) or 0.0)
-    return 1 / (2 * least / depth_mm + 1), least
-
-
 def demand_of(curve: Curve, development: Development, grade: Grade, say: Say) -> Demand:
     """One curve as a bender sees it."""
     before, first = _straight_beside(development.runs, curve.at, -1)
@@ -152,7 +147,7 @@ def demand_of(curve: Curve, development: Development, grade: Grade, say: Say) ->
         flat_mm=curve.run.flat_mm,
         hits=curve.hits,
         made_by=curve.made_by,
-        least_mm=limits_of(grade, curve.bar.depth_mm)[1],
+        least_mm=limits_of(grade, curve.bar.depth_mm, curve.bar.axis)[1],
         say=say,
     )
 

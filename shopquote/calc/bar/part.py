@@ -12,11 +12,12 @@ from math import ceil, cos, radians, tan
 from shopquote.calc.bar import centreline
 from shopquote.calc.bar.answers import BendAnswer, BendMark, PartAnswer
 from shopquote.calc.bar.benders import Bender, BendingShop
-from shopquote.calc.bar.curves import Curve, curves_of, demand_of, limits_of
+from shopquote.calc.bar.curves import Curve, curves_of, demand_of
 from shopquote.calc.bar.develop import Bending, Development, Run, develop
 from shopquote.calc.bar.fit import Fit, as_length, choose_benders
 from shopquote.calc.bar.grades import Grade, at_thickness, find_grade
 from shopquote.calc.bar.holes import hole_volume_mm3, thread_problems
+from shopquote.calc.bar.limits import as_bent, limits_of
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.neutral_axis import KAnswer, k_of_bend
 from shopquote.calc.bar.order import Order, Step, bend_order, told_in_words
@@ -37,8 +38,8 @@ LONGEST_PART_MM = 1_000_000.0
 STOCK_SIZES_PER_HEAT = 4.0
 
 
-def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
-    """Work one part out with a shop's benders, grades and tests.
+def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: bool = False) -> PartAnswer:
+    """Work one part out with a shop's benders, grades and tests; `galvanised`: dipped in zinc later.
 
     Raises:
         InputError: bar, grade or shape cannot be read; names the part's mark.
@@ -46,7 +47,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop) -> PartAnswer:
     """
     where, say = f"Part {part.mark}", Say(unit)
     section, grade, words = _read(part, unit, shop, where)
-    steel = at_thickness(grade, section.thickness_mm)
+    steel = as_bent(at_thickness(grade, section.thickness_mm), section, galvanised=galvanised)
     development = _develop(part, section, grade, words, shop, where, say)
     if development.flat_mm > LONGEST_PART_MM:
         raise CannotMakeError(f"{where}: it is {development.flat_mm / 1e6:.1f} km long; at most 1 km.")
@@ -164,7 +165,7 @@ def _bend_answer(
     run = curve.run
     start, end = curve.start_mm, curve.start_mm + run.flat_mm
     mark = BendMark(as_length(start), as_length((start + end) / 2), as_length(end))
-    limit, least = limits_of(grade, curve.bar.depth_mm)
+    limit, least = limits_of(grade, curve.bar.depth_mm, curve.bar.axis)
     made_fit = fit if fit is not None and fit.makes_it else None
     answer = BendAnswer(
         angle=run.angle,

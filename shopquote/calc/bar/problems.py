@@ -10,21 +10,19 @@ from shopquote.calc.bar.answers import BendAnswer, Problem
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.centreline import Stop
 from shopquote.calc.bar.collide import Contact, contacts
-from shopquote.calc.bar.curves import Curve, limits_of
+from shopquote.calc.bar.curves import Curve
 from shopquote.calc.bar.develop import Development
 from shopquote.calc.bar.fit import Fit, is_hard_pull
 from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.limits import edge_buckles_below_mm, limit_source, limits_of
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.order import Order
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.springback import largest_set_radius_mm, least_radius_mm
+from shopquote.calc.bar.tube_bends import tube_bend
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
-
-# Hollow bar flattens and wrinkles below this many depths of inside radius without a filling or
-# a mandrel: common practice, no source.
-HOLLOW_RADII = 3.0
 
 
 def problems_of(
@@ -80,7 +78,7 @@ def _hard_pull(fit: Fit, shop: BendingShop, say: Say) -> Problem:
 
 
 def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Problem]:
-    found = _too_tight(curve, section, grade, say)
+    found = [*_too_tight(curve, section, grade, say), *_edge_buckles(curve, section, say)]
     if not grade.cold_bend:
         found.append(Problem("not-for-bending", f"{grade.name} cuts freely and cracks; do not bend it cold."))
     if not curve.bar.square_on:
@@ -93,14 +91,8 @@ def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Probl
         )
     if section.form.bent_warning is not None:
         found.append(Problem(*section.form.bent_warning))
-    if section.is_hollow and curve.run.inside_mm < HOLLOW_RADII * curve.bar.depth_mm:
-        found.append(
-            Problem(
-                "flattens",
-                f"hollow bar flattens and wrinkles below r "
-                f"{say.up(HOLLOW_RADII * curve.bar.depth_mm)}; fill it, use a mandrel, or have it bent.",
-            )
-        )
+    if section.is_hollow:
+        found.extend(_flattens(curve, section, say))
     largest = largest_set_radius_mm(curve.bar, grade.at("usual"))
     if curve.run.inside_mm > largest:
         found.append(
@@ -114,7 +106,7 @@ def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Probl
 
 def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Problem]:
     depth, radius = curve.bar.depth_mm, curve.run.inside_mm
-    _, least = limits_of(grade, depth)
+    limit, least = limits_of(grade, depth, curve.bar.axis)
     if radius >= least - 1e-9:
         return []
     easy = ""
@@ -134,8 +126,52 @@ def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[P
     return [
         Problem(
             "radius-too-tight",
-            f"{strain}; {grade.name} is bent cold to r {say.up(least)} at the tightest. "
+            f"{strain}, at most {limit * 100:.0f} %; {grade.name} is bent cold to r {say.up(least)} at the "
+            f"tightest ({limit_source(grade, curve.bar.axis)}). "
             f"Use that{easy}, or bend it hot, and bend a test piece first.",
+        )
+    ]
+
+
+_TUBE_CURES = {
+    "sand": "fill it with dry sand, well rammed, or bend it slowly and look at the inner wall",
+    "mandrel": "empty it wrinkles: use a mandrel, or fill it with sand and close its ends",
+    "outside": "even with a mandrel it wrinkles: widen the radius, thicken the wall, or have it bent outside",
+}
+
+
+def _flattens(curve: Curve, section: Section, say: Say) -> list[Problem]:
+    """A hollow bar that needs more than an empty bend, with what the bend does to its walls."""
+    depth = curve.bar.depth_mm
+    bend = tube_bend(curve.run.angle, depth, section.thickness_mm, curve.run.centre_mm)
+    wants = bend.wants(curve.run.centre_mm)
+    if not wants:
+        return []
+    centre = curve.bar.centroid_mm
+    return [
+        Problem(
+            "flattens",
+            f"hollow bar: its outer wall thins by {bend.thinning * 100:.0f} % and it flattens by up to "
+            f"{bend.ovality * 100:.0f} %. At D/t {depth / section.thickness_mm:.0f} it is bent empty to "
+            f"r {say.up(bend.empty_mm - centre)} and with a mandrel to r {say.up(bend.mandrel_mm - centre)}; "
+            f"{_TUBE_CURES[wants]}.",
+        )
+    ]
+
+
+def _edge_buckles(curve: Curve, section: Section, say: Say) -> list[Problem]:
+    """A flat on edge whose pressed edge gives way sideways unless something holds it."""
+    bar = curve.bar
+    if not section.form.sheet_like or bar.axis != "hard" or not bar.square_on:
+        return []
+    least = edge_buckles_below_mm(bar.depth_mm, bar.width_mm)
+    if curve.run.centre_mm >= least:
+        return []
+    return [
+        Problem(
+            "edge-buckles",
+            f"bent on edge, its inner edge buckles below r {say.up(least - bar.centroid_mm)} (plate theory) "
+            "unless it is held flat: bend it in a slot as wide as it is thick, or turn the flat.",
         )
     ]
 

@@ -15,6 +15,7 @@ from shopquote.calc.bar.benders import Bender, BendingShop
 from shopquote.calc.bar.develop import SAME_MM
 from shopquote.calc.bar.fit import Demand, hand_force_n, nearest_former, serves, with_friction
 from shopquote.calc.bar.grades import Grade, at_thickness
+from shopquote.calc.bar.limits import as_bent
 from shopquote.calc.bar.moment import BendSection, bend_section
 from shopquote.calc.bar.neutral_axis import k_of_bend, measured_beyond_mm, tests_for
 from shopquote.calc.bar.pulls import pull_of, theory
@@ -104,7 +105,7 @@ class _Kinds:
     def _work_out(self, part: PlainPart, roll: float, radius_nm: int) -> None:
         bar = bend_section(part.section, part.bend_axis, roll)
         radius = Length(radius_nm)
-        grade = at_thickness(part.grade, part.section.thickness_mm)
+        grade = as_bent(at_thickness(part.grade, part.section.thickness_mm), part.section)
         inside = radius.mm_float
         k = bar.centroid_mm / bar.depth_mm
         if bar.square_on:

@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 
-from shopquote.calc.bar.curves import Curve, limits_of
+from shopquote.calc.bar.curves import Curve
 from shopquote.calc.bar.develop import Development, Run, facet_gap_mm
 from shopquote.calc.bar.fit import Fit
 from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.limits import limit_source, limits_of
 from shopquote.calc.bar.neutral_axis import setback_mm
 from shopquote.calc.bar.springback import hardening_exponent, least_radius_mm
 from shopquote.calc.job import Dims
@@ -100,10 +101,10 @@ def _curve_lines(curve: Curve, fit: Fit | None, grade: Grade) -> list[str]:
 
 
 def _limit_line(name: str, curve: Curve, grade: Grade) -> str:
-    limit, least = limits_of(grade, curve.bar.depth_mm)
+    limit, least = limits_of(grade, curve.bar.depth_mm, curve.bar.axis)
     cracks = least_radius_mm(grade, curve.bar.depth_mm)
     by_area = f"; T (50/r - 1) = {cracks:.1f} ({KALPAKJIAN}, eq. 16.5)" if cracks is not None else ""
     return (
-        f"{name}: least r {least:.1f}, strain {limit:.3f}: {grade.min_radius_ratio:g} T "
-        f"({grade.sources.get('min_radius_ratio', 'own value')}){by_area}"
+        f"{name}: least r {least:.1f}, strain {limit:.3f}: "
+        f"{least / curve.bar.depth_mm:.3g} T ({limit_source(grade, curve.bar.axis)}){by_area}"
     )

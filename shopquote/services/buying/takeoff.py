@@ -120,7 +120,13 @@ def items_of_job(session: Session, job_number: str, shop: BendingShop | None = N
     spec = load_job(session, job_number).spec
     shop = shop or bending_shop(session)
     return [
-        (analyse_part(part, spec.units, shop), part, spec.quantity(part), job_number) for part in spec.parts
+        (
+            analyse_part(part, spec.units, shop, galvanised=spec.is_galvanised),
+            part,
+            spec.quantity(part),
+            job_number,
+        )
+        for part in spec.parts
     ]
 
 

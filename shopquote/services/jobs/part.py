@@ -114,7 +114,7 @@ def work_out(
     refused: list[CannotMakeError] = []
     for part in _wanted(job.parts, mark):
         try:
-            done.append((part, analyse_part(part, job.units, shop)))
+            done.append((part, analyse_part(part, job.units, shop, galvanised=job.is_galvanised)))
         except CannotMakeError as error:
             refused.append(error)
     if len(refused) == 1:

@@ -23,7 +23,7 @@ def bending_shop() -> BendingShop:
 
 @pytest.fixture(scope="session")
 def work_out(bending_shop: BendingShop) -> WorkOut:
-    """work_out(bar, shape, unit="mm", grade="S275", shop=..., **fields of PartSpec)."""
+    """work_out(bar, shape, unit="mm", grade="S275", shop=..., galvanised=..., **fields of PartSpec)."""
 
     def made(
         bar: str,
@@ -32,10 +32,11 @@ def work_out(bending_shop: BendingShop) -> WorkOut:
         grade: str = "S275",
         shop: BendingShop | None = None,
         length: str | None = None,
+        galvanised: bool = False,
         **fields: Any,
     ) -> PartAnswer:
         measured = None if length is None else Measure.parse(length, unit)
         part = PartSpec("A", "part", 1, bar, grade, shape=shape, length=measured)
-        return analyse_part(replace(part, **fields), unit, shop or bending_shop)
+        return analyse_part(replace(part, **fields), unit, shop or bending_shop, galvanised=galvanised)
 
     return made

@@ -1,0 +1,119 @@
+"""How tight a grade may be bent: by thickness, axis and what is done to the part later, each with its source.
+
+`as_bent` puts the limits of one section into its grade; `limits_of` then answers for a bend. Radii are at the
+inner face, ratios radius over the size T in the plane of the bend.
+"""
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import inf, pi
+
+from shopquote.calc.bar.grades import STARTING_GRADES, Grade
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.springback import least_radius_mm
+from shopquote.calc.job import BendAxis
+
+INCH = 25.4
+# From here cold bends may turn brittle in the zinc bath: a galvanizers' association's page, mm.
+BRITTLE_FROM_MM = 3.0
+GALVANISED_RATIO = 3.0
+GALVANISED_SOURCE = "R >= 3 T before galvanising, else stress relieve: galvanizers' design pages, ASTM A143"
+_CARBON_STEELS = ("mild", "high-strength", "alloy", "tool")
+# A flat on edge: common practice, no source. Its outer strain must also stay below the elongation.
+HARD_WAY_RATIO = 3.0
+HARD_WAY_SOURCE = "3 widths on edge, common practice, no source; outer strain within the elongation"
+# Buckling factor of a plate free at its pressed edge, the pressure falling evenly to the middle: EN 1993-1-5
+# table 4.2, from memory.
+EDGE_FACTOR = 0.57
+POISSON = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class BendLimit:
+    """Least ratio of a grade up to a thickness, mm; rows of a grade in rising thickness."""
+
+    grade: str
+    up_to_mm: float
+    ratio: float
+    source: str
+    galvanised: bool = False
+
+
+_EN_1992 = "EN 1992-1-1 table 8.1N: mandrel 4 d to 16 mm, 7 d above"
+_A767 = "ASTM A767: bend diameter 6 d, 8 d and 10 d before galvanising, a galvanizers' page"
+_COLD_TABLE = "public table of cold-bend radii of aluminium, 90 degrees"
+
+LIMITS: tuple[BendLimit, ...] = (
+    BendLimit("B500B", 16, 2.0, _EN_1992),
+    BendLimit("B500B", inf, 3.5, _EN_1992),
+    BendLimit("B500B", 0.75 * INCH, 3.0, _A767, galvanised=True),
+    BendLimit("B500B", 1.41 * INCH, 4.0, _A767, galvanised=True),
+    BendLimit("B500B", inf, 5.0, _A767, galvanised=True),
+    BendLimit("6061-T6", INCH / 8, 2.5, _COLD_TABLE),
+    BendLimit("6061-T6", 3 * INCH / 16, 3.0, _COLD_TABLE),
+    BendLimit("6061-T6", INCH / 4, 3.5, _COLD_TABLE),
+    BendLimit("6061-T6", 3 * INCH / 8, 4.5, _COLD_TABLE),
+    BendLimit("6061-T6", INCH / 2, 5.0, _COLD_TABLE),
+    BendLimit("6061-T6", inf, 6.0, "hard aluminium alloys, Kalpakjian and Schmid, SI 6th ed., table 16.3"),
+    BendLimit("6061-O", 3 * INCH / 16, 1.0, _COLD_TABLE),
+    BendLimit("6061-O", 3 * INCH / 8, 1.5, _COLD_TABLE),
+    BendLimit("6061-O", inf, 2.0, _COLD_TABLE),
+)
+
+
+@lru_cache(maxsize=512)
+def as_bent(grade: Grade, section: Section, *, galvanised: bool = False) -> Grade:
+    """The grade with the limits of one section in it: `min_radius_ratio`, `hard_radius_ratio`, their sources.
+
+    A ratio that the shop has set itself stays, but for what galvanising asks for.
+    """
+    depth = section.depth_mm("easy")
+    ratio, source = grade.min_radius_ratio, grade.sources.get("min_radius_ratio", "own value")
+    usual = STARTING_GRADES.get(grade.name)
+    if usual is not None and usual.min_radius_ratio == ratio and (row := _row(grade.name, depth, False)):
+        ratio, source = row.ratio, row.source
+    if galvanised and grade.family in _CARBON_STEELS and section.thickness_mm >= BRITTLE_FROM_MM:
+        zinc = _row(grade.name, depth, True)
+        wanted, told = (zinc.ratio, zinc.source) if zinc else (GALVANISED_RATIO, GALVANISED_SOURCE)
+        if wanted > ratio:
+            ratio, source = wanted, told
+    sources = {**grade.sources, "min_radius_ratio": source}
+    hard = max(HARD_WAY_RATIO, ratio) if section.has_axes and not section.is_hollow else None
+    return replace(grade, min_radius_ratio=ratio, hard_radius_ratio=hard, sources=sources)
+
+
+def _row(name: str, depth_mm: float, galvanised: bool) -> BendLimit | None:
+    fitting = (row for row in LIMITS if row.grade == name and row.galvanised is galvanised)
+    return next((row for row in fitting if depth_mm <= row.up_to_mm + 1e-6), None)
+
+
+def limits_of(grade: Grade, depth_mm: float, axis: BendAxis = "easy") -> tuple[float, float]:
+    """Strain limit and least inside radius, mm: by the grade's ratio, cracking and, on edge, elongation."""
+    ratio = grade.min_radius_ratio
+    stretched = 0.0
+    if axis == "hard" and grade.hard_radius_ratio is not None:
+        ratio = grade.hard_radius_ratio
+        stretched = depth_mm / 2 * (100 / grade.elongation_pct - 1) if grade.elongation_pct else 0.0
+    least = max(ratio * depth_mm, least_radius_mm(grade, depth_mm) or 0.0, stretched)
+    return 1 / (2 * least / depth_mm + 1), least
+
+
+def limit_source(grade: Grade, axis: BendAxis = "easy") -> str:
+    """Where the least radius comes from."""
+    if axis == "hard" and grade.hard_radius_ratio is not None:
+        return HARD_WAY_SOURCE
+    return grade.sources.get("min_radius_ratio", "own value")
+
+
+def edge_buckles_below_mm(width_mm: float, thickness_mm: float) -> float:
+    """Centre-line radius below which the pressed edge of a flat bent on edge buckles if nothing holds it, mm.
+
+    The pressed half is a plate hinged at the middle and free at its edge: it buckles at a strain of
+    k pi^2 / (12 (1 - nu^2)) (t / (w/2))^2, the elastic formula with the secant modulus for E; the edge is
+    pressed by w / 2R. Derived; k of EN 1993-1-5 from memory.
+
+    >>> round(edge_buckles_below_mm(50, 6))
+    843
+    """
+    strain = EDGE_FACTOR * pi**2 / (12 * (1 - POISSON**2)) * (2 * thickness_mm / width_mm) ** 2
+    return width_mm / 2 / strain

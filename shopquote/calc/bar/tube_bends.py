@@ -1,0 +1,72 @@
+"""What a bend does to a hollow bar: its outer wall thins, it flattens, its inner wall may wrinkle.
+
+Float mm; D is the size in the plane of the bend, R the centre-line radius. Begin at `tube_bend`.
+Sources: wall factor D / t, R / D, thinning and the bend difficulty rating by a public page of tube-bending
+formulas; the bounds on R / D common practice, no source.
+"""
+
+from dataclasses import dataclass
+
+# Rating up to which an empty tube bends with ordinary care, rule of thumb of that page; rigidity 2.
+EASY_RATING = 7.0
+RIGIDITY = 2.0
+# Least centre-line radius over size by wall factor D / t: bent empty or filled with sand, and with a mandrel.
+# Common practice, no source; it is the shop's bender that decides.
+LEAST_RATIOS: tuple[tuple[float, float, float], ...] = (
+    (10.0, 1.5, 1.0),
+    (20.0, 2.0, 1.0),
+    (30.0, 3.0, 1.5),
+    (50.0, 4.0, 2.0),
+    (1e9, 6.0, 3.0),
+)
+
+# Departure from circularity that boiler tube bends are allowed, over D / R: EN 12952-5, from memory. An
+# empty bend comes near to it.
+FLATTENING = 0.20
+
+
+@dataclass(frozen=True, slots=True)
+class TubeBend:
+    """One bend of a hollow bar.
+
+    thinning: share of the wall lost outside; ovality: share of D that it flattens if bent empty; rating:
+    difficulty; empty_mm, mandrel_mm: least centre-line radii without and with a mandrel.
+    """
+
+    thinning: float
+    ovality: float
+    rating: float
+    empty_mm: float
+    mandrel_mm: float
+
+    def wants(self, centre_mm: float) -> str:
+        """Nothing, "sand" or "mandrel", or "outside" where even a mandrel does not do."""
+        if centre_mm < self.mandrel_mm - 1e-9:
+            return "outside"
+        if centre_mm < self.empty_mm - 1e-9:
+            return "mandrel"
+        return "sand" if self.rating > EASY_RATING else ""
+
+
+def wall_thinning(centre_mm: float, depth_mm: float) -> float:
+    """Share of the outer wall's thickness lost: (Ro - R) / Ro.
+
+    >>> round(wall_thinning(66.2, 42.4), 3)
+    0.243
+    """
+    return depth_mm / 2 / (centre_mm + depth_mm / 2)
+
+
+def difficulty(angle: float, depth_mm: float, wall_mm: float, centre_mm: float) -> float:
+    """Bend difficulty rating: (2 Kr + 0.2 D/t + A/180) / (R/D)."""
+    return (2 * RIGIDITY + 0.2 * depth_mm / wall_mm + abs(angle) / 180) / (centre_mm / depth_mm)
+
+
+def tube_bend(angle: float, depth_mm: float, wall_mm: float, centre_mm: float) -> TubeBend:
+    """Thinning, flattening and least radii of one bend."""
+    factor = depth_mm / wall_mm
+    empty, mandrel = next((empty, mandrel) for most, empty, mandrel in LEAST_RATIOS if factor <= most)
+    return TubeBend(
+        wall_thinning(centre_mm, depth_mm), FLATTENING * depth_mm / centre_mm,
+        difficulty(angle, depth_mm, wall_mm, centre_mm), empty * depth_mm, mandrel * depth_mm,
+    )  # fmt: skip

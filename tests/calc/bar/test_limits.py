@@ -1,0 +1,81 @@
+"""Least radii by grade, thickness, axis and later galvanising, each against its published row."""
+
+import pytest
+
+from shopquote.calc.bar.grades import STARTING_GRADES
+from shopquote.calc.bar.limits import as_bent, edge_buckles_below_mm, limits_of
+from shopquote.calc.bar.sections import parse_section
+
+
+def least(bar, grade, axis="easy", unit="mm", **more):
+    section = parse_section(bar, unit)
+    steel = as_bent(STARTING_GRADES[grade], section, **more)
+    return limits_of(steel, section.depth_mm(axis), axis)[1]
+
+
+# EN 1992-1-1 table 8.1N: mandrel 4 d to 16 mm and 7 d above, so inside radius 2 d and 3.5 d.
+@pytest.mark.parametrize(("d", "radius"), [(12, 24), (16, 32), (20, 70), (25, 87.5)])
+def test_ribbed_bar_needs_the_mandrel_of_eurocode_2(d, radius):
+    assert least(f"round {d}", "B500B") == pytest.approx(radius)
+
+
+# ASTM A767 by a galvanizers' page: bend diameter 6 d for #3 to #6, 8 d for #7 and #8, 10 d for #14.
+@pytest.mark.parametrize(("d", "diameters"), [("3/8", 6), ("3/4", 6), ("7/8", 8), ("1", 8), ("1.693", 10)])
+def test_rebar_that_is_galvanised_later_is_bent_wider(d, diameters):
+    wanted = diameters / 2 * parse_section(f"round {d}", "in").depth_mm()
+    plain = least(f"round {d}", "B500B", unit="in")
+    dipped = least(f"round {d}", "B500B", unit="in", galvanised=True)
+    assert dipped == pytest.approx(max(wanted, plain)) and dipped >= plain
+
+
+# A public table of cold-bend radii, 90 degrees: inside radius over thickness.
+@pytest.mark.parametrize(
+    ("grade", "thickness", "ratio"),
+    [
+        ("6061-T6", "1/8", 2.5), ("6061-T6", "3/16", 3), ("6061-T6", "1/4", 3.5), ("6061-T6", "3/8", 4.5),
+        ("6061-T6", "1/2", 5), ("6061-O", "3/16", 1), ("6061-O", "3/8", 1.5), ("6061-O", "1/2", 2),
+    ],
+)  # fmt: skip
+def test_aluminium_is_bent_wider_the_thicker_it_is(grade, thickness, ratio):
+    thick = parse_section(f"flat 2 x {thickness}", "in").depth_mm()
+    assert least(f"flat 2 x {thickness}", grade, unit="in") == pytest.approx(ratio * thick)
+
+
+def test_steel_that_is_galvanised_later_needs_three_thicknesses():
+    # Galvanizers' design pages citing ASTM A143; below 3 mm embrittlement is unlikely (the same pages).
+    assert least("flat 40 x 8", "S275") == 8
+    assert least("flat 40 x 8", "S275", galvanised=True) == 24
+    assert least("flat 40 x 2.5", "S275", galvanised=True) == 2.5
+    assert least("flat 40 x 8", "304", galvanised=True) == least("flat 40 x 8", "304")
+
+
+def test_a_part_is_told_of_galvanising_in_its_job(work_out):
+    plain = work_out("flat 40 x 8", "leg 200; bend 90 r 16; leg 200")
+    dipped = work_out("flat 40 x 8", "leg 200; bend 90 r 16; leg 200", galvanised=True)
+    assert "radius-too-tight" not in {problem.code for problem in plain.problems}
+    message = next(problem.message for problem in dipped.problems if problem.code == "radius-too-tight")
+    assert "24 mm" in message and "stress relieve" in message
+
+
+def test_a_flat_on_edge_is_held_to_its_elongation_and_its_edge(work_out):
+    # Flat 50 x 6 on edge at r 50: e = 1 / (2 R / T + 1) = 33 %, S275 stretches 23 %.
+    answer = work_out("flat 50 x 6", "leg 300; bend 90 r 50; leg 300", bend_axis="hard")
+    found = {problem.code: problem.message for problem in answer.problems}
+    assert answer.bends[0].outer_strain == pytest.approx(1 / 3)
+    assert answer.bends[0].strain_limit < 0.23
+    assert "stretches 33 %" in found["radius-too-tight"] and "edge-buckles" in found
+    wide = work_out("flat 50 x 6", "leg 1500; bend 45 r 900; leg 1500", bend_axis="hard")
+    assert "edge-buckles" not in {problem.code for problem in wide.problems}
+
+
+def test_edge_buckling_follows_plate_theory():
+    # Worked by hand: 0.57 pi2 / (12 x 0.91) x (2 x 6 / 50)2 = 0.02967; 25 / 0.02967 = 842.5.
+    assert edge_buckles_below_mm(50, 6) == pytest.approx(842.5, abs=0.5)
+    assert edge_buckles_below_mm(12, 12) < 12  # a square does not buckle
+
+
+def test_a_ratio_of_the_shops_own_stays():
+    from dataclasses import replace
+
+    own = replace(STARTING_GRADES["6061-T6"], min_radius_ratio=4.0)
+    assert as_bent(own, parse_section("flat 50 x 3", "mm")).min_radius_ratio == 4.0

@@ -1,0 +1,42 @@
+"""Bends of hollow bar against public formulas, and when a mandrel or sand is asked for."""
+
+import pytest
+
+from shopquote.calc.bar.tube_bends import difficulty, tube_bend, wall_thinning
+
+
+def test_the_outer_wall_thins_as_a_public_reference_says():
+    # (Ro - CLR) / Ro: OD 42.4, CLR 66.2 gives 24.3 %.
+    assert wall_thinning(66.2, 42.4) == pytest.approx(0.243, abs=5e-4)
+
+
+def test_the_difficulty_of_a_public_formula():
+    # (2 Kr + 0.2 Fw + B / 180) / Fd with Kr 2: 50 x 2 at R 100, 90 degrees, by hand (4 + 5 + 0.5) / 2.
+    assert difficulty(-90, 50, 2, 100) == pytest.approx(4.75)
+
+
+@pytest.mark.parametrize(
+    ("depth", "wall", "centre", "wants"),
+    [(42.4, 2.6, 127.2, ""), (42.4, 2.6, 70, "mandrel"), (42.4, 2.6, 30, "outside"), (60.3, 1.0, 400, "")],
+)
+def test_a_thin_or_tight_tube_asks_for_more_than_an_empty_bend(depth, wall, centre, wants):
+    assert tube_bend(90, depth, wall, centre).wants(centre) == wants
+
+
+def test_the_thinner_the_wall_the_wider_the_least_radius():
+    walls = (5, 3, 2, 1.5, 0.8)
+    radii = [tube_bend(90, 42.4, wall, 100).empty_mm for wall in walls]
+    assert radii == sorted(radii) and radii[0] < radii[-1]
+
+
+def test_a_part_is_told_what_its_tube_suffers(work_out):
+    tight = work_out("tube 42.4 x 2.6", "leg 300; bend 90 r 45; leg 300")
+    message = next(problem.message for problem in tight.problems if problem.code == "flattens")
+    assert "thins by 24 %" in message and "mandrel" in message
+    wide = work_out("tube 42.4 x 2.6", "leg 300; bend 90 r 150; leg 300")
+    assert "flattens" not in {problem.code for problem in wide.problems}
+
+
+def test_saw_time_follows_the_metal_of_a_hollow_bar(work_out):
+    # pi (D - t) t, not pi D2 / 4.
+    assert work_out("tube 42.4 x 2.6", length="300").end_cut_area_mm2[0] == pytest.approx(325.1, abs=0.1)
