@@ -35,8 +35,8 @@ class GradeRow(Base):
     yield_most_mpa: Mapped[Number | None]
     tensile_usual_mpa: Mapped[Number | None]
     tensile_most_mpa: Mapped[Number | None]
-    paper: Mapped[str] = mapped_column(default="")
-    paper_hollow: Mapped[str] = mapped_column(default="")
+    paper: Mapped[str] = mapped_column(default="", server_default="")
+    paper_hollow: Mapped[str] = mapped_column(default="", server_default="")
     sources: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
     own: Mapped[bool] = mapped_column(default=False)
 

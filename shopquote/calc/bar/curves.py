@@ -147,7 +147,7 @@ def demand_of(curve: Curve, development: Development, grade: Grade, say: Say) ->
         flat_mm=curve.run.flat_mm,
         hits=curve.hits,
         made_by=curve.made_by,
-        least_mm=limits_of(grade, curve.bar.depth_mm, curve.bar.axis)[1],
+        least_mm=limits_of(grade, curve.bar)[1],
         say=say,
     )
 

@@ -35,7 +35,7 @@ class Grade:
 
     yield_mpa, tensile_mpa: the least that a delivered bar has; `strengths` the usual and the most of each,
     worked out from the least where empty. paper, paper_hollow: standard and sub-grade as they are ordered,
-    of bar and of hollow sections. hard_radius_ratio: on edge, once a section's limits are in it.
+    of bar and of hollow sections.
     `min_radius_ratio`: smallest inside radius the shop bends cold without a
     test piece, over the depth in the plane of the bend. `sources` names where each field comes from.
     """
@@ -55,7 +55,6 @@ class Grade:
     yield_most_mpa: float | None = None
     tensile_usual_mpa: float | None = None
     tensile_most_mpa: float | None = None
-    hard_radius_ratio: float | None = None
     paper: str = ""
     paper_hollow: str = ""
 

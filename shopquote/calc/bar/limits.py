@@ -9,9 +9,9 @@ from functools import lru_cache
 from math import inf, pi
 
 from shopquote.calc.bar.grades import STARTING_GRADES, Grade
+from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.springback import least_radius_mm
-from shopquote.calc.job import BendAxis
 
 INCH = 25.4
 # From here cold bends may turn brittle in the zinc bath: a galvanizers' association's page, mm.
@@ -63,7 +63,7 @@ LIMITS: tuple[BendLimit, ...] = (
 
 @lru_cache(maxsize=512)
 def as_bent(grade: Grade, section: Section, *, galvanised: bool = False) -> Grade:
-    """The grade with the limits of one section in it: `min_radius_ratio`, `hard_radius_ratio`, their sources.
+    """The grade with the limits of one section in it: `min_radius_ratio` and its source.
 
     A ratio that the shop has set itself stays, but for what galvanising asks for.
     """
@@ -78,8 +78,7 @@ def as_bent(grade: Grade, section: Section, *, galvanised: bool = False) -> Grad
         if wanted > ratio:
             ratio, source = wanted, told
     sources = {**grade.sources, "min_radius_ratio": source}
-    hard = max(HARD_WAY_RATIO, ratio) if section.has_axes and not section.is_hollow else None
-    return replace(grade, min_radius_ratio=ratio, hard_radius_ratio=hard, sources=sources)
+    return replace(grade, min_radius_ratio=ratio, sources=sources)
 
 
 def _row(name: str, depth_mm: float, galvanised: bool) -> BendLimit | None:
@@ -87,22 +86,23 @@ def _row(name: str, depth_mm: float, galvanised: bool) -> BendLimit | None:
     return next((row for row in fitting if depth_mm <= row.up_to_mm + 1e-6), None)
 
 
-def limits_of(grade: Grade, depth_mm: float, axis: BendAxis = "easy") -> tuple[float, float]:
+def limits_of(grade: Grade, bar: BendSection) -> tuple[float, float]:
     """Strain limit and least inside radius, mm: by the grade's ratio, cracking and, on edge, elongation."""
-    ratio = grade.min_radius_ratio
-    stretched = 0.0
-    if axis == "hard" and grade.hard_radius_ratio is not None:
-        ratio = grade.hard_radius_ratio
-        stretched = depth_mm / 2 * (100 / grade.elongation_pct - 1) if grade.elongation_pct else 0.0
-    least = max(ratio * depth_mm, least_radius_mm(grade, depth_mm) or 0.0, stretched)
-    return 1 / (2 * least / depth_mm + 1), least
+    depth, ratio, stretched = bar.depth_mm, grade.min_radius_ratio, 0.0
+    if _is_on_edge(bar):
+        ratio = max(HARD_WAY_RATIO, ratio)
+        stretched = depth / 2 * (100 / grade.elongation_pct - 1) if grade.elongation_pct else 0.0
+    least = max(ratio * depth, least_radius_mm(grade, depth) or 0.0, stretched)
+    return 1 / (2 * least / depth + 1), least
 
 
-def limit_source(grade: Grade, axis: BendAxis = "easy") -> str:
+def limit_source(grade: Grade, bar: BendSection) -> str:
     """Where the least radius comes from."""
-    if axis == "hard" and grade.hard_radius_ratio is not None:
-        return HARD_WAY_SOURCE
-    return grade.sources.get("min_radius_ratio", "own value")
+    return HARD_WAY_SOURCE if _is_on_edge(bar) else grade.sources.get("min_radius_ratio", "own value")
+
+
+def _is_on_edge(bar: BendSection) -> bool:
+    return bar.section.has_axes and bar.axis == "hard" and not bar.section.is_hollow
 
 
 def edge_buckles_below_mm(width_mm: float, thickness_mm: float) -> float:

@@ -165,7 +165,7 @@ def _bend_answer(
     run = curve.run
     start, end = curve.start_mm, curve.start_mm + run.flat_mm
     mark = BendMark(as_length(start), as_length((start + end) / 2), as_length(end))
-    limit, least = limits_of(grade, curve.bar.depth_mm, curve.bar.axis)
+    limit, least = limits_of(grade, curve.bar)
     made_fit = fit if fit is not None and fit.makes_it else None
     answer = BendAnswer(
         angle=run.angle,

@@ -106,12 +106,12 @@ def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Probl
 
 def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Problem]:
     depth, radius = curve.bar.depth_mm, curve.run.inside_mm
-    limit, least = limits_of(grade, depth, curve.bar.axis)
+    limit, least = limits_of(grade, curve.bar)
     if radius >= least - 1e-9:
         return []
     easy = ""
     if section.has_axes and curve.bar.axis == "hard" and curve.bar.square_on:
-        easy_least = limits_of(grade, section.depth_mm("easy"))[1]
+        easy_least = limits_of(grade, bend_section(section, "easy"))[1]
         easy = f", turn the flat (the easy way goes to r {say.up(easy_least)})"
     cracks = least_radius_mm(grade, depth)
     strain = f"its outer face stretches {curve.outer_strain * 100:.0f} %"
@@ -127,7 +127,7 @@ def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[P
         Problem(
             "radius-too-tight",
             f"{strain}, at most {limit * 100:.0f} %; {grade.name} is bent cold to r {say.up(least)} at the "
-            f"tightest ({limit_source(grade, curve.bar.axis)}). "
+            f"tightest ({limit_source(grade, curve.bar)}). "
             f"Use that{easy}, or bend it hot, and bend a test piece first.",
         )
     ]

@@ -101,10 +101,10 @@ def _curve_lines(curve: Curve, fit: Fit | None, grade: Grade) -> list[str]:
 
 
 def _limit_line(name: str, curve: Curve, grade: Grade) -> str:
-    limit, least = limits_of(grade, curve.bar.depth_mm, curve.bar.axis)
+    limit, least = limits_of(grade, curve.bar)
     cracks = least_radius_mm(grade, curve.bar.depth_mm)
     by_area = f"; T (50/r - 1) = {cracks:.1f} ({KALPAKJIAN}, eq. 16.5)" if cracks is not None else ""
     return (
         f"{name}: least r {least:.1f}, strain {limit:.3f}: "
-        f"{least / curve.bar.depth_mm:.3g} T ({limit_source(grade, curve.bar.axis)}){by_area}"
+        f"{least / curve.bar.depth_mm:.3g} T ({limit_source(grade, curve.bar)}){by_area}"
     )
