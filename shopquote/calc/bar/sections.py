@@ -202,7 +202,7 @@ def parse_section(text: str, unit: Unit) -> Section:
         words = [words[0], *words]
     if len(words) != kind.count or not all(word.strip() for word in words):
         raise InputError(f"Bar {shown!r} has {_count_of(words)}; expected {kind.typed!r}.")
-    sizes = [_parse_size(word, unit, shown) for word in _spread_unit(words)]
+    sizes = [_parse_size(word, unit, shown) for word in spread_unit(words)]
     if kind.larger_first and sizes[0] < sizes[1]:
         sizes[0], sizes[1] = sizes[1], sizes[0]
     if fault := kind.fault(tuple(size.mm_float for size in sizes)):
@@ -244,7 +244,8 @@ def _without_end(text: str, ending: str) -> str:
     return text
 
 
-def _spread_unit(words: Sequence[str]) -> list[str]:
+def spread_unit(words: Sequence[str]) -> list[str]:
+    """Lengths as typed, with a unit that stands behind the last alone put behind each."""
     last = _UNIT_WORD.search(words[-1])
     if last and not any(_UNIT_WORD.search(word) for word in words[:-1]):
         return [f"{word} {last[1]}" for word in words[:-1]] + [words[-1]]

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session, selectinload
 from shopquote.calc.bar.benders import MARKS_AT, NEUTRAL_AXIS_RULES, USUAL_ARC_STEP
 from shopquote.calc.bar.grades import FAMILIES
 from shopquote.calc.bar.neutral_axis import measured_k
-from shopquote.calc.bar.sections import SECTION_KINDS
+from shopquote.calc.bar.sections import SECTION_KINDS, spread_unit
 from shopquote.calc.job import BEND_AXES
 from shopquote.calc.pricing.standards import STARTING_STANDARDS
 from shopquote.calc.units import ZERO, Length, show_length
@@ -209,8 +209,25 @@ _DEEPEST = kinds.length(above=True).or_nothing
 
 
 def _read_formers(value: object, notation: Notation) -> tuple[_Former, ...]:
-    found = [_read_former(part, notation) for part in cell_text(value).split(";") if part.strip()]
+    text = cell_text(value)
+    radii = _plain_radii(text, notation)
+    if radii:
+        return tuple(_Former(radius, "", None) for radius in sorted(radii))
+    found = [_read_former(part, notation) for part in text.split(";") if part.strip()]
     return tuple(sorted(found, key=lambda former: (former.radius.nm, former.name)))
+
+
+def _plain_radii(text: str, notation: Notation) -> list[Length]:
+    """Radii alone, as a person lists them: 8, 12, 15, 20. A semicolon parts formers that say more."""
+    words = re.split(r",(?=\s)", text)
+    if len(words) == 1 and text.count(",") > 1:
+        words = text.split(",")
+    if ";" in text or len(words) < 2:
+        return []
+    try:
+        return [_RADIUS.read(word.strip(), notation) for word in spread_unit(words)]
+    except InputError:
+        return []
 
 
 def _read_former(text: str, notation: Notation) -> _Former:
@@ -224,12 +241,14 @@ def _read_former(text: str, notation: Notation) -> _Former:
 
 
 def _show_formers(value: Sequence[_Former], notation: Notation) -> Cell:
-    return "; ".join(
+    shown = "; ".join(
         ", ".join(
             (_RADIUS.text(former.radius, notation), _DEEPEST.text(former.largest, notation), former.name)
         ).rstrip(", ")
         for former in sorted(value, key=lambda former: (former.radius.nm, former.name))
     )
+    # One former with its deepest bar would read as two radii.
+    return shown + ";" if len(value) == 1 and "," in shown else shown
 
 
 def _brief_formers(value: Sequence[_Former], notation: Notation) -> Cell:
@@ -241,7 +260,7 @@ def _brief_formers(value: Sequence[_Former], notation: Notation) -> Cell:
 
 
 _FORMERS: Kind[tuple[_Former, ...]] = Kind(
-    "formers parted by ;, each RADIUS, DEEPEST BAR (or nothing), NAME",
+    "radii such as 8, 12, 15, 20, or formers parted by ;, each RADIUS, DEEPEST BAR (or nothing), NAME",
     _read_formers,
     _show_formers,
     brief=_brief_formers,
@@ -495,7 +514,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             Column("formers", _FORMERS, usual=()),
             Column("smallest_leg", kinds.length(), usual=ZERO, shown=False),
             Column("smallest_between", kinds.length(), usual=ZERO, shown=False),
-            Column("largest_angle", kinds.number(above=True, most=360), usual=Decimal(180)),
+            Column("largest_angle", kinds.number(above=True, most=360), required=True),
             Column("mark_at", kinds.word(MARKS_AT), usual="start", shown=False),
             Column("mark_offset", kinds.OFFSET, usual=ZERO, shown=False),
             Column("clear_radius", kinds.length(), usual=ZERO, shown=False),

@@ -135,6 +135,40 @@ def test_a_list_of_benders_carries_every_field_of_a_bender():
     }
 
 
+@pytest.mark.parametrize(
+    ("typed", "radii"),
+    [
+        ("8, 12, 15, 20", (8, 12, 15, 20)), ("20, 8", (8, 20)), ("8; 12; 15; 20", (8, 12, 15, 20)),
+        ("8, 12 mm", (8, 12)), ("1/2, 1 in", (12.7, 25.4)), ("24, 20, big one", (24,)), ("24, 20;", (24,)),
+    ],
+)  # fmt: skip
+def test_formers_are_read_as_a_person_lists_them(shop, typed, radii):
+    with shop.session() as session:
+        words = ["hand bender, bench", f"formers={typed}"]
+        set_entry(session, "benders", words, on=TODAY)
+        bender = next(one for one in benders_on_file(session) if one.name == words[0])
+        assert tuple(former.radius.mm_float for former in bender.formers) == radii
+        column = next(column for column in LISTS["benders"].columns if column.name == "formers")
+        entry = next(one for one in read_list(session, "benders").entries if one["name"] == words[0])
+        assert column.kind.read(column.kind.show(entry["formers"], "mm"), "mm") == tuple(entry["formers"])
+
+
+def test_a_new_bender_asks_how_far_it_turns(shop):
+    """Nothing taken in silence: a hook of 180 degrees is over-bent beyond 180."""
+    words = [
+        "new one",
+        "largest_moment_nm=300",
+        "opening=20",
+        "width=50",
+        "lever=1 m",
+        "formers=8, 12, 15, 20",
+    ]
+    with shop.session() as session:
+        with pytest.raises(InputError, match="largest_angle"):
+            set_entry(session, "benders", words, on=TODAY)
+        set_entry(session, "benders", [*words, "largest_angle=200"], on=TODAY)
+
+
 def test_a_list_of_grades_carries_every_field_of_a_grade():
     columns = {column.name for column in LISTS["grades"].columns}
     assert columns == {field.name for field in fields(Grade)}
