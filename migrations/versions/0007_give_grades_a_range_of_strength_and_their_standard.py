@@ -42,7 +42,9 @@ STANDARDS = (
 
 
 def upgrade() -> None:
-    with op.batch_alter_table("grades") as grades:
+    # SQLite writes added columns on one line; a table made anew reads like the models' own.
+    anew = "always" if op.get_bind().dialect.name == "sqlite" else "auto"
+    with op.batch_alter_table("grades", recreate=anew) as grades:
         for name in STRENGTHS:
             grades.add_column(sa.Column(name, sa.BigInteger(), nullable=True))
         for name in PAPERS:
