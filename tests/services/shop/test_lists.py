@@ -149,8 +149,10 @@ def test_formers_are_read_as_a_person_lists_them(shop, typed, radii):
         bender = next(one for one in benders_on_file(session) if one.name == words[0])
         assert tuple(former.radius.mm_float for former in bender.formers) == radii
         column = next(column for column in LISTS["benders"].columns if column.name == "formers")
-        entry = next(one for one in read_list(session, "benders").entries if one["name"] == words[0])
-        assert column.kind.read(column.kind.show(entry["formers"], "mm"), "mm") == tuple(entry["formers"])
+        table = read_list(session, "benders")
+        entry = next(one for one in table.entries if one["name"] == words[0])
+        again = column.kind.read(column.kind.show(entry["formers"], table.notation), table.notation)
+        assert [former.radius for former in again] == [former.radius for former in entry["formers"]]
 
 
 def test_a_new_bender_asks_how_far_it_turns(shop):

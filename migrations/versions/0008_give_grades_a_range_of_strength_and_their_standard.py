@@ -1,14 +1,14 @@
 """Give grades a range of strength and their standard.
 
-Schema 0007, after 0006. Grades on file have no usual and most strength: these are worked out from the
+Schema 0008, after 0007. Grades on file have no usual and most strength: these are worked out from the
 least. Those that a new shop begins with, and that the shop has not made its own, get their standard.
 """
 
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0007"
-down_revision = "0006"
+revision = "0008"
+down_revision = "0007"
 branch_labels = None
 depends_on = None
 
