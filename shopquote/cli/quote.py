@@ -126,7 +126,7 @@ def quote(
         NumberOption,
         typer.Option(parser=typed_number, metavar="NET", help="Which margin does this price leave?"),
     ] = None,
-    pdf: Annotated[bool, typer.Option("--pdf", help="The quote as PDF too (needs LibreOffice).")] = False,
+    pdf: Annotated[bool, typer.Option("--pdf", help="The quote as PDF too.")] = False,
     on: OnOption = None,
     out: OutOption = Path(),
     as_json: JsonOption = False,
@@ -275,9 +275,9 @@ def _write(document: "QuoteDocument", out: Path, pdf: bool) -> list[Path]:
 
     files = [write_quote_book(document, out), write_estimate_book(document, out)]
     if pdf:
-        from shopquote.outputs.books.files import pdf_of
+        from shopquote.outputs.papers.quote_paper import write_quote_paper
 
-        files.insert(1, pdf_of(files[0], document.wording.locale))
+        files.insert(1, write_quote_paper(document, out))
     return files
 
 

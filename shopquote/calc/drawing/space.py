@@ -86,7 +86,8 @@ def draw_symbol(projection: Projection) -> Drawing:
     return pencil.done()
 
 
-def _flat(point: Vector, look: Look) -> Point:
+def flattened(point: Vector, look: Look) -> Point:
+    """A point of the part as a look shows it on paper."""
     right, up = look
     return (
         point[0] * right[0] + point[1] * right[1] + point[2] * right[2],
@@ -95,7 +96,7 @@ def _flat(point: Vector, look: Look) -> Point:
 
 
 def _span(stops: Sequence[Stop], look: Look, reach: float) -> tuple[float, float]:
-    xs, ys = zip(*(_flat(stop.point, look) for stop in stops), strict=True)
+    xs, ys = zip(*(flattened(stop.point, look) for stop in stops), strict=True)
     return max(xs) - min(xs) + reach, max(ys) - min(ys) + reach
 
 
@@ -145,7 +146,7 @@ class _View:
             letter += 1
 
     def _at(self, stop: Stop, look: Look) -> Point:
-        x, y = _flat(stop.point, look)
+        x, y = flattened(stop.point, look)
         return x * self.factor, y * self.factor
 
     def _edges(self, look: Look) -> list[list[Point]]:
@@ -164,7 +165,7 @@ class _View:
         placed = []
         for x, y in section_corners(self.part.section, self.part.axis):
             point = add(stop.point, add(times(sideways, x * stop.scale), times(outward, y * stop.scale)))
-            px, py = _flat(point, look)
+            px, py = flattened(point, look)
             placed.append((px * self.factor, py * self.factor))
         return placed
 
@@ -174,7 +175,7 @@ class _View:
         right: list[Point] = []
         edges: list[list[Point]] = []
         for stop in self.stops:
-            dx, dy = _flat(stop.along, look)
+            dx, dy = flattened(stop.along, look)
             at, seen = self._at(stop, look), radius * stop.scale
             if hypot(dx, dy) < SEEN_END_ON:
                 edges.append([away(at, 2 * pi * step / 24, seen) for step in range(25)])

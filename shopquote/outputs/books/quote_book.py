@@ -15,7 +15,6 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.pricing.answers import BreakPrice, QuoteLine
 from shopquote.calc.pricing.document import Address, QuoteDocument
-from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, SET_LINE
 from shopquote.outputs.books.book import (
     Book,
     new_book,
@@ -161,21 +160,11 @@ class _Front:
         voice = self.voice
         return (
             Column(voice["number"], lambda row: row[0], COUNT),
-            Column(voice["what"], lambda row: self._line_text(row[1]), span=5),
+            Column(voice["what"], lambda row: voice.line(self.document, row[1]), span=5),
             Column(voice["quantity"], lambda row: row[1].quantity, COUNT, span=2),
             Column(f"{voice['unit_price']}, {{currency}}", lambda row: row[1].unit_price, MONEY, span=2),
             Column(f"{voice['amount']}, {{currency}}", lambda row: row[1].amount, MONEY, span=AMOUNT_SPAN),
         )
-
-    def _line_text(self, line: QuoteLine) -> str:
-        key, text = line.key, line.text
-        if key in (RUSH_LINE, DISCOUNT_LINE, MINIMUM_LINE):
-            return self.voice[key]
-        if key != SET_LINE:
-            return text
-        if text == self.document.title:
-            return f"{text}, {self.voice['set_line']}"
-        return f"{self.document.title}: {self.voice['joining']}"
 
     def _totals(self) -> None:
         priced, voice = self.document.priced, self.voice
@@ -233,38 +222,17 @@ class _Front:
             Column(voice["sets"], lambda step: step.sets, COUNT, span=2),
             Column(f"{voice['price_of_set']}, {{currency}}", lambda step: step.unit_price, MONEY, span=3),
             Column(f"{voice['total_net']}, {{currency}}", lambda step: step.total, MONEY, span=3),
-            Column(voice["note"], self._better, span=4),
+            Column(voice["note"], voice.better, span=4),
         )
         drawn = draw(self.sheet, Table(columns, priced.breaks, setting=self.setting), self.row, theme=_LINED)
         self.row = drawn.below
 
-    def _better(self, step: BreakPrice) -> str:
-        """Words where a larger quantity costs hardly more."""
-        if step.better is None:
-            return ""
-        larger, more = step.better
-        if more <= 0:
-            return self.voice["better_none"].format(sets=larger)
-        return self.voice["better_some"].format(sets=larger, more=self.voice.money(more))
-
     def _terms(self) -> None:
         self._gap(8)
-        words, voice = self.document.wording, self.voice
-        deposit = ""
-        if self.document.deposit:
-            deposit = voice["deposit_words"].format(
-                pct=voice.percent(words.deposit_pct), amount=voice.money(self.document.deposit)
-            )
-        content = voice.content(self.document.content)
-        for name, text in (
-            ("included", words.included), ("in_set", content), ("excluded", words.excluded),
-            ("lead_time", words.lead_time), ("delivery", words.delivery_term), ("deposit", deposit),
-            ("terms", words.terms),
-        ):  # fmt: skip
-            if text:
-                put_across(self.sheet, self.row, 1, 2, voice[name], LABEL)
-                put_across(self.sheet, self.row, 3, COLUMNS, voice.term(text), WRAPPED.but(size=9))
-                self.row += 1
+        for name, text in self.voice.terms(self.document):
+            put_across(self.sheet, self.row, 1, 2, self.voice[name], LABEL)
+            put_across(self.sheet, self.row, 3, COLUMNS, text, WRAPPED.but(size=9))
+            self.row += 1
 
     def _cautions(self) -> None:
         if not self.document.cautions:

@@ -5,14 +5,17 @@ here for English, German, French and Spanish, and English stands in for the rest
 """
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from shopquote.calc.bar.section_kinds import KINDS
 from shopquote.calc.money import currency_digits
+from shopquote.calc.pricing.answers import BreakPrice, QuoteLine
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
-from shopquote.calc.pricing.document import SetContent
+from shopquote.calc.pricing.document import QuoteDocument, SetContent
+from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, SET_LINE
 from shopquote.calc.pricing.terms import (
     USUAL_DELIVERY,
     USUAL_LEAD_TIME,
@@ -424,6 +427,45 @@ class Voice:
         said = list(filter(None, said))
         more = len(said) - MOST_CONTENT
         return "; ".join([*said[:MOST_CONTENT], f"… (+{more})"] if more > 0 else said)
+
+    def line(self, document: QuoteDocument, line: QuoteLine) -> str:
+        """What a line of the quote is for."""
+        if line.key in (RUSH_LINE, DISCOUNT_LINE, MINIMUM_LINE):
+            return self[line.key]
+        if line.key != SET_LINE:
+            return line.text
+        if line.text == document.title:
+            return f"{line.text}, {self['set_line']}"
+        return f"{document.title}: {self['joining']}"
+
+    def better(self, step: BreakPrice) -> str:
+        """Words where a larger quantity costs hardly more."""
+        if step.better is None:
+            return ""
+        larger, more = step.better
+        if more <= 0:
+            return self["better_none"].format(sets=larger)
+        return self["better_some"].format(sets=larger, more=self.money(more))
+
+    def terms(self, document: QuoteDocument) -> Iterator[tuple[str, str]]:
+        """The terms that are said: the key of each one's name, and its text."""
+        words, deposit = document.wording, ""
+        if document.deposit:
+            pct, amount = self.percent(words.deposit_pct), self.money(document.deposit)
+            deposit = self["deposit_words"].format(pct=pct, amount=amount)
+        for name, text in (
+            ("included", words.included), ("in_set", self.content(document.content)),
+            ("excluded", words.excluded), ("lead_time", words.lead_time),
+            ("delivery", words.delivery_term), ("deposit", deposit), ("terms", words.terms),
+        ):  # fmt: skip
+            if text:
+                yield name, self.term(text)
+
+    def figure(self, value: Decimal | int) -> str:
+        """A plain number."""
+        from babel.numbers import format_decimal
+
+        return str(format_decimal(value, locale=self.locale))
 
     def day(self, day: date) -> str:
         """A date written out."""

@@ -1,0 +1,48 @@
+"""A small picture of a part for a customer: the bar along its centre line, no sizes.
+
+Flat parts are seen from above their plane, others from a corner. Begin at `draw_picture`.
+"""
+
+from collections.abc import Sequence
+from itertools import pairwise
+from math import atan2, hypot, pi
+
+from shopquote.calc.drawing.model import Drawing, Point
+from shopquote.calc.drawing.pencil import Pencil, away
+from shopquote.calc.drawing.space import OBLIQUE, flattened
+
+FLAT_MM = 0.5  # a part that leaves its plane by less is flat
+THINNEST_MM = 1.2  # the bar is never drawn thinner, so that a long rail is more than a hair
+SAME_MM = 0.05
+
+
+def draw_picture(
+    line_mm: Sequence[tuple[float, float, float]], depth_mm: float, room: tuple[float, float]
+) -> Drawing:
+    """The bar within `room` mm of paper; `line_mm` are points along its centre line, at least two."""
+    depths = [z for _, _, z in line_mm]
+    flat = max(depths) - min(depths) < FLAT_MM
+    seen = [(x, y) if flat else flattened((x, y, z), OBLIQUE) for x, y, z in line_mm]
+    xs, ys = [x for x, _ in seen], [y for _, y in seen]
+    wide, tall = max(xs) - min(xs) + depth_mm, max(ys) - min(ys) + depth_mm
+    if tall > wide * 1.2:  # a tall part lies down, so that it fills the room
+        seen, wide, tall = [(y, -x) for x, y in seen], tall, wide
+    scale = min(room[0] / wide, room[1] / tall, 1.0)
+    points = _apart([(x * scale, y * scale) for x, y in seen])
+    half = max(depth_mm * scale, THINNEST_MM) / 2
+    headings = [atan2(q[1] - p[1], q[0] - p[0]) for p, q in pairwise(points)]
+    headings.append(headings[-1])
+    left = [away(point, way + pi / 2, half) for point, way in zip(points, headings, strict=True)]
+    right = [away(point, way - pi / 2, half) for point, way in zip(points, headings, strict=True)]
+    pencil = Pencil(scale)
+    pencil.line([*left, *reversed(right)], "thin", closed=True, fill="grey", ink=None)
+    return pencil.done()
+
+
+def _apart(points: Sequence[Point]) -> list[Point]:
+    """The points less those that fall on the one before; at least two."""
+    kept = [points[0]]
+    for point in points[1:]:
+        if hypot(point[0] - kept[-1][0], point[1] - kept[-1][1]) > SAME_MM:
+            kept.append(point)
+    return kept if len(kept) > 1 else [*kept, (kept[0][0] + 1, kept[0][1])]
