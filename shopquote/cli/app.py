@@ -30,6 +30,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "draw": ("draw", "A dimensioned drawing of each part, also at full size."),
         "shape": ("shape", "A line of a DXF drawing, given back as words of a shape."),
         "cut": ("cut", "Plan the cheapest cutting of a plain list."),
+        "proof": ("proof", "Check the proof of a cut plan, with no solver."),
     },
     "Jobs and quotes": {
         "job": ("job", "Jobs on file: add, list, show, revise, status, remove, export."),

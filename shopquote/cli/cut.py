@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from shopquote.cli.options import JsonOption, OutOption
+from shopquote.cli.options import JsonOption
 
 
 def register(app: typer.Typer) -> None:
@@ -45,30 +45,38 @@ def cut(
         float | None,
         typer.Option(metavar="S", help="Let the clock end the search; else work counted does."),
     ] = None,
-    certify: Annotated[
-        bool, typer.Option("--certify", help="Write the proof to a file, read it back and check it.")
-    ] = False,
-    out: OutOption = Path(),
+    proof: Annotated[
+        Path | None,
+        typer.Option("--proof", metavar="FILE", help="Write the proof here, and check that file."),
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Plan the cheapest cutting of a list, with proof where there is one."""
-    from shopquote.outputs.tables.cut_tables import ProgressLine, plan_json, print_plan, print_proof
+    from shopquote.outputs.tables.cut_tables import (
+        ProgressLine,
+        plan_json,
+        print_plan,
+        print_proof,
+        proof_json,
+    )
     from shopquote.outputs.tables.show import print_files, print_json
-    from shopquote.services.buying.cut_list import CutWords, certify_plan
+    from shopquote.services.buying.cut_list import CutWords
     from shopquote.services.buying.cut_list import cut_list as plan_list
+    from shopquote.services.buying.proofs import write_proof
 
     words = CutWords(stock or (), rack or (), kerf, trim, grip, keep)
     progress = ProgressLine()
     try:
-        plan = plan_list(cut_list, words, units, seconds, progress)
+        plan = plan_list(cut_list, words, units, seconds, progress, prove=proof is not None)
     finally:
         progress.done()
-    proof = certify_plan(plan, cut_list, out) if certify else None
+    checked = write_proof(plan, cut_list, proof) if proof else None
+    files = [proof] if proof and checked else []
     if as_json:
-        extra = {"files": proof.files, "certificate": proof.words} if proof else {}
+        extra = {"files": files, "proof": proof_json(checked)} if proof else {}
         print_json(plan_json(plan) | extra)
         return
     print_plan(plan, units)
     if proof:
-        print_proof(proof.words)
-        print_files(proof.files)
+        print_proof(checked)
+        print_files(files)

@@ -1,5 +1,6 @@
 """shopquote takeoff: materials and cut plan of one job or of several bought together."""
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -18,6 +19,10 @@ def takeoff(
         float | None,
         typer.Option(metavar="S", help="Let the clock end the search; else work counted does."),
     ] = None,
+    proof: Annotated[
+        Path | None,
+        typer.Option("--proof", metavar="FILE", help="Write the proofs here, and check that file."),
+    ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
@@ -25,11 +30,14 @@ def takeoff(
     from shopquote.outputs.tables.cut_tables import (
         ProgressLine,
         print_besides,
+        print_proof,
         print_shares,
         print_takeoff,
+        proof_json,
         takeoff_json,
     )
     from shopquote.outputs.tables.show import print_json
+    from shopquote.services.buying.proofs import write_takeoff_proof
     from shopquote.services.buying.takeoff import take_off_job
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
@@ -37,12 +45,17 @@ def takeoff(
     progress = ProgressLine()
     try:
         with open_database(db) as database, database.reading() as session:
-            found = take_off_job(session, jobs, on=now().date(), seconds=seconds, progress=progress)
+            found = take_off_job(
+                session, jobs, on=now().date(), seconds=seconds, progress=progress, prove=proof is not None
+            )
     finally:
         progress.done()
+    checked = write_takeoff_proof(found.materials, found.unit, proof) if proof else None
     if as_json:
-        print_json(takeoff_json(found))
+        print_json(takeoff_json(found) | ({"proof": proof_json(checked)} if proof else {}))
     else:
         print_takeoff(found.materials, found.unit, found.currency)
         print_besides(found)
         print_shares(found.shares, found.currency)
+        if proof:
+            print_proof(checked)

@@ -1,11 +1,14 @@
 """`shopquote cut` as a person or a program runs it."""
 
+import hashlib
 import json
+from decimal import Decimal
 
 import pytest
 from typer.testing import CliRunner
 
 from shopquote.cli.app import app
+from tests.referees.proof_checker import bound_shown_by
 
 run = CliRunner()
 
@@ -71,12 +74,43 @@ def test_the_picture_is_readable_without_colour_and_ends_with_the_verdict(cut_li
     assert max(len(line) for line in lines) <= 120
 
 
-def test_certify_writes_a_proof_that_holds(cut_list, tmp_path):
-    result = run.invoke(app, ["cut", str(cut_list), *BARS, "--certify", "--out", str(tmp_path / "proof")])
+def test_a_proof_is_written_checked_and_about_its_list(cut_list, tmp_path):
+    path = tmp_path / "proofs" / "list.json"
+    result = run.invoke(app, ["cut", str(cut_list), *BARS, "--proof", str(path)])
     assert result.exit_code == 0, result.output
-    assert "no plan is cheaper" in result.stdout
-    assert (tmp_path / "proof" / "list.certificate.json").exists()
-    assert not list((tmp_path / "proof").glob("*.part"))
+    assert "none is cheaper" in result.stdout
+    assert [file.name for file in path.parent.iterdir()] == ["list.json"]
+    read = run.invoke(app, ["proof", str(path), "--list", str(cut_list), "--json"])
+    assert read.exit_code == 0, read.output
+    found = json.loads(read.stdout)
+    assert found["good"] and found["proven"] and found["faults"] == []
+    assert found["cost"] == found["bound"]
+    assert found["list_sha256"] == hashlib.sha256(cut_list.read_bytes()).hexdigest()
+    assert bound_shown_by(json.loads(path.read_text())["proofs"][0]) == Decimal(found["bound"]) * 1_000_000
+
+
+def test_a_proof_of_another_list_or_a_changed_one_is_refused(cut_list, tmp_path):
+    path = tmp_path / "proof.json"
+    run.invoke(app, ["cut", str(cut_list), *BARS, "--proof", str(path)])
+    other = tmp_path / "other.csv"
+    other.write_text(cut_list.read_text(encoding="utf-8").replace("450,12", "450,13"), encoding="utf-8")
+    result = run.invoke(app, ["proof", str(path), "--list", str(other)])
+    assert result.exit_code == 3
+    assert "another list than other.csv: see mark 'A'" in result.output
+    path.write_text(path.read_text().replace('"count": 12', '"count": 11', 1))
+    changed = run.invoke(app, ["proof", str(path)])
+    assert changed.exit_code == 3
+    assert "something was changed" in changed.output
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[]", '{"proofs": []}', '{"proofs": [1]}', "\x00"])
+def test_a_file_that_is_no_proof_is_told(tmp_path, text):
+    path = tmp_path / "odd.json"
+    path.write_text(text, encoding="utf-8")
+    result = run.invoke(app, ["proof", str(path)])
+    assert result.exit_code == 3
+    assert "odd.json is no proof of a cut plan" in result.stderr
+    assert run.invoke(app, ["proof", str(tmp_path / "none.json")]).exit_code == 3
 
 
 def test_inches_are_planned_and_shown_in_inches(tmp_path):

@@ -127,7 +127,7 @@ class CutPlan:
     proven: bool
     seconds: float
     priced: bool
-    certificate: dict[str, Any] | None = field(default=None, compare=False)
+    proof: dict[str, Any] | None = field(default=None, compare=False)
     cut_short: bool = False
     work: int = field(default=0, compare=False)
 

@@ -10,14 +10,16 @@ from shopquote.calc.takeoff.problem import CREDIT_STEP, Pattern, Solution, held
 from shopquote.calc.takeoff.sheet import MONEY_PARTS, Bar, Job, Sheet, Size, mitre_kerf, size_of
 from shopquote.calc.units import Length
 
+# A bar, how many are cut so, and its pieces.
+Load = tuple[Bar, int, list[tuple[Piece, int]]]
 # Pieces of one size that are still to be handed out: the piece and how many.
 _Waiting = dict[Size, list[tuple[Piece, int]]]
 
 
 def bars_cut(
     job: Job, sheet: Sheet, solution: Solution, pieces: Sequence[Piece]
-) -> tuple[BarCut, ...] | None:
-    """Bars with marks: pieces alike are handed out in the order of the list.
+) -> tuple[tuple[BarCut, ...], list[Load]] | None:
+    """Bars with marks, and what they were made from: pieces alike are handed out in the order of the list.
 
     None when a bar does not hold its pieces as they are: possible only where sizes were rounded down.
     """
@@ -29,16 +31,18 @@ def bars_cut(
     ordered = sorted(solution.bars, key=lambda bar: bar[1], reverse=True)
     ordered.sort(key=lambda bar: (sheet.bars[bar[0]].stock is None, bar[0]))
     found: list[BarCut] = []
+    loads: list[Load] = []
     for kind, pattern, count in ordered:
         bar = sheet.bars[kind]
         while count:
             marks, times = _hand_out(sheet, pattern, count, waiting)
+            loads.append((bar, times, marks))
             if bar.stock is None:
                 found.extend(_bar_cut(job, bar, marks, 1, racks[id(bar)].pop(0)) for _ in range(times))
             else:
                 found.append(_bar_cut(job, bar, marks, times, None))
             count -= times
-    return None if any(bar.spare.nm < 0 for bar in found) else tuple(found)
+    return None if any(bar.spare.nm < 0 for bar in found) else (tuple(found), loads)
 
 
 def cost_of(bars: Sequence[BarCut], priced: bool) -> int:

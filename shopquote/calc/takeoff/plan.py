@@ -12,13 +12,14 @@ from time import monotonic
 from typing import Any
 
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
-from shopquote.calc.takeoff.bars import bars_cut, cost_of
-from shopquote.calc.takeoff.certificate import certificate_of
-from shopquote.calc.takeoff.certificate_check import faults_of_certificate
+from shopquote.calc.takeoff.bars import Load, bars_cut, cost_of
 from shopquote.calc.takeoff.fill import greedy_plan
 from shopquote.calc.takeoff.groups import in_groups, least_by_length
+from shopquote.calc.takeoff.nodes import Outcome
 from shopquote.calc.takeoff.problem import Solution
-from shopquote.calc.takeoff.search import Outcome, Search
+from shopquote.calc.takeoff.proof.check import faults_of_proof
+from shopquote.calc.takeoff.proof.write import proof_of
+from shopquote.calc.takeoff.search import Search
 from shopquote.calc.takeoff.sheet import MONEY_PARTS, Job, Sheet, heat_choices, job_of, sheet_of
 from shopquote.calc.takeoff.ties import better_among_equals
 from shopquote.calc.takeoff.work import A_SECOND, Work
@@ -50,6 +51,7 @@ class _Found:
     sheet: Sheet
     solution: Solution
     bars: tuple[BarCut, ...]
+    loads: list[Load]
     cost: int
 
     @property
@@ -68,6 +70,7 @@ def plan_cuts(
     work: int = PLAN_WORK,
     seconds: float | None = None,
     progress: Progress | None = None,
+    prove: bool = False,
 ) -> CutPlan:
     """The cheapest way found to cut the pieces, with a bound that holds.
 
@@ -83,6 +86,7 @@ def plan_cuts(
         work: how much to search (see `Work`); the best plan so far is returned then.
         seconds: the clock ends the search instead, and the answer says so.
         progress: called with (cost, bound) as they improve.
+        prove: give a proof of the bound too where the plan is not proven cheapest.
 
     Raises:
         InputError: nothing to cut, a length or count out of range, prices for
@@ -97,11 +101,13 @@ def plan_cuts(
     if len(job.order) > MOST_TOGETHER:
         plan = in_groups(job, wanted, budget, _planned)
     else:
-        plan = _planned(job, wanted, budget, progress)
+        plan = _planned(job, wanted, budget, progress, prove)
     return replace(plan, seconds=monotonic() - start, cut_short=budget.cut_short, work=budget.done)
 
 
-def _planned(job: Job, wanted: Sequence[Piece], work: Work, progress: Progress | None = None) -> CutPlan:
+def _planned(
+    job: Job, wanted: Sequence[Piece], work: Work, progress: Progress | None = None, prove: bool = False
+) -> CutPlan:
     """The plan of a list that is planned together."""
     choices, all_heats = heat_choices(job)
     sheets = [sheet_of(job, heats, "bound") for heats in choices]
@@ -119,20 +125,20 @@ def _planned(job: Job, wanted: Sequence[Piece], work: Work, progress: Progress |
     # Where a size rounds down to nothing, or not all heats were tried, there is no bound.
     sure = all_heats and all(sheet.sound for sheet in sheets)
     proven = sure and all(
-        (outcome.bound + sheet.problem.grid) * sheet.cost_unit > best.cost
-        for outcome, sheet in zip(outcomes, sheets, strict=True)
+        outcome.bound * sheet.cost_unit >= best.cost for outcome, sheet in zip(outcomes, sheets, strict=True)
     )
     if proven and best.sheet.exact:
         solution = better_among_equals(
             best.sheet.problem, best.solution, work.part(int(work.left * TIES_PART))
         )
         best = _finer([best, _as_bars(job, wanted, best.sheet, solution)]) or best
-    certificate = None
-    if proven and best.sheet.exact:
-        certificate = _certified(sheets, outcomes, choices.index(best.sheet.heats), best)
-        proven = certificate is not None
     bound = min(o.bound * s.cost_unit for o, s in zip(outcomes, sheets, strict=True)) if sure else 0
-    return _answer(best.bars, max(bound, floor), proven, job.priced, certificate)
+    proof = None
+    if sure and (proven or prove):
+        proof = proof_of(job, wanted, sheets, outcomes, best.loads, best.cost, min(bound, best.cost))
+        if faults_of_proof(proof):
+            proof, proven = None, False
+    return _answer(best.bars, max(bound, floor), proven, job.priced, proof)
 
 
 def _rounded(
@@ -159,7 +165,8 @@ def _searched(
     """Search each problem for its share of the work; `best` is a plan found before."""
     outcomes: list[Outcome] = []
     for number, sheet in enumerate(sheets):
-        known = None if best is None else best.cost // sheet.cost_unit
+        # The least cost here that is no cheaper than the best plan.
+        known = None if best is None else sheet.problem.on_grid(-(-best.cost // sheet.cost_unit))
         search = Search(
             sheet.problem,
             work.part(work.left // (len(sheets) - number)),
@@ -173,25 +180,16 @@ def _searched(
 
 def _as_bars(job: Job, wanted: Sequence[Piece], sheet: Sheet, solution: Solution | None) -> _Found | None:
     """A solution as bars, where these hold their pieces as they are."""
-    bars = None if solution is None else bars_cut(job, sheet, solution, wanted)
-    if solution is None or bars is None:
+    made = None if solution is None else bars_cut(job, sheet, solution, wanted)
+    if solution is None or made is None:
         return None
-    return _Found(sheet, solution, bars, cost_of(bars, job.priced))
+    bars, loads = made
+    return _Found(sheet, solution, bars, loads, cost_of(bars, job.priced))
 
 
 def _finer(found: Sequence[_Found | None]) -> _Found | None:
     """The plan that ranks first."""
     return min((entry for entry in found if entry is not None), key=lambda entry: entry.rank, default=None)
-
-
-def _certified(
-    sheets: Sequence[Sheet], outcomes: Sequence[Outcome], chosen: int, best: _Found
-) -> dict[str, Any] | None:
-    """The certificate of a plan, if it passes."""
-    certificate = certificate_of(
-        [s.problem for s in sheets], outcomes, chosen, best.solution, best.sheet.cost_unit
-    )
-    return None if faults_of_certificate(certificate) else certificate
 
 
 def _shown(progress: Progress | None, job: Job, sheet: Sheet) -> Callable[[int, int], None] | None:
@@ -212,11 +210,11 @@ def _shown_cost(cost: int, priced: bool) -> Decimal:
 
 
 def _answer(
-    bars: tuple[BarCut, ...], bound: int, proven: bool, priced: bool, certificate: dict[str, Any] | None
+    bars: tuple[BarCut, ...], bound: int, proven: bool, priced: bool, proof: dict[str, Any] | None
 ) -> CutPlan:
     cost = _shown_cost(cost_of(bars, priced), priced)
     low = cost if proven else max(Decimal(0), min(cost, _shown_cost(bound, priced)))
-    return CutPlan(bars, cost, low, proven, 0.0, priced, certificate)
+    return CutPlan(bars, cost, low, proven, 0.0, priced, proof)
 
 
 # ---- what was asked -----------------------------------------------------------------------

@@ -39,6 +39,8 @@ STEEPEST = 80
 
 # The source that each one-heat group is cut from.
 Heats = dict[str, tuple[str, ...]]
+# Number of a bar, narrowest kerf in nm, 1 where a rest is kept.
+Way = tuple[int, int, int]
 # Pieces up for a plan, down for a bound; fill: in the finest unit, where nothing is rounded.
 Rounding = Literal["plan", "bound", "fill"]
 
@@ -112,7 +114,8 @@ class Sheet:
     """A problem and what its numbers stand for.
 
     `exact` where no size was rounded, `sound` where its bound holds: no size was rounded to nothing.
-    `dropped`: numbers of the job's bars that others make needless.
+    `ways` says of each kind of bar which of the job's bars it is, the narrowest kerf in it, and whether a
+    rest is kept. Bars and ways that others make needless are left out.
     """
 
     problem: Problem
@@ -123,7 +126,7 @@ class Sheet:
     bars: tuple[Bar, ...]
     cost_unit: int
     heats: Heats
-    dropped: dict[int, int]
+    ways: tuple[Way, ...]
 
 
 def job_of(
@@ -286,18 +289,19 @@ def sheet_of(job: Job, heats: Heats, rounding: Rounding) -> Sheet:
             openings[blocks.index(size.block)] = needed(size.opening)
     kinds: list[Kind] = []
     lengths: list[Bar] = []
-    dropped: dict[int, int] = {}
+    ways: list[Way] = []
     rows = [_kinds(job, bar, heats, step) for bar in job.bars]
     stock = 0
-    for number, (bar, made) in enumerate(zip(job.bars, rows, strict=True)):
-        by = None if heats else _beaten_by(number, job.bars, rows)
-        if by is not None:
-            dropped[number] = by
+    for number, (bar, row) in enumerate(zip(job.bars, rows, strict=True)):
+        if not heats and _beaten(number, job.bars, rows):
             continue
-        stock += bool(made) and bool(kinds)
-        kinds.extend(replace(kind, stock=stock) for kind in made)
-        lengths.extend([bar] * len(made))
-    cost_unit = max(1, gcd(*(kind.cost for kind in kinds), *(CREDIT_STEP for k in kinds if k.credit)))
+        stock += bool(row) and bool(kinds)
+        kinds.extend(replace(kind, stock=stock) for kind, _ in row)
+        ways.extend((number, kerf, int(kind.credit > 0)) for kind, kerf in row)
+        lengths.extend([bar] * len(row))
+    # Of all bars, also of those left out: a proof compares what they cost.
+    made = [kind for row in rows for kind, _ in row]
+    cost_unit = max(1, gcd(*(kind.cost for kind in made), *(CREDIT_STEP for kind in made if kind.credit)))
     problem = Problem(
         tuple(max(1, needed(size.room)) for size in order),
         tuple(job.demands[size] for size in order),
@@ -308,7 +312,7 @@ def sheet_of(job: Job, heats: Heats, rounding: Rounding) -> Sheet:
         tuple(openings),
     )
     sound = min(needed(size.room) for size in order) > 0
-    return Sheet(problem, step, step == finest, sound, order, tuple(lengths), cost_unit, heats, dropped)
+    return Sheet(problem, step, step == finest, sound, order, tuple(lengths), cost_unit, heats, tuple(ways))
 
 
 def units_of(job: Job) -> tuple[int, int]:
@@ -331,13 +335,13 @@ def units_of(job: Job) -> tuple[int, int]:
     return finest, step
 
 
-def _kinds(job: Job, bar: Bar, heats: Heats, step: int) -> list[Kind]:
-    """The ways to cut a length: for each kerf as the narrowest in it, cut up or leaving a credited rest."""
+def _kinds(job: Job, bar: Bar, heats: Heats, step: int) -> list[tuple[Kind, int]]:
+    """The ways to cut a length, with the narrowest kerf in each: cut up, or leaving a credited rest."""
     saw, total = job.saw, sum(job.demands.values())
     limit = total if bar.limit is None else min(bar.limit, total)
     cost, room = bar.cost(job.priced), bar.room(saw)
     mine = [size.group is None or heats[size.group] == bar.source for size in job.order]
-    found: list[Kind] = []
+    found: list[tuple[Kind, int]] = []
     rests: set[int] = set()
     for kerf in sorted({size.kerf for size in job.order}):
         allowed = tuple(may and size.kerf >= kerf for may, size in zip(mine, job.order, strict=True))
@@ -349,10 +353,10 @@ def _kinds(job: Job, bar: Bar, heats: Heats, step: int) -> list[Kind]:
         # A leftover does not depend on the kerf that is spared: the widest mask has it already.
         fresh = kept is not None and kept.capacity not in rests
         if kept is None or kept.capacity < plain.capacity:
-            found.append(plain)
+            found.append((plain, kerf))
         if kept is not None and fresh:
             rests.add(kept.capacity)
-            found.append(kept)
+            found.append((kept, kerf))
     return found
 
 
@@ -379,20 +383,23 @@ def _kept(job: Job, bar: Bar, plain: Kind, most: int, step: int) -> Kind | None:
     )
 
 
-def _beaten_by(number: int, bars: Sequence[Bar], rows: Sequence[Sequence[Kind]]) -> int | None:
-    """A bar without a limit from which whatever this one is cut into costs no more, however much is used."""
+def _beaten(number: int, bars: Sequence[Bar], rows: Sequence[Sequence[tuple[Kind, int]]]) -> bool:
+    """Whether a bar without a limit holds all that this one does and never costs more, however it is cut."""
     if bars[number].stock is None:
-        return None
+        return False
     for other, bar in enumerate(bars):
         if other == number or bar.stock is None or bar.limit is not None:
             continue
-        if not all(any(_beats(theirs, kind) for theirs in rows[other]) for kind in rows[number]):
+        if not _all_beaten(rows[other], rows[number]):
             continue
         # Of two that beat one another the first stays.
-        again = all(any(_beats(kind, theirs) for kind in rows[number]) for theirs in rows[other])
-        if not again or bars[number].limit is not None or other < number:
-            return other
-    return None
+        if bars[number].limit is not None or other < number or not _all_beaten(rows[number], rows[other]):
+            return True
+    return False
+
+
+def _all_beaten(ones: Sequence[tuple[Kind, int]], others: Sequence[tuple[Kind, int]]) -> bool:
+    return all(any(_beats(one, other) for one, _ in ones) for other, _ in others)
 
 
 def _beats(one: Kind, other: Kind) -> bool:

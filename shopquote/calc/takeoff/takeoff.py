@@ -61,6 +61,7 @@ def take_off(
     work: int = PLAN_WORK,
     seconds: float | None = None,
     progress: Progress | None = None,
+    prove: bool = False,
 ) -> tuple[Material, ...]:
     """Plan every section and grade of one or several jobs.
 
@@ -82,7 +83,7 @@ def take_off(
         rack = rack_for(section, grade)
         try:
             plan = plan_cuts(
-                pieces, stocks, rack, saw, unit=unit, work=each, seconds=share, progress=progress
+                pieces, stocks, rack, saw, unit=unit, work=each, seconds=share, progress=progress, prove=prove
             )
         except CannotMakeError as error:
             bar = section.name(unit)

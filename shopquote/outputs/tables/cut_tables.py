@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.text import Text
 
+    from shopquote.services.buying.proofs import Checked
     from shopquote.services.buying.takeoff import Besides, Takeoff
 
 NARROWEST = 30
@@ -161,9 +162,33 @@ def print_plan(plan: CutPlan, unit: Unit, currency: str = "", title: str | None 
         screen.print(line)
 
 
-def print_proof(words: str) -> None:
-    """Say what came of checking the certificate."""
-    console().print(words)
+def proof_json(checked: "Checked | None") -> dict[str, object] | None:
+    """What came of checking a proof, as plain values; None where there is none."""
+    if checked is None:
+        return None
+    return {
+        "good": checked.good,
+        "cost": _amount(checked.cost, checked.priced, "EUR"),
+        "bound": _amount(checked.bound, checked.priced, "EUR"),
+        "proven": checked.proven,
+        "list_sha256": checked.list_sha256,
+        "faults": list(checked.faults),
+    }
+
+
+def print_proof(checked: "Checked | None") -> None:
+    """Say what came of checking a proof."""
+    if checked is None:
+        console().print("No proof: the search ended before it had one. More --seconds may give it.")
+        return
+    for fault in checked.faults:
+        console().print(f"The proof does not hold: {fault}.")
+    cost, bound = (_cost(amount, checked.priced, "mm", "") for amount in (checked.cost, checked.bound))
+    holds = f"The proof holds, checked without a solver: the plan costs {cost}"
+    if checked.proven:
+        console().print(f"{holds}, and none is cheaper.")
+    elif checked.good:
+        console().print(f"{holds}, and none costs less than {bound}.")
 
 
 def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:

@@ -3,7 +3,6 @@
 Columns mark, length, count in any order; every mistake of the file is reported at once.
 """
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -11,7 +10,6 @@ from pathlib import Path
 from typing import TypeVar
 
 from shopquote.calc.takeoff.answers import CutPlan, Piece, RackBar, SawSettings, StockBar
-from shopquote.calc.takeoff.certificate_check import faults_of_certificate
 from shopquote.calc.takeoff.plan import MOST_PIECES, Progress, plan_cuts
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import Fault, InputError, Misread, TwoReadings, nearest_word
@@ -41,9 +39,15 @@ class CutWords:
 
 
 def cut_list(
-    path: Path, words: CutWords, unit: Unit, seconds: float | None = None, progress: Progress | None = None
+    path: Path,
+    words: CutWords,
+    unit: Unit,
+    seconds: float | None = None,
+    progress: Progress | None = None,
+    *,
+    prove: bool = False,
 ) -> CutPlan:
-    """Read the list and the bars, and plan the cuts.
+    """Read the list and the bars, and plan the cuts; `prove`: with a proof of the bound where there is one.
 
     Raises:
         InputError: the file or a value cannot be used.
@@ -57,37 +61,7 @@ def cut_list(
     if len(rack) > MOST_RACK_BARS:
         raise InputError(f"{len(rack)} rack bars are given; at most {MOST_RACK_BARS} can be planned with.")
     pieces = read_cut_list(path, unit)
-    return plan_cuts(pieces, stocks, rack, saw, unit=unit, seconds=seconds, progress=progress)
-
-
-@dataclass(frozen=True, slots=True)
-class Proof:
-    """What came of checking a plan's certificate, in words, and the file that holds it."""
-
-    words: str
-    files: tuple[Path, ...] = ()
-
-
-def certify_plan(plan: CutPlan, cut_list: Path, folder: Path) -> Proof:
-    """Write a plan's certificate beside, rename it, read it back and check that very file.
-
-    Raises:
-        InputError: the folder cannot be written.
-    """
-    if plan.certificate is None:
-        return Proof("No certificate: the plan is not proven cheapest. More --seconds may prove it.")
-    path = folder / f"{cut_list.stem}.certificate.json"
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        beside = path.with_name(path.name + ".part")
-        beside.write_text(json.dumps(plan.certificate), encoding="utf-8")
-        beside.replace(path)
-        faults = faults_of_certificate(json.loads(path.read_text(encoding="utf-8")))
-    except OSError as error:
-        raise InputError(f"{path} cannot be written: {error.strerror}.") from error
-    if faults:
-        return Proof(f"The certificate does not hold: {faults[0]}.", (path,))
-    return Proof("Certificate checked without a solver: no plan is cheaper.", (path,))
+    return plan_cuts(pieces, stocks, rack, saw, unit=unit, seconds=seconds, progress=progress, prove=prove)
 
 
 def read_saw(words: CutWords, unit: Unit) -> SawSettings:

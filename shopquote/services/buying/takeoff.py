@@ -64,10 +64,11 @@ def take_off_job(
     on: date,
     seconds: float | None = None,
     progress: Progress | None = None,
+    prove: bool = False,
 ) -> Takeoff:
     """Plan the bars of one job, or of several as one purchase with the saving shared.
 
-    `seconds`: the clock ends the search, where a person wants that.
+    `seconds`: the clock ends the search, where a person wants that. `prove`: with proofs of bounds too.
 
     Raises:
         NotFoundError: no job has this number.
@@ -91,6 +92,7 @@ def take_off_job(
             unit,
             seconds=time,
             progress=progress,
+            prove=prove,
         )
 
     held = _held_bars(session, numbers)

@@ -554,7 +554,7 @@ def _to_keep(material: Material) -> Material:
     return replace(
         material,
         grade=replace(material.grade, sources={}),
-        plan=replace(material.plan, certificate=None, seconds=0.0, work=0),
+        plan=replace(material.plan, proof=None, seconds=0.0, work=0),
     )
 
 

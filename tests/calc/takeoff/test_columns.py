@@ -1,4 +1,4 @@
-"""Search by counts of listed patterns: cuts cut off no whole choice, certificates prove what they say."""
+"""Search by counts of listed patterns: cuts cut off no whole choice, proofs hold."""
 
 import copy
 import json
@@ -12,14 +12,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
-from shopquote.calc.takeoff.certificate import digest_of
-from shopquote.calc.takeoff.certificate_check import faults_of_certificate
-from shopquote.calc.takeoff.certificate_counts import SHARES, Counts, CountsCheck
-from shopquote.calc.takeoff.columns import Cut, Moved, Rows
-from shopquote.calc.takeoff.explicit import PatternList
 from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.problem import Kind, Problem
+from shopquote.calc.takeoff.proof.check import faults_of_proof
+from shopquote.calc.takeoff.proof.columns import Cut, Moved, Rows
+from shopquote.calc.takeoff.proof.counts import SHARES, Counts, CountsCheck
+from shopquote.calc.takeoff.proof.explicit import PatternList
+from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.units import Length
 
 mm = Length.from_mm
@@ -38,7 +38,7 @@ def job(seed, number=9, total=90):
 
 
 def nodes(value):
-    """Every mapping inside a certificate."""
+    """Every mapping inside a proof."""
     if isinstance(value, dict):
         yield value
     for inner in value.values() if isinstance(value, dict) else value if isinstance(value, list) else ():
@@ -48,32 +48,32 @@ def nodes(value):
 def proven_by_counts(seed):
     pieces, stocks = job(seed)
     plan = plan_cuts(pieces, stocks, [RackBar("R", mm(1700))], SAW)
-    assert plan.proven and plan.certificate is not None
-    assert any("counts" in node for node in nodes(plan.certificate["problems"]))
-    return plan.certificate
+    assert plan.proven and plan.proof is not None
+    assert any("counts" in node for node in nodes(plan.proof["models"]))
+    return plan.proof
 
 
 def one_bar_more(made):
-    """The certificate with the same tree beside a dearer plan: a piece gets a bought bar of its own."""
-    worse = {key: copy.deepcopy(value) for key, value in made.items() if key != "digest"}
-    kinds = worse["problems"][0]["kinds"]
-    plain = [k for k, kind in enumerate(kinds) if kind["cost"] and not kind["credit"][0]]
-    kind, counts, times = next(bar for bar in made["plan"] if bar[0] in plain and sum(bar[1]) > 1)
-    at = next(i for i, n in enumerate(counts) if n)
-    worse["plan"].remove([kind, counts, times])
-    worse["plan"] += [[kind, counts, times - 1]] if times > 1 else []
-    worse["plan"].append([kind, [n - (i == at) for i, n in enumerate(counts)], 1])
-    worse["plan"].append([plain[0], [int(i == at) for i in range(len(counts))], 1])
-    worse["cost"] += kinds[plain[0]]["cost"]
-    return worse | {"digest": digest_of(worse)}
+    """The same tree beside a dearer plan: a piece gets a bought bar of its own, with no credit."""
+    worse = copy.deepcopy(made)
+    worse["saw"]["keep"] = None
+    row = next(row for row in worse["plan"] if worse["bars"][row["bar"]]["price"] and len(row["pieces"]) > 1)
+    at, n = row["pieces"].pop()
+    worse["plan"].append({"bar": row["bar"], "count": row["count"], "pieces": [[at, n]]})
+    worse["cost"] = sum(worse["bars"][one["bar"]]["price"] * one["count"] for one in worse["plan"])
+    worse["saw"]["keep"] = made["saw"]["keep"]
+    worse["bound"] = worse["cost"]
+    return sealed(worse)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_a_certificate_by_counts_passes_and_proves_no_dearer_plan(seed):
+def test_a_proof_by_counts_passes_and_proves_no_dearer_plan(seed):
     made = proven_by_counts(seed)
-    assert faults_of_certificate(json.loads(json.dumps(made))) == []
-    found = faults_of_certificate(one_bar_more(made))
-    assert found and ("open" in found[0] or "not struck out" in found[0])
+    assert faults_of_proof(json.loads(json.dumps(made))) == []
+    found = faults_of_proof(one_bar_more(made))
+    assert found
+    higher = sealed(made | {"bound": made["bound"] + 10_000, "cost": made["cost"]})
+    assert faults_of_proof(higher) != []
 
 
 @settings(max_examples=60, deadline=None)

@@ -10,14 +10,18 @@ import numpy as np
 import pytest
 
 from shopquote.calc.takeoff.answers import Piece, SawSettings, StockBar
-from shopquote.calc.takeoff.certificate import _problem, digest_of
-from shopquote.calc.takeoff.certificate_check import _Listed, _Problem, _Range, faults_of_certificate
-from shopquote.calc.takeoff.halves import halved, most_halved, violated
-from shopquote.calc.takeoff.listing import Lister
 from shopquote.calc.takeoff.master import Box
+from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.problem import Kind, Problem
-from shopquote.calc.takeoff.search import Node, Search
+from shopquote.calc.takeoff.proof import given
+from shopquote.calc.takeoff.proof.check import faults_of_proof
+from shopquote.calc.takeoff.proof.halves import halved, most_halved, violated
+from shopquote.calc.takeoff.proof.listing import Lister
+from shopquote.calc.takeoff.proof.lists import Listed, _Floor
+from shopquote.calc.takeoff.proof.model import Model, Range
+from shopquote.calc.takeoff.proof.write import sealed
+from shopquote.calc.takeoff.search import Search
 from shopquote.calc.takeoff.work import Work
 from shopquote.calc.units import Length
 from tests.referees.whole_set import fewest_by_cp_sat
@@ -67,8 +71,8 @@ def test_a_list_holds_every_pattern_of_every_cheaper_plan(seed, monkeypatch):
 
     monkeypatch.setattr(Lister, "run", kept)
     search = Search(problem, Work(1 << 40), known=4)
-    search._start()
-    search._search_list(Node(replace(Box.whole(problem), total_high=3), 0, (0,) * len(sizes)))
+    search.start()
+    search.gap._search_list(Node(replace(Box.whole(problem), total_high=3), 0, (0,) * len(sizes)))
     (listing,) = listings
     listed = {tuple(int(n) for n in row) for rows in listing.rows for row in rows}
     assert wanted <= listed
@@ -111,19 +115,19 @@ def test_bars_filled_without_waste_are_proven_with_as_few_as_the_referee(seed):
 
 
 @pytest.fixture(scope="module")
-def certificate():
+def proof():
     """A plan proven by a list: 200 units in 5 bars of 40, with pieces of which few patterns fill a bar."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(
-            Search, "_corrected", lambda *_: False
+            Search, "corrected", lambda *_: False
         )  # it would find the plan before anything is listed
         plan = one_length((22, 20, 17, 16, 14, 12, 10, 8, 6), (1, 3, 1, 1, 1, 1, 2, 3, 2), 40)
     assert plan.proven and plan.cost == 5
-    return plan.certificate
+    return plan.proof
 
 
 def lists_in(tree):
-    """Every listed node of a certificate's tree."""
+    """Every listed node of a proof's tree."""
     if isinstance(tree, dict):
         if "listed" in tree:
             yield tree
@@ -134,14 +138,9 @@ def lists_in(tree):
             yield from lists_in(inner)
 
 
-def sealed(made):
-    content = {key: value for key, value in made.items() if key != "digest"}
-    return content | {"digest": digest_of(content)}
-
-
-def test_a_list_is_what_proves_it(certificate):
-    assert list(lists_in(certificate["problems"][0]["tree"]))
-    assert faults_of_certificate(certificate) == []
+def test_a_list_is_what_proves_it(proof):
+    assert list(lists_in(proof["models"][0]["tree"]))
+    assert faults_of_proof(proof) == []
 
 
 WRECKS = {
@@ -154,25 +153,25 @@ WRECKS = {
 
 
 @pytest.mark.parametrize("name", WRECKS)
-def test_a_wrong_cut_is_refused(certificate, name):
-    made = copy.deepcopy(certificate)
-    for node in lists_in(made["problems"][0]["tree"]):
+def test_a_wrong_cut_is_refused(proof, name):
+    made = copy.deepcopy(proof)
+    for node in lists_in(made["models"][0]["tree"]):
         WRECKS[name](node["tree"])
-    assert faults_of_certificate(sealed(made)) != []
+    assert faults_of_proof(sealed(made)) != []
 
 
-def test_filters_that_prove_nothing_are_refused(certificate):
-    made = copy.deepcopy(certificate)
-    for node in lists_in(made["problems"][0]["tree"]):
+def test_filters_that_prove_nothing_are_refused(proof):
+    made = copy.deepcopy(proof)
+    for node in lists_in(made["models"][0]["tree"]):
         node["filters"] = [[-1] * 9]
-    assert faults_of_certificate(sealed(made)) != []
+    assert faults_of_proof(sealed(made)) != []
 
 
-def test_more_filters_than_needed_do_no_harm(certificate):
-    made = copy.deepcopy(certificate)
-    for node in lists_in(made["problems"][0]["tree"]):
+def test_more_filters_than_needed_do_no_harm(proof):
+    made = copy.deepcopy(proof)
+    for node in lists_in(made["models"][0]["tree"]):
         node["filters"].append([0] * 9)
-    assert faults_of_certificate(sealed(made)) == []
+    assert faults_of_proof(sealed(made)) == []
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -182,8 +181,11 @@ def test_the_checked_bound_of_a_list_is_never_above_a_plan_that_keeps_the_rules(
     problem = Problem(tuple(sizes), tuple(demands), (Kind(40, 7, 9),), (-1,) * len(sizes))
     plans = [np.array(plan, np.int64) for plan in islice(plans_of(problem, 4), 60)]
     rows = np.unique(np.concatenate(plans), axis=0)
-    checker = _Problem(_problem(problem) | {"fine": 1000})
-    table = _Listed(rows, np.zeros(len(rows), np.int64), np.full(len(rows), 7000, np.int64))
+    model = object.__new__(Model)
+    model.sizes, model.demands, model.blocks, model.openings = sizes, demands, [-1] * len(sizes), []
+    model.kinds = [given.Kind(0, 40, 7, 9, 0, (0, 0, 1, 0), (True,) * len(sizes))]
+    model.stocks, model.limits, model.credits, model.fine, model.grid = 1, [9], [None], 1000, 7
+    table = Listed(rows, np.zeros(len(rows), np.int64), np.full(len(rows), 7000, np.int64))
     for _ in range(40):
         pairs = []
         for _ in range(draw.randint(0, 2)):
@@ -198,8 +200,8 @@ def test_the_checked_bound_of_a_list_is_never_above_a_plan_that_keeps_the_rules(
                 for _ in range(draw.randint(0, 3))
             ],
         }
-        bars = _Range([(0, 9)], [(0, 9)], (0, 4))
-        value, excess = checker._list_floor(here, [0], bars, pairs, table, np.arange(len(rows)))
+        bars = Range([(0, 9)], [(0, 9)], (0, 4))
+        value, excess = _Floor(model, here, pairs, table, np.arange(len(rows))).value([0], bars)
         for plan in plans:
             if not all(
                 low <= together(plan, a, b) <= (99 if high is None else high) for a, b, low, high in pairs

@@ -4,7 +4,7 @@ import numpy as np
 
 from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.problem import Kind, Problem
-from shopquote.calc.takeoff.proposal import proposed
+from shopquote.calc.takeoff.proof.proposal import proposed
 from shopquote.calc.takeoff.work import Work
 
 PROBLEM = Problem((6, 4, 3), (1, 2, 2), (Kind(10, 5, 9, 0), Kind(7, 3, 1, 1)), (-1, -1, -1))

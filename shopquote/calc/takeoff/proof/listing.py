@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.takeoff.enumerate import MOST_CELLS, SPREAD, Filter, Found, Rows, patterns_within
 from shopquote.calc.takeoff.problem import Ints, Problem
+from shopquote.calc.takeoff.proof.enumerate import MOST_CELLS, SPREAD, Filter, Found, Rows, patterns_within
 from shopquote.calc.takeoff.work import Work
 
 Floats = npt.NDArray[np.float64]

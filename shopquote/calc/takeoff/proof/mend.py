@@ -11,8 +11,8 @@ from random import Random
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.takeoff.enumerate import Filter, patterns_within
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, held
+from shopquote.calc.takeoff.proof.enumerate import Filter, patterns_within
 from shopquote.calc.takeoff.work import Work
 
 Rows = npt.NDArray[np.int16]

@@ -16,10 +16,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.takeoff.explicit import PatternList
 from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE, Box
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
+from shopquote.calc.takeoff.proof.explicit import PatternList
 from shopquote.calc.takeoff.work import Work
 
 Floats = npt.NDArray[np.float64]
@@ -47,7 +47,7 @@ MOST_TURNED = 8
 # A dive by chance rounds one of so many counts.
 LIKELY = 6
 DIVE_EVERY = 8
-# A branch is not divided deeper than this, so that its certificate can be written and read.
+# A branch is not divided deeper than this, so that its proof can be written and read.
 DEEPEST = 200
 # Candidates whose two sides are looked at before branching.
 LOOKED_AT = 8

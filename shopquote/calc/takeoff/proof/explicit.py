@@ -14,11 +14,11 @@ import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.takeoff.fill import greedy_bars
-from shopquote.calc.takeoff.halves import Halves, halved, most_halved, violated
 from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE, Box, fractional
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, Solution, tidy
-from shopquote.calc.takeoff.proposal import proposed
+from shopquote.calc.takeoff.proof.halves import Halves, halved, most_halved, violated
+from shopquote.calc.takeoff.proof.proposal import proposed
 from shopquote.calc.takeoff.work import Work
 
 Floats = npt.NDArray[np.float64]

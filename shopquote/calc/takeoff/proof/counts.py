@@ -1,4 +1,4 @@
-"""Check that no choice of counts of listed patterns is cheaper: a part of `certificate_check`.
+"""Check that no choice of counts of listed patterns is cheaper.
 
 Why it proves what it says. Let x be the whole counts of the listed patterns of a plan cheaper
 than the target; rows are the demands (equal) and the numbers of bars (least to most).
@@ -21,34 +21,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
-Table = npt.NDArray[np.int64]
+from shopquote.calc.takeoff.proof.given import LARGEST
+from shopquote.calc.takeoff.proof.refusal import Table, need, whole
 
 FINER = 1 << 14
 SHARES = 1 << 20
 PARTS = 1 << 14
-LARGEST = 1 << 61
-
-
-class Refused(Exception):
-    """The certificate does not hold; the text says where."""
-
-
-def need(holds: bool, text: str) -> None:
-    """Refuse the certificate unless it holds."""
-    if not holds:
-        raise Refused(text)
-
-
-def whole(values: Sequence[Any], least: int) -> list[int]:
-    """Whole numbers from `least` up, or refused."""
-    for value in values:
-        need(
-            isinstance(value, int) and not isinstance(value, bool) and value >= least,
-            "a number is not whole or in range",
-        )
-    return list(values)
 
 
 @dataclass(slots=True)

@@ -6,12 +6,19 @@ so strikes out a half of the possible purchases; few sets strike out nearly all.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.takeoff.master import EMPTY
+from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import Ints, Problem
+
+if TYPE_CHECKING:
+    from shopquote.calc.takeoff.search import Search
 
 MOST_STOCKS = 4
 MOST_ROWS = 2_000_000
@@ -126,3 +133,62 @@ class Purchases:
         for s, n in zip(self.paid, best, strict=True):
             low[s] = high[s] = int(n)
         return least, tuple(low), tuple(high)
+
+
+def by_totals(search: "Search", node: Node) -> bool:
+    """Go through all purchases that could be cheaper, cheapest first.
+
+    Each is struck out by a cut, or kept as a box to search. True when none is
+    left unlooked at; then the node's `boxes` are all that is open in it.
+    """
+    problem = search.problem
+    if search.cost_to_beat() >= EMPTY:
+        return False
+    purchases = Purchases(problem, search.fine)
+    by_length = _cut(search, purchases, _length_prices(search, purchases))
+    cuts = [by_length, _cut(search, purchases, node.prices)]
+    if not purchases.fill(by_length, search.cost_to_beat() - problem.grid):
+        return False
+    purchases.strike(cuts[1], search.cost_to_beat() - problem.grid)
+    boxes: list[Node] = []
+    backed = node.bound
+    while not search.work.over():
+        found = purchases.cheapest()
+        opened = [box.bound for box in boxes if not search.beaten(box.bound)]
+        if found is None:
+            node.cuts, node.boxes = tuple(cut.prices for cut in cuts), boxes
+            node.bound = max(node.bound, min([*opened, search.cost_to_beat()]))
+            return True
+        node.bound = max(node.bound, min([*opened, search.lift(found[0])]))
+        search.bound = max(search.bound, node.bound)
+        search.report()
+        box = replace(node.box, stock_low=found[1], stock_high=found[2])
+        trial = Node(box, backed, node.prices, fine=node.fine)
+        answer = search.generate(trial)
+        impossible = not purchases.credited and trial.fine > found[0]
+        if answer is not None and not impossible and not search.beaten(trial.bound):
+            search.dive(trial, answer)
+        cut = _cut(search, purchases, trial.prices)
+        rows = len(purchases.rows)
+        purchases.strike(cut, search.cost_to_beat() - problem.grid)
+        if len(purchases.rows) < rows:
+            cuts.append(cut)
+        if purchases.strike_box(found[1], found[2]):
+            if answer is None:
+                return False
+            boxes.append(trial)
+    return False
+
+
+def _length_prices(search: "Search", purchases: Purchases) -> list[int]:
+    """Prices in proportion to length at which every bar still costs something."""
+    slopes = [Fraction(k.credit * k.credit_step, k.credit_over) for k in search.problem.kinds if k.credit]
+    if not purchases.credited:
+        return [0] * len(search.problem.sizes)
+    rate = min(slopes) * search.fine
+    return [int(size * rate) for size in search.problem.sizes]
+
+
+def _cut(search: "Search", purchases: Purchases, prices: Sequence[int]) -> Cut:
+    reduced, _ = search.price_out(prices, search.tables)
+    return purchases.cut(prices, reduced)

@@ -1,0 +1,174 @@
+"""What plans cost at least at whole prices of the pieces: worked out in whole numbers, never by a solver.
+
+Give each piece a price. A plan costs the prices of its pieces plus, for each bar, what the bar costs
+less the prices of what is cut from it; a table over the length says the least of that.
+"""
+
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+
+import numpy as np
+
+from shopquote.calc.takeoff.knapsack import Knapsack
+from shopquote.calc.takeoff.master import EMPTY
+from shopquote.calc.takeoff.nodes import Node
+from shopquote.calc.takeoff.problem import Ints, Problem, Solution
+from shopquote.calc.takeoff.work import Work
+
+# Dual prices are whole numbers; the dearest kind of bar costs about this many: 32 bits hold it, for which
+# the tables are several times faster.
+FINENESS = 1 << 29
+# Prices are cut to whole parts of this many.
+SHARES = 1 << 20
+
+Progress = Callable[[int, int], None]
+
+
+class Bounds:
+    """A problem with its best plan so far, and bounds on what any plan costs."""
+
+    def __init__(
+        self, problem: Problem, work: Work, progress: Progress | None = None, known: int | None = None
+    ) -> None:
+        self.problem = problem
+        self.work = work
+        self.progress = progress
+        dearest = max(1, max(kind.cost for kind in problem.kinds))
+        self.fine = max(1, FINENESS // dearest)
+        self.scale = float(dearest)
+        self.best: Solution | None = None
+        self.known = known
+        self.bound = 0
+        self.credited = problem.credited
+        self.tables = self.knapsacks(problem.demands)
+        self.credits = [self._credit_row(k) for k in range(len(problem.kinds))]
+        self.most_credits = [0 if row is None else int(row.max()) for row in self.credits]
+
+    def knapsacks(self, bounds: Sequence[int]) -> list[tuple[Knapsack, tuple[int, ...]]]:
+        """A table for each family of kinds, with so many pieces of each size at most."""
+        kinds = self.problem.kinds
+        return [
+            (Knapsack(self.problem, mask, max(kinds[k].capacity for k in numbers), bounds), numbers)
+            for mask, numbers in self.problem.families
+        ]
+
+    def _credit_row(self, number: int) -> Ints | None:
+        """Credit, in fine units, by units used; None when the kind has none."""
+        kind = self.problem.kinds[number]
+        if not kind.credit:
+            return None
+        slack: Ints = np.arange(kind.capacity, -1, -1, dtype=np.int64)
+        row: Ints
+        if kind.capacity * kind.credit_over + kind.credit_base < 1 << 62:
+            whole, rest = divmod(kind.credit, kind.credit_over)
+            base, base_rest = divmod(kind.credit_base, kind.credit_over)
+            steps = slack * whole + base + (slack * rest + base_rest) // kind.credit_over
+            row = steps * kind.credit_step
+        else:
+            row = np.array([kind.credit_for(int(t)) for t in slack], np.int64)
+        row = np.minimum(row, kind.cost) * self.fine
+        return row
+
+    def price_out(
+        self, prices: Sequence[int], tables: list[tuple[Knapsack, tuple[int, ...]]]
+    ) -> tuple[list[int], list[tuple[Knapsack, int]]]:
+        """Least reduced cost of each kind of bar at these prices, and where in its table."""
+        kinds = self.problem.kinds
+        reduced = [0] * len(kinds)
+        places: list[tuple[Knapsack, int]] = [(tables[0][0], 0)] * len(kinds)
+        for table, numbers in tables:
+            best = table.solve(prices, self.work)
+            for k in numbers:
+                kind, credit = kinds[k], self.credits[k]
+                at = kind.capacity
+                if credit is None:
+                    gain = int(best[at])
+                else:
+                    total = best[: kind.capacity + 1] + credit
+                    at = int(total.argmax())
+                    gain = int(total[at])
+                reduced[k] = kind.cost * self.fine - gain
+                places[k] = (table, at)
+        return reduced, places
+
+    def lift(self, fine_bound: int) -> int:
+        """Least cost of a real plan that is not below a bound in fine units."""
+        return self.problem.on_grid(-(-fine_bound // self.fine))
+
+    def beaten(self, bound: int) -> bool:
+        """Whether no plan in a branch with this bound can be cheaper than the best."""
+        return bound > self.cost_to_beat() - self.problem.grid
+
+    def cost_to_beat(self) -> int:
+        """Cost of the best plan here or known from elsewhere."""
+        costs = [EMPTY] if self.best is None else [self.best.cost]
+        return min(costs if self.known is None else [*costs, self.known])
+
+    def offer(self, solution: Solution | None) -> None:
+        """Keep a plan if it ranks before the best."""
+        if solution is not None and (self.best is None or solution.rank < self.best.rank):
+            self.best = solution
+
+    def report(self) -> None:
+        """Show cost and bound to whoever asked for progress."""
+        if self.progress is not None and self.best is not None:
+            self.progress(self.best.cost, min(self.bound, self.best.cost))
+
+    def by_length(self, root: Node) -> bool:
+        """Whether prices in proportion to length already prove the greedy plan; no solver is needed then."""
+        priced = [kind for kind in self.problem.kinds if kind.cost]
+        if not priced or self.cost_to_beat() >= EMPTY:
+            return False
+        cheapest = min(priced, key=lambda kind: Fraction(kind.cost, kind.capacity))
+        rate = Fraction(cheapest.cost * self.fine, cheapest.capacity)
+        prices = [int(size * rate) for size in self.problem.sizes]
+        # What fits in a bar is worth no more than its capacity at this rate: a bound without any table.
+        least = [
+            kind.cost * self.fine - self._most_by_length(k, rate) for k, kind in enumerate(self.problem.kinds)
+        ]
+        self.bound_by(root, prices, least)
+        reduced, _ = self.price_out(prices, self.tables)
+        self.raise_bound(root, prices, reduced)
+        return self.beaten(root.bound)
+
+    def _most_by_length(self, number: int, rate: Fraction) -> int:
+        """The most that a bar of a kind can bring at a price for each unit, its credit included."""
+        capacity, credit = self.problem.kinds[number].capacity, self.credits[number]
+        if credit is None or rate.numerator * capacity >= 1 << 62:
+            return int(capacity * rate) + 1 + self.most_credits[number]
+        worth = np.arange(capacity + 1, dtype=np.int64) * rate.numerator // rate.denominator
+        return int((worth + credit).max()) + 1
+
+    def raise_bound(self, node: Node, prices: Sequence[int], reduced: Sequence[int]) -> None:
+        """Bound from these prices; where they are too high for some bar, also from lower ones."""
+        self.bound_by(node, prices, reduced)
+        part = self._fitting_part(reduced)
+        if part < SHARES:
+            lower = [price * part // SHARES for price in prices]
+            self.bound_by(node, lower, self._reduced_at(part, reduced))
+
+    def bound_by(self, node: Node, prices: Sequence[int], reduced: Sequence[int]) -> None:
+        """Raise the bound of a node where these prices do."""
+        fine = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
+        fine += node.box.least(reduced, self.problem.stock_of)
+        if fine > node.fine:
+            node.bound, node.prices, node.fine = max(node.bound, self.lift(fine)), tuple(prices), fine
+
+    def _fitting_part(self, reduced: Sequence[int]) -> int:
+        """The largest part (of SHARES) of the prices at which no bar that costs money is worth more."""
+        part = SHARES
+        for k, kind in enumerate(self.problem.kinds):
+            cost, most = kind.cost * self.fine, self.most_credits[k]
+            gain = cost - reduced[k]
+            if kind.cost and reduced[k] < 0 and gain > most:
+                part = min(part, max(0, (cost - most) * SHARES // (gain - most)))
+        return part
+
+    def _reduced_at(self, part: int, reduced: Sequence[int]) -> list[int]:
+        """Reduced costs, from below, when prices are cut to a part: from the gains now."""
+        out = []
+        for k, kind in enumerate(self.problem.kinds):
+            cost, most = kind.cost * self.fine, self.most_credits[k]
+            gain = cost - reduced[k]
+            out.append(cost + (-gain * part - most * (SHARES - part)) // SHARES)
+        return out

@@ -1,0 +1,141 @@
+"""Dives: fix whole bars of a fractional plan, price again for what is left, until every piece is cut."""
+
+from collections.abc import Sequence
+from random import Random
+
+import numpy as np
+import numpy.typing as npt
+
+from shopquote.calc.takeoff.fill import greedy_bars
+from shopquote.calc.takeoff.generate import Generation
+from shopquote.calc.takeoff.master import Answer
+from shopquote.calc.takeoff.nodes import Node
+from shopquote.calc.takeoff.problem import Pattern, tidy
+
+# Rounds of pricing after each bar that is fixed: more cost more than the better plan is worth.
+DIVE_ROUNDS = 4
+# Work at most for what a dive has left.
+TAIL_WORK = 1_000_000_000
+
+
+class Dives(Generation):
+    """Plans from the linear program."""
+
+    def dive(self, node: Node, answer: Answer, chance: Random | None = None, tail: int = 0) -> None:
+        """Fix whole bars, price again for what is left, until every piece is cut.
+
+        With `chance`, bars are picked at random by their share; once at most `tail`
+        pieces are left, these are searched as a problem of their own.
+        """
+        master, problem = self.master, self.problem
+        assert master is not None
+        left = list(problem.demands)
+        fixed: list[tuple[int, Pattern, int]] = []
+        spent = [0] * len(problem.kinds)
+        limits = list(problem.stock_limits)
+        values: npt.NDArray[np.float64] = answer.values
+        while any(left) and not self.work.over():
+            picks = self._picks(values, chance)
+            if not picks:
+                break
+            for column, times in picks:
+                kind, pattern = master.columns[column]
+                times = min([times, *(left[i] // a for i, a in enumerate(pattern) if a)])
+                times = min(times, limits[problem.kinds[kind].stock])
+                if times <= 0:
+                    continue
+                fixed.append((kind, pattern, times))
+                spent[kind] += times
+                limits[problem.kinds[kind].stock] -= times
+                for i, a in enumerate(pattern):
+                    left[i] -= a * times
+            if self._finish(fixed, left, limits) and self.beaten(node.bound):
+                return
+            if not any(left):
+                break
+            if sum(left) <= tail:
+                self._search_tail(fixed, left, limits)
+                return
+            again = self._reprice(node, left, spent)
+            if again is None:
+                return
+            values = again.values
+
+    def _finish(
+        self, fixed: Sequence[tuple[int, Pattern, int]], left: Sequence[int], limits: Sequence[int]
+    ) -> bool:
+        """Fill up a dive greedily and offer it, unless it is clearly too dear."""
+        problem = self.problem
+        if 3 * sum(left) > 2 * problem.pieces:
+            return False
+        rest = greedy_bars(problem, left, limits)
+        if rest is None:
+            return False
+        bars = [*fixed, *rest]
+        cost = sum(problem.cost(kind, pattern) * count for kind, pattern, count in bars)
+        if self.best is not None and 100 * cost > 102 * self.best.cost:
+            return False
+        self.offer(tidy(problem, bars))
+        return True
+
+    def _search_tail(
+        self, fixed: list[tuple[int, Pattern, int]], left: Sequence[int], limits: Sequence[int]
+    ) -> None:
+        """Search what a dive has left as a problem of its own, for a short while."""
+        problem = self.problem
+        rest, back = problem.part(left, limits)
+        spent = sum(problem.cost(kind, pattern) * count for kind, pattern, count in fixed)
+        known = self.cost_to_beat() - spent
+        from shopquote.calc.takeoff.search import Search
+
+        search = Search(rest, self.work.part(TAIL_WORK), known=known, whole=False)
+        found = search.run().solution
+        if found is not None and found.cost < known:
+            bars = [(kind, back(pattern), count) for kind, pattern, count in found.bars]
+            self.offer(tidy(problem, [*fixed, *bars]))
+
+    def restart(self, node: Node, times: int) -> None:
+        """Dive again and again, at random, while there is time; a given number of times."""
+        for attempt in range(times):
+            answer = self.generate(node)
+            if answer is None or self.beaten(node.bound) or self.work.over():
+                return
+            self.dive(node, answer, Random(attempt), self.problem.pieces * (2 + attempt % 4) // 8)
+            self.report()
+
+    def _picks(self, values: npt.NDArray[np.float64], chance: Random | None) -> list[tuple[int, int]]:
+        master = self.master
+        assert master is not None
+        whole = np.floor(values + 1e-6).astype(np.int64)
+        picks = [(int(c), int(whole[c])) for c in np.nonzero(whole)[0] if any(master.columns[int(c)][1])]
+        if picks:
+            return picks
+        order = np.argsort(-values, kind="stable")
+        if chance is not None:
+            live = [int(c) for c in order[:20] if values[c] > 1e-9 and any(master.columns[int(c)][1])]
+            return [(chance.choices(live, [float(values[c]) for c in live])[0], 1)] if live else []
+        for c in order[:50]:
+            if values[c] <= 1e-9:
+                break
+            if any(master.columns[int(c)][1]):
+                return [(int(c), 1)]
+        return []
+
+    def _reprice(self, node: Node, left: Sequence[int], spent: Sequence[int]) -> Answer | None:
+        master = self.master
+        assert master is not None
+        master.set_box(node.box.after(spent, self.problem.stock_of))
+        master.set_demands(left)
+        tables = self.knapsacks(left)
+        answer: Answer | None = None
+        for _ in range(DIVE_ROUNDS):
+            fits = (master.matrix <= np.array(left, np.int64)).all(axis=1)
+            master.allow(np.asarray(fits, np.bool_))
+            answer = master.solve(self.work)
+            if answer is None or self.work.over():
+                return answer
+            prices = self.whole_prices(answer)
+            reduced, places = self.price_out(prices, tables)
+            if not self.add_columns(prices, answer, reduced, places, left):
+                break
+        return answer

@@ -1,0 +1,139 @@
+"""Column generation: patterns that are worth more than their bar at the prices of the last linear program."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from shopquote.calc.takeoff.bounds import Bounds, Progress
+from shopquote.calc.takeoff.knapsack import Knapsack
+from shopquote.calc.takeoff.master import EMPTY, Answer, Master
+from shopquote.calc.takeoff.nodes import Node
+from shopquote.calc.takeoff.problem import Problem
+from shopquote.calc.takeoff.work import Work
+
+
+class Generation(Bounds):
+    """Bounds with a linear program over the patterns found so far."""
+
+    def __init__(
+        self, problem: Problem, work: Work, progress: Progress | None = None, known: int | None = None
+    ) -> None:
+        super().__init__(problem, work, progress, known)
+        self.master: Master | None = None
+
+    def start(self) -> None:
+        """The linear program with the first columns."""
+        self.master = Master(self.problem, self.scale)
+        for kind, pattern, _ in self.best.bars if self.best else ():
+            self.work.check()
+            self.master.add(kind, pattern)
+        for number in range(len(self.problem.kinds)):
+            self.work.check()
+            self._single(number)
+
+    def _single(self, number: int) -> None:
+        """One column for each kind of piece, so that the first prices mean something."""
+        assert self.master is not None
+        kind = self.problem.kinds[number]
+        for i, size in enumerate(self.problem.sizes):
+            block = self.problem.blocks[i]
+            opening = self.problem.openings[block] if block >= 0 else 0
+            fit = min(self.problem.demands[i], (kind.capacity - opening) // size)
+            if fit > 0 and kind.holds(i):
+                self.work.check()
+                pattern = [0] * len(self.problem.sizes)
+                pattern[i] = fit
+                self.master.add(number, tuple(pattern))
+
+    def whole_prices(self, answer: Answer) -> list[int]:
+        """Prices of the linear program as whole numbers of fine units, none below 0."""
+        prices = np.maximum(answer.prices, 0.0) * (self.scale * self.fine)
+        return [int(price) for price in prices]
+
+    def generate(self, node: Node, *, whole: bool = False) -> Answer | None:
+        """Column generation in a node's box; raises its bound as it goes."""
+        master = self.master
+        assert master is not None
+        if node.box.least([0] * len(self.problem.kinds), self.problem.stock_of) >= EMPTY:
+            node.bound = EMPTY
+            return None
+        master.set_box(node.box)
+        master.set_demands(self.problem.demands)
+        master.allow(np.ones(len(master.columns), np.bool_))
+        while not self.work.over():
+            answer = master.solve(self.work)
+            if answer is None:
+                return None
+            prices = self.whole_prices(answer)
+            reduced, places = self.price_out(prices, self.tables)
+            self.raise_bound(node, prices, reduced)
+            if self.beaten(node.bound):
+                return answer
+            found = self.add_columns(prices, answer, reduced, places, self.problem.demands)
+            if not found:
+                node.counts = self.counts_of(answer)
+                return answer
+            if (
+                not whole
+                and node.box.total_low == 0
+                and node.bound >= self.lift(int(answer.objective * self.scale * self.fine * (1 - 1e-9)))
+            ):
+                node.counts = self.counts_of(answer)
+                return answer
+        return None
+
+    def add_columns(
+        self,
+        prices: Sequence[int],
+        answer: Answer,
+        reduced: Sequence[int],
+        places: Sequence[tuple[Knapsack, int]],
+        demands: Sequence[int],
+    ) -> int:
+        """Add the best pattern of each kind, and the best ones that hold a certain piece."""
+        master = self.master
+        assert master is not None
+        found = 0
+        unit = self.scale * self.fine
+        for k in range(len(self.problem.kinds)):
+            offset = answer.kind_prices[k] * unit
+            if reduced[k] - offset >= -1e-7 * unit:
+                continue
+            table, at = places[k]
+            found += master.add(k, table.pattern(at))
+            if self.credits[k] is None and self.problem.kinds[k].limit > 1:
+                found += self._more_columns(k, prices, offset, table, demands)
+        return found
+
+    def _more_columns(
+        self, k: int, prices: Sequence[int], offset: float, table: Knapsack, demands: Sequence[int]
+    ) -> int:
+        """For each piece the best pattern that holds it, dearest pieces first."""
+        assert self.master is not None
+        kind = self.problem.kinds[k]
+        best = table.best
+        gains = [
+            (prices[i] + int(best[kind.capacity - size]), i)
+            for i, size in enumerate(self.problem.sizes)
+            if demands[i] and size <= kind.capacity and self.problem.blocks[i] < 0 and kind.holds(i)
+        ]
+        least = kind.cost * self.fine - offset + 1e-7 * self.scale * self.fine
+        found = 0
+        for gain, i in sorted(gains, reverse=True)[: max(2, len(gains) // 4)]:
+            if gain <= least:
+                break
+            self.work.check()
+            pattern = list(table.pattern(kind.capacity - self.problem.sizes[i]))
+            pattern[i] += 1
+            if pattern[i] <= demands[i]:
+                found += self.master.add(k, tuple(pattern))
+        return found
+
+    def counts_of(self, answer: Answer) -> tuple[float, ...]:
+        """Fractional bars of each kind."""
+        master = self.master
+        assert master is not None
+        counts = [0.0] * len(self.problem.kinds)
+        for (kind, _), value in zip(master.columns, answer.values, strict=False):
+            counts[kind] += float(value)
+        return tuple(counts)

@@ -1,0 +1,309 @@
+"""Close the gap that dives leave: list the patterns of cheaper plans, and search the lists."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import partial
+from random import Random
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from shopquote.calc.takeoff.bounds import Bounds
+from shopquote.calc.takeoff.master import EMPTY, Box
+from shopquote.calc.takeoff.nodes import Node
+from shopquote.calc.takeoff.problem import Pattern, Solution, tidy
+from shopquote.calc.takeoff.proof.columns import ColumnSearch
+from shopquote.calc.takeoff.proof.enumerate import Filter, Found, patterns_within
+from shopquote.calc.takeoff.proof.explicit import MOST_PROPOSED, ListSearch, PatternList
+from shopquote.calc.takeoff.proof.listing import Lister
+from shopquote.calc.takeoff.proof.mend import Apart, Lists, bars_to_mend, packed
+
+if TYPE_CHECKING:
+    from shopquote.calc.takeoff.search import Search
+
+MOST_LISTED = 200_000
+# Lists of at most so many patterns are searched by the counts of each.
+MOST_COLUMNS = 20_000
+# Where there are more, plans are sought first among those within a 64th of the gap, then a 32nd and so on.
+SHORTEST_PART = 6
+MOST_SHORT = 5_000
+MOST_SHORT_NODES = 30
+LOOKS = 6
+MOST_BRANCHED = 1_500
+FIRST_NODES = 20
+# So often in a row nothing is found before a node is divided.
+MOST_IDLE = 2
+# Rounds of column generation for prices to list by.
+PRICE_ROUNDS = 30
+RESTARTS = 200
+FEW_RESTARTS = 8
+LONG_CELLS = 6_000_000_000
+# A plan is mended so often at a time.
+TRIES = 8
+
+
+class Gap:
+    """Lists and their searches for one search of one problem."""
+
+    def __init__(self, search: "Search") -> None:
+        self.search, self.problem, self.work = search, search.problem, search.work
+        self.mended = 0
+
+    def by_columns(self, node: Node) -> bool:
+        """Search a node by the counts of its listed patterns; False when the list is too long.
+
+        Not for plain problems of one length, where patterns are cut once or twice.
+        """
+        if self.search.best is None or (len(self.problem.kinds) == 1 and not self.problem.kinds[0].credit):
+            return False
+        self.search.generate(node, whole=True)
+        if self.search.beaten(node.bound):
+            return True
+        search: ColumnSearch | None = None
+        looked_at = 0
+        nodes = FIRST_NODES
+        idle = 0
+        while not self.work.over():
+            if search is None:
+                rows = self._rows_for_columns(node, 1, MOST_COLUMNS)
+                search = None if rows is None else self._column_search(node, rows)
+            if search is not None:
+                node.listed = tuple(k for k in range(len(self.problem.kinds)) if self._may_cut(node.box, k))
+                node.list_prices, node.columns = (node.prices,), search
+                bound = search.run(nodes)
+                node.bound = max(node.bound, min(bound, self.search.cost_to_beat()))
+                self.search.report()
+            if self.search.beaten(node.bound) or not self.search.whole:
+                break
+            before = self.search.cost_to_beat()
+            self.mend(node, TRIES)
+            if search is None and self.search.cost_to_beat() != looked_at:
+                looked_at = self.search.cost_to_beat()
+                self._by_short_lists(node)
+            if search is None and self.search.cost_to_beat() == before:
+                idle += 1
+                if idle == MOST_IDLE or not self.search.credited:
+                    return False
+            nodes *= 2
+        node.stuck = not self.search.beaten(node.bound)
+        return search is not None
+
+    def _by_short_lists(self, node: Node) -> bool:
+        """Look for a cheaper plan among the patterns within a part of the gap; a larger part each time."""
+        before = self.search.cost_to_beat()
+        for power in range(SHORTEST_PART, 0, -1):
+            rows = self._rows_for_columns(node, 1 << power, MOST_SHORT)
+            if rows is None or self.work.over():
+                return False
+            if sum(map(len, rows)) > len(self.problem.sizes):
+                self._column_search(node, rows).look(LOOKS)
+                if self.search.cost_to_beat() == before and sum(map(len, rows)) <= MOST_BRANCHED:
+                    self._column_search(node, rows).run(MOST_SHORT_NODES)
+            if self.search.cost_to_beat() < before:
+                return True
+        return False
+
+    def _column_search(self, node: Node, rows: list[npt.NDArray[np.int16]]) -> ColumnSearch:
+        return ColumnSearch(
+            self._pattern_list(rows),
+            node.box,
+            self.search.fine,
+            self.search.scale,
+            self.work,
+            self.search.cost_to_beat,
+            self.search.offer,
+        )
+
+    def _pattern_list(self, rows: Sequence[npt.NDArray[np.int16]]) -> PatternList:
+        credits = [None if row is None else row // self.search.fine for row in self.search.credits]
+        return PatternList(self.problem, rows, credits)
+
+    def _rows_for_columns(self, node: Node, parts: int, most: int) -> list[npt.NDArray[np.int16]] | None:
+        """Patterns within one of so many parts of the gap of a node; None when there are too many."""
+        reduced, _ = self.search.price_out(node.prices, self.search.tables)
+        rows: list[npt.NDArray[np.int16]] = []
+        one = [self._filter_within(node.prices, reduced, self._gap(node, node.prices, reduced) // parts)]
+        for k in range(len(self.problem.kinds)):
+            found: Found | None = Found(np.zeros((0, len(self.problem.sizes)), np.int16), True)
+            if self._may_cut(node.box, k):
+                found = patterns_within(self.problem, k, self.search.credits[k], one, 8 * most, self.work)
+            if found is None or len(found.rows) + sum(map(len, rows)) > most:
+                return None
+            rows.append(found.rows)
+        return rows
+
+    def _may_cut(self, box: Box, kind: int) -> bool:
+        return box.high[kind] > 0 and box.stock_high[self.problem.kinds[kind].stock] > 0
+
+    def list_out(self, node: Node) -> None:
+        """Close a node by listing every pattern that a cheaper plan may use, and searching the list."""
+        node.stuck = True
+        if self.search.best is None:
+            return
+        self.search.generate(node, whole=True)
+        if self.search.beaten(node.bound) or not node.prices or self.search.corrected(node, LONG_CELLS):
+            node.stuck = not self.search.beaten(node.bound)
+            return
+        most = self._most_bars()
+        if most is None or most >= node.box.total_high:
+            self._search_list(node)
+            return
+        # A plan with more bars than that is no cheaper.
+        node.where = ("total", 0, most)
+        node.children = [
+            Node(box, node.bound, node.prices, fine=node.fine, stuck=True)
+            for box in node.box.split(*node.where)
+        ]
+        less, more = node.children
+        self.search.bound_by(
+            more,
+            [0] * len(self.problem.sizes),
+            [k.cost * self.search.fine for k in self.problem.kinds],
+        )
+        if less.box.total_low <= most:
+            self._search_list(less)
+        else:
+            less.bound, less.stuck = EMPTY, False
+        node.bound = max(node.bound, min(less.bound, more.bound))
+        node.stuck = not self.search.beaten(node.bound)
+
+    def _most_bars(self) -> int | None:
+        """How many bars a cheaper plan can have, where all bars cost the same."""
+        costs = {kind.cost for kind in self.problem.kinds}
+        if len(costs) > 1 or not min(costs) or self.search.credited:
+            return None
+        return (self.search.cost_to_beat() - self.problem.grid) // min(costs)
+
+    def _search_list(self, node: Node) -> None:
+        lister = Lister(
+            self.problem,
+            [k for k in range(len(self.problem.kinds)) if self._may_cut(node.box, k)],
+            self.search.credits,
+            partial(self._filter, node),
+            partial(self._prices_for, node),
+            self.work,
+            MOST_LISTED,
+        )
+        first = self._prices_for(node, np.array(self.problem.demands, np.float64))
+        listing = lister.run(node.prices if first is None else first)
+        if listing is None or self.search.beaten(node.bound):
+            node.stuck = not self.search.beaten(node.bound)
+            return
+        if self.work.over() or len(listing.open_kinds) == len(self.problem.kinds):
+            if self.search.whole:
+                self.search.restart(node, RESTARTS)
+                node.stuck = not self.search.beaten(node.bound)
+            return
+        if self.search.whole and len(listing) > MOST_PROPOSED and len(self.problem.kinds) == 1:
+            # The solver does not look over so long a list: look for a plan by dives first.
+            self.search.restart(node, FEW_RESTARTS)
+            if self.search.beaten(node.bound):
+                node.stuck = False
+                return
+        assert self.search.master is not None
+        search = ListSearch(
+            self._pattern_list(listing.rows),
+            listing.open_kinds,
+            self._price_for_list,
+            node.box,
+            node.bound,
+            self.search.fine,
+            self.search.scale,
+            self.work,
+            self.search.cost_to_beat,
+            self.search.offer,
+            self.search.master.columns,
+        )
+        node.listed = tuple(k for k in range(len(self.problem.kinds)) if k not in listing.open_kinds)
+        node.list_prices = tuple(one.prices for one in listing.filters)
+        bound = search.run(EMPTY)
+        node.bound = max(node.bound, min(bound, self.search.cost_to_beat()))
+        node.list_root = search.root
+        node.stuck = not self.search.beaten(node.bound)
+
+    def _filter(self, node: Node, prices: Sequence[int]) -> Filter | None:
+        """What patterns of a cheaper plan must be worth at these prices; None: there is no such plan."""
+        reduced, _ = self.search.price_out(prices, self.search.tables)
+        self.search.bound_by(node, prices, reduced)
+        gap = self._gap(node, prices, reduced)
+        return None if gap < 0 else self._filter_within(prices, reduced, gap)
+
+    def _gap(self, node: Node, prices: Sequence[int], reduced: Sequence[int]) -> int:
+        """From the floor of a node at these prices to the dearest of all cheaper plans, in fine units."""
+        floor_cost = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
+        floor_cost += node.box.least(reduced, self.problem.stock_of)
+        return (self.search.cost_to_beat() - self.problem.grid) * self.search.fine - floor_cost
+
+    def _filter_within(self, prices: Sequence[int], reduced: Sequence[int], gap: int) -> Filter:
+        """What a pattern must be worth at these prices to cost at most the gap more than its kind does."""
+        kinds = zip(self.problem.kinds, reduced, strict=True)
+        return Filter(
+            tuple(prices), tuple(kind.cost * self.search.fine - least - gap for kind, least in kinds)
+        )
+
+    def _prices_for(self, node: Node, demands: npt.NDArray[np.float64]) -> list[int] | None:
+        """Prices of the linear program when so many pieces are asked for; None when out of time.
+
+        Bars that a box demands are not demanded here: their cost would be given, and nothing have a price.
+        """
+        master = self.search.master
+        assert master is not None
+        box = node.box
+        master.set_box(
+            replace(box, low=(0,) * len(box.low), stock_low=(0,) * len(box.stock_low), total_low=0)
+        )
+        master.set_demands(demands.tolist())
+        master.allow(np.ones(len(master.columns), np.bool_))
+        prices: list[int] | None = None
+        for _ in range(PRICE_ROUNDS):
+            answer = None if self.work.over() else master.solve(self.work)
+            if answer is None:
+                return None
+            prices = self.search.whole_prices(answer)
+            reduced, places = self.search.price_out(prices, self.search.tables)
+            if not self.search.add_columns(prices, answer, reduced, places, self.problem.demands):
+                break
+        return prices
+
+    def _price_for_list(
+        self, prices: Sequence[int], bounds: Sequence[int] | None
+    ) -> tuple[list[int], list[Callable[[], Pattern]]]:
+        tables = self.search.tables if bounds is None else self.search.knapsacks(bounds)
+        reduced, places = self.search.price_out(prices, tables)
+        return reduced, [partial(table.pattern, at) for table, at in places]
+
+    def mend(self, node: Node, tries: int) -> bool:
+        """Plan a few bars of the best plan anew, again and again; whether that made it cheaper."""
+        if not self.search.whole or self.search.best is None or not node.prices or not self.search.credited:
+            return False
+        before = self.search.best.cost
+        for _ in range(tries):
+            if self.work.over() or self.search.beaten(node.bound):
+                break
+            self.mended += 1
+            chance = Random(self.mended)
+            chosen = bars_to_mend(
+                self.problem, self.search.best.bars, node.prices, self.search.fine, self.mended, chance
+            )
+            self.search.offer(self._planned_anew(node.prices, chosen, chance))
+            self.search.report()
+        return self.search.best.cost < before
+
+    def _planned_anew(self, prices: Sequence[int], chosen: dict[int, int], chance: Random) -> Solution | None:
+        """A plan with the chosen bars cut anew from the same stocks, if that is cheaper."""
+        assert self.search.best is not None
+        apart = Apart.of(self.problem, self.search.best.bars, chosen)
+        if apart is None:
+            return None
+        search = Bounds(apart.rest, self.work)
+        mine = [price for price, n in zip(prices, apart.left, strict=True) if n]
+        reduced, _ = search.price_out(mine, search.tables)
+        lists = Lists(
+            apart.rest, mine, reduced, search.credits, self.search.fine, self.search.scale, self.work
+        )
+        found = packed(apart, lists, chance)
+        if found is None:
+            return None
+        bars = [(k, apart.back(p), 1) for k, p in found if any(p)]
+        return tidy(self.problem, [*apart.kept, *bars])

@@ -1,0 +1,35 @@
+"""shopquote proof: check a proof of a cut plan, with no solver and no database."""
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from shopquote.cli.options import JsonOption
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("proof")(proof)
+
+
+def proof(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Written by cut or takeoff with --proof.")],
+    cut_list: Annotated[
+        Path | None, typer.Option("--list", metavar="LIST.csv", help="The cut list that it must be about.")
+    ] = None,
+    units: Annotated[Literal["mm", "in"], typer.Option(help="Unit of bare numbers in the list.")] = "mm",
+    as_json: JsonOption = False,
+) -> None:
+    """Check the proof of a cut plan: is it of that list, can it be sawn, can no plan be cheaper."""
+    from shopquote.outputs.tables.cut_tables import print_proof, proof_json
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.buying.proofs import check_proof
+
+    checked = check_proof(file, cut_list, units)
+    if as_json:
+        print_json(proof_json(checked))
+    else:
+        print_proof(checked)
+    if not checked.good:
+        raise typer.Exit(3)

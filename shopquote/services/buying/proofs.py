@@ -1,0 +1,152 @@
+"""Proofs of cut plans as files: write one, read one back, check it with no solver.
+
+A file holds the proof of one list, or one proof for each material of a takeoff.
+"""
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from shopquote.calc.takeoff.answers import CutPlan, Material
+from shopquote.calc.takeoff.proof.check import faults_of_proof
+from shopquote.calc.takeoff.proof.write import sealed
+from shopquote.calc.takeoff.sheet import MONEY_PARTS
+from shopquote.calc.units import NM_PER_MM, Unit
+from shopquote.errors import InputError
+from shopquote.services.buying.cut_list import read_cut_list
+
+MOST_BYTES = 500_000_000
+HOW = "Write one with: shopquote cut … --proof FILE"
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What came of checking a file of proofs. Cost and bound are money, or mm of bar where not `priced`."""
+
+    faults: tuple[str, ...]
+    cost: Decimal
+    bound: Decimal
+    priced: bool
+    list_sha256: str
+
+    @property
+    def good(self) -> bool:
+        """Whether the proof holds."""
+        return not self.faults
+
+    @property
+    def proven(self) -> bool:
+        """Whether it shows that no plan is cheaper."""
+        return self.good and self.cost == self.bound
+
+
+def write_proof(plan: CutPlan, cut_list: Path, path: Path) -> Checked | None:
+    """Write the proof of a plan of a cut list, and check that very file; None where there is no proof.
+
+    Raises:
+        InputError: the file cannot be written.
+    """
+    if plan.proof is None:
+        return None
+    name = {"name": cut_list.name, "sha256": _sha256(cut_list)}
+    return _written(path, [sealed(plan.proof | {"list": name})])
+
+
+def write_takeoff_proof(materials: Sequence[Material], unit: Unit, path: Path) -> Checked | None:
+    """Write the proofs of all materials to one file, and check it; None where one has no proof.
+
+    Raises:
+        InputError: the file cannot be written.
+    """
+    proofs = []
+    for material in materials:
+        if material.plan.proof is None:
+            return None
+        name = f"{material.section.name(unit)}, {material.grade.name}"
+        proofs.append(sealed(material.plan.proof | {"list": {"name": name, "sha256": ""}}))
+    return _written(path, proofs)
+
+
+def _written(path: Path, proofs: Sequence[dict[str, Any]]) -> Checked:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside = path.with_name(path.name + ".part")
+        beside.write_text(json.dumps({"proofs": proofs}, ensure_ascii=True), encoding="ascii")
+        beside.replace(path)
+    except OSError as error:
+        raise InputError(f"{path} cannot be written: {error.strerror}.") from error
+    return check_proof(path)
+
+
+def check_proof(path: Path, cut_list: Path | None = None, unit: Unit = "mm") -> Checked:
+    """Check a file of proofs, and that it is about a cut list where one is given.
+
+    Raises:
+        InputError: the file or the list cannot be read.
+    """
+    proofs = _read(path)
+    faults = [f"{_name(proof)}{fault}" for proof in proofs for fault in faults_of_proof(proof)]
+    if not faults and cut_list is not None:
+        faults = _faults_of_list(proofs, cut_list, unit)
+    priced = all(proof.get("units", {}).get("cost") != "nm of bar" for proof in proofs)
+    part = MONEY_PARTS if priced else NM_PER_MM
+    cost, bound = (Decimal(sum(_amount(proof, key) for proof in proofs)) / part for key in ("cost", "bound"))
+    hashes = [str(proof.get("list", {}).get("sha256", "")) for proof in proofs]
+    return Checked(tuple(faults), cost, bound, priced, hashes[0] if len(hashes) == 1 else "")
+
+
+def _read(path: Path) -> list[dict[str, Any]]:
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise InputError(f"{path.name} is larger than {MOST_BYTES // 1_000_000} MB.")
+        content = json.loads(path.read_text(encoding="utf-8"))
+        proofs = content["proofs"]
+    except FileNotFoundError as error:
+        raise InputError(f"There is no file {path}.") from error
+    except (OSError, UnicodeDecodeError, ValueError, KeyError, TypeError, RecursionError) as error:
+        raise InputError(
+            f"{path.name} is no proof of a cut plan.", hint="shopquote cut … --proof FILE"
+        ) from error
+    if not isinstance(proofs, list) or not proofs or not all(isinstance(proof, dict) for proof in proofs):
+        raise InputError(f"{path.name} is no proof of a cut plan.", hint=HOW)
+    return proofs
+
+
+def _name(proof: dict[str, Any]) -> str:
+    name = proof.get("list")
+    return f"{name['name']}: " if isinstance(name, dict) and name.get("name") else ""
+
+
+def _amount(proof: dict[str, Any], key: str) -> int:
+    value = proof.get(key)
+    return value if isinstance(value, int) and not isinstance(value, bool) else 0
+
+
+def _faults_of_list(proofs: Sequence[dict[str, Any]], cut_list: Path, unit: Unit) -> list[str]:
+    """Whether the one proof is about the pieces of a list, mark by mark."""
+    if len(proofs) != 1:
+        return [f"the file has {len(proofs)} proofs, of a takeoff; a cut list has one"]
+    wanted: dict[tuple[str, int], int] = {}
+    for piece in read_cut_list(cut_list, unit):
+        wanted[piece.mark, piece.length.nm] = wanted.get((piece.mark, piece.length.nm), 0) + piece.count
+    found: dict[tuple[str, int], int] = {}
+    for given in proofs[0]["pieces"]:
+        key = (given["mark"], given["length"])
+        found[key] = found.get(key, 0) + given["count"]
+    if wanted != found:
+        odd = sorted({mark for (mark, length), n in (wanted.items() ^ found.items())})
+        return [f"the proof is about another list than {cut_list.name}: see mark {odd[0]!r}"]
+    if proofs[0].get("list", {}).get("sha256") not in ("", _sha256(cut_list)):
+        return [f"{cut_list.name} has the same pieces, but is not the very file that was planned"]
+    return []
+
+
+def _sha256(path: Path) -> str:
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError as error:
+        raise InputError(f"{path} cannot be read: {error.strerror}.") from error
