@@ -182,13 +182,13 @@ def print_proof(checked: "Checked | None") -> None:
         console().print("No proof: the search ended before it had one. More --seconds may give it.")
         return
     for fault in checked.faults:
-        console().print(f"The proof does not hold: {fault}.")
+        console().print(f"The proof does not hold: {fault}.", soft_wrap=True)
     cost, bound = (_cost(amount, checked.priced, "mm", "") for amount in (checked.cost, checked.bound))
     holds = f"The proof holds, checked without a solver: the plan costs {cost}"
     if checked.proven:
-        console().print(f"{holds}, and none is cheaper.")
+        console().print(f"{holds}, and none is cheaper.", soft_wrap=True)
     elif checked.good:
-        console().print(f"{holds}, and none costs less than {bound}.")
+        console().print(f"{holds}, and none costs less than {bound}.", soft_wrap=True)
 
 
 def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:
