@@ -203,6 +203,7 @@ class _Pen(Generic[Row]):
     styles: dict[tuple[Column[Row], bool, bool], Style] = field(default_factory=dict)
 
     def headings(self) -> None:
+        """The row of headings."""
         table, theme, row = self.drawn.table, self.theme, self.drawn.head
         for column in self.columns:
             title = column.title(table.setting)
@@ -213,6 +214,7 @@ class _Pen(Generic[Row]):
         self._height(row, theme.head_height)
 
     def row(self, index: int, held: Row, strong: bool, rule: str = "") -> None:
+        """One row of the table; `rule` is where lines run instead of the theme's."""
         row = self.drawn.first + index
         for column in self.columns:
             value = column.value(held)
@@ -223,12 +225,14 @@ class _Pen(Generic[Row]):
         self._height(row, self.theme.row_height)
 
     def spare(self, index: int) -> None:
+        """One empty row, to fill in by hand."""
         row = self.drawn.first + index
         for column in self.columns:
             self._put(row, column, None, self._style(column, None, False, column.fill in ("spare", "both")))
         self._height(row, self.theme.row_height)
 
     def foot(self, row: int) -> None:
+        """The row of sums: live where what they add up may be changed."""
         table = self.drawn.table
         for number, column in enumerate(self.columns):
             value: object = table.foot if number == 0 else None

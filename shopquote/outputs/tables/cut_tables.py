@@ -194,33 +194,14 @@ def print_proof(checked: "Checked | None") -> None:
 def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:
     """What to buy, what goes back on the rack, scrap, cost, and how good the plan is."""
     show = _shower(unit)
-    buy: dict[tuple[Length, str], int] = {}
-    rack = 0
-    kept: list[Length] = []
-    scrap = 0
-    for bar in plan.bars:
-        if bar.rack_piece is None:
-            buy[bar.stock, bar.supplier] = buy.get((bar.stock, bar.supplier), 0) + bar.count
-        else:
-            rack += 1
-        if bar.kept:
-            kept.extend([bar.offcut] * bar.count)
-        else:
-            scrap += bar.offcut.nm * bar.count
-    bought = ", ".join(
-        f"{count} x {show(length)}{f' from {supplier}' if supplier else ''}"
-        for (length, supplier), count in buy.items()
-    )
-    lines = [f"Buy: {bought or 'nothing'}"]
+    lines = [f"Buy: {_bought(plan, show) or 'nothing'}"]
+    rack = sum(bar.rack_piece is not None for bar in plan.bars)
     if rack:
         lines.append(f"From the rack: {_many(rack, 'bar')}")
-    total_kept = Length(sum(length.nm for length in kept))
-    lines.append(
-        f"Back on the rack: {_many(len(kept), 'piece')}, {show(total_kept)}"
-        if kept
-        else "Back on the rack: nothing"
-    )
-    lines.append(f"Scrap: {show(Length(scrap))}")
+    kept = [bar for bar in plan.bars if bar.kept]
+    back = f"{_many(sum(bar.count for bar in kept), 'piece')}, {show(_offcuts(kept))}" if kept else "nothing"
+    lines.append(f"Back on the rack: {back}")
+    lines.append(f"Scrap: {show(_offcuts([bar for bar in plan.bars if not bar.kept]))}")
     lines.append(f"Cost: {_cost(plan.cost, plan.priced, unit, currency)}; {_verdict(plan, unit, currency)}")
     tight = [bar for bar in plan.bars if bar.rack_piece is None and bar.spare < TIGHT]
     if tight:
@@ -232,6 +213,22 @@ def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:
     if plan.cut_short:
         lines.append("The clock ended the search: another run may find another plan.")
     return lines
+
+
+def _bought(plan: CutPlan, show: Callable[[Length], str]) -> str:
+    """The bars to buy, alike ones added up."""
+    buy: dict[tuple[Length, str], int] = {}
+    for bar in plan.bars:
+        if bar.rack_piece is None:
+            buy[bar.stock, bar.supplier] = buy.get((bar.stock, bar.supplier), 0) + bar.count
+    return ", ".join(
+        f"{count} x {show(length)}{f' from {supplier}' if supplier else ''}"
+        for (length, supplier), count in buy.items()
+    )
+
+
+def _offcuts(bars: Sequence[BarCut]) -> Length:
+    return Length(sum(bar.offcut.nm * bar.count for bar in bars))
 
 
 def _verdict(plan: CutPlan, unit: Unit, currency: str) -> str:
