@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopquote.calc.bar.benders import MARKS_AT, NEUTRAL_AXIS_RULES
+from shopquote.calc.bar.benders import MARKS_AT, NEUTRAL_AXIS_RULES, WORKS_BY
 from shopquote.calc.job import BEND_AXES
 from shopquote.calc.units import Length
 from shopquote.records.base import Base, Number, above_zero, at_least, one_of
@@ -19,6 +19,7 @@ class BenderRow(Base):
     __tablename__ = "benders"
     __table_args__ = (
         one_of("mark_at", MARKS_AT),
+        one_of("works_by", WORKS_BY),
         above_zero("largest_moment_nm"),
         above_zero("opening"),
         above_zero("width"),
@@ -33,6 +34,7 @@ class BenderRow(Base):
     smallest_leg: Mapped[Length]
     smallest_between: Mapped[Length]
     largest_angle: Mapped[Number]
+    works_by: Mapped[str] = mapped_column(default="draw", server_default="draw")
     mark_at: Mapped[str]
     mark_offset: Mapped[Length]
     clear_radius: Mapped[Length]

@@ -5,7 +5,7 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column
 
-from shopquote.calc.bar.benders import PLANNING_IN, PLANNING_MM, USUAL_ARC_GAP
+from shopquote.calc.bar.benders import PLANNING_IN, PLANNING_MM, SHARINGS, USUAL_ARC_GAP
 from shopquote.calc.units import Length
 from shopquote.records.base import Base, Money, Number, at_least, one_of
 
@@ -27,6 +27,7 @@ class Shop(Base):
         one_of("material_basis", MATERIAL_BASES),
         at_least("quote_valid_days", 1),
         one_of("bend_datum", BEND_DATUMS),
+        one_of("small_bends", SHARINGS),
         at_least("minimum_order", 0),
     )
 
@@ -70,6 +71,8 @@ class Shop(Base):
     twist_loss_pct: Mapped[Number] = mapped_column(default=Decimal(0))
     forge_loss_pct: Mapped[Number] = mapped_column(default=Decimal(0))
     arc_gap: Mapped[Length] = mapped_column(default=USUAL_ARC_GAP)
+    small_bends: Mapped[str] = mapped_column(default=SHARINGS[0], server_default=SHARINGS[0])
+    formers_along: Mapped[bool] = mapped_column(default=False, server_default=false())
     planning_mm: Mapped[Length] = mapped_column(default=PLANNING_MM)
     planning_in: Mapped[Length] = mapped_column(default=PLANNING_IN)
 

@@ -5,9 +5,10 @@ from math import ceil, floor
 
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import End
-from shopquote.calc.units import ZERO, Length
+from shopquote.calc.units import ZERO, Length, Unit, show_mark
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +39,18 @@ class BendAnswer:
     `kind` is the word it was written with, `how` what makes it: former, rolls or small
     bends. `moment_nm` holds the bar under load, N m; `hand_force_n` has the friction
     allowance in it. `strain_limit` and `least_radius` are the grade's. `held_radius`: former that would
-    leave exactly the radius asked for; `left_radius`: what the chosen former leaves. Small bends:
-    `hit_advance` along the bar, `hit_angle` each, `hit_over_bend` to pull to. over_bend_between: degrees
-    that it may have to be pulled to at least and at most. `moment_nm` is at the grade's most
-    strength. `bender_mark`:
-    what is set to the mark of the chosen bender, its offset included, from the datum of the shop.
+    leave exactly the radius asked for; `left_radius`: what the chosen former leaves; `stress_mpa` the flow
+    stress there. `gap_mm`: how far the bend's shape lies off the one asked for at its worst.
+
+    Small bends, one value each along the bar: `hit_marks` (their centres), `hit_angles`, `hit_over_bends`,
+    `hit_formers`, what these leave, stress and K; `hit_turn` degrees the bar is turned between them, half of
+    it before the first. `hit_advance` where all steps are alike; `hit_angle`, `hit_over_bend` are means.
+
+    `works_by`: how the chosen bender works; `bender_mark`: what is set to its mark, its offset included,
+    as are `hit_bender_marks`. `grip_end`: end of the bar that it clamps, '' for none; `stop`: from the mark
+    to the end `stop_end`, where a stop can stand. Places count from the shop's datum along the straight bar.
+    `over_bend_between`: degrees that it may have to be pulled to at least and at most; `moment_nm` is at
+    the grade's most strength.
     """
 
     angle: float
@@ -72,6 +80,23 @@ class BendAnswer:
     hit_angle: float = 0.0
     hit_over_bend: float = 0.0
     hit_marks: tuple[Length, ...] = ()
+    hit_angles: tuple[float, ...] = ()
+    hit_over_bends: tuple[float, ...] = ()
+    hit_formers: tuple[Length, ...] = ()
+    hit_left: tuple[Length, ...] = ()
+    hit_stress_mpa: tuple[float, ...] = ()
+    hit_ks: tuple[float, ...] = ()
+    hit_turn: float = 0.0
+    hit_bender_marks: tuple[Length, ...] = ()
+    gap_mm: float = 0.0
+    stress_mpa: float = 0.0
+    bar: BendSection | None = None
+    turn: float = 0.0
+    pitch_mm: float = 0.0
+    works_by: str = "draw"
+    grip_end: str = ""
+    stop_end: str = ""
+    stop: Length | None = None
     bender_mark: Length | None = None
     bender_mark_at: str = "start"
     over_bend_between: tuple[float, float] | None = None
@@ -85,18 +110,69 @@ class BendAnswer:
         return f"between {floor(low * 2) / 2:g} and {ceil(high * 2) / 2:g}"
 
 
+_WORKS = {
+    "draw": "the former turns and draws the bar in",
+    "wipe": "an arm wipes the bar round the former",
+    "ram": "a ram pushes between two rests",
+    "rolls": "rolls, fed from the mark on",
+}
+
+
+def setting_words(bend: BendAnswer, unit: Unit) -> str:
+    """How a bend is set: how the bender works, what the mark is, what is clamped, where a stop stands.
+
+    >>> mark = BendMark(Length(0), Length(0), Length(0))
+    >>> bend = BendAnswer(90, Length(0), mark, 92, "", 1, 0.1, works_by="ram", bender_mark_at="centre",
+    ...     stop_end="finish", stop=Length.from_mm("319.5"))
+    >>> setting_words(bend, "mm")
+    'a ram pushes between two rests; mark is the centre of the bend; stop: mark to finish end 319.5 mm'
+    """
+    words = [_WORKS[bend.works_by]]
+    if bend.works_by != "rolls":
+        mark = f"mark is the {bend.bender_mark_at} of the bend"
+        words.append(f"{mark}, clamp the {bend.grip_end} side" if bend.grip_end else mark)
+    if bend.stop is not None:
+        words.append(f"stop: mark to {bend.stop_end} end {show_mark(bend.stop, unit)}")
+    return "; ".join(words)
+
+
 @dataclass(frozen=True, slots=True)
 class OrderStep:
     """One step of the bend order: which bend (from 1), which end goes in, how the bar is turned before.
 
-    `end`: "start" or "finish", the end of the bar held in the bender; `swap`: the bar is
-    taken out and turned end for end before this bend; `roll`: degrees it is turned about its own axis.
+    `end`: "start" or "finish", the end of the bar that does not swing; `swap`: the bar is taken out and
+    turned end for end, the same side up, before this bend; `roll`: degrees that the bending plane moves
+    round the bar, right-handed from its start to its finish, so that the bar itself is turned the other way.
+    `way`: to which side a bender that bends both ways bends, seen along the bar towards the swinging side.
     """
 
     bend: int
     end: str
     swap: bool
     roll: float
+    works_by: str = "draw"
+    way: str = ""
+
+    @property
+    def grip(self) -> str:
+        """The clamped end: it goes with a turning former, it stays for a wiping arm; '' for none."""
+        if self.works_by == "draw":
+            return "finish" if self.end == "start" else "start"
+        return self.end if self.works_by == "wipe" else ""
+
+    @property
+    def roll_words(self) -> str:
+        """How the bar is turned about its own axis before the bend; '' where it is not.
+
+        >>> OrderStep(2, "finish", False, 35.0).roll_words
+        'turn 35° anticlockwise seen from the start end'
+        """
+        if not round(self.roll, 6) % 360:
+            return ""
+        if abs(self.roll) == 180:
+            return "turn over"
+        way = "anticlockwise" if self.roll > 0 else "clockwise"
+        return f"turn {abs(self.roll):g}° {way} seen from the start end"
 
 
 @dataclass(frozen=True, slots=True)

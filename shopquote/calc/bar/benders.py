@@ -16,11 +16,15 @@ from shopquote.calc.job import BendAxis
 from shopquote.calc.units import ZERO, Length, Unit
 
 MarkAt = Literal["start", "centre", "end"]
+WorksBy = Literal["draw", "wipe", "ram", "rolls"]
 Datum = Literal["start", "finish", "middle"]
+Sharing = Literal["equal steps", "equal angles"]
 NeutralAxisRule = Literal["centreline", "fixed K", "two-step K", "DIN 6935", "measured K"]
 
 DATUMS: tuple[Datum, ...] = get_args(Datum)
+WORKS_BY: tuple[WorksBy, ...] = get_args(WorksBy)
 MARKS_AT: tuple[MarkAt, ...] = get_args(MarkAt)
+SHARINGS: tuple[Sharing, ...] = get_args(Sharing)
 NEUTRAL_AXIS_RULES: tuple[NeutralAxisRule, ...] = get_args(NeutralAxisRule)
 
 # Common practice, no source: smallest advance between small bends, gap from the true
@@ -53,8 +57,10 @@ class Bender:
     smallest_leg: straight bar the bender must hold, or push on, beyond a bend.
     smallest_between: straight bar wanted between two bends.
     largest_angle: largest angle to pull to, degrees, over-bend included.
-    mark_at, mark_offset_nm: which point of a bend is set to the bender's mark, and
-        how far from there the bar is marked (positive towards the far end).
+    works_by: draw, the bar is clamped to the former, which turns and draws it in; wipe, the bar is clamped
+        beside a former that stands and an arm wipes it round; ram, pushed between two rests; rolls.
+    mark_at, mark_offset_nm: which point of a bend, seen from the clamp, is set to the bender's mark, and
+        how far from there the bar is marked (positive away from the clamp).
     clear_radius: room round the former's centre, beside the bar, that already bent legs must keep out of.
     bench_radius: reach of the bench below the bending plane; 0 where legs may hang down.
     both_ways: it bends to the left and to the right without turning the bar over.
@@ -72,6 +78,7 @@ class Bender:
     smallest_leg: Length
     smallest_between: Length
     largest_angle: float = 180.0
+    works_by: WorksBy = "draw"
     mark_at: MarkAt = "start"
     mark_offset_nm: int = 0
     clear_radius: Length = ZERO
@@ -138,7 +145,8 @@ class BendingShop:
     `planning_mm` and `planning_in` are the steps of cut lengths; `datum` is where bend marks are measured
     from; `hand_pull_n` is what one person pulls for long, N (common practice, no source).
     `k_rules` are tried in order of how much they name; the last resort is the
-    usual rule of the section (`neutral_axis.usual_rule`).
+    usual rule of the section (`neutral_axis.usual_rule`). `small_bends`: whether those of a scroll share
+    its length or its angle; `formers_along`: they may change the former along it.
     """
 
     benders: tuple[Bender, ...] = ()
@@ -148,6 +156,8 @@ class BendingShop:
     planning_mm: Length = PLANNING_MM
     planning_in: Length = PLANNING_IN
     arc_gap: Length = USUAL_ARC_GAP
+    small_bends: Sharing = "equal steps"
+    formers_along: bool = False
     datum: Datum = "start"
     hand_pull_n: float = 250.0
     twist_loss_pct: Decimal = Decimal(0)

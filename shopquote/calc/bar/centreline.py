@@ -118,6 +118,7 @@ def trace_partly(runs: Sequence[Run], made: Collection[int]) -> tuple[list[Frame
             end = add(frame.point, times(frame.along, length))
             points.append([frame.point, end])
             frame = Frame(end, frame.along, frame.inward, frame.across, frame.true_mm + length, frame.roll)
+            frame = _turned(frame, run.torsion) if run.torsion else frame
     return frames, points
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shopquote.calc.bar.benders import BendingShop
-from shopquote.calc.bar.develop import Development, Run, hits_for_gap
+from shopquote.calc.bar.develop import Development, Run
 from shopquote.calc.bar.fit import Demand, Fit, HowMade, as_length
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.limits import limits_of
@@ -15,10 +15,10 @@ from shopquote.calc.bar.moment import BendSection, bend_section
 from shopquote.calc.bar.neutral_axis import tests_for
 from shopquote.calc.bar.pulls import Pull, pull_of, theory
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.shapes import MOST_HITS, Arc, Word
+from shopquote.calc.bar.shapes import Arc, Word
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.small_bends import SmallBends, hits_within, small_bends
 from shopquote.calc.bar.springback import Spring, outer_strain
-from shopquote.errors import CannotMakeError
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ class Curve:
     measured: bool
     tests: int
     start_mm: float
-    hits: int
+    small: SmallBends | None
     made_by: HowMade | None
     is_3d: bool
     pull: Pull
@@ -60,15 +60,32 @@ class Curve:
         """Inside radius to hold so that the one asked for is left, mm."""
         return self.spring.held_mm - self.bar.centroid_mm
 
-    def hits_of(self, fit: Fit) -> int:
-        """Small bends that a fit makes this curve by; 1 in one pull or by rolls."""
-        return self.hits if fit.how == "small bends" else 1
+    def torsion_of(self, fit: Fit) -> float:
+        """Degrees that the bar is turned in the bender while a coil is made."""
+        if self.small is not None and self.hits_of(fit) > 1:
+            return self.small.turn * len(self.small.angles)
+        return self.run.torsion
+
+    def hits_of(self, fit: Fit | None) -> int:
+        """Small bends that a fit, or else any bender, makes this curve by; 1 in one pull or by rolls."""
+        if self.small is None or (fit is not None and fit.how != "small bends"):
+            return 1
+        return len(self.small.angles)
 
 
 def curves_of(
-    development: Development, section: Section, grade: Grade, words: Sequence[Word], shop: BendingShop
+    development: Development,
+    section: Section,
+    grade: Grade,
+    words: Sequence[Word],
+    shop: BendingShop,
+    where: str = "Part",
 ) -> list[Curve]:
-    """Every curve of a part, in order along the bar."""
+    """Every curve of a part, in order along the bar.
+
+    Raises:
+        CannotMakeError: a curve takes too many small bends; names the word.
+    """
     curves: list[Curve] = []
     position = 0.0
     turned = False
@@ -80,10 +97,10 @@ def curves_of(
             _, spring = theory(bar, grade, run.inside_mm + bar.centroid_mm)
             pull = _pull(run, bar, section, grade, shop)
             over, tests = run.angle * pull.usual, pull.tests
-            hits, made_by = _hits(run, words[run.word - 1], shop)
+            small, made_by = _small(run, words[run.word - 1], shop, where)
             is_3d = bool(curves) and (turned or run.kind == "helix")
             curves.append(
-                Curve(run, at, bar, spring, over, tests > 0, tests, position, hits, made_by, is_3d, pull)
+                Curve(run, at, bar, spring, over, tests > 0, tests, position, small, made_by, is_3d, pull)
             )
             turned = False
         position += run.flat_mm
@@ -100,30 +117,22 @@ def _pull(run: Run, bar: BendSection, section: Section, grade: Grade, shop: Bend
     return pull_of(bar, grade, run.inside_mm + bar.centroid_mm, shares)
 
 
-def _hits(run: Run, word: Word, shop: BendingShop) -> tuple[int, HowMade | None]:
+def _small(run: Run, word: Word, shop: BendingShop, where: str) -> tuple[SmallBends | None, HowMade | None]:
     """Small bends that make a curve, and how it is made where the person said so."""
     if run.kind == "bend":
-        return 1, None
-    if isinstance(word, Arc):
-        if word.hits is not None:
-            return word.hits, "small bends"
-        gap = (word.gap.length if word.gap is not None else shop.arc_gap).mm_float
-        hits = _counted(hits_for_gap(run.angle, run.centre_mm, gap), run)
-        return hits, "rolls" if word.rolled else None
-    radius = (run.centre_mm + run.centre_end_mm) / 2
-    return _counted(hits_for_gap(run.angle, radius, shop.arc_gap.mm_float), run), None
+        return None, None
+    if isinstance(word, Arc) and word.hits is not None:
+        return small_bends(run, word.hits, shop.small_bends), "small bends"
+    own_gap = word.gap if isinstance(word, Arc) else None
+    gap = (own_gap.length if own_gap is not None else shop.arc_gap).mm_float
+    hits = hits_within(run, gap, shop.small_bends, where)
+    rolled = isinstance(word, Arc) and word.rolled
+    return small_bends(run, hits, shop.small_bends), "rolls" if rolled else None
 
 
-def _counted(hits: int, run: Run) -> int:
-    if hits > MOST_HITS:
-        raise CannotMakeError(
-            f"Word {run.word}: that near to its curve it takes {hits} small bends; at most {MOST_HITS}.",
-            hint="Allow a larger gap from the curve.",
-        )
-    return hits
-
-
-def demand_of(curve: Curve, development: Development, grade: Grade, say: Say) -> Demand:
+def demand_of(
+    curve: Curve, development: Development, grade: Grade, say: Say, *, formers_along: bool = False
+) -> Demand:
     """One curve as a bender sees it."""
     before, first = _straight_beside(development.runs, curve.at, -1)
     after, last = _straight_beside(development.runs, curve.at, 1)
@@ -144,8 +153,8 @@ def demand_of(curve: Curve, development: Development, grade: Grade, say: Say) ->
         after_is_end=last,
         curve=curve.run.kind != "bend",
         wraps=curve.run.kind != "scroll",
-        flat_mm=curve.run.flat_mm,
-        hits=curve.hits,
+        small=curve.small,
+        formers_along=formers_along,
         made_by=curve.made_by,
         least_mm=limits_of(grade, curve.bar)[1],
         say=say,

@@ -51,7 +51,8 @@ class Run:
     flat_mm: length on the straight bar (neutral axis); true_mm: length along the
     centre line of the finished shape. turn: degrees the bending plane is turned before it.
     Curves: signed angle in degrees, inside radius and centre-line radius (at its start
-    and end for a scroll), pitch for a helix.
+    and end for a scroll), pitch for a helix. `flat_at`: pairs of (true_mm, flat_mm) along a curve whose
+    neutral axis moves; empty where the two are in proportion.
     """
 
     kind: RunKind
@@ -67,6 +68,14 @@ class Run:
     size_mm: float = 0.0
     bending: Bending | None = None
     k: KAnswer | None = None
+    flat_at: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def torsion(self) -> float:
+        """Degrees that the bending plane turns along a coil: 360 sin(slope) a turn; 0 for other runs."""
+        if self.kind != "helix":
+            return 0.0
+        return self.angle * self.pitch_mm / hypot(2 * pi * self.centre_mm, self.pitch_mm)
 
     @property
     def is_curve(self) -> bool:
@@ -361,11 +370,12 @@ class _Runs:
                 hint=f"Use at most {most:.2f} turns, or radii further apart.",
             )
         k = self.k_of(lie, tightest)
+        flat_at = self._scroll_flat_at(start, finish, word.turns, lie)
         self.runs.append(
             Run(
                 kind="scroll",
                 word=number,
-                flat_mm=self._scroll_flat_mm(start, finish, word.turns, lie),
+                flat_mm=flat_at[-1][1],
                 true_mm=scroll_length_mm(start, finish, word.turns),
                 turn=self._take_turn(),
                 angle=360.0 * word.turns,
@@ -374,22 +384,29 @@ class _Runs:
                 centre_end_mm=finish,
                 bending=lie,
                 k=k,
+                flat_at=flat_at,
             )
         )
 
-    def _scroll_flat_mm(self, start: float, finish: float, turns: float, lie: Bending) -> float:
-        """Neutral-axis length of a scroll; K follows the radius along it, mm."""
+    def _scroll_flat_at(
+        self, start: float, finish: float, turns: float, lie: Bending
+    ) -> tuple[tuple[float, float], ...]:
+        """Centre-line and neutral-axis length from a scroll's start, part by part; K follows the radius."""
         ends = (self.k_of(lie, start - lie.centroid_mm), self.k_of(lie, finish - lie.centroid_mm))
         if all(abs(k.k * lie.depth_mm - lie.centroid_mm) < 1e-12 for k in ends):
-            return scroll_length_mm(start, finish, turns)
+            whole = scroll_length_mm(start, finish, turns)
+            return (0.0, 0.0), (whole, whole)
         step = (finish - start) / SCROLL_PARTS
-        total = 0.0
+        true = flat = 0.0
+        found = [(0.0, 0.0)]
         for part in range(SCROLL_PARTS):
             near, far = start + step * part, start + step * (part + 1)
             k = self.k_of(lie, (near + far) / 2 - lie.centroid_mm)
             shift = k.k * lie.depth_mm - lie.centroid_mm
-            total += scroll_length_mm(near + shift, far + shift, turns / SCROLL_PARTS)
-        return total
+            true += scroll_length_mm(near, far, turns / SCROLL_PARTS)
+            flat += scroll_length_mm(near + shift, far + shift, turns / SCROLL_PARTS)
+            found.append((true, flat))
+        return tuple(found)
 
     def _twist(self, number: int, word: Twist) -> None:
         length = word.length.length.mm_float

@@ -13,7 +13,9 @@ from shopquote.calc.bar.benders import Bender, BendingShop, Former
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection, bend_section
 from shopquote.calc.bar.sizes import Say
-from shopquote.calc.bar.springback import flow_stress, outer_strain, springback_ratio
+from shopquote.calc.bar.small_bends import SmallBends
+from shopquote.calc.bar.small_bends_on import MadeSmall, largest_along, made_on
+from shopquote.calc.bar.springback import springback_ratio
 from shopquote.calc.units import Length
 
 # A former serves when the radius it leaves is this near to the one asked for: common practice, no source.
@@ -35,7 +37,8 @@ class Demand:
     pull_to: angle to pull to, degrees; before, after: straight bar on both sides, mm, and whether
     that side is an end of the bar. `curve`: made by rolls or small bends where no former serves;
     `wraps`: of one radius, so that a former could make it;
-    flat_mm and hits: its length along the bar and how many small bends; `made_by` where the person said so.
+    `small`: the small bends that would make it, `formers_along` whether they may change the former;
+    `made_by` where the person said so.
     least_mm: least inside radius of the grade. `measured`: pull_to is the shop's own measure and holds on
     whatever former. Shape follows from the grade's usual strength; most_over_usual brings a moment
     to its most, which a bender must stand. `say` words the messages in the job's unit.
@@ -55,8 +58,8 @@ class Demand:
     after_is_end: bool
     curve: bool = False
     wraps: bool = True
-    flat_mm: float = 0.0
-    hits: int = 1
+    small: SmallBends | None = None
+    formers_along: bool = False
     made_by: HowMade | None = None
     least_mm: float = 0.0
     measured: bool = False
@@ -81,8 +84,8 @@ class Shortfall:
 class Fit:
     """A bender tried on a bend: the former it would use and everything that lacks.
 
-    left_mm: inside radius left after release; pull_to: angle to pull to, of each small bend where
-    there are several; moment_nmm: what this way of making it takes.
+    left_mm: inside radius left after release; pull_to: angle to pull to, in all where there are small bends;
+    moment_nmm: what this way of making it takes, at a flow stress of `stress_mpa`; `small`: its small bends.
     """
 
     bender: Bender
@@ -93,6 +96,8 @@ class Fit:
     moment_nmm: float
     hand_force_n: float | None
     shortfalls: tuple[Shortfall, ...]
+    stress_mpa: float = 0.0
+    small: MadeSmall | None = None
 
     @property
     def makes_it(self) -> bool:
@@ -122,7 +127,7 @@ def fit_bend(demand: Demand, bender: Bender) -> Fit:
     lacking = [*_size_shortfalls(demand, bender), *_leg_shortfalls(demand, bender)]
     former, left = nearest_former(demand, bender)
     how: HowMade = "former"
-    pull_to, moment = demand.pull_to, demand.moment_nmm
+    pull_to, moment, small = demand.pull_to, demand.moment_nmm, None
     if demand.curve and not _wraps_on(demand, former, left, bender):
         how = demand.made_by or _curve_by(demand, bender)
         left = demand.inside_mm
@@ -131,14 +136,11 @@ def fit_bend(demand: Demand, bender: Bender) -> Fit:
             lacking.extend(_roll_shortfalls(demand, bender))
         else:
             former = small_bend_former(demand, bender)
-            pull_to = demand.angle / demand.hits
             if former is None:
                 lacking.append(_no_former(demand))
-            else:
-                centre = former.radius.mm_float + demand.bar.centroid_mm
-                # Each small bend is strained as its own former bends it, not as the curve.
-                stress = flow_stress(demand.grade, outer_strain(centre, demand.bar.outer_mm))
-                pull_to, moment = _on_former(demand, former, pull_to, stress)
+            elif demand.small is not None:
+                small = _small_on(demand, demand.small, bender, former)
+                pull_to, moment = sum(small.pulls), small.moment_nmm
             lacking.extend(_step_shortfalls(demand, bender))
     elif former is None:
         lacking.append(_no_former(demand))
@@ -151,7 +153,10 @@ def fit_bend(demand: Demand, bender: Bender) -> Fit:
     lacking.extend(_moment_shortfalls(demand, moment, bender))
     if how == "former" and abs(pull_to) > bender.largest_angle + 1e-9:
         lacking.append(_angle_shortfall(pull_to, bender))
-    return Fit(bender, former, how, left, pull_to, moment, hand_force_n(moment, bender), tuple(lacking))
+    return Fit(
+        bender, former, how, left, pull_to, moment, hand_force_n(moment, bender), tuple(lacking),
+        small.stress_mpa[0] if small else demand.stress_mpa, small,
+    )  # fmt: skip
 
 
 def _wraps_on(demand: Demand, former: Former | None, left: float, bender: Bender) -> bool:
@@ -164,12 +169,26 @@ def _wraps_on(demand: Demand, former: Former | None, left: float, bender: Bender
 def small_bend_former(demand: Demand, bender: Bender) -> Former | None:
     """The former for small bends: the largest that is tighter than the curve and no tighter than allowed."""
     fitting = [
-        former
-        for former in bender.all_formers
-        if demand.least_mm - 1e-9 <= former.radius.mm_float <= demand.held_mm + 1e-9
-        and (former.largest is None or former.largest.mm_float >= demand.bar.depth_mm)
+        former for former in _that_take(demand, bender) if former.radius.mm_float <= demand.held_mm + 1e-9
     ]
     return max(fitting, key=lambda former: former.radius.nm, default=None)
+
+
+def _that_take(demand: Demand, bender: Bender) -> list[Former]:
+    """Formers that take the bar and are no tighter than its grade allows."""
+    return [
+        former
+        for former in bender.all_formers
+        if demand.least_mm - 1e-9 <= former.radius.mm_float
+        and (former.largest is None or former.largest.mm_float >= demand.bar.depth_mm)
+    ]
+
+
+def _small_on(demand: Demand, bends: SmallBends, bender: Bender, tightest: Former) -> MadeSmall:
+    formers = (tightest,) * len(bends.angles)
+    if demand.formers_along and not demand.wraps:
+        formers = largest_along(demand.bar, demand.grade, bends, _that_take(demand, bender), tightest)
+    return made_on(demand.bar, demand.grade, bends, formers)
 
 
 def _on_former(demand: Demand, former: Former, angle: float, stress_mpa: float) -> tuple[float, float]:
@@ -181,7 +200,8 @@ def _on_former(demand: Demand, former: Former, angle: float, stress_mpa: float) 
 
 
 def _curve_by(demand: Demand, bender: Bender) -> HowMade:
-    if bender.rolls_to is not None and bender.rolls_to.mm_float <= demand.held_mm + 1e-9:
+    # Rolls are set to one radius at a time.
+    if demand.wraps and bender.rolls_to is not None and bender.rolls_to.mm_float <= demand.held_mm + 1e-9:
         return "rolls"
     return "small bends"
 
@@ -267,13 +287,14 @@ def _roll_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
 
 
 def _step_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
-    step, least = demand.flat_mm / demand.hits, bender.arc_step.mm_float
-    if demand.hits < 2 or step >= least - 1e-9:
+    steps, least = demand.small.steps_mm if demand.small else (), bender.arc_step.mm_float
+    if len(steps) < 2 or min(steps) >= least - 1e-9:
         return []
+    step = min(steps)
     return [
         Shortfall(
             "arc-step",
-            f"its {demand.hits} small bends are {demand.say(step)} apart and its smallest advance is "
+            f"its {len(steps)} small bends are {demand.say(step)} apart and its smallest advance is "
             f"{demand.say(least)}",
             "allow a larger gap from the curve",
             least / step - 1,

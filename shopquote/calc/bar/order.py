@@ -30,13 +30,23 @@ NEAR = 0.98  # share of the bar's depth at which two legs touch
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One curve as a step of the order: its run, the bender that makes it and how far it is pulled."""
+    """One curve as a step of the order: its run, the bender that makes it and how far it is pulled.
+
+    `torsion`: degrees that the bar is turned in the bender while a coil is made.
+    """
 
     run: int
     bender: Bender
     former_mm: float
     pull_to: float
     depth_mm: float
+    how: str = "former"
+    torsion: float = 0.0
+
+    @property
+    def works_by(self) -> str:
+        """How the bender works here: its own way, unless the curve goes through its rolls."""
+        return "rolls" if self.how == "rolls" else self.bender.works_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +98,11 @@ def bend_order(runs: Sequence[Run], steps: Sequence[Step], *, laps: bool = False
     if len(steps) > MOST_ORDERED:
         return Order((), note=f"more than {MOST_ORDERED} bends: no order is worked out")
     search = _Search(runs, steps, laps)
-    for order in sorted(_usual_orders(len(steps)), key=lambda order: _effort(runs, steps, order)):
+    usual = _usual_orders(len(steps))
+    if all(step.works_by == "wipe" for step in steps):
+        # The clamped end does not swing: with the start clamped each mark lies where its bend starts.
+        usual[:2] = usual[1::-1]
+    for order in sorted(usual, key=lambda order: _effort(runs, steps, order)):
         if _is_clear(search, order):
             return Order(_told(order, runs, steps))
     if len(steps) <= MOST_SEARCHED:
@@ -167,7 +181,7 @@ def _effort(runs: Sequence[Run], steps: Sequence[Step], order: Sequenced) -> flo
 
 def _told(order: Sequenced, runs: Sequence[Run], steps: Sequence[Step]) -> tuple[OrderStep, ...]:
     """The order with what is done to the bar before each step."""
-    turned = _turned_to(runs)
+    turned = _turned_to(runs, steps)
     told: list[OrderStep] = []
     before: tuple[End, float] | None = None
     for step, end in order:
@@ -177,8 +191,12 @@ def _told(order: Sequenced, runs: Sequence[Run], steps: Sequence[Step]) -> tuple
             up += 180.0 * (run.angle < 0) + 180.0 * (end == "finish")
         swap = before is not None and before[0] != end
         roll = 0.0 if before is None else _half_turns(up - before[1])
-        told.append(OrderStep(step + 1, end, swap, roll))
-        before = (end, up)
+        way = ""
+        if steps[step].bender.both_ways:
+            way = "left" if (run.angle > 0) == (end == "start") else "right"
+        told.append(OrderStep(step + 1, end, swap, roll, steps[step].works_by, way))
+        # A coil leaves the bar turned by as much as its own plane turned along it.
+        before = (end, up + steps[step].torsion)
     return tuple(told)
 
 
@@ -188,11 +206,14 @@ def _half_turns(angle: float) -> float:
     return left - 360.0 if left > 180.0 else left
 
 
-def _turned_to(runs: Sequence[Run]) -> list[float]:
+def _turned_to(runs: Sequence[Run], steps: Sequence[Step]) -> list[float]:
+    """How far the bending plane of each run is turned round the straight bar, degrees."""
+    along = {step.run: step.torsion for step in steps}
     total, turned = 0.0, []
-    for run in runs:
+    for at, run in enumerate(runs):
         total += run.turn
         turned.append(total)
+        total += along.get(at, 0.0)
     return turned
 
 
@@ -354,18 +375,27 @@ def told_in_words(order: Order) -> str:
     """The order in one line, as it is said on the floor.
 
     >>> told_in_words(Order((OrderStep(1, "finish", False, 0.0), OrderStep(2, "finish", False, 180.0))))
-    'hold the finish end: bend 1, turn over, bend 2'
+    'clamp the start end, the finish end is drawn in: bend 1, turn over, bend 2'
     """
     words: list[str] = [order.note] if order.note else []
-    for number, step in enumerate(order.steps):
-        if number == 0:
-            words.append(f"hold the {step.end} end: bend {step.bend}")
-            continue
+    before: OrderStep | None = None
+    for step in order.steps:
         if step.swap:
-            words.append(f"turn end for end and hold the {step.end} end")
-        if abs(step.roll) == 180.0:
-            words.append("turn over")
-        elif step.roll:
-            words.append(f"turn {step.roll:g} degrees about the bar")
-        words.append(f"bend {step.bend}")
+            words.append("turn end for end")
+        if step.roll_words:
+            words.append(step.roll_words)
+        lead = ""
+        if before is None or (before.end, before.works_by) != (step.end, step.works_by):
+            lead = f"{_LEADS[step.works_by].format(grip=step.grip, end=step.end, other=_OTHER[step.end])}: "
+        words.append(f"{lead}bend {step.bend}{f' to the {step.way}' if step.way else ''}")
+        before = step
     return ", ".join(words)
+
+
+_OTHER = {"start": "finish", "finish": "start"}
+_LEADS = {
+    "draw": "clamp the {grip} end, the {end} end is drawn in",
+    "wipe": "clamp the {grip} end, the {other} end swings",
+    "ram": "{other} end first under the ram, no end clamped",
+    "rolls": "{other} end first through the rolls",
+}

@@ -6,18 +6,19 @@ person must decide about is a problem.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 from math import ceil, cos, radians, tan
 
 from shopquote.calc.bar import centreline
-from shopquote.calc.bar.answers import BendAnswer, BendMark, PartAnswer
-from shopquote.calc.bar.benders import Bender, BendingShop
+from shopquote.calc.bar.advice import scroll_formers
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.bend_answers import bend_answers
+from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.curves import Curve, curves_of, demand_of
 from shopquote.calc.bar.develop import Bending, Development, Run, develop
 from shopquote.calc.bar.fit import Fit, as_length, choose_benders
 from shopquote.calc.bar.grades import Grade, at_thickness, find_grade
 from shopquote.calc.bar.holes import hole_volume_mm3, thread_problems
-from shopquote.calc.bar.limits import as_bent, limits_of
+from shopquote.calc.bar.limits import as_bent
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.neutral_axis import KAnswer, k_of_bend
 from shopquote.calc.bar.order import Order, Step, bend_order, told_in_words
@@ -53,15 +54,14 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
         raise CannotMakeError(f"{where}: it is {development.flat_mm / 1e6:.1f} km long; at most 1 km.")
     stops = centreline.trace(development.runs, section)
     meets = meetings(stops, development, section, where, say)
-    curves = curves_of(development, section, steel, words, shop)
-    fits = choose_benders([demand_of(curve, development, steel, say) for curve in curves], shop)
+    curves = curves_of(development, section, steel, words, shop, where)
+    demands = [
+        demand_of(curve, development, steel, say, formers_along=shop.formers_along) for curve in curves
+    ]
+    fits = choose_benders(demands, shop)
     order = _order(development, curves, fits, springs_aside=bool(meets))
     cut = _planned_up(development.flat_mm, shop.planning_step(unit))
-    held = {step.bend: step.end for step in order.steps}
-    bends = tuple(
-        _bend_answer(curve, fit, steel, shop, cut, held.get(number, "finish"))
-        for number, (curve, fit) in enumerate(zip(curves, fits, strict=True), start=1)
-    )
+    bends = bend_answers(curves, fits, order.steps, steel, shop, cut)
     mitred = _mitre_lengths(section, part.ends)
     _check_mitres(mitred, cut, where, say)
     volume = _volume_mm3(part, section, development, mitred, where, say)
@@ -90,6 +90,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
             *problems_of(curves, fits, section, steel, shop, say),
             *meets,
             *order_problems(order),
+            *scroll_formers(curves, steel, say),
             *mark_problems(bends, cut, shop.datum, say),
             *thread_problems(part.holes),
         ),
@@ -159,94 +160,6 @@ def _half_turn(roll: float) -> float:
     return round(roll % 180.0, 9) % 180.0
 
 
-def _bend_answer(
-    curve: Curve, fit: Fit | None, grade: Grade, shop: BendingShop, cut: Length, held_end: str
-) -> BendAnswer:
-    run = curve.run
-    start, end = curve.start_mm, curve.start_mm + run.flat_mm
-    mark = BendMark(as_length(start), as_length((start + end) / 2), as_length(end))
-    limit, least = limits_of(grade, curve.bar)
-    made_fit = fit if fit is not None and fit.makes_it else None
-    answer = BendAnswer(
-        angle=run.angle,
-        inside_radius=as_length(run.inside_mm),
-        mark=mark,
-        over_bend_to=_pull_to(curve, made_fit),
-        over_bend_source=curve.over_bend_source,
-        over_bend_between=None
-        if fit is not None and curve.hits_of(fit) > 1
-        else curve.pull.between(run.angle, _pull_to(curve, made_fit)),
-        moment_nm=(made_fit.moment_nmm if made_fit else curve.spring.moment_nmm * curve.pull.most_over_usual)
-        / 1000,
-        outer_strain=curve.outer_strain,
-        hits=curve.hits if fit is None else curve.hits_of(fit),
-        is_3d=curve.is_3d,
-        bender=made_fit.bender.name if made_fit else None,
-        former_radius=made_fit.former.radius if made_fit and made_fit.former else None,
-        hand_force_n=fit.hand_force_n if fit is not None else None,
-        kind=run.kind,
-        word=run.word,
-        how=fit.how if fit is not None else "former",
-        k=run.k.k if run.k else 0.5,
-        k_rule=run.k.rule if run.k else "centreline",
-        k_spread=run.k.spread if run.k else 0.0,
-        flow_stress_mpa=curve.spring.stress_mpa,
-        strain_limit=limit,
-        least_radius=as_length(least),
-        left_radius=as_length(made_fit.left_mm) if made_fit else None,
-        held_radius=as_length(curve.held_mm),
-        hit_over_bend=made_fit.pull_to if made_fit and made_fit.how == "small bends" else 0.0,
-    )
-    return _with_marks(answer, curve, fit.bender if fit is not None else None, shop, cut, held_end)
-
-
-def _pull_to(curve: Curve, fit: Fit | None) -> float:
-    """Angle of the whole bend to pull to: the shop's own measure, else theory on the former chosen."""
-    if fit is None or fit.how == "rolls" or curve.measured:
-        return curve.over_bend_to
-    return fit.pull_to * curve.hits_of(fit)
-
-
-def _with_marks(
-    answer: BendAnswer, curve: Curve, bender: Bender | None, shop: BendingShop, cut: Length, held_end: str
-) -> BendAnswer:
-    """Adds the marks of small bends and the mark that the chosen bender is set by.
-
-    A bend starts on its swinging side: the bar's start where the finish is held, and the
-    other way round, offset and all.
-    """
-    hits = answer.hits
-    if hits > 1:
-        advance = curve.run.flat_mm / hits
-        marks = tuple(
-            _from_datum(as_length(curve.start_mm + advance * (number + 0.5)), shop, cut)
-            for number in range(hits)
-        )
-        answer = replace(
-            answer,
-            hit_advance=as_length(advance),
-            hit_angle=curve.run.angle / hits,
-            hit_over_bend=answer.hit_over_bend or answer.over_bend_to / hits,
-            hit_marks=marks,
-        )
-    at = bender.mark_at if bender else "start"
-    offset = Length(bender.mark_offset_nm) if bender else Length(0)
-    starts, ends = answer.mark.start, answer.mark.end
-    if held_end == "start":
-        starts, ends, offset = ends, starts, Length(-offset.nm)
-    point = {"start": starts, "centre": answer.mark.centre, "end": ends}[at]
-    return replace(answer, bender_mark=_from_datum(point + offset, shop, cut), bender_mark_at=at)
-
-
-def _from_datum(point: Length, shop: BendingShop, cut: Length) -> Length:
-    """A place on the bar measured from the shop's datum; from the middle it may be negative."""
-    if shop.datum == "finish":
-        return cut - point
-    if shop.datum == "middle":
-        return Length(point.nm - cut.nm // 2)
-    return point
-
-
 def _planned_up(length_mm: float, step: Length) -> Length:
     nanometres = round(length_mm * 1e6)
     return Length(ceil(nanometres / step.nm) * step.nm) if nanometres % step.nm else Length(nanometres)
@@ -313,5 +226,9 @@ def _order(
         if fit is None:
             return Order(())
         former = fit.former.radius.mm_float if fit.former else curve.run.inside_mm
-        steps.append(Step(curve.at, fit.bender, former, fit.pull_to * curve.hits_of(fit), curve.bar.depth_mm))
+        steps.append(
+            Step(
+                curve.at, fit.bender, former, fit.pull_to, curve.bar.depth_mm, fit.how, curve.torsion_of(fit)
+            )
+        )  # fmt: skip
     return bend_order(development.runs, steps, laps=springs_aside)

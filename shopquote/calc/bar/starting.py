@@ -95,6 +95,7 @@ STARTING_BENDERS: tuple[Bender, ...] = (
         bench_radius=_mm(120),
         pins=(_mm(12), _mm(16), _mm(20)),
         arc_step=_mm(8),
+        works_by="wipe",
         note="invented; common practice, no source",
     ),
     Bender(
@@ -111,6 +112,7 @@ STARTING_BENDERS: tuple[Bender, ...] = (
         bench_radius=_mm(150),
         pins=(_mm(20), _mm(25), _mm(30)),
         arc_step=_mm(15),
+        works_by="wipe",
         note="invented; common practice, no source",
     ),
     Bender(
@@ -123,6 +125,7 @@ STARTING_BENDERS: tuple[Bender, ...] = (
         smallest_leg=_mm(100),
         smallest_between=_mm(80),
         largest_angle=110.0,
+        works_by="ram",
         mark_at="centre",
         clear_radius=_mm(40),
         arc_step=_mm(20),

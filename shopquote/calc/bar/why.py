@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from shopquote.calc.bar.curves import Curve
-from shopquote.calc.bar.develop import Development, Run, facet_gap_mm
+from shopquote.calc.bar.develop import Development, Run
 from shopquote.calc.bar.fit import Fit
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.limits import limit_source, limits_of
@@ -94,9 +94,11 @@ def _curve_lines(curve: Curve, fit: Fit | None, grade: Grade) -> list[str]:
             f"{name}: hand force M / lever = {fit.hand_force_n:.0f} N at {fit.bender.lever.mm_float:g} mm, "
             f"{fit.bender.friction_pct:g} % for friction (common practice, no source)"
         )
-    if fit is not None and fit.how == "small bends":
-        gap = facet_gap_mm(curve.run.angle, curve.run.centre_mm, curve.hits)
-        lines.append(f"{name}: {curve.hits} small bends, f = 2 acos(1 - gap/R); gap {gap:.2f} mm")
+    if fit is not None and fit.how == "small bends" and curve.small is not None:
+        lines.append(
+            f"{name}: {len(curve.small.angles)} small bends, each where the directions at the ends of its "
+            "stretch meet"
+        )
     return lines
 
 

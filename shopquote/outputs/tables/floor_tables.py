@@ -96,11 +96,26 @@ SAW_BARS: tuple[Column[SawBar], ...] = (
 # --- the bender -----------------------------------------------------------------------------------
 
 
+def _small_bends(bend: Bend, setting: Setting) -> str:
+    """Where each small bend is marked; its own angle and former where these change along the curve."""
+    places = [MARK.text(mark, setting) for mark in bend.marks]
+    if not bend.pulled_alike:
+        pulls = [DEGREES.text(pull, setting) for pull in bend.pulls]
+        places = [f"{place} to {pull}" for place, pull in zip(places, pulls, strict=True)]
+    if len(set(bend.formers)) > 1:
+        formers = [MARK.text(former, setting) for former in bend.formers]
+        places = [f"{place} on r {former}" for place, former in zip(places, formers, strict=True)]
+    each = ", each pulled to this angle" if bend.pulled_alike else ""
+    turn = f", the bar turned {DEGREES.text(abs(bend.turn), setting)} between them" if bend.turn else ""
+    return f"{bend.hits} small bends{each}, {bend.mark_at} of each at {', '.join(places)}{turn}"
+
+
 def _note(bend: Bend, setting: Setting) -> str:
     notes = []
     if bend.hits > 1:
-        places = ", ".join(MARK.text(mark, setting) for mark in bend.marks)
-        notes.append(f"{bend.hits} small bends, each pulled to this angle, centres at {places}")
+        notes.append(_small_bends(bend, setting))
+    if bend.setting:
+        notes.append(bend.setting)
     notes.append(f"pull-to: {bend.source.partition(':')[0]}{bend.between and ', ' + bend.between}")
     if not bend.bender:
         notes.append("no bender on file makes it")
@@ -108,6 +123,10 @@ def _note(bend: Bend, setting: Setting) -> str:
 
 
 _NOTE = Look(_note, lambda bend, setting: None, figure=False)
+_PULL = Look(
+    lambda bend, setting: DEGREES.text(bend.over_bend_to, setting) if bend.pulled_alike else "see note",
+    lambda bend, setting: None,
+)
 BENDS: tuple[Column[Bend], ...] = (
     Column("Bend", lambda bend: bend.number, COUNT, 7, strong=True),
     Column("First", lambda bend: bend.before, width=16, key="before"),
@@ -115,12 +134,17 @@ BENDS: tuple[Column[Bend], ...] = (
     Column("Mark is", lambda bend: f"{bend.mark_at} of bend", FIGURE, 12, on=SHEET),
     Column("mark_at", lambda bend: bend.mark_at, on=JSON),
     Column("Angle", lambda bend: bend.angle, DEGREES, 9),
-    Column("Pull to", lambda bend: bend.over_bend_to, DEGREES, 9, "over_bend_to", strong=True),
+    Column("Pull to", lambda bend: bend, _PULL, 9, on=SHEET, strong=True),
+    Column("over_bend_to", lambda bend: bend.over_bend_to, on=JSON),
     Column("Inside radius {unit}", lambda bend: bend.inside_radius, MARK, 10, "inside_radius_mm"),
     Column("Former radius {unit}", lambda bend: bend.former, MARK, 10, "former_radius_mm"),
     Column("Bender", lambda bend: bend.bender or None, width=18),
     Column("hits", lambda bend: bend.hits, on=JSON),
     Column("hit_marks_mm", lambda bend: bend.marks, WORDS, on=JSON),
+    Column("hit_over_bends", lambda bend: [round(pull, 4) for pull in bend.pulls], WORDS, on=JSON),
+    Column("setting", lambda bend: bend.setting, on=JSON),
+    Column("stop_mm", lambda bend: bend.stop, on=JSON),
+    Column("stop_end", lambda bend: bend.stop_end or None, on=JSON),
     Column("Note", lambda bend: bend, _NOTE, 30, on=SHEET),
     Column("Done", lambda bend: Editable(None), width=6, on=SHEET),
 )

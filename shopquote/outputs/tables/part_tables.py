@@ -1,9 +1,10 @@
 """Worked-out parts for people and programs: tables in the terminal, and JSON."""
 
 from collections.abc import Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING
 
-from shopquote.calc.bar.answers import BendAnswer, PartAnswer
+from shopquote.calc.bar.answers import BendAnswer, PartAnswer, setting_words
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import KG_PER_LB, Length, Unit, show_length, show_mark
@@ -39,9 +40,11 @@ def _optional(value: float | None, digits: int) -> float | None:
 
 def _pull(of: Numbered) -> str:
     bend = of[1]
-    if bend.hits > 1:
-        return f"{bend.hit_over_bend:.1f}° each"
-    return f"{bend.over_bend_to:.1f}° {bend.pull_range}".rstrip()
+    if bend.hits == 1:
+        return f"{bend.over_bend_to:.1f}° {bend.pull_range}".rstrip()
+    pulls = [f"{abs(pull):.1f}" for pull in bend.hit_over_bends]
+    least, most = min(pulls, key=float), max(pulls, key=float)
+    return f"{most}° each" if least == most else f"{least} to {most}°"
 
 
 def _between(bend: BendAnswer) -> list[float] | None:
@@ -109,6 +112,17 @@ BEND_FACTS: tuple[Column[BendAnswer], ...] = (
     Column("hit_angle", lambda bend: round(bend.hit_angle, 4)),
     Column("hit_over_bend", lambda bend: round(bend.hit_over_bend, 4)),
     Column("hit_marks_mm", lambda bend: list(bend.hit_marks)),
+    Column("hit_bender_marks_mm", lambda bend: list(bend.hit_bender_marks)),
+    Column("hit_angles", lambda bend: [round(angle, 4) for angle in bend.hit_angles]),
+    Column("hit_over_bends", lambda bend: [round(angle, 4) for angle in bend.hit_over_bends]),
+    Column("hit_formers_mm", lambda bend: list(bend.hit_formers)),
+    Column("hit_turn", lambda bend: round(bend.hit_turn, 4)),
+    Column("gap_mm", lambda bend: round(bend.gap_mm, 4)),
+    Column("turn", lambda bend: bend.turn),
+    Column("works_by", lambda bend: bend.works_by),
+    Column("grip", lambda bend: bend.grip_end or None),
+    Column("stop_end", lambda bend: bend.stop_end or None),
+    Column("stop_mm", lambda bend: bend.stop),
     Column("in_space", lambda bend: bend.is_3d),
 )
 
@@ -134,7 +148,14 @@ def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, objec
         "forge_heats": answer.forge_heats,
         "datum": answer.datum,
         "bend_order": [
-            {"bend": step.bend, "end": step.end, "swap": step.swap, "roll": step.roll}
+            {
+                "bend": step.bend,
+                "end": step.end,
+                "swap": step.swap,
+                "roll": step.roll,
+                "grip": step.grip or None,
+                "way": step.way or None,
+            }
             for step in answer.bend_order
         ],
         "bend_order_note": answer.order_note,
@@ -241,14 +262,36 @@ def _small_bends(answer: PartAnswer, unit: Unit) -> list[str]:
     lines = []
     for number, bend in enumerate(answer.bends, start=1):
         if bend.hits > 1:
-            marks = [show_mark(mark, unit).rsplit(" ", 1)[0] for mark in bend.hit_marks[:MOST_MARKS]]
-            left = len(bend.hit_marks) - len(marks)
+            same = len({f"{pull:.2f}" for pull in bend.hit_over_bends}) == 1
+            marks = [show_mark(mark, unit).rsplit(" ", 1)[0] for mark in bend.hit_bender_marks]
+            if not same:
+                marks = [
+                    f"{mark} to {abs(pull):.1f}°"
+                    for mark, pull in zip(marks, bend.hit_over_bends, strict=True)
+                ]
+            left = max(0, len(marks) - MOST_MARKS)
             more = f" and {left} more, all of them in --json" if left else ""
+            each = f" of {abs(bend.hit_angle):.2f}°" if same else ""
+            turn = f", the bar turned {abs(bend.hit_turn):.1f}° between them" if bend.hit_turn else ""
             lines.append(
-                f"bend {number}: {bend.hits} of {abs(bend.hit_angle):.2f}°, centres from {answer.datum} at "
-                f"{', '.join(marks)} {unit}{more}"
+                f"bend {number}: {bend.hits}{each}, {bend.bender_mark_at} of each from {answer.datum} at "
+                f"{', '.join(marks[:MOST_MARKS])} {unit}{more}{turn}; within "
+                f"{_fine(_length(bend.gap_mm), unit)} of the curve"
             )
+            lines.extend(_former_changes(number, bend, unit))
     return lines
+
+
+def _former_changes(number: int, bend: BendAnswer, unit: Unit) -> list[str]:
+    """Stretches of small bends by former, where it changes along the curve."""
+    if len(set(bend.hit_formers)) < 2:
+        return []
+    stretches, first = [], 1
+    for former, hits in groupby(bend.hit_formers):
+        last = first + len(list(hits)) - 1
+        stretches.append(f"{first} to {last} on r {show_length(former, unit, exact=True)}")
+        first = last + 1
+    return [f"bend {number}, formers along it: {', '.join(stretches)}"]
 
 
 def _makers(bends: Sequence[BendAnswer], unit: Unit) -> list[str]:
@@ -256,7 +299,7 @@ def _makers(bends: Sequence[BendAnswer], unit: Unit) -> list[str]:
     by_way: dict[str, list[int]] = {}
     for number, bend in enumerate(bends, start=1):
         source = "measured" if bend.over_bend_source.startswith("measured") else "theory"
-        set_by = "" if bend.bender is None else f"; mark is the {bend.bender_mark_at} of the bend"
+        set_by = "" if bend.bender is None else f"; {setting_words(bend, unit)}"
         by_way.setdefault(f"{_made_by(bend, unit)}{set_by}; over-bend by {source}", []).append(number)
     return [f"bend {', '.join(str(number) for number in numbers)}: {way}" for way, numbers in by_way.items()]
 
@@ -269,8 +312,9 @@ def _made_by(bend: BendAnswer, unit: Unit) -> str:
         if bend.former_radius is None
         else f", former r {show_length(bend.former_radius, unit, exact=True)}"
     )
-    if bend.hits > 1 and bend.hit_advance is not None:
-        return f"{bend.bender}{former}, {bend.hits} small bends {_fine(bend.hit_advance, unit)} apart"
+    if bend.hits > 1:
+        apart = "" if bend.hit_advance is None else f" {_fine(bend.hit_advance, unit)} apart"
+        return f"{bend.bender}{former}, {bend.hits} small bends{apart}"
     if former and bend.left_radius is not None:
         return f"{bend.bender}{former} leaves r {_fine(bend.left_radius, unit)}"
     return f"{bend.bender}{former}" if former else f"{bend.bender}, {bend.how}"

@@ -12,7 +12,7 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer
+from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer, setting_words
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.job import MOST_ENDS, JobSpec, PartSpec, Use
@@ -85,7 +85,9 @@ class Bend:
     """One bend at the bender: where the bar is marked, what former, how far to pull.
 
     `number` counts along the bar; `before` says what is done with the bar first.
-    Small bends have their own `marks` and are pulled to `over_bend_to` each.
+    Small bends have their own `marks`, `pulls` and `formers`, the bar turned by `turn` degrees between them.
+    `setting` tells how the bar is set for this bender: what the mark is, what is clamped,
+    where a stop stands.
     `between` is the least and most that it may take, in words.
     """
 
@@ -102,6 +104,17 @@ class Bend:
     marks: tuple[Length, ...]
     source: str
     between: str = ""
+    pulls: tuple[float, ...] = ()
+    formers: tuple[Length, ...] = ()
+    turn: float = 0.0
+    setting: str = ""
+    stop: Length | None = None
+    stop_end: str = ""
+
+    @property
+    def pulled_alike(self) -> bool:
+        """Whether all small bends are pulled to one angle, to half a degree as on the sheet."""
+        return len({round(pull * 2) for pull in self.pulls}) < 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -527,31 +540,35 @@ def _bend_list(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[BendPa
         rows.append(
             BendPart(
                 part.mark, part.name, spec.quantity(part), part.bar, part.grade, answer.cut, part.shape or "",
-                answer.centreline_mm, _in_order(answer), answer.order_note, problems,
+                answer.centreline_mm, _in_order(answer, spec.units), answer.order_note, problems,
             )
         )  # fmt: skip
     return tuple(rows)
 
 
-def _in_order(answer: PartAnswer) -> tuple[Bend, ...]:
+def _in_order(answer: PartAnswer, unit: Unit) -> tuple[Bend, ...]:
     """The bends in the order of bending where one was found, else along the bar."""
     if not answer.bend_order:
         turned = ["turn the bar to the new plane" if bend.is_3d else "" for bend in answer.bends]
         return tuple(
-            _bend(number, bend, before)
+            _bend(number, bend, before, unit)
             for number, (bend, before) in enumerate(zip(answer.bends, turned, strict=True), 1)
         )
-    return tuple(_bend(step.bend, answer.bends[step.bend - 1], _before(step)) for step in answer.bend_order)
+    return tuple(
+        _bend(step.bend, answer.bends[step.bend - 1], _before(step), unit) for step in answer.bend_order
+    )
 
 
 def _before(step: OrderStep) -> str:
     words = ["turn end for end"] if step.swap else []
-    if round(step.roll) % 360:
-        words.append(f"roll {step.roll:g}°")
+    if step.roll_words:
+        words.append(step.roll_words)
+    if step.way:
+        words.append(f"to the {step.way}")
     return ", ".join(words)
 
 
-def _bend(number: int, bend: BendAnswer, before: str) -> Bend:
+def _bend(number: int, bend: BendAnswer, before: str, unit: Unit) -> Bend:
     mark = bend.bender_mark if bend.bender_mark is not None else bend.mark.start
     small = bend.hits > 1
     return Bend(
@@ -565,9 +582,15 @@ def _bend(number: int, bend: BendAnswer, before: str) -> Bend:
         bend.former_radius,
         bend.bender or "",
         bend.hits,
-        bend.hit_marks,
+        bend.hit_bender_marks,
         bend.over_bend_source,
         bend.pull_range,
+        bend.hit_over_bends,
+        bend.hit_formers,
+        bend.hit_turn,
+        "" if bend.bender is None else setting_words(bend, unit),
+        bend.stop,
+        bend.stop_end,
     )
 
 

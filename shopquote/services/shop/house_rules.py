@@ -13,6 +13,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from shopquote.calc.bar.benders import SHARINGS
 from shopquote.calc.pricing.answers import LEARNING_MODELS
 from shopquote.errors import InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading import kinds
@@ -122,6 +123,8 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
     HouseRule("twist_loss_pct", _SHARE, "length that a twist takes up"),
     HouseRule("forge_loss_pct", _SHARE, "metal that burns off a forged point"),
     HouseRule("arc_gap", kinds.length(above=True), "between a curve and the small bends that make it"),
+    HouseRule("small_bends", kinds.word(SHARINGS), "how those of a scroll share it: its length or its angle"),
+    HouseRule("formers_along", kinds.YES_NO, "yes: those of a scroll may change the former along it"),
     HouseRule("planning_mm", kinds.length(above=True), "step of cut lengths for a job in millimetres"),
     HouseRule("planning_in", kinds.length(above=True), "step of cut lengths for a job in inches"),
 )  # fmt: skip

@@ -123,6 +123,8 @@ def bending_shop(session: Session) -> BendingShop:
         planning_mm=shop.planning_mm,
         planning_in=shop.planning_in,
         arc_gap=shop.arc_gap,
+        small_bends=shop.small_bends,  # type: ignore[arg-type]  # the column takes no other word
+        formers_along=shop.formers_along,
         datum=shop.bend_datum,  # type: ignore[arg-type]  # the column takes no other word
         hand_pull_n=float(shop.hand_pull_n),
         twist_loss_pct=shop.twist_loss_pct,
@@ -233,6 +235,7 @@ def bender_of(row: BenderRow) -> Bender:
         smallest_leg=row.smallest_leg,
         smallest_between=row.smallest_between,
         largest_angle=float(row.largest_angle),
+        works_by=row.works_by,  # type: ignore[arg-type]  # the column takes no other word
         mark_at=row.mark_at,  # type: ignore[arg-type]  # the column takes no other word
         mark_offset_nm=row.mark_offset.nm,
         clear_radius=row.clear_radius,
@@ -258,6 +261,7 @@ def bender_row(bender: Bender) -> BenderRow:
         smallest_leg=bender.smallest_leg,
         smallest_between=bender.smallest_between,
         largest_angle=stored_number(bender.largest_angle),
+        works_by=bender.works_by,
         mark_at=bender.mark_at,
         mark_offset=Length(bender.mark_offset_nm),
         clear_radius=bender.clear_radius,

@@ -11,7 +11,7 @@ from typing import Any, ClassVar
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
-from shopquote.calc.bar.benders import MARKS_AT, NEUTRAL_AXIS_RULES, USUAL_ARC_STEP
+from shopquote.calc.bar.benders import MARKS_AT, NEUTRAL_AXIS_RULES, USUAL_ARC_STEP, WORKS_BY
 from shopquote.calc.bar.grades import FAMILIES
 from shopquote.calc.bar.neutral_axis import measured_k
 from shopquote.calc.bar.sections import SECTION_KINDS, spread_unit
@@ -515,6 +515,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             Column("smallest_leg", kinds.length(), usual=ZERO, shown=False),
             Column("smallest_between", kinds.length(), usual=ZERO, shown=False),
             Column("largest_angle", kinds.number(above=True, most=360), required=True),
+            Column("works_by", kinds.word(WORKS_BY), usual="draw"),
             Column("mark_at", kinds.word(MARKS_AT), usual="start", shown=False),
             Column("mark_offset", kinds.OFFSET, usual=ZERO, shown=False),
             Column("clear_radius", kinds.length(), usual=ZERO, shown=False),

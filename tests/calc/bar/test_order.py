@@ -43,7 +43,7 @@ def test_bends_to_one_side_are_made_in_turn_without_flips(work_out):
     answer = ordered(work_out, "leg 200; bend 90 r 24; leg 200; bend 90 r 24; leg 200")
     assert numbers(answer) == [1, 2]
     assert not any(step.swap or step.roll for step in answer.bend_order)
-    assert answer.order_note == "hold the finish end: bend 1, bend 2"
+    assert answer.order_note == "clamp the start end, the finish end is drawn in: bend 1, bend 2"
 
 
 def test_a_bend_the_other_way_is_made_after_turning_the_bar_over(work_out):

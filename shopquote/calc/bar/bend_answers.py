@@ -1,0 +1,261 @@
+"""Each bend of a part as the bender must make it: angle to pull to, marks, stop, small bends, gap.
+
+Begin at `bend_answers`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import cos, hypot, radians, sin
+
+from shopquote.calc.bar.answers import BendAnswer, BendMark, OrderStep
+from shopquote.calc.bar.benders import Bender, BendingShop, Datum
+from shopquote.calc.bar.curves import Curve
+from shopquote.calc.bar.fit import Fit, as_length
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.limits import limits_of
+from shopquote.calc.bar.small_bends import SmallBends, gap_mm
+from shopquote.calc.units import Length
+
+# Places along a bend at which it is compared with the one asked for.
+LOOKS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """How the bar lies for one bend: the order's step, and which bends are made before it."""
+
+    step: OrderStep
+    made: frozenset[int]
+    bends: int
+
+
+def bend_answers(
+    curves: Sequence[Curve],
+    fits: Sequence[Fit | None],
+    order: Sequence[OrderStep],
+    grade: Grade,
+    shop: BendingShop,
+    cut: Length,
+) -> tuple[BendAnswer, ...]:
+    """All bends of a part in order along the bar; without an `order` each is set as along the bar."""
+    steps = order or [OrderStep(number, "finish", False, 0.0) for number in range(1, len(curves) + 1)]
+    places = {
+        step.bend: _Place(step, frozenset(done.bend for done in steps[:at]), len(curves))
+        for at, step in enumerate(steps)
+    }
+    return tuple(
+        _answer(number, curve, fit, places[number], grade, shop, cut)
+        for number, (curve, fit) in enumerate(zip(curves, fits, strict=True), start=1)
+    )
+
+
+def _answer(
+    number: int,
+    curve: Curve,
+    fit: Fit | None,
+    place: _Place,
+    grade: Grade,
+    shop: BendingShop,
+    cut: Length,
+) -> BendAnswer:
+    run = curve.run
+    start, end = curve.start_mm, curve.start_mm + run.flat_mm
+    limit, least = limits_of(grade, curve.bar)
+    answer = BendAnswer(
+        angle=run.angle,
+        inside_radius=as_length(run.inside_mm),
+        mark=BendMark(as_length(start), as_length((start + end) / 2), as_length(end)),
+        over_bend_to=curve.over_bend_to,
+        over_bend_source=curve.over_bend_source,
+        moment_nm=curve.spring.moment_nmm * curve.pull.most_over_usual / 1000,
+        outer_strain=curve.outer_strain,
+        is_3d=curve.is_3d,
+        kind=run.kind,
+        word=run.word,
+        k=run.k.k if run.k else 0.5,
+        k_rule=run.k.rule if run.k else "centreline",
+        k_spread=run.k.spread if run.k else 0.0,
+        flow_stress_mpa=curve.spring.stress_mpa,
+        strain_limit=limit,
+        least_radius=as_length(least),
+        held_radius=as_length(curve.held_mm),
+        bar=curve.bar,
+        turn=run.turn if number > 1 else 0.0,
+        pitch_mm=run.pitch_mm,
+    )
+    made = fit if fit is not None and fit.makes_it else None
+    answer = _by_bender(answer, curve, fit, made)
+    small = curve.small if curve.hits_of(fit) > 1 else None
+    if small is not None:
+        answer = _with_small_bends(answer, curve, small, made, shop, cut)
+    else:
+        between = curve.pull.between(curve.run.angle, answer.over_bend_to)
+        answer = replace(answer, gap_mm=_former_gap_mm(answer), over_bend_between=between)
+    return _with_setting(answer, made.bender if made else None, place, shop.datum, cut)
+
+
+def _by_bender(answer: BendAnswer, curve: Curve, fit: Fit | None, made: Fit | None) -> BendAnswer:
+    """What the bender adds; one that does not make the bend leaves only how it would and its force."""
+    if fit is None:
+        return answer
+    answer = replace(
+        answer, hand_force_n=fit.hand_force_n, how=fit.how, works_by=_works_by(fit.bender, fit.how)
+    )
+    if made is None:
+        return answer
+    return replace(
+        answer,
+        over_bend_to=curve.over_bend_to if made.how == "rolls" or curve.measured else made.pull_to,
+        moment_nm=made.moment_nmm / 1000,
+        bender=made.bender.name,
+        former_radius=made.former.radius if made.former else None,
+        left_radius=as_length(made.left_mm),
+        stress_mpa=made.stress_mpa,
+    )
+
+
+def _works_by(bender: Bender, how: str) -> str:
+    return "rolls" if how == "rolls" else bender.works_by
+
+
+def _former_gap_mm(answer: BendAnswer) -> float:
+    """How far a bend lies off the one asked for where its former leaves another radius, mm.
+
+    The bend keeps its middle, so both legs share what it is off. Walking both arcs from the
+    bend's start to an angle p they part by off (sin p - a/2, 1 - cos p) and turned by p (p - a/2).
+    """
+    if answer.left_radius is None or answer.how == "rolls":
+        return 0.0
+    off = answer.left_radius.mm_float - answer.inside_radius.mm_float
+    turned, worst = radians(abs(answer.angle)), 0.0
+    for look in range(LOOKS + 1):
+        p = turned * look / LOOKS
+        along = p - turned / 2
+        x = sin(p) - turned / 2 - along * cos(p)
+        y = 1 - cos(p) - along * sin(p)
+        worst = max(worst, hypot(x, y))
+    return abs(off) * worst
+
+
+def _with_small_bends(
+    answer: BendAnswer, curve: Curve, small: SmallBends, made: Fit | None, shop: BendingShop, cut: Length
+) -> BendAnswer:
+    """Adds marks, angles, over-bends and formers of the small bends."""
+    by_former = made.small if made else None
+    pulls = by_former.pulls if by_former else tuple(angle / curve.spring.ratio for angle in small.angles)
+    # Where no bender makes them: on the former that would leave the curve's tightest radius.
+    centre_mm = curve.run.inside_mm + curve.bar.centroid_mm
+    left = by_former.left_mm if by_former else (centre_mm,) * len(pulls)
+    marks = tuple(
+        _from_datum(as_length(curve.start_mm + centre), shop.datum, cut) for centre in small.centres_mm
+    )
+    same_step = max(small.steps_mm) - min(small.steps_mm) < 0.01
+    depth, centroid = curve.bar.depth_mm, curve.bar.centroid_mm
+    return replace(
+        answer,
+        hits=len(small.angles),
+        over_bend_to=sum(pulls),
+        gap_mm=gap_mm(curve.run, small, shop.small_bends, left),
+        hit_advance=as_length(sum(small.steps_mm) / len(small.steps_mm)) if same_step else None,
+        hit_angle=sum(small.angles) / len(small.angles),
+        hit_over_bend=sum(pulls) / len(pulls),
+        hit_marks=marks,
+        hit_angles=small.angles,
+        hit_over_bends=pulls,
+        hit_turn=small.turn,
+        hit_formers=tuple(former.radius for former in by_former.formers) if by_former else (),
+        hit_left=tuple(as_length(radius - centroid) for radius in left),
+        hit_stress_mpa=by_former.stress_mpa if by_former else (),
+        hit_ks=tuple(
+            (centroid - gain / radians(abs(angle))) / depth
+            for gain, angle in zip(small.gains_mm, small.angles, strict=True)
+        ),
+    )
+
+
+def _with_setting(
+    answer: BendAnswer, bender: Bender | None, place: _Place, datum: Datum, cut: Length
+) -> BendAnswer:
+    """Adds the mark that the bender is set by, the end it grips and where a stop stands.
+
+    A bend begins at the grip and lies on its far side; the mark's offset counts away from the grip.
+    """
+    grip = place.step.grip if bender is not None else "start"
+    at = bender.mark_at if bender else "start"
+    offset = bender.mark_offset_nm if bender else 0
+
+    def point(centre: Length, half_nm: int) -> Length:
+        way = -1 if grip == "finish" else 1
+        moved = {"start": -half_nm, "centre": 0, "end": half_nm}[at] + offset
+        return Length(centre.nm + way * moved)
+
+    mark = point(answer.mark.centre, _half_arc_nm(answer))
+    hit_points: tuple[Length, ...] = ()
+    if answer.hit_marks:
+        hit_points = tuple(
+            _from_datum(
+                point(_to_start(centre, datum, cut), _arc_nm(angle, left, k, answer) // 2), datum, cut
+            )
+            for centre, angle, left, k in zip(
+                answer.hit_marks, answer.hit_angles, answer.hit_left, answer.hit_ks, strict=True
+            )
+        )
+    stop_end = _stop_end(answer, place, grip)
+    stop = None if not stop_end else mark if stop_end == "start" else cut - mark
+    return replace(
+        answer,
+        bender_mark=_from_datum(mark, datum, cut),
+        bender_mark_at=at,
+        hit_bender_marks=hit_points,
+        grip_end=place.step.grip if bender is not None else "",
+        stop_end=stop_end,
+        stop=stop,
+    )
+
+
+def _half_arc_nm(answer: BendAnswer) -> int:
+    """Half the straight bar that goes into a bend: what its former leaves, else what was asked for."""
+    if answer.how != "former" or answer.left_radius is None or answer.hits > 1:
+        return (answer.mark.end.nm - answer.mark.start.nm) // 2
+    return _arc_nm(answer.angle, answer.left_radius, answer.k, answer) // 2
+
+
+def _arc_nm(angle: float, left: Length, k: float, answer: BendAnswer) -> int:
+    depth = answer.bar.depth_mm if answer.bar else 0.0
+    return round(radians(abs(angle)) * (left.mm_float + k * depth) * 1e6)
+
+
+def _stop_end(answer: BendAnswer, place: _Place, grip: str) -> str:
+    """The end of the bar that a stop can stand at: still straight from there to the mark; '' for none.
+
+    The gripped end where there is one; a ram takes either, the finish first.
+    """
+    if answer.how == "rolls":
+        return ""
+    number = place.step.bend
+    straight = {
+        "start": not any(bend < number for bend in place.made),
+        "finish": not any(bend > number for bend in place.made),
+    }
+    for end in (grip,) if grip else ("finish", "start"):
+        if straight[end]:
+            return end
+    return ""
+
+
+def _from_datum(point: Length, datum: Datum, cut: Length) -> Length:
+    """A place on the bar measured from the shop's datum; from the middle it may be negative."""
+    if datum == "finish":
+        return cut - point
+    if datum == "middle":
+        return Length(point.nm - cut.nm // 2)
+    return point
+
+
+def _to_start(place: Length, datum: Datum, cut: Length) -> Length:
+    """A place measured from the datum, from the start of the bar."""
+    if datum == "finish":
+        return cut - place
+    if datum == "middle":
+        return Length(place.nm + cut.nm // 2)
+    return place
