@@ -245,7 +245,8 @@ class _JobReader:
         row.fault(
             "ends",
             short(value),
-            'two ends, each "square" or "mitre ANGLE" with the angle off square above 0 and below 90 degrees',
+            'two ends, each "square" or "mitre ANGLE", off square between 0 and 90 degrees, with '
+            "a minus where its long point lies on the other side",
             _nearest_end(value),
         )
         return (End(), End())
@@ -367,7 +368,7 @@ def _end(value: object) -> End | None:
         return End()
     if len(words) == 2 and words[0] == "mitre":
         angle = decimal_of(words[1].removesuffix("°"))
-        if angle is not None and 0 < angle < 90 and decimals_of(angle) <= ANGLE_DIGITS:
+        if angle is not None and 0 < abs(angle) < 90 and decimals_of(angle) <= ANGLE_DIGITS:
             return End("mitre", angle)
     return None
 

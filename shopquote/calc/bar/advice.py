@@ -16,7 +16,7 @@ def scroll_formers(curves: Sequence[Curve], grade: Grade, say: Say) -> list[Prob
         if curve.run.kind != "scroll" or curve.small is None:
             continue
         ends = [
-            spring_of(curve.bar, grade, radius).held_mm - curve.bar.centroid_mm
+            spring_of(curve.bar, grade.at("usual"), radius).held_mm - curve.bar.centroid_mm
             for radius in (curve.run.centre_mm, curve.run.centre_end_mm)
         ]
         found.append(

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from math import ceil, floor
 
 from shopquote.calc.bar.develop import Run
+from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.sections import Section
@@ -46,6 +47,7 @@ class BendAnswer:
     `hit_formers`, what these leave, stress and K; `hit_turn` degrees the bar is turned between them, half of
     it before the first. `hit_advance` where all steps are alike; `hit_angle`, `hit_over_bend` are means.
 
+    `leg`: number of the leg before the bend.
     `works_by`: how the chosen bender works; `bender_mark`: what is set to its mark, its offset included,
     as are `hit_bender_marks`. `grip_end`: end of the bar that it clamps, '' for none; `stop`: from the mark
     to the end `stop_end`, where a stop can stand. Places count from the shop's datum along the straight bar.
@@ -92,6 +94,7 @@ class BendAnswer:
     stress_mpa: float = 0.0
     bar: BendSection | None = None
     turn: float = 0.0
+    leg: int = 0
     pitch_mm: float = 0.0
     works_by: str = "draw"
     grip_end: str = ""
@@ -176,13 +179,33 @@ class OrderStep:
 
 
 @dataclass(frozen=True, slots=True)
+class HoleMark:
+    """One hole with a place: `at` on the straight bar from its start, `across_mm` from the centre line.
+
+    `clear_mm`: from its edge to the nearest bend, below 0 inside it, None without a bend beside its
+    leg; `needs_mm`: what it should be.
+    """
+
+    size: str
+    dia_mm: float
+    thread: str
+    at: Length
+    across_mm: float
+    leg: int
+    in_bend: bool
+    clear_mm: float | None = None
+    needs_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class PartAnswer:
     """Everything later rooms need to know of one part.
 
     `developed` is the neutral-axis length; `cut` the length to saw, long point
     to long point. `end_cut_area_mm2` is the area sawn at each end, mitre included. `twists`:
     the point of the centreline that a twist begins at, it ends at the next, and its degrees. `runs`: the part
-    in tangent form, straights and curves in order.
+    in tangent form, straights and curves in order. `level_mm`: envelope as the part lies level on its longest
+    leg, None without a straight. `mitre_mm`: how far each short point lies back.
     """
 
     mark: str
@@ -202,6 +225,9 @@ class PartAnswer:
     centre_of_gravity_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
     straights_mm: tuple[float, ...] = ()
     mitre_mm: tuple[float, float] = (0.0, 0.0)
+    mitres: Mitres | None = None
+    level_mm: tuple[float, float, float] | None = None
+    hole_marks: tuple[HoleMark, ...] = ()
     datum: str = "start"
     bend_order: tuple["OrderStep", ...] = ()
     order_note: str = ""

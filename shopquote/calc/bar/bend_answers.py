@@ -81,6 +81,7 @@ def _answer(
         held_radius=as_length(curve.held_mm),
         bar=curve.bar,
         turn=run.turn if number > 1 else 0.0,
+        leg=run.leg,
         pitch_mm=run.pitch_mm,
     )
     made = fit if fit is not None and fit.makes_it else None
@@ -147,7 +148,7 @@ def _with_small_bends(
     centre_mm = curve.run.inside_mm + curve.bar.centroid_mm
     left = by_former.left_mm if by_former else (centre_mm,) * len(pulls)
     marks = tuple(
-        _from_datum(as_length(curve.start_mm + centre), shop.datum, cut) for centre in small.centres_mm
+        from_datum(as_length(curve.start_mm + centre), shop.datum, cut) for centre in small.centres_mm
     )
     same_step = max(small.steps_mm) - min(small.steps_mm) < 0.01
     depth, centroid = curve.bar.depth_mm, curve.bar.centroid_mm
@@ -193,9 +194,7 @@ def _with_setting(
     hit_points: tuple[Length, ...] = ()
     if answer.hit_marks:
         hit_points = tuple(
-            _from_datum(
-                point(_to_start(centre, datum, cut), _arc_nm(angle, left, k, answer) // 2), datum, cut
-            )
+            from_datum(point(_to_start(centre, datum, cut), _arc_nm(angle, left, k, answer) // 2), datum, cut)
             for centre, angle, left, k in zip(
                 answer.hit_marks, answer.hit_angles, answer.hit_left, answer.hit_ks, strict=True
             )
@@ -204,7 +203,7 @@ def _with_setting(
     stop = None if not stop_end else mark if stop_end == "start" else cut - mark
     return replace(
         answer,
-        bender_mark=_from_datum(mark, datum, cut),
+        bender_mark=from_datum(mark, datum, cut),
         bender_mark_at=at,
         hit_bender_marks=hit_points,
         grip_end=place.step.grip if bender is not None else "",
@@ -243,7 +242,7 @@ def _stop_end(answer: BendAnswer, place: _Place, grip: str) -> str:
     return ""
 
 
-def _from_datum(point: Length, datum: Datum, cut: Length) -> Length:
+def from_datum(point: Length, datum: str, cut: Length) -> Length:
     """A place on the bar measured from the shop's datum; from the middle it may be negative."""
     if datum == "finish":
         return cut - point

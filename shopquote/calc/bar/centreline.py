@@ -285,8 +285,15 @@ def _scroll(stops: list[Stop], index: int, run: Run, frame: Frame, angles: Seque
 
 def envelope_mm(stops: Sequence[Stop], section: Section, axis: BendAxis) -> Vector:
     """Size over all in x, y and z, mm, the bar's own thickness included."""
+    return envelope_along(stops, section, axis, ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
+
+
+def envelope_along(
+    stops: Sequence[Stop], section: Section, axis: BendAxis, directions: tuple[Vector, Vector, Vector]
+) -> Vector:
+    """Size over all in three directions square to each other, mm, the bar's own thickness included."""
     sizes = []
-    for direction in ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)):
+    for direction in directions:
         high = max(dot(stop.point, direction) + _reach(stop, section, axis, direction) for stop in stops)
         low = min(
             dot(stop.point, direction) - _reach(stop, section, axis, times(direction, -1)) for stop in stops

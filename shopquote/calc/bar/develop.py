@@ -6,7 +6,7 @@ millimetres and degrees. Begin at `develop`.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import asin, asinh, ceil, cos, degrees, hypot, pi, radians, sqrt
 from typing import Literal
 
@@ -52,7 +52,7 @@ class Run:
     centre line of the finished shape. turn: degrees the bending plane is turned before it.
     Curves: signed angle in degrees, inside radius and centre-line radius (at its start
     and end for a scroll), pitch for a helix. `flat_at`: pairs of (true_mm, flat_mm) along a curve whose
-    neutral axis moves; empty where the two are in proportion.
+    neutral axis moves; empty where the two are in proportion. `leg`: number of the leg before a curve.
     """
 
     kind: RunKind
@@ -69,6 +69,7 @@ class Run:
     bending: Bending | None = None
     k: KAnswer | None = None
     flat_at: tuple[tuple[float, float], ...] = ()
+    leg: int = 0
 
     @property
     def torsion(self) -> float:
@@ -84,12 +85,26 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True)
+class LegPlace:
+    """One leg on the straight bar, mm from its start.
+
+    measured_from_mm: where the leg begins by its own measure, which may lie in the bend before it;
+    from_mm, to_mm: the straight that it lies in, between the bends.
+    """
+
+    measured_from_mm: float
+    from_mm: float
+    to_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Development:
     """A part in tangent form; `flat_mm` is its developed length before any allowance."""
 
     runs: tuple[Run, ...]
     flat_mm: float
     true_mm: float
+    legs: tuple[LegPlace, ...] = ()
 
 
 BendingOf = Callable[[float], Bending]
@@ -217,6 +232,9 @@ class _Runs:
         self.roll = 0.0
         self.leg_mm = 0.0
         self.leg_words: list[int] = []
+        self.legs: list[LegPlace] = []
+        self.leg_lengths: list[float] = []
+        self.before = 0.0  # what the bend before takes of the leg that begins
         self.taken: list[tuple[float, float, float]] = []
         self.legs_seen = 0
 
@@ -224,6 +242,7 @@ class _Runs:
         if isinstance(word, Leg):
             self.leg_mm += word.length.length.mm_float
             self.leg_words.append(number)
+            self.leg_lengths.append(word.length.length.mm_float)
             self.legs_seen += 1
             return
         if isinstance(word, Turn):
@@ -250,7 +269,8 @@ class _Runs:
     def finish(self) -> Development:
         self._close_leg(0)
         runs = tuple(self.runs)
-        return Development(runs, sum(run.flat_mm for run in runs), sum(run.true_mm for run in runs))
+        flat, true = sum(run.flat_mm for run in runs), sum(run.true_mm for run in runs)
+        return Development(runs, flat, true, tuple(self.legs))
 
     def _lie(self) -> Bending:
         return self.bending_of(self.roll)
@@ -269,6 +289,7 @@ class _Runs:
         self._close_leg(number)
         self.runs.append(self._curve("bend", number, word.angle, radius, lie))
         self.taken = [(setback, factor, beyond or 0.0)]
+        self.before = setback
 
     def _curve(self, kind: RunKind, number: int, angle: float, radius: float, lie: Bending) -> Run:
         k = self.k_of(lie, radius)
@@ -284,6 +305,7 @@ class _Runs:
             centre_end_mm=radius + lie.centroid_mm,
             bending=lie,
             k=k,
+            leg=self.legs_seen,
         )
 
     def _arc(self, number: int, word: Arc) -> None:
@@ -343,6 +365,7 @@ class _Runs:
                 pitch_mm=pitch,
                 bending=lie,
                 k=k,
+                leg=self.legs_seen,
             )
         )
 
@@ -384,6 +407,7 @@ class _Runs:
                 centre_end_mm=finish,
                 bending=lie,
                 k=k,
+                leg=self.legs_seen,
                 flat_at=flat_at,
             )
         )
@@ -437,8 +461,17 @@ class _Runs:
             straight = self.leg_mm - sum(setback for setback, _, _ in self.taken)
             if straight < -SAME_MM:
                 raise self._short_leg(straight)
+            begins = sum(run.flat_mm for run in self.runs)
+            self._place_legs(begins, begins + max(0.0, straight))
             self.runs.append(Run("straight", self.leg_words[0], max(0.0, straight), max(0.0, straight)))
         self.leg_mm, self.leg_words, self.taken = 0.0, [], []
+        self.leg_lengths, self.before = [], 0.0
+
+    def _place_legs(self, begins: float, ends: float) -> None:
+        at = begins - self.before
+        for length in self.leg_lengths:
+            self.legs.append(LegPlace(at, begins, ends))
+            at += length
 
     def _short_leg(self, straight: float) -> CannotMakeError:
         takes = " + ".join(self.say(setback) for setback, _, _ in self.taken)
@@ -457,18 +490,11 @@ class _Runs:
 def _longer(run: Run, more_mm: float) -> Run:
     """A ring with its ends lapped: the lap follows the ring's own curve."""
     share = more_mm / run.true_mm
-    return Run(
-        kind=run.kind,
-        word=run.word,
+    return replace(
+        run,
         flat_mm=run.flat_mm + more_mm,
         true_mm=run.true_mm + more_mm,
-        turn=run.turn,
         angle=run.angle * (1 + share),
-        inside_mm=run.inside_mm,
-        centre_mm=run.centre_mm,
-        centre_end_mm=run.centre_end_mm,
-        bending=run.bending,
-        k=run.k,
     )
 
 

@@ -6,7 +6,7 @@ person must decide about is a problem.
 """
 
 from collections.abc import Sequence
-from math import ceil, cos, radians, tan
+from math import ceil
 
 from shopquote.calc.bar import centreline
 from shopquote.calc.bar.advice import scroll_formers
@@ -14,10 +14,13 @@ from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.bend_answers import bend_answers
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.curves import Curve, curves_of, demand_of
-from shopquote.calc.bar.develop import Bending, Development, Run, develop
+from shopquote.calc.bar.develop import Bending, Development, LegPlace, Run, develop
+from shopquote.calc.bar.ends import back_mm, cut_area_mm2, mitres_of
 from shopquote.calc.bar.fit import Fit, as_length, choose_benders
 from shopquote.calc.bar.grades import Grade, at_thickness, find_grade
+from shopquote.calc.bar.hole_places import hole_marks
 from shopquote.calc.bar.holes import hole_volume_mm3, thread_problems
+from shopquote.calc.bar.level import level_envelope_mm
 from shopquote.calc.bar.limits import as_bent
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.neutral_axis import KAnswer, k_of_bend
@@ -31,7 +34,6 @@ from shopquote.calc.job import End, PartSpec
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import CannotMakeError, InputError
 
-LARGEST_MITRE = 80.0
 # Longest part worth a developed length: 1 km.
 LONGEST_PART_MM = 1_000_000.0
 
@@ -62,9 +64,9 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     order = _order(development, curves, fits, springs_aside=bool(meets))
     cut = _planned_up(development.flat_mm, shop.planning_step(unit))
     bends = bend_answers(curves, fits, order.steps, steel, shop, cut)
-    mitred = _mitre_lengths(section, part.ends)
-    _check_mitres(mitred, cut, where, say)
-    volume = _volume_mm3(part, section, development, mitred, where, say)
+    mitres = mitres_of(section, part.ends, cut.mm_float, _plane_turn(development), where, say)
+    volume = _volume_mm3(part, section, development, where, say)
+    hole_places, hole_problems = hole_marks(part.holes, development, section, part.bend_axis, where, say)
     return PartAnswer(
         mark=part.mark,
         section=section,
@@ -76,13 +78,16 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
         mass_kg=volume * 1e-9 * grade.density_kg_m3,
         area_m2=_area_m2(section, development, part.ends),
         envelope_mm=centreline.envelope_mm(stops, section, part.bend_axis),
-        end_cut_area_mm2=(_cut_area(section, part.ends[0]), _cut_area(section, part.ends[1])),
+        end_cut_area_mm2=(cut_area_mm2(section, part.ends[0]), cut_area_mm2(section, part.ends[1])),
         forge_heats=_heats(development, section),
         centreline_mm=tuple(stop.point for stop in stops),
         twists=centreline.twists(development.runs, stops),
         centre_of_gravity_mm=centreline.centre_of_gravity_mm(stops),
         straights_mm=tuple(run.flat_mm for run in development.runs if not run.is_curve),
-        mitre_mm=mitred,
+        mitre_mm=mitres.back_mm if mitres else (0.0, 0.0),
+        mitres=mitres,
+        level_mm=level_envelope_mm(development.runs, stops, section, part.bend_axis),
+        hole_marks=hole_places,
         datum=shop.datum,
         bend_order=order.steps,
         order_note=told_in_words(order),
@@ -90,6 +95,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
             *problems_of(curves, fits, section, steel, shop, say),
             *meets,
             *order_problems(order),
+            *hole_problems,
             *scroll_formers(curves, steel, say),
             *mark_problems(bends, cut, shop.datum, say),
             *thread_problems(part.holes),
@@ -129,7 +135,8 @@ def _develop(
 ) -> Development:
     if part.length is not None:
         length = part.length.length.mm_float
-        return Development((Run("straight", 0, length, length),), length, length)
+        leg = LegPlace(0.0, 0.0, length)
+        return Development((Run("straight", 0, length, length),), length, length, (leg,))
 
     def bending_of(roll: float) -> Bending:
         bar = bend_section(section, part.bend_axis, _half_turn(roll))
@@ -155,6 +162,12 @@ def _develop(
     )
 
 
+def _plane_turn(development: Development) -> float:
+    """Degrees, above -180 to 180, that the bar is turned about itself between its ends."""
+    turned = round(sum(run.turn for run in development.runs[1:]), 6) % 360
+    return turned - 360 if turned > 180 else turned
+
+
 def _half_turn(roll: float) -> float:
     """Roll brought to 0..180, free of the noise of adding turns."""
     return round(roll % 180.0, 9) % 180.0
@@ -165,36 +178,16 @@ def _planned_up(length_mm: float, step: Length) -> Length:
     return Length(ceil(nanometres / step.nm) * step.nm) if nanometres % step.nm else Length(nanometres)
 
 
-def _mitre_lengths(section: Section, ends: tuple[End, End]) -> tuple[float, float]:
-    """Long point less short point at each end, mm: h tan m, h the larger size of the bar."""
-    return _point_difference(section.height_mm, ends[0]), _point_difference(section.height_mm, ends[1])
-
-
-def _point_difference(height: float, end: End) -> float:
-    return height * tan(radians(float(end.mitre))) if end.kind == "mitre" else 0.0
-
-
-def _check_mitres(mitred: tuple[float, float], cut: Length, where: str, say: Say) -> None:
-    if max(mitred) > cut.mm_float:
-        raise CannotMakeError(
-            f"{where}: a mitre takes {say(max(mitred))} of a piece of {say(cut.mm_float)}.",
-            hint="Make the piece longer or the mitre nearer to square.",
-        )
-
-
-def _cut_area(section: Section, end: End) -> float:
-    return section.area_mm2 / cos(radians(float(end.mitre))) if end.kind == "mitre" else section.area_mm2
-
-
 def _volume_mm3(
     part: PartSpec,
     section: Section,
     development: Development,
-    mitred: tuple[float, float],
     where: str,
     say: Say,
 ) -> float:
-    whole = section.area_mm2 * (development.flat_mm - sum(mitred) / 2)
+    # A mitre takes half of what its short point lies back.
+    back = sum(back_mm(section, end) for end in part.ends) / 2
+    whole = section.area_mm2 * (development.flat_mm - back)
     taken = 0.0
     for hole in part.holes:
         taken += hole.count * hole_volume_mm3(section, hole, where, say)
@@ -205,7 +198,7 @@ def _volume_mm3(
 
 def _area_m2(section: Section, development: Development, ends: tuple[End, End]) -> float:
     skin = section.perimeter_mm * development.flat_mm
-    return (skin + sum(_cut_area(section, end) for end in ends)) * 1e-6
+    return (skin + sum(cut_area_mm2(section, end) for end in ends)) * 1e-6
 
 
 def _heats(development: Development, section: Section) -> int:

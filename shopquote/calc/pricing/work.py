@@ -121,7 +121,7 @@ def _sawing(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     if not pairs:
         return
     lengths = {(answer.section.key, answer.grade.name, answer.cut.nm) for _, answer in pairs}
-    angles = {end.mitre for _, answer in pairs for end in answer.ends if end.mitre}
+    angles = {abs(end.mitre) for _, answer in pairs for end in answer.ends if end.mitre}
     yield WorkItem("sawing", "set up the saw", "saw.job-set-up", "set-up", per_job=1)
     yield WorkItem("sawing", "set the stop for a length", "saw.stop-change", "set-up", per_job=len(lengths))
     if angles:

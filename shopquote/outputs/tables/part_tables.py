@@ -4,7 +4,9 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from shopquote.calc.bar.answers import BendAnswer, PartAnswer, setting_words
+from shopquote.calc.bar.answers import BendAnswer, HoleMark, PartAnswer, setting_words
+from shopquote.calc.bar.bend_answers import from_datum
+from shopquote.calc.bar.ends import Mitres, mitre_words
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import KG_PER_LB, Length, Unit, show_length, show_mark
@@ -119,12 +121,35 @@ BEND_FACTS: tuple[Column[BendAnswer], ...] = (
     Column("hit_turn", lambda bend: round(bend.hit_turn, 4)),
     Column("gap_mm", lambda bend: round(bend.gap_mm, 4)),
     Column("turn", lambda bend: bend.turn),
+    Column("leg", lambda bend: bend.leg),
     Column("works_by", lambda bend: bend.works_by),
     Column("grip", lambda bend: bend.grip_end or None),
     Column("stop_end", lambda bend: bend.stop_end or None),
     Column("stop_mm", lambda bend: bend.stop),
     Column("in_space", lambda bend: bend.is_3d),
 )
+
+
+HOLE_FACTS: tuple[Column[HoleMark], ...] = (
+    Column("dia", lambda hole: round(hole.dia_mm, 4)),
+    Column("thread", lambda hole: hole.thread or None),
+    Column("at_mm", lambda hole: hole.at),
+    Column("across_mm", lambda hole: round(hole.across_mm, 4)),
+    Column("leg", lambda hole: hole.leg),
+    Column("in_bend", lambda hole: hole.in_bend),
+    Column("clear_mm", lambda hole: _optional(hole.clear_mm, 3)),
+    Column("needs_mm", lambda hole: round(hole.needs_mm, 3)),
+)
+
+
+def _mitres_json(mitres: Mitres) -> dict[str, object]:
+    return {
+        "long_point_mm": round(mitres.long_mm, 3),
+        "short_point_mm": round(mitres.short_mm, 3),
+        "hand": mitres.hand,
+        "roll": mitres.roll,
+        "weld_mm": [round(length, 2) for length in mitres.weld_mm],
+    }
 
 
 def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, object]:
@@ -143,7 +168,16 @@ def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, objec
         "envelope_mm": [round(size, 3) for size in answer.envelope_mm],
         "centre_of_gravity_mm": [round(place, 3) for place in answer.centre_of_gravity_mm],
         "centreline_mm": [[round(place, 4) for place in point] for point in answer.centreline_mm],
+        "envelope_level_mm": answer.level_mm and [round(size, 3) for size in answer.level_mm],
+        "shape": part.shape,
+        "length": part.length.text if part.length else None,
+        "dims": part.dims,
+        "thickness_mm": round(answer.section.depth_mm(part.bend_axis), 6),
+        "width_mm": round(answer.section.width_mm(part.bend_axis), 6),
+        "ends": [str(end) for end in answer.ends],
         "mitre_mm": [round(size, 3) for size in answer.mitre_mm],
+        "mitres": answer.mitres and _mitres_json(answer.mitres),
+        "hole_marks_mm": json_rows(HOLE_FACTS, answer.hole_marks),
         "cut_area_mm2": [round(area, 2) for area in answer.end_cut_area_mm2],
         "forge_heats": answer.forge_heats,
         "datum": answer.datum,
@@ -202,6 +236,7 @@ def print_parts(
         print_facts(_facts(part, answer, unit), title=f"{part.mark}  {part.name}")
         if answer.bends:
             _print_bends(answer, unit)
+        _print_lines("Hole marks on the straight bar", _hole_lines(answer, unit))
         _print_lines("To decide", [problem.message for problem in answer.problems])
         if why:
             _print_lines("Why, in mm, N and MPa", answer.why)
@@ -232,10 +267,15 @@ def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, st
         ("mass", _mass(answer.mass_kg, unit)),
         ("area", _area(answer.area_m2, unit)),
         ("overall size", size),
+        *_level(answer, unit),
     ]
     if answer.bends:
         # x runs along the bar at its start, y to the inside of the first bend.
         facts.append(("centre of gravity", balance))
+    if answer.mitres:
+        facts.append(("mitres", mitre_words(answer.mitres, Say(unit))))
+        welds = " and ".join(show_length(_length(size), unit) for size in answer.mitres.weld_mm)
+        facts.append(("weld round the ends", welds))
     for name, end, short in zip(("start", "finish"), answer.ends, answer.mitre_mm, strict=True):
         if end.kind == "mitre":
             facts.append((f"{name} end", f"{end}: short point {show_length(_length(short), unit)} back"))
@@ -246,6 +286,26 @@ def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, st
     if answer.order_note:
         facts.append(("bend order", answer.order_note))
     return facts
+
+
+def _level(answer: PartAnswer, unit: Unit) -> list[tuple[str, str]]:
+    """Size as it lies on its longest leg, where that is another than along the first."""
+    if answer.level_mm is None or all(
+        abs(a - b) < 0.05 for a, b in zip(answer.level_mm, answer.envelope_mm, strict=True)
+    ):
+        return []
+    size = " x ".join(show_length(_length(side), unit) for side in answer.level_mm)
+    return [("lying level on its longest leg", size)]
+
+
+def _hole_lines(answer: PartAnswer, unit: Unit) -> list[str]:
+    """Each hole on the straight bar, from the datum of the bend marks."""
+    lines = []
+    for hole in answer.hole_marks:
+        at = show_mark(from_datum(hole.at, answer.datum, answer.cut), unit)
+        aside = f", {show_mark(_length(hole.across_mm), unit)} across" if hole.across_mm else ""
+        lines.append(f"{hole.size} on leg {hole.leg}: {at} from {answer.datum}{aside}")
+    return lines
 
 
 def _print_bends(answer: PartAnswer, unit: Unit) -> None:

@@ -13,8 +13,10 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer, setting_words
+from shopquote.calc.bar.ends import Mitres, mitre_words
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section, parse_section
+from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import MOST_ENDS, JobSpec, PartSpec, Use
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, leftover
@@ -299,7 +301,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
             FloorPart(part.mark, part.name, spec.quantity(part), part.bar, part.grade, answers[part.mark].cut)
             for part in spec.parts
         ),
-        _saw_list(groups, heads, spec), _bend_list(spec, answers), _welds(spec), _holes(spec),
+        _saw_list(groups, heads, spec, answers), _bend_list(spec, answers), _welds(spec), _holes(spec),
         _worked_ends(spec),
         tuple((item.name, item.per_set * spec.sets) for item in spec.bought),
         tuple(work.name for work in spec.outside), _finish(spec), planned_minutes(session, job),
@@ -464,13 +466,18 @@ def _rack_heads(session: Session, groups: Sequence[_Group]) -> dict[str, RackPie
     return {row.code: row for row in rows}
 
 
-def _saw_list(groups: Sequence[_Group], heads: Mapping[str, RackPiece], spec: JobSpec) -> tuple[SawBar, ...]:
+def _saw_list(
+    groups: Sequence[_Group],
+    heads: Mapping[str, RackPiece],
+    spec: JobSpec,
+    answers: Mapping[str, PartAnswer],
+) -> tuple[SawBar, ...]:
     """Bars in the order of sawing: section by section, within it from place to place as one walks by them.
 
     At one place like cuts come after each other, so that the stop stays. Sections come in the order of their
     first place; what lies nowhere yet comes last.
     """
-    ends = {part.mark: _ends(part) for part in spec.parts}
+    ends = {part.mark: _ends(part, answers[part.mark].mitres, spec.units) for part in spec.parts}
     texts = {parse_section(part.bar, spec.units).key: part.bar for part in spec.parts}
     rows: list[SawBar] = []
     place = 1
@@ -522,10 +529,12 @@ def _cuts(bar: BarCut, ends: Mapping[str, str]) -> tuple[Cut, ...]:
     return tuple(Cut(mark, count, length, ends.get(mark, "")) for mark, length, count, _ in pieces)
 
 
-def _ends(part: PartSpec) -> str:
+def _ends(part: PartSpec, mitres: Mitres | None, unit: Unit) -> str:
     """How the ends are sawn unless square, and what is done to them afterwards."""
     first, last = (str(end) for end in part.ends)
     sawn = f"{first} both ends" if first == last else f"{first} / {last}"
+    if mitres is not None:
+        sawn = f"{sawn}: {mitre_words(mitres, Say(unit))}"
     later = [f"{'both ends' if ends == MOST_ENDS else 'one end'} {work}" for work, ends in part.worked_ends]
     return "; ".join([sawn, *later] if sawn != "square both ends" else later)
 

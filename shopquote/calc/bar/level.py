@@ -1,0 +1,58 @@
+"""A part as it lies level on its longest leg: the size that a bench, a box or a bath must have.
+
+Float mm. Begin at `level_envelope_mm`.
+"""
+
+from collections.abc import Sequence
+from math import cos, radians, sin
+
+from shopquote.calc.bar.centreline import Stop, Vector, add, dot, envelope_along, times
+from shopquote.calc.bar.develop import Run
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.job import BendAxis
+
+STEP = 3.0  # degrees between the first tries
+FINEST = 1e-4
+MOST_POINTS = 240
+
+
+def level_envelope_mm(
+    runs: Sequence[Run], stops: Sequence[Stop], section: Section, axis: BendAxis
+) -> Vector | None:
+    """Length along the longest leg, width and height, mm, the part rolled about that leg to lie lowest.
+
+    None where the part has no straight to lie on.
+    """
+    legs = [index for index, run in enumerate(runs) if run.kind == "straight" and run.true_mm > 0]
+    if not legs:
+        return None
+    longest = max(legs, key=lambda index: runs[index].true_mm)
+    frame = next(stop for stop in stops if stop.run == longest)
+    thinned = stops[:: max(1, len(stops) // MOST_POINTS)]
+    seen = [(dot(stop.point, frame.inward), dot(stop.point, frame.across)) for stop in thinned]
+
+    def height(turned: float) -> float:
+        c, s = cos(radians(turned)), sin(radians(turned))
+        levels = [y * c + z * s for y, z in seen]
+        return max(levels) - min(levels)
+
+    # From across, which is level for a part of one plane, so that a tie keeps that.
+    tries = [90.0 + STEP * number for number in range(int(180 / STEP))]
+    best = min(tries, key=lambda turned: round(height(turned), 6))
+    step = STEP
+    while step > FINEST:
+        step /= 2
+        best = min((best, best - step, best + step), key=lambda turned: round(height(turned), 9))
+    # The line alone does not know which way the bar is thin: a straight lies on its wide face.
+    return min((_sizes(stops, section, axis, frame, turned) for turned in (best, best + 90.0)), key=_lowest)
+
+
+def _lowest(sizes: Vector) -> float:
+    return round(sizes[2], 6)
+
+
+def _sizes(stops: Sequence[Stop], section: Section, axis: BendAxis, frame: Stop, turned: float) -> Vector:
+    c, s = cos(radians(turned)), sin(radians(turned))
+    up = add(times(frame.inward, c), times(frame.across, s))
+    aside = add(times(frame.inward, s), times(frame.across, -c))
+    return envelope_along(stops, section, axis, (frame.along, aside, up))
