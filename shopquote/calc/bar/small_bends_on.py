@@ -29,9 +29,8 @@ class MadeSmall:
 
 
 def made_on(bar: BendSection, grade: Grade, bends: SmallBends, formers: Sequence[Former]) -> MadeSmall:
-    """The small bends on these formers, one each."""
-    usual = grade.at("usual")
-    by_former = {former: _on(bar, usual, former) for former in set(formers)}
+    """The small bends on these formers, one each; `grade` at the strength to reckon with."""
+    by_former = {former: _on(bar, grade, former) for former in set(formers)}
     found = [by_former[former] for former in formers]
     return MadeSmall(
         tuple(formers),
@@ -60,7 +59,7 @@ def largest_along(
     """For each small bend the largest former that is no wider than the curve there; else the tightest."""
     chosen = []
     for radius in bends.radii_mm:
-        held = spring_of(bar, grade.at("usual"), radius).held_mm - bar.centroid_mm
+        held = spring_of(bar, grade, radius).held_mm - bar.centroid_mm
         fitting = [former for former in formers if former.radius.mm_float <= held + 1e-9]
         chosen.append(max([tightest, *fitting], key=lambda former: former.radius.nm))
     return tuple(chosen)
