@@ -367,9 +367,10 @@ def _end(value: object) -> End | None:
     if words == ["square"]:
         return End()
     if len(words) == 2 and words[0] == "mitre":
-        angle = decimal_of(words[1].removesuffix("°"))
-        if angle is not None and 0 < abs(angle) < 90 and decimals_of(angle) <= ANGLE_DIGITS:
-            return End("mitre", angle)
+        other_side = words[1][:1] in ("-", "−")
+        angle = decimal_of(words[1].lstrip("-−").removesuffix("°"))
+        if angle is not None and 0 < angle < 90 and decimals_of(angle) <= ANGLE_DIGITS:
+            return End("mitre", -angle if other_side else angle)
     return None
 
 

@@ -182,3 +182,18 @@ def test_marks_can_be_asked_from_either_end_or_the_middle(tmp_path):
     wrong = run(path, "--datum", "strat")
     assert wrong.exit_code == 2
     assert "middle" in wrong.stderr
+
+
+def test_json_tells_the_hand_of_mitres_and_how_a_part_was_typed(tmp_path):
+    rail = {"bar": '"flat 40 x 6"', "length": "500", "ends": '["mitre 45", "mitre -45"]'}
+    frame = {**rail, "ends": '["mitre 45", "mitre 45"]'}
+    parallel, framed, bent = json.loads(run(job_file(tmp_path, rail, frame, BRACKET), "--json").stdout)[
+        "parts"
+    ]
+    assert (parallel["mitres"]["hand"], parallel["mitres"]["short_point_mm"]) == ("parallel", 460)
+    assert (framed["mitres"]["hand"], framed["mitres"]["short_point_mm"]) == ("frame", 420)
+    assert parallel["ends"] == ["mitre 45", "mitre -45"]
+    assert (bent["shape"], bent["dims"], bent["thickness_mm"]) == (BRACKET["shape"].strip('"'), "outside", 12)
+    assert [bend["leg"] for bend in bent["bends"]] == [1]
+    assert bent["bends"][0]["stop_mm"] == bent["bends"][0]["bender_mark_mm"]
+    assert bent["mitres"] is None

@@ -229,7 +229,8 @@ def _stop_end(answer: BendAnswer, place: _Place, grip: str) -> str:
 
     The gripped end where there is one; a ram takes either, the finish first.
     """
-    if answer.how == "rolls":
+    # Small bends are fed on from mark to mark: no stop stands for them.
+    if answer.how == "rolls" or answer.hits > 1:
         return ""
     number = place.step.bend
     straight = {
