@@ -40,7 +40,7 @@ NO_CERTIFICATE = "none asked for"
 INVENTED = "Invented supplier and prices, made up to try the program with; not an order to anybody."
 
 _LINED = Theme(cell=DESK.cell.but(rule="b"))
-_SUMS = (("Goods", "goods"), ("Delivery", "delivery"), ("Total", "total"))
+SUMS = (("Goods", "goods"), ("Delivery", "delivery"), ("Total", "total"))
 # Where the paper is parted into the shop's side and the supplier's, in columns of the grid.
 _LEFT = 4
 
@@ -51,7 +51,7 @@ def write_order_files(snapshot: Snapshot, folder: Path) -> tuple[Path, ...]:
     Raises:
         InputError: the folder cannot be written.
     """
-    name = f"{kind_words(snapshot)} {_shown_number(snapshot)} {snapshot['supplier']['name']}"
+    name = f"{kind_words(snapshot)} {shown_number(snapshot)} {snapshot['supplier']['name']}"
     book = folder / safe_file_name(name)
     text = folder / safe_file_name(name, ".txt")
     rows = folder / safe_file_name(name, ".csv")
@@ -68,9 +68,9 @@ def order_book(snapshot: Snapshot) -> Book:
     """The workbook: one sheet, one page wide, prices left open when they are asked for."""
     shop, table = snapshot["shop"], order_table(snapshot)
     last = len(table.on("sheet"))
-    book = new_book(f"{kind_words(snapshot)} {_shown_number(snapshot)}", shop["name"])
+    book = new_book(f"{kind_words(snapshot)} {shown_number(snapshot)}", shop["name"])
     sheet = book.add(kind_words(snapshot))
-    heading = f"{kind_words(snapshot)} {_shown_number(snapshot)}"
+    heading = f"{kind_words(snapshot)} {shown_number(snapshot)}"
     put_across(sheet, 1, 1, _LEFT, shop["name"], HEADING)
     put_across(sheet, 1, _LEFT + 1, last, heading, TITLE.but(across="right"))
     row = _parties(sheet, snapshot, 2, last)
@@ -90,8 +90,8 @@ def order_book(snapshot: Snapshot) -> Book:
 def _parties(sheet: Worksheet, snapshot: Snapshot, row: int, last: int) -> int:
     shop, supplier = snapshot["shop"], snapshot["supplier"]
     number = shop["tax_number"] and f"VAT No. {shop['tax_number']}"
-    lefts = _lines_of([shop["address"], shop["email"], shop["phone"], number])
-    rights = _lines_of(["To", supplier["name"], supplier["address"], supplier["email"], supplier["phone"]])
+    lefts = lines_of([shop["address"], shop["email"], shop["phone"], number])
+    rights = lines_of(["To", supplier["name"], supplier["address"], supplier["email"], supplier["phone"]])
     for i in range(max(len(lefts), len(rights))):
         if i < len(lefts):
             put_across(sheet, row + i, 1, _LEFT, lefts[i], PLAIN)
@@ -101,24 +101,26 @@ def _parties(sheet: Worksheet, snapshot: Snapshot, row: int, last: int) -> int:
     return row + max(len(lefts), len(rights))
 
 
-def _lines_of(texts: Sequence[str]) -> list[str]:
+def lines_of(texts: Sequence[str]) -> list[str]:
+    """The lines of several texts, blank ones left out."""
     return [line.strip() for text in texts if text for line in str(text).splitlines() if line.strip()]
 
 
 def _facts_height(snapshot: Snapshot) -> int:
-    return len(_named(snapshot))
+    return len(order_facts(snapshot))
 
 
 def _facts(sheet: Worksheet, snapshot: Snapshot, row: int, last: int) -> None:
-    for name, value in _named(snapshot):
+    for name, value in order_facts(snapshot):
         put_across(sheet, row, 1, 3, name, LABEL)
         style = DAY.but(wrap=True) if isinstance(value, date) else WRAPPED
         put_across(sheet, row, 4, last, value, style)
         row += 1
 
 
-def _named(snapshot: Snapshot) -> list[tuple[str, str | date]]:
-    due, place = snapshot["due_on"], ", ".join(_lines_of([snapshot["place"]]))
+def order_facts(snapshot: Snapshot) -> list[tuple[str, str | date]]:
+    """What stands above the lines: a name and its text or day each."""
+    due, place = snapshot["due_on"], ", ".join(lines_of([snapshot["place"]]))
     certificate = CERTIFICATE_TEXT.get(snapshot["certificate"], NO_CERTIFICATE)
     facts: list[tuple[str, str | date | None]] = [
         ("Date", date.fromisoformat(snapshot["placed_on"])),
@@ -141,7 +143,7 @@ def _totals(sheet: Worksheet, snapshot: Snapshot, drawn: Drawn[Line]) -> int:
     put(sheet, row, mass, table.total(MASS_COLUMN) or None, mass_style)
     if is_ask(snapshot):
         return row
-    for name, key in _SUMS:
+    for name, key in SUMS:
         bold = key == "total"
         words = f"{name} {snapshot['currency']}" if bold else name
         put(sheet, row, drawn.place(EACH), words, PLAIN.but(bold=bold, across="right"))
@@ -177,22 +179,22 @@ def order_text(snapshot: Snapshot) -> str:
     """The order as plain text for an e-mail."""
     shop, supplier, table = snapshot["shop"], snapshot["supplier"], order_table(snapshot)
     lines = [
-        f"{kind_words(snapshot)} {_shown_number(snapshot)}",
+        f"{kind_words(snapshot)} {shown_number(snapshot)}",
         "",
         f"To: {supplier['name']}",
         f"From: {shop['name']}",
     ]
-    lines += [f"{name}: {value}" for name, value in _named(snapshot)]
+    lines += [f"{name}: {value}" for name, value in order_facts(snapshot)]
     lines.append("")
     lines += [f"{line['position']}. {row_text(table, line)}" for line in table.rows]
     lines += ["", f"Total mass: {table.total(MASS_COLUMN)} {table.setting.words['mass']}"]
     if not is_ask(snapshot):
-        lines += [f"{name}: {snapshot[key]} {snapshot['currency']}" for name, key in _SUMS]
+        lines += [f"{name}: {snapshot[key]} {snapshot['currency']}" for name, key in SUMS]
     lines += [
         "",
         *closing_words(snapshot),
         "",
-        *_lines_of([shop["name"], shop["address"], shop["email"], shop["phone"]]),
+        *lines_of([shop["name"], shop["address"], shop["email"], shop["phone"]]),
     ]
     return "\n".join(lines) + "\n"
 
@@ -202,7 +204,8 @@ def order_csv(snapshot: Snapshot) -> str:
     return csv_of(order_table(snapshot))
 
 
-def _shown_number(snapshot: Snapshot) -> str:
+def shown_number(snapshot: Snapshot) -> str:
+    """The order's number, with its revision from the second on."""
     revision = int(snapshot["revision"])
     return str(snapshot["number"]) + (f" revision {revision}" if revision > 1 else "")
 

@@ -13,6 +13,7 @@ def paper_table(columns: Sequence[Column[Row]], rows: Sequence[Row], setting: Se
     shown = [column for column in columns if "sheet" in column.on]
     return {
         "head": [column.title(setting) for column in shown],
+        "align": ["right" if column.look.figure else "left" for column in shown],
         "rows": [[_cell(column, row, setting) for column in shown] for row in rows],
     }
 

@@ -29,8 +29,12 @@ if TYPE_CHECKING:
 def write_all(snapshots: Sequence[Snapshot], folder: Path) -> tuple[Path, ...]:
     """Write the files of several orders; returns their paths."""
     from shopquote.outputs.books.order_book import write_order_files
+    from shopquote.outputs.papers.order_paper import write_order_paper
 
-    return tuple(path for snapshot in snapshots for path in write_order_files(snapshot, folder))
+    files: list[Path] = []
+    for snapshot in snapshots:
+        files += [*write_order_files(snapshot, folder), write_order_paper(snapshot, folder)]
+    return tuple(files)
 
 
 # --- orders just placed ---------------------------------------------------------------------------
