@@ -68,7 +68,7 @@ def test_order_answers_with_the_keys_that_others_read(run, jobs):
     )
     assert len(line["amount"].split(".")[1]) == 2
     assert answer["from_rack"] == [] and answer["proven"] is True
-    assert all(Path(path).is_file() for path in answer["files"]) and len(answer["files"]) == 3
+    assert all(Path(path).is_file() for path in answer["files"]) and len(answer["files"]) == 4
     assert answer["warnings"] == [
         "job J-0001 is only asked; bar is bought that the customer has not accepted yet."
     ]
