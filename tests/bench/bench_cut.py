@@ -15,6 +15,7 @@ import os
 import random
 import statistics
 import sys
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -39,7 +40,7 @@ HANDY = [100, 150, 200, 250, 300, 450, 600, 900, 1200]
 
 
 def shop_job(seed):
-    """5-40 lengths, 20-500 pieces, 2-3 stock lengths, 0-8 rack pieces."""
+    """5-40 lengths, 20-500 pieces, 2-3 stock lengths, 0-8 rack pieces; every third with mitres."""
     draw = random.Random(seed)
     number, total = draw.randint(5, 40), draw.randint(20, 500)
     lengths = [draw.randint(60, 2900) if draw.random() < 0.7 else draw.choice(HANDY) for _ in range(number)]
@@ -51,6 +52,8 @@ def shop_job(seed):
     if draw.random() < 0.5:
         stocks.append(StockBar(mm(7500), Decimal("31.20")))
     rack = [RackBar(f"R{i}", mm(draw.randint(500, 4000))) for i in range(draw.randint(0, 8))]
+    if seed % 3 == 0:  # every third job has mitred pieces
+        pieces = [replace(p, mitres=draw.choice([(0, 0), (45, 45), (45, 0), (22.5, 22.5)])) for p in pieces]
     return pieces, stocks, rack
 
 

@@ -8,7 +8,7 @@ from shopquote.calc.takeoff.problem import Solution
 
 if TYPE_CHECKING:
     from shopquote.calc.takeoff.proof.columns import ColumnSearch
-    from shopquote.calc.takeoff.proof.explicit import ListNode
+    from shopquote.calc.takeoff.proof.pattern_list import ListNode
 
 
 @dataclass(slots=True)

@@ -13,7 +13,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
-from itertools import islice, product
 from math import cos, gcd, radians, tan
 from typing import Literal
 
@@ -30,8 +29,6 @@ MOST_CELLS = 100_000_000
 # Where leftovers are credited a finer unit pays, while the table stays small.
 MOST_FINE_UNITS = 1_000_000
 MOST_FINE_CELLS = 20_000_000
-# Ways to give one-heat groups their heats: each is a problem of its own.
-MOST_HEAT_CHOICES = 64
 PLANNING_UNIT_NM = {"mm": NM_PER_MM // 10, "in": NM_PER_INCH // 64}
 MONEY_PARTS = 1_000_000
 # A mitre steeper than this is not sawn on a saw for bars; its kerf along the bar would grow without end.
@@ -238,36 +235,6 @@ def _longest_fits(pieces: Sequence[Piece], bars: Sequence[Bar], saw: SawSettings
             f"Piece {piece.mark!r} is {show(piece.length.nm)} long; the longest bar is {show(whole)}{off}.",
             hint="Add a longer stock length, or join the piece from two.",
         )
-
-
-# ---- one heat -----------------------------------------------------------------------------
-
-
-def heat_choices(job: Job) -> tuple[list[Heats], bool]:
-    """Ways to give the one-heat groups their heats, and whether that is all the ways."""
-    groups = sorted({size.group for size in job.order if size.group})
-    sources = list(dict.fromkeys(bar.source for bar in job.bars))
-    choices = (dict(zip(groups, choice, strict=True)) for choice in product(sources, repeat=len(groups)))
-    holding = (heats for heats in choices if _heats_hold(job, heats))
-    tried = list(islice(holding, MOST_HEAT_CHOICES))
-    if not tried:
-        raise CannotMakeError("No single heat on the rack or from one order line holds a one-heat group.")
-    return tried, not groups or len(tried) < MOST_HEAT_CHOICES
-
-
-def _heats_hold(job: Job, heats: Heats) -> bool:
-    """Whether each group's longest piece and its total can lie in its heat's bars."""
-    for group, source in heats.items():
-        mine = [bar for bar in job.bars if bar.source == source]
-        wanted = [size for size in job.order if size.group == group]
-        if max(size.alone for size in wanted) > max(bar.room(job.saw) for bar in mine):
-            return False
-        widest = max(size.kerf for size in wanted)
-        if all(bar.limit is not None for bar in mine):
-            total = sum((bar.limit or 0) * (bar.room(job.saw) + widest) for bar in mine)
-            if sum(size.room * job.demands[size] for size in wanted) > total:
-                return False
-    return True
 
 
 # ---- the problem --------------------------------------------------------------------------

@@ -16,9 +16,9 @@ from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.problem import Kind, Problem
 from shopquote.calc.takeoff.proof.check import faults_of_proof
-from shopquote.calc.takeoff.proof.columns import Cut, Moved, Rows
 from shopquote.calc.takeoff.proof.counts import SHARES, Counts, CountsCheck
-from shopquote.calc.takeoff.proof.explicit import PatternList
+from shopquote.calc.takeoff.proof.pattern_list import PatternList
+from shopquote.calc.takeoff.proof.roundings import Cut, Moved, Rows
 from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.units import Length
 

@@ -1,5 +1,8 @@
 """What plans said once that was not so: each case with the kind that it stands for."""
 
+import os
+import subprocess
+import sys
 from decimal import Decimal
 from itertools import product
 
@@ -228,3 +231,35 @@ def test_without_a_clock_the_answer_is_not_cut_short_and_with_one_it_says_so():
     stocks = [StockBar(mm(6000), Decimal(25)), StockBar(mm(3000), Decimal(13))]
     assert not plan_cuts(pieces, stocks, [], HALF_CREDITED, work=A_SECOND // 4).cut_short
     assert plan_cuts(pieces, stocks, [], HALF_CREDITED, seconds=0.05).cut_short
+
+
+LIST_IN_A_PROCESS = """
+import os
+import subprocess
+import sys
+from decimal import Decimal
+from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.units import Length
+mm = Length.from_mm
+pieces = [Piece(f"P{i}", mm(211 + 173 * i % 1900), 3 + i % 7) for i in range(14)]
+stocks = [StockBar(mm(6000), Decimal("24.60")), StockBar(mm(3000), Decimal("13.10"))]
+for percent in (0, 50):
+    saw = SawSettings(mm("1.6"), mm(5), mm(0), mm(300), Decimal(percent))
+    plan = plan_cuts(pieces, stocks, [RackBar("R", mm(1500))], saw, work=400_000_000)
+    print(plan.bars, plan.cost, plan.bound, plan.proven, plan.work)
+"""
+
+
+def test_processes_with_other_hash_seeds_give_the_same_plan_bound_and_work():
+    answers = set()
+    for seed in ("0", "1", "77"):
+        ran = subprocess.run(
+            [sys.executable, "-c", LIST_IN_A_PROCESS],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        answers.add(ran.stdout)
+    assert len(answers) == 1

@@ -15,9 +15,11 @@ from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import Pattern, Solution, tidy
 from shopquote.calc.takeoff.proof.columns import ColumnSearch
 from shopquote.calc.takeoff.proof.enumerate import Filter, Found, patterns_within
-from shopquote.calc.takeoff.proof.explicit import MOST_PROPOSED, ListSearch, PatternList
+from shopquote.calc.takeoff.proof.explicit import ListSearch
+from shopquote.calc.takeoff.proof.list_dive import MOST_PROPOSED
 from shopquote.calc.takeoff.proof.listing import Lister
 from shopquote.calc.takeoff.proof.mend import Apart, Lists, bars_to_mend, packed
+from shopquote.calc.takeoff.proof.pattern_list import PatternList
 
 if TYPE_CHECKING:
     from shopquote.calc.takeoff.search import Search

@@ -17,9 +17,8 @@ from shopquote.calc.takeoff.proof.given import LARGEST
 from shopquote.calc.takeoff.proof.model import Model, Range
 from shopquote.calc.takeoff.proof.refusal import Table, need, whole
 
-# Patterns, rows grown on the way and cells of tables that fit in memory.
+# Patterns and cells of tables that fit in memory.
 MOST_LISTED = 1_000_000
-MOST_GROWN = 20_000_000
 MOST_CELLS = 20_000_000
 
 # Of all bars, those that hold piece `first` and piece `second` (two of it where they are the same) number
@@ -215,18 +214,22 @@ def _patterns(model: Model, k: int, tests: Sequence[_Test]) -> Table:
     grown: list[tuple[int, npt.NDArray[np.intp], Table]] = []
     for place, i in enumerate(pieces):
         most, block = min(model.demands[i], kind.capacity // model.sizes[i]), model.blocks[i]
-        need(len(used) * (most + 1) <= MOST_GROWN, "too many patterns to check")
-        times = np.tile(np.arange(most + 1), len(used))
-        parent = np.repeat(np.arange(len(used)), most + 1)
-        more = used[parent] + times * model.sizes[i]
+        opening = 0 if block < 0 else np.where(opened[block], 0, model.openings[block])
+        parents, counts = [], []
+        for n in range(most + 1):
+            more = used + n * model.sizes[i] + (opening if n else 0)
+            keep = np.nonzero(more <= kind.capacity)[0]
+            if not len(keep):
+                break
+            for (prices, least, rest), worth in zip(weeds, worths, strict=True):
+                keep = keep[worth[keep] + n * prices[i] + rest[place][more[keep]] >= least]
+            parents.append(keep)
+            counts.append(np.full(len(keep), n, np.int64))
+            need(sum(map(len, parents)) <= MOST_LISTED, "too many patterns to check")
+        parent, times = np.concatenate(parents), np.concatenate(counts)
+        used = used[parent] + times * model.sizes[i]
         if block >= 0:
-            more = more + np.where(~opened[block][parent] & (times > 0), model.openings[block], 0)
-        keep = np.nonzero(more <= kind.capacity)[0]
-        for (prices, least, rest), worth in zip(weeds, worths, strict=True):
-            reach = worth[parent[keep]] + times[keep] * prices[i] + rest[place][more[keep]]
-            keep = keep[reach >= least]
-        need(len(keep) <= MOST_LISTED, "too many patterns to check")
-        parent, times, used = parent[keep], times[keep], more[keep]
+            used = used + np.where(~opened[block][parent] & (times > 0), model.openings[block], 0)
         worths = [w[parent] + times * prices[i] for (prices, _, _), w in zip(weeds, worths, strict=True)]
         opened = {b: o[parent] | ((times > 0) & (block == b)) for b, o in opened.items()}
         grown.append((i, parent, times))

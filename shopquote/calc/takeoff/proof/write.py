@@ -17,8 +17,9 @@ from shopquote.calc.takeoff.nodes import Node, Outcome
 from shopquote.calc.takeoff.sheet import PLANNING_UNIT_NM, Job, Sheet, size_of
 
 if TYPE_CHECKING:  # these are loaded only where a gap is left
-    from shopquote.calc.takeoff.proof.columns import ColumnNode, ColumnSearch
-    from shopquote.calc.takeoff.proof.explicit import ListNode
+    from shopquote.calc.takeoff.proof.column_program import ColumnNode
+    from shopquote.calc.takeoff.proof.columns import ColumnSearch
+    from shopquote.calc.takeoff.proof.pattern_list import ListNode
 
 FORMAT = 1
 

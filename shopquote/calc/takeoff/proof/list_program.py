@@ -1,0 +1,226 @@
+"""The linear program over a list of patterns, with rows for rules and cuts."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shopquote.calc.takeoff.lp import new_lp, run_lp
+from shopquote.calc.takeoff.master import INFINITE, Box
+from shopquote.calc.takeoff.problem import Ints, Pattern, Solution
+from shopquote.calc.takeoff.proof.halves import Halves, most_halved
+from shopquote.calc.takeoff.proof.pattern_list import FAR, Bools, Floats, ListNode, PatternList, Rule
+from shopquote.calc.takeoff.work import Work
+
+Priced = Callable[[Sequence[int], Sequence[int] | None], tuple[list[int], list[Callable[[], Pattern]]]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """A column of the linear program: a listed pattern by number, or one of an open kind (-1)."""
+
+    kind: int
+    pattern: Pattern
+    number: int
+
+
+class ListProgram:
+    """The program of a search over complete pattern lists within a box.
+
+    Kinds of bars with too many patterns to list stay open: their best pattern is found
+    by the knapsack table, and no rule counts them.
+    """
+
+    def __init__(
+        self,
+        patterns: PatternList,
+        open_kinds: Sequence[int],
+        price: Priced,
+        box: Box,
+        bound: int,
+        fine: int,
+        scale: float,
+        work: Work,
+        best: Callable[[], int],
+        offer: Callable[[Solution | None], None],
+        start: Sequence[tuple[int, Pattern]],
+    ) -> None:
+        self.patterns, self.problem = patterns, patterns.problem
+        self.open_kinds, self.price = tuple(open_kinds), price
+        self.fine, self.scale, self.work = fine, scale, work
+        self.best, self.offer = best, offer
+        self.root = ListNode(box, (), bound, np.arange(len(patterns)))
+        self._exact_costs = patterns.costs * fine
+        self._lp = new_lp()
+        self._pieces = len(self.problem.demands)
+        self._bar_rows = len(self.problem.kinds) + len(self.problem.stock_limits) + 1
+        self._columns: list[_Column] = []
+        self._numbers: list[int] = []
+        self._places: list[int] = []
+        self._spares: list[int] = []
+        self._known: set[tuple[int, Pattern]] = set()
+        self._has = np.zeros(len(patterns), np.bool_)
+        self._rule_rows: dict[tuple[int, int], int] = {}
+        self._hopeless = False
+        self._cuts: list[Halves] = []
+        self._halved: list[Ints] = []
+        self._build(start)
+
+    def _build(self, start: Sequence[tuple[int, Pattern]]) -> None:
+        lp, problem = self._lp, self.problem
+        none = np.array([], np.int32)
+        for demand in problem.demands:
+            lp.addRow(float(demand), float(demand), 0, none, np.array([]))
+        for _ in range(self._bar_rows):
+            lp.addRow(0.0, INFINITE, 0, none, np.array([]))
+        big = 50.0 * max(1.0, max(kind.cost for kind in problem.kinds) / self.scale)
+        self._big = big
+        for i in range(self._pieces):
+            self._add_spare(i, 1.0)
+            self._add_spare(i, -1.0)
+        for row in range(self._bar_rows):
+            self._add_spare(self._pieces + row, 1.0)
+        wanted = {(kind, np.array(pattern, np.int16).tobytes()) for kind, pattern in start}
+        for number, listed in enumerate(self.patterns.rows):
+            if (int(self.patterns.kinds[number]), listed.tobytes()) in wanted:
+                self._add_listed(number)
+        for kind, pattern in start:
+            if kind in self.open_kinds and any(pattern):
+                self._add_open(kind, pattern)
+
+    def _add_spare(self, row: int, sign: float) -> None:
+        """A dear column that keeps the program feasible."""
+        self._spares.append(self._lp.getNumCol())
+        self._lp.addCol(self._big, 0.0, INFINITE, 1, np.array([row], np.int32), np.array([sign]))
+
+    def _add_listed(self, number: int) -> bool:
+        if self._has[number]:
+            return False
+        self._has[number] = True
+        row = self.patterns.rows[number]
+        rules = [
+            place
+            for (first, second), place in self._rule_rows.items()
+            if (row[first] >= 2 if first == second else row[first] and row[second])
+        ]
+        kind = int(self.patterns.kinds[number])
+        cuts = [(self._cut_row(at), int(counted[number])) for at, counted in enumerate(self._halved)]
+        self._add(_Column(kind, self._pattern(number), number), int(self.patterns.costs[number]), rules, cuts)
+        return True
+
+    def _add_open(self, kind: int, pattern: Pattern) -> bool:
+        if (kind, pattern) in self._known:
+            return False
+        self._known.add((kind, pattern))
+        self._add(_Column(kind, pattern, -1), self.problem.cost(kind, pattern), [])
+        return True
+
+    def _add(
+        self, column: _Column, cost: int, rules: Sequence[int], cuts: Sequence[tuple[int, int]] = ()
+    ) -> None:
+        self._columns.append(column)
+        self._numbers.append(column.number)
+        self._places.append(self._lp.getNumCol())
+        pieces = [i for i, a in enumerate(column.pattern) if a]
+        bars = [self._pieces + row for row in self.problem.bar_rows(column.kind)]
+        cuts = [(row, count) for row, count in cuts if count]
+        index = np.array([*pieces, *bars, *rules, *(row for row, _ in cuts)], np.int32)
+        ones = [1.0] * (len(bars) + len(rules))
+        value = np.array(
+            [*(float(column.pattern[i]) for i in pieces), *ones, *(float(count) for _, count in cuts)]
+        )
+        self._lp.addCol(cost / self.scale, 0.0, INFINITE, len(index), index, value)
+
+    def _rule_row(self, rule: Rule) -> int:
+        key = (rule.first, rule.second)
+        if key not in self._rule_rows:
+            covered = self.patterns.covered(rule)
+            index = np.array(
+                [
+                    self._places[at]
+                    for at, number in enumerate(self._numbers)
+                    if number >= 0 and covered[number]
+                ],
+                np.int32,
+            )
+            row = self._pieces + self._bar_rows + len(self._cuts) + len(self._rule_rows)
+            self._lp.addRow(-INFINITE, INFINITE, len(index), index, np.ones(len(index)))
+            self._rule_rows[key] = row
+            self._add_spare(row, 1.0)
+        return self._rule_rows[key]
+
+    def _set(self, node: ListNode) -> None:
+        rules = [rule for rule in node.rules if not rule.plain(self.problem.demands)]
+        places = [self._rule_row(rule) for rule in rules]
+        count = self._bar_rows + len(self._cuts) + len(self._rule_rows)
+        low = np.full(count, -INFINITE)
+        high = np.full(count, INFINITE)
+        low[: self._bar_rows], high[: self._bar_rows] = node.box.rows()
+        high[self._bar_rows : self._bar_rows + len(self._cuts)] = self._cut_ends()
+        for rule, place in zip(rules, places, strict=True):
+            at = place - self._pieces
+            low[at] = max(low[at], rule.low)
+            if rule.high < FAR:
+                high[at] = min(high[at], rule.high)
+        index = np.arange(self._pieces, self._pieces + count, dtype=np.int32)
+        self._lp.changeRowsBounds(count, index, low, high)
+        allowed = np.zeros(len(self.patterns) + 1, np.bool_)
+        allowed[node.allowed] = True
+        allowed[-1] = True  # number -1: an open kind
+        self._open(allowed[np.array(self._numbers, np.int64)])
+
+    def _open(self, allowed: Bools) -> None:
+        count = len(self._columns)
+        if count:
+            index = np.array(self._places, np.int32)
+            high = np.where(allowed, INFINITE, 0.0)
+            self._lp.changeColsBounds(count, index, np.zeros(count), high)
+
+    def _run(self) -> tuple[Floats, Floats] | None:
+        if self.work.over() or not run_lp(self._lp, self.work):
+            return None
+        solution = self._lp.getSolution()
+        return np.array(solution.col_value), np.array(solution.row_dual)
+
+    def _bar_prices(self, duals: Floats) -> Floats:
+        rows = duals[self._pieces :]
+        return np.array([rows[self.problem.bar_rows(k)].sum() for k in range(len(self.problem.kinds))])
+
+    def _rule_price(self, rule: Rule, duals: Floats) -> float:
+        """Price of a rule; those that only bar patterns have no row and no price."""
+        return 0.0 if rule.plain(self.problem.demands) else float(duals[self._rule_row(rule)])
+
+    def _price_open(
+        self, prices: Ints, bounds: Sequence[int] | None
+    ) -> tuple[list[int], list[Callable[[], Pattern]]]:
+        if not self.open_kinds:
+            return [], []
+        return self.price([int(p) for p in prices], bounds)
+
+    def _fresh(self, reduced: Floats, mine: Ints, most: int) -> int:
+        order = np.argsort(reduced, kind="stable")[:most]
+        return sum(self._add_listed(int(mine[at])) for at in order if reduced[at] < -1e-7)
+
+    def _reduced(self, rules: Sequence[Rule], mine: Ints, duals: Floats) -> Floats:
+        patterns = self.patterns
+        if not len(patterns):
+            return np.zeros(0)
+        out: Floats = patterns.costs / self.scale - patterns.worth_float(duals[: self._pieces])
+        out -= self._bar_prices(duals)[patterns.kinds]
+        for rule in rules:
+            price = self._rule_price(rule, duals)
+            if price:
+                out -= np.where(patterns.covered(rule), price, 0.0)
+        for at, counted in enumerate(self._halved):
+            if duals[self._cut_row(at)]:
+                out -= counted * duals[self._cut_row(at)]
+        return out[mine]
+
+    def _cut_row(self, at: int) -> int:
+        return self._pieces + self._bar_rows + at
+
+    def _cut_ends(self) -> Floats:
+        return np.array([most_halved(self.problem.demands, cut) for cut in self._cuts], np.float64)
+
+    def _pattern(self, number: int) -> Pattern:
+        return tuple(int(a) for a in self.patterns.rows[number])
