@@ -12,8 +12,9 @@ RATE_DIGITS = 4
 
 # ISO 4217 minor units that are not 2, from memory of the ISO 4217 list.
 _MINOR_DIGITS = {
-    "JPY": 0, "KRW": 0, "ISK": 0, "CLP": 0, "VND": 0, "XAF": 0, "XOF": 0, "UGX": 0,
-    "BHD": 3, "JOD": 3, "KWD": 3, "OMR": 3, "TND": 3,
+    "BIF": 0, "CLP": 0, "DJF": 0, "GNF": 0, "ISK": 0, "JPY": 0, "KMF": 0, "KRW": 0, "PYG": 0, "RWF": 0,
+    "UGX": 0, "VND": 0, "VUV": 0, "XAF": 0, "XOF": 0, "XPF": 0,
+    "BHD": 3, "IQD": 3, "JOD": 3, "KWD": 3, "LYD": 3, "OMR": 3, "TND": 3, "CLF": 4,
 }  # fmt: skip
 
 

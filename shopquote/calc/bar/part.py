@@ -27,7 +27,7 @@ from shopquote.calc.bar.neutral_axis import KAnswer, k_of_bend
 from shopquote.calc.bar.order import Order, Step, bend_order, told_in_words
 from shopquote.calc.bar.problems import cautions_of, mark_problems, meetings, order_problems, problems_of
 from shopquote.calc.bar.sections import Section, parse_section
-from shopquote.calc.bar.shapes import Word, parse_shape
+from shopquote.calc.bar.shapes import Ring, Word, parse_shape
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.why import why_of
 from shopquote.calc.job import End, PartSpec
@@ -119,6 +119,8 @@ def _read(
         raise InputError(
             f"{where}: has {'both' if part.shape else 'neither'} length and shape; expected one of the two."
         )
+    if part.worked_ends and any(isinstance(word, Ring) for word in words):
+        raise InputError(f"{where}: a ring is closed and has no ends to turn or thread; leave them out.")
     if part.length is not None and not part.length.length.nm > 0:
         raise InputError(f"{where}: length is {part.length.text!r}; expected a length above 0.")
     return section, grade, words

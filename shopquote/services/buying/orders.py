@@ -490,10 +490,12 @@ def _order_line(
     usual = CUT_TOLERANCE[shop_unit(session)] if line.cut else MILL_TOLERANCE
     unit_price = None if ask else line.unit_price
     condition = ", ".join(t for t in (line.listed.item.condition, ONE_HEAT if line.one_heat else "") if t)
+    ordered_as = line.grade.on_paper(hollow=line.section.is_hollow)
+    standards = (ordered_as if ordered_as != line.grade.name else "", line.listed.item.standard)
     return OrderLine(
         position=position, stock_item_id=line.listed.item.id, section_key=line.section.key,
         section_text=line.section.text or line.section.key, grade=line.grade.name,
-        standard=line.listed.item.standard, condition=condition,
+        standard=", ".join(text for text in standards if text), condition=condition,
         length=line.length,
         length_text=line.length_text, tolerance=wish.tolerance or usual, cut=line.cut, count=line.count,
         price=None if ask else line.price, basis=None if ask else line.basis, unit_price=unit_price,

@@ -511,7 +511,7 @@ def _pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[PartPic
                 name=part.name,
                 per_set=part.per_set,
                 bar=part.bar,
-                grade=part.grade,
+                grade=answer.grade.on_paper(hollow=answer.section.is_hollow),
                 size=_size_words(answer.envelope_mm, spec.units),
                 depth_mm=round(answer.section.depth_mm(part.bend_axis), 3),
                 line_mm=line,

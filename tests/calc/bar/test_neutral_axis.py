@@ -102,7 +102,7 @@ def test_the_usual_rule_depends_on_bar_and_metal():
     assert k_for("flat 40 x 6", 12).rule == "DIN 6935"
     assert k_for("flat 40 x 6", 12, grade="6061-T6").rule == "two-step K"
     assert k_for("flat 40 x 6", 160, axis="hard").rule == "centreline"
-    assert k_for("angle 50 x 30 x 5", 90).k == pytest.approx(7.5 / 30)
+    assert k_for("angle 50 x 30 x 5 sharp", 90).k == pytest.approx(7.5 / 30)
 
 
 def test_the_shops_own_tests_come_before_the_usual_rule_with_their_spread_and_date():
