@@ -44,8 +44,8 @@ def _length_line(run: Run) -> str:
     name = f"word {run.word}, {run.kind}" if run.word else run.kind
     if run.kind == "twist":
         return (
-            f"{name}: {run.flat_mm:.3f}; a textbook (Googerty, Hand Forging, p. 78) allows bar for gripping a "
-            "twist and none for twisting, the helix of its outer fibres would say a few per cent: the shop's "
+            f"{name}: {run.flat_mm:.3f}; a textbook (Googerty, Hand Forging, p. 78) allows bar for gripping "
+            "and none for twisting, the helix of its outer fibres would say a few per cent: the shop's "
             "own twist_loss_pct decides"
         )
     if run.kind == "taper":

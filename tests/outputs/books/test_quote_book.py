@@ -231,7 +231,7 @@ def test_a_long_list_of_bought_items_is_cut_short(quoted, tmp_path):
 
 def test_bars_are_named_in_the_language_of_the_paper(quoted, tmp_path):
     shown = texts(write_quote_book(quoted(own_shop={"locale": "de_DE"}), tmp_path))
-    assert "flach 40 x 6 S275" in shown and "rund 12 S275" in shown
+    assert "flach 40 x 6 EN 10025-2 S275JR" in shown and "rund 12 EN 10025-2 S275JR" in shown
     assert voice_of("es_ES", "EUR").bar("box 40 x 20 x 2 mm") == "perfil hueco 40 x 20 x 2 mm"
     assert voice_of("en_US", "USD").bar("flat 2 x 1/4 in") == "flat 2 x 1/4 in"
 
