@@ -3,8 +3,6 @@
 A row comes from a table of a TOML file, or from a tab of a workbook (`PlacedRow`).
 """
 
-import re
-import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
@@ -12,17 +10,18 @@ from typing import Any, TypeVar
 
 from shopquote.calc.money import RATE_DIGITS
 from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
-from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.errors import Fault, InputError, Misread, TwoReadings, nearest_word
+from shopquote.reading import kinds
+from shopquote.reading.kinds import Kind, Notation
+from shopquote.reading.kinds.words import unprintable
 
 # A file of more mistakes than this is no job, and reading on would only take time.
 MOST_FAULTS = 1_000
 LONGEST_TEXT = 200
 MOST_MONEY = Decimal(1_000_000_000)
 
-_AMOUNT = re.compile(r"[0-9]+(?:\.[0-9]+)?|\.[0-9]+", re.ASCII)
-_WHOLE = re.compile(r"[0-9]{1,12}", re.ASCII)
-
 Word = TypeVar("Word", bound=str)
+Value = TypeVar("Value")
 
 
 class PlacedRow(dict[str, object]):
@@ -121,7 +120,7 @@ class Row:
         if (not text and default is None) or len(text) > longest:
             self.fault(key, short(value) if len(text) <= longest else f"{len(text)} characters", expected)
             return ""
-        if any(_unprintable(letter) for letter in text if not (lines and letter in "\n\t")):
+        if any(unprintable(letter) for letter in text if not (lines and letter in "\n\t")):
             self.fault(key, short(value), "a text without control characters or line breaks")
             return ""
         return text
@@ -151,11 +150,8 @@ class Row:
             if default is None:
                 self.missing(key, expected)
             return low if default is None else default
-        number = whole_of(value)
-        if number is None or not low <= number <= high:
-            self.fault(key, short(value), expected)
-            return low
-        return number
+        number = self._read(key, value, kinds.count(least=low, most=high), expected)
+        return low if number is None else number
 
     def flag(self, key: str) -> bool:
         """True or false; false when it is not there."""
@@ -175,11 +171,17 @@ class Row:
             if default is None:
                 self.missing(key, expected)
             return default or Decimal(0)
-        number = decimal_of(value)
-        if number is None or not 0 <= number <= most or decimals_of(number) > digits:
-            self.fault(key, short(value), expected)
-            return Decimal(0)
-        return number
+        number = self._read(key, value, kinds.number(most=most, decimals=digits), expected)
+        return Decimal(0) if number is None else number
+
+    def _read(self, key: str, value: object, kind: Kind[Value], expected: str) -> Value | None:
+        """A value by its kind, or None with the mistake noted; a file is read alike in every shop."""
+        try:
+            return kind.read(value, Notation())
+        except Misread as error:
+            told = error.expected if isinstance(error, TwoReadings) else expected
+            self.fault(key, short(value), told, error.nearest)
+            return None
 
     def money(self, key: str, default: Decimal | None = None) -> Decimal:
         """An amount in the shop's currency."""
@@ -190,20 +192,18 @@ class Row:
         value = self.get(key)
         if value is None:
             self.missing(key, EXPECTED_LENGTH)
-        elif isinstance(value, date):
-            # A spreadsheet turns 5/8 into a day in May unless the cell is text.
-            self.fault(key, f"the date {short(value)}", f"{EXPECTED_LENGTH}, in a cell formatted as text")
-        elif isinstance(value, bool) or not isinstance(value, str | int | Decimal):
-            self.fault(key, short(value), EXPECTED_LENGTH)
         else:
             try:
-                measure = Measure.parse(value, unit)
-            except InputError:
-                self.fault(key, short(value), EXPECTED_LENGTH)
+                measure = kinds.MEASURE.read(value, Notation(unit))
+            except TwoReadings as error:
+                self.fault(key, short(value), error.expected)
+            except Misread as error:
+                above = "above" in error.expected
+                found = error.found if isinstance(value, date) else short(value)
+                expected = error.expected if isinstance(value, date) else EXPECTED_LENGTH
+                self.fault(key, found, "a length above zero" if above else expected)
             else:
-                if measure.length.nm > 0:
-                    return measure
-                self.fault(key, short(value), "a length above zero")
+                return measure
         return Measure.parse("1", unit)
 
     def words(self, key: str, parse: WordsOf, unit: Unit, default: str | None = None, **limits: Any) -> str:
@@ -219,38 +219,22 @@ class Row:
 
 def whole_of(value: object) -> int | None:
     """A whole number, as a number or typed as text; None for anything else."""
-    if isinstance(value, bool):
-        return None
-    if isinstance(value, int):
-        return value
-    if isinstance(value, str) and _WHOLE.fullmatch(value.strip()):
-        return int(value)
-    return None
+    number = decimal_of(value)
+    return int(number) if number is not None and number == number.to_integral_value() else None
 
 
 def decimal_of(value: object) -> Decimal | None:
     """A finite number of a size that is of any use, as a number or typed as text; else None."""
-    if isinstance(value, bool):
+    try:
+        return kinds.number_of(value, Notation())
+    except Misread:
         return None
-    if isinstance(value, str):
-        text = value.strip()
-        return Decimal(text) if len(text) <= 30 and _AMOUNT.fullmatch(text) else None
-    if isinstance(value, int):
-        return Decimal(value) if abs(value) < 10**18 else None
-    if isinstance(value, Decimal):
-        return value if value.is_finite() and abs(value.adjusted()) < 30 else None
-    return None
 
 
 def decimals_of(number: Decimal) -> int:
     """Decimals that are not trailing zeros; `normalize` would round a long number first."""
     _, _, decimals = f"{number:f}".partition(".")
     return len(decimals.rstrip("0"))
-
-
-def _unprintable(letter: str) -> bool:
-    """Controls, line and paragraph breaks, and code points that no spreadsheet can hold."""
-    return unicodedata.category(letter) in ("Cc", "Cs", "Zl", "Zp") or letter in "\ufffe\uffff"
 
 
 def short(value: object) -> str:
