@@ -6,6 +6,7 @@ so that no locale takes its point for anything but a decimal point.
 
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
+from math import isfinite
 
 from shopquote.calc.numbers import unmistakable
 
@@ -57,6 +58,8 @@ def digits_of(value: int | Decimal | float) -> str:
     >>> digits_of(1e21), digits_of(0.1 + 0.2), digits_of(Decimal("1.50"))
     ('1000000000000000000000', '0.3', '1.50')
     """
+    if isinstance(value, float) and not isfinite(value):
+        return str(value)
     if isinstance(value, float):
         # A spreadsheet keeps 15 digits; what a float has beyond them nobody typed.
         exact = Decimal(f"{value:.15g}")

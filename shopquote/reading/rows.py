@@ -150,6 +150,9 @@ class Row:
             if default is None:
                 self.missing(key, expected)
             return low if default is None else default
+        if isinstance(value, Decimal):  # TOML's 4.0 is a measured number, not a count
+            self.fault(key, short(value), expected)
+            return low
         number = self._read(key, value, kinds.count(least=low, most=high), expected)
         return low if number is None else number
 
@@ -219,7 +222,7 @@ class Row:
 
 def whole_of(value: object) -> int | None:
     """A whole number, as a number or typed as text; None for anything else."""
-    number = decimal_of(value)
+    number = None if isinstance(value, Decimal) else decimal_of(value)
     return int(number) if number is not None and number == number.to_integral_value() else None
 
 

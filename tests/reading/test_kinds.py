@@ -171,6 +171,20 @@ def test_names_grades_and_heats_are_made_equal():
     assert kinds.THREAD.read("m 12 X 1,25", DE) == kinds.THREAD.read("M12x1.25", EN) == "M12 x 1.25"
 
 
+@pytest.mark.parametrize(
+    "value",
+    [Decimal("1e999999999"), Decimal("1e-999999999"), Decimal("NaN"), Decimal("-Infinity"), float("inf"),
+     float("nan"), "9" * 5000, "1e999999999"],
+)  # fmt: skip
+def test_a_number_beyond_any_use_is_refused_at_once(value):
+    every = (kinds.number(), kinds.money(), kinds.percent(), kinds.count(), kinds.MINUTES, kinds.MEASURE)
+    for kind in every:
+        with pytest.raises(Misread):
+            kind.read(value, EN)
+        with pytest.raises(Misread):
+            kind.read(10**5000, EN)
+
+
 @pytest.mark.parametrize("typed", ["ja", "Oui", "yes", "X", True, NumberText("1")])
 def test_yes_in_the_languages_of_quotes(typed):
     assert kinds.YES_NO.read(typed, EN) is True

@@ -14,6 +14,9 @@ from shopquote.reading.cells import Cell, cell_text
 
 Value = TypeVar("Value")
 
+MOST_DIGITS = 30
+LARGEST_SHOWN = 10**MOST_DIGITS
+
 
 @dataclass(frozen=True, slots=True)
 class Notation:
@@ -94,8 +97,16 @@ def found_text(value: object) -> str:
         return quoted(value)
     if isinstance(value, bool):
         return "true" if value else "false"
+    if _is_endless(value):
+        return "a number beyond any use"  # writing its digits out could take for ever
     text = cell_text(value) if isinstance(value, int | float | Decimal | date) else str(value)
     return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _is_endless(value: object) -> bool:
+    if isinstance(value, Decimal):
+        return not value.is_finite() or abs(value.adjusted()) > MOST_DIGITS
+    return isinstance(value, int) and not -LARGEST_SHOWN < value < LARGEST_SHOWN
 
 
 def misread(value: object, expected: str, nearest: str | None = None) -> Misread:

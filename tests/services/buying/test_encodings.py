@@ -1,4 +1,4 @@
-"""Every import takes what a spreadsheet saves: UTF-8, UTF-16, Windows-1252; and numbers as people type them."""
+"""Every import takes what a spreadsheet saves: UTF-8, UTF-16, Windows-1252; and numbers as typed."""
 
 from datetime import date
 from decimal import Decimal
