@@ -5,7 +5,7 @@ Begin at `bend_answers`.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import cos, hypot, radians, sin
+from math import cos, floor, hypot, radians, sin
 
 from shopquote.calc.bar.answers import BendAnswer, BendMark, OrderStep
 from shopquote.calc.bar.benders import Bender, BendingShop, Datum
@@ -14,7 +14,7 @@ from shopquote.calc.bar.fit import Fit, as_length
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.limits import limits_of
 from shopquote.calc.bar.small_bends import SmallBends, gap_mm
-from shopquote.calc.units import Length
+from shopquote.calc.units import Length, Unit
 
 # Places along a bend at which it is compared with the one asked for.
 LOOKS = 8
@@ -250,6 +250,22 @@ def from_datum(point: Length, datum: str, cut: Length) -> Length:
     if datum == "middle":
         return Length(point.nm - cut.nm // 2)
     return point
+
+
+def on_piece(mark: Length, datum: str, cut: Length, unit: Unit) -> Length:
+    """A mark that sheets, which round to 0.5 mm or 1/32 in, would show off the sawn piece, moved onto it.
+
+    >>> on_piece(Length.from_mm("357.4"), "start", Length.from_mm("357.4"), "mm").mm_float
+    357.0
+    """
+    step = Length.from_mm("0.5").nm if unit == "mm" else Length.from_inches("1/32").nm
+    low = -(cut.nm // 2) if datum == "middle" else 0
+    if not low <= mark.nm <= low + cut.nm:
+        return mark  # off the piece in truth, which is a problem told
+    shown = floor(mark.nm / step + 0.5) * step
+    if low <= shown <= low + cut.nm:
+        return mark
+    return Length(shown - step if shown > low else shown + step)
 
 
 def _to_start(place: Length, datum: Datum, cut: Length) -> Length:

@@ -356,19 +356,22 @@ def _legs_meet(still: Sequence[Segment], moved: Sequence[Segment], depth: float)
     ends = [point for piece in still for point in (piece.start, piece.end)]
     low = [min(point[axis] for point in ends) - depth for axis in range(3)]
     high = [max(point[axis] for point in ends) + depth for axis in range(3)]
-    for piece in moved:
-        if any(
-            max(piece.start[axis], piece.end[axis]) < low[axis]
-            or min(piece.start[axis], piece.end[axis]) > high[axis]
-            for axis in range(3)
-        ):
-            continue
-        for other in still:
-            if piece.run == 0 and other.run == 0:
-                continue
-            if segment_distance(other, piece)[0] < depth * NEAR:
-                return True
-    return False
+    # The straights that the bend itself lies in (run 0 of both sides) touch always.
+    return any(
+        segment_distance(other, piece)[0] < depth * NEAR
+        for piece in moved
+        if _reaches(piece, low, high)
+        for other in still
+        if piece.run or other.run
+    )
+
+
+def _reaches(piece: Segment, low: Sequence[float], high: Sequence[float]) -> bool:
+    """Whether a piece comes into a box."""
+    a, b = piece.start, piece.end
+    return all(
+        max(a[axis], b[axis]) >= low[axis] and min(a[axis], b[axis]) <= high[axis] for axis in range(3)
+    )
 
 
 def told_in_words(order: Order) -> str:

@@ -13,6 +13,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer, setting_words
+from shopquote.calc.bar.bend_answers import on_piece
 from shopquote.calc.bar.ends import Mitres, mitre_words
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section, parse_section
@@ -533,7 +534,7 @@ def _ends(part: PartSpec, mitres: Mitres | None, unit: Unit) -> str:
     """How the ends are sawn unless square, and what is done to them afterwards."""
     first, last = (str(end) for end in part.ends)
     sawn = f"{first} both ends" if first == last else f"{first} / {last}"
-    if mitres is not None:
+    if mitres is not None and mitres.hand != "one end":
         sawn = f"{sawn}: {mitre_words(mitres, Say(unit))}"
     later = [f"{'both ends' if ends == MOST_ENDS else 'one end'} {work}" for work, ends in part.worked_ends]
     return "; ".join([sawn, *later] if sawn != "square both ends" else later)
@@ -560,11 +561,12 @@ def _in_order(answer: PartAnswer, unit: Unit) -> tuple[Bend, ...]:
     if not answer.bend_order:
         turned = ["turn the bar to the new plane" if bend.is_3d else "" for bend in answer.bends]
         return tuple(
-            _bend(number, bend, before, unit)
+            _bend(number, bend, before, unit, answer)
             for number, (bend, before) in enumerate(zip(answer.bends, turned, strict=True), 1)
         )
     return tuple(
-        _bend(step.bend, answer.bends[step.bend - 1], _before(step), unit) for step in answer.bend_order
+        _bend(step.bend, answer.bends[step.bend - 1], _before(step), unit, answer)
+        for step in answer.bend_order
     )
 
 
@@ -577,13 +579,14 @@ def _before(step: OrderStep) -> str:
     return ", ".join(words)
 
 
-def _bend(number: int, bend: BendAnswer, before: str, unit: Unit) -> Bend:
+def _bend(number: int, bend: BendAnswer, before: str, unit: Unit, answer: PartAnswer) -> Bend:
     mark = bend.bender_mark if bend.bender_mark is not None else bend.mark.start
     small = bend.hits > 1
+    marks = [on_piece(place, answer.datum, answer.cut, unit) for place in (mark, *bend.hit_bender_marks)]
     return Bend(
         number,
         before,
-        mark,
+        marks[0],
         bend.bender_mark_at,
         bend.angle,
         bend.hit_over_bend if small else bend.over_bend_to,
@@ -591,7 +594,7 @@ def _bend(number: int, bend: BendAnswer, before: str, unit: Unit) -> Bend:
         bend.former_radius,
         bend.bender or "",
         bend.hits,
-        bend.hit_bender_marks,
+        tuple(marks[1:]),
         bend.over_bend_source,
         bend.pull_range,
         bend.hit_over_bends,

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from shopquote.calc.bar.bend_answers import on_piece
 from shopquote.calc.bar.benders import Bender, BendingShop, Former
 from shopquote.calc.bar.grades import STARTING_GRADES
 from shopquote.calc.units import Length
@@ -90,3 +91,16 @@ def test_a_wide_body_traps_a_narrow_channel(work_out):
 def test_a_part_of_many_bends_is_answered_soon(work_out):
     shape = "leg 100; " + "".join(f"bend {90 if n % 2 else -90} r 24; leg 100; " for n in range(40))
     assert sorted(numbers(ordered(work_out, shape))) == list(range(1, 41))
+
+
+def test_a_mark_at_the_end_of_the_bar_is_shown_on_the_sawn_piece():
+    # 357.4 mm sawn: half millimetres round its end to 357.5, which nobody can mark.
+    def shown(mark, datum="start", unit="mm", cut="357.4"):
+        return on_piece(mm(mark), datum, mm(cut), unit).mm_float
+
+    assert shown("357.4") == 357.0
+    assert shown("178.8", "middle", cut="357.6") == 178.5
+    assert shown("-178.8", "middle", cut="357.6") == -178.5
+    assert shown("200.3") == 200.3
+    assert shown("400") == 400
+    assert shown("357.4", unit="in") <= 357.4
