@@ -9,12 +9,12 @@ from datetime import date
 from decimal import Decimal
 from typing import Literal, get_args
 
+from shopquote.calc.bar.end_words import End as End
 from shopquote.calc.units import Measure, Unit
 
 Use = Literal["general", "guarding", "structural", "lifting"]
 Dims = Literal["outside", "inside", "centre", "tangent"]
 BendAxis = Literal["easy", "hard"]
-EndKind = Literal["square", "mitre"]
 EndWork = Literal["turned", "threaded"]
 WeldKind = Literal["fillet", "groove", "tack", "plug"]
 OutsideBasis = Literal["kg", "m2", "each", "lot"]
@@ -44,17 +44,6 @@ OTHER_PROCESS_NAMES = {
 
 FINISH_KINDS = ("none", "oil", "wax", "paint", "powder")
 MOST_ENDS = 2  # of one piece
-
-
-@dataclass(frozen=True, slots=True)
-class End:
-    """How one end of a piece is sawn; `mitre` is degrees off square."""
-
-    kind: EndKind = "square"
-    mitre: Decimal = Decimal(0)
-
-    def __str__(self) -> str:
-        return "square" if self.kind == "square" else f"mitre {self.mitre.normalize():f}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +109,11 @@ class PartSpec:
     """One part of a set: straight (`length`) or bent (`shape`), never both.
 
     `turned` and `threaded` are how many ends of one piece are turned down and threaded; one end
-    may be both. A thread in a hole is not among them: that hole is tapped.
+    may be both; `ends` with sizes say the same and are counted with them. A thread in a hole is not
+    among them: that hole is tapped. `hold` is what the program asks for more to grip: cut, sawn off
+    after bending, waste. `heats` is how often one piece goes into the fire, where the shop knows better.
+    `splice` lets it be welded together from two pieces; `width` is that of a piece of sheet or mesh.
+    `note` is for the shop alone, `drawing` the drawing's number.
     """
 
     mark: str
@@ -137,6 +130,12 @@ class PartSpec:
     one_heat: bool = False
     turned: int = 0
     threaded: int = 0
+    drawing: str = ""
+    note: str = ""
+    heats: int | None = None
+    hold: Measure | None = None
+    splice: bool = False
+    width: Measure | None = None
 
     @property
     def worked_ends(self) -> tuple[tuple[EndWork, int], ...]:
@@ -150,7 +149,9 @@ class WeldSpec:
     """Welds of one kind and size in a set.
 
     `leg` is the leg of a fillet or tack, the depth of a groove weld, the diameter
-    of a plug; `length` is that of each weld, of a plug the depth filled.
+    of a plug; `length` is that of each weld, of a plug the depth filled. `joins` are the marks of the
+    parts that it joins, `joints` how many joints are fitted up (None: each bead is one), `passes` the
+    runs that lay down the same leg.
     """
 
     kind: WeldKind
@@ -159,6 +160,9 @@ class WeldSpec:
     count: int
     process: str
     note: str = ""
+    joins: tuple[str, ...] = ()
+    joints: int | None = None
+    passes: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,8 +202,31 @@ class FinishSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class StepSpec:
+    """One step in the order of making: what is done, by which operation, to which parts (none: all)."""
+
+    text: str
+    operation: str = ""
+    marks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TemplateSpec:
+    """A jig or template made once for the job; work of the standards in `replaces` then falls away."""
+
+    name: str
+    minutes: Decimal
+    cost: Decimal = Decimal(0)
+    replaces: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class JobSpec:
-    """A whole job file, checked. `sets` is how many complete sets are made."""
+    """A whole job file, checked. `sets` is how many complete sets are made.
+
+    `description` is for the customer, `note` for the shop alone; `drawing` is the drawing's number and
+    `enquiry` the customer's own number of the enquiry.
+    """
 
     title: str
     customer: str
@@ -214,6 +241,12 @@ class JobSpec:
     outside: tuple[OutsideSpec, ...] = ()
     labour: tuple[LabourSpec, ...] = ()
     finish: FinishSpec | None = None
+    steps: tuple[StepSpec, ...] = ()
+    templates: tuple[TemplateSpec, ...] = ()
+    description: str = ""
+    note: str = ""
+    drawing: str = ""
+    enquiry: str = ""
 
     @property
     def is_galvanised(self) -> bool:

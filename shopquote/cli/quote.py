@@ -213,13 +213,11 @@ def compare(
     """What differs between two revisions of a quote, in words and figures."""
     from shopquote.outputs.tables.quote_tables import differences_json, print_differences
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.quotes.quote import stored_quote
-    from shopquote.services.quotes.quote_changes import compare_quotes
+    from shopquote.services.quotes.quote_changes import compare_revisions
     from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
-        older, newer = stored_quote(session, job, before), stored_quote(session, job, after)
-    found = compare_quotes(older, newer)
+        older, newer, found = compare_revisions(session, job, before, after)
     if as_json:
         print_json({"job": older.job, "before": older.revision, "after": newer.revision,
                     "differences": differences_json(found)})  # fmt: skip

@@ -12,19 +12,18 @@ import re
 import warnings
 import zipfile
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from shopquote.calc.job import JobSpec, PartSpec
-from shopquote.calc.units import Measure
+from shopquote.calc.job import JobSpec
 from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Field, Table
 from shopquote.reading.job_file import check_file, read_job_file
+from shopquote.reading.job_kinds import Text, Whole
 from shopquote.reading.job_reader import FORMAT, read_job_tables
-from shopquote.reading.job_tabs import JOB_TAB, PART_TAB, TABS, Column, Tab
 from shopquote.reading.rows import PlacedRow, short
 
 if TYPE_CHECKING:
@@ -36,17 +35,17 @@ NOTES_TAB = "How to fill in"
 MOST_SHEET_ROWS = 20_000
 MOST_SHEET_COLUMNS = 100  # of ours are far fewer; a value further right is refused
 MOST_WIDE_ROWS = 1_000  # with nothing but formats further right
+# What only a workbook has: its own form, and the part that a row of holes belongs to.
+FORM = Field("format", Whole(1, 1), "Form", "leave the 1: the form of this workbook")
+OWNER = Field("part", Text(), "Mark", "mark of the part that has the holes", 8)
 # What a workbook may unpack to: far more than a real one, far less than a trap.
 MOST_UNPACKED_BYTES = 200_000_000
-BLANK_WHEN_NONE = ("minimum", "turned", "threaded")
-BLANK_ROWS = 200  # rows of a blank workbook that are made ready for typing
+BLANK_ROWS = 200  # rows that offer words to choose from, at least
 
 # Spreadsheet files write a character they cannot hold as _x000D_, and an underscore before
 # what looks like one as _x005F_ (ECMA-376 part 1, 22.4.2.4, from memory).
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_", re.ASCII)
 _LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)", re.ASCII)
-
-_INTEGER = re.compile(r"-?[0-9]{1,12}", re.ASCII)
 
 
 def read_job(path: Path, *, grades: Iterable[str] | None = None) -> JobSpec:
@@ -171,146 +170,140 @@ def _document(
     sheets: Mapping[str, list[tuple[int, _Cells]]], file: str, faults: list[Fault]
 ) -> dict[str, object]:
     """The tables of a job file from the tabs of a workbook."""
-    names = {tab.name.casefold(): tab for tab in (JOB_TAB, *TABS)}
+    names = {table.tab.casefold(): table for table in (JOB, *TABLES)}
     document: dict[str, object] = {"format": FORMAT}
     tables: dict[str, list[PlacedRow]] = {}
     for title, rows in sheets.items():
-        tab = names.get(title.strip().casefold())
-        if tab is JOB_TAB:
+        table = names.get(title.strip().casefold())
+        if table is JOB:
             head = _job_row(rows, file, faults)
             document["format"] = head.pop("format", FORMAT)
             document["job"] = head
-        elif tab is not None:
-            tables[tab.table] = _table(tab, rows, file, faults)
+        elif table is not None:
+            tables[table.name] = _table(table, rows, file, faults)
         elif rows and title.casefold() != NOTES_TAB.casefold():
-            known = [tab.name for tab in (JOB_TAB, *TABS)]
+            known = [table.tab for table in (JOB, *TABLES)]
+            near = nearest_word(title, known)
             faults.append(
-                Fault(
-                    file,
-                    title,
-                    "",
-                    "",
-                    f"the tab {title!r}",
-                    f"one of {', '.join(known)}",
-                    nearest_word(title, known),
-                )
+                Fault(file, title, "", "", f"the tab {title!r}", f"one of {', '.join(known)}", near)
             )
     if "job" not in document:
         known_tabs = ", ".join(sheets) or "no tabs"
-        near = nearest_word(JOB_TAB.name, sheets)
-        faults.append(Fault(file, "", "", "", f"the tabs {known_tabs}", f"a tab {JOB_TAB.name}", near))
-        document["job"] = PlacedRow({}, JOB_TAB.name, "", JOB_TAB.headings, JOB_TAB.by_key)
-    _put_holes(tables.get("part", []), tables.pop("holes", []), file, faults)
-    finishes = tables.pop("finish", [])
-    if finishes:
-        document["finish"] = finishes[0]
-        for row in finishes[1:]:
-            faults.append(Fault(file, row.table, row.place, "", "another finish", "one row, or none"))
-    return document | {table: rows for table, rows in tables.items() if rows}
+        near = nearest_word(JOB.tab, sheets)
+        faults.append(Fault(file, "", "", "", f"the tabs {known_tabs}", f"a tab {JOB.tab}", near))
+        document["job"] = PlacedRow({}, JOB.tab, "", JOB.told_as, JOB.by_key)
+    _put_holes(tables.get(PART.name, []), tables.pop(HOLE.name, []), file, faults)
+    for table in TABLES:
+        found = tables.get(table.name, [])
+        if found and table.most == 1:
+            document[table.name] = found[0]
+            for row in found[1:]:
+                what = f"another {table.name}"
+                faults.append(Fault(file, row.table, row.place, "", what, "one row, or none"))
+        elif found:
+            document[table.name] = found
+    return document
 
 
 def _job_row(rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault]) -> PlacedRow:
     """The Job tab: a word in the first column, its value in the second."""
-    by_heading = {column.heading.casefold(): column for column in JOB_TAB.columns}
+    by_heading = {column.heading.casefold(): column for column in (FORM, *JOB.columns)}
     values: dict[str, object] = {}
     told: set[str] = set()
     for place, cells in rows:
         word = str(cells[0]).rstrip(":").strip() if cells[0] is not None else ""
         column = by_heading.get(word.casefold())
         if column is None or column.key in values:
-            known = [column.heading for column in JOB_TAB.columns]
+            known = [column.heading for column in (FORM, *JOB.columns)]
             expected = f"one of {', '.join(known)}, each once"
-            faults.append(
-                Fault(
-                    file, JOB_TAB.name, f"row {place}", "", short(word), expected, nearest_word(word, known)
-                )
-            )
+            near = nearest_word(word, known)
+            faults.append(Fault(file, JOB.tab, f"row {place}", "", short(word), expected, near))
             continue
         value = cells[1] if len(cells) > 1 else None
-        values[column.key] = _typed(column, value, file, (JOB_TAB.name, ""), faults, told)
+        values[column.key] = _typed(column, [value], file, (JOB.tab, ""), faults, told)
         for position, beside in enumerate(cells[2:], 2):
             # The third column is for words about the value: ours, or the person's own.
             if beside is not None and not (position == 2 and isinstance(beside, str)):
                 expected = "one cell beside its word; several numbers in one cell, with commas"
-                faults.append(
-                    Fault(file, JOB_TAB.name, f"row {place}", column.heading, short(beside), expected)
-                )
+                faults.append(Fault(file, JOB.tab, f"row {place}", column.heading, short(beside), expected))
     filled = {key: value for key, value in values.items() if value is not None}
-    return PlacedRow(filled, JOB_TAB.name, "", JOB_TAB.headings, told)
+    return PlacedRow(filled, JOB.tab, "", JOB.told_as, told)
 
 
-def _table(tab: Tab, rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault]) -> list[PlacedRow]:
+def _table(
+    table: Table, rows: Sequence[tuple[int, _Cells]], file: str, faults: list[Fault]
+) -> list[PlacedRow]:
     """The rows of a tab below its headings."""
     if not rows:
         return []
     first, headings = rows[0]
-    columns = _columns(tab, headings, f"row {first}", file, faults)
+    places = _places(table, headings, f"row {first}", file, faults)
+    known = ", ".join(_headings(table))
     found = []
     for place, cells in rows[1:]:
-        values: dict[str, object] = {}
         told: set[str] = set()
-        for position, column in columns.items():
-            value = cells[position] if position < len(cells) else None
-            values[column.key] = _typed(column, value, file, (tab.name, f"row {place}"), faults, told)
+        values: dict[str, object] = {}
+        for column in _columns(table):
+            held = [_cell(cells, places.get(heading)) for heading in column.headings]
+            values[column.key] = _typed(column, held, file, (table.tab, f"row {place}"), faults, told)
         for position, value in enumerate(cells):
             if value is not None and (position >= len(headings) or headings[position] is None):
-                known = ", ".join(column.heading for column in tab.columns)
                 expected = f"nothing under no heading; the headings are {known}"
-                faults.append(Fault(file, tab.name, f"row {place}", "", short(value), expected))
+                faults.append(Fault(file, table.tab, f"row {place}", "", short(value), expected))
         filled = {key: value for key, value in values.items() if value is not None}
         if filled or told:
-            found.append(PlacedRow(_with_ends(filled), tab.name, f"row {place}", tab.headings, told))
+            found.append(PlacedRow(filled, table.tab, f"row {place}", table.told_as, told))
     return found
 
 
-def _columns(tab: Tab, headings: _Cells, place: str, file: str, faults: list[Fault]) -> dict[int, Column]:
-    by_heading = {column.heading.casefold(): column for column in tab.columns}
-    columns: dict[int, Column] = {}
-    for position, heading in enumerate(headings):
-        if heading is None:
+def _cell(cells: _Cells, position: int | None) -> object:
+    return None if position is None or position >= len(cells) else cells[position]
+
+
+def _columns(table: Table) -> tuple[Field, ...]:
+    """The columns of a tab: of holes the mark of their part, too."""
+    return (OWNER, *table.columns) if table is HOLE else table.columns
+
+
+def _headings(table: Table) -> list[str]:
+    return [heading for column in _columns(table) for heading in column.headings]
+
+
+def _places(table: Table, headings: _Cells, place: str, file: str, faults: list[Fault]) -> dict[str, int]:
+    """Where each heading stands; a strange or repeated one is told."""
+    known = _headings(table)
+    by_heading = {heading.casefold(): heading for heading in known}
+    places: dict[str, int] = {}
+    for position, found in enumerate(headings):
+        if found is None:
             continue
-        column = by_heading.get(" ".join(str(heading).split()).casefold())
-        if column is None or column in columns.values():
-            known = [column.heading for column in tab.columns]
+        heading = by_heading.get(" ".join(str(found).split()).casefold())
+        if heading is None or heading in places:
             expected = f"one of the headings {', '.join(known)}, each once"
-            faults.append(
-                Fault(file, tab.name, place, "", short(heading), expected, nearest_word(str(heading), known))
-            )
+            near = nearest_word(str(found), known)
+            faults.append(Fault(file, table.tab, place, "", short(found), expected, near))
         else:
-            columns[position] = column
-    return columns
+            places[heading] = position
+    return places
 
 
 def _typed(
-    column: Column, value: object, file: str, place: tuple[str, str], faults: list[Fault], told: set[str]
+    column: Field,
+    cells: Sequence[object],
+    file: str,
+    place: tuple[str, str],
+    faults: list[Fault],
+    told: set[str],
 ) -> object:
-    """A cell as the column means it; a formula is told here and then left out."""
-    if isinstance(value, _Formula):
-        faults.append(
-            Fault(file, *place, column.heading, f"the formula {value.text[:60]!r}", "a typed text or number")
-        )
-        told.add("ends" if column.key in ("end_a", "end_b") else column.key)
+    """A field's cells as it means them; a formula is told here and then left out."""
+    for heading, cell in zip(column.headings, cells, strict=True):
+        if isinstance(cell, _Formula):
+            found = f"the formula {cell.text[:60]!r}"
+            faults.append(Fault(file, *place, heading, found, "a typed text or number"))
+            told.add(column.key)
+    if column.key in told or all(cell is None for cell in cells):
         return None
-    if column.kind in ("text", "length") and isinstance(value, int | Decimal) and not isinstance(value, bool):
-        return f"{value:f}" if isinstance(value, Decimal) else str(value)
-    if column.kind == "yes" and isinstance(value, str):
-        return {"yes": True, "no": False}.get(value.casefold(), value)
-    if column.kind == "day" and isinstance(value, datetime):
-        return value.date()
-    if column.kind == "breaks" and value is not None:
-        words = value.replace(";", ",").split(",") if isinstance(value, str) else [value]
-        return [
-            int(word) if isinstance(word, str) and _INTEGER.fullmatch(word.strip()) else word
-            for word in words
-        ]
-    return value
-
-
-def _with_ends(values: dict[str, object]) -> dict[str, object]:
-    first, last = values.pop("end_a", None), values.pop("end_b", None)
-    if first is not None or last is not None:
-        values["ends"] = [first or "square", last or "square"]
-    return values
+    return column.kind.typed(cells)
 
 
 def _put_holes(
@@ -330,7 +323,7 @@ def _put_holes(
             found = "nothing" if mark is None else repr(mark)
             near = nearest_word(str(mark), marks) if mark is not None else None
             faults.append(
-                Fault(file, hole.table, hole.place, "Mark", found, f"a mark of the tab {PART_TAB.name}", near)
+                Fault(file, hole.table, hole.place, "Mark", found, f"a mark of the tab {PART.tab}", near)
             )
 
 
@@ -343,8 +336,8 @@ def _book(spec: JobSpec | None) -> "Workbook":
     sheet = book.active
     assert sheet is not None
     _write_job_tab(sheet, spec)
-    for tab in TABS:
-        _write_tab(book.create_sheet(tab.name), tab, list(_rows_of(tab, spec)) if spec else [])
+    for table in TABLES:
+        _write_tab(book.create_sheet(table.tab), table, list(_rows_of(table, spec)) if spec else [])
     _write_notes(book.create_sheet(NOTES_TAB))
     return book
 
@@ -352,22 +345,12 @@ def _book(spec: JobSpec | None) -> "Workbook":
 def _write_job_tab(sheet: "Worksheet", spec: JobSpec | None) -> None:
     from openpyxl.styles import Alignment, Font
 
-    sheet.title = JOB_TAB.name
-    values: dict[str, object] = {"format": FORMAT}
-    if spec is not None:
-        values |= {
-            "title": spec.title,
-            "customer": spec.customer,
-            "sets": spec.sets,
-            "breaks": ", ".join(map(str, spec.breaks)) or None,
-            "units": spec.units,
-            "use": spec.use,
-            "due": spec.due,
-        }
-    for row, column in enumerate(JOB_TAB.columns, 1):
+    sheet.title = JOB.tab
+    values: dict[str, Any] = {FORM.heading: FORMAT} | (_cells_of(JOB, spec) if spec is not None else {})
+    for row, column in enumerate((FORM, *JOB.columns), 1):
         sheet.cell(row, 1, column.heading).font = Font(name=FONT, bold=True)
-        _put(sheet, row, 2, values.get(column.key), column)
-        sheet.cell(row, 2).alignment = Alignment(horizontal="left")
+        _put(sheet, row, 2, values.get(column.heading), column)
+        sheet.cell(row, 2).alignment = Alignment(horizontal="left", wrap_text=True, vertical="top")
         sheet.cell(row, 3, column.help).font = Font(name=FONT, italic=True, color="6B6458")
         _offer_words(sheet, column, f"B{row}")
     for letter, width in (("A", 20), ("B", 44), ("C", 62)):
@@ -375,45 +358,47 @@ def _write_job_tab(sheet: "Worksheet", spec: JobSpec | None) -> None:
     _page(sheet)
 
 
-def _write_tab(sheet: "Worksheet", tab: Tab, rows: Sequence[Mapping[str, object]]) -> None:
+def _write_tab(sheet: "Worksheet", table: Table, rows: Sequence[Mapping[str, object]]) -> None:
     from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
     from openpyxl.utils import get_column_letter
 
     last = max(len(rows) + 1, BLANK_ROWS) + 1
-    for position, column in enumerate(tab.columns, 1):
-        head = sheet.cell(1, position, column.heading)
+    headed = [(column, heading) for column in _columns(table) for heading in column.headings]
+    for position, (column, heading) in enumerate(headed, 1):
+        head = sheet.cell(1, position, heading)
         head.font = Font(name=FONT, bold=True)
         head.fill = PatternFill("solid", fgColor="E4E0D6")
         head.border = Border(bottom=Side(style="thin"))
         head.alignment = Alignment(wrap_text=True, vertical="center")
         letter = get_column_letter(position)
-        sheet.column_dimensions[letter].width = column.width
+        below = sheet.column_dimensions[letter]
+        below.width = column.width
+        # The whole column is ready for typing: without its format a spreadsheet makes a day of 5/8.
+        below.number_format = _FORMATS.get(column.kind.look, "General")
         _offer_words(sheet, column, f"{letter}2:{letter}{last}")
-        for row in range(2, last + 1):
-            value = rows[row - 2].get(column.key) if row - 2 < len(rows) else None
-            _put(sheet, row, position, value, column)
+        for row, values in enumerate(rows, 2):
+            if heading in values:
+                _put(sheet, row, position, values[heading], column)
     sheet.freeze_panes = "A2"
     sheet.print_title_rows = "1:1"
     _page(sheet)
 
 
-def _put(sheet: "Worksheet", row: int, position: int, value: object, column: Column) -> None:
+_FORMATS = {"text": "@", "day": "yyyy-mm-dd", "amount": "#,##0.00##"}
+_WRAPPED = 40  # columns at least so wide hold long texts
+
+
+def _put(sheet: "Worksheet", row: int, position: int, value: object, column: Field) -> None:
     """One cell. Text is marked as text whatever it looks like, and cells for text are formatted so."""
     from openpyxl.styles import Alignment
 
     cell = sheet.cell(row, position)
-    if column.kind in ("text", "length", "breaks"):
-        cell.number_format = "@"
-    elif column.kind == "day":
-        cell.number_format = "yyyy-mm-dd"
-    elif column.kind == "amount":
-        cell.number_format = "#,##0.00##"
-    if column.key == "shape":
+    if column.kind.look in _FORMATS:
+        cell.number_format = _FORMATS[column.kind.look]
+    if column.width >= _WRAPPED:
         cell.alignment = Alignment(wrap_text=True, vertical="top")
     if value is None:
         return
-    if isinstance(value, bool):
-        value = "yes" if value else "no"
     if isinstance(value, str):
         value = _LOOKS_ESCAPED.sub("_x005F_", value)
     cell.value = value  # type: ignore[assignment]
@@ -421,12 +406,12 @@ def _put(sheet: "Worksheet", row: int, position: int, value: object, column: Col
         cell.data_type = "s"
 
 
-def _offer_words(sheet: "Worksheet", column: Column, cells: str) -> None:
+def _offer_words(sheet: "Worksheet", column: Field, cells: str) -> None:
     """A list to choose from; another word may be typed and is told of when the job is read."""
     from openpyxl.worksheet.datavalidation import DataValidation
 
-    if column.words:
-        listed = DataValidation(type="list", formula1=f'"{",".join(column.words)}"', allow_blank=True)
+    if column.kind.words:
+        listed = DataValidation(type="list", formula1=f'"{",".join(column.kind.words)}"', allow_blank=True)
         listed.showErrorMessage = False
         listed.add(cells)
         sheet.add_data_validation(listed)
@@ -448,9 +433,9 @@ def _write_notes(sheet: "Worksheet") -> None:
     lines = [
         ("Tab", "Column", "What goes in"),
         *(
-            (tab.name if number == 0 else "", column.heading, column.help)
-            for tab in (JOB_TAB, *TABS)
-            for number, column in enumerate(tab.columns)
+            (table.tab if number == 0 else "", column.told_as, column.help)
+            for table in (JOB, *TABLES)
+            for number, column in enumerate((FORM, *JOB.columns) if table is JOB else _columns(table))
         ),
         ("", "", ""),
         (
@@ -472,48 +457,24 @@ def _write_notes(sheet: "Worksheet") -> None:
     _page(sheet)
 
 
-def _rows_of(tab: Tab, spec: JobSpec) -> Iterator[dict[str, object]]:
-    """The rows of one tab, as cell values by key."""
-    if tab.table == "part":
-        yield from (_part_row(part) for part in spec.parts)
-    elif tab.table == "holes":
+def _rows_of(table: Table, spec: JobSpec) -> Iterator[dict[str, Any]]:
+    """The rows of one tab, as cell values by heading."""
+    if table is HOLE:
         for part in spec.parts:
             for hole in part.holes:
-                yield _plain(hole, tab) | {"part": part.mark}
-    elif tab.table == "finish":
-        yield from (_plain(finish, tab) for finish in (spec.finish,) if finish is not None)
-    else:
-        listed = {"weld": spec.welds, "bought": spec.bought, "outside": spec.outside, "labour": spec.labour}
-        yield from (_plain(row, tab) for row in listed[tab.table])
+                yield {OWNER.heading: part.mark} | _cells_of(table, hole)
+        return
+    for row in table.rows_of(spec):
+        yield _cells_of(table, row)
 
 
-def _part_row(part: PartSpec) -> dict[str, object]:
-    ends = {"end_a": str(part.ends[0]), "end_b": str(part.ends[1])}
-    plain = all(end == "square" for end in ends.values())
-    return _plain(part, PART_TAB) | ({} if plain else dict(ends))
-
-
-def _plain(row: object, tab: Tab) -> dict[str, object]:
-    """Cell values of one row of a job; what is off, blank or zero by default stays blank."""
-    values: dict[str, object] = {}
-    for column in tab.columns:
-        value = getattr(row, column.key, None)
-        if isinstance(value, Measure):
-            value = _number_or_text(value.text)
-        if value is False or value == "" or (column.key in BLANK_WHEN_NONE and not value):
-            value = None
-        values[column.key] = value
-    return values
-
-
-def _number_or_text(text: str) -> int | float | str:
-    """A length as a number where the number shows the very same text, so that it can be summed."""
-    if _INTEGER.fullmatch(text) and str(int(text)) == text:
-        return int(text)
-    with suppress(ValueError):
-        if repr(float(text)) == text:
-            return float(text)
-    return text
+def _cells_of(table: Table, row: object) -> dict[str, Any]:
+    """Cell values of one row of a job; what is the default stays blank."""
+    return {
+        heading: cell
+        for column, value in table.written(row)
+        for heading, cell in zip(column.headings, column.kind.cells(value), strict=True)
+    }
 
 
 def _save(book: "Workbook", path: Path) -> Path:

@@ -4,20 +4,19 @@ Begin at `read_job_file`. Every mistake of a file is gathered and told at once; 
 file with a mistake gives no job at all.
 """
 
-import json
 import re
 from collections.abc import Iterable
-from decimal import Decimal, InvalidOperation
+from decimal import InvalidOperation
 from pathlib import Path
-from typing import cast
 
-from shopquote.calc.job import End, JobSpec, PartSpec
-from shopquote.calc.units import Measure
+from shopquote.calc.job import JobSpec
 from shopquote.errors import InputError, nearest_word
+from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Table
+from shopquote.reading.job_kinds import amount_text as amount_text
+from shopquote.reading.job_kinds import number_text as number_text
 from shopquote.reading.job_reader import FORMAT, LONGEST_FILE_BYTES, read_job_tables
 from shopquote.reading.toml_files import parse_toml
 
-_PLAIN_NUMBER = re.compile(r"(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
 # Begins only where a word begins and never goes back, so that it takes one pass of any text.
 _DEEP_KEY = re.compile(r"""(?<![\w.-])(?>(?:"[^"\n]*+"|'[^'\n]*+'|[\w-]++)[ \t]*+\.[ \t]*+){30}""")
 _LONG_NUMBER = re.compile(r"(?<![0-9_])[0-9_]{4301}")
@@ -89,110 +88,20 @@ def read_job_text(text: str, name: str, *, grades: Iterable[str] | None = None) 
 
 def write_job_text(spec: JobSpec) -> str:
     """The job as the text of a job file; it reads back to the same job."""
-    lines = [f"format = {FORMAT}", "", "[job]"]
-    lines += _pairs(
-        title=_quoted(spec.title),
-        customer=_quoted(spec.customer),
-        sets=str(spec.sets),
-        breaks=f"[{', '.join(map(str, spec.breaks))}]" if spec.breaks else None,
-        units=_quoted(spec.units),
-        use=_quoted(spec.use),
-        due=spec.due.isoformat() if spec.due else None,
-    )
-    for part in spec.parts:
-        lines += ["", "[[part]]", *_part_lines(part)]
-    for weld in spec.welds:
-        lines += ["", "[[weld]]"]
-        lines += _pairs(
-            kind=_quoted(weld.kind),
-            leg=_measure(weld.leg),
-            length=_measure(weld.length),
-            count=str(weld.count),
-            process=_quoted(weld.process),
-            note=_quoted(weld.note) if weld.note else None,
-        )
-    for item in spec.bought:
-        lines += ["", "[[bought]]"]
-        lines += _pairs(
-            name=_quoted(item.name), per_set=str(item.per_set), unit_cost=_quoted(amount_text(item.unit_cost))
-        )
-    for work in spec.outside:
-        lines += ["", "[[outside]]"]
-        lines += _pairs(
-            name=_quoted(work.name),
-            basis=_quoted(work.basis),
-            rate=_quoted(amount_text(work.rate)),
-            minimum=_quoted(amount_text(work.minimum)) if work.minimum else None,
-        )
-    for labour in spec.labour:
-        lines += ["", "[[labour]]"]
-        lines += _pairs(
-            operation=_quoted(labour.operation), minutes=number_text(labour.minutes), per=_quoted(labour.per)
-        )
-    if spec.finish is not None:
-        lines += ["", "[finish]"]
-        lines += _pairs(kind=_quoted(spec.finish.kind), coats=str(spec.finish.coats))
+    lines = [f"format = {FORMAT}", "", "[job]", *_pairs(JOB, spec)]
+    for table in TABLES:
+        if table.inside is not None:
+            continue
+        for row in table.rows_of(spec):
+            lines += ["", f"[[{table.name}]]" if table.most > 1 else f"[{table.name}]", *_pairs(table, row)]
+            if table is PART and row.holes:
+                holes = ", ".join(f"{{ {', '.join(_pairs(HOLE, hole))} }}" for hole in row.holes)
+                lines.append(f"{HOLE.name} = [{holes}]")
     return "\n".join(lines) + "\n"
 
 
-def _part_lines(part: PartSpec) -> list[str]:
-    plain = part.ends == (End(), End())
-    holes = ", ".join(
-        f"{{ dia = {_measure(cast(Measure, hole.dia))}, count = {hole.count}"
-        + (", tapped = true" if hole.tapped else "")
-        + (", countersunk = true" if hole.countersunk else "")
-        + " }"
-        for hole in part.holes
-    )
-    return _pairs(
-        mark=_quoted(part.mark),
-        name=_quoted(part.name),
-        per_set=str(part.per_set),
-        bar=_quoted(part.bar),
-        grade=_quoted(part.grade),
-        dims=None if part.shape is None and part.dims == "outside" else _quoted(part.dims),
-        shape=_quoted(part.shape) if part.shape is not None else None,
-        length=_measure(part.length) if part.length is not None else None,
-        bend_axis=None if part.bend_axis == "easy" else _quoted(part.bend_axis),
-        ends=None if plain else f"[{', '.join(_quoted(str(end)) for end in part.ends)}]",
-        holes=f"[{holes}]" if holes else None,
-        one_heat="true" if part.one_heat else None,
-        turned=str(part.turned) if part.turned else None,
-        threaded=str(part.threaded) if part.threaded else None,
-    )
-
-
-def _pairs(**values: str | None) -> list[str]:
-    return [f"{key} = {value}" for key, value in values.items() if value is not None]
-
-
-def _quoted(text: str) -> str:
-    # JSON's escapes are a part of TOML's.
-    return json.dumps(text, ensure_ascii=False)
-
-
-def _measure(measure: Measure) -> str:
-    return measure.text if _PLAIN_NUMBER.fullmatch(measure.text) else _quoted(measure.text)
-
-
-def amount_text(amount: Decimal) -> str:
-    """A unit cost or rate with 2 decimals, or as many of 4 as it needs.
-
-    >>> amount_text(Decimal("0.4")), amount_text(Decimal("0.0450"))
-    ('0.40', '0.045')
-    """
-    whole, _, decimals = f"{amount:f}".partition(".")
-    return f"{whole}.{decimals.rstrip('0').ljust(2, '0')}"
-
-
-def number_text(number: Decimal) -> str:
-    """A number without idle zeros and without an exponent.
-
-    >>> number_text(Decimal("25.000")), number_text(Decimal("1E+2"))
-    ('25', '100')
-    """
-    text = f"{number:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+def _pairs(table: Table, row: object) -> list[str]:
+    return [f"{field.key} = {field.kind.toml(value)}" for field, value in table.written(row)]
 
 
 def _file_hint(path: Path) -> str | None:

@@ -240,6 +240,11 @@ def decimals_of(number: Decimal) -> int:
     return len(decimals.rstrip("0"))
 
 
+def is_plain(text: str) -> bool:
+    """Whether a text has no control characters and no line breaks."""
+    return not any(unprintable(letter) for letter in text)
+
+
 def short(value: object) -> str:
     """What was found, on one line and short enough to read."""
     if isinstance(value, bool):

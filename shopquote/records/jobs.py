@@ -4,7 +4,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint
+from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopquote.calc.job import BEND_AXES, DIMS, LABOUR_PERS, OUTSIDE_BASES, USES, WELD_KINDS
@@ -78,6 +78,10 @@ class JobRevision(Base):
     sets: Mapped[int]
     breaks: Mapped[list[Any]] = mapped_column(JSON, default=list)
     due: Mapped[date | None]
+    description: Mapped[str] = mapped_column(default="", server_default="")
+    note: Mapped[str] = mapped_column(default="", server_default="")
+    drawing: Mapped[str] = mapped_column(default="", server_default="")
+    enquiry: Mapped[str] = mapped_column(default="", server_default="")
     reason: Mapped[str] = mapped_column(default="")
     source: Mapped[str] = mapped_column(default="")
 
@@ -94,6 +98,10 @@ class JobRevision(Base):
         cascade="all, delete-orphan", order_by="LabourLine.position"
     )
     finish: Mapped["FinishRow | None"] = relationship(cascade="all, delete-orphan")
+    steps: Mapped[list["StepRow"]] = relationship(cascade="all, delete-orphan", order_by="StepRow.position")
+    templates: Mapped[list["TemplateRow"]] = relationship(
+        cascade="all, delete-orphan", order_by="TemplateRow.position"
+    )
 
 
 class PartRow(Base):
@@ -108,7 +116,10 @@ class PartRow(Base):
         at_least("per_set", 1),
         at_least("turned", 0),
         at_least("threaded", 0),
+        at_least("heats", 0),
         above_zero("length"),
+        above_zero("hold"),
+        above_zero("width"),
     )
 
     job_revision_id: Mapped[int] = mapped_column(ForeignKey("job_revisions.id", ondelete="CASCADE"))
@@ -126,11 +137,21 @@ class PartRow(Base):
     bend_axis: Mapped[str] = mapped_column(default="easy")
     end_a: Mapped[str] = mapped_column(default="square")
     end_a_mitre: Mapped[Number] = mapped_column(default=Decimal(0))
+    end_a_work: Mapped[str] = mapped_column(default="", server_default="")
     end_b: Mapped[str] = mapped_column(default="square")
     end_b_mitre: Mapped[Number] = mapped_column(default=Decimal(0))
+    end_b_work: Mapped[str] = mapped_column(default="", server_default="")
     one_heat: Mapped[bool] = mapped_column(default=False)
     turned: Mapped[int] = mapped_column(default=0, server_default="0")
     threaded: Mapped[int] = mapped_column(default=0, server_default="0")
+    drawing: Mapped[str] = mapped_column(default="", server_default="")
+    note: Mapped[str] = mapped_column(default="", server_default="")
+    heats: Mapped[int | None]
+    hold: Mapped[Length | None]
+    hold_text: Mapped[str | None]
+    splice: Mapped[bool] = mapped_column(default=False, server_default=false())
+    width: Mapped[Length | None]
+    width_text: Mapped[str | None]
     developed: Mapped[Length | None]
     cut: Mapped[Length | None]
     mass_kg: Mapped[Number | None]
@@ -154,18 +175,42 @@ class PartBend(Base):
 
 
 class PartHole(Base):
-    """Holes of one size in one piece."""
+    """Holes of one kind in one piece. `at` and `across` are texts as typed, in the unit of the revision."""
 
     __tablename__ = "part_holes"
-    __table_args__ = (UniqueConstraint("part_id", "position"), above_zero("dia"), at_least("count", 1))
+    __table_args__ = (
+        UniqueConstraint("part_id", "position"),
+        above_zero("dia"),
+        above_zero("slot"),
+        above_zero("deep"),
+        above_zero("counterbore"),
+        at_least("count", 1),
+        at_least("leg", 1),
+    )
 
     part_id: Mapped[int] = mapped_column(ForeignKey("parts.id", ondelete="CASCADE"))
     position: Mapped[int]
-    dia: Mapped[Length]
-    dia_text: Mapped[str]
+    dia: Mapped[Length | None]
+    dia_text: Mapped[str | None]
     count: Mapped[int]
     tapped: Mapped[bool] = mapped_column(default=False)
     countersunk: Mapped[bool] = mapped_column(default=False)
+    thread: Mapped[str] = mapped_column(default="", server_default="")
+    leg: Mapped[int] = mapped_column(default=1, server_default="1")
+    at: Mapped[list[Any]] = mapped_column(JSON, default=list, server_default="[]")
+    across: Mapped[list[Any]] = mapped_column(JSON, default=list, server_default="[]")
+    slot: Mapped[Length | None]
+    slot_text: Mapped[str | None]
+    deep: Mapped[Length | None]
+    deep_text: Mapped[str | None]
+    along: Mapped[bool] = mapped_column(default=False, server_default=false())
+    reamed: Mapped[bool] = mapped_column(default=False, server_default=false())
+    drifted: Mapped[bool] = mapped_column(default=False, server_default=false())
+    counterbore: Mapped[Length | None]
+    counterbore_text: Mapped[str | None]
+    walls: Mapped[int] = mapped_column(default=0, server_default="0")
+    pattern: Mapped[str] = mapped_column(default="", server_default="")
+    note: Mapped[str] = mapped_column(default="", server_default="")
 
 
 class WeldRow(Base):
@@ -178,6 +223,8 @@ class WeldRow(Base):
         at_least("count", 1),
         at_least("leg", 0),
         at_least("length", 0),
+        at_least("joints", 1),
+        at_least("passes", 1),
     )
 
     job_revision_id: Mapped[int] = mapped_column(ForeignKey("job_revisions.id", ondelete="CASCADE"))
@@ -190,6 +237,9 @@ class WeldRow(Base):
     count: Mapped[int]
     process: Mapped[str]
     note: Mapped[str] = mapped_column(default="")
+    joins: Mapped[list[Any]] = mapped_column(JSON, default=list, server_default="[]")
+    joints: Mapped[int | None]
+    passes: Mapped[int] = mapped_column(default=1, server_default="1")
 
 
 class BoughtItem(Base):
@@ -256,3 +306,34 @@ class FinishRow(Base):
     )
     kind: Mapped[str]
     coats: Mapped[int] = mapped_column(default=1)
+
+
+class StepRow(Base):
+    """One step in the order of making."""
+
+    __tablename__ = "job_steps"
+    __table_args__ = (UniqueConstraint("job_revision_id", "position"),)
+
+    job_revision_id: Mapped[int] = mapped_column(ForeignKey("job_revisions.id", ondelete="CASCADE"))
+    position: Mapped[int]
+    text: Mapped[str]
+    operation: Mapped[str] = mapped_column(default="")
+    marks: Mapped[list[Any]] = mapped_column(JSON, default=list)
+
+
+class TemplateRow(Base):
+    """A jig or template made once for the job, and the standards whose work it replaces."""
+
+    __tablename__ = "job_templates"
+    __table_args__ = (
+        UniqueConstraint("job_revision_id", "position"),
+        at_least("minutes", 0),
+        at_least("cost", 0),
+    )
+
+    job_revision_id: Mapped[int] = mapped_column(ForeignKey("job_revisions.id", ondelete="CASCADE"))
+    position: Mapped[int]
+    name: Mapped[str]
+    minutes: Mapped[Number]
+    cost: Mapped[Money] = mapped_column(default=Decimal(0))
+    replaces: Mapped[list[Any]] = mapped_column(JSON, default=list)

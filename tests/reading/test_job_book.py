@@ -58,7 +58,7 @@ def test_the_blank_workbook_is_read_once_it_is_filled_in(tmp_path):
     assert len(faults_of(path)) == 5
     book = load_workbook(path)
     assert book.sheetnames == [
-        "Job", "Parts", "Holes", "Welds", "Bought items", "Outside work", "Labour", "Finish",
+        "Job", "Parts", "Holes", "Welds", "Bought items", "Outside work", "Labour", "Finish", "Steps", "Jigs",
         "How to fill in",
     ]  # fmt: skip
     for row, value in ((2, "Hooks"), (3, "Orla Fennimore"), (4, 20), (5, "10, 50"), (6, "in")):
@@ -109,7 +109,7 @@ def test_tabs_and_columns_may_stand_in_any_order(gate):
         ("Parts", "K3", "mitre 95", "Parts row 3, First end and Last end: found ['square', 'mitre 95']"),
         ("Parts", "L3", "maybe", "Parts row 3, One heat: found 'maybe', expected yes or no"),
         ("Parts", "A3", "a", "Parts row 3, Mark: found 'a' again in row 2"),
-        ("Parts", "P3", "urgent", "Parts row 3: found 'urgent', expected nothing under no heading"),
+        ("Parts", "AZ3", "urgent", "Parts row 3: found 'urgent', expected nothing under no heading"),
         ("Holes", "A2", "C", "Holes row 2, Mark: found 'C', expected a mark of the tab Parts"),
         ("Holes", "B2", -1, "Holes row 2, Diameter: found '-1', expected a length"),
         ("Welds", "E2", "SMAW", "Welds row 2, Process: found 'SMAW'"),
@@ -152,7 +152,7 @@ def test_a_tab_that_nobody_knows_is_a_mistake_unless_it_is_empty(gate):
     book.save(gate)
     assert faults_of(gate) == [
         "Wleds: found the tab 'Wleds', expected one of Job, Parts, Holes, Welds, Bought items, Outside work, "
-        "Labour, Finish; did you mean 'Welds'?"
+        "Labour, Finish, Steps, Jigs; did you mean 'Welds'?"
     ]
 
 

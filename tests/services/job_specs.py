@@ -1,32 +1,21 @@
-"""Hypothesis strategies for whole jobs, as the readers of job files give them."""
+"""Hypothesis strategies for whole jobs, as the readers of job files give them.
 
+Built from the table of fields: a new field of a kind that is here needs nothing.
+"""
+
+from collections.abc import Callable
 from datetime import date
-from decimal import Decimal
+from typing import Any
 
 from hypothesis import strategies as st
 
+from shopquote.calc.bar.end_words import End, parse_end
 from shopquote.calc.bar.grades import STARTING_GRADES
-from shopquote.calc.job import (
-    BEND_AXES,
-    DIMS,
-    FINISH_KINDS,
-    LABOUR_PERS,
-    OPERATIONS,
-    OUTSIDE_BASES,
-    USES,
-    WELD_KINDS,
-    WELD_PROCESSES,
-    BoughtSpec,
-    End,
-    FinishSpec,
-    HoleSpec,
-    JobSpec,
-    LabourSpec,
-    OutsideSpec,
-    PartSpec,
-    WeldSpec,
-)
-from shopquote.calc.units import Measure
+from shopquote.calc.job import HoleSpec, JobSpec, PartSpec
+from shopquote.calc.units import Length, Measure
+from shopquote.reading import job_kinds as kinds
+from shopquote.reading import job_sizes as sizes
+from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Field, Table
 
 TRICKY_TEXTS = (
     "=1+1", "+SUM(A1)", "-5", "@now", "'quoted'", '"double"', "back\\slash", "#N/A", "TRUE", "007", "1e5",
@@ -64,12 +53,20 @@ def measures(unit: str) -> st.SearchStrategy[Measure]:
     return typed.map(lambda text: Measure.parse(text, unit))
 
 
-def money() -> st.SearchStrategy[Decimal]:
-    return st.decimals("0", "999999999", places=4)
+def signed(unit: str) -> st.SearchStrategy[Measure]:
+    return measures(unit) | measures(unit).map(lambda one: Measure(f"-{one.text}", Length(-one.length.nm)))
 
 
-def ends() -> st.SearchStrategy[End]:
-    return st.just(End()) | st.decimals("0.001", "89.999", places=3).map(lambda angle: End("mitre", angle))
+END_TEXTS = (
+    "square", "mitre 45", "mitre -22.5", "thread M12 x 40", "thread M12 x 1.25 x 40 + chamfer 2", "round",
+    "turn 10 x 30", "point 60 to 0", "tenon 8 x 22", "flatten 40 to 5", "spread 30 to 14", "head 20 x 8",
+    "fishtail", "saddle 60.3", "mitre 10 + chamfer 1/2", "thread 1/2-13 UNC x 1-1/2",
+)  # fmt: skip
+
+
+def ends(unit: str = "mm") -> st.SearchStrategy[End]:
+    mitres = st.decimals("0.001", "89.999", places=3).map(lambda angle: End("mitre", angle))
+    return mitres | st.sampled_from(END_TEXTS).map(lambda text: parse_end(text, unit))
 
 
 BARS = {
@@ -90,32 +87,69 @@ SHAPES = {
 }
 
 
+# A strategy for each kind of value: (kind, unit) -> values that are not left out.
+KINDS: dict[type, Callable[[Any, str], st.SearchStrategy[Any]]] = {
+    kinds.Text: lambda kind, unit: texts(min(kind.longest, 60)),
+    kinds.GradeName: lambda kind, unit: st.sampled_from(list(STARTING_GRADES)),
+    kinds.Choice: lambda kind, unit: st.sampled_from(kind.among),
+    kinds.Whole: lambda kind, unit: st.integers(kind.low, min(kind.high, 99)),
+    kinds.Flag: lambda kind, unit: st.booleans(),
+    kinds.Amount: lambda kind, unit: st.decimals("0", "999999999", places=4),
+    kinds.Number: lambda kind, unit: st.decimals("0", kind.most, places=kind.digits),
+    kinds.Day: lambda kind, unit: st.dates(date(2000, 1, 1), date(2199, 12, 31)),
+    kinds.Counts: lambda kind, unit: st.sets(st.integers(1, 1000), min_size=1, max_size=4).map(
+        lambda counts: tuple(sorted(counts))
+    ),
+    kinds.Names: lambda kind, unit: st.lists(texts(min(kind.longest, 60)), min_size=1, max_size=3).map(tuple),
+    sizes.Size: lambda kind, unit: measures(unit),
+    sizes.Sizes: lambda kind, unit: st.lists(
+        signed(unit) if kind.signed else measures(unit), min_size=1, max_size=3
+    ).map(tuple),
+    sizes.Ends: lambda kind, unit: st.tuples(ends(unit), ends(unit)),
+}
+
+
+def values_of(table: Table, field: Field, unit: str) -> st.SearchStrategy[Any]:
+    """Values of one field: its default, where it has one, or any other."""
+    given = {
+        "bar": st.sampled_from(BARS[unit]),
+        "shape": st.sampled_from(SHAPES[unit]),
+        "thread": st.sampled_from(["M8", "M10 x 1", "1/4-20 UNC", "G 1/2"]),
+    }.get(field.key)
+    given = given if given is not None else KINDS[type(field.kind)](field.kind, unit)
+    default = table.defaults[field.key]
+    return given if default is kinds.NEEDED else st.just(default) | given
+
+
+@st.composite
+def rows(draw: st.DrawFn, table: Table, unit: str, **said: Any) -> Any:
+    """A row of any table; `said` are values that are not drawn."""
+    values = {
+        field.key: draw(values_of(table, field, unit)) for field in table.columns if field.key not in said
+    }
+    return table.spec(**values, **said)
+
+
+@st.composite
+def holes(draw: st.DrawFn, unit: str) -> HoleSpec:
+    """Holes that have either a diameter or a thread, and as many as they have places."""
+    sized = draw(st.sampled_from(["dia", "thread"]))
+    said: dict[str, Any] = {"dia": None} if sized == "thread" else {"thread": ""}
+    said |= {sized: draw(measures(unit) if sized == "dia" else st.sampled_from(["M8", "M10 x 1", "G 1/2"]))}
+    at = draw(values_of(HOLE, HOLE.by_key["at"], unit))
+    across = draw(values_of(HOLE, HOLE.by_key["across"], unit)) if at else ()
+    if at:
+        said["count"] = len(at) * max(1, len(across))
+    return draw(rows(HOLE, unit, at=at, across=across, **said))
+
+
 @st.composite
 def parts(draw: st.DrawFn, unit: str, mark: str) -> PartSpec:
     bent = draw(st.booleans())
-    return PartSpec(
-        mark=mark,
-        name=draw(texts()),
-        per_set=draw(st.integers(1, 20)),
-        bar=draw(st.sampled_from(BARS[unit])),
-        grade=draw(st.sampled_from(list(STARTING_GRADES))),
-        dims=draw(st.sampled_from(DIMS)),
-        shape=draw(st.sampled_from(SHAPES[unit])) if bent else None,
-        length=None if bent else draw(measures(unit)),
-        bend_axis=draw(st.sampled_from(BEND_AXES)),
-        ends=draw(st.tuples(ends(), ends())),
-        holes=tuple(
-            draw(
-                st.lists(
-                    st.builds(HoleSpec, measures(unit), st.integers(1, 9), st.booleans(), st.booleans()),
-                    max_size=3,
-                )
-            )
-        ),
-        one_heat=draw(st.booleans()),
-        turned=draw(st.integers(0, 2)),
-        threaded=draw(st.integers(0, 2)),
-    )
+    shape = draw(st.sampled_from(SHAPES[unit])) if bent else None
+    length = None if bent else draw(measures(unit))
+    drilled = tuple(draw(st.lists(holes(unit), max_size=3)))
+    return draw(rows(PART, unit, mark=mark, shape=shape, length=length, holes=drilled))
 
 
 @st.composite
@@ -124,52 +158,20 @@ def job_specs(draw: st.DrawFn) -> JobSpec:
     marks = draw(
         st.lists(texts(20), min_size=1, max_size=4, unique_by=lambda mark: mark.casefold() + mark.lower())
     )
-    return JobSpec(
-        title=draw(texts()),
-        customer=draw(texts()),
-        sets=draw(st.integers(1, 1000)),
-        units=unit,
-        use=draw(st.sampled_from(USES)),
-        due=draw(st.none() | st.dates(date(2000, 1, 1), date(2199, 12, 31))),
-        breaks=tuple(sorted(draw(st.sets(st.integers(1, 1000), max_size=4)))),
-        parts=tuple(draw(parts(unit, mark)) for mark in marks),
-        welds=tuple(
-            draw(
-                st.lists(
-                    st.builds(
-                        WeldSpec,
-                        kind=st.sampled_from(WELD_KINDS),
-                        leg=measures(unit),
-                        length=measures(unit),
-                        count=st.integers(1, 99),
-                        process=st.sampled_from(WELD_PROCESSES),
-                        note=st.just("") | texts(),
-                    ),
-                    max_size=2,
-                )
+    some_marks = st.lists(st.sampled_from(marks), max_size=3).map(tuple)
+    held: dict[str, Any] = {}
+    for table in TABLES:
+        if table.inside is not None:
+            continue
+        named = {key: some_marks for key in ("joins", "marks") if key in table.by_key}
+        if table is PART:
+            held[table.attribute] = tuple(draw(parts(unit, mark)) for mark in marks)
+        elif table.most == 1:
+            held[table.attribute] = draw(st.none() | rows(table, unit))
+        else:
+            count = draw(st.integers(0, 2))
+            held[table.attribute] = tuple(
+                draw(rows(table, unit, **{key: draw(some) for key, some in named.items()}))
+                for _ in range(count)
             )
-        ),
-        bought=tuple(draw(st.lists(st.builds(BoughtSpec, texts(), st.integers(1, 99), money()), max_size=2))),
-        outside=tuple(
-            draw(
-                st.lists(
-                    st.builds(OutsideSpec, texts(), st.sampled_from(OUTSIDE_BASES), money(), money()),
-                    max_size=2,
-                )
-            )
-        ),
-        labour=tuple(
-            draw(
-                st.lists(
-                    st.builds(
-                        LabourSpec,
-                        st.sampled_from(OPERATIONS),
-                        st.decimals("0", "1000000", places=3),
-                        st.sampled_from(LABOUR_PERS),
-                    ),
-                    max_size=2,
-                )
-            )
-        ),
-        finish=draw(st.none() | st.builds(FinishSpec, st.sampled_from(FINISH_KINDS), st.integers(1, 20))),
-    )
+    return draw(rows(JOB, unit, units=unit, **held))

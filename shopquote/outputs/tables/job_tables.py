@@ -2,12 +2,13 @@
 
 from collections.abc import Iterable, Sequence
 
-from shopquote.calc.job import BoughtSpec, End, HoleSpec, LabourSpec, OutsideSpec, PartSpec, WeldSpec
+from shopquote.calc.job import End, PartSpec, StepSpec
 from shopquote.errors import CannotMakeError, InputError
 from shopquote.outputs.looks import COUNT, DAY, FIGURE, LENGTH, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_facts, print_table
-from shopquote.reading.job_file import amount_text, number_text
+from shopquote.reading import job_fields as fields
+from shopquote.reading.job_kinds import amount_text, number_text
 from shopquote.records.jobs import Job, PartRow, StateChange
 from shopquote.services.jobs.job_rows import CheckedJob
 from shopquote.services.jobs.jobs import MOVES, JobLine, LoadedJob
@@ -64,52 +65,8 @@ PARTS: tuple[Column[PartInJob], ...] = (
     Column("Per set", lambda of: of[0].per_set, COUNT),
     Column("Bar", lambda of: of[0].bar),
     Column("Grade", lambda of: of[0].grade),
-    Column("Dims", lambda of: of[0].dims, on=JSON),
-    Column("Shape", lambda of: of[0].shape, on=JSON),
-    Column("Length", lambda of: None if of[0].length is None else of[0].length.text, on=JSON),
-    Column("Bend axis", lambda of: of[0].bend_axis, on=JSON),
-    Column("Ends", lambda of: [str(end) for end in of[0].ends], on=JSON),
-    Column("One heat", lambda of: of[0].one_heat, on=JSON),
-    Column("Turned", lambda of: of[0].turned, on=JSON),
-    Column("Threaded", lambda of: of[0].threaded, on=JSON),
-    Column("Holes", lambda of: json_rows(HOLES, of[0].holes), on=JSON),
-    Column("Developed mm", lambda of: of[1].developed, on=JSON),
-    Column("Cut length", lambda of: of[1].cut, LENGTH, key="cut_mm"),
-    Column("kg each", lambda of: None if of[1].mass_kg is None else f"{of[1].mass_kg:.3f}", FIGURE, on=SEEN),
-    Column("Mass kg", lambda of: None if of[1].mass_kg is None else float(of[1].mass_kg), on=JSON),
-)
-HOLES: tuple[Column[HoleSpec], ...] = (
-    Column("dia", lambda hole: None if hole.dia is None else hole.dia.text),
-    Column("dia_mm", lambda hole: hole.dia),
-    Column("count", lambda hole: hole.count),
-    Column("tapped", lambda hole: hole.tapped),
-    Column("countersunk", lambda hole: hole.countersunk),
-)
-WELDS: tuple[Column[WeldSpec], ...] = (
-    Column("kind", lambda weld: weld.kind),
-    Column("leg", lambda weld: weld.leg.text),
-    Column("leg_mm", lambda weld: weld.leg),
-    Column("length", lambda weld: weld.length.text),
-    Column("length_mm", lambda weld: weld.length),
-    Column("count", lambda weld: weld.count),
-    Column("process", lambda weld: weld.process),
-    Column("note", lambda weld: weld.note),
-)
-BOUGHT: tuple[Column[BoughtSpec], ...] = (
-    Column("name", lambda item: item.name),
-    Column("per_set", lambda item: item.per_set),
-    Column("unit_cost", lambda item: amount_text(item.unit_cost)),
-)
-OUTSIDE: tuple[Column[OutsideSpec], ...] = (
-    Column("name", lambda work: work.name),
-    Column("basis", lambda work: work.basis),
-    Column("rate", lambda work: amount_text(work.rate)),
-    Column("minimum", lambda work: amount_text(work.minimum)),
-)
-LABOUR: tuple[Column[LabourSpec], ...] = (
-    Column("operation", lambda line: line.operation),
-    Column("minutes", lambda line: float(line.minutes)),
-    Column("per", lambda line: line.per),
+    Column("Cut length", lambda of: of[1].cut, LENGTH),
+    Column("kg each", lambda of: None if of[1].mass_kg is None else f"{of[1].mass_kg:.3f}", FIGURE),
 )
 STATES: tuple[Column[StateChange], ...] = (
     Column("from", lambda change: change.from_state),
@@ -122,32 +79,45 @@ STATES: tuple[Column[StateChange], ...] = (
 def job_json(loaded: LoadedJob) -> dict[str, object]:
     """One job in full: as typed, with what was worked out when it was stored."""
     job, revision, spec = loaded.job, loaded.revision, loaded.spec
-    return {
+    answer: dict[str, object] = {
         "job": job.number,
         "state": job.state,
         "revision": revision.revision,
         "revisions": job.revision,
-        "title": spec.title,
-        "customer": spec.customer,
-        "sets": spec.sets,
-        "breaks": list(spec.breaks),
-        "units": spec.units,
-        "use": spec.use,
-        "due": spec.due,
         "created": job.created_on,
-        "parts": json_rows(PARTS, _parts(loaded)),
-        "welds": json_rows(WELDS, spec.welds),
-        "bought": json_rows(BOUGHT, spec.bought),
-        "outside": json_rows(OUTSIDE, spec.outside),
-        "labour": json_rows(LABOUR, spec.labour),
-        "finish": None if spec.finish is None else {"kind": spec.finish.kind, "coats": spec.finish.coats},
-        "states": json_rows(STATES, job.state_changes),
-        "next": list(MOVES[job.state]),
+        **_fields_json(fields.JOB, spec),
+    }
+    for table in fields.TABLES:
+        if table.inside is None:
+            shown = [_fields_json(table, row) for row in table.rows_of(spec)]
+            answer[table.attribute] = shown if table.most > 1 else next(iter(shown), None)
+    answer["parts"] = [_part_json(part, row) for part, row in _parts(loaded)]
+    return answer | {"states": json_rows(STATES, job.state_changes), "next": list(MOVES[job.state])}
+
+
+def _fields_json(table: fields.Table, row: object) -> dict[str, object]:
+    """Every field of a row by its key; a length as typed, with its millimetres beside it."""
+    shown: dict[str, object] = {}
+    for field in table.columns:
+        shown |= field.kind.json(field.key, getattr(row, field.key))
+    return shown
+
+
+def _part_json(part: PartSpec, row: PartRow) -> dict[str, object]:
+    return {
+        **_fields_json(fields.PART, part),
+        "holes": [_fields_json(fields.HOLE, hole) for hole in part.holes],
+        "developed_mm": row.developed,
+        "cut_mm": row.cut,
+        "mass_kg": None if row.mass_kg is None else float(row.mass_kg),
     }
 
 
 def _parts(loaded: LoadedJob) -> list[PartInJob]:
     return list(zip(loaded.spec.parts, loaded.revision.parts, strict=True))
+
+
+_TOLD_OF_JOB = ("description", "note", "drawing", "enquiry")
 
 
 def print_job(loaded: LoadedJob) -> None:
@@ -161,6 +131,7 @@ def print_job(loaded: LoadedJob) -> None:
         ("Sets", f"{spec.sets}" + (f", priced also at {_list(spec.breaks)}" if spec.breaks else "")),
         ("Use", spec.use),
         ("Due", spec.due.isoformat() if spec.due else ""),
+        *((fields.JOB.by_key[key].heading, getattr(spec, key)) for key in _TOLD_OF_JOB),
         ("Bare numbers", "millimetres" if spec.units == "mm" else "inches"),
         ("Finish", "" if spec.finish is None else f"{spec.finish.kind}, {_count(spec.finish.coats, 'coat')}"),
     ]
@@ -194,10 +165,31 @@ def _made_how(part: PartSpec) -> str:
     if part.ends != (End(), End()):
         words.append(f"ends {part.ends[0]} and {part.ends[1]}")
     for hole in part.holes:
-        words.append(" ".join([_count(hole.count, "hole"), hole.size, *hole.works]))
+        holes = " ".join([_count(hole.count, "hole"), hole.size, *hole.works])
+        words.append(", ".join([holes, *_also(fields.HOLE, hole, _SAID_OF_HOLES)]))
     words += [f"{_count(ends, 'end')} {work}" for work, ends in part.worked_ends]
     words += ["all from one heat"] if part.one_heat else []
-    return "; ".join(words)
+    return "; ".join([*words, *_also(fields.PART, part, _SAID_OF_PARTS)])
+
+
+# What the lines above say in words of their own; every other field follows by its heading.
+_SAID_OF_PARTS = (
+    "mark", "name", "per_set", "bar", "grade", "dims", "shape", "length", "bend_axis", "ends", "one_heat",
+    "turned", "threaded",
+)  # fmt: skip
+_SAID_OF_HOLES = (
+    "dia", "count", "tapped", "countersunk", "thread", "along", "reamed", "drifted", "walls",
+)  # fmt: skip
+_SAID_OF_WELDS = ("kind", "leg", "length", "count", "process", "note")
+
+
+def _also(table: fields.Table, row: object, said: Sequence[str]) -> list[str]:
+    """The fields of a row that were not said yet and are not their default, by heading."""
+    return [
+        f"{field.heading.lower()} {field.kind.shown(value)}"
+        for field, value in table.written(row)
+        if field.key not in said
+    ]
 
 
 def _print_rest(loaded: LoadedJob) -> None:
@@ -206,6 +198,7 @@ def _print_rest(loaded: LoadedJob) -> None:
         (
             "Weld",
             f"{weld.count} x {weld.kind}, leg {weld.leg.text}, length {weld.length.text}, {weld.process}"
+            + "".join(f", {also}" for also in _also(fields.WELD, weld, _SAID_OF_WELDS))
             + (f", {weld.note}" if weld.note else ""),
         )
         for weld in spec.welds
@@ -226,9 +219,16 @@ def _print_rest(loaded: LoadedJob) -> None:
         ("Labour", f"{line.operation}, {number_text(line.minutes)} min per {line.per}")
         for line in spec.labour
     ]
+    facts += [(f"Step {number}", _step_words(step)) for number, step in enumerate(spec.steps, 1)]
+    facts += [("Jig", ", ".join(_also(fields.TEMPLATE, jig, ()))) for jig in spec.templates]
     if facts:
         print()
         print_facts(facts)
+
+
+def _step_words(step: StepSpec) -> str:
+    marks = f" ({', '.join(step.marks)})" if step.marks else ""
+    return f"{f'{step.operation}: ' if step.operation else ''}{step.text}{marks}"
 
 
 def checked_json(checked: Iterable[CheckedJob]) -> dict[str, object]:

@@ -11,8 +11,9 @@ from shopquote.calc.pricing.price import PriceTarget, asked_margin_pct
 from shopquote.outputs.looks import COUNT, DAY, EXACT_MINUTES, FIGURE, MONEY, PERCENT, Look, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_facts, print_files, print_table
+from shopquote.services.jobs.job_changes import Difference
 from shopquote.services.quotes.quote import QuoteRow
-from shopquote.services.quotes.quote_changes import Difference, WhatIf
+from shopquote.services.quotes.quote_changes import WhatIf
 
 # A larger quantity that costs hardly more: its sets, and how much more.
 BETTER = Look(

@@ -1,42 +1,20 @@
-"""A job as rows of the tables, and back: everything as typed beside its value."""
+"""A job as rows of the tables, and back: everything as typed beside its value.
+
+Which fields there are stands in `reading/job_fields`; each kind of value knows its columns. A row of a
+table is found by the relationship that bears the table's name in `JobSpec`.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import cast
+from typing import Any
 
 from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.job import (
-    BendAxis,
-    BoughtSpec,
-    Dims,
-    End,
-    EndKind,
-    FinishSpec,
-    HoleSpec,
-    JobSpec,
-    LabourPer,
-    LabourSpec,
-    OutsideBasis,
-    OutsideSpec,
-    PartSpec,
-    Use,
-    WeldKind,
-    WeldSpec,
-)
-from shopquote.calc.units import Measure, Unit
-from shopquote.records.jobs import (
-    BoughtItem,
-    FinishRow,
-    JobRevision,
-    LabourLine,
-    OutsideWork,
-    PartBend,
-    PartHole,
-    PartRow,
-    WeldRow,
-)
+from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.units import Unit
+from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Table
+from shopquote.records.jobs import JobRevision, PartBend, PartRow
 from shopquote.services.shop.on_file import stored_number
 
 
@@ -52,161 +30,76 @@ class CheckedJob:
 
 def spec_of(row: JobRevision) -> JobSpec:
     """The job as typed, from the rows of one revision."""
-    return JobSpec(
-        title=row.title,
-        customer=row.customer,
-        sets=row.sets,
-        units=cast(Unit, row.units),
-        use=cast(Use, row.use),
-        due=row.due,
-        breaks=tuple(int(sets) for sets in row.breaks),
-        parts=tuple(_part_of(part) for part in row.parts),
-        welds=tuple(
-            WeldSpec(
-                kind=cast(WeldKind, weld.kind),
-                leg=Measure(weld.leg_text, weld.leg),
-                length=Measure(weld.length_text, weld.length),
-                count=weld.count,
-                process=weld.process,
-                note=weld.note,
+    unit: Unit = "in" if row.units == "in" else "mm"
+    values = _values(JOB, row, unit)
+    for table in TABLES:
+        if table.inside is None:
+            held = getattr(row, table.attribute)
+            values[table.attribute] = (
+                (None if held is None else _spec(table, held, unit))
+                if table.most == 1
+                else tuple(_spec(table, one, unit) for one in held)
             )
-            for weld in row.welds
-        ),
-        bought=tuple(BoughtSpec(item.name, item.per_set, item.unit_cost) for item in row.bought),
-        outside=tuple(
-            OutsideSpec(work.name, cast(OutsideBasis, work.basis), work.rate, work.minimum)
-            for work in row.outside
-        ),
-        labour=tuple(
-            LabourSpec(line.operation, line.minutes, cast(LabourPer, line.per)) for line in row.labour
-        ),
-        finish=None if row.finish is None else FinishSpec(row.finish.kind, row.finish.coats),
-    )
+    return JobSpec(**values)
 
 
-def _part_of(part: PartRow) -> PartSpec:
-    length = None
-    if part.length is not None and part.length_text is not None:
-        length = Measure(part.length_text, part.length)
-    return PartSpec(
-        mark=part.mark,
-        name=part.name,
-        per_set=part.per_set,
-        bar=part.bar,
-        grade=part.grade,
-        dims=cast(Dims, part.dims),
-        shape=part.shape,
-        length=length,
-        bend_axis=cast(BendAxis, part.bend_axis),
-        ends=(
-            End(cast(EndKind, part.end_a), part.end_a_mitre),
-            End(cast(EndKind, part.end_b), part.end_b_mitre),
-        ),
-        holes=tuple(
-            HoleSpec(Measure(hole.dia_text, hole.dia), hole.count, hole.tapped, hole.countersunk)
-            for hole in part.holes
-        ),
-        one_heat=part.one_heat,
-        turned=part.turned,
-        threaded=part.threaded,
-    )
+def _spec(table: Table, row: Any, unit: Unit) -> Any:
+    values = _values(table, row, unit)
+    if table is PART:
+        values[HOLE.attribute] = tuple(_spec(HOLE, hole, unit) for hole in getattr(row, HOLE.attribute))
+    return table.spec(**values)
+
+
+def _values(table: Table, row: Any, unit: Unit) -> dict[str, Any]:
+    return {field.key: field.kind.load(field.key, row, unit) for field in table.columns}
 
 
 def revision_rows(checked: CheckedJob, revision: int, at: datetime, reason: str) -> JobRevision:
     """One revision of a job with all its rows, not yet in a session."""
     spec = checked.spec
-    return JobRevision(
-        revision=revision,
-        made_at=at,
-        title=spec.title,
-        customer=spec.customer,
-        units=spec.units,
-        use=spec.use,
-        sets=spec.sets,
-        breaks=list(spec.breaks),
-        due=spec.due,
-        reason=reason,
-        source=checked.source,
-        parts=[
-            _part_row(position, part, checked.answers[part.mark])
-            for position, part in enumerate(spec.parts, 1)
-        ],
-        welds=[
-            WeldRow(
-                position=position,
-                kind=weld.kind,
-                leg=weld.leg.length,
-                leg_text=weld.leg.text,
-                length=weld.length.length,
-                length_text=weld.length.text,
-                count=weld.count,
-                process=weld.process,
-                note=weld.note,
-            )
-            for position, weld in enumerate(spec.welds, 1)
-        ],
-        bought=[
-            BoughtItem(position=position, name=item.name, per_set=item.per_set, unit_cost=item.unit_cost)
-            for position, item in enumerate(spec.bought, 1)
-        ],
-        outside=[
-            OutsideWork(
-                position=position, name=work.name, basis=work.basis, rate=work.rate, minimum=work.minimum
-            )
-            for position, work in enumerate(spec.outside, 1)
-        ],
-        labour=[
-            LabourLine(position=position, operation=line.operation, minutes=line.minutes, per=line.per)
-            for position, line in enumerate(spec.labour, 1)
-        ],
-        finish=None if spec.finish is None else FinishRow(kind=spec.finish.kind, coats=spec.finish.coats),
+    row = JobRevision(
+        revision=revision, made_at=at, reason=reason, source=checked.source, **_stored(JOB, spec)
     )
+    for table in TABLES:
+        if table.inside is None:
+            held = getattr(spec, table.attribute)
+            if table.most > 1:
+                rows = [_row(JobRevision, table, one, position) for position, one in enumerate(held, 1)]
+                setattr(row, table.attribute, rows)
+            elif held is not None:
+                setattr(row, table.attribute, _row(JobRevision, table, held))
+    for part, part_row in zip(spec.parts, row.parts, strict=True):
+        part_row.holes = [_row(PartRow, HOLE, hole, number) for number, hole in enumerate(part.holes, 1)]
+        _put_answer(part_row, part, checked.answers[part.mark])
+    return row
 
 
-def _part_row(position: int, part: PartSpec, answer: PartAnswer) -> PartRow:
-    first, last = part.ends
-    return PartRow(
-        position=position,
-        mark=part.mark,
-        name=part.name,
-        per_set=part.per_set,
-        bar=part.bar,
-        section_key=answer.section.key,
-        grade=part.grade,
-        dims=part.dims,
-        shape=part.shape,
-        length=None if part.length is None else part.length.length,
-        length_text=None if part.length is None else part.length.text,
-        bend_axis=part.bend_axis,
-        end_a=first.kind,
-        end_a_mitre=first.mitre,
-        end_b=last.kind,
-        end_b_mitre=last.mitre,
-        one_heat=part.one_heat,
-        turned=part.turned,
-        threaded=part.threaded,
-        developed=answer.developed,
-        cut=answer.cut,
-        mass_kg=stored_number(answer.mass_kg),
-        bends=[
-            PartBend(
-                position=number,
-                angle=stored_number(bend.angle),
-                radius=bend.inside_radius,
-                mark=bend.mark.centre,
-                hits=bend.hits,
-            )
-            for number, bend in enumerate(answer.bends, 1)
-        ],
-        holes=[
-            PartHole(
-                position=number,
-                dia=cast(Measure, hole.dia).length,
-                dia_text=cast(Measure, hole.dia).text,
-                count=hole.count,
-                tapped=hole.tapped,
-                countersunk=hole.countersunk,
-            )
-            for number, hole in enumerate(part.holes, 1)
-        ],
-    )
+def _row(holder: type, table: Table, spec: object, position: int | None = None) -> Any:
+    """A new row of the class that the holder's relationship of this table leads to."""
+    made = getattr(holder, table.attribute).property.mapper.class_
+    place = {} if position is None else {"position": position}
+    return made(**place, **_stored(table, spec))
+
+
+def _stored(table: Table, spec: object) -> dict[str, Any]:
+    held: dict[str, Any] = {}
+    for field in table.columns:
+        held |= field.kind.store(field.key, getattr(spec, field.key))
+    return held
+
+
+def _put_answer(row: PartRow, part: PartSpec, answer: PartAnswer) -> None:
+    """What was worked out of a part on the day it was stored."""
+    row.section_key = answer.section.key
+    row.developed, row.cut = answer.developed, answer.cut
+    row.mass_kg = stored_number(answer.mass_kg)
+    row.bends = [
+        PartBend(
+            position=number,
+            angle=stored_number(bend.angle),
+            radius=bend.inside_radius,
+            mark=bend.mark.centre,
+            hits=bend.hits,
+        )
+        for number, bend in enumerate(answer.bends, 1)
+    ]

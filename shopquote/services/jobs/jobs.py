@@ -197,6 +197,8 @@ def load_job(session: Session, number: str, *, revision: int | None = None) -> L
             selectinload(JobRevision.outside),
             selectinload(JobRevision.labour),
             selectinload(JobRevision.finish),
+            selectinload(JobRevision.steps),
+            selectinload(JobRevision.templates),
         )
     )
     if row is None:

@@ -3,7 +3,7 @@
 Nothing here is stored; the figures of the quote's own day count, not today's.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -13,13 +13,14 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.job import WELD_PROCESSES, JobSpec
 from shopquote.calc.pricing.answers import PricingPolicy
-from shopquote.calc.pricing.document import PartPicture, QuoteDocument, SetContent
+from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.price import PriceTarget, price_job, price_target
 from shopquote.calc.pricing.standards import StandardsBook, completed
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.reading.kinds import Notation, count, number, read_typed
 from shopquote.reading.kinds.numbers import MOST
+from shopquote.services.jobs.job_changes import Difference, compare_jobs
 from shopquote.services.jobs.jobs import load_job, work_out_parts
 from shopquote.services.quotes.quote import PLAN_WORK, Planner, checked_sets, stored_quote
 from shopquote.services.shop.on_file import bending_shop, shop_notation, without_idle_zeros
@@ -27,18 +28,13 @@ from shopquote.services.shop.on_file import bending_shop, shop_notation, without
 SHOWN_PLACES = 4  # of money and standards; what was reckoned with more is written short
 
 
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """One thing that differs between two quotes; amounts where it is a figure."""
+def compare_quotes(
+    before: QuoteDocument, after: QuoteDocument, jobs: tuple[JobSpec, JobSpec]
+) -> tuple[Difference, ...]:
+    """What differs between two revisions: what the job asks for, then the price and what makes it.
 
-    what: str
-    before: str
-    after: str
-    change: str = ""
-
-
-def compare_quotes(before: QuoteDocument, after: QuoteDocument) -> tuple[Difference, ...]:
-    """What differs between two revisions, in words and figures, the price first."""
+    `jobs` are the revisions of the job that the two were quoted from.
+    """
     differences: list[Difference] = []
 
     def figure(what: str, one: Decimal | None, other: Decimal | None) -> None:
@@ -52,10 +48,7 @@ def compare_quotes(before: QuoteDocument, after: QuoteDocument) -> tuple[Differe
             differences.append(Difference(what, *shown))
 
     word("job revision", before.job_revision, after.job_revision)
-    word("title", before.title, after.title)
-    word("use", before.use, after.use)
-    _compare_parts(word, before.parts, after.parts)
-    _compare_content(word, before.content, after.content)
+    differences += compare_jobs(*jobs)
     word("currency", before.priced.currency, after.priced.currency)
     figure("sets", Decimal(before.priced.sets), Decimal(after.priced.sets))
     figure("total", before.priced.total, after.priced.total)
@@ -82,9 +75,21 @@ def compare_quotes(before: QuoteDocument, after: QuoteDocument) -> tuple[Differe
              {cost.operation: cost.rate for cost in after.estimate.operations})  # fmt: skip
     for name in ("lead_time", "terms", "deposit_pct", "included", "excluded", "delivery_term"):
         word(name.replace("_", " "), getattr(before.wording, name), getattr(after.wording, name))
-    word("wanted by", before.due, after.due)
     word("valid until", before.valid_until, after.valid_until)
     return tuple(differences)
+
+
+def compare_revisions(
+    session: Session, job_number: str, before: int, after: int | None
+) -> tuple[QuoteDocument, QuoteDocument, tuple[Difference, ...]]:
+    """Two stored revisions of a quote (None: the newest) and what differs between them.
+
+    Raises:
+        NotFoundError: the job was not quoted, or has no such revision.
+    """
+    older, newer = stored_quote(session, job_number, before), stored_quote(session, job_number, after)
+    first, second = (load_job(session, job_number, revision=one.job_revision).spec for one in (older, newer))
+    return older, newer, compare_quotes(older, newer, (first, second))
 
 
 @dataclass(frozen=True)
@@ -164,7 +169,7 @@ def what_if(
         before, policy=policy, priced=priced, estimate=estimate, standards=tuple(book.values()), materials=()
     )
     words = tuple(f"{word} {text}" for word, text in changes.items())
-    return WhatIf(before, after, words, compare_quotes(before, after))
+    return WhatIf(before, after, words, compare_quotes(before, after, (loaded.spec, spec)))
 
 
 def price_for(session: Session, job_number: str, net: Decimal, revision: int | None = None) -> PriceTarget:
@@ -246,50 +251,6 @@ _POLICY_CHOICES = {
 
 def _yes_no(value: object) -> object:
     return ("no", "yes")[value] if isinstance(value, bool) else value
-
-
-_PART_WORDS = {
-    "name": "name", "per_set": "per set", "bar": "bar", "grade": "grade", "size": "size", "holes": "holes",
-    "turned": "ends turned", "threaded": "ends threaded",
-}  # fmt: skip
-
-
-def _compare_parts(
-    word: Callable[[str, object, object], None],
-    before: Sequence[PartPicture],
-    after: Sequence[PartPicture],
-) -> None:
-    """Parts that came, went or are made otherwise, as the customer's sheet tells them."""
-    old, new = ({part.mark: part for part in parts} for parts in (before, after))
-    for mark in dict.fromkeys([*old, *new]):
-        if mark not in old or mark not in new:
-            word(f"part {mark}", *(_part_words(parts[mark]) if mark in parts else "" for parts in (old, new)))
-            continue
-        for name, what in _PART_WORDS.items():
-            word(f"part {mark}: {what}", getattr(old[mark], name), getattr(new[mark], name))
-
-
-def _compare_content(
-    word: Callable[[str, object, object], None], before: SetContent | None, after: SetContent | None
-) -> None:
-    if before is None or after is None:
-        return
-    for what, shown in _CONTENT_WORDS.items():
-        word(what, shown(before), shown(after))
-
-
-_CONTENT_WORDS: dict[str, Callable[[SetContent], str]] = {
-    "welds": lambda one: ", ".join(one.welds),
-    "bought items": lambda one: ", ".join(f"{count} x {name}" for name, count in one.bought),
-    "outside work": lambda one: ", ".join(one.outside),
-    "finish": lambda one: f"{one.finish}, coats: {one.coats}" if one.finish else "",
-}
-
-
-def _part_words(part: PartPicture) -> str:
-    worked = (("turned", part.turned), ("threaded", part.threaded))
-    ends = [f"ends {work}: {count}" for work, count in worked if count]
-    return ", ".join([part.name, f"{part.per_set} x {part.bar} {part.grade}", part.size, *ends])
 
 
 def _shown(value: Decimal | None) -> str:

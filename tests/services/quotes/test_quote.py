@@ -28,7 +28,7 @@ from shopquote.services.quotes.quote import (
     store_quote,
     stored_quote,
 )
-from shopquote.services.quotes.quote_changes import compare_quotes, price_for, what_if
+from shopquote.services.quotes.quote_changes import compare_revisions, price_for, what_if
 from shopquote.services.rack.rack import add_pieces
 
 D = Decimal
@@ -363,27 +363,33 @@ def test_a_price_target_names_the_minutes_to_save(shop, job):
     assert target.share_of_all_pct == (target.too_dear_by / labour * 100).quantize(D("0.1"))
 
 
+def compared(shop, job, before, after=None):
+    with shop.reading() as session:
+        return {one.what: one for one in compare_revisions(session, job, before, after)[2]}
+
+
 def test_two_revisions_are_compared_in_words_and_figures(shop, job):
     first = quoted(shop, job)
     with shop.session() as session:
         session.get(Shop, 1).lead_time = "6 weeks"
     second = quoted(shop, job, rush_pct=D(10))
-    found = {one.what: one for one in compare_quotes(first, second)}
+    found = compared(shop, job, 1, 2)
     assert Decimal(found["net"].change) == second.priced.net - first.priced.net
     assert found["lead time"].after == "6 weeks"
     assert found["unit price of Rush work"].before == ""
-    assert compare_quotes(first, first) == ()
+    assert compared(shop, job, 1, 1) == {}
     assert (found["asked rush %"].before, found["asked rush %"].after) == ("0", "10")
     with shop.session() as session:
         own = session.get(Shop, 1)
         own.learning, own.credit_offcuts, own.minimum_order = "unit", True, D(75)
-    third = {one.what: one for one in compare_quotes(second, quoted(shop, job, rush_pct=D(10)))}
+    quoted(shop, job, rush_pct=D(10))
+    third = compared(shop, job, 2)
     assert (third["offcuts credited"].before, third["offcuts credited"].after) == ("no", "yes")
     assert (third["learning over the run"].after, third["asked minimum order"].after) == ("unit", "75")
 
 
 def test_a_comparison_names_the_parts_that_changed_and_why_a_price_is_set_by_hand(shop, job, tmp_path):
-    first = quoted(shop, job)
+    quoted(shop, job)
     hoop, bar = job_spec().parts
     parts = (replace(hoop, bar="round 10", threaded=2), replace(bar, mark="C", per_set=2))
     file = tmp_path / "job.toml"
@@ -392,18 +398,17 @@ def test_a_comparison_names_the_parts_that_changed_and_why_a_price_is_set_by_han
     file.write_text(write_job_text(job_spec(parts=parts, bought=bought, finish=finish, welds=welds)))
     with shop.session() as session:
         revise_job(session, job, file, at=NOON)
-    second = quoted(shop, job, overrides=(PriceOverride("set", D(95), "agreed by phone"),))
-    found = {one.what: one for one in compare_quotes(first, second)}
+    quoted(shop, job, overrides=(PriceOverride("set", D(95), "agreed by phone"),))
+    found = compared(shop, job, 1)
     assert (found["part A: bar"].before, found["part A: bar"].after) == ("round 12", "round 10")
     assert (found["part A: ends threaded"].before, found["part A: ends threaded"].after) == ("0", "2")
-    assert (found["bought items"].before, found["bought items"].after) == ("2 x M8 bolt", "2 x M10 bolt")
-    assert found["welds"].before == "4 x fillet 5 x 30 MAG"
-    assert found["welds"].after == "4 x fillet 6 x 30 MAG"
-    assert (found["finish"].before, found["finish"].after) == ("", "oil, coats: 1")
-    assert "outside work" not in found
+    assert (found["bought M8 bolt"].after, found["bought M10 bolt"].after) == ("", "M10 bolt, 2, 0.45")
+    assert (found["weld 1: leg"].before, found["weld 1: leg"].after) == ("5", "6")
+    assert (found["finish"].before, found["finish"].after) == ("", "oil, coats 1")
+    assert not any(what.startswith("outside") for what in found)
     assert "part A: grade" not in found and "part A: ends turned" not in found
     assert (found["part B"].after, found["part C"].before) == ("", "")
-    assert found["part C"].after.startswith("bar, 2 x flat 40 x 6 S275, 450")
+    assert found["part C"].after.startswith("C, bar, 2, flat 40 x 6, S275, straight length 450")
     assert found["price by hand of Gate latch"].after == "agreed by phone"
 
 

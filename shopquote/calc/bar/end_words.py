@@ -1,0 +1,193 @@
+"""The words of an end: how it is sawn, then what else is done to it, in order.
+
+`parse_end` reads "mitre 45", "thread M12 x 40 + chamfer 2"; `str(End)` gives words that read back
+to the same end. What each word does to length and metal is in `end_work`.
+"""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal, get_args
+
+from shopquote.calc.bar.threads import find_thread
+from shopquote.calc.units import Measure, Unit
+from shopquote.errors import InputError, nearest_word
+
+EndKind = Literal["square", "mitre"]
+EndWord = Literal[
+    "thread", "turn", "chamfer", "round", "point", "saddle", "tenon", "flatten", "spread", "head", "fishtail"
+]
+END_WORDS: tuple[EndWord, ...] = get_args(EndWord)
+
+ANGLE_DIGITS = 3
+MOST_FORMS = 6  # at one end
+
+# How each word is typed. A size beside "x" is a cross size by a length; "to" says what is left.
+FORMS: dict[str, str] = {
+    "square": "square", "mitre": "mitre ANGLE", "thread": "thread THREAD x LENGTH",
+    "turn": "turn DIA x LENGTH",
+    "chamfer": "chamfer SIZE", "round": "round", "point": "point LENGTH to SIZE", "saddle": "saddle DIA",
+    "tenon": "tenon DIA x LENGTH", "flatten": "flatten LENGTH to THICKNESS",
+    "spread": "spread LENGTH to WIDTH",
+    "head": "head DIA x HEIGHT", "fishtail": "fishtail",
+}  # fmt: skip
+EXPECTED_END = '"square", "mitre 45", "thread M12 x 40", "turn 16 x 30 + chamfer 2"'
+_JOIN = {
+    "turn": " x ", "tenon": " x ", "head": " x ", "point": " to ", "flatten": " to ", "spread": " to ",
+}  # fmt: skip
+_MAY_BE_NOTHING = ("point",)  # its second size: a sharp point
+# Signed whole or decimal degrees.
+_ANGLE = re.compile(r"-?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class EndForm:
+    """One thing that is done to an end beside sawing it.
+
+    `sizes` are as typed, in the order of `FORMS`; of a thread its length, `thread` its name.
+    """
+
+    word: EndWord
+    sizes: tuple[Measure, ...] = ()
+    thread: str = ""
+
+    def __str__(self) -> str:
+        texts = [size.text for size in self.sizes]
+        if self.word == "thread":
+            return f"thread {self.thread} x {texts[0]}"
+        return f"{self.word} {_JOIN.get(self.word, ' ').join(texts)}".strip()
+
+    def mm(self, place: int) -> float:
+        """One of its sizes, mm."""
+        return self.sizes[place].length.mm_float
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """How one end of a piece is sawn, and what else is done to it, in order.
+
+    `mitre` is degrees off square; below zero it is the other way, so that "mitre 45" at both ends makes
+    the long points lie on one side, and "mitre 45" with "mitre -45" makes the cuts parallel.
+    """
+
+    kind: EndKind = "square"
+    mitre: Decimal = Decimal(0)
+    forms: tuple[EndForm, ...] = ()
+
+    def __str__(self) -> str:
+        sawn = [] if self.kind == "square" else [f"mitre {self.mitre.normalize():f}"]
+        return " + ".join([*sawn, *map(str, self.forms)]) or "square"
+
+    def has(self, word: EndWord) -> bool:
+        """Whether this is done to the end."""
+        return any(form.word == word for form in self.forms)
+
+
+def parse_end(text: str, unit: Unit) -> End:
+    """Read an end; a bare number of a size is in `unit`.
+
+    Raises:
+        InputError: a word is none of `FORMS`, a size is no length, or a mitre is not within 90 degrees.
+
+    >>> str(parse_end("Thread M12 x 40+chamfer 2", "mm"))
+    'thread M12 x 40 + chamfer 2'
+    """
+    kind: EndKind = "square"
+    mitre = Decimal(0)
+    forms: list[EndForm] = []
+    for number, piece in enumerate(text.split("+")):
+        words = piece.split()
+        word = words[0].lower() if words else ""
+        if word == "square" and len(words) == 1 and number == 0:
+            continue
+        if word == "mitre" and number == 0:
+            kind, mitre = "mitre", _mitre(words[1:], text)
+            continue
+        if word in ("square", "mitre"):
+            raise InputError(f"{word!r} comes first, before what else is done to the end.")
+        forms.append(_form(word, " ".join(words[1:]), piece.strip(), unit))
+    if len(forms) > MOST_FORMS:
+        raise InputError(f"{len(forms)} things are done to one end; expected at most {MOST_FORMS}.")
+    return End(kind, mitre, tuple(forms))
+
+
+def nearest_end(text: str) -> str | None:
+    """The nearest right words to an end that begins with a misspelt one, or None."""
+    words = text.split()
+    near = nearest_word(words[0], FORMS) if words else None
+    return None if near is None or near == words[0].lower() else " ".join((near, *words[1:]))
+
+
+def _mitre(words: list[str], text: str) -> Decimal:
+    angle = words[0].replace("−", "-").removesuffix("°") if len(words) == 1 else ""
+    value = Decimal(angle) if len(angle) <= 12 and _ANGLE.fullmatch(angle) else Decimal(0)
+    decimals = f"{value:f}".partition(".")[2].rstrip("0")
+    if not 0 < abs(value) < 90 or len(decimals) > ANGLE_DIGITS:
+        raise InputError(f"{text!r} is no mitre; its angle off square is above 0 and below 90 degrees.")
+    return value
+
+
+def _form(word: str, rest: str, piece: str, unit: Unit) -> EndForm:
+    reader = _READERS.get(word)
+    if reader is None:
+        near = nearest_word(word, FORMS)
+        meant = f" Did you mean {near!r}?" if near else ""
+        raise InputError(f"{piece!r} is nothing done to an end; expected {', '.join(FORMS.values())}.{meant}")
+    try:
+        return reader(rest, unit)
+    except (InputError, ValueError) as error:
+        told = f" {error.message}" if isinstance(error, InputError) else ""
+        raise InputError(f"{piece!r} is not understood; expected {FORMS[word]}.{told}") from error
+
+
+def _thread(rest: str, unit: Unit) -> EndForm:
+    # The last "x" is before the length: M12 x 1.25 x 40 is a fine thread 40 long.
+    name, by, length = rest.rpartition("x")
+    if not by or not name.strip():
+        raise ValueError
+    find_thread(name)
+    return EndForm("thread", (_size(length, unit),), " ".join(name.split()))
+
+
+def _plain(word: EndWord) -> Callable[[str, Unit], EndForm]:
+    def read(rest: str, unit: Unit) -> EndForm:
+        if rest:
+            raise ValueError
+        return EndForm(word)
+
+    return read
+
+
+def _one(word: EndWord) -> Callable[[str, Unit], EndForm]:
+    def read(rest: str, unit: Unit) -> EndForm:
+        return EndForm(word, (_size(rest, unit),))
+
+    return read
+
+
+def _two(word: EndWord) -> Callable[[str, Unit], EndForm]:
+    def read(rest: str, unit: Unit) -> EndForm:
+        first, between, second = rest.partition(_JOIN[word].strip())
+        if not between:
+            raise ValueError
+        last = _size(second, unit, least=0 if word in _MAY_BE_NOTHING else 1)
+        return EndForm(word, (_size(first, unit), last))
+
+    return read
+
+
+def _size(text: str, unit: Unit, least: int = 1) -> Measure:
+    size = Measure.parse(text, unit)
+    if size.length.nm < least:
+        raise InputError(f"{text.strip()!r} must be above zero.")
+    return size
+
+
+_READERS: dict[str, Callable[[str, Unit], EndForm]] = {
+    "thread": _thread,
+    "round": _plain("round"),
+    "fishtail": _plain("fishtail"),
+    **{word: _one(word) for word in ("chamfer", "saddle")},
+    **{word: _two(word) for word in ("turn", "tenon", "head", "point", "flatten", "spread")},
+}

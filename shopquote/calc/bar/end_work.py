@@ -1,0 +1,226 @@
+"""What is done to an end takes metal off, moves it or piles it up: stock that it needs, metal it removes.
+
+A finished part is measured over its ends, worked or not. Begin at `work_end`. Forging keeps volume:
+stock = volume / area of the bar (house rule of every smith's book; the loss to scale is the shop's own
+allowance). Millimetres, mm3. Not for hollow sections and angles, saddles and sawing aside.
+"""
+
+from dataclasses import dataclass
+from math import cos, hypot, pi, sin, sqrt
+
+from shopquote.calc.bar.develop import taper_stock_mm
+from shopquote.calc.bar.end_words import End, EndForm, EndWord
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.sizes import Say
+from shopquote.errors import CannotMakeError
+
+SAME_MM = 1e-6
+FORGED: tuple[EndWord, ...] = ("point", "tenon", "flatten", "spread", "head", "fishtail")
+LATHE: tuple[EndWord, ...] = ("turn", "thread", "chamfer", "round")
+# An upset longer than this many bar diameters buckles instead of swelling: three diameters is the
+# rule for upsetting free stock in one blow (forging handbooks, from memory).
+UPSET_DIAMETERS = 3.0
+STEPS = 720  # of a circle, for the mean of a saddle; a smooth periodic function converges long before
+
+
+@dataclass(frozen=True, slots=True)
+class WorkedEnd:
+    """One end worked: `stock_mm` more bar than its finished length (less where forging draws it out),
+    `removed_mm3` cut away by lathe, file or saw, `reach_mm` of the finished part that the work covers."""
+
+    stock_mm: float = 0.0
+    removed_mm3: float = 0.0
+    reach_mm: float = 0.0
+
+    def __add__(self, other: "WorkedEnd") -> "WorkedEnd":
+        return WorkedEnd(
+            self.stock_mm + other.stock_mm,
+            self.removed_mm3 + other.removed_mm3,
+            max(self.reach_mm, other.reach_mm),
+        )
+
+
+def work_end(section: Section, end: End, where: str, say: Say) -> WorkedEnd:
+    """Everything that is done to one end together.
+
+    Raises:
+        CannotMakeError: the bar has not the metal, or is hollow.
+    """
+    total = WorkedEnd()
+    for form in end.forms:
+        total += _worked(section, end, form, f"{where}: {form}", say)
+    return total
+
+
+def _worked(section: Section, end: End, form: EndForm, where: str, say: Say) -> WorkedEnd:
+    if form.word == "saddle":
+        return _saddle(section, form, where, say)
+    if section.is_hollow or section.kind in ("angle", "channel"):
+        raise CannotMakeError(
+            f"{where}: a {section.kind} has no solid end for that.",
+            hint="Use a solid bar, or leave it square.",
+        )
+    if form.word in FORGED:
+        return _forged(section, form, where, say)
+    return _turned(section, end, form, where, say)
+
+
+def _turned(section: Section, end: End, form: EndForm, where: str, say: Say) -> WorkedEnd:
+    """Lathe and file: the finished length is sawn, metal is cut away."""
+    across = round_within_mm(section)
+    if form.word == "turn":
+        dia, length = form.mm(0), form.mm(1)
+        if dia >= largest_round_mm(section) - SAME_MM:
+            raise CannotMakeError(f"{where}: the bar is only {say(largest_round_mm(section))} across.")
+        return WorkedEnd(
+            removed_mm3=max(0.0, section.area_mm2 - pi / 4 * dia * dia) * length, reach_mm=length
+        )
+    if form.word == "chamfer":
+        size = form.mm(0)
+        if size >= across / 2:
+            raise CannotMakeError(f"{where}: a chamfer is less than half of the bar, {say(across / 2)}.")
+        return WorkedEnd(removed_mm3=chamfer_mm3(across, size), reach_mm=size)
+    if form.word == "round":
+        # A cylinder of length r less the half ball inside it.
+        radius = across / 2
+        return WorkedEnd(removed_mm3=pi * radius**3 / 3, reach_mm=radius)
+    return WorkedEnd(reach_mm=form.mm(0))  # a thread: its grooves are not weighed
+
+
+def _forged(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
+    """The hammer: no metal is lost, so the stock follows from the finished volume."""
+    area = section.area_mm2
+    if form.word == "point":
+        length, tip = form.mm(0), form.mm(1)
+        try:
+            stock = taper_stock_mm(section, length, tip)
+        except CannotMakeError as error:
+            raise CannotMakeError(f"{where}: {error.message}") from None
+        return WorkedEnd(stock_mm=stock - length, reach_mm=length)
+    if form.word == "tenon":
+        dia, length = form.mm(0), form.mm(1)
+        if pi / 4 * dia * dia > area + SAME_MM:
+            raise CannotMakeError(f"{where}: the bar has less metal than the tenon.", hint="See: head.")
+        return WorkedEnd(stock_mm=pi / 4 * dia * dia * length / area - length, reach_mm=length)
+    if form.word == "head":
+        dia, height = form.mm(0), form.mm(1)
+        stock = upset_stock_mm(area, dia, height)
+        if pi / 4 * dia * dia <= area + SAME_MM:
+            raise CannotMakeError(f"{where}: the head is no larger than the bar.", hint="See: tenon.")
+        size = sqrt(4 * area / pi)
+        if stock > UPSET_DIAMETERS * size:
+            raise CannotMakeError(
+                f"{where}: {say(stock)} of bar upset at once is over {UPSET_DIAMETERS:g} times its size.",
+                hint="Weld a collar on, or forge it from a thicker bar.",
+            )
+        return WorkedEnd(stock_mm=stock - height, reach_mm=height)
+    if form.word in ("flatten", "spread"):
+        length, left = form.mm(0), form.mm(1)
+        thin = form.word == "flatten"
+        limit = min(section.sizes_mm) if thin else max(section.sizes_mm)
+        if (left >= limit) if thin else (left <= limit):
+            raise CannotMakeError(f"{where}: the bar is {say(limit)} already.")
+        return WorkedEnd(reach_mm=length)
+    return WorkedEnd()
+
+
+def upset_stock_mm(area_mm2: float, dia_mm: float, height_mm: float) -> float:
+    """Bar that swells to a cylinder, by constant volume, mm.
+
+    >>> round(upset_stock_mm(pi / 4 * 12**2, 18, 20), 1)
+    45.0
+    """
+    return pi / 4 * dia_mm * dia_mm * height_mm / area_mm2
+
+
+def forged_width_mm(section: Section, form: EndForm) -> float:
+    """The other size of an end that is flattened to a thickness or spread to a width, mm.
+
+    All the metal goes sideways: area of the bar over the size that is given. What runs lengthwise
+    instead makes it narrower; common practice is to draw it back on the edge.
+
+    >>> from shopquote.calc.bar.end_words import parse_end
+    >>> from shopquote.calc.bar.sections import parse_section
+    >>> bar = parse_section("round 12", "mm")
+    >>> round(forged_width_mm(bar, parse_end("flatten 40 to 5", "mm").forms[0]), 2)
+    22.62
+    """
+    return section.area_mm2 / form.mm(1)
+
+
+def chamfer_mm3(dia_mm: float, size_mm: float) -> float:
+    """A 45 degree chamfer of a round: area of its triangle times the path of the triangle's centroid.
+
+    Source: Pappus' theorem.
+
+    >>> round(chamfer_mm3(20, 2), 3)
+    117.286
+    """
+    return size_mm * size_mm / 2 * pi * (dia_mm - 2 * size_mm / 3)
+
+
+@dataclass(frozen=True, slots=True)
+class SaddleCut:
+    """A tube's end cut to sit on another: how much longer it is at its sides than at its crown, mm.
+
+    `template_mm` is the wrap-round template: how far back from the longest point the cut lies at each of
+    equal steps round the outside, beginning at the crown.
+    """
+
+    deeper_mm: float
+    mean_back_mm: float
+    template_mm: tuple[float, ...]
+
+
+def saddle_cut(outside_mm: float, other_mm: float, points: int = 24) -> SaddleCut:
+    """The cut of a tube of outside diameter d that meets one of diameter D square, axes crossing.
+
+    At the angle f from the crown the cut lies sqrt(R^2 - (r sin f)^2) from the other's axis; the longest
+    point is where that is least, at the sides.
+
+    Raises:
+        CannotMakeError: the other tube is the smaller one.
+
+    >>> cut = saddle_cut(42.4, 60.3)
+    >>> round(cut.deeper_mm, 3)
+    8.712
+    """
+    r, big = outside_mm / 2, other_mm / 2
+    if r > big + SAME_MM:
+        raise CannotMakeError(f"A tube of {outside_mm:g} mm does not sit on one of {other_mm:g} mm.")
+
+    def back(angle: float) -> float:
+        least = sqrt(max(0.0, big * big - r * r))
+        return sqrt(max(0.0, big * big - (r * sin(angle)) ** 2)) - least
+
+    mean = sum(back(2 * pi * step / STEPS) for step in range(STEPS)) / STEPS
+    template = tuple(back(2 * pi * step / points) for step in range(points))
+    return SaddleCut(back(0.0), mean, template)
+
+
+def _saddle(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
+    if section.kind not in ("tube", "round"):
+        raise CannotMakeError(f"{where}: only a tube or a round bar is cut to a saddle.")
+    try:
+        cut = saddle_cut(section.sizes_mm[0], form.mm(0))
+    except CannotMakeError:
+        raise CannotMakeError(
+            f"{where}: a bar of {say(section.sizes_mm[0])} does not sit on a tube of {say(form.mm(0))}.",
+            hint="The tube that it sits on is at least as large.",
+        ) from None
+    return WorkedEnd(removed_mm3=cut.mean_back_mm * section.area_mm2, reach_mm=cut.deeper_mm)
+
+
+def round_within_mm(section: Section) -> float:
+    """Diameter of the largest circle inside a solid bar, mm."""
+    return min(section.sizes_mm)
+
+
+def largest_round_mm(section: Section) -> float:
+    """Diameter of the smallest circle round a solid bar, mm: what a lathe can leave a mark on."""
+    size = section.sizes_mm
+    if section.kind == "square":
+        return size[0] * sqrt(2)
+    if section.kind == "hex":
+        return size[0] / cos(pi / 6)
+    return hypot(*size[:2]) if section.kind == "flat" else size[0]

@@ -1,0 +1,350 @@
+"""The one table of a job's fields: key, kind, heading, help, of every table of a job file.
+
+A field stands here once for job file, workbook, database, comparison and JSON. Beside it there are only
+its place in the dataclass (`calc/job.py`: its type and default) and its column (`records/jobs.py`).
+`tests/reading/test_job_fields.py` takes every field through every direction and names the place that lacks.
+"""
+
+from collections.abc import Iterator
+from dataclasses import MISSING, dataclass, field, fields
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from shopquote.calc.job import (
+    BEND_AXES,
+    DIMS,
+    FINISH_KINDS,
+    LABOUR_PERS,
+    MOST_ENDS,
+    OPERATIONS,
+    OTHER_PROCESS_NAMES,
+    OUTSIDE_BASES,
+    USES,
+    WELD_KINDS,
+    WELD_PROCESSES,
+    BoughtSpec,
+    FinishSpec,
+    HoleSpec,
+    JobSpec,
+    LabourSpec,
+    OutsideSpec,
+    PartSpec,
+    StepSpec,
+    TemplateSpec,
+    WeldSpec,
+)
+from shopquote.calc.units import Unit
+from shopquote.reading.job_kinds import (
+    NEEDED,
+    Amount,
+    Choice,
+    Counts,
+    Day,
+    Flag,
+    GradeName,
+    Kind,
+    Names,
+    Number,
+    Text,
+    Whole,
+)
+from shopquote.reading.job_sizes import Ends, Size, Sizes
+
+# Limits of one job file, stated in the README. They are far above a small shop's
+# jobs and keep every stored number inside its column and every run short.
+MOST_SETS = 100_000
+MOST_BREAKS = 20
+MOST_PER_SET = 100_000
+LONGEST_MARK = 20
+LONGEST_SHAPE = 4_000
+LONGEST_NOTE = 2_000
+MOST_MINUTES = Decimal(1_000_000)
+MINUTE_DIGITS = 3
+MOST_COATS = 20
+MOST_PASSES = 50
+MOST_HEATS = 200
+MOST_PLACES = 200  # of holes of one kind, one way
+MOST_MARKS = 200
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field: its key in the job file, what kind of value, its headings in the workbook, what goes in.
+
+    `always` fields are written even where they are the default; `same_as` names the field whose value
+    stands in where this one is not given.
+    """
+
+    key: str
+    kind: Kind
+    heading: str
+    help: str
+    width: int = 14
+    also: str = ""  # heading of a second column, where one value takes two
+    always: bool = False
+    same_as: str = ""
+
+    @property
+    def headings(self) -> tuple[str, ...]:
+        """Its column's heading, or both."""
+        return (self.heading, self.also) if self.also else (self.heading,)
+
+    @property
+    def told_as(self) -> str:
+        """How a person is told of it in a workbook."""
+        return " and ".join(self.headings)
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table of a job file: its rows in the workbook, in the job and in the database.
+
+    `attribute` is where `JobSpec` (of holes `PartSpec`) and the row of the revision keep it; `named_by`
+    the field by which a person knows a row again, else its place does.
+    """
+
+    name: str
+    tab: str
+    attribute: str
+    spec: type
+    columns: tuple[Field, ...]
+    help: str = ""
+    most: int = 1  # rows
+    named_by: str = ""
+    by_key: dict[str, Field] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Index the fields."""
+        object.__setattr__(self, "by_key", {column.key: column for column in self.columns})
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Keys of its fields, and of the tables inside it."""
+        inner = tuple(table.name for table in TABLES if table.inside is self) if self is PART else ()
+        return (*self.by_key, *inner)
+
+    @property
+    def inside(self) -> "Table | None":
+        """The table whose rows hold this one's: holes are in parts."""
+        return PART if self is HOLE else None
+
+    @property
+    def told_as(self) -> dict[str, str]:
+        """Headings by key, for what a workbook's mistakes are told with."""
+        return {column.key: column.told_as for column in self.columns}
+
+    @cached_property
+    def defaults(self) -> dict[str, Any]:
+        """Default of each field, `NEEDED` where it must be given: what the dataclass says."""
+        known = {one.name: one.default for one in fields(self.spec)}
+        return {key: NEEDED if known.get(key, MISSING) is MISSING else known[key] for key in self.by_key}
+
+    def is_needed(self, key: str) -> bool:
+        """Whether a field must be given."""
+        return self.defaults[key] is NEEDED
+
+    def rows_of(self, spec: JobSpec) -> tuple[Any, ...]:
+        """This table's rows in a job, of a table of one row that row or none; holes of all its parts."""
+        if self is HOLE:
+            return tuple(hole for part in spec.parts for hole in part.holes)
+        held = getattr(spec, self.attribute)
+        if self.most > 1:
+            return tuple(held)
+        return () if held is None else (held,)
+
+    def written(self, row: Any) -> Iterator[tuple[Field, Any]]:
+        """The fields of a row that are worth writing: what is not the default, or always is."""
+        for column in self.columns:
+            value = getattr(row, column.key)
+            told = value != self.defaults[column.key] or column.always
+            if told and value is not None and not _follows(row, column.key):
+                yield column, value
+
+
+def _follows(row: Any, key: str) -> bool:
+    """A count of holes that the places give is not written beside them."""
+    return isinstance(row, HoleSpec) and key == "count" and bool(row.at)
+
+
+def _bar(text: str, unit: Unit) -> object:
+    from shopquote.calc.bar.sections import parse_section
+
+    return parse_section(text, unit)
+
+
+def _thread(text: str, unit: Unit) -> object:
+    from shopquote.calc.bar.threads import find_thread
+
+    return find_thread(text)
+
+
+def _shape(text: str, unit: Unit) -> object:
+    from shopquote.calc.bar.shapes import parse_shape
+
+    return parse_shape(text, unit)
+
+
+_NOTE = Text(LONGEST_NOTE, lines=True)
+_MINUTES = Number(MOST_MINUTES, MINUTE_DIGITS, "minutes")
+_MARKS = Names(MOST_MARKS, LONGEST_MARK)
+
+JOB = Table(
+    "job", "Job", "", JobSpec,
+    (
+        Field("title", Text(), "Title", "what is made, in a few words"),
+        Field("customer", Text(), "Customer", "name of the customer"),
+        Field("sets", Whole(1, MOST_SETS), "Sets", "how many complete sets are made"),
+        Field("breaks", Counts(MOST_BREAKS, MOST_SETS), "Quantities to price",
+              "sets to price side by side, such as 1, 4, 12; may be blank"),
+        Field("units", Choice(("mm", "in")), "Units", "unit of every bare number: mm or in"),
+        Field("use", Choice(USES), "Use", "its use; sets the cautions on the sheets", always=True),
+        Field("due", Day(), "Due", "day on which it must be ready, such as 2027-03-01; may be blank"),
+        Field("description", _NOTE, "Description", "what the customer reads on the quote; may be blank"),
+        Field("note", _NOTE, "Note", "for the shop alone: on the floor's sheets, never on the customer's"),
+        Field("drawing", Text(), "Drawing", "number and revision of the drawing: GA-12 rev B"),
+        Field("enquiry", Text(), "Enquiry", "the customer's own number of the enquiry"),
+    ),
+    "What is written to the right of each word; one job a workbook.",
+)  # fmt: skip
+
+PART = Table(
+    "part", "Parts", "parts", PartSpec,
+    (
+        Field("mark", Text(LONGEST_MARK), "Mark", "short mark of the part, each once: A, B, C", 8),
+        Field("name", Text(), "Name", "what the part is called", 18, same_as="mark"),
+        Field("per_set", Whole(1, MOST_PER_SET), "Per set", "pieces in one set", 8),
+        Field("bar", Text(parse=_bar), "Bar",
+              "round 12, square 12, hex 17, flat 40 x 6, tube 25 x 2, box 40 x 20 x 2, angle 30 x 30 x 3",
+              16),
+        Field("grade", GradeName(), "Grade", "grade of the metal, such as S275", 10),
+        Field("dims", Choice(DIMS), "Legs measured", "outside (when blank), inside, centre or tangent"),
+        Field("shape", Text(LONGEST_SHAPE, lines=True, parse=_shape), "Shape",
+              "of a bent piece: leg 300; bend 90 r 24; leg 600", 44),
+        Field("length", Size(), "Straight length", "of a straight piece; then leave Shape blank", 15),
+        Field("bend_axis", Choice(BEND_AXES), "Bend axis",
+              "flats and angles: easy (when blank) or hard, on edge", 10),
+        Field("ends", Ends(), "First end",
+              "square (when blank), mitre 45, thread M12 x 40, turn 16 x 30 + chamfer 2, round, "
+              "point 60 to 0, saddle 60.3, tenon 12 x 22, flatten 40 to 5, spread 30 to 40, "
+              "head 20 x 8 or fishtail", 20, also="Last end"),
+        Field("one_heat", Flag(), "One heat", "yes when all must come from one heat of metal", 9),
+        Field("turned", Whole(0, MOST_ENDS), "Ends turned",
+              "ends of one piece turned down: 0 (when blank), 1 or 2", 9),
+        Field("threaded", Whole(0, MOST_ENDS), "Ends threaded",
+              "ends of one piece threaded: 0 (when blank), 1 or 2; of a tapped hole see Holes", 10),
+        Field("drawing", Text(), "Drawing", "number of the part's own drawing", 14),
+        Field("note", _NOTE, "Note", "for the floor; never on the customer's papers", 30),
+        Field("heats", Whole(0, MOST_HEATS), "Heats", "times in the fire, where you know better", 8),
+        Field("hold", Size(), "Hold", "more to grip than the part has: cut, then sawn off after bending", 8),
+        Field("splice", Flag(), "Splice", "yes when it may be welded together from two pieces", 8),
+        Field("width", Size(), "Width", "of a piece of sheet, plate or mesh", 10),
+    ),
+    "A row a part.", 2_000, "mark",
+)  # fmt: skip
+
+HOLE = Table(
+    "holes", "Holes", "holes", HoleSpec,
+    (
+        Field("dia", Size(), "Diameter", "diameter of the hole, of a tapped one that of its drill", 10),
+        Field("count", Whole(1, MOST_PER_SET), "Holes a piece",
+              "how many in one piece where no place is given; 1 when blank", 13, always=True),
+        Field("tapped", Flag(), "Tapped", "yes or no (when blank)", 9),
+        Field("countersunk", Flag(), "Countersunk", "yes or no (when blank)", 12),
+        Field("thread", Text(40, parse=_thread), "Thread", "such as M8, in place of a diameter", 12),
+        Field("leg", Whole(1, 1_000), "Leg", "number of the leg that it is in; 1 when blank", 7),
+        Field("at", Sizes(MOST_PLACES), "At", "from the start of that leg, measured as legs are: 30; 80", 16),
+        Field("across", Sizes(MOST_PLACES, signed=True), "Across",
+              "from the centre line, negative to the other side: 0 when blank, or -15; 15", 14),
+        Field("slot", Size(), "Slot", "length over the ends of a slot as wide as the diameter", 8),
+        Field("deep", Size(), "Deep", "depth of a hole that does not go through", 8),
+        Field("along", Flag(), "In the end", "yes for a hole in the end of the bar, along its axis", 9),
+        Field("reamed", Flag(), "Reamed", "yes or no (when blank)", 9),
+        Field("drifted", Flag(), "Drifted", "yes when it is opened hot with a drift: no metal is taken", 9),
+        Field("counterbore", Size(), "Counterbore", "diameter of the counterbore", 12),
+        Field("walls", Whole(0, 1), "Walls", "1 for one wall of a hollow bar; all when blank", 8),
+        Field("pattern", Text(40), "Pattern", "the same for holes of parts that must fit", 10),
+        Field("note", Text(), "Note", "for the floor", 24),
+    ),
+    "A row for each kind of hole in a part.", 50,
+)  # fmt: skip
+
+WELD = Table(
+    "weld", "Welds", "welds", WeldSpec,
+    (
+        Field("kind", Choice(WELD_KINDS), "Kind", "fillet, groove, tack or plug", 10),
+        Field("leg", Size(), "Leg", "leg of a fillet or tack, depth of a groove, diameter of a plug", 10),
+        Field("length", Size(), "Length", "of each weld", 10),
+        Field("count", Whole(1, MOST_PER_SET), "Per set", "welds in one set", 8),
+        Field("process", Choice(WELD_PROCESSES, OTHER_PROCESS_NAMES), "Process", "how it is welded", 10),
+        Field("note", Text(), "Note", "for the floor; may be blank", 40),
+        Field("joins", _MARKS, "Joins", "marks of the parts that it joins: A; B", 12),
+        Field("joints", Whole(1, MOST_PER_SET), "Joints", "joints fitted up; each bead is one when blank", 8),
+        Field("passes", Whole(1, MOST_PASSES), "Passes", "runs that lay down the leg; 1 when blank", 8),
+    ),
+    "A row for each kind and size of weld.", 2_000,
+)  # fmt: skip
+
+BOUGHT = Table(
+    "bought", "Bought items", "bought", BoughtSpec,
+    (
+        Field("name", Text(), "Name", "bolts, feet, hinges and what else is bought", 40),
+        Field("per_set", Whole(1, MOST_PER_SET), "Per set", "how many in one set", 8),
+        Field("unit_cost", Amount(), "Cost each", "what one costs the shop, at most 4 decimals", 12),
+    ),
+    "", 2_000, "name",
+)  # fmt: skip
+
+OUTSIDE = Table(
+    "outside", "Outside work", "outside", OutsideSpec,
+    (
+        Field("name", Text(), "Name", "galvanising, powder coating and what else others do", 40),
+        Field("basis", Choice(OUTSIDE_BASES), "Charged by", "kg, m2, each (a set) or lot", 11),
+        Field("rate", Amount(), "Rate", "charge for one of these", 12),
+        Field("minimum", Amount(), "Minimum", "least charge; may be blank", 12),
+    ),
+    "", 200, "name",
+)  # fmt: skip
+
+LABOUR = Table(
+    "labour", "Labour", "labour", LabourSpec,
+    (
+        Field("operation", Choice(OPERATIONS), "Operation", "which work", 14),
+        Field("minutes", _MINUTES, "Minutes", "minutes to add by hand", 10),
+        Field("per", Choice(LABOUR_PERS), "Per", "set or job", 8),
+    ),
+    "Minutes to add by hand to those that are worked out.", 500,
+)  # fmt: skip
+
+FINISH = Table(
+    "finish", "Finish", "finish", FinishSpec,
+    (
+        Field("kind", Choice(FINISH_KINDS), "Kind", "finish put on in the shop", 12),
+        Field("coats", Whole(1, MOST_COATS), "Coats", "1 when blank", 8, always=True),
+    ),
+    "One row, or none.",
+)  # fmt: skip
+
+STEP = Table(
+    "step", "Steps", "steps", StepSpec,
+    (
+        Field("text", _NOTE, "What is done", "one step of the making, in its order", 60),
+        Field("operation", Choice(OPERATIONS), "Operation", "which work it is; may be blank", 14),
+        Field("marks", _MARKS, "Marks", "the parts that it is done to: A; B; all when blank", 14),
+    ),
+    "A row a step, in the order of making.", 200,
+)  # fmt: skip
+
+TEMPLATE = Table(
+    "template", "Jigs", "templates", TemplateSpec,
+    (
+        Field("name", Text(), "Name", "a jig or template that is made once for this job", 40),
+        Field("minutes", _MINUTES, "Minutes", "to make it, once", 10),
+        Field("cost", Amount(), "Cost", "what is used up in it; may be blank", 12),
+        Field("replaces", Names(40), "Replaces", "work that it saves, by its standard: drill.layout", 30),
+    ),
+    "A row for each jig or template.", 100, "name",
+)  # fmt: skip
+
+TABLES = (PART, HOLE, WELD, BOUGHT, OUTSIDE, LABOUR, FINISH, STEP, TEMPLATE)
+TOP_KEYS = ("format", "job", *(table.name for table in TABLES if table is not HOLE))

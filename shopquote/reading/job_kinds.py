@@ -1,0 +1,437 @@
+"""The kinds of value in a job: how each is read, written, stored and compared.
+
+A `Kind` serves every direction: `read` from a row of a file, `toml` and `cells` back out, `typed` what a
+workbook's cells mean, `store` and `load` between a value and the columns of a database row, `shown` for
+people, `json` for programs. The fields that use them are in `job_fields`.
+"""
+
+import csv
+import io
+import json
+import re
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from itertools import pairwise
+from typing import Any
+
+from shopquote.calc.units import Unit
+from shopquote.errors import nearest_word
+from shopquote.reading.rows import LONGEST_TEXT, Row, is_plain, short, whole_of
+
+EARLIEST_DUE, LATEST_DUE = date(2000, 1, 1), date(2199, 12, 31)
+
+_INTEGER = re.compile(r"-?[0-9]{1,12}", re.ASCII)
+NEEDED: Any = object()  # the default of a field that must be given
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What reading a value needs to know beside it: the file's unit, the grades on file."""
+
+    unit: Unit
+    grades: Sequence[str]
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of value; this base is a value that is plain in every direction."""
+
+    look = "text"  # of its cells in a workbook: text, number, amount or day
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Words that a workbook offers to choose from."""
+        return ()
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> Any:
+        """The value under a key, or the default; every mistake is noted in the row."""
+        raise NotImplementedError
+
+    def toml(self, value: Any) -> str:
+        """The value as it stands in a job file."""
+        return quoted(str(value))
+
+    def cells(self, value: Any) -> tuple[Any, ...]:
+        """The value as the cells of a workbook, one a heading."""
+        return (value,)
+
+    def typed(self, cells: Sequence[Any]) -> Any:
+        """What the cells mean, as a job file would give it; None where they are blank."""
+        return as_text(cells[0])
+
+    def store(self, key: str, value: Any) -> dict[str, Any]:
+        """The value by the columns that hold it."""
+        return {key: value}
+
+    def load(self, key: str, row: Any, unit: Unit) -> Any:
+        """The value from a row of the database."""
+        return getattr(row, key)
+
+    def shown(self, value: Any) -> str:
+        """The value for a person; blank where there is none."""
+        return "" if value is None else str(value)
+
+    def json(self, key: str, value: Any) -> dict[str, Any]:
+        """The value for a program, by its keys."""
+        return {key: value}
+
+
+@dataclass(frozen=True)
+class Text(Kind):
+    """A text; `parse` understands it further, as a bar or a shape."""
+
+    longest: int = LONGEST_TEXT
+    lines: bool = False
+    parse: Callable[[str, Unit], object] | None = None
+    expected: str = ""
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> Any:
+        """The text, or the default where the key is not there."""
+        if default is None and not row.has(key):
+            return None
+        limits: dict[str, Any] = {"longest": self.longest, "lines": self.lines, "expected": self.expected}
+        if self.parse is None:
+            return row.text(key, _or_none(default), **limits)
+        return row.words(key, self.parse, asked.unit, _or_none(default), **limits)
+
+
+@dataclass(frozen=True)
+class GradeName(Kind):
+    """A grade on file; case, blanks and dashes do not make another."""
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> str:
+        """The grade as it stands on file."""
+        shown = ", ".join(asked.grades[:12]) + (", ..." if len(asked.grades) > 12 else "")
+        text = row.text(key, expected=f"a grade on file: {shown}")
+        for grade in asked.grades:
+            if _folded(text) == _folded(grade):
+                return grade
+        if text:
+            row.fault(key, short(text), f"a grade on file: {shown}", nearest_word(text, asked.grades))
+        return text
+
+
+@dataclass(frozen=True)
+class Choice(Kind):
+    """One of a few words; `others` are what the same are called elsewhere, told and not taken."""
+
+    among: tuple[str, ...]
+    others: Mapping[str, str] | None = None
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Words to choose from."""
+        return self.among
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> str:
+        """The word, or the default; a word of `others` is told with ours."""
+        text = row.get(key)
+        if isinstance(text, str) and (other := (self.others or {}).get(text.strip().upper())):
+            row.fault(key, short(text), f"one of {', '.join(self.among)}", other)
+            return other
+        if default == "" and (text is None or text == ""):
+            return ""
+        return str(row.choice(key, self.among, _or_none(default) or None))
+
+
+@dataclass(frozen=True)
+class Whole(Kind):
+    """A whole number from low to high."""
+
+    low: int
+    high: int
+    look = "number"
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> int | None:
+        """The number, or the default."""
+        if default is None and not row.has(key):
+            return None
+        return row.whole(key, self.low, self.high, _or_none(default))
+
+    def toml(self, value: Any) -> str:
+        """Digits."""
+        return str(value)
+
+    def typed(self, cells: Sequence[Any]) -> Any:
+        """The cell as it is."""
+        return cells[0]
+
+
+@dataclass(frozen=True)
+class Flag(Kind):
+    """Yes or no."""
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Yes and no."""
+        return ("yes", "no")
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> bool:
+        """Whether it is so; no where it is not there."""
+        return row.flag(key)
+
+    def toml(self, value: Any) -> str:
+        """`true` or `false`."""
+        return "true" if value else "false"
+
+    def cells(self, value: Any) -> tuple[Any, ...]:
+        """`yes` or `no`."""
+        return ("yes" if value else "no",)
+
+    def typed(self, cells: Sequence[Any]) -> Any:
+        """True for yes, False for no; any other word is told when it is read."""
+        value = cells[0]
+        return {"yes": True, "no": False}.get(value.casefold(), value) if isinstance(value, str) else value
+
+    def shown(self, value: Any) -> str:
+        """`yes` or `no`."""
+        return "yes" if value else "no"
+
+
+@dataclass(frozen=True)
+class Amount(Kind):
+    """Money in the shop's currency."""
+
+    look = "amount"
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> Decimal:
+        """The amount, or the default."""
+        return row.money(key, _or_none(default))
+
+    def toml(self, value: Any) -> str:
+        """A text, so that no reader makes a float of it."""
+        return quoted(amount_text(value))
+
+    def typed(self, cells: Sequence[Any]) -> Any:
+        """The cell as it is."""
+        return cells[0]
+
+    def shown(self, value: Any) -> str:
+        """With 2 decimals, or as many of 4 as it needs."""
+        return amount_text(value)
+
+    def json(self, key: str, value: Any) -> dict[str, Any]:
+        """A text."""
+        return {key: amount_text(value)}
+
+
+@dataclass(frozen=True)
+class Number(Kind):
+    """A number of zero or more, such as minutes."""
+
+    most: Decimal
+    digits: int
+    what: str
+    look = "number"
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> Decimal:
+        """The number, or the default."""
+        return row.number(key, self.most, self.digits, self.what, _or_none(default))
+
+    def toml(self, value: Any) -> str:
+        """Digits."""
+        return number_text(value)
+
+    def typed(self, cells: Sequence[Any]) -> Any:
+        """The cell as it is."""
+        return cells[0]
+
+    def shown(self, value: Any) -> str:
+        """Without idle zeros."""
+        return number_text(value)
+
+    def json(self, key: str, value: Any) -> dict[str, Any]:
+        """A JSON number."""
+        return {key: float(value)}
+
+
+@dataclass(frozen=True)
+class Day(Kind):
+    """A day such as 2027-03-01."""
+
+    look = "day"
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> date | None:
+        """The day, or None."""
+        value = row.get(key)
+        found: date | None = None
+        if isinstance(value, str):
+            with suppress(ValueError):
+                found = date.fromisoformat(value.strip())
+        elif isinstance(value, date) and not isinstance(value, datetime):
+            found = value
+        if found is not None and EARLIEST_DUE <= found <= LATEST_DUE:
+            return found
+        if value is not None:
+            row.fault(key, short(value), "a date such as 2027-03-01")
+        return None
+
+    def toml(self, value: Any) -> str:
+        """A TOML date."""
+        return str(value.isoformat())
+
+    def typed(self, cells: Sequence[Any]) -> Any:
+        """A day; a spreadsheet's moment is its day."""
+        return cells[0].date() if isinstance(cells[0], datetime) else cells[0]
+
+
+@dataclass(frozen=True)
+class Counts(Kind):
+    """Rising whole numbers, such as quantities to price side by side."""
+
+    most: int
+    high: int
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> tuple[int, ...]:
+        """The numbers, or none."""
+        value = row.get(key)
+        if value is None:
+            return ()
+        numbers = [whole_of(item) for item in value] if isinstance(value, list) else [None]
+        good = [number for number in numbers if number is not None and 1 <= number <= self.high]
+        rising = all(first < second for first, second in pairwise(good))
+        if len(good) == len(numbers) and rising and len(good) <= self.most:
+            return tuple(good)
+        row.fault(
+            key,
+            short(value),
+            f"1 to {self.most} rising numbers of sets, each 1 to {self.high:,}, such as [1, 4, 12]",
+        )
+        return ()
+
+    def toml(self, value: Any) -> str:
+        """A list."""
+        return f"[{', '.join(map(str, value))}]"
+
+    def cells(self, value: Any) -> tuple[Any, ...]:
+        """Numbers with commas in one cell."""
+        return (self.shown(value),)
+
+    def typed(self, cells: Sequence[Any]) -> Any:
+        """The numbers of one cell; what is none stays as it was typed."""
+        value = cells[0]
+        words = value.replace(";", ",").split(",") if isinstance(value, str) else [value]
+        return [
+            int(word) if isinstance(word, str) and _INTEGER.fullmatch(word.strip()) else word
+            for word in words
+        ]
+
+    def store(self, key: str, value: Any) -> dict[str, Any]:
+        """A JSON list."""
+        return {key: list(value)}
+
+    def load(self, key: str, row: Any, unit: Unit) -> tuple[int, ...]:
+        """Whole numbers of a JSON list."""
+        return tuple(int(number) for number in getattr(row, key))
+
+    def shown(self, value: Any) -> str:
+        """With commas."""
+        return ", ".join(map(str, value))
+
+    def json(self, key: str, value: Any) -> dict[str, Any]:
+        """A list."""
+        return {key: list(value)}
+
+
+@dataclass(frozen=True)
+class Names(Kind):
+    """Several short texts, such as the marks of parts."""
+
+    most: int
+    longest: int = LONGEST_TEXT
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> tuple[str, ...]:
+        """The texts, or none."""
+        value = row.get(key)
+        if value is None:
+            return ()
+        items = value if isinstance(value, list) else [value]
+        good = [item.strip() for item in items if isinstance(item, str) and item.strip() and is_plain(item)]
+        if (
+            len(good) != len(items)
+            or len(items) > self.most
+            or any(len(text) > self.longest for text in good)
+        ):
+            row.fault(key, short(value), f'up to {self.most} texts, such as ["A", "B"]')
+            return ()
+        return tuple(good)
+
+    def toml(self, value: Any) -> str:
+        """A list."""
+        return f"[{', '.join(map(quoted, value))}]"
+
+    def cells(self, value: Any) -> tuple[Any, ...]:
+        """Texts with semicolons in one cell, in quotes where they hold one themselves."""
+        return (self.shown(value) or None,)
+
+    def typed(self, cells: Sequence[Any]) -> Any:
+        """The texts of one cell."""
+        text = as_text(cells[0])
+        if not isinstance(text, str):
+            return text
+        (found,) = csv.reader([text.replace("\n", " ")], delimiter=";", skipinitialspace=True)
+        return [word.strip() for word in found]
+
+    def store(self, key: str, value: Any) -> dict[str, Any]:
+        """A JSON list."""
+        return {key: list(value)}
+
+    def load(self, key: str, row: Any, unit: Unit) -> tuple[str, ...]:
+        """The texts of a JSON list."""
+        return tuple(getattr(row, key))
+
+    def shown(self, value: Any) -> str:
+        """With semicolons."""
+        text = io.StringIO()
+        csv.writer(text, delimiter=";", lineterminator="").writerow(value)
+        return text.getvalue() if value else ""
+
+    def json(self, key: str, value: Any) -> dict[str, Any]:
+        """A list."""
+        return {key: list(value)}
+
+
+def amount_text(amount: Decimal) -> str:
+    """A unit cost or rate with 2 decimals, or as many of 4 as it needs.
+
+    >>> amount_text(Decimal("0.4")), amount_text(Decimal("0.0450"))
+    ('0.40', '0.045')
+    """
+    whole, _, decimals = f"{amount:f}".partition(".")
+    return f"{whole}.{decimals.rstrip('0').ljust(2, '0')}"
+
+
+def number_text(number: Decimal) -> str:
+    """A number without idle zeros and without an exponent.
+
+    >>> number_text(Decimal("25.000")), number_text(Decimal("1E+2"))
+    ('25', '100')
+    """
+    text = f"{number:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _or_none(default: Any) -> Any:
+    """A default that a row's reader takes; it tells a needed key by None."""
+    return None if default is NEEDED else default
+
+
+def as_text(value: Any) -> Any:
+    """A number in a cell for text, as the digits that a person sees."""
+    if isinstance(value, Decimal):
+        return f"{value:f}"
+    return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+def quoted(text: str) -> str:
+    """A text in the quotes of TOML."""
+    # JSON's escapes are a part of TOML's.
+    return json.dumps(text, ensure_ascii=False)
+
+
+def _folded(grade: str) -> str:
+    """Case, blanks and dashes do not make another grade."""
+    return "".join(letter for letter in grade.casefold() if letter.isalnum())

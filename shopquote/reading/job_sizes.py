@@ -1,0 +1,211 @@
+"""Kinds of value in a job that are lengths: one, several, and the ends of a piece with theirs.
+
+Like the others in `job_kinds`; each keeps what was typed beside its value.
+"""
+
+import re
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from shopquote.calc.bar.end_words import EXPECTED_END, End, nearest_end, parse_end
+from shopquote.calc.units import EXPECTED_LENGTH, Length, Measure, Unit
+from shopquote.errors import InputError
+from shopquote.reading.job_kinds import Asked, Kind, as_text, quoted
+from shopquote.reading.rows import LONGEST_TEXT, Row, short
+
+_PLAIN_NUMBER = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
+_INTEGER = re.compile(r"-?[0-9]{1,12}", re.ASCII)
+
+
+@dataclass(frozen=True)
+class Size(Kind):
+    """A length above zero, kept as typed."""
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> Measure | None:
+        """The length; None where it may be left out and is."""
+        if default is None and not row.has(key):
+            return None
+        return row.measure(key, asked.unit)
+
+    def toml(self, value: Any) -> str:
+        """A bare number where it was typed as one, else a text."""
+        return _measure(value)
+
+    def cells(self, value: Any) -> tuple[Any, ...]:
+        """A number where that shows the very same text, so that it can be summed."""
+        return (None if value is None else _number_or_text(value.text),)
+
+    def store(self, key: str, value: Any) -> dict[str, Any]:
+        """The length and the text that it was typed as."""
+        text, length = (None, None) if value is None else (value.text, value.length)
+        return {key: length, f"{key}_text": text}
+
+    def load(self, key: str, row: Any, unit: Unit) -> Measure | None:
+        """The length with its text."""
+        length, text = getattr(row, key), getattr(row, f"{key}_text")
+        return None if length is None or text is None else Measure(text, length)
+
+    def shown(self, value: Any) -> str:
+        """As typed."""
+        return "" if value is None else str(value.text)
+
+    def json(self, key: str, value: Any) -> dict[str, Any]:
+        """The text as typed, and the length beside it."""
+        return {
+            key: None if value is None else value.text,
+            f"{key}_mm": None if value is None else value.length,
+        }
+
+
+@dataclass(frozen=True)
+class Sizes(Kind):
+    """One length or several; `signed` ones may be zero or below it, as offsets from a centre line."""
+
+    most: int
+    signed: bool = False
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> tuple[Measure, ...]:
+        """The lengths, or none."""
+        value = row.get(key)
+        if value is None:
+            return ()
+        items = value if isinstance(value, list) else [value]
+        if not 1 <= len(items) <= self.most:
+            row.fault(key, f"{len(items)} lengths", f"1 to {self.most} lengths, such as [30, 80]")
+            return ()
+        found = []
+        for item in items:
+            try:
+                found.append(self._measure(item, asked.unit))
+            except InputError:
+                above = "" if self.signed else " above zero"
+                row.fault(key, short(item), f"{EXPECTED_LENGTH},{above} or several such as [30, 80]")
+        return tuple(found)
+
+    def _measure(self, value: Any, unit: Unit) -> Measure:
+        if isinstance(value, bool) or not isinstance(value, str | int | Decimal):
+            raise InputError("no length")
+        if isinstance(value, Decimal) and not value.is_finite():
+            raise InputError("no length")
+        text = (
+            f"{value:f}"
+            if isinstance(value, Decimal) and abs(value.adjusted()) < LONGEST_TEXT
+            else str(value)
+        )
+        text = text.strip()
+        below = text.startswith("-") and self.signed
+        measure = Measure.parse(text[1:] if below else text, unit)
+        if not self.signed and measure.length.nm <= 0:
+            raise InputError("not above zero")
+        return Measure(text, Length(-measure.length.nm)) if below else measure
+
+    def toml(self, value: Any) -> str:
+        """One length, or a list."""
+        texts = [_measure(item) for item in value]
+        return texts[0] if len(texts) == 1 else f"[{', '.join(texts)}]"
+
+    def cells(self, value: Any) -> tuple[Any, ...]:
+        """Lengths with semicolons in one cell."""
+        return (_number_or_text(value[0].text) if len(value) == 1 else self.shown(value) or None,)
+
+    def typed(self, cells: Sequence[Any]) -> Any:
+        """The lengths of one cell."""
+        text = as_text(cells[0])
+        if not isinstance(text, str):
+            return text
+        words = [word.strip() for word in re.split(r";|,(?=\s)", text)]
+        return words[0] if len(words) == 1 else words
+
+    def store(self, key: str, value: Any) -> dict[str, Any]:
+        """A JSON list of the texts as typed."""
+        return {key: [item.text for item in value]}
+
+    def load(self, key: str, row: Any, unit: Unit) -> tuple[Measure, ...]:
+        """The lengths of the texts."""
+        return tuple(self._measure(text, unit) for text in getattr(row, key))
+
+    def shown(self, value: Any) -> str:
+        """As typed, with semicolons."""
+        return "; ".join(item.text for item in value)
+
+    def json(self, key: str, value: Any) -> dict[str, Any]:
+        """The texts as typed, and the lengths beside them."""
+        return {key: [item.text for item in value], f"{key}_mm": [item.length for item in value]}
+
+
+@dataclass(frozen=True)
+class Ends(Kind):
+    """Both ends of a piece: two cells of a workbook, one list of a job file."""
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> tuple[End, End]:
+        """First and last end; square where nothing is said."""
+        value = row.get(key)
+        if value is None:
+            return (End(), End())
+        if isinstance(value, list) and len(value) == 2 and all(isinstance(item, str) for item in value):
+            try:
+                return parse_end(value[0], asked.unit), parse_end(value[1], asked.unit)
+            except InputError as error:
+                near = next(filter(None, map(nearest_end, value)), None)
+                row.fault(key, short(value), f"two ends, each such as {EXPECTED_END}. {error.message}", near)
+        else:
+            row.fault(key, short(value), f"two ends, each such as {EXPECTED_END}")
+        return (End(), End())
+
+    def toml(self, value: Any) -> str:
+        """A list of two."""
+        return f"[{', '.join(quoted(str(end)) for end in value)}]"
+
+    def cells(self, value: Any) -> tuple[Any, ...]:
+        """First and last end."""
+        return tuple(str(end) for end in value)
+
+    def typed(self, cells: Sequence[Any]) -> Any:
+        """A list of two; a blank end is square."""
+        if all(cell is None for cell in cells):
+            return None
+        return ["square" if cell is None else as_text(cell) for cell in cells]
+
+    def store(self, key: str, value: Any) -> dict[str, Any]:
+        """Kind, angle and further work of each end."""
+        held: dict[str, Any] = {}
+        for name, end in zip(("end_a", "end_b"), value, strict=True):
+            work = " + ".join(map(str, end.forms))
+            held |= {name: end.kind, f"{name}_mitre": end.mitre, f"{name}_work": work}
+        return held
+
+    def load(self, key: str, row: Any, unit: Unit) -> tuple[End, End]:
+        """Both ends."""
+        first, last = (
+            End(
+                getattr(row, name),
+                getattr(row, f"{name}_mitre"),
+                parse_end(work, unit).forms if (work := getattr(row, f"{name}_work")) else (),
+            )
+            for name in ("end_a", "end_b")
+        )
+        return first, last
+
+    def shown(self, value: Any) -> str:
+        """First and last end."""
+        return " and ".join(map(str, value))
+
+    def json(self, key: str, value: Any) -> dict[str, Any]:
+        """A list of two texts."""
+        return {key: [str(end) for end in value]}
+
+
+def _measure(measure: Measure) -> str:
+    return measure.text if _PLAIN_NUMBER.fullmatch(measure.text) else quoted(measure.text)
+
+
+def _number_or_text(text: str) -> int | float | str:
+    if _INTEGER.fullmatch(text) and str(int(text)) == text:
+        return int(text)
+    with suppress(ValueError):
+        if repr(float(text)) == text:
+            return float(text)
+    return text
