@@ -140,7 +140,10 @@ class PartSpec:
     @property
     def worked_ends(self) -> tuple[tuple[EndWork, int], ...]:
         """What is done to ends of one piece, and to how many: ("turned", 2), ("threaded", 1)."""
-        ends: tuple[tuple[EndWork, int], ...] = (("turned", self.turned), ("threaded", self.threaded))
+        ends: tuple[tuple[EndWork, int], ...] = (
+            ("turned", max(self.turned, sum(end.has("turn") for end in self.ends))),
+            ("threaded", max(self.threaded, sum(end.has("thread") for end in self.ends))),
+        )
         return tuple((work, count) for work, count in ends if count)
 
 

@@ -5,10 +5,10 @@ stock = volume / area of the bar (house rule of every smith's book; the loss to 
 allowance). Millimetres, mm3. Not for hollow sections and angles, saddles and sawing aside.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, hypot, pi, sin, sqrt
 
-from shopquote.calc.bar.develop import taper_stock_mm
+from shopquote.calc.bar.develop import Development, LegPlace, taper_stock_mm
 from shopquote.calc.bar.end_words import End, EndForm, EndWord
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
@@ -50,6 +50,51 @@ def work_end(section: Section, end: End, where: str, say: Say) -> WorkedEnd:
     for form in end.forms:
         total += _worked(section, end, form, f"{where}: {form}", say)
     return total
+
+
+def with_ends(
+    development: Development, section: Section, ends: tuple[End, End], where: str, say: Say
+) -> tuple[Development, float]:
+    """A development whose first and last straight have the stock that their ends need, and mm3 cut away.
+
+    Raises:
+        CannotMakeError: an end that is worked is no straight, or is shorter than its work.
+    """
+    if not any(end.forms for end in ends):
+        return development, 0.0
+    runs, removed, stock, legs = list(development.runs), 0.0, 0.0, development.legs
+    for place, end in zip((0, -1), ends, strict=True):
+        if not end.forms:
+            continue
+        run, told = runs[place], f"{where}: its {'first' if place == 0 else 'last'} end, {end}"
+        worked = work_end(section, end, where, say)
+        if run.kind != "straight":
+            raise CannotMakeError(
+                f"{told}, is on a {run.kind}.", hint="End it with a leg, or leave it square."
+            )
+        if worked.reach_mm > run.true_mm + SAME_MM:
+            raise CannotMakeError(
+                f"{told}, needs {say.up(worked.reach_mm)} of straight; it has {say(run.true_mm)}."
+            )
+        runs[place] = replace(run, flat_mm=run.flat_mm + worked.stock_mm)
+        removed, stock = removed + worked.removed_mm3, stock + worked.stock_mm
+        legs = _shifted(legs, worked.stock_mm) if place == 0 else legs
+    if stock + development.flat_mm <= 0:
+        raise CannotMakeError(f"{where}: its ends leave no metal.")
+    flat = development.flat_mm + stock
+    return replace(development, runs=tuple(runs), flat_mm=flat, legs=legs), removed
+
+
+def _shifted(legs: tuple[LegPlace, ...], stock_mm: float) -> tuple[LegPlace, ...]:
+    """Legs on a bar whose first end has more stock, or less: all move, the start of the bar does not."""
+    return tuple(
+        LegPlace(
+            leg.measured_from_mm + stock_mm,
+            leg.from_mm + stock_mm if leg.from_mm else 0.0,
+            leg.to_mm + stock_mm,
+        )
+        for leg in legs
+    )
 
 
 def _worked(section: Section, end: End, form: EndForm, where: str, say: Say) -> WorkedEnd:

@@ -15,6 +15,7 @@ from shopquote.calc.bar.bend_answers import bend_answers
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.curves import Curve, curves_of, demand_of
 from shopquote.calc.bar.develop import Bending, Development, LegPlace, Run, develop
+from shopquote.calc.bar.end_work import with_ends
 from shopquote.calc.bar.ends import back_mm, cut_area_mm2, mitres_of
 from shopquote.calc.bar.fit import Fit, as_length, choose_benders
 from shopquote.calc.bar.grades import Grade, at_thickness, find_grade
@@ -25,7 +26,14 @@ from shopquote.calc.bar.limits import as_bent
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.neutral_axis import KAnswer, k_of_bend
 from shopquote.calc.bar.order import Order, Step, bend_order, told_in_words
-from shopquote.calc.bar.problems import cautions_of, mark_problems, meetings, order_problems, problems_of
+from shopquote.calc.bar.problems import (
+    cautions_of,
+    mark_problems,
+    meetings,
+    order_problems,
+    problems_of,
+    unused_problems,
+)
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.bar.shapes import Ring, Word, parse_shape
 from shopquote.calc.bar.sizes import Say
@@ -52,6 +60,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     section, grade, words = _read(part, unit, shop, where)
     steel = as_bent(at_thickness(grade, section.thickness_mm), section, galvanised=galvanised)
     development = _develop(part, section, grade, words, shop, where, say)
+    development, cut_away = with_ends(development, section, part.ends, where, say)
     if development.flat_mm > LONGEST_PART_MM:
         raise CannotMakeError(f"{where}: it is {development.flat_mm / 1e6:.1f} km long; at most 1 km.")
     stops = centreline.trace(development.runs, section)
@@ -62,7 +71,8 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     ]
     fits = choose_benders(demands, shop)
     order = _order(development, curves, fits, springs_aside=bool(meets))
-    cut = _planned_up(development.flat_mm, shop.planning_step(unit))
+    hold = part.hold.length.mm_float if part.hold is not None else 0.0
+    cut = _planned_up(development.flat_mm + hold, shop.planning_step(unit))
     bends = bend_answers(curves, fits, order.steps, steel, shop, cut)
     mitres = mitres_of(section, part.ends, cut.mm_float, _plane_turn(development), where, say)
     volume = _volume_mm3(part, section, development, where, say)
@@ -75,7 +85,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
         cut=cut,
         ends=part.ends,
         bends=bends,
-        mass_kg=volume * 1e-9 * grade.density_kg_m3,
+        mass_kg=max(0.0, volume - cut_away) * 1e-9 * grade.density_kg_m3,
         area_m2=_area_m2(section, development, part.ends),
         envelope_mm=centreline.envelope_mm(stops, section, part.bend_axis),
         end_cut_area_mm2=(cut_area_mm2(section, part.ends[0]), cut_area_mm2(section, part.ends[1])),
@@ -99,6 +109,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
             *scroll_formers(curves, steel, say),
             *mark_problems(bends, cut, shop.datum, say),
             *thread_problems(part.holes),
+            *unused_problems(part, section),
         ),
         cautions=cautions_of(development, section),
         why=why_of(development, curves, fits, steel, part.dims),

@@ -21,6 +21,7 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.springback import largest_set_radius_mm, least_radius_mm
 from shopquote.calc.bar.tube_bends import tube_bend
+from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
 
@@ -280,3 +281,19 @@ def cautions_of(development: Development, section: Section) -> tuple[str, ...]:
         if section.is_hollow:
             found.append("A sealed hollow bursts when heated: vent it first.")
     return tuple(found)
+
+
+def unused_problems(part: PartSpec, section: Section) -> list[Problem]:
+    """Keys of a part that change nothing for its bar, so that nobody counts on them in silence."""
+    found = []
+    if part.width is not None:
+        found.append(
+            Problem("width-unused", f"its width counts for nothing: a {section.kind} is as wide as it is.")
+        )
+    if part.splice:
+        found.append(
+            Problem("splice-unused", "it is sawn in one piece: a splice has to be made two parts and a weld.")
+        )
+    if section.is_hollow is False and any(hole.walls for hole in part.holes):
+        found.append(Problem("walls-unused", f"walls count for nothing in a {section.kind}, which is solid."))
+    return found

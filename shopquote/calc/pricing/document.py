@@ -93,7 +93,8 @@ class QuoteDocument:
 
     `standards`, `materials`, `metre_prices` and `offcut_credit_pct` are those of the day, so that a
     question such as "at another margin?" can be answered later from the same figures. `content` is None
-    in quotes of an older program.
+    in quotes of an older program. `description`, `drawing` and `enquiry` are the job's; its notes, and
+    those of parts and welds, are for the shop alone and never come here.
     """
 
     job: str
@@ -119,6 +120,9 @@ class QuoteDocument:
     metre_prices: tuple[MetrePrice, ...] = ()
     offcut_credit_pct: Decimal | None = None
     content: SetContent | None = None
+    description: str = ""
+    drawing: str = ""
+    enquiry: str = ""
 
     @property
     def name(self) -> str:

@@ -26,7 +26,8 @@ from shopquote.calc.pricing.answers import (
 )
 from shopquote.calc.pricing.learning import mean_factor
 from shopquote.calc.pricing.standards import StandardsBook
-from shopquote.calc.pricing.work import CLAMP_AND_CUT, JobWork, WorkItem, bars_at_once, job_work
+from shopquote.calc.pricing.work import CLAMP_AND_CUT, JobWork, bars_at_once, job_work
+from shopquote.calc.pricing.work_items import WorkItem
 from shopquote.calc.takeoff.answers import BarCut, Material
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
@@ -82,6 +83,7 @@ def estimate_job(
     costs = [
         *material_lines,
         *_used_up_lines(work, book, policy.currency, sets),
+        *_jig_lines(job, policy.currency),
         *_bought_lines(job, book, policy.currency, sets),
         *_outside_lines(job.outside, work, book, policy.currency, sets),
     ]
@@ -321,6 +323,16 @@ def _used_up_lines(work: JobWork, book: StandardsBook, currency: str, sets: int)
         if quantity and price:
             lines.append(CostLine("consumables", use.text, quantity, use.unit, price, amount, use.standard))
     return lines
+
+
+def _jig_lines(job: JobSpec, currency: str) -> list[CostLine]:
+    """What is used up in jigs and templates, once in a job."""
+    one = Decimal(1)
+    return [
+        CostLine("consumables", f"jig: {jig.name}", one, "lot", jig.cost, round_money(jig.cost, currency))
+        for jig in job.templates
+        if jig.cost
+    ]
 
 
 def _bought_lines(job: JobSpec, book: StandardsBook, currency: str, sets: int) -> list[CostLine]:

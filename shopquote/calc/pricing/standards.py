@@ -220,6 +220,15 @@ _HOLES: tuple[_Row, ...] = (
     ("turn.end", "4", "min/end", "35", PRACTICE),
     ("thread.set-up", "5", "min/bar size", "40", PRACTICE),
     ("thread.end", "2.5", "min/end", "35", PRACTICE),
+    ("turn.metal", "4", "cm3/min", "40", PRACTICE),
+    ("thread.surface", "0.1", "min/cm2", "40", PRACTICE),
+    ("chamfer.end", "0.6", "min/end", "35", PRACTICE),
+    ("round.end", "1.2", "min/end", "35", PRACTICE),
+    ("saddle.end", "6", "min/end", "40", "common practice, no source: mark by template, cut, grind to fit"),
+    ("drill.counterbore", "0.7", "min/hole", "35", PRACTICE),
+    ("drill.ream", "0.8", "min/hole", "35", PRACTICE),
+    ("drill.slot", "1.5", "min/cm", "40", "common practice, no source: chain drilled and filed"),
+    ("drift.hole", "1.5", "min/hole", "40", "common practice, no source: heats come beside it"),
 )
 
 _WELDING: tuple[_Row, ...] = (

@@ -6,64 +6,28 @@ set-ups, cuts, square centimetres sawn, bends, metres of weld.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from math import pi
-from typing import Literal
 
 from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.bar.holes import drill_mm, hole_depth_mm
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.job import EndWork, JobSpec, PartSpec, WeldSpec
-from shopquote.calc.pricing.answers import MinutesKind
+from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.coating import paint_coverage_m2_l, powder_kg_m2
-from shopquote.calc.pricing.drilling import cut_path_m, feed_standard
+from shopquote.calc.pricing.end_minutes import end_heats, end_minutes
+from shopquote.calc.pricing.hole_minutes import hole_minutes
 from shopquote.calc.pricing.standards import StandardsBook
+from shopquote.calc.pricing.weld_checks import weld_problems
 from shopquote.calc.pricing.welding import (
-    MINIMUM_FILLET_SOURCE,
     STEEL_DENSITY,
     filler_bought_kg,
-    minimum_fillet_mm,
     weld_area_mm2,
     weld_mass_kg,
 )
-from shopquote.calc.units import Length, show_length
-
-How = Literal["times", "over"]
+from shopquote.calc.pricing.work_items import Pairs, UsedUp, WorkItem
 
 CLAMP_AND_CUT = "saw.cut-handling"
-# A leg of 3/16 in (4.76 mm) is the 5 mm of the metric column, 5/16 in (7.94 mm) the 8 mm.
-SIZE_SLACK_MM = 0.25
-# What is done to ends, and the stem of its standards.
-_END_WORK: tuple[tuple[EndWork, str], ...] = (("turned", "turn"), ("threaded", "thread"))
-
-
-@dataclass(frozen=True, slots=True)
-class WorkItem:
-    """Units of one standard: so many in every set, so many once in the job.
-
-    `standard` is empty for minutes given by hand; `mark` names the part that needs them.
-    """
-
-    operation: str
-    what: str
-    standard: str
-    kind: MinutesKind
-    per_set: float = 0.0
-    per_job: float = 0.0
-    how: How = "times"
-    mark: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class UsedUp:
-    """A consumable: so much in every set, at the price of a standard."""
-
-    text: str
-    standard: str
-    unit: str
-    per_set: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,21 +57,19 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
         *_bending(pairs),
         *_twisting(pairs),
         *_forging(pairs),
-        *_drilling(pairs, book),
-        *_turning(pairs),
+        *hole_minutes(pairs, book),
+        *end_minutes(pairs),
         *_welding(job, pairs, book),
         *_grinding(job, pairs, book),
         *_finishing(job, area),
         *_by_hand(job),
         *_packing(job, mass),
     ]
+    items = [*_without_replaced(job, items), *_jigs(job)]
     used = [*_used_on_parts(pairs), *_used_in_welding(job, pairs, book), *_used_in_finish(job, area, book)]
     used.append(UsedUp("packing material", "packing.material", "kg", mass))
     used = [use for use in used if use.per_set > 0 and use.standard in book]
     return JobWork(tuple(items), tuple(used), mass, area, tuple(_notes(job, pairs)))
-
-
-Pairs = list[tuple[PartSpec, PartAnswer]]
 
 
 def bars_at_once(section: Section, book: StandardsBook) -> int:
@@ -200,16 +162,19 @@ def _twisting(pairs: Pairs) -> Iterator[WorkItem]:
 
 
 def _forging(pairs: Pairs) -> Iterator[WorkItem]:
-    forged = [(part, heats) for part, answer in pairs if (heats := _heats(answer))]
+    forged = [(part, heats) for part, answer in pairs if (heats := _heats(part, answer))]
     if forged:
         yield WorkItem("forging", "light and set up the forge", "forge.set-up", "set-up", per_job=1)
     for part, heats in forged:
         yield WorkItem("forging", "work a heat", "forge.heat", "run", part.per_set * heats, mark=part.mark)
 
 
-def _heats(answer: PartAnswer) -> int:
-    """Heats of one piece: its forge work, and one for each bend that can only be made hot."""
-    return answer.forge_heats + hot_bends(answer)
+def _heats(part: PartSpec, answer: PartAnswer) -> float:
+    """Heats of one piece: as the job says, else its forge work, its ends, and one for each hot bend."""
+    if part.heats is not None:
+        return part.heats
+    drifted = sum(hole.count for hole in part.holes if hole.drifted)
+    return answer.forge_heats + hot_bends(answer) + end_heats(part, answer) + drifted
 
 
 def hot_bends(answer: PartAnswer) -> int:
@@ -223,60 +188,10 @@ def hot_bends(answer: PartAnswer) -> int:
     )
 
 
-def _drilling(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
-    drilled = [(part, answer) for part, answer in pairs if part.holes]
-    if not drilled:
-        return
-    holes = [hole for part, _ in drilled for hole in part.holes]
-    drills = {round(drill_mm(hole), 3) for hole in holes}
-    taps = {(hole.dia, hole.thread) for hole in holes if hole.is_tapped}
-    yield WorkItem("drilling", "set up the drill", "drill.job-set-up", "set-up", per_job=1)
-    yield WorkItem("drilling", "change the drill", "drill.size-change", "set-up", per_job=len(drills))
-    if taps:
-        yield WorkItem("tapping", "change the tap", "tap.size-change", "set-up", per_job=len(taps))
-    point = book.divisor("drill.point-angle")
-    for part, answer in drilled:
-        yield WorkItem("drilling", "clamp a piece", "drill.clamp", "run", part.per_set, mark=part.mark)
-        speed = book.of_family("drill.speed", answer.grade.family)
-        depth = hole_depth_mm(answer.section)
-        for hole in part.holes:
-            count = part.per_set * hole.count
-            dia = drill_mm(hole)
-            path = cut_path_m(dia, depth, book.divisor(feed_standard(dia)), point)
-            yield WorkItem(
-                "drilling",
-                f"drill {answer.grade.family}",
-                speed,
-                "run",
-                count * path,
-                how="over",
-                mark=part.mark,
-            )
-            yield WorkItem("drilling", "lay out a hole", "drill.layout", "run", count, mark=part.mark)
-            yield WorkItem("drilling", "deburr a hole", "drill.deburr", "run", count, mark=part.mark)
-            if hole.countersunk:
-                yield WorkItem("drilling", "countersink", "drill.countersink", "run", count, mark=part.mark)
-            if hole.is_tapped:
-                yield WorkItem("tapping", "tap a hole", "tap.hole", "run", count, mark=part.mark)
-
-
-def _turning(pairs: Pairs) -> Iterator[WorkItem]:
-    """Ends turned and threaded: the lathe or die is set up once for each bar size, then end by end."""
-    for work, stem in _END_WORK:
-        ends = {part.mark: dict(part.worked_ends).get(work, 0) for part, _ in pairs}
-        sizes = {answer.section.key for part, answer in pairs if ends[part.mark]}
-        if sizes:
-            what = f"set up to {stem} a bar size"
-            yield WorkItem("turning", what, f"{stem}.set-up", "set-up", per_job=len(sizes))
-        for part, _ in pairs:
-            if count := part.per_set * ends[part.mark]:
-                yield WorkItem("turning", f"{stem} an end", f"{stem}.end", "run", count, mark=part.mark)
-
-
 def _welding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     if not job.welds:
         return
-    joints = sum(weld.count for weld in job.welds if weld.kind != "tack")
+    joints = sum(weld.joints or weld.count for weld in job.welds if weld.kind != "tack")
     tacks = sum(weld.count for weld in job.welds if weld.kind == "tack")
     tacks_in_all = tacks + joints * float(book.value("weld.tacks"))
     yield WorkItem("fit-up", "fit up a joint", "weld.fit-up", "run", joints or tacks)
@@ -295,7 +210,11 @@ def _welding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkIt
             kg * 60 / factor, how="over",
         )  # fmt: skip
         yield WorkItem(
-            "welding", f"clean {weld.process} welds", f"weld.clean.{weld.process}", "run", _weld_metres(weld)
+            "welding",
+            f"clean {weld.process} welds",
+            f"weld.clean.{weld.process}",
+            "run",
+            weld.passes * _weld_metres(weld),
         )
 
 
@@ -357,6 +276,17 @@ def _finishing(job: JobSpec, area: float) -> Iterator[WorkItem]:
     )
 
 
+def _without_replaced(job: JobSpec, items: Iterable[WorkItem]) -> Iterator[WorkItem]:
+    """The work that is left when jigs are there: what a jig replaces is not done piece by piece."""
+    replaced = {name for jig in job.templates for name in jig.replaces}
+    return (item for item in items if item.standard not in replaced or item.kind == "set-up")
+
+
+def _jigs(job: JobSpec) -> Iterator[WorkItem]:
+    for jig in job.templates:
+        yield WorkItem("fit-up", f"make the jig {jig.name}", "", "set-up", per_job=float(jig.minutes))
+
+
 def _by_hand(job: JobSpec) -> Iterator[WorkItem]:
     for labour in job.labour:
         minutes = float(labour.minutes)
@@ -383,7 +313,7 @@ def _used_on_parts(pairs: Pairs) -> Iterator[UsedUp]:
     holes = [(part.per_set * hole.count, hole) for part, _ in pairs for hole in part.holes]
     yield UsedUp("drills", "drill.wear", "hole", sum(count for count, _ in holes))
     yield UsedUp("taps", "tap.wear", "hole", sum(count for count, hole in holes if hole.is_tapped))
-    heats = sum(part.per_set * _heats(answer) for part, answer in pairs)
+    heats = sum(part.per_set * _heats(part, answer) for part, answer in pairs)
     yield UsedUp("forge fuel", "forge.fuel", "heat", heats)
     edges = sum(part.per_set * 2 * answer.section.perimeter_mm / 1000 for part, answer in pairs)
     yield UsedUp("grinding discs", "grind.disc-cost", "m", edges)
@@ -424,20 +354,6 @@ def _notes(job: JobSpec, pairs: Pairs) -> Iterator[str]:
     for part, answer in pairs:
         if hot := hot_bends(answer):
             yield f"Part {part.mark}: {hot} of its bends cannot be made cold here; reckoned hot, a heat each."
-    yield from _small_welds(job, pairs)
-
-
-def _small_welds(job: JobSpec, pairs: Pairs) -> Iterator[str]:
-    """Fillets below the usual smallest size for the thinnest metal in the job."""
-    if not pairs:
-        return
-    thin = min(answer.section.thickness_mm for _, answer in pairs)
-    smallest = minimum_fillet_mm(thin)
-    least = show_length(Length.from_mm(smallest), job.units)
-    metal = show_length(Length.from_mm(thin), job.units, exact=True)
-    for number, weld in enumerate(job.welds, start=1):
-        if weld.kind == "fillet" and weld.leg.length.mm_float < smallest - SIZE_SLACK_MM:
-            yield (
-                f"Weld {number}: a fillet of leg {weld.leg.text} is below {least}, the least usual for metal "
-                f"{metal} thick ({MINIMUM_FILLET_SOURCE}); ask whoever answers for the design."
-            )
+    answers = {part.mark: answer for part, answer in pairs}
+    for weld, problem in weld_problems(job, answers):
+        yield f"{weld}: {problem.message}"

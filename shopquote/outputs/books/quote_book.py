@@ -140,6 +140,8 @@ class _Front:
             facts.append((voice["replaces"], f"{voice['revision']} {document.revision - 1}"))
         if document.due is not None:
             facts.append((voice["due"], voice.day(document.due)))
+        facts += [(voice["drawing"], document.drawing)] if document.drawing else []
+        facts += [(voice["enquiry"], document.enquiry)] if document.enquiry else []
         for offset, (name, value) in enumerate(facts):
             put_across(self.sheet, top + offset, 8, 9, name, LABEL)
             put_across(self.sheet, top + offset, 10, COLUMNS, value, _STRONG if offset == 0 else PLAIN)
@@ -147,6 +149,9 @@ class _Front:
         self._gap(8)
         put_across(self.sheet, self.row, 1, COLUMNS, document.title, HEADING.but(wrap=True))
         self.row += 1
+        for text in document.description.splitlines():
+            put_across(self.sheet, self.row, 1, COLUMNS, text, WRAPPED)
+            self.row += 1
 
     def _lines(self) -> None:
         """The lines of the quote, numbered."""

@@ -77,9 +77,14 @@ def _end_words(part: PartPicture, voice: Voice) -> list[str]:
     return [f"{voice[work]}: {count}" for work, count in ends if count]
 
 
+_HOLE_WORDS = re.compile(
+    r"\b(dia|tapped|countersunk|counterbored|reamed|drifted|slotted|blind|in the end|one wall)\b"
+)
+
+
 def _hole_words(part: PartPicture, voice: Voice) -> str:
     """The holes as they are kept, such as "2 x dia 8 tapped", in the language of the paper."""
-    return re.sub(r"\b(dia|tapped|countersunk)\b", lambda word: voice[word[0]], part.holes)
+    return _HOLE_WORDS.sub(lambda word: voice[word[0]], part.holes)
 
 
 def add_picture(

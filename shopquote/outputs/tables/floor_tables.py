@@ -208,6 +208,8 @@ def floor_json(sheet: FloorSheet) -> dict[str, object]:
         "welds": json_rows(WELDS, sheet.welds),
         "holes": json_rows(HOLES, sheet.holes),
         "worked_ends": json_rows(ENDS, sheet.worked_ends),
+        "making": list(sheet.making),
+        "notes": list(sheet.remarks),
         "minutes": dict(sheet.minutes),
         "cautions": sheet.cautions,
     }

@@ -2,7 +2,9 @@
 
 from collections.abc import Iterable, Sequence
 
+from shopquote.calc.bar.answers import Problem
 from shopquote.calc.job import End, PartSpec, StepSpec
+from shopquote.calc.pricing.weld_checks import weld_problems
 from shopquote.errors import CannotMakeError, InputError
 from shopquote.outputs.looks import COUNT, DAY, FIGURE, LENGTH, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
@@ -242,8 +244,7 @@ def checked_json(checked: Iterable[CheckedJob]) -> dict[str, object]:
                 "parts": len(job.spec.parts),
                 "problems": [
                     {"mark": mark, "code": problem.code, "message": problem.message}
-                    for mark, answer in job.answers.items()
-                    for problem in answer.problems
+                    for mark, problem in _problems(job)
                 ],
             }
             for job in checked
@@ -276,9 +277,14 @@ def print_checked(checked: Iterable[CheckedJob]) -> None:
     """A line a file, and what a person should look at."""
     for job in checked:
         print(f"{job.path}: no mistakes; {job.spec.title}, {_count(len(job.spec.parts), 'part')}")
-        for mark, answer in job.answers.items():
-            for problem in answer.problems:
-                print(f"  part {mark}: {problem.message}")
+        for mark, problem in _problems(job):
+            print(f"  {mark if mark.startswith('Weld ') else f'part {mark}'}: {problem.message}")
+
+
+def _problems(job: CheckedJob) -> list[tuple[str, Problem]]:
+    """What a person should decide about, by the part's mark or the weld's name."""
+    of_parts = [(mark, problem) for mark, answer in job.answers.items() for problem in answer.problems]
+    return [*of_parts, *weld_problems(job.spec, job.answers)]
 
 
 def revised_json(loaded: LoadedJob) -> dict[str, object]:

@@ -4,6 +4,7 @@ Begin at `floor_sheet`; it reads an open session and writes nothing. The tabs th
 the shop fills in are described here (`TABS`), because `services.sheet` reads them back.
 """
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -20,9 +21,12 @@ from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import MOST_ENDS, JobSpec, PartSpec, Use
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
+from shopquote.calc.pricing.weld_checks import SHRINKAGE
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, leftover
 from shopquote.calc.takeoff.takeoff import Item, group_pieces, take_off
 from shopquote.calc.units import Length, Unit
+from shopquote.reading.job_fields import HOLE, WELD, Table
+from shopquote.reading.job_kinds import number_text
 from shopquote.records.jobs import Job
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.rack import RackPiece
@@ -219,6 +223,8 @@ class FloorSheet:
     minutes: tuple[tuple[str, Decimal], ...]
     spec: JobSpec
     answers: Mapping[str, PartAnswer]
+    making: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,6 +313,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
         tuple((item.name, item.per_set * spec.sets) for item in spec.bought),
         tuple(work.name for work in spec.outside), _finish(spec), planned_minutes(session, job),
         spec, answers,
+        _making(spec), _remarks(spec),
     )  # fmt: skip
 
 
@@ -608,9 +615,12 @@ def _bend(number: int, bend: BendAnswer, before: str, unit: Unit, answer: PartAn
 
 def _welds(spec: JobSpec) -> tuple[FloorWeld, ...]:
     return tuple(
-        FloorWeld(weld.kind, weld.leg.text, weld.length.text, weld.count * spec.sets, weld.process, weld.note)
+        FloorWeld(
+            weld.kind, weld.leg.text, weld.length.text, weld.count * spec.sets, weld.process,
+            _and_also(WELD, weld, ("kind", "leg", "length", "count", "process", "note"), weld.note),
+        )
         for weld in spec.welds
-    )
+    )  # fmt: skip
 
 
 def _holes(spec: JobSpec) -> tuple[FloorHole, ...]:
@@ -619,18 +629,59 @@ def _holes(spec: JobSpec) -> tuple[FloorHole, ...]:
         for hole in part.holes:
             total = hole.count * spec.quantity(part)
             size = hole.thread if hole.dia is None else hole.dia.text
-            rows.append(FloorHole(part.mark, size, hole.count, total, ", ".join(hole.works)))
+            said = (*_SAID_OF_HOLES, *(() if hole.at else ("leg",)))
+            works = _and_also(HOLE, hole, said, ", ".join(hole.works), hole.note)
+            rows.append(FloorHole(part.mark, size, hole.count, total, works))
     return tuple(rows)
 
 
-def _worked_ends(spec: JobSpec) -> tuple[WorkedEnds, ...]:
-    """Each bar once, as it is set up."""
-    rows = [
-        WorkedEnds(work, part.bar, part.mark, ends, ends * spec.quantity(part))
-        for part in spec.parts
-        for work, ends in part.worked_ends
+_SAID_OF_HOLES = (
+    "dia", "thread", "count", "tapped", "countersunk", "along", "reamed", "drifted", "walls", "note",
+)  # fmt: skip
+
+
+def _and_also(table: Table, row: object, said: Sequence[str], *words: str) -> str:
+    """Words, then what else a row says by its headings: "tapped, at 20; 50, across 0"."""
+    also = [
+        f"{field.heading.lower()} {field.kind.shown(value)}"
+        for field, value in table.written(row)
+        if field.key not in said
     ]
-    return tuple(sorted(rows, key=lambda row: (row.work != "turned", row.bar)))
+    return ", ".join([*filter(None, words), *also])
+
+
+def _worked_ends(spec: JobSpec) -> tuple[WorkedEnds, ...]:
+    """Each bar once, as it is set up; an end in the words of the job, or only turned and threaded."""
+    rows = []
+    for part in spec.parts:
+        said = Counter(str(form) for end in part.ends for form in end.forms)
+        counted = (("turned", part.turned), ("threaded", part.threaded))
+        works = [*said.items(), *((work, ends) for work, ends in counted if ends)]
+        rows += [WorkedEnds(work, part.bar, part.mark, n, n * spec.quantity(part)) for work, n in works]
+    return tuple(sorted(rows, key=lambda row: (not row.work.startswith("turn"), row.bar)))
+
+
+def _making(spec: JobSpec) -> tuple[str, ...]:
+    """The order of making, step by step, then the jigs to make first."""
+    steps = [
+        f"{number}. {f'{step.operation}: ' if step.operation else ''}{step.text}"
+        + (f" ({', '.join(step.marks)})" if step.marks else "")
+        for number, step in enumerate(spec.steps, 1)
+    ]
+    jigs = [f"Make first: {jig.name}, {number_text(jig.minutes)} min" for jig in spec.templates]
+    return (*jigs, *steps)
+
+
+def _remarks(spec: JobSpec) -> tuple[str, ...]:
+    """Notes and drawings of the job and its parts, and what is held longer and sawn off."""
+    told = [(f"Drawing {spec.drawing}" if spec.drawing else ""), spec.note]
+    for part in spec.parts:
+        words = [f"drawing {part.drawing}" if part.drawing else "", part.note]
+        if part.hold is not None:
+            words.append(f"cut {part.hold.text} longer to hold at the finish end; saw it off after bending")
+        if any(words):
+            told.append(f"{part.mark}: {'; '.join(filter(None, words))}")
+    return tuple(filter(None, told))
 
 
 def _finish(spec: JobSpec) -> str:
@@ -645,6 +696,8 @@ def _cautions(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ..
     hot = bool(spec.welds) or any("galvan" in work.name.lower() for work in spec.outside)
     if hot and any(answer.section.is_hollow for answer in answers.values()):
         words.append(HOLLOW)
+    if spec.welds:
+        words.append(SHRINKAGE)
     for answer in answers.values():
         words += answer.cautions
     if any(answer.bends for answer in answers.values()):

@@ -16,6 +16,7 @@ from shopquote.calc.bar.shapes import parse_shape
 from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.pricing.cautions import quote_cautions
+from shopquote.calc.pricing.weld_checks import refuse_welds
 from shopquote.errors import CannotMakeError, NotFoundError, nearest_word
 from shopquote.records.places import default_database_file
 
@@ -122,6 +123,8 @@ def work_out(
     if refused:
         lines = "\n".join(f"  {str(error).replace(chr(10), ' ')}" for error in refused)
         raise CannotMakeError(f"{len(refused)} parts cannot be made.\n{lines}")
+    if mark is None:
+        refuse_welds(job, {part.mark: answer for part, answer in done})
     return tuple(done)
 
 

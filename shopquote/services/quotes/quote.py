@@ -210,6 +210,9 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
         metre_prices=tuple(MetrePrice(*key, price) for key, price in planner.prices_per_metre.items()),
         offcut_credit_pct=planner.saw.keep_percent,
         content=_content(spec),
+        description=spec.description,
+        drawing=spec.drawing,
+        enquiry=spec.enquiry,
     )
     return Draft(loaded, document)
 
@@ -516,8 +519,8 @@ def _pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[PartPic
                 depth_mm=round(answer.section.depth_mm(part.bend_axis), 3),
                 line_mm=line,
                 holes=", ".join(_hole_words(hole) for hole in part.holes),
-                turned=part.turned,
-                threaded=part.threaded,
+                turned=dict(part.worked_ends).get("turned", 0),
+                threaded=dict(part.worked_ends).get("threaded", 0),
                 twists=answer.twists,
             )
         )

@@ -272,7 +272,7 @@ def test_turning_the_bar_end_for_end_takes_time(hook, plan):
 
 
 def test_a_leg_of_3_16_in_is_enough_where_the_metric_table_says_5_mm(plan, answered):
-    part = PartSpec("A", "bar", 1, "flat 1 x 3/8 in", "A36", length=Measure.parse("12", "in"))
+    part = PartSpec("A", "bar", 2, "flat 1 x 3/8 in", "A36", length=Measure.parse("12", "in"))
     answer = answered(part, 304.8)
     weld = WeldSpec("fillet", Measure.parse("3/16", "in"), Measure.parse(1, "in"), 1, "MAG")
     job = JobSpec("Bar", "Somebody", 1, "in", parts=(part,), welds=(weld,))

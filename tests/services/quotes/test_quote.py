@@ -8,8 +8,9 @@ import pytest
 from sqlalchemy import select
 
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.job import BoughtSpec, FinishSpec, JobSpec, OutsideSpec, PartSpec, WeldSpec
+from shopquote.calc.job import BoughtSpec, FinishSpec, JobSpec, OutsideSpec, PartSpec, StepSpec, WeldSpec
 from shopquote.calc.pricing.answers import PriceOverride
+from shopquote.calc.pricing.document import document_text
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError, InputError, NotFoundError
 from shopquote.reading.job_file import write_job_text
@@ -18,6 +19,7 @@ from shopquote.records.people import Customer, Supplier
 from shopquote.records.quotes import Quote
 from shopquote.records.shop import Saw, Shop, TaxRate
 from shopquote.records.standards import StandardRow
+from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.jobs.jobs import add_job, find_job, revise_job
 from shopquote.services.quotes.quote import (
     QuoteWishes,
@@ -437,3 +439,24 @@ def test_a_logo_is_kept_with_the_quote(shop, job, tmp_path):
 @pytest.mark.parametrize("day", [date(2026, 3, 2), date(2030, 1, 1)])
 def test_the_day_is_the_callers(shop, job, day):
     assert quoted(shop, job, day).issued_on == day
+
+
+def test_what_is_for_the_shop_alone_never_reaches_the_customers_paper(shop):
+    hoop, bar = job_spec().parts
+    spec = job_spec(
+        description="A latch for a field gate", note="SECRET pays late", drawing="GA-12 rev B",
+        enquiry="E-77",
+        parts=(replace(hoop, note="SECRET scale off", drawing="D-1", hold=mm("15")), bar),
+        welds=(WeldSpec("fillet", mm("5"), mm("30"), 4, "MAG", note="SECRET inside"),),
+        steps=(StepSpec("SECRET tack first", "welding", ("A",)),),
+    )  # fmt: skip
+    with shop.session() as session:
+        number = add_job(session, spec, at=NOON).number
+        document = make_quote(session, number, TODAY)
+        sheet = floor_sheet(session, number, at=NOON)
+    assert (document.description, document.enquiry) == ("A latch for a field gate", "E-77")
+    assert "SECRET" not in document_text(document)
+    assert "SECRET pays late" in sheet.remarks and "Drawing GA-12 rev B" in sheet.remarks
+    assert any("SECRET scale off" in text and "saw it off" in text for text in sheet.remarks)
+    assert sheet.making == ("1. welding: SECRET tack first (A)",)
+    assert "SECRET inside" in sheet.welds[0].note

@@ -1,0 +1,82 @@
+"""The work in ends of pieces: lathe, die and file by size; what the hammer does is counted in heats."""
+
+from collections import Counter
+from collections.abc import Iterator
+from math import ceil, pi
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.develop import taper_stock_mm
+from shopquote.calc.bar.end_words import End, EndForm, EndWord
+from shopquote.calc.bar.end_work import work_end
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.threads import find_thread
+from shopquote.calc.job import EndWork, PartSpec
+from shopquote.calc.pricing.work_items import How, Pairs, WorkItem
+
+# What is done to ends that the job only counts, and the stem of its standards.
+_COUNTED: tuple[tuple[EndWork, EndWord], ...] = (("turned", "turn"), ("threaded", "thread"))
+# Common practice, no source: heats that one end takes, a point by its stock instead.
+_HEATS = {"tenon": 1, "flatten": 1, "spread": 1, "head": 2, "fishtail": 2}
+_STOCK_SIZES_PER_HEAT = 4.0  # of a point, as of a taper
+# Beside the handling of each end: what grows with its size.
+_METAL: dict[str, tuple[str, str, How]] = {
+    "turn": ("turn metal off", "turn.metal", "over"),
+    "thread": ("cut the thread", "thread.surface", "times"),
+}
+_BY_HAND = {"chamfer": "chamfer", "round": "round", "saddle": "saddle"}
+
+
+def end_minutes(pairs: Pairs) -> Iterator[WorkItem]:
+    """Lathe and die are set up once for each size of the job, then it goes end by end and by size."""
+    for work, stem in _COUNTED:
+        sizes = {size for part, answer in pairs for size in _sizes(work, part, answer)}
+        if sizes:
+            what = f"set up to {stem} a bar size"
+            yield WorkItem("turning", what, f"{stem}.set-up", "set-up", per_job=len(sizes))
+        for part, answer in pairs:
+            count = part.per_set * dict(part.worked_ends).get(work, 0)
+            if count:
+                yield WorkItem("turning", f"{stem} an end", f"{stem}.end", "run", count, mark=part.mark)
+            more = part.per_set * sum(_by_size(stem, form, answer.section) for form in _forms(stem, part))
+            if more:
+                what, standard, how = _METAL[stem]
+                yield WorkItem("turning", what, standard, "run", more, how=how, mark=part.mark)
+    for part, _ in pairs:
+        words = Counter(form.word for end in part.ends for form in end.forms if form.word in _BY_HAND)
+        for word, count in sorted(words.items()):
+            done = _BY_HAND[word]
+            yield WorkItem(
+                "grinding", f"{done} an end", f"{done}.end", "run", part.per_set * count, mark=part.mark
+            )
+
+
+def end_heats(part: PartSpec, answer: PartAnswer) -> int:
+    """Heats that the ends of one piece take in the forge."""
+    return sum(_heats_of(form, answer.section) for end in part.ends for form in end.forms)
+
+
+def _heats_of(form: EndForm, section: Section) -> int:
+    if form.word == "point":
+        stock = taper_stock_mm(section, form.mm(0), form.mm(1))
+        return max(1, ceil(stock / (_STOCK_SIZES_PER_HEAT * min(section.sizes_mm))))
+    return _HEATS.get(form.word, 0)
+
+
+def _forms(stem: str, part: PartSpec) -> list[EndForm]:
+    return [form for end in part.ends for form in end.forms if form.word == stem]
+
+
+def _sizes(work: EndWork, part: PartSpec, answer: PartAnswer) -> set[str]:
+    """What needs a set-up of its own: a thread, a diameter turned from one bar, or just the bar."""
+    said = {str(form).partition(" x ")[0] for form in _forms(dict(_COUNTED)[work], part)}
+    if said:
+        return {f"{answer.section.key} {size}" for size in said} if work == "turned" else said
+    return {answer.section.key} if dict(part.worked_ends).get(work) else set()
+
+
+def _by_size(stem: str, form: EndForm, section: Section) -> float:
+    """cm3 that the lathe takes off, or cm2 of thread that is cut."""
+    if stem == "turn":
+        return work_end(section, End(forms=(form,)), "End", Say()).removed_mm3 / 1000
+    return pi * find_thread(form.thread).dia.mm_float * form.mm(0) / 100

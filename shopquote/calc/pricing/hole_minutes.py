@@ -1,0 +1,69 @@
+"""The work in holes: laid out, drilled by size, tapped, countersunk, reamed, slotted, drifted."""
+
+from collections.abc import Iterator
+
+from shopquote.calc.bar.holes import drill_mm, hole_depth_mm
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.job import HoleSpec
+from shopquote.calc.pricing.drilling import cut_path_m, feed_standard
+from shopquote.calc.pricing.standards import StandardsBook
+from shopquote.calc.pricing.work_items import Pairs, WorkItem
+
+# What is done to a hole beside drilling, and its standard of minutes a hole.
+_ALSO = (
+    ("countersunk", "countersink", "drill.countersink"),
+    ("counterbore", "counterbore", "drill.counterbore"),
+    ("reamed", "ream", "drill.ream"),
+    ("drifted", "drive the drift", "drift.hole"),
+)
+
+
+def hole_minutes(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
+    """Set-ups once for each size of the job, then hole by hole; a drifted hole is punched, not drilled."""
+    drilled = [(part, answer) for part, answer in pairs if part.holes]
+    if not drilled:
+        return
+    holes = [hole for part, _ in drilled for hole in part.holes]
+    drills = {round(drill_mm(hole), 3) for hole in holes if not hole.drifted}
+    taps = {(hole.dia, hole.thread) for hole in holes if hole.is_tapped}
+    if drills:
+        yield WorkItem("drilling", "set up the drill", "drill.job-set-up", "set-up", per_job=1)
+        yield WorkItem("drilling", "change the drill", "drill.size-change", "set-up", per_job=len(drills))
+    if taps:
+        yield WorkItem("tapping", "change the tap", "tap.size-change", "set-up", per_job=len(taps))
+    for part, answer in drilled:
+        if any(not hole.drifted for hole in part.holes):
+            yield WorkItem("drilling", "clamp a piece", "drill.clamp", "run", part.per_set, mark=part.mark)
+        for hole in part.holes:
+            count = part.per_set * hole.count
+            yield from _hole(hole, count, part.mark, answer.section, answer.grade.family, book)
+
+
+def _hole(
+    hole: HoleSpec, count: int, mark: str, section: Section, family: str, book: StandardsBook
+) -> Iterator[WorkItem]:
+    if not hole.drifted:
+        speed = book.of_family("drill.speed", family)
+        path = count * _path_m(hole, section, book)
+        yield WorkItem("drilling", f"drill {family}", speed, "run", path, how="over", mark=mark)
+    yield WorkItem("drilling", "lay out a hole", "drill.layout", "run", count, mark=mark)
+    yield WorkItem("drilling", "deburr a hole", "drill.deburr", "run", count, mark=mark)
+    for name, what, standard in _ALSO:
+        if getattr(hole, name):
+            operation = "forging" if name == "drifted" else "drilling"
+            yield WorkItem(operation, what, standard, "run", count, mark=mark)
+    if hole.slot is not None:
+        beyond = max(0.0, hole.slot.length.mm_float - drill_mm(hole))
+        yield WorkItem("drilling", "open a slot", "drill.slot", "run", count * beyond / 10, mark=mark)
+    if hole.is_tapped:
+        yield WorkItem("tapping", "tap a hole", "tap.hole", "run", count, mark=mark)
+
+
+def _path_m(hole: HoleSpec, section: Section, book: StandardsBook) -> float:
+    """Path of the drill's corner through one hole, m; a slot is drilled at both its ends."""
+    dia = drill_mm(hole)
+    depth = hole.deep.length.mm_float if hole.deep is not None else hole_depth_mm(section)
+    if hole.walls == 1 and section.is_hollow and hole.deep is None:
+        depth /= 2
+    path = cut_path_m(dia, depth, book.divisor(feed_standard(dia)), book.divisor("drill.point-angle"))
+    return path * (2 if hole.slot is not None else 1)

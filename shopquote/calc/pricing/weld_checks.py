@@ -1,0 +1,111 @@
+"""Whether a weld can be: its leg against the metal, its bead against the parts that it joins.
+
+`weld_problems` tells what a person must decide about, `refuse_welds` what no one could lay down. Nothing
+here is strength; sizes are checked as a reader of the drawing would, and the design stays whoever's it is.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from shopquote.calc.bar.answers import PartAnswer, Problem
+from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
+from shopquote.calc.pricing.welding import MINIMUM_FILLET_SOURCE, minimum_fillet_mm
+from shopquote.calc.units import Length, show_length
+from shopquote.errors import CannotMakeError
+
+# A leg of 3/16 in (4.76 mm) is the 5 mm of the metric column, 5/16 in (7.94 mm) the 8 mm.
+SIZE_SLACK_MM = 0.25
+# A fillet of more than this many times the metal burns through it: common practice, no source.
+MOST_LEG_PER_METAL = 3.0
+# TWI, "How much shall I allow for weld shrinkage?": steel, a fillet leg of up to 3/4 of the plate.
+SHRINKS_ACROSS_MM = 0.8
+SHRINKS_ALONG_MM_PER_M = 0.8 / 3
+SHRINKAGE = (
+    "Welds pull as they cool, toward the side that they are on: allow about 0.8 mm across each fillet and "
+    "0.8 mm in 3 m along it (TWI, weld shrinkage of steel). Tack every joint first, check square, weld from "
+    "side to side in short runs, clamp what may twist."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Joined:
+    """The pieces that a weld may lie on, with the thinnest and thickest metal among them, mm."""
+
+    parts: tuple[tuple[PartSpec, PartAnswer], ...]
+
+    @property
+    def thinnest(self) -> float:
+        return min(answer.section.thickness_mm for _, answer in self.parts)
+
+    @property
+    def thickest(self) -> float:
+        return max(answer.section.thickness_mm for _, answer in self.parts)
+
+
+def _joined(job: JobSpec, answers: Mapping[str, PartAnswer], weld: WeldSpec) -> _Joined:
+    marks = weld.joins or tuple(part.mark for part in job.parts)
+    return _Joined(tuple((part, answers[part.mark]) for part in job.parts if part.mark in marks))
+
+
+def weld_problems(job: JobSpec, answers: Mapping[str, PartAnswer]) -> Iterator[tuple[str, Problem]]:
+    """Each weld that asks for a decision, by its name: too small or too large a leg, nothing to join."""
+    for number, weld in enumerate(job.welds, start=1):
+        for problem in _problems(job, _joined(job, answers, weld), weld):
+            yield f"Weld {number}", problem
+
+
+def _problems(job: JobSpec, joined: _Joined, weld: WeldSpec) -> Iterator[Problem]:
+    if not joined.parts:
+        return
+    if weld.kind == "fillet":
+        thin, leg = joined.thinnest, weld.leg.length.mm_float
+        smallest = minimum_fillet_mm(thin)
+        metal = show_length(Length.from_mm(thin), job.units, exact=True)
+        if leg < smallest - SIZE_SLACK_MM:
+            least = show_length(Length.from_mm(smallest), job.units)
+            yield Problem(
+                "weld-small",
+                f"a fillet of leg {weld.leg.text} is below {least}, the least usual for metal "
+                f"{metal} thick ({MINIMUM_FILLET_SOURCE}); ask whoever answers for the design.",
+            )
+        elif leg > thin + SIZE_SLACK_MM:
+            yield Problem(
+                "weld-large",
+                f"a fillet of leg {weld.leg.text} is more than the thinner metal, {metal}, which it needs "
+                f"not exceed ({MINIMUM_FILLET_SOURCE}); it costs heat and twists the work.",
+            )
+    pieces = sum(part.per_set for part, _ in joined.parts)
+    bent = any(part.shape is not None for part, _ in joined.parts)
+    if pieces == 1 and not bent and not job.bought:
+        yield Problem("weld-joint", "the set has one straight piece there: nothing that it could join.")
+
+
+def refuse_welds(job: JobSpec, answers: Mapping[str, PartAnswer]) -> None:
+    """Refuse welds that no one could lay down on these parts.
+
+    Raises:
+        CannotMakeError: names every such weld, what it has and what there is.
+    """
+    told = [
+        f"Weld {number}: {reason}"
+        for number, weld in enumerate(job.welds, start=1)
+        for reason in _impossible(job, _joined(job, answers, weld), weld)
+    ]
+    if told:
+        raise CannotMakeError("\n".join(told), hint="Check leg, length and joins.")
+
+
+def _impossible(job: JobSpec, joined: _Joined, weld: WeldSpec) -> Iterator[str]:
+    if not joined.parts:
+        return
+    # Where it is not said what is joined, the weld may lie on the largest parts of the job.
+    metal = joined.thinnest if weld.joins else joined.thickest
+    leg, length = weld.leg.length.mm_float, weld.length.length.mm_float
+    if weld.kind == "fillet" and leg > MOST_LEG_PER_METAL * metal + SIZE_SLACK_MM:
+        shown = show_length(Length.from_mm(metal), job.units, exact=True)
+        yield f"a leg of {weld.leg.text} cannot be laid on metal {shown} thick."
+    sides = [max(answer.cut.mm_float, answer.section.perimeter_mm) for _, answer in joined.parts]
+    room = min(sides) if weld.joins else max(sides)
+    if weld.kind != "plug" and length > room + SIZE_SLACK_MM:
+        shown = show_length(Length.from_mm(room), job.units)
+        yield f"a bead of {weld.length.text} is longer than the part that it is on, {shown}."

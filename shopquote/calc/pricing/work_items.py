@@ -1,0 +1,38 @@
+"""Work counted in units of a standard, and what is used up: what the counters of each room hand over."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.job import PartSpec
+from shopquote.calc.pricing.answers import MinutesKind
+
+How = Literal["times", "over"]
+Pairs = list[tuple[PartSpec, PartAnswer]]
+
+
+@dataclass(frozen=True, slots=True)
+class WorkItem:
+    """Units of one standard: so many in every set, so many once in the job.
+
+    `standard` is empty for minutes given by hand; `mark` names the part that needs them.
+    """
+
+    operation: str
+    what: str
+    standard: str
+    kind: MinutesKind
+    per_set: float = 0.0
+    per_job: float = 0.0
+    how: How = "times"
+    mark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class UsedUp:
+    """A consumable: so much in every set, at the price of a standard."""
+
+    text: str
+    standard: str
+    unit: str
+    per_set: float

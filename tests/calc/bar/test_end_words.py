@@ -1,0 +1,140 @@
+"""Words of ends, and what each takes or adds, against closed forms and published rules."""
+
+from math import pi, sqrt
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shopquote.calc.bar.end_words import parse_end
+from shopquote.calc.bar.end_work import (
+    chamfer_mm3,
+    forged_width_mm,
+    saddle_cut,
+    upset_stock_mm,
+    work_end,
+)
+from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.starting import starting_shop
+from shopquote.calc.job import End, HoleSpec, PartSpec
+from shopquote.calc.units import Measure
+from shopquote.errors import CannotMakeError, InputError
+from tests.services.job_specs import END_TEXTS
+
+
+def worked(bar, text):
+    return work_end(parse_section(bar, "mm"), parse_end(text, "mm"), "Part A", Say())
+
+
+def part(bar, length, *ends, **more):
+    first, last = (parse_end(text, "mm") for text in ends)
+    spec = PartSpec("A", "A", 1, bar, "S275", length=Measure.parse(length, "mm"), ends=(first, last), **more)
+    return analyse_part(spec, "mm", starting_shop())
+
+
+@given(st.sampled_from(END_TEXTS), st.sampled_from(["mm", "in"]))
+def test_an_end_shown_reads_back_the_same(text, unit):
+    end = parse_end(text, unit)
+    assert parse_end(str(end), unit) == end
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("mitre 90", "below 90 degrees"),
+        ("round + mitre 45", "comes first"),
+        ("tred M12 x 40", "Did you mean 'thread'"),
+        ("thread M12", "expected thread THREAD x LENGTH"),
+        ("thread M99 x 40", "M99"),
+        ("turn 16", "expected turn DIA x LENGTH"),
+        ("tenon 12 x 0", "above zero"),
+        ("round 5", "expected round"),
+        ("", "nothing done to an end"),
+    ],
+)
+def test_an_end_that_is_not_understood_is_told_with_its_form(text, told):
+    with pytest.raises(InputError, match=told):
+        parse_end(text, "mm")
+
+
+def test_upset_stock_follows_from_the_volume():
+    # Constant volume by hand: pi/4 18^2 x 20 / (pi/4 12^2) = 45.0.
+    assert upset_stock_mm(pi / 4 * 144, 18, 20) == pytest.approx(45.0)
+    assert worked("round 12", "head 18 x 10").stock_mm == pytest.approx(22.5 - 10)
+
+
+def test_a_point_takes_a_third_of_its_length():
+    # A pyramid or cone is a third of its prism: 4 in of point take 1.333 in of bar (geometry).
+    for bar in ("round 12", "square 12", "flat 30 x 8"):
+        assert worked(bar, "point 60 to 0").stock_mm == pytest.approx(20 - 60)
+
+
+def test_a_forged_tenon_keeps_its_volume_and_a_turned_end_its_length():
+    tenon = worked("square 16", "tenon 12 x 22")
+    assert tenon.stock_mm == pytest.approx(pi / 4 * 144 * 22 / 256 - 22)
+    turned = worked("round 16", "turn 12 x 30")
+    assert (turned.stock_mm, turned.removed_mm3) == (0, pytest.approx(pi / 4 * (256 - 144) * 30))
+
+
+def test_flattened_metal_goes_sideways():
+    bar = parse_section("round 12", "mm")
+    width = forged_width_mm(bar, parse_end("flatten 40 to 5", "mm").forms[0])
+    assert width * 5 == pytest.approx(pi * 36)
+
+
+def test_a_chamfer_is_a_cylinder_less_a_frustum():
+    # By hand: pi r^2 c - pi c/3 (r^2 + r(r-c) + (r-c)^2), r = 10, c = 2.
+    by_hand = pi * 100 * 2 - pi * 2 / 3 * (100 + 80 + 64)
+    assert chamfer_mm3(20, 2) == pytest.approx(by_hand)
+
+
+def test_a_saddle_is_deepest_at_the_sides_and_equal_tubes_meet_at_their_radius():
+    assert saddle_cut(60.3, 60.3).deeper_mm == pytest.approx(60.3 / 2)
+    cut = saddle_cut(42.4, 60.3, points=8)
+    assert cut.template_mm[2] == pytest.approx(0, abs=1e-9)  # a quarter round from the crown
+    assert cut.deeper_mm == pytest.approx(30.15 - sqrt(30.15**2 - 21.2**2))
+    # For a thin branch the mean of r^2 sin^2 / 2R is half of its greatest value.
+    thin = saddle_cut(1, 1000)
+    assert thin.mean_back_mm == pytest.approx(thin.deeper_mm / 2, rel=1e-3)
+
+
+def test_the_sawn_piece_has_the_stock_of_its_ends_and_what_is_held():
+    answer = part("round 16", 300, "point 60 to 0", "turn 12 x 40", hold=Measure.parse(15, "mm"))
+    assert answer.developed.mm_float == pytest.approx(260)
+    assert answer.cut.mm_float == pytest.approx(275)
+    assert answer.envelope_mm[0] == pytest.approx(300)
+    metal = pi / 4 * (256 * 260 - (256 - 144) * 40)
+    assert answer.mass_kg == pytest.approx(metal * 7.85e-6)
+
+
+@pytest.mark.parametrize(
+    ("bar", "length", "end", "told"),
+    [
+        ("round 12", 100, "turn 12 x 30", "only 12 mm across"),
+        ("round 12", 100, "point 120 to 0", "needs 120 mm of straight"),
+        ("round 12", 100, "head 40 x 30", "times its size"),
+        ("round 12", 100, "head 10 x 5", "no larger than the bar"),
+        ("tube 25 x 2", 100, "turn 16 x 30", "no solid end"),
+        ("tube 60.3 x 3", 100, "saddle 42.4", "does not sit on"),
+        ("flat 40 x 6", 100, "flatten 40 to 8", "is 6 mm already"),
+    ],
+)
+def test_what_an_end_cannot_be_is_refused(bar, length, end, told):
+    with pytest.raises(CannotMakeError, match=told):
+        part(bar, length, "square", end)
+
+
+def test_a_ring_has_no_end_to_work():
+    ends = (parse_end("round", "mm"), End())
+    spec = PartSpec("A", "A", 1, "round 12", "S275", shape="ring d 300", ends=ends)
+    with pytest.raises(CannotMakeError, match="is on a ring"):
+        analyse_part(spec, "mm", starting_shop())
+
+
+def test_a_hole_keeps_its_place_on_the_finished_part_when_the_first_end_is_drawn_out():
+    hole = HoleSpec(dia=Measure.parse(6, "mm"), at=(Measure.parse(150, "mm"),))
+    answer = part("round 16", 300, "point 60 to 0", "square", holes=(hole,))
+    (place,) = answer.hole_marks
+    assert place.at.mm_float == pytest.approx(150 - 40)  # 60 of point from 20 of bar

@@ -1,0 +1,139 @@
+"""Welds against the metal that they join."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.starting import starting_shop
+from shopquote.calc.job import JobSpec, PartSpec, TemplateSpec, WeldSpec
+from shopquote.calc.pricing.standards import starting_book
+from shopquote.calc.pricing.weld_checks import refuse_welds, weld_problems
+from shopquote.calc.pricing.work import job_work
+from shopquote.calc.units import Measure
+from shopquote.errors import CannotMakeError
+from shopquote.reading.job_file import read_job_text
+
+
+def mm(value):
+    return Measure.parse(value, "mm")
+
+
+def job(*welds, **more):
+    parts = (
+        PartSpec("A", "tube", 2, "tube 42.4 x 3", "S275", length=mm(600)),
+        PartSpec("B", "lug", 4, "flat 50 x 12", "S275", length=mm(80)),
+    )
+    return JobSpec("Frame", "Shop", 1, "mm", parts=parts, welds=welds, **more)
+
+
+def answers(spec):
+    return {part.mark: analyse_part(part, "mm", starting_shop()) for part in spec.parts}
+
+
+def weld(leg=4, length=40, **more):
+    return WeldSpec("fillet", mm(leg), mm(length), 4, "MAG", **more)
+
+
+@pytest.mark.parametrize(
+    ("one", "codes"),
+    [
+        # AWS D1.1 table 7.7: 3 mm wall 3, 12 mm plate 5; never more than the thinner part.
+        (weld(3, joins=("A", "B")), []),
+        (weld(2, joins=("A", "B")), ["weld-small"]),
+        (weld(4, joins=("A", "B")), ["weld-large"]),
+        (weld(4, joins=("B",)), ["weld-small"]),
+        (weld(5, joins=("B",)), []),
+    ],
+)
+def test_a_leg_is_held_to_the_thinner_metal_that_it_joins(one, codes):
+    spec = job(one)
+    assert [problem.code for _, problem in weld_problems(spec, answers(spec))] == codes
+
+
+@pytest.mark.parametrize(
+    ("one", "told"),
+    [
+        (weld(40, joins=("A", "B")), "a leg of 40 cannot be laid on metal 3 mm thick"),
+        (weld(40), "a leg of 40 cannot be laid on metal 12 mm thick"),
+        (weld(4, 40_000), "a bead of 40000 is longer than the part that it is on, 600 mm"),
+        (weld(4, 200, joins=("A", "B")), "longer than the part that it is on, 124 mm"),
+    ],
+)
+def test_a_weld_that_no_one_could_lay_is_refused(one, told):
+    spec = job(one)
+    with pytest.raises(CannotMakeError, match=told):
+        refuse_welds(spec, answers(spec))
+
+
+def test_a_bead_with_nothing_to_join_is_told():
+    bar = PartSpec("A", "bar", 1, "flat 50 x 12", "S275", length=mm(80))
+    spec = JobSpec("Bar", "Shop", 1, "mm", parts=(bar,), welds=(weld(5),))
+    assert [problem.code for _, problem in weld_problems(spec, answers(spec))] == ["weld-joint"]
+
+
+def quantity(spec, standard):
+    work = job_work(spec, answers(spec), starting_book())
+    return sum(item.per_set for item in work.items if item.standard == standard)
+
+
+def test_joints_are_fitted_up_and_each_pass_is_cleaned():
+    assert quantity(job(weld()), "weld.fit-up") == 4
+    assert quantity(job(weld(joints=2)), "weld.fit-up") == 2
+    assert quantity(job(weld(passes=3)), "weld.clean.MAG") == pytest.approx(3 * 4 * 0.04)
+
+
+def test_a_jig_costs_its_minutes_once_and_takes_the_layout_away():
+    text = """
+format = 1
+[job]
+title = "Lugs"
+customer = "Shop"
+sets = 10
+units = "mm"
+[[part]]
+mark = "A"
+per_set = 1
+bar = "flat 50 x 8"
+grade = "S275"
+length = 80
+holes = [{ dia = 9, at = [20, 60] }]
+"""
+    plain = read_job_text(text, "lugs.toml")
+    jig = TemplateSpec("drill jig", Decimal(25), Decimal(4), ("drill.layout",))
+    with_jig = replace(plain, templates=(jig,))
+    assert (quantity(plain, "drill.layout"), quantity(with_jig, "drill.layout")) == (2, 0)
+    items = job_work(with_jig, answers(with_jig), starting_book()).items
+    made = [item for item in items if "jig" in item.what]
+    assert [(item.kind, item.per_job) for item in made] == [("set-up", 25)]
+
+
+def test_ends_cost_more_in_a_larger_bar():
+    def minutes(bar, end):
+        text = f"""
+format = 1
+[job]
+title = "Pins"
+customer = "Shop"
+sets = 10
+units = "mm"
+[[part]]
+mark = "A"
+per_set = 1
+bar = "{bar}"
+grade = "S275"
+length = 200
+ends = ["square", "{end}"]
+"""
+        spec = read_job_text(text, "pins.toml")
+        book = starting_book()
+        work = job_work(spec, answers(spec), book)
+        return sum(
+            item.per_set / book.divisor(item.standard) if item.how == "over" else
+            item.per_set * float(book.value(item.standard))
+            for item in work.items if item.operation == "turning" and item.standard
+        )  # fmt: skip
+
+    thin = minutes("round 8", "turn 6 x 40 + thread M6 x 30")
+    assert minutes("round 30", "turn 20 x 40 + thread M20 x 30") > thin
