@@ -225,7 +225,7 @@ def _longest_fits(pieces: Sequence[Piece], bars: Sequence[Bar], saw: SawSettings
             if length
         )
         raise CannotMakeError(
-            f"Nothing can be cut: {lost} take all of the longest bar, which is {show(whole)}.",
+            f"With {lost} nothing is left of the longest bar, which is {show(whole)}.",
             hint="Look whether trim and grip are in the right unit.",
         )
     piece = max(pieces, key=lambda p: p.length.nm)

@@ -210,7 +210,9 @@ def test_a_bar_says_how_much_it_has_to_spare():
 
 def test_trim_and_grip_that_take_the_whole_bar_are_named():
     saw = SawSettings(mm(2), mm(4000), mm(3000))
-    with pytest.raises(CannotMakeError, match="trim 4000 mm and grip 3000 mm take all of the longest bar"):
+    with pytest.raises(
+        CannotMakeError, match="With trim 4000 mm and grip 3000 mm nothing is left of the longest bar"
+    ):
         plan_cuts([Piece("A", mm(100), 1)], [StockBar(mm(6000))], [], saw)
 
 

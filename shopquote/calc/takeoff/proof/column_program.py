@@ -24,7 +24,7 @@ MOST_TURNED = 8
 # A dive by chance rounds one of so many counts.
 LIKELY = 6
 # Units of work: of a node or a cut, and of a coefficient that it looks at.
-A_NODE, A_CELL = 100_000, 3
+A_NODE, A_CELL = 150_000, 5
 # What a piece too few or too many costs in the linear program, in dearest bars.
 DEAR = 4.0
 

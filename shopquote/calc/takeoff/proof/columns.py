@@ -17,7 +17,7 @@ import numpy.typing as npt
 from shopquote.calc.takeoff.lp import run_lp
 from shopquote.calc.takeoff.master import EMPTY, INFINITE
 from shopquote.calc.takeoff.problem import Ints
-from shopquote.calc.takeoff.proof.column_program import ColumnNode, ColumnProgram
+from shopquote.calc.takeoff.proof.column_program import A_CELL, A_NODE, ColumnNode, ColumnProgram
 from shopquote.calc.takeoff.proof.roundings import PARTS, SHARES, Cut, Moved
 
 Floats = npt.NDArray[np.float64]
@@ -41,8 +41,6 @@ DEEPEST = 200
 # Candidates whose two sides are looked at before branching.
 LOOKED_AT = 8
 LOOK_STEPS = 25
-# Units of work: of a node or a cut, and of a coefficient that it looks at.
-A_NODE, A_CELL = 100_000, 3
 
 
 class ColumnSearch(ColumnProgram):

@@ -217,7 +217,8 @@ class Gap:
             self.search.offer,
             self.search.master.columns,
         )
-        node.listed = tuple(k for k in range(len(self.problem.kinds)) if k not in listing.open_kinds)
+        # Kinds that no plan here cuts need no list: theirs would be long.
+        node.listed = tuple(k for k in lister.kinds if k not in listing.open_kinds)
         node.list_prices = tuple(one.prices for one in listing.filters)
         bound = search.run(EMPTY)
         node.bound = max(node.bound, min(bound, self.search.cost_to_beat()))

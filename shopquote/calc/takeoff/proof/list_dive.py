@@ -12,7 +12,7 @@ from shopquote.calc.takeoff.proof.pattern_list import Bools, Floats
 from shopquote.calc.takeoff.proof.proposal import proposed
 
 # Units of work: of a round of prices, and of a count in a pattern that it looks at.
-A_ROUND, A_COUNT = 200_000, 6
+A_ROUND, A_COUNT = 400_000, 12
 # Lists of at most so many patterns are given to the solver: its time grows faster than theirs.
 MOST_PROPOSED = 6000
 

@@ -219,7 +219,7 @@ def _patterns(model: Model, k: int, tests: Sequence[_Test]) -> Table:
         for n in range(most + 1):
             more = used + n * model.sizes[i] + (opening if n else 0)
             keep = np.nonzero(more <= kind.capacity)[0]
-            if not len(keep):
+            if n and not len(keep):
                 break
             for (prices, least, rest), worth in zip(weeds, worths, strict=True):
                 keep = keep[worth[keep] + n * prices[i] + rest[place][more[keep]] >= least]

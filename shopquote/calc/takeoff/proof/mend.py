@@ -28,7 +28,7 @@ MOST_TRIED = 1_000
 WIDTH = 8
 NEVER = 1 << 60
 # Units of work: of a bar that is tried, and of a number of its patterns that is compared.
-A_TRY, A_CELL = 30_000, 2
+A_TRY, A_CELL = 45_000, 3
 
 
 def bars_to_mend(
