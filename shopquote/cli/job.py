@@ -29,13 +29,16 @@ def add(files: FilesArgument, as_json: JsonOption = False, db: DbOption = None) 
     """Put jobs on file: all of these files, or none when one has a mistake."""
     from shopquote.outputs.tables.job_tables import added_json, print_added
     from shopquote.outputs.tables.show import print_json
+    from shopquote.services.buying.takeoff import unlisted_sizes
     from shopquote.services.jobs.jobs import add_jobs
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.session() as session:
-        jobs = add_jobs(session, files, at=now())
-    print_json(added_json(jobs)) if as_json else print_added(jobs)
+        at = now()
+        jobs = add_jobs(session, files, at=at)
+        guessed = unlisted_sizes(session, [job.number for job in jobs], at.date())
+    print_json(added_json(jobs, guessed)) if as_json else print_added(jobs, guessed)
 
 
 @job_app.command("list")

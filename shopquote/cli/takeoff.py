@@ -31,6 +31,7 @@ def takeoff(
         ProgressLine,
         print_besides,
         print_proof,
+        print_purchase,
         print_shares,
         print_takeoff,
         proof_json,
@@ -55,6 +56,7 @@ def takeoff(
         print_json(takeoff_json(found) | ({"proof": proof_json(checked)} if proof else {}))
     else:
         print_takeoff(found.materials, found.unit, found.currency)
+        print_purchase(found)
         print_besides(found)
         print_shares(found.shares, found.currency)
         if proof:

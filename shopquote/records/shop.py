@@ -6,6 +6,7 @@ from sqlalchemy import CheckConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from shopquote.calc.bar.benders import PLANNING_IN, PLANNING_MM, SHARINGS, USUAL_ARC_GAP
+from shopquote.calc.pricing.answers import INWARDS_RULES, RACK_BASES
 from shopquote.calc.units import Length
 from shopquote.records.base import Base, Money, Number, at_least, one_of
 
@@ -25,6 +26,8 @@ class Shop(Base):
         one_of("units", UNITS),
         one_of("paper", PAPERS),
         one_of("material_basis", MATERIAL_BASES),
+        one_of("rack_basis", RACK_BASES),
+        one_of("inwards", INWARDS_RULES),
         at_least("quote_valid_days", 1),
         one_of("bend_datum", BEND_DATUMS),
         one_of("small_bends", SHARINGS),
@@ -60,6 +63,10 @@ class Shop(Base):
     net_share_pct: Mapped[Number] = mapped_column(default=Decimal(0))
     credit_offcuts: Mapped[bool] = mapped_column(default=False)
     rack_charge_pct: Mapped[Number] = mapped_column(default=Decimal(100))
+    rack_basis: Mapped[str] = mapped_column(default="today", server_default="today")
+    # Who bears deliveries and the rest of a bar; "usual": `usual_inwards` a job instead of the deliveries.
+    inwards: Mapped[str] = mapped_column(default="whole", server_default="whole")
+    usual_inwards: Mapped[Money] = mapped_column(default=Decimal(0), server_default="0")
     # None: the job's own margin or markup.
     bought_markup_pct: Mapped[Number | None]
     outside_markup_pct: Mapped[Number | None]

@@ -36,7 +36,8 @@ def said(result) -> object:
 
 def test_added_jobs_are_answered_with_number_title_and_state(run, gate):
     assert said(run("job", "add", gate, "--json")) == {
-        "jobs": [{"job": "J-0001", "title": "Gate", "state": "asked"}]
+        "jobs": [{"job": "J-0001", "title": "Gate", "state": "asked"}],
+        "guessed": [],
     }
     assert run("job", "add", gate).stdout.splitlines()[0] == "J-0002  asked  Gate"
 

@@ -17,6 +17,11 @@ Learning = Literal["none", "unit", "average"]
 LEARNING_MODELS: tuple[Learning, ...] = get_args(Learning)
 MaterialBasis = Literal["bought", "net"]
 LineStyle = Literal["set", "part"]
+# Who bears what is paid besides the bars that a job uses up: the delivery, and the rest of a bar.
+InwardsRule = Literal["whole", "share", "usual"]
+INWARDS_RULES: tuple[InwardsRule, ...] = get_args(InwardsRule)
+RackBasis = Literal["today", "cost"]
+RACK_BASES: tuple[RackBasis, ...] = get_args(RackBasis)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +79,14 @@ class CostLine:
     standard: str = ""
     base: str = ""
     minimum: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class InwardCharge:
+    """What a supplier charges besides the bars, such as a delivery, in the quote's currency."""
+
+    text: str
+    amount: Decimal
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,8 +189,11 @@ class PricingPolicy:
 
     `material_basis`: "bought" charges what the plan buys, "net" the net length plus
     `net_share_pct`. With `credit_offcuts` the value of kept leftovers is taken off.
-    `rack_charge_pct` is what rack pieces are charged at, of today's price. Bought items
-    and outside work carry their own markup where one is given, else the job's margin.
+    `rack_charge_pct` is what rack pieces are charged at: of today's price or, with `rack_basis`
+    "cost", of what they cost. `inwards` says who bears deliveries and the rest of a bar: "whole" the
+    job; "share" the job by what of the bars it does not leave to be kept; "usual" the job
+    `usual_inwards` in place of what suppliers charge. Bought items and outside work carry their own
+    markup where one is given, else the job's margin.
     """
 
     currency: str = "EUR"
@@ -191,6 +207,9 @@ class PricingPolicy:
     net_share_pct: Decimal = Decimal(0)
     credit_offcuts: bool = False
     rack_charge_pct: Decimal = Decimal(100)
+    rack_basis: RackBasis = "today"
+    inwards: InwardsRule = "whole"
+    usual_inwards: Decimal = Decimal(0)
     bought_markup_pct: Decimal | None = None
     outside_markup_pct: Decimal | None = None
     rush_pct: Decimal = Decimal(0)

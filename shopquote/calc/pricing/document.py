@@ -13,7 +13,7 @@ from decimal import Decimal
 from shopquote.calc.job import Use
 from shopquote.calc.money import round_money
 from shopquote.calc.plain import from_plain, to_plain
-from shopquote.calc.pricing.answers import Estimate, PricedQuote, PricingPolicy
+from shopquote.calc.pricing.answers import Estimate, InwardCharge, PricedQuote, PricingPolicy
 from shopquote.calc.pricing.standards import Standard
 from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.units import Unit
@@ -95,6 +95,7 @@ class QuoteDocument:
     question such as "at another margin?" can be answered later from the same figures. `content` is None
     in quotes of an older program. `description`, `drawing` and `enquiry` are the job's; its notes, and
     those of parts and welds, are for the shop alone and never come here.
+    `guessed` says which prices are on nobody's list.
     """
 
     job: str
@@ -123,6 +124,8 @@ class QuoteDocument:
     description: str = ""
     drawing: str = ""
     enquiry: str = ""
+    charges: tuple[InwardCharge, ...] = ()
+    guessed: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:

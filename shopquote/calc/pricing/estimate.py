@@ -5,7 +5,7 @@ the four operations and one rounding, so that the estimate workbook can do the s
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from math import ceil, sqrt
@@ -18,12 +18,14 @@ from shopquote.calc.pricing.answers import (
     Confidence,
     CostLine,
     Estimate,
+    InwardCharge,
     MaterialCost,
     MinutesLine,
     OperationCost,
     PartMinutes,
     PricingPolicy,
 )
+from shopquote.calc.pricing.inwards import inward_costs, kept_value
 from shopquote.calc.pricing.learning import mean_factor
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work import CLAMP_AND_CUT, JobWork, bars_at_once, job_work
@@ -52,6 +54,7 @@ def estimate_job(
     prices_per_metre: PricesPerMetre | None = None,
     offcut_credit_pct: Decimal = Decimal(0),
     work: JobWork | None = None,
+    charges: Sequence[InwardCharge] = (),
 ) -> Estimate:
     """Minutes and cost of `sets` sets.
 
@@ -66,6 +69,7 @@ def estimate_job(
             the plan buys nothing; else by mass from the standard of the grade's family.
         offcut_credit_pct: share of a kept leftover's price that is credited, where the policy credits.
         work: the job's work where it was counted before; saves counting again for each quantity.
+        charges: what suppliers charge besides the bars.
 
     Raises:
         InputError: sets below 1, or a rate that something is divided by is zero.
@@ -80,8 +84,10 @@ def estimate_job(
     material_lines, material_costs, notes = _material_lines(
         materials, book, policy, prices_per_metre or {}, offcut_credit_pct, job.units
     )
+    inward_lines, inward_notes = inward_costs(materials, charges, policy)
     costs = [
         *material_lines,
+        *inward_lines,
         *_used_up_lines(work, book, policy.currency, sets),
         *_jig_lines(job, policy.currency),
         *_bought_lines(job, book, policy.currency, sets),
@@ -101,27 +107,32 @@ def estimate_job(
         parts=_part_minutes(job, parts, items, book, policy, sets, material_costs),
         confidence=_confidence(minutes, operations, costs, book, policy, cost - contingency),
         contingency=contingency,
-        notes=(*work.notes, *notes),
+        notes=(*work.notes, *notes, *inward_notes),
     )
 
 
 def _in_bundles(
     items: Iterable[WorkItem], materials: Iterable[Material], book: StandardsBook
 ) -> list[WorkItem]:
-    """The items with one clamping for all pieces that are cut by the same stroke."""
+    """The items with one clamping for all pieces cut by the same stroke, and no sawing of what comes sawn."""
     pieces: dict[str, int] = defaultdict(int)
+    sawn: dict[str, int] = defaultdict(int)
     strokes: dict[str, int] = defaultdict(int)
     for material in materials:
         for bar in material.plan.bars:
             for mark, _, count, _ in bar.pieces:
                 pieces[mark] += bar.count * count
-                strokes[mark] += _loads(material, bar, book) * count
-    return [
-        replace(item, per_set=item.per_set * strokes[item.mark] / pieces[item.mark])
-        if item.standard == CLAMP_AND_CUT and pieces[item.mark] != strokes[item.mark]
-        else item
-        for item in items
-    ]
+                sawn[mark] += bar.count * count if bar.sawn else 0
+                strokes[mark] += 0 if bar.sawn else _loads(material, bar, book) * count
+    shared = []
+    for item in items:
+        done = pieces.get(item.mark, 0)
+        if item.standard == CLAMP_AND_CUT and done != strokes[item.mark]:
+            item = replace(item, per_set=item.per_set * strokes[item.mark] / done)
+        elif item.operation == "sawing" and sawn.get(item.mark):
+            item = replace(item, per_set=item.per_set * (done - sawn[item.mark]) / done)
+        shared.append(item)
+    return shared
 
 
 def _loads(material: Material, bar: BarCut, book: StandardsBook) -> int:
@@ -131,7 +142,9 @@ def _loads(material: Material, bar: BarCut, book: StandardsBook) -> int:
 
 def _bar_items(materials: Iterable[Material], book: StandardsBook) -> list[WorkItem]:
     """Loading and trimming of the bars that the plan cuts: once in the job, not by the set."""
-    bars = [(material, bar) for material in materials for bar in material.plan.bars]
+    bars = [
+        (material, bar) for material in materials for bar in material.plan.bars if bar.pieces and not bar.sawn
+    ]
     if not bars:
         return []
     loads = sum(_loads(material, bar, book) for material, bar in bars)
@@ -252,12 +265,16 @@ def _lines_of_material(
         metres = _exactly(material.net.mm_float / 1000)
         return [line(f"net length and {policy.net_share_pct:g} %", metres, "m", per_metre * share)], note
     lines: list[CostLine] = []
-    for (length_nm, price), count in _bars_bought(material, per_metre).items():
-        text = f"bars of {show_length(Length(length_nm), unit, exact=True)}"
-        lines.append(line(text, Decimal(count), "bar", price))
-    rack_m = _exactly(sum(bar.count * _used_mm(bar) for bar in material.plan.bars if bar.rack_piece) / 1000)
-    if rack_m and policy.rack_charge_pct:
-        lines.append(line("from the rack", rack_m, "m", per_metre * policy.rack_charge_pct / 100))
+    for (length, price, _, sawn), count in _bars_bought(material, per_metre).items():
+        shown = show_length(length, unit, exact=True)
+        text, per = (f"pieces sawn to {shown}", "each") if sawn else (f"bars of {shown}", "bar")
+        lines.append(line(text, Decimal(count), per, price))
+    lines += _rack_lines(material, per_metre, policy, line)
+    if policy.inwards == "share":
+        kept = round_rate(kept_value(material))
+        return lines + (
+            [line("kept for the rack, not charged", Decimal(-1), "lot", kept)] if kept else []
+        ), note
     kept_m = _exactly(
         sum(b.count * b.offcut.mm_float for b in material.plan.bars if b.kept and not b.rack_piece) / 1000
     )
@@ -266,17 +283,37 @@ def _lines_of_material(
     return lines, note
 
 
+def _rack_lines(
+    material: Material, per_metre: Decimal, policy: PricingPolicy, line: Callable[..., CostLine]
+) -> list[CostLine]:
+    """Rack pieces used up, at cost where the shop says so and it is known, else at today's price."""
+    bars = [bar for bar in material.plan.bars if bar.rack_piece]
+    at_cost = [bar for bar in bars if policy.rack_basis == "cost" and bar.value]
+    today = _exactly(sum(bar.count * _used_mm(bar) for bar in bars if bar not in at_cost) / 1000)
+    share = policy.rack_charge_pct / 100
+    lines = []
+    if at_cost and share:
+        cost = sum(
+            (bar.value or Decimal(0)) * _exactly(_used_mm(bar) / bar.stock.mm_float) for bar in at_cost
+        )
+        lines.append(line("from the rack, at cost", Decimal(1), "lot", cost * share))
+    if today and share:
+        lines.append(line("from the rack", today, "m", per_metre * share))
+    return lines
+
+
 def _used_mm(bar: BarCut) -> float:
     """Length of a rack piece that the job uses up; a kept leftover goes back."""
     return bar.stock.mm_float - (bar.offcut.mm_float if bar.kept else 0.0)
 
 
-def _bars_bought(material: Material, per_metre: Decimal) -> dict[tuple[int, Decimal], int]:
-    counts: dict[tuple[int, Decimal], int] = defaultdict(int)
+def _bars_bought(material: Material, per_metre: Decimal) -> dict[tuple[Length, Decimal, str, bool], int]:
+    """Bars by length, price, supplier and whether they come sawn: the lines that an order would have."""
+    counts: dict[tuple[Length, Decimal, str, bool], int] = defaultdict(int)
     for bar in material.plan.bars:
         if bar.rack_piece is None:
             price = bar.price if bar.price is not None else round_rate(per_metre * bar.stock.mm / 1000)
-            counts[(bar.stock.nm, price)] += bar.count
+            counts[bar.stock, price, bar.supplier, bar.sawn] += bar.count
     return counts
 
 

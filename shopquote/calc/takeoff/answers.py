@@ -86,6 +86,9 @@ class BarCut:
     floor. `overlap` is what nested mitres share.
     `spare`: how much shorter the bar could be and still hold its pieces, grip and tolerance.
     `end_kerf`: width of the cut that frees a leftover.
+    `value`: what the rack piece cost, where that is on file.
+    `sawn`: the supplier saws it to this length, so that nothing is cut here. A bar without
+    pieces is bought for the bundle, the price step or the free delivery, and stays whole.
     """
 
     stock: Length
@@ -102,6 +105,8 @@ class BarCut:
     overlap: Length = ZERO
     spare: Length = ZERO
     end_kerf: Length = ZERO
+    sawn: bool = False
+    value: Decimal | None = None
 
 
 def leftover(before: Length, kerf: Length) -> Length:

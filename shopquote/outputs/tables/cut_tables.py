@@ -11,6 +11,7 @@ from shopquote.calc.takeoff.share import Share
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.outputs.looks import COUNT, EXACT_LENGTH, MONEY, Setting, price_text
 from shopquote.outputs.table import Column, Table, json_rows
+from shopquote.outputs.tables.order_tables import purchase_json, purchase_lines
 from shopquote.outputs.tables.show import console, print_table
 
 if TYPE_CHECKING:
@@ -110,6 +111,7 @@ def takeoff_json(takeoff: "Takeoff") -> dict[str, object]:
         "materials": [
             _material_json(material, takeoff.unit, takeoff.currency) for material in takeoff.materials
         ],
+        **purchase_json(takeoff.purchase),
         "besides": json_rows(BESIDES, takeoff.besides),
         "shares": json_rows(SHARES, takeoff.shares, Setting(takeoff.currency)),
     }
@@ -338,6 +340,15 @@ def print_takeoff(materials: Sequence[Material], unit: Unit, currency: str) -> N
         left = " + ".join(f"{word} {show(length)}" for word, length in parts.items())
         whole = f"bought {show(material.bought)} + from the rack {show(material.rack)}"
         screen.print(f"{left} = {whole}; {material.mass_kg:.1f} kg\n")
+
+
+def print_purchase(takeoff: "Takeoff") -> None:
+    """What it comes to with deliveries, whose order it would be, and what is bought beyond the need."""
+    plan = takeoff.purchase
+    if plan is None or not plan.cost:
+        return
+    for line in purchase_lines(plan, takeoff.currency):
+        console().print(line)
 
 
 def print_besides(takeoff: "Takeoff") -> None:

@@ -16,17 +16,20 @@ from shopquote.services.jobs.job_rows import CheckedJob
 from shopquote.services.jobs.jobs import MOVES, JobLine, LoadedJob
 
 
-def added_json(jobs: Iterable[Job]) -> dict[str, object]:
-    """What `job add` answers."""
+def added_json(jobs: Iterable[Job], guessed: Iterable[str] = ()) -> dict[str, object]:
+    """What `job add` answers; `guessed` are words for sizes on nobody's list."""
     return {
-        "jobs": [{"job": job.number, "title": job.revisions[-1].title, "state": job.state} for job in jobs]
+        "jobs": [{"job": job.number, "title": job.revisions[-1].title, "state": job.state} for job in jobs],
+        "guessed": list(guessed),
     }
 
 
-def print_added(jobs: Sequence[Job]) -> None:
-    """The numbers that new jobs were given, and what comes next."""
+def print_added(jobs: Sequence[Job], guessed: Iterable[str] = ()) -> None:
+    """The numbers that new jobs were given, sizes on nobody's list, and what comes next."""
     for job in jobs:
         print(f"{job.number}  {job.state}  {job.revisions[-1].title}")
+    for words in guessed:
+        print(f"Mind: {words}")
     print(f"Next: shopquote quote {' '.join(job.number for job in jobs[:1])}")
 
 

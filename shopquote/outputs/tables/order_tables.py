@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from shopquote.records.orders import Order
     from shopquote.services.buying.orders import PlacedOrders
     from shopquote.services.buying.price_list import PriceList
+    from shopquote.services.buying.purchase import PurchasePlan
 
 
 def write_all(snapshots: Sequence[Snapshot], folder: Path) -> tuple[Path, ...]:
@@ -46,14 +47,8 @@ def orders_json(placed: "PlacedOrders", files: Sequence[Path]) -> dict[str, obje
     return {
         "orders": [_snapshot_json(snapshot) for snapshot in placed.snapshots],
         "from_rack": json_rows(PICKS, plan.picks),
-        "cost": _cents(plan.cost),
-        "bound": _cents(plan.bound),
-        "proven": plan.proven,
-        "cuts_proven": plan.cuts_proven,
-        "cuts_gap": _cents(plan.cuts_gap),
-        "cut_short": plan.cut_short,
+        **purchase_json(plan),
         "seconds": round(plan.seconds, 3),
-        "extra_bars": [_extra_json(extra) for extra in plan.extras],
         "ways": dict(plan.ways),
         "apart": [{"jobs": jobs, "cost": _cents(cost)} for jobs, cost in plan.apart.items()],
         "saving": _cents(plan.saving),
@@ -168,20 +163,44 @@ def _print_picks(placed: "PlacedOrders") -> None:
 def _print_proof(placed: "PlacedOrders") -> None:
     plan = placed.plan
     if plan.cost:
-        proof = (
-            "proven cheapest of the ways weighed" if plan.proven else f"cannot be under {_cents(plan.bound)}"
-        )
-        cuts = "" if plan.cuts_proven else f"; better cut plans could save {_cents(plan.cuts_gap)} at most"
-        print(f"Cost {_cents(plan.cost)}, bound {_cents(plan.bound)}: {proof}{cuts} ({plan.seconds:.1f} s).")
-    if plan.cut_short:
-        print("The search was cut short by --seconds.")
-    for extra in plan.extras:
-        print(_extra_words(extra))
+        for line in purchase_lines(plan):
+            print(line)
     if plan.saving:
         print(f"Ordering these jobs together saves {_cents(plan.saving)} against one after another.")
     if len(plan.shares) > 1:
         bears = ", ".join(f"{job} {_cents(share)}" for job, share in sorted(plan.shares.items()))
         print(f"Each job bears: {bears}.")
+
+
+def purchase_lines(plan: "PurchasePlan", currency: str = "") -> list[str]:
+    """Cost with deliveries and its proof, and why bars beyond the need are bought."""
+    money = f" {currency}" if currency else ""
+    proof = "proven cheapest of the ways weighed" if plan.proven else f"cannot be under {_cents(plan.bound)}"
+    cuts = "" if plan.cuts_proven else f"; better cut plans could save {_cents(plan.cuts_gap)} at most"
+    charged = [f"{_cents(charge)} from {name}" for name, charge in plan.deliveries.items() if charge]
+    delivery = f" with delivery ({', '.join(charged)})" if charged else ", delivered free"
+    lines = [f"Bought for {_cents(plan.cost)}{money}{delivery}: {proof}{cuts}."]
+    if plan.cut_short:
+        lines.append("The search was cut short by --seconds.")
+    guessed = [f"Mind: {words}" for words in plan.guesses]
+    return lines + [_extra_words(extra) for extra in plan.extras] + guessed
+
+
+def purchase_json(plan: "PurchasePlan | None") -> dict[str, object]:
+    """What a purchase costs, from whom, and its proof."""
+    if plan is None:
+        return {}
+    return {
+        "cost": _cents(plan.cost),
+        "bound": _cents(plan.bound),
+        "proven": plan.proven,
+        "cuts_proven": plan.cuts_proven,
+        "cuts_gap": _cents(plan.cuts_gap),
+        "cut_short": plan.cut_short,
+        "deliveries": {name: _cents(charge) for name, charge in plan.deliveries.items()},
+        "extra_bars": [_extra_json(extra) for extra in plan.extras],
+        "guessed": list(plan.guesses),
+    }
 
 
 def _cents(amount: Decimal) -> str:

@@ -71,6 +71,7 @@ def quote_json(document: QuoteDocument, files: Sequence[Path] = ()) -> dict[str,
         "breaks": json_rows(BREAKS, priced.breaks, setting),
         "estimate": _estimate_json(document),
         "notes": [*priced.notes, *document.estimate.notes],
+        "guessed": list(document.guessed),
         "files": list(files),
         "cautions": list(document.cautions),
     }

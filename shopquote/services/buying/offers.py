@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from math import log
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
@@ -15,7 +16,7 @@ from sqlalchemy.orm import Session, selectinload
 from shopquote.calc.bar.grades import Grade, find_grade, mass_of_bar
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, Offer, PriceStep, SupplierTerms
-from shopquote.calc.buying.prices import Basis, bar_price, read_basis
+from shopquote.calc.buying.prices import Basis, bar_price, price_for_basis, read_basis
 from shopquote.calc.money import round_rate
 from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.takeoff.answers import Material
@@ -30,13 +31,22 @@ GRAMS = Decimal("0.001")
 
 @dataclass(frozen=True, slots=True)
 class ListedBar:
-    """A bar on a supplier's list on a day. `prices` are (from kg, price, basis), rising; none: ask."""
+    """A bar on a supplier's list on a day. `prices` are (from kg, price, basis), rising; none: ask.
+
+    `guessed_for`: the section of a size on nobody's list, for which this bar of another size stands.
+    """
 
     item: StockItem
     supplier: Supplier
     mass_kg: Decimal
     prices: tuple[tuple[Decimal, Decimal, Basis], ...]
     valid_from: date | None
+    guessed_for: str = ""
+
+    @property
+    def code(self) -> str:
+        """What its offer is called; without spaces."""
+        return f"{self.item.id}{'~' + self.guessed_for.replace(' ', '_') if self.guessed_for else ''}"
 
     @property
     def length(self) -> Length:
@@ -67,10 +77,12 @@ class ListedBar:
             )
             for from_kg, price, basis in self.prices
         )
-        kind = BarKind(self.item.section_key, self.item.grade, self.length)
+        kind = BarKind(self.guessed_for or self.item.section_key, self.item.grade, self.length)
         grams = max(1, round(self.mass_kg / GRAMS))
+        if self.guessed_for:
+            return Offer(self.code, self.supplier.name, kind, grams, steps)
         return Offer(
-            str(self.item.id), self.supplier.name, kind, grams, steps,
+            self.code, self.supplier.name, kind, grams, steps,
             bundle=self.item.bundle or 1, limit=self.item.limit,
         )  # fmt: skip
 
@@ -108,6 +120,47 @@ def listed_bars(
     return tuple(
         ListedBar(item, item.supplier, bar_mass(section, grade, item.length), *_prices_on(item.prices, on))
         for item in session.scalars(query)
+    )
+
+
+def guessed_bars(session: Session, section: Section, grade: Grade, on: date) -> tuple[ListedBar, ...]:
+    """Bars of a size on nobody's list: as the nearest size of the grade is sold, priced by mass.
+
+    Nearest: of the same shape where there is one, then by mass of a metre. Empty where nobody
+    names a price of the grade. Common practice, no source.
+    """
+    query = (
+        select(StockItem)
+        .join(Supplier)
+        .where(StockItem.grade == grade.name)
+        .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
+        .order_by(StockItem.length.desc(), Supplier.name)
+    )
+    by_key: dict[str, list[StockItem]] = {}
+    for item in session.scalars(query):
+        if _prices_on(item.prices, on)[0]:
+            by_key.setdefault(item.section_key, []).append(item)
+    if not by_key:
+        return ()
+
+    def distance(key: str) -> tuple[bool, float, str]:
+        other = section_of(key)
+        return other.kind != section.kind, abs(log(other.area_mm2 / section.area_mm2)), key
+
+    nearest = min(by_key, key=distance)
+    return tuple(_as_guessed(item, section, grade, on) for item in by_key[nearest])
+
+
+def _as_guessed(item: StockItem, section: Section, grade: Grade, on: date) -> ListedBar:
+    prices, valid_from = _prices_on(item.prices, on)
+    mass = bar_mass(section_of(item.section_key), grade, item.length)
+    kg: Basis = "kg"
+    by_mass = tuple(
+        (from_kg, price_for_basis(bar_price(price, basis, item.length, mass), "kg", item.length, mass), kg)
+        for from_kg, price, basis in prices
+    )
+    return ListedBar(
+        item, item.supplier, bar_mass(section, grade, item.length), by_mass, valid_from, section.key
     )
 
 

@@ -9,7 +9,7 @@ other choice among them is cheaper. Begin at `plan_purchase`.
 
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 
@@ -21,12 +21,15 @@ from shopquote.calc.buying.answers import BarKind, BuyingPlan, Extra, Need, Offe
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
 from shopquote.calc.money import round_money, round_rate
 from shopquote.calc.takeoff.answers import BarCut, SawSettings
+from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.takeoff.share import share_cost
-from shopquote.calc.units import ZERO, Length
+from shopquote.calc.units import ZERO, Length, Unit
+from shopquote.errors import CannotMakeError
 from shopquote.records.people import Supplier
 from shopquote.services.buying.offers import ListedBar, supplier_terms
 from shopquote.services.buying.purchase_ways import (
-    Clock,
+    WORK,
+    Effort,
     Market,
     PlannedWay,
     Units,
@@ -100,7 +103,10 @@ class PurchasePlan:
     no bar yet would cost if ordered by itself, one after another; `shares` is what
     each job bears of the whole. Lines without a price count nothing in `cost`.
     `bound` is over the ways weighed; `cuts_gap` is what better cut plans could still save at most.
-    `extras` are bars bought beyond the need; `cut_short`: a clock that a person set ended a search.
+    `taken` is the way of each material. `extras` are bars bought beyond the need; `cut_short`: a clock
+    that a person set ended a search. `guessed`: materials on nobody's list, with the size whose price
+    by mass stands for theirs. `bounds`: what the bars of each material cost at least, each length at the
+    lowest price that anybody asks for one bar of it.
     """
 
     jobs: tuple[str, ...]
@@ -116,8 +122,16 @@ class PurchasePlan:
     apart: Mapping[str, Decimal]
     shares: Mapping[str, Decimal]
     seconds: float
+    taken: Mapping[str, PlannedWay]
     extras: tuple[Extra, ...] = ()
     cut_short: bool = False
+    guessed: Mapping[str, str] = field(default_factory=dict)
+    bounds: Mapping[str, Decimal] = field(default_factory=dict)
+
+    @property
+    def guesses(self) -> tuple[str, ...]:
+        """Words for every size whose price is guessed."""
+        return guess_words(self.guessed)
 
     @property
     def saving(self) -> Decimal:
@@ -135,6 +149,11 @@ def plan_purchase(
     groups: Sequence[tuple[str, ...]] = (),
     supplier: str | None = None,
     seconds: float | None = None,
+    progress: Progress | None = None,
+    markets: dict[str, Market] | None = None,
+    guess: bool = False,
+    work: int = WORK,
+    prove: bool = False,
 ) -> PurchasePlan:
     """The cheapest purchase found for all wanted materials, and its proof.
 
@@ -147,6 +166,11 @@ def plan_purchase(
         groups: jobs that share no bar yet; with two or more, what each would cost apart is worked out.
         supplier: buy from this one only.
         seconds: for all plans and the proof, where a person set a clock; None: they end by work counted.
+        progress: told cost and bound of the cut plan at hand.
+        markets: what was read before by material; what is read now is added.
+        guess: price a size on nobody's list by mass as the nearest size, instead of refusing it.
+        work: for all cut plans together; see `Work`.
+        prove: with a proof of each cut plan's bound.
 
     Raises:
         CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
@@ -155,12 +179,15 @@ def plan_purchase(
     units = units or Units()
     unit = units.planning
     saw = replace(saw, keep_percent=Decimal(0))
-    markets = {w.name: market_for(session, w, on, supplier) for w in wanted}
+    markets = {} if markets is None else markets
+    for w in wanted:
+        markets[w.name] = markets.get(w.name) or market_for(session, w, on, supplier, guess=guess)
     lacking = [w for w in wanted if not suffices(w, saw, unit)]
+    _refuse_unlisted(lacking, markets, unit)
     plans = sum(plans_for(markets[w.name], len(groups)) for w in lacking)
-    clock = Clock(None if seconds is None else began + seconds * 0.75, plans)
-    apart, alone = _plan_apart(lacking, markets, groups, saw, units, clock)
-    ways = {w.name: all_ways(w, markets[w.name], saw, units, clock) for w in lacking}
+    effort = Effort(plans, work, None if seconds is None else began + seconds * 0.75, progress, prove)
+    apart, alone = _plan_apart(lacking, markets, groups, saw, units, effort)
+    ways = {w.name: all_ways(w, markets[w.name], saw, units, effort) for w in lacking}
     for w in lacking:
         if w.name in alone:
             ways[w.name] = different_ways([*ways[w.name], alone[w.name]])
@@ -185,8 +212,30 @@ def plan_purchase(
         apart=apart,
         shares=_shares(cost, lines, apart, groups),
         seconds=time.monotonic() - began,
+        taken=taken,
+        bounds={w.name: first.bound for w in lacking if (first := ways[w.name][0].plan) is not None},
+        guessed={w.name: markets[w.name].guessed_from for w in lacking if markets[w.name].guessed_from},
         extras=buying.extras if buying is not None else (),
-        cut_short=clock.ran_out or (buying is not None and buying.cut_short),
+        cut_short=effort.cut_short or (buying is not None and buying.cut_short),
+    )
+
+
+def _refuse_unlisted(wanted: Sequence[Wanted], markets: Mapping[str, Market], unit: Unit) -> None:
+    """All sizes that nobody lists, told at once; those with bars on the rack are tried all the same."""
+    unlisted = [w for w in wanted if not markets[w.name].listed and not w.own and not w.free]
+    if unlisted:
+        names = ", ".join(f"{w.section.name(unit)} {w.grade.name}" for w in unlisted)
+        words = f'"{unlisted[0].section.name(unit)}" {unlisted[0].grade.name} LENGTH price=... basis=kg'
+        raise CannotMakeError(
+            f"No supplier on file lists {names}, and none is on the rack.",
+            hint=f"Put it on file: shopquote stock set SUPPLIER {words}",
+        )
+
+
+def guess_words(guessed: Mapping[str, str]) -> tuple[str, ...]:
+    """What a person must know of sizes on nobody's list."""
+    return tuple(
+        f"{name} is on nobody's list: price guessed, by mass as {like}." for name, like in guessed.items()
     )
 
 
@@ -199,7 +248,7 @@ def _plan_apart(
     groups: Sequence[tuple[str, ...]],
     saw: SawSettings,
     units: Units,
-    clock: Clock,
+    effort: Effort,
 ) -> tuple[dict[str, Decimal], dict[str, PlannedWay]]:
     """What each group costs when ordered by itself, in turn, and all their bars as one more way."""
     if len(groups) < 2:
@@ -208,7 +257,7 @@ def _plan_apart(
     bars: dict[str, list[PlannedWay]] = {w.name: [] for w in wanted}
     taken: set[str] = set()
     for group in groups:
-        chosen, cost = _plan_group(wanted, markets, group, saw, units, clock, taken)
+        chosen, cost = _plan_group(wanted, markets, group, saw, units, effort, taken)
         apart[", ".join(group)] = cost
         for name, way in chosen.items():
             bars[name].append(way)
@@ -234,7 +283,7 @@ def _plan_group(
     group: tuple[str, ...],
     saw: SawSettings,
     units: Units,
-    clock: Clock,
+    effort: Effort,
     taken: set[str],
 ) -> tuple[dict[str, PlannedWay], Decimal]:
     mine = []
@@ -249,9 +298,9 @@ def _plan_group(
             free=tuple(bar for bar in w.free if bar.piece not in taken),
         )
         # All ways, as when it is ordered alone: with fewer it would seem dearer, and the saving larger.
-        ways[w.name] = all_ways(part, markets[w.name], saw, units, clock)
+        ways[w.name] = all_ways(part, markets[w.name], saw, units, effort)
         mine.append(part)
-    chosen, buying = _choose(mine, markets, ways, clock.left())
+    chosen, buying = _choose(mine, markets, ways, effort.left())
     return chosen, buying.cost if buying is not None else Decimal(0)
 
 
@@ -308,7 +357,12 @@ def _lines(
     lines: list[BoughtLine] = []
     for w in wanted:
         market, way = markets[w.name], chosen[w.name]
-        for need in way.needs(w):
+        needs = way.needs(w)
+        mine_too = [kind for kind in by_kind if (kind.section, kind.grade) == (w.section.key, w.grade.name)]
+        needed = {need.kind for need in needs}
+        # Bars of a length that the way does not need, bought because they make a delivery free.
+        beyond = [Need(kind, 0) for kind in mine_too if kind not in needed]
+        for need in (*needs, *beyond):
             loads = _loads(way, need.kind.length)
             if not market.priced:
                 lines.append(_asked_line(w, market, need, loads))

@@ -14,14 +14,17 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, Need, Offer
-from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.own import own_first
-from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.takeoff.plan import Progress, plan_cuts
+from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit
 from shopquote.errors import CannotMakeError
-from shopquote.services.buying.offers import ListedBar, listed_bars
+from shopquote.services.buying.offers import ListedBar, guessed_bars, listed_bars
 
-MOST_SECONDS_A_PLAN = 2.0
+# Work for all cut plans of a purchase, and for one of them; see `Work`.
+WORK = 6 * A_SECOND
+MOST_WORK_A_PLAN, LEAST_WORK_A_PLAN = 2 * A_SECOND, A_SECOND // 20
 LEAST_SECONDS_A_PLAN = 0.05
 # Free rack pieces that a plan looks at: the shortest first, up to this many times the length that
 # is needed, but at least and at most so many. More of them only slow the planner down.
@@ -61,7 +64,8 @@ class PlannedWay:
     """One way to make a wanted material: bars cut here, and pieces that the supplier saws.
 
     `ordered` is the length at which each length of `sawn` is ordered: a little more, see `sawn_length`.
-    `gap` is how much cheaper another cut plan over the same bars could be at most.
+    `gap` is how much cheaper another cut plan over the same bars could be at most. `plan` is the cut
+    plan that the bars come from, at list prices, with its proof; None where they come from several.
     """
 
     name: str
@@ -70,6 +74,7 @@ class PlannedWay:
     proven: bool = True
     gap: Decimal = Decimal(0)
     ordered: Mapping[Length, Length] = field(default_factory=dict)
+    plan: CutPlan | None = None
 
     @property
     def rack_codes(self) -> tuple[str, ...]:
@@ -107,29 +112,40 @@ class Units:
 
 
 @dataclass
-class Clock:
-    """A clock that a person set, its seconds dealt out over the plans still to be made; or none."""
+class Effort:
+    """Work for the plans still to be made, dealt out over them; a clock only where a person set one."""
 
-    deadline: float | None
     plans: int
-    ran_out: bool = False
+    work: int = WORK
+    deadline: float | None = None
+    progress: Progress | None = None
+    prove: bool = False
+    cut_short: bool = False
 
     def left(self) -> float | None:
         """Seconds left; None without a clock."""
         return None if self.deadline is None else max(0.0, self.deadline - time.monotonic())
 
-    def next(self) -> float | None:
-        """Seconds for the next plan; None without a clock."""
+    def cut(
+        self,
+        pieces: Sequence[Piece],
+        stock: Sequence[StockBar],
+        rack: Sequence[RackBar],
+        saw: SawSettings,
+        unit: Unit,
+    ) -> CutPlan:
+        """The next plan, within its share of what is left."""
+        share = self.work // max(1, self.plans)
         left = self.left()
-        if left is None:
-            return None
-        share = left / max(1, self.plans)
+        seconds = None if left is None else max(LEAST_SECONDS_A_PLAN, left / max(1, self.plans))
         self.plans -= 1
-        return min(MOST_SECONDS_A_PLAN, max(LEAST_SECONDS_A_PLAN, share))
-
-    def tell(self, proven: bool) -> None:
-        """A plan that has no proof under a clock was cut short by it."""
-        self.ran_out = self.ran_out or (self.deadline is not None and not proven)
+        plan = plan_cuts(
+            pieces, stock, rack, saw, unit=unit, work=min(MOST_WORK_A_PLAN, max(LEAST_WORK_A_PLAN, share)),
+            seconds=seconds, progress=self.progress, prove=self.prove,
+        )  # fmt: skip
+        self.work = max(0, self.work - plan.work)
+        self.cut_short = self.cut_short or plan.cut_short
+        return plan
 
 
 @dataclass
@@ -138,6 +154,11 @@ class Market:
 
     listed: tuple[ListedBar, ...]
     offers: dict[str, tuple[Offer, ListedBar]] = field(default_factory=dict)
+
+    @property
+    def guessed_from(self) -> str:
+        """The section whose price stands for one on nobody's list; empty where it is listed."""
+        return next((bar.item.section_key for bar in self.listed if bar.guessed_for), "")
 
     @property
     def priced(self) -> bool:
@@ -150,7 +171,7 @@ class Market:
         for bar in self.listed:
             if length not in (None, bar.length) or supplier not in (None, bar.supplier.name):
                 continue
-            offer = self.offers.get(str(bar.item.id))
+            offer = self.offers.get(bar.code)
             if self.priced and offer is None:
                 continue
             price = offer[0].steps[0].price if offer is not None else None
@@ -171,9 +192,14 @@ class Market:
         )
 
 
-def market_for(session: Session, wanted: Wanted, on: date, supplier: str | None) -> Market:
-    """What suppliers, or the one named, list of a material on a day."""
-    market = Market(listed_bars(session, wanted.section, wanted.grade, on, supplier=supplier))
+def market_for(
+    session: Session, wanted: Wanted, on: date, supplier: str | None, *, guess: bool = False
+) -> Market:
+    """What suppliers, or the one named, list on a day; guessed, if asked to, where nobody does."""
+    listed = listed_bars(session, wanted.section, wanted.grade, on, supplier=supplier)
+    if guess and not any(bar.prices for bar in listed):
+        listed = guessed_bars(session, wanted.section, wanted.grade, on) or listed
+    market = Market(listed)
     for bar in market.listed:
         offer = bar.offer()
         if offer is not None:
@@ -191,10 +217,10 @@ def own_way(wanted: Wanted, saw: SawSettings, unit: Unit) -> PlannedWay:
     if not wanted.pieces:
         return PlannedWay("own bars", ())
     try:
-        plan = plan_cuts(wanted.pieces, (), wanted.own, saw, unit=unit, seconds=MOST_SECONDS_A_PLAN)
+        plan = plan_cuts(wanted.pieces, (), wanted.own, saw, unit=unit)
     except CannotMakeError:
         return PlannedWay("not enough", ())
-    return PlannedWay("own bars", plan.bars)
+    return PlannedWay("own bars", plan.bars, plan=plan)
 
 
 def plans_for(market: Market, groups: int) -> int:
@@ -206,11 +232,11 @@ def plans_for(market: Market, groups: int) -> int:
 
 
 def all_ways(
-    wanted: Wanted, market: Market, saw: SawSettings, units: Units, clock: Clock
+    wanted: Wanted, market: Market, saw: SawSettings, units: Units, effort: Effort
 ) -> list[PlannedWay]:
     """All ways that differ in what they buy; the first is over all lengths."""
     unit = units.planning
-    first = plan_way(wanted, market.stock(), saw, unit, clock, "all lengths")
+    first = plan_way(wanted, market.stock(), saw, unit, effort, "all lengths")
     ways = [first]
     if not first.needs(wanted):
         return ways  # all of it is there; nothing is cheaper
@@ -225,7 +251,7 @@ def all_ways(
         if not stock:
             continue
         try:
-            ways.append(plan_way(wanted, stock, saw, unit, clock, name))
+            ways.append(plan_way(wanted, stock, saw, unit, effort, name))
         except CannotMakeError:
             continue  # these bars are too short, or too few
     sawn = sawn_way(wanted, market, first, units.ordering)
@@ -235,7 +261,7 @@ def all_ways(
 
 
 def plan_way(
-    wanted: Wanted, stock: Sequence[StockBar], saw: SawSettings, unit: Unit, clock: Clock, name: str
+    wanted: Wanted, stock: Sequence[StockBar], saw: SawSettings, unit: Unit, effort: Effort, name: str
 ) -> PlannedWay:
     """A cut plan over these lengths, what there is and the free rack.
 
@@ -249,18 +275,14 @@ def plan_way(
             "and none is on the rack.",
             hint="Add it to a supplier's list: shopquote stock",
         )
-    seconds = clock.next()
-    plan = plan_cuts(
-        wanted.pieces,
-        stock,
-        rack,
-        saw,
-        unit=unit,
-        seconds=MOST_SECONDS_A_PLAN if seconds is None else seconds,
-    )
-    clock.tell(plan.proven)
+    try:
+        plan = effort.cut(wanted.pieces, stock, rack, saw, unit)
+    except CannotMakeError as error:
+        bar = f"{wanted.section.name(unit)} {wanted.grade.name}"
+        raise CannotMakeError(f"{bar}: {error.message}", hint=error.hint) from error
     bars = own_first(plan.bars, rack, wanted.pieces, saw)
-    return PlannedWay(name, bars, proven=plan.proven, gap=plan.gap if plan.priced else Decimal(0))
+    gap = plan.gap if plan.priced else Decimal(0)
+    return PlannedWay(name, bars, proven=plan.proven, gap=gap, plan=plan)
 
 
 def _thinned(wanted: Wanted) -> tuple[RackBar, ...]:

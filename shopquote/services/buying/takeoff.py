@@ -19,12 +19,15 @@ from shopquote.calc.buying.prices import bar_price
 from shopquote.calc.takeoff.answers import Material, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.takeoff.share import Share, share_cost
-from shopquote.calc.takeoff.takeoff import Item, take_off
+from shopquote.calc.takeoff.takeoff import Item, group_pieces
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import InputError
 from shopquote.records.materials import StockItem, StockPrice
+from shopquote.services.buying.bought import materials_of
+from shopquote.services.buying.purchase import PurchasePlan, guess_words, plan_purchase
+from shopquote.services.buying.purchase_ways import Units, Wanted, market_for
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.on_file import bending_shop, saw_settings, the_shop
+from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit, the_shop
 
 if TYPE_CHECKING:
     from shopquote.services.buying.needs import JobBar
@@ -46,7 +49,7 @@ class Takeoff:
     """Materials of the jobs planned together. `shares` is what each job bears; one job bears all.
 
     `besides` are bars on order for the jobs and pieces that the supplier sawed: the plan is of all that
-    the jobs take, as if these were not there.
+    the jobs take, as if these were not there. `purchase`: who would sell it, with deliveries.
     """
 
     jobs: tuple[str, ...]
@@ -55,6 +58,7 @@ class Takeoff:
     materials: tuple[Material, ...]
     shares: tuple[Share, ...] = ()
     besides: tuple[Besides, ...] = ()
+    purchase: PurchasePlan | None = None
 
 
 def take_off_job(
@@ -66,7 +70,7 @@ def take_off_job(
     progress: Progress | None = None,
     prove: bool = False,
 ) -> Takeoff:
-    """Plan the bars of one job, or of several as one purchase with the saving shared.
+    """Plan the bars of one job, or of several as one purchase with the saving shared; as `order` buys.
 
     `seconds`: the clock ends the search, where a person wants that. `prove`: with proofs of bounds too.
 
@@ -77,38 +81,47 @@ def take_off_job(
     numbers = tuple(dict.fromkeys(job_numbers))
     if not numbers:
         raise InputError("No job is named.", hint="See: shopquote job list")
-    by_job = {number: items_of_job(session, number) for number in numbers}
-    unit = unit_of_job(session, numbers[0])
+    items = [item for number in numbers for item in items_of_job(session, number)]
     saw = saw_settings(session)
-
-    def plan(
-        items: Sequence[Item], time: float | None, jobs: Sequence[str], held: Sequence["JobBar"]
-    ) -> tuple[Material, ...]:
-        return take_off(
-            items,
-            lambda section, grade: stock_bars(session, section, grade, on),
-            lambda section, grade: rack_with(session, section, grade, held, jobs, saw),
-            saw,
-            unit,
-            seconds=time,
-            progress=progress,
-            prove=prove,
-        )
-
     held = _held_bars(session, numbers)
-    together = plan([item for items in by_job.values() for item in items], seconds, numbers, held)
-    shares: tuple[Share, ...] = ()
-    if len(numbers) > 1:
-        alone = {
-            number: plan(items, seconds, [number], _held_bars(session, [number]))
-            for number, items in by_job.items()
-        }
-        shares = share_cost({number: _cost(made) for number, made in alone.items()}, _cost(together))
-    return Takeoff(numbers, unit, the_shop(session).currency, together, shares, _besides(held))
+    wanted = wanted_of(session, items, held, numbers, saw)
+    groups = tuple((number,) for number in numbers) if len(numbers) > 1 else ()
+    unit = unit_of_job(session, numbers[0])
+    plan = plan_purchase(
+        session, wanted, saw, on=on, units=Units(unit, shop_unit(session)), groups=groups, seconds=seconds,
+        progress=progress, guess=True, prove=prove,
+    )  # fmt: skip
+    shares = share_cost({group[0]: plan.apart[group[0]] for group in groups}, plan.cost) if groups else ()
+    materials = materials_of(plan, wanted, saw)
+    return Takeoff(numbers, unit, the_shop(session).currency, materials, shares, _besides(held), plan)
 
 
-def _cost(materials: Sequence[Material]) -> Decimal:
-    return sum((material.plan.cost for material in materials if material.plan.priced), start=Decimal(0))
+def wanted_of(
+    session: Session, items: Sequence[Item], held: Sequence["JobBar"], jobs: Sequence[str], saw: SawSettings
+) -> tuple[Wanted, ...]:
+    """What the items need, with the rack bars that they may be cut from."""
+    wanted = []
+    for section, grade, pieces in group_pieces(items):
+        rack = rack_with(session, section, grade, held, jobs, saw)
+        own, free = (tuple(bar for bar in rack if bar.own is mine) for mine in (True, False))
+        wanted.append(Wanted(section, grade, pieces, own, free))
+    return tuple(wanted)
+
+
+def unlisted_sizes(session: Session, job_numbers: Sequence[str], on: date) -> tuple[str, ...]:
+    """Words for every size of these jobs that nobody lists: what a quote would guess its price by."""
+    items = [item for number in job_numbers for item in items_of_job(session, number)]
+    words: list[str] = []
+    for section, grade, pieces in group_pieces(items):
+        market = market_for(session, Wanted(section, grade, pieces), on, None, guess=True)
+        name = f"{section.key} {grade.name}"
+        if market.guessed_from:
+            words += guess_words({name: market.guessed_from})
+        elif not market.listed:
+            words.append(
+                f"{name} is on nobody's list, nor is any size of {grade.name}: it cannot be quoted yet."
+            )
+    return tuple(words)
 
 
 def items_of_job(session: Session, job_number: str, shop: BendingShop | None = None) -> list[Item]:

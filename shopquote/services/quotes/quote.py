@@ -18,17 +18,16 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import HoleSpec, JobSpec, WeldSpec
-from shopquote.calc.money import round_rate
 from shopquote.calc.pricing.answers import (
     Estimate,
+    InwardsRule,
     Learning,
     LineStyle,
     MaterialBasis,
     PriceOverride,
     PricingPolicy,
+    RackBasis,
     TaxRate,
 )
 from shopquote.calc.pricing.cautions import quote_cautions
@@ -42,12 +41,11 @@ from shopquote.calc.pricing.document import (
     document_from_text,
     document_text,
 )
-from shopquote.calc.pricing.estimate import PricesPerMetre, estimate_job
+from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.price import price_job
 from shopquote.calc.pricing.standards import completed
 from shopquote.calc.pricing.work import job_work
-from shopquote.calc.takeoff.answers import Material, RackBar, StockBar
-from shopquote.calc.takeoff.takeoff import take_off
+from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import CannotMakeError, InputError, NotFoundError, nearest_word
@@ -65,26 +63,23 @@ from shopquote.records.quotes import (
 )
 from shopquote.records.shop import Shop
 from shopquote.records.shop import TaxRate as TaxRow
-from shopquote.services.buying.needs import bars_for_job
 from shopquote.services.buying.offers import stale_price_notes
-from shopquote.services.buying.takeoff import rack_with, stock_bars
 from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job, move_job, work_out_parts
+from shopquote.services.quotes.planner import PlannedMaterial, Planner
 from shopquote.services.shop.database import next_number
 from shopquote.services.shop.on_file import (
     bending_shop,
-    saw_settings,
     standards_book,
     the_shop,
     without_idle_zeros,
 )
 
-# Search time for the cut plans: of the quoted quantity, and of all others together.
+# Work for the cut plans (see `Work`): of the quoted quantity, and of all others together.
 PLAN_WORK = 4 * A_SECOND // 10
 WORK_FOR_BREAKS = 16 * A_SECOND // 10
 LARGEST_LOGO_BYTES = 400_000
 LOGO_ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
 MOST_BREAKS = 20
-ON_THE_RACK = "on the rack"
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,24 +153,24 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
     sets = checked_sets(wishes.sets or spec.sets)
     asked = _checked_breaks(spec.breaks if wishes.breaks is None else wishes.breaks)
 
-    def estimated(count: int, materials: tuple[Material, ...]) -> Estimate:
+    def estimated(count: int, planned: PlannedMaterial) -> Estimate:
         return estimate_job(
-            spec, answers, materials, book, policy, count,
+            spec, answers, planned.materials, book, policy, count, charges=planned.charges,
             prices_per_metre=planner.prices_per_metre, offcut_credit_pct=planner.saw.keep_percent, work=work,
         )  # fmt: skip
 
-    materials = planner.plan(sets, PLAN_WORK)
-    estimate = estimated(sets, materials)
+    bought = planner.plan(sets, PLAN_WORK)
+    estimate = estimated(sets, bought)
     other_sets = [count for count in asked if count != sets]
     share = min(PLAN_WORK, WORK_FOR_BREAKS // max(1, len(other_sets)))
     others: list[Estimate] = []
-    planned = [*materials]
+    planned = [*bought.materials]
     not_planned: list[str] = []
     for count in other_sets:
         try:
             made = planner.plan(count, share)
             others.append(estimated(count, made))
-            planned += made
+            planned += made.materials
         except CannotMakeError as error:
             # A stock length with a limit may not reach for the largest quantity; the rest is still quoted.
             not_planned.append(f"{count} sets are not offered: {error.message}")
@@ -201,11 +196,13 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
         wording=_wording(shop),
         policy=policy,
         priced=priced,
-        estimate=replace(estimate, notes=(*not_planned, *estimate.notes, *stale, *problems)),
+        estimate=replace(estimate, notes=(*not_planned, *bought.guessed, *estimate.notes, *stale, *problems)),
         standards=tuple(book.values()),
         parts=_pictures(spec, answers),
         cautions=quote_cautions(spec, answers.values()),
-        materials=tuple(_to_keep(material) for material in materials),
+        materials=tuple(_to_keep(material) for material in bought.materials),
+        charges=bought.charges,
+        guessed=bought.guessed,
         due=spec.due,
         metre_prices=tuple(MetrePrice(*key, price) for key, price in planner.prices_per_metre.items()),
         offcut_credit_pct=planner.saw.keep_percent,
@@ -336,48 +333,6 @@ def answer_quote(
 # --- drafting ------------------------------------------------------------------------------
 
 
-class Planner:
-    """Plans the cutting for any quantity; asks the database once for each section."""
-
-    def __init__(
-        self, session: Session, loaded: LoadedJob, answers: Mapping[str, PartAnswer], today: date
-    ) -> None:
-        self._session, self._loaded, self._answers, self._today = session, loaded, answers, today
-        self._stocks: dict[tuple[str, str], list[StockBar]] = {}
-        self._racks: dict[tuple[str, str], list[RackBar]] = {}
-        self._promised = [bar for bar in bars_for_job(session, loaded.job.number) if bar.state == ON_THE_RACK]
-        self.saw = saw_settings(session)
-
-    def plan(self, sets: int, work: int) -> tuple[Material, ...]:
-        """Materials of so many sets, with so much work (see `Work`) spent on the cut plan."""
-        spec, number = self._loaded.spec, self._loaded.job.number
-        items = [(self._answers[part.mark], part, part.per_set * sets, number) for part in spec.parts]
-        return take_off(items, self._stocks_for, self._rack_for, self.saw, spec.units, work)
-
-    @property
-    def prices_per_metre(self) -> PricesPerMetre:
-        """The lowest price of a metre of each section and grade that was asked for."""
-        lowest = {}
-        for key, stocks in self._stocks.items():
-            prices = [stock.price / stock.length.mm * 1000 for stock in stocks if stock.price is not None]
-            if prices:
-                lowest[key] = round_rate(min(prices))
-        return lowest
-
-    def _stocks_for(self, section: Section, grade: Grade) -> Sequence[StockBar]:
-        key = (section.key, grade.name)
-        if key not in self._stocks:
-            self._stocks[key] = stock_bars(self._session, section, grade, self._today)
-        return self._stocks[key]
-
-    def _rack_for(self, section: Section, grade: Grade) -> Sequence[RackBar]:
-        key = (section.key, grade.name)
-        if key not in self._racks:
-            jobs = [self._loaded.job.number]
-            self._racks[key] = rack_with(self._session, section, grade, self._promised, jobs, self.saw)
-        return self._racks[key]
-
-
 def _refuse_to_quote(job: Job) -> None:
     if job.state not in ("asked", "quoted", "won", "started"):
         raise InputError(
@@ -402,6 +357,9 @@ def _policy(session: Session, shop: Shop, customer: Customer, wishes: QuoteWishe
         net_share_pct=without_idle_zeros(shop.net_share_pct),
         credit_offcuts=shop.credit_offcuts,
         rack_charge_pct=without_idle_zeros(shop.rack_charge_pct),
+        rack_basis=cast(RackBasis, shop.rack_basis),
+        inwards=cast(InwardsRule, shop.inwards),
+        usual_inwards=without_idle_zeros(shop.usual_inwards),
         bought_markup_pct=_short(shop.bought_markup_pct),
         outside_markup_pct=_short(shop.outside_markup_pct),
         rush_pct=wishes.rush_pct or Decimal(0),

@@ -22,7 +22,8 @@ from shopquote.reading.kinds import Notation, count, number, read_typed
 from shopquote.reading.kinds.numbers import MOST
 from shopquote.services.jobs.job_changes import Difference, compare_jobs
 from shopquote.services.jobs.jobs import load_job, work_out_parts
-from shopquote.services.quotes.quote import PLAN_WORK, Planner, checked_sets, stored_quote
+from shopquote.services.quotes.planner import PlannedMaterial, Planner
+from shopquote.services.quotes.quote import PLAN_WORK, checked_sets, stored_quote
 from shopquote.services.shop.on_file import bending_shop, shop_notation, without_idle_zeros
 
 SHOWN_PLACES = 4  # of money and standards; what was reckoned with more is written short
@@ -156,11 +157,12 @@ def what_if(
     answers = work_out_parts(spec, bending_shop(session))
     planner = Planner(session, loaded, answers, today)
     as_planned = before.materials and sets == before.priced.sets
-    materials = before.materials if as_planned else planner.plan(sets, PLAN_WORK)
+    kept = PlannedMaterial(before.materials, before.charges)
+    bought = kept if as_planned else planner.plan(sets, PLAN_WORK)
     on_the_day = {(price.section_key, price.grade): price.price for price in before.metre_prices}
     credit = before.offcut_credit_pct
     estimate = estimate_job(
-        spec, answers, materials, book, policy, sets,
+        spec, answers, bought.materials, book, policy, sets, charges=bought.charges,
         prices_per_metre={**planner.prices_per_metre, **on_the_day},
         offcut_credit_pct=planner.saw.keep_percent if credit is None else credit,
     )  # fmt: skip
@@ -240,11 +242,13 @@ _POLICY_FIGURES = {
     "margin_pct": "margin %", "markup_pct": "markup %", "rush_pct": "rush %", "discount_pct": "discount %",
     "overhead_pct": "overhead %", "contingency_pct": "contingency %", "scrap_pct": "scrap %",
     "minimum_order": "minimum order", "net_share_pct": "share on net material %",
-    "rack_charge_pct": "charge for rack bar %", "bought_markup_pct": "markup on bought items %",
+    "usual_inwards": "usual charge for deliveries", "rack_charge_pct": "charge for rack bar %",
+    "bought_markup_pct": "markup on bought items %",
     "outside_markup_pct": "markup on outside work %",
 }  # fmt: skip
 _POLICY_CHOICES = {
     "material_basis": "material charged", "credit_offcuts": "offcuts credited",
+    "inwards": "deliveries and the rest of bars", "rack_basis": "rack bars charged at",
     "learning": "learning over the run", "lines": "a line is a", "tax_exempt": "customer exempt from tax",
 }  # fmt: skip
 

@@ -138,6 +138,14 @@ def free_rack(
     )
 
 
+def costs_of(session: Session, codes: Sequence[str]) -> dict[str, Decimal]:
+    """What pieces cost the shop, by code, in its own currency."""
+    if not codes:
+        return {}
+    query = select(RackPiece.code, RackPiece.cost).where(RackPiece.code.in_(codes))
+    return {code: cost for code, cost in session.execute(query)}
+
+
 def rack_value(session: Session) -> tuple[RackValue, ...]:
     """What lies on the rack and what it cost, by section, grade and state."""
     query = (

@@ -14,7 +14,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.benders import SHARINGS
-from shopquote.calc.pricing.answers import LEARNING_MODELS
+from shopquote.calc.pricing.answers import INWARDS_RULES, LEARNING_MODELS, RACK_BASES
 from shopquote.errors import InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading import kinds
 from shopquote.reading.cells import cell_text
@@ -103,7 +103,13 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
     ),
     HouseRule("net_share_pct", kinds.percent(), "added to net material"),
     HouseRule("credit_offcuts", kinds.YES_NO, "yes: kept leftovers are taken off the material"),
-    HouseRule("rack_charge_pct", kinds.percent(), "of today's price, for bar from the rack"),
+    HouseRule("rack_charge_pct", kinds.percent(), "of what rack_basis says, for bar from the rack"),
+    HouseRule("rack_basis", kinds.word(RACK_BASES), "rack bars at today's price, or at what they cost"),
+    HouseRule(
+        "inwards", kinds.word(INWARDS_RULES),
+        "deliveries and the rest of bars: whole to the job, by share of what it keeps, or usual_inwards",
+    ),
+    HouseRule("usual_inwards", kinds.money(), "a job, in place of deliveries, where inwards is usual"),
     HouseRule("bought_markup_pct", _OWN_MARKUP, "on bought items; blank: as profit says"),
     HouseRule("outside_markup_pct", _OWN_MARKUP, "on outside work; blank: as profit says"),
     HouseRule("learning", kinds.word(LEARNING_MODELS), "over a run: unit is Crawford, average is Wright"),

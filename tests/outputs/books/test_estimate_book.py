@@ -147,8 +147,9 @@ def test_a_changed_rate_moves_the_price_as_the_program_would(quoted, shop, tmp_p
     (done,) = recalculated([path], tmp_path)
     standards = StandardsBook(document.standards).with_values(changes)
     estimate = estimate_job(
-        spec, answers, document.materials, standards, document.policy, document.priced.sets
-    )
+        spec, answers, document.materials, standards, document.policy, document.priced.sets,
+        charges=document.charges,
+    )  # fmt: skip
     priced = price_job(spec, estimate, document.policy)
     assert priced.net != document.priced.net
     assert figures(done)["Cost"] == [priced.cost]

@@ -333,7 +333,7 @@ def test_unknown_supplier_is_not_found(shop):
 
 def test_bar_that_nobody_sells_is_named(shop):
     only_suppliers(shop, {"name": "Near", "prices": {6000: "7.00"}})
-    with pytest.raises(CannotMakeError, match="square 16 in S275"):
+    with pytest.raises(CannotMakeError, match="square 16 mm S275"):
         order(shop, put_job(shop, ("A", "100", 1), bar="square 16"))
 
 

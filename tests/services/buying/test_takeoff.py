@@ -69,7 +69,7 @@ def test_a_job_is_planned_over_the_stock_on_file(shop):
     assert (material.section.key, material.grade.name, material.pieces) == ("round 12", "S275", 20)
     left = material.net.nm + material.kerf.nm + material.trim.nm + material.kept.nm + material.scrap.nm
     assert left == material.bought.nm + material.rack.nm
-    assert material.plan.proven
+    assert found.purchase.proven and found.purchase.cuts_proven
     assert all(bar.trim == saw.trim for bar in material.plan.bars)
 
 
@@ -77,7 +77,9 @@ def test_two_jobs_share_what_they_cost_together(shop):
     with shop.session() as session:
         numbers = [add(session), add(session, JOB.replace("sets = 4", "sets = 1"))]
         found = take_off_job(session, numbers, on=TODAY)
-    together = sum(material.plan.cost for material in found.materials).quantize(Decimal("0.01"))
+    together = found.purchase.cost.quantize(Decimal("0.01"))
+    bars = sum(material.plan.cost for material in found.materials)
+    assert together == (bars + sum(found.purchase.deliveries.values())).quantize(Decimal("0.01"))
     assert [share.owner for share in found.shares] == numbers
     assert sum(share.bears for share in found.shares) == together
     owners = {owner for bar in found.materials[0].plan.bars for _, _, _, owner in bar.pieces}

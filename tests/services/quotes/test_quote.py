@@ -184,13 +184,33 @@ def test_a_bar_that_nobody_sells_cannot_be_quoted(shop):
             make_quote(session, number, TODAY)
 
 
-def test_a_bar_that_is_on_no_list_says_how_to_put_it_on_one(shop):
+def test_a_size_on_nobodys_list_is_priced_by_mass_at_the_nearest_size(shop):
     odd = PartSpec("A", "peg", 1, "round 13", "S275", length=mm("90"))
+    like = PartSpec("B", "pin", 1, "round 12", "S275", length=mm("90"))
     with shop.session() as session:
-        number = add_job(session, job_spec(parts=(odd,), welds=()), at=NOON).number
-        with pytest.raises(CannotMakeError) as caught:
+        number = add_job(session, job_spec(parts=(odd, like), welds=()), at=NOON).number
+        document = make_quote(session, number, TODAY)
+    assert document.guessed == ("round 13 S275 is on nobody's list: price guessed, by mass as round 12.",)
+    assert document.guessed[0] in document.estimate.notes
+    (guessed,), (listed,) = (
+        [m.plan.bars[0] for m in document.materials if m.section.key == key]
+        for key in ("round 13", "round 12")
+    )
+    # By hand: the mass of round bars goes with the square of the diameter, 169 to 144.
+    assert abs(guessed.price / listed.price - D(169) / 144) < D("0.001")
+
+
+def test_bars_that_cannot_be_guessed_are_told_all_at_once(shop):
+    parts = tuple(
+        PartSpec(mark, "peg", 1, bar, "316", length=mm("90"))
+        for mark, bar in (("A", "round 13"), ("B", "square 17"))
+    )
+    with shop.session() as session:
+        session.query(StockItem).filter_by(grade="316").delete()
+        number = add_job(session, job_spec(parts=parts, welds=()), at=NOON).number
+        with pytest.raises(CannotMakeError, match=r"round 13 mm 316, square 17 mm 316") as caught:
             make_quote(session, number, TODAY)
-    assert 'shopquote stock set SUPPLIER "round 13 mm" S275' in caught.value.hint
+    assert 'shopquote stock set SUPPLIER "round 13 mm" 316' in caught.value.hint
 
 
 def test_an_accepted_quote_wins_the_job(shop, job):

@@ -1,0 +1,65 @@
+"""Who bears what is paid besides the bars that a job uses up: deliveries, and the rest of a bar.
+
+The three rules are common practice, no source. Begin at `inward_costs`.
+"""
+
+from collections.abc import Sequence
+from decimal import ROUND_HALF_UP, Decimal
+
+from shopquote.calc.money import round_money, round_rate
+from shopquote.calc.pricing.answers import CostLine, InwardCharge, PricingPolicy
+from shopquote.calc.takeoff.answers import Material
+
+SIXTH = Decimal("0.000001")
+
+
+def kept_value(material: Material) -> Decimal:
+    """What the kept rests of bought bars, whole bars too, cost by their length."""
+    bought = [bar for bar in material.plan.bars if bar.kept and not bar.rack_piece and bar.price is not None]
+    return sum(
+        (bar.count * (bar.price or Decimal(0)) * bar.offcut.mm / bar.stock.mm for bar in bought), Decimal(0)
+    )
+
+
+def inward_costs(
+    materials: Sequence[Material], charges: Sequence[InwardCharge], policy: PricingPolicy
+) -> tuple[list[CostLine], list[str]]:
+    """Deliveries as the house rule charges them, and a note that says which rule it is and what is left out.
+
+    Args:
+        materials: as bought.
+        charges: what suppliers charge besides the bars.
+        policy: with the rule; see `PricingPolicy`.
+    """
+    paid = sum((charge.amount for charge in charges), Decimal(0))
+    if policy.inwards == "usual":
+        lines = [_inward("usual charge for deliveries", Decimal(1), policy.usual_inwards, policy)]
+        left = max(Decimal(0), paid - policy.usual_inwards)
+        rule = "a usual charge for deliveries, the bars whole to the job"
+    elif policy.inwards == "share":
+        bought = sum((_bought_value(material) for material in materials), Decimal(0))
+        kept = sum((kept_value(material) for material in materials), Decimal(0))
+        part = ((bought - kept) / bought).quantize(SIXTH, ROUND_HALF_UP) if bought else Decimal(1)
+        lines = [_inward(charge.text, part, charge.amount, policy) for charge in charges]
+        left = kept + paid - sum((line.amount for line in lines), Decimal(0))
+        rule = "bars and deliveries by the share that is not kept for the rack"
+    else:
+        lines = [_inward(charge.text, Decimal(1), charge.amount, policy) for charge in charges]
+        left, rule = Decimal(0), "bars and deliveries whole to the job"
+    lines = [line for line in lines if line.amount]
+    if not lines and not left:
+        return lines, []
+    out = f"{round_money(left, policy.currency)} is left out" if left else "nothing is left out"
+    return lines, [f"House rule inwards: {rule}; {out}."]
+
+
+def _inward(text: str, share: Decimal, amount: Decimal, policy: PricingPolicy) -> CostLine:
+    charged = round_money(share * round_rate(amount), policy.currency)
+    return CostLine("material", text, share, "lot", round_rate(amount), charged)
+
+
+def _bought_value(material: Material) -> Decimal:
+    return sum(
+        (bar.count * (bar.price or Decimal(0)) for bar in material.plan.bars if not bar.rack_piece),
+        Decimal(0),
+    )

@@ -1,0 +1,75 @@
+"""What a job's material would cost for any quantity, bought as `order` buys it. Begin at `Planner`."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy.orm import Session
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.money import round_rate
+from shopquote.calc.pricing.answers import InwardCharge
+from shopquote.calc.pricing.estimate import PricesPerMetre
+from shopquote.calc.takeoff.answers import Material
+from shopquote.services.buying.bought import charges_of, materials_of
+from shopquote.services.buying.needs import bars_for_job
+from shopquote.services.buying.purchase import plan_purchase
+from shopquote.services.buying.purchase_ways import Market, Units
+from shopquote.services.buying.takeoff import wanted_of
+from shopquote.services.jobs.jobs import LoadedJob
+from shopquote.services.rack.rack import costs_of
+from shopquote.services.shop.on_file import saw_settings, shop_unit
+
+ON_THE_RACK = "on the rack"
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedMaterial:
+    """Materials of one quantity, what suppliers charge besides the bars, and words for guessed prices."""
+
+    materials: tuple[Material, ...]
+    charges: tuple[InwardCharge, ...]
+    guessed: tuple[str, ...] = ()
+
+
+class Planner:
+    """Plans the buying and cutting for any quantity; asks the database once for each section."""
+
+    def __init__(
+        self, session: Session, loaded: LoadedJob, answers: Mapping[str, PartAnswer], today: date
+    ) -> None:
+        self._session, self._loaded, self._answers, self._today = session, loaded, answers, today
+        self._markets: dict[str, Market] = {}
+        self._promised = [bar for bar in bars_for_job(session, loaded.job.number) if bar.state == ON_THE_RACK]
+        self.saw = saw_settings(session)
+
+    def plan(self, sets: int, work: int) -> PlannedMaterial:
+        """Materials of so many sets, with so much work (see `Work`) spent on all cut plans.
+
+        Raises:
+            CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
+        """
+        spec, number = self._loaded.spec, self._loaded.job.number
+        items = [(self._answers[part.mark], part, part.per_set * sets, number) for part in spec.parts]
+        wanted = wanted_of(self._session, items, self._promised, [number], self.saw)
+        units = Units(spec.units, shop_unit(self._session))
+        purchase = plan_purchase(
+            self._session, wanted, self.saw, on=self._today, units=units, markets=self._markets,
+            guess=True, work=work,
+        )  # fmt: skip
+        costs = costs_of(self._session, [pick.name for pick in purchase.picks])
+        return PlannedMaterial(
+            materials_of(purchase, wanted, self.saw, costs), charges_of(purchase), purchase.guesses
+        )
+
+    @property
+    def prices_per_metre(self) -> PricesPerMetre:
+        """The lowest price of a metre of each section and grade that was asked for."""
+        lowest: dict[tuple[str, str], Decimal] = {}
+        for market in self._markets.values():
+            for offer, _ in market.offers.values():
+                key = (offer.kind.section, offer.kind.grade)
+                price = round_rate(offer.steps[0].price / offer.kind.length.mm * 1000)
+                lowest[key] = min(price, lowest.get(key, price))
+        return lowest

@@ -1,0 +1,132 @@
+"""The quote holds what the shop will pay: bars and deliveries as `order` buys them, by a house rule."""
+
+import random
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import pytest
+
+from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.units import Measure
+from shopquote.services.buying.orders import plan_for_jobs
+from shopquote.services.jobs.jobs import add_job
+from shopquote.services.quotes.quote import draft_quote
+from shopquote.services.rack.rack import add_pieces
+from shopquote.services.shop.on_file import section_of, the_shop
+
+DAY = date(2026, 3, 2)
+AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+D = Decimal
+BARS = ("round 12", "square 12", "flat 40 x 5", "round 8", "box 40 x 40 x 3", "angle 40 x 40 x 4")
+
+
+def random_job(rng: random.Random) -> JobSpec:
+    """A job of straight pieces of one to four sections."""
+    bars = rng.sample(BARS, rng.randint(1, 4))
+    parts = tuple(
+        PartSpec(
+            f"P{i}", f"piece {i}", rng.randint(1, 8), rng.choice(bars), "S275",
+            length=Measure.parse(str(rng.randint(80, 2900)), "mm"),
+        )
+        for i in range(rng.randint(1, 6))
+    )  # fmt: skip
+    return JobSpec("job", "Orla Fennimore", rng.randint(1, 12), "mm", parts=parts)
+
+
+def quoted_and_bought(database, spec: JobSpec) -> tuple[Decimal, Decimal]:
+    """Material in the quote, and what `order` would cost with its deliveries."""
+    with database.session() as session:
+        number = add_job(session, spec, at=AT).number
+        material = sum(material_lines(draft_quote(session, number, DAY).document).values())
+        plan = plan_for_jobs(session, [number], on=DAY)
+        session.rollback()
+    return material, plan.cost
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_quoted_material_is_at_least_what_the_order_costs(shop, seed):
+    material, cost = quoted_and_bought(shop, random_job(random.Random(seed)))
+    assert material >= cost.quantize(D("0.01")) > 0
+
+
+def put(database, length="1400", count=5, **policy):
+    part = PartSpec("A", "rod", count, "round 12", "S275", length=Measure.parse(length, "mm"))
+    spec = JobSpec("hooks", "Orla Fennimore", 1, "mm", parts=(part,))
+    with database.session() as session:
+        own = the_shop(session)
+        for name, value in policy.items():
+            setattr(own, name, value)
+        number = add_job(session, spec, at=AT).number
+        return draft_quote(session, number, DAY).document
+
+
+def material_lines(document) -> dict[str, Decimal]:
+    """Bars and deliveries; what is added for spoiled pieces left out."""
+    lines = [line for line in document.estimate.costs if line.category == "material" and not line.base]
+    return {f"{line.text}": line.amount for line in lines}
+
+
+def test_whole_to_the_job_charges_bars_and_deliveries(shop):
+    document = put(shop)
+    (charge,) = document.charges
+    lines = material_lines(document)
+    assert lines[charge.text] == charge.amount > 0
+    assert any("whole to the job; nothing is left out" in note for note in document.estimate.notes)
+
+
+def test_by_share_leaves_out_what_is_kept(shop):
+    whole, shared = put(shop), put(shop, inwards="share")
+    kept = sum(b.count * b.price * b.offcut.mm / b.stock.mm for b in shared.materials[0].plan.bars if b.kept)
+    assert kept > 0
+    bought = sum(b.count * b.price for b in shared.materials[0].plan.bars)
+    (charge,) = shared.charges
+    expected = bought - kept + charge.amount * (bought - kept) / bought
+    assert abs(sum(material_lines(shared).values()) - expected) < D("0.03")
+    left = sum(material_lines(whole).values()) - sum(material_lines(shared).values())
+    assert any(f"{left} is left out" in note for note in shared.estimate.notes), shared.estimate.notes
+
+
+def test_a_usual_charge_takes_the_place_of_deliveries(shop):
+    document = put(shop, inwards="usual", usual_inwards=D(5))
+    (charge,) = document.charges
+    lines = material_lines(document)
+    assert charge.text not in lines and lines["usual charge for deliveries"] == 5
+    assert any(f"{charge.amount - 5:.2f} is left out" in note for note in document.estimate.notes)
+
+
+def test_rack_bars_are_charged_at_cost_where_the_shop_says_so(shop):
+    with shop.session() as session:
+        (piece,) = add_pieces(
+            session, section_of("round 12"), "round 12", "S275", Measure.parse("7000 mm", "mm"), on=DAY,
+            cost=D("20.00"),
+        )  # fmt: skip
+    at_cost = put(shop, count=4, rack_basis="cost")
+    today = put(shop, count=4, rack_basis="today")
+    (bar,) = at_cost.materials[0].plan.bars
+    assert bar.rack_piece == piece.code
+    used = bar.stock.mm - (bar.offcut.mm if bar.kept else 0)
+    assert abs(sum(material_lines(at_cost).values()) - D(20) * used / 7000) < D("0.02")
+    assert material_lines(today) != material_lines(at_cost)
+
+
+def test_what_the_supplier_saws_takes_no_minutes_at_our_saw(shop):
+    document = put(shop, length="900", count=1)
+    material = document.materials[0]
+    sawn = replace(
+        material, plan=replace(material.plan, bars=tuple(replace(b, sawn=True) for b in material.plan.bars))
+    )
+    assert document.estimate.by_operation["sawing"] > 0
+    from shopquote.calc.pricing.estimate import estimate_job
+    from shopquote.calc.pricing.standards import StandardsBook
+    from shopquote.services.jobs.jobs import work_out_parts
+    from shopquote.services.shop.on_file import bending_shop
+
+    part = PartSpec("A", "rod", 1, "round 12", "S275", length=Measure.parse("900", "mm"))
+    spec = JobSpec("hooks", "Orla Fennimore", 1, "mm", parts=(part,))
+    with shop.reading() as session:
+        answers = work_out_parts(spec, bending_shop(session))
+    book = StandardsBook(document.standards)
+    estimate = estimate_job(spec, answers, [sawn], book, document.policy, 1)
+    set_up = {line.kind for line in estimate.minutes if line.operation == "sawing"}
+    assert set_up <= {"set-up"}
