@@ -20,6 +20,13 @@ def setup(
         bool,
         typer.Option("--yes", "-y", help="Ask nothing: keep what is on file, or start as an invented shop."),
     ] = False,
+    own: Annotated[
+        bool, typer.Option("--own", help="Start a new shop with no invented supplier, price or bender.")
+    ] = False,
+    drop_invented: Annotated[
+        bool,
+        typer.Option("--drop-invented", help="Only take invented entries out of a shop that has its own."),
+    ] = False,
     db: DbOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -29,13 +36,26 @@ def setup(
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.setup import details_on_file, set_up
 
+    if drop_invented:
+        _drop(db, as_json=as_json)
+        return
     with open_database(db, create=True) as database:
         with database.reading() as session:
             known = details_on_file(session)
         details = known if yes else _ask(known)
         with database.session() as session:
-            result = set_up(session, details, on=now().date())
+            result = set_up(session, details, on=now().date(), own=own)
         show_set_up(database.name, result, as_json=as_json)
+
+
+def _drop(db: str | None, *, as_json: bool) -> None:
+    from shopquote.outputs.tables.list_tables import show_dropped
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.made_up import drop_invented
+
+    with open_database(db) as database, database.session() as session:
+        dropped = drop_invented(session)
+    show_dropped(dropped, as_json=as_json)
 
 
 # Field of the shop's details and how it is asked for.

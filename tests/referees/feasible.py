@@ -6,8 +6,11 @@ from fractions import Fraction
 from math import cos, floor, radians, tan
 
 
-def faults_of_plan(pieces, stocks, rack, saw, plan) -> list[str]:
-    """Everything that is wrong with a plan; an empty list when it can be sawn and its figures hold."""
+def faults_of_plan(pieces, stocks, rack, saw, plan, step=100_000) -> list[str]:
+    """Everything that is wrong with a plan; an empty list when it can be sawn and its figures hold.
+
+    `step`: nanometres to which the kerf of a mitre is rounded up: 0.1 mm, or 1/64 in for a job in inches.
+    """
     faults: list[str] = []
     wanted = Counter()
     for piece in pieces:
@@ -27,7 +30,7 @@ def faults_of_plan(pieces, stocks, rack, saw, plan) -> list[str]:
             if piece is not None and piece.heat_group:
                 source = _source(bar, on_rack)
                 heats.setdefault(piece.heat_group, set()).add(source)
-        faults.extend(f"{where}: {fault}" for fault in _faults_of_bar(bar, spec, saw))
+        faults.extend(f"{where}: {fault}" for fault in _faults_of_bar(bar, spec, saw, step))
         if bar.rack_piece is not None:
             taken[bar.rack_piece] += bar.count
             if bar.rack_piece not in on_rack or on_rack[bar.rack_piece].length != bar.stock:
@@ -63,7 +66,7 @@ def _source(bar, on_rack):
     return ("heat", heat) if heat else ("piece", bar.rack_piece)
 
 
-def _faults_of_bar(bar, spec, saw):
+def _faults_of_bar(bar, spec, saw, step):
     net = number = 0
     steep: list[float] = []
     nested: dict[tuple, int] = {}
@@ -82,7 +85,7 @@ def _faults_of_bar(bar, spec, saw):
         yield "empty"
         return
     # A joint is as wide as the wider of its two kerfs; the steepest pieces come first in the bar.
-    widths = [_kerf(saw, mitre) for mitre in sorted(steep, reverse=True)]
+    widths = [_kerf(saw, mitre, step) for mitre in sorted(steep, reverse=True)]
     kerfs = sum(widths[: number - 1])
     overlap = sum(shared * (count - 1) for (_, shared), count in nested.items())
     # What is left is freed by one more cut, the narrowest, which takes all of it where it is no wider.
@@ -104,8 +107,8 @@ def _faults_of_bar(bar, spec, saw):
         yield f"kept is {bar.kept}"
 
 
-def _kerf(saw, mitre):
-    return saw.kerf.nm if not mitre else -int(-(saw.kerf.nm / cos(radians(mitre)) - 1) // 100_000) * 100_000
+def _kerf(saw, mitre, step):
+    return saw.kerf.nm if not mitre else -int(-(saw.kerf.nm / cos(radians(mitre)) - 1) // step) * step
 
 
 def _over_limit(bought, stocks):

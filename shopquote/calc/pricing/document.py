@@ -95,7 +95,7 @@ class QuoteDocument:
     question such as "at another margin?" can be answered later from the same figures. `content` is None
     in quotes of an older program. `description`, `drawing` and `enquiry` are the job's; its notes, and
     those of parts and welds, are for the shop alone and never come here.
-    `guessed` says which prices are on nobody's list.
+    `guessed` says which prices are on nobody's list, `invented` which are made up.
     """
 
     job: str
@@ -126,6 +126,7 @@ class QuoteDocument:
     enquiry: str = ""
     charges: tuple[InwardCharge, ...] = ()
     guessed: tuple[str, ...] = ()
+    invented: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:

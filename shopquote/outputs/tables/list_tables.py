@@ -15,6 +15,7 @@ from shopquote.services.shop.backup import Backup
 from shopquote.services.shop.checks import CheckResult
 from shopquote.services.shop.list_columns import Column, ListTable
 from shopquote.services.shop.lists import Imported
+from shopquote.services.shop.made_up import Dropped
 from shopquote.services.shop.on_file import without_idle_zeros
 from shopquote.services.shop.setup import SetUp
 
@@ -46,11 +47,28 @@ def show_set_up(database: str, result: SetUp, *, as_json: bool) -> None:
         ("stock", f"{result.stock_items} bars"),
     ]
     print_facts(facts, "Shop details kept" if result.was_there else "Shop set up")
-    if not result.was_there:
+    if not result.was_there and result.stock_items:
         print(
             "\nThe price list, its suppliers and the rates are invented: put your own on file with\n"
             "shopquote stock import, shopquote suppliers import and shopquote rates set."
         )
+
+
+def show_dropped(dropped: Dropped, *, as_json: bool) -> None:
+    """Which invented entries went, and which suppliers stay because orders name them."""
+    if as_json:
+        print_json(
+            {
+                "suppliers": dropped.suppliers,
+                "bars": dropped.bars,
+                "benders": dropped.benders,
+                "kept": list(dropped.kept),
+            }
+        )
+        return
+    print(f"Taken out: {dropped.suppliers} suppliers, {dropped.bars} bars and {dropped.benders} benders.")
+    if dropped.kept:
+        print(f"Orders name {', '.join(dropped.kept)}; it stays on file, and nothing is ordered there.")
 
 
 def show_upgrade(

@@ -182,7 +182,7 @@ def purchase_lines(plan: "PurchasePlan", currency: str = "") -> list[str]:
     lines = [f"Bought for {_cents(plan.cost)}{money}{delivery}: {proof}{cuts}."]
     if plan.cut_short:
         lines.append("The search was cut short by --seconds.")
-    guessed = [f"Mind: {words}" for words in plan.guesses]
+    guessed = [f"Mind: {words}" for words in (*plan.guesses, *plan.invented)]
     return lines + [_extra_words(extra) for extra in plan.extras] + guessed
 
 
@@ -200,6 +200,7 @@ def purchase_json(plan: "PurchasePlan | None") -> dict[str, object]:
         "deliveries": {name: _cents(charge) for name, charge in plan.deliveries.items()},
         "extra_bars": [_extra_json(extra) for extra in plan.extras],
         "guessed": list(plan.guesses),
+        "invented": list(plan.invented),
     }
 
 

@@ -72,6 +72,7 @@ def quote_json(document: QuoteDocument, files: Sequence[Path] = ()) -> dict[str,
         "estimate": _estimate_json(document),
         "notes": [*priced.notes, *document.estimate.notes],
         "guessed": list(document.guessed),
+        "invented": list(document.invented),
         "files": list(files),
         "cautions": list(document.cautions),
     }

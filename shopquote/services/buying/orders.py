@@ -49,6 +49,7 @@ from shopquote.services.buying.takeoff import items_of_job, unit_of_job
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import free_rack, promise_pieces, share_piece
 from shopquote.services.shop.database import Database, next_number
+from shopquote.services.shop.made_up import refuse_invented_suppliers
 from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit
 
 TRIES = 4
@@ -139,7 +140,7 @@ def order_for_jobs(
 
     Raises:
         NotFoundError: a job or supplier is not on file.
-        InputError: a job is over; a word of the wish is unknown.
+        InputError: a job is over; a word of the wish is unknown; a supplier is invented and the shop is not.
         CannotMakeError: nobody sells what is needed.
         DatabaseError: others kept changing the same jobs or pieces.
     """
@@ -150,6 +151,8 @@ def order_for_jobs(
             plan = plan_for_jobs(
                 session, job_numbers, on=on, supplier=wish.supplier, seconds=seconds, moment=moment
             )
+            if not wish.ask:
+                refuse_invented_suppliers(session, (line.listed.supplier for line in plan.lines))
         with database.session() as session:
             if not _still_holds(session, job_numbers, moment, plan):
                 continue
@@ -179,6 +182,7 @@ def place_request(session: Session, number: str, prices: Mapping[int, NamedPrice
     """
     asked = find_order(session, number)
     if asked.state == "asked":
+        refuse_invented_suppliers(session, [asked.supplier])
         _refuse_to_buy_twice(session, asked)
     placed = place_asked(session, number, prices, on=on)
     session.flush()

@@ -41,6 +41,7 @@ from shopquote.services.buying.purchase_ways import (
     plans_for,
     suffices,
 )
+from shopquote.services.shop.made_up import invented_words
 
 # What is cut from one bar: (owner, mark, length, count).
 Load = tuple[tuple[str, str, Length, int], ...]
@@ -132,6 +133,11 @@ class PurchasePlan:
     def guesses(self) -> tuple[str, ...]:
         """Words for every size whose price is guessed."""
         return guess_words(self.guessed)
+
+    @property
+    def invented(self) -> tuple[str, ...]:
+        """Words for the invented suppliers whose prices it rests on."""
+        return invented_words(line.listed.supplier for line in self.lines)
 
     @property
     def saving(self) -> Decimal:

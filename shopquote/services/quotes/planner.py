@@ -12,6 +12,7 @@ from shopquote.calc.money import round_rate
 from shopquote.calc.pricing.answers import InwardCharge
 from shopquote.calc.pricing.estimate import PricesPerMetre
 from shopquote.calc.takeoff.answers import Material
+from shopquote.records.people import Supplier
 from shopquote.services.buying.bought import charges_of, materials_of
 from shopquote.services.buying.needs import bars_for_job
 from shopquote.services.buying.purchase import plan_purchase
@@ -31,6 +32,7 @@ class PlannedMaterial:
     materials: tuple[Material, ...]
     charges: tuple[InwardCharge, ...]
     guessed: tuple[str, ...] = ()
+    suppliers: tuple[Supplier, ...] = ()
 
 
 class Planner:
@@ -60,7 +62,10 @@ class Planner:
         )  # fmt: skip
         costs = costs_of(self._session, [pick.name for pick in purchase.picks])
         return PlannedMaterial(
-            materials_of(purchase, wanted, self.saw, costs), charges_of(purchase), purchase.guesses
+            materials_of(purchase, wanted, self.saw, costs),
+            charges_of(purchase),
+            purchase.guesses,
+            tuple(line.listed.supplier for line in purchase.lines),
         )
 
     @property

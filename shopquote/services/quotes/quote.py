@@ -67,6 +67,7 @@ from shopquote.services.buying.offers import stale_price_notes
 from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job, move_job, work_out_parts
 from shopquote.services.quotes.planner import PlannedMaterial, Planner
 from shopquote.services.shop.database import next_number
+from shopquote.services.shop.made_up import invented_benders, invented_words
 from shopquote.services.shop.on_file import (
     bending_shop,
     standards_book,
@@ -181,6 +182,11 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
         f"Part {answer.mark}: {problem.message}" for answer in answers.values() for problem in answer.problems
     )
     stale = stale_price_notes(session, planned, today, old_after=book.value("price.old-after"), policy=policy)
+    benders = (bend.bender for answer in answers.values() for bend in answer.bends)
+    invented = invented_words(
+        bought.suppliers, tuple(book.values()), estimate, invented_benders(session, benders)
+    )
+    notes = (*invented, *not_planned, *bought.guessed, *estimate.notes, *stale, *problems)
     document = QuoteDocument(
         job=loaded.job.number,
         job_revision=loaded.revision.revision,
@@ -196,13 +202,14 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
         wording=_wording(shop),
         policy=policy,
         priced=priced,
-        estimate=replace(estimate, notes=(*not_planned, *bought.guessed, *estimate.notes, *stale, *problems)),
+        estimate=replace(estimate, notes=notes),
         standards=tuple(book.values()),
         parts=_pictures(spec, answers),
         cautions=quote_cautions(spec, answers.values()),
         materials=tuple(_to_keep(material) for material in bought.materials),
         charges=bought.charges,
         guessed=bought.guessed,
+        invented=invented,
         due=spec.due,
         metre_prices=tuple(MetrePrice(*key, price) for key, price in planner.prices_per_metre.items()),
         offcut_credit_pct=planner.saw.keep_percent,

@@ -85,7 +85,7 @@ class SetUp:
     benders: int
 
 
-def set_up(session: Session, details: ShopDetails | None = None, *, on: date) -> SetUp:
+def set_up(session: Session, details: ShopDetails | None = None, *, on: date, own: bool = False) -> SetUp:
     """Create the shop with all that it starts from; on a shop that is there, only change its details.
 
     Lists that the shop has made its own are never touched: grades and standards
@@ -95,6 +95,7 @@ def set_up(session: Session, details: ShopDetails | None = None, *, on: date) ->
         session: open and writing; the caller commits.
         details: the shop's own; None keeps what is on file, or takes an invented shop's.
         on: the day that the starting prices count from.
+        own: start with no invented supplier, price or bender.
 
     Raises:
         InputError: a detail cannot be used.
@@ -108,8 +109,9 @@ def set_up(session: Session, details: ShopDetails | None = None, *, on: date) ->
         session.add(shop)
         session.add(TaxRate(name=given.tax_name, percent=given.tax_percent, is_default=True))
         session.add_all(_starting_saws(given.units))
-        session.add_all(bender_row(bender) for bender in STARTING_BENDERS)
-        _add_price_list(session, given, on)
+        if not own:
+            session.add_all(bender_row(bender) for bender in STARTING_BENDERS)
+            _add_price_list(session, given, on)
     else:
         _change_details(session, shop, given)
     _add_new_grades(session)

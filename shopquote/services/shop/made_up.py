@@ -1,0 +1,115 @@
+"""What on file is invented, to try the program with: said wherever a figure rests on it, and taken out again.
+
+Begin at `drop_invented`.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.pricing.answers import Estimate
+from shopquote.calc.pricing.standards import INVENTED, Standard
+from shopquote.errors import InputError
+from shopquote.records.benders import BenderRow
+from shopquote.records.materials import StockItem
+from shopquote.records.orders import Order, OrderLine
+from shopquote.records.people import Supplier
+from shopquote.services.shop.on_file import the_shop
+
+# How the note of a starting bender or bar begins.
+INVENTED_WORD = "invented"
+
+
+@dataclass(frozen=True, slots=True)
+class Dropped:
+    """How many invented entries went, and which stay because orders name them."""
+
+    suppliers: int
+    bars: int
+    benders: int
+    kept: tuple[str, ...]
+
+
+def refuse_invented_suppliers(session: Session, suppliers: Iterable[Supplier]) -> None:
+    """A shop with a name of its own orders from nobody who is made up.
+
+    Raises:
+        InputError: one of the suppliers is invented, and the shop is not.
+    """
+    names = sorted({supplier.name for supplier in suppliers if supplier.invented})
+    if names and not the_shop(session).invented:
+        raise InputError(
+            f"{', '.join(names)} is invented, to try the program with; nothing can be ordered there.",
+            hint="Put your own suppliers and prices on file (shopquote suppliers, stock), "
+            "and take the invented ones out: shopquote setup --drop-invented",
+        )
+
+
+def invented_words(
+    suppliers: Iterable[Supplier],
+    standards: Sequence[Standard] = (),
+    estimate: Estimate | None = None,
+    benders: Iterable[str] = (),
+) -> tuple[str, ...]:
+    """What a quote, plan or order rests on that is invented, a line for each kind; empty where nothing is."""
+    words = []
+    names = sorted({supplier.name for supplier in suppliers if supplier.invented})
+    if names:
+        words.append(f"Invented prices, to try the program with: those of {', '.join(names)}.")
+    if estimate is not None:
+        used = {line.standard for line in estimate.minutes} | {line.standard for line in estimate.costs}
+        used |= {f"rate.{cost.operation}" for cost in estimate.operations}
+        rates = sorted(s.name for s in standards if s.source == INVENTED and s.name in used)
+        if rates:
+            words.append(f"Invented rates: {', '.join(rates)}; put your own on file: shopquote rates set")
+    made_up = sorted(set(benders))
+    if made_up:
+        words.append(f"Invented benders: {', '.join(made_up)}; put your own on file: shopquote benders set")
+    return tuple(words)
+
+
+def invented_benders(session: Session, names: Iterable[str | None]) -> tuple[str, ...]:
+    """Of these benders those that the shop started with."""
+    wanted = {name for name in names if name}
+    if not wanted:
+        return ()
+    query = select(BenderRow.name).where(BenderRow.name.in_(wanted), BenderRow.note.startswith(INVENTED_WORD))
+    return tuple(session.scalars(query))
+
+
+def drop_invented(session: Session) -> Dropped:
+    """Take every invented supplier, bar and bender out; those that orders name stay.
+
+    Args:
+        session: open and writing; the caller commits.
+
+    Raises:
+        InputError: the shop itself is the invented one.
+    """
+    if the_shop(session).invented:
+        raise InputError(
+            "The shop itself is the invented one; its entries stay with it.",
+            hint="Give the shop its own name first: shopquote setup",
+        )
+    ordered = set(session.scalars(select(Order.supplier_id)))
+    lines = set(session.scalars(select(OrderLine.stock_item_id).where(OrderLine.stock_item_id.is_not(None))))
+    kept, suppliers, bars = [], 0, 0
+    for supplier in session.scalars(select(Supplier).where(Supplier.invented).order_by(Supplier.name)):
+        for item in session.scalars(select(StockItem).where(StockItem.supplier_id == supplier.id)):
+            if item.id in lines:
+                continue
+            session.delete(item)
+            bars += 1
+        if supplier.id in ordered:
+            kept.append(supplier.name)
+            continue
+        session.flush()
+        session.delete(supplier)
+        suppliers += 1
+    benders = session.scalars(select(BenderRow).where(BenderRow.note.startswith(INVENTED_WORD))).all()
+    for bender in benders:
+        session.delete(bender)
+    session.flush()
+    return Dropped(suppliers, bars, len(benders), tuple(kept))
