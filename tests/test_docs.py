@@ -5,6 +5,7 @@ import shlex
 import shutil
 import subprocess
 import sys
+import tomllib
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from itertools import count
@@ -76,7 +77,7 @@ def examples() -> list[list[str]]:
 def command_of(words: list[str]) -> Any:
     """The command that an example calls; `order JOB` is `order for JOB`."""
     command = typer.main.get_command(app)
-    for word in words:
+    for word in words[2:] if words[0] == "--db" else words:
         children = getattr(command, "commands", None)
         if not children:
             break
@@ -139,6 +140,22 @@ def test_ci_runs_the_test_command_that_readme_gives() -> None:
         assert command in script, command
 
 
+def test_ci_tries_the_lowest_versions_that_pyproject_allows_and_the_newest() -> None:
+    done = subprocess.run(
+        [sys.executable, str(ROOT / ".ci" / "lowest.py")], capture_output=True, text=True, check=True
+    )
+    pinned = done.stdout.splitlines()
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    needed = {re.split(r"[\[>]", text)[0] for text in project["dependencies"]}
+    assert needed <= {line.split("==")[0] for line in pinned}
+    unbounded = [text for text in project["dependencies"] if "<" not in text]
+    assert not unbounded  # a library may break us in its next version
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    for job in ("newest", "lowest"):
+        assert re.search(rf"^{job}\(\) \{{", script, re.MULTILINE)
+        assert f"run_tests {job}" in script
+
+
 def test_readme_opens_with_the_job_and_then_exactly_two_commands() -> None:
     opening = readme().split("\n## ")[0]
     blocks = re.findall(r"```[a-z]*\n(.*?)```", opening, re.DOTALL)
@@ -153,6 +170,82 @@ def test_asking_for_help_works_in_a_process_of_its_own() -> None:
     assert done.returncode == 0, done.stderr
     for word in ("demo", "quote", "order", "review"):
         assert word in done.stdout
+
+
+# What DEVELOPERS must tell how to add.
+ADDED = (
+    "section kind", "shape word", "field of a part", "operation", "rate", "list of the shop's own",
+    "sheet column", "paper", "language", "command", "migration",
+)  # fmt: skip
+
+
+def where_to_add() -> dict[str, str]:
+    """What DEVELOPERS says of each thing that can be added, by the words that begin it."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    told = text.split("## Where to add")[1].split("\n## ")[0]
+    entries = re.split(r"^- (?=\*\*)", told, flags=re.MULTILINE)[1:]
+    return {re.match(r"\*\*(.+?)\*\*", entry)[1]: entry for entry in entries}  # type: ignore[index]
+
+
+def entry_about(words: str) -> str:
+    found = [entry for title, entry in where_to_add().items() if words in title]
+    assert len(found) == 1, words
+    return found[0]
+
+
+def places_in(entry: str) -> list[Path]:
+    """The files that an entry names, whole paths or below the package."""
+    names = [name for name in re.findall(r"`([a-z_]+/[\w/]+\.\w+)`", entry) if "NAME" not in name]
+    folders = [ROOT / "shopquote" / name for name in re.findall(r"`([a-z_]+(?:/[a-z_]+)+)/`", entry)]
+    files = [ROOT / name if (ROOT / name).exists() else ROOT / "shopquote" / name for name in names]
+    return [*files, *(path for folder in folders for path in folder.rglob("*.py"))]
+
+
+@pytest.mark.parametrize("words", ADDED)
+def test_developers_tell_where_each_thing_is_added(words: str) -> None:
+    assert places_in(entry_about(words)) or "`records/`" in entry_about(words)
+
+
+@pytest.mark.parametrize("title", where_to_add())
+def test_every_place_that_developers_name_is_there(title: str) -> None:
+    entry = where_to_add()[title]
+    places = places_in(entry)
+    assert not [place for place in places if not place.is_file()]
+    code = "\n".join(place.read_text(encoding="utf-8") for place in places)
+    named = re.findall(r"`(_?[A-Z][A-Za-z_]+)`", entry)
+    assert not [name for name in named if not re.search(rf"\b{name}\b", code)]
+
+
+def modules_with(pattern: str) -> set[Path]:
+    """The modules of the package whose text has a pattern."""
+    found = (ROOT / "shopquote").rglob("*.py")
+    return {path for path in found if re.search(pattern, path.read_text(encoding="utf-8"))}
+
+
+@pytest.mark.parametrize(
+    ("words", "pattern"),
+    [
+        ("section kind", r'"hex"'),  # a kind that nothing but its own entries has a reason to name
+        ("operation", r'"tapping"'),
+        ("shape word", r"^_FORMS: dict\[str, _Form\]"),
+        ("language", r'^LANGUAGES = |"fr": _'),
+        ("command", r"^SECTIONS\b"),
+    ],
+)
+def test_no_place_is_missing_where_something_is_added(words: str, pattern: str) -> None:
+    missing = modules_with(f"(?m){pattern}") - set(places_in(entry_about(words)))
+    assert not missing, sorted(str(path.relative_to(ROOT)) for path in missing)
+
+
+def test_the_way_of_a_quote_names_what_is_there() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    told = text.split("## One quote, from file to paper")[1].split("\n## ")[0]
+    places = places_in(told)
+    assert len(places) > 20
+    assert not [place for place in places if not place.is_file()]
+    code = "\n".join(place.read_text(encoding="utf-8") for place in places)
+    called = re.findall(r"`([a-z]+_[a-z_]+|QuoteDocument)`", told)
+    assert called and not [name for name in called if not re.search(rf"\b{name}\b", code)]
 
 
 def test_no_list_of_versions_goes_stale() -> None:

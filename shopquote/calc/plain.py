@@ -50,7 +50,7 @@ def from_plain(kind: type[Made], value: Any) -> Made:
     """
     try:
         made: Made = _read(kind, value)
-    except (TypeError, ValueError, KeyError, ArithmeticError) as error:
+    except (TypeError, ValueError, KeyError, AttributeError, ArithmeticError) as error:
         raise InputError(f"A stored {kind.__name__} cannot be read: {error}.") from error
     return made
 

@@ -29,6 +29,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "part": ("part", "Developed length, bend marks, over-bend, force of each part."),
         "draw": ("draw", "A dimensioned drawing of each part, also at full size."),
         "shape": ("shape", "A line of a DXF drawing, given back as words of a shape."),
+        "price": ("price", "Price job files while the customer waits; store nothing."),
         "cut": ("cut", "Plan the cheapest cutting of a plain list."),
         "proof": ("proof", "Check the proof of a cut plan, with no solver."),
     },

@@ -20,9 +20,9 @@ def check(
 ) -> None:
     """Read job files and workbooks, report every mistake, store nothing."""
     from shopquote.errors import CannotMakeError, InputError
-    from shopquote.outputs.tables.job_tables import checked_json, mistakes_json, print_checked
+    from shopquote.outputs.tables.check_tables import checked_json, mistakes_json, print_checked
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.jobs.jobs import check_jobs
+    from shopquote.services.jobs.check import check_jobs
     from shopquote.services.jobs.part import shop_to_bend_with
 
     try:

@@ -7,6 +7,8 @@ import typer
 
 from shopquote.cli.options import DbOption, JsonOption, OutOption
 
+NEWEST_SHOWN = 50  # what a terminal scrolls back to without losing the head of the table
+
 job_app = typer.Typer(
     no_args_is_help=True, help="Jobs on file: add, list, show, revise, status, remove, export."
 )
@@ -48,20 +50,36 @@ def list_(
         typer.Option("--state", metavar="STATE", help="Only jobs in this state; repeatable."),
     ] = None,
     customer: Annotated[
-        str | None, typer.Option("--customer", metavar="TEXT", help="Only customers with this in their name.")
-    ] = None,
+        str, typer.Option("--customer", metavar="TEXT", help="Only customers with this in their name.")
+    ] = "",
+    find: Annotated[
+        str, typer.Option("--find", metavar="WORDS", help="Only with these words in title or customer.")
+    ] = "",
+    late: Annotated[bool, typer.Option("--late", help="Only past their due day and not finished.")] = False,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Not only the newest 50; JSON has all in any case.")
+    ] = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """List the jobs with their state, due day and newest price."""
     from shopquote.outputs.tables.job_tables import list_json, print_list
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.jobs.jobs import list_jobs
+    from shopquote.services.jobs.jobs import list_jobs, newest_jobs
+    from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
 
+    late_on = now().date() if late else None
+    older = 0
     with open_database(db) as database, database.reading() as session:
-        lines = list_jobs(session, states=state or (), customer=customer)
-    print_json(list_json(lines)) if as_json else print_list(lines)
+        if everything or as_json or find or customer:
+            lines = list_jobs(session, states=state or (), customer=customer, find=find, late_on=late_on)
+        else:
+            lines, older = newest_jobs(session, NEWEST_SHOWN, states=state or (), late_on=late_on)
+    if not (everything or as_json):
+        older += max(0, len(lines) - NEWEST_SHOWN)
+        lines = lines[-NEWEST_SHOWN:]
+    print_json(list_json(lines)) if as_json else print_list(lines, older)
 
 
 @job_app.command("show")

@@ -29,13 +29,16 @@ def typed_day(text: str) -> datetime:
         raise typer.BadParameter(error.message) from None
 
 
-def typed_number(text: str) -> Decimal:
-    """A number of an option, written so that no shop is needed to read it."""
+def typed_number(text: str | Decimal) -> Decimal:
+    """A number of an option, written so that no shop is needed to read it.
+
+    Typer hands the option's own default through it too, which is a number already.
+    """
     from shopquote.errors import InputError
     from shopquote.reading.kinds import Notation, number_of
 
     try:
-        return number_of(text.strip().removesuffix("%"), Notation())
+        return number_of(str(text).strip().removesuffix("%"), Notation())
     except InputError as error:
         raise typer.BadParameter(error.message) from None
 

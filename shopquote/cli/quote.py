@@ -62,6 +62,19 @@ OnOption = Annotated[
     typer.Option("--on", parser=typed_day, metavar="DATE", help="Another day than today."),
 ]
 NumberOption = Decimal | None
+MarginOption = Annotated[
+    NumberOption,
+    typer.Option("--margin", parser=typed_number, metavar="PCT", help="Margin on the price, for this quote."),
+]
+WhatIfOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--what-if",
+        metavar="WORD=VALUE",
+        help="Ask beside the stored quote, store nothing: margin=25, sets=10, process=TIG, "
+        "stock-price=+5%, rate.welding=60, any standard; repeatable.",
+    ),
+]
 
 quotes_app = typer.Typer(no_args_is_help=True, help="Quotes on file: list, accepted, declined, compare.")
 
@@ -76,10 +89,7 @@ def quote(
     job: JobArgument,
     sets: Annotated[int | None, typer.Option(min=1, metavar="N", help="Sets; else the job's.")] = None,
     breaks: BreaksOption = None,
-    margin: Annotated[
-        NumberOption,
-        typer.Option(parser=typed_number, metavar="PCT", help="Margin on the price, for this quote."),
-    ] = None,
+    margin: MarginOption = None,
     markup: Annotated[
         NumberOption, typer.Option(parser=typed_number, metavar="PCT", help="Markup on the cost instead.")
     ] = None,
@@ -114,14 +124,7 @@ def quote(
     because: Annotated[str, typer.Option(metavar="TEXT", help="Why a price is set by hand; kept.")] = "",
     again: Annotated[bool, typer.Option("--again", help="Print a stored revision again.")] = False,
     revision: RevisionOption = None,
-    what_if: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="WORD=VALUE",
-            help="Ask beside the stored quote, store nothing: margin=25, sets=10, process=TIG, "
-            "stock-price=+5%, rate.welding=60, any standard; repeatable.",
-        ),
-    ] = None,
+    what_if: WhatIfOption = None,
     target: Annotated[
         NumberOption,
         typer.Option(parser=typed_number, metavar="NET", help="Which margin does this price leave?"),
@@ -294,7 +297,7 @@ def _ask_what_if(
     from shopquote.services.quotes.quote_changes import what_if as ask
 
     with database.reading() as session:
-        answer = ask(session, job, day, dict(_pair(text) for text in what_if), revision)
+        answer = ask(session, job, day, dict(pair(text) for text in what_if), revision)
     if as_json:
         print_json(what_if_json(answer))
     else:
@@ -336,7 +339,8 @@ def _moment(on: datetime | None) -> datetime | None:
     return now() if on is None else None
 
 
-def _pair(text: str) -> tuple[str, str]:
+def pair(text: str) -> tuple[str, str]:
+    """Word and value of WORD=VALUE."""
     word, equals, value = text.partition("=")
     if not equals or not word.strip() or not value.strip():
         raise typer.BadParameter(f"{text!r} is not of the form WORD=VALUE.")
@@ -346,5 +350,5 @@ def _pair(text: str) -> tuple[str, str]:
 def _overrides(texts: list[str] | tuple[str, ...], because: str) -> "tuple[PriceOverride, ...]":
     from shopquote.calc.pricing.answers import PriceOverride
 
-    pairs = [_pair(text) for text in texts]
+    pairs = [pair(text) for text in texts]
     return tuple(PriceOverride(line, typed_number(value), because) for line, value in pairs)

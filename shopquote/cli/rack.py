@@ -164,7 +164,7 @@ def scan(
 
     from shopquote.outputs.tables.rack_tables import print_scanned, scanned_json
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.rack.scans import scan_lines
+    from shopquote.services.floor.scans import scan_lines
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
 
@@ -191,7 +191,7 @@ def _scan_here(database: "Database", job: str, place: str | None, day: date) -> 
 
     from shopquote.errors import InputError
     from shopquote.outputs.tables.rack_tables import print_scanned
-    from shopquote.services.rack.scans import one_by_one, scan_lines
+    from shopquote.services.floor.scans import one_by_one, scan_lines
     from shopquote.services.shop.clock import now
 
     print("Scan a piece, then type each length that came back. A blank line ends.", flush=True)
@@ -416,7 +416,8 @@ def labels(
     from shopquote.outputs.books.label_book import write_labels
     from shopquote.outputs.tables.rack_tables import labels_of
     from shopquote.outputs.tables.show import print_files, print_json
-    from shopquote.services.rack.stocktake import codes_of_order, pieces_by_code
+    from shopquote.services.buying.receive import codes_of_order
+    from shopquote.services.rack.stocktake import pieces_by_code
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import shop_unit, the_shop
 

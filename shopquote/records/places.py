@@ -1,7 +1,9 @@
-"""Where files lie: migrations and sample jobs (beside the package or inside a wheel), the usual database."""
+"""Where files lie: migrations and sample jobs (in the checkout or a wheel), the usual database."""
 
+import os
 from pathlib import Path
 
+ENVIRONMENT_WORD = "SHOPQUOTE_DB"
 _PACKAGE = Path(__file__).resolve().parents[1]
 
 
@@ -20,6 +22,17 @@ def default_database_file() -> Path:
     from platformdirs import user_data_path
 
     return user_data_path("shopquote", appauthor=False) / "shop.db"
+
+
+def database_on_file(named: str | None) -> bool:
+    """Whether there is a database to open, so that a command that can do without needs no table.
+
+    One named with --db must be there; the one of SHOPQUOTE_DB may still have to be set up.
+    """
+    if named is not None:
+        return True
+    usual = os.environ.get(ENVIRONMENT_WORD) or str(default_database_file())
+    return "://" in usual or Path(usual).exists()
 
 
 def _data_folder(name: str) -> Path:

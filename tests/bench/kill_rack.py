@@ -33,9 +33,9 @@ from shopquote.records.rack import RackPiece
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.orders_on_file import cancel_order
 from shopquote.services.buying.receive import Arrival, Delivery, receive_order
+from shopquote.services.floor.scans import scan_lines
 from shopquote.services.jobs.jobs import add_job
 from shopquote.services.rack.rack import add_pieces, promise_pieces, use_bar
-from shopquote.services.rack.scans import scan_lines
 from shopquote.services.shop.checks import CHECKS
 from shopquote.services.shop.database import open_database
 

@@ -157,7 +157,7 @@ def test_a_reader_that_goes_away_is_no_error(tmp_path):
 def test_a_stop_by_the_person_ends_quietly(tmp_path):
     fifo = tmp_path / "slow.toml"
     code = (
-        "import time, shopquote.services.jobs.jobs as jobs\n"
+        "import time, shopquote.services.jobs.check as jobs\n"
         "jobs.check_jobs = lambda *_: (print('ready', flush=True), time.sleep(30))\n"
         "from shopquote.cli.app import main; main()"
     )

@@ -42,6 +42,16 @@ def test_added_jobs_are_answered_with_number_title_and_state(run, gate):
     assert run("job", "add", gate).stdout.splitlines()[0] == "J-0002  asked  Gate"
 
 
+def test_a_long_list_shows_the_newest_fifty_and_counts_the_rest(run, gate):
+    for _ in range(53):
+        run("job", "add", gate)
+    shown = run("job", "list").stdout
+    assert "J-0053" in shown and "J-0004" in shown and "J-0003" not in shown
+    assert "3 older jobs besides: --all" in shown
+    assert "J-0001" in run("job", "list", "--all").stdout
+    assert len(said(run("job", "list", "--json"))["jobs"]) == 53
+
+
 def test_the_list_answers_what_a_shop_asks(run, gate):
     run("job", "add", gate)
     (line,) = said(run("job", "list", "--json"))["jobs"]

@@ -36,6 +36,7 @@ from shopquote.records.rack import RackMove, RackPiece
 from shopquote.services.buying.orders import OrderWish, order_for_jobs, place_request
 from shopquote.services.buying.orders_on_file import NamedPrice, cancel_order, change_order
 from shopquote.services.buying.receive import Arrival, Delivery, receive_order
+from shopquote.services.floor.scans import scan_lines
 from shopquote.services.jobs.jobs import add_job
 from shopquote.services.rack.rack import (
     add_pieces,
@@ -46,7 +47,6 @@ from shopquote.services.rack.rack import (
     scrap_piece,
     use_bar,
 )
-from shopquote.services.rack.scans import scan_lines
 from shopquote.services.rack.stocktake import enter_count
 from shopquote.services.shop.checks import CHECKS
 from shopquote.services.shop.on_file import saw_settings

@@ -10,7 +10,7 @@ from shopquote.calc.takeoff.fill import greedy_bars
 from shopquote.calc.takeoff.generate import Generation
 from shopquote.calc.takeoff.master import Answer
 from shopquote.calc.takeoff.nodes import Node
-from shopquote.calc.takeoff.problem import Pattern, tidy
+from shopquote.calc.takeoff.problem import Pattern, Problem, Solution, tidy
 
 # Rounds of pricing after each bar that is fixed: more cost more than the better plan is worth.
 DIVE_ROUNDS = 4
@@ -86,13 +86,14 @@ class Dives(Generation):
         rest, back = problem.part(left, limits)
         spent = sum(problem.cost(kind, pattern) * count for kind, pattern, count in fixed)
         known = self.cost_to_beat() - spent
-        from shopquote.calc.takeoff.search import Search
-
-        search = Search(rest, self.work.part(TAIL_WORK), known=known, whole=False)
-        found = search.run().solution
+        found = self.solve_part(rest, known)
         if found is not None and found.cost < known:
             bars = [(kind, back(pattern), count) for kind, pattern, count in found.bars]
             self.offer(tidy(problem, [*fixed, *bars]))
+
+    def solve_part(self, part: Problem, known: int) -> Solution | None:
+        """The best plan that is found for a part in a short while; `known` is the cost to beat."""
+        raise NotImplementedError
 
     def restart(self, node: Node, times: int) -> None:
         """Dive again and again, at random, while there is time; a given number of times."""

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 from shopquote.calc.takeoff.bounds import Progress
 from shopquote.calc.takeoff.corrected import cells_of, corrected_plans
-from shopquote.calc.takeoff.dive import Dives
+from shopquote.calc.takeoff.dive import TAIL_WORK, Dives
 from shopquote.calc.takeoff.fill import greedy_plan
 from shopquote.calc.takeoff.master import Box, fractional
 from shopquote.calc.takeoff.nodes import Node, Outcome
-from shopquote.calc.takeoff.problem import Problem, tidy
+from shopquote.calc.takeoff.problem import Problem, Solution, tidy
 from shopquote.calc.takeoff.work import OutOfWork, Work
 
 if TYPE_CHECKING:
@@ -56,6 +56,10 @@ class Search(Dives):
         from shopquote.calc.takeoff.proof.gap import Gap
 
         return Gap(self)
+
+    def solve_part(self, part: Problem, known: int) -> Solution | None:
+        """Search a part as a problem of its own, for a short while."""
+        return Search(part, self.work.part(TAIL_WORK), known=known, whole=False).run().solution
 
     def run(self) -> Outcome:
         """Search until proven or out of time."""

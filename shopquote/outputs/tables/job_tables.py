@@ -2,17 +2,13 @@
 
 from collections.abc import Iterable, Sequence
 
-from shopquote.calc.bar.answers import Problem
 from shopquote.calc.job import End, PartSpec, StepSpec
-from shopquote.calc.pricing.weld_checks import weld_problems
-from shopquote.errors import CannotMakeError, InputError
 from shopquote.outputs.looks import COUNT, DAY, FIGURE, LENGTH, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_facts, print_table
 from shopquote.reading import job_fields as fields
 from shopquote.reading.job_kinds import amount_text, number_text
 from shopquote.records.jobs import Job, PartRow, StateChange
-from shopquote.services.jobs.job_rows import CheckedJob
 from shopquote.services.jobs.jobs import MOVES, JobLine, LoadedJob
 
 
@@ -52,15 +48,17 @@ def list_json(lines: Iterable[JobLine]) -> dict[str, object]:
     return {"jobs": json_rows(JOBS, lines)}
 
 
-def print_list(lines: Sequence[JobLine]) -> None:
-    """Jobs as a table for a terminal of 80 columns."""
+def print_list(lines: Sequence[JobLine], older: int = 0) -> None:
+    """Jobs as a table for a terminal of 80 columns; `older` ones are left out and counted."""
     if not lines:
-        print("No jobs on file. Add one: shopquote job add FILE")
+        print("No jobs found. Add one: shopquote job add FILE")
         return
     print_table(Table(JOBS, lines))
     currencies = sorted({line.currency for line in lines if line.currency})
     if currencies:
         print(f"Price: newest quote without tax, {', '.join(currencies)}")
+    if older:
+        print(f"{older:,} older jobs besides: --all shows them; --find, --state and --late choose.")
 
 
 PartInJob = tuple[PartSpec, PartRow]
@@ -234,60 +232,6 @@ def _print_rest(loaded: LoadedJob) -> None:
 def _step_words(step: StepSpec) -> str:
     marks = f" ({', '.join(step.marks)})" if step.marks else ""
     return f"{f'{step.operation}: ' if step.operation else ''}{step.text}{marks}"
-
-
-def checked_json(checked: Iterable[CheckedJob]) -> dict[str, object]:
-    """What `check` answers of files without mistakes; problems are for a person to decide."""
-    return {
-        "files": [
-            {
-                "file": job.path,
-                "title": job.spec.title,
-                "sets": job.spec.sets,
-                "parts": len(job.spec.parts),
-                "problems": [
-                    {"mark": mark, "code": problem.code, "message": problem.message}
-                    for mark, problem in _problems(job)
-                ],
-            }
-            for job in checked
-        ],
-        "mistakes": [],
-    }
-
-
-def mistakes_json(error: InputError | CannotMakeError) -> dict[str, object]:
-    """What `check` answers of files with mistakes."""
-    return {
-        "files": [],
-        "mistakes": [
-            {
-                "file": fault.file,
-                "table": fault.table,
-                "mark": fault.mark,
-                "key": fault.key,
-                "found": fault.found,
-                "expected": fault.expected if fault.message is None else fault.message,
-                "nearest": fault.nearest,
-            }
-            for fault in error.faults
-        ],
-        "message": str(error),
-    }
-
-
-def print_checked(checked: Iterable[CheckedJob]) -> None:
-    """A line a file, and what a person should look at."""
-    for job in checked:
-        print(f"{job.path}: no mistakes; {job.spec.title}, {_count(len(job.spec.parts), 'part')}")
-        for mark, problem in _problems(job):
-            print(f"  {mark if mark.startswith('Weld ') else f'part {mark}'}: {problem.message}")
-
-
-def _problems(job: CheckedJob) -> list[tuple[str, Problem]]:
-    """What a person should decide about, by the part's mark or the weld's name."""
-    of_parts = [(mark, problem) for mark, answer in job.answers.items() for problem in answer.problems]
-    return [*of_parts, *weld_problems(job.spec, job.answers)]
 
 
 def revised_json(loaded: LoadedJob) -> dict[str, object]:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.answers import BreakPrice, OperationCost, QuoteLine, TaxLine
@@ -14,6 +15,9 @@ from shopquote.outputs.tables.show import print_facts, print_files, print_table
 from shopquote.services.jobs.job_changes import Difference
 from shopquote.services.quotes.quote import QuoteRow
 from shopquote.services.quotes.quote_changes import WhatIf
+
+if TYPE_CHECKING:
+    from shopquote.services.quotes.price_files import PricedFile  # a quote needs no starting lists
 
 # A larger quantity that costs hardly more: its sets, and how much more.
 BETTER = Look(
@@ -105,10 +109,34 @@ def _minutes(minutes: Decimal) -> float:
     return float(minutes)
 
 
-def print_quote(document: QuoteDocument, files: Sequence[Path] = ()) -> None:
+def prices_json(priced: Sequence["PricedFile"]) -> dict[str, object]:
+    """What `price` answers of one file; of several, a list of the same."""
+    found = [_price_json(one) for one in priced]
+    return found[0] if len(found) == 1 else {"prices": found}
+
+
+def _price_json(priced: "PricedFile") -> dict[str, object]:
+    stored = ("job", "number", "revision", "files")
+    answer = {key: value for key, value in quote_json(priced.document).items() if key not in stored}
+    asked = {} if priced.asked is None else {"what_if": _what_if_figures(priced.asked)}
+    return {"file": priced.path, **answer, **asked, "own_shop": priced.own_shop}
+
+
+def print_prices(priced: Sequence["PricedFile"]) -> None:
+    """Prices of job files one after the other, with what was asked besides."""
+    for one in priced:
+        print_quote(one.document, title=f"{one.path}: {one.document.title}, stored nowhere")
+        if one.asked is not None:
+            print()
+            print_differences(f"What if {', '.join(one.asked.changes)}", one.asked.differences)
+    if priced and not priced[0].own_shop:
+        print("Priced by the lists that every shop starts from; prices and suppliers in them are invented.")
+
+
+def print_quote(document: QuoteDocument, files: Sequence[Path] = (), *, title: str = "") -> None:
     """A quote as the owner sees it: price, quantities, cost, minutes, what to look at."""
     priced, estimate = document.priced, document.estimate
-    title = f"{document.name}: {document.job} {document.title}, {priced.currency}"
+    title = f"{title or f'{document.name}: {document.job} {document.title}'}, {priced.currency}"
     setting = Setting(priced.currency)
     sums = [
         ("Net, before tax", priced.net),
@@ -212,9 +240,11 @@ def print_differences(title: str, differences: Sequence[Difference]) -> None:
 
 def what_if_json(answer: WhatIf) -> dict[str, object]:
     """The stored quote beside the asked one."""
+    return {"job": answer.before.job, "revision": answer.before.revision, **_what_if_figures(answer)}
+
+
+def _what_if_figures(answer: WhatIf) -> dict[str, object]:
     return {
-        "job": answer.before.job,
-        "revision": answer.before.revision,
         "changes": list(answer.changes),
         "before": {"net": answer.before.priced.net, "total": answer.before.priced.total,
                    "cost": answer.before.priced.cost, "margin_pct": answer.before.priced.margin_pct},

@@ -15,8 +15,8 @@ from shopquote.outputs.tables.show import print_files, print_table
 if TYPE_CHECKING:
     from shopquote.records.rack import RackPiece
     from shopquote.services.buying.receive import LineOutcome, ReceivedOrder
+    from shopquote.services.floor.scans import Sawn
     from shopquote.services.rack.rack import RackValue, UsedBar
-    from shopquote.services.rack.scans import Sawn
     from shopquote.services.rack.stocktake import CountResult, Difference
     from shopquote.services.rack.trace import TraceLink
 

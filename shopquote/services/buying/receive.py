@@ -31,7 +31,7 @@ from shopquote.services.buying.orders import ONE_HEAT, lacking_for_order
 from shopquote.services.buying.orders_on_file import find_order
 from shopquote.services.buying.purchase import Load, main_job
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.rack.rack import new_piece, share_out, share_piece
+from shopquote.services.rack.rack import LIVE, new_piece, share_out, share_piece
 from shopquote.services.shop.certificates import keep_certificate
 from shopquote.services.shop.on_file import saw_settings, shop_notation, shop_unit
 
@@ -575,3 +575,24 @@ def open_lines(session: Session, number: str) -> Mapping[str, object]:
             if line.count > line.received
         ],
     }  # fmt: skip
+
+
+def codes_of_order(session: Session, number: str) -> tuple[str, ...]:
+    """Codes of the pieces that came on an order and still lie on the rack.
+
+    Raises:
+        NotFoundError: no such order.
+        InputError: nothing of it lies on the rack.
+    """
+    order = find_order(session, number)
+    query = (
+        select(RackPiece.code)
+        .join(ReceivedBar, ReceivedBar.id == RackPiece.received_bar_id)
+        .join(Receipt, Receipt.id == ReceivedBar.receipt_id)
+        .where(Receipt.order_id == order.id, RackPiece.state.in_(LIVE))
+        .order_by(RackPiece.id)
+    )
+    codes = tuple(session.scalars(query))
+    if not codes:
+        raise InputError(f"Nothing that came on order {order.number} lies on the rack.")
+    return codes

@@ -32,9 +32,10 @@ from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.needs import JobBar, bars_for_job, load_length, part_for
 from shopquote.services.buying.takeoff import rack_bars, stock_bars
-from shopquote.services.jobs.jobs import load_job, work_out_parts
+from shopquote.services.jobs.jobs import load_job
+from shopquote.services.jobs.part import work_out_parts
+from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.rack.rack import walk_key
-from shopquote.services.review.review_sums import chosen_quotes
 from shopquote.services.shop.on_file import bending_shop, saw_settings, the_shop
 
 # Common practice, no source: the usual words on a shop's own sheets.

@@ -4,11 +4,8 @@ Which fields there are stands in `reading/job_fields`; each kind of value knows 
 table is found by the relationship that bears the table's name in `JobSpec`.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.job import JobSpec, PartSpec
@@ -17,15 +14,8 @@ from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Table
 from shopquote.records.jobs import JobRevision, PartBend, PartRow
 from shopquote.services.shop.on_file import stored_number
 
-
-@dataclass(frozen=True)
-class CheckedJob:
-    """A job that was read and can be made: its parts' answers by mark, and its text to keep."""
-
-    spec: JobSpec
-    answers: Mapping[str, PartAnswer]
-    source: str
-    path: Path | None = None
+if TYPE_CHECKING:
+    from shopquote.services.jobs.check import CheckedJob
 
 
 def spec_of(row: JobRevision) -> JobSpec:
@@ -54,7 +44,7 @@ def _values(table: Table, row: Any, unit: Unit) -> dict[str, Any]:
     return {field.key: field.kind.load(field.key, row, unit) for field in table.columns}
 
 
-def revision_rows(checked: CheckedJob, revision: int, at: datetime, reason: str) -> JobRevision:
+def revision_rows(checked: "CheckedJob", revision: int, at: datetime, reason: str) -> JobRevision:
     """One revision of a job with all its rows, not yet in a session."""
     spec = checked.spec
     row = JobRevision(

@@ -8,6 +8,7 @@ from sqlalchemy.orm import object_session
 
 from shopquote.errors import InputError, nearest_word
 from shopquote.records.jobs import Job, StateChange
+from shopquote.services.jobs.promises import free_promised, promised_to
 
 JobState = Literal["asked", "quoted", "won", "started", "finished", "closed", "lost", "dropped"]
 
@@ -58,11 +59,9 @@ def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
 
 
 def _free_its_bars(job: Job) -> None:
-    from shopquote.services.rack.rack import release_promises
-
     session = object_session(job)
     if session is not None:
-        release_promises(session, job.number)
+        free_promised(session, promised_to(session, job))
 
 
 def check_state(word: str) -> None:

@@ -11,27 +11,28 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Select, func, select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session, selectinload
 
-from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.job import JobSpec
 from shopquote.calc.money import round_money
-from shopquote.errors import CannotMakeError, Fault, InputError, NotFoundError
-from shopquote.reading.job_file import read_text, write_job_text
+from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.job_file import write_job_text
 from shopquote.records.base import Base
 from shopquote.records.jobs import Job, JobRevision, PartRow, StateChange
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
-from shopquote.services.jobs.job_rows import CheckedJob, revision_rows, spec_of
+from shopquote.services.jobs.job_rows import revision_rows, spec_of
 from shopquote.services.jobs.job_states import MOVES as MOVES
-from shopquote.services.jobs.job_states import STATES_TO_REVISE, check_state, one_of
+from shopquote.services.jobs.job_states import STATES_OVER, STATES_TO_REVISE, check_state, one_of
 from shopquote.services.jobs.job_states import move_job as move_job
 from shopquote.services.shop.database import next_number
 from shopquote.services.shop.on_file import bending_shop, name_on_file
+
+if TYPE_CHECKING:
+    from shopquote.services.jobs.check import CheckedJob
 
 NOTHING_STORED = "nothing was stored"
 
@@ -80,44 +81,6 @@ class JobLine:
     revision: int
 
 
-def check_jobs(paths: Sequence[Path], shop: BendingShop, *, after: str = "") -> tuple[CheckedJob, ...]:
-    """Read job files and workbooks and work out their parts, storing nothing.
-
-    `after` tells in an error what did not happen because of it.
-
-    Raises:
-        InputError: the mistakes of all the files together, parts of no possible geometry included.
-        CannotMakeError: such parts are all that is wrong.
-    """
-    from shopquote.reading.job_book import read_job  # a quote or a takeoff reads no workbook
-
-    checked: list[CheckedJob] = []
-    errors: list[tuple[Path, InputError | CannotMakeError]] = []
-    for path in dict.fromkeys(paths):
-        try:
-            spec = read_job(path, grades=shop.grades)
-            answers = work_out_parts(spec, shop)
-        except (InputError, CannotMakeError) as error:
-            errors.append((path, error))
-        else:
-            source = read_text(path) if path.suffix.lower() == ".toml" else write_job_text(spec)
-            checked.append(CheckedJob(spec, answers, source, path))
-    if errors:
-        raise _together(errors, after)
-    return tuple(checked)
-
-
-def work_out_parts(spec: JobSpec, shop: BendingShop) -> dict[str, PartAnswer]:
-    """The bar room's answer for each part of a job, by mark.
-
-    Raises:
-        CannotMakeError: lists every part that cannot be made.
-    """
-    from shopquote.services.jobs.part import work_out  # all that bends a bar; finding a job needs none of it
-
-    return {part.mark: answer for part, answer in work_out(spec, shop)}
-
-
 def add_jobs(session: Session, paths: Sequence[Path], *, at: datetime) -> list[Job]:
     """Add every job of these files, or none of them.
 
@@ -127,17 +90,22 @@ def add_jobs(session: Session, paths: Sequence[Path], *, at: datetime) -> list[J
         InputError: the mistakes of all the files together.
         CannotMakeError: a part has no possible geometry.
     """
+    from shopquote.services.jobs.check import check_jobs  # all that bends a bar; finding a job needs none
+
     checked = check_jobs(paths, bending_shop(session), after=NOTHING_STORED)
     return [store_job(session, job, at=at) for job in checked]
 
 
 def add_job(session: Session, spec: JobSpec, *, at: datetime) -> Job:
     """Add one job that is already in hand; see `add_jobs`."""
+    from shopquote.services.jobs.check import CheckedJob
+    from shopquote.services.jobs.part import work_out_parts
+
     answers = work_out_parts(spec, bending_shop(session))
     return store_job(session, CheckedJob(spec, answers, write_job_text(spec)), at=at)
 
 
-def store_job(session: Session, checked: CheckedJob, *, at: datetime) -> Job:
+def store_job(session: Session, checked: "CheckedJob", *, at: datetime) -> Job:
     """Store a checked job under the next number."""
     job = Job(
         number=next_number(session, "J"),
@@ -208,40 +176,82 @@ def load_job(session: Session, number: str, *, revision: int | None = None) -> L
     return LoadedJob(job, row, spec_of(row))
 
 
-def list_jobs(session: Session, *, states: Sequence[str] = (), customer: str | None = None) -> list[JobLine]:
-    """Jobs by number, newest last; of some states, or of one customer.
+def list_jobs(
+    session: Session,
+    *,
+    states: Sequence[str] = (),
+    customer: str = "",
+    find: str = "",
+    late_on: date | None = None,
+) -> list[JobLine]:
+    """Jobs by number, newest last; of some states, of one customer, with some words, or late.
+
+    Args:
+        session: reading is enough.
+        states: only these.
+        customer: only customers with this in their name.
+        find: only jobs with each of these words in number, title or customer.
+        late_on: only jobs that are due before this day and still to be made.
 
     Raises:
         InputError: a word that is no state.
     """
+    query = _chosen_jobs(_LISTED, states, late_on).order_by(Job.id)
+    words = find.casefold().split()
+    # SQLite folds no capitals beyond ASCII, so words are sought here.
+    return [
+        line
+        for line in map(_line, session.execute(query))
+        if all(word in f"{line.job} {line.title} {line.customer}".casefold() for word in words)
+        and customer.casefold() in line.customer.casefold()
+    ]
+
+
+def newest_jobs(
+    session: Session, most: int, *, states: Sequence[str] = (), late_on: date | None = None
+) -> tuple[list[JobLine], int]:
+    """The newest of the jobs, at most so many, newest last; and how many older ones there are.
+
+    Raises:
+        InputError: a word that is no state.
+    """
+    query = _chosen_jobs(_LISTED, states, late_on).order_by(Job.id.desc()).limit(most)
+    lines = [_line(row) for row in session.execute(query)]
+    if len(lines) < most:
+        return lines[::-1], 0
+    count = _chosen_jobs(select(func.count(Job.id)), states, late_on)
+    return lines[::-1], (session.scalar(count) or 0) - len(lines)
+
+
+# Columns, not rows of the tables: building objects of 10,000 jobs takes ten times as long.
+_LISTED = (
+    select(
+        Job.number, JobRevision.title, Customer.name, JobRevision.sets, Job.state, JobRevision.due,
+        Quote.net, Quote.currency, Job.revision,
+    )
+    .join(Customer, Customer.id == Job.customer_id)
+    .outerjoin(
+        Quote,
+        Quote.id == select(func.max(Quote.id)).where(Quote.job_id == Job.id).correlate(Job).scalar_subquery(),
+    )
+)  # fmt: skip
+
+
+def _chosen_jobs(query: Any, states: Sequence[str], late_on: date | None) -> Any:  # a select of any columns
     for state in states:
         check_state(state)
-    query = (
-        select(Job, JobRevision, Customer.name, Quote)
-        .join(JobRevision, (JobRevision.job_id == Job.id) & (JobRevision.revision == Job.revision))
-        .join(Customer, Customer.id == Job.customer_id)
-        .outerjoin(Quote, Quote.id == _newest_quote().scalar_subquery())
-        .order_by(Job.id)
-    )
+    query = query.join(JobRevision, (JobRevision.job_id == Job.id) & (JobRevision.revision == Job.revision))
     if states:
         query = query.where(Job.state.in_(states))
-    lines = [
-        JobLine(
-            job=job.number,
-            title=revision.title,
-            customer=name,
-            sets=revision.sets,
-            state=job.state,
-            due=revision.due,
-            price=None if quote is None else round_money(quote.net, quote.currency),
-            currency=None if quote is None else quote.currency,
-            revision=job.revision,
-        )
-        for job, revision, name, quote in session.execute(query)
-    ]
-    if customer is not None:
-        lines = [line for line in lines if customer.casefold() in line.customer.casefold()]
-    return lines
+    if late_on is not None:
+        query = query.where(JobRevision.due < late_on, Job.state.not_in(STATES_OVER))
+    return query
+
+
+def _line(row: Any) -> JobLine:  # a row of `_LISTED`
+    number, title, customer, sets, state, due, net, currency, revision = row
+    price = None if net is None else round_money(net, currency)
+    return JobLine(number, title, customer, sets, state, due, price, currency, revision)
 
 
 def revise_job(session: Session, number: str, path: Path, *, at: datetime, reason: str = "") -> LoadedJob:
@@ -252,6 +262,8 @@ def revise_job(session: Session, number: str, path: Path, *, at: datetime, reaso
         InputError: the file has mistakes, says nothing new, or the job is too far on.
         CannotMakeError: a part has no possible geometry.
     """
+    from shopquote.services.jobs.check import check_jobs
+
     loaded = load_job(session, number)
     job = loaded.job
     if job.state not in STATES_TO_REVISE:
@@ -340,10 +352,6 @@ def export_job(loaded: LoadedJob, folder: Path) -> list[Path]:
     return [toml, write_job_book(loaded.spec, folder / f"{name}.xlsx")]
 
 
-def _newest_quote() -> Select[Any]:
-    return select(func.max(Quote.id)).where(Quote.job_id == Job.id).correlate(Job)
-
-
 def _tables_that_keep(session: Session, job: Job) -> list[str]:
     """Tables with rows that refer to this job, its own revisions and state changes aside."""
     own = {JobRevision.__tablename__, StateChange.__tablename__}
@@ -358,32 +366,3 @@ def _tables_that_keep(session: Session, job: Job) -> list[str]:
 
 def _and(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def _together(
-    errors: Sequence[tuple[Path, InputError | CannotMakeError]], after: str
-) -> InputError | CannotMakeError:
-    """One error for all that is wrong in one file or in several; `after` says what did not happen."""
-    faults = [fault for path, error in errors for fault in _faults(path, error)]
-    if all(isinstance(error, CannotMakeError) for _, error in errors):
-        told = "\n".join(map(str, faults))
-        return CannotMakeError(f"{told}\n{after[0].upper()}{after[1:]}." if after else told, faults=faults)
-    cut_short = any(isinstance(error, InputError) and error.cut_short for _, error in errors)
-    if len(errors) == 1:
-        ((_, error),) = errors
-        if error.faults:
-            return InputError.from_faults(faults, after=after, cut_short=cut_short)
-        return InputError(error.message, hint=error.hint, faults=faults)
-    head = f"{len(faults)} mistakes in {len(errors)} files"
-    head += " and more" if cut_short else ""
-    head += f"; {after}." if after else ":"
-    shown = "\n".join("  " + str(fault).replace("\n", "\n    ") for fault in faults)
-    return InputError(f"{head}\n{shown}", faults=faults)
-
-
-def _faults(path: Path, error: InputError | CannotMakeError) -> Sequence[Fault]:
-    """The mistakes of a file; one that cannot be read, or parts that cannot be made, count as one."""
-    if error.faults:
-        return error.faults
-    told = str(error).removeprefix(f"{path}: ")
-    return [Fault(str(path), "", "", "", found="", expected="", message=told)]

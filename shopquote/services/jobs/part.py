@@ -4,7 +4,6 @@ Begin at `work_out_file`. Reads the file and, where there is a database, the sho
 lists; stores nothing.
 """
 
-import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -18,7 +17,7 @@ from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.pricing.cautions import quote_cautions
 from shopquote.calc.pricing.weld_checks import refuse_welds
 from shopquote.errors import CannotMakeError, NotFoundError, nearest_word
-from shopquote.records.places import default_database_file
+from shopquote.records.places import database_on_file
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,15 +127,19 @@ def work_out(
     return tuple(done)
 
 
-def shop_to_bend_with(database: str | None) -> tuple[BendingShop, bool]:
-    """The shop's own benders, grades and tests where a database is on file, else the usual ones.
+def work_out_parts(spec: JobSpec, shop: BendingShop) -> dict[str, PartAnswer]:
+    """The bar room's answer for each part of a job, by mark.
 
-    A database named with --db must be there; the one of SHOPQUOTE_DB may still have to be set up.
+    Raises:
+        CannotMakeError: lists every part that cannot be made.
     """
-    if database is None:
-        named = os.environ.get("SHOPQUOTE_DB") or str(default_database_file())
-        if "://" not in named and not Path(named).exists():
-            return starting_shop(), False
+    return {part.mark: answer for part, answer in work_out(spec, shop)}
+
+
+def shop_to_bend_with(database: str | None) -> tuple[BendingShop, bool]:
+    """The shop's own benders, grades and tests where a database is on file, else the usual ones."""
+    if not database_on_file(database):
+        return starting_shop(), False
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import bending_shop
 

@@ -64,7 +64,8 @@ from shopquote.records.quotes import (
 from shopquote.records.shop import Shop
 from shopquote.records.shop import TaxRate as TaxRow
 from shopquote.services.buying.offers import stale_price_notes
-from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job, move_job, work_out_parts
+from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job, move_job
+from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.planner import PlannedMaterial, Planner
 from shopquote.services.shop.database import next_number
 from shopquote.services.shop.made_up import invented_benders, invented_words

@@ -3,7 +3,7 @@
 Nothing here is stored; the figures of the quote's own day count, not today's.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -21,12 +21,16 @@ from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.reading.kinds import Notation, count, number, read_typed
 from shopquote.reading.kinds.numbers import MOST
 from shopquote.services.jobs.job_changes import Difference, compare_jobs
-from shopquote.services.jobs.jobs import load_job, work_out_parts
+from shopquote.services.jobs.jobs import load_job
+from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.planner import PlannedMaterial, Planner
 from shopquote.services.quotes.quote import PLAN_WORK, checked_sets, stored_quote
 from shopquote.services.shop.on_file import bending_shop, shop_notation, without_idle_zeros
 
 SHOWN_PLACES = 4  # of money and standards; what was reckoned with more is written short
+
+
+Told = Mapping[str, object]  # what is compared, by its words; a Decimal is a figure
 
 
 def compare_quotes(
@@ -36,48 +40,78 @@ def compare_quotes(
 
     `jobs` are the revisions of the job that the two were quoted from.
     """
-    differences: list[Difference] = []
+    revisions = ({"job revision": one.job_revision} for one in (before, after))
+    told = [(topic(before), topic(after)) for topic in _TOPICS]
+    found = [difference for one, other in told for difference in _differences(one, other)]
+    return (*_differences(*revisions), *compare_jobs(*jobs), *found)
 
-    def figure(what: str, one: Decimal | None, other: Decimal | None) -> None:
+
+def _differences(before: Told, after: Told) -> Iterator[Difference]:
+    for what in dict.fromkeys([*before, *after]):
+        one, other = before.get(what), after.get(what)
         if one != other:
-            change = "" if one is None or other is None else f"{_short(other - one):+f}"
-            differences.append(Difference(what, _shown(one), _shown(other), change))
+            both = isinstance(one, Decimal) and isinstance(other, Decimal)
+            yield Difference(what, _shown(one), _shown(other), f"{_short(other - one):+f}" if both else "")  # type: ignore[operator]  # both are figures
 
-    def word(what: str, one: object, other: object) -> None:
-        if one != other:
-            shown = ("" if value is None else str(value) for value in (one, other))
-            differences.append(Difference(what, *shown))
 
-    word("job revision", before.job_revision, after.job_revision)
-    differences += compare_jobs(*jobs)
-    word("currency", before.priced.currency, after.priced.currency)
-    figure("sets", Decimal(before.priced.sets), Decimal(after.priced.sets))
-    figure("total", before.priced.total, after.priced.total)
-    figure("tax", before.priced.tax, after.priced.tax)
-    figure("net", before.priced.net, after.priced.net)
-    _compare(figure, "unit price of {}", {line.text: line.unit_price for line in before.priced.lines},
-             {line.text: line.unit_price for line in after.priced.lines})  # fmt: skip
-    reasons = [{line.text: line.override_reason for line in one.priced.lines} for one in (before, after)]
-    for text in dict.fromkeys([*reasons[0], *reasons[1]]):
-        word(f"price by hand of {text}", reasons[0].get(text) or "", reasons[1].get(text) or "")
-    for name, what in _POLICY_FIGURES.items():
-        figure(f"asked {what}", *(getattr(one.policy, name) for one in (before, after)))
-    for name, what in _POLICY_CHOICES.items():
-        word(what, *(_yes_no(getattr(one.policy, name)) for one in (before, after)))
-    _compare(figure, "unit price of {} sets", {step.sets: step.unit_price for step in before.priced.breaks},
-             {step.sets: step.unit_price for step in after.priced.breaks})  # fmt: skip
-    figure("cost", before.priced.cost, after.priced.cost)
-    figure("margin %", before.priced.margin_pct, after.priced.margin_pct)
-    _compare(figure, "cost of {}", before.estimate.by_category, after.estimate.by_category)
-    _compare(figure, "minutes of {}", before.estimate.by_operation, after.estimate.by_operation)
-    _compare(figure, "standard {}", {line.standard: line.value for line in before.estimate.minutes},
-             {line.standard: line.value for line in after.estimate.minutes})  # fmt: skip
-    _compare(figure, "rate of {}", {cost.operation: cost.rate for cost in before.estimate.operations},
-             {cost.operation: cost.rate for cost in after.estimate.operations})  # fmt: skip
-    for name in ("lead_time", "terms", "deposit_pct", "included", "excluded", "delivery_term"):
-        word(name.replace("_", " "), getattr(before.wording, name), getattr(after.wording, name))
-    word("valid until", before.valid_until, after.valid_until)
-    return tuple(differences)
+def _named(words: str, found: Mapping[Any, object]) -> Told:
+    return {words.format(name): value for name, value in found.items()}
+
+
+def _prices(quote: QuoteDocument) -> Told:
+    priced = quote.priced
+    return {
+        "currency": priced.currency,
+        "sets": Decimal(priced.sets),
+        "total": priced.total,
+        "tax": priced.tax,
+        "net": priced.net,
+    }
+
+
+def _lines(quote: QuoteDocument) -> Told:
+    return _named("unit price of {}", {line.text: line.unit_price for line in quote.priced.lines})
+
+
+def _by_hand(quote: QuoteDocument) -> Told:
+    reasons = {line.text: line.override_reason for line in quote.priced.lines if line.override_reason}
+    return _named("price by hand of {}", reasons)
+
+
+def _policy(quote: QuoteDocument) -> Told:
+    asked = {what: getattr(quote.policy, name) for name, what in _POLICY_FIGURES.items()}
+    chosen = {what: _yes_no(getattr(quote.policy, name)) for name, what in _POLICY_CHOICES.items()}
+    return {**_named("asked {}", asked), **chosen}
+
+
+def _breaks(quote: QuoteDocument) -> Told:
+    return _named("unit price of {} sets", {step.sets: step.unit_price for step in quote.priced.breaks})
+
+
+def _cost(quote: QuoteDocument) -> Told:
+    return {"cost": quote.priced.cost, "margin %": quote.priced.margin_pct}
+
+
+def _wording(quote: QuoteDocument) -> Told:
+    kept = ("lead_time", "terms", "deposit_pct", "included", "excluded", "delivery_term")
+    said = {name.replace("_", " "): str(getattr(quote.wording, name)) for name in kept}
+    return {**said, "valid until": quote.valid_until}
+
+
+# In the order of telling; a topic for each list, so that what one quote alone has stays in its place.
+_TOPICS: tuple[Callable[[QuoteDocument], Told], ...] = (
+    _prices,
+    _lines,
+    _by_hand,
+    _policy,
+    _breaks,
+    _cost,
+    lambda quote: _named("cost of {}", quote.estimate.by_category),
+    lambda quote: _named("minutes of {}", quote.estimate.by_operation),
+    lambda quote: _named("standard {}", {line.standard: line.value for line in quote.estimate.minutes}),
+    lambda quote: _named("rate of {}", {cost.operation: cost.rate for cost in quote.estimate.operations}),
+    _wording,
+)
 
 
 def compare_revisions(
@@ -228,16 +262,6 @@ def _number(word: str, text: str, notation: Notation) -> Decimal:
     return read_typed(word, _CHANGE, text, notation)
 
 
-def _compare(
-    figure: Callable[[str, Decimal | None, Decimal | None], None],
-    words: str,
-    before: Mapping[Any, Decimal],
-    after: Mapping[Any, Decimal],
-) -> None:
-    for name in dict.fromkeys([*before, *after]):
-        figure(words.format(name), before.get(name), after.get(name))
-
-
 _POLICY_FIGURES = {
     "margin_pct": "margin %", "markup_pct": "markup %", "rush_pct": "rush %", "discount_pct": "discount %",
     "overhead_pct": "overhead %", "contingency_pct": "contingency %", "scrap_pct": "scrap %",
@@ -257,8 +281,10 @@ def _yes_no(value: object) -> object:
     return ("no", "yes")[value] if isinstance(value, bool) else value
 
 
-def _shown(value: Decimal | None) -> str:
-    return "" if value is None else f"{_short(value):f}"
+def _shown(value: object) -> str:
+    if isinstance(value, Decimal):
+        return f"{_short(value):f}"
+    return "" if value is None else str(value)
 
 
 def _short(value: Decimal) -> Decimal:

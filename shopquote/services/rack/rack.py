@@ -29,6 +29,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import BAR_KINDS, BarUse
 from shopquote.records.rack import RACK_STATES, RackMove, RackPiece, RackPieceJob
 from shopquote.services.jobs.jobs import find_job
+from shopquote.services.jobs.promises import free_promised, promised_to
 from shopquote.services.shop import clock
 from shopquote.services.shop.database import next_number
 from shopquote.services.shop.on_file import grade_on_file
@@ -320,15 +321,8 @@ def release_promises(
         if job is not None and piece.promised_job_id != job.id:
             raise InputError(f"Piece {piece.code} is not promised to {job.number}.")
     if job is not None and not pieces:
-        pieces = list(session.scalars(select(RackPiece).where(RackPiece.promised_job_id == job.id)))
-    for piece in pieces:
-        _move(session, piece, "released", job_id=piece.promised_job_id)
-        piece.state = "free"
-        piece.promised_job = None
-        piece.promised_job_id = None
-        piece.version += 1
-        piece.shares.clear()
-    session.flush()
+        pieces = promised_to(session, job)
+    free_promised(session, pieces)
     return tuple(piece.code for piece in pieces)
 
 

@@ -22,9 +22,7 @@ from shopquote.reading.cells import Cell
 from shopquote.reading.forms import FilledForm, Form, FormColumn
 from shopquote.reading.kinds import Typed
 from shopquote.reading.table_files import FileTable, TableRow
-from shopquote.records.orders import Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
-from shopquote.services.buying.orders_on_file import find_order
 from shopquote.services.rack.rack import (
     LIVE,
     add_pieces,
@@ -419,24 +417,3 @@ def pieces_by_code(session: Session, codes: Sequence[str]) -> tuple[RackPiece, .
     if missing:
         raise InputError(f"Not on the rack: {', '.join(missing[:10])}.", hint="See: shopquote rack list")
     return tuple(there[code] for code in wanted)
-
-
-def codes_of_order(session: Session, number: str) -> tuple[str, ...]:
-    """Codes of the pieces that came on an order and still lie on the rack.
-
-    Raises:
-        NotFoundError: no such order.
-        InputError: nothing of it lies on the rack.
-    """
-    order = find_order(session, number)
-    query = (
-        select(RackPiece.code)
-        .join(ReceivedBar, ReceivedBar.id == RackPiece.received_bar_id)
-        .join(Receipt, Receipt.id == ReceivedBar.receipt_id)
-        .where(Receipt.order_id == order.id, RackPiece.state.in_(LIVE))
-        .order_by(RackPiece.id)
-    )
-    codes = tuple(session.scalars(query))
-    if not codes:
-        raise InputError(f"Nothing that came on order {order.number} lies on the rack.")
-    return codes

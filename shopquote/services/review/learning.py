@@ -25,7 +25,8 @@ from shopquote.records.quotes import Quote, QuoteMinutes, QuoteOperation
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
 from shopquote.services.floor.log import rate_on, shop_currency
-from shopquote.services.review.review_sums import chosen_quotes, steps
+from shopquote.services.quotes.counted import chosen_quotes
+from shopquote.services.review.review_sums import steps
 from shopquote.services.shop.on_file import standards_book
 
 if TYPE_CHECKING:

@@ -15,6 +15,7 @@ from sqlalchemy import and_, case, func, select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.money import round_money
+from shopquote.calc.plain import from_plain, to_plain
 from shopquote.calc.pricing.answers import CATEGORIES
 from shopquote.calc.review.variance import (
     Earned,
@@ -36,11 +37,11 @@ from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
 from shopquote.services.floor.log import running_timers, shop_currency
 from shopquote.services.jobs.jobs import MOVES, find_job
+from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.review_sums import (
     Filters,
     JobFigures,
     OperationSum,
-    chosen_quotes,
     job_figures,
     jobs_at,
     minutes,
@@ -392,29 +393,19 @@ def _done_on(session: Session, job: Job) -> str:
 
 def write_snapshot(review: JobReview) -> str:
     """A review as JSON text; amounts as text, so that they come back exactly."""
-    content = {name: getattr(review, name) for name in JobReview.__dataclass_fields__ if name != "lines"}
-    content["lines"] = [
-        {name: getattr(line, name) for name in Variance.__dataclass_fields__} for line in review.lines
-    ]
-    return json.dumps(content, default=str, ensure_ascii=False)
+    return json.dumps(to_plain(review), ensure_ascii=False)
 
 
 def read_snapshot(text: str) -> JobReview:
-    """The review that `write_snapshot` wrote."""
-    content = json.loads(text)
-    lines = tuple(
-        Variance(**{name: _from_text(name, value) for name, value in row.items()}) for row in content["lines"]
-    )
-    for name in ("quoted", "price", "minutes_rework"):
-        content[name] = Decimal(content[name])
-    content["scrapped"] = tuple((mark, count, reason) for mark, count, reason in content["scrapped"])
-    for name in ("assumed", "notes", "sentences"):
-        content[name] = tuple(content[name])
-    return JobReview(**{**content, "lines": lines})
+    """The review that `write_snapshot` wrote, of an older program too: what its text lacks has its default.
 
-
-def _from_text(name: str, value: str) -> Any:
-    return value if name in ("category", "name") else Decimal(value)
+    Raises:
+        InputError: the text is no review.
+    """
+    try:
+        return from_plain(JobReview, json.loads(text))
+    except json.JSONDecodeError as error:
+        raise InputError(f"A stored closing cannot be read: {error}.") from error
 
 
 # ---- many jobs ---------------------------------------------------------------------------------

@@ -38,6 +38,7 @@ from shopquote.records.jobs import Job, JobRevision, StateChange
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, OutsideBill
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteCost, QuoteOperation
+from shopquote.services.quotes.counted import quote_of_job
 
 MONEY_STEPS = 10_000
 NUMBER_STEPS = 1_000_000
@@ -172,34 +173,6 @@ def money(amount: int | None) -> Decimal:
 def minutes(amount: int | None) -> Decimal:
     """Stored steps as minutes."""
     return Decimal(amount or 0).scaleb(-6)
-
-
-def quote_of_job() -> ColumnElement[int]:
-    """Id of a job's one quote that counts: the accepted one, else the newest sent, else the newest."""
-
-    def newest(*states: str) -> Any:
-        query = select(Quote.id).where(Quote.job_id == Job.id, *(Quote.state == word for word in states))
-        return query.order_by(Quote.revision.desc()).limit(1).correlate(Job).scalar_subquery()
-
-    return func.coalesce(newest("accepted"), newest("sent"), newest())
-
-
-def chosen_quotes() -> Subquery:
-    """The one quote that counts of every job, see `quote_of_job`."""
-    return (
-        select(
-            Quote.id.label("quote_id"),
-            Quote.job_id,
-            Quote.job_revision_id,
-            Quote.net,
-            Quote.cost,
-            Quote.margin_pct,
-            Quote.spread_pct,
-            Quote.issued_on,
-        )
-        .join(Job, and_(Job.id == Quote.job_id, Quote.id == quote_of_job()))
-        .subquery("chosen")
-    )
 
 
 def open_closings() -> Subquery:

@@ -19,11 +19,10 @@ from sqlalchemy.orm import Session
 
 from shopquote.errors import DatabaseError
 from shopquote.records.engine import READING, WAIT_SECONDS, copy_sqlite, make_engine
-from shopquote.records.places import default_database_file
+from shopquote.records.places import ENVIRONMENT_WORD, default_database_file
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.shop import Counter
 
-ENVIRONMENT_WORD = "SHOPQUOTE_DB"
 SQLITE_HEADER = b"SQLite format 3\x00"
 
 
@@ -65,6 +64,16 @@ class Database:
         with told_plainly(self.url), Session(engine, expire_on_commit=False) as session:
             yield session
 
+    @contextmanager
+    def trial(self) -> Iterator[Session]:
+        """A writing transaction that is always rolled back: what would come of it, stored nowhere.
+
+        Raises:
+            DatabaseError: locked for longer than the wait, unreachable, damaged.
+        """
+        with told_plainly(self.url), Session(self.engine, expire_on_commit=False) as session:
+            yield session
+
     def close(self) -> None:
         """Let go of all connections."""
         self.engine.dispose()
@@ -102,6 +111,17 @@ def open_database(
         engine.dispose()
         raise
     return database
+
+
+def database_in_memory() -> Database:
+    """An empty database with all tables that is gone when it is closed."""
+    from shopquote.records.tables import metadata  # all tables; most commands need a few
+
+    url = URL.create("sqlite", database=":memory:")
+    engine = make_engine(url)
+    with engine.begin() as connection:
+        metadata.create_all(connection)
+    return Database(url, engine)
 
 
 def upgrade_database(

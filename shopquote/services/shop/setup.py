@@ -4,7 +4,6 @@ The price list, its suppliers and their names are invented, and are marked so
 wherever they are shown. Begin at `set_up`.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
 from datetime import date
 from decimal import Decimal
@@ -13,11 +12,8 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.grades import STARTING_GRADES, Grade
-from shopquote.calc.bar.sections import Section, parse_section
-from shopquote.calc.bar.starting import STARTING_BENDERS, starting_sections
-from shopquote.calc.buying.prices import Basis, price_for_basis
-from shopquote.calc.money import round_rate
+from shopquote.calc.bar.grades import STARTING_GRADES
+from shopquote.calc.bar.starting import STARTING_BENDERS
 from shopquote.calc.pricing.standards import STARTING_STANDARDS
 from shopquote.calc.pricing.terms import (
     USUAL_DELIVERY,
@@ -26,8 +22,9 @@ from shopquote.calc.pricing.terms import (
     USUALLY_EXCLUDED,
     USUALLY_INCLUDED,
 )
-from shopquote.calc.units import Length, Measure, Unit, parse_length
+from shopquote.calc.units import Unit, parse_length
 from shopquote.errors import InputError
+from shopquote.invented import shop as invented
 from shopquote.reading import kinds
 from shopquote.reading.kinds import Notation
 from shopquote.records.base import Base
@@ -36,7 +33,7 @@ from shopquote.records.materials import GradeRow, StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.records.shop import PAPERS, UNITS, Saw, Shop, TaxRate
 from shopquote.records.standards import ALWAYS, StandardRow
-from shopquote.services.shop.on_file import bender_row, grade_row, stored_number, without_idle_zeros
+from shopquote.services.shop.on_file import bender_row, grade_row, without_idle_zeros
 
 
 @dataclass(frozen=True)
@@ -46,9 +43,9 @@ class ShopDetails:
     `tax_percent` is the shop's own to state: rates change and differ by place.
     """
 
-    name: str = "Alder Lane Metalwork"
-    address: str = "4 Alder Lane\nNether Tarn"
-    email: str = "office@alderlane.example"
+    name: str = invented.NAME
+    address: str = invented.ADDRESS
+    email: str = invented.EMAIL
     phone: str = ""
     tax_number: str = ""
     currency: str = "EUR"
@@ -111,7 +108,7 @@ def set_up(session: Session, details: ShopDetails | None = None, *, on: date, ow
         session.add_all(_starting_saws(given.units))
         if not own:
             session.add_all(bender_row(bender) for bender in STARTING_BENDERS)
-            _add_price_list(session, given, on)
+            _add_price_list(session, given.currency.upper(), on)
     else:
         _change_details(session, shop, given)
     _add_new_grades(session)
@@ -291,142 +288,43 @@ def _add_new_standards(session: Session) -> None:
     )
 
 
-# --- the invented price list ------------------------------------------------------------------
-
-INVENTED_NOTE = "invented: put your own suppliers and prices on file"
-
-# Money for one kilogram in 6 m bars, by family: invented.
-_PER_KG = {
-    "mild": Decimal("1.15"),
-    "high-strength": Decimal("1.28"),
-    "stainless": Decimal("4.60"),
-    "aluminium": Decimal("5.40"),
-}
-# Dearer to roll or to draw: invented.
-_KIND_FACTOR = {
-    "round": Decimal("1.00"),
-    "square": Decimal("1.04"),
-    "hex": Decimal("1.35"),
-    "flat": Decimal("0.98"),
-    "tube": Decimal("1.55"),
-    "box": Decimal("1.45"),
-    "angle": Decimal("1.02"),
-}
-_SHORT_BAR_FACTOR = Decimal("1.12")
-_BREAKS = ((Decimal(0), Decimal(1)), (Decimal(250), Decimal("0.95")), (Decimal(1000), Decimal("0.90")))
-
-
-@dataclass(frozen=True)
-class _Offer:
-    """Bars of one length that an invented supplier sells, and how it states their price."""
-
-    supplier: str
-    length: str
-    basis: Basis
-    factor: Decimal
-    breaks: tuple[tuple[Decimal, Decimal], ...] = ((Decimal(0), Decimal(1)),)
-    bundle: int | None = None
-
-
-_METRIC_OFFERS = (
-    _Offer("Quillmoor Bar Yard (invented)", "6 m", "kg", Decimal(1), _BREAKS),
-    _Offer("Quillmoor Bar Yard (invented)", "3 m", "kg", _SHORT_BAR_FACTOR),
-    _Offer("Tarnside Section Supply (invented)", "6 m", "m", Decimal("1.03")),
-)
-_INCH_OFFERS = (
-    _Offer("Pottle Creek Bar Stock (invented)", "20 ft", "cwt", Decimal(1), _BREAKS),
-    _Offer("Pottle Creek Bar Stock (invented)", "10 ft", "bar", _SHORT_BAR_FACTOR),
-    _Offer("Tarnside Section Supply (invented)", "20 ft", "ft", Decimal("1.04")),
-)
-_STAINLESS = ("round 8", "round 10", "round 12", "flat 25 x 5", "flat 40 x 5")
-_HIGH_STRENGTH = ("round 12", "round 16", "round 20", "round 25", "flat 50 x 8", "flat 60 x 10")
-_ALUMINIUM = ("round 10", "round 12", "round 16", "flat 40 x 6")
-
-
-def _add_price_list(session: Session, details: ShopDetails, on: date) -> None:
-    suppliers = {supplier.name: supplier for supplier in _invented_suppliers(details.currency.upper())}
-    session.add_all(suppliers.values())
-    for offer, section, grade in _invented_offers():
-        session.add(_stock_item(suppliers[offer.supplier], offer, section, grade, on))
-
-
-def _invented_suppliers(currency: str) -> tuple[Supplier, ...]:
-    return tuple(
-        Supplier(
-            name=name,
-            address=address,
+def _add_price_list(session: Session, currency: str, on: date) -> None:
+    suppliers = {
+        one.name: Supplier(
+            name=one.name,
+            address=one.address,
             currency=currency,
-            delivery_charge=Decimal(delivery),
-            free_from=Decimal(free_from),
-            lead_days=days,
-            cut_charge=None if cut is None else Decimal(cut),
-            certificate_kind=certificate,
+            delivery_charge=one.delivery_charge,
+            free_from=one.free_from,
+            lead_days=one.lead_days,
+            cut_charge=one.cut_charge,
+            certificate_kind=one.certificate_kind,
             invented=True,
-            note=INVENTED_NOTE,
+            note=invented.NOTE,
         )
-        for name, address, delivery, free_from, days, cut, certificate in (
-            ("Quillmoor Bar Yard (invented)", "Wharf Road\nQuillmoor", "35", "500", 3, "1.80", "3.1"),
-            ("Tarnside Section Supply (invented)", "Mill Bank\nNether Tarn", "18", "250", 2, None, "2.2"),
-            (
-                "Pottle Creek Bar Stock (invented)",
-                "12 Depot Street\nPottle Creek",
-                "45",
-                "600",
-                4,
-                "2.50",
-                "3.1",
-            ),
-        )
-    )
+        for one in invented.SUPPLIERS
+    }
+    session.add_all(suppliers.values())
+    session.add_all(_stock_item(suppliers[bar.supplier], bar, on) for bar in invented.price_list())
 
 
-def _invented_offers() -> Iterator[tuple[_Offer, Section, Grade]]:
-    metric = [(section, "S275") for section in starting_sections("mm")]
-    metric += [(parse_section(text, "mm"), "S355") for text in _HIGH_STRENGTH]
-    metric += [(parse_section(text, "mm"), "304") for text in _STAINLESS]
-    metric += [(parse_section(text, "mm"), "6082-T6") for text in _ALUMINIUM]
-    inch = [(section, "A36") for section in starting_sections("in")]
-    for offers, bars in ((_METRIC_OFFERS, metric), (_INCH_OFFERS, inch)):
-        for section, grade in bars:
-            for offer in offers:
-                yield offer, section, STARTING_GRADES[grade]
-
-
-def _stock_item(supplier: Supplier, offer: _Offer, section: Section, grade: Grade, on: date) -> StockItem:
-    unit: Unit = "in" if "ft" in offer.length else "mm"
-    measure = Measure.parse(offer.length, unit)
-    mass_kg = stored_number(section.mass_per_m(grade.density_kg_m3) * measure.length.mm_float / 1000)
-    per_kg = _PER_KG[grade.family] * _KIND_FACTOR[section.kind] * offer.factor
+def _stock_item(supplier: Supplier, bar: invented.InventedBar, on: date) -> StockItem:
     return StockItem(
         supplier=supplier,
-        section_key=section.key,
-        section_text=section.name(unit),
-        grade=grade.name,
-        length=measure.length,
-        length_text=measure.text,
-        bundle=offer.bundle,
-        standard=section.form.standard if unit == "mm" and grade.family in _STEELS else "",
-        condition=section.form.condition,
-        note=INVENTED_NOTE,
+        section_key=bar.section.key,
+        section_text=bar.section.name(bar.unit),
+        grade=bar.grade.name,
+        length=bar.length.length,
+        length_text=bar.length.text,
+        bundle=bar.bundle,
+        standard=bar.standard,
+        condition=bar.condition,
+        note=invented.NOTE,
         prices=[
-            StockPrice(
-                price=_rounded_price(per_kg * mass_kg * cheaper, offer.basis, measure.length, mass_kg),
-                basis=offer.basis,
-                break_kg=break_kg,
-                valid_from=on,
-                invented=True,
-            )
-            for break_kg, cheaper in offer.breaks
+            StockPrice(price=price, basis=bar.basis, break_kg=from_kg, valid_from=on, invented=True)
+            for from_kg, price in bar.prices
         ],
     )
-
-
-_STEELS = ("mild", "high-strength")
-
-
-def _rounded_price(bar_cost: Decimal, basis: Basis, length: Length, mass_kg: Decimal) -> Decimal:
-    price = price_for_basis(round_rate(bar_cost), basis, length, mass_kg)
-    return round(price, 2)
 
 
 def _count(session: Session, table: type[Base]) -> int:

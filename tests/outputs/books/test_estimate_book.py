@@ -131,7 +131,8 @@ def test_operations_add_up_as_they_are_stored(quoted, tmp_path):
 
 @with_office
 def test_a_changed_rate_moves_the_price_as_the_program_would(quoted, shop, tmp_path):
-    from shopquote.services.jobs.jobs import load_job, work_out_parts
+    from shopquote.services.jobs.jobs import load_job
+    from shopquote.services.jobs.part import work_out_parts
     from shopquote.services.shop.on_file import bending_shop
 
     document = quoted()

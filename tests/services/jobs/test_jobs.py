@@ -15,11 +15,11 @@ from shopquote.records.jobs import Job, JobRevision, PartBend, PartHole, PartRow
 from shopquote.records.logs import TimeEntry
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
+from shopquote.services.jobs.check import check_jobs
 from shopquote.services.jobs.jobs import (
     MOVES,
     add_job,
     add_jobs,
-    check_jobs,
     export_job,
     find_job,
     list_jobs,
@@ -337,6 +337,14 @@ def test_the_list_shows_the_newest_price_and_can_be_narrowed(any_shop):
         ]
         assert [line.job for line in list_jobs(session, states=["asked", "won"])] == ["J-0002"]
         assert [line.job for line in list_jobs(session, customer="tarn")] == ["J-0001"]
+        assert [line.job for line in list_jobs(session, find="J-0002")] == ["J-0002"]
+        assert list_jobs(session, find="J-0002 tarn") == []
+        assert list_jobs(session, late_on=date(2027, 3, 1)) == []  # due that day is not late
+        assert [line.job for line in list_jobs(session, late_on=date(2027, 3, 2))] == ["J-0001"]
+    with any_shop.session() as session:
+        set_state(session, "1", "lost", at=AT, reason="too dear")
+        assert list_jobs(session, late_on=date(2027, 3, 2)) == []
+        assert [line.state for line in list_jobs(session, find="J-0001")] == ["lost"]
         with pytest.raises(InputError, match="is no state of a job"):
             list_jobs(session, states=["open"])
 

@@ -122,3 +122,33 @@ def test_a_day_to_come_is_refused(writing):
     close_job(writing, number, on=TODAY, at=NOW)
     with pytest.raises(InputError, match="not come yet"):
         reopen_job(writing, number, "late bill", on=TODAY + timedelta(days=1), at=NOW)
+
+
+# As the first version wrote a closing; its figures must come back to the cent for ever.
+FIRST_CLOSING = (
+    '{"job": "J-0001", "title": "Tür", "customer": "Orla Fennimore", "state": "closed", '
+    '"done_on": "2026-03-02", "sets": 4, "currency": "EUR", "quote": "Q-0001 revision 1", '
+    '"quoted": "536.8800", "price": "540.00", "invoiced": true, "minutes_rework": "9.000", '
+    '"scrapped": [["A", 1, "bent the wrong way"]], "assumed": ["bought"], "notes": [], '
+    '"sentences": ["x"], "closed_on": "", "closing": 0, "lines": [{"category": "labour", '
+    '"name": "sawing", "estimated": "15.83", "actual": "16.10", "quantity": "0", "time": "0.27", '
+    '"rate": "0", "price": "0", "minutes_estimated": "25", "minutes_actual": "25.4", "rework": "0"}]}'
+)  # fmt: skip
+
+
+def test_a_closing_of_the_first_version_is_read_to_the_cent():
+    review = read_snapshot(FIRST_CLOSING)
+    assert (review.quoted, review.price, review.minutes_rework) == (
+        Decimal("536.8800"), Decimal("540.00"), Decimal("9.000"),
+    )  # fmt: skip
+    assert review.scrapped == (("A", 1, "bent the wrong way"),)
+    (line,) = review.lines
+    assert (line.name, line.actual, line.time) == ("sawing", Decimal("16.10"), Decimal("0.27"))
+    assert review.title == "Tür" and review.assumed == ("bought",)
+    assert read_snapshot(write_snapshot(review)) == review
+
+
+def test_a_text_that_is_no_closing_is_refused():
+    for text in ("", "[]", '{"job": 1}'):
+        with pytest.raises(InputError, match="cannot be read"):
+            read_snapshot(text)

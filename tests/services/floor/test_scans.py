@@ -10,9 +10,9 @@ from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError
 from shopquote.records.logs import BarUse
+from shopquote.services.floor.scans import one_by_one, scan_lines
 from shopquote.services.jobs.jobs import add_job, find_job
 from shopquote.services.rack.rack import add_pieces, find_piece, promise_pieces
-from shopquote.services.rack.scans import one_by_one, scan_lines
 from shopquote.services.shop.checks import run_checks
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)

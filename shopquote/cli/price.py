@@ -1,0 +1,35 @@
+"""`shopquote price`: what job files would cost the customer; nothing is stored, no database needed."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.quote import BreaksOption, MarginOption, WhatIfOption, pair
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the root."""
+    app.command("price")(price)
+
+
+def price(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Job files, .toml or .xlsx.")],
+    breaks: BreaksOption = None,
+    margin: MarginOption = None,
+    what_if: WhatIfOption = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Price job files at once and store nothing; without a database, by the lists that a shop starts from."""
+    from shopquote.outputs.tables.quote_tables import prices_json, print_prices
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.quotes.price_files import price_files
+    from shopquote.services.quotes.quote import QuoteWishes
+    from shopquote.services.shop.clock import now
+
+    wishes = QuoteWishes(breaks=breaks.counts if breaks else None, margin_pct=margin)
+    changes = dict(pair(text) for text in what_if or ())
+    priced = price_files(files, wishes, database=db, at=now(), changes=changes)
+    print_json(prices_json(priced)) if as_json else print_prices(priced)

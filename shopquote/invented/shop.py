@@ -1,0 +1,154 @@
+"""The shop that a new database starts as: its name, its suppliers and their price list, all invented.
+
+`setup` puts it on file, marked as invented wherever it is shown. Imports `calc` alone: begin at `price_list`.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+
+from shopquote.calc.bar.grades import STARTING_GRADES, Grade
+from shopquote.calc.bar.sections import Section, parse_section
+from shopquote.calc.bar.starting import starting_sections
+from shopquote.calc.buying.prices import Basis, price_for_basis
+from shopquote.calc.money import round_rate
+from shopquote.calc.units import Measure, Unit
+
+NAME = "Alder Lane Metalwork"
+ADDRESS = "4 Alder Lane\nNether Tarn"
+EMAIL = "office@alderlane.example"
+NOTE = "invented: put your own suppliers and prices on file"
+
+
+@dataclass(frozen=True)
+class InventedSupplier:
+    """A supplier in the shop's currency; `cut_charge` None: does not saw."""
+
+    name: str
+    address: str
+    delivery_charge: Decimal
+    free_from: Decimal
+    lead_days: int
+    cut_charge: Decimal | None
+    certificate_kind: str
+
+
+SUPPLIERS = (
+    InventedSupplier(
+        "Quillmoor Bar Yard (invented)", "Wharf Road\nQuillmoor", Decimal(35), Decimal(500), 3,
+        Decimal("1.80"), "3.1",
+    ),
+    InventedSupplier(
+        "Tarnside Section Supply (invented)", "Mill Bank\nNether Tarn", Decimal(18), Decimal(250), 2,
+        None, "2.2",
+    ),
+    InventedSupplier(
+        "Pottle Creek Bar Stock (invented)", "12 Depot Street\nPottle Creek", Decimal(45), Decimal(600), 4,
+        Decimal("2.50"), "3.1",
+    ),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class InventedBar:
+    """A bar that an invented supplier sells; `prices` are (from kg, price), rising in mass."""
+
+    supplier: str
+    section: Section
+    grade: Grade
+    length: Measure
+    unit: Unit
+    basis: Basis
+    prices: tuple[tuple[Decimal, Decimal], ...]
+    bundle: int | None
+    standard: str
+    condition: str
+
+
+def price_list() -> Iterator[InventedBar]:
+    """Every bar of every invented supplier."""
+    for offer, section, grade in _offers():
+        unit: Unit = "in" if "ft" in offer.length else "mm"
+        measure = Measure.parse(offer.length, unit)
+        mass_kg = section.mass_per_m(grade.density_kg_m3) * measure.length.mm_float / 1000
+        mass = round(Decimal(repr(mass_kg)), 6)  # as it is stored
+        per_kg = _PER_KG[grade.family] * _KIND_FACTOR[section.kind] * offer.factor
+        prices = (
+            (from_kg, price_for_basis(round_rate(per_kg * mass * cheaper), offer.basis, measure.length, mass))
+            for from_kg, cheaper in offer.breaks
+        )
+        yield InventedBar(
+            supplier=offer.supplier,
+            section=section,
+            grade=grade,
+            length=measure,
+            unit=unit,
+            basis=offer.basis,
+            prices=tuple((from_kg, round(price, 2)) for from_kg, price in prices),
+            bundle=offer.bundle,
+            standard=section.form.standard if unit == "mm" and grade.family in _STEELS else "",
+            condition=section.form.condition,
+        )
+
+
+# Money for one kilogram in 6 m bars, by family: invented.
+_PER_KG = {
+    "mild": Decimal("1.15"),
+    "high-strength": Decimal("1.28"),
+    "stainless": Decimal("4.60"),
+    "aluminium": Decimal("5.40"),
+}
+# Dearer to roll or to draw: invented.
+_KIND_FACTOR = {
+    "round": Decimal("1.00"),
+    "square": Decimal("1.04"),
+    "hex": Decimal("1.35"),
+    "flat": Decimal("0.98"),
+    "tube": Decimal("1.55"),
+    "box": Decimal("1.45"),
+    "angle": Decimal("1.02"),
+}
+_SHORT_BAR_FACTOR = Decimal("1.12")
+_BREAKS = ((Decimal(0), Decimal(1)), (Decimal(250), Decimal("0.95")), (Decimal(1000), Decimal("0.90")))
+
+
+@dataclass(frozen=True)
+class _Offer:
+    """Bars of one length that an invented supplier sells, and how it states their price."""
+
+    supplier: str
+    length: str
+    basis: Basis
+    factor: Decimal
+    breaks: tuple[tuple[Decimal, Decimal], ...] = ((Decimal(0), Decimal(1)),)
+    bundle: int | None = None
+
+
+_METRIC_OFFERS = (
+    _Offer("Quillmoor Bar Yard (invented)", "6 m", "kg", Decimal(1), _BREAKS),
+    _Offer("Quillmoor Bar Yard (invented)", "3 m", "kg", _SHORT_BAR_FACTOR),
+    _Offer("Tarnside Section Supply (invented)", "6 m", "m", Decimal("1.03")),
+)
+_INCH_OFFERS = (
+    _Offer("Pottle Creek Bar Stock (invented)", "20 ft", "cwt", Decimal(1), _BREAKS),
+    _Offer("Pottle Creek Bar Stock (invented)", "10 ft", "bar", _SHORT_BAR_FACTOR),
+    _Offer("Tarnside Section Supply (invented)", "20 ft", "ft", Decimal("1.04")),
+)
+_STAINLESS = ("round 8", "round 10", "round 12", "flat 25 x 5", "flat 40 x 5")
+_HIGH_STRENGTH = ("round 12", "round 16", "round 20", "round 25", "flat 50 x 8", "flat 60 x 10")
+_ALUMINIUM = ("round 10", "round 12", "round 16", "flat 40 x 6")
+
+
+_STEELS = ("mild", "high-strength")
+
+
+def _offers() -> Iterator[tuple[_Offer, Section, Grade]]:
+    metric = [(section, "S275") for section in starting_sections("mm")]
+    metric += [(parse_section(text, "mm"), "S355") for text in _HIGH_STRENGTH]
+    metric += [(parse_section(text, "mm"), "304") for text in _STAINLESS]
+    metric += [(parse_section(text, "mm"), "6082-T6") for text in _ALUMINIUM]
+    inch = [(section, "A36") for section in starting_sections("in")]
+    for offers, bars in ((_METRIC_OFFERS, metric), (_INCH_OFFERS, inch)):
+        for section, grade in bars:
+            for offer in offers:
+                yield offer, section, STARTING_GRADES[grade]

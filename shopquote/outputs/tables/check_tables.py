@@ -1,0 +1,63 @@
+"""Job files that were checked, in the terminal and as JSON; no table of the database is needed."""
+
+from collections.abc import Iterable
+
+from shopquote.calc.bar.answers import Problem
+from shopquote.calc.pricing.weld_checks import weld_problems
+from shopquote.errors import CannotMakeError, InputError
+from shopquote.services.jobs.check import CheckedJob
+
+
+def checked_json(checked: Iterable[CheckedJob]) -> dict[str, object]:
+    """What `check` answers of files without mistakes; problems are for a person to decide."""
+    return {
+        "files": [
+            {
+                "file": job.path,
+                "title": job.spec.title,
+                "sets": job.spec.sets,
+                "parts": len(job.spec.parts),
+                "problems": [
+                    {"mark": mark, "code": problem.code, "message": problem.message}
+                    for mark, problem in _problems(job)
+                ],
+            }
+            for job in checked
+        ],
+        "mistakes": [],
+    }
+
+
+def mistakes_json(error: InputError | CannotMakeError) -> dict[str, object]:
+    """What `check` answers of files with mistakes."""
+    return {
+        "files": [],
+        "mistakes": [
+            {
+                "file": fault.file,
+                "table": fault.table,
+                "mark": fault.mark,
+                "key": fault.key,
+                "found": fault.found,
+                "expected": fault.expected if fault.message is None else fault.message,
+                "nearest": fault.nearest,
+            }
+            for fault in error.faults
+        ],
+        "message": str(error),
+    }
+
+
+def print_checked(checked: Iterable[CheckedJob]) -> None:
+    """A line a file, and what a person should look at."""
+    for job in checked:
+        parts = len(job.spec.parts)
+        print(f"{job.path}: no mistakes; {job.spec.title}, {parts} part{'' if parts == 1 else 's'}")
+        for mark, problem in _problems(job):
+            print(f"  {mark if mark.startswith('Weld ') else f'part {mark}'}: {problem.message}")
+
+
+def _problems(job: CheckedJob) -> list[tuple[str, Problem]]:
+    """What a person should decide about, by the part's mark or the weld's name."""
+    of_parts = [(mark, problem) for mark, answer in job.answers.items() for problem in answer.problems]
+    return [*of_parts, *weld_problems(job.spec, job.answers)]

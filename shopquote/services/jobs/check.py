@@ -1,0 +1,80 @@
+"""Job files read and worked out, with no database: every mistake of all of them at once.
+
+Begin at `check_jobs`.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.benders import BendingShop
+from shopquote.calc.job import JobSpec
+from shopquote.errors import CannotMakeError, Fault, InputError
+from shopquote.reading.job_book import read_job
+from shopquote.reading.job_file import read_text, write_job_text
+from shopquote.services.jobs.part import work_out_parts
+
+
+@dataclass(frozen=True)
+class CheckedJob:
+    """A job that was read and can be made: its parts' answers by mark, and its text to keep."""
+
+    spec: JobSpec
+    answers: Mapping[str, PartAnswer]
+    source: str
+    path: Path | None = None
+
+
+def check_jobs(paths: Sequence[Path], shop: BendingShop, *, after: str = "") -> tuple[CheckedJob, ...]:
+    """Read job files and workbooks and work out their parts, storing nothing.
+
+    `after` tells in an error what did not happen because of it.
+
+    Raises:
+        InputError: the mistakes of all the files together, parts of no possible geometry included.
+        CannotMakeError: such parts are all that is wrong.
+    """
+    checked: list[CheckedJob] = []
+    errors: list[tuple[Path, InputError | CannotMakeError]] = []
+    for path in dict.fromkeys(paths):
+        try:
+            spec = read_job(path, grades=shop.grades)
+            answers = work_out_parts(spec, shop)
+        except (InputError, CannotMakeError) as error:
+            errors.append((path, error))
+        else:
+            source = read_text(path) if path.suffix.lower() == ".toml" else write_job_text(spec)
+            checked.append(CheckedJob(spec, answers, source, path))
+    if errors:
+        raise _together(errors, after)
+    return tuple(checked)
+
+
+def _together(
+    errors: Sequence[tuple[Path, InputError | CannotMakeError]], after: str
+) -> InputError | CannotMakeError:
+    """One error for all that is wrong in one file or in several; `after` says what did not happen."""
+    faults = [fault for path, error in errors for fault in _faults(path, error)]
+    if all(isinstance(error, CannotMakeError) for _, error in errors):
+        told = "\n".join(map(str, faults))
+        return CannotMakeError(f"{told}\n{after[0].upper()}{after[1:]}." if after else told, faults=faults)
+    cut_short = any(isinstance(error, InputError) and error.cut_short for _, error in errors)
+    if len(errors) == 1:
+        ((_, error),) = errors
+        if error.faults:
+            return InputError.from_faults(faults, after=after, cut_short=cut_short)
+        return InputError(error.message, hint=error.hint, faults=faults)
+    head = f"{len(faults)} mistakes in {len(errors)} files"
+    head += " and more" if cut_short else ""
+    head += f"; {after}." if after else ":"
+    shown = "\n".join("  " + str(fault).replace("\n", "\n    ") for fault in faults)
+    return InputError(f"{head}\n{shown}", faults=faults)
+
+
+def _faults(path: Path, error: InputError | CannotMakeError) -> Sequence[Fault]:
+    """The mistakes of a file; one that cannot be read, or parts that cannot be made, count as one."""
+    if error.faults:
+        return error.faults
+    told = str(error).removeprefix(f"{path}: ")
+    return [Fault(str(path), "", "", "", found="", expected="", message=told)]

@@ -1,0 +1,83 @@
+"""Price job files while the customer waits: nothing is stored, and a database is not needed.
+
+The price is the one that `quote` would give: the job is put on file, quoted and asked about in a
+transaction that is always rolled back, in the shop's own database where there is one and else in one
+in memory with the lists that every shop starts from. Begin at `price_files`.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy.orm import Session
+
+from shopquote.calc.pricing.document import QuoteDocument
+from shopquote.records.places import database_on_file
+from shopquote.services.jobs.check import check_jobs
+from shopquote.services.jobs.jobs import store_job
+from shopquote.services.quotes.quote import QuoteWishes, draft_quote, store_quote
+from shopquote.services.quotes.quote_changes import WhatIf, what_if
+from shopquote.services.shop.database import database_in_memory, open_database
+from shopquote.services.shop.on_file import bending_shop
+from shopquote.services.shop.setup import set_up
+
+
+@dataclass(frozen=True)
+class PricedFile:
+    """The price of one job file; `asked` answers a what-if, `own_shop`: by lists on file."""
+
+    path: Path
+    document: QuoteDocument
+    asked: WhatIf | None
+    own_shop: bool
+
+
+def price_files(
+    paths: Sequence[Path],
+    wishes: QuoteWishes,
+    *,
+    database: str | None,
+    at: datetime,
+    changes: Mapping[str, str] | None = None,
+) -> tuple[PricedFile, ...]:
+    """Price job files and workbooks, each by itself, and store nothing.
+
+    Args:
+        paths: the files.
+        wishes: as for a quote.
+        database: as typed with --db; None for the usual one, where it is on file.
+        at: now.
+        changes: a what-if besides, as for a quote.
+
+    Raises:
+        InputError: mistakes of all the files together; a wish or change that cannot be used.
+        NotFoundError: a tax, standard or word of a change is not on file.
+        CannotMakeError: a part cannot be made, or a piece is longer than any bar.
+        DatabaseError: the database named cannot be used.
+    """
+    own = database_on_file(database)
+    with _trial(database if own else None, own, at) as session:
+        priced = []
+        for checked in check_jobs(paths, bending_shop(session)):
+            job = store_job(session, checked, at=at)
+            draft = draft_quote(session, job.number, at.date(), wishes)
+            asked = None
+            if changes:
+                store_quote(session, draft, at=at)
+                asked = what_if(session, job.number, at.date(), changes)
+            assert checked.path is not None
+            priced.append(PricedFile(checked.path, draft.document, asked, own))
+    return tuple(priced)
+
+
+@contextmanager
+def _trial(database: str | None, own: bool, at: datetime) -> Iterator[Session]:
+    if own:
+        with open_database(database) as opened, opened.trial() as session:
+            yield session
+    else:
+        with database_in_memory() as opened, opened.trial() as session:
+            set_up(session, on=at.date())
+            yield session
