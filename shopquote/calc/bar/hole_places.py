@@ -36,7 +36,7 @@ def least_distance_mm(run: Run, depth_mm: float, slot_mm: float = 0.0) -> float:
     above, R counted from the inside corner of up to 90 degrees. Source: a public metal stamping design guide.
     Thicker bar: one depth T, over which the strain of the bend dies away (Saint-Venant's principle; derived).
 
-    >>> least_distance_mm(Run("bend", 1, 0, 0, angle=90, inside_mm=10), 4)
+    >>> round(least_distance_mm(Run("bend", 1, 0, 0, angle=90, inside_mm=10), 4), 6)
     6.0
     """
     if depth_mm > SHEET_MM:

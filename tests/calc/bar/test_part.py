@@ -137,8 +137,11 @@ def test_why_gives_formula_and_source_of_every_figure(work_out):
 
 
 def test_hollow_and_angle_bends_carry_their_own_warning(work_out):
-    hollow = work_out("tube 26.9 x 2.6", "leg 300; bend 90 r 60; leg 300")
+    hollow = work_out("tube 26.9 x 2.6", "leg 300; bend 90 r 40; leg 300")
     assert "flattens" in {problem.code for problem in hollow.problems}
+    # Its outer wall thins by less than a fifth: (Ro - CLR) / Ro = 26.9 / 2 / (60 + 26.9).
+    wide = work_out("tube 26.9 x 2.6", "leg 300; bend 90 r 60; leg 300")
+    assert "flattens" not in {problem.code for problem in wide.problems}
     angle = work_out("angle 40 x 40 x 4", "leg 300; bend 90 r 160; leg 300")
     assert "angle-buckles" in {problem.code for problem in angle.problems}
 

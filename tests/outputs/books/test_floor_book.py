@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 from openpyxl import load_workbook
 
+from shopquote.calc.job import JobSpec
 from shopquote.calc.units import Length
 from shopquote.outputs.books.floor_book import write_floor_book
 from shopquote.outputs.tables.floor_tables import floor_json
@@ -101,6 +102,8 @@ def sheet(**changes):
         outside=("galvanising",),
         finish="paint, 2 coats",
         minutes=(("sawing", Decimal("31.5")), ("bending", Decimal("64"))),
+        spec=JobSpec("Gate", "Tansy and Thorne", 4, "mm"),
+        answers={},
     )
     return FloorSheet(**{**content, **changes})
 

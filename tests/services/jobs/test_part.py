@@ -67,7 +67,8 @@ def test_with_a_database_the_shops_own_tests_and_benders_count(job, shop):
 
     ((_, answer),) = work_out(read_job(job), own)
     bend = answer.bends[0]
-    assert bend.over_bend_to == pytest.approx(94.0)
+    # One measured bend outweighs the theory, but does not silence it: a reading is good to half a degree.
+    assert bend.over_bend_to == pytest.approx(94.0, abs=0.1)
     assert bend.over_bend_source.startswith("measured")
 
 
