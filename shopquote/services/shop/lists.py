@@ -26,7 +26,7 @@ from shopquote.services.shop.list_columns import (
     comparable,
     short_text,
 )
-from shopquote.services.shop.on_file import shop_notation
+from shopquote.services.shop.on_file import notation_of, the_shop
 from shopquote.services.shop.shop_lists import LISTS
 
 MOST_FAULTS = 200
@@ -58,9 +58,13 @@ def find_list(name: str) -> ShopList:
 
 
 def read_list(session: Session, name: str, *, on: date | None = None, find: str = "") -> ListTable:
-    """A list as it stands; with `on` what counts on that day, with `find` entries with those words."""
+    """A list as it stands; with `on` what counts on that day, with `find` entries with those words.
+
+    Raises:
+        DatabaseError: the shop was never set up, so that no list holds anything.
+    """
     shop_list = find_list(name)
-    notation = shop_notation(session)
+    notation = notation_of(the_shop(session))
     entries = tuple(shop_list.entries(session, on))
     if find:
         words = find.casefold().split()
