@@ -71,7 +71,7 @@ def test_one_job_worked_by_hand(writing):
     review = review_job(writing, logged_job(writing))
     assert review.price == D("654.50")  # 700.00 - 45.50
     # What was quoted is the stored quote's net: bends of r 24 that are galvanised later are reckoned hot
-    # (least 3 T), and the deliveries of both suppliers are in it.
+    # (least 3 T), and the delivery of the bars is in it.
     assert review.quoted == writing.scalars(select(Quote)).one().net == D("482.72")
     told = "Invoices less credits came to 171.78 EUR more than quoted: 654.50 EUR against 482.72 EUR."
     assert told in review.sentences
