@@ -13,11 +13,16 @@ MOST_NODES = 20
 
 def better_among_equals(problem: Problem, best: Solution, work: Work) -> Solution:
     """A plan of the same cost that ranks before the best, if short searches find one."""
-    if best.value:
+    if best.value or _rack_bars(problem, best) > 1:
         best = _less_value(problem, best, work.part(work.left // 2))
     if not problem.credited and _fewer_may_do(problem, best):
         best = _other_purchase(problem, best, work)
     return best
+
+
+def _rack_bars(problem: Problem, best: Solution) -> int:
+    """Bars that cost nothing: of those without value too, fewer may do."""
+    return sum(count for k, _, count in best.bars if not problem.kinds[k].cost)
 
 
 def _less_value(problem: Problem, best: Solution, work: Work) -> Solution:

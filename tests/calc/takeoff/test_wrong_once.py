@@ -7,7 +7,7 @@ from decimal import Decimal
 from itertools import product
 
 import pytest
-from hypothesis import Phase, given, settings
+from hypothesis import Phase, example, given, settings
 from hypothesis import strategies as st
 
 from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
@@ -120,6 +120,7 @@ def least_value(lengths, rack):
     st.lists(st.integers(100, 700), min_size=1, max_size=5),
     st.lists(st.tuples(st.integers(300, 1500), st.integers(0, 500)), min_size=1, max_size=5),
 )
+@example([100, 251], [(300, 0), (420, 0)])  # worth nothing, so that nothing but their number decides
 def test_least_value_then_fewest_bars_by_trying_all_ways(lengths, bars):
     rack = [
         RackBar(f"R{i}", mm(length), value=Decimal(value) / 100) for i, (length, value) in enumerate(bars)
