@@ -119,7 +119,7 @@ def test_what_the_supplier_saws_takes_no_minutes_at_our_saw(shop):
     assert document.estimate.by_operation["sawing"] > 0
     from shopquote.calc.pricing.estimate import estimate_job
     from shopquote.calc.pricing.standards import StandardsBook
-    from shopquote.services.jobs.jobs import work_out_parts
+    from shopquote.services.jobs.part import work_out_parts
     from shopquote.services.shop.on_file import bending_shop
 
     part = PartSpec("A", "rod", 1, "round 12", "S275", length=Measure.parse("900", "mm"))
