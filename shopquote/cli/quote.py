@@ -171,7 +171,7 @@ def list_(
     """List the quotes, newest last."""
     from shopquote.outputs.tables.quote_tables import print_quotes, quotes_json
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.quotes.quote import list_quotes
+    from shopquote.services.quotes.quotes_on_file import list_quotes
     from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
@@ -247,7 +247,8 @@ def _make(
     as_json: bool,
 ) -> None:
     from shopquote.outputs.books.files import bring_in, set_aside
-    from shopquote.services.quotes.quote import draft_quote, store_quote
+    from shopquote.services.quotes.quote import draft_quote
+    from shopquote.services.quotes.quotes_on_file import store_quote
 
     with database.reading() as session:
         draft = draft_quote(session, job, _day(on), wishes)
@@ -263,7 +264,7 @@ def _make(
 def _print_again(
     database: "Database", job: str, revision: int | None, out: Path, pdf: bool, as_json: bool
 ) -> None:
-    from shopquote.services.quotes.quote import stored_quote
+    from shopquote.services.quotes.quotes_on_file import stored_quote
 
     with database.reading() as session:
         document = stored_quote(session, job, revision)
@@ -318,7 +319,7 @@ def _ask_target(database: "Database", job: str, net: Decimal, revision: int | No
 def _answer(job: str, answer: str, reason: str, on: datetime | None, as_json: bool, db: str | None) -> None:
     from shopquote.outputs.tables.quote_tables import print_quotes, quotes_json
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.quotes.quote import answer_quote
+    from shopquote.services.quotes.quotes_on_file import answer_quote
     from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.session() as session:

@@ -24,7 +24,7 @@ from shopquote.services.buying.receive import Arrival, Delivery, ReceivedOrder, 
 from shopquote.services.floor.floor import FloorSheet, floor_sheet
 from shopquote.services.floor.log import log_bars, log_bought, log_invoice, log_minutes, log_scrap
 from shopquote.services.jobs.jobs import add_jobs, list_jobs
-from shopquote.services.quotes.quote import answer_quote, make_quote
+from shopquote.services.quotes.quotes_on_file import answer_quote, make_quote
 from shopquote.services.review.close import close_job
 from shopquote.services.review.review import JobReview
 from shopquote.services.review.review_answer import ReviewAnswer, ReviewWish, answer_review

@@ -79,8 +79,8 @@ def main() -> None:
     from shopquote.outputs.books.quote_book import write_quote_book
     from shopquote.records.quotes import Quote
     from shopquote.services.jobs.jobs import add_job
-    from shopquote.services.quotes.quote import list_quotes, make_quote
     from shopquote.services.quotes.quote_changes import what_if
+    from shopquote.services.quotes.quotes_on_file import list_quotes, make_quote
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.setup import set_up
 

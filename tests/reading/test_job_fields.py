@@ -15,8 +15,8 @@ from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES
 from shopquote.reading.job_file import read_job_text, write_job_text
 from shopquote.reading.job_reader import read_job_tables
 from shopquote.records.jobs import JobRevision, PartRow
-from shopquote.services.jobs.job_changes import compare_jobs
 from shopquote.services.jobs.check import CheckedJob
+from shopquote.services.jobs.job_changes import compare_jobs
 from shopquote.services.jobs.job_rows import revision_rows, spec_of
 from tests.services.job_specs import KINDS, job_specs, values_of
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 from shopquote.calc.job import BoughtSpec, HoleSpec, JobSpec, OutsideSpec, PartSpec, WeldSpec
 from shopquote.calc.units import Measure
 from shopquote.services.jobs.jobs import add_job
-from shopquote.services.quotes.quote import make_quote
+from shopquote.services.quotes.quotes_on_file import make_quote
 
 D = Decimal
 TODAY = date(2026, 3, 9)

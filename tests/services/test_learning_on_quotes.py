@@ -13,7 +13,8 @@ from shopquote.calc.review.learning import learn
 from shopquote.records.quotes import QuoteMinutes
 from shopquote.services.floor.log import log_minutes
 from shopquote.services.jobs.jobs import add_job, move_job
-from shopquote.services.quotes.quote import draft_quote, make_quote
+from shopquote.services.quotes.quote import draft_quote
+from shopquote.services.quotes.quotes_on_file import make_quote
 from shopquote.services.review.learning import accept_suggestions, learn_standards, work_tables
 from tests.services.review_jobs import NOW, TODAY, hoops, mm
 

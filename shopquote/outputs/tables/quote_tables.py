@@ -13,8 +13,8 @@ from shopquote.outputs.looks import COUNT, DAY, EXACT_MINUTES, FIGURE, MONEY, PE
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_facts, print_files, print_table
 from shopquote.services.jobs.job_changes import Difference
-from shopquote.services.quotes.quote import QuoteRow
 from shopquote.services.quotes.quote_changes import WhatIf
+from shopquote.services.quotes.quotes_on_file import QuoteRow
 
 if TYPE_CHECKING:
     from shopquote.services.quotes.price_files import PricedFile  # a quote needs no starting lists

@@ -17,8 +17,9 @@ from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.records.places import database_on_file
 from shopquote.services.jobs.check import check_jobs
 from shopquote.services.jobs.jobs import store_job
-from shopquote.services.quotes.quote import QuoteWishes, draft_quote, store_quote
+from shopquote.services.quotes.quote import QuoteWishes, draft_quote
 from shopquote.services.quotes.quote_changes import WhatIf, what_if
+from shopquote.services.quotes.quotes_on_file import store_quote
 from shopquote.services.shop.database import database_in_memory, open_database
 from shopquote.services.shop.on_file import bending_shop
 from shopquote.services.shop.setup import set_up

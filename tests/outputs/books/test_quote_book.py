@@ -265,7 +265,7 @@ def test_an_exempt_customer_is_told_so(quoted, tmp_path, shop):
     from sqlalchemy import select
 
     from shopquote.records.people import Customer
-    from shopquote.services.quotes.quote import make_quote
+    from shopquote.services.quotes.quotes_on_file import make_quote
 
     document = quoted()
     with shop.session() as session:

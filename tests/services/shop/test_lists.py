@@ -27,7 +27,7 @@ from shopquote.records.people import Customer
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
 from shopquote.services.jobs.jobs import add_job
-from shopquote.services.quotes.quote import make_quote
+from shopquote.services.quotes.quotes_on_file import make_quote
 from shopquote.services.shop.house_rules import HOUSE_RULES
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import import_list, read_list, remove_entry, set_entry

@@ -16,7 +16,7 @@ from shopquote.records.people import Supplier
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.takeoff import take_off_job
 from shopquote.services.jobs.jobs import add_job
-from shopquote.services.quotes.quote import make_quote
+from shopquote.services.quotes.quotes_on_file import make_quote
 from shopquote.services.shop.made_up import drop_invented
 from shopquote.services.shop.on_file import the_shop
 

@@ -1,0 +1,139 @@
+"""What a quote copies of the shop, the customer and the job, so that it prints the same for ever."""
+
+import base64
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.job import HoleSpec, JobSpec, WeldSpec
+from shopquote.calc.pricing.document import (
+    Address,
+    PartPicture,
+    SetContent,
+    Wording,
+)
+from shopquote.calc.takeoff.answers import Material
+from shopquote.calc.units import Length, Unit, show_length
+from shopquote.errors import InputError
+from shopquote.records.people import Customer
+from shopquote.records.shop import Shop
+from shopquote.services.shop.on_file import (
+    without_idle_zeros,
+)
+
+LARGEST_LOGO_BYTES = 400_000
+LOGO_ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
+
+
+def shop_address(shop: Shop) -> Address:
+    """Who quotes."""
+    return Address(shop.name, shop.address, shop.email, shop.phone, shop.tax_number)
+
+
+def customer_address(customer: Customer) -> Address:
+    """Who asks."""
+    return Address(customer.name, customer.address, customer.email, customer.phone)
+
+
+def wording(shop: Shop) -> Wording:
+    """The shop's words on every quote, with the bytes of its logo.
+
+    Raises:
+        InputError: the logo is not there, too large or not a picture.
+    """
+    return Wording(
+        lead_time=shop.lead_time,
+        terms=shop.terms,
+        deposit_pct=without_idle_zeros(shop.deposit_pct),
+        included=shop.included,
+        excluded=shop.excluded,
+        delivery_term=shop.delivery_term,
+        locale=shop.locale,
+        paper=shop.paper,
+        logo=_logo(shop.logo_path),
+        invented=shop.invented,
+    )
+
+
+def _logo(path_text: str) -> str:
+    """The logo's bytes as base64, kept with the quote; empty without a logo.
+
+    Raises:
+        InputError: the file is not there, too large or not a picture.
+    """
+    if not path_text:
+        return ""
+    path = Path(path_text).expanduser()
+    hint = "Name another, or none, in: shopquote setup"
+    if path.suffix.lower() not in LOGO_ENDINGS:
+        raise InputError(f"Logo {path} is not a picture; expected {', '.join(LOGO_ENDINGS)}.", hint=hint)
+    try:
+        picture = path.read_bytes()
+    except OSError as error:
+        raise InputError(f"Logo {path} cannot be read: {error.strerror or error}.", hint=hint) from error
+    if len(picture) > LARGEST_LOGO_BYTES:
+        raise InputError(
+            f"Logo {path} has {len(picture)} bytes; expected at most {LARGEST_LOGO_BYTES}.", hint=hint
+        )
+    return base64.b64encode(picture).decode("ascii")
+
+
+def part_pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[PartPicture, ...]:
+    """Each part as the customer sees it, in the order of the job file."""
+    pictures = []
+    for part in spec.parts:
+        answer = answers[part.mark]
+        line = tuple((round(x, 3), round(y, 3), round(z, 3)) for x, y, z in answer.centreline_mm)
+        pictures.append(
+            PartPicture(
+                mark=part.mark,
+                name=part.name,
+                per_set=part.per_set,
+                bar=part.bar,
+                grade=answer.grade.on_paper(hollow=answer.section.is_hollow),
+                size=_size_words(answer.envelope_mm, spec.units),
+                depth_mm=round(answer.section.depth_mm(part.bend_axis), 3),
+                line_mm=line,
+                holes=", ".join(_hole_words(hole) for hole in part.holes),
+                turned=dict(part.worked_ends).get("turned", 0),
+                threaded=dict(part.worked_ends).get("threaded", 0),
+                twists=answer.twists,
+            )
+        )
+    return tuple(pictures)
+
+
+def set_content(spec: JobSpec) -> SetContent:
+    """What comes with one set beside its parts."""
+    finish = spec.finish if spec.finish is not None and spec.finish.kind != "none" else None
+    return SetContent(
+        welds=tuple(_weld_words(weld) for weld in spec.welds),
+        bought=tuple((item.name, item.per_set) for item in spec.bought),
+        outside=tuple(work.name for work in spec.outside),
+        finish=finish.kind if finish else "",
+        coats=finish.coats if finish else 0,
+    )
+
+
+def _weld_words(weld: WeldSpec) -> str:
+    return f"{weld.count} x {weld.kind} {weld.leg.text} x {weld.length.text} {weld.process}"
+
+
+def _size_words(envelope_mm: Sequence[float], unit: Unit) -> str:
+    """Sizes over all with the unit once: 250 x 300 x 40 mm."""
+    sizes = [show_length(Length.from_mm(size), unit) for size in envelope_mm if size >= 0.05]
+    return " x ".join(size.removesuffix(f" {unit}") for size in sizes) + f" {unit}"
+
+
+def _hole_words(hole: HoleSpec) -> str:
+    return " ".join([f"{hole.count} x {hole.size}", *hole.works])
+
+
+def material_to_keep(material: Material) -> Material:
+    """A material without its proof, its search time and the sources of its grade."""
+    return replace(
+        material,
+        grade=replace(material.grade, sources={}),
+        plan=replace(material.plan, proof=None, seconds=0.0, work=0),
+    )

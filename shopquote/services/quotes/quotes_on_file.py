@@ -1,0 +1,279 @@
+"""Quotes on file: stored, found, printed again, listed, accepted or declined.
+
+A stored quote is a document that nothing changes; a changed job, rate or wish makes the
+next revision. `make_quote` drafts and stores in one session; a plan that may take long is
+drafted in a reading session first.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import Select, func, select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.pricing.answers import Estimate
+from shopquote.calc.pricing.document import QuoteDocument, document_from_text, document_text
+from shopquote.calc.units import Length
+from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.records.jobs import Job
+from shopquote.records.people import Customer
+from shopquote.records.quotes import (
+    QUOTE_STATES,
+    Quote,
+    QuoteBreak,
+    QuoteCost,
+    QuoteLine,
+    QuoteMaterial,
+    QuoteMinutes,
+    QuoteOperation,
+)
+from shopquote.services.jobs.jobs import find_job, move_job
+from shopquote.services.quotes.quote import Draft, QuoteWishes, draft_quote, refuse_to_quote
+from shopquote.services.shop.database import next_number
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteRow:
+    """A stored quote as a list shows it."""
+
+    number: str
+    revision: int
+    job: str
+    customer: str
+    state: str
+    issued_on: date
+    valid_until: date
+    currency: str
+    net: Decimal
+    total: Decimal
+    margin_pct: Decimal
+    reason: str
+
+
+def make_quote(
+    session: Session, job_number: str, today: date, wishes: QuoteWishes | None = None
+) -> QuoteDocument:
+    """Price a job and store it as the next revision of its quote.
+
+    Raises:
+        NotFoundError: no such job, or a standard that it needs is not on file.
+        InputError: a wish that cannot be used, a job that is past quoting.
+        CannotMakeError: a part cannot be made, or a piece is longer than any bar.
+    """
+    return store_quote(session, draft_quote(session, job_number, today, wishes))
+
+
+def store_quote(session: Session, draft: Draft, *, at: datetime | None = None) -> QuoteDocument:
+    """Store a draft as the next revision; the same quote made again the same day stays one revision.
+
+    Args:
+        session: open and writing; the caller commits.
+        draft: what `draft_quote` worked out.
+        at: the moment, for the job's history; None for the beginning of the day of issue.
+
+    Raises:
+        InputError: the job was revised or left the states in which it is quoted meanwhile.
+    """
+    document = draft.document
+    job = find_job(session, document.job)
+    refuse_to_quote(job)
+    if job.revision != document.job_revision:
+        raise InputError(f"Job {job.number} was revised meanwhile; quote it again.")
+    newest: Quote | None = session.scalar(_newest_first(job).limit(1))
+    if newest is None:
+        number, revision = next_number(session, "Q"), 1
+    else:
+        number, revision = newest.number, newest.revision + 1
+        same = replace(document, number=number, revision=newest.revision)
+        if newest.state == "sent" and newest.snapshot == document_text(same):
+            return same
+        if newest.state == "sent":
+            newest.state = "replaced"
+    stored = replace(document, number=number, revision=revision)
+    at = at or datetime.combine(document.issued_on, time(), UTC)
+    session.add(_quote_row(stored, job, draft.loaded.revision.id, at))
+    if job.state == "asked":
+        move_job(job, "quoted", at=at, reason=f"{number} revision {revision}")
+    session.flush()
+    return stored
+
+
+def stored_quote(session: Session, job_number: str, revision: int | None = None) -> QuoteDocument:
+    """A stored quote, to be printed again as it was.
+
+    Raises:
+        NotFoundError: the job was not quoted, or not so often.
+    """
+    return document_from_text(_quote(session, job_number, revision).snapshot)
+
+
+def list_quotes(
+    session: Session, today: date, *, states: Sequence[str] = (), job_number: str | None = None
+) -> list[QuoteRow]:
+    """Stored quotes, newest last; one that nobody answered in time counts as expired.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: a word that is no state.
+    """
+    for state in states:
+        if state not in QUOTE_STATES:
+            near = nearest_word(state, QUOTE_STATES)
+            meant = f" Did you mean {near!r}?" if near else ""
+            raise InputError(f"{state!r} is no state of a quote; expected {', '.join(QUOTE_STATES)}.{meant}")
+    query = (
+        select(
+            Quote.number, Quote.revision, Job.number, Customer.name, Quote.state, Quote.issued_on,
+            Quote.valid_until, Quote.currency, Quote.net, Quote.total, Quote.margin_pct, Quote.reason,
+        )
+        .join(Job, Job.id == Quote.job_id)
+        .join(Customer, Customer.id == Job.customer_id)
+        .order_by(Quote.id)
+    )  # fmt: skip
+    if job_number is not None:
+        query = query.where(Quote.job_id == find_job(session, job_number).id)
+    rows = [QuoteRow(*list(row)) for row in session.execute(query)]
+    rows = [replace(row, state=_state_on(row.state, row.valid_until, today)) for row in rows]
+    return [row for row in rows if not states or row.state in states]
+
+
+def answer_quote(
+    session: Session,
+    job_number: str,
+    answer: str,
+    on: date,
+    *,
+    reason: str = "",
+    revision: int | None = None,
+    at: datetime | None = None,
+) -> QuoteRow:
+    """Note that the customer accepted or declined; the job is won or lost with it.
+
+    `at` is the moment for the job's history; None for the beginning of the day.
+
+    Raises:
+        NotFoundError: the job was not quoted.
+        InputError: another word than accepted or declined, a quote that is no longer open,
+            a declined one without the reason why.
+    """
+    if answer not in ("accepted", "declined"):
+        raise InputError(f"The answer is {answer!r}; expected accepted or declined.")
+    if answer == "declined" and not reason.strip():
+        raise InputError("A declined quote needs the reason why; it is what the next quote learns from.")
+    quote = _quote(session, job_number, revision)
+    state = _state_on(quote.state, quote.valid_until, on)
+    late_no = state == "expired" and answer == "declined"  # the reason is worth having, however late
+    if state != "sent" and not late_no:
+        hint = f"Quote it again: shopquote quote {quote.job.number}" if state == "expired" else None
+        raise InputError(
+            f"{quote.number} revision {quote.revision} is {state} and cannot be {answer}.", hint=hint
+        )
+    quote.state, quote.decided_on, quote.reason = answer, on, reason.strip()
+    job = quote.job
+    at = at or datetime.combine(on, time(), UTC)
+    if job.state == "quoted":
+        move_job(job, "won" if answer == "accepted" else "lost", at=at, reason=reason.strip())
+    session.flush()
+    return next(
+        row for row in list_quotes(session, on, job_number=job.number) if row.revision == quote.revision
+    )
+
+
+def _newest_first(job: Job) -> Select[Any]:
+    return select(Quote).where(Quote.job_id == job.id).order_by(Quote.revision.desc())
+
+
+def _quote(session: Session, job_number: str, revision: int | None) -> Quote:
+    job = find_job(session, job_number)
+    query = _newest_first(job)
+    if revision is not None:
+        query = query.where(Quote.revision == revision)
+    quote: Quote | None = session.scalar(query.limit(1))
+    if quote is None:
+        newest = session.scalar(select(func.max(Quote.revision)).where(Quote.job_id == job.id))
+        if newest is None:
+            raise NotFoundError(
+                f"Job {job.number} was not quoted yet.", hint=f"Quote it: shopquote quote {job.number}"
+            )
+        raise NotFoundError(
+            f"Job {job.number} has no quote revision {revision}.", hint=f"Revisions: 1 to {newest}."
+        )
+    return quote
+
+
+def _minutes_rows(estimate: Estimate) -> list[QuoteMinutes]:
+    rates = {cost.operation: cost.rate for cost in estimate.operations}
+    return [
+        QuoteMinutes(
+            operation=line.operation, standard=line.standard, kind=line.kind, quantity=line.quantity,
+            how=line.how, value=line.value, factor=line.factor, minutes=line.minutes,
+            rate=round(rates[line.operation], 4),
+            cost=round(line.minutes * rates[line.operation] / 60, 4),
+        )
+        for line in estimate.minutes
+    ]  # fmt: skip
+
+
+def _added_up(minutes: Sequence[QuoteMinutes]) -> list[QuoteOperation]:
+    """The rows of each operation together, for reviews of many jobs."""
+    sums: dict[str, QuoteOperation] = {}
+    for row in minutes:
+        held = sums.setdefault(
+            row.operation, QuoteOperation(operation=row.operation, minutes=Decimal(0), cost=Decimal(0))
+        )
+        held.minutes += row.minutes
+        held.cost += row.cost
+    return list(sums.values())
+
+
+def _quote_row(document: QuoteDocument, job: Job, job_revision_id: int, at: datetime) -> Quote:
+    priced, estimate = document.priced, document.estimate
+    spread = estimate.confidence.deviation / estimate.cost * 100
+    minutes = _minutes_rows(estimate)
+    return Quote(
+        job_id=job.id,
+        job_revision_id=job_revision_id,
+        number=document.number,
+        revision=document.revision,
+        state="sent",
+        issued_on=document.issued_on,
+        issued_at=at,
+        valid_until=document.valid_until,
+        currency=priced.currency,
+        net=priced.net,
+        tax=priced.tax,
+        total=priced.total,
+        cost=priced.cost,
+        margin_pct=priced.margin_pct,
+        spread_pct=round(spread, 2),
+        snapshot=document_text(document),
+        lines=[
+            QuoteLine(
+                position=position, text=line.text, quantity=Decimal(line.quantity),
+                unit_price=line.unit_price, amount=line.amount, reason=line.override_reason,
+            )
+            for position, line in enumerate(priced.lines, start=1)
+        ],
+        breaks=[
+            QuoteBreak(sets=step.sets, unit_price=step.unit_price, total=step.total)
+            for step in priced.breaks
+        ],
+        minutes=minutes,
+        operations=_added_up(minutes),
+        costs=[QuoteCost(category=name, amount=amount) for name, amount in estimate.by_category.items()],
+        materials=[
+            QuoteMaterial(
+                section_key=material.section_key, section_text=material.section, grade=material.grade,
+                bought=Length.from_mm(material.bought_m * 1000), net=Length.from_mm(material.net_m * 1000),
+                bars=material.bars, mass_kg=material.mass_kg, cost=material.amount,
+            )
+            for material in estimate.materials
+        ],
+    )  # fmt: skip
+
+
+def _state_on(state: str, valid_until: date, day: date) -> str:
+    return "expired" if state == "sent" and valid_until < day else state
