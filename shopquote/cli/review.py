@@ -113,7 +113,7 @@ def _accept(db: str | None, names: list[str], value: str | None, as_json: bool) 
     from shopquote.outputs.tables.show import print_json
     from shopquote.reading.kinds import number, read_typed
     from shopquote.services.floor.log import shop_currency
-    from shopquote.services.review.learning import accept_suggestions
+    from shopquote.services.review.accepted import accept_suggestions
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import shop_notation
@@ -133,7 +133,7 @@ def _show_closing(db: str | None, jobs: list[str], closing: int, as_json: bool) 
     from shopquote.outputs.tables.review_json import job_json
     from shopquote.outputs.tables.review_tables import print_job_review
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.review.review import review_job
+    from shopquote.services.review.job_review import review_job
     from shopquote.services.shop.database import open_database
 
     if len(jobs) != 1:

@@ -21,12 +21,16 @@ from shopquote.records.places import sample_jobs_folder
 from shopquote.services.buying.orders import OrderWish, PlacedOrders, order_for_jobs
 from shopquote.services.buying.orders_on_file import find_order
 from shopquote.services.buying.receive import Arrival, Delivery, ReceivedOrder, receive_order
-from shopquote.services.floor.floor import FloorSheet, floor_sheet
-from shopquote.services.floor.log import log_bars, log_bought, log_invoice, log_minutes, log_scrap
+from shopquote.services.floor.bar_log import log_bars
+from shopquote.services.floor.bill_log import log_bought, log_invoice
+from shopquote.services.floor.floor import floor_sheet
+from shopquote.services.floor.floor_sheet import FloorSheet
+from shopquote.services.floor.log import log_scrap
+from shopquote.services.floor.time_log import log_minutes
 from shopquote.services.jobs.jobs import add_jobs, list_jobs
 from shopquote.services.quotes.quotes_on_file import answer_quote, make_quote
 from shopquote.services.review.close import close_job
-from shopquote.services.review.review import JobReview
+from shopquote.services.review.job_review import JobReview
 from shopquote.services.review.review_answer import ReviewAnswer, ReviewWish, answer_review
 from shopquote.services.shop.database import Database, open_database
 from shopquote.services.shop.setup import set_up

@@ -34,7 +34,7 @@ import numpy as np
 
 from shopquote.calc.review.learning import WorkTable, learn, mean_of_ratios
 from shopquote.calc.review.ranges import back_test
-from shopquote.services.review.learning import work_tables
+from shopquote.services.review.work_done import work_tables
 
 TODAY = date(2026, 11, 21)
 
@@ -119,7 +119,7 @@ def time_review(name: str, url: str, by: str) -> None:
     """The first review in a process that has loaded the program and opened the database; then the second."""
     from shopquote.cli.app import CYCLES_SOUGHT_EVERY
     from shopquote.services.review.review import review_many
-    from shopquote.services.review.review_sums import Filters
+    from shopquote.services.review.selection import Filters
     from shopquote.services.shop.database import open_database
 
     gc.set_threshold(CYCLES_SOUGHT_EVERY)  # as the command does

@@ -11,11 +11,13 @@ from sqlalchemy import select
 from shopquote.calc.job import PartSpec, WeldSpec
 from shopquote.calc.review.learning import learn
 from shopquote.records.quotes import QuoteMinutes
-from shopquote.services.floor.log import log_minutes
+from shopquote.services.floor.time_log import log_minutes
 from shopquote.services.jobs.jobs import add_job, move_job
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quotes_on_file import make_quote
-from shopquote.services.review.learning import accept_suggestions, learn_standards, work_tables
+from shopquote.services.review.accepted import accept_suggestions
+from shopquote.services.review.learning import learn_standards
+from shopquote.services.review.work_done import work_tables
 from tests.services.review_jobs import NOW, TODAY, hoops, mm
 
 D = Decimal

@@ -28,7 +28,7 @@ from shopquote.outputs.tables.floor_tables import (
     WELDS,
     saw_rows,
 )
-from shopquote.services.floor.floor import BendPart, FloorSheet
+from shopquote.services.floor.floor_sheet import BendPart, FloorSheet
 
 # Read at arm's length: larger letters than on a desk sheet. Figures stand in the middle: on the floor they
 # are read across, never added up.

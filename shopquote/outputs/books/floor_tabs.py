@@ -1,6 +1,6 @@
 """The tabs of the floor sheets that the shop fills in; `services.floor.sheet` reads them back.
 
-Their headings are those of `services.floor.floor.TABS`, and so are the columns to fill in.
+Their headings are those of `services.floor.tabs`, and so are the columns to fill in.
 """
 
 from collections.abc import Mapping, Sequence
@@ -17,7 +17,8 @@ from shopquote.outputs.books.style import LABEL, NOTE, TITLE, WRAPPED
 from shopquote.outputs.looks import DAY, TEXT, whole_minutes
 from shopquote.outputs.table import Column, Fill, Table
 from shopquote.outputs.tables.floor_tables import bars_words
-from shopquote.services.floor.floor import BARS_TAB, MINUTES_TAB, SCRAP_TAB, FloorSheet, Tab, identity
+from shopquote.services.floor.floor_sheet import FloorSheet
+from shopquote.services.floor.tabs import BARS_TAB, MINUTES_TAB, SCRAP_TAB, Tab, identity
 
 Cells = Mapping[str, Any]
 

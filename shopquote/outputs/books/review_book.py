@@ -33,7 +33,9 @@ from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Setting
 from shopquote.outputs.table import Column, Row, Table
 from shopquote.outputs.tables import review_columns as columns
 from shopquote.outputs.tables.review_tables import by_hand_text
-from shopquote.services.review.review import Group, JobReview, ManyReview
+from shopquote.services.review.job_groups import Group
+from shopquote.services.review.job_review import JobReview
+from shopquote.services.review.review import ManyReview
 from shopquote.services.review.review_answer import ReviewAnswer
 
 SHEETS_OF_GROUPS = {

@@ -19,7 +19,8 @@ from shopquote.outputs.papers.paper_table import paper_table
 from shopquote.outputs.papers.part_paper import part_data, saw_length
 from shopquote.outputs.papers.typeset import typeset
 from shopquote.outputs.tables.floor_tables import WELDS
-from shopquote.services.floor.floor import FloorSheet, SawBar, identity
+from shopquote.services.floor.floor_sheet import FloorSheet, SawBar
+from shopquote.services.floor.tabs import identity
 from shopquote.services.jobs.drawn import PROJECTION_OF
 
 BAR_WIDTH_MM = 118.0

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from shopquote.outputs.looks import COUNT, DEGREES, FIGURE, MARK, MINUTES, SIZE, WORDS, Look, Setting
 from shopquote.outputs.table import JSON, SHEET, Column, Editable, json_rows
-from shopquote.services.floor.floor import (
+from shopquote.services.floor.floor_sheet import (
     Bend,
     BendPart,
     Cut,

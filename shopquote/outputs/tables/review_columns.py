@@ -22,9 +22,11 @@ from shopquote.outputs.table import JSON, SEEN, SHEET, TERMINAL, Column
 if TYPE_CHECKING:
     from shopquote.services.floor.log import Logged
     from shopquote.services.floor.log_words import LogRow
-    from shopquote.services.review.learning import ByHand, Oddity, Repeat, Suggestion
-    from shopquote.services.review.review import Group, WinRate
-    from shopquote.services.review.review_sums import JobFigures, OperationSum
+    from shopquote.services.review.job_figures import JobFigures, OperationSum
+    from shopquote.services.review.job_groups import Group
+    from shopquote.services.review.learning import ByHand, Oddity, Suggestion
+    from shopquote.services.review.repeats import Repeat
+    from shopquote.services.review.win_rates import WinRate
 
 
 def line_name(line: Variance) -> str:

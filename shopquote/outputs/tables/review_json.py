@@ -26,9 +26,11 @@ from shopquote.outputs.tables.review_columns import (
 if TYPE_CHECKING:
     from shopquote.calc.review.ranges import BackTest
     from shopquote.services.floor.log_words import Done, JobLog
+    from shopquote.services.review.job_figures import JobFigures
+    from shopquote.services.review.job_groups import Group
+    from shopquote.services.review.job_review import JobReview
     from shopquote.services.review.learning import StandardsLesson, Suggestion
-    from shopquote.services.review.review import Group, JobReview, ManyReview
-    from shopquote.services.review.review_sums import JobFigures
+    from shopquote.services.review.review import ManyReview
 
 
 def _money(amount: Decimal | None, currency: str) -> str | None:

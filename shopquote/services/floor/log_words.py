@@ -14,8 +14,10 @@ from shopquote.errors import InputError
 from shopquote.reading.kinds import MINUTES, money, read_typed
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
-from shopquote.services.floor import log as logs
-from shopquote.services.floor.log import Logged
+from shopquote.services.floor.bar_log import log_bars, log_piece
+from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside
+from shopquote.services.floor.log import Logged, log_scrap, shop_currency
+from shopquote.services.floor.time_log import log_minutes, start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.on_file import day_typed, shop_notation, shop_unit
 
@@ -119,9 +121,9 @@ def log_words(session: Session, number: str, words: LogWords, *, at: datetime) -
         from shopquote.services.floor.sheet import log_from_sheet  # with all that lays out a floor sheet
 
         read = log_from_sheet(session, number, words.sheet, today=today, at=at)
-        return Done(find_job(session, number).number, logs.shop_currency(session), read.logged, read.before)
+        return Done(find_job(session, number).number, shop_currency(session), read.logged, read.before)
     row = _log_one(session, number, words, day_typed(session, "--on", words.on, today), today, at)
-    return Done(row.job, logs.shop_currency(session), (row,))
+    return Done(row.job, shop_currency(session), (row,))
 
 
 def _log_one(session: Session, number: str, words: LogWords, on: date, today: date, at: datetime) -> Logged:
@@ -129,18 +131,18 @@ def _log_one(session: Session, number: str, words: LogWords, on: date, today: da
     notation = shop_notation(session)
     minutes = None if words.minutes is None else read_typed("--minutes", MINUTES, words.minutes, notation)
     if words.stop:
-        return logs.stop_timer(
+        return stop_timer(
             session, number, person=words.person, at=at, minutes=minutes, rework=words.rework, reason=reason
         )
     if words.start and words.operation is not None:
-        return logs.start_timer(session, number, words.operation, person=words.person, at=at, on=today)
+        return start_timer(session, number, words.operation, person=words.person, at=at, on=today)
     if words.operation is not None and minutes is not None:
-        return logs.log_minutes(
+        return log_minutes(
             session, number, words.operation, minutes, on=on, today=today, at=at, person=words.person,
             rework=words.rework, reason=reason,
         )  # fmt: skip
     if words.bar is not None and words.grade is not None and words.length is not None:
-        return logs.log_bars(
+        return log_bars(
             session,
             number,
             words.bar,
@@ -156,12 +158,12 @@ def _log_one(session: Session, number: str, words: LogWords, on: date, today: da
             reason=reason,
         )
     if words.piece is not None:
-        return logs.log_piece(
+        return log_piece(
             session, number, words.piece, on=on, today=today, at=at, returned=words.returned,
             rework=words.rework, reason=reason,
         )  # fmt: skip
     if words.scrap is not None:
-        return logs.log_scrap(
+        return log_scrap(
             session, number, words.scrap, _count(words), on=on, today=today, at=at, reason=reason,
             person=words.person,
         )  # fmt: skip
@@ -171,18 +173,18 @@ def _log_one(session: Session, number: str, words: LogWords, on: date, today: da
 def _log_money(session: Session, number: str, words: LogWords, on: date, today: date, at: datetime) -> Logged:
     cost = _money(session, "--cost", words.cost)
     if words.bought is not None and cost is not None:
-        return logs.log_bought(
+        return log_bought(
             session, number, words.bought, cost, on=on, today=today, at=at, count=Decimal(_count(words))
         )
     if words.outside is not None and cost is not None:
-        return logs.log_outside(
+        return log_outside(
             session, number, words.outside, cost, on=on, today=today, at=at, supplier=words.supplier or ""
         )
     amount = _money(session, "--amount", words.amount)
     name = words.invoice or words.credit
     if name is None or amount is None:
         raise InputError("Nothing was said to log.", hint="See: shopquote log --help")
-    return logs.log_invoice(
+    return log_invoice(
         session, number, name, amount, on=on, today=today, at=at, credit=words.credit is not None,
         reason=words.reason or "",
     )  # fmt: skip
@@ -228,7 +230,7 @@ def logged_so_far(session: Session, number: str) -> JobLog:
     job = find_job(session, number)
     rows = [*_time_rows(session, job), *_thing_rows(session, job)]
     rows.sort(key=lambda row: row.day)
-    return JobLog(job.number, job.state, logs.shop_currency(session), tuple(rows))
+    return JobLog(job.number, job.state, shop_currency(session), tuple(rows))
 
 
 def _time_rows(session: Session, job: Job) -> list[LogRow]:

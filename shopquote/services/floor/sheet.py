@@ -5,14 +5,12 @@ stored. A row that was logged before is left out when it still says the same; so
 sheet can be read again after more has been filled in.
 """
 
-import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeVar
-from zipfile import BadZipFile
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -25,50 +23,21 @@ from shopquote.reading.kinds import Kind
 from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
 from shopquote.records.rack import RackPiece
-from shopquote.services.floor.floor import BARS_TAB, MINUTES_TAB, SCRAP_TAB, Tab
-from shopquote.services.floor.log import (
-    MINUTE_STEP,
-    OPERATION,
-    Logged,
-    log_bars,
-    log_minutes,
-    log_piece,
-    log_scrap,
-    open_for_log,
-    stock_price,
-)
+from shopquote.services.floor.bar_log import log_bars, log_piece, stock_price
+from shopquote.services.floor.log import Logged, log_scrap, open_for_log
+from shopquote.services.floor.sheet_rows import SheetRow, read_sheet
+from shopquote.services.floor.tabs import BARS_TAB, MINUTES_TAB, SCRAP_TAB
+from shopquote.services.floor.time_log import MINUTE_STEP, OPERATION, log_minutes
 from shopquote.services.shop.on_file import grade_on_file, shop_notation
 
 Value = TypeVar("Value")
 Amount = TypeVar("Amount", int, Decimal)
 
-LARGEST_FILE = 10_000_000
 EXPECTED_LENGTHS = "lengths apart by a semicolon, such as 1450; 620"
-MOST_ROWS = 5_000
 # The sheet's own words for yes and no in the column of rework.
 _REWORK = {"rework": "yes", "work": "no"}
 _USED = kinds.count(most=100_000)
 _COST = kinds.money()
-_IDENTITY = re.compile(r"Job (J-\d+), revision (\d+), sheet (\d{8}-\d{6})")
-
-
-@dataclass(frozen=True, slots=True)
-class SheetRow:
-    """One filled-in row: `values` by column name as read from the cells."""
-
-    tab: str
-    row: int
-    values: dict[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class ReadSheet:
-    """A workbook's rows that hold something, and which printed sheet they are from."""
-
-    job: str
-    serial: str
-    rows: tuple[SheetRow, ...]
-    codes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,100 +66,6 @@ def log_from_sheet(session: Session, number: str, path: Path, *, today: date, at
     if reader.faults:
         raise InputError.from_faults(reader.faults)
     return SheetLogged(tuple(reader.logged), reader.before)
-
-
-def read_sheet(path: Path) -> ReadSheet:
-    """The filled-in rows of a floor sheet's tabs.
-
-    Raises:
-        InputError: not there, too large, not a workbook, or not one of our floor sheets.
-    """
-    book = _open(path)
-    try:
-        identity = None
-        codes: tuple[str, ...] = ()
-        rows: list[SheetRow] = []
-        for tab, shaded in (
-            (MINUTES_TAB, ("Minutes",)),
-            (BARS_TAB, ("Used", "Came back")),
-            (SCRAP_TAB, ("Pieces",)),
-        ):
-            if tab.name not in book.sheetnames:
-                continue
-            cells = list(_cells(book[tab.name]))
-            identity = identity or _identity(cells)
-            if tab is BARS_TAB:
-                codes = _codes(cells)
-            rows += _rows(tab, shaded, cells, path.name)
-    finally:
-        book.close()
-    if identity is None:
-        raise InputError(
-            f"{path.name} is not a floor sheet of this program.",
-            hint="Write one with: shopquote floor JOB, fill in its shaded cells and save it.",
-        )
-    return ReadSheet(identity[0], identity[1], tuple(rows), codes)
-
-
-def _open(path: Path) -> Any:
-    from openpyxl import load_workbook
-    from openpyxl.utils.exceptions import InvalidFileException
-
-    if not path.is_file():
-        raise InputError(f"File {path} is not there.")
-    if path.stat().st_size > LARGEST_FILE:
-        raise InputError(f"{path.name} is larger than {LARGEST_FILE // 1_000_000} MB.")
-    try:
-        return load_workbook(path, read_only=True, data_only=True)
-    except (BadZipFile, InvalidFileException, KeyError, ValueError, OSError, SyntaxError) as error:
-        raise InputError(f"{path.name} is not a workbook that can be read (.xlsx).") from error
-
-
-def _cells(page: Any) -> Iterator[tuple[int, list[Any]]]:
-    for number, row in enumerate(page.iter_rows(max_row=MOST_ROWS, max_col=20, values_only=True), start=1):
-        yield number, [value.strip() if isinstance(value, str) else value for value in row]
-
-
-def _identity(cells: Sequence[tuple[int, list[Any]]]) -> tuple[str, str] | None:
-    for _, row in cells[:5]:
-        for value in row:
-            match = _IDENTITY.search(value) if isinstance(value, str) else None
-            if match is not None:
-                return match[1], match[3]
-    return None
-
-
-def _codes(cells: Sequence[tuple[int, list[Any]]]) -> tuple[str, ...]:
-    """Rack pieces that the sheet names."""
-    words = (value for _, row in cells for value in row if isinstance(value, str))
-    return tuple(word for word in words if re.fullmatch(r"R-\d{4,}", word))
-
-
-def _rows(
-    tab: Tab, needed: Sequence[str], cells: Sequence[tuple[int, list[Any]]], name: str
-) -> list[SheetRow]:
-    """Rows below the headings in which one of the needed columns is filled."""
-    start = next((index for index, (_, row) in enumerate(cells) if row[:1] == [tab.columns[0]]), None)
-    if start is None:
-        raise InputError(
-            f"{name}: tab {tab.name}: the row of headings that begins with {tab.columns[0]!r} is gone."
-        )
-    heads = cells[start][1]
-    missing = [column for column in tab.columns if column not in heads and column not in tab.newer]
-    if missing:
-        raise InputError(f"{name}: tab {tab.name}: the column {missing[0]!r} is gone.")
-    places = {column: heads.index(column) for column in tab.columns if column in heads}
-    rows = []
-    for number, row in cells[start + 1 :]:
-        values = dict.fromkeys(tab.columns)
-        values |= {column: row[place] if place < len(row) else None for column, place in places.items()}
-        if any(values[column] not in (None, "") for column in needed):
-            rows.append(SheetRow(tab.name, number, values))
-        elif any(
-            values[column] not in (None, "") for column in ("Reason or note", "Reason") if column in values
-        ):
-            rows.append(SheetRow(tab.name, number, values))  # something is said, so something is missing
-    return rows
 
 
 class _Reader:

@@ -15,10 +15,10 @@ from shopquote.calc.review.variance import Variance, add_up
 from shopquote.errors import InputError
 from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job
-from shopquote.services.floor.log import running_timers
+from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.jobs import find_job, move_job
 from shopquote.services.rack.rack import release_promises
-from shopquote.services.review.review import JobReview, work_out, write_snapshot
+from shopquote.services.review.job_review import JobReview, work_out, write_snapshot
 
 
 def close_job(session: Session, number: str, *, on: date, at: datetime) -> JobReview:

@@ -6,10 +6,11 @@ from datetime import date
 
 from sqlalchemy.orm import Session
 
-from shopquote.services.floor.log import known_operation
+from shopquote.services.floor.time_log import known_operation
+from shopquote.services.review.job_review import JobReview, review_job
 from shopquote.services.review.learning import StandardsLesson, learn_standards
-from shopquote.services.review.review import GROUPINGS, JobReview, ManyReview, review_job, review_many
-from shopquote.services.review.review_sums import REVIEWED_STATES, Filters
+from shopquote.services.review.review import GROUPINGS, ManyReview, review_many
+from shopquote.services.review.selection import REVIEWED_STATES, Filters
 from shopquote.services.shop.on_file import day_typed
 
 MOST_IN_FULL = 20

@@ -9,230 +9,26 @@ consumables are not measured and always taken as quoted; overhead follows the
 minutes worked. Closed jobs bring the figures that were fixed when they were closed.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date
-from decimal import Decimal
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import (
-    BigInteger,
-    ColumnElement,
-    String,
-    Subquery,
-    and_,
-    case,
-    cast,
-    func,
-    literal,
-    select,
-    text,
-    type_coerce,
-)
+from sqlalchemy import BigInteger, ColumnElement, and_, case, func, literal, select, text, type_coerce
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import currency_digits
 from shopquote.calc.pricing.answers import CATEGORIES
-from shopquote.records.closings import Closing, ClosingLine
-from shopquote.records.jobs import Job, JobRevision, StateChange
+from shopquote.records.closings import ClosingLine
+from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, OutsideBill
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteCost, QuoteOperation
 from shopquote.services.quotes.counted import quote_of_job
+from shopquote.services.review.job_figures import MONEY_STEPS, JobFigures, OperationSum, minutes, money, steps
+from shopquote.services.review.selection import Filters, ids_of, open_closings, selected_jobs
 
-MONEY_STEPS = 10_000
-NUMBER_STEPS = 1_000_000
-REVIEWED_STATES = ("finished", "closed")
 _ZERO = literal(0, BigInteger)
 _NOTHING = (0,) * len(CATEGORIES)
 _UNWORKED = (0, 0, 0)
-_PAID = tuple(index for index, name in enumerate(CATEGORIES) if name not in ("labour", "overhead"))
-
-
-@dataclass(frozen=True, slots=True)
-class Filters:
-    """Which jobs to review: by number, day done (both ends counted), state and customer."""
-
-    jobs: tuple[str, ...] = ()
-    since: date | None = None
-    until: date | None = None
-    states: tuple[str, ...] = REVIEWED_STATES
-    customer: str | None = None
-
-
-@dataclass(slots=True)
-class JobFigures:
-    """One job's figures. Amounts are held in stored steps and leave as Decimal.
-
-    `estimated` and `actual` are by category in the order of CATEGORIES.
-    """
-
-    id: int
-    number: str
-    title: str
-    customer: str
-    state: str
-    done_on: str
-    sets: int
-    invoiced: bool
-    quoted_steps: int
-    price_steps: int
-    estimated_steps: tuple[int, ...]
-    actual_steps: tuple[int, ...]
-    minutes_estimated_steps: int
-    minutes_actual_steps: int
-    minutes_rework_steps: int
-    assumed: tuple[str, ...]
-    spread_steps: int | None = None
-
-    @property
-    def held_its_range(self) -> bool | None:
-        """Whether the actual cost fell inside the 8-in-10 range about the quoted one; None if not stated.
-
-        1.2816 standard deviations of a normal hold 80 %; a job without logged minutes tells nothing.
-        """
-        if self.spread_steps is None or "labour" in self.assumed:
-            return None
-        estimated, actual = sum(self.estimated_steps), sum(self.actual_steps)
-        return abs(actual - estimated) * 100 * NUMBER_STEPS <= 1.2816 * self.spread_steps * estimated
-
-    @property
-    def quoted(self) -> Decimal:
-        """Net price of the quote."""
-        return money(self.quoted_steps)
-
-    @property
-    def price(self) -> Decimal:
-        """What was invoiced less credits; the quoted price where nothing was."""
-        return money(self.price_steps)
-
-    @property
-    def estimated(self) -> tuple[Decimal, ...]:
-        """Estimated cost by category."""
-        return tuple(money(amount) for amount in self.estimated_steps)
-
-    @property
-    def actual(self) -> tuple[Decimal, ...]:
-        """Actual cost by category."""
-        return tuple(money(amount) for amount in self.actual_steps)
-
-    @property
-    def cost_estimated(self) -> Decimal:
-        """Estimated cost, all categories."""
-        return money(sum(self.estimated_steps))
-
-    @property
-    def cost_actual(self) -> Decimal:
-        """Actual cost, all categories."""
-        return money(sum(self.actual_steps))
-
-    @property
-    def minutes_estimated(self) -> Decimal:
-        """Minutes in the quote."""
-        return minutes(self.minutes_estimated_steps)
-
-    @property
-    def minutes_actual(self) -> Decimal:
-        """Minutes logged, rework included."""
-        return minutes(self.minutes_actual_steps)
-
-    @property
-    def margin_steps(self) -> int:
-        """Price less actual cost."""
-        return self.price_steps - sum(self.actual_steps)
-
-    @property
-    def contribution_steps(self) -> int:
-        """Price less what was paid for this job alone: all but labour and overhead."""
-        return self.price_steps - sum(self.actual_steps[index] for index in _PAID)
-
-
-@dataclass(frozen=True, slots=True)
-class OperationSum:
-    """All logged minutes of one operation over the jobs picked, with what the quotes said."""
-
-    operation: str
-    minutes_estimated: Decimal
-    minutes_actual: Decimal
-    minutes_rework: Decimal
-    estimated: Decimal
-    actual: Decimal
-    jobs: int
-
-
-def steps(expression: Any) -> ColumnElement[int]:
-    """A money, number or length sum as the whole number that it is stored as, on every database."""
-    return cast(type_coerce(expression, BigInteger), BigInteger)
-
-
-def money(amount: int | None) -> Decimal:
-    """Stored steps as an amount."""
-    return Decimal(amount or 0).scaleb(-4)
-
-
-def minutes(amount: int | None) -> Decimal:
-    """Stored steps as minutes."""
-    return Decimal(amount or 0).scaleb(-6)
-
-
-def open_closings() -> Subquery:
-    """The closing that stands of each closed job."""
-    return select(Closing).where(Closing.reopened_on.is_(None)).subquery("standing")
-
-
-def done_on(standing: Subquery) -> ColumnElement[str]:
-    """The day a job was done, in ISO form: closed, else finished, else made."""
-    finished = (
-        select(func.max(type_coerce(StateChange.at, String)))
-        .where(StateChange.job_id == Job.id, StateChange.to_state == "finished")
-        .correlate(Job)
-        .scalar_subquery()
-    )
-    closed = cast(standing.c.closed_on, String)
-    return func.coalesce(closed, func.substr(finished, 1, 10), cast(Job.created_on, String))
-
-
-def selected_jobs(filters: Filters) -> Any:
-    """Ids of the jobs that pass the filters, with the day they were done."""
-    standing = open_closings()
-    day = done_on(standing)
-    query: Any = select(Job.id, day.label("done_on")).outerjoin(
-        standing, and_(standing.c.job_id == Job.id, Job.state == "closed")
-    )
-    if filters.jobs:
-        query = query.where(Job.number.in_(filters.jobs))
-    else:
-        query = query.where(Job.state.in_(filters.states))
-    if filters.customer is not None:
-        query = query.join(Customer, Customer.id == Job.customer_id)
-        query = query.where(func.lower(Customer.name) == filters.customer.strip().lower())
-    if filters.since is not None:
-        query = query.where(day >= filters.since.isoformat())
-    if filters.until is not None:
-        query = query.where(day <= filters.until.isoformat())
-    return query
-
-
-def _ids(filters: Filters, *, but_closed: bool = False) -> Any:
-    """Ids of the jobs picked; the days they were done are only worked out where a filter asks.
-
-    With `but_closed`, without those whose figures a closing holds.
-    """
-    query = _picked_ids(filters)
-    if not but_closed:
-        return query
-    standing = open_closings()
-    closed = select(standing.c.job_id).join(Job, and_(Job.id == standing.c.job_id, Job.state == "closed"))
-    return query.where(Job.id.not_in(closed))
-
-
-def _picked_ids(filters: Filters) -> Any:
-    if filters.since is not None or filters.until is not None or filters.customer is not None:
-        return select(Job.id).where(Job.id.in_(select(selected_jobs(filters).subquery().c.id)))
-    query: Any = select(Job.id)
-    if filters.jobs:
-        return query.where(Job.number.in_(filters.jobs))
-    return query.where(Job.state.in_(filters.states))
 
 
 def job_figures(
@@ -244,10 +40,10 @@ def job_figures(
     """
     _room_to_add_up(session)
     heads = _heads(session, selected_jobs(filters).cte("picked"))
-    ids = _ids(filters)
+    ids = ids_of(filters)
     closed = _closed_costs(session, ids)
     worked = _worked(session, ids)
-    live = _ids(filters, but_closed=True)
+    live = ids_of(filters, but_closed=True)
     estimates = _estimates(session, live)
     quoted_minutes = _quoted_minutes(session, live)
     spent = {
@@ -400,7 +196,7 @@ def _worked_operations(session: Session, ids: Any) -> dict[str, tuple[int, int, 
 def jobs_at(session: Session, filters: Filters, operation: str) -> frozenset[int]:
     """Ids of the jobs picked that have logged minutes of an operation."""
     worked = select(MinuteSum.job_id).where(
-        MinuteSum.operation == operation, MinuteSum.job_id.in_(_ids(filters))
+        MinuteSum.operation == operation, MinuteSum.job_id.in_(ids_of(filters))
     )
     return frozenset(session.scalars(worked))
 
@@ -480,15 +276,3 @@ def _operations(
             )
         )
     return sorted(rows, key=lambda row: (-row.minutes_actual, row.operation))
-
-
-def sum_all(figures: Iterable[JobFigures]) -> tuple[tuple[Decimal, ...], tuple[Decimal, ...]]:
-    """Estimated and actual by category over many jobs."""
-    estimated = [0] * len(CATEGORIES)
-    actual = [0] * len(CATEGORIES)
-    for row in figures:
-        for index, amount in enumerate(row.estimated_steps):
-            estimated[index] += amount
-        for index, amount in enumerate(row.actual_steps):
-            actual[index] += amount
-    return tuple(money(amount) for amount in estimated), tuple(money(amount) for amount in actual)

@@ -12,10 +12,7 @@ from shopquote.calc.units import Length
 from shopquote.outputs.books.floor_book import write_floor_book
 from shopquote.outputs.tables.floor_tables import floor_json
 from shopquote.outputs.tables.show import json_text
-from shopquote.services.floor.floor import (
-    BARS_TAB,
-    MINUTES_TAB,
-    SCRAP_TAB,
+from shopquote.services.floor.floor_sheet import (
     Bend,
     BendPart,
     Cut,
@@ -26,6 +23,7 @@ from shopquote.services.floor.floor import (
     SawBar,
     WorkedEnds,
 )
+from shopquote.services.floor.tabs import BARS_TAB, MINUTES_TAB, SCRAP_TAB
 from tests.sheets import row_where, rows_under, texts
 
 mm = Length.from_mm

@@ -12,7 +12,8 @@ from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
 from shopquote.calc.units import Length
 from shopquote.outputs.papers.traveller import typeset_traveller
 from shopquote.outputs.papers.typeset import typeset
-from shopquote.services.floor.floor import FloorSheet, floor_sheet
+from shopquote.services.floor.floor import floor_sheet
+from shopquote.services.floor.floor_sheet import FloorSheet
 from shopquote.services.jobs.jobs import add_jobs
 
 SAMPLES = Path(__file__).parents[3] / "sample_jobs"

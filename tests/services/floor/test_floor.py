@@ -18,12 +18,14 @@ from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.receive import receive_order
-from shopquote.services.floor.floor import WorkedEnds, floor_sheet
-from shopquote.services.floor.sheet import log_from_sheet, read_sheet
+from shopquote.services.floor.floor import floor_sheet
+from shopquote.services.floor.floor_sheet import WorkedEnds
+from shopquote.services.floor.sheet import log_from_sheet
+from shopquote.services.floor.sheet_rows import read_sheet
 from shopquote.services.jobs.jobs import load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.rack.rack import add_pieces, promise_pieces, release_promises
-from shopquote.services.review.review import review_job
+from shopquote.services.review.job_review import review_job
 from shopquote.services.shop.on_file import bending_shop, saw_settings
 from tests.services.review_jobs import NOW, TODAY, hoops, mm, quoted_job
 from tests.sheets import fill, row_where

@@ -12,18 +12,11 @@ from shopquote.reading.kinds import MINUTES, Notation
 from shopquote.records.logs import BarUse, TimeEntry
 from shopquote.records.rack import RackPiece
 from shopquote.records.standards import StandardRow
-from shopquote.services.floor.log import (
-    log_bars,
-    log_bought,
-    log_invoice,
-    log_minutes,
-    log_outside,
-    log_piece,
-    log_scrap,
-    start_timer,
-    stop_timer,
-)
+from shopquote.services.floor.bar_log import log_bars, log_piece
+from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside
+from shopquote.services.floor.log import log_scrap
 from shopquote.services.floor.log_words import LogWords, log_words, logged_so_far
+from shopquote.services.floor.time_log import log_minutes, start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job, set_state
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.review.close import close_job
@@ -103,7 +96,7 @@ def test_minutes_that_cannot_be_are_refused(writing, changes, message):
 
 
 def test_a_misspelt_operation_is_told_the_nearest():
-    from shopquote.services.floor.log import known_operation
+    from shopquote.services.floor.time_log import known_operation
 
     with pytest.raises(InputError) as caught:
         known_operation("weldin")

@@ -10,10 +10,12 @@ from sqlalchemy import select
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.standards import StandardRow
-from shopquote.services.floor.log import log_bars, log_invoice, log_minutes, start_timer
+from shopquote.services.floor.bar_log import log_bars
+from shopquote.services.floor.bill_log import log_invoice
+from shopquote.services.floor.time_log import log_minutes, start_timer
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.review.close import close_job, reopen_job
-from shopquote.services.review.review import read_snapshot, review_job, write_snapshot
+from shopquote.services.review.job_review import read_snapshot, review_job, write_snapshot
 from tests.services.review_jobs import NOW, TODAY, quoted_job
 
 D = Decimal

@@ -20,21 +20,22 @@ from shopquote.reading.job_file import write_job_text
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
-from shopquote.services.floor.log import (
-    log_bars,
-    log_bought,
-    log_invoice,
-    log_minutes,
-    log_outside,
-    log_scrap,
-)
+from shopquote.services.floor.bar_log import log_bars
+from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside
+from shopquote.services.floor.log import log_scrap
+from shopquote.services.floor.time_log import log_minutes
 from shopquote.services.jobs.jobs import add_job, revise_job, set_state
 from shopquote.services.quotes.quote import draft_quote
+from shopquote.services.review.accepted import accept_suggestions
 from shopquote.services.review.close import close_job
-from shopquote.services.review.learning import accept_suggestions, learn_standards, work_tables
-from shopquote.services.review.review import GROUPINGS, quantity_band, review_job, review_many
+from shopquote.services.review.job_groups import quantity_band
+from shopquote.services.review.job_review import review_job
+from shopquote.services.review.learning import learn_standards
+from shopquote.services.review.review import GROUPINGS, review_many
 from shopquote.services.review.review_answer import ReviewWish, answer_review
-from shopquote.services.review.review_sums import Filters, round_steps
+from shopquote.services.review.review_sums import round_steps
+from shopquote.services.review.selection import Filters
+from shopquote.services.review.work_done import work_tables
 from shopquote.services.shop.database import open_database
 from tests.services.review_jobs import NOW, TODAY, hoops, quoted_job
 

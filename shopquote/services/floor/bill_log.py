@@ -1,0 +1,118 @@
+"""Log bought items, bills for subcontract work and what the customer was invoiced."""
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.errors import InputError
+from shopquote.records.logs import BoughtUse, Invoice, OutsideBill
+from shopquote.services.floor.log import (
+    MOST_COUNT,
+    Logged,
+    amount_of,
+    check_day,
+    open_for_log,
+    plain_number,
+)
+
+
+def log_bought(
+    session: Session,
+    number: str,
+    name: str,
+    cost: Decimal,
+    *,
+    on: date,
+    today: date,
+    at: datetime,
+    count: Decimal = Decimal(1),
+    source: str | None = None,
+) -> Logged:
+    """A bought item really used; `cost` is the total of all `count` of them.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: no name, or a cost or count that cannot be used.
+    """
+    job, note = open_for_log(session, number, at)
+    check_day(on, today)
+    if count <= 0 or count > MOST_COUNT:
+        raise InputError(f"Count of {name!r} is {count}; expected more than 0 and at most {MOST_COUNT}.")
+    row = BoughtUse(
+        job_id=job.id, name=_named(name, "bought item"), count=count, cost=amount_of(session, cost),
+        used_on=on, source=source,
+    )  # fmt: skip
+    session.add(row)
+    session.flush()
+    return Logged(job.number, f"{plain_number(count)} x {row.name}", row.cost, note=note)
+
+
+def log_outside(
+    session: Session,
+    number: str,
+    name: str,
+    cost: Decimal,
+    *,
+    on: date,
+    today: date,
+    at: datetime,
+    supplier: str = "",
+    source: str | None = None,
+) -> Logged:
+    """A bill for work done by others.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: no name, or a cost that cannot be used.
+    """
+    job, note = open_for_log(session, number, at)
+    check_day(on, today)
+    row = OutsideBill(
+        job_id=job.id, name=_named(name, "outside work"), supplier=supplier.strip(),
+        amount=amount_of(session, cost), billed_on=on, source=source,
+    )  # fmt: skip
+    session.add(row)
+    session.flush()
+    return Logged(job.number, row.name, row.amount, note=note)
+
+
+def log_invoice(
+    session: Session,
+    number: str,
+    invoice: str,
+    amount: Decimal,
+    *,
+    on: date,
+    today: date,
+    at: datetime,
+    credit: bool = False,
+    reason: str = "",
+) -> Logged:
+    """An invoice, or a credit against one; the amount is before tax and positive either way.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: the number is on file already, no number, or an amount that cannot be used.
+    """
+    job, note = open_for_log(session, number, at)
+    check_day(on, today)
+    kind = "credit" if credit else "invoice"
+    name = _named(invoice, kind)
+    held = session.scalar(select(Invoice).where(Invoice.number == name, Invoice.kind == kind))
+    if held is not None:
+        raise InputError(f"The {kind} {name} is on file already, for {held.job.number}.")
+    row = Invoice(
+        job_id=job.id, number=name, invoiced_on=on, amount=amount_of(session, amount), kind=kind,
+        note=reason.strip(),
+    )  # fmt: skip
+    session.add(row)
+    session.flush()
+    return Logged(job.number, f"{kind} {name}", row.amount, note=note)
+
+
+def _named(text: str, what: str) -> str:
+    if not text.strip():
+        raise InputError(f"The {what} has no name.")
+    return text.strip()

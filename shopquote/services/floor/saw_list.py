@@ -1,0 +1,239 @@
+"""Which bars a job is sawn from and what is cut from each, in the order of sawing."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.ends import Mitres, mitre_words
+from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.sections import Section, parse_section
+from shopquote.calc.bar.sizes import Say
+from shopquote.calc.job import MOST_ENDS, JobSpec, PartSpec
+from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, leftover
+from shopquote.calc.takeoff.takeoff import Item, group_pieces, take_off
+from shopquote.calc.units import Length, Unit
+from shopquote.records.jobs import Job
+from shopquote.records.rack import RackPiece
+from shopquote.services.buying.needs import JobBar, bars_for_job, load_length, part_for
+from shopquote.services.buying.takeoff import rack_bars, stock_bars
+from shopquote.services.floor.floor_sheet import Cut, SawBar
+from shopquote.services.rack.rack import walk_key
+from shopquote.services.shop.on_file import saw_settings
+
+
+@dataclass(frozen=True, slots=True)
+class BarGroup:
+    """Bars of one section and grade with what is cut from them; `sawn` bars come cut by the supplier."""
+
+    section: Section
+    grade: Grade
+    bars: tuple[BarCut, ...]
+    sawn: frozenset[str]
+
+
+def bar_groups(
+    session: Session,
+    job: Job,
+    spec: JobSpec,
+    answers: Mapping[str, PartAnswer],
+    on: date,
+    seconds: float | None,
+) -> list[BarGroup]:
+    """Bars as they were planned when they were ordered or promised, else planned now."""
+    saw = saw_settings(session)
+    held = bars_for_job(session, job.number)
+    items = [(answers[part.mark], part, spec.quantity(part), job.number) for part in spec.parts]
+    groups = []
+    for section, grade, pieces in group_pieces(items):
+        own = [bar for bar in held if (bar.section_key, bar.grade) == (section.key, grade.name)]
+        bars = _as_planned(own, pieces, job.number, saw)
+        if bars is None:
+            keys = {piece.mark for piece in pieces}
+            wanted = [item for item in items if item[0].mark in keys]
+            bars = _planned_now(session, job, spec, own, wanted, on, seconds)
+        sawn = {
+            name for bar in own if bar.cut for name in (bar.code, bar.name, bar.name.rsplit(" bar ", 1)[0])
+        }
+        groups.append(BarGroup(section, grade, bars, frozenset(name for name in sawn if name)))
+    return groups
+
+
+def _as_planned(
+    own: Sequence[JobBar], pieces: Sequence[Piece], number: str, saw: SawSettings
+) -> tuple[BarCut, ...] | None:
+    """The cuts that the bars were ordered for; None when they are not exactly the job's pieces of today.
+
+    None too where a bar came shorter than it was ordered and does not hold them.
+    """
+    live = [bar for bar in own if bar.state != "used"]
+    found: dict[tuple[str, Length], int] = {}
+    for bar in live:
+        for owner, mark, length, count in bar.load:
+            if owner == number:
+                found[mark, length] = found.get((mark, length), 0) + count
+    if not live or found != {(piece.mark, piece.length): piece.count for piece in pieces}:
+        return None
+    if any(load_length(bar.load, saw, sawn=bar.cut) > bar.length for bar in live):
+        return None
+    return _alike([_cut_as_loaded(bar, number, saw) for bar in live], live)
+
+
+def _alike(cuts: Sequence[BarCut], bars: Sequence[JobBar]) -> tuple[BarCut, ...]:
+    """Bars still on order that are cut alike in one row; bars with a code of their own stay apart."""
+    rows: dict[object, BarCut] = {}
+    for cut, bar in zip(cuts, bars, strict=True):
+        line = bar.name.rsplit(" bar ", 1)[0]
+        key = bar.code or (line, cut.stock, cut.pieces)
+        held = rows.get(key)
+        rows[key] = cut if held is None else replace(held, count=held.count + 1, rack_piece=line)
+    return tuple(rows.values())
+
+
+def _cut_as_loaded(bar: JobBar, number: str, saw: SawSettings) -> BarCut:
+    pieces = tuple(
+        (mark if owner == number else f"{owner} {mark}", length, count, owner)
+        for owner, mark, length, count in bar.load
+    )
+    count = sum(count for _, _, count, _ in pieces)
+    net = sum((length * count for _, length, count, _ in pieces), Length(0))
+    kerf, trim = (Length(0), Length(0)) if bar.cut else (saw.kerf * (count - 1), saw.trim)
+    before = max(bar.length - net - kerf - trim, Length(0))
+    left = before if bar.cut else leftover(before, saw.kerf)
+    kerf += before - left
+    kept = saw.keep_min is not None and left >= saw.keep_min and bool(left)
+    name = bar.code or bar.name
+    return BarCut(bar.length, 1, pieces, kerf, trim, left, kept, rack_piece=name)
+
+
+def _planned_now(
+    session: Session,
+    job: Job,
+    spec: JobSpec,
+    own: Sequence[JobBar],
+    items: Sequence[Item],
+    on: date,
+    seconds: float | None,
+) -> tuple[BarCut, ...]:
+    whole = [bar for bar in own if not bar.cut]
+    saw, numbers = saw_settings(session), (job.number,)
+
+    def mine(section: Section, grade: Grade) -> list[RackBar]:
+        if whole:
+            return [
+                RackBar(name, part_for(bar, numbers, saw), bar.heat, own=True)
+                for bar in whole
+                for name in _bar_names(bar)
+                if part_for(bar, numbers, saw).nm > 0
+            ]
+        return rack_bars(session, section, grade, [job.number])
+
+    materials = take_off(
+        items, lambda section, grade: stock_bars(session, section, grade, on), mine, saw, spec.units,
+        seconds=seconds,
+    )  # fmt: skip
+    held = {name: bar for bar in whole for name in _bar_names(bar)}
+    return tuple(
+        _with_the_others(bar, held.get(bar.rack_piece or ""), job.number, saw)
+        for material in materials
+        for bar in material.plan.bars
+    )
+
+
+def _with_the_others(bar: BarCut, held: JobBar | None, number: str, saw: SawSettings) -> BarCut:
+    """A bar that other jobs share, whole again and with what is cut from it for them."""
+    load = () if held is None else held.load
+    others = tuple(
+        (f"{owner} {mark}", length, n, owner) for owner, mark, length, n in load if owner != number
+    )
+    if held is None or not others:
+        return bar
+    kerfs = saw.kerf * sum(count for _, _, count, _ in others)
+    return replace(bar, stock=held.length, pieces=(*others, *bar.pieces), kerf=bar.kerf + kerfs)
+
+
+def _bar_names(bar: JobBar) -> tuple[str, ...]:
+    return (bar.code,) if bar.code is not None else bar.names()
+
+
+def rack_pieces_of(session: Session, groups: Sequence[BarGroup]) -> dict[str, RackPiece]:
+    """The rack pieces that bars are cut from, by code."""
+    codes = {bar.rack_piece for group in groups for bar in group.bars if bar.rack_piece}
+    rows = session.scalars(select(RackPiece).where(RackPiece.code.in_(codes)))
+    return {row.code: row for row in rows}
+
+
+def saw_list(
+    groups: Sequence[BarGroup],
+    heads: Mapping[str, RackPiece],
+    spec: JobSpec,
+    answers: Mapping[str, PartAnswer],
+) -> tuple[SawBar, ...]:
+    """Bars in the order of sawing: section by section, within it from place to place as one walks by them.
+
+    At one place like cuts come after each other, so that the stop stays. Sections come in the order of their
+    first place; what lies nowhere yet comes last.
+    """
+    ends = {part.mark: _ends(part, answers[part.mark].mitres, spec.units) for part in spec.parts}
+    texts = {parse_section(part.bar, spec.units).key: part.bar for part in spec.parts}
+    rows: list[SawBar] = []
+    place = 1
+
+    def order(bar: BarCut) -> tuple[object, ...]:
+        return _sawing_order(bar, heads.get(bar.rack_piece or ""))
+
+    for group in sorted(groups, key=lambda group: min(order(bar)[:2] for bar in group.bars)):
+        for bar in sorted(group.bars, key=order):
+            head = heads.get(bar.rack_piece or "")
+            rows.append(
+                SawBar(
+                    first=place,
+                    last=place + bar.count - 1,
+                    section_key=group.section.key,
+                    bar=texts.get(group.section.key, group.section.text),
+                    grade=group.grade.name,
+                    length=bar.stock,
+                    source=_source(bar, head),
+                    piece=head.code if head is not None else "",
+                    place=head.place if head is not None else "",
+                    heat=head.heat if head is not None else "",
+                    cuts=_cuts(bar, ends),
+                    offcut=bar.offcut,
+                    kept=bar.kept,
+                    sawn=bar.rack_piece in group.sawn,
+                )
+            )
+            place += bar.count
+    return tuple(rows)
+
+
+def _sawing_order(bar: BarCut, head: RackPiece | None) -> tuple[object, ...]:
+    lengths = sorted((-length.nm for _, length, _, _ in bar.pieces))
+    place = walk_key("" if head is None else head.place)
+    return (0 if head is not None else 1 if bar.rack_piece else 2, place, lengths, -bar.stock.nm)
+
+
+def _source(bar: BarCut, head: RackPiece | None) -> str:
+    if head is not None:
+        return f"rack {head.code}"
+    if bar.rack_piece:
+        return bar.rack_piece  # on order, or cut already: its own words say where
+    return f"stock, {bar.supplier}" if bar.supplier else "stock"
+
+
+def _cuts(bar: BarCut, ends: Mapping[str, str]) -> tuple[Cut, ...]:
+    pieces = sorted(bar.pieces, key=lambda piece: (-piece[1].nm, piece[0]))
+    return tuple(Cut(mark, count, length, ends.get(mark, "")) for mark, length, count, _ in pieces)
+
+
+def _ends(part: PartSpec, mitres: Mitres | None, unit: Unit) -> str:
+    """How the ends are sawn unless square, and what is done to them afterwards."""
+    first, last = (str(end) for end in part.ends)
+    sawn = f"{first} both ends" if first == last else f"{first} / {last}"
+    if mitres is not None and mitres.hand != "one end":
+        sawn = f"{sawn}: {mitre_words(mitres, Say(unit))}"
+    later = [f"{'both ends' if ends == MOST_ENDS else 'one end'} {work}" for work, ends in part.worked_ends]
+    return "; ".join([sawn, *later] if sawn != "square both ends" else later)

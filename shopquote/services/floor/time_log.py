@@ -1,0 +1,229 @@
+"""Log minutes at an operation, typed or by a timer."""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.job import OPERATIONS
+from shopquote.calc.pricing.standards import starting_book
+from shopquote.calc.review.variance import labour_cost
+from shopquote.errors import InputError, Misread, NotFoundError
+from shopquote.reading import kinds
+from shopquote.reading.kinds import Notation
+from shopquote.records.jobs import Job
+from shopquote.records.logs import MinuteSum, TimeEntry
+from shopquote.records.standards import StandardRow
+from shopquote.services.floor.log import (
+    Logged,
+    check_day,
+    check_rework,
+    open_for_log,
+    plain_number,
+    shop_currency,
+)
+from shopquote.services.jobs.jobs import find_job
+
+MOST_MINUTES = Decimal(100_000)
+DAY_MINUTES = Decimal(24 * 60)
+LONGEST_TIMER_MINUTES = Decimal(16 * 60)
+OPERATION = kinds.word(OPERATIONS)
+MINUTE_STEP = Decimal("0.01")
+
+
+def log_minutes(
+    session: Session,
+    number: str,
+    operation: str,
+    minutes: Decimal,
+    *,
+    on: date,
+    today: date,
+    at: datetime,
+    person: str = "",
+    rework: bool = False,
+    reason: str = "",
+    source: str | None = None,
+) -> Logged:
+    """Minutes of one operation on one day, at the shop's rate of that day.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: unknown operation, minutes out of range, a day to come, rework
+            without a reason, or a job that cannot be logged on.
+    """
+    job, note = open_for_log(session, number, at)
+    operation = known_operation(operation)
+    _check_minutes(minutes, person)
+    check_day(on, today)
+    check_rework(rework, reason)
+    entry = TimeEntry(
+        job_id=job.id, operation=operation, minutes=minutes.quantize(MINUTE_STEP), worked_on=on,
+        person=person.strip(), kind="rework" if rework else "work", reason=reason.strip(), source=source,
+    )  # fmt: skip
+    _price_minutes(session, entry)
+    session.add(entry)
+    _add_to_sum(session, entry)
+    session.flush()
+    return Logged(
+        job.number, f"{operation}, {plain_number(entry.minutes)} min", entry.cost, entry.minutes, note
+    )
+
+
+def start_timer(
+    session: Session, number: str, operation: str, *, person: str, at: datetime, on: date
+) -> Logged:
+    """Begin to count a person's minutes; one timer a person.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: unknown operation, a timer of this person already runs, or a job that cannot be logged on.
+    """
+    job, note = open_for_log(session, number, at)
+    running = running_timers(session, person=person)
+    if running:
+        entry = running[0]
+        raise InputError(
+            f"A timer{_of(person)} already runs on {entry.job.number}, {entry.operation}, "
+            f"since {_clock(entry.started_at)}.",
+            hint=f"Stop it first: shopquote log {entry.job.number} --stop" + _person_words(person),
+        )
+    entry = TimeEntry(
+        job_id=job.id, operation=known_operation(operation), minutes=Decimal(0), worked_on=on,
+        person=person.strip(), started_at=at,
+    )  # fmt: skip
+    session.add(entry)
+    session.flush()
+    return Logged(job.number, f"{entry.operation}, timer started", Decimal(0), Decimal(0), note)
+
+
+def stop_timer(
+    session: Session,
+    number: str,
+    *,
+    person: str,
+    at: datetime,
+    minutes: Decimal | None = None,
+    rework: bool = False,
+    reason: str = "",
+) -> Logged:
+    """End a person's timer; `minutes` replaces the time counted when it ran on by mistake.
+
+    Raises:
+        NotFoundError: no timer of this person runs on this job.
+        InputError: it ran for more than 16 hours and no minutes are given.
+    """
+    job = find_job(session, number)
+    running = running_timers(session, job=job, person=person)
+    if not running:
+        raise NotFoundError(
+            f"No timer{_of(person)} runs on {number}.",
+            hint=f"Start one: shopquote log {number} --operation NAME --start" + _person_words(person),
+        )
+    entry = running[0]
+    assert entry.started_at is not None
+    check_rework(rework, reason)
+    counted = Decimal(int((at - entry.started_at).total_seconds())) / 60
+    if minutes is None and counted > LONGEST_TIMER_MINUTES:
+        raise InputError(
+            f"The timer ran since {_clock(entry.started_at)}, more than 16 hours.",
+            hint=f"Say what it really was: shopquote log {number} --stop --minutes M" + _person_words(person),
+        )
+    spent = minutes if minutes is not None else max(counted, MINUTE_STEP)
+    _check_minutes(spent, person)
+    entry.minutes = spent.quantize(MINUTE_STEP)
+    entry.ended_at = at
+    entry.kind, entry.reason = ("rework", reason.strip()) if rework else ("work", "")
+    _price_minutes(session, entry)
+    _add_to_sum(session, entry)
+    session.flush()
+    return Logged(
+        job.number, f"{entry.operation}, {plain_number(entry.minutes)} min", entry.cost, entry.minutes
+    )
+
+
+def running_timers(
+    session: Session, *, job: Job | None = None, person: str | None = None
+) -> Sequence[TimeEntry]:
+    """Timers that run now, of one job or person or all."""
+    query = select(TimeEntry).where(TimeEntry.started_at.is_not(None), TimeEntry.ended_at.is_(None))
+    if job is not None:
+        query = query.where(TimeEntry.job_id == job.id)
+    if person is not None:
+        query = query.where(TimeEntry.person == person.strip())
+    return session.scalars(query.order_by(TimeEntry.id)).all()
+
+
+def known_operation(word: str) -> str:
+    """The operation as we write it.
+
+    Raises:
+        InputError: not one of the operations; the nearest is told.
+    """
+    try:
+        return OPERATION.read(word, Notation())
+    except Misread as error:
+        hint = f"Did you mean {error.nearest!r}?" if error.nearest else None
+        raise InputError(f"Operation is {word!r}; expected {error.expected}.", hint=hint) from error
+
+
+def rate_on(session: Session, operation: str, day: date) -> Decimal:
+    """The shop's rate per hour of an operation on a day."""
+    name = f"rate.{operation}"
+    held = session.scalar(
+        select(StandardRow.value)
+        .where(StandardRow.name == name, StandardRow.since <= day)
+        .order_by(StandardRow.since.desc())
+        .limit(1)
+    )
+    return held if held is not None else starting_book().value(name)
+
+
+def _price_minutes(session: Session, entry: TimeEntry) -> None:
+    entry.rate = rate_on(session, entry.operation, entry.worked_on)
+    entry.cost = labour_cost(entry.minutes, entry.rate, shop_currency(session))
+
+
+def _add_to_sum(session: Session, entry: TimeEntry) -> None:
+    """Count an entry's minutes and cost once, when they are first known, in what its job adds up to."""
+    held = session.scalars(
+        select(MinuteSum).where(
+            MinuteSum.job_id == entry.job_id,
+            MinuteSum.operation == entry.operation,
+            MinuteSum.kind == entry.kind,
+        )
+    ).one_or_none()
+    if held is None:
+        held = MinuteSum(
+            job_id=entry.job_id,
+            operation=entry.operation,
+            kind=entry.kind,
+            minutes=Decimal(0),
+            cost=Decimal(0),
+        )
+        session.add(held)
+    held.minutes += entry.minutes
+    held.cost += entry.cost
+
+
+def _check_minutes(minutes: Decimal, person: str) -> None:
+    most = DAY_MINUTES if person.strip() else MOST_MINUTES
+    if not 0 < minutes <= most:
+        limit = "24 hours of one person" if person.strip() else f"{MOST_MINUTES}"
+        raise InputError(f"Minutes are {minutes}; expected more than 0 and at most {limit}.")
+    if minutes.quantize(MINUTE_STEP) == 0:
+        raise InputError(f"Minutes are {minutes}; the smallest that is kept is {MINUTE_STEP}.")
+
+
+def _clock(moment: datetime | None) -> str:
+    return "" if moment is None else f"{moment.astimezone():%Y-%m-%d %H:%M}"
+
+
+def _of(person: str) -> str:
+    return f" of {person.strip()}" if person.strip() else ""
+
+
+def _person_words(person: str) -> str:
+    return f" --person {person.strip()!r}" if person.strip() else ""

@@ -1,0 +1,77 @@
+"""Take suggestions over into the standards of the shop."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.records.standards import StandardRow
+
+if TYPE_CHECKING:
+    pass
+from shopquote.services.review.learning import Suggestion, learn_standards
+
+
+def accept_suggestions(
+    session: Session, names: Sequence[str], *, on: date, value: Decimal | None = None
+) -> tuple[Suggestion, ...]:
+    """Make dated standards of suggestions; "all" takes all that are worth it. Stored quotes stay as they are.
+
+    Args:
+        session: a writing session; the caller commits.
+        names: standards, or "all".
+        on: the day from which they count.
+        value: another value than the suggested one, for a single standard.
+
+    Raises:
+        NotFoundError: no such suggestion; the nearest is told.
+        InputError: a value for more than one standard, or one that is not above zero.
+    """
+    lesson = learn_standards(session, on=on)
+    known = {item.standard: item for item in lesson.suggestions}
+    if list(names) == ["all"]:
+        wanted = list(lesson.worth_taking)
+        if not wanted:
+            raise NotFoundError(
+                "No suggestion is worth taking: the jobs agree with the standards, or are few."
+            )
+    else:
+        wanted = [_known(name, known) for name in names]
+    if value is not None and (len(wanted) != 1 or value <= 0):
+        raise InputError("A value of your own goes with one standard and must be above zero.")
+    for item in wanted:
+        _store(session, item, value if value is not None else item.suggest, on)
+    return tuple(wanted)
+
+
+def _known(name: str, known: Mapping[str, Suggestion]) -> Suggestion:
+    if name in known:
+        return known[name]
+    nearest = nearest_word(name, known)
+    hint = f"Did you mean {nearest!r}?" if nearest else "See: shopquote review"
+    raise NotFoundError(f"The logged jobs say nothing of a standard {name!r}.", hint=hint)
+
+
+def _store(session: Session, item: Suggestion, value: Decimal, on: date) -> None:
+    held = session.scalar(
+        select(StandardRow).where(StandardRow.name == item.standard, StandardRow.since == on)
+    )
+    row = held or StandardRow(name=item.standard, since=on, unit=item.unit)
+    row.value = value
+    row.unit = item.unit
+    row.spread_pct = item.spread_pct
+    row.source = f"learned from {item.jobs} logged jobs"
+    row.accepted_from = {
+        "jobs": item.jobs,
+        "now": str(item.now),
+        "seen": None if item.seen is None else str(item.seen),
+        "suggest": str(item.suggest),
+        "low": str(item.low),
+        "high": str(item.high),
+    }
+    session.add(row)
+    session.flush()

@@ -1,0 +1,160 @@
+"""The costs of one job, quoted against logged: a line an operation, material, item or bill."""
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+
+from sqlalchemy import case, func, select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.money import round_money
+from shopquote.calc.review.variance import Variance, labour_variance, lump_variance, material_variance
+from shopquote.records.jobs import Job
+from shopquote.records.logs import BarUse, BoughtUse, OutsideBill, TimeEntry
+from shopquote.records.quotes import Quote
+
+ZERO = Decimal(0)
+
+
+def logged_minutes(session: Session, job: Job) -> dict[str, tuple[Decimal, Decimal, Decimal]]:
+    """Minutes, cost and rework minutes by operation; timers that still run are left out."""
+    again = case((TimeEntry.kind == "rework", TimeEntry.minutes), else_=None)
+    query = (
+        select(TimeEntry.operation, func.sum(TimeEntry.minutes), func.sum(TimeEntry.cost), func.sum(again))
+        .where(TimeEntry.job_id == job.id, TimeEntry.minutes > ZERO)
+        .group_by(TimeEntry.operation)
+    )
+    return {name: (spent, cost, rework or ZERO) for name, spent, cost, rework in session.execute(query)}
+
+
+def labour_lines(
+    quote: Quote,
+    quoted: Decimal,
+    entries: Mapping[str, tuple[Decimal, Decimal, Decimal]],
+    made: Decimal,
+    currency: str,
+) -> tuple[list[Variance], Decimal]:
+    """A line an operation, and the minutes of rework; labour as quoted where none was logged at all."""
+    planned: dict[str, list[Decimal]] = {}
+    for row in quote.minutes:
+        held = planned.setdefault(row.operation, [ZERO, ZERO, ZERO, row.rate])
+        held[0] += row.minutes
+        held[1] += row.cost
+        held[2] += row.minutes if row.kind == "run" else ZERO
+    for held in planned.values():
+        held[1] = round_money(held[1], currency)
+    left = quoted - sum((held[1] for held in planned.values()), ZERO)
+    lines = []
+    for operation in [*planned, *(name for name in entries if name not in planned)]:
+        minutes, cost, run, rate = planned.get(operation, [ZERO, ZERO, ZERO, ZERO])
+        spent, actual, again = entries.get(operation, (ZERO, ZERO, ZERO))
+        if not entries:  # nothing was logged at all: labour is taken as quoted
+            spent, actual = minutes, cost
+        lines.append(
+            labour_variance(
+                operation, estimated=cost, minutes_estimated=minutes, actual=actual, minutes_actual=spent,
+                rate_estimated=rate if rate else None,
+                minutes_rework=again, made_over_planned=made,
+                run_share=run / minutes if minutes else Decimal(1),
+                currency=currency,
+            )
+        )  # fmt: skip
+    if left:
+        # Labour in the quote that no operation carries (contingency): time that was allowed and not spent.
+        lines.append(
+            labour_variance(
+                "allowance", estimated=left, minutes_estimated=ZERO,
+                actual=ZERO if entries else left, minutes_actual=ZERO, currency=currency,
+            )
+        )  # fmt: skip
+    return lines, sum((again for _, _, again in entries.values()), ZERO)
+
+
+def material_lines(quote: Quote, quoted: Decimal, uses: Sequence[BarUse], currency: str) -> list[Variance]:
+    """A line a section and grade, by length and price, and one for what the quote allows beyond them."""
+    planned = {(row.section_key, row.grade): row for row in quote.materials}
+    names = {key: f"{row.section_text} {row.grade}" for key, row in planned.items()}
+    used: dict[tuple[str, str], list[Decimal]] = {}
+    for use in uses:
+        key = (use.section_key, use.grade)
+        names.setdefault(key, f"{use.section_text} {use.grade}")
+        held = used.setdefault(key, [ZERO, ZERO])
+        back = use.returned.mm if use.returned is not None else ZERO
+        held[0] += use.length.mm * use.count - back
+        held[1] += use.cost - use.credit
+    lines = []
+    for key, name in names.items():
+        row = planned.get(key)
+        estimated = row.cost if row is not None else ZERO
+        length = (row.bought.mm or row.net.mm) if row is not None else ZERO
+        spent, cost = used.get(key, [ZERO, ZERO])
+        if not uses:
+            spent, cost = length, estimated
+        lines.append(
+            material_variance(
+                "material", name, estimated=estimated, quantity_estimated=length, actual=cost,
+                quantity_actual=spent, currency=currency,
+            )
+        )  # fmt: skip
+    rest = quoted - sum((row.cost for row in quote.materials), ZERO)
+    return lines + _rest("material", "allowance", rest, not uses)
+
+
+def bought_lines(quote: Quote, quoted: Decimal, uses: Sequence[BoughtUse], currency: str) -> list[Variance]:
+    """A line an item by count and price, and one for what the quote allows beyond them."""
+    revision = quote.job_revision
+    lines: list[Variance] = []
+    planned: dict[str, tuple[Decimal, Decimal]] = {}
+    for item in revision.bought:
+        count = Decimal(item.per_set * revision.sets)
+        held = planned.get(item.name, (ZERO, ZERO))
+        planned[item.name] = (held[0] + count, held[1] + round_money(count * item.unit_cost, currency))
+    used: dict[str, tuple[Decimal, Decimal]] = {}
+    known = {name.lower(): name for name in planned}
+    for use in uses:
+        name = known.get(use.name.lower(), use.name)
+        held = used.get(name, (ZERO, ZERO))
+        used[name] = (held[0] + use.count, held[1] + use.cost)
+    for name in [*planned, *(name for name in used if name not in planned)]:
+        count, cost = planned.get(name, (ZERO, ZERO))
+        number, paid = used.get(name, (ZERO, ZERO))
+        if not uses:
+            number, paid = count, cost
+        if number == 1 and count > 1:
+            # Logged as one lot, without a count: all that was planned, at another price.
+            number = count
+        lines.append(
+            material_variance(
+                "bought", name, estimated=cost, quantity_estimated=count, actual=paid, quantity_actual=number,
+                currency=currency,
+            )
+        )  # fmt: skip
+    rest = quoted - sum((cost for _, cost in planned.values()), ZERO)
+    return lines + _rest("bought", "allowance", rest, not uses)
+
+
+def outside_lines(
+    quoted: Decimal, bills: Sequence[OutsideBill], made: Decimal, currency: str
+) -> list[Variance]:
+    """Subcontract work in one line; as quoted until a bill is logged."""
+    if not quoted and not bills:
+        return []
+    paid = sum((bill.amount for bill in bills), ZERO) if bills else quoted
+    return [
+        lump_variance(
+            "outside", "outside work", estimated=quoted, actual=paid,
+            made_over_planned=made if bills else Decimal(1), currency=currency,
+        )
+    ]  # fmt: skip
+
+
+def as_quoted(category: str, amount: Decimal) -> list[Variance]:
+    """A category that nobody logs: it cost what was quoted."""
+    return [Variance(category, category, amount, amount)] if amount else []
+
+
+def _rest(category: str, name: str, estimated: Decimal, as_quoted: bool) -> list[Variance]:
+    """What the quote holds beyond its lines (an allowance, a credit): used as planned or not at all."""
+    if not estimated:
+        return []
+    actual = estimated if as_quoted else ZERO
+    return [Variance(category, name, estimated, actual, quantity=actual - estimated)]

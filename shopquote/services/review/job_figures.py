@@ -1,0 +1,141 @@
+"""What a review holds of each job and of each operation, in whole stored steps of money and minutes."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import BigInteger, ColumnElement, cast, type_coerce
+
+from shopquote.calc.pricing.answers import CATEGORIES
+
+MONEY_STEPS = 10_000
+NUMBER_STEPS = 1_000_000
+_PAID = tuple(index for index, name in enumerate(CATEGORIES) if name not in ("labour", "overhead"))
+
+
+@dataclass(slots=True)
+class JobFigures:
+    """One job's figures. Amounts are held in stored steps and leave as Decimal.
+
+    `estimated` and `actual` are by category in the order of CATEGORIES.
+    """
+
+    id: int
+    number: str
+    title: str
+    customer: str
+    state: str
+    done_on: str
+    sets: int
+    invoiced: bool
+    quoted_steps: int
+    price_steps: int
+    estimated_steps: tuple[int, ...]
+    actual_steps: tuple[int, ...]
+    minutes_estimated_steps: int
+    minutes_actual_steps: int
+    minutes_rework_steps: int
+    assumed: tuple[str, ...]
+    spread_steps: int | None = None
+
+    @property
+    def held_its_range(self) -> bool | None:
+        """Whether the actual cost fell inside the 8-in-10 range about the quoted one; None if not stated.
+
+        1.2816 standard deviations of a normal hold 80 %; a job without logged minutes tells nothing.
+        """
+        if self.spread_steps is None or "labour" in self.assumed:
+            return None
+        estimated, actual = sum(self.estimated_steps), sum(self.actual_steps)
+        return abs(actual - estimated) * 100 * NUMBER_STEPS <= 1.2816 * self.spread_steps * estimated
+
+    @property
+    def quoted(self) -> Decimal:
+        """Net price of the quote."""
+        return money(self.quoted_steps)
+
+    @property
+    def price(self) -> Decimal:
+        """What was invoiced less credits; the quoted price where nothing was."""
+        return money(self.price_steps)
+
+    @property
+    def estimated(self) -> tuple[Decimal, ...]:
+        """Estimated cost by category."""
+        return tuple(money(amount) for amount in self.estimated_steps)
+
+    @property
+    def actual(self) -> tuple[Decimal, ...]:
+        """Actual cost by category."""
+        return tuple(money(amount) for amount in self.actual_steps)
+
+    @property
+    def cost_estimated(self) -> Decimal:
+        """Estimated cost, all categories."""
+        return money(sum(self.estimated_steps))
+
+    @property
+    def cost_actual(self) -> Decimal:
+        """Actual cost, all categories."""
+        return money(sum(self.actual_steps))
+
+    @property
+    def minutes_estimated(self) -> Decimal:
+        """Minutes in the quote."""
+        return minutes(self.minutes_estimated_steps)
+
+    @property
+    def minutes_actual(self) -> Decimal:
+        """Minutes logged, rework included."""
+        return minutes(self.minutes_actual_steps)
+
+    @property
+    def margin_steps(self) -> int:
+        """Price less actual cost."""
+        return self.price_steps - sum(self.actual_steps)
+
+    @property
+    def contribution_steps(self) -> int:
+        """Price less what was paid for this job alone: all but labour and overhead."""
+        return self.price_steps - sum(self.actual_steps[index] for index in _PAID)
+
+
+@dataclass(frozen=True, slots=True)
+class OperationSum:
+    """All logged minutes of one operation over the jobs picked, with what the quotes said."""
+
+    operation: str
+    minutes_estimated: Decimal
+    minutes_actual: Decimal
+    minutes_rework: Decimal
+    estimated: Decimal
+    actual: Decimal
+    jobs: int
+
+
+def steps(expression: Any) -> ColumnElement[int]:
+    """A money, number or length sum as the whole number that it is stored as, on every database."""
+    return cast(type_coerce(expression, BigInteger), BigInteger)
+
+
+def money(amount: int | None) -> Decimal:
+    """Stored steps as an amount."""
+    return Decimal(amount or 0).scaleb(-4)
+
+
+def minutes(amount: int | None) -> Decimal:
+    """Stored steps as minutes."""
+    return Decimal(amount or 0).scaleb(-6)
+
+
+def sum_all(figures: Iterable[JobFigures]) -> tuple[tuple[Decimal, ...], tuple[Decimal, ...]]:
+    """Estimated and actual by category over many jobs."""
+    estimated = [0] * len(CATEGORIES)
+    actual = [0] * len(CATEGORIES)
+    for row in figures:
+        for index, amount in enumerate(row.estimated_steps):
+            estimated[index] += amount
+        for index, amount in enumerate(row.actual_steps):
+            actual[index] += amount
+    return tuple(money(amount) for amount in estimated), tuple(money(amount) for amount in actual)

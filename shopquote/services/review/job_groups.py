@@ -1,0 +1,204 @@
+"""Reviewed jobs in groups: by customer, kind, size, quantity or month."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import and_, case, func, select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.review.variance import (
+    per_cent,
+    per_hour,
+)
+from shopquote.records.jobs import Job, JobRevision
+from shopquote.services.review.job_figures import JobFigures, minutes, money, steps
+from shopquote.services.shop.on_file import section_of
+
+ZERO = Decimal(0)
+
+
+@dataclass(slots=True)
+class Group:
+    """Jobs that share a customer, kind, size, quantity or month, added up in stored steps."""
+
+    name: str
+    jobs: int = 0
+    price_steps: int = 0
+    quoted_steps: int = 0
+    estimated_steps: int = 0
+    actual_steps: int = 0
+    contribution_steps: int = 0
+    minutes_estimated_steps: int = 0
+    minutes_actual_steps: int = 0
+    minutes_rework_steps: int = 0
+
+    def add(self, row: JobFigures) -> None:
+        """Count one more job."""
+        self.jobs += 1
+        self.price_steps += row.price_steps
+        self.quoted_steps += row.quoted_steps
+        self.estimated_steps += sum(row.estimated_steps)
+        self.actual_steps += sum(row.actual_steps)
+        self.contribution_steps += row.contribution_steps
+        self.minutes_estimated_steps += row.minutes_estimated_steps
+        self.minutes_actual_steps += row.minutes_actual_steps
+        self.minutes_rework_steps += row.minutes_rework_steps
+
+    @property
+    def price(self) -> Decimal:
+        """What was invoiced, or quoted where nothing was."""
+        return money(self.price_steps)
+
+    @property
+    def quoted(self) -> Decimal:
+        """Net prices of the quotes."""
+        return money(self.quoted_steps)
+
+    @property
+    def cost_estimated(self) -> Decimal:
+        """Cost in the quotes."""
+        return money(self.estimated_steps)
+
+    @property
+    def cost_actual(self) -> Decimal:
+        """Cost as it was."""
+        return money(self.actual_steps)
+
+    @property
+    def contribution(self) -> Decimal:
+        """Price less what was paid for these jobs alone."""
+        return money(self.contribution_steps)
+
+    @property
+    def minutes_estimated(self) -> Decimal:
+        """Minutes in the quotes."""
+        return minutes(self.minutes_estimated_steps)
+
+    @property
+    def minutes_actual(self) -> Decimal:
+        """Minutes logged."""
+        return minutes(self.minutes_actual_steps)
+
+    @property
+    def minutes_rework(self) -> Decimal:
+        """Of these, minutes of rework."""
+        return minutes(self.minutes_rework_steps)
+
+    @property
+    def margin(self) -> Decimal:
+        """Price less actual cost."""
+        return self.price - self.cost_actual
+
+    @property
+    def margin_pct(self) -> Decimal | None:
+        """Margin in per cent of the price."""
+        return per_cent(self.margin, self.price)
+
+    @property
+    def margin_estimated_pct(self) -> Decimal | None:
+        """Margin that the quotes expected."""
+        return per_cent(self.quoted - self.cost_estimated, self.quoted)
+
+    @property
+    def margin_per_hour(self) -> Decimal | None:
+        """Margin for each hour worked."""
+        return per_hour(self.margin, self.minutes_actual)
+
+
+QUANTITY_BANDS = ((1, "1 set"), (5, "2 to 5"), (20, "6 to 20"), (100, "21 to 100"))
+
+
+def quantity_band(sets: int) -> str:
+    """The band of a number of sets.
+
+    >>> quantity_band(7)
+    '6 to 20'
+    """
+    return next((name for most, name in QUANTITY_BANDS if sets <= most), "over 100")
+
+
+def group_jobs(session: Session, figures: Iterable[JobFigures], by: str) -> tuple[Group, ...]:
+    """Jobs added up by customer, kind, size, quantity or month; each job counts in one group.
+
+    Months and quantities in their order, all others by margin, the largest first.
+    """
+    rows = list(figures)
+    groups: dict[str, Group] = {}
+    name_of = _name_of(session, by)
+    for row in rows:
+        name = name_of(row)
+        groups.setdefault(name, Group(name)).add(row)
+    if by == "quantity":
+        order = [*(name for _, name in QUANTITY_BANDS), "over 100"]
+        return tuple(groups[name] for name in order if name in groups)
+    if by == "month":
+        return tuple(groups[name] for name in sorted(groups))
+    return tuple(sorted(groups.values(), key=lambda group: (-group.margin, group.name)))
+
+
+def _name_of(session: Session, by: str) -> Any:
+    if by == "customer":
+        return lambda row: row.customer
+    if by == "quantity":
+        return lambda row: quantity_band(row.sets)
+    if by == "month":
+        return lambda row: row.done_on[:7]
+    names = kinds_of_jobs(session) if by == "kind" else sizes_of_jobs(session)
+    return lambda row: names.get(row.id, "no parts")
+
+
+def kinds_of_jobs(session: Session) -> dict[int, str]:
+    """Kind of each job by what is done to its parts: straight, bent, welded, bent and welded."""
+    from shopquote.records.jobs import PartBend, PartRow, WeldRow
+
+    newest = _newest_revisions()
+    bent = select(PartRow.job_revision_id).join(PartBend, PartBend.part_id == PartRow.id).distinct()
+    shaped = select(PartRow.job_revision_id).where(PartRow.shape.is_not(None)).distinct()
+    welded = select(WeldRow.job_revision_id).distinct()
+    is_bent = case((newest.c.id.in_(bent), 1), (newest.c.id.in_(shaped), 1), else_=0)
+    is_welded = case((newest.c.id.in_(welded), 1), else_=0)
+    words = {(0, 0): "straight", (1, 0): "bent", (0, 1): "welded", (1, 1): "bent and welded"}
+    rows = session.execute(select(newest.c.job_id, is_bent, is_welded))
+    return {job_id: words[bool(a), bool(b)] for job_id, a, b in rows}
+
+
+def sizes_of_jobs(session: Session) -> dict[int, str]:
+    """The bar that most of each job's metal is: by mass, else by number of pieces."""
+    from shopquote.records.jobs import PartRow
+
+    newest = _newest_revisions()
+    weight = steps(func.sum(func.coalesce(PartRow.mass_kg, ZERO) * PartRow.per_set))
+    pieces = func.sum(PartRow.per_set)
+    query = (
+        select(newest.c.job_id, PartRow.section_key, weight, pieces)
+        .join(newest, newest.c.id == PartRow.job_revision_id)
+        .group_by(newest.c.job_id, PartRow.section_key)
+    )
+    best: dict[int, tuple[int, int, str]] = {}
+    for job_id, section, mass, count in session.execute(query):
+        held = best.get(job_id)
+        if held is None or (mass or 0, int(count), section) > held:
+            best[job_id] = (mass or 0, int(count), section)
+    names = {key: bar_name(key) for key in {section for _, _, section in best.values()}}
+    return {job_id: names[section] for job_id, (_, _, section) in best.items()}
+
+
+def bar_name(key: str) -> str:
+    """A section in millimetres, or in inches where it was made in inches.
+
+    >>> bar_name("square 15.875"), bar_name("flat 40 x 8")
+    ('square 5/8 in', 'flat 40 x 8 mm')
+    """
+    section = section_of(key)
+    metric = all(size.nm % 500_000 == 0 for size in section.sizes)
+    return section.name("mm" if metric else "in")
+
+
+def _newest_revisions() -> Any:
+    return (
+        select(JobRevision.id, JobRevision.job_id)
+        .join(Job, and_(Job.id == JobRevision.job_id, Job.revision == JobRevision.revision))
+        .subquery("newest")
+    )

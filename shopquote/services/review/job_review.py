@@ -1,0 +1,248 @@
+"""One job in full: what it was quoted at, what it cost, what it earned.
+
+A closed job brings the figures that were fixed when it was closed (`close`), all others are
+worked out from what is logged now. The caller opens a reading session.
+"""
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from shopquote.calc.plain import from_plain, to_plain
+from shopquote.calc.pricing.answers import CATEGORIES
+from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour
+from shopquote.errors import InputError, NotFoundError
+from shopquote.records.closings import Closing
+from shopquote.records.jobs import Job, JobRevision
+from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote
+from shopquote.records.quotes import Quote
+from shopquote.services.floor.log import shop_currency
+from shopquote.services.floor.time_log import running_timers
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.quotes.counted import chosen_quotes
+from shopquote.services.review.cost_lines import (
+    as_quoted,
+    bought_lines,
+    labour_lines,
+    logged_minutes,
+    material_lines,
+    outside_lines,
+)
+from shopquote.services.review.review_sums import job_figures
+from shopquote.services.review.selection import Filters
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class JobReview:
+    """One job in full. `lines` are its costs, each with the parts of its variance.
+
+    `assumed` names categories on which nothing was logged and that are taken as
+    quoted; `notes` say what is missing; `sentences` tell each large variance.
+    """
+
+    job: str
+    title: str
+    customer: str
+    state: str
+    done_on: str
+    sets: int
+    currency: str
+    quote: str
+    quoted: Decimal
+    price: Decimal
+    invoiced: bool
+    lines: tuple[Variance, ...]
+    minutes_rework: Decimal
+    scrapped: tuple[tuple[str, int, str], ...]
+    assumed: tuple[str, ...]
+    notes: tuple[str, ...]
+    sentences: tuple[str, ...]
+    closed_on: str = ""
+    closing: int = 0
+
+    @property
+    def total(self) -> Variance:
+        """All lines together."""
+        return add_up(self.lines)
+
+    @property
+    def categories(self) -> dict[str, Variance]:
+        """The lines of each category together, in the usual order."""
+        return {
+            name: add_up((line for line in self.lines if line.category == name), name, name)
+            for name in CATEGORIES
+        }
+
+    @property
+    def estimated(self) -> Earned:
+        """What the quote expected to earn."""
+        return self._earned(self.quoted, "estimated")
+
+    @property
+    def actual(self) -> Earned:
+        """What the job earned."""
+        return self._earned(self.price, "actual")
+
+    def _earned(self, price: Decimal, side: str) -> Earned:
+        total = self.total
+        paid = sum(
+            (getattr(line, side) for line in self.lines if line.category not in ("labour", "overhead")),
+            ZERO,
+        )
+        worked = total.minutes_estimated if side == "estimated" else total.minutes_actual
+        return Earned(price, getattr(total, side), price - paid, worked)
+
+
+def review_job(session: Session, number: str, *, closing: int | None = None) -> JobReview:
+    """One job in full; `closing` prints the figures of its first, second ... closing again.
+
+    Raises:
+        NotFoundError: no such job, or it was not closed so often.
+        InputError: the job has no quote to compare with.
+    """
+    job = find_job(session, number)
+    held = session.scalars(select(Closing).where(Closing.job_id == job.id).order_by(Closing.id)).all()
+    if closing is not None:
+        if not 1 <= closing <= len(held):
+            raise NotFoundError(
+                f"{job.number} was closed {len(held)} times; closing {closing} is not on file."
+            )
+        return _as_printed_again(held[closing - 1])
+    if job.state == "closed" and held and held[-1].snapshot:
+        return read_snapshot(held[-1].snapshot)
+    return work_out(session, job)
+
+
+def _as_printed_again(closing: Closing) -> JobReview:
+    """The figures of a closing as they were, and why they no longer stand."""
+    review = read_snapshot(closing.snapshot)
+    if closing.reopened_on is None:
+        return review
+    return replace(review, notes=(*review.notes, f"Opened again on {closing.reopened_on}: {closing.reason}"))
+
+
+def work_out(session: Session, job: Job) -> JobReview:
+    """The figures of a job from what is logged now.
+
+    Raises:
+        InputError: the job has no quote to compare with.
+    """
+    quote = _quote_of(session, job)
+    revision = session.scalars(
+        select(JobRevision).where(JobRevision.job_id == job.id, JobRevision.revision == job.revision)
+    ).one()
+    planned = quote.job_revision.sets
+    made = Decimal(revision.sets) / Decimal(planned)
+    currency = shop_currency(session)
+    quoted = {row.category: row.amount for row in quote.costs}
+    entries = logged_minutes(session, job)
+    uses = session.scalars(select(BarUse).where(BarUse.job_id == job.id)).all()
+    bought = session.scalars(select(BoughtUse).where(BoughtUse.job_id == job.id)).all()
+    bills = session.scalars(select(OutsideBill).where(OutsideBill.job_id == job.id)).all()
+    labour, rework = labour_lines(quote, quoted.get("labour", ZERO), entries, made, currency)
+    spent = sum((line.minutes_actual for line in labour), ZERO)
+    expected = sum((line.minutes_estimated for line in labour), ZERO)
+    logged = {
+        "labour": bool(entries), "material": bool(uses), "bought": bool(bought), "outside": bool(bills),
+    }  # fmt: skip
+    lines = [
+        *material_lines(quote, quoted.get("material", ZERO), uses, currency),
+        *labour,
+        *as_quoted("consumables", quoted.get("consumables", ZERO)),
+        *bought_lines(quote, quoted.get("bought", ZERO), bought, currency),
+        *outside_lines(quoted.get("outside", ZERO), bills, made, currency),
+    ]
+    if quoted.get("overhead", ZERO):
+        lines.append(
+            follow_labour(
+                "overhead", "overhead", estimated=quoted["overhead"], minutes_estimated=expected,
+                minutes_actual=spent if entries else expected, currency=currency,
+            )
+        )  # fmt: skip
+    price, invoiced = _price(session, job, quote)
+    assumed: tuple[str, ...] = tuple(
+        name for name in CATEGORIES if quoted.get(name) and name != "overhead" and not logged.get(name, False)
+    )
+    if quoted.get("overhead") and (not entries or not expected):
+        assumed = (*assumed, "overhead")
+    return JobReview(
+        job.number, revision.title, job.customer.name, job.state, _done_on(session, job), revision.sets,
+        currency,
+        f"{quote.number} revision {quote.revision}", quote.net, price, invoiced, tuple(lines), rework,
+        _scrapped(session, job), assumed, _notes(session, job, labour, logged, invoiced),
+        explain(lines, price, quoted=quote.net if invoiced else None, currency=currency),
+    )  # fmt: skip
+
+
+def _quote_of(session: Session, job: Job) -> Quote:
+    chosen = chosen_quotes()
+    quote = session.scalars(
+        select(Quote)
+        .join(chosen, chosen.c.quote_id == Quote.id)
+        .where(chosen.c.job_id == job.id)
+        .options(selectinload(Quote.costs), selectinload(Quote.minutes), selectinload(Quote.materials))
+    ).one_or_none()
+    if quote is None:
+        raise InputError(
+            f"{job.number} has no quote to compare with.",
+            hint=f"Quote it first: shopquote quote {job.number}",
+        )
+    return quote
+
+
+def _price(session: Session, job: Job, quote: Quote) -> tuple[Decimal, bool]:
+    rows = session.scalars(select(Invoice).where(Invoice.job_id == job.id)).all()
+    if not rows:
+        return quote.net, False
+    return sum((-row.amount if row.kind == "credit" else row.amount for row in rows), ZERO), True
+
+
+def _scrapped(session: Session, job: Job) -> tuple[tuple[str, int, str], ...]:
+    rows = session.scalars(select(ScrapNote).where(ScrapNote.job_id == job.id).order_by(ScrapNote.id))
+    return tuple((row.mark, row.count, row.reason) for row in rows)
+
+
+def _notes(
+    session: Session, job: Job, labour: Sequence[Variance], logged: Mapping[str, bool], invoiced: bool
+) -> tuple[str, ...]:
+    notes = []
+    missing = [line.name for line in labour if line.minutes_estimated and not line.minutes_actual]
+    if logged["labour"] and missing:
+        notes.append(f"No minutes were logged for {', '.join(missing)}, which the quote has.")
+    if not logged["labour"]:
+        notes.append("No minutes were logged: labour is taken as quoted.")
+    if not logged["material"]:
+        notes.append("No bars were logged: material is taken as quoted.")
+    if not invoiced:
+        notes.append("Nothing was invoiced yet: the price is the quoted one.")
+    for entry in running_timers(session, job=job):
+        notes.append(f"A timer of {entry.person or 'somebody'} still runs on {entry.operation}.")
+    return tuple(notes)
+
+
+def _done_on(session: Session, job: Job) -> str:
+    rows, _ = job_figures(session, Filters(jobs=(job.number,)), shop_currency(session))
+    return rows[0].done_on
+
+
+def write_snapshot(review: JobReview) -> str:
+    """A review as JSON text; amounts as text, so that they come back exactly."""
+    return json.dumps(to_plain(review), ensure_ascii=False)
+
+
+def read_snapshot(text: str) -> JobReview:
+    """The review that `write_snapshot` wrote, of an older program too: what its text lacks has its default.
+
+    Raises:
+        InputError: the text is no review.
+    """
+    try:
+        return from_plain(JobReview, json.loads(text))
+    except json.JSONDecodeError as error:
+        raise InputError(f"A stored closing cannot be read: {error}.") from error
