@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from shopquote.cli.options import JsonOption
+from shopquote.cli.options import JsonOption, ReplaceOption
 
 
 def register(app: typer.Typer) -> None:
@@ -49,6 +49,7 @@ def cut(
         Path | None,
         typer.Option("--proof", metavar="FILE", help="Write the proof here, and check that file."),
     ] = None,
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Plan the cheapest cutting of a list, with proof where there is one."""

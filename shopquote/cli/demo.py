@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import JsonOption
+from shopquote.cli.options import JsonOption, ReplaceOption
 
 OutOption = Annotated[
     Path,
@@ -22,7 +22,9 @@ def register(app: typer.Typer) -> None:
     app.command("demo")(demo)
 
 
-def demo(out: OutOption = Path("demo_out"), as_json: JsonOption = False) -> None:
+def demo(
+    out: OutOption = Path("demo_out"), replace: ReplaceOption = False, as_json: JsonOption = False
+) -> None:
     """Run the main job on six sample jobs: quotes, an order, floor sheets, a finished job's review."""
     from shopquote.invented.demo import make_demo
     from shopquote.invented.demo_tables import demo_json, print_demo, write_demo_files

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
 
 
 class DrawnAs(StrEnum):
@@ -41,6 +41,7 @@ def draw(
         bool, typer.Option("--full-size", help="At 1:1, over as many sheets as it takes, as a PDF.")
     ] = False,
     out: OutOption = Path(),
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:

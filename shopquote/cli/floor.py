@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
 
 
 def register(app: typer.Typer) -> None:
@@ -20,6 +20,7 @@ def floor(
         float | None,
         typer.Option(metavar="S", help="Let the clock end the search; else work counted does."),
     ] = None,
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:

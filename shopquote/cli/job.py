@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
 
 NEWEST_SHOWN = 50  # what a terminal scrolls back to without losing the head of the table
 
@@ -157,6 +157,7 @@ def export(
     job: JobArgument,
     revision: RevisionOption = None,
     out: OutOption = Path(),
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
@@ -175,6 +176,7 @@ def blank(
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The workbook to write.")] = Path(
         "job.xlsx"
     ),
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Write an empty job workbook to fill in."""

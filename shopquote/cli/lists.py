@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.options import DbOption, JsonOption, ReplaceOption
 from shopquote.cli.rate import work_out
 
 # Name of the list, what it holds, the words of `set` and an example of them.
@@ -163,6 +163,7 @@ def _export_command(name: str) -> Callable[..., None]:
     def export(
         file: Annotated[Path, typer.Argument(metavar="FILE", help="Ends in .csv or .xlsx.")],
         db: DbOption = None,
+        replace: ReplaceOption = False,
         as_json: JsonOption = False,
     ) -> None:
         from shopquote.outputs.books.list_files import write_table

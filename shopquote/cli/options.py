@@ -58,3 +58,20 @@ JsonOption = Annotated[bool, typer.Option("--json", help="Print only JSON.")]
 OutOption = Annotated[
     Path, typer.Option("--out", metavar="DIR", help="Folder for the files; made when it is not there.")
 ]
+
+
+def _replace_files(wanted: bool) -> bool:
+    from shopquote.files import set_replacing
+
+    set_replacing(wanted)
+    return wanted
+
+
+ReplaceOption = Annotated[
+    bool,
+    typer.Option(
+        "--replace",
+        help="Write over files that were changed since, or are not this program's.",
+        callback=_replace_files,
+    ),
+]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, typed_day
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, typed_day
 
 if TYPE_CHECKING:
     from shopquote.services.buying.orders_on_file import NamedPrice
@@ -89,6 +89,7 @@ def order_for(
     ] = None,
     on: DateOption = None,
     out: OutOption = Path(),
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
@@ -137,6 +138,7 @@ def show(
     revision: Annotated[int | None, typer.Option("--revision", min=1, help="An older revision.")] = None,
     write: Annotated[bool, typer.Option("--write", help="Write its files again into --out.")] = False,
     out: OutOption = Path(),
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
@@ -158,6 +160,7 @@ def place(
     price: PricesOption = None,
     on: DateOption = None,
     out: OutOption = Path(),
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
@@ -184,6 +187,7 @@ def change(
     reason: ReasonOption = "",
     on: DateOption = None,
     out: OutOption = Path(),
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
@@ -377,6 +381,7 @@ def receive(
             "--on", parser=typed_day, metavar="DATE", help="Day that the bars came; today if left out."
         ),
     ] = None,
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:

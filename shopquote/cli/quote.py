@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, typed_day, typed_number
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, typed_day, typed_number
 
 if TYPE_CHECKING:
     from shopquote.calc.pricing.answers import PriceOverride
@@ -132,6 +132,7 @@ def quote(
     pdf: Annotated[bool, typer.Option("--pdf", help="The quote as PDF too.")] = False,
     on: OnOption = None,
     out: OutOption = Path(),
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
@@ -246,7 +247,7 @@ def _make(
     pdf: bool,
     as_json: bool,
 ) -> None:
-    from shopquote.outputs.books.files import bring_in, set_aside
+    from shopquote.files import bring_in, set_aside
     from shopquote.services.quotes.quote import draft_quote
     from shopquote.services.quotes.quotes_on_file import store_quote
 

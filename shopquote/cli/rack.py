@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, typed_day
+from shopquote.cli.options import DbOption, JsonOption, ReplaceOption, typed_day
 
 if TYPE_CHECKING:
     from shopquote.services.shop.database import Database
@@ -364,6 +364,7 @@ def count(
     ] = None,
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the sheet.")] = Path(),
     on: DateOption = None,
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
@@ -409,6 +410,7 @@ def labels(
         str | None, typer.Option("--order", metavar="ORDER", help="What came on this order and lies here.")
     ] = None,
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the sheet.")] = Path(),
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
@@ -490,18 +492,18 @@ def import_(
 
 @rack_app.command("export")
 def export(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="CSV file to write.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Ends in .csv or .xlsx.")],
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Write everything on the rack to a CSV file."""
+    """Write everything on the rack to a file."""
+    from shopquote.outputs.books.list_files import write_table
     from shopquote.outputs.tables.show import print_files, print_json
-    from shopquote.reading.job_book import write_beside
-    from shopquote.reading.table_files import csv_text
     from shopquote.services.rack.stocktake import RACK_COLUMNS, rack_rows
     from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
         rows = rack_rows(session)
-    path = write_beside(file, csv_text(RACK_COLUMNS, rows).encode("utf-8"))
+    path = write_table(file, "Rack", RACK_COLUMNS, rows)
     print_json({"pieces": len(rows), "files": [path]}) if as_json else print_files([path])

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
 
 if TYPE_CHECKING:
     from shopquote.services.review.review_answer import ReviewAnswer
@@ -68,6 +68,7 @@ def review(
     ] = False,
     no_book: Annotated[bool, typer.Option("--no-book", help="Write no workbook.")] = False,
     out: OutOption = Path(),
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:

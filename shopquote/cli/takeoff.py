@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.options import DbOption, JsonOption, ReplaceOption
 
 
 def register(app: typer.Typer) -> None:
@@ -23,6 +23,7 @@ def takeoff(
         Path | None,
         typer.Option("--proof", metavar="FILE", help="Write the proofs here, and check that file."),
     ] = None,
+    replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:

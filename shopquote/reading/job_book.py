@@ -7,7 +7,6 @@ Text in a cell stays text; a formula in a cell is refused, for its value is not 
 """
 
 import io
-import os
 import re
 import warnings
 import zipfile
@@ -20,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from shopquote.calc.job import JobSpec
 from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.files import put_file
 from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Field, Table
 from shopquote.reading.job_file import check_file, read_job_file
 from shopquote.reading.job_kinds import Text, Whole
@@ -480,16 +480,4 @@ def _cells_of(table: Table, row: object) -> dict[str, Any]:
 def _save(book: "Workbook", path: Path) -> Path:
     packed = io.BytesIO()
     book.save(packed)
-    return write_beside(path, packed.getvalue())
-
-
-def write_beside(path: Path, content: bytes) -> Path:
-    """Write a file beside its place and rename it, so that a killed run leaves the old one whole."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        beside.write_bytes(content)
-        beside.replace(path)
-    finally:
-        beside.unlink(missing_ok=True)
-    return path
+    return put_file(path, packed.getvalue())

@@ -1,82 +1,30 @@
-"""Workbooks on disk: written whole or not at all, several that belong together, and printed as PDF."""
+"""Workbooks on disk, and printed as PDF."""
 
 import shutil
 import subprocess
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from decimal import Decimal
+from io import BytesIO
 from pathlib import Path
-from tempfile import NamedTemporaryFile, TemporaryDirectory
+from tempfile import TemporaryDirectory
 from xml.sax.saxutils import escape
 
 from openpyxl.cell.cell import Cell
 
-from shopquote.errors import CannotMakeError, InputError
+from shopquote.errors import CannotMakeError
+from shopquote.files import put_file
 from shopquote.outputs.books.book import Book, make_text
 
 
 def save_book(book: Book, path: Path) -> Path:
-    """Write a workbook beside its place and rename it: the file is whole or not there.
+    """Write a workbook: the file is whole or not there.
 
     Raises:
-        InputError: the folder cannot be made or written.
+        InputError: what is there may not be written over, or the folder cannot be written.
     """
     _quieten(book)
-    beside: Path | None = None
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with NamedTemporaryFile(dir=path.parent, prefix=".", suffix=".part", delete=False) as part:
-            beside = Path(part.name)
-        book.save(beside)
-        beside.chmod(0o644)
-        beside.replace(path)
-    except OSError as error:
-        raise _not_written(path, error) from error
-    finally:
-        if beside is not None:
-            beside.unlink(missing_ok=True)
-    return path
-
-
-@contextmanager
-def set_aside(folder: Path) -> Iterator[Path]:
-    """A hidden folder in `folder` for files that belong together; gone at the end.
-
-    Write them there, commit what they tell of, then `bring_in`: a run that is killed
-    while it writes leaves no paper of a thing that is not on file.
-
-    Raises:
-        InputError: the folder cannot be made or written.
-    """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        aside = TemporaryDirectory(dir=folder, prefix=".making", ignore_cleanup_errors=True)
-    except OSError as error:
-        raise _not_written(folder, error) from error
-    with aside as place:
-        yield Path(place)
-
-
-def bring_in(files: Sequence[Path], folder: Path) -> list[Path]:
-    """Move finished files to their folder, in the place of older ones.
-
-    Raises:
-        InputError: one of them cannot be replaced.
-    """
-    brought = []
-    for file in files:
-        try:
-            brought.append(file.replace(folder / file.name))
-        except OSError as error:
-            raise _not_written(folder / file.name, error) from error
-    return brought
-
-
-def _not_written(path: Path, error: OSError) -> InputError:
-    return InputError(
-        f"Cannot write {path}: {error.strerror or error}.",
-        hint="Close the file if it is open elsewhere, or choose another folder with --out.",
-    )
+    packed = BytesIO()
+    book.save(packed)
+    return put_file(path, packed.getvalue())
 
 
 def pdf_of(path: Path, locale: str = "", seconds: float = 120) -> Path:

@@ -6,6 +6,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from shopquote.errors import InputError
+from shopquote.files import put_file
 from shopquote.outputs.looks import DAY, FIGURE, NUMBER, TEXT, Look
 from shopquote.outputs.table import Column, Table
 from shopquote.reading.cells import cell_text
@@ -36,13 +37,8 @@ def write_table(path: Path, title: str, headings: Sequence[str], rows: Iterable[
 
 
 def _write_csv(path: Path, headings: Sequence[str], rows: Iterable[Cells]) -> Path:
-    from shopquote.reading.job_book import write_beside
-
-    try:
-        # The mark in front tells spreadsheets that the letters are UTF-8.
-        return write_beside(path, b"\xef\xbb\xbf" + csv_text(headings, rows).encode())
-    except OSError as error:
-        raise InputError(f"Cannot write {path}: {error.strerror or error}.") from error
+    # The mark in front tells spreadsheets that the letters are UTF-8.
+    return put_file(path, b"\xef\xbb\xbf" + csv_text(headings, rows).encode())
 
 
 def _write_book(path: Path, title: str, headings: Sequence[str], rows: Sequence[Cells]) -> Path:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from shopquote.files import put_file
 from shopquote.outputs.books.book import Book, new_book, put, put_across, safe_file_name, set_page
 from shopquote.outputs.books.files import save_book
 from shopquote.outputs.books.sheet_table import DESK, Drawn, Theme, draw
@@ -55,10 +56,11 @@ def write_order_files(snapshot: Snapshot, folder: Path) -> tuple[Path, ...]:
     book = folder / safe_file_name(name)
     text = folder / safe_file_name(name, ".txt")
     rows = folder / safe_file_name(name, ".csv")
-    save_book(order_book(snapshot), book)
-    _write_beside(text, order_text(snapshot))
-    _write_beside(rows, order_csv(snapshot))
-    return book, text, rows
+    return (
+        save_book(order_book(snapshot), book),
+        put_file(text, order_text(snapshot).encode()),
+        put_file(rows, order_csv(snapshot).encode()),
+    )
 
 
 # --- workbook -----------------------------------------------------------------------------------
@@ -208,9 +210,3 @@ def shown_number(snapshot: Snapshot) -> str:
     """The order's number, with its revision from the second on."""
     revision = int(snapshot["revision"])
     return str(snapshot["number"]) + (f" revision {revision}" if revision > 1 else "")
-
-
-def _write_beside(path: Path, text: str) -> None:
-    from shopquote.reading.job_book import write_beside
-
-    write_beside(path, text.encode("utf-8"))

@@ -7,8 +7,8 @@ from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.drawing.full_size import draw_full_size
 from shopquote.calc.drawing.part import draw_part
 from shopquote.calc.job import PartSpec
+from shopquote.files import bring_in, set_aside
 from shopquote.outputs.books.book import safe_file_name
-from shopquote.outputs.books.files import bring_in, set_aside
 from shopquote.outputs.drawings.dxf import dxf
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.papers.full_size_paper import typeset_full_size

@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
 from shopquote.outputs.books.order_book import SUMS, closing_words, lines_of, order_facts, shown_number
 from shopquote.outputs.papers.paper_table import paper_table
@@ -19,8 +20,7 @@ def write_order_paper(snapshot: Snapshot, folder: Path) -> Path:
     """Write the PDF of an order into a folder; returns its path."""
     name = f"{kind_words(snapshot)} {shown_number(snapshot)} {snapshot['supplier']['name']}"
     path = folder / safe_file_name(name, ".pdf")
-    path.write_bytes(typeset("order", order_data(snapshot)))
-    return path
+    return put_file(path, typeset("order", order_data(snapshot)))
 
 
 def order_data(snapshot: Snapshot) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from typing import Any
 
 from shopquote.calc.drawing.picture import draw_picture
 from shopquote.calc.pricing.document import Address, PartPicture, QuoteDocument
+from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
 from shopquote.outputs.books.quote_parts import part_words
 from shopquote.outputs.books.quote_words import Voice, voice_of
@@ -24,8 +25,7 @@ def write_quote_paper(document: QuoteDocument, folder: Path) -> Path:
     """Write the quote of a document into a folder as a PDF; returns the file."""
     name = f"Quote {document.number} r{document.revision} {document.title[:40]}"
     path = folder / safe_file_name(name, ".pdf")
-    path.write_bytes(typeset("quote", quote_data(document)))
-    return path
+    return put_file(path, typeset("quote", quote_data(document)))
 
 
 def quote_data(document: QuoteDocument) -> dict[str, Any]:

@@ -11,8 +11,8 @@ import segno
 
 from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
 from shopquote.calc.units import Unit, show_length
+from shopquote.files import bring_in, set_aside
 from shopquote.outputs.books.book import safe_file_name
-from shopquote.outputs.books.files import bring_in, set_aside
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.papers.paper_table import paper_table

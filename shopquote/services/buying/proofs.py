@@ -17,6 +17,7 @@ from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.takeoff.sheet import MONEY_PARTS
 from shopquote.calc.units import NM_PER_MM, Unit
 from shopquote.errors import InputError
+from shopquote.files import put_file
 from shopquote.services.buying.cut_list import read_cut_list
 
 MOST_BYTES = 500_000_000
@@ -72,14 +73,7 @@ def write_takeoff_proof(materials: Sequence[Material], unit: Unit, path: Path) -
 
 
 def _written(path: Path, proofs: Sequence[dict[str, Any]]) -> Checked:
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        beside = path.with_name(path.name + ".part")
-        beside.write_text(json.dumps({"proofs": proofs}, ensure_ascii=True), encoding="ascii")
-        beside.replace(path)
-    except OSError as error:
-        raise InputError(f"{path} cannot be written: {error.strerror}.") from error
-    return check_proof(path)
+    return check_proof(put_file(path, json.dumps({"proofs": proofs}, ensure_ascii=True).encode("ascii")))
 
 
 def check_proof(path: Path, cut_list: Path | None = None, unit: Unit = "mm") -> Checked:

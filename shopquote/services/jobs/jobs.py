@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session, selectinload
 from shopquote.calc.job import JobSpec
 from shopquote.calc.money import round_money
 from shopquote.errors import InputError, NotFoundError
+from shopquote.files import put_file
 from shopquote.reading.job_file import write_job_text
 from shopquote.records.base import Base
 from shopquote.records.jobs import Job, JobRevision, PartRow, StateChange
@@ -344,11 +345,11 @@ def remove_job(session: Session, number: str) -> str:
 
 def export_job(loaded: LoadedJob, folder: Path) -> list[Path]:
     """Write a job as a job file and as a workbook into a folder; returns both paths."""
-    from shopquote.reading.job_book import write_beside, write_job_book
+    from shopquote.reading.job_book import write_job_book
 
     newest = loaded.revision.revision == loaded.job.revision
     name = loaded.job.number if newest else f"{loaded.job.number}-revision-{loaded.revision.revision}"
-    toml = write_beside(folder / f"{name}.toml", write_job_text(loaded.spec).encode())
+    toml = put_file(folder / f"{name}.toml", write_job_text(loaded.spec).encode())
     return [toml, write_job_book(loaded.spec, folder / f"{name}.xlsx")]
 
 

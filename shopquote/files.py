@@ -1,0 +1,202 @@
+"""The one writer of files: whole or not there, and never over what it did not write itself.
+
+    put_file(path, content)                    one file
+    with set_aside(folder) as aside:           several that belong together:
+        ... write them into `aside` ...        written out of sight,
+        bring_in(written, folder)              then brought to their places
+
+A file is the program's own while it is as the program wrote it: a list of the digests of what was
+written lies in the person's data folder. Any other file stays, unless the person says `--replace`
+(`set_replacing`); a database, a folder, a device or a pipe stays in any case. What a killed run has
+left in a folder is gone when the next one writes there.
+"""
+
+import os
+import shutil
+import sys
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
+from hashlib import file_digest
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from shopquote.errors import InputError
+
+DATABASE_BEGINS = b"SQLite format 3\x00"
+ASIDE = ".making-"
+# Where a process cannot be asked for, what lies this long belongs to none that still runs.
+LEFT_SECONDS = 86_400
+# A longer list of digests is cut to its newer half; a file that drops out asks for --replace.
+DIGESTS_KEPT = 40_000
+_DIGEST_CHARACTERS = 65
+
+_replacing: ContextVar[bool] = ContextVar("replacing", default=False)
+
+
+def set_replacing(wanted: bool) -> None:
+    """Whether files that are not the program's own may be written over."""
+    _replacing.set(wanted)
+
+
+def put_file(path: Path, content: bytes) -> Path:
+    """Write one file and say where it is; its folder is made.
+
+    Raises:
+        InputError: what is there may not be written over, or the folder cannot be written.
+    """
+    with set_aside(path.parent) as aside:
+        written = aside / path.name
+        try:
+            written.write_bytes(content)
+        except OSError as error:
+            raise _not_written(path, error) from error
+        return bring_in([written], path.parent)[0]
+
+
+@contextmanager
+def set_aside(folder: Path) -> Iterator[Path]:
+    """A hidden folder in `folder` for files that belong together; gone at the end.
+
+    Write them there, commit what they tell of, then `bring_in`: a run that is killed
+    while it writes leaves no paper of a thing that is not on file.
+
+    Raises:
+        InputError: the folder cannot be made or written.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        _clear(folder)
+        aside = TemporaryDirectory(dir=folder, prefix=f"{ASIDE}{os.getpid()}-", ignore_cleanup_errors=True)
+    except OSError as error:
+        raise _not_written(folder, error) from error
+    with aside as place:
+        yield Path(place)
+
+
+def bring_in(files: Sequence[Path], folder: Path) -> list[Path]:
+    """Move finished files to their folder; none is moved unless all may be.
+
+    Raises:
+        InputError: what is there may not be written over, or one cannot be moved.
+    """
+    for file in files:
+        refuse_unless_free(folder / file.name)
+    brought = []
+    for file in files:
+        # Noted first: a run killed between the two must not leave a file that is nobody's.
+        _note(file)
+        brought.append(_move(file, folder / file.name))
+    return brought
+
+
+def refuse_unless_free(path: Path) -> None:
+    """Refuse a place where something lies that may not be written over.
+
+    Raises:
+        InputError: a database, a folder, a device or a pipe; or a file that is not as the program wrote it.
+    """
+    if not os.path.lexists(path):
+        return
+    if not path.is_file():
+        what = "a folder" if path.is_dir() else "no file, but a link to nothing, a device or a pipe"
+        raise InputError(f"{path} is {what}; nothing is written there.", hint="Give another name.")
+    try:
+        with path.open("rb") as file:
+            is_database = file.read(len(DATABASE_BEGINS)) == DATABASE_BEGINS
+            file.seek(0)
+            digest = file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise _not_written(path, error) from error
+    if is_database:
+        raise InputError(
+            f"{path} is a database; no other file is ever written over one.", hint="Give another name."
+        )
+    if not _replacing.get() and digest not in _noted():
+        raise InputError(
+            f"{path} is there already, and it is not as shopquote wrote it.",
+            hint="Give another name or folder, or write over it with --replace.",
+        )
+
+
+def _move(file: Path, path: Path) -> Path:
+    """Put a finished file in its place; where an open one keeps the place, under the next free number."""
+    try:
+        return file.replace(path)
+    except PermissionError as error:
+        for number in range(2, 100):
+            other = path.with_name(f"{path.stem} ({number}){path.suffix}")
+            if os.path.lexists(other):
+                continue
+            try:
+                moved = file.replace(other)
+            except OSError:
+                break
+            print(
+                f"shopquote: {path} cannot be replaced while another program has it open; "
+                f"written as {moved.name} instead.",
+                file=sys.stderr,
+            )
+            return moved
+        raise _not_written(path, error) from error
+    except OSError as error:
+        raise _not_written(path, error) from error
+
+
+def _not_written(path: Path, error: OSError) -> InputError:
+    return InputError(
+        f"Cannot write {path}: {error.strerror or error}.",
+        hint="Close the file if it is open elsewhere, or choose another folder with --out.",
+    )
+
+
+def _clear(folder: Path) -> None:
+    """Take away what runs that were killed have left in a folder."""
+    for left in folder.glob(f"{ASIDE}*"):
+        if left.is_dir() and not _is_at_work(left):
+            shutil.rmtree(left, ignore_errors=True)
+
+
+def _is_at_work(left: Path) -> bool:
+    number = left.name.removeprefix(ASIDE).partition("-")[0]
+    if os.name == "nt" or not number.isdecimal():  # on Windows asking after a process would end it
+        return time.time() - left.stat().st_mtime < LEFT_SECONDS
+    try:
+        os.kill(int(number), 0)
+    except ProcessLookupError:
+        return False
+    except (OSError, OverflowError):
+        return True
+    return True
+
+
+def _list_of_digests() -> Path:
+    from platformdirs import user_data_path
+
+    return user_data_path("shopquote", appauthor=False) / "written.txt"
+
+
+def _noted() -> set[str]:
+    try:
+        return set(_list_of_digests().read_text(encoding="ascii").split())
+    except (OSError, UnicodeDecodeError):
+        return set()
+
+
+def _note(file: Path) -> None:
+    """Add a file's digest to the list; where none can be kept, the next run asks for --replace."""
+    try:
+        with file.open("rb") as content:
+            digest = file_digest(content, "sha256").hexdigest()
+        place = _list_of_digests()
+        place.parent.mkdir(parents=True, exist_ok=True)
+        if place.exists() and place.stat().st_size > DIGESTS_KEPT * _DIGEST_CHARACTERS:
+            newer = place.read_text(encoding="ascii").split()[-DIGESTS_KEPT // 2 :]
+            beside = place.with_name(f"{place.name}.{os.getpid()}")
+            beside.write_text("".join(f"{one}\n" for one in newer), encoding="ascii")
+            beside.replace(place)
+        with place.open("a", encoding="ascii") as digests:
+            digests.write(f"{digest}\n")
+    except OSError:
+        return
