@@ -1,5 +1,6 @@
 """What the bar room answers about one part; read by takeoff, pricing and sheets."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import ceil, floor
 
@@ -113,6 +114,30 @@ class BendAnswer:
         return f"between {floor(low * 2) / 2:g} and {ceil(high * 2) / 2:g}"
 
 
+# Small bends that differ by no more are pulled alike, degrees.
+ALIKE_DEGREES = 0.05
+
+
+def shown_pulls(pulls: Sequence[float]) -> tuple[str, ...]:
+    """Angles to pull small bends to as sheets show them, degrees: alike to 0.01, else each to 0.1.
+
+    Those are rounded so that what they add up to is never off by more than one rounding: the errors of
+    a scroll's hundred bends would turn it by degrees.
+
+    >>> shown_pulls([4.341, 4.338]), shown_pulls([4.34, 4.44, 4.54, -4.64])
+    (('4.34', '4.34'), ('4.3', '4.5', '4.5', '4.7'))
+    """
+    angles = [abs(pull) for pull in pulls]
+    if not angles or max(angles) - min(angles) <= ALIKE_DEGREES:
+        return (f"{sum(angles) / len(angles):.2f}",) * len(angles) if angles else ()
+    total, shown, tenths = 0.0, 0, []
+    for angle in angles:
+        total += angle
+        tenths.append(round(total * 10) - shown)
+        shown += tenths[-1]
+    return tuple(f"{tenth / 10:.1f}" for tenth in tenths)
+
+
 _WORKS = {
     "draw": "the former turns and draws the bar in",
     "wipe": "an arm wipes the bar round the former",
@@ -183,7 +208,7 @@ class HoleMark:
     """One hole with a place: `at` on the straight bar from its start, `across_mm` from the centre line.
 
     `clear_mm`: from its edge to the nearest bend, below 0 inside it, None without a bend beside its
-    leg; `needs_mm`: what it should be.
+    leg; `needs_mm`: what it should be. `kind`: which of the part's rows of holes it belongs to, from 1.
     """
 
     size: str
@@ -195,6 +220,22 @@ class HoleMark:
     in_bend: bool
     clear_mm: float | None = None
     needs_mm: float = 0.0
+    kind: int = 1
+
+    @property
+    def letter(self) -> str:
+        """The letter that its kind bears on papers and drawings: a, b, ... z, a2, b2.
+
+        >>> [HoleMark("dia 9", 9, "", ZERO, 0, 1, False, kind=kind).letter for kind in (1, 26, 27)]
+        ['a', 'z', 'a2']
+        """
+        again, place = divmod(self.kind - 1, 26)
+        return chr(ord("a") + place) + (str(again + 1) if again else "")
+
+    @property
+    def after_bending(self) -> bool:
+        """Whether it is better drilled once the bar is bent."""
+        return self.clear_mm is not None and self.clear_mm < self.needs_mm - 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,3 +276,8 @@ class PartAnswer:
     cautions: tuple[str, ...] = ()
     why: tuple[str, ...] = field(default=())
     runs: tuple[Run, ...] = ()
+
+    @property
+    def grade_in_full(self) -> str:
+        """Standard and sub-grade as papers name the metal of this bar."""
+        return self.grade.on_paper(hollow=self.section.is_hollow)

@@ -64,7 +64,7 @@ def hole_marks(
     """
     marks: list[HoleMark] = []
     problems: dict[str, Problem] = {}
-    for hole in holes:
+    for kind, hole in enumerate(holes, start=1):
         if hole.along or not hole.at:
             continue
         if not 1 <= hole.leg <= len(development.legs):
@@ -74,7 +74,7 @@ def hole_marks(
         leg = development.legs[hole.leg - 1]
         for at, across in hole.places:
             aside = across.length.mm_float if across is not None else 0.0
-            mark = _mark(hole, leg, at.length.mm_float, aside, development, section, axis, where)
+            mark = _mark(kind, hole, leg, at.length.mm_float, aside, development, section, axis, where)
             marks.append(mark)
             for problem in _problems(mark, hole, leg, development, section, axis, say):
                 problems.setdefault(problem.message, problem)
@@ -82,6 +82,7 @@ def hole_marks(
 
 
 def _mark(
+    kind: int,
     hole: HoleSpec,
     leg: LegPlace,
     at_mm: float,
@@ -112,6 +113,7 @@ def _mark(
         in_bend=clear is not None and clear < 0,
         clear_mm=clear,
         needs_mm=needs,
+        kind=kind,
     )
 
 
@@ -148,7 +150,7 @@ def _problems(
         found.append(
             Problem("hole-off-bar", f"{name}: it breaks out at the side of the bar; move it inward.")
         )
-    if mark.clear_mm is not None and mark.clear_mm < mark.needs_mm - 1e-6:
+    if mark.after_bending and mark.clear_mm is not None:
         short = mark.needs_mm - mark.clear_mm
         lies = "it lies in a bend" if mark.in_bend else f"its edge is {say(mark.clear_mm)} from a bend"
         found.append(

@@ -195,6 +195,25 @@ _OTHER_WORDS = {
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)")
 
 
+# What a size without its word is measured to.
+_USUAL_OF: dict[str, SizeOf] = {"ring": "inside", "helix": "inside", "scroll": "centre"}
+
+
+def told_in_full(text: str) -> str:
+    """A shape as papers show it: rings, coils and scrolls say what they are measured to.
+
+    >>> told_in_full("leg 120;  scroll from 60 to 20 turns 1.5; ring d 80 outside")
+    'leg 120; scroll from 60 to 20 turns 1.5 centre; ring d 80 outside'
+    """
+    words = []
+    for piece in text.split(";"):
+        word = " ".join(piece.split())
+        usual = _USUAL_OF.get(word.split(" ")[0].lower())
+        said = {*SIZES_OF, "center"} & {part.lower() for part in word.split()}
+        words.append(f"{word} {usual}" if usual and not said else word)
+    return "; ".join(filter(None, words))
+
+
 class _WordFault(Exception):
     """What was found and expected in one word; gathered by `parse_shape`."""
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.develop import Run
-from shopquote.calc.bar.shapes import Turn, Word, parse_shape
+from shopquote.calc.bar.shapes import Turn, Word, parse_shape, told_in_full
 from shopquote.calc.drawing.finished import FlatPart, draw_finished, typed_length
 from shopquote.calc.drawing.model import Drawing
 from shopquote.calc.drawing.outline import is_flat
@@ -79,7 +79,7 @@ def _schedule(part: PartSpec, runs: Sequence[Run], words: Sequence[Word]) -> lis
     if not words:
         return [("a", part.length.text if part.length else "")]
     rows: list[tuple[str, str]] = []
-    texts = [text.strip() for text in (part.shape or "").split(";")]
+    texts = [told_in_full(text) for text in (part.shape or "").split(";")]
     letter, last = 0, 0
     for run in runs:
         for number in range(last, run.word - 1):

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import pi
 
 from shopquote.calc.bar.answers import BendAnswer, PartAnswer
+from shopquote.calc.bar.bend_answers import on_piece
 from shopquote.calc.drawing.model import Arc, Drawing, Point
 from shopquote.calc.drawing.pencil import Pencil, text_box
 from shopquote.calc.drawing.widths import text_width
@@ -19,6 +20,8 @@ TICK_MM = 4.0  # a mark stands out so far above the bar
 LABEL_GAP_MM = 1.2
 ORIGIN_MM = 1.2  # radius of the circle at the datum
 HATCH_MM = 2.2
+HOLE_MM = 2.0  # largest ring of a hole
+LETTER_MM = 2.6  # its letter so far below the bar
 # More marks than these on one curve are ticks alone; their figures are a table.
 MOST_LABELS = 8
 
@@ -42,10 +45,11 @@ def draw_straight(answer: PartAnswer, unit: Unit, width: float, *, size: float =
     pencil.keep([(corners, "part")])
     for number, bend in enumerate(answer.bends, start=1):
         _zone(pencil, bend, number, factor)
-    _labels(pencil, marks_of(answer), unit, factor)
+    _labels(pencil, answer, unit, factor)
     for bend in answer.bends:
-        if len(bend.hit_marks) > MOST_LABELS:
-            _ticks(pencil, [_from_start(mark, answer) for mark in bend.hit_marks], factor)
+        if bend.hits > MOST_LABELS:
+            _ticks(pencil, [_from_start(mark, answer) for mark in bend.hit_bender_marks], factor)
+    _holes(pencil, answer, factor)
     _origin(pencil, answer, width)
     below = f"cut {show_length(answer.cut, unit)}" if unit == "in" else f"cut {_tenths(answer.cut)} mm"
     pencil.size_between((0, 0), (width, 0), below, 0.0, sides=(-1,), offsets=(7,))
@@ -57,7 +61,8 @@ def marks_of(answer: PartAnswer) -> list[StraightMark]:
     marks = []
     for number, bend in enumerate(answer.bends, start=1):
         if bend.hits > 1:
-            chosen = bend.hit_marks if bend.hits <= MOST_LABELS else (bend.hit_marks[0], bend.hit_marks[-1])
+            every = bend.hit_bender_marks
+            chosen = every if bend.hits <= MOST_LABELS else (every[0], every[-1])
             marks += [StraightMark(str(number), at, _from_start(at, answer)) for at in chosen]
         elif bend.bender_mark is not None:
             marks.append(StraightMark(str(number), bend.bender_mark, _from_start(bend.bender_mark, answer)))
@@ -89,17 +94,30 @@ def _zone(pencil: Pencil, bend: BendAnswer, number: int, factor: float) -> None:
     pencil.text(str(number), middle, size=pencil.size + 0.5, bold=True, layer="marks")
 
 
-def _labels(pencil: Pencil, marks: Sequence[StraightMark], unit: Unit, factor: float) -> None:
+def _labels(pencil: Pencil, answer: PartAnswer, unit: Unit, factor: float) -> None:
     """A stroke at each mark and its figure standing above it, pushed aside where two would touch."""
+    marks = marks_of(answer)
     wide = pencil.size * 0.7 + 2 * 0.5
     places = _spread_out([mark.from_start_mm * factor for mark in marks], wide)
     for mark, place in zip(marks, places, strict=True):
         x = mark.from_start_mm * factor
-        shown = show_mark(mark.at, unit).removesuffix(f" {unit}")
+        shown = show_mark(on_piece(mark.at, answer.datum, answer.cut, unit), unit).removesuffix(f" {unit}")
         top: Point = (place, BAR_MM + 2 * TICK_MM)
         pencil.line(((x, 0), (x, BAR_MM + TICK_MM), top), "thin", "marks", ink=None)
         half = text_width(shown, pencil.size) / 2
         pencil.text(shown, (place, top[1] + LABEL_GAP_MM + half), angle=pi / 2, layer="marks")
+
+
+def _holes(pencil: Pencil, answer: PartAnswer, factor: float) -> None:
+    """A ring at each hole, across as it lies on its face, and the letter of its kind below the bar."""
+    width = max(answer.section.width_mm(), answer.section.depth_mm())
+    for hole in answer.hole_marks:
+        x = hole.at.mm_float * factor
+        y = BAR_MM * min(1.0, max(0.0, 0.5 + hole.across_mm / width))
+        radius = min(HOLE_MM, max(0.5, hole.dia_mm * factor / 2))
+        pencil.arc(Arc((x, y), radius, 0.0, 360.0, "thin", "holes"), ink=None)
+        pencil.line(((x, y - radius - 0.6), (x, y + radius + 0.6)), "thin", "holes", ink=None)
+        pencil.text(hole.letter, (x, -LETTER_MM), size=pencil.size * 0.8, layer="holes")
 
 
 def _spread_out(places: Sequence[float], wide: float) -> list[float]:

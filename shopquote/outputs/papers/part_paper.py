@@ -6,7 +6,9 @@ Everything on it was worked out before; here it is put into words and handed to 
 from collections.abc import Sequence
 from typing import Any
 
-from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer
+from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer, setting_words, shown_pulls
+from shopquote.calc.bar.bend_answers import on_piece
+from shopquote.calc.bar.hole_words import told_holes
 from shopquote.calc.drawing.part import PartDrawings, draw_part
 from shopquote.calc.drawing.space import Projection, draw_symbol
 from shopquote.calc.drawing.straight import MOST_LABELS
@@ -52,24 +54,32 @@ def typeset_parts(
 def part_data(job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Projection) -> dict[str, Any]:
     """What the template asks of one part."""
     drawn = draw_part(part, answer, job.units, projection=projection, size=TYPE_MM)
-    small = [bend for bend in answer.bends if len(bend.hit_marks) > MOST_LABELS]
+    # All whose pulls or marks do not stand in the list of bends.
+    small = [
+        (number, bend)
+        for number, bend in enumerate(answer.bends, start=1)
+        if bend.hits > 1 and (bend.hits > MOST_LABELS or not _alike(bend))
+    ]
     return {
         "mark": part.mark,
         "name": part.name,
         "count": f"{job.quantity(part)} off",
-        "bar": f"{part.bar}, {part.grade}",
+        "bar": f"{part.bar}, {answer.grade_in_full}",
         "facts": _facts(job.units, part, answer),
         "finished": svg(drawn.finished, title=f"Part {part.mark}, {part.name}"),
         "symbol": "" if drawn.flat else svg(draw_symbol(projection)),
         "told": _told(part, drawn),
         "straight_title": f"Straight bar, marks from the {_datum(answer)}",
         "straight": svg(drawn.straight, title=f"Part {part.mark}, straight bar"),
-        "notes": [answer.order_note] if answer.order_note else [],
+        "notes": [*filter(None, [answer.order_note]), *_settings(answer, job.units)],
         "step_head": ["Bend", "Mark", "Before it", "Pull to", "Former"],
         "steps": [_step(step, answer, job.units) for step in _order_of(answer)],
         "small_title": "Small bends",
-        "small_head": ["No.", "Mark", "Pull to"],
-        "small_bends": [row for bend in small for row in _small(bend, job.units)],
+        "small_head": ["No.", f"Mark {job.units}", "Pull to"],
+        "small_bends": [row for number, bend in small for row in _small(number, bend, answer, job.units)],
+        "hole_title": "Holes, marked on the straight bar",
+        "hole_head": ["", "Hole", "A piece", "Where"],
+        "holes": _holes(part, answer, job.units),
         "check_title": "Check the first piece",
         "checks": [[name, value] for name, value in (drawn.checks if drawn.flat else drawn.schedule)],
         "cautions": list(answer.cautions),
@@ -108,31 +118,64 @@ def _order_of(answer: PartAnswer) -> Sequence[OrderStep]:
 
 def _step(step: OrderStep, answer: PartAnswer, unit: Unit) -> list[str]:
     bend = answer.bends[step.bend - 1]
-    before = [f"hold the {step.end} end"] if step.swap or step is _order_of(answer)[0] else []
-    if round(step.roll) % 360:
-        before.append("turn over" if abs(step.roll) == 180 else f"turn {step.roll:g}° about the bar")
+    before = ["turn end for end"] if step.swap else []
+    before += [words for words in (step.roll_words, step.way and f"to the {step.way}") if words]
     former = show_length(bend.former_radius, unit, exact=True) if bend.former_radius else ""
     made_on = ", ".join(filter(None, [bend.bender or NO_BENDER, f"R {former}" if former else ""]))
-    return [str(step.bend), _mark(bend, unit), ", ".join(before), _pull(bend), made_on]
+    return [str(step.bend), _mark(bend, answer, unit), ", ".join(before), _pull(bend), made_on]
 
 
-def _mark(bend: BendAnswer, unit: Unit) -> str:
-    if bend.hits > 1 and bend.hit_marks:
-        first, last = (show_mark(mark, unit) for mark in (bend.hit_marks[0], bend.hit_marks[-1]))
-        return f"{bend.hits} from {first} to {last}"
-    return show_mark(bend.bender_mark, unit) if bend.bender_mark is not None else ""
+def _mark(bend: BendAnswer, answer: PartAnswer, unit: Unit) -> str:
+    marks = bend.hit_bender_marks
+    if bend.hits > 1 and marks:
+        return f"{bend.hits} from {_shown(marks[0], answer, unit)} to {_shown(marks[-1], answer, unit)}"
+    return _shown(bend.bender_mark, answer, unit) if bend.bender_mark is not None else ""
+
+
+def _shown(mark: Length, answer: PartAnswer, unit: Unit) -> str:
+    return show_mark(on_piece(mark, answer.datum, answer.cut, unit), unit)
+
+
+def _alike(bend: BendAnswer) -> bool:
+    """Whether all small bends are pulled alike, as shown, on one former."""
+    return len(set(shown_pulls(bend.hit_over_bends))) < 2 and len(set(bend.hit_formers)) < 2
 
 
 def _pull(bend: BendAnswer) -> str:
     if bend.hits > 1:
-        return f"{bend.hit_over_bend:.1f}° each"
-    return f"{bend.over_bend_to:.1f}° for {abs(bend.angle):g}°"
+        return f"{shown_pulls(bend.hit_over_bends)[0]}° each" if _alike(bend) else "each its own, below"
+    between = f", {bend.pull_range}" if bend.pull_range else ""
+    return f"{bend.over_bend_to:.1f}° for {abs(bend.angle):g}°{between}"
 
 
-def _small(bend: BendAnswer, unit: Unit) -> list[list[str]]:
+def _small(number: int, bend: BendAnswer, answer: PartAnswer, unit: Unit) -> list[list[str]]:
+    """Each small bend: the number of its bend and its own, its mark and pull, its former where it changes."""
+    changes, pulls = len(set(bend.hit_formers)) > 1, shown_pulls(bend.hit_over_bends)
+    formers = [f" on R {show_length(former, unit, exact=True)}" for former in bend.hit_formers]
     return [
-        [str(number), show_mark(mark, unit), f"{bend.hit_over_bend:.1f}°"]
-        for number, mark in enumerate(bend.hit_marks, start=1)
+        [
+            f"{number}.{own}",
+            _shown(mark, answer, unit).removesuffix(f" {unit}"),
+            f"{pull}°{formers[own - 1] if changes else ''}",
+        ]
+        for own, (mark, pull) in enumerate(zip(bend.hit_bender_marks, pulls, strict=True), start=1)
+    ]
+
+
+def _settings(answer: PartAnswer, unit: Unit) -> list[str]:
+    """How each bend is set on its bender; bends set alike share a line."""
+    by_way: dict[str, list[str]] = {}
+    for number, bend in enumerate(answer.bends, start=1):
+        if bend.bender is not None:
+            by_way.setdefault(setting_words(bend, unit), []).append(str(number))
+    return [f"bend {', '.join(numbers)}: {way}" for way, numbers in by_way.items()]
+
+
+def _holes(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[list[str]]:
+    return [
+        [told.letter, " ".join([told.hole.size, *told.hole.works]), str(told.hole.count), told.words]
+        for told in told_holes(part, answer, unit)
+        if told.words
     ]
 
 

@@ -107,7 +107,7 @@ def _pieces(sheet: FloorSheet) -> list[dict[str, Any]]:
                     part.mark,
                     part.name,
                     str(sheet.spec.quantity(part)),
-                    f"{part.bar} {part.grade}",
+                    f"{part.bar} {answer.grade_in_full}",
                     saw_length(answer.cut, sheet.unit),
                 ],
                 "meets": [True, bool(answer.bends), bool(part.holes), bool(sheet.welds)],
@@ -128,7 +128,7 @@ def _bar(bar: SawBar, unit: Unit) -> dict[str, Any]:
         f"{cut.count} x {cut.mark} at {saw_length(cut.length, unit)} {cut.ends}".strip() for cut in bar.cuts
     ]
     return {
-        "material": f"{bar.bar}, {bar.grade}",
+        "material": f"{bar.bar}, {bar.grade_in_full or bar.grade}",
         "times": f"{bar.count} x",
         "numbers": f"bar {bar.first}" if bar.count == 1 else f"bars {bar.first} to {bar.last}",
         "source": ", ".join(filter(None, [bar.source, length, bar.place, bar.heat and f"heat {bar.heat}"])),

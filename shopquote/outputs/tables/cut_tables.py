@@ -331,7 +331,8 @@ def print_takeoff(materials: Sequence[Material], unit: Unit, currency: str) -> N
     screen = console()
     show = _shower(unit)
     for material in materials:
-        title = f"{material.section.name(unit)}, {material.grade.name}: {_many(material.pieces, 'piece')}"
+        grade = material.grade.on_paper(hollow=material.section.is_hollow)
+        title = f"{material.section.name(unit)}, {grade}: {_many(material.pieces, 'piece')}"
         print_plan(material.plan, unit, currency, title)
         parts = {
             "Net": material.net, "kerf": material.kerf, "trim": material.trim, "kept": material.kept,

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
+from shopquote.calc.bar.answers import shown_pulls
 from shopquote.outputs.looks import COUNT, DEGREES, FIGURE, MARK, MINUTES, SIZE, WORDS, Look, Setting
 from shopquote.outputs.table import JSON, SHEET, Column, Editable, json_rows
 from shopquote.services.floor.floor_sheet import (
@@ -22,7 +23,7 @@ PARTS: tuple[Column[FloorPart], ...] = (
     Column("Name", lambda part: part.name, width=26),
     Column("Pieces", lambda part: part.count, COUNT, 9),
     Column("Bar", lambda part: part.bar, width=22),
-    Column("Grade", lambda part: part.grade, width=14),
+    Column("Grade", lambda part: part.grade, width=20),
     Column("Cut {unit}", lambda part: part.cut, SIZE, 14),
 )
 PLANNED: tuple[Column[tuple[str, Decimal]], ...] = (
@@ -61,7 +62,7 @@ def bars_words(bar: SawBar) -> str:
 SAW: tuple[Column[SawRow], ...] = (
     Column("Bar", lambda row: row.bar and bars_words(row.bar), width=9, strong=True),
     Column("Section", lambda row: row.bar and row.bar.bar, width=18),
-    Column("Grade", lambda row: row.bar and row.bar.grade, width=11),
+    Column("Grade", lambda row: row.bar and (row.bar.grade_in_full or row.bar.grade), width=19),
     Column("Length {unit}", lambda row: row.bar and row.bar.length, SIZE, 11),
     Column("From", lambda row: row.bar and row.bar.source, width=22),
     Column("Place", lambda row: row.bar and row.bar.place, width=10),
@@ -100,8 +101,8 @@ def _small_bends(bend: Bend, setting: Setting) -> str:
     """Where each small bend is marked; its own angle and former where these change along the curve."""
     places = [MARK.text(mark, setting) for mark in bend.marks]
     if not bend.pulled_alike:
-        pulls = [DEGREES.text(pull, setting) for pull in bend.pulls]
-        places = [f"{place} to {pull}" for place, pull in zip(places, pulls, strict=True)]
+        pulls = shown_pulls(bend.pulls)
+        places = [f"{place} to {pull}°" for place, pull in zip(places, pulls, strict=True)]
     if len(set(bend.formers)) > 1:
         formers = [MARK.text(former, setting) for former in bend.formers]
         places = [f"{place} on r {former}" for place, former in zip(places, formers, strict=True)]
@@ -122,9 +123,17 @@ def _note(bend: Bend, setting: Setting) -> str:
     return "; ".join(notes)
 
 
+def _pull_text(bend: Bend, setting: Setting) -> str:
+    if not bend.pulled_alike:
+        return "see note"
+    if bend.pulls:
+        return f"{shown_pulls(bend.pulls)[0]}°"
+    return DEGREES.text(bend.over_bend_to, setting)
+
+
 _NOTE = Look(_note, lambda bend, setting: None, figure=False)
 _PULL = Look(
-    lambda bend, setting: DEGREES.text(bend.over_bend_to, setting) if bend.pulled_alike else "see note",
+    lambda bend, setting: _pull_text(bend, setting),
     lambda bend, setting: None,
 )
 BENDS: tuple[Column[Bend], ...] = (
@@ -176,8 +185,11 @@ WELDS: tuple[Column[FloorWeld], ...] = (
     Column("Done", lambda weld: Editable(None), width=6, on=SHEET),
 )
 HOLES: tuple[Column[FloorHole], ...] = (
+    Column("Diameter", lambda hole: hole.dia, FIGURE, 12, "dia", strong=True),
+    Column("Drill", lambda hole: hole.drill or hole.dia, FIGURE, 12),
     Column("Mark", lambda hole: hole.mark, width=12, strong=True),
-    Column("Diameter", lambda hole: hole.dia, FIGURE, 14, "dia"),
+    Column("Letter", lambda hole: hole.letter, width=8),
+    Column("Places on the straight bar", lambda hole: hole.places, width=34, key="places"),
     Column("Per piece", lambda hole: hole.each, COUNT, 14, "in_a_piece"),
     Column("In the job", lambda hole: hole.total, COUNT),
     Column("Besides", lambda hole: hole.works, span=2),

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
+from shopquote.calc.bar.shapes import told_in_full
 from shopquote.calc.job import End, PartSpec, StepSpec
 from shopquote.outputs.looks import COUNT, DAY, FIGURE, LENGTH, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
@@ -161,7 +162,7 @@ def _print_parts(loaded: LoadedJob) -> None:
 def _made_how(part: PartSpec) -> str:
     """What a part is, in one line: its shape or length as typed, its ends and holes."""
     if part.shape is not None:
-        words = [f"{' '.join(part.shape.split())} ({part.dims} legs)"]
+        words = [f"{told_in_full(part.shape)} ({part.dims} legs)"]
         words += ["bent on edge"] if part.bend_axis == "hard" else []
     else:
         words = [f"straight {part.length.text}" if part.length else "straight"]

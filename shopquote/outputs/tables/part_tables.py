@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from shopquote.calc.bar.answers import BendAnswer, HoleMark, PartAnswer, setting_words
-from shopquote.calc.bar.bend_answers import from_datum
+from shopquote.calc.bar.answers import BendAnswer, HoleMark, PartAnswer, setting_words, shown_pulls
 from shopquote.calc.bar.ends import Mitres, mitre_words
+from shopquote.calc.bar.hole_words import told_holes
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import KG_PER_LB, Length, Unit, show_length, show_mark
@@ -44,7 +44,7 @@ def _pull(of: Numbered) -> str:
     bend = of[1]
     if bend.hits == 1:
         return f"{bend.over_bend_to:.1f}° {bend.pull_range}".rstrip()
-    pulls = [f"{abs(pull):.1f}" for pull in bend.hit_over_bends]
+    pulls = shown_pulls(bend.hit_over_bends)
     least, most = min(pulls, key=float), max(pulls, key=float)
     return f"{most}° each" if least == most else f"{least} to {most}°"
 
@@ -131,6 +131,7 @@ BEND_FACTS: tuple[Column[BendAnswer], ...] = (
 
 
 HOLE_FACTS: tuple[Column[HoleMark], ...] = (
+    Column("letter", lambda hole: hole.letter),
     Column("dia", lambda hole: round(hole.dia_mm, 4)),
     Column("thread", lambda hole: hole.thread or None),
     Column("at_mm", lambda hole: hole.at),
@@ -139,6 +140,7 @@ HOLE_FACTS: tuple[Column[HoleMark], ...] = (
     Column("in_bend", lambda hole: hole.in_bend),
     Column("clear_mm", lambda hole: _optional(hole.clear_mm, 3)),
     Column("needs_mm", lambda hole: round(hole.needs_mm, 3)),
+    Column("after_bending", lambda hole: hole.after_bending),
 )
 
 
@@ -158,6 +160,7 @@ def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, objec
         "name": part.name,
         "bar": answer.section.key,
         "grade": answer.grade.name,
+        "grade_in_full": answer.grade_in_full,
         "developed_mm": answer.developed,
         "cut_mm": answer.cut,
         "bend_marks_mm": [bend.mark.start for bend in answer.bends],
@@ -236,7 +239,7 @@ def print_parts(
         print_facts(_facts(part, answer, unit), title=f"{part.mark}  {part.name}")
         if answer.bends:
             _print_bends(answer, unit)
-        _print_lines("Hole marks on the straight bar", _hole_lines(answer, unit))
+        _print_lines("Hole marks on the straight bar", _hole_lines(part, answer, unit))
         _print_lines("To decide", [problem.message for problem in answer.problems])
         if why:
             _print_lines("Why, in mm, N and MPa", answer.why)
@@ -261,7 +264,7 @@ def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, st
         for axis, place in zip("xyz", answer.centre_of_gravity_mm, strict=True)
     )
     facts = [
-        ("bar", f"{part.bar}, {answer.grade.name}"),
+        ("bar", f"{part.bar}, {answer.grade_in_full}"),
         ("developed length", _fine(answer.developed, unit)),
         ("cut length", show_length(answer.cut, unit, exact=True)),
         ("mass", _mass(answer.mass_kg, unit)),
@@ -298,14 +301,13 @@ def _level(answer: PartAnswer, unit: Unit) -> list[tuple[str, str]]:
     return [("lying level on its longest leg", size)]
 
 
-def _hole_lines(answer: PartAnswer, unit: Unit) -> list[str]:
+def _hole_lines(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[str]:
     """Each hole on the straight bar, from the datum of the bend marks."""
-    lines = []
-    for hole in answer.hole_marks:
-        at = show_mark(from_datum(hole.at, answer.datum, answer.cut), unit)
-        aside = f", {show_mark(_length(hole.across_mm), unit)} across" if hole.across_mm else ""
-        lines.append(f"{hole.size} on leg {hole.leg}: {at} from {answer.datum}{aside}")
-    return lines
+    return [
+        f"{told.letter}: {told.hole.size} on leg {told.hole.leg}, {told.words}".removeprefix(": ")
+        for told in told_holes(part, answer, unit)
+        if told.words
+    ]
 
 
 def _print_bends(answer: PartAnswer, unit: Unit) -> None:
@@ -322,13 +324,11 @@ def _small_bends(answer: PartAnswer, unit: Unit) -> list[str]:
     lines = []
     for number, bend in enumerate(answer.bends, start=1):
         if bend.hits > 1:
-            same = len({f"{pull:.2f}" for pull in bend.hit_over_bends}) == 1
+            pulls = shown_pulls(bend.hit_over_bends)
+            same = len(set(pulls)) == 1
             marks = [show_mark(mark, unit).rsplit(" ", 1)[0] for mark in bend.hit_bender_marks]
             if not same:
-                marks = [
-                    f"{mark} to {abs(pull):.1f}°"
-                    for mark, pull in zip(marks, bend.hit_over_bends, strict=True)
-                ]
+                marks = [f"{mark} to {pull}°" for mark, pull in zip(marks, pulls, strict=True)]
             left = max(0, len(marks) - MOST_MARKS)
             more = f" and {left} more, all of them in --json" if left else ""
             each = f" of {abs(bend.hit_angle):.2f}°" if same else ""

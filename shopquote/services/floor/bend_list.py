@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer, setting_words
 from shopquote.calc.bar.bend_answers import on_piece
+from shopquote.calc.bar.shapes import told_in_full
 from shopquote.calc.job import JobSpec
 from shopquote.calc.units import Unit
 from shopquote.services.floor.floor_sheet import Bend, BendPart
@@ -19,8 +20,9 @@ def bend_list(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[BendPar
         problems = tuple(problem.message for problem in answer.problems)
         rows.append(
             BendPart(
-                part.mark, part.name, spec.quantity(part), part.bar, part.grade, answer.cut, part.shape or "",
-                answer.centreline_mm, _in_order(answer, spec.units), answer.order_note, problems,
+                part.mark, part.name, spec.quantity(part), part.bar, answer.grade_in_full, answer.cut,
+                told_in_full(part.shape or ""), answer.centreline_mm, _in_order(answer, spec.units),
+                answer.order_note, problems,
             )
         )  # fmt: skip
     return tuple(rows)

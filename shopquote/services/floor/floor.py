@@ -12,6 +12,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.hole_words import told_holes
+from shopquote.calc.bar.holes import drill_mm
+from shopquote.calc.bar.threads import find_thread
 from shopquote.calc.job import JobSpec
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
 from shopquote.calc.pricing.weld_checks import SHRINKAGE
@@ -66,10 +69,14 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
         spec.title, spec.customer, spec.sets, spec.due, spec.units, spec.use, shop.datum,
         _cautions(spec, answers),
         tuple(
-            FloorPart(part.mark, part.name, spec.quantity(part), part.bar, part.grade, answers[part.mark].cut)
+            FloorPart(
+                part.mark, part.name, spec.quantity(part), part.bar, answers[part.mark].grade_in_full,
+                answers[part.mark].cut,
+            )
             for part in spec.parts
         ),
-        saw_list(groups, heads, spec, answers), bend_list(spec, answers), _welds(spec), _holes(spec),
+        saw_list(groups, heads, spec, answers), bend_list(spec, answers), _welds(spec),
+        _holes(spec, answers),
         _worked_ends(spec),
         tuple((item.name, item.per_set * spec.sets) for item in spec.bought),
         tuple(work.name for work in spec.outside), _finish(spec), planned_minutes(session, job),
@@ -105,20 +112,25 @@ def _welds(spec: JobSpec) -> tuple[FloorWeld, ...]:
     )  # fmt: skip
 
 
-def _holes(spec: JobSpec) -> tuple[FloorHole, ...]:
-    rows = []
+def _holes(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[FloorHole, ...]:
+    """By the size of the drill, so that each is put in once; parts in their order."""
+    rows: list[tuple[float, FloorHole]] = []
     for part in spec.parts:
-        for hole in part.holes:
-            total = hole.count * spec.quantity(part)
-            size = hole.thread if hole.dia is None else hole.dia.text
-            said = (*_SAID_OF_HOLES, *(() if hole.at else ("leg",)))
-            works = _and_also(HOLE, hole, said, ", ".join(hole.works), hole.note)
-            rows.append(FloorHole(part.mark, size, hole.count, total, works))
-    return tuple(rows)
+        for told in told_holes(part, answers[part.mark], spec.units):
+            hole = told.hole
+            row = FloorHole(
+                part.mark, hole.thread if hole.dia is None else hole.dia.text, hole.count,
+                hole.count * spec.quantity(part),
+                _and_also(HOLE, hole, _SAID_OF_HOLES, ", ".join(hole.works), hole.note),
+                "" if hole.dia is not None else find_thread(hole.thread).drill_text, told.letter, told.words,
+            )  # fmt: skip
+            rows.append((drill_mm(hole), row))
+    return tuple(row for _, row in sorted(rows, key=lambda pair: pair[0]))
 
 
 _SAID_OF_HOLES = (
     "dia", "thread", "count", "tapped", "countersunk", "along", "reamed", "drifted", "walls", "note",
+    "leg", "at", "across",
 )  # fmt: skip
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.answers import PartAnswer, shown_pulls
 from shopquote.calc.job import JobSpec, Use
 from shopquote.calc.units import Length, Unit
 
@@ -25,7 +25,8 @@ class SawBar:
     """Bars `first` to `last` of the sawing order, cut alike. `source` is where they come from.
 
     `piece` is the rack piece's code, empty for other bars. `offcut` is what is
-    left before the last kerf; it is kept or scrap. `sawn`: the supplier cut it to length.
+    left before the last kerf; it is kept or scrap. `sawn`: the supplier cut it to length. `grade_in_full`
+    names the grade's standard.
     """
 
     first: int
@@ -42,6 +43,7 @@ class SawBar:
     offcut: Length
     kept: bool
     sawn: bool = False
+    grade_in_full: str = ""
 
     @property
     def count(self) -> int:
@@ -82,8 +84,8 @@ class Bend:
 
     @property
     def pulled_alike(self) -> bool:
-        """Whether all small bends are pulled to one angle, to half a degree as on the sheet."""
-        return len({round(pull * 2) for pull in self.pulls}) < 2
+        """Whether all small bends are pulled to one angle, as the sheet shows it."""
+        return len(set(shown_pulls(self.pulls))) < 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,13 +134,20 @@ class FloorWeld:
 
 @dataclass(frozen=True, slots=True)
 class FloorHole:
-    """Holes of one size in a part: per piece and in the whole job, and what else is done to them."""
+    """Holes of one size in a part: per piece and in the whole job, and what else is done to them.
+
+    `drill` is the drill's size where the hole is named by its thread; `letter` and `places` are its name on
+    the drawing and its marks on the straight bar.
+    """
 
     mark: str
     dia: str
     each: int
     total: int
     works: str
+    drill: str = ""
+    letter: str = ""
+    places: str = ""
 
 
 @dataclass(frozen=True, slots=True)

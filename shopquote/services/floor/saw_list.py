@@ -204,6 +204,7 @@ def saw_list(
                     offcut=bar.offcut,
                     kept=bar.kept,
                     sawn=bar.rack_piece in group.sawn,
+                    grade_in_full=group.grade.on_paper(hollow=group.section.is_hollow),
                 )
             )
             place += bar.count

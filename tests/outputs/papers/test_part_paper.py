@@ -1,0 +1,109 @@
+"""What stands on a part's sheet: pulls of small bends, settings, holes, the grade in full."""
+
+from datetime import UTC, datetime
+
+import pytest
+
+from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.starting import starting_shop
+from shopquote.calc.job import JobSpec
+from shopquote.outputs.looks import Setting
+from shopquote.outputs.papers.part_paper import part_data
+from shopquote.outputs.papers.traveller import traveller_data
+from shopquote.outputs.tables.floor_tables import BENDS, HOLES, PARTS, SAW, saw_rows
+from shopquote.reading.job_file import read_job_text
+from shopquote.services.floor.floor import floor_sheet
+from shopquote.services.jobs.jobs import add_jobs
+
+NOW = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
+JOB = """
+format = 1
+[job]
+title = "Scroll"
+customer = "Me"
+sets = 1
+units = "mm"
+[[part]]
+mark = "A"
+per_set = 1
+bar = "flat 40 x 6"
+grade = "S275"
+shape = "leg 250; bend 90 r 36; leg 300"
+holes = [{ dia = 9, at = [30, 220], across = [-10] }, { thread = "M6", leg = 2, at = [250] }]
+[[part]]
+mark = "G"
+per_set = 1
+bar = "round 12"
+grade = "S275"
+shape = "leg 120; scroll from 60 to 30 turns 1.5"
+holes = [{ thread = "M6", along = true, leg = 2 }]
+"""
+
+
+def sheets_of(job: JobSpec) -> dict[str, dict]:
+    shop = starting_shop()
+    return {
+        part.mark: part_data(job, part, analyse_part(part, job.units, shop), "first angle")
+        for part in job.parts
+    }
+
+
+def test_each_small_bend_of_a_scroll_has_its_own_angle_on_the_sheet():
+    (bend,) = (scroll := sheets_of(read_job_text(JOB, "job.toml"))["G"])["steps"]
+    pulls = [float(row[2].rstrip("°")) for row in scroll["small_bends"]]
+    assert "below" in bend[3] and len(pulls) == len(scroll["small_bends"]) > 20
+    assert pulls == sorted(pulls) and pulls[-1] > 1.5 * pulls[0]
+    # What is rounded does not add up: 540 degrees and the curve's own lean, sprung back.
+    answer = analyse_part(read_job_text(JOB, "job.toml").parts[1], "mm", starting_shop())
+    assert sum(pulls) == pytest.approx(sum(answer.bends[0].hit_over_bends), abs=0.051)
+
+
+def test_a_bend_tells_its_range_its_setting_and_its_stop():
+    sheet = sheets_of(read_job_text(JOB, "job.toml"))["A"]
+    assert "between 93 and 96" in sheet["steps"][0][3]
+    assert any(
+        "stop: mark to start end" in note and "clamp the start side" in note for note in sheet["notes"]
+    )
+
+
+def test_holes_have_letters_marks_and_what_is_drilled_after_bending():
+    sheets = sheets_of(read_job_text(JOB, "job.toml"))
+    first, second = sheets["A"]["holes"]
+    assert first[0] == "a" and first[3].startswith(
+        "at 30 / -10 across mm from start; after bending: leg 1, 220"
+    )
+    assert second[0] == "b" and second[3].startswith("at 477.5 mm")
+    assert sheets["G"]["holes"] == [["", "M6 tapped in the end", "1", "in the finish end"]]
+    assert ">a<" in sheets["A"]["straight"]
+
+
+def test_every_paper_of_the_floor_names_the_grade_in_full_and_what_radii_are_measured_to(shop, tmp_path):
+    path = tmp_path / "job.toml"
+    path.write_text(JOB, encoding="utf-8")
+    with shop.session() as session:
+        number = add_jobs(session, [path], at=NOW)[0].number
+    with shop.reading() as session:
+        sheet = floor_sheet(session, number, at=NOW)
+    setting = Setting(unit="mm")
+
+    def cell(columns, heading, row):
+        (column,) = (one for one in columns if one.heading == heading and "sheet" in one.on)
+        return column.value(row)
+
+    wanted = "EN 10025-2 S275JR"
+    assert {cell(PARTS, "Grade", part) for part in sheet.parts} == {wanted}
+    assert {cell(SAW, "Grade", saw_rows(bar, setting)[0]) for bar in sheet.saw} == {wanted}
+    assert {part.grade for part in sheet.bends} == {wanted}
+    told = traveller_data(sheet)
+    assert all(bar["material"].endswith(wanted) for bar in told["bars"])
+    assert all(wanted in part["bar"] for part in told["parts"])
+    assert all(wanted in row["cells"][3] for row in told["pieces"])
+    assert [part.shape for part in sheet.bends if part.mark == "G"] == [
+        "leg 120; scroll from 60 to 30 turns 1.5 centre"
+    ]
+    # Drills by size: M6 is drilled 5.0 and comes before 9.
+    assert [(hole.dia, hole.drill) for hole in sheet.holes] == [("M6", "5 mm"), ("M6", "5 mm"), ("9", "")]
+    assert cell(HOLES, "Places on the straight bar", sheet.holes[0])
+    (scroll,) = (part.bends[0] for part in sheet.bends if part.mark == "G")
+    (note,) = (column for column in BENDS if column.heading == "Note")
+    assert "28 small bends" in note.look.text(scroll, setting) and "°" in note.look.text(scroll, setting)
