@@ -74,3 +74,23 @@ def margin_of_price(price: Decimal, cost: Decimal) -> Decimal:
     if price <= 0:
         raise InputError(f"Price is {price}; a margin needs a price above zero.")
     return (price - cost) / price * 100
+
+
+def share_out(total: int, weights: dict[int, int]) -> dict[int, int]:
+    """Whole parts of a total in proportion to weights; they add up to it exactly.
+
+    What is left over by rounding down goes to the largest remainders, first come first.
+
+    >>> share_out(100, {1: 1, 2: 1, 3: 1})
+    {1: 34, 2: 33, 3: 33}
+    """
+    whole = sum(weights.values())
+    if not whole:
+        weights = dict.fromkeys(weights, 1)
+        whole = len(weights)
+    parts = {key: total * weight // whole for key, weight in weights.items()}
+    rest = total - sum(parts.values())
+    by_remainder = sorted(weights, key=lambda key: -(total * weights[key] % whole))
+    for key in by_remainder[:rest]:
+        parts[key] += 1
+    return parts

@@ -41,7 +41,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
     },
     "Buying": {
         "order": ("order", "Order bar for jobs, one order a supplier."),
-        "receive": ("order", "Bars arrive: lengths, heats, certificates, charges."),
+        "receive": ("receive", "Bars arrive: lengths, heats, certificates, charges."),
         "rack": ("rack", "Bars and offcuts in the shop: list, add, use, scrap."),
     },
     "Floor and review": {

@@ -40,7 +40,8 @@ def part(
     db: DbOption = None,
 ) -> None:
     """Developed length, cut length, bend marks, over-bend, force and bender of each part."""
-    from shopquote.outputs.tables.part_tables import benders_json, parts_json, print_benders, print_parts
+    from shopquote.outputs.tables.part_json import parts_json
+    from shopquote.outputs.tables.part_tables import benders_json, print_benders, print_parts
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.jobs.part import try_benders, work_out_file
 

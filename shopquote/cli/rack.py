@@ -56,7 +56,7 @@ def list_(
     from shopquote.calc.bar.sections import parse_section
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.rack.rack import LIVE, list_pieces, read_state
+    from shopquote.services.rack.rack_on_file import LIVE, list_pieces, read_state
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import shop_unit
 
@@ -125,7 +125,7 @@ def use(
     from shopquote.calc.units import Measure
     from shopquote.outputs.tables.rack_tables import print_used, used_json
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.rack.rack import use_bar
+    from shopquote.services.rack.rack_uses import use_bar
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import shop_notation, shop_unit
 
@@ -219,7 +219,7 @@ def return_(
     from shopquote.calc.units import Measure
     from shopquote.outputs.tables.rack_tables import print_codes
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.rack.rack import return_offcut
+    from shopquote.services.rack.rack_uses import return_offcut
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import shop_notation
 
@@ -262,7 +262,7 @@ def spare(
     from shopquote.errors import InputError
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.rack.rack import scrap_offers
+    from shopquote.services.rack.rack_on_file import scrap_offers
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import saw_settings, shop_notation, shop_unit
 
@@ -342,7 +342,7 @@ def value(as_json: JsonOption = False, db: DbOption = None) -> None:
     """What the rack is worth at cost, by bar and grade."""
     from shopquote.outputs.tables.rack_tables import print_value, value_json
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.rack.rack import rack_value
+    from shopquote.services.rack.rack_on_file import rack_value
     from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
@@ -390,7 +390,7 @@ def count(
 def _write_count_sheet(database: object, place: str | None, out: Path, name: str, as_json: bool) -> None:
     from shopquote.outputs.books.goods_book import write_count_sheet
     from shopquote.outputs.tables.show import print_files, print_json
-    from shopquote.services.rack.stocktake import COUNT_COLUMNS, count_rows
+    from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS, count_rows
     from shopquote.services.shop.database import Database
     from shopquote.services.shop.on_file import the_shop
 
@@ -418,7 +418,7 @@ def labels(
     from shopquote.outputs.books.label_book import write_labels
     from shopquote.outputs.tables.rack_tables import labels_of
     from shopquote.outputs.tables.show import print_files, print_json
-    from shopquote.services.buying.receive import codes_of_order
+    from shopquote.services.buying.arrivals import codes_of_order
     from shopquote.services.rack.stocktake import pieces_by_code
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import shop_unit, the_shop
@@ -500,7 +500,7 @@ def export(
     """Write everything on the rack to a file."""
     from shopquote.outputs.books.list_files import write_table
     from shopquote.outputs.tables.show import print_files, print_json
-    from shopquote.services.rack.stocktake import RACK_COLUMNS, rack_rows
+    from shopquote.services.rack.stocktake_forms import RACK_COLUMNS, rack_rows
     from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:

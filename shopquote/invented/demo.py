@@ -18,9 +18,11 @@ from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.errors import InputError
 from shopquote.records.engine import copy_sqlite
 from shopquote.records.places import sample_jobs_folder
+from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.buying.orders import OrderWish, PlacedOrders, order_for_jobs
 from shopquote.services.buying.orders_on_file import find_order
-from shopquote.services.buying.receive import Arrival, Delivery, ReceivedOrder, receive_order
+from shopquote.services.buying.receive import ReceivedOrder, receive_order
+from shopquote.services.buying.shelving import Delivery
 from shopquote.services.floor.bar_log import log_bars
 from shopquote.services.floor.bill_log import log_bought, log_invoice
 from shopquote.services.floor.floor import floor_sheet

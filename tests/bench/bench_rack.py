@@ -24,9 +24,10 @@ from shopquote.records.materials import StockItem
 from shopquote.records.orders import Order, OrderJob, OrderLine, OrderLineJob, Receipt, ReceivedBar
 from shopquote.records.rack import RackMove, RackPiece, RackPieceJob
 from shopquote.records.shop import Counter
-from shopquote.services.buying.orders import OrderWish, order_for_jobs, plan_for_jobs
+from shopquote.services.buying.order_needs import plan_for_jobs
+from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.jobs.jobs import add_job
-from shopquote.services.rack.rack import free_rack
+from shopquote.services.rack.rack_on_file import free_rack
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
 from shopquote.services.shop.database import open_database
 from shopquote.services.shop.on_file import section_of

@@ -30,12 +30,15 @@ from shopquote.errors import InputError, ShopquoteError
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order
 from shopquote.records.rack import RackPiece
+from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.orders_on_file import cancel_order
-from shopquote.services.buying.receive import Arrival, Delivery, receive_order
+from shopquote.services.buying.receive import receive_order
+from shopquote.services.buying.shelving import Delivery
 from shopquote.services.floor.scans import scan_lines
 from shopquote.services.jobs.jobs import add_job
-from shopquote.services.rack.rack import add_pieces, promise_pieces, use_bar
+from shopquote.services.rack.rack import add_pieces, promise_pieces
+from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.shop.checks import CHECKS
 from shopquote.services.shop.database import open_database
 

@@ -33,20 +33,15 @@ from shopquote.records.logs import BarUse
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.orders import Order, ReceivedBar
 from shopquote.records.rack import RackMove, RackPiece
+from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.buying.orders import OrderWish, order_for_jobs, place_request
 from shopquote.services.buying.orders_on_file import NamedPrice, cancel_order, change_order
-from shopquote.services.buying.receive import Arrival, Delivery, receive_order
+from shopquote.services.buying.receive import receive_order
+from shopquote.services.buying.shelving import Delivery
 from shopquote.services.floor.scans import scan_lines
 from shopquote.services.jobs.jobs import add_job
-from shopquote.services.rack.rack import (
-    add_pieces,
-    correct_length,
-    promise_pieces,
-    release_promises,
-    return_offcut,
-    scrap_piece,
-    use_bar,
-)
+from shopquote.services.rack.rack import add_pieces, promise_pieces, release_promises, scrap_piece
+from shopquote.services.rack.rack_uses import correct_length, return_offcut, use_bar
 from shopquote.services.rack.stocktake import enter_count
 from shopquote.services.shop.checks import CHECKS
 from shopquote.services.shop.on_file import saw_settings

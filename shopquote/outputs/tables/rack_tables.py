@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from shopquote.records.rack import RackPiece
     from shopquote.services.buying.receive import LineOutcome, ReceivedOrder
     from shopquote.services.floor.scans import Sawn
-    from shopquote.services.rack.rack import RackValue, UsedBar
+    from shopquote.services.rack.rack_on_file import RackValue
+    from shopquote.services.rack.rack_uses import UsedBar
     from shopquote.services.rack.stocktake import CountResult, Difference
     from shopquote.services.rack.trace import TraceLink
 

@@ -11,7 +11,7 @@ from shopquote.errors import Fault, InputError
 from shopquote.reading.forms import FilledForm, Form, FormColumn
 from shopquote.reading.kinds import HEAT, MEASURE, TEXT, Notation, count, money
 from shopquote.reading.table_files import FileTable, TableRow
-from shopquote.services.buying.receive import Arrival, OpenLine
+from shopquote.services.buying.arrivals import Arrival, OpenLine
 
 _COUNT = count(least=1, most=10_000)
 GOODS_FORM = Form(

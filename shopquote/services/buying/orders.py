@@ -13,18 +13,23 @@ from datetime import date, timedelta
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.sections import Section
 from shopquote.calc.money import round_money
-from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings
+from shopquote.calc.takeoff.answers import Piece
 from shopquote.calc.takeoff.plan import plan_cuts
-from shopquote.calc.takeoff.takeoff import Item, group_pieces
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError, DatabaseError, InputError
-from shopquote.records.jobs import Job
 from shopquote.records.orders import Order, OrderLine
 from shopquote.records.people import Supplier
-from shopquote.services.buying.needs import JobBar, bars_for_jobs, linked_jobs, loaded
+from shopquote.services.buying.needs import JobBar
+from shopquote.services.buying.order_needs import (
+    Moment,
+    jobs_of_order,
+    look_at_needs,
+    not_covered,
+    pieces_held,
+    plan_for_jobs,
+    still_holds,
+)
 from shopquote.services.buying.orders_on_file import (
     NamedPrice,
     find_order,
@@ -37,23 +42,16 @@ from shopquote.services.buying.orders_on_file import (
     stored_loads,
     total_up,
 )
-from shopquote.services.buying.purchase import (
-    BoughtLine,
-    PurchasePlan,
-    RackPick,
-    main_job,
-    plan_purchase,
-)
-from shopquote.services.buying.purchase_ways import Units, Wanted, suffices
-from shopquote.services.buying.takeoff import items_of_job, unit_of_job
+from shopquote.services.buying.purchase import BoughtLine, PurchasePlan, RackPick, main_job
+from shopquote.services.buying.purchase_ways import suffices
+from shopquote.services.buying.takeoff import unit_of_job
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.rack.rack import free_rack, promise_pieces, share_piece
+from shopquote.services.rack.rack import promise_pieces, share_piece
 from shopquote.services.shop.database import Database, next_number
 from shopquote.services.shop.made_up import refuse_invented_suppliers
-from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit
+from shopquote.services.shop.on_file import saw_settings, shop_unit
 
 TRIES = 4
-NO_ORDERS_FOR = ("lost", "dropped", "finished", "closed")
 
 MARKING = "Each bar or bundle with grade, heat number and our reference."
 # Common practice, no source: what a saw at the stockholder's keeps.
@@ -108,23 +106,6 @@ class PlacedOrders:
         return tuple(pick for pick in self.plan.picks if pick.name in self.elsewhere)
 
 
-@dataclass(frozen=True)
-class _Moment:
-    """All that a plan counts on, so that it can be seen whether it still holds."""
-
-    jobs: tuple[Job, ...]
-    wanted: tuple[Wanted, ...]
-    bars: tuple[JobBar, ...]
-
-    def own(self) -> tuple[tuple[str, str, int, str, int], ...]:
-        """What the jobs have, in a form that can be compared."""
-        return tuple(sorted((b.name, b.state, b.length.nm, b.section_key, b.count) for b in self.bars))
-
-    def revisions(self) -> tuple[tuple[int, int, str], ...]:
-        """The jobs as they stand."""
-        return tuple((job.id, job.revision, job.state) for job in self.jobs)
-
-
 def order_for_jobs(
     database: Database,
     job_numbers: Sequence[str],
@@ -147,14 +128,14 @@ def order_for_jobs(
     _check_wish(database, wish)
     for _ in range(TRIES):
         with database.reading() as session:
-            moment = _look(session, job_numbers)
+            moment = look_at_needs(session, job_numbers)
             plan = plan_for_jobs(
                 session, job_numbers, on=on, supplier=wish.supplier, seconds=seconds, moment=moment
             )
             if not wish.ask:
                 refuse_invented_suppliers(session, (line.listed.supplier for line in plan.lines))
         with database.session() as session:
-            if not _still_holds(session, job_numbers, moment, plan):
+            if not still_holds(session, job_numbers, moment, plan):
                 continue
             orders = _place(session, plan, wish, on)
             return PlacedOrders(
@@ -192,8 +173,8 @@ def place_request(session: Session, number: str, prices: Mapping[int, NamedPrice
 
 def _refuse_to_buy_twice(session: Session, asked: Order) -> None:
     """A request that was followed by an order for the same jobs is over."""
-    numbers = _jobs_of(asked)
-    _look(session, numbers)  # refuses jobs that are over
+    numbers = jobs_of_order(asked)
+    look_at_needs(session, numbers)  # refuses jobs that are over
     lacking = {(section.key, grade.name) for section, grade, _ in not_covered(session, numbers)}
     there = [line for line in asked.lines if (line.section_key, line.grade) not in lacking]
     if there and numbers:
@@ -206,17 +187,13 @@ def _refuse_to_buy_twice(session: Session, asked: Order) -> None:
         )
 
 
-def _jobs_of(order: Order) -> list[str]:
-    return sorted({owner for line in order.lines for load in loaded(line.loads) for owner, _, _, _ in load})
-
-
 def _promise_what_is_left(session: Session, placed: Order) -> None:
     """Promise the free pieces that hold what the jobs' bars do not: the request planned to cut them."""
-    numbers = _jobs_of(placed)
+    numbers = jobs_of_order(placed)
     if not numbers:
         return
     saw, unit = saw_settings(session), unit_of_job(session, numbers[0])
-    moment = _look(session, numbers)
+    moment = look_at_needs(session, numbers)
     for w in moment.wanted:
         bars = [bar for bar in moment.bars if (bar.section_key, bar.grade) == (w.section.key, w.grade.name)]
         left = _not_loaded(w.pieces, bars)
@@ -233,121 +210,12 @@ def _promise_what_is_left(session: Session, placed: Order) -> None:
 
 def _not_loaded(pieces: Sequence[Piece], bars: Sequence[JobBar]) -> tuple[Piece, ...]:
     """Pieces less those that bars on the rack and on order were planned for."""
-    held = _held(bars)
+    held = pieces_held(bars)
     rest = ((piece, piece.count - held.get((piece.owner, piece.mark, piece.length), 0)) for piece in pieces)
     return tuple(replace(piece, count=count) for piece, count in rest if count > 0)
 
 
-def plan_for_jobs(
-    session: Session,
-    job_numbers: Sequence[str],
-    *,
-    on: date,
-    supplier: str | None = None,
-    seconds: float | None = None,
-    moment: _Moment | None = None,
-) -> PurchasePlan:
-    """What would be ordered for jobs; writes nothing."""
-    moment = moment or _look(session, job_numbers)
-    asked = tuple(find_job(session, number) for number in job_numbers)
-    return plan_purchase(
-        session,
-        moment.wanted,
-        saw_settings(session),
-        on=on,
-        units=Units(unit_of_job(session, asked[0].number), shop_unit(session)),
-        groups=_groups(session, asked),
-        supplier=supplier,
-        seconds=seconds,
-    )
-
-
-def not_covered(
-    session: Session, job_numbers: Sequence[str]
-) -> tuple[tuple[Section, Grade, tuple[str, ...]], ...]:
-    """Materials of which jobs, with those that they share bars with, have too little, on order included.
-
-    Raises:
-        NotFoundError: a job is not on file.
-        InputError: a job is over.
-    """
-    if not job_numbers:
-        return ()
-    saw, unit = saw_settings(session), unit_of_job(session, job_numbers[0])
-    return tuple(
-        (w.section, w.grade, tuple(sorted({piece.owner for piece in w.pieces})))
-        for w in _look(session, job_numbers).wanted
-        if not suffices(w, saw, unit)
-    )
-
-
-def lacking_for_order(session: Session, order: Order) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Bars and grades of an order of which its running jobs have too little, whatever they have elsewhere."""
-    materials = {(line.section_key, line.grade) for line in order.lines}
-    running = [number for number in _jobs_of(order) if find_job(session, number).state not in NO_ORDERS_FOR]
-    return tuple(
-        (f"{section.text or section.key} {grade.name}", jobs)
-        for section, grade, jobs in not_covered(session, running)
-        if (section.key, grade.name) in materials
-    )
-
-
 # --- looking ------------------------------------------------------------------------------------
-
-
-def _look(session: Session, job_numbers: Sequence[str]) -> _Moment:
-    if not job_numbers:
-        raise InputError("No job is named.", hint="See: shopquote job list")
-    asked = [find_job(session, number) for number in dict.fromkeys(job_numbers)]
-    for job in asked:
-        if job.state in NO_ORDERS_FOR:
-            raise InputError(f"Job {job.number} is {job.state}; nothing is ordered for it any more.")
-    jobs = linked_jobs(session, asked)
-    bars = bars_for_jobs(session, jobs)
-    shop = bending_shop(session)
-    items = [item for job in jobs for item in items_of_job(session, job.number, shop)]
-    return _Moment(jobs, _wanted(session, items, bars, saw_settings(session)), bars)
-
-
-def _wanted(
-    session: Session, items: Sequence[Item], bars: Sequence[JobBar], saw: SawSettings
-) -> tuple[Wanted, ...]:
-    """Materials with the bars that there are; what was cut away from a used bar still covers its pieces."""
-    own: dict[tuple[str, str], list[RackBar]] = {}
-    sawn: dict[tuple[str, str], list[Length]] = {}
-    for bar in bars:
-        material = (bar.section_key, bar.grade)
-        if bar.cut:
-            sawn.setdefault(material, []).extend([bar.length] * bar.count)
-            continue
-        # A used bar held its pieces: the offcut took the end in the vise with it, and was
-        # measured before or after the cut that freed it.
-        length = bar.length + saw.kerf + saw.grip if bar.state == "used" else bar.length
-        own.setdefault(material, []).extend(
-            RackBar(name, length, bar.heat or bar.batch, own=True) for name in bar.names()
-        )
-    wanted = []
-    for section, grade, pieces in group_pieces(items):
-        material = (section.key, grade.name)
-        left = _not_sawn(pieces, sawn.get(material, ()))
-        if not left:
-            continue
-        shortest = min(piece.length for piece in left)
-        free = free_rack(session, section.key, grade.name, at_least=shortest + saw.trim)
-        wanted.append(Wanted(section, grade, left, tuple(own.get(material, ())), free))
-    return tuple(wanted)
-
-
-def _not_sawn(pieces: Sequence[Piece], sawn: Sequence[Length]) -> tuple[Piece, ...]:
-    """Pieces less those that the supplier sawed to length; the longest that fits goes to each."""
-    left = {i: piece.count for i, piece in enumerate(pieces)}
-    by_length = sorted(left, key=lambda i: pieces[i].length, reverse=True)
-    for length in sorted(sawn):
-        for i in by_length:
-            if left[i] and pieces[i].length <= length:
-                left[i] -= 1
-                break
-    return tuple(replace(piece, count=left[i]) for i, piece in enumerate(pieces) if left[i])
 
 
 def _not_won(session: Session, job_numbers: Sequence[str]) -> tuple[tuple[str, str], ...]:
@@ -355,7 +223,7 @@ def _not_won(session: Session, job_numbers: Sequence[str]) -> tuple[tuple[str, s
     return tuple((job.number, job.state) for job in jobs if job.state in ("asked", "quoted"))
 
 
-def _idle(moment: _Moment, plan: PurchasePlan) -> tuple[tuple[str, str], ...]:
+def _idle(moment: Moment, plan: PurchasePlan) -> tuple[tuple[str, str], ...]:
     """Promised pieces from which the plan cuts nothing, and that hold nothing which the jobs still want so.
 
     Those that the supplier sawed are no bars to cut.
@@ -363,7 +231,7 @@ def _idle(moment: _Moment, plan: PurchasePlan) -> tuple[tuple[str, str], ...]:
     picked = {pick.name for pick in plan.picks}
     pieces = [piece for w in moment.wanted for piece in w.pieces]
     wanted = {(piece.owner, piece.mark, piece.length): piece.count for piece in pieces}
-    held = _held(moment.bars)
+    held = pieces_held(moment.bars)
     return tuple(
         (bar.name, bar.job)
         for bar in moment.bars
@@ -372,48 +240,8 @@ def _idle(moment: _Moment, plan: PurchasePlan) -> tuple[tuple[str, str], ...]:
     )  # fmt: skip
 
 
-def _held(bars: Sequence[JobBar]) -> dict[tuple[str, str, Length], int]:
-    """Pieces that bars are to be cut into, by job, mark and length; those that the supplier saws left out."""
-    held: dict[tuple[str, str, Length], int] = {}
-    for bar in bars:
-        for owner, mark, length, count in () if bar.cut else bar.load:
-            held[owner, mark, length] = held.get((owner, mark, length), 0) + count
-    return held
-
-
 def _keys(bar: JobBar) -> list[tuple[str, str, Length]]:
     return [(owner, mark, length) for owner, mark, length, _ in bar.load]
-
-
-def _groups(session: Session, asked: Sequence[Job]) -> tuple[tuple[str, ...], ...]:
-    """The asked jobs with those they share bars with; groups share nothing with each other."""
-    groups: list[tuple[str, ...]] = []
-    seen: set[str] = set()
-    for job in asked:
-        if job.number in seen:
-            continue
-        group = tuple(linked.number for linked in linked_jobs(session, [job]))
-        seen.update(group)
-        groups.append(group)
-    return tuple(groups)
-
-
-def _still_holds(session: Session, job_numbers: Sequence[str], moment: _Moment, plan: PurchasePlan) -> bool:
-    """Whether the jobs, their bars and the free pieces that the plan takes are as they were."""
-    asked = [find_job(session, number) for number in dict.fromkeys(job_numbers)]
-    jobs = linked_jobs(session, asked)
-    now = _Moment(jobs, (), bars_for_jobs(session, jobs))
-    if now.own() != moment.own() or now.revisions() != moment.revisions():
-        return False
-    free = {(w.section.key, w.grade.name): dict.fromkeys(bar.piece for bar in w.free) for w in moment.wanted}
-    for (key, grade), codes in free.items():
-        taken = {pick.name: pick.length for pick in plan.picks if pick.name in codes}
-        if not taken:
-            continue
-        there = {bar.piece: bar.length for bar in free_rack(session, key, grade)}
-        if any(there.get(code) != length for code, length in taken.items()):
-            return False
-    return True
 
 
 # --- placing ------------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.buying.prices import Basis, bar_price
-from shopquote.calc.money import currency_digits, round_money
+from shopquote.calc.money import currency_digits, round_money, share_out
 from shopquote.calc.units import Length, show_length
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job
@@ -25,7 +25,6 @@ from shopquote.services.buying.needs import loaded
 from shopquote.services.buying.offers import item_price
 from shopquote.services.buying.purchase import Load, lengths_of, main_job
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.rack.rack import share_out
 from shopquote.services.shop.on_file import name_on_file, shop_unit, the_shop
 
 # What a list shows; an order that a revision replaced is shown by asking for that revision.

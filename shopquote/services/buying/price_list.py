@@ -6,27 +6,21 @@ Prices get a day from which they hold; earlier ones stay as history. Begin at
 `read_price_list`, which changes nothing, and `store_price_list`.
 """
 
-import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date
-from decimal import ROUND_UP, Decimal
-from typing import TypeVar
+from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
-from shopquote.calc.bar.grades import Grade, find_grade
-from shopquote.calc.bar.sections import Section, parse_section
-from shopquote.calc.buying.prices import BASES, Basis, read_basis
-from shopquote.calc.units import KG_PER_LB, Measure, Unit, show_length
-from shopquote.errors import Fault, InputError, Misread, nearest_word
-from shopquote.reading import kinds
-from shopquote.reading.kinds import Kind, Notation
-from shopquote.reading.table_files import FileTable, TableRow
+from shopquote.calc.units import Unit, show_length
+from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.reading.table_files import FileTable
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.buying.orders_on_file import find_supplier
+from shopquote.services.buying.price_rows import STEP, ListReading, PriceLine, read_line
 from shopquote.services.shop.on_file import grades_on_file, shop_notation
 
 # What a column may hold. "price from 500" is the price from 500 kg of the item on; "price from 2000 lb" is
@@ -35,11 +29,6 @@ NEEDED = ("bar", "grade", "length", "price", "basis")
 OPTIONAL = ("bundle", "limit", "standard", "condition", "note", "valid from", "unit", "from kg")
 # Kept with the supplier beside its columns.
 HEADING_ROW = "heading row"
-STEP = re.compile(r"price from (\d+(?:\.\d+)?)(?: (kg|lb))?")
-_QUALITY = re.compile(r"(S\d{3}) ?((?:JR|J0|J2|K2)(?: ?\+ ?[A-Z]{1,2})?)", re.IGNORECASE)
-_PRICE = kinds.money(above=True)
-_MASS = kinds.number()
-Value = TypeVar("Value")
 
 # Headings that price lists of the trade often bear.
 _USUAL = {
@@ -56,25 +45,6 @@ _USUAL = {
     "valid from": ("valid from", "from date", "date", "effective", "valid"),
     "from kg": ("from kg", "from mass", "minimum kg", "break"),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class PriceLine:
-    """One bar of a price list as it was understood. `steps` are (from kg, price), rising."""
-
-    row: int
-    section: Section
-    bar: str
-    grade: str
-    length: Measure
-    basis: Basis
-    steps: tuple[tuple[Decimal, Decimal], ...]
-    bundle: int | None
-    limit: int | None
-    standard: str
-    condition: str
-    note: str
-    valid_from: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,51 +76,6 @@ class PriceList:
         return sum(change.kind == kind for change in self.changes)
 
 
-@dataclass
-class _Reading:
-    """A file on its way to lines, with its mistakes."""
-
-    table: FileTable
-    columns: Mapping[str, str]
-    notation: Notation
-    on: date
-    faults: list[Fault] = field(default_factory=list)
-
-    def text(self, row: TableRow, word: str) -> str:
-        """What a row says: a fixed text (=kg), a column, or several joined (Shape + Size)."""
-        place = self.columns.get(word, "")
-        if place.startswith("="):
-            return place[1:].strip()
-        if place in row.cells:
-            return row.cells[place].strip()
-        return " ".join(row.cells.get(part.strip(), "").strip() for part in place.split(" + ")).strip()
-
-    def is_heading(self, row: TableRow) -> bool:
-        """Whether a row has nothing in any column but those that name the bar."""
-        of_bar = {part.strip() for part in self.columns.get("bar", "").split(" + ")}
-        told = {
-            part.strip()
-            for word, place in self.columns.items()
-            if word != "bar" and not place.startswith("=")
-            for part in ([place] if place in row.cells else place.split(" + "))
-        } - of_bar
-        return bool(told) and not any(row.cells.get(heading, "").strip() for heading in told)
-
-    def fault(self, row: TableRow, word: str, expected: str, near: str | None = None) -> None:
-        found = repr(self.text(row, word)[:60])
-        self.faults.append(
-            Fault(
-                self.table.path.name,
-                "",
-                f"row {row.number}",
-                self.columns.get(word, word),
-                found,
-                expected,
-                near,
-            )
-        )
-
-
 def read_price_list(
     session: Session,
     supplier: str,
@@ -177,11 +102,13 @@ def read_price_list(
     kept = {word: place for word, place in found.column_map.items() if word != HEADING_ROW}
     mapping = find_columns(table, {**kept, **(columns or {})})
     notation = replace(shop_notation(session), currency=found.currency)
-    reading = _Reading(table, mapping, notation.within(_unit(mapping, notation.unit)), on)
+    reading = ListReading(table, mapping, notation.within(_unit(mapping, notation.unit)), on)
     grades = grades_on_file(session)
     headings = [row for row in table.rows if reading.is_heading(row)]
     items_of = [row for row in table.rows if row not in headings]
-    lines = _joined([line for row in items_of if (line := _line(reading, row, grades)) is not None], reading)
+    lines = _joined(
+        [line for row in items_of if (line := read_line(reading, row, grades)) is not None], reading
+    )
     if reading.faults:
         raise InputError.from_faults(reading.faults)
     if not lines:
@@ -284,140 +211,7 @@ def _unit(mapping: Mapping[str, str], shop: Unit) -> Unit:
 # --- rows -----------------------------------------------------------------------------------------
 
 
-def _line(reading: _Reading, row: TableRow, grades: Mapping[str, Grade]) -> PriceLine | None:
-    before = len(reading.faults)
-    section, bar = _section(reading, row)
-    grade = _grade(reading, row, grades)
-    length = _length(reading, row)
-    basis = _basis(reading, row)
-    steps = _steps(reading, row)
-    bundle = _whole(reading, row, "bundle", 1)
-    limit = _whole(reading, row, "limit", 0)
-    valid_from = _day(reading, row)
-    if len(reading.faults) > before or section is None or length is None or basis is None:
-        return None
-    texts = (reading.text(row, word)[:200] for word in ("standard", "condition", "note"))
-    standard, condition, note = texts
-    quality = _without_quality(reading.text(row, "grade"))[1] if grade != reading.text(row, "grade") else ""
-    condition = ", ".join(part for part in (quality, condition) if part)[:200]
-    return PriceLine(
-        row.number,
-        section,
-        bar,
-        grade,
-        length,
-        basis,
-        steps,
-        bundle,
-        limit,
-        standard,
-        condition,
-        note,
-        valid_from,
-    )
-
-
-def _section(reading: _Reading, row: TableRow) -> tuple[Section | None, str]:
-    text = reading.text(row, "bar")
-    try:
-        return parse_section(text, reading.notation.unit), text
-    except InputError as error:
-        reading.fault(row, "bar", error.message.rstrip("."))
-        return None, text
-
-
-def _grade(reading: _Reading, row: TableRow, grades: Mapping[str, Grade]) -> str:
-    text = reading.text(row, "grade")
-    for name in (text, _without_quality(text)[0]):
-        try:
-            return find_grade(name, grades).name
-        except InputError:
-            continue
-    reading.fault(row, "grade", "a grade on file", nearest_word(text, grades))
-    return text
-
-
-def _without_quality(text: str) -> tuple[str, str]:
-    """A structural steel's grade, and what the list says besides: quality and delivery condition.
-
-    EN 10025-2 names steels so (from memory of the standard): S355J2+N is S355 of quality J2, normalised.
-
-    >>> _without_quality("S355J2+N"), _without_quality("A36")
-    (('S355', 'J2+N'), ('A36', ''))
-    """
-    match = _QUALITY.fullmatch(text.strip())
-    return (match[1], match[2].strip()) if match else (text, "")
-
-
-def _length(reading: _Reading, row: TableRow) -> Measure | None:
-    measure = _value(reading, row, "length", kinds.MEASURE)
-    if measure is None and not reading.text(row, "length"):
-        reading.fault(row, "length", "a length such as 6000, 6 m or 20 ft")
-    return measure
-
-
-def _basis(reading: _Reading, row: TableRow) -> Basis | None:
-    text = reading.text(row, "basis")
-    try:
-        return read_basis(text)
-    except InputError:
-        reading.fault(row, "basis", f"one of {', '.join(BASES)}", nearest_word(text, BASES))
-        return None
-
-
-def _steps(reading: _Reading, row: TableRow) -> tuple[tuple[Decimal, Decimal], ...]:
-    steps: dict[Decimal, Decimal] = {}
-    for word in reading.columns:
-        match = STEP.fullmatch(word)
-        if word != "price" and match is None:
-            continue
-        text = reading.text(row, word)
-        if not text and word != "price":
-            continue
-        if not text:
-            reading.fault(row, word, _PRICE.expected)
-            continue
-        price = _value(reading, row, word, _PRICE)
-        if price is None:
-            continue
-        from_kg = _step_kg(match) if match is not None else _from_kg(reading, row)
-        steps[from_kg] = price
-    if not steps and "price" not in reading.columns:
-        reading.fault(
-            row, next(w for w in reading.columns if STEP.fullmatch(w)), "a price in one of the columns"
-        )
-    return tuple(sorted(steps.items()))
-
-
-def _step_kg(match: re.Match[str]) -> Decimal:
-    """The mass from which a step holds, in kg; pounds to the gram, up, so that no price comes too early."""
-    mass = Decimal(match[1])
-    return (mass * KG_PER_LB).quantize(Decimal("0.001"), ROUND_UP) if match[2] == "lb" else mass
-
-
-def _from_kg(reading: _Reading, row: TableRow) -> Decimal:
-    return _value(reading, row, "from kg", _MASS) or Decimal(0)
-
-
-def _value(reading: _Reading, row: TableRow, word: str, kind: Kind[Value]) -> Value | None:
-    """A cell's value; None where it is empty, or with a fault noted when it cannot be used."""
-    text = reading.text(row, word)
-    try:
-        return kind.read(text, reading.notation) if text else None
-    except Misread as error:
-        reading.fault(row, word, error.expected, error.nearest)
-        return None
-
-
-def _whole(reading: _Reading, row: TableRow, word: str, least: int) -> int | None:
-    return _value(reading, row, word, kinds.count(least=least, most=1_000_000).or_nothing)
-
-
-def _day(reading: _Reading, row: TableRow) -> date:
-    return _value(reading, row, "valid from", kinds.DAY) or reading.on
-
-
-def _joined(lines: Sequence[PriceLine], reading: _Reading) -> list[PriceLine]:
+def _joined(lines: Sequence[PriceLine], reading: ListReading) -> list[PriceLine]:
     """Rows of one bar with several masses become one line; a bar named twice alike is a mistake."""
     by_bar: dict[tuple[str, str, int], PriceLine] = {}
     for line in lines:

@@ -205,7 +205,7 @@ def rack_with(
 ) -> list[RackBar]:
     """The same from the bars that the jobs have, read before: for all their materials at once."""
     from shopquote.services.buying.needs import part_for
-    from shopquote.services.rack.rack import free_rack
+    from shopquote.services.rack.rack_on_file import free_rack
 
     key = (section.key, grade.name)
     own = [

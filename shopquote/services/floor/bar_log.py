@@ -25,7 +25,8 @@ from shopquote.services.floor.log import (
     open_for_log,
     shop_currency,
 )
-from shopquote.services.rack.rack import add_pieces, use_bar
+from shopquote.services.rack.rack import add_pieces
+from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.shop.on_file import grade_on_file, shop_notation
 
 

@@ -21,7 +21,7 @@ from shopquote.records.rack import RackPiece
 from shopquote.services.buying.needs import JobBar, bars_for_job, load_length, part_for
 from shopquote.services.buying.takeoff import rack_bars, stock_bars
 from shopquote.services.floor.floor_sheet import Cut, SawBar
-from shopquote.services.rack.rack import walk_key
+from shopquote.services.rack.rack_on_file import walk_key
 from shopquote.services.shop.on_file import saw_settings
 
 

@@ -16,7 +16,9 @@ from shopquote.calc.units import Measure
 from shopquote.errors import Fault, InputError, Misread, ShopquoteError
 from shopquote.reading.kinds import MEASURE, Notation
 from shopquote.services.floor.log import open_for_log
-from shopquote.services.rack.rack import LIVE, UsedBar, find_piece, use_bar, why_not_free
+from shopquote.services.rack.rack import why_not_free
+from shopquote.services.rack.rack_on_file import LIVE, find_piece
+from shopquote.services.rack.rack_uses import UsedBar, use_bar
 from shopquote.services.shop.on_file import shop_notation
 
 _JOB = re.compile(r"J-?\d{1,9}")

@@ -19,7 +19,7 @@ from shopquote.services.buying.purchase import plan_purchase
 from shopquote.services.buying.purchase_ways import Market, Units
 from shopquote.services.buying.takeoff import wanted_of
 from shopquote.services.jobs.jobs import LoadedJob
-from shopquote.services.rack.rack import costs_of
+from shopquote.services.rack.rack_on_file import costs_of
 from shopquote.services.shop.on_file import saw_settings, shop_unit
 
 ON_THE_RACK = "on the rack"

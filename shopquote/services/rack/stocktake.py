@@ -5,10 +5,9 @@ once, by row. Begin at `import_rack` and `enter_count`.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -17,50 +16,22 @@ from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.units import Length, Measure, show_length
 from shopquote.errors import Fault, InputError, nearest_word
-from shopquote.reading import kinds
-from shopquote.reading.cells import Cell
-from shopquote.reading.forms import FilledForm, Form, FormColumn
+from shopquote.reading.forms import FilledForm, Form
 from shopquote.reading.kinds import Typed
 from shopquote.reading.table_files import FileTable, TableRow
 from shopquote.records.rack import RackPiece
 from shopquote.services.rack.rack import (
-    LIVE,
     add_pieces,
-    correct_length,
     find_again,
-    list_pieces,
     move_piece,
     release_promises,
     scrap_piece,
-    walk_key,
     was_lost,
 )
+from shopquote.services.rack.rack_on_file import LIVE, list_pieces
+from shopquote.services.rack.rack_uses import correct_length
+from shopquote.services.rack.stocktake_forms import COUNT_FORM, NOT_THERE, RACK_FORM
 from shopquote.services.shop.on_file import grades_on_file, section_of, shop_notation, shop_unit
-
-_CODE = FormColumn("code", kinds.CODE)
-_BAR = FormColumn("bar", kinds.BAR, None)
-_GRADE = FormColumn("grade", kinds.GRADE)
-_LENGTH = FormColumn("length", kinds.MEASURE, None)
-_COUNT = FormColumn("count", kinds.count(least=1, most=10_000), 1)
-_HEAT = FormColumn("heat", kinds.HEAT, aliases=("heat number",))
-_PLACE = FormColumn("place", kinds.TEXT)
-_COST = FormColumn("cost", kinds.money(), Decimal(0))
-_NOTE = FormColumn("note", kinds.TEXT)
-
-RACK_FORM = Form(
-    (
-        _CODE, replace(_BAR, needed=True), replace(_GRADE, needed=True), replace(_LENGTH, needed=True),
-        _COUNT, _HEAT, _PLACE, _COST, FormColumn("state", kinds.TEXT), FormColumn("job", kinds.TEXT), _NOTE,
-    )
-)  # fmt: skip
-COUNT_FORM = Form(
-    (
-        replace(_CODE, needed=True), _BAR, _GRADE, _LENGTH, _HEAT, _PLACE,
-        FormColumn("found", kinds.MEASURE, None, needed=True), _COUNT, _COST, _NOTE,
-    )
-)  # fmt: skip
-RACK_COLUMNS, COUNT_COLUMNS = RACK_FORM.headings, COUNT_FORM.headings
-NOT_THERE = ("0", "no", "none", "missing", "gone", "-")
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,42 +129,6 @@ class _Reader:
         read.cost, read.heat = (self.sheet.value(row, key) for key in ("cost", "heat"))
         read.place, read.note = (self.text(row, key) for key in ("place", "note"))
         return read
-
-
-def rack_rows(session: Session) -> list[list[Cell]]:
-    """Everything on the rack, a row a piece, as `RACK_FORM` writes it."""
-    notation = shop_notation(session)
-    return [
-        RACK_FORM.cells(
-            _bar_cells(piece)
-            | {
-                "count": 1, "cost": piece.cost, "state": piece.state, "note": piece.note,
-                "job": "" if piece.promised_job is None else piece.promised_job.number,
-            },
-            notation,
-        )
-        for piece in list_pieces(session)
-    ]  # fmt: skip
-
-
-def count_rows(session: Session, place: str | None = None) -> list[list[Cell]]:
-    """The sheet to count with, as `COUNT_FORM` writes it, in the order of the places walked by."""
-    notation = shop_notation(session)
-    pieces = sorted(
-        list_pieces(session), key=lambda piece: (walk_key(piece.place), piece.section_key, piece.code)
-    )
-    return [
-        COUNT_FORM.cells(_bar_cells(piece), notation)
-        for piece in pieces
-        if place is None or piece.place == place
-    ]
-
-
-def _bar_cells(piece: RackPiece) -> dict[str, Any]:
-    return {
-        "code": piece.code, "bar": Typed(piece.section_key, piece.section_text), "grade": piece.grade,
-        "length": Measure("", piece.length), "heat": piece.heat, "place": piece.place,
-    }  # fmt: skip
 
 
 def import_rack(session: Session, table: FileTable, *, on: date) -> tuple[RackPiece, ...]:

@@ -18,7 +18,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.orders import Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece, RackPieceJob
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.rack.rack import find_piece
+from shopquote.services.rack.rack_on_file import find_piece
 
 
 @dataclass(frozen=True, slots=True)

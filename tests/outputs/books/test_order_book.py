@@ -16,7 +16,7 @@ from shopquote.outputs.table import Column, json_rows
 from shopquote.outputs.tables import order_columns
 from shopquote.outputs.tables.show import print_table
 from shopquote.reading.table_files import read_table
-from shopquote.services.rack.stocktake import COUNT_COLUMNS
+from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS
 from tests.sheets import fill, rows_under
 
 ORDER = {

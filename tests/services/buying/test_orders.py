@@ -31,7 +31,9 @@ from shopquote.services.buying.orders_on_file import (
 from shopquote.services.buying.purchase_ways import sawn_length
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.jobs.jobs import add_job, find_job
-from shopquote.services.rack.rack import add_pieces, find_piece, promise_pieces, use_bar
+from shopquote.services.rack.rack import add_pieces, promise_pieces
+from shopquote.services.rack.rack_on_file import find_piece
+from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.shop.on_file import the_shop
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)

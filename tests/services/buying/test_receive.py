@@ -15,21 +15,23 @@ from shopquote.reading.kinds import Notation
 from shopquote.reading.table_files import csv_text, read_table
 from shopquote.records.materials import StockPrice
 from shopquote.records.orders import Certificate, Receipt
-from shopquote.services.buying.goods_in import read_goods_sheet
-from shopquote.services.buying.orders import OrderWish, order_for_jobs
-from shopquote.services.buying.orders_on_file import cancel_order, find_order
-from shopquote.services.buying.receive import (
+from shopquote.services.buying.arrivals import (
     Arrival,
-    Delivery,
     arrivals_of_line,
     lines_as_they_stand,
     open_lines,
     read_lengths,
-    receive_order,
 )
+from shopquote.services.buying.goods_in import read_goods_sheet
+from shopquote.services.buying.orders import OrderWish, order_for_jobs
+from shopquote.services.buying.orders_on_file import cancel_order, find_order
+from shopquote.services.buying.receive import receive_order
+from shopquote.services.buying.shelving import Delivery
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.jobs.jobs import add_job, find_job
-from shopquote.services.rack.rack import add_pieces, list_pieces, promise_pieces, use_bar
+from shopquote.services.rack.rack import add_pieces, promise_pieces
+from shopquote.services.rack.rack_on_file import list_pieces
+from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
 from shopquote.services.shop.certificates import certificate_file
 from shopquote.services.shop.on_file import section_of

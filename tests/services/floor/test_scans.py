@@ -12,7 +12,8 @@ from shopquote.errors import InputError
 from shopquote.records.logs import BarUse
 from shopquote.services.floor.scans import one_by_one, scan_lines
 from shopquote.services.jobs.jobs import add_job, find_job
-from shopquote.services.rack.rack import add_pieces, find_piece, promise_pieces
+from shopquote.services.rack.rack import add_pieces, promise_pieces
+from shopquote.services.rack.rack_on_file import find_piece
 from shopquote.services.shop.checks import run_checks
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)

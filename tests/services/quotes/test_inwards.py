@@ -9,7 +9,7 @@ import pytest
 
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import Measure
-from shopquote.services.buying.orders import plan_for_jobs
+from shopquote.services.buying.order_needs import plan_for_jobs
 from shopquote.services.jobs.jobs import add_job
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.rack.rack import add_pieces

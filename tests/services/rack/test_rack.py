@@ -10,6 +10,7 @@ from sqlalchemy import select
 
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.money import share_out
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.table_files import csv_text, read_table
@@ -18,28 +19,16 @@ from shopquote.services.buying.needs import bars_for_job
 from shopquote.services.jobs.jobs import add_job, find_job, set_state
 from shopquote.services.rack.rack import (
     add_pieces,
-    find_piece,
-    free_rack,
-    list_pieces,
     move_piece,
     promise_pieces,
-    rack_value,
     release_promises,
-    return_offcut,
-    scrap_offers,
     scrap_piece,
-    share_out,
     share_piece,
-    use_bar,
 )
-from shopquote.services.rack.stocktake import (
-    COUNT_COLUMNS,
-    RACK_COLUMNS,
-    count_rows,
-    enter_count,
-    import_rack,
-    rack_rows,
-)
+from shopquote.services.rack.rack_on_file import find_piece, free_rack, list_pieces, rack_value, scrap_offers
+from shopquote.services.rack.rack_uses import return_offcut, use_bar
+from shopquote.services.rack.stocktake import enter_count, import_rack
+from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS, RACK_COLUMNS, count_rows, rack_rows
 from shopquote.services.shop.checks import run_checks
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from shopquote.reading.table_files import read_table
-from shopquote.services.rack.rack import list_pieces
+from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.rack.stocktake import import_rack
 from shopquote.services.rack.trace import trace_heat
 from shopquote.services.shop.on_file import the_shop

@@ -11,16 +11,9 @@ from shopquote.calc.units import Measure
 from shopquote.records.orders import Order, Receipt, ReceivedBar
 from shopquote.records.people import Supplier
 from shopquote.records.quotes import Quote, QuoteCost, QuoteLine
-from shopquote.services.rack.rack import (
-    add_pieces,
-    correct_length,
-    find_piece,
-    promise_pieces,
-    release_promises,
-    return_offcut,
-    scrap_piece,
-    use_bar,
-)
+from shopquote.services.rack.rack import add_pieces, promise_pieces, release_promises, scrap_piece
+from shopquote.services.rack.rack_on_file import find_piece
+from shopquote.services.rack.rack_uses import correct_length, return_offcut, use_bar
 from shopquote.services.shop.checks import CHECKS, run_checks
 
 DAY = date(2026, 3, 2)

@@ -1,0 +1,167 @@
+"""What came of an order, as a person tells it, and what is still to come."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.units import Measure
+from shopquote.errors import InputError
+from shopquote.reading.kinds import MEASURE, Notation
+from shopquote.reading.kinds.lengths import parted
+from shopquote.records.orders import Receipt, ReceivedBar
+from shopquote.records.rack import RackPiece
+from shopquote.services.buying.needs import ON_ORDER
+from shopquote.services.buying.orders_on_file import find_order
+from shopquote.services.rack.rack_on_file import LIVE
+from shopquote.services.shop.on_file import shop_notation, shop_unit
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """Bars of one order line, heat and length that came.
+
+    `length` None: as ordered. `charged` is money for one bar in the order's
+    currency, None: as ordered.
+    """
+
+    line: int
+    count: int
+    length: Measure | None = None
+    heat: str = ""
+    certificate: Path | None = None
+    certificate_kind: str = ""
+    charged: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLine:
+    """A line of an order as it stands: its bar and grade as printed, and how many bars are to come."""
+
+    bar: str
+    grade: str
+    open: int
+
+
+def read_lengths(text: str, notation: Notation) -> tuple[tuple[Measure, int], ...]:
+    """Lengths as measured one by one: `6100, 6150 x 3, 6.2 m`.
+
+    Raises:
+        InputError: a length or count cannot be read.
+
+    >>> [(length.text, count) for length, count in read_lengths("6100, 6150 x 3", Notation())]
+    [('6100', 1), ('6150', 3)]
+    """
+    found = []
+    for word in map(str, parted(text)):
+        match = re.fullmatch(r"(.*?)(?:\s*[x*]\s*(\d{1,5}))?\s*", word, re.IGNORECASE)
+        assert match is not None
+        count = int(match[2] or 1)
+        if not count:
+            raise InputError(f"Lengths: {word.strip()!r} has a count of 0.")
+        found.append((MEASURE.read(match[1].strip(), notation), count))
+    return tuple(found)
+
+
+def arrivals_of_line(
+    session: Session,
+    number: str,
+    position: int | None,
+    *,
+    count: int | None = None,
+    lengths: str | None = None,
+    heat: str = "",
+    certificate: Path | None = None,
+    charged: Decimal | None = None,
+) -> list[Arrival]:
+    """What came of one line, or of every open line when none is named.
+
+    Raises:
+        NotFoundError: no such order.
+        InputError: lengths, a count or a price were given, but no line; or they do not agree.
+    """
+    order = find_order(session, number)
+    if position is None:
+        if count is not None or lengths is not None or charged is not None:
+            raise InputError("Count, lengths and what was charged are of one line.", hint="Name it: --line N")
+        return [
+            Arrival(line.position, line.count - line.received, None, heat, certificate)
+            for line in order.lines
+            if line.count > line.received
+        ]
+    line = next((line for line in order.lines if line.position == position), None)
+    if lengths is None:
+        there = 0 if line is None else line.count - line.received
+        wanted = count if count is not None else max(1, there)
+        return [Arrival(position, wanted, None, heat, certificate, "", charged)]
+    measured = read_lengths(lengths, shop_notation(session))
+    if count is not None and count != sum(n for _, n in measured):
+        raise InputError(f"Count is {count}, but {sum(n for _, n in measured)} lengths are named.")
+    return [Arrival(position, n, length, heat, certificate, "", charged) for length, n in measured]
+
+
+def lines_as_they_stand(session: Session, number: str) -> dict[int, OpenLine]:
+    """Every line of an order by its position, for checking a goods-in sheet.
+
+    Raises:
+        NotFoundError: no such order.
+    """
+    return {
+        line.position: OpenLine(line.section_text, line.grade, max(0, line.count - line.received))
+        for line in find_order(session, number).lines
+    }
+
+
+def open_lines(session: Session, number: str) -> Mapping[str, object]:
+    """An order's lines that are still to come, for a goods-in sheet.
+
+    Raises:
+        NotFoundError: no such order.
+        InputError: nothing is open.
+    """
+    order = find_order(session, number)
+    if order.state not in ON_ORDER:
+        raise InputError(f"Order {order.number} is {order.state}; nothing is expected on it.")
+    unit = shop_unit(session)
+    return {
+        "number": order.number,
+        "supplier": order.supplier.name,
+        "unit": unit,
+        "currency": order.currency,
+        "certificate": order.certificate_kind,
+        "lines": [
+            {
+                "line": line.position, "bar": line.section_text, "grade": line.grade,
+                "length": line.length_text or f"{line.length.mm.normalize():f} mm",
+                "open": line.count - line.received,
+                "each": None if line.unit_price is None else str(line.unit_price),
+            }
+            for line in order.lines
+            if line.count > line.received
+        ],
+    }  # fmt: skip
+
+
+def codes_of_order(session: Session, number: str) -> tuple[str, ...]:
+    """Codes of the pieces that came on an order and still lie on the rack.
+
+    Raises:
+        NotFoundError: no such order.
+        InputError: nothing of it lies on the rack.
+    """
+    order = find_order(session, number)
+    query = (
+        select(RackPiece.code)
+        .join(ReceivedBar, ReceivedBar.id == RackPiece.received_bar_id)
+        .join(Receipt, Receipt.id == ReceivedBar.receipt_id)
+        .where(Receipt.order_id == order.id, RackPiece.state.in_(LIVE))
+        .order_by(RackPiece.id)
+    )
+    codes = tuple(session.scalars(query))
+    if not codes:
+        raise InputError(f"Nothing that came on order {order.number} lies on the rack.")
+    return codes

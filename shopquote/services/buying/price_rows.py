@@ -1,0 +1,222 @@
+"""Rows of a supplier price list, read with the columns that were found."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import ROUND_UP, Decimal
+from typing import TypeVar
+
+from shopquote.calc.bar.grades import Grade, find_grade
+from shopquote.calc.bar.sections import Section, parse_section
+from shopquote.calc.buying.prices import BASES, Basis, read_basis
+from shopquote.calc.units import KG_PER_LB, Measure
+from shopquote.errors import Fault, InputError, Misread, nearest_word
+from shopquote.reading import kinds
+from shopquote.reading.kinds import Kind, Notation
+from shopquote.reading.table_files import FileTable, TableRow
+
+STEP = re.compile(r"price from (\d+(?:\.\d+)?)(?: (kg|lb))?")
+_QUALITY = re.compile(r"(S\d{3}) ?((?:JR|J0|J2|K2)(?: ?\+ ?[A-Z]{1,2})?)", re.IGNORECASE)
+_PRICE = kinds.money(above=True)
+_MASS = kinds.number()
+Value = TypeVar("Value")
+
+
+@dataclass(frozen=True, slots=True)
+class PriceLine:
+    """One bar of a price list as it was understood. `steps` are (from kg, price), rising."""
+
+    row: int
+    section: Section
+    bar: str
+    grade: str
+    length: Measure
+    basis: Basis
+    steps: tuple[tuple[Decimal, Decimal], ...]
+    bundle: int | None
+    limit: int | None
+    standard: str
+    condition: str
+    note: str
+    valid_from: date
+
+
+@dataclass
+class ListReading:
+    """A file on its way to lines, with its mistakes."""
+
+    table: FileTable
+    columns: Mapping[str, str]
+    notation: Notation
+    on: date
+    faults: list[Fault] = field(default_factory=list)
+
+    def text(self, row: TableRow, word: str) -> str:
+        """What a row says: a fixed text (=kg), a column, or several joined (Shape + Size)."""
+        place = self.columns.get(word, "")
+        if place.startswith("="):
+            return place[1:].strip()
+        if place in row.cells:
+            return row.cells[place].strip()
+        return " ".join(row.cells.get(part.strip(), "").strip() for part in place.split(" + ")).strip()
+
+    def is_heading(self, row: TableRow) -> bool:
+        """Whether a row has nothing in any column but those that name the bar."""
+        of_bar = {part.strip() for part in self.columns.get("bar", "").split(" + ")}
+        told = {
+            part.strip()
+            for word, place in self.columns.items()
+            if word != "bar" and not place.startswith("=")
+            for part in ([place] if place in row.cells else place.split(" + "))
+        } - of_bar
+        return bool(told) and not any(row.cells.get(heading, "").strip() for heading in told)
+
+    def fault(self, row: TableRow, word: str, expected: str, near: str | None = None) -> None:
+        """Note that a row's cell cannot be used."""
+        found = repr(self.text(row, word)[:60])
+        self.faults.append(
+            Fault(
+                self.table.path.name,
+                "",
+                f"row {row.number}",
+                self.columns.get(word, word),
+                found,
+                expected,
+                near,
+            )
+        )
+
+
+def read_line(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) -> PriceLine | None:
+    """A row as a line of the list; None with its mistakes noted when it cannot be used."""
+    before = len(reading.faults)
+    section, bar = _section(reading, row)
+    grade = _grade(reading, row, grades)
+    length = _length(reading, row)
+    basis = _basis(reading, row)
+    steps = _steps(reading, row)
+    bundle = _whole(reading, row, "bundle", 1)
+    limit = _whole(reading, row, "limit", 0)
+    valid_from = _day(reading, row)
+    if len(reading.faults) > before or section is None or length is None or basis is None:
+        return None
+    texts = (reading.text(row, word)[:200] for word in ("standard", "condition", "note"))
+    standard, condition, note = texts
+    quality = _without_quality(reading.text(row, "grade"))[1] if grade != reading.text(row, "grade") else ""
+    condition = ", ".join(part for part in (quality, condition) if part)[:200]
+    return PriceLine(
+        row.number,
+        section,
+        bar,
+        grade,
+        length,
+        basis,
+        steps,
+        bundle,
+        limit,
+        standard,
+        condition,
+        note,
+        valid_from,
+    )
+
+
+def _section(reading: ListReading, row: TableRow) -> tuple[Section | None, str]:
+    text = reading.text(row, "bar")
+    try:
+        return parse_section(text, reading.notation.unit), text
+    except InputError as error:
+        reading.fault(row, "bar", error.message.rstrip("."))
+        return None, text
+
+
+def _grade(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) -> str:
+    text = reading.text(row, "grade")
+    for name in (text, _without_quality(text)[0]):
+        try:
+            return find_grade(name, grades).name
+        except InputError:
+            continue
+    reading.fault(row, "grade", "a grade on file", nearest_word(text, grades))
+    return text
+
+
+def _without_quality(text: str) -> tuple[str, str]:
+    """A structural steel's grade, and what the list says besides: quality and delivery condition.
+
+    EN 10025-2 names steels so (from memory of the standard): S355J2+N is S355 of quality J2, normalised.
+
+    >>> _without_quality("S355J2+N"), _without_quality("A36")
+    (('S355', 'J2+N'), ('A36', ''))
+    """
+    match = _QUALITY.fullmatch(text.strip())
+    return (match[1], match[2].strip()) if match else (text, "")
+
+
+def _length(reading: ListReading, row: TableRow) -> Measure | None:
+    measure = _value(reading, row, "length", kinds.MEASURE)
+    if measure is None and not reading.text(row, "length"):
+        reading.fault(row, "length", "a length such as 6000, 6 m or 20 ft")
+    return measure
+
+
+def _basis(reading: ListReading, row: TableRow) -> Basis | None:
+    text = reading.text(row, "basis")
+    try:
+        return read_basis(text)
+    except InputError:
+        reading.fault(row, "basis", f"one of {', '.join(BASES)}", nearest_word(text, BASES))
+        return None
+
+
+def _steps(reading: ListReading, row: TableRow) -> tuple[tuple[Decimal, Decimal], ...]:
+    steps: dict[Decimal, Decimal] = {}
+    for word in reading.columns:
+        match = STEP.fullmatch(word)
+        if word != "price" and match is None:
+            continue
+        text = reading.text(row, word)
+        if not text and word != "price":
+            continue
+        if not text:
+            reading.fault(row, word, _PRICE.expected)
+            continue
+        price = _value(reading, row, word, _PRICE)
+        if price is None:
+            continue
+        from_kg = _step_kg(match) if match is not None else _from_kg(reading, row)
+        steps[from_kg] = price
+    if not steps and "price" not in reading.columns:
+        reading.fault(
+            row, next(w for w in reading.columns if STEP.fullmatch(w)), "a price in one of the columns"
+        )
+    return tuple(sorted(steps.items()))
+
+
+def _step_kg(match: re.Match[str]) -> Decimal:
+    """The mass from which a step holds, in kg; pounds to the gram, up, so that no price comes too early."""
+    mass = Decimal(match[1])
+    return (mass * KG_PER_LB).quantize(Decimal("0.001"), ROUND_UP) if match[2] == "lb" else mass
+
+
+def _from_kg(reading: ListReading, row: TableRow) -> Decimal:
+    return _value(reading, row, "from kg", _MASS) or Decimal(0)
+
+
+def _value(reading: ListReading, row: TableRow, word: str, kind: Kind[Value]) -> Value | None:
+    """A cell's value; None where it is empty, or with a fault noted when it cannot be used."""
+    text = reading.text(row, word)
+    try:
+        return kind.read(text, reading.notation) if text else None
+    except Misread as error:
+        reading.fault(row, word, error.expected, error.nearest)
+        return None
+
+
+def _whole(reading: ListReading, row: TableRow, word: str, least: int) -> int | None:
+    return _value(reading, row, word, kinds.count(least=least, most=1_000_000).or_nothing)
+
+
+def _day(reading: ListReading, row: TableRow) -> date:
+    return _value(reading, row, "valid from", kinds.DAY) or reading.on

@@ -1,0 +1,175 @@
+"""Bars that came go on the rack: which one is for what, at which landed cost."""
+
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from shopquote.calc.money import round_rate, share_out
+from shopquote.calc.takeoff.answers import SawSettings
+from shopquote.calc.units import Length
+from shopquote.records.jobs import Job
+from shopquote.records.orders import Order, OrderLine, Receipt, ReceivedBar
+from shopquote.records.rack import RackPiece
+from shopquote.services.buying.needs import OVER, load_length, loaded
+from shopquote.services.buying.purchase import Load, main_job
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.rack.rack import new_piece, share_piece
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """What is true of a whole delivery. `delivery_charge` None: its part of what was ordered."""
+
+    reference: str = ""
+    place: str = ""
+    delivery_charge: Decimal | None = None
+    update_prices: bool = False
+    last: bool = False
+    note: str = ""
+
+
+def delivery_charge(
+    session: Session, order: Order, bars: Sequence[ReceivedBar], delivery: Delivery
+) -> Decimal:
+    """This delivery's part of the delivery charge: what was really charged, else by the value that came.
+
+    What comes last bears the rest, so that the parts add up to the order's charge.
+    """
+    if delivery.delivery_charge is not None:
+        return round_rate(delivery.delivery_charge)
+    borne = _borne_before(session, order)
+    rest = max(Decimal(0), order.delivery - borne)
+    still_open = {line.id: max(0, line.count - line.received) for line in order.lines}
+    arrived: dict[int, int] = {}
+    for bar in bars:
+        if bar.order_line_id is not None:
+            arrived[bar.order_line_id] = arrived.get(bar.order_line_id, 0) + bar.count
+    price = {line.id: line.unit_price or Decimal(0) for line in order.lines}
+    expected = sum((price[i] * count for i, count in still_open.items()), Decimal(0))
+    came = sum((price[i] * min(count, still_open[i]) for i, count in arrived.items()), Decimal(0))
+    if delivery.last or came >= expected:
+        return rest
+    return round_rate(rest * came / expected)
+
+
+def _borne_before(session: Session, order: Order) -> Decimal:
+    """Delivery charges that earlier deliveries of the order have borne."""
+    receipts = session.scalars(
+        select(Receipt).where(Receipt.order_id == order.id).options(selectinload(Receipt.bars))
+    )
+    return sum(
+        (
+            receipt.charged_total - sum((bar.charged * bar.count for bar in receipt.bars), Decimal(0))
+            for receipt in receipts
+            if receipt.charged_total is not None
+        ),
+        Decimal(0),
+    )
+
+
+def hand_out_loads(bars: Sequence[ReceivedBar], saw: SawSettings) -> dict[int, list[Load]]:
+    """What each bar that came is for, by the row's id, in the order of its bars; nothing beyond the plan.
+
+    Bars take what was planned from them in turn. Where shorter ones came, each takes the most that it holds,
+    the shortest bar first, so that as few as can be do not hold what they are for.
+    """
+    found: dict[int, list[Load]] = {}
+    lines = {bar.order_line.id: bar.order_line for bar in bars if bar.order_line is not None}
+    for line in lines.values():
+        mine = [bar for bar in bars if bar.order_line_id == line.id]
+        lengths = [bar.length for bar in mine for _ in range(bar.count)]
+        taken = _taken_loads(line, lengths, saw)
+        came = [line.loads[taken[n]] for n in sorted(taken)]
+        handed = [line.loads[taken[n]] if n in taken else [] for n in range(len(lengths))]
+        rest = [line.loads[i] for i in range(line.received, len(line.loads)) if i not in taken.values()]
+        line.loads = [*line.loads[: line.received], *came, *rest]
+        loads = iter(loaded(handed))
+        for bar in mine:
+            found[bar.id] = [next(loads) for _ in range(bar.count)]
+    return found
+
+
+def _taken_loads(line: OrderLine, lengths: Sequence[Length], saw: SawSettings) -> dict[int, int]:
+    """Which load of a line each bar that came takes, by their places."""
+    waiting = list(range(line.received, len(line.loads)))
+    if all(length >= line.length for length in lengths):
+        return dict(zip(range(len(lengths)), waiting, strict=False))
+    needs = {i: load_length(load, saw, sawn=line.cut) for i, load in enumerate(loaded(line.loads))}
+    return _fitted(lengths, waiting, needs)
+
+
+def _fitted(lengths: Sequence[Length], waiting: Sequence[int], needs: Mapping[int, Length]) -> dict[int, int]:
+    """Which load each bar takes, by their places; as many as can be are held by their bars."""
+    left = sorted(waiting, key=lambda i: needs[i])
+    taken: dict[int, int] = {}
+    for n in sorted(range(len(lengths)), key=lambda n: lengths[n]):
+        fit = bisect_right(left, lengths[n], key=lambda i: needs[i])
+        if fit:
+            taken[n] = left.pop(fit - 1)
+    for n in range(len(lengths)):
+        if n not in taken and left:
+            taken[n] = left.pop(0)
+    return taken
+
+
+def shelve(
+    session: Session,
+    order: Order,
+    bars: Sequence[ReceivedBar],
+    loads: Mapping[int, Sequence[Load]],
+    charge: Decimal,
+    place: str,
+    on: date,
+) -> tuple[RackPiece, ...]:
+    """One rack piece a bar, with its landed cost, promised to the job that it was ordered for."""
+    shares = _landed_shares(bars, charge)
+    rate = order.supplier.exchange_rate
+    pieces = []
+    for i, bar in enumerate(bars):
+        assert bar.order_line is not None
+        line = bar.order_line
+        each = share_out(shares[i], dict.fromkeys(range(bar.count), 1))
+        for n in range(bar.count):
+            cost = round_rate((bar.charged + Decimal(each[n]).scaleb(-4)) * rate)
+            pieces.append(_new_bar(session, bar, loads[bar.id][n], cost, place, on))
+            line.received += 1
+    session.flush()
+    return tuple(pieces)
+
+
+def _landed_shares(bars: Sequence[ReceivedBar], charge: Decimal) -> dict[int, int]:
+    """The delivery charge in ten-thousandths over what came, by money charged."""
+    weights = {i: int((bar.charged * bar.count).scaleb(4)) for i, bar in enumerate(bars)}
+    return share_out(int(charge.scaleb(4)), weights) if bars else {}
+
+
+def _new_bar(
+    session: Session, bar: ReceivedBar, load: Load, cost: Decimal, place: str, on: date
+) -> RackPiece:
+    job = _waiting_job(session, load)
+    piece = RackPiece(
+        section_key=bar.section_key, section_text=bar.section_text, grade=bar.grade, length=bar.length,
+        length_text=bar.length_text, heat=bar.heat, place=place, cost=cost, made_on=on,
+        received_bar=bar, received_bar_id=bar.id, state="free" if job is None else "promised",
+        promised_job=job, promised_job_id=None if job is None else job.id,
+    )  # fmt: skip
+    new_piece(session, piece, "received", job_id=piece.promised_job_id)
+    if job is not None:
+        share_piece(session, piece, load)
+    return piece
+
+
+def _waiting_job(session: Session, load: Load) -> Job | None:
+    """The job that a bar is for; None when nobody waits for it any more."""
+    if not load:
+        return None
+    job = find_job(session, main_job(load))
+    if job.state not in OVER:
+        return job
+    others = [find_job(session, owner) for owner in sorted({owner for owner, _, _, _ in load})]
+    return next((other for other in others if other.state not in OVER), None)

@@ -1,0 +1,162 @@
+"""Pieces on the rack: found, listed, valued, and those that nobody waits for."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload
+
+from shopquote.calc.takeoff.answers import RackBar
+from shopquote.calc.units import ZERO, Length
+from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.reading.kinds import HEAT, Notation
+from shopquote.records.rack import RACK_STATES, RackPiece
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.shop.on_file import grade_on_file
+
+LIVE = ("free", "promised")
+_CODE = re.compile(r"(?:R-?)?([0-9]{1,12})", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class RackValue:
+    """Pieces, length and money on the rack for one section, grade and state."""
+
+    section: str
+    grade: str
+    state: str
+    pieces: int
+    length: Length
+    cost: Decimal
+
+
+def walk_key(place: str) -> tuple[tuple[int, int, str], ...]:
+    """Sorts places as one walks by them: bay 2 before bay 10; no place comes last.
+
+    >>> sorted(["bay 10", "", "bay 2", "A1"], key=walk_key)
+    ['A1', 'bay 2', 'bay 10', '']
+    """
+    words = re.findall(r"\d+|\D+", place.strip().lower())
+    return tuple((0, int(w), "") if w.isascii() and w.isdigit() else (1, 0, w) for w in words) or (
+        (2, 0, ""),
+    )
+
+
+def find_piece(session: Session, code: str) -> RackPiece:
+    """The piece with this code: R-0007, r-7 or 7; a scanned label may hold blanks.
+
+    Raises:
+        NotFoundError: no such piece.
+    """
+    match = _CODE.fullmatch(code.strip())
+    name = f"R-{int(match[1]):04d}" if match else code.strip().upper()
+    piece = session.scalar(select(RackPiece).where(RackPiece.code == name))
+    if piece is None:
+        raise NotFoundError(
+            f"Rack piece {code.strip()[:40]!r} is not on file.", hint="See: shopquote rack list"
+        )
+    return piece
+
+
+def list_pieces(
+    session: Session,
+    *,
+    states: Sequence[str] = LIVE,
+    section_key: str | None = None,
+    grade: str | None = None,
+    job_number: str | None = None,
+    heat: str | None = None,
+    limit: int | None = None,
+) -> tuple[RackPiece, ...]:
+    """Pieces by section, grade and length, the longest first."""
+    query = select(RackPiece).where(RackPiece.state.in_(states))
+    if section_key is not None:
+        query = query.where(RackPiece.section_key == section_key)
+    if grade is not None:
+        query = query.where(RackPiece.grade == grade_on_file(session, grade).name)
+    if job_number is not None:
+        query = query.where(RackPiece.promised_job_id == find_job(session, job_number).id)
+    if heat is not None:
+        query = query.where(RackPiece.heat == HEAT.read(heat, Notation()))
+    order = (RackPiece.section_key, RackPiece.grade, RackPiece.length.desc(), RackPiece.code)
+    query = query.options(joinedload(RackPiece.promised_job))
+    return tuple(session.scalars(query.order_by(*order).limit(limit)))
+
+
+def free_rack(
+    session: Session, section_key: str, grade: str, *, at_least: Length = ZERO, limit: int | None = None
+) -> tuple[RackBar, ...]:
+    """Free pieces of a section and grade, ready for the cut planner, the shortest first.
+
+    A piece that cost nothing on file has no value of its own: the planner takes that of its length.
+    """
+    query = (
+        select(RackPiece.code, RackPiece.length, RackPiece.heat, RackPiece.cost)
+        .where(
+            RackPiece.state == "free",
+            RackPiece.section_key == section_key,
+            RackPiece.grade == grade,
+            RackPiece.length >= at_least,
+        )
+        .order_by(RackPiece.length, RackPiece.code)
+        .limit(limit)
+    )
+    return tuple(
+        RackBar(code, length, heat, value=cost or None) for code, length, heat, cost in session.execute(query)
+    )
+
+
+def costs_of(session: Session, codes: Sequence[str]) -> dict[str, Decimal]:
+    """What pieces cost the shop, by code, in its own currency."""
+    if not codes:
+        return {}
+    query = select(RackPiece.code, RackPiece.cost).where(RackPiece.code.in_(codes))
+    return {code: cost for code, cost in session.execute(query)}
+
+
+def rack_value(session: Session) -> tuple[RackValue, ...]:
+    """What lies on the rack and what it cost, by section, grade and state."""
+    query = (
+        select(
+            func.min(RackPiece.section_text),
+            RackPiece.grade,
+            RackPiece.state,
+            func.count(),
+            func.sum(RackPiece.length),
+            func.sum(RackPiece.cost),
+        )
+        .where(RackPiece.state.in_(LIVE))
+        .group_by(RackPiece.section_key, RackPiece.grade, RackPiece.state)
+        .order_by(RackPiece.section_key, RackPiece.grade, RackPiece.state)
+    )
+    return tuple(RackValue(*row) for row in session.execute(query))
+
+
+def scrap_offers(
+    session: Session, *, made_before: date | None = None, shorter_than: Length | None = None
+) -> tuple[RackPiece, ...]:
+    """Free pieces that are too old or too short to keep, offered for scrap; nothing is changed."""
+    if made_before is None and shorter_than is None:
+        return ()
+    query = select(RackPiece).where(RackPiece.state == "free")
+    old = RackPiece.made_on < made_before if made_before is not None else None
+    short = RackPiece.length < shorter_than if shorter_than is not None else None
+    wanted = [test for test in (old, short) if test is not None]
+    query = query.where(wanted[0] if len(wanted) == 1 else wanted[0] | wanted[1])
+    return tuple(session.scalars(query.order_by(RackPiece.section_key, RackPiece.length, RackPiece.code)))
+
+
+def read_state(word: str) -> str:
+    """One of the states of a piece.
+
+    Raises:
+        InputError: an unknown word; names the nearest.
+    """
+    if word not in RACK_STATES:
+        near = nearest_word(word, RACK_STATES)
+        hint = f"Did you mean {near!r}?" if near else None
+        raise InputError(f"State {word[:40]!r}: expected one of {', '.join(RACK_STATES)}.", hint=hint)
+    return word

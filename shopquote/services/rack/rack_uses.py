@@ -1,0 +1,202 @@
+"""Bars used for jobs, what came back of them, and what each job bears of their cost."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import ROUND_HALF_UP, Decimal
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.money import share_out
+from shopquote.calc.units import ZERO, Length, Measure
+from shopquote.errors import InputError
+from shopquote.records.jobs import Job
+from shopquote.records.logs import BAR_KINDS, BarUse
+from shopquote.records.rack import RackPiece
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.rack.rack import new_piece, note_move, why_not_free
+from shopquote.services.rack.rack_on_file import LIVE, find_piece
+from shopquote.services.shop import clock
+
+
+@dataclass(frozen=True, slots=True)
+class UsedBar:
+    """A piece that was cut: what it cost, and what of it came back under which codes."""
+
+    code: str
+    cost: Decimal
+    credit: Decimal
+    returned: tuple[str, ...]
+
+
+def use_bar(
+    session: Session,
+    code: str,
+    job_number: str,
+    *,
+    returned: Sequence[Measure] = (),
+    used_on: date | None = None,
+    kind: str = "work",
+    reason: str = "",
+    place: str | None = None,
+    source: str | None = None,
+) -> UsedBar:
+    """A piece was cut for a job; what is left of it comes back as new pieces of the same heat.
+
+    The piece's cost goes to the job (or, by length, to the jobs that share it);
+    what came back is credited at its share of the cost.
+
+    Raises:
+        InputError: promised to another job, used or scrapped; more came back than the piece had.
+        NotFoundError: the piece or job is not on file.
+    """
+    if kind not in BAR_KINDS:
+        raise InputError(f"Kind {kind[:40]!r}: expected one of {', '.join(BAR_KINDS)}.")
+    job = find_job(session, job_number)
+    piece = find_piece(session, code)
+    if piece.state not in LIVE or (piece.promised_job_id not in (None, job.id) and not _shares(piece, job)):
+        raise InputError(why_not_free(session, piece))
+    _check_returned(piece, returned)
+    piece.state = "used"
+    piece.used_job_id = piece.promised_job_id or job.id
+    piece.promised_job = None
+    piece.promised_job_id = None
+    piece.version += 1
+    note_move(session, piece, "used", job_id=job.id, length=piece.length, note=reason)
+    day = used_on or clock.now().date()
+    children = tuple(_child(session, piece, length, day, place) for length in returned)
+    came_back = _sum_of(child.length for child in children)
+    credit = sum((child.cost for child in children), Decimal(0))
+    _store_uses(session, piece, job, day, came_back, credit, kind=kind, reason=reason, source=source)
+    session.flush()
+    return UsedBar(piece.code, piece.cost, credit, tuple(child.code for child in children))
+
+
+def return_offcut(
+    session: Session, code: str, length: Measure, *, place: str | None = None, on: date | None = None
+) -> str:
+    """A leftover of a piece that was cut comes back later; returns its new code.
+
+    Raises:
+        InputError: the piece was not cut, or more came back than it had.
+        NotFoundError: the piece is not on file.
+    """
+    piece = find_piece(session, code)
+    if piece.state != "used":
+        raise InputError(f"Piece {piece.code} is {piece.state}; only what was cut leaves an offcut.")
+    before = session.scalar(select(func.sum(RackPiece.length)).where(RackPiece.parent_id == piece.id)) or ZERO
+    _check_returned(piece, [length], before)
+    child = _child(session, piece, length, on or clock.now().date(), place)
+    _credit_uses(_uses_of(session, piece.id), child.length, child.cost)
+    session.flush()
+    return child.code
+
+
+def _child(session: Session, parent: RackPiece, length: Measure, on: date, place: str | None) -> RackPiece:
+    share = Decimal(length.length.nm) / Decimal(parent.length.nm)
+    cost = (parent.cost * share).quantize(Decimal("0.0001"), ROUND_HALF_UP)
+    child = RackPiece(
+        section_key=parent.section_key, section_text=parent.section_text, grade=parent.grade,
+        length=length.length, length_text=length.text, heat=parent.heat, cost=cost, made_on=on,
+        place=parent.place if place is None else place, parent_id=parent.id,
+        received_bar_id=parent.received_bar_id,
+    )  # fmt: skip
+    return new_piece(session, child, "returned", job_id=parent.used_job_id)
+
+
+def _store_uses(
+    session: Session,
+    piece: RackPiece,
+    job: Job,
+    day: date,
+    came_back: Length,
+    credit: Decimal,
+    *,
+    kind: str,
+    reason: str,
+    source: str | None,
+) -> None:
+    """One row for each job that shares the piece; the rows add up to the piece."""
+    weights = {share.job_id: share.length.nm for share in piece.shares if share.length.nm > 0}
+    if not weights:
+        weights = {job.id: 1}
+    lengths = share_out(piece.length.nm, weights)
+    costs = share_out(int(piece.cost.scaleb(4)), weights)
+    backs = share_out(came_back.nm, weights)
+    credits = share_out(int(credit.scaleb(4)), weights)
+    for job_id in weights:
+        if not lengths[job_id]:
+            continue
+        session.add(
+            BarUse(
+                job_id=job_id, section_key=piece.section_key, section_text=piece.section_text,
+                grade=piece.grade, length=Length(lengths[job_id]),
+                length_text=piece.length_text if len(weights) == 1 else "", count=1,
+                cost=Decimal(costs[job_id]).scaleb(-4), used_on=day, rack_piece_id=piece.id,
+                returned=Length(backs[job_id]) if came_back else None,
+                credit=Decimal(credits[job_id]).scaleb(-4), kind=kind, reason=reason,
+                source=source or f"rack {piece.code}",
+            )
+        )  # fmt: skip
+
+
+def _uses_of(session: Session, piece_id: int) -> Sequence[BarUse]:
+    return session.scalars(select(BarUse).where(BarUse.rack_piece_id == piece_id).order_by(BarUse.id)).all()
+
+
+def _credit_uses(uses: Sequence[BarUse], length: Length, cost: Decimal) -> None:
+    if not uses:
+        return
+    weights = {use.id: use.length.nm for use in uses}
+    backs = share_out(length.nm, weights)
+    credits = share_out(int(cost.scaleb(4)), weights)
+    for use in uses:
+        use.returned = (use.returned or ZERO) + Length(backs[use.id])
+        use.credit = use.credit + Decimal(credits[use.id]).scaleb(-4)
+
+
+def _check_returned(piece: RackPiece, returned: Sequence[Measure], before: Length = ZERO) -> None:
+    for length in returned:
+        if length.length.nm <= 0:
+            raise InputError(f"Length back is {length.text!r}; expected above zero.")
+    total = _sum_of(length.length for length in returned) + before
+    if total > piece.length:
+        raise InputError(
+            f"Piece {piece.code} is {piece.length.mm.normalize():f} mm long; "
+            f"{total.mm.normalize():f} mm cannot come back from it.",
+            hint="Measure the offcut again, or look whether the code is right.",
+        )
+
+
+def _shares(piece: RackPiece, job: Job) -> bool:
+    return any(share.job_id == job.id for share in piece.shares)
+
+
+def correct_length(session: Session, piece: RackPiece, length: Measure, note: str) -> None:
+    """A piece was measured again: its length changes, its cost stays.
+
+    Raises:
+        InputError: no length, or longer than the bar it was cut from allows.
+    """
+    if length.length.nm <= 0:
+        raise InputError(f"Piece {piece.code}: length is {length.text!r}; expected above zero.")
+    if piece.parent is not None:
+        siblings = session.scalar(
+            select(func.sum(RackPiece.length)).where(
+                RackPiece.parent_id == piece.parent_id, RackPiece.id != piece.id
+            )
+        )
+        _check_returned(piece.parent, [length], siblings or ZERO)
+    change = length.length - piece.length
+    note_move(session, piece, "measured", length=change, note=note)
+    if piece.parent_id is not None:
+        # What came back of the bar is known better now.
+        _credit_uses(_uses_of(session, piece.parent_id), change, Decimal(0))
+    piece.length = length.length
+    piece.length_text = length.text
+    piece.version += 1
+
+
+def _sum_of(lengths: Iterable[Length]) -> Length:
+    return Length(sum(length.nm for length in lengths))

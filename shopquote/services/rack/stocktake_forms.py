@@ -1,0 +1,77 @@
+"""The columns of rack lists and count sheets, printed and read back."""
+
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from shopquote.calc.units import Measure
+from shopquote.reading import kinds
+from shopquote.reading.cells import Cell
+from shopquote.reading.forms import Form, FormColumn
+from shopquote.reading.kinds import Typed
+from shopquote.records.rack import RackPiece
+from shopquote.services.rack.rack_on_file import list_pieces, walk_key
+from shopquote.services.shop.on_file import shop_notation
+
+_CODE = FormColumn("code", kinds.CODE)
+_BAR = FormColumn("bar", kinds.BAR, None)
+_GRADE = FormColumn("grade", kinds.GRADE)
+_LENGTH = FormColumn("length", kinds.MEASURE, None)
+_COUNT = FormColumn("count", kinds.count(least=1, most=10_000), 1)
+_HEAT = FormColumn("heat", kinds.HEAT, aliases=("heat number",))
+_PLACE = FormColumn("place", kinds.TEXT)
+_COST = FormColumn("cost", kinds.money(), Decimal(0))
+_NOTE = FormColumn("note", kinds.TEXT)
+RACK_FORM = Form(
+    (
+        _CODE, replace(_BAR, needed=True), replace(_GRADE, needed=True), replace(_LENGTH, needed=True),
+        _COUNT, _HEAT, _PLACE, _COST, FormColumn("state", kinds.TEXT), FormColumn("job", kinds.TEXT), _NOTE,
+    )
+)  # fmt: skip
+COUNT_FORM = Form(
+    (
+        replace(_CODE, needed=True), _BAR, _GRADE, _LENGTH, _HEAT, _PLACE,
+        FormColumn("found", kinds.MEASURE, None, needed=True), _COUNT, _COST, _NOTE,
+    )
+)  # fmt: skip
+RACK_COLUMNS = RACK_FORM.headings
+COUNT_COLUMNS = COUNT_FORM.headings
+NOT_THERE = ("0", "no", "none", "missing", "gone", "-")
+
+
+def rack_rows(session: Session) -> list[list[Cell]]:
+    """Everything on the rack, a row a piece, as `RACK_FORM` writes it."""
+    notation = shop_notation(session)
+    return [
+        RACK_FORM.cells(
+            _bar_cells(piece)
+            | {
+                "count": 1, "cost": piece.cost, "state": piece.state, "note": piece.note,
+                "job": "" if piece.promised_job is None else piece.promised_job.number,
+            },
+            notation,
+        )
+        for piece in list_pieces(session)
+    ]  # fmt: skip
+
+
+def count_rows(session: Session, place: str | None = None) -> list[list[Cell]]:
+    """The sheet to count with, as `COUNT_FORM` writes it, in the order of the places walked by."""
+    notation = shop_notation(session)
+    pieces = sorted(
+        list_pieces(session), key=lambda piece: (walk_key(piece.place), piece.section_key, piece.code)
+    )
+    return [
+        COUNT_FORM.cells(_bar_cells(piece), notation)
+        for piece in pieces
+        if place is None or piece.place == place
+    ]
+
+
+def _bar_cells(piece: RackPiece) -> dict[str, Any]:
+    return {
+        "code": piece.code, "bar": Typed(piece.section_key, piece.section_text), "grade": piece.grade,
+        "length": Measure("", piece.length), "heat": piece.heat, "place": piece.place,
+    }  # fmt: skip
