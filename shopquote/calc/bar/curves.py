@@ -127,7 +127,9 @@ def _small(run: Run, word: Word, shop: BendingShop, where: str) -> tuple[SmallBe
     gap = (own_gap.length if own_gap is not None else shop.arc_gap).mm_float
     hits = hits_within(run, gap, shop.small_bends, where)
     rolled = isinstance(word, Arc) and word.rolled
-    return small_bends(run, hits, shop.small_bends), "rolls" if rolled else None
+    # Who states a gap means small bends.
+    made_by: HowMade | None = "rolls" if rolled else "small bends" if own_gap is not None else None
+    return small_bends(run, hits, shop.small_bends), made_by
 
 
 def demand_of(

@@ -11,53 +11,50 @@ from shopquote.calc.units import Length, Unit
 __all__ = ["STARTING_BENDERS", "STARTING_GRADES", "STARTING_SECTIONS", "starting_sections", "starting_shop"]
 
 # Sizes commonly stocked (EN 10058, EN 10059, EN 10060 and inch bar): common practice, no source.
-_METRIC = (
-    *(f"round {size}" for size in (6, 8, 10, 12, 16, 20, 25, 30, 40)),
-    *(f"square {size}" for size in (8, 10, 12, 16, 20, 25)),
-    *(
-        f"flat {size}"
-        for size in (
-            "20 x 5",
-            "25 x 5",
-            "25 x 6",
-            "30 x 5",
-            "40 x 5",
-            "40 x 6",
-            "40 x 8",
-            "50 x 6",
-            "50 x 8",
-            "50 x 10",
-            "60 x 10",
-            "80 x 10",
-        )
+_METRIC_SIZES: dict[str, tuple[str, ...]] = {
+    "round": ("6", "8", "10", "12", "14", "16", "18", "20", "22", "25", "30", "32", "35", "40", "50", "60"),
+    "square": ("8", "10", "12", "14", "16", "20", "25", "30", "40"),
+    "flat": (
+        "12 x 3", "15 x 3", "16 x 5", "20 x 3", "20 x 4", "20 x 5", "20 x 6", "20 x 10", "25 x 3", "25 x 5",
+        "25 x 6", "25 x 8", "25 x 10", "30 x 3", "30 x 5", "30 x 6", "30 x 8", "30 x 10", "40 x 3", "40 x 4",
+        "40 x 5", "40 x 6", "40 x 8", "40 x 10", "40 x 12", "50 x 3", "50 x 4", "50 x 5", "50 x 6", "50 x 8",
+        "50 x 10", "50 x 12", "60 x 5", "60 x 6", "60 x 8", "60 x 10", "60 x 12", "70 x 10", "80 x 5",
+        "80 x 6", "80 x 8", "80 x 10", "80 x 12", "100 x 5", "100 x 6", "100 x 8", "100 x 10", "100 x 12",
+        "120 x 10", "150 x 10",
     ),
-    *(f"hex {size}" for size in (13, 17, 19, 24)),
-    *(f"tube {size}" for size in ("21.3 x 2.6", "26.9 x 2.6", "33.7 x 2.6", "42.4 x 2.6")),
-    *(f"box {size}" for size in ("20 x 20 x 2", "30 x 30 x 2", "40 x 40 x 3", "50 x 30 x 3")),
-    *(f"angle {size}" for size in ("25 x 25 x 3", "30 x 30 x 3", "40 x 40 x 4", "50 x 50 x 5")),
-)
-_INCH = (
-    *(f"round {size}" for size in ("1/4", "5/16", "3/8", "1/2", "5/8", "3/4", "1")),
-    *(f"square {size}" for size in ("3/8", "1/2", "5/8", "3/4", "1")),
-    *(
-        f"flat {size}"
-        for size in (
-            "3/4 x 1/8",
-            "1 x 1/8",
-            "1 x 3/16",
-            "1 x 1/4",
-            "1-1/2 x 1/4",
-            "2 x 1/4",
-            "2 x 3/8",
-            "2 x 1/2",
-        )
+    "hex": ("13", "17", "19", "24", "30"),
+    "tube": (
+        "21.3 x 2.6", "26.9 x 2.6", "33.7 x 2.6", "42.4 x 2.6", "48.3 x 3.2", "60.3 x 3.2", "76.1 x 3.2",
+        "20 x 2", "25 x 2", "30 x 2",
     ),
-)
+    "box": (
+        "20 x 20 x 2", "25 x 25 x 2", "30 x 30 x 2", "30 x 30 x 3", "40 x 40 x 2", "40 x 40 x 3",
+        "40 x 20 x 2", "50 x 50 x 3", "50 x 30 x 3", "60 x 40 x 3", "60 x 60 x 3", "80 x 40 x 3",
+        "80 x 80 x 4", "100 x 50 x 4", "100 x 100 x 4",
+    ),
+    "angle": (
+        "20 x 20 x 3", "25 x 25 x 3", "30 x 30 x 3", "40 x 40 x 4", "40 x 40 x 5", "50 x 50 x 5",
+        "60 x 60 x 6", "60 x 40 x 5", "80 x 80 x 8",
+    ),
+}  # fmt: skip
+_INCH_SIZES: dict[str, tuple[str, ...]] = {
+    "round": ("1/4", "5/16", "3/8", "1/2", "5/8", "3/4", "7/8", "1", "1-1/4", "1-1/2"),
+    "square": ("3/8", "1/2", "5/8", "3/4", "1"),
+    "flat": (
+        "1/2 x 1/8", "3/4 x 1/8", "3/4 x 3/16", "1 x 1/8", "1 x 3/16", "1 x 1/4", "1-1/4 x 1/4",
+        "1-1/2 x 1/8",
+        "1-1/2 x 3/16", "1-1/2 x 1/4", "1-1/2 x 3/8", "2 x 1/8", "2 x 3/16", "2 x 1/4", "2 x 3/8", "2 x 1/2",
+        "3 x 1/4", "3 x 3/8", "4 x 1/4", "4 x 3/8",
+    ),
+    "box": ("1 x 1 x 1/8", "1-1/2 x 1-1/2 x 1/8", "2 x 2 x 1/8", "2 x 1 x 1/8"),
+    "angle": ("1 x 1 x 1/8", "1-1/4 x 1-1/4 x 1/8", "1-1/2 x 1-1/2 x 1/8", "2 x 2 x 1/4"),
+}  # fmt: skip
 
 
 def starting_sections(unit: Unit) -> tuple[Section, ...]:
     """Sections commonly stocked, in the sizes of one unit."""
-    return tuple(parse_section(text, unit) for text in (_METRIC if unit == "mm" else _INCH))
+    listed = _METRIC_SIZES if unit == "mm" else _INCH_SIZES
+    return tuple(parse_section(f"{kind} {size}", unit) for kind, sizes in listed.items() for size in sizes)
 
 
 STARTING_SECTIONS: tuple[Section, ...] = (*starting_sections("mm"), *starting_sections("in"))
@@ -99,6 +96,38 @@ STARTING_BENDERS: tuple[Bender, ...] = (
         note="invented; common practice, no source",
     ),
     Bender(
+        name="bending pins and scroll formers",
+        largest_moment_nm=300.0,
+        opening=_mm(12),
+        width=_mm(40),
+        lever=_mm(900),
+        formers=_formers(4, 5, 6, 8, 10, 12, 15, 16, 20, 25, 30, 40, 50),
+        smallest_leg=_mm(6),
+        smallest_between=_mm(4),
+        largest_angle=320.0,
+        arc_step=_mm(4),
+        works_by="wipe",
+        both_ways=True,
+        note="invented; a plate of pins in the vise; common practice, no source",
+    ),
+    Bender(
+        name="bench bender, geared, to 16 mm",
+        largest_moment_nm=620.0,
+        opening=_mm(25),
+        width=_mm(60),
+        lever=_mm(2500),
+        formers=_formers(8, 10, 12, 16, 20, 24, 25, 30, 32, 36, 40, 48, 50, 60, 75, 100),
+        smallest_leg=_mm(20),
+        smallest_between=_mm(18),
+        largest_angle=200.0,
+        clear_radius=_mm(18),
+        bench_radius=_mm(120),
+        pins=(_mm(16), _mm(20), _mm(25)),
+        arc_step=_mm(10),
+        works_by="wipe",
+        note="invented; its lever counts the gears; common practice, no source",
+    ),
+    Bender(
         name="floor bender, long arm",
         largest_moment_nm=1200.0,
         opening=_mm(50),
@@ -130,6 +159,21 @@ STARTING_BENDERS: tuple[Bender, ...] = (
         clear_radius=_mm(40),
         arc_step=_mm(20),
         powered=True,
+        note="invented; common practice, no source",
+    ),
+    Bender(
+        name="ring roller, three rolls",
+        largest_moment_nm=2500.0,
+        opening=_mm(60),
+        width=_mm(60),
+        lever=Length(0),
+        formers=(),
+        smallest_leg=_mm(0),
+        smallest_between=_mm(0),
+        largest_angle=360.0,
+        works_by="rolls",
+        powered=True,
+        rolls_to=_mm(125),
         note="invented; common practice, no source",
     ),
 )

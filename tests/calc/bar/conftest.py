@@ -18,7 +18,10 @@ WorkOut = Callable[..., PartAnswer]
 
 @pytest.fixture(scope="session")
 def bending_shop() -> BendingShop:
-    return starting_shop()
+    """The starting shop before it had rolls and pins: curves are made by small bends."""
+    shop = starting_shop()
+    kept = [bender for bender in shop.benders if bender.rolls_to is None and "pins" not in bender.name]
+    return replace(shop, benders=tuple(kept))
 
 
 @pytest.fixture(scope="session")
