@@ -4,10 +4,10 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopquote.calc.units import Length
+from shopquote.calc.units import ZERO, Length
 from shopquote.records.base import Base, Money, Number, above_zero, at_least, one_of
 from shopquote.records.people import Supplier
 
@@ -51,6 +51,7 @@ class StockItem(Base):
         above_zero("length"),
         at_least("limit", 0),
         at_least("bundle", 1),
+        CheckConstraint('"tolerance" >= 0 AND "tolerance" < "length"', name="tolerance_below_length"),
     )
 
     supplier_id: Mapped[int] = mapped_column(ForeignKey("suppliers.id"))
@@ -61,6 +62,8 @@ class StockItem(Base):
     length_text: Mapped[str] = mapped_column(default="")
     limit: Mapped[int | None]
     bundle: Mapped[int | None]
+    # How much shorter than its length a bar may come; plans leave so much unused.
+    tolerance: Mapped[Length] = mapped_column(default=ZERO, server_default="0")
     # As the supplier sells it, such as "EN 10060" and "hot rolled".
     standard: Mapped[str] = mapped_column(default="")
     condition: Mapped[str] = mapped_column(default="")

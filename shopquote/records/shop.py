@@ -32,6 +32,7 @@ class Shop(Base):
         one_of("bend_datum", BEND_DATUMS),
         one_of("small_bends", SHARINGS),
         at_least("minimum_order", 0),
+        at_least("rack_worth_pct", 0),
     )
 
     name: Mapped[str]
@@ -64,6 +65,8 @@ class Shop(Base):
     credit_offcuts: Mapped[bool] = mapped_column(default=False)
     rack_charge_pct: Mapped[Number] = mapped_column(default=Decimal(100))
     rack_basis: Mapped[str] = mapped_column(default="today", server_default="today")
+    # Of the price of that much new bar, for choosing between rack bars whose cost is not on file.
+    rack_worth_pct: Mapped[Number] = mapped_column(default=Decimal(100), server_default="100000000")
     # Who bears deliveries and the rest of a bar; "usual": `usual_inwards` a job instead of the deliveries.
     inwards: Mapped[str] = mapped_column(default="whole", server_default="whole")
     usual_inwards: Mapped[Money] = mapped_column(default=Decimal(0), server_default="0")

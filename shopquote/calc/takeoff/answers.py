@@ -46,7 +46,7 @@ class RackBar:
     """One piece on the rack. It costs nothing, but among plans of equal cost least value is used.
 
     `own`: the jobs have it already, promised or on order, so that it counts as nothing.
-    `value`: what it is worth; None: in proportion to its length, as the other bars are.
+    `value`: what it is worth; None: by its length, at the shop's per cent of a new bar's price.
     """
 
     piece: str
@@ -65,6 +65,8 @@ class SawSettings:
     whole cents.
     `nest_mitres`: pieces with the same mitre at both ends are turned end for end
     and cut into each other.
+    `rack_worth_percent`: of the price of that much new bar, what a rack bar without a value of its own is
+    worth where plans of equal cost are told apart.
     """
 
     kerf: Length
@@ -73,6 +75,7 @@ class SawSettings:
     keep_min: Length | None = None
     keep_percent: Decimal = Decimal(0)
     nest_mitres: bool = False
+    rack_worth_percent: Decimal = Decimal(100)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +88,7 @@ class BarCut:
     left, the cut that frees it from the last piece. The offcut is what then lies on the
     floor. `overlap` is what nested mitres share.
     `spare`: how much shorter the bar could be and still hold its pieces, grip and tolerance.
+    `tolerance`: how much shorter than `stock` it may come.
     `end_kerf`: width of the cut that frees a leftover.
     `value`: what the rack piece cost, where that is on file.
     `sawn`: the supplier saws it to this length, so that nothing is cut here. A bar without
@@ -107,6 +111,7 @@ class BarCut:
     end_kerf: Length = ZERO
     sawn: bool = False
     value: Decimal | None = None
+    tolerance: Length = ZERO
 
 
 def leftover(before: Length, kerf: Length) -> Length:

@@ -8,7 +8,7 @@ from math import floor
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, leftover
 from shopquote.calc.takeoff.problem import CREDIT_STEP, Pattern, Solution, held
 from shopquote.calc.takeoff.sheet import MONEY_PARTS, Bar, Job, Sheet, Size, mitre_kerf, size_of
-from shopquote.calc.units import Length
+from shopquote.calc.units import ZERO, Length
 
 # A bar, how many are cut so, and its pieces.
 Load = tuple[Bar, int, list[tuple[Piece, int]]]
@@ -104,6 +104,7 @@ def _bar_cut(
         overlap=Length(overlap),
         spare=Length(before - (bar.whole(saw) - bar.room(saw))),
         end_kerf=Length(kerfs[-1]),
+        tolerance=bar.stock.tolerance if bar.stock else ZERO,
     )
 
 

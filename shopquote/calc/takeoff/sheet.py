@@ -141,7 +141,7 @@ def job_of(
         demands[size] = demands.get(size, 0) + piece.count
     order = sorted(demands, key=lambda size: (-size.room, size.kerf, str(size.block), size.group or ""))
     priced = any(stock.price is not None for stock in stocks)
-    bars = _bars(stocks, rack, any(size.group for size in order))
+    bars = _bars(stocks, rack, any(size.group for size in order), saw.rack_worth_percent)
     _longest_fits(pieces, bars, saw, unit)
     return Job(tuple(order), demands, tuple(bars), saw, unit, priced)
 
@@ -171,14 +171,16 @@ def mitre_kerf(saw: SawSettings, mitre: float, unit: Unit) -> int:
     return -int(-(saw.kerf.nm / cos(radians(mitre)) - 1) // step) * step
 
 
-def _bars(stocks: Sequence[StockBar], rack: Sequence[RackBar], by_heat: bool) -> list[Bar]:
+def _bars(
+    stocks: Sequence[StockBar], rack: Sequence[RackBar], by_heat: bool, worth_percent: Decimal
+) -> list[Bar]:
     """Bars that can be had: rack pieces of equal length and value together."""
     found = [
         Bar(stock, (), stock.length, ("bought", stock.supplier, str(stock.length.nm)))
         for stock in stocks
         if stock.limit != 0
     ]
-    values = rack_values(stocks, rack)
+    values = rack_values(stocks, rack, worth_percent)
     together: dict[tuple[int, str, int], list[RackBar]] = {}
     for bar, value in zip(rack, values, strict=True):
         heat = (bar.heat or f"\0{bar.piece}") if by_heat else ""
@@ -190,15 +192,18 @@ def _bars(stocks: Sequence[StockBar], rack: Sequence[RackBar], by_heat: bool) ->
     return found
 
 
-def rack_values(stocks: Sequence[StockBar], rack: Sequence[RackBar]) -> list[int]:
+def rack_values(
+    stocks: Sequence[StockBar], rack: Sequence[RackBar], percent: Decimal = Decimal(100)
+) -> list[int]:
     """What each rack piece counts for among plans of equal cost: in cents, or 0.1 mm without any price.
 
-    Its value on file; where there is none, its length at the rate of the cheapest new bar, else of the
-    cheapest rack piece with a value. What the jobs have already counts as nothing.
+    Its value on file; where there is none, its length at so many per cent of the rate of the cheapest new
+    bar, else at the rate of the cheapest rack piece with a value. What the jobs have already counts as
+    nothing.
     """
     new = [Fraction(stock.price) / stock.length.nm for stock in stocks if stock.price is not None]
     known = [Fraction(bar.value) / bar.length.nm for bar in rack if bar.value is not None]
-    rate = min(new, default=min(known, default=None))
+    rate = min(new) * Fraction(percent) / 100 if new else min(known, default=None)
     if rate is None:
         return [0 if bar.own else bar.length.nm // (NM_PER_MM // 10) for bar in rack]
     worths = [rate * bar.length.nm if bar.value is None else Fraction(bar.value) for bar in rack]

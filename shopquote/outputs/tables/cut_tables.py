@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from shopquote.calc.money import currency_digits, round_money
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Material
 from shopquote.calc.takeoff.share import Share
+from shopquote.calc.takeoff.tight import tight_words
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.outputs.looks import COUNT, EXACT_LENGTH, MONEY, Setting, price_text
 from shopquote.outputs.table import Column, Table, json_rows
@@ -26,8 +27,6 @@ WIDEST = 110
 # Piece, kerf, kept leftover, scrap: told apart by their strokes, colour only helps.
 STROKES = {"piece": "─", "kerf": "│", "kept": "·", "scrap": "╱", "trim": "▒", "end": "┃"}
 PLAIN_STROKES = {"piece": "-", "kerf": "|", "kept": ".", "scrap": "/", "trim": "#", "end": "|"}
-# Bars are sold to some millimetres either way: a plan with less than this to spare says so.
-TIGHT = Length.from_mm(1)
 PIECE_COLOURS = ("cyan", "green", "yellow", "magenta", "blue")
 
 
@@ -52,6 +51,7 @@ def plan_json(plan: CutPlan, currency: str = "EUR") -> dict[str, object]:
                 "trim_mm": bar.trim,
                 "overlap_mm": bar.overlap,
                 "spare_mm": bar.spare,
+                "tolerance_mm": bar.tolerance,
                 "rack_piece": bar.rack_piece,
                 "supplier": bar.supplier,
                 "price": None if bar.price is None else bar.price,
@@ -205,13 +205,9 @@ def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:
     lines.append(f"Back on the rack: {back}")
     lines.append(f"Scrap: {show(_offcuts([bar for bar in plan.bars if not bar.kept]))}")
     lines.append(f"Cost: {_cost(plan.cost, plan.priced, unit, currency)}; {_verdict(plan, unit, currency)}")
-    tight = [bar for bar in plan.bars if bar.rack_piece is None and bar.spare < TIGHT]
+    tight = tight_words(plan.bars, show)
     if tight:
-        lines.append(
-            f"{_many(sum(bar.count for bar in tight), 'bar')} must be all of "
-            f"{', '.join(sorted({show(bar.stock) for bar in tight}))}: less than 1 mm to spare. Measure "
-            "before sawing, or say how much shorter bars may come (stock L:PRICE:LIMIT:TOLERANCE)."
-        )
+        lines.append(f"{tight} (stock L:PRICE:LIMIT:TOLERANCE; the stock list's tolerance).")
     if plan.cut_short:
         lines.append("The clock ended the search: another run may find another plan.")
     return lines

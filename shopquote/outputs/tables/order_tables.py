@@ -133,13 +133,14 @@ def print_placed(placed: "PlacedOrders", files: Sequence[Path]) -> None:
 
 def _warnings(placed: "PlacedOrders") -> list[str]:
     """What a person should know before bar is paid for, and what lies there for nothing."""
-    idle = [
+    told = [
         f"{piece} is promised to {job}, which does not need it; free it with: shopquote rack release {piece}"
         for piece, job in placed.idle
     ]
+    told += placed.plan.tight
     if not placed.snapshots or placed.snapshots[0]["kind"] == "ask":
-        return idle
-    return idle + [
+        return told
+    return told + [
         f"job {number} is only {state}; bar is bought that the customer has not accepted yet."
         for number, state in placed.not_won
     ]

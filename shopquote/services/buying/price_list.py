@@ -14,7 +14,7 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
-from shopquote.calc.units import Unit, show_length
+from shopquote.calc.units import ZERO, Unit, show_length
 from shopquote.errors import Fault, InputError, nearest_word
 from shopquote.reading.table_files import FileTable
 from shopquote.records.materials import StockItem, StockPrice
@@ -26,7 +26,7 @@ from shopquote.services.shop.on_file import grades_on_file, shop_notation
 # What a column may hold. "price from 500" is the price from 500 kg of the item on; "price from 2000 lb" is
 # the same in pounds.
 NEEDED = ("bar", "grade", "length", "price", "basis")
-OPTIONAL = ("bundle", "limit", "standard", "condition", "note", "valid from", "unit", "from kg")
+OPTIONAL = ("bundle", "limit", "tolerance", "standard", "condition", "note", "valid from", "unit", "from kg")
 # Kept with the supplier beside its columns.
 HEADING_ROW = "heading row"
 
@@ -39,6 +39,8 @@ _USUAL = {
     "basis": ("basis", "per", "price unit", "price per", "unit of price", "uom"),
     "bundle": ("bundle", "pack", "bundle size", "pack size", "bars per bundle"),
     "limit": ("limit", "available", "in stock", "stock"),
+    # Only where it is said: under such headings lists have words such as "-0/+50", and plans need one length.
+    "tolerance": (),
     "standard": ("standard", "norm", "en"),
     "condition": ("condition", "finish", "surface", "supply condition"),
     "note": ("note", "remark", "remarks"),
@@ -230,10 +232,7 @@ def _joined(lines: Sequence[PriceLine], reading: ListReading) -> list[PriceLine]
             )  # fmt: skip
             continue
         steps = tuple(sorted((*first.steps, *line.steps)))
-        by_bar[key] = PriceLine(
-            first.row, first.section, first.bar, first.grade, first.length, first.basis, steps,
-            first.bundle, first.limit, first.standard, first.condition, first.note, first.valid_from,
-        )  # fmt: skip
+        by_bar[key] = replace(first, steps=steps)
     return list(by_bar.values())
 
 
@@ -293,6 +292,7 @@ def _store(session: Session, supplier: Supplier, item: StockItem | None, line: P
         session.add(item)
     item.bundle = line.bundle if line.bundle is not None else item.bundle
     item.limit = line.limit if line.limit is not None else item.limit
+    item.tolerance = line.tolerance if line.tolerance is not None else (item.tolerance or ZERO)
     item.standard = line.standard or item.standard or ""
     item.condition = line.condition or item.condition or ""
     item.note = line.note or item.note or ""

@@ -10,7 +10,7 @@ from typing import TypeVar
 from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.buying.prices import BASES, Basis, read_basis
-from shopquote.calc.units import KG_PER_LB, Measure
+from shopquote.calc.units import KG_PER_LB, Length, Measure
 from shopquote.errors import Fault, InputError, Misread, nearest_word
 from shopquote.reading import kinds
 from shopquote.reading.kinds import Kind, Notation
@@ -36,6 +36,7 @@ class PriceLine:
     steps: tuple[tuple[Decimal, Decimal], ...]
     bundle: int | None
     limit: int | None
+    tolerance: Length | None
     standard: str
     condition: str
     note: str
@@ -98,6 +99,7 @@ def read_line(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) 
     steps = _steps(reading, row)
     bundle = _whole(reading, row, "bundle", 1)
     limit = _whole(reading, row, "limit", 0)
+    tolerance = _tolerance(reading, row, length)
     valid_from = _day(reading, row)
     if len(reading.faults) > before or section is None or length is None or basis is None:
         return None
@@ -115,6 +117,7 @@ def read_line(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) 
         steps,
         bundle,
         limit,
+        tolerance,
         standard,
         condition,
         note,
@@ -159,6 +162,14 @@ def _length(reading: ListReading, row: TableRow) -> Measure | None:
     if measure is None and not reading.text(row, "length"):
         reading.fault(row, "length", "a length such as 6000, 6 m or 20 ft")
     return measure
+
+
+def _tolerance(reading: ListReading, row: TableRow, length: Measure | None) -> Length | None:
+    """How much shorter the bar may come; None where the list does not say."""
+    short = _value(reading, row, "tolerance", kinds.length().or_nothing)
+    if short is not None and length is not None and short >= length.length:
+        reading.fault(row, "tolerance", "how much shorter the bar may come: less than its length")
+    return short
 
 
 def _basis(reading: ListReading, row: TableRow) -> Basis | None:

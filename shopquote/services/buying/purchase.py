@@ -23,6 +23,7 @@ from shopquote.calc.money import round_money, round_rate
 from shopquote.calc.takeoff.answers import BarCut, SawSettings
 from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.takeoff.share import share_cost
+from shopquote.calc.takeoff.tight import tight_words
 from shopquote.calc.units import ZERO, Length, Unit
 from shopquote.errors import CannotMakeError
 from shopquote.records.people import Supplier
@@ -133,6 +134,15 @@ class PurchasePlan:
     def guesses(self) -> tuple[str, ...]:
         """Words for every size whose price is guessed."""
         return guess_words(self.guessed)
+
+    @property
+    def tight(self) -> tuple[str, ...]:
+        """Words for each material whose bars must not come shorter than they are called."""
+        words = {
+            name: tight_words(way.bars, lambda length: f"{length.mm.normalize():f} mm")
+            for name, way in self.taken.items()
+        }
+        return tuple(f"{name}: {said} (the stock list's tolerance)." for name, said in words.items() if said)
 
     @property
     def invented(self) -> tuple[str, ...]:

@@ -18,7 +18,7 @@ from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawS
 from shopquote.calc.takeoff.own import own_first
 from shopquote.calc.takeoff.plan import Progress, plan_cuts
 from shopquote.calc.takeoff.work import A_SECOND
-from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit
+from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, ZERO, Length, Unit
 from shopquote.errors import CannotMakeError
 from shopquote.services.buying.offers import ListedBar, guessed_bars, listed_bars
 
@@ -166,7 +166,10 @@ class Market:
         return bool(self.offers)
 
     def stock(self, *, length: Length | None = None, supplier: str | None = None) -> tuple[StockBar, ...]:
-        """Lengths to buy with the lowest first price of each, and their limits together."""
+        """Lengths to buy with the lowest first price of each, and their limits together.
+
+        A bar may come as short as anybody's of that length: who sells it is decided after the cut plan.
+        """
         found: dict[Length, StockBar] = {}
         for bar in self.listed:
             if length not in (None, bar.length) or supplier not in (None, bar.supplier.name):
@@ -175,13 +178,17 @@ class Market:
             if self.priced and offer is None:
                 continue
             price = offer[0].steps[0].price if offer is not None else None
-            limit = bar.item.limit
+            limit, short = bar.item.limit, self.tolerance(bar.length)
             before = found.get(bar.length)
             if before is not None:
                 price = price if price is None or before.price is None else min(price, before.price)
                 limit = None if limit is None or before.limit is None else limit + before.limit
-            found[bar.length] = StockBar(bar.length, price, limit)
+            found[bar.length] = StockBar(bar.length, price, limit, tolerance=short)
         return tuple(found.values())
+
+    def tolerance(self, length: Length) -> Length:
+        """How much shorter a bar of this length may come, from whoever sells it."""
+        return max((bar.item.tolerance for bar in self.listed if bar.length == length), default=ZERO)
 
     def sawing(self) -> tuple[tuple[Offer, ListedBar, Decimal], ...]:
         """Offers of suppliers that saw to length, with the charge for a cut in the shop's currency."""

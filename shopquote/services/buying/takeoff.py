@@ -165,7 +165,13 @@ def stock_bars(session: Session, section: Section, grade: Grade, on: date) -> li
         .order_by(StockItem.length, StockItem.id)
     )
     return [
-        StockBar(item.length, price_of_bar(item, section, grade, on), item.limit, item.supplier.name)
+        StockBar(
+            item.length,
+            price_of_bar(item, section, grade, on),
+            item.limit,
+            item.supplier.name,
+            item.tolerance,
+        )
         for item in session.scalars(query)
     ]
 

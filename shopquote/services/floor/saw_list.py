@@ -14,15 +14,18 @@ from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import MOST_ENDS, JobSpec, PartSpec
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, leftover
-from shopquote.calc.takeoff.takeoff import Item, group_pieces, take_off
+from shopquote.calc.takeoff.takeoff import Group, group_pieces
 from shopquote.calc.units import Length, Unit
 from shopquote.records.jobs import Job
 from shopquote.records.rack import RackPiece
+from shopquote.services.buying.bought import materials_of
 from shopquote.services.buying.needs import JobBar, bars_for_job, load_length, part_for
-from shopquote.services.buying.takeoff import rack_bars, stock_bars
+from shopquote.services.buying.purchase import plan_purchase
+from shopquote.services.buying.purchase_ways import Units, Wanted
+from shopquote.services.buying.takeoff import rack_bars
 from shopquote.services.floor.floor_sheet import Cut, SawBar
 from shopquote.services.rack.rack_on_file import walk_key
-from shopquote.services.shop.on_file import saw_settings
+from shopquote.services.shop.on_file import saw_settings, shop_unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,19 +50,29 @@ def bar_groups(
     saw = saw_settings(session)
     held = bars_for_job(session, job.number)
     items = [(answers[part.mark], part, spec.quantity(part), job.number) for part in spec.parts]
-    groups = []
+    found: dict[tuple[str, str], tuple[BarCut, ...]] = {}
+    still_open = []
     for section, grade, pieces in group_pieces(items):
-        own = [bar for bar in held if (bar.section_key, bar.grade) == (section.key, grade.name)]
-        bars = _as_planned(own, pieces, job.number, saw)
+        bars = _as_planned(_bars_of(held, section, grade), pieces, job.number, saw)
         if bars is None:
-            keys = {piece.mark for piece in pieces}
-            wanted = [item for item in items if item[0].mark in keys]
-            bars = _planned_now(session, job, spec, own, wanted, on, seconds)
+            still_open.append((section, grade, pieces))
+        else:
+            found[section.key, grade.name] = bars
+    if still_open:
+        found |= _planned_now(session, job, spec, held, still_open, on, seconds)
+    groups = []
+    for section, grade, _ in group_pieces(items):
+        own = _bars_of(held, section, grade)
         sawn = {
             name for bar in own if bar.cut for name in (bar.code, bar.name, bar.name.rsplit(" bar ", 1)[0])
         }
+        bars = found[section.key, grade.name]
         groups.append(BarGroup(section, grade, bars, frozenset(name for name in sawn if name)))
     return groups
+
+
+def _bars_of(held: Sequence[JobBar], section: Section, grade: Grade) -> list[JobBar]:
+    return [bar for bar in held if (bar.section_key, bar.grade) == (section.key, grade.name)]
 
 
 def _as_planned(
@@ -113,34 +126,41 @@ def _planned_now(
     session: Session,
     job: Job,
     spec: JobSpec,
-    own: Sequence[JobBar],
-    items: Sequence[Item],
+    held: Sequence[JobBar],
+    groups: Sequence[Group],
     on: date,
     seconds: float | None,
-) -> tuple[BarCut, ...]:
-    whole = [bar for bar in own if not bar.cut]
+) -> dict[tuple[str, str], tuple[BarCut, ...]]:
+    """Bars by section and grade as `order` would buy them today, beyond what the job has.
+
+    Bars that would be bought beyond the need are not sawn, and left out.
+    """
     saw, numbers = saw_settings(session), (job.number,)
-
-    def mine(section: Section, grade: Grade) -> list[RackBar]:
-        if whole:
-            return [
-                RackBar(name, part_for(bar, numbers, saw), bar.heat, own=True)
-                for bar in whole
-                for name in _bar_names(bar)
-                if part_for(bar, numbers, saw).nm > 0
-            ]
-        return rack_bars(session, section, grade, [job.number])
-
-    materials = take_off(
-        items, lambda section, grade: stock_bars(session, section, grade, on), mine, saw, spec.units,
-        seconds=seconds,
-    )  # fmt: skip
-    held = {name: bar for bar in whole for name in _bar_names(bar)}
-    return tuple(
-        _with_the_others(bar, held.get(bar.rack_piece or ""), job.number, saw)
-        for material in materials
-        for bar in material.plan.bars
+    wanted, by_name = [], {}
+    for section, grade, pieces in groups:
+        whole = [bar for bar in _bars_of(held, section, grade) if not bar.cut]
+        by_name.update({name: bar for bar in whole for name in _bar_names(bar)})
+        rack = [
+            RackBar(name, part_for(bar, numbers, saw), bar.heat, own=True)
+            for bar in whole
+            for name in _bar_names(bar)
+            if part_for(bar, numbers, saw).nm > 0
+        ]
+        if not whole:
+            rack = rack_bars(session, section, grade, numbers)
+        own, free = (tuple(bar for bar in rack if bar.own is mine) for mine in (True, False))
+        wanted.append(Wanted(section, grade, pieces, own, free))
+    plan = plan_purchase(
+        session, wanted, saw, on=on, units=Units(spec.units, shop_unit(session)), seconds=seconds, guess=True
     )
+    return {
+        (material.section.key, material.grade.name): tuple(
+            _with_the_others(bar, by_name.get(bar.rack_piece or ""), job.number, saw)
+            for bar in material.plan.bars
+            if bar.pieces
+        )
+        for material in materials_of(plan, wanted, saw)
+    }
 
 
 def _with_the_others(bar: BarCut, held: JobBar | None, number: str, saw: SawSettings) -> BarCut:
@@ -203,7 +223,7 @@ def saw_list(
                     cuts=_cuts(bar, ends),
                     offcut=bar.offcut,
                     kept=bar.kept,
-                    sawn=bar.rack_piece in group.sawn,
+                    sawn=bar.sawn or bar.rack_piece in group.sawn,
                     grade_in_full=group.grade.on_paper(hollow=group.section.is_hollow),
                 )
             )

@@ -27,12 +27,13 @@ ON_THE_RACK = "on the rack"
 
 @dataclass(frozen=True, slots=True)
 class PlannedMaterial:
-    """Materials of one quantity, what suppliers charge besides the bars, and words for guessed prices."""
+    """Materials of one quantity, what suppliers charge besides, words for guessed prices and tight bars."""
 
     materials: tuple[Material, ...]
     charges: tuple[InwardCharge, ...]
     guessed: tuple[str, ...] = ()
     suppliers: tuple[Supplier, ...] = ()
+    tight: tuple[str, ...] = ()
 
 
 class Planner:
@@ -66,6 +67,7 @@ class Planner:
             charges_of(purchase),
             purchase.guesses,
             tuple(line.listed.supplier for line in purchase.lines),
+            purchase.tight,
         )
 
     @property

@@ -125,7 +125,15 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
     problems = tuple(
         f"Part {answer.mark}: {problem.message}" for answer in answers.values() for problem in answer.problems
     )
-    notes = (*invented, *others.not_offered, *bought.guessed, *estimate.notes, *stale, *problems)
+    notes = (
+        *invented,
+        *others.not_offered,
+        *bought.guessed,
+        *bought.tight,
+        *estimate.notes,
+        *stale,
+        *problems,
+    )
     document = QuoteDocument(
         job=loaded.job.number,
         job_revision=loaded.revision.revision,

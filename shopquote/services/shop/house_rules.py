@@ -105,6 +105,7 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
     HouseRule("credit_offcuts", kinds.YES_NO, "yes: kept leftovers are taken off the material"),
     HouseRule("rack_charge_pct", kinds.percent(), "of what rack_basis says, for bar from the rack"),
     HouseRule("rack_basis", kinds.word(RACK_BASES), "rack bars at today's price, or at what they cost"),
+    HouseRule("rack_worth_pct", kinds.percent(), "of a new bar's price, to weigh a rack bar without a cost"),
     HouseRule(
         "inwards", kinds.word(INWARDS_RULES),
         "deliveries and the rest of bars: whole to the job, by share of what it keeps, or usual_inwards",

@@ -148,6 +148,7 @@ def saw_settings(session: Session) -> SawSettings:
         keep_min=saw.keep_min,
         keep_percent=saw.keep_percent,
         nest_mitres=saw.nest_mitres,
+        rack_worth_percent=the_shop(session).rack_worth_pct,
     )
 
 

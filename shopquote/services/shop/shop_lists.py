@@ -337,7 +337,14 @@ class _KRules(ShopList):
 class _Stock(ShopList):
     """Bars that suppliers sell: a row for each price, old prices included."""
 
-    item_columns: ClassVar[tuple[str, ...]] = ("limit", "bundle", "standard", "condition", "note")
+    item_columns: ClassVar[tuple[str, ...]] = (
+        "limit",
+        "bundle",
+        "tolerance",
+        "standard",
+        "condition",
+        "note",
+    )
 
     def entries(self, session: Session, on: date | None) -> Iterator[Values]:
         rows = session.scalars(
@@ -409,6 +416,9 @@ class _Stock(ShopList):
         missing = [name for name in ("price", "basis", "valid_from") if values[name] is None]
         if 0 < len(missing) < 3:
             yield missing[0], "nothing", "price, basis and valid_from together", None
+        if values["tolerance"] >= values["length"].value:
+            shown = kinds.length().show(values["tolerance"], shelf.notation)
+            yield "tolerance", str(shown), "how much shorter the bar may come: less than its length", None
         told = shelf.extra.setdefault("told", {})
         own = {name: values[name] for name in self.item_columns}
         first = told.setdefault(self._item_key(values), own)
@@ -481,6 +491,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             Column("valid_from", kinds.DAY.or_nothing),
             Column("limit", kinds.count().or_nothing),
             Column("bundle", kinds.count(least=1).or_nothing),
+            Column("tolerance", kinds.length(), usual=ZERO, shown=False),
             Column("standard", kinds.TEXT, usual="", shown=False),
             Column("condition", kinds.TEXT, usual="", shown=False),
             Column("invented", kinds.YES_NO, usual=False),

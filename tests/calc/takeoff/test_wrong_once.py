@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.takeoff.tight import tight_words
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
@@ -207,6 +208,26 @@ def test_a_bar_that_may_come_short_holds_no_more_than_its_shortest():
 def test_a_bar_says_how_much_it_has_to_spare():
     (bar,) = plan_cuts([Piece("A", mm(1999), 3)], [StockBar(mm(6000))], [], PLAIN).bars
     assert bar.spare == mm(3)
+
+
+def test_a_plan_that_needs_all_of_a_bar_says_so_unless_its_tolerance_was_told():
+    def said(length, tolerance):
+        plan = plan_cuts(
+            [Piece("A", mm(length), 3)], [StockBar(mm(6000), tolerance=mm(tolerance))], [], PLAIN
+        )
+        return tight_words(plan.bars, lambda length: f"{length.mm:f} mm")
+
+    assert "1 bar must be all of 6000.000000 mm: less than 1.000000 mm to spare" in said(2000, 0)
+    assert said(1999, 0) == said(1998, 6) == ""
+
+
+def test_the_per_cent_of_new_decides_between_a_rack_bar_with_a_cost_and_one_without():
+    # New bar costs 20 a 6 m: 3 m without a cost is worth 10 at 100 %, 5 at 50 %; the other cost 7.
+    rack = [RackBar("unknown", mm(3000)), RackBar("known", mm(3000), value=Decimal(7))]
+    for percent, taken in ((100, "known"), (50, "unknown")):
+        saw = SawSettings(mm(0), rack_worth_percent=Decimal(percent))
+        plan = plan_cuts([Piece("A", mm(2900), 1)], [StockBar(mm(6000), Decimal(20))], rack, saw)
+        assert [bar.rack_piece for bar in plan.bars] == [taken]
 
 
 def test_trim_and_grip_that_take_the_whole_bar_are_named():

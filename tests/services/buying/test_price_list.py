@@ -69,6 +69,23 @@ def test_list_with_foreign_columns_is_stored_and_its_columns_are_remembered(with
         )  # fmt: skip
 
 
+def test_a_list_may_say_how_short_its_bars_come(with_supplier, tmp_path):
+    headings = (*HEADINGS, "Undersize")
+    columns = COLUMNS | {"tolerance": "Undersize"}
+    rows = [(*row, short) for row, short in zip(ROWS, ("10 mm", ""), strict=True)]
+    with with_supplier.session() as session:
+        store_price_list(
+            session, read_price_list(session, NAME, table(tmp_path, headings, rows), on=DAY, columns=columns)
+        )
+        steel = grades_on_file(session)["S275"]
+        for key, short in (("round 12", 10), ("flat 40x6", 0)):
+            bars = listed_bars(session, section_of(key), steel, DAY, supplier=NAME)
+            assert [bar.item.tolerance.mm for bar in bars] == [short]
+        rows[0] = (*ROWS[0], "6 m")
+        with pytest.raises(InputError, match="less than its length"):
+            read_price_list(session, NAME, table(tmp_path, headings, rows), on=DAY, columns=columns)
+
+
 def test_preview_stores_nothing(with_supplier, tmp_path):
     with with_supplier.session() as session:
         before = session.scalar(select(func.count()).select_from(StockItem))

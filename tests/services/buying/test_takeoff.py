@@ -12,7 +12,7 @@ from shopquote.calc.bar.grades import mass_of_bar
 from shopquote.calc.takeoff.takeoff import group_pieces
 from shopquote.calc.units import Measure
 from shopquote.cli.app import app
-from shopquote.errors import NotFoundError
+from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.job_file import read_job_text
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
@@ -25,6 +25,7 @@ from shopquote.services.buying.takeoff import (
     take_off_job,
 )
 from shopquote.services.jobs.jobs import add_job
+from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.shop.lists import read_list, set_entry
 from shopquote.services.shop.on_file import grades_on_file, saw_settings, section_of
@@ -203,6 +204,45 @@ def test_the_plan_passes_the_independent_check(shop):
         (material,) = take_off_job(session, [number], on=TODAY).materials
     priced = [bar for bar in stock if bar.price is not None] or stock
     assert faults_of_plan(pieces, priced, rack, saw, material.plan) == []
+
+
+EXACT = """
+format = 1
+[job]
+title = "Rails"
+customer = "Invented Customer"
+sets = 1
+units = "mm"
+[[part]]
+mark = "A"
+name = "rail"
+per_set = 3
+bar = "round 12"
+grade = "S275"
+length = LENGTH
+"""
+
+
+def test_takeoff_quote_and_order_leave_what_bars_may_lack(shop):
+    supplier = "Quillmoor Bar Yard (invented)"
+    with shop.session() as session:
+        saw = saw_settings(session)
+        # Three pieces with two kerfs and the trim fill 6 m to the last millimetre.
+        length = (Measure.parse("6000 mm", "mm").length - saw.trim - saw.grip - saw.kerf * 2).mm / 3
+        number = add(session, EXACT.replace("LENGTH", f"{length.quantize(Decimal('0.1'), 'ROUND_FLOOR')}"))
+        plan = take_off_job(session, [number], on=TODAY).purchase
+        (words,) = plan.tight
+        assert "1 bar must be all of 6000 mm" in words
+        notes = draft_quote(session, number, TODAY).document.estimate.notes
+        assert words in notes
+        for item in session.scalars(select(StockItem).where(StockItem.section_key == "round 12")).all():
+            row = [item.supplier.name, "round 12", item.grade, item.length_text, "tolerance=10"]
+            set_entry(session, "stock", row, on=TODAY)
+        (material,) = take_off_job(session, [number], on=TODAY).materials
+        assert material.bought.mm > 6000
+        assert all(bar.spare.nm >= 0 and bar.tolerance.mm == 10 for bar in material.plan.bars)
+        with pytest.raises(InputError, match="less than its length"):
+            set_entry(session, "stock", [supplier, "round 12", "S275", "6 m", "tolerance=6000"], on=TODAY)
 
 
 def test_a_shop_says_whether_its_saw_nests_mitres(shop):
