@@ -68,6 +68,14 @@ def expected(name: str) -> dict[str, Any]:
     return tomllib.loads((FOLDER / "expected" / f"{name}.toml").read_text(encoding="utf-8"))
 
 
+@pytest.mark.parametrize("name", NAMES)
+def test_the_starting_shop_can_make_every_part(name: str) -> None:
+    """A hard pull may be told, or a better way; never that no bender makes it or that it cracks."""
+    for part in shopquote("part", FOLDER / f"{name}.toml")["parts"]:
+        assert all(bend["bender"] for bend in part["bends"]), part["mark"]
+        assert {problem["code"] for problem in part["problems"]} <= {"hand-force", "scroll-former"}
+
+
 @pytest.fixture(scope="module")
 def shop(tmp_path_factory: pytest.TempPathFactory) -> Any:
     """A new shop with every sample job added: (database, {name: job number})."""

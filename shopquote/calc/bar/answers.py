@@ -52,8 +52,8 @@ class BendAnswer:
     `works_by`: how the chosen bender works; `bender_mark`: what is set to its mark, its offset included,
     as are `hit_bender_marks`. `grip_end`: end of the bar that it clamps, '' for none; `stop`: from the mark
     to the end `stop_end`, where a stop can stand. Places count from the shop's datum along the straight bar.
-    `over_bend_between`: degrees that it may have to be pulled to at least and at most; `moment_nm` is at
-    the grade's most strength.
+    `over_bend_between`: degrees that it may have to be pulled to at least and at most, `hit_between` the same
+    of each small bend; `moment_nm` is at the grade's most strength.
     """
 
     angle: float
@@ -104,10 +104,19 @@ class BendAnswer:
     bender_mark: Length | None = None
     bender_mark_at: str = "start"
     over_bend_between: tuple[float, float] | None = None
+    hit_between: tuple[tuple[float, float], ...] = ()
 
     @property
     def pull_range(self) -> str:
-        """Least and most that it may have to be pulled to, to the half degree outward; or nothing."""
+        """Least and most that it may have to be pulled to, to the half degree outward; or nothing.
+
+        Of small bends how much less or more each may need, to the tenth outward.
+        """
+        if self.hit_between:
+            pulls = [abs(pull) for pull in self.hit_over_bends]
+            less = max(pull - abs(low) for pull, (low, _) in zip(pulls, self.hit_between, strict=True))
+            more = max(abs(high) - pull for pull, (_, high) in zip(pulls, self.hit_between, strict=True))
+            return f"each {ceil(less * 10) / 10:g}° less to {ceil(more * 10) / 10:g}° more"
         if self.over_bend_between is None:
             return ""
         low, high = sorted(map(abs, self.over_bend_between))

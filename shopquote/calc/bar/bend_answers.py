@@ -13,7 +13,9 @@ from shopquote.calc.bar.curves import Curve
 from shopquote.calc.bar.fit import Fit, as_length
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.limits import limits_of
+from shopquote.calc.bar.pulls import beside_degrees
 from shopquote.calc.bar.small_bends import SmallBends, gap_mm
+from shopquote.calc.bar.small_bends_on import made_on
 from shopquote.calc.units import Length, Unit
 
 # Places along a bend at which it is compared with the one asked for.
@@ -89,6 +91,7 @@ def _answer(
     small = curve.small if curve.hits_of(fit) > 1 else None
     if small is not None:
         answer = _with_small_bends(answer, curve, small, made, shop, cut)
+        answer = replace(answer, hit_between=_hit_ranges(answer, curve, small, made, grade))
     else:
         between = curve.pull.between(curve.run.angle, answer.over_bend_to)
         answer = replace(answer, gap_mm=_former_gap_mm(answer), over_bend_between=between)
@@ -172,6 +175,27 @@ def _with_small_bends(
             for gain, angle in zip(small.gains_mm, small.angles, strict=True)
         ),
     )
+
+
+def _hit_ranges(
+    answer: BendAnswer, curve: Curve, small: SmallBends, made: Fit | None, grade: Grade
+) -> tuple[tuple[float, float], ...]:
+    """Least and most that each small bend may have to be pulled to: on its own former, from the least to the
+    most strength, and the bar beside it springs each time; or by the shop's tests of the curve."""
+    pull = curve.pull
+    if made is None or made.small is None or curve.measured:
+        low, high = pull.least / pull.usual, pull.most / pull.usual
+        return tuple(_ordered(angle * low, angle * high) for angle in answer.hit_over_bends)
+    soft, strong = (made_on(curve.bar, grade.at(one), small, made.small.formers) for one in ("least", "most"))
+    beside = beside_degrees(curve.bar, grade, strong.moment_nmm)
+    return tuple(
+        _ordered(low, high + (beside if high > 0 else -beside))
+        for low, high in zip(soft.pulls, strong.pulls, strict=True)
+    )
+
+
+def _ordered(one: float, other: float) -> tuple[float, float]:
+    return (one, other) if abs(one) <= abs(other) else (other, one)
 
 
 def _with_setting(

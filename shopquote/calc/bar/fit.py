@@ -175,11 +175,15 @@ def small_bend_former(demand: Demand, bender: Bender) -> Former | None:
 
 
 def _that_take(demand: Demand, bender: Bender) -> list[Former]:
-    """Formers that take the bar and are no tighter than its grade allows."""
+    """Formers that take the bar and are no tighter than its grade allows.
+
+    Of a curve that is tighter itself, all: that its metal cracks is told of the curve, once.
+    """
+    least = demand.least_mm if demand.inside_mm >= demand.least_mm - 1e-9 else 0.0
     return [
         former
         for former in bender.all_formers
-        if demand.least_mm - 1e-9 <= former.radius.mm_float
+        if least - 1e-9 <= former.radius.mm_float
         and (former.largest is None or former.largest.mm_float >= demand.bar.depth_mm)
     ]
 
@@ -352,12 +356,14 @@ def _former_shortfall(demand: Demand, former: Former, left: float) -> Shortfall:
 
 
 def _no_former(demand: Demand) -> Shortfall:
-    return Shortfall(
-        "no-former",
-        "it has no former that takes this bar",
-        f"get a former of r {demand.say(demand.held_mm)}",
-        1.0,
-    )
+    say, least = demand.say, demand.least_mm
+    if demand.curve and least <= demand.held_mm:
+        reason = (
+            f"it has no former from r {say.up(least)}, the least of the grade, to r {say(demand.held_mm)}"
+        )
+    else:
+        reason = "it has no former that takes this bar"
+    return Shortfall("no-former", reason, f"get a former of r {say(demand.held_mm)}", 1.0)
 
 
 def _angle_shortfall(pull_to: float, bender: Bender) -> Shortfall:

@@ -4,6 +4,8 @@ Float mm. Begin at `level_envelope_mm`.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import combinations
 from math import cos, radians, sin
 
 from shopquote.calc.bar.centreline import Stop, Vector, add, dot, envelope_along, times
@@ -16,19 +18,18 @@ FINEST = 1e-4
 MOST_POINTS = 240
 
 
-def level_envelope_mm(
-    runs: Sequence[Run], stops: Sequence[Stop], section: Section, axis: BendAxis
-) -> Vector | None:
+def level_envelope_mm(runs: Sequence[Run], stops: Sequence[Stop], section: Section, axis: BendAxis) -> Vector:
     """Length along the longest leg, width and height, mm, the part rolled about that leg to lie lowest.
 
-    None where the part has no straight to lie on.
+    A ring, coil or scroll without a leg lies along its greatest length.
     """
-    legs = [index for index, run in enumerate(runs) if run.kind == "straight" and run.true_mm > 0]
-    if not legs:
-        return None
-    longest = max(legs, key=lambda index: runs[index].true_mm)
-    frame = next(stop for stop in stops if stop.run == longest)
     thinned = stops[:: max(1, len(stops) // MOST_POINTS)]
+    legs = [index for index, run in enumerate(runs) if run.kind == "straight" and run.true_mm > 0]
+    if legs:
+        longest = max(legs, key=lambda index: runs[index].true_mm)
+        frame = next(stop for stop in stops if stop.run == longest)
+    else:
+        frame = _along_its_greatest(thinned)
     seen = [(dot(stop.point, frame.inward), dot(stop.point, frame.across)) for stop in thinned]
 
     def height(turned: float) -> float:
@@ -45,6 +46,28 @@ def level_envelope_mm(
         best = min((best, best - step, best + step), key=lambda turned: round(height(turned), 9))
     # The line alone does not know which way the bar is thin: a straight lies on its wide face.
     return min((_sizes(stops, section, axis, frame, turned) for turned in (best, best + 90.0)), key=_lowest)
+
+
+def _along_its_greatest(stops: Sequence[Stop]) -> Stop:
+    """A stop whose frame runs between the two points that lie furthest apart."""
+    first, last = max(combinations(stops, 2), key=lambda pair: round(_apart(*pair), 6))
+    length = _apart(first, last) ** 0.5
+    along = times(add(last.point, times(first.point, -1.0)), 1 / length)
+    # Any side will do, for the part is rolled about that line: that of the frame least along it.
+    side = min((first.inward, first.across, first.along), key=lambda axis: abs(dot(axis, along)))
+    flat = add(side, times(along, -dot(side, along)))
+    inward = times(flat, 1 / dot(flat, flat) ** 0.5)
+    return replace(first, along=along, inward=inward, across=cross(along, inward))
+
+
+def cross(a: Vector, b: Vector) -> Vector:
+    """Vector product."""
+    return (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
+
+
+def _apart(first: Stop, last: Stop) -> float:
+    between = add(last.point, times(first.point, -1.0))
+    return dot(between, between)
 
 
 def _lowest(sizes: Vector) -> float:

@@ -61,17 +61,52 @@ LIMITS: tuple[BendLimit, ...] = (
 )
 
 
+# Thickest metal, mm, of each column of EN 10025-2's table of least inside radii for flanging, and the radii
+# of a bend across the direction of rolling, then of one along it; 90 degrees. A galvanizers' guide prints it.
+_FLANGED_TO = (1.5, 2.5, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16, 18, 20, 25, 30)
+_FLANGED: dict[str, tuple[tuple[float, ...], tuple[float, ...]]] = {
+    "S235": (
+        (1.6, 2.5, 3, 5, 6, 8, 10, 12, 16, 20, 25, 28, 36, 40, 50, 60),
+        (1.6, 2.5, 3, 6, 8, 10, 12, 16, 20, 25, 28, 32, 40, 45, 55, 70),
+    ),
+    "S275": (
+        (2, 3, 4, 5, 8, 10, 12, 16, 20, 25, 28, 32, 40, 45, 55, 70),
+        (2, 3, 4, 6, 10, 12, 16, 20, 25, 32, 36, 40, 45, 50, 60, 75),
+    ),
+    "S355": (
+        (2.5, 4, 5, 6, 8, 10, 12, 16, 20, 25, 32, 36, 45, 50, 65, 80),
+        (2.5, 4, 5, 8, 10, 12, 16, 20, 25, 32, 36, 40, 50, 63, 75, 90),
+    ),
+}
+_FLANGED_SOURCE = (
+    "EN 10025-2, least inside radii for flanging, {} the rolling direction (a galvanizers' guide)"
+)
+# Other metal rolled across the piece, so that a bend lies along its rolling: the most that the same table
+# asks for, near to DIN 6935's next thickness (public copy); for other metals common practice, no source.
+ALONG_ROLLING = 1.25
+
+
 @lru_cache(maxsize=512)
-def as_bent(grade: Grade, section: Section, *, galvanised: bool = False) -> Grade:
+def as_bent(
+    grade: Grade, section: Section, *, galvanised: bool = False, rolled_across: bool = False
+) -> Grade:
     """The grade with the limits of one section in it: `min_radius_ratio` and its source.
 
-    A ratio that the shop has set itself stays, but for what galvanising asks for.
+    A ratio that the shop has set itself stays, but for what galvanising asks for. `rolled_across`: the metal
+    was rolled across the piece, as in a strip sheared from sheet, and not along it as bar is.
     """
     depth = section.depth_mm("easy")
     ratio, source = grade.min_radius_ratio, grade.sources.get("min_radius_ratio", "own value")
     usual = STARTING_GRADES.get(grade.name)
-    if usual is not None and usual.min_radius_ratio == ratio and (row := _row(grade.name, depth, False)):
+    as_usual = usual is not None and usual.min_radius_ratio == ratio
+    if as_usual and (row := _row(grade.name, depth, False)):
         ratio, source = row.ratio, row.source
+    if as_usual and section.form.sheet_like and grade.name in _FLANGED:
+        ratio = _flanged_mm(grade.name, depth, rolled_across) / depth
+        source = _FLANGED_SOURCE.format("along" if rolled_across else "across")
+    elif rolled_across:
+        ratio *= ALONG_ROLLING
+        source = f"{source}, a quarter more along the rolling"
     if galvanised and grade.family in _CARBON_STEELS and section.thickness_mm >= BRITTLE_FROM_MM:
         zinc = _row(grade.name, depth, True)
         wanted, told = (zinc.ratio, zinc.source) if zinc else (GALVANISED_RATIO, GALVANISED_SOURCE)
@@ -79,6 +114,13 @@ def as_bent(grade: Grade, section: Section, *, galvanised: bool = False) -> Grad
             ratio, source = wanted, told
     sources = {**grade.sources, "min_radius_ratio": source}
     return replace(grade, min_radius_ratio=ratio, sources=sources)
+
+
+def _flanged_mm(name: str, thickness_mm: float, along: bool) -> float:
+    """Least inside radius of EN 10025-2; beyond its thickest in the same proportion."""
+    radii = _FLANGED[name][1 if along else 0]
+    found = (r for to, r in zip(_FLANGED_TO, radii, strict=True) if thickness_mm <= to + 1e-6)
+    return next(found, radii[-1] * thickness_mm / _FLANGED_TO[-1])
 
 
 def _row(name: str, depth_mm: float, galvanised: bool) -> BendLimit | None:
@@ -99,6 +141,15 @@ def limits_of(grade: Grade, bar: BendSection) -> tuple[float, float]:
 def limit_source(grade: Grade, bar: BendSection) -> str:
     """Where the least radius comes from."""
     return HARD_WAY_SOURCE if _is_on_edge(bar) else grade.sources.get("min_radius_ratio", "own value")
+
+
+def stretches_far(grade: Grade, bar: BendSection, strain: float) -> bool:
+    """Whether a bend that its limit allows stretches the outer face by more than the elongation.
+
+    A short bend takes more than a long test piece does, and a published least radius was tried; a ratio of
+    common practice was not, and a ratio of the shop's own is the shop's to know.
+    """
+    return strain * 100 > grade.elongation_pct > 0 and "common practice" in limit_source(grade, bar)
 
 
 def _is_on_edge(bar: BendSection) -> bool:

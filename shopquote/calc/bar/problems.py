@@ -14,7 +14,7 @@ from shopquote.calc.bar.curves import Curve
 from shopquote.calc.bar.develop import Development
 from shopquote.calc.bar.fit import Fit, is_hard_pull
 from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.limits import edge_buckles_below_mm, limit_source, limits_of
+from shopquote.calc.bar.limits import edge_buckles_below_mm, limit_source, limits_of, stretches_far
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.order import Order
 from shopquote.calc.bar.sections import Section
@@ -109,7 +109,7 @@ def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[P
     depth, radius = curve.bar.depth_mm, curve.run.inside_mm
     limit, least = limits_of(grade, curve.bar)
     if radius >= least - 1e-9:
-        return []
+        return _far(curve, grade)
     easy = ""
     if section.has_axes and curve.bar.axis == "hard" and curve.bar.square_on:
         easy_least = limits_of(grade, bend_section(section, "easy"))[1]
@@ -130,6 +130,20 @@ def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[P
             f"{strain}, at most {limit * 100:.0f} %; {grade.name} is bent cold to r {say.up(least)} at the "
             f"tightest ({limit_source(grade, curve.bar)}). "
             f"Use that{easy}, or bend it hot, and bend a test piece first.",
+        )
+    ]
+
+
+def _far(curve: Curve, grade: Grade) -> list[Problem]:
+    """A bend within its limit whose outer face stretches by more than the grade's elongation."""
+    if not stretches_far(grade, curve.bar, curve.outer_strain):
+        return []
+    return [
+        Problem(
+            "stretches-far",
+            f"its outer face stretches {curve.outer_strain * 100:.0f} %, more than the "
+            f"{grade.elongation_pct:g} % that a test piece of {grade.name} is sure to stretch; a short bend "
+            "takes more, but not every bar does. Bend a test piece first, or widen the radius.",
         )
     ]
 

@@ -52,12 +52,16 @@ class Pull:
 def theory(bar: BendSection, grade: Grade, left_mm: float) -> tuple[Pull, Spring]:
     """Pull by theory and the spring at the usual strength; left_mm is the centre-line radius asked for."""
     soft, usual, strong = (spring_of(bar, grade.at(one), left_mm) for one in ("least", "usual", "most"))
-    beside = degrees(strong.moment_nmm * MOST_BESIDE * bar.depth_mm / (grade.e_mpa * bar.inertia_mm4))
-    most = 1 / strong.ratio + beside / AT_DEGREES
+    most = 1 / strong.ratio + beside_degrees(bar, grade, strong.moment_nmm) / AT_DEGREES
     return (
         Pull(1 / usual.ratio, 1 / soft.ratio, most, 0, strong.moment_nmm / usual.moment_nmm),
         usual,
     )
+
+
+def beside_degrees(bar: BendSection, grade: Grade, moment_nmm: float) -> float:
+    """How far the straight bar beside a bend springs at most, degrees, whatever the bend's angle."""
+    return degrees(moment_nmm * MOST_BESIDE * bar.depth_mm / (grade.e_mpa * bar.inertia_mm4))
 
 
 def pull_of(bar: BendSection, grade: Grade, left_mm: float, measured: Sequence[float] = ()) -> Pull:

@@ -143,7 +143,8 @@ def _alike(bend: BendAnswer) -> bool:
 
 def _pull(bend: BendAnswer) -> str:
     if bend.hits > 1:
-        return f"{shown_pulls(bend.hit_over_bends)[0]}° each" if _alike(bend) else "each its own, below"
+        each = f"{shown_pulls(bend.hit_over_bends)[0]}° each" if _alike(bend) else "each its own, below"
+        return f"{each}; {bend.pull_range}" if bend.pull_range else each
     between = f", {bend.pull_range}" if bend.pull_range else ""
     return f"{bend.over_bend_to:.1f}° for {abs(bend.angle):g}°{between}"
 

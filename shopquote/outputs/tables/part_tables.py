@@ -38,7 +38,8 @@ def _pull(of: Numbered) -> str:
         return f"{bend.over_bend_to:.1f}° {bend.pull_range}".rstrip()
     pulls = shown_pulls(bend.hit_over_bends)
     least, most = min(pulls, key=float), max(pulls, key=float)
-    return f"{most}° each" if least == most else f"{least} to {most}°"
+    each = f"{most}° each" if least == most else f"{least} to {most}°"
+    return f"{each}, {bend.pull_range}" if bend.pull_range else each
 
 
 def _between(bend: BendAnswer) -> list[float] | None:
@@ -109,6 +110,7 @@ BEND_FACTS: tuple[Column[BendAnswer], ...] = (
     Column("hit_bender_marks_mm", lambda bend: list(bend.hit_bender_marks)),
     Column("hit_angles", lambda bend: [round(angle, 4) for angle in bend.hit_angles]),
     Column("hit_over_bends", lambda bend: [round(angle, 4) for angle in bend.hit_over_bends]),
+    Column("hit_between", lambda bend: [[round(angle, 4) for angle in pair] for pair in bend.hit_between]),
     Column("hit_formers_mm", lambda bend: list(bend.hit_formers)),
     Column("hit_turn", lambda bend: round(bend.hit_turn, 4)),
     Column("gap_mm", lambda bend: round(bend.gap_mm, 4)),

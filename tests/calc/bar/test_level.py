@@ -20,7 +20,22 @@ def test_a_part_in_space_lies_as_low_as_it_can(work_out):
     assert answer.level_mm[2] <= 70 + 1e-6
 
 
-def test_a_straight_lies_as_it_is_and_a_ring_on_no_leg(work_out):
+def test_a_straight_lies_as_it_is_and_a_ring_on_its_side(work_out):
     straight = work_out("flat 40 x 6", length="300")
     assert straight.level_mm == pytest.approx((300, 40, 6))
-    assert work_out("round 12", "ring d 300").level_mm is None
+    ring = work_out("round 12", "ring d 300").level_mm
+    assert ring == pytest.approx((324, 324, 12), abs=0.5)
+
+
+@pytest.mark.parametrize("shape", ["scroll from 20 to 70 turns 1.25", "arc 200 r 150"])
+def test_a_curve_without_a_leg_lies_flat_along_its_greatest_length(work_out, shape):
+    answer = work_out("flat 25 x 5", shape)
+    assert answer.level_mm[2] == pytest.approx(25)
+    assert answer.level_mm[0] >= max(answer.envelope_mm) - 12
+    assert sorted(answer.level_mm)[1] > 25
+
+
+def test_a_coil_without_a_leg_lies_on_its_side(work_out):
+    # 10 turns of pitch 40: 400 long and 312 over all; standing it would be 400 high.
+    answer = work_out("round 12", "helix d 300 centre pitch 40 turns 10")
+    assert answer.level_mm[2] == pytest.approx(312, rel=0.15) and answer.level_mm[0] > 400
