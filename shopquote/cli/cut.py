@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from shopquote.cli.options import JsonOption, ReplaceOption
+from shopquote.cli.options import JsonOption, ReplaceOption, SecondsOption
 
 
 def register(app: typer.Typer) -> None:
@@ -41,10 +41,7 @@ def cut(
         ),
     ] = None,
     units: Annotated[Literal["mm", "in"], typer.Option(help="Unit of bare numbers.")] = "mm",
-    seconds: Annotated[
-        float | None,
-        typer.Option(metavar="S", help="Let the clock end the search; else work counted does."),
-    ] = None,
+    seconds: SecondsOption = None,
     proof: Annotated[
         Path | None,
         typer.Option("--proof", metavar="FILE", help="Write the proof here, and check that file."),
@@ -65,10 +62,10 @@ def cut(
     from shopquote.services.buying.cut_list import cut_list as plan_list
     from shopquote.services.buying.proofs import write_proof
 
-    words = CutWords(stock or (), rack or (), kerf, trim, grip, keep)
+    words = CutWords(stock or (), rack or (), kerf, trim, grip, keep, seconds)
     progress = ProgressLine()
     try:
-        plan = plan_list(cut_list, words, units, seconds, progress, prove=proof is not None)
+        plan = plan_list(cut_list, words, units, progress, prove=proof is not None)
     finally:
         progress.done()
     checked = write_proof(plan, cut_list, proof) if proof else None

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, SecondsOption
 
 
 def register(app: typer.Typer) -> None:
@@ -16,10 +16,7 @@ def register(app: typer.Typer) -> None:
 def floor(
     job: Annotated[str, typer.Argument(metavar="JOB", help="Number of a job, such as J-0001.")],
     out: OutOption = Path(),
-    seconds: Annotated[
-        float | None,
-        typer.Option(metavar="S", help="Let the clock end the search; else work counted does."),
-    ] = None,
+    seconds: SecondsOption = None,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
@@ -29,12 +26,15 @@ def floor(
     from shopquote.outputs.papers.traveller import write_traveller
     from shopquote.outputs.tables.floor_tables import floor_json
     from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.reading.kinds import SECONDS
     from shopquote.services.floor.floor import floor_sheet
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import value_typed
 
     with open_database(db) as database, database.reading() as session:
-        sheet = floor_sheet(session, job, at=now(), seconds=seconds)
+        limit = value_typed(session, "--seconds", SECONDS, seconds)
+        sheet = floor_sheet(session, job, at=now(), seconds=limit)
     files = [write_floor_book(sheet, out), write_traveller(sheet, out)]
     if as_json:
         print_json({**floor_json(sheet), "files": files})

@@ -16,7 +16,7 @@ job_app = typer.Typer(
 JobArgument = Annotated[str, typer.Argument(metavar="JOB", help="Number of the job: J-0007, or only 7.")]
 FilesArgument = Annotated[list[Path], typer.Argument(metavar="FILE...", help="Job files, .toml or .xlsx.")]
 RevisionOption = Annotated[
-    int | None, typer.Option("--revision", min=1, help="An older revision instead of the newest.")
+    str | None, typer.Option("--revision", metavar="N", help="An older revision instead of the newest.")
 ]
 ReasonOption = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; kept with the job.")]
 
@@ -91,9 +91,10 @@ def show(
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.jobs.jobs import load_job
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import count_typed
 
     with open_database(db) as database, database.reading() as session:
-        loaded = load_job(session, job, revision=revision)
+        loaded = load_job(session, job, revision=count_typed(session, "--revision", revision))
         print_json(job_json(loaded)) if as_json else print_job(loaded)
 
 
@@ -165,9 +166,11 @@ def export(
     from shopquote.outputs.tables.show import print_files, print_json
     from shopquote.services.jobs.jobs import export_job, load_job
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import count_typed
 
     with open_database(db) as database, database.reading() as session:
-        files = export_job(load_job(session, job, revision=revision), out)
+        loaded = load_job(session, job, revision=count_typed(session, "--revision", revision))
+        files = export_job(loaded, out)
     print_json({"files": files}) if as_json else print_files(files)
 
 

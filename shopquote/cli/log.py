@@ -47,7 +47,7 @@ def log(
     scrap: Annotated[
         str | None, typer.Option(metavar="MARK", help="Pieces of a mark that were spoiled.")
     ] = None,
-    count: Annotated[int | None, typer.Option(metavar="N", help="How many bars, items or pieces.")] = None,
+    count: Annotated[str | None, typer.Option(metavar="N", help="How many bars, items or pieces.")] = None,
     cost: Annotated[
         str | None, typer.Option(metavar="C", help="Their cost, all together, before tax.")
     ] = None,

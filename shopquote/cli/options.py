@@ -1,7 +1,9 @@
-"""Options that many commands share, each with one name, one help line and one meaning."""
+"""Options that many commands share, each with one name, one help line and one meaning.
 
-from datetime import datetime
-from decimal import Decimal
+A number, amount, length or day stays text until the command knows the shop's notation: what a comma
+means is the shop's to say (`value_typed`, `day_typed` and `count_typed` of `services/shop/on_file`).
+"""
+
 from pathlib import Path
 from typing import Annotated
 
@@ -14,33 +16,6 @@ def _given_before_the_command(ctx: typer.Context, value: str | None) -> str | No
         return value
     given = ctx.find_root().params.get("db")
     return given if isinstance(given, str) else None
-
-
-def typed_day(text: str) -> datetime:
-    """A day of an option, at midnight; written so that no shop is needed to read it."""
-    from datetime import time
-
-    from shopquote.errors import InputError
-    from shopquote.reading.kinds import DAY, Notation
-
-    try:
-        return datetime.combine(DAY.read(text, Notation()), time.min)
-    except InputError as error:
-        raise typer.BadParameter(error.message) from None
-
-
-def typed_number(text: str | Decimal) -> Decimal:
-    """A number of an option, written so that no shop is needed to read it.
-
-    Typer hands the option's own default through it too, which is a number already.
-    """
-    from shopquote.errors import InputError
-    from shopquote.reading.kinds import Notation, number_of
-
-    try:
-        return number_of(str(text).strip().removesuffix("%"), Notation())
-    except InputError as error:
-        raise typer.BadParameter(error.message) from None
 
 
 DbOption = Annotated[
@@ -57,6 +32,11 @@ JsonOption = Annotated[bool, typer.Option("--json", help="Print only JSON.")]
 
 OutOption = Annotated[
     Path, typer.Option("--out", metavar="DIR", help="Folder for the files; made when it is not there.")
+]
+
+SecondsOption = Annotated[
+    str | None,
+    typer.Option("--seconds", metavar="S", help="Let the clock end the search; else work counted does."),
 ]
 
 

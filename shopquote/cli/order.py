@@ -1,13 +1,12 @@
 """`shopquote order`: buying bar."""
 
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from typer.core import TyperGroup
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, typed_day
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, SecondsOption
 
 if TYPE_CHECKING:
     from shopquote.services.buying.orders_on_file import NamedPrice
@@ -36,8 +35,7 @@ OrderArgument = Annotated[
 ]
 ReasonOption = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; kept with the order.")]
 DateOption = Annotated[
-    datetime | None,
-    typer.Option("--on", parser=typed_day, metavar="DATE", help="Day of the order; today if left out."),
+    str | None, typer.Option("--on", metavar="DATE", help="Day of the order; today if left out.")
 ]
 PricesOption = Annotated[
     list[str] | None,
@@ -66,10 +64,7 @@ def order_for(
     place: Annotated[
         str, typer.Option("--place", metavar="TEXT", help="Where to deliver; the shop's address if left out.")
     ] = "",
-    due: Annotated[
-        datetime | None,
-        typer.Option("--due", parser=typed_day, metavar="DATE", help="Day of delivery wanted."),
-    ] = None,
+    due: Annotated[str | None, typer.Option("--due", metavar="DATE", help="Day of delivery wanted.")] = None,
     certificate: Annotated[
         str | None,
         typer.Option("--certificate", metavar="TYPE", help="EN 10204 type: 2.1, 2.2, 3.1 or 3.2."),
@@ -81,10 +76,7 @@ def order_for(
         str, typer.Option("--tolerance", metavar="TEXT", help="Length tolerance, such as '0 to +5 mm'.")
     ] = "",
     note: Annotated[str, typer.Option("--note", metavar="TEXT", help="A note to the supplier.")] = "",
-    seconds: Annotated[
-        float | None,
-        typer.Option("--seconds", min=0.5, max=600, help="End the search by a clock; else by work counted."),
-    ] = None,
+    seconds: SecondsOption = None,
     on: DateOption = None,
     out: OutOption = Path(),
     replace: ReplaceOption = False,
@@ -94,14 +86,19 @@ def order_for(
     """Order what jobs still need; the word may be left out."""
     from shopquote.outputs.tables.order_tables import orders_json, print_placed, write_all
     from shopquote.outputs.tables.show import print_json
+    from shopquote.reading.kinds import DAY, SECONDS
     from shopquote.services.buying.orders import OrderWish, order_for_jobs
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import day_typed, value_typed
 
-    day = on.date() if on else now().date()
-    wish = OrderWish(supplier, ask, place, due.date() if due else None, certificate, marking, tolerance, note)
     with open_database(db) as database:
-        placed = order_for_jobs(database, jobs, wish, on=day, seconds=seconds)
+        with database.reading() as session:
+            day = day_typed(session, "--on", on, now().date())
+            wanted = value_typed(session, "--due", DAY, due)
+            limit = value_typed(session, "--seconds", SECONDS, seconds)
+        wish = OrderWish(supplier, ask, place, wanted, certificate, marking, tolerance, note)
+        placed = order_for_jobs(database, jobs, wish, on=day, seconds=limit)
     files = write_all(placed.snapshots, out)
     print_json(orders_json(placed, files)) if as_json else print_placed(placed, files)
 
@@ -133,7 +130,9 @@ def list_(
 @order_app.command("show")
 def show(
     order: OrderArgument,
-    revision: Annotated[int | None, typer.Option("--revision", min=1, help="An older revision.")] = None,
+    revision: Annotated[
+        str | None, typer.Option("--revision", metavar="N", help="An older revision.")
+    ] = None,
     write: Annotated[bool, typer.Option("--write", help="Write its files again into --out.")] = False,
     out: OutOption = Path(),
     replace: ReplaceOption = False,
@@ -145,9 +144,10 @@ def show(
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.buying.orders_on_file import find_order, snapshot_of
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import count_typed
 
     with open_database(db) as database, database.reading() as session:
-        found = find_order(session, order, revision)
+        found = find_order(session, order, count_typed(session, "--revision", revision))
         files = write_all([snapshot_of(found)], out) if write else ()
         print_json(order_json(found, files)) if as_json else print_order(found, files)
 
@@ -166,10 +166,11 @@ def place(
     from shopquote.services.buying.orders import place_request
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import day_typed
 
-    day = on.date() if on else now().date()
     with open_database(db) as database:
         with database.session() as session:
+            day = day_typed(session, "--on", on, now().date())
             placed = place_request(session, order, _prices_by_line(session, price or []), on=day).number
         _show_one(database, placed, out, as_json)
 
@@ -195,13 +196,13 @@ def change(
     from shopquote.services.buying.orders_on_file import change_order
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import shop_notation
+    from shopquote.services.shop.on_file import day_typed, shop_notation
 
     if not count and not price:
         raise InputError("Nothing is changed.", hint="Say what: --count LINE=COUNT or --price LINE=PRICE")
-    day = on.date() if on else now().date()
     with open_database(db) as database:
         with database.session() as session:
+            day = day_typed(session, "--on", on, now().date())
             counts = _by_line(count or [], "--count", kinds.count(), shop_notation(session))
             changed = change_order(
                 session, order, counts=counts,
@@ -242,9 +243,9 @@ def prices(
         str | None, typer.Option("--sheet", metavar="TITLE", help="Sheet of a workbook.")
     ] = None,
     heading_row: Annotated[
-        int | None,
+        str | None,
         typer.Option(
-            "--heading-row", min=1, metavar="ROW", help="Row that names the columns; kept with the supplier."
+            "--heading-row", metavar="ROW", help="Row that names the columns; kept with the supplier."
         ),
     ] = None,
     preview: Annotated[
@@ -261,10 +262,11 @@ def prices(
     from shopquote.services.buying.price_list import heading_row_of, read_price_list, store_price_list
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import count_typed, day_typed
 
-    day = on.date() if on else now().date()
     with open_database(db) as database, database.session() as session:
-        row = heading_row or heading_row_of(session, supplier)
+        day = day_typed(session, "--on", on, now().date())
+        row = count_typed(session, "--heading-row", heading_row) or heading_row_of(session, supplier)
         table = read_table(file, sheet=sheet, heading_row=row)
         read = read_price_list(session, supplier, table, on=day, columns=_columns(column or []))
         if not preview:
@@ -309,25 +311,27 @@ def _show_one(database: "Database", number: str, out: Path | None, as_json: bool
 def _prices_by_line(session: Any, words: list[str]) -> "dict[int, NamedPrice]":
     """`LINE=PRICE` words, each with the basis that follows a slash."""
     from shopquote.calc.buying.prices import read_basis
-    from shopquote.reading.kinds import money
+    from shopquote.reading.kinds import TEXT, money
     from shopquote.services.buying.orders_on_file import NamedPrice
     from shopquote.services.shop.on_file import shop_notation
 
-    bases = {word.partition("=")[0]: word.partition("/")[2] for word in words}
-    plain = _by_line([word.partition("/")[0] for word in words], "--price", money(), shop_notation(session))
-    named = {int(line): read_basis(basis) for line, basis in bases.items() if basis}
-    return {line: NamedPrice(price, named.get(line, "bar")) for line, price in plain.items()}
+    notation = shop_notation(session)
+    plain = _by_line([word.partition("/")[0] for word in words], "--price", money(), notation)
+    named = [f"{word.partition('=')[0]}={word.partition('/')[2]}" for word in words]
+    bases = _by_line(named, "--price", TEXT, notation)
+    return {line: NamedPrice(price, read_basis(bases[line] or "bar")) for line, price in plain.items()}
 
 
 def _by_line(words: list[str], option: str, kind: Any, notation: Any) -> dict[int, Any]:
     """`LINE=VALUE` words as values of a kind."""
     from shopquote.errors import InputError
-    from shopquote.reading.kinds import read_typed
+    from shopquote.reading.kinds import count, read_typed
 
     values: dict[int, Any] = {}
     for word in words:
         line, equals, value = word.partition("=")
-        if not equals or not line.strip().isdigit():
+        if not equals:
             raise InputError(f"{option} {word!r}: expected LINE=VALUE, such as 1=12.50.")
-        values[int(line)] = read_typed(f"{option} {word!r}", kind, value, notation)
+        number = read_typed(f"{option} {word!r}: line", count(least=1), line, notation)
+        values[number] = read_typed(f"{option} {word!r}", kind, value, notation)
     return values

@@ -26,10 +26,10 @@ def price(
     from shopquote.outputs.tables.quote_tables import prices_json, print_prices
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.quotes.price_files import price_files
-    from shopquote.services.quotes.quote import QuoteWishes
+    from shopquote.services.quotes.quote_options import QuoteOptions
     from shopquote.services.shop.clock import now
 
-    wishes = QuoteWishes(breaks=breaks.counts if breaks else None, margin_pct=margin)
-    changes = dict(pair(text) for text in what_if or ())
-    priced = price_files(files, wishes, database=db, at=now(), changes=changes)
+    options = QuoteOptions(breaks=breaks, margin_pct=margin)
+    changes = dict(map(pair, what_if or ()))
+    priced = price_files(files, options, database=db, at=now(), changes=changes)
     print_json(prices_json(priced)) if as_json else print_prices(priced)

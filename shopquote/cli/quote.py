@@ -1,70 +1,29 @@
 """`shopquote quote` prices a job; `shopquote quotes` lists, answers and compares what was quoted."""
 
-from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, typed_day, typed_number
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
 
 if TYPE_CHECKING:
-    from shopquote.calc.pricing.answers import PriceOverride
     from shopquote.calc.pricing.document import QuoteDocument
-    from shopquote.services.quotes.quote import QuoteWishes
+    from shopquote.services.quotes.quote_options import QuoteOptions
     from shopquote.services.shop.database import Database
 
 
-@dataclass(frozen=True, slots=True)
-class Quantities:
-    """Quantities typed in one word, as in 1,4,12.
-
-    A class of its own: Typer takes an option annotated as a tuple for one of several words, parser or not.
-    """
-
-    counts: tuple[int, ...]
-
-    @classmethod
-    def read(cls, text: str) -> "Quantities":
-        """The quantities as typed."""
-        words = [word.strip() for word in text.split(",") if word.strip()]
-        if any(not (word.isascii() and word.isdigit() and int(word)) for word in words):
-            raise typer.BadParameter(f"{text!r} is not a list of quantities such as 1,4,12.")
-        return cls(tuple(int(word) for word in words))
-
-
 BreaksOption = Annotated[
-    Quantities | None,
-    typer.Option(
-        "--breaks", parser=Quantities.read, metavar="N,N", help="Quantities side by side; else the job's."
-    ),
+    str | None, typer.Option("--breaks", metavar="N,N", help="Quantities side by side; else the job's.")
 ]
-
-
-def _choice(*words: str):  # type: ignore[no-untyped-def]  # a parser for Typer
-    def chosen(text: str) -> str:
-        if text not in words:
-            raise typer.BadParameter(f"{text!r} is not one of {', '.join(words)}.")
-        return text
-
-    return chosen
-
-
 JobArgument = Annotated[str, typer.Argument(metavar="JOB", help="Number of the job: J-0007, or only 7.")]
 RevisionOption = Annotated[
-    int | None,
-    typer.Option("--revision", min=1, metavar="N", help="A revision of the quote; else the newest."),
+    str | None, typer.Option("--revision", metavar="N", help="A revision of the quote; else the newest.")
 ]
-OnOption = Annotated[
-    datetime | None,
-    typer.Option("--on", parser=typed_day, metavar="DATE", help="Another day than today."),
-]
-NumberOption = Decimal | None
+OnOption = Annotated[str | None, typer.Option("--on", metavar="DATE", help="Another day than today.")]
 MarginOption = Annotated[
-    NumberOption,
-    typer.Option("--margin", parser=typed_number, metavar="PCT", help="Margin on the price, for this quote."),
+    str | None, typer.Option("--margin", metavar="PCT", help="Margin on the price, for this quote.")
 ]
 WhatIfOption = Annotated[
     list[str] | None,
@@ -87,33 +46,22 @@ def register(app: typer.Typer) -> None:
 
 def quote(
     job: JobArgument,
-    sets: Annotated[int | None, typer.Option(min=1, metavar="N", help="Sets; else the job's.")] = None,
+    sets: Annotated[str | None, typer.Option(metavar="N", help="Sets; else the job's.")] = None,
     breaks: BreaksOption = None,
     margin: MarginOption = None,
-    markup: Annotated[
-        NumberOption, typer.Option(parser=typed_number, metavar="PCT", help="Markup on the cost instead.")
-    ] = None,
-    rush: Annotated[
-        NumberOption, typer.Option(parser=typed_number, metavar="PCT", help="Charge for rush work.")
-    ] = None,
-    discount: Annotated[
-        NumberOption, typer.Option(parser=typed_number, metavar="PCT", help="Discount on the price.")
-    ] = None,
+    markup: Annotated[str | None, typer.Option(metavar="PCT", help="Markup on the cost instead.")] = None,
+    rush: Annotated[str | None, typer.Option(metavar="PCT", help="Charge for rush work.")] = None,
+    discount: Annotated[str | None, typer.Option(metavar="PCT", help="Discount on the price.")] = None,
     lines: Annotated[
-        str | None,
-        typer.Option(
-            parser=_choice("set", "part"), metavar="set|part", help="One line a set, or one a part."
-        ),
+        Literal["set", "part"] | None, typer.Option(help="One line a set, or one a part.")
     ] = None,
     learning: Annotated[
-        str | None,
+        Literal["none", "unit", "average"] | None,
         typer.Option(
-            parser=_choice("none", "unit", "average"),
-            metavar="none|unit|average",
             help="Learning over the run: none, Crawford's unit model, Wright's cumulative average.",
         ),
     ] = None,
-    valid: Annotated[int | None, typer.Option(min=1, metavar="DAYS", help="Days that it is valid.")] = None,
+    valid: Annotated[str | None, typer.Option(metavar="DAYS", help="Days that it is valid.")] = None,
     tax: Annotated[
         list[str] | None, typer.Option(metavar="NAME", help="A tax instead of the usual; repeatable.")
     ] = None,
@@ -126,8 +74,7 @@ def quote(
     revision: RevisionOption = None,
     what_if: WhatIfOption = None,
     target: Annotated[
-        NumberOption,
-        typer.Option(parser=typed_number, metavar="NET", help="Which margin does this price leave?"),
+        str | None, typer.Option(metavar="NET", help="Which margin does this price leave?")
     ] = None,
     pdf: Annotated[bool, typer.Option("--pdf", help="The quote as PDF too.")] = False,
     on: OnOption = None,
@@ -137,25 +84,25 @@ def quote(
     db: DbOption = None,
 ) -> None:
     """Price a job, store it as the quote's next revision, write the quote and estimate workbooks."""
-    from shopquote.services.quotes.quote import QuoteWishes
+    from shopquote.services.quotes.quote_options import QuoteOptions
     from shopquote.services.shop.database import open_database
 
-    wishes = QuoteWishes(
-        sets, breaks.counts if breaks else None, margin, markup, rush, discount, lines, learning, valid,  # type: ignore[arg-type]
-        tuple(tax or ()), _overrides(price or (), because),
+    options = QuoteOptions(
+        sets, breaks, margin, markup, rush, discount, lines, learning, valid, tuple(tax or ()),
+        tuple(map(pair, price or ())), because,
     )  # fmt: skip
     asked = [bool(what_if), target is not None, again]
-    if sum(asked) > 1 or ((any(asked) or revision is not None) and wishes != QuoteWishes()):
+    if sum(asked) > 1 or ((any(asked) or revision is not None) and options != QuoteOptions()):
         _refuse_mixed()
     with open_database(db) as database:
         if what_if:
-            _ask_what_if(database, job, what_if, revision, _day(on), as_json)
+            _ask_what_if(database, job, what_if, revision, on, as_json)
         elif target is not None:
             _ask_target(database, job, target, revision, as_json)
         elif again or revision is not None:
             _print_again(database, job, revision, out, pdf, as_json)
         else:
-            _make(database, job, wishes, on, out, pdf, as_json)
+            _make(database, job, options, on, out, pdf, as_json)
 
 
 @quotes_app.command("list")
@@ -176,7 +123,7 @@ def list_(
     from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.reading() as session:
-        rows = list_quotes(session, _day(on), states=state or (), job_number=job)
+        rows = list_quotes(session, _day(session, on), states=state or (), job_number=job)
     print_json(quotes_json(rows)) if as_json else print_quotes(rows)
 
 
@@ -207,9 +154,9 @@ def declined(
 @quotes_app.command("compare")
 def compare(
     job: JobArgument,
-    before: Annotated[int, typer.Argument(min=1, metavar="REVISION", help="The older revision.")],
+    before: Annotated[str, typer.Argument(metavar="REVISION", help="The older revision.")],
     after: Annotated[
-        int | None, typer.Argument(metavar="REVISION", help="The other; else the newest.")
+        str | None, typer.Argument(metavar="REVISION", help="The other; else the newest.")
     ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
@@ -219,9 +166,12 @@ def compare(
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.quotes.quote_changes import compare_revisions
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import count_typed
 
     with open_database(db) as database, database.reading() as session:
-        older, newer, found = compare_revisions(session, job, before, after)
+        first, second = (count_typed(session, "REVISION", text) for text in (before, after))
+        assert first is not None
+        older, newer, found = compare_revisions(session, job, first, second)
     if as_json:
         print_json({"job": older.job, "before": older.revision, "after": newer.revision,
                     "differences": differences_json(found)})  # fmt: skip
@@ -241,8 +191,8 @@ def _refuse_mixed() -> NoReturn:
 def _make(
     database: "Database",
     job: str,
-    wishes: "QuoteWishes",
-    on: datetime | None,
+    options: "QuoteOptions",
+    on: str | None,
     out: Path,
     pdf: bool,
     as_json: bool,
@@ -250,9 +200,10 @@ def _make(
     from shopquote.files import bring_in, set_aside
     from shopquote.services.quotes.quote import draft_quote
     from shopquote.services.quotes.quotes_on_file import store_quote
+    from shopquote.services.shop.on_file import shop_notation
 
     with database.reading() as session:
-        draft = draft_quote(session, job, _day(on), wishes)
+        draft = draft_quote(session, job, _day(session, on), options.wishes(shop_notation(session)))
     # A quote is stored with its paper or not at all; a run killed meanwhile leaves neither.
     with set_aside(out) as aside:
         with database.session() as session:
@@ -263,12 +214,13 @@ def _make(
 
 
 def _print_again(
-    database: "Database", job: str, revision: int | None, out: Path, pdf: bool, as_json: bool
+    database: "Database", job: str, revision: str | None, out: Path, pdf: bool, as_json: bool
 ) -> None:
     from shopquote.services.quotes.quotes_on_file import stored_quote
+    from shopquote.services.shop.on_file import count_typed
 
     with database.reading() as session:
-        document = stored_quote(session, job, revision)
+        document = stored_quote(session, job, count_typed(session, "--revision", revision))
     _show(document, _write(document, out, pdf), as_json)
 
 
@@ -292,14 +244,16 @@ def _show(document: "QuoteDocument", files: list[Path], as_json: bool) -> None:
 
 
 def _ask_what_if(
-    database: "Database", job: str, what_if: list[str], revision: int | None, day: date, as_json: bool
+    database: "Database", job: str, what_if: list[str], revision: str | None, on: str | None, as_json: bool
 ) -> None:
     from shopquote.outputs.tables.quote_tables import print_differences, what_if_json
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.quotes.quote_changes import what_if as ask
+    from shopquote.services.shop.on_file import count_typed
 
     with database.reading() as session:
-        answer = ask(session, job, day, dict(pair(text) for text in what_if), revision)
+        stored = count_typed(session, "--revision", revision)
+        answer = ask(session, job, _day(session, on), dict(map(pair, what_if)), stored)
     if as_json:
         print_json(what_if_json(answer))
     else:
@@ -307,34 +261,38 @@ def _ask_what_if(
         print_differences(title, answer.differences)
 
 
-def _ask_target(database: "Database", job: str, net: Decimal, revision: int | None, as_json: bool) -> None:
+def _ask_target(database: "Database", job: str, net: str, revision: str | None, as_json: bool) -> None:
     from shopquote.outputs.tables.quote_tables import print_target, target_json
     from shopquote.outputs.tables.show import print_json
+    from shopquote.reading.kinds import money, read_typed
     from shopquote.services.quotes.quote_changes import price_for
+    from shopquote.services.shop.on_file import count_typed, shop_notation
 
     with database.reading() as session:
-        target = price_for(session, job, net, revision)
+        wanted = read_typed("--target", money(), net, shop_notation(session))
+        target = price_for(session, job, wanted, count_typed(session, "--revision", revision))
     print_json(target_json(job, target)) if as_json else print_target(job, target)
 
 
-def _answer(job: str, answer: str, reason: str, on: datetime | None, as_json: bool, db: str | None) -> None:
+def _answer(job: str, answer: str, reason: str, on: str | None, as_json: bool, db: str | None) -> None:
     from shopquote.outputs.tables.quote_tables import print_quotes, quotes_json
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.quotes.quotes_on_file import answer_quote
     from shopquote.services.shop.database import open_database
 
     with open_database(db) as database, database.session() as session:
-        row = answer_quote(session, job, answer, _day(on), reason=reason, at=_moment(on))
+        row = answer_quote(session, job, answer, _day(session, on), reason=reason, at=_moment(on))
     print_json(quotes_json([row])) if as_json else print_quotes([row])
 
 
-def _day(on: datetime | None) -> date:
+def _day(session: Any, on: str | None) -> date:
     from shopquote.services.shop.clock import now
+    from shopquote.services.shop.on_file import day_typed
 
-    return (on or now()).date()
+    return day_typed(session, "--on", on, now().date())
 
 
-def _moment(on: datetime | None) -> datetime | None:
+def _moment(on: str | None) -> datetime | None:
     """This moment, unless another day was named."""
     from shopquote.services.shop.clock import now
 
@@ -347,10 +305,3 @@ def pair(text: str) -> tuple[str, str]:
     if not equals or not word.strip() or not value.strip():
         raise typer.BadParameter(f"{text!r} is not of the form WORD=VALUE.")
     return word.strip(), value.strip()
-
-
-def _overrides(texts: list[str] | tuple[str, ...], because: str) -> "tuple[PriceOverride, ...]":
-    from shopquote.calc.pricing.answers import PriceOverride
-
-    pairs = [pair(text) for text in texts]
-    return tuple(PriceOverride(line, typed_number(value), because) for line, value in pairs)

@@ -1,12 +1,12 @@
 """`shopquote rack`: bars and offcuts in the shop."""
 
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, ReplaceOption, typed_day
+from shopquote.cli.options import DbOption, JsonOption, ReplaceOption
 
 if TYPE_CHECKING:
     from shopquote.services.shop.database import Database
@@ -25,10 +25,7 @@ PlaceOption = Annotated[
 ]
 BarFilter = Annotated[str | None, typer.Option("--bar", metavar="BAR", help="Only this bar: 'round 12'.")]
 GradeFilter = Annotated[str | None, typer.Option("--grade", metavar="GRADE", help="Only this grade.")]
-DateOption = Annotated[
-    datetime | None,
-    typer.Option("--on", parser=typed_day, metavar="DATE", help="The day; today if left out."),
-]
+DateOption = Annotated[str | None, typer.Option("--on", metavar="DATE", help="The day; today if left out.")]
 ReasonOption = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; kept with the piece.")]
 
 
@@ -53,17 +50,18 @@ def list_(
     db: DbOption = None,
 ) -> None:
     """List what lies on the rack."""
-    from shopquote.calc.bar.sections import parse_section
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.outputs.tables.show import print_json
+    from shopquote.reading.kinds import SECTION
     from shopquote.services.rack.rack_on_file import LIVE, list_pieces, read_state
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import shop_unit
+    from shopquote.services.shop.on_file import shop_unit, value_typed
 
     states = [read_state(word) for word in state] if state else LIVE
     with open_database(db) as database, database.reading() as session:
         unit = shop_unit(session)
-        key = None if bar is None else parse_section(bar, unit).key
+        section = value_typed(session, "--bar", SECTION, bar)
+        key = None if section is None else section.key
         pieces = list_pieces(session, states=states, section_key=key, grade=grade, job_number=job, heat=heat)
         print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, unit)
 
@@ -73,7 +71,7 @@ def add(
     bar: Annotated[str, typer.Argument(metavar="BAR", help="The bar, such as 'round 12'.")],
     grade: Annotated[str, typer.Argument(metavar="GRADE", help="The grade, such as S275.")],
     length: Annotated[str, typer.Argument(metavar="LENGTH", help="Its length, such as '1450' or '4 ft'.")],
-    count: Annotated[int, typer.Option("--count", min=1, max=10_000, help="How many such pieces.")] = 1,
+    count: Annotated[str, typer.Option("--count", metavar="N", help="How many such pieces.")] = "1",
     heat: Annotated[str, typer.Option("--heat", metavar="HEAT", help="Heat number, if known.")] = "",
     place: Annotated[str, typer.Option("--place", metavar="TEXT", help="Where it lies.")] = "",
     cost: Annotated[str, typer.Option("--cost", metavar="MONEY", help="What one piece cost.")] = "0",
@@ -83,25 +81,24 @@ def add(
     db: DbOption = None,
 ) -> None:
     """Put bars on the rack that were in the shop before."""
-    from shopquote.calc.bar.sections import parse_section
-    from shopquote.calc.units import Measure
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.outputs.tables.show import print_json
-    from shopquote.reading.kinds import money, read_typed
+    from shopquote.reading import kinds
     from shopquote.services.rack.rack import add_pieces
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import grade_on_file, shop_notation
+    from shopquote.services.shop.on_file import grade_on_file, shop_notation, value_typed
 
     with open_database(db) as database, database.session() as session:
         notation = shop_notation(session)
-        unit = notation.unit
+        section = kinds.read_typed("Bar", kinds.SECTION, bar, notation)
         pieces = add_pieces(
-            session, parse_section(bar, unit), bar, grade_on_file(session, grade).name,
-            Measure.parse(length, unit, notation.marks), count=count, heat=heat, place=place,
-            cost=read_typed("--cost", money(), cost, notation),
-            note=note, on=on.date() if on else None,
+            session, section, section.text, grade_on_file(session, grade).name,
+            kinds.read_typed("Length", kinds.MEASURE, length, notation),
+            count=kinds.read_typed("--count", kinds.count(least=1), count, notation), heat=heat, place=place,
+            cost=kinds.read_typed("--cost", kinds.money(), cost, notation),
+            note=note, on=value_typed(session, "--on", kinds.DAY, on),
         )  # fmt: skip
-    print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, unit)
+    print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, notation.unit)
 
 
 @rack_app.command("use")
@@ -122,19 +119,19 @@ def use(
     db: DbOption = None,
 ) -> None:
     """A piece was cut for a job; --back LENGTH brings the rest back."""
-    from shopquote.calc.units import Measure
     from shopquote.outputs.tables.rack_tables import print_used, used_json
     from shopquote.outputs.tables.show import print_json
+    from shopquote.reading.kinds import DAY, MEASURE, read_typed
     from shopquote.services.rack.rack_uses import use_bar
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import shop_notation, shop_unit
+    from shopquote.services.shop.on_file import shop_notation, value_typed
 
     with open_database(db) as database, database.session() as session:
-        unit = shop_unit(session)
-        marks = shop_notation(session).marks
+        notation = shop_notation(session)
         used = use_bar(
-            session, piece, job, returned=[Measure.parse(text, unit, marks) for text in back or ()],
-            used_on=on.date() if on else None, kind=kind, reason=reason, place=place,
+            session, piece, job,
+            returned=[read_typed("--back", MEASURE, text, notation) for text in back or ()],
+            used_on=value_typed(session, "--on", DAY, on), kind=kind, reason=reason, place=place,
         )  # fmt: skip
     print_json(used_json(used)) if as_json else print_used(used)
 
@@ -167,10 +164,12 @@ def scan(
     from shopquote.services.floor.scans import scan_lines
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import day_typed
 
     at = now()
-    day = on.date() if on else at.date()
     with open_database(db) as database:
+        with database.reading() as session:
+            day = day_typed(session, "--on", on, at.date())
         if file is None and sys.stdin.isatty() and not as_json:
             _scan_here(database, job, place, day)
             return
@@ -216,17 +215,16 @@ def return_(
     db: DbOption = None,
 ) -> None:
     """An offcut of a piece that was cut before goes back on the rack."""
-    from shopquote.calc.units import Measure
     from shopquote.outputs.tables.rack_tables import print_codes
     from shopquote.outputs.tables.show import print_json
+    from shopquote.reading.kinds import DAY, MEASURE, read_typed
     from shopquote.services.rack.rack_uses import return_offcut
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import shop_notation
+    from shopquote.services.shop.on_file import shop_notation, value_typed
 
     with open_database(db) as database, database.session() as session:
-        notation = shop_notation(session)
-        measure = Measure.parse(length, notation.unit, notation.marks)
-        code = return_offcut(session, piece, measure, place=place, on=on.date() if on else None)
+        measure = read_typed("Length", MEASURE, length, shop_notation(session))
+        code = return_offcut(session, piece, measure, place=place, on=value_typed(session, "--on", DAY, on))
     print_json({"piece": code}) if as_json else print_codes([code], "Back on the rack")
 
 
@@ -248,8 +246,7 @@ def scrap(
 @rack_app.command("spare")
 def spare(
     before: Annotated[
-        datetime | None,
-        typer.Option("--before", parser=typed_day, metavar="DATE", help="On the rack since before this day."),
+        str | None, typer.Option("--before", metavar="DATE", help="On the rack since before this day.")
     ] = None,
     shorter: Annotated[
         str | None, typer.Option("--shorter", metavar="LENGTH", help="Shorter than this.")
@@ -258,23 +255,23 @@ def spare(
     db: DbOption = None,
 ) -> None:
     """Offer old or short free pieces for scrap; changes nothing."""
-    from shopquote.calc.units import parse_length
     from shopquote.errors import InputError
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.outputs.tables.show import print_json
+    from shopquote.reading.kinds import DAY, length
     from shopquote.services.rack.rack_on_file import scrap_offers
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import saw_settings, shop_notation, shop_unit
+    from shopquote.services.shop.on_file import saw_settings, shop_unit, value_typed
 
     with open_database(db) as database, database.reading() as session:
-        unit = shop_unit(session)
-        length = parse_length(shorter, unit, shop_notation(session).marks) if shorter else None
-        if before is None and length is None:
-            length = saw_settings(session).keep_min
-        if before is None and length is None:
+        day = value_typed(session, "--before", DAY, before)
+        limit = value_typed(session, "--shorter", length(), shorter)
+        if day is None and limit is None:
+            limit = saw_settings(session).keep_min
+        if day is None and limit is None:
             raise InputError("Nothing says what is too old or too short.", hint="Use --before or --shorter.")
-        pieces = scrap_offers(session, made_before=before.date() if before else None, shorter_than=length)
-        print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, unit)
+        pieces = scrap_offers(session, made_before=day, shorter_than=limit)
+        print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, shop_unit(session))
 
 
 @rack_app.command("promise")
@@ -371,9 +368,11 @@ def count(
     """Stocktake: a sheet to count with, or what was counted."""
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import day_typed
 
-    day = on.date() if on else now().date()
     with open_database(db) as database:
+        with database.reading() as session:
+            day = day_typed(session, "--on", on, now().date())
         if file is None:
             _write_count_sheet(database, place, out, f"Rack count {day.isoformat()}.xlsx", as_json)
             return
@@ -481,10 +480,10 @@ def import_(
     from shopquote.services.rack.stocktake import import_rack
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import shop_unit
+    from shopquote.services.shop.on_file import day_typed, shop_unit
 
-    day = on.date() if on else now().date()
     with open_database(db) as database, database.session() as session:
+        day = day_typed(session, "--on", on, now().date())
         pieces = import_rack(session, read_table(file), on=day)
         unit = shop_unit(session)
     print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, unit)

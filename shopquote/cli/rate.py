@@ -1,39 +1,41 @@
 """`shopquote rates work-out`: what an hour must be charged at, with the working shown."""
 
-from decimal import Decimal
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
-from shopquote.cli.options import JsonOption, typed_number
+from shopquote.cli.options import JsonOption
 
 
 def work_out(
-    wage: Annotated[
-        Decimal, typer.Option(parser=typed_number, metavar="MONEY", help="Wage for one paid hour.")
-    ],
-    burden: Annotated[
-        Decimal,
-        typer.Option(parser=typed_number, metavar="PCT", help="Employer's taxes, insurance, holidays."),
-    ] = Decimal(30),
-    hours: Annotated[
-        Decimal, typer.Option(parser=typed_number, metavar="H", help="Paid hours of one person in a year.")
-    ] = Decimal(2080),
-    productive: Annotated[
-        Decimal, typer.Option(parser=typed_number, metavar="PCT", help="Share of them that goes into jobs.")
-    ] = Decimal(75),
+    wage: Annotated[str, typer.Option(metavar="MONEY", help="Wage for one paid hour.")],
+    burden: Annotated[str, typer.Option(metavar="PCT", help="Employer's taxes, insurance, holidays.")] = "30",
+    hours: Annotated[str, typer.Option(metavar="H", help="Paid hours of one person in a year.")] = "2080",
+    productive: Annotated[str, typer.Option(metavar="PCT", help="Share of them that goes into jobs.")] = "75",
     overhead: Annotated[
-        Decimal,
-        typer.Option(parser=typed_number, metavar="MONEY", help="Rent, power, machines, office, a year."),
-    ] = Decimal(0),
-    people: Annotated[int, typer.Option(min=1, metavar="N", help="People who carry the overhead.")] = 1,
+        str, typer.Option(metavar="MONEY", help="Rent, power, machines, office, a year.")
+    ] = "0",
+    people: Annotated[str, typer.Option(metavar="N", help="People who carry the overhead.")] = "1",
     as_json: JsonOption = False,
 ) -> None:
     """Work out a rate per hour from wage, burden, productive hours and overhead; store nothing."""
     from shopquote.calc.pricing.rates import burdened_rate
     from shopquote.outputs.tables.show import print_json
+    from shopquote.reading import kinds
 
-    found = burdened_rate(wage, burden, hours, productive, overhead_per_year=overhead, people=people)
+    # No shop is asked: what its locale would have to decide is refused with both readings.
+    def typed(option: str, kind: kinds.Kind[Any], text: str) -> Any:
+        return kinds.read_typed(option, kind, text, kinds.Notation())
+
+    yearly = typed("--overhead", kinds.money(), overhead)
+    found = burdened_rate(
+        typed("--wage", kinds.money(), wage),
+        typed("--burden", kinds.percent(), burden),
+        typed("--hours", kinds.number(), hours),
+        typed("--productive", kinds.percent(), productive),
+        overhead_per_year=yearly,
+        people=typed("--people", kinds.count(least=1), people),
+    )
     if as_json:
         parts = {"wage": found.wage_part, "overhead": found.overhead_part}
         print_json({"rate": found.rate, **parts, "steps": list(found.steps)})
@@ -41,5 +43,5 @@ def work_out(
     for step in found.steps:
         print(step)
     print(f"Put it on file: shopquote rates set rate.welding {found.rate}")
-    if overhead:
+    if yearly:
         print("It holds the overhead already: let the shop's overhead on labour be 0, or leave it out here.")

@@ -1,13 +1,14 @@
 """shopquote receive: bars arrive."""
 
-from datetime import datetime
-from decimal import Decimal
+from datetime import datetime, time
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, ReplaceOption, typed_day
+from shopquote.cli.options import DbOption, JsonOption, ReplaceOption
+
+NOON = time(12)  # of a delivery of another day: it came at some time of it
 
 OrderArgument = Annotated[
     str, typer.Argument(metavar="ORDER", help="Number of the order: O-0007, or only 7.")
@@ -22,10 +23,10 @@ def register(app: typer.Typer) -> None:
 def receive(
     order: OrderArgument,
     line: Annotated[
-        int | None, typer.Option("--line", metavar="N", help="Only this line of the order came.")
+        str | None, typer.Option("--line", metavar="N", help="Only this line of the order came.")
     ] = None,
     count: Annotated[
-        int | None, typer.Option("--count", metavar="N", help="How many bars of the line; all that is open.")
+        str | None, typer.Option("--count", metavar="N", help="How many bars of the line; all that is open.")
     ] = None,
     lengths: Annotated[
         str | None,
@@ -60,10 +61,7 @@ def receive(
         bool, typer.Option("--last", help="Nothing more comes on this order; what is short is needed again.")
     ] = False,
     on: Annotated[
-        datetime | None,
-        typer.Option(
-            "--on", parser=typed_day, metavar="DATE", help="Day that the bars came; today if left out."
-        ),
+        str | None, typer.Option("--on", metavar="DATE", help="Day that the bars came; today if left out.")
     ] = None,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
@@ -72,21 +70,24 @@ def receive(
     """Bars arrive: all that is open, one line, or what a goods-in sheet says."""
     from shopquote.outputs.tables.rack_tables import print_received, received_json
     from shopquote.outputs.tables.show import print_json
+    from shopquote.reading.kinds import DAY, money
     from shopquote.services.buying.receive import receive_order
     from shopquote.services.buying.shelving import Delivery
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import shop_unit
+    from shopquote.services.shop.on_file import shop_unit, value_typed
 
-    at = on.replace(hour=12).astimezone() if on else now()
     with open_database(db) as database:
         if blank is not None:
             _write_goods_sheet(database, order, blank, as_json)
             return
         with database.session() as session:
             unit = shop_unit(session)
+            day = value_typed(session, "--on", DAY, on)
+            at = datetime.combine(day, NOON).astimezone() if day else now()
             arrivals = _arrivals(session, order, line, count, lengths, heat, certificate, charged, sheet)
-            came = Delivery(note_number, place, _money(session, "--delivery", delivery), new_prices, last)
+            paid = value_typed(session, "--delivery", money(), delivery)
+            came = Delivery(note_number, place, paid, new_prices, last)
             received = receive_order(
                 session, order, arrivals, came, certificates=database.certificates, at=at
             )
@@ -94,21 +95,23 @@ def receive(
 
 
 def _arrivals(
-    session: Any, order: str, line: int | None, count: int | None, lengths: str | None, heat: str,
+    session: Any, order: str, line: str | None, count: str | None, lengths: str | None, heat: str,
     certificate: Path | None, charged: str | None, sheet: Path | None,
 ) -> list[Any]:  # fmt: skip
     """What came, from the sheet or from the options; the service tells all from some."""
+    from shopquote.reading.kinds import money
     from shopquote.reading.table_files import read_table
     from shopquote.services.buying.arrivals import arrivals_of_line, lines_as_they_stand
     from shopquote.services.buying.goods_in import read_goods_sheet
-    from shopquote.services.shop.on_file import shop_notation
+    from shopquote.services.shop.on_file import count_typed, shop_notation, value_typed
 
     if sheet is not None:
         lines = lines_as_they_stand(session, order)
         return list(read_goods_sheet(read_table(sheet), shop_notation(session), lines))
     return arrivals_of_line(
-        session, order, line, count=count, lengths=lengths, heat=heat, certificate=certificate,
-        charged=_money(session, "--charged", charged),
+        session, order, count_typed(session, "--line", line), count=count_typed(session, "--count", count),
+        lengths=lengths, heat=heat, certificate=certificate,
+        charged=value_typed(session, "--charged", money(), charged),
     )  # fmt: skip
 
 
@@ -124,10 +127,3 @@ def _write_goods_sheet(database: Any, order: str, folder: Path, as_json: bool) -
         path = folder / safe_file_name(f"Goods in {content['number']}")
         write_goods_sheet(content, path, paper=the_shop(session).paper)
     print_json({"files": [path]}) if as_json else print_files([path])
-
-
-def _money(session: Any, option: str, text: str | None) -> Decimal | None:
-    from shopquote.reading.kinds import money, read_typed
-    from shopquote.services.shop.on_file import shop_notation
-
-    return None if text is None else read_typed(option, money(), text, shop_notation(session))

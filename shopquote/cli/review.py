@@ -52,7 +52,7 @@ def review(
         str | None, typer.Option(metavar="OPERATION", help="What limits the shop; default the most worked.")
     ] = None,
     closing: Annotated[
-        int | None, typer.Option(metavar="N", help="Figures of a job's Nth closing, as they were.")
+        str | None, typer.Option(metavar="N", help="Figures of a job's Nth closing, as they were.")
     ] = None,
     accept: Annotated[
         list[str] | None,
@@ -112,16 +112,16 @@ def _accept(db: str | None, names: list[str], value: str | None, as_json: bool) 
     from shopquote.outputs.tables.review_json import suggestion_json
     from shopquote.outputs.tables.review_tables import print_accepted
     from shopquote.outputs.tables.show import print_json
-    from shopquote.reading.kinds import number, read_typed
+    from shopquote.reading.kinds import number
     from shopquote.services.floor.log import shop_currency
     from shopquote.services.review.accepted import accept_suggestions
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import shop_notation
+    from shopquote.services.shop.on_file import value_typed
 
     today = now().date()
     with open_database(db) as database, database.session() as session:
-        own = None if value is None else read_typed("--value", number(), value, shop_notation(session))
+        own = value_typed(session, "--value", number(), value)
         taken = accept_suggestions(session, names, on=today, value=own)
         currency = shop_currency(session)
     if as_json:
@@ -130,17 +130,18 @@ def _accept(db: str | None, names: list[str], value: str | None, as_json: bool) 
         print_accepted(taken, own, today.isoformat())
 
 
-def _show_closing(db: str | None, jobs: list[str], closing: int, as_json: bool) -> None:
+def _show_closing(db: str | None, jobs: list[str], closing: str, as_json: bool) -> None:
     from shopquote.outputs.tables.review_json import job_json
     from shopquote.outputs.tables.review_tables import print_job_review
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.review.job_review import review_job
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import count_typed
 
     if len(jobs) != 1:
         raise typer.BadParameter("--closing goes with one JOB.")
     with open_database(db) as database, database.reading() as session:
-        found = review_job(session, jobs[0], closing=closing)
+        found = review_job(session, jobs[0], closing=count_typed(session, "--closing", closing))
     if as_json:
         print_json({"jobs": [job_json(found)]})
     else:

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, ReplaceOption
+from shopquote.cli.options import DbOption, JsonOption, ReplaceOption, SecondsOption
 
 
 def register(app: typer.Typer) -> None:
@@ -15,10 +15,7 @@ def register(app: typer.Typer) -> None:
 
 def takeoff(
     jobs: Annotated[list[str], typer.Argument(metavar="JOB...", help="Numbers of jobs, such as J-0001.")],
-    seconds: Annotated[
-        float | None,
-        typer.Option(metavar="S", help="Let the clock end the search; else work counted does."),
-    ] = None,
+    seconds: SecondsOption = None,
     proof: Annotated[
         Path | None,
         typer.Option("--proof", metavar="FILE", help="Write the proofs here, and check that file."),
@@ -39,16 +36,19 @@ def takeoff(
         takeoff_json,
     )
     from shopquote.outputs.tables.show import print_json
+    from shopquote.reading.kinds import SECONDS
     from shopquote.services.buying.proofs import write_takeoff_proof
     from shopquote.services.buying.takeoff import take_off_job
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import value_typed
 
     progress = ProgressLine()
     try:
         with open_database(db) as database, database.reading() as session:
+            limit = value_typed(session, "--seconds", SECONDS, seconds)
             found = take_off_job(
-                session, jobs, on=now().date(), seconds=seconds, progress=progress, prove=proof is not None
+                session, jobs, on=now().date(), seconds=limit, progress=progress, prove=proof is not None
             )
     finally:
         progress.done()

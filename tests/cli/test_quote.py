@@ -110,9 +110,9 @@ def test_the_life_of_a_quote(ask, run, tmp_path):
 @pytest.mark.parametrize("words, code, message", [
     (("quote", "77"), 4, "J-0077"),
     (("quote", "1", "--margin", "100"), 3, "below 100"),
-    (("quote", "1", "--margin", "much"), 2, "number"),
-    (("quote", "1", "--lines", "row"), 2, "set, part"),
-    (("quote", "1", "--breaks", "1,x"), 2, "quantities"),
+    (("quote", "1", "--margin", "much"), 3, "number"),
+    (("quote", "1", "--lines", "row"), 2, "'set', 'part'"),
+    (("quote", "1", "--breaks", "1,x"), 3, "rising numbers"),
     (("quote", "1", "--price", "set=5"), 3, "reason"),
     (("quote", "1", "--price", "five"), 2, "WORD=VALUE"),
     (("quote", "1", "--again"), 4, "not quoted yet"),
@@ -189,4 +189,4 @@ def test_a_rate_is_worked_out_with_its_steps(run):
     assert "43.3333" in shown and "38.4615" in shown and "81.7948" in shown
     assert json.loads(RUNNER.invoke(app, [*words, "--json"]).stdout)["rate"] == "81.7948"
     assert RUNNER.invoke(app, ["rates", "work-out", "--wage", "25", "--productive", "0"]).exit_code == 3
-    assert RUNNER.invoke(app, ["rates", "work-out", "--wage", "x"]).exit_code == 2
+    assert RUNNER.invoke(app, ["rates", "work-out", "--wage", "x"]).exit_code == 3

@@ -5,11 +5,21 @@ shows a value so that reading it again gives the same value in every locale. Wha
 cannot be used is a `Misread` with the words for a fault. May import calc and cells.
 """
 
-from shopquote.reading.kinds.bars import BAR, GRADE, THREAD, grade_key
+from shopquote.reading.kinds.bars import BAR, GRADE, SECTION, THREAD, grade_key
 from shopquote.reading.kinds.days import DAY, day_of, within_span
 from shopquote.reading.kinds.kind import Kind, Notation, Typed, fault_of, found_text, of_json, read_typed
 from shopquote.reading.kinds.lengths import LENGTHS, MEASURE, OFFSET, TYPED_LENGTH, length, measure, measures
-from shopquote.reading.kinds.numbers import MINUTES, count, minutes_of, money, number, number_of, percent
+from shopquote.reading.kinds.numbers import (
+    MINUTES,
+    SECONDS,
+    count,
+    counts,
+    minutes_of,
+    money,
+    number,
+    number_of,
+    percent,
+)
 from shopquote.reading.kinds.words import (
     CODE,
     CURRENCY,
@@ -39,6 +49,8 @@ __all__ = [
     "NAME",
     "OFFSET",
     "PAIRS",
+    "SECONDS",
+    "SECTION",
     "TEXT",
     "THREAD",
     "TYPED_LENGTH",
@@ -47,6 +59,7 @@ __all__ = [
     "Notation",
     "Typed",
     "count",
+    "counts",
     "day_of",
     "fault_of",
     "found_text",

@@ -1,10 +1,11 @@
 """Bars, grades and threads as people type them."""
 
 import re
+from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
 
-from shopquote.calc.bar.sections import EXPECTED_SECTION, SECTION_KINDS, parse_section
+from shopquote.calc.bar.sections import EXPECTED_SECTION, SECTION_KINDS, Section, parse_section
 from shopquote.calc.numbers import show_number
 from shopquote.calc.units import Unit
 from shopquote.errors import InputError, Misread, nearest_word
@@ -19,17 +20,22 @@ EXPECTED_BAR = "a bar such as round 12 mm or flat 2 x 1/4 in"
 EXPECTED_THREAD = "a thread such as M12, M12 x 1.25, 1/2-13 UNC or G 1/2"
 
 
-def _read_bar(value: object, notation: Notation) -> Typed:
+def _read_section(value: object, notation: Notation) -> Section:
     if not isinstance(value, str) or not value.strip():
         raise misread(value, EXPECTED_BAR)
-    return _bar_of(value.strip(), notation.unit)
+    return _section_of(value.strip(), notation.unit)
+
+
+def _read_bar(value: object, notation: Notation) -> Typed:
+    section = _read_section(value, notation)
+    return Typed(section.key, section.text)
 
 
 @lru_cache(maxsize=CACHED_TEXTS)
-def _bar_of(text: str, unit: Unit) -> Typed:
+def _section_of(text: str, unit: Unit) -> Section:
     # Sizes are read without the shop's marks: the text is kept and read again, here and elsewhere.
     try:
-        return Typed(parse_section(text, unit).key, text)
+        return replace(parse_section(text, unit), text=text)
     except Misread:
         raise
     except InputError as error:
@@ -49,6 +55,11 @@ def _show_bar(value: Typed, notation: Notation) -> Cell:
 
 
 BAR: Kind[Typed] = Kind(EXPECTED_BAR, _read_bar, _show_bar, key=lambda value: value.value)
+# The same as a whole section, its words kept.
+SECTION: Kind[Section] = Kind(
+    EXPECTED_BAR, _read_section, lambda value, notation: _show_bar(Typed(value.key, value.text), notation),
+    key=lambda value: value.key,
+)  # fmt: skip
 
 
 def grade_key(name: str) -> str:

@@ -9,7 +9,7 @@ from typing import Any, Generic, TypeVar
 
 from shopquote.calc.numbers import Marks, quoted
 from shopquote.calc.units import Unit
-from shopquote.errors import Fault, InputError, Misread, TwoReadings
+from shopquote.errors import Fault, InputError, Misread
 from shopquote.reading.cells import Cell, cell_text
 
 Value = TypeVar("Value")
@@ -127,10 +127,9 @@ def read_typed(what: str, kind: Kind[Value], value: object, notation: Notation) 
     """
     try:
         return kind.read(value, notation)
-    except TwoReadings as error:
-        raise InputError(f"{what}: {error.message}") from error
     except Misread as error:
-        raise InputError(f"{what}: {error.found} cannot be used; expected {error.expected}.") from error
+        hint = f"Did you mean {error.nearest!r}?" if error.nearest else None
+        raise InputError(f"{what}: {error.message}", hint=hint) from error
 
 
 def of_json(value: Any) -> Any:

@@ -6,6 +6,8 @@ from contextlib import suppress
 from datetime import datetime, time, timedelta
 from decimal import Decimal
 from functools import lru_cache
+from itertools import pairwise
+from typing import TypeGuard
 
 from shopquote.calc.money import RATE_DIGITS
 from shopquote.calc.numbers import is_plain, read_number
@@ -19,6 +21,7 @@ MOST_MINUTES = Decimal(100_000)
 # Beyond this the digits are a slip, and Python would take long over them.
 LONGEST_EXPONENT = 30
 
+_BETWEEN = re.compile(r"\s*[,;\n]\s*")
 _CLOCK = re.compile(r"(\d{1,4}):([0-5]\d)(?::00)?", re.ASCII)
 _WITH_UNIT = re.compile(
     r"(.*?\d)\s*(minutes|minute|mins|min|m|hours|hour|hrs|hr|h)\.?", re.IGNORECASE | re.DOTALL
@@ -104,6 +107,45 @@ def count(*, least: int = 0, most: int = 1_000_000_000) -> Kind[int]:
 
     return Kind(expected, read, lambda value, _: value, number=True)
 
+
+def counts(*, most: int, high: int) -> Kind[tuple[int, ...]]:
+    """Rising whole numbers from 1 to `high`, at most `most` of them: a list, or texts parted by , or ;.
+
+    A comma parts two numbers here whatever the locale: 100,200 are quantities side by side.
+    """
+    one = count(least=1, most=high)
+    expected = f"1 to {most} rising numbers, each 1 to {high:,}, such as 1, 4, 12"
+
+    def read(value: object, notation: Notation) -> tuple[int, ...]:
+        items = value if isinstance(value, list) else _BETWEEN.split(value) if _is_typed(value) else [value]
+        try:
+            found = tuple(one.read(item, notation) for item in items)
+        except TwoReadings:
+            raise
+        except Misread as error:
+            raise misread(value, expected) from error
+        if not 1 <= len(found) <= most or any(first >= second for first, second in pairwise(found)):
+            raise misread(value, expected)
+        return found
+
+    return Kind(expected, read, lambda value, _: ", ".join(map(str, value)))
+
+
+MOST_SECONDS = 86_400
+
+
+def _read_seconds(value: object, notation: Notation) -> float:
+    return float(_SECONDS.read(value, notation))
+
+
+_SECONDS = number(above=True, most=MOST_SECONDS, decimals=3)
+# By a clock, so a float: no plan, price or record is worked out from it.
+SECONDS: Kind[float] = Kind(
+    f"seconds above 0, at most {MOST_SECONDS}",
+    _read_seconds,
+    lambda value, _: Decimal(str(value)),
+    number=True,
+)
 
 EXPECTED_MINUTES = "minutes such as 90, 7.5, 1:30 or 1.5 h"
 
@@ -196,6 +238,11 @@ def _behind(kind: Kind[Decimal], strip: Callable[[str, Notation], str]) -> Kind[
             raise misread(value, error.expected) from error
 
     return Kind(kind.expected, read, kind.show, number=True)
+
+
+def _is_typed(value: object) -> TypeGuard[str]:
+    """Whether a value is a text that a person typed, not digits of a number cell."""
+    return isinstance(value, str) and not isinstance(value, NumberText)
 
 
 def _with_cents(value: Decimal) -> Cell:

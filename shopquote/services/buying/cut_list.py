@@ -13,7 +13,17 @@ from shopquote.calc.takeoff.answers import CutPlan, Piece, RackBar, SawSettings,
 from shopquote.calc.takeoff.plan import MOST_PIECES, Progress, plan_cuts
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import Fault, InputError, Misread, TwoReadings, nearest_word
-from shopquote.reading.kinds import Kind, Notation, count, fault_of, length, measure, number, read_typed
+from shopquote.reading.kinds import (
+    SECONDS,
+    Kind,
+    Notation,
+    count,
+    fault_of,
+    length,
+    measure,
+    number,
+    read_typed,
+)
 from shopquote.reading.table_files import csv_lines
 
 COLUMNS = ("mark", "length", "count")
@@ -36,13 +46,13 @@ class CutWords:
     trim: str = "0"
     grip: str = "0"
     keep: str | None = None
+    seconds: str | None = None
 
 
 def cut_list(
     path: Path,
     words: CutWords,
     unit: Unit,
-    seconds: float | None = None,
     progress: Progress | None = None,
     *,
     prove: bool = False,
@@ -53,8 +63,7 @@ def cut_list(
         InputError: the file or a value cannot be used.
         CannotMakeError: a piece is longer than any bar, or there is too little bar.
     """
-    if seconds is not None and not 0 < seconds <= 86_400:
-        raise InputError(f"--seconds is {seconds:g}; expected more than 0 and at most 86400.")
+    seconds = None if words.seconds is None else read_typed("--seconds", SECONDS, words.seconds, Notation())
     saw = read_saw(words, unit)
     stocks = [read_stock(text, unit) for text in words.stock]
     rack = [bar for number, text in enumerate(words.rack) for bar in read_rack(text, number + 1, unit)]

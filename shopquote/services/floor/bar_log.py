@@ -8,10 +8,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.sections import Section, parse_section
+from shopquote.calc.bar.sections import Section
 from shopquote.calc.money import round_money
 from shopquote.calc.units import Length, Measure, Unit, show_length
 from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.kinds import MEASURE, SECTION, read_typed
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.logs import BarUse
 from shopquote.records.rack import RackPiece
@@ -57,11 +58,9 @@ def log_bars(
     """
     job, note = open_for_log(session, number, at)
     unit = _unit_of(session, job)
-    bar = parse_section(section, unit)
-    marks = shop_notation(session).marks
-    measure = Measure.parse(length, unit, marks)
-    if measure.length.nm <= 0:
-        raise InputError(f"Length of a bar is {length!r}; it must be above zero.")
+    notation = shop_notation(session).within(unit)
+    bar = read_typed("Bar", SECTION, section, notation)
+    measure = read_typed("Length of a bar", MEASURE, length, notation)
     check_count(count)
     check_day(on, today)
     if kind != "work" and not reason.strip():
@@ -75,7 +74,7 @@ def log_bars(
             hint="Say what the bars cost: --cost TOTAL",
         )
     total = amount_of(session, cost)
-    back = [Measure.parse(text, unit, marks) for text in returned]
+    back = [read_typed("Length that came back", MEASURE, text, notation) for text in returned]
     left = sum((item.length for item in back), Length(0))
     if left > measure.length * count:
         raise InputError(f"{show_length(left, unit)} came back, more than the bars had.")
@@ -148,8 +147,8 @@ def log_piece(
     job, note = open_for_log(session, number, at)
     check_day(on, today)
     check_rework(rework, reason)
-    marks = shop_notation(session).marks
-    back = [Measure.parse(text, _unit_of(session, job), marks) for text in returned]
+    notation = shop_notation(session).within(_unit_of(session, job))
+    back = [read_typed("Length that came back", MEASURE, text, notation) for text in returned]
     used = use_bar(
         session, code, job.number, returned=back, used_on=on, kind="rework" if rework else "work",
         reason=reason.strip(), source=source,

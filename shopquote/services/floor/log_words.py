@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.units import show_length
 from shopquote.errors import InputError
-from shopquote.reading.kinds import MINUTES, money, read_typed
+from shopquote.reading.kinds import MINUTES, money
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
 from shopquote.services.floor.bar_log import log_bars, log_piece
@@ -19,7 +19,7 @@ from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outsi
 from shopquote.services.floor.log import Logged, log_scrap, shop_currency
 from shopquote.services.floor.time_log import log_minutes, start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.on_file import day_typed, shop_notation, shop_unit
+from shopquote.services.shop.on_file import count_typed, day_typed, shop_unit, value_typed
 
 # Each form: its own option, the options that it needs and those that it may have besides.
 _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -57,7 +57,7 @@ class LogWords:
     invoice: str | None = None
     credit: str | None = None
     scrap: str | None = None
-    count: int | None = None
+    count: str | None = None
     cost: str | None = None
     amount: str | None = None
     rework: bool = False
@@ -128,8 +128,7 @@ def log_words(session: Session, number: str, words: LogWords, *, at: datetime) -
 
 def _log_one(session: Session, number: str, words: LogWords, on: date, today: date, at: datetime) -> Logged:
     reason = words.reason or ""
-    notation = shop_notation(session)
-    minutes = None if words.minutes is None else read_typed("--minutes", MINUTES, words.minutes, notation)
+    minutes = value_typed(session, "--minutes", MINUTES, words.minutes)
     if words.stop:
         return stop_timer(
             session, number, person=words.person, at=at, minutes=minutes, rework=words.rework, reason=reason
@@ -148,11 +147,11 @@ def _log_one(session: Session, number: str, words: LogWords, on: date, today: da
             words.bar,
             words.grade,
             words.length,
-            _count(words),
+            count_typed(session, "--count", words.count) or 1,
             on=on,
             today=today,
             at=at,
-            cost=_money(session, "--cost", words.cost),
+            cost=value_typed(session, "--cost", money(), words.cost),
             returned=words.returned,
             kind="rework" if words.rework else "work",
             reason=reason,
@@ -163,24 +162,24 @@ def _log_one(session: Session, number: str, words: LogWords, on: date, today: da
             rework=words.rework, reason=reason,
         )  # fmt: skip
     if words.scrap is not None:
+        count = count_typed(session, "--count", words.count) or 1
         return log_scrap(
-            session, number, words.scrap, _count(words), on=on, today=today, at=at, reason=reason,
+            session, number, words.scrap, count, on=on, today=today, at=at, reason=reason,
             person=words.person,
         )  # fmt: skip
     return _log_money(session, number, words, on, today, at)
 
 
 def _log_money(session: Session, number: str, words: LogWords, on: date, today: date, at: datetime) -> Logged:
-    cost = _money(session, "--cost", words.cost)
+    cost = value_typed(session, "--cost", money(), words.cost)
     if words.bought is not None and cost is not None:
-        return log_bought(
-            session, number, words.bought, cost, on=on, today=today, at=at, count=Decimal(_count(words))
-        )
+        count = Decimal(count_typed(session, "--count", words.count) or 1)
+        return log_bought(session, number, words.bought, cost, on=on, today=today, at=at, count=count)
     if words.outside is not None and cost is not None:
         return log_outside(
             session, number, words.outside, cost, on=on, today=today, at=at, supplier=words.supplier or ""
         )
-    amount = _money(session, "--amount", words.amount)
+    amount = value_typed(session, "--amount", money(), words.amount)
     name = words.invoice or words.credit
     if name is None or amount is None:
         raise InputError("Nothing was said to log.", hint="See: shopquote log --help")
@@ -188,14 +187,6 @@ def _log_money(session: Session, number: str, words: LogWords, on: date, today: 
         session, number, name, amount, on=on, today=today, at=at, credit=words.credit is not None,
         reason=words.reason or "",
     )  # fmt: skip
-
-
-def _money(session: Session, option: str, text: str | None) -> Decimal | None:
-    return None if text is None else read_typed(option, money(), text, shop_notation(session))
-
-
-def _count(words: LogWords) -> int:
-    return 1 if words.count is None else words.count
 
 
 @dataclass(frozen=True, slots=True)

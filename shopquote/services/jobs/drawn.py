@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.drawing.chain import GAP_MM, DrawnLine, words_of
 from shopquote.calc.drawing.space import Projection
 from shopquote.calc.job import Dims, JobSpec, PartSpec
-from shopquote.calc.units import Unit, parse_length
+from shopquote.calc.units import Unit
 from shopquote.reading.dxf_lines import read_dxf
+from shopquote.reading.kinds import SECTION, Notation, length, read_typed
 from shopquote.services.jobs.part import work_out, work_out_file
 
 # On US Letter views stand in third angle (ASME Y14.3), elsewhere in first (ISO 5456-2).
@@ -73,8 +73,9 @@ def shape_of_drawing(
         InputError: the drawing, the bar or the gap cannot be read.
         CannotMakeError: the line is no single open chain; tells where.
     """
-    section = parse_section(bar, units)
-    gap_mm = parse_length(gap, units).mm_float if gap is not None else GAP_MM
+    notation = Notation(units)
+    section = read_typed("--bar", SECTION, bar, notation)
+    gap_mm = GAP_MM if gap is None else read_typed("--gap", length(above=True), gap, notation).mm_float
     lines = read_dxf(path, units, layer=layer)
     if not lines.pieces and len(lines.circles) == 1:
         diameter = lines.circles[0].diameter / (25.4 if units == "in" else 1.0)

@@ -17,11 +17,12 @@ from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.records.places import database_on_file
 from shopquote.services.jobs.check import check_jobs
 from shopquote.services.jobs.jobs import store_job
-from shopquote.services.quotes.quote import QuoteWishes, draft_quote
+from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quote_changes import WhatIf, what_if
+from shopquote.services.quotes.quote_options import QuoteOptions
 from shopquote.services.quotes.quotes_on_file import store_quote
 from shopquote.services.shop.database import database_in_memory, open_database
-from shopquote.services.shop.on_file import bending_shop
+from shopquote.services.shop.on_file import bending_shop, shop_notation
 from shopquote.services.shop.setup import set_up
 
 
@@ -37,7 +38,7 @@ class PricedFile:
 
 def price_files(
     paths: Sequence[Path],
-    wishes: QuoteWishes,
+    options: QuoteOptions,
     *,
     database: str | None,
     at: datetime,
@@ -47,7 +48,7 @@ def price_files(
 
     Args:
         paths: the files.
-        wishes: as for a quote.
+        options: as typed for a quote, read in the shop's notation.
         database: as typed with --db; None for the usual one, where it is on file.
         at: now.
         changes: a what-if besides, as for a quote.
@@ -61,6 +62,7 @@ def price_files(
     own = database_on_file(database)
     with _trial(database if own else None, own, at) as session:
         priced = []
+        wishes = options.wishes(shop_notation(session))
         for checked in check_jobs(paths, bending_shop(session)):
             job = store_job(session, checked, at=at)
             draft = draft_quote(session, job.number, at.date(), wishes)

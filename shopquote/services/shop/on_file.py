@@ -6,7 +6,7 @@ Everything here reads an open session and writes nothing.
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from typing import cast
+from typing import TypeVar, cast
 
 from sqlalchemy import select
 from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
@@ -18,11 +18,14 @@ from shopquote.calc.pricing.standards import Standard, StandardsBook, standards_
 from shopquote.calc.takeoff.answers import SawSettings
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import DatabaseError, InputError, NotFoundError
-from shopquote.reading.kinds import DAY, Notation, name_key, read_typed
+from shopquote.reading.kinds import DAY, Kind, Notation, count, name_key, read_typed
 from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
 from shopquote.records.materials import GradeRow
 from shopquote.records.shop import Saw, Shop
 from shopquote.records.standards import ALWAYS, StandardRow
+
+Value = TypeVar("Value")
+_COUNT = count(least=1)
 
 
 def the_shop(session: Session) -> Shop:
@@ -43,9 +46,12 @@ def shop_unit(session: Session) -> Unit:
 
 
 def shop_notation(session: Session) -> Notation:
-    """How the shop writes values: unit, locale, currency; where none was set up, in mm and by no locale."""
-    shop = session.get(Shop, 1)
-    return Notation() if shop is None else notation_of(shop)
+    """How the shop writes values: unit, locale, currency.
+
+    Raises:
+        DatabaseError: the shop was never set up, so that nothing says how.
+    """
+    return notation_of(the_shop(session))
 
 
 def notation_of(shop: Shop) -> Notation:
@@ -93,6 +99,24 @@ def day_typed(session: Session, what: str, typed: str | None, usual: date) -> da
         InputError: no day.
     """
     return usual if typed is None else read_typed(what, DAY, typed, shop_notation(session))
+
+
+def value_typed(session: Session, what: str, kind: Kind[Value], typed: str | None) -> Value | None:
+    """An option's value by its kind, in the shop's notation; None when nothing is said.
+
+    Raises:
+        InputError: it cannot be used.
+    """
+    return None if typed is None else read_typed(what, kind, typed, shop_notation(session))
+
+
+def count_typed(session: Session, what: str, typed: str | None) -> int | None:
+    """A whole number of at least 1, as typed for an option: how many, or which one.
+
+    Raises:
+        InputError: it cannot be used.
+    """
+    return value_typed(session, what, _COUNT, typed)
 
 
 def benders_on_file(session: Session) -> tuple[Bender, ...]:

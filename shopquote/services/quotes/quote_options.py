@@ -1,0 +1,60 @@
+"""The options of `shopquote quote` and `price`: as typed, and as wishes once the shop's notation is known."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from shopquote.calc.pricing.answers import Learning, LineStyle, PriceOverride
+from shopquote.reading.job_fields import MOST_SETS
+from shopquote.reading.kinds import Kind, Notation, count, counts, money, percent, read_typed
+from shopquote.services.quotes.quote import MOST_BREAKS, QuoteWishes
+
+_MOST_MARKUP = 10_000
+
+# Each option: the wish that it is, its name, how its text is read.
+_OPTIONS: Mapping[str, tuple[str, Kind[Any]]] = {
+    "sets": ("--sets", count(least=1, most=MOST_SETS)),
+    "breaks": ("--breaks", counts(most=MOST_BREAKS, high=MOST_SETS)),
+    "margin_pct": ("--margin", percent()),
+    "markup_pct": ("--markup", percent(_MOST_MARKUP)),
+    "rush_pct": ("--rush", percent()),
+    "discount_pct": ("--discount", percent()),
+    "valid_days": ("--valid", count(least=1)),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteOptions:
+    """The options as typed; None and empty where one was not given. `prices` are lines with theirs."""
+
+    sets: str | None = None
+    breaks: str | None = None
+    margin_pct: str | None = None
+    markup_pct: str | None = None
+    rush_pct: str | None = None
+    discount_pct: str | None = None
+    lines: LineStyle | None = None
+    learning: Learning | None = None
+    valid_days: str | None = None
+    taxes: tuple[str, ...] = ()
+    prices: tuple[tuple[str, str], ...] = ()
+    because: str = ""
+
+    def wishes(self, notation: Notation) -> QuoteWishes:
+        """What they ask for, read in a shop's notation.
+
+        Raises:
+            InputError: an option cannot be used.
+        """
+        read = {
+            name: read_typed(option, kind, text, notation)
+            for name, (option, kind) in _OPTIONS.items()
+            if (text := getattr(self, name)) is not None
+        }
+        overrides = tuple(
+            PriceOverride(line, read_typed(f"--price {line}", money(), text, notation), self.because)
+            for line, text in self.prices
+        )
+        return QuoteWishes(
+            **read, lines=self.lines, learning=self.learning, taxes=self.taxes, overrides=overrides
+        )

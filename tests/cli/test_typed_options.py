@@ -1,0 +1,91 @@
+"""Options are text until the shop's notation is known: its locale says what a comma means."""
+
+import ast
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from shopquote.cli.app import app
+from shopquote.services.shop.shop_lists import LISTS
+
+CLI = Path(__file__).parents[2] / "shopquote" / "cli"
+READ_TOO_EARLY = {"int", "float", "Decimal", "date", "datetime"}
+RUNNER = CliRunner()
+
+
+def read_by_typer(tree: ast.Module, path: str) -> list[str]:
+    """Options and arguments that the command line's library would turn into numbers or days."""
+    return [
+        f"{path}:{node.lineno}"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Subscript) and ast.unparse(node.value) == "Annotated"
+        and isinstance(node.slice, ast.Tuple) and "typer." in ast.unparse(node.slice)
+        and READ_TOO_EARLY & {name.id for name in ast.walk(node.slice.elts[0]) if isinstance(name, ast.Name)}
+    ]  # fmt: skip
+
+
+def test_no_option_is_a_number_or_a_day_before_the_shop_is_known():
+    found = [
+        place
+        for path in sorted(CLI.glob("*.py"))
+        for place in read_by_typer(ast.parse(path.read_text(encoding="utf-8")), path.name)
+    ]
+    assert not found, f"read these with value_typed, count_typed or day_typed: {found}"
+
+
+def test_an_option_that_the_library_would_read_is_named():
+    wrong = "CountOption = Annotated[list[int] | None, typer.Option('--count')]"
+    assert read_by_typer(ast.parse(wrong), "wrong.py") == ["wrong.py:1"]
+
+
+@pytest.fixture
+def shop_of(_shop_file, tmp_path):
+    """A function that runs a command in a shop of a locale, and gives its JSON."""
+
+    def of(locale: str, currency: str):
+        file = tmp_path / f"{locale}.db"
+        shutil.copy(_shop_file, file)
+
+        def run(*words: str, code: int = 0):
+            result = RUNNER.invoke(app, [*words, "--db", str(file), "--json"])
+            assert result.exit_code == code, result.output
+            return json.loads(result.stdout) if not code else result.output
+
+        run("house", "set", "locale", locale)
+        return run
+
+    return of
+
+
+@pytest.mark.parametrize(
+    ("locale", "count", "length", "cost"),
+    [("en_GB", 1250, 1250.0, "1250"), ("de_DE", None, 1.25, "1.25"), ("fr_FR", None, 1.25, "1.25")],
+)
+def test_a_comma_in_an_option_is_read_by_the_shop(shop_of, locale, count, length, cost):
+    run = shop_of(locale, "EUR")
+    (piece,) = run("rack", "add", "round 12", "s275", "1,250", "--cost", "1,250", "--on", "2.3.2026")[
+        "pieces"
+    ]
+    assert piece["length_mm"] == length and float(piece["cost"]) == float(cost)
+    words = ("rack", "add", "round 12", "S 275", "100", "--count", "1,250")
+    if count is None:
+        assert "whole number" in run(*words, code=3)
+    else:
+        assert len(run(*words)["pieces"]) == count
+    spare = run("rack", "spare", "--shorter", "1,300")
+    assert len(spare["pieces"]) == (1 + (count or 0) if locale == "en_GB" else 1)
+
+
+@pytest.mark.parametrize("name", LISTS)
+def test_a_list_of_a_database_without_a_shop_is_refused_by_every_command(name, database, tmp_path):
+    file = tmp_path / "list.csv"
+    file.write_text(",".join(column.name for column in LISTS[name].columns) + "\n", "utf-8")
+    commands = [("list",), ("set", "x"), ("import", str(file)), ("export", str(tmp_path / "out.csv"))]
+    commands += [("remove", "x")] if LISTS[name].removable else []
+    for words in commands:
+        result = RUNNER.invoke(app, [name, *words, "--db", str(database.url.database)])
+        assert (result.exit_code, "never set up" in result.output) == (6, True), (words, result.output)
+    assert not (tmp_path / "out.csv").exists()
