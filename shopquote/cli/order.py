@@ -99,7 +99,7 @@ def order_for(
             limit = value_typed(session, "--seconds", SECONDS, seconds)
         wish = OrderWish(supplier, ask, place, wanted, certificate, marking, tolerance, note)
         placed = order_for_jobs(database, jobs, wish, on=day, seconds=limit)
-    files = write_all(placed.snapshots, out)
+    files = write_all(placed.documents, out)
     print_json(orders_json(placed, files)) if as_json else print_placed(placed, files)
 
 
@@ -142,13 +142,14 @@ def show(
     """Show an order and what has come; print it again."""
     from shopquote.outputs.tables.order_tables import order_json, print_order, write_all
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.buying.orders_on_file import find_order, snapshot_of
+    from shopquote.services.buying.order_documents import stored_order
+    from shopquote.services.buying.orders_on_file import find_order
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import count_typed
 
     with open_database(db) as database, database.reading() as session:
         found = find_order(session, order, count_typed(session, "--revision", revision))
-        files = write_all([snapshot_of(found)], out) if write else ()
+        files = write_all([stored_order(found)], out) if write else ()
         print_json(order_json(found, files)) if as_json else print_order(found, files)
 
 
@@ -293,12 +294,13 @@ def _show_one(database: "Database", number: str, out: Path | None, as_json: bool
     """An order that was changed and is stored, with its files where `out` says, and who lacks bar now."""
     from shopquote.outputs.tables.order_tables import order_json, print_lacking, print_order, write_all
     from shopquote.outputs.tables.show import print_json
+    from shopquote.services.buying.order_documents import stored_order
     from shopquote.services.buying.order_needs import lacking_for_order
-    from shopquote.services.buying.orders_on_file import find_order, snapshot_of
+    from shopquote.services.buying.orders_on_file import find_order
 
     with database.reading() as session:
         order = find_order(session, number)
-        files = () if out is None else write_all([snapshot_of(order)], out)
+        files = () if out is None else write_all([stored_order(order)], out)
         lacking = () if order.kind == "ask" else lacking_for_order(session, order)
         if as_json:
             lacks = [{"bar": bar, "jobs": jobs} for bar, jobs in lacking]

@@ -48,7 +48,7 @@ def write_demo_files(demo: "Demo", folder: Path) -> DemoFiles:
 
     quotes = tuple(write_quote_book(document, folder / "quotes") for document in demo.quotes)
     estimates = tuple(write_estimate_book(document, folder / "estimates") for document in demo.quotes)
-    orders = write_all(demo.placed.snapshots, folder / "orders")
+    orders = write_all(demo.placed.documents, folder / "orders")
     floor = tuple(write_floor_book(sheet, folder / "floor") for sheet in demo.floor)
     shop, paper = demo.quotes[0].shop.name, demo.quotes[0].wording.paper
     reviews = tuple(

@@ -5,32 +5,18 @@ minutes, costs and standards of the day. Nothing in it is worked out again when 
 printed, so that later changes of rates, prices or parts cannot reach it.
 """
 
-import json
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from shopquote.calc.address import Address
 from shopquote.calc.job import Use
 from shopquote.calc.money import round_money
-from shopquote.calc.plain import from_plain, to_plain
 from shopquote.calc.pricing.answers import Estimate, InwardCharge, PricedQuote, PricingPolicy
 from shopquote.calc.pricing.standards import Standard
+from shopquote.calc.snapshot import Snapshot
 from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.units import Unit
-from shopquote.errors import InputError
-
-SNAPSHOT_FORMAT = 1
-
-
-@dataclass(frozen=True, slots=True)
-class Address:
-    """Who quotes or who asks, as printed."""
-
-    name: str
-    address: str = ""
-    email: str = ""
-    phone: str = ""
-    tax_number: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,9 +131,13 @@ class QuoteDocument:
         return round_money(self.priced.total * percent / 100, self.priced.currency) if percent else None
 
 
+# The cut plan is kept for questions, not for printing: an old one must not stand in the way of a quote.
+_QUOTE = Snapshot("quote", QuoteDocument, asides={"materials": []})
+
+
 def document_text(document: QuoteDocument) -> str:
     """The document as JSON text."""
-    return json.dumps({"format": SNAPSHOT_FORMAT, "quote": to_plain(document)}, separators=(",", ":"))
+    return _QUOTE.text(document)
 
 
 def document_from_text(text: str) -> QuoteDocument:
@@ -156,14 +146,4 @@ def document_from_text(text: str) -> QuoteDocument:
     Raises:
         InputError: the text is not a quote of a format that is known.
     """
-    try:
-        held = json.loads(text)
-    except json.JSONDecodeError as error:
-        raise InputError(f"A stored quote cannot be read: {error}.") from error
-    if not isinstance(held, dict) or held.get("format") != SNAPSHOT_FORMAT:
-        raise InputError("A stored quote is of a format that this program does not know.")
-    try:
-        return from_plain(QuoteDocument, held["quote"])
-    except InputError:
-        # The cut plan is kept for questions, not for printing: an old one must not stand in its way.
-        return from_plain(QuoteDocument, held["quote"] | {"materials": []})
+    return _QUOTE.read(text)

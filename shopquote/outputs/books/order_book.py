@@ -1,17 +1,18 @@
 """A supplier order, or a request for prices, as a workbook, as text for an e-mail and as CSV.
 
-All three draw the columns of `tables.order_columns` over one snapshot (see
-`services.buying.orders_on_file.snapshot_of`); nothing is worked out here, so that an old order
+All three draw the columns of `tables.order_columns` over one document (see
+`calc.buying.order_document`); nothing is worked out here, so that an old order
 prints as it was.
 """
 
-from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from shopquote.calc.address import lines_of
+from shopquote.calc.buying.order_document import OrderDocument
 from shopquote.files import put_file
 from shopquote.outputs.books.book import Book, new_book, put, put_across, safe_file_name, set_page
 from shopquote.outputs.books.files import save_book
@@ -23,9 +24,7 @@ from shopquote.outputs.tables.order_columns import (
     AMOUNT,
     EACH,
     MASS_COLUMN,
-    Line,
-    Snapshot,
-    is_ask,
+    PrintedLine,
     kind_words,
     order_table,
 )
@@ -41,59 +40,67 @@ NO_CERTIFICATE = "none asked for"
 INVENTED = "Invented supplier and prices, made up to try the program with; not an order to anybody."
 
 _LINED = Theme(cell=DESK.cell.but(rule="b"))
-SUMS = (("Goods", "goods"), ("Delivery", "delivery"), ("Total", "total"))
+
+
+def order_sums(order: OrderDocument) -> list[tuple[str, Decimal]]:
+    """What an order comes to, the total last; a request for prices comes to nothing yet."""
+    if order.is_ask:
+        return []
+    return [("Goods", order.goods), ("Delivery", order.delivery), ("Total", order.total)]
+
+
 # Where the paper is parted into the shop's side and the supplier's, in columns of the grid.
 _LEFT = 4
 
 
-def write_order_files(snapshot: Snapshot, folder: Path) -> tuple[Path, ...]:
+def write_order_files(order: OrderDocument, folder: Path) -> tuple[Path, ...]:
     """Write the workbook, the text and the CSV of an order into a folder; returns their paths.
 
     Raises:
         InputError: the folder cannot be written.
     """
-    name = f"{kind_words(snapshot)} {shown_number(snapshot)} {snapshot['supplier']['name']}"
+    name = f"{kind_words(order)} {order.shown_number} {order.supplier.name}"
     book = folder / safe_file_name(name)
     text = folder / safe_file_name(name, ".txt")
     rows = folder / safe_file_name(name, ".csv")
     return (
-        save_book(order_book(snapshot), book),
-        put_file(text, order_text(snapshot).encode()),
-        put_file(rows, order_csv(snapshot).encode()),
+        save_book(order_book(order), book),
+        put_file(text, order_text(order).encode()),
+        put_file(rows, order_csv(order).encode()),
     )
 
 
 # --- workbook -----------------------------------------------------------------------------------
 
 
-def order_book(snapshot: Snapshot) -> Book:
+def order_book(order: OrderDocument) -> Book:
     """The workbook: one sheet, one page wide, prices left open when they are asked for."""
-    shop, table = snapshot["shop"], order_table(snapshot)
+    shop, table = order.shop, order_table(order)
     last = len(table.on("sheet"))
-    book = new_book(f"{kind_words(snapshot)} {shown_number(snapshot)}", shop["name"])
-    sheet = book.add(kind_words(snapshot))
-    heading = f"{kind_words(snapshot)} {shown_number(snapshot)}"
-    put_across(sheet, 1, 1, _LEFT, shop["name"], HEADING)
+    book = new_book(f"{kind_words(order)} {order.shown_number}", shop.name)
+    sheet = book.add(kind_words(order))
+    heading = f"{kind_words(order)} {order.shown_number}"
+    put_across(sheet, 1, 1, _LEFT, shop.name, HEADING)
     put_across(sheet, 1, _LEFT + 1, last, heading, TITLE.but(across="right"))
-    row = _parties(sheet, snapshot, 2, last)
-    head = _facts_height(snapshot) + row + 2
+    row = _parties(sheet, order, 2, last)
+    head = _facts_height(order) + row + 2
     drawn = draw(sheet, table, head, theme=_LINED)
     # The grid has its widths now, which tell how tall wrapped facts are.
-    _facts(sheet, snapshot, row + 1, last)
-    row = _totals(sheet, snapshot, drawn)
-    for text in closing_words(snapshot):
+    _facts(sheet, order, row + 1, last)
+    row = _totals(sheet, order, drawn)
+    for text in closing_words(order):
         row += 1
         put_across(sheet, row, 1, last, text, NOTE)
-    footer = f"{shop['name']} · {heading}"
-    set_page(sheet, paper=shop["paper"], head_rows=f"{head}:{head}", last_column=last, footer=footer)
+    footer = f"{shop.name} · {heading}"
+    set_page(sheet, paper=order.paper, head_rows=f"{head}:{head}", last_column=last, footer=footer)
     return book
 
 
-def _parties(sheet: Worksheet, snapshot: Snapshot, row: int, last: int) -> int:
-    shop, supplier = snapshot["shop"], snapshot["supplier"]
-    number = shop["tax_number"] and f"VAT No. {shop['tax_number']}"
-    lefts = lines_of([shop["address"], shop["email"], shop["phone"], number])
-    rights = lines_of(["To", supplier["name"], supplier["address"], supplier["email"], supplier["phone"]])
+def _parties(sheet: Worksheet, order: OrderDocument, row: int, last: int) -> int:
+    shop, supplier = order.shop, order.supplier
+    number = shop.tax_number and f"VAT No. {shop.tax_number}"
+    lefts = lines_of([shop.address, shop.email, shop.phone, number])
+    rights = lines_of(["To", supplier.name, supplier.address, supplier.email, supplier.phone])
     for i in range(max(len(lefts), len(rights))):
         if i < len(lefts):
             put_across(sheet, row + i, 1, _LEFT, lefts[i], PLAIN)
@@ -103,73 +110,68 @@ def _parties(sheet: Worksheet, snapshot: Snapshot, row: int, last: int) -> int:
     return row + max(len(lefts), len(rights))
 
 
-def lines_of(texts: Sequence[str]) -> list[str]:
-    """The lines of several texts, blank ones left out."""
-    return [line.strip() for text in texts if text for line in str(text).splitlines() if line.strip()]
+def _facts_height(order: OrderDocument) -> int:
+    return len(order_facts(order))
 
 
-def _facts_height(snapshot: Snapshot) -> int:
-    return len(order_facts(snapshot))
-
-
-def _facts(sheet: Worksheet, snapshot: Snapshot, row: int, last: int) -> None:
-    for name, value in order_facts(snapshot):
+def _facts(sheet: Worksheet, order: OrderDocument, row: int, last: int) -> None:
+    for name, value in order_facts(order):
         put_across(sheet, row, 1, 3, name, LABEL)
         style = DAY.but(wrap=True) if isinstance(value, date) else WRAPPED
         put_across(sheet, row, 4, last, value, style)
         row += 1
 
 
-def order_facts(snapshot: Snapshot) -> list[tuple[str, str | date]]:
+def order_facts(order: OrderDocument) -> list[tuple[str, str | date]]:
     """What stands above the lines: a name and its text or day each."""
-    due, place = snapshot["due_on"], ", ".join(lines_of([snapshot["place"]]))
-    certificate = CERTIFICATE_TEXT.get(snapshot["certificate"], NO_CERTIFICATE)
+    place = ", ".join(lines_of([order.place]))
+    certificate = CERTIFICATE_TEXT.get(order.certificate, NO_CERTIFICATE)
     facts: list[tuple[str, str | date | None]] = [
-        ("Date", date.fromisoformat(snapshot["placed_on"])),
-        ("Delivery wanted by", date.fromisoformat(due) if due else None),
+        ("Date", order.placed_on),
+        ("Delivery wanted by", order.due_on),
         ("Deliver to", place),
-        ("Our reference", snapshot["reference"]),
+        ("Our reference", order.reference),
         ("Certificates", certificate),
-        ("Marking", snapshot["marking"]),
-        ("Note", snapshot["note"]),
+        ("Marking", order.marking),
+        ("Note", order.note),
     ]
     return [(name, value) for name, value in facts if value]
 
 
-def _totals(sheet: Worksheet, snapshot: Snapshot, drawn: Drawn[Line]) -> int:
+def _totals(sheet: Worksheet, order: OrderDocument, drawn: Drawn[PrintedLine]) -> int:
     """Total mass, and what the order comes to, each below its column; returns the last row."""
     row, table = drawn.below, drawn.table
     mass = drawn.place(MASS_COLUMN)
     put_across(sheet, row, mass - 2, mass - 1, "Total mass", PLAIN.but(bold=True))
     mass_style = PLAIN.but(bold=True, across="right", number=MASS_COLUMN.look.number(table.setting))
     put(sheet, row, mass, table.total(MASS_COLUMN) or None, mass_style)
-    if is_ask(snapshot):
+    if order.is_ask:
         return row
-    for name, key in SUMS:
-        bold = key == "total"
-        words = f"{name} {snapshot['currency']}" if bold else name
+    for name, amount in order_sums(order):
+        bold = name == "Total"
+        words = f"{name} {order.currency}" if bold else name
         put(sheet, row, drawn.place(EACH), words, PLAIN.but(bold=bold, across="right"))
         money = PLAIN.but(across="right", number=MONEY.number(table.setting), bold=bold, rule="t" * bold)
-        put(sheet, row, drawn.place(AMOUNT), Decimal(snapshot[key]), money)
+        put(sheet, row, drawn.place(AMOUNT), amount, money)
         row += 1
     return row - 1
 
 
-def closing_words(snapshot: Snapshot) -> list[str]:
+def closing_words(order: OrderDocument) -> list[str]:
     """What stands below the lines."""
     words = []
-    if is_ask(snapshot):
+    if order.is_ask:
         words.append(
             "Please name your price for each line, the basis (bar, kg, cwt, metre or foot), your delivery "
             "charge and the day of delivery. This is not an order."
         )
     else:
         words.append("Prices without tax. Please confirm prices and the day of delivery.")
-    if snapshot["certificate"]:
+    if order.certificate:
         words.append(
             "Certificates come with the goods; the heat number is on the delivery note for each line."
         )
-    if snapshot["shop"]["invented"] or snapshot["supplier"]["invented"]:
+    if order.invented:
         words.append(INVENTED)
     return words
 
@@ -177,36 +179,30 @@ def closing_words(snapshot: Snapshot) -> list[str]:
 # --- text and CSV -------------------------------------------------------------------------------
 
 
-def order_text(snapshot: Snapshot) -> str:
+def order_text(order: OrderDocument) -> str:
     """The order as plain text for an e-mail."""
-    shop, supplier, table = snapshot["shop"], snapshot["supplier"], order_table(snapshot)
+    shop, supplier, table = order.shop, order.supplier, order_table(order)
     lines = [
-        f"{kind_words(snapshot)} {shown_number(snapshot)}",
+        f"{kind_words(order)} {order.shown_number}",
         "",
-        f"To: {supplier['name']}",
-        f"From: {shop['name']}",
+        f"To: {supplier.name}",
+        f"From: {shop.name}",
     ]
-    lines += [f"{name}: {value}" for name, value in order_facts(snapshot)]
+    lines += [f"{name}: {value}" for name, value in order_facts(order)]
     lines.append("")
-    lines += [f"{line['position']}. {row_text(table, line)}" for line in table.rows]
+    lines += [f"{row.line.position}. {row_text(table, row)}" for row in table.rows]
     lines += ["", f"Total mass: {table.total(MASS_COLUMN)} {table.setting.words['mass']}"]
-    if not is_ask(snapshot):
-        lines += [f"{name}: {snapshot[key]} {snapshot['currency']}" for name, key in SUMS]
+    if not order.is_ask:
+        lines += [f"{name}: {amount} {order.currency}" for name, amount in order_sums(order)]
     lines += [
         "",
-        *closing_words(snapshot),
+        *closing_words(order),
         "",
-        *lines_of([shop["name"], shop["address"], shop["email"], shop["phone"]]),
+        *lines_of([shop.name, shop.address, shop.email, shop.phone]),
     ]
     return "\n".join(lines) + "\n"
 
 
-def order_csv(snapshot: Snapshot) -> str:
+def order_csv(order: OrderDocument) -> str:
     """The order's lines as CSV, one row a line."""
-    return csv_of(order_table(snapshot))
-
-
-def shown_number(snapshot: Snapshot) -> str:
-    """The order's number, with its revision from the second on."""
-    revision = int(snapshot["revision"])
-    return str(snapshot["number"]) + (f" revision {revision}" if revision > 1 else "")
+    return csv_of(order_table(order))

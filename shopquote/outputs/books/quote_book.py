@@ -13,8 +13,9 @@ from pathlib import Path
 from openpyxl.drawing.image import Image
 from openpyxl.worksheet.worksheet import Worksheet
 
+from shopquote.calc.address import Address
 from shopquote.calc.pricing.answers import BreakPrice, QuoteLine
-from shopquote.calc.pricing.document import Address, QuoteDocument
+from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.outputs.books.book import (
     Book,
     new_book,

@@ -9,8 +9,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from shopquote.calc.address import Address
 from shopquote.calc.drawing.picture import draw_picture
-from shopquote.calc.pricing.document import Address, PartPicture, QuoteDocument
+from shopquote.calc.pricing.document import PartPicture, QuoteDocument
 from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
 from shopquote.outputs.books.quote_parts import part_words

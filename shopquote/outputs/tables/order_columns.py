@@ -3,12 +3,12 @@
 The workbook, the text for an e-mail, the CSV, the terminal and JSON all draw `ORDER_COLUMNS`.
 """
 
-from collections.abc import Mapping
+from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from shopquote.calc.buying.order_document import OrderDocument, OrderedLine
 from shopquote.calc.money import round_money
-from shopquote.calc.units import Length
 from shopquote.outputs.looks import (
     COUNT,
     DAY,
@@ -28,84 +28,83 @@ if TYPE_CHECKING:
     from shopquote.services.buying.price_list import PriceChange
     from shopquote.services.buying.purchase import RackPick
 
-Snapshot = Mapping[str, Any]
-Line = Mapping[str, Any]
+
+@dataclass(frozen=True, slots=True)
+class PrintedLine:
+    """A line with what is true of its whole order, which the CSV repeats in each row."""
+
+    line: OrderedLine
+    order: OrderDocument
 
 
-def is_ask(snapshot: Snapshot) -> bool:
-    """Whether it asks for prices and orders nothing."""
-    return bool(snapshot["kind"] == "ask")
-
-
-def kind_words(snapshot: Snapshot) -> str:
+def kind_words(order: OrderDocument) -> str:
     """What the paper calls itself."""
-    return "Request for prices" if is_ask(snapshot) else "Order"
+    return "Request for prices" if order.is_ask else "Order"
 
 
-def order_table(snapshot: Snapshot) -> Table[Line]:
+def order_table(order: OrderDocument) -> Table[PrintedLine]:
     """The lines of a stored order or request, masses in the unit of the shop: lb where it works in inches."""
-    shared = {key: snapshot[key] for key in ("certificate", "currency", "reference")}
     return Table(
         ORDER_COLUMNS,
-        [{**shared, **line} for line in snapshot["lines"]],
-        f"{kind_words(snapshot)} {snapshot['number']} to {snapshot['supplier']['name']}",
-        Setting(snapshot["currency"], "in" if snapshot["shop"].get("units") == "in" else "mm"),
+        [PrintedLine(line, order) for line in order.lines],
+        f"{kind_words(order)} {order.number} to {order.supplier.name}",
+        Setting(order.currency, order.units),
     )
 
 
-def _made(line: Line) -> str:
-    return ", ".join(text for text in (line["standard"], line["condition"]) if text) or "-"
+def _made(row: PrintedLine) -> str:
+    return ", ".join(text for text in (row.line.standard, row.line.condition) if text) or "-"
 
 
-def _length_words(line: Line) -> str:
-    how = "sawn to " if line["cut"] else ""
-    tolerance = f", {line['tolerance']}" if line["tolerance"] else ""
-    return f"{how}{line['length_text']}{tolerance}"
+def _length_words(row: PrintedLine) -> str:
+    how = "sawn to " if row.line.cut else ""
+    tolerance = f", {row.line.tolerance}" if row.line.tolerance else ""
+    return f"{how}{row.line.length_text}{tolerance}"
 
 
-def _price_words(line: Line) -> str | None:
+def _price_words(row: PrintedLine) -> str | None:
     """The price by mass or length that a bar's price comes from; nothing where it is by the bar or piece."""
-    if line["price"] is None or line["basis"] in (None, "bar"):
+    if row.line.price is None or row.line.basis in (None, "bar"):
         return None
-    return f"{price_text(Decimal(line['price']))} per {line['basis']}"
+    return f"{price_text(row.line.price)} per {row.line.basis}"
 
 
 _ON_TABLES = SHEET | TERMINAL
-MASS_COLUMN: Column[Line] = Column(
-    "Mass {mass}", lambda line: line["mass_kg"], MASS, 9, "mass_kg", sum=True, said="{} {mass}"
+MASS_COLUMN: Column[PrintedLine] = Column(
+    "Mass {mass}", lambda row: row.line.mass_kg, MASS, 9, "mass_kg", sum=True, said="{} {mass}"
 )
-EACH: Column[Line] = Column(
-    "Each", lambda line: line["unit_price"], PRICE, 9.5, "unit_price", on=SEEN | JSON, said="{} each"
+EACH: Column[PrintedLine] = Column(
+    "Each", lambda row: row.line.unit_price, PRICE, 9.5, "unit_price", on=SEEN | JSON, said="{} each"
 )
-AMOUNT: Column[Line] = Column(
-    "Amount", lambda line: line["amount"], MONEY, 10.5, sum=True, said="{} {currency}"
+AMOUNT: Column[PrintedLine] = Column(
+    "Amount", lambda row: row.line.amount, MONEY, 10.5, sum=True, said="{} {currency}"
 )
-ORDER_COLUMNS: tuple[Column[Line], ...] = (
-    Column("Item", lambda line: line["position"], COUNT, 5.5, on=_ON_TABLES | CSV),
-    Column("Count", lambda line: line["count"], COUNT, 6.5, on=EVERYWHERE - LETTER),
-    Column("Bar", lambda line: f"{line['count']} x {line['bar']}", on=LETTER),
-    Column("Bar", lambda line: line["bar"], width=18, on=_ON_TABLES | JSON),
-    Column("Section", lambda line: line["bar"], on=CSV),
-    Column("Grade", lambda line: line["grade"], width=8.5),
+ORDER_COLUMNS: tuple[Column[PrintedLine], ...] = (
+    Column("Item", lambda row: row.line.position, COUNT, 5.5, on=_ON_TABLES | CSV),
+    Column("Count", lambda row: row.line.count, COUNT, 6.5, on=EVERYWHERE - LETTER),
+    Column("Bar", lambda row: f"{row.line.count} x {row.line.bar}", on=LETTER),
+    Column("Bar", lambda row: row.line.bar, width=18, on=_ON_TABLES | JSON),
+    Column("Section", lambda row: row.line.bar, on=CSV),
+    Column("Grade", lambda row: row.line.grade, width=8.5),
     Column("Standard, condition", _made, width=18, on=SHEET | LETTER),
-    Column("Standard", lambda line: line["standard"], on=CSV),
-    Column("Condition", lambda line: line["condition"], on=CSV),
+    Column("Standard", lambda row: row.line.standard, on=CSV),
+    Column("Condition", lambda row: row.line.condition, on=CSV),
     Column("Length", _length_words, width=24, on=SEEN),
-    Column("Length", lambda line: line["length_text"], on=CSV),
-    Column("Length mm", lambda line: Length(line["length_nm"]), on=DATA),
-    Column("Tolerance", lambda line: line["tolerance"], on=CSV),
-    Column("Sawn to length", lambda line: bool(line["cut"]), YES, on=CSV),
-    Column("Sawn", lambda line: line["cut"], YES, on=JSON),
+    Column("Length", lambda row: row.line.length_text, on=CSV),
+    Column("Length mm", lambda row: row.line.length, on=DATA),
+    Column("Tolerance", lambda row: row.line.tolerance, on=CSV),
+    Column("Sawn to length", lambda row: row.line.cut, YES, on=CSV),
+    Column("Sawn", lambda row: row.line.cut, YES, on=JSON),
     MASS_COLUMN,
-    Column("Certificate", lambda line: line["certificate"], on=CSV),
+    Column("Certificate", lambda row: row.order.certificate, on=CSV),
     Column("Price", _price_words, FIGURE, 11, on=SHEET | LETTER),
     EACH,
-    Column("Unit price", lambda line: line["unit_price"], on=CSV),
+    Column("Unit price", lambda row: row.line.unit_price, on=CSV),
     AMOUNT,
-    Column("Currency", lambda line: line["currency"], on=CSV),
-    Column("Reference", lambda line: line["reference"], on=CSV),
-    Column("Price", lambda line: line["price"], on=CSV),
-    Column("Price basis", lambda line: line["basis"], on=CSV),
+    Column("Currency", lambda row: row.order.currency, on=CSV),
+    Column("Reference", lambda row: row.order.reference, on=CSV),
+    Column("Price", lambda row: row.line.price, on=CSV),
+    Column("Price basis", lambda row: row.line.basis, on=CSV),
 )
 
 

@@ -5,6 +5,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from shopquote.calc.buying.order_document import OrderDocument
 from shopquote.calc.money import round_money
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table, json_rows
@@ -13,8 +14,6 @@ from shopquote.outputs.tables.order_columns import (
     ORDERS_ON_FILE,
     PICKS,
     PRICE_CHANGES,
-    Snapshot,
-    is_ask,
     order_table,
 )
 from shopquote.outputs.tables.show import print_files, print_table
@@ -27,14 +26,14 @@ if TYPE_CHECKING:
     from shopquote.services.buying.purchase import PurchasePlan
 
 
-def write_all(snapshots: Sequence[Snapshot], folder: Path) -> tuple[Path, ...]:
+def write_all(documents: Sequence[OrderDocument], folder: Path) -> tuple[Path, ...]:
     """Write the files of several orders; returns their paths."""
     from shopquote.outputs.books.order_book import write_order_files
     from shopquote.outputs.papers.order_paper import write_order_paper
 
     files: list[Path] = []
-    for snapshot in snapshots:
-        files += [*write_order_files(snapshot, folder), write_order_paper(snapshot, folder)]
+    for order in documents:
+        files += [*write_order_files(order, folder), write_order_paper(order, folder)]
     return tuple(files)
 
 
@@ -45,7 +44,7 @@ def orders_json(placed: "PlacedOrders", files: Sequence[Path]) -> dict[str, obje
     """What `order JOB...` prints with --json."""
     plan = placed.plan
     return {
-        "orders": [_snapshot_json(snapshot) for snapshot in placed.snapshots],
+        "orders": [_document_json(order) for order in placed.documents],
         "from_rack": json_rows(PICKS, plan.picks),
         **purchase_json(plan),
         "seconds": round(plan.seconds, 3),
@@ -97,33 +96,34 @@ def _extra_words(extra: "Extra") -> str:
     return f"{count} more than needed {_why_extra(extra)} and {saves} {_cents(extra.saves)} ({of})."
 
 
-def _snapshot_json(snapshot: Snapshot) -> dict[str, object]:
-    table = order_table(snapshot)
+def _document_json(order: OrderDocument) -> dict[str, object]:
+    table = order_table(order)
     return {
-        "number": snapshot["number"],
-        "revision": snapshot["revision"],
-        "kind": snapshot["kind"],
-        "supplier": snapshot["supplier"]["name"],
-        "currency": snapshot["currency"],
+        "number": order.number,
+        "revision": order.revision,
+        "kind": order.kind,
+        "supplier": order.supplier.name,
+        "currency": order.currency,
         "lines": json_rows(table.columns, table.rows, table.setting),
-        **_sums_json(snapshot),
+        **_sums_json(order),
     }
 
 
-def _sums_json(snapshot: Snapshot) -> dict[str, object]:
+def _sums_json(order: OrderDocument) -> dict[str, object]:
     """Goods, delivery, total and the jobs' shares; a request for prices has none yet."""
-    if is_ask(snapshot):
-        jobs = [{"job": share["job"], "share": None} for share in snapshot["jobs"]]
+    if order.is_ask:
+        jobs = [{"job": share.job, "share": None} for share in order.jobs]
         return {"goods": None, "delivery": None, "total": None, "jobs": jobs}
-    return {key: snapshot[key] for key in ("goods", "delivery", "total")} | {"jobs": list(snapshot["jobs"])}
+    shares = [{"job": share.job, "share": share.share} for share in order.jobs]
+    return {"goods": order.goods, "delivery": order.delivery, "total": order.total, "jobs": shares}
 
 
 def print_placed(placed: "PlacedOrders", files: Sequence[Path]) -> None:
     """Orders, what comes from the rack, the proof, and what each job bears."""
-    if not placed.snapshots:
+    if not placed.documents:
         print("Nothing has to be bought for these jobs.")
-    for snapshot in placed.snapshots:
-        _print_snapshot(snapshot)
+    for order in placed.documents:
+        _print_document(order)
     _print_picks(placed)
     _print_proof(placed)
     for warning in _warnings(placed):
@@ -138,7 +138,7 @@ def _warnings(placed: "PlacedOrders") -> list[str]:
         for piece, job in placed.idle
     ]
     told += placed.plan.tight
-    if not placed.snapshots or placed.snapshots[0]["kind"] == "ask":
+    if not placed.documents or placed.documents[0].is_ask:
         return told
     return told + [
         f"job {number} is only {state}; bar is bought that the customer has not accepted yet."
@@ -146,11 +146,11 @@ def _warnings(placed: "PlacedOrders") -> list[str]:
     ]
 
 
-def _print_snapshot(snapshot: Snapshot) -> None:
-    print_table(order_table(snapshot))
-    if not is_ask(snapshot):
-        delivery = f" (delivery {snapshot['delivery']})" if Decimal(snapshot["delivery"]) else ""
-        print(f"Total {snapshot['total']} {snapshot['currency']}{delivery}")
+def _print_document(order: OrderDocument) -> None:
+    print_table(order_table(order))
+    if not order.is_ask:
+        delivery = f" (delivery {order.delivery})" if Decimal(order.delivery) else ""
+        print(f"Total {order.total} {order.currency}{delivery}")
     print()
 
 

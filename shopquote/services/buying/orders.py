@@ -5,7 +5,6 @@ transaction that nothing it counted on has changed meanwhile, and places one
 order a supplier. A placed order is a snapshot: a change makes a new revision.
 """
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
@@ -13,6 +12,7 @@ from datetime import date, timedelta
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.buying.order_document import OrderDocument
 from shopquote.calc.money import round_money
 from shopquote.calc.takeoff.answers import Piece
 from shopquote.calc.takeoff.plan import plan_cuts
@@ -21,6 +21,7 @@ from shopquote.errors import CannotMakeError, DatabaseError, InputError
 from shopquote.records.orders import Order, OrderLine
 from shopquote.records.people import Supplier
 from shopquote.services.buying.needs import JobBar
+from shopquote.services.buying.order_documents import keep_document, stored_order
 from shopquote.services.buying.order_needs import (
     Moment,
     jobs_of_order,
@@ -35,10 +36,8 @@ from shopquote.services.buying.orders_on_file import (
     find_order,
     find_supplier,
     line_jobs,
-    make_snapshot,
     place_asked,
     share_order,
-    snapshot_of,
     stored_loads,
     total_up,
 )
@@ -93,7 +92,7 @@ class PlacedOrders:
     elsewhere: frozenset[str] = frozenset()
     not_won: tuple[tuple[str, str], ...] = ()
     idle: tuple[tuple[str, str], ...] = ()
-    snapshots: tuple[dict[str, object], ...] = field(default=())
+    documents: tuple[OrderDocument, ...] = field(default=())
 
     @property
     def from_rack(self) -> tuple[RackPick, ...]:
@@ -144,7 +143,7 @@ def order_for_jobs(
                 frozenset(name for bar in moment.bars if bar.state != "on the rack" for name in bar.names()),
                 _not_won(session, job_numbers),
                 _idle(moment, plan),
-                tuple(snapshot_of(order) for order in orders),
+                tuple(stored_order(order) for order in orders),
             )
     raise DatabaseError(
         "The rack and the orders of these jobs kept changing while they were planned; nothing was ordered.",
@@ -271,7 +270,7 @@ def _place(session: Session, plan: PurchasePlan, wish: OrderWish, on: date) -> l
             _promise(session, pick)
     session.flush()
     for order in orders:
-        order.snapshot = json.dumps(make_snapshot(session, order))
+        keep_document(session, order)
     return orders
 
 

@@ -1,9 +1,8 @@
 """Orders on file: found, listed, changed, cancelled, and printed again as they were.
 
-A placed order is a snapshot: a change makes a new revision and keeps the old one.
+A placed order is kept as a document: a change makes a new revision and keeps the old one.
 """
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -15,7 +14,7 @@ from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.buying.prices import Basis, bar_price
 from shopquote.calc.money import currency_digits, round_money, share_out
-from shopquote.calc.units import Length, show_length
+from shopquote.calc.units import Length
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job
 from shopquote.records.materials import StockItem
@@ -23,9 +22,10 @@ from shopquote.records.orders import Order, OrderJob, OrderLine, OrderLineJob
 from shopquote.records.people import Supplier
 from shopquote.services.buying.needs import loaded
 from shopquote.services.buying.offers import item_price
+from shopquote.services.buying.order_documents import keep_document, number_of
 from shopquote.services.buying.purchase import Load, lengths_of, main_job
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.on_file import name_on_file, shop_unit, the_shop
+from shopquote.services.shop.on_file import name_on_file
 
 # What a list shows; an order that a revision replaced is shown by asking for that revision.
 LISTED_STATES = ("asked", "placed", "part received", "received", "cancelled")
@@ -188,10 +188,10 @@ def _revise(
     old.state = "replaced"
     session.add(new)
     session.flush()
-    shares = {_number_of(session, share.job_id): share.share for share in old.jobs}
+    shares = {number_of(session, share.job_id): share.share for share in old.jobs}
     share_order(session, new, shares)
     session.flush()
-    new.snapshot = json.dumps(make_snapshot(session, new))
+    keep_document(session, new)
     return new
 
 
@@ -310,12 +310,6 @@ def _list_price(session: Session, line: OrderLine) -> Decimal:
     return price
 
 
-def _number_of(session: Session, job_id: int) -> str:
-    job = session.get(Job, job_id)
-    assert job is not None
-    return job.number
-
-
 # --- sums ---------------------------------------------------------------------------------------
 
 
@@ -356,74 +350,3 @@ def _numbers(session: Session, line: OrderLine) -> list[str]:
         assert job is not None
         numbers.append(job.number)
     return numbers
-
-
-# --- snapshot -----------------------------------------------------------------------------------
-
-
-def snapshot_of(order: Order) -> dict[str, object]:
-    """All that printing an order needs, as it was when it was placed."""
-    content: dict[str, object] = json.loads(order.snapshot)
-    return content
-
-
-def make_snapshot(session: Session, order: Order) -> dict[str, object]:
-    """All that printing an order needs, as its rows and the shop's stand now."""
-    shop = the_shop(session)
-    supplier = order.supplier
-    return {
-        "number": order.number,
-        "revision": order.revision,
-        "kind": order.kind,
-        "shop": {
-            "name": shop.name, "address": shop.address, "email": shop.email, "phone": shop.phone,
-            "tax_number": shop.tax_number, "invented": shop.invented, "paper": shop.paper,
-            "units": shop.units, "locale": shop.locale,
-        },
-        "supplier": {
-            "name": supplier.name, "address": supplier.address, "email": supplier.email,
-            "phone": supplier.phone, "invented": supplier.invented,
-        },
-        "placed_on": order.placed_on.isoformat(),
-        "due_on": None if order.due_on is None else order.due_on.isoformat(),
-        "place": order.place or shop.address,
-        "reference": order.reference,
-        "certificate": order.certificate_kind,
-        "marking": order.marking,
-        "note": order.note,
-        "currency": order.currency,
-        "lines": [_line_snapshot(session, line) for line in order.lines],
-        "goods": _money(order.goods, order.currency),
-        "delivery": _money(order.delivery, order.currency),
-        "total": _money(order.total, order.currency),
-        "jobs": [
-            {"job": _number_of(session, share.job_id), "share": _money(share.share, order.currency)}
-            for share in order.jobs
-        ],
-    }  # fmt: skip
-
-
-def _line_snapshot(session: Session, line: OrderLine) -> dict[str, object]:
-    order_currency = line.order.currency
-    return {
-        "position": line.position,
-        "bar": line.section_text,
-        "section_key": line.section_key,
-        "grade": line.grade,
-        "standard": line.standard,
-        "condition": line.condition,
-        "length_nm": line.length.nm,
-        "length_text": line.length_text or show_length(line.length, shop_unit(session), exact=True),
-        "tolerance": line.tolerance,
-        "cut": line.cut,
-        "count": line.count,
-        "mass_kg": None if line.mass_kg is None else str(line.mass_kg.quantize(Decimal("0.1"))),
-        "price": None if line.price is None else str(line.price.normalize() + 0),
-        "basis": line.basis,
-        "unit_price": None if line.unit_price is None else f"{line.unit_price:f}",
-        "amount": None if line.amount is None else _money(line.amount, order_currency),
-    }
-
-
-def _money(amount: Decimal, currency: str) -> str:
-    return f"{round_money(amount, currency):f}"

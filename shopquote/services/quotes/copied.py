@@ -8,7 +8,6 @@ from pathlib import Path
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.job import HoleSpec, JobSpec, WeldSpec
 from shopquote.calc.pricing.document import (
-    Address,
     PartPicture,
     SetContent,
     Wording,
@@ -16,7 +15,6 @@ from shopquote.calc.pricing.document import (
 from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
-from shopquote.records.people import Customer
 from shopquote.records.shop import Shop
 from shopquote.services.shop.on_file import (
     without_idle_zeros,
@@ -24,16 +22,6 @@ from shopquote.services.shop.on_file import (
 
 LARGEST_LOGO_BYTES = 400_000
 LOGO_ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
-
-
-def shop_address(shop: Shop) -> Address:
-    """Who quotes."""
-    return Address(shop.name, shop.address, shop.email, shop.phone, shop.tax_number)
-
-
-def customer_address(customer: Customer) -> Address:
-    """Who asks."""
-    return Address(customer.name, customer.address, customer.email, customer.phone)
 
 
 def wording(shop: Shop) -> Wording:

@@ -42,16 +42,21 @@ from shopquote.services.buying.offers import stale_price_notes
 from shopquote.services.jobs.jobs import LoadedJob, load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.copied import (
-    customer_address,
     material_to_keep,
     part_pictures,
     set_content,
-    shop_address,
     wording,
 )
 from shopquote.services.quotes.planner import PlannedMaterial, Planner
 from shopquote.services.shop.made_up import invented_benders, invented_words
-from shopquote.services.shop.on_file import bending_shop, standards_book, the_shop, without_idle_zeros
+from shopquote.services.shop.on_file import (
+    address_of,
+    bending_shop,
+    shop_address,
+    standards_book,
+    the_shop,
+    without_idle_zeros,
+)
 
 # Work for the cut plans (see `Work`): of the quoted quantity, and of all others together.
 PLAN_WORK = 4 * A_SECOND // 10
@@ -145,7 +150,7 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
         units=spec.units,
         use=spec.use,
         shop=shop_address(shop),
-        customer=customer_address(loaded.job.customer),
+        customer=address_of(loaded.job.customer),
         wording=wording(shop),
         policy=policy,
         priced=priced,

@@ -4,7 +4,6 @@ A closed job brings the figures that were fixed when it was closed (`close`), al
 worked out from what is logged now. The caller opens a reading session.
 """
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -12,9 +11,9 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
-from shopquote.calc.plain import from_plain, to_plain
 from shopquote.calc.pricing.answers import CATEGORIES
 from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour
+from shopquote.calc.snapshot import Snapshot
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.closings import Closing
 from shopquote.records.jobs import Job, JobRevision
@@ -231,9 +230,13 @@ def _done_on(session: Session, job: Job) -> str:
     return rows[0].done_on
 
 
+# Before the common form a closing was kept bare, with the same fields.
+_CLOSING = Snapshot("closing", JobReview, older=lambda content: content)
+
+
 def write_snapshot(review: JobReview) -> str:
-    """A review as JSON text; amounts as text, so that they come back exactly."""
-    return json.dumps(to_plain(review), ensure_ascii=False)
+    """A review as the text of its closing."""
+    return _CLOSING.text(review)
 
 
 def read_snapshot(text: str) -> JobReview:
@@ -242,7 +245,4 @@ def read_snapshot(text: str) -> JobReview:
     Raises:
         InputError: the text is no review.
     """
-    try:
-        return from_plain(JobReview, json.loads(text))
-    except json.JSONDecodeError as error:
-        raise InputError(f"A stored closing cannot be read: {error}.") from error
+    return _CLOSING.read(text)

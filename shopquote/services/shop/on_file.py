@@ -11,6 +11,7 @@ from typing import TypeVar, cast
 from sqlalchemy import select
 from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 
+from shopquote.calc.address import Address
 from shopquote.calc.bar.benders import Bender, BendingShop, BendTest, Former, KRule
 from shopquote.calc.bar.grades import Family, Grade, find_grade
 from shopquote.calc.bar.sections import Section, parse_section
@@ -21,6 +22,7 @@ from shopquote.errors import DatabaseError, InputError, NotFoundError
 from shopquote.reading.kinds import DAY, Kind, Notation, count, name_key, read_typed
 from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
 from shopquote.records.materials import GradeRow
+from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Saw, Shop
 from shopquote.records.standards import ALWAYS, StandardRow
 
@@ -368,3 +370,13 @@ def without_idle_zeros(value: Decimal) -> Decimal:
     """
     whole = value.to_integral_value()
     return whole.quantize(Decimal(1)) if value == whole else value.normalize()
+
+
+def shop_address(shop: Shop) -> Address:
+    """The shop as papers name it."""
+    return Address(shop.name, shop.address, shop.email, shop.phone, shop.tax_number)
+
+
+def address_of(person: Customer | Supplier) -> Address:
+    """A customer or supplier as papers name it."""
+    return Address(person.name, person.address, person.email, person.phone)

@@ -3,12 +3,14 @@
 import csv
 import io
 import json
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
 import pytest
 from openpyxl import load_workbook
 
+from shopquote.calc.buying.order_document import OrderDocument, order_document_from_text
 from shopquote.outputs.books.goods_book import write_count_sheet, write_goods_sheet
 from shopquote.outputs.books.label_book import Label, label_book, scan_picture, write_labels
 from shopquote.outputs.books.order_book import order_book, order_csv, order_text, write_order_files
@@ -19,7 +21,8 @@ from shopquote.reading.table_files import read_table
 from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS
 from tests.sheets import fill, rows_under
 
-ORDER = {
+# In the form that the first versions kept, which every later one reads.
+_KEPT = {
     "number": "O-0007",
     "revision": 1,
     "kind": "order",
@@ -61,11 +64,12 @@ ORDER = {
 }  # fmt: skip
 
 
-def asked() -> dict:
-    lines = [
-        {**line, "price": None, "basis": None, "unit_price": None, "amount": None} for line in ORDER["lines"]
-    ]
-    return {**ORDER, "kind": "ask", "lines": lines, "goods": "0.00", "delivery": "0.00", "total": "0.00"}
+ORDER = order_document_from_text(json.dumps(_KEPT))
+
+
+def asked() -> OrderDocument:
+    lines = tuple(replace(line, price=None, basis=None, unit_price=None, amount=None) for line in ORDER.lines)
+    return replace(ORDER, kind="ask", lines=lines, goods=Decimal(0), delivery=Decimal(0), total=Decimal(0))
 
 
 def cells(book) -> list[object]:
@@ -115,7 +119,7 @@ def test_printed_lines_add_up_to_the_printed_total(written):
 
 
 def test_a_column_is_one_entry_in_workbook_text_csv_terminal_and_json(monkeypatch, tmp_path, capsys):
-    heat = Column("Heat", lambda line: f"H{line['position']}", said="heat {}")
+    heat = Column("Heat", lambda row: f"H{row.line.position}", said="heat {}")
     columns = order_columns.ORDER_COLUMNS
     middle = columns.index(order_columns.MASS_COLUMN)
     monkeypatch.setattr(order_columns, "ORDER_COLUMNS", (*columns[:middle], heat, *columns[middle:]))
@@ -160,11 +164,11 @@ def test_request_for_prices_is_the_same_without_prices():
 
 
 def test_shop_in_inches_orders_by_the_pound():
-    shop = {**ORDER["shop"], "units": "in"}
+    inches = replace(ORDER, units="in")
     # 53.3 kg / 0.45359237 = 117.5 lb, 3.4 kg = 7.5 lb.
-    text = order_text({**ORDER, "shop": shop})
+    text = order_text(inches)
     assert "6 m, mill length, 117.5 lb" in text and "Total mass: 125.0 lb" in text
-    values = cells(order_book({**ORDER, "shop": shop}))
+    values = cells(order_book(inches))
     assert "Mass lb" in values and Decimal("125.0") in values
 
 
@@ -187,7 +191,7 @@ def test_csv_has_a_row_a_line_with_exact_millimetres(written):
 
 
 def test_revision_stands_in_the_heading_and_the_file_name(tmp_path):
-    book, *_ = write_order_files({**ORDER, "revision": 3}, tmp_path)
+    book, *_ = write_order_files(replace(ORDER, revision=3), tmp_path)
     assert "revision 3" in book.name
     assert "Order O-0007 revision 3" in cells(load_workbook(book))
 

@@ -2,6 +2,7 @@
 
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -27,10 +28,10 @@ def test_the_paper_reads_back(tmp_path: Path) -> None:
         assert all(cell in words for cell in row if " " not in cell)
     for name, value in data["sums"]:
         assert f"{name} {value}" in words
-    for told in (ORDER["supplier"]["name"], ORDER["number"], *closing_words(ORDER)):
+    for told in (ORDER.supplier.name, ORDER.number, *closing_words(ORDER)):
         assert " ".join(str(told).split()) in words
 
 
 def test_a_request_names_no_price(tmp_path: Path) -> None:
-    asked = {**ORDER, "kind": "ask"}
+    asked = replace(ORDER, kind="ask")
     assert [name for name, _ in order_data(asked)["sums"]] == ["Total mass"]

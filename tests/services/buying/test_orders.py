@@ -18,6 +18,7 @@ from shopquote.records.people import Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.needs import bars_for_job
 from shopquote.services.buying.offers import bar_mass
+from shopquote.services.buying.order_documents import stored_order
 from shopquote.services.buying.orders import OrderWish, order_for_jobs, place_request
 from shopquote.services.buying.orders_on_file import (
     NamedPrice,
@@ -26,7 +27,6 @@ from shopquote.services.buying.orders_on_file import (
     find_order,
     list_orders,
     place_asked,
-    snapshot_of,
 )
 from shopquote.services.buying.purchase_ways import sawn_length
 from shopquote.services.floor.floor import floor_sheet
@@ -284,8 +284,8 @@ def test_sawn_lengths_are_ordered_to_the_fineness_that_a_saw_is_set_to(shop, uni
         the_shop(session).units = unit
         part = PartSpec("A", "A", 2, "round 12 mm", "S275", length=Measure.parse(length, unit))
         job = add_job(session, JobSpec("hooks", "Orla Fennimore", 1, unit, parts=(part,)), at=AT).number
-    (line,) = order(shop, job).snapshots[0]["lines"]
-    assert (line["cut"], line["count"], line["length_text"]) == (True, 2, ordered)
+    (line,) = order(shop, job).documents[0].lines
+    assert (line.cut, line.count, line.length_text) == (True, 2, ordered)
     assert order(shop, job).numbers == ()  # what is on order covers its pieces, though a little longer
     with shop.reading() as session:
         (bar,) = floor_sheet(session, job, at=AT, seconds=0.3).saw
@@ -429,7 +429,7 @@ def test_change_makes_a_revision_and_keeps_the_old_one_to_the_cent(shop):
         )
         assert (new.revision, new.total, new.note) == (2, Decimal("31.25"), "bundle")
         old = find_order(session, "1", revision=1)
-        assert (old.state, snapshot_of(old)) == ("replaced", first.snapshots[0])
+        assert (old.state, stored_order(old)) == ("replaced", first.documents[0])
         assert [found.revision for found in list_orders(session)] == [2]
 
 
@@ -450,7 +450,7 @@ def test_placed_order_is_not_changed_by_later_prices(shop):
     placed = order(shop, put_job(shop, ("A", "5900", 3)))
     only_suppliers(shop, {"name": "Near", "prices": {6000: "99.00"}})
     with shop.reading() as session:
-        assert snapshot_of(find_order(session, "1")) == placed.snapshots[0]
+        assert stored_order(find_order(session, "1")) == placed.documents[0]
 
 
 def test_nothing_is_ordered_for_a_job_that_is_over(shop):
@@ -469,18 +469,18 @@ def test_certificate_types_are_those_of_en_10204(shop, kind):
     job = put_job(shop, ("A", "5900", 3))
     with pytest.raises(InputError, match=r"2\.1, 2\.2, 3\.1, 3\.2"):
         order(shop, job, certificate=kind)
-    assert order(shop, job, certificate="3.2").snapshots[0]["certificate"] == "3.2"
+    assert order(shop, job, certificate="3.2").documents[0].certificate == "3.2"
 
 
 def test_line_amounts_add_up_to_the_total(shop):
     job = put_job(shop, ("A", "5900", 3), ("B", "410", 7))
     other = put_job(shop, ("C", "777", 13), bar="flat 40 x 6", title="gate")
     placed = order(shop, job, other)
-    for snapshot in placed.snapshots:
-        amounts = sum(Decimal(line["amount"]) for line in snapshot["lines"])
-        assert amounts == Decimal(snapshot["goods"])
-        assert amounts + Decimal(snapshot["delivery"]) == Decimal(snapshot["total"])
-        assert sum(Decimal(share["share"]) for share in snapshot["jobs"]) == Decimal(snapshot["total"])
+    for document in placed.documents:
+        amounts = sum(line.amount for line in document.lines)
+        assert amounts == document.goods
+        assert amounts + document.delivery == document.total
+        assert sum(share.share for share in document.jobs) == document.total
 
 
 def test_pieces_of_one_heat_are_ordered_so_and_not_ordered_again(shop):
@@ -489,7 +489,7 @@ def test_pieces_of_one_heat_are_ordered_so_and_not_ordered_again(shop):
     with shop.session() as session:
         job = add_job(session, JobSpec("hooks", "Orla Fennimore", 1, "mm", parts=(part,)), at=AT).number
     placed = order(shop, job)
-    assert placed.snapshots[0]["lines"][0]["condition"] == "all of one heat"
+    assert placed.documents[0].lines[0].condition == "all of one heat"
     assert order(shop, job).numbers == ()
 
 
@@ -509,8 +509,8 @@ def test_shares_of_three_jobs_add_up_to_the_cent(shop):
     jobs = [put_job(shop, ("A", "1900", 1), title=title) for title in ("hooks", "gate", "grate")]
     placed = order(shop, *jobs)
     assert sorted(placed.plan.shares.values()) == [Decimal("3.33"), Decimal("3.33"), Decimal("3.34")]
-    printed = [Decimal(share["share"]) for share in placed.snapshots[0]["jobs"]]
-    assert sum(printed) == Decimal(placed.snapshots[0]["total"]) == 10
+    printed = [share.share for share in placed.documents[0].jobs]
+    assert sum(printed) == placed.documents[0].total == 10
 
 
 def test_pieces_that_a_smaller_job_no_longer_needs_are_named(shop):
@@ -624,10 +624,10 @@ def test_order_by_hand_reaches_a_price_step_and_a_bundle(shop):
     ):
         (asked,) = order(
             shop, put_job(shop, ("A", "1400", pieces), title=f"{pieces} hooks"), supplier=None
-        ).snapshots
-        (line,) = asked["lines"]
-        assert (asked["supplier"]["name"], line["count"], D(line["unit_price"])) == (supplier, count, D(each))
-        assert D(asked["total"]) == D(total)
+        ).documents
+        (line,) = asked.lines
+        assert (asked.supplier.name, line.count, line.unit_price) == (supplier, count, D(each))
+        assert asked.total == D(total)
     jobs = [put_job(shop, ("A", "1400", 40), title=f"half {n}") for n in (1, 2)]
     plan = order(shop, *jobs).plan
     assert dict(plan.apart) == dict.fromkeys(jobs, D(74))
@@ -652,7 +652,7 @@ def test_one_bar_more_than_needed_is_weighed_and_said_aloud(shop, capsys):
     number = put_job(shop, ("A", "5900", 39))
     placed = order_for_jobs(shop, [number], OrderWish(), on=DAY)
     # By hand: 39 x 6.30 + 18.00 = 263.70; 40 x 6.30 = 252.00, delivered free.
-    assert placed.snapshots[0]["total"] == "252.00"
+    assert placed.documents[0].total == Decimal("252.00")
     assert placed.plan.cost == placed.plan.bound == 252
     print_placed(placed, ())
     assert "One bar more than needed makes delivery free and saves 11.70" in capsys.readouterr().out

@@ -153,8 +153,8 @@ def test_short_bar_takes_the_pieces_that_it_holds(shop):
         part = PartSpec("A", "rod", 4, "round 12", "S275", length=mm("1900"))
         add_job(session, JobSpec("hooks", "Orla Fennimore", 1, "mm", parts=(part,)), at=AT)
     placed = order_for_jobs(shop, ["J-0001"], OrderWish(), on=DAY)
-    lines = placed.snapshots[0]["lines"]
-    assert [(line["count"], line["length_nm"]) for line in lines] == [(2, 6_000_000_000)]
+    lines = placed.documents[0].lines
+    assert [(line.count, line.length) for line in lines] == [(2, mm("6000").length)]
     received = receive(shop, Arrival(1, 1, mm("2500")), Arrival(1, 1, mm("6000")))
     assert received.too_short == ()
     with shop.reading() as session:

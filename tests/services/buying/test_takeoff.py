@@ -129,8 +129,8 @@ def test_of_a_shared_piece_a_job_takes_only_its_own_part(shop):
 def test_bars_on_order_are_told_beside_the_plan(shop):
     with shop.session() as session:
         number = add(session)
-    (snapshot,) = order_for_jobs(shop, [number], OrderWish(), on=TODAY).snapshots
-    bought = sum(line["count"] for line in snapshot["lines"])
+    (document,) = order_for_jobs(shop, [number], OrderWish(), on=TODAY).documents
+    bought = sum(line.count for line in document.lines)
     with shop.reading() as session:
         besides = take_off_job(session, [number], on=TODAY).besides
     assert sum(held.count for held in besides) == bought

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from shopquote.calc.plain import from_plain, to_plain
+from shopquote.calc.snapshot import from_plain, to_plain
 from shopquote.calc.units import Length
 from shopquote.errors import InputError
 

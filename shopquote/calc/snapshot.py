@@ -1,22 +1,78 @@
-"""Frozen dataclasses to plain JSON values and back, for snapshots that outlive the code.
+"""What is kept for ever: frozen dataclasses as JSON text and back, for quotes, orders and closings alike.
 
 Decimal and dates become text, `Length` whole nanometres. On the way back a field that
 the text does not have takes its default and one that the class no longer has is left
-out, so that an old snapshot can be read by a newer program. Begin at `to_plain`.
+out, so that an old snapshot can be read by a newer program. Begin at `Snapshot`.
 """
 
-from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from decimal import Decimal
 from functools import cache
 from types import NoneType, UnionType
-from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import Any, Generic, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from shopquote.calc.units import Length
 from shopquote.errors import InputError
 
 Made = TypeVar("Made")
+
+
+FORMAT = 1
+Content = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot(Generic[Made]):
+    """How one kind of value is kept: `{"format": 1, "order": {...}}`.
+
+    Attributes:
+        word: what it is, for the text and for messages.
+        made: its class.
+        older: the content of a text without a format, of a program before this form, in today's fields.
+        asides: fields kept for questions and not for printing, with what stands for them where they
+            cannot be read.
+    """
+
+    word: str
+    made: type[Made]
+    older: Callable[[Content], Content] | None = None
+    asides: Content | None = None
+
+    def text(self, value: Made) -> str:
+        """The value as JSON text; the same value gives the same text."""
+        return json.dumps({"format": FORMAT, self.word: to_plain(value)}, separators=(",", ":"))
+
+    def read(self, text: str) -> Made:
+        """The value back from its text, to the cent.
+
+        Raises:
+            InputError: the text is not a snapshot of this kind, of a format that is known.
+        """
+        content = self._content(text)
+        try:
+            return from_plain(self.made, content)
+        except InputError:
+            if not self.asides:
+                raise
+            return from_plain(self.made, {**content, **self.asides})
+
+    def _content(self, text: str) -> Content:
+        try:
+            held = json.loads(text)
+        except json.JSONDecodeError as error:
+            raise InputError(f"A stored {self.word} cannot be read: {error}.") from error
+        if isinstance(held, dict) and held.get("format") == FORMAT and isinstance(held.get(self.word), dict):
+            content: Content = held[self.word]
+            return content
+        if isinstance(held, dict) and "format" not in held and self.older is not None:
+            try:
+                return self.older(held)
+            except (KeyError, TypeError) as error:
+                raise InputError(f"A stored {self.word} cannot be read: {error} is missing.") from error
+        raise InputError(f"A stored {self.word} cannot be read: its format is not known to this program.")
 
 
 def to_plain(value: Any) -> Any:
