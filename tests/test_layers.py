@@ -23,8 +23,8 @@ MAY_IMPORT = {
 }
 LAYERS = tuple(MAY_IMPORT)
 
-# Setting up puts the invented shop on file, which is values of calc alone.
-BESIDES = {"shopquote.services.shop.setup": {"invented"}}
+# Setting up puts the invented shop on file, or hands its lists to a command without a database.
+BESIDES = {"shopquote.services.shop.setup": {"invented"}, "shopquote.services.shop.starting": {"invented"}}
 
 # calc holds values in, values out: nothing that reads, stores, prints or tells the time.
 FORBIDDEN_IN_CALC = {
@@ -185,7 +185,7 @@ def test_a_circle_is_named() -> None:
 
 
 # The invented shop: only what makes a shop to try things with may know it.
-MAY_KNOW_THE_INVENTED = {"cli.demo", "cli.setup", "services.shop.setup"}
+MAY_KNOW_THE_INVENTED = {"cli.demo", "cli.setup", "services.shop.setup", "services.shop.starting"}
 
 
 def test_invented_things_are_imported_by_demo_and_setup_alone() -> None:

@@ -9,10 +9,10 @@ from decimal import Decimal
 
 from shopquote.calc.bar.grades import STARTING_GRADES, Grade
 from shopquote.calc.bar.sections import Section, parse_section
-from shopquote.calc.bar.starting import starting_sections
 from shopquote.calc.buying.prices import Basis, price_for_basis
 from shopquote.calc.money import round_rate
 from shopquote.calc.units import Measure, Unit
+from shopquote.invented.starting import starting_sections
 
 NAME = "Alder Lane Metalwork"
 ADDRESS = "4 Alder Lane\nNether Tarn"

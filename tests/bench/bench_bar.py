@@ -20,10 +20,10 @@ from shopquote.calc.bar.rebend import Pull, finish_of, let_go_all, rebend
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.shapes import Bend, Leg
 from shopquote.calc.bar.springback import flow_stress, outer_strain, spring_of
-from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.bar.survey import PlainPart, Survey, survey
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length, Measure
+from shopquote.services.shop.starting import starting_shop
 
 PARTS, BENDS, BENDERS, LIMIT_SECONDS = 10_000, 12, 8, 0.3
 REBEND_LIMIT_SECONDS = 5.0

@@ -11,9 +11,9 @@ from time import perf_counter
 
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.shapes import SHAPE_WORDS, parse_shape
-from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import BEND_AXES, DIMS, PartSpec
 from shopquote.errors import ShopquoteError
+from shopquote.services.shop.starting import starting_shop
 
 SHOP = starting_shop()
 BARS = [

@@ -3,11 +3,11 @@
 import pytest
 
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import PartSpec
 from shopquote.calc.money import currency_digits
 from shopquote.calc.pricing.welding import minimum_fillet_mm, weld_area_mm2, weld_mass_kg
 from shopquote.errors import InputError
+from shopquote.services.shop.starting import starting_shop
 
 
 def made(bar, shape, **fields):

@@ -108,8 +108,9 @@ class Fit:
 def hand_force_n(moment_nmm: float, bender: Bender) -> float | None:
     """Pull at the end of the lever, N: moment / lever, friction allowance added; None when powered.
 
-    >>> from shopquote.calc.bar.starting import STARTING_BENDERS
-    >>> round(hand_force_n(72_000, STARTING_BENDERS[0]), 1)
+    >>> size = Length.from_mm(50)
+    >>> bench = Bender("bench", 260.0, size, size, Length.from_mm(1000), (), size, size)
+    >>> round(hand_force_n(72_000, bench), 1)
     82.8
     """
     if bender.powered or not bender.lever:

@@ -20,6 +20,7 @@ from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError, DatabaseError, InputError
 from shopquote.records.orders import Order, OrderLine
 from shopquote.records.people import Supplier
+from shopquote.records.rack import RackPiece
 from shopquote.services.buying.needs import JobBar
 from shopquote.services.buying.order_documents import keep_document, stored_order
 from shopquote.services.buying.order_needs import (
@@ -276,8 +277,6 @@ def _place(session: Session, plan: PurchasePlan, wish: OrderWish, on: date) -> l
 
 def _promise(session: Session, pick: RackPick) -> None:
     """Promise a free piece; one that a job has already only learns who shares it."""
-    from shopquote.records.rack import RackPiece
-
     piece = session.scalar(select(RackPiece).where(RackPiece.code == pick.name))
     if piece is None or piece.state == "used":
         return  # on order, or cut

@@ -15,7 +15,7 @@ from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.hole_words import told_holes
 from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.bar.threads import find_thread
-from shopquote.calc.job import JobSpec
+from shopquote.calc.job import OPERATIONS, JobSpec
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
 from shopquote.calc.pricing.weld_checks import SHRINKAGE
 from shopquote.reading.job_fields import HOLE, WELD, Table
@@ -87,8 +87,6 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
 
 def planned_minutes(session: Session, job: Job) -> tuple[tuple[str, Decimal], ...]:
     """Minutes by operation that the job's quote holds, in the order of the work; empty without a quote."""
-    from shopquote.calc.job import OPERATIONS
-
     chosen = chosen_quotes()
     query = (
         select(QuoteMinutes.operation, QuoteMinutes.minutes)

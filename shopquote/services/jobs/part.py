@@ -12,12 +12,12 @@ from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.benders import BendingShop, Datum
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.shapes import parse_shape
-from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.pricing.cautions import quote_cautions
 from shopquote.calc.pricing.weld_checks import refuse_welds
 from shopquote.errors import CannotMakeError, NotFoundError, nearest_word
 from shopquote.records.places import database_on_file
+from shopquote.services.shop.starting import starting_shop
 
 
 @dataclass(frozen=True, slots=True)

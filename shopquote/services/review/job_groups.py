@@ -12,7 +12,7 @@ from shopquote.calc.review.variance import (
     per_cent,
     per_hour,
 )
-from shopquote.records.jobs import Job, JobRevision
+from shopquote.records.jobs import Job, JobRevision, PartBend, PartRow, WeldRow
 from shopquote.services.review.job_figures import JobFigures, minutes, money, steps
 from shopquote.services.shop.on_file import section_of
 
@@ -151,8 +151,6 @@ def _name_of(session: Session, by: str) -> Any:
 
 def kinds_of_jobs(session: Session) -> dict[int, str]:
     """Kind of each job by what is done to its parts: straight, bent, welded, bent and welded."""
-    from shopquote.records.jobs import PartBend, PartRow, WeldRow
-
     newest = _newest_revisions()
     bent = select(PartRow.job_revision_id).join(PartBend, PartBend.part_id == PartRow.id).distinct()
     shaped = select(PartRow.job_revision_id).where(PartRow.shape.is_not(None)).distinct()
@@ -166,8 +164,6 @@ def kinds_of_jobs(session: Session) -> dict[int, str]:
 
 def sizes_of_jobs(session: Session) -> dict[int, str]:
     """The bar that most of each job's metal is: by mass, else by number of pieces."""
-    from shopquote.records.jobs import PartRow
-
     newest = _newest_revisions()
     weight = steps(func.sum(func.coalesce(PartRow.mass_kg, ZERO) * PartRow.per_set))
     pieces = func.sum(PartRow.per_set)

@@ -13,7 +13,6 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.grades import STARTING_GRADES
-from shopquote.calc.bar.starting import STARTING_BENDERS
 from shopquote.calc.pricing.standards import STARTING_STANDARDS
 from shopquote.calc.pricing.terms import (
     USUAL_DELIVERY,
@@ -25,6 +24,7 @@ from shopquote.calc.pricing.terms import (
 from shopquote.calc.units import Unit, parse_length
 from shopquote.errors import InputError
 from shopquote.invented import shop as invented
+from shopquote.invented.starting import STARTING_BENDERS
 from shopquote.reading import kinds
 from shopquote.reading.kinds import Notation
 from shopquote.records.base import Base

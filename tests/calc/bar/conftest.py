@@ -9,9 +9,9 @@ import pytest
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Measure, Unit
+from shopquote.services.shop.starting import starting_shop
 
 WorkOut = Callable[..., PartAnswer]
 

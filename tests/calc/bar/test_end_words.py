@@ -17,10 +17,10 @@ from shopquote.calc.bar.end_work import (
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.sizes import Say
-from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import End, HoleSpec, PartSpec
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError, InputError
+from shopquote.services.shop.starting import starting_shop
 from tests.services.job_specs import END_TEXTS
 
 

@@ -14,10 +14,10 @@ from shopquote.calc.bar.develop import bend_allowance_mm
 from shopquote.calc.bar.neutral_axis import measured_k, setback_mm
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import DIMS, PartSpec
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
+from shopquote.services.shop.starting import starting_shop
 
 SHOP = starting_shop()
 

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from shopquote.calc.bar.benders import DATUMS, MARKS_AT, SHARINGS, WORKS_BY
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.rebend import let_go, pulls_of, sampled
-from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
+from shopquote.services.shop.starting import starting_shop
 from tests.referees.asked_shape import furthest_off, walked
 
 SHOP = starting_shop()

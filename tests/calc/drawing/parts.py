@@ -2,9 +2,9 @@
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Measure, Unit
+from shopquote.services.shop.starting import starting_shop
 
 
 def part(

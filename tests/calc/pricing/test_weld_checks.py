@@ -6,7 +6,6 @@ from decimal import Decimal
 import pytest
 
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import JobSpec, PartSpec, TemplateSpec, WeldSpec
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.pricing.weld_checks import refuse_welds, weld_problems
@@ -14,6 +13,7 @@ from shopquote.calc.pricing.work import job_work
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError
 from shopquote.reading.job_file import read_job_text
+from shopquote.services.shop.starting import starting_shop
 
 
 def mm(value):

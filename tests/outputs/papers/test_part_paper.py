@@ -5,7 +5,6 @@ from datetime import UTC, datetime
 import pytest
 
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.bar.starting import starting_shop
 from shopquote.calc.job import JobSpec
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.papers.part_paper import part_data
@@ -14,6 +13,7 @@ from shopquote.outputs.tables.floor_tables import BENDS, HOLES, PARTS, SAW, saw_
 from shopquote.reading.job_file import read_job_text
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.jobs.jobs import add_jobs
+from shopquote.services.shop.starting import starting_shop
 
 NOW = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 JOB = """

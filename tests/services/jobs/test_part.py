@@ -6,9 +6,9 @@ import pytest
 
 from shopquote.calc.bar.benders import BendTest
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.bar.starting import STARTING_BENDERS
 from shopquote.calc.units import Length
 from shopquote.errors import DatabaseError
+from shopquote.invented.starting import STARTING_BENDERS
 from shopquote.services.jobs.part import shop_to_bend_with, work_out_file
 from shopquote.services.shop.on_file import bend_test_row, bender_of, bender_row, bending_shop
 

@@ -1,14 +1,11 @@
-"""Sections, grades and benders that a new shop starts from; all of them are the shop's to change.
+"""Sections and benders that a new shop starts from; all of them are the shop's to change.
 
 The benders are invented, of sizes common in small shops: common practice, no source.
 """
 
-from shopquote.calc.bar.benders import Bender, BendingShop, Former
-from shopquote.calc.bar.grades import STARTING_GRADES
+from shopquote.calc.bar.benders import Bender, Former
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.units import Length, Unit
-
-__all__ = ["STARTING_BENDERS", "STARTING_GRADES", "STARTING_SECTIONS", "starting_sections", "starting_shop"]
 
 # Sizes commonly stocked (EN 10058, EN 10059, EN 10060 and inch bar): common practice, no source.
 _METRIC_SIZES: dict[str, tuple[str, ...]] = {
@@ -55,9 +52,6 @@ def starting_sections(unit: Unit) -> tuple[Section, ...]:
     """Sections commonly stocked, in the sizes of one unit."""
     listed = _METRIC_SIZES if unit == "mm" else _INCH_SIZES
     return tuple(parse_section(f"{kind} {size}", unit) for kind, sizes in listed.items() for size in sizes)
-
-
-STARTING_SECTIONS: tuple[Section, ...] = (*starting_sections("mm"), *starting_sections("in"))
 
 
 def _mm(value: float | str) -> Length:
@@ -177,8 +171,3 @@ STARTING_BENDERS: tuple[Bender, ...] = (
         note="invented; common practice, no source",
     ),
 )
-
-
-def starting_shop() -> BendingShop:
-    """The shop to calculate with where no database is on file."""
-    return BendingShop(benders=STARTING_BENDERS, grades=STARTING_GRADES)

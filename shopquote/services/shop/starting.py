@@ -1,0 +1,13 @@
+"""The shop to calculate with where no database is on file: the lists that setting up starts from.
+
+Apart from `setup`, so that a command without a database loads no tables.
+"""
+
+from shopquote.calc.bar.benders import BendingShop
+from shopquote.calc.bar.grades import STARTING_GRADES
+from shopquote.invented.starting import STARTING_BENDERS
+
+
+def starting_shop() -> BendingShop:
+    """The invented benders and the usual grades, as a new shop has them."""
+    return BendingShop(benders=STARTING_BENDERS, grades=STARTING_GRADES)
