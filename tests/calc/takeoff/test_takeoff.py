@@ -3,7 +3,6 @@
 from dataclasses import replace
 from decimal import Decimal
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -12,10 +11,10 @@ from shopquote.calc.bar.grades import STARTING_GRADES
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.job import End, PartSpec
 from shopquote.calc.takeoff.answers import RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.share import share_cost
-from shopquote.calc.takeoff.takeoff import group_pieces, take_off
+from shopquote.calc.takeoff.takeoff import add_up, group_pieces
 from shopquote.calc.units import Length
-from shopquote.errors import CannotMakeError
 
 mm = Length.from_mm
 S275 = STARTING_GRADES["S275"] if isinstance(STARTING_GRADES, dict) else STARTING_GRADES[0]
@@ -45,8 +44,13 @@ def spec(mark, bar, one_heat=False):
     return PartSpec(mark, mark, 1, bar, S275.name, one_heat=one_heat)
 
 
-def stocks(section, grade):
-    return [StockBar(mm(6000), Decimal("20.00"), None, "north"), StockBar(mm(3000))]
+STOCK = (StockBar(mm(6000), Decimal("20.00"), None, "north"),)
+
+
+def material_of(items, rack=(), saw=SAW):
+    """The one material of some items, planned and added up."""
+    ((section, grade, pieces),) = group_pieces(items)
+    return add_up(section, grade, plan_cuts(pieces, STOCK, rack, saw))
 
 
 def test_pieces_are_gathered_by_exact_section_and_grade():
@@ -75,7 +79,7 @@ def test_one_heat_and_mitres_reach_the_pieces():
 @given(st.lists(st.tuples(st.integers(20, 2900), st.integers(1, 9)), min_size=1, max_size=5))
 def test_lengths_of_a_material_add_up(rows):
     items = [(answer(f"P{i}", "round 12", cut), None, n, "J") for i, (cut, n) in enumerate(rows)]
-    (material,) = take_off(items, stocks, lambda s, g: [RackBar("R1", mm(2000))], SAW)
+    material = material_of(items, [RackBar("R1", mm(2000))])
     left = material.net.nm + material.kerf.nm + material.trim.nm + material.kept.nm + material.scrap.nm
     assert left == material.bought.nm + material.rack.nm
     assert material.net.nm == sum(cut * n for cut, n in rows) * 1_000_000
@@ -84,22 +88,9 @@ def test_lengths_of_a_material_add_up(rows):
 
 def test_mass_is_that_of_the_bars():
     # Round 12: 0.888 kg/m. Source: EN 10060 / EN 10080 table row for 12 mm, from memory of the printed row.
-    (material,) = take_off([(answer("A", "round 12", 5000), None, 3, "J")], stocks, lambda s, g: [], SAW)
+    material = material_of([(answer("A", "round 12", 5000), None, 3, "J")])
     assert material.bought == mm(18000)
     assert round(material.mass_kg / 18, 3) == 0.888
-
-
-def test_unpriced_lengths_are_left_out_where_others_have_a_price():
-    (material,) = take_off([(answer("A", "round 12", 2000), None, 1, "J")], stocks, lambda s, g: [], SAW)
-    assert material.plan.priced and material.bought == mm(6000)
-
-
-def test_a_section_without_stock_or_a_piece_too_long_names_the_bar():
-    items = [(answer("A", "round 12", 6500), None, 1, "J")]
-    with pytest.raises(CannotMakeError, match=r"round 12.*S275"):
-        take_off(items, lambda s, g: [], lambda s, g: [], SAW)
-    with pytest.raises(CannotMakeError, match=r"round 12.*longest bar"):
-        take_off(items, stocks, lambda s, g: [], SAW)
 
 
 def test_shares_are_in_proportion_and_add_up():
@@ -119,11 +110,11 @@ def test_shares_always_add_up_to_the_cost(alone, together):
 def test_two_jobs_planned_together_never_cost_more():
     one = [(answer("A", "round 12", 3500), None, 1, "J-1")]
     two = [(answer("B", "round 12", 2400), None, 1, "J-2")]
-    costs = [take_off(items, stocks, lambda s, g: [], SAW)[0].plan.cost for items in (one, two, one + two)]
+    costs = [material_of(items).plan.cost for items in (one, two, one + two)]
     assert costs == [20, 20, 20]
 
 
 def test_a_saw_of_the_shop_is_taken_as_it_is():
     wide = replace(SAW, kerf=mm(100))
-    (material,) = take_off([(answer("A", "round 12", 1450), None, 4, "J")], stocks, lambda s, g: [], wide)
+    material = material_of([(answer("A", "round 12", 1450), None, 4, "J")], saw=wide)
     assert material.bought == mm(12000)  # 4 * 1450 + 3 * 100 = 6100 > 5990

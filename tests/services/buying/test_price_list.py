@@ -12,7 +12,8 @@ from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.job import PartSpec
 from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.takeoff.answers import RackBar
-from shopquote.calc.takeoff.takeoff import take_off
+from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.takeoff.takeoff import add_up, group_pieces
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.table_files import csv_text, read_table
@@ -235,10 +236,9 @@ def planned(session, on: date, rack=()):
     steel, section = grades_on_file(session)["S275"], section_of("round 12")
     part = PartSpec("A", "rod", 4, "round 12", "S275", length=Measure.parse("450", "mm"))
     answer = analyse_part(part, "mm", bending_shop(session))
-    return take_off(
-        [(answer, part, 4, "J-0001")], lambda s, g: stock_bars(session, s, g, on), lambda s, g: rack,
-        saw_settings(session), "mm", 0.5,
-    ), listed_bars(session, section, steel, on)  # fmt: skip
+    ((_, _, pieces),) = group_pieces([(answer, part, 4, "J-0001")])
+    plan = plan_cuts(pieces, stock_bars(session, section, steel, on), rack, saw_settings(session), unit="mm")
+    return (add_up(section, steel, plan),), listed_bars(session, section, steel, on)
 
 
 def notes_on(session, on: date, *, rack=(), days: str = "90", **policy) -> tuple[str, ...]:
