@@ -19,7 +19,8 @@ MAY_IMPORT = {
     "services": _DATA,
     "outputs": {*_DATA, "services"},
     "invented": {*_DATA, "services", "outputs"},
-    "cli": {*_DATA, "services", "outputs", "invented"},
+    "page": {*_DATA, "services", "outputs"},
+    "cli": {*_DATA, "services", "outputs", "invented", "page"},
 }
 LAYERS = tuple(MAY_IMPORT)
 
@@ -37,6 +38,8 @@ ALLOWED_LAYERS = {
     "typer": {"cli"},
     "openpyxl": {"reading", "services", "outputs"},
     "sqlalchemy": {"records", "services", "invented"},
+    "flask": {"page"},
+    "waitress": {"page"},
     "alembic": {"records", "services"},
     "rich": {"outputs", "cli"},
     "highspy": {"calc"},
@@ -45,7 +48,7 @@ ALLOWED_LAYERS = {
 }
 
 # Slow to import, so only loaded by the command that needs them.
-HEAVY = ("alembic", "ezdxf", "highspy", "numpy", "openpyxl", "sqlalchemy", "typst")
+HEAVY = ("alembic", "ezdxf", "flask", "highspy", "numpy", "openpyxl", "sqlalchemy", "typst", "waitress")
 
 
 def imported_names(path: Path) -> Iterator[tuple[int, str]]:
@@ -196,6 +199,18 @@ def test_invented_things_are_imported_by_demo_and_setup_alone() -> None:
         if target.startswith("shopquote.invented.")
         and not module.startswith("shopquote.invented")
         and module.removeprefix("shopquote.") not in MAY_KNOW_THE_INVENTED
+    ]
+    assert not found
+
+
+def test_the_page_is_imported_by_serve_alone() -> None:
+    found = [
+        f"{module} imports {target}"
+        for module, targets in imports_of_modules().items()
+        for target in targets
+        if target.startswith("shopquote.page")
+        and not module.startswith("shopquote.page")
+        and module != "shopquote.cli.serve"
     ]
     assert not found
 

@@ -50,6 +50,9 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "close": ("log", "Fix the figures of a finished job, or open it again."),
         "review": ("review", "What finished jobs earned, and what to change."),
     },
+    "The page": {
+        "serve": ("serve", "The page in a browser: the office here, the floor's phones."),
+    },
     "The shop's own lists": {
         "stock": ("lists", "Bars that suppliers sell, with their prices."),
         "suppliers": ("lists", "Suppliers of bar."),

@@ -48,6 +48,7 @@ _KEPT = {
     "minute_sums": "logged minutes",
     "bar_uses": "logged bars",
     "bought_uses": "logged bought items",
+    "floor_entries": "entries from the floor",
     "outside_bills": "bills for outside work",
     "invoices": "invoices",
     "scrap_notes": "notes of scrap",
@@ -355,7 +356,7 @@ def export_job(loaded: LoadedJob, folder: Path) -> list[Path]:
 
 def _tables_that_keep(session: Session, job: Job) -> list[str]:
     """Tables with rows that refer to this job, its own revisions and state changes aside."""
-    own = {JobRevision.__tablename__, StateChange.__tablename__}
+    own = {JobRevision.__tablename__, StateChange.__tablename__, "drafts"}
     found = []
     for table in Base.metadata.sorted_tables:
         for key in table.foreign_keys:

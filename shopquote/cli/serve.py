@@ -1,0 +1,41 @@
+"""`shopquote serve`: the page, for the office on this machine and the floor's phones and tablets."""
+
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the root."""
+    app.command("serve")(serve)
+
+
+def serve(
+    port: Annotated[
+        int, typer.Option(min=0, max=65535, metavar="P", help="Port; 0 takes a free one.")
+    ] = 8765,
+    lan: Annotated[
+        bool,
+        typer.Option("--lan", help="Phones and tablets of the shop's own network too, let in by a code."),
+    ] = False,
+    name: Annotated[
+        str | None,
+        typer.Option(
+            metavar="HOST",
+            help="The name that a proxy on this machine serves it by over HTTPS, as shop.example.",
+        ),
+    ] = None,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Open no browser; print the address.")
+    ] = False,
+    try_only: Annotated[
+        bool, typer.Option("--try", help="Start, ask for the first page, and end: to see that it works.")
+    ] = False,
+    db: DbOption = None,
+) -> None:
+    """Serve the page on this machine until it is stopped with Ctrl and C."""
+    from shopquote.page.server import run
+
+    run(db, port=port, lan=lan, proxy_name=name, browser=not (no_browser or try_only), try_only=try_only)

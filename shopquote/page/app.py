@@ -1,0 +1,120 @@
+"""The application: its rooms, its guard, and what a fault looks like. Begin at `create_app`.
+
+/            start, jobs by state, find      page/office.py
+/price/...   a new price                     page/price.py
+/quote/...   a quote on file                 page/quote.py
+/bars ...    needs, orders, rack             page/bars.py
+/review      finished jobs, standards        page/review.py
+/shop ...    lists, devices, backup          page/shop.py
+/f/...       the floor                       page/floor.py
+/in, /code   letting devices in              page/door.py
+"""
+
+import importlib
+import logging
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, Response, g, jsonify, render_template, request
+from werkzeug.exceptions import HTTPException
+
+from shopquote.errors import (
+    CannotMakeError,
+    DatabaseError,
+    InputError,
+    NotFoundError,
+    ShopquoteError,
+)
+from shopquote.page import door, floor, office
+from shopquote.page.desk import Desk
+from shopquote.page.guard import Guard, add_guard, form_token
+from shopquote.page.show import FILTERS
+from shopquote.services.shop.clock import now as this_moment
+from shopquote.services.shop.database import Database
+
+MOST_UPLOAD_BYTES = 12_000_000  # a photo of a certificate; a job file is far smaller
+MOST_FIELDS = 40_000  # a job of 2,000 parts is told by file
+ROOMS = ("shop",)
+STATUS_OF: dict[type[ShopquoteError], int] = {
+    InputError: 422, NotFoundError: 404, CannotMakeError: 422, DatabaseError: 503,
+}  # fmt: skip
+
+log = logging.getLogger(__name__)
+
+
+def create_app(
+    database: Database,
+    *,
+    hosts: frozenset[str],
+    now: Callable[[], datetime] = this_moment,
+    url: str | None = None,
+    addresses: tuple[str, ...] = (),
+) -> Flask:
+    """The application over an open database.
+
+    Args:
+        database: open; the caller closes it when the server ends.
+        hosts: names with ports by which the page may be asked for.
+        now: the clock.
+        url: the database as it was named.
+        addresses: where other devices find this machine, to be shown at the counter.
+    """
+    app = Flask("shopquote.page", root_path=str(Path(__file__).parent))
+    app.config.update(
+        MAX_CONTENT_LENGTH=MOST_UPLOAD_BYTES,
+        MAX_FORM_MEMORY_SIZE=2_000_000,
+        MAX_FORM_PARTS=MOST_FIELDS,
+        SEND_FILE_MAX_AGE_DEFAULT=0,
+    )
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.filters.update(FILTERS)
+    app.jinja_env.globals.update(form_token=form_token, rooms_there=lambda: app.view_functions)
+    app.extensions["desk"] = Desk(database, now, url, addresses)
+    add_guard(app, Guard(hosts))
+    for room in (door, office, floor):
+        app.register_blueprint(room.rooms)
+    for name in ROOMS:
+        app.register_blueprint(importlib.import_module(f"shopquote.page.{name}").rooms)
+    app.register_error_handler(ShopquoteError, _told)
+    app.register_error_handler(HTTPException, _refused)
+    app.register_error_handler(Exception, _broken)
+    return app
+
+
+def _told(error: Exception) -> tuple[Any, int]:
+    """What a person can cure, in its own words."""
+    assert isinstance(error, ShopquoteError)
+    return _answer(STATUS_OF.get(type(error)) or _status(error), error.message, error.hint or "")
+
+
+def _status(error: ShopquoteError) -> int:
+    return next((status for kind, status in STATUS_OF.items() if isinstance(error, kind)), 500)
+
+
+_PLAIN = {
+    400: "This form cannot be read.",
+    404: "There is no such page.",
+    405: "This page is not asked for in this way.",
+    413: "This file is too large: at most 12 MB.",
+}
+
+
+def _refused(error: Exception) -> tuple[Any, int] | Response:
+    assert isinstance(error, HTTPException)
+    status = error.code or 500
+    return _answer(status, _PLAIN.get(status, error.description or "It cannot be done."), "")
+
+
+def _broken(error: Exception) -> tuple[Any, int]:
+    """A fault of the program: its trace goes to the server's own log, never to the page."""
+    log.exception("fault at %s %s", request.method, request.path)
+    return _answer(500, "This is a fault of the program; nothing was stored.", "The terminal has its trace.")
+
+
+def _answer(status: int, message: str, hint: str) -> tuple[Any, int]:
+    if request.headers.get("Accept", "").startswith("application/json"):
+        return jsonify(error=message, hint=hint), status
+    role = g.device.role if getattr(g, "device", None) is not None else ""
+    return render_template("fault.html", message=message, hint=hint, role=role), status

@@ -1,0 +1,214 @@
+"""Who may ask for what: hosts, cookies, forms, codes and tries. On a shop's network strangers ask too.
+
+Begin at `Guard.before`, which every request passes, and `Guard.after`, which every answer does.
+"""
+
+import hashlib
+import hmac
+import secrets
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from threading import Lock
+from urllib.parse import urlsplit
+
+from flask import Flask, Response, abort, g, redirect, request, url_for
+
+from shopquote.page.desk import desk
+from shopquote.services.shop.devices import device_of, let_in, needs_noting, note_seen
+
+COOKIE = "shopquote_device"
+MOST_TRIES, TRY_SECONDS = 5, 300.0  # wrong codes of one address, then it waits
+MOST_TRIES_OF_ALL = 30  # of all addresses together in that time: a code has a million values
+MOST_ADDRESSES = 10_000
+CODE_SECONDS = 600.0
+
+# Nothing is taken from anywhere else, nothing stands in line, nobody frames us.
+POLICY = "; ".join(
+    (
+        "default-src 'none'", "script-src 'self'", "style-src 'self'", "img-src 'self'", "connect-src 'self'",
+        "font-src 'self'", "form-action 'self'", "base-uri 'none'", "frame-ancestors 'none'",
+    )
+)  # fmt: skip
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "geolocation=(), microphone=()",
+    "Cache-Control": "no-store",
+}
+FREE = frozenset({"static", "guard.enter", "guard.code"})  # endpoints that need no cookie
+
+
+@dataclass
+class Tries:
+    """Wrong tries by address, the oldest forgotten; `clock` in seconds that only rise."""
+
+    clock: Callable[[], float] = time.monotonic
+    _seen: OrderedDict[str, list[float]] = field(default_factory=OrderedDict)
+    _lock: Lock = field(default_factory=Lock)
+
+    def too_many(self, address: str) -> bool:
+        """Whether this address, or all together, have to wait."""
+        with self._lock:
+            since = self.clock() - TRY_SECONDS
+            recent = {who: sum(at > since for at in times) for who, times in self._seen.items()}
+            return recent.get(address, 0) >= MOST_TRIES or sum(recent.values()) >= MOST_TRIES_OF_ALL
+
+    def note(self, address: str) -> None:
+        """Note a wrong try."""
+        with self._lock:
+            since = self.clock() - TRY_SECONDS
+            kept = [at for at in self._seen.pop(address, []) if at > since]
+            self._seen[address] = [*kept, self.clock()]
+            while len(self._seen) > MOST_ADDRESSES:
+                self._seen.popitem(last=False)
+
+
+@dataclass
+class Codes:
+    """The one-time word of the opened address, and codes shown at the counter; each counts once."""
+
+    clock: Callable[[], float] = time.monotonic
+    word: str = field(default_factory=lambda: secrets.token_urlsafe(24))
+    _codes: dict[str, tuple[str, float]] = field(default_factory=dict)
+    _lock: Lock = field(default_factory=Lock)
+
+    def new_code(self, role: str) -> str:
+        """Six digits that let one device in as office or floor, for ten minutes; an older one for it goes."""
+        with self._lock:
+            self._forget()
+            for other in [code for code, (of, _) in self._codes.items() if of == role]:
+                del self._codes[other]
+            code = f"{secrets.randbelow(1_000_000):06d}"
+            while code in self._codes:
+                code = f"{secrets.randbelow(1_000_000):06d}"
+            self._codes[code] = (role, self.clock() + CODE_SECONDS)
+            return code
+
+    def take_code(self, code: str) -> str | None:
+        """The role that a code lets in as; it is used up."""
+        with self._lock:
+            self._forget()
+            for known in self._codes:
+                if hmac.compare_digest(known.encode(), code.encode()):
+                    return self._codes.pop(known)[0]
+            return None
+
+    def take_word(self, word: str) -> bool:
+        """Whether this is the one-time word; it is used up."""
+        with self._lock:
+            if not self.word or not hmac.compare_digest(self.word.encode(), word.encode()):
+                return False
+            self.word = ""
+            return True
+
+    def _forget(self) -> None:
+        now = self.clock()
+        for code in [code for code, (_, until) in self._codes.items() if until <= now]:
+            del self._codes[code]
+
+
+class Guard:
+    """The door: which hosts are ours, who was let in, and that a form came from our own page."""
+
+    def __init__(self, hosts: frozenset[str]) -> None:
+        self.hosts, self.tries, self.codes = hosts, Tries(), Codes()
+
+    def before(self) -> Response | None:
+        """Refuse what does not come from one of ours; sets `g.device`."""
+        if request.host.lower() not in self.hosts:
+            abort(
+                421, "This name is not one of this machine's: open the address that shopquote serve prints."
+            )
+        if request.method not in ("GET", "HEAD", "POST"):
+            abort(405)
+        g.device = None
+        word = request.cookies.get(COOKIE, "")
+        if word and request.endpoint != "static":
+            g.device = self._known(word)
+        if request.method == "POST":
+            self._check_origin()
+        if request.endpoint in FREE:
+            return None
+        if g.device is None:
+            if request.method == "GET" and request.accept_mimetypes.accept_html:
+                answer = redirect(url_for("guard.code", to=request.full_path.rstrip("?")))
+                assert isinstance(answer, Response)
+                return answer
+            abort(401, "This device is not let in, or its time is over.")
+        if g.device.role == "floor" and not (request.endpoint or "").startswith("floor."):
+            abort(403, "This device is let in for the floor; prices and lists are the office's.")
+        if request.method == "POST" and not hmac.compare_digest(
+            (request.headers.get("X-Form-Token") or request.form.get("token") or "").encode(),
+            form_token().encode(),
+        ):
+            abort(
+                403,
+                "This form is not from this page, or from before the last time it was opened: load it again.",
+            )
+        return None
+
+    def _known(self, word: str):  # type: ignore[no-untyped-def]
+        held = desk()
+        with held.database.reading() as session:
+            device = device_of(session, word, at=held.now())
+        if device is not None and needs_noting(device, held.now()):
+            with held.database.session() as session:
+                note_seen(session, device.id, at=held.now())
+        return device
+
+    def _check_origin(self) -> None:
+        """A form comes from our own origin: browsers say so, and another page cannot say otherwise."""
+        origin = request.headers.get("Origin")
+        if origin is None and (referrer := request.headers.get("Referer")):
+            parts = urlsplit(referrer)
+            origin = f"{parts.scheme}://{parts.netloc}"
+        if origin is None or urlsplit(origin).netloc.lower() not in self.hosts:
+            abort(403, "This form comes from another page.")
+        if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
+            abort(403, "This form comes from another page.")
+
+    def after(self, answer: Response) -> Response:
+        """The headers that every answer has."""
+        for name, value in HEADERS.items():
+            answer.headers.setdefault(name, value)
+        if request.endpoint == "static" and answer.status_code == 200:
+            answer.headers["Cache-Control"] = "private, max-age=0, must-revalidate"
+        return answer
+
+    def open_for(self, role: str, name: str, to: str) -> Response:
+        """Let this browser in and lead it on; the cookie is for our own pages alone and no script's."""
+        held = desk()
+        with held.database.session() as session:
+            word = let_in(session, name, role, at=held.now())
+        answer = redirect(
+            to if _is_ours(to) else url_for("floor.home" if role == "floor" else "office.start")
+        )
+        assert isinstance(answer, Response)
+        answer.set_cookie(COOKIE, word, httponly=True, samesite="Strict", secure=request.is_secure, path="/")
+        return answer
+
+
+def form_token() -> str:
+    """What a form of this device carries; made of the cookie's word, which no other page can read."""
+    word = request.cookies.get(COOKIE, "")
+    return hmac.new(word.encode(), b"form", hashlib.sha256).hexdigest() if word else ""
+
+
+def _is_ours(to: str) -> bool:
+    """A path of ours, not another site's address in disguise."""
+    return (
+        to.startswith("/") and not to.startswith(("//", "/\\")) and "\\" not in to and not urlsplit(to).netloc
+    )
+
+
+def add_guard(app: Flask, guard: Guard) -> None:
+    """Put the guard before every request and behind every answer."""
+    app.before_request(guard.before)
+    app.after_request(guard.after)
+    app.extensions["guard"] = guard

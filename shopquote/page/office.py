@@ -1,0 +1,112 @@
+"""Start: jobs by state, what is late, waiting or without bars, and the box that finds."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from flask import Blueprint, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from shopquote.outputs.table import Table
+from shopquote.outputs.tables.job_tables import JOBS
+from shopquote.page.desk import desk
+from shopquote.services.jobs.job_states import STATES_OVER, check_state
+from shopquote.services.jobs.jobs import JobLine, newest_jobs
+from shopquote.services.shop.find import Found, find
+from shopquote.services.shop.on_file import the_shop
+
+rooms = Blueprint("office", __name__)
+MOST_OF_A_STATE, MOST_LISTED = 8, 200
+# In the order in which they ask for somebody: what waits for an answer, what is made, what is asked.
+SHOWN_STATES = (
+    ("quoted", "Waiting for an answer"), ("won", "Won, to be started"), ("started", "On the floor"),
+    ("asked", "Asked, not quoted"), ("finished", "Finished, to be closed"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class StateGroup:
+    """Jobs of one state as the start page shows them; `more` are left out."""
+
+    state: str
+    title: str
+    jobs: list[JobLine]
+    more: int
+
+
+@rooms.get("/")
+def start() -> str | Response:
+    """Jobs by state; with `find`, what has those words."""
+    typed = request.args.get("find", "").strip()
+    held = desk()
+    today = held.now().date()
+    with held.database.reading() as session:
+        if typed:
+            found = find(session, typed)
+            if len(found) == 1 and found[0].name.casefold() == typed.casefold():
+                return redirect(address_of(found[0]))
+            return render_template("found.html", typed=typed, found=found, address=address_of)
+        groups = groups_by_state(session)
+        late, more_late = newest_jobs(session, MOST_OF_A_STATE, late_on=today)
+        shop = the_shop(session)
+        return render_template(
+            "start.html", groups=groups, late=late, more_late=more_late, shop=shop, today=today,
+            days_late=days_late,
+        )  # fmt: skip
+
+
+@rooms.get("/jobs")
+def jobs() -> str:
+    """All jobs of a state, or late ones, the newest first."""
+    state = request.args.get("state", "")
+    late = request.args.get("late") == "yes"
+    held = desk()
+    if state:
+        check_state(state)
+    with held.database.reading() as session:
+        lines, older = newest_jobs(
+            session, MOST_LISTED, states=[state] if state else [], late_on=held.now().date() if late else None
+        )
+    title = (
+        "Late"
+        if late
+        else next((words for word, words in SHOWN_STATES if word == state), state or "All jobs")
+    )
+    return render_template(
+        "jobs.html",
+        title=title,
+        table=Table(JOBS, lines[::-1], title),
+        older=older,
+        job_address=job_address,
+    )
+
+
+def job_address(line: JobLine) -> str:
+    """Where a job is opened."""
+    return url_for("quote.show", job=line.job)
+
+
+def groups_by_state(session: Any) -> list[StateGroup]:  # a session; the page knows no database library
+    """The newest jobs of each state that waits for somebody."""
+    groups = []
+    for state, title in SHOWN_STATES:
+        lines, more = newest_jobs(session, MOST_OF_A_STATE, states=[state])
+        if lines:
+            groups.append(StateGroup(state, title, lines[::-1], more))
+    return groups
+
+
+def days_late(job: JobLine, today: date) -> int:
+    """Days that a job which is still to be made is over its day; 0 where it is not."""
+    return (today - job.due).days if job.due and job.due < today and job.state not in STATES_OVER else 0
+
+
+def address_of(found: Found) -> str:
+    """Where a thing that was found is opened."""
+    if found.kind == "job":
+        return url_for("quote.show", job=found.name)
+    if found.kind == "order":
+        return url_for("bars.order", number=found.name)
+    if found.kind == "piece":
+        return url_for("bars.piece", code=found.name)
+    return url_for("shop.entries", name="customers", find=found.name)

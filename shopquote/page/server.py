@@ -1,0 +1,136 @@
+"""The server behind `shopquote serve`: addresses, threads, the browser. Begin at `run`."""
+
+import logging
+import socket
+import threading
+import webbrowser
+from contextlib import suppress
+from urllib.request import HTTPCookieProcessor, Request, build_opener
+
+from waitress.server import create_server
+
+from shopquote.errors import InputError
+from shopquote.page.app import MOST_UPLOAD_BYTES, create_app
+from shopquote.page.guard import Guard
+from shopquote.services.shop.database import open_database
+
+HOME = "127.0.0.1"
+THREADS = 8
+READ_SECONDS = 60  # what sends nothing for so long is cut off
+MOST_CONNECTIONS = 200
+# Addresses for documents (RFC 5737): nothing is sent, the system only says by which of ours it would go.
+NOWHERE = ("192.0.2.1", 9)
+
+
+def run(
+    url: str | None, *, port: int, lan: bool, proxy_name: str | None, browser: bool, try_only: bool = False
+) -> None:
+    """Serve until stopped.
+
+    Args:
+        url: the database as typed with --db.
+        port: to listen on; 0 takes a free one.
+        lan: listen on the network too.
+        proxy_name: the name by which a proxy on this machine serves the page over HTTPS.
+        browser: open the page here.
+        try_only: ask for the first page and end.
+
+    Raises:
+        DatabaseError: it cannot be used. InputError: the port is taken.
+    """
+    logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    listener = _listen("0.0.0.0" if lan else HOME, port)
+    port = listener.getsockname()[1]
+    ours = own_addresses() if lan else ()
+    with open_database(url) as database:
+        app = create_app(
+            database,
+            hosts=hosts_of(port, ours, proxy_name),
+            url=url,
+            addresses=(f"https://{proxy_name}/",)
+            if proxy_name
+            else tuple(f"http://{one}:{port}/" for one in ours),
+        )
+        trusted = (
+            {
+                "trusted_proxy": HOME,
+                "trusted_proxy_count": 1,
+                "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"},
+            }
+            if proxy_name
+            else {}
+        )
+        server = create_server(
+            app, sockets=[listener], threads=THREADS, channel_timeout=READ_SECONDS, ident=None,
+            connection_limit=MOST_CONNECTIONS, max_request_body_size=MOST_UPLOAD_BYTES,
+            clear_untrusted_proxy_headers=True, **trusted,
+        )  # fmt: skip
+        guard: Guard = app.extensions["guard"]
+        address = f"http://{HOME}:{port}/in?word={guard.codes.word}"
+        print(
+            f"The page is open at {address}\nThe address counts once. Stop the page with Ctrl and C.",
+            flush=True,
+        )
+        if lan:
+            shown = ", ".join(f"http://{one}:{port}/" for one in ours) or "none was found"
+            print(f"Other devices: {shown} with a code from Shop, Devices.", flush=True)
+        if try_only:
+            threading.Thread(target=server.run, daemon=True).start()
+            _ask(address)
+            print("The first page answers.")
+            server.close()
+            return
+        if browser:
+            webbrowser.open(address)
+        try:
+            server.run()
+        except KeyboardInterrupt:
+            print("\nStopped.")
+
+
+def hosts_of(port: int, ours: tuple[str, ...], proxy_name: str | None) -> frozenset[str]:
+    """What a browser may call us: addresses and this machine's name with the port, or the proxy's name."""
+    names = {HOME, "localhost", *ours}
+    if ours:
+        names |= {
+            socket.gethostname().lower(),
+            f"{socket.gethostname().lower().removesuffix('.local')}.local",
+        }
+    hosts = {f"{name}:{port}" for name in names}
+    if port == 80:
+        hosts |= names
+    return frozenset(hosts | ({proxy_name.lower()} if proxy_name else set()))
+
+
+def own_addresses() -> tuple[str, ...]:
+    """The addresses of this machine on its networks, IPv4."""
+    found: set[str] = set()
+    with suppress(OSError):  # a name that nobody knows: the other way remains
+        found.update(socket.gethostbyname_ex(socket.gethostname())[2])
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, suppress(OSError):  # no network at all
+        probe.connect(NOWHERE)
+        found.add(probe.getsockname()[0])
+    return tuple(sorted(one for one in found if not one.startswith("127.")))
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        listener.bind((host, port))
+        listener.listen(128)
+    except OSError as error:
+        listener.close()
+        raise InputError(
+            f"Port {port} cannot be used: {error.strerror or error}.",
+            hint="Name another, or 0 for any that is free: shopquote serve --port 0",
+        ) from error
+    return listener
+
+
+def _ask(address: str) -> None:
+    """The first page, as a browser would ask for it."""
+    opener = build_opener(HTTPCookieProcessor())
+    with opener.open(Request(address, headers={"Accept": "text/html"}), timeout=30) as answer:
+        if b"/code" in answer.url.encode():
+            raise InputError("The page does not let its own browser in.")

@@ -1,0 +1,98 @@
+"""How values and tables stand on the page: the same columns and looks as in every other place."""
+
+from collections.abc import Callable, Mapping
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from markupsafe import Markup, escape
+
+from shopquote.calc.money import round_money
+from shopquote.outputs.table import Column, Table
+
+
+def cells_of(table: Table[Any]) -> tuple[list[Column[Any]], list[list[str]], list[str] | None]:
+    """Columns that people see, the rows' texts, and the last row's where there is one."""
+    columns = table.on("terminal")
+    rows = [[column.text(row, table.setting) for column in columns] for row in table.rows]
+    last = None
+    if table.last is not None:
+        last = [column.text(table.last, table.setting) for column in columns]
+    elif table.foot:
+        last = [
+            column.look.shown(table.total(column), table.setting) if column.sum else "" for column in columns
+        ]
+        last[0] = table.foot
+    return columns, rows, last
+
+
+def table_html(
+    table: Table[Any], link: Callable[[Any], str | None] | None = None, name: str = "", most: int = 0
+) -> Markup:
+    """A table as HTML; `link` gives the address that a row's first cell leads to."""
+    columns, rows, last = cells_of(table)
+    heads = [
+        Markup('<th scope="col"{}>{}</th>').format(_right(column), column.title(table.setting))
+        for column in columns
+    ]
+    body = []
+    for row, texts in zip(table.rows, rows[: most or None], strict=False):
+        to = link(row) if link else None
+        first = Markup('<a href="{}">{}</a>').format(to, texts[0] or "open") if to else escape(texts[0])
+        rest = [
+            Markup("<td{}>{}</td>").format(_right(column), text)
+            for column, text in zip(columns[1:], texts[1:], strict=True)
+        ]
+        body.append(
+            Markup("<tr><td{}>{}</td>{}</tr>").format(_right(columns[0]), first, Markup("").join(rest))
+        )
+    foot = Markup("")
+    if last is not None:
+        cells = [
+            Markup("<td{}>{}</td>").format(_right(column), text)
+            for column, text in zip(columns, last, strict=True)
+        ]
+        foot = Markup('<tfoot><tr class="chosen">{}</tr></tfoot>').format(Markup("").join(cells))
+    caption = Markup('<caption class="hide">{}</caption>').format(name or table.title or "Table")
+    return Markup(
+        '<div class="scroll" tabindex="0" role="region" aria-label="{}"><table>{}<thead><tr>{}</tr></thead>'
+        "<tbody>{}</tbody>{}</table></div>"
+    ).format(name or table.title or "Table", caption, Markup("").join(heads), Markup("").join(body), foot)
+
+
+def _right(column: Column[Any]) -> Markup:
+    return Markup(' class="fig"') if column.look.figure else Markup("")
+
+
+def money(amount: Decimal | None, currency: str) -> str:
+    """An amount in the currency's digits."""
+    return "" if amount is None else f"{round_money(amount, currency):,f}"
+
+
+def day(value: date | None) -> str:
+    """A day as people say it: 3 March 2027.
+
+    >>> day(date(2027, 3, 1))
+    '1 March 2027'
+    """
+    return "" if value is None else f"{value.day} {value:%B %Y}"
+
+
+def clock(value: datetime) -> str:
+    """A time of day where the shop is."""
+    return f"{value.astimezone():%H:%M}"
+
+
+def hours(minutes: Decimal | float) -> str:
+    """Minutes as hours and minutes.
+
+    >>> hours(Decimal("417.6")), hours(5)
+    ('6 h 58 min', '5 min')
+    """
+    whole = int(Decimal(str(minutes)).quantize(Decimal(1)))
+    return f"{whole // 60} h {whole % 60} min" if whole >= 60 else f"{whole} min"
+
+
+FILTERS: Mapping[str, Callable[..., Any]] = {
+    "money": money, "day": day, "clock": clock, "hours": hours, "table": table_html,
+}  # fmt: skip

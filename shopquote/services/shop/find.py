@@ -1,0 +1,90 @@
+"""One box that finds jobs, quotes, orders, customers and rack pieces by any word or code. Begin at `find`."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import func, or_, select
+from sqlalchemy.orm import InstrumentedAttribute, Session
+
+from shopquote.records.jobs import Job, JobRevision
+from shopquote.records.orders import Order
+from shopquote.records.people import Customer, Supplier
+from shopquote.records.quotes import Quote
+from shopquote.records.rack import RackPiece
+
+MOST_OF_A_KIND = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One thing that was found: its kind, the code or name to open it by, and what it is in words."""
+
+    kind: str
+    name: str
+    words: str
+
+
+def find(session: Session, typed: str, most: int = MOST_OF_A_KIND) -> tuple[Found, ...]:
+    """What has every one of the words in it, the newest of each kind first, at most so many of each."""
+    words = typed.split()[:8]
+    if not words:
+        return ()
+    return (
+        *_jobs(session, words, most),
+        *_orders(session, words, most),
+        *_pieces(session, words, most),
+        *_customers(session, words, most),
+    )
+
+
+def _has(words: Sequence[str], *columns: InstrumentedAttribute[str]):  # type: ignore[no-untyped-def]
+    """Each word somewhere in the columns; what was typed stays text, % and _ with it."""
+    return [or_(*(column.icontains(word, autoescape=True) for column in columns)) for word in words]
+
+
+def _jobs(session: Session, words: Sequence[str], most: int) -> list[Found]:
+    quote = select(func.max(Quote.number)).where(Quote.job_id == Job.id).correlate(Job).scalar_subquery()
+    query = (
+        select(Job.number, JobRevision.title, Customer.name, Job.state, quote)
+        .join(JobRevision, (JobRevision.job_id == Job.id) & (JobRevision.revision == Job.revision))
+        .join(Customer, Customer.id == Job.customer_id)
+    )
+    for word in words:
+        held = or_(
+            Job.number.icontains(word, autoescape=True),
+            JobRevision.title.icontains(word, autoescape=True),
+            Customer.name.icontains(word, autoescape=True),
+            Job.state == word.casefold(),
+            Job.id.in_(select(Quote.job_id).where(Quote.number.icontains(word, autoescape=True))),
+        )
+        query = query.where(held)
+    rows = session.execute(query.order_by(Job.id.desc()).limit(most))
+    return [
+        Found("job", number, f"{title} · {customer} · {state}" + (f" · {quoted}" if quoted else ""))
+        for number, title, customer, state, quoted in rows
+    ]
+
+
+def _orders(session: Session, words: Sequence[str], most: int) -> list[Found]:
+    query = select(Order.number, Supplier.name, Order.state).join(Supplier, Supplier.id == Order.supplier_id)
+    query = query.where(*_has(words, Order.number, Supplier.name, Order.state))
+    rows = session.execute(query.order_by(Order.id.desc()).limit(most))
+    return [Found("order", number, f"{supplier} · {state}") for number, supplier, state in rows]
+
+
+def _pieces(session: Session, words: Sequence[str], most: int) -> list[Found]:
+    query = select(RackPiece).where(
+        *_has(words, RackPiece.code, RackPiece.section_text, RackPiece.grade, RackPiece.heat, RackPiece.place)
+    )
+    rows = session.scalars(query.order_by(RackPiece.id.desc()).limit(most))
+    return [
+        Found("piece", piece.code, " · ".join(filter(None, [
+            f"{piece.section_text} {piece.grade}", piece.length_text, piece.place, piece.heat, piece.state])))
+        for piece in rows
+    ]  # fmt: skip
+
+
+def _customers(session: Session, words: Sequence[str], most: int) -> list[Found]:
+    query = select(Customer.name, Customer.email).where(*_has(words, Customer.name, Customer.email))
+    rows = session.execute(query.order_by(Customer.name).limit(most))
+    return [Found("customer", name, email) for name, email in rows]
