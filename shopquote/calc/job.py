@@ -19,6 +19,9 @@ EndWork = Literal["turned", "threaded"]
 WeldKind = Literal["fillet", "groove", "tack", "plug"]
 OutsideBasis = Literal["kg", "m2", "each", "lot"]
 LabourPer = Literal["set", "job"]
+Rolled = Literal["along", "across"]
+HoleFace = Literal["inside", "outside", "left", "right"]
+Coating = Literal["zinc", "other"]
 
 USES: tuple[Use, ...] = get_args(Use)
 DIMS: tuple[Dims, ...] = get_args(Dims)
@@ -26,6 +29,9 @@ BEND_AXES: tuple[BendAxis, ...] = get_args(BendAxis)
 WELD_KINDS: tuple[WeldKind, ...] = get_args(WeldKind)
 OUTSIDE_BASES: tuple[OutsideBasis, ...] = get_args(OutsideBasis)
 LABOUR_PERS: tuple[LabourPer, ...] = get_args(LabourPer)
+ROLLED: tuple[Rolled, ...] = get_args(Rolled)
+HOLE_FACES: tuple[HoleFace, ...] = get_args(HoleFace)
+COATINGS: tuple[Coating, ...] = get_args(Coating)
 
 # The work of the shop in the order in which a piece meets it.
 OPERATIONS = (
@@ -57,7 +63,9 @@ class HoleSpec:
     length of a slot over its ends, `deep` the depth of a blind hole, `counterbore` its diameter;
     `along` is a hole in the end of the bar, along its axis; `drifted` moves the metal and takes none.
     Holes of two parts that bear the same `pattern` must fit one another. `walls` of a hollow bar
-    or legs of an angle that are drilled: 1, or 0 for all that the drill meets.
+    or legs of an angle that are drilled: 1, or 0 for all that the drill meets. `face` is the face that it is
+    drilled from, seen along the bar from its start: toward the inside of the first bend, away from it,
+    left or right of it; empty for the widest.
     """
 
     dia: Measure | None = None
@@ -77,6 +85,7 @@ class HoleSpec:
     walls: int = 0
     pattern: str = ""
     note: str = ""
+    face: str = ""
 
     @property
     def size(self) -> str:
@@ -101,7 +110,8 @@ class HoleSpec:
             ("reamed", self.reamed), ("drifted", self.drifted), ("slotted", self.slot),
             ("blind", self.deep), ("in the end", self.along), ("one wall", self.walls == 1),
         )  # fmt: skip
-        return tuple(word for word, is_so in said if is_so)
+        words = tuple(word for word, is_so in said if is_so)
+        return (*words, f"from the {self.face} face") if self.face else words
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +123,8 @@ class PartSpec:
     among them: that hole is tapped. `hold` is what the program asks for more to grip: cut, sawn off
     after bending, waste. `heats` is how often one piece goes into the fire, where the shop knows better.
     `splice` lets it be welded together from two pieces; `width` is that of a piece of sheet or mesh.
-    `note` is for the shop alone, `drawing` the drawing's number.
+    `note` is for the shop alone, `drawing` the drawing's number. `rolled` is how the metal was rolled: along
+    the piece, as bar is, or across it, as a strip sheared from sheet may be.
     """
 
     mark: str
@@ -136,6 +147,7 @@ class PartSpec:
     hold: Measure | None = None
     splice: bool = False
     width: Measure | None = None
+    rolled: Rolled = "along"
 
     @property
     def worked_ends(self) -> tuple[tuple[EndWork, int], ...]:
@@ -179,12 +191,24 @@ class BoughtSpec:
 
 @dataclass(frozen=True, slots=True)
 class OutsideSpec:
-    """Work done by others, charged by kg, m2, each set or the lot."""
+    """Work done by others, charged by kg, m2, each set or the lot.
+
+    `coating`: "zinc" where the parts are dipped in molten zinc, "other" where not; empty: by its name.
+    """
 
     name: str
     basis: OutsideBasis
     rate: Decimal
     minimum: Decimal = Decimal(0)
+    coating: str = ""
+
+    @property
+    def is_zinc(self) -> bool:
+        """Whether it dips the parts in molten zinc: as said, else by its name in the usual languages."""
+        if self.coating:
+            return self.coating == "zinc"
+        name = self.name.casefold()
+        return any(stem in name for stem in ("galvan", "verzink", "hot-dip", "hot dip"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,9 +277,8 @@ class JobSpec:
 
     @property
     def is_galvanised(self) -> bool:
-        """Whether work done by others dips the parts in zinc, by its name in any of the usual languages."""
-        names = " ".join(work.name.casefold() for work in self.outside)
-        return any(stem in names for stem in ("galvan", "verzink", "hot-dip", "hot dip"))
+        """Whether work done by others dips the parts in molten zinc."""
+        return any(work.is_zinc for work in self.outside)
 
     def quantity(self, part: PartSpec) -> int:
         """Pieces of a part in the whole job."""

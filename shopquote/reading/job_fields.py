@@ -13,13 +13,16 @@ from typing import Any
 
 from shopquote.calc.job import (
     BEND_AXES,
+    COATINGS,
     DIMS,
     FINISH_KINDS,
+    HOLE_FACES,
     LABOUR_PERS,
     MOST_ENDS,
     OPERATIONS,
     OTHER_PROCESS_NAMES,
     OUTSIDE_BASES,
+    ROLLED,
     USES,
     WELD_KINDS,
     WELD_PROCESSES,
@@ -239,6 +242,8 @@ PART = Table(
         Field("hold", Size(), "Hold", "more to grip than the part has: cut, then sawn off after bending", 8),
         Field("splice", Flag(), "Splice", "yes when it may be welded together from two pieces", 8),
         Field("width", Size(), "Width", "of a piece of sheet, plate or mesh", 10),
+        Field("rolled", Choice(ROLLED), "Rolled",
+              "along the piece as bar is (when blank), or across it: a strip sheared from sheet", 9),
     ),
     "A row a part.", 2_000, "mark",
 )  # fmt: skip
@@ -265,6 +270,9 @@ HOLE = Table(
         Field("walls", Whole(0, 1), "Walls", "1 for one wall of a hollow bar; all when blank", 8),
         Field("pattern", Text(40), "Pattern", "the same for holes of parts that must fit", 10),
         Field("note", Text(), "Note", "for the floor", 24),
+        Field("face", Choice(HOLE_FACES), "Face",
+              "inside, outside, left or right of the first bend, seen from the start; the widest when blank",
+              9),
     ),
     "A row for each kind of hole in a part.", 50,
 )  # fmt: skip
@@ -302,6 +310,7 @@ OUTSIDE = Table(
         Field("basis", Choice(OUTSIDE_BASES), "Charged by", "kg, m2, each (a set) or lot", 11),
         Field("rate", Amount(), "Rate", "charge for one of these", 12),
         Field("minimum", Amount(), "Minimum", "least charge; may be blank", 12),
+        Field("coating", Choice(COATINGS), "Coating", "zinc when it is hot-dip galvanising, or other", 10),
     ),
     "", 200, "name",
 )  # fmt: skip

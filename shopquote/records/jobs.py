@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopquote.calc.job import BEND_AXES, DIMS, LABOUR_PERS, OUTSIDE_BASES, USES, WELD_KINDS
+from shopquote.calc.job import BEND_AXES, DIMS, LABOUR_PERS, OUTSIDE_BASES, ROLLED, USES, WELD_KINDS
 from shopquote.calc.units import Length
 from shopquote.records.base import Base, Money, Number, above_zero, at_least, one_of
 from shopquote.records.people import Customer
@@ -113,6 +113,7 @@ class PartRow(Base):
         Index("ix_parts_section_key_grade", "section_key", "grade"),
         one_of("dims", DIMS),
         one_of("bend_axis", BEND_AXES),
+        one_of("rolled", ROLLED),
         at_least("per_set", 1),
         at_least("turned", 0),
         at_least("threaded", 0),
@@ -152,6 +153,7 @@ class PartRow(Base):
     splice: Mapped[bool] = mapped_column(default=False, server_default=false())
     width: Mapped[Length | None]
     width_text: Mapped[str | None]
+    rolled: Mapped[str] = mapped_column(default="along", server_default="along")
     developed: Mapped[Length | None]
     cut: Mapped[Length | None]
     mass_kg: Mapped[Number | None]
@@ -211,6 +213,7 @@ class PartHole(Base):
     walls: Mapped[int] = mapped_column(default=0, server_default="0")
     pattern: Mapped[str] = mapped_column(default="", server_default="")
     note: Mapped[str] = mapped_column(default="", server_default="")
+    face: Mapped[str] = mapped_column(default="", server_default="")
 
 
 class WeldRow(Base):
@@ -276,6 +279,7 @@ class OutsideWork(Base):
     basis: Mapped[str]
     rate: Mapped[Money]
     minimum: Mapped[Money] = mapped_column(default=Decimal(0))
+    coating: Mapped[str] = mapped_column(default="", server_default="")
 
 
 class LabourLine(Base):

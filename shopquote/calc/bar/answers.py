@@ -230,6 +230,7 @@ class HoleMark:
     clear_mm: float | None = None
     needs_mm: float = 0.0
     kind: int = 1
+    face: str = ""
 
     @property
     def letter(self) -> str:

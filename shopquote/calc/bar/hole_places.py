@@ -11,7 +11,7 @@ from math import radians, tan
 from shopquote.calc.bar.answers import HoleMark, Problem
 from shopquote.calc.bar.develop import Development, LegPlace, Run
 from shopquote.calc.bar.fit import as_length
-from shopquote.calc.bar.holes import drill_mm
+from shopquote.calc.bar.holes import drill_mm, face_width_mm
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import BendAxis, HoleSpec
@@ -114,6 +114,7 @@ def _mark(
         clear_mm=clear,
         needs_mm=needs,
         kind=kind,
+        face=hole.face,
     )
 
 
@@ -145,7 +146,7 @@ def _problems(
     half = max(mark.dia_mm, hole.slot.length.mm_float if hole.slot else 0.0) / 2
     if mark.at.mm_float - half < 0 or mark.at.mm_float + half > development.flat_mm:
         found.append(Problem("hole-off-bar", f"{name}: it runs off the end of the bar; move it inward."))
-    side = section.width_mm(axis) / 2 - abs(mark.across_mm) - mark.dia_mm / 2
+    side = face_width_mm(section, hole, axis) / 2 - abs(mark.across_mm) - mark.dia_mm / 2
     if side <= 0:
         found.append(
             Problem("hole-off-bar", f"{name}: it breaks out at the side of the bar; move it inward.")

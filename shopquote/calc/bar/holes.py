@@ -14,7 +14,7 @@ from shopquote.calc.bar.plastic import width_at
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.threads import find_thread, thread_of_size, threads_drilled
-from shopquote.calc.job import HoleSpec
+from shopquote.calc.job import BendAxis, HoleSpec
 from shopquote.errors import CannotMakeError, InputError
 
 
@@ -35,8 +35,8 @@ def thread_problems(holes: Sequence[HoleSpec]) -> list[Problem]:
     return found
 
 
-def hole_volume_mm3(section: Section, hole: HoleSpec, where: str, say: Say) -> float:
-    """Volume of one hole, mm3.
+def hole_volume_mm3(section: Section, hole: HoleSpec, where: str, say: Say, axis: BendAxis = "easy") -> float:
+    """Volume of one hole, mm3, in a bar bent about an axis.
 
     Raises:
         CannotMakeError: the hole is as wide as the bar, or wider.
@@ -44,17 +44,18 @@ def hole_volume_mm3(section: Section, hole: HoleSpec, where: str, say: Say) -> f
     if hole.drifted or hole.along:
         return 0.0
     dia = drill_mm(hole, where)
-    face = section.width_mm() if section.form.two_ways else section.depth_mm()
+    face = face_width_mm(section, hole, axis)
     if dia <= 0 or dia >= face:
         raise CannotMakeError(
             f"{where}: a hole of {say(dia)} leaves no metal in a bar {say(face)} wide.",
             hint=f"Make it smaller than {say(face)}, or use a wider bar.",
         )
-    depth = hole_depth_mm(section)
+    depth = hole_depth_mm(section, hole, axis)
     sunk = _countersink_mm3(dia, depth) if hole.countersunk else 0.0
-    if section.form.drilled == "wall":
+    if section.form.drilled == "wall" or (hole.face and section.form.two_ways and not section.is_hollow):
         return pi / 4 * dia * dia * depth + sunk
-    return through_hole_mm3(_metal_beside_axis(section), dia) + sunk
+    walls = 0.5 if hole.walls == 1 and section.is_hollow else 1.0
+    return walls * through_hole_mm3(_metal_beside_axis(section), dia) + sunk
 
 
 def _metal_beside_axis(section: Section) -> Callable[[float], float]:
@@ -78,9 +79,28 @@ def drill_mm(hole: HoleSpec, where: str = "Hole") -> float:
         raise InputError(f"{where}: {error.message}") from None
 
 
-def hole_depth_mm(section: Section) -> float:
-    """Metal that a drill goes through, mm: through the bar, both walls of a hollow one, or one leg."""
-    return section.form.drill_depth(section.sizes_mm)
+def hole_depth_mm(section: Section, hole: HoleSpec | None = None, axis: BendAxis = "easy") -> float:
+    """Metal that a drill goes through, mm: through the bar, both walls of a hollow one, or one leg.
+
+    A solid bar drilled from a face of its own choice: its size square to that face as it lies in the bend.
+    """
+    if hole is None or not section.form.two_ways or section.is_hollow or section.form.drilled == "wall":
+        depth = section.form.drill_depth(section.sizes_mm)
+        return depth / 2 if hole is not None and hole.walls == 1 and section.is_hollow else depth
+    if not hole.face:
+        return section.form.drill_depth(section.sizes_mm)
+    return section.width_mm(axis) if hole.face in _SIDES else section.depth_mm(axis)
+
+
+_SIDES = ("left", "right")
+
+
+def face_width_mm(section: Section, hole: HoleSpec, axis: BendAxis = "easy") -> float:
+    """Width across the bar of the face that a hole is drilled from, mm; the wider one where none is named."""
+    depth, width = section.depth_mm(axis), section.width_mm(axis)
+    if not hole.face:
+        return max(depth, width)
+    return depth if hole.face in _SIDES else width
 
 
 def through_hole_mm3(metal: Callable[[float], float], dia_mm: float) -> float:

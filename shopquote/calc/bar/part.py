@@ -58,7 +58,10 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     """
     where, say = f"Part {part.mark}", Say(unit)
     section, grade, words = _read(part, unit, shop, where)
-    steel = as_bent(at_thickness(grade, section.thickness_mm), section, galvanised=galvanised)
+    steel = as_bent(
+        at_thickness(grade, section.thickness_mm), section, galvanised=galvanised,
+        rolled_across=part.rolled == "across",
+    )  # fmt: skip
     development = _develop(part, section, grade, words, shop, where, say)
     development, cut_away = with_ends(development, section, part.ends, where, say)
     if development.flat_mm > LONGEST_PART_MM:
@@ -203,7 +206,7 @@ def _volume_mm3(
     whole = section.area_mm2 * (development.flat_mm - back)
     taken = 0.0
     for hole in part.holes:
-        taken += hole.count * hole_volume_mm3(section, hole, where, say)
+        taken += hole.count * hole_volume_mm3(section, hole, where, say, part.bend_axis)
     if taken >= whole:
         raise CannotMakeError(f"{where}: its holes take all of its metal.", hint="Check dia and count.")
     return whole - taken

@@ -33,6 +33,6 @@ def quote_cautions(job: JobSpec, parts: Iterable[PartAnswer]) -> tuple[str, ...]
     Source: common practice; lifting gear after ASME B30.20 and OSHA 1926.251 (marking), venting after
     galvanisers' public guidance.
     """
-    hot = bool(job.welds) or any("galvan" in work.name.lower() for work in job.outside)
+    hot = bool(job.welds) or job.is_galvanised
     hollow = any(answer.section.is_hollow for answer in parts)
     return BY_USE[job.use] + ((HOLLOW,) if hot and hollow else ())

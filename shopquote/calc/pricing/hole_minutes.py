@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from shopquote.calc.bar.holes import drill_mm, hole_depth_mm
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.job import HoleSpec
+from shopquote.calc.job import BendAxis, HoleSpec
 from shopquote.calc.pricing.drilling import cut_path_m, feed_standard
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work_items import Pairs, WorkItem
@@ -36,16 +36,16 @@ def hole_minutes(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
             yield WorkItem("drilling", "clamp a piece", "drill.clamp", "run", part.per_set, mark=part.mark)
         for hole in part.holes:
             count = part.per_set * hole.count
-            yield from _hole(hole, count, part.mark, answer.section, answer.grade.family, book)
+            path = _path_m(hole, answer.section, part.bend_axis, book)
+            yield from _hole(hole, count, part.mark, path, answer.grade.family, book)
 
 
 def _hole(
-    hole: HoleSpec, count: int, mark: str, section: Section, family: str, book: StandardsBook
+    hole: HoleSpec, count: int, mark: str, path_m: float, family: str, book: StandardsBook
 ) -> Iterator[WorkItem]:
     if not hole.drifted:
         speed = book.of_family("drill.speed", family)
-        path = count * _path_m(hole, section, book)
-        yield WorkItem("drilling", f"drill {family}", speed, "run", path, how="over", mark=mark)
+        yield WorkItem("drilling", f"drill {family}", speed, "run", count * path_m, how="over", mark=mark)
     yield WorkItem("drilling", "lay out a hole", "drill.layout", "run", count, mark=mark)
     yield WorkItem("drilling", "deburr a hole", "drill.deburr", "run", count, mark=mark)
     for name, what, standard in _ALSO:
@@ -59,11 +59,9 @@ def _hole(
         yield WorkItem("tapping", "tap a hole", "tap.hole", "run", count, mark=mark)
 
 
-def _path_m(hole: HoleSpec, section: Section, book: StandardsBook) -> float:
+def _path_m(hole: HoleSpec, section: Section, axis: BendAxis, book: StandardsBook) -> float:
     """Path of the drill's corner through one hole, m; a slot is drilled at both its ends."""
     dia = drill_mm(hole)
-    depth = hole.deep.length.mm_float if hole.deep is not None else hole_depth_mm(section)
-    if hole.walls == 1 and section.is_hollow and hole.deep is None:
-        depth /= 2
+    depth = hole.deep.length.mm_float if hole.deep is not None else hole_depth_mm(section, hole, axis)
     path = cut_path_m(dia, depth, book.divisor(feed_standard(dia)), book.divisor("drill.point-angle"))
     return path * (2 if hole.slot is not None else 1)

@@ -183,6 +183,7 @@ _SAID_OF_PARTS = (
 )  # fmt: skip
 _SAID_OF_HOLES = (
     "dia", "count", "tapped", "countersunk", "thread", "along", "reamed", "drifted", "walls",
+    "face",
 )  # fmt: skip
 _SAID_OF_WELDS = ("kind", "leg", "length", "count", "process", "note")
 

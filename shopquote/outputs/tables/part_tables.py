@@ -131,6 +131,7 @@ HOLE_FACTS: tuple[Column[HoleMark], ...] = (
     Column("at_mm", lambda hole: hole.at),
     Column("across_mm", lambda hole: round(hole.across_mm, 4)),
     Column("leg", lambda hole: hole.leg),
+    Column("face", lambda hole: hole.face or None),
     Column("in_bend", lambda hole: hole.in_bend),
     Column("clear_mm", lambda hole: _optional(hole.clear_mm, 3)),
     Column("needs_mm", lambda hole: round(hole.needs_mm, 3)),

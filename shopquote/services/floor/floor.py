@@ -128,7 +128,7 @@ def _holes(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[FloorHole,
 
 _SAID_OF_HOLES = (
     "dia", "thread", "count", "tapped", "countersunk", "along", "reamed", "drifted", "walls", "note",
-    "leg", "at", "across",
+    "leg", "at", "across", "face",
 )  # fmt: skip
 
 
@@ -185,7 +185,7 @@ def _finish(spec: JobSpec) -> str:
 
 def _cautions(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...]:
     words = list(BY_USE[spec.use])
-    hot = bool(spec.welds) or any("galvan" in work.name.lower() for work in spec.outside)
+    hot = bool(spec.welds) or spec.is_galvanised
     if hot and any(answer.section.is_hollow for answer in answers.values()):
         words.append(HOLLOW)
     if spec.welds:

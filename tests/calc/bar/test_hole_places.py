@@ -1,11 +1,14 @@
 """Holes on the straight bar, and how near to a bend they may come."""
 
+from dataclasses import replace
 from math import pi
 
 import pytest
 
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.hole_places import least_distance_mm
+from shopquote.calc.bar.holes import face_width_mm, hole_depth_mm
+from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.job import HoleSpec
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError
@@ -81,6 +84,33 @@ def test_a_hole_in_or_near_a_bend_is_told_with_what_it_needs(work_out):
     assert codes(inside) == ["hole-in-bend"]
     assert inside.hole_marks[0].in_bend
     assert any("drill it after bending" in problem.message for problem in inside.problems)
+
+
+def test_the_face_says_how_deep_and_how_wide(work_out):
+    flat = "flat 50 x 6"
+    wide, edge = hole(1, "50", dia="9"), replace(hole(1, "50", dia="4"), face="left")
+    parsed = parse_section(flat, "mm")
+    assert (hole_depth_mm(parsed, wide), hole_depth_mm(parsed, edge)) == (6, 50)
+    # Bent on edge the wide faces are its left and right, and a hole fits there.
+    on_edge = replace(wide, face="right")
+    assert hole_depth_mm(parsed, on_edge, "hard") == 6 and face_width_mm(parsed, on_edge, "hard") == 50
+    bent = "leg 400; bend 30 r 400; leg 400"
+    for one in (wide, on_edge):
+        assert codes(work_out(flat, bent, bend_axis="hard", holes=(one,))) == []
+    with pytest.raises(CannotMakeError, match="leaves no metal in a bar 6 mm wide"):
+        work_out(flat, length="200", holes=(replace(wide, face="left"),))
+    marks = work_out(flat, length="200", holes=(edge,)).hole_marks
+    assert [mark.face for mark in marks] == ["left"]
+    assert "from the left face" in edge.works
+
+
+def test_one_wall_is_half_the_metal_of_both(work_out):
+    both, one = hole(1, "50"), replace(hole(1, "50"), walls=1)
+    parsed = parse_section("box 40 x 40 x 3", "mm")
+    assert (hole_depth_mm(parsed, both), hole_depth_mm(parsed, one)) == (6, 3)
+    solid = work_out("box 40 x 40 x 3", length="200").mass_kg
+    taken = [solid - work_out("box 40 x 40 x 3", length="200", holes=(h,)).mass_kg for h in (both, one)]
+    assert taken[1] == pytest.approx(taken[0] / 2)
 
 
 def test_a_hole_off_the_bar_is_told_and_one_on_no_leg_refused(work_out):

@@ -1,6 +1,7 @@
 """Least radii by grade, thickness, axis and later galvanising, each against its published row."""
 
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
@@ -8,6 +9,7 @@ from shopquote.calc.bar.grades import STARTING_GRADES
 from shopquote.calc.bar.limits import as_bent, edge_buckles_below_mm, limits_of
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.job import JobSpec, OutsideSpec
 
 
 def least(bar, grade, axis="easy", unit="mm", **more):
@@ -93,6 +95,26 @@ def test_a_part_is_told_of_galvanising_in_its_job(work_out):
     assert "radius-too-tight" not in {problem.code for problem in plain.problems}
     message = next(problem.message for problem in dipped.problems if problem.code == "radius-too-tight")
     assert "24 mm" in message and "stress relieve" in message
+
+
+def test_a_part_rolled_across_is_bent_wider(work_out):
+    shape = "leg 200; bend 90 r 10; leg 200"
+    codes = [
+        {p.code for p in work_out("flat 40 x 6", shape, rolled=way).problems} for way in ("along", "across")
+    ]
+    assert "radius-too-tight" not in codes[0] and "radius-too-tight" in codes[1]
+
+
+@pytest.mark.parametrize(
+    ("name", "coating", "zinc"),
+    [
+        ("hot-dip galvanising", "", True), ("Feuerverzinken", "", True), ("powder coating", "", False),
+        ("bath at Alder Works", "zinc", True), ("repair of galvanised steps", "other", False),
+    ],
+)  # fmt: skip
+def test_what_is_dipped_in_zinc_is_said_and_else_read_from_its_name(name, coating, zinc):
+    work = OutsideSpec(name, "kg", Decimal(1), coating=coating)
+    assert JobSpec("t", "c", 1, "mm", outside=(work,)).is_galvanised is zinc
 
 
 def test_a_flat_on_edge_is_held_to_its_elongation_and_its_edge(work_out):
