@@ -1,6 +1,6 @@
 """`shopquote quote` prices a job; `shopquote quotes` lists, answers and compares what was quoted."""
 
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn
 
@@ -30,10 +30,12 @@ WhatIfOption = Annotated[
     typer.Option(
         "--what-if",
         metavar="WORD=VALUE",
-        help="Ask beside the stored quote, store nothing: margin=25, sets=10, process=TIG, "
+        help="Ask beside the quote, store nothing: margin=25, sets=10, process=TIG, "
         "stock-price=+5%, rate.welding=60, any standard; repeatable.",
     ),
 ]
+
+JOB_FILES = (".toml", ".xlsx")
 
 quotes_app = typer.Typer(no_args_is_help=True, help="Quotes on file: list, accepted, declined, compare.")
 
@@ -45,7 +47,12 @@ def register(app: typer.Typer) -> None:
 
 
 def quote(
-    job: JobArgument,
+    job: Annotated[
+        str,
+        typer.Argument(
+            metavar="JOB|FILE", help="Number of the job: J-0007, or only 7; or a job file, added first."
+        ),
+    ],
     sets: Annotated[str | None, typer.Option(metavar="N", help="Sets; else the job's.")] = None,
     breaks: BreaksOption = None,
     margin: MarginOption = None,
@@ -94,11 +101,16 @@ def quote(
     asked = [bool(what_if), target is not None, again]
     if sum(asked) > 1 or ((any(asked) or revision is not None) and options != QuoteOptions()):
         _refuse_mixed()
+    if Path(job).suffix.lower() in JOB_FILES:
+        if any(asked) or revision is not None:
+            _refuse_of_file(job)
+        _add_and_make(db, Path(job), options, on, out, pdf, as_json)
+        return
     with open_database(db) as database:
         if what_if:
             _ask_what_if(database, job, what_if, revision, on, as_json)
         elif target is not None:
-            _ask_target(database, job, target, revision, as_json)
+            _ask_target(database, job, target, revision, on, as_json)
         elif again or revision is not None:
             _print_again(database, job, revision, out, pdf, as_json)
         else:
@@ -188,6 +200,45 @@ def _refuse_mixed() -> NoReturn:
     )
 
 
+def _refuse_of_file(job: str) -> NoReturn:
+    from shopquote.errors import InputError
+
+    raise InputError(
+        f"{job} is a job file, not quoted yet; --again, --revision, --what-if and --target ask about a job.",
+        hint=f"What if, with nothing stored: shopquote price {job} --what-if margin=35",
+    )
+
+
+def _add_and_make(
+    db: str | None,
+    file: Path,
+    options: "QuoteOptions",
+    on: str | None,
+    out: Path,
+    pdf: bool,
+    as_json: bool,
+) -> None:
+    """Put a job file on file and quote it: job, quote and papers together, or nothing."""
+    from shopquote.files import bring_in, set_aside
+    from shopquote.services.jobs.jobs import add_jobs
+    from shopquote.services.quotes.quote import draft_quote
+    from shopquote.services.quotes.quotes_on_file import store_quote
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import shop_notation
+
+    with open_database(db) as database, set_aside(out) as aside:
+        with database.session() as session:
+            day = _day(session, on)
+            at = now() if on is None else datetime(day.year, day.month, day.day, tzinfo=UTC)
+            (job,) = add_jobs(session, [file], at=at)
+            draft = draft_quote(session, job.number, day, options.wishes(shop_notation(session)))
+            document = store_quote(session, draft, at=at)
+            written = _write(document, aside, pdf)
+        files = bring_in(written, out)
+    _show(document, files, as_json)
+
+
 def _make(
     database: "Database",
     job: str,
@@ -261,7 +312,9 @@ def _ask_what_if(
         print_differences(title, answer.differences)
 
 
-def _ask_target(database: "Database", job: str, net: str, revision: str | None, as_json: bool) -> None:
+def _ask_target(
+    database: "Database", job: str, net: str, revision: str | None, on: str | None, as_json: bool
+) -> None:
     from shopquote.outputs.tables.quote_tables import print_target, target_json
     from shopquote.outputs.tables.show import print_json
     from shopquote.reading.kinds import money, read_typed
@@ -270,7 +323,8 @@ def _ask_target(database: "Database", job: str, net: str, revision: str | None, 
 
     with database.reading() as session:
         wanted = read_typed("--target", money(), net, shop_notation(session))
-        target = price_for(session, job, wanted, count_typed(session, "--revision", revision))
+        stored = count_typed(session, "--revision", revision)
+        target = price_for(session, job, wanted, _day(session, on), stored)
     print_json(target_json(job, target)) if as_json else print_target(job, target)
 
 

@@ -96,6 +96,41 @@ def test_questions_store_nothing(ask, tmp_path):
     assert len(ask("quotes", "list")["quotes"]) == 1
 
 
+def test_a_job_is_asked_about_before_its_first_quote(ask, tmp_path):
+    answer = ask("quote", "1", "--what-if", "margin=45", "--on", "2026-03-03")
+    target = ask("quote", "1", "--target", "100", "--on", "2026-03-03")
+    assert ask("quotes", "list")["quotes"] == []
+    quote = ask("quote", "1", "--on", "2026-03-03", "--out", str(tmp_path))
+    assert (answer["revision"], answer["before"]["net"]) == (0, quote["net"])
+    assert target == ask("quote", "1", "--target", "100")
+    stored = ask("quote", "1", "--what-if", "margin=45")
+    assert answer["after"] == stored["after"]
+
+
+def test_a_job_file_is_added_and_quoted_in_one_go(run, ask, tmp_path):
+    run("quote", "1", "--on", "2026-03-03", "--out", str(tmp_path))
+    quote = ask("quote", str(tmp_path / "job.toml"), "--on", "2026-03-03", "--out", str(tmp_path))
+    assert quote["job"] == "J-0002"
+    assert quote["net"] == ask("quote", "1", "--again", "--out", str(tmp_path))["net"]
+    assert [job["state"] for job in ask("job", "list")["jobs"]] == ["quoted", "quoted"]
+
+
+def test_a_job_file_that_cannot_be_quoted_leaves_no_job(run, ask, tmp_path):
+    (tmp_path / "long.toml").write_text(JOB.replace("leg 300", "leg 30000"))
+    run("quote", str(tmp_path / "long.toml"), "--out", str(tmp_path), code=5)
+    assert [job["job"] for job in ask("job", "list")["jobs"]] == ["J-0001"]
+
+
+def test_the_json_has_money_by_operation(ask, tmp_path):
+    estimate = ask("quote", "1", "--out", str(tmp_path))["estimate"]
+    by_operation = {row["operation"]: row for row in estimate["labour_by_operation"]}
+    assert {name: row["minutes"] for name, row in by_operation.items()} == estimate["minutes"]
+    for row in by_operation.values():
+        assert abs(
+            Decimal(row["amount"]) - Decimal(str(row["minutes"])) * Decimal(row["rate"]) / 60
+        ) <= Decimal("0.005")
+
+
 def test_the_life_of_a_quote(ask, run, tmp_path):
     ask("quote", "1", "--on", "2026-03-03", "--out", str(tmp_path))
     ask("quote", "1", "--on", "2026-03-04", "--discount", "5", "--out", str(tmp_path))
@@ -116,7 +151,8 @@ def test_the_life_of_a_quote(ask, run, tmp_path):
     (("quote", "1", "--price", "set=5"), 3, "reason"),
     (("quote", "1", "--price", "five"), 2, "WORD=VALUE"),
     (("quote", "1", "--again"), 4, "not quoted yet"),
-    (("quote", "1", "--what-if", "margin=1"), 4, "not quoted yet"),
+    (("quote", "1", "--what-if", "margin=1", "--revision", "1"), 4, "not quoted yet"),
+    (("quote", "job.toml", "--what-if", "margin=1"), 3, "shopquote price job.toml"),
     (("quote", "1", "--tax", "VATT"), 4, "VATT"),
     (("quotes", "accepted", "1"), 4, "not quoted yet"),
 ])  # fmt: skip

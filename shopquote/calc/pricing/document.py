@@ -117,7 +117,7 @@ class QuoteDocument:
     @property
     def name(self) -> str:
         """What people call it, such as "Q-0001 revision 2"."""
-        return f"{self.number} revision {self.revision}"
+        return f"{self.number} revision {self.revision}" if self.number else f"{self.job}, not quoted yet"
 
     @property
     def tax_exempt(self) -> bool:

@@ -36,6 +36,7 @@ def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, objec
         "mark": answer.mark,
         "name": part.name,
         "bar": answer.section.key,
+        "bar_typed": part.bar,
         "grade": answer.grade.name,
         "grade_in_full": answer.grade_in_full,
         "developed_mm": answer.developed,

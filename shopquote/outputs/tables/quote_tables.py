@@ -83,7 +83,7 @@ def quote_json(document: QuoteDocument, files: Sequence[Path] = ()) -> dict[str,
 
 
 def _estimate_json(document: QuoteDocument) -> dict[str, object]:
-    estimate, priced = document.estimate, document.priced
+    estimate, priced, setting = document.estimate, document.priced, Setting(document.priced.currency)
     categories = {name: _money(amount, document) for name, amount in estimate.by_category.items()}
     sure = estimate.confidence
     return {
@@ -92,6 +92,7 @@ def _estimate_json(document: QuoteDocument) -> dict[str, object]:
         "margin_pct": priced.margin_pct,
         "target_margin_pct": round(asked_margin_pct(estimate, document.policy), 2),
         "minutes": {name: _minutes(minutes) for name, minutes in estimate.by_operation.items()},
+        "labour_by_operation": json_rows(OPERATION_MONEY, estimate.operations, setting),
         "set_up_minutes": {cost.operation: _minutes(cost.set_up) for cost in estimate.operations},
         "deviation": _money(sure.deviation, document),
         "low": _money(sure.low, document),
@@ -186,6 +187,14 @@ OPERATIONS: tuple[Column[OperationCost], ...] = (
     Column("Set-up minutes", lambda cost: cost.set_up, EXACT_MINUTES, sum=True),
     Column("Run minutes", lambda cost: cost.run, EXACT_MINUTES, sum=True),
     Column("Labour", lambda cost: cost.amount, MONEY, sum=True),
+)
+
+# Money by operation, with the rate an hour that it was reckoned at.
+OPERATION_MONEY: tuple[Column[OperationCost], ...] = (
+    Column("operation", lambda cost: cost.operation),
+    Column("minutes", lambda cost: _minutes(cost.set_up + cost.run)),
+    Column("rate", lambda cost: cost.rate),
+    Column("amount", lambda cost: cost.amount, MONEY),
 )
 
 # Each quote has a currency of its own.

@@ -16,7 +16,7 @@ from decimal import Decimal
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.buying.answers import BarKind, BuyingPlan, Extra, Need, Offer, Purchase, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
 from shopquote.calc.money import round_money, round_rate
@@ -230,7 +230,7 @@ def plan_purchase(
         seconds=time.monotonic() - began,
         taken=taken,
         bounds={w.name: first.bound for w in lacking if (first := ways[w.name][0].plan) is not None},
-        guessed={w.name: markets[w.name].guessed_from for w in lacking if markets[w.name].guessed_from},
+        guessed=dict(pair for w in lacking if (pair := guess_of(w, markets[w.name], unit))),
         extras=buying.extras if buying is not None else (),
         cut_short=effort.cut_short or (buying is not None and buying.cut_short),
     )
@@ -246,6 +246,14 @@ def _refuse_unlisted(wanted: Sequence[Wanted], markets: Mapping[str, Market], un
             f"No supplier on file lists {names}, and none is on the rack.",
             hint=f"Put it on file: shopquote stock set SUPPLIER {words}",
         )
+
+
+def guess_of(wanted: Wanted, market: Market, unit: Unit) -> tuple[str, str] | None:
+    """A size on nobody's list and the size whose price stands for it, in words; None where it is listed."""
+    if not market.guessed_from:
+        return None
+    like = parse_section(market.guessed_from, "mm").name(unit)
+    return f"{wanted.section.name(unit)} {wanted.grade.name}", like
 
 
 def guess_words(guessed: Mapping[str, str]) -> tuple[str, ...]:

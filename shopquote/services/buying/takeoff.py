@@ -24,7 +24,7 @@ from shopquote.calc.units import Length, Unit
 from shopquote.errors import InputError
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.services.buying.bought import materials_of
-from shopquote.services.buying.purchase import PurchasePlan, guess_words, plan_purchase
+from shopquote.services.buying.purchase import PurchasePlan, guess_of, guess_words, plan_purchase
 from shopquote.services.buying.purchase_ways import Units, Wanted, market_for
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit, the_shop
@@ -112,11 +112,13 @@ def unlisted_sizes(session: Session, job_numbers: Sequence[str], on: date) -> tu
     """Words for every size of these jobs that nobody lists: what a quote would guess its price by."""
     items = [item for number in job_numbers for item in items_of_job(session, number)]
     words: list[str] = []
+    unit = unit_of_job(session, job_numbers[0]) if job_numbers else "mm"
     for section, grade, pieces in group_pieces(items):
-        market = market_for(session, Wanted(section, grade, pieces), on, None, guess=True)
-        name = f"{section.key} {grade.name}"
-        if market.guessed_from:
-            words += guess_words({name: market.guessed_from})
+        wanted = Wanted(section, grade, pieces)
+        market = market_for(session, wanted, on, None, guess=True)
+        name = f"{section.name(unit)} {grade.name}"
+        if guessed := guess_of(wanted, market, unit):
+            words += guess_words(dict([guessed]))
         elif not market.listed:
             words.append(
                 f"{name} is on nobody's list, nor is any size of {grade.name}: it cannot be quoted yet."

@@ -20,7 +20,6 @@ from shopquote.services.jobs.jobs import store_job
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quote_changes import WhatIf, what_if
 from shopquote.services.quotes.quote_options import QuoteOptions
-from shopquote.services.quotes.quotes_on_file import store_quote
 from shopquote.services.shop.database import database_in_memory, open_database
 from shopquote.services.shop.on_file import bending_shop, shop_notation
 from shopquote.services.shop.setup import set_up
@@ -66,12 +65,10 @@ def price_files(
         for checked in check_jobs(paths, bending_shop(session)):
             job = store_job(session, checked, at=at)
             draft = draft_quote(session, job.number, at.date(), wishes)
-            asked = None
-            if changes:
-                store_quote(session, draft, at=at)
-                asked = what_if(session, job.number, at.date(), changes)
+            document = draft.document
+            asked = what_if(session, job.number, at.date(), changes, before=document) if changes else None
             assert checked.path is not None
-            priced.append(PricedFile(checked.path, draft.document, asked, own))
+            priced.append(PricedFile(checked.path, document, asked, own))
     return tuple(priced)
 
 

@@ -24,8 +24,8 @@ from shopquote.services.jobs.job_changes import Difference, compare_jobs
 from shopquote.services.jobs.jobs import load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.planner import PlannedMaterial, Planner
-from shopquote.services.quotes.quote import PLAN_WORK, checked_sets
-from shopquote.services.quotes.quotes_on_file import stored_quote
+from shopquote.services.quotes.quote import PLAN_WORK, checked_sets, draft_quote
+from shopquote.services.quotes.quotes_on_file import stored_quote, was_quoted
 from shopquote.services.shop.on_file import bending_shop, shop_notation, without_idle_zeros
 
 SHOWN_PLACES = 4  # of money and standards; what was reckoned with more is written short
@@ -130,7 +130,7 @@ def compare_revisions(
 
 @dataclass(frozen=True)
 class WhatIf:
-    """A stored quote beside the same job under other conditions; stored nowhere."""
+    """A quote beside the same job under other conditions; stored nowhere."""
 
     before: QuoteDocument
     after: QuoteDocument
@@ -151,26 +151,40 @@ _STANDARD_WORDS = {
 }
 
 
+def quote_to_ask(session: Session, job_number: str, today: date, revision: int | None) -> QuoteDocument:
+    """The stored quote; of a job that was not quoted yet, what it would be quoted at today."""
+    if revision is None and not was_quoted(session, job_number):
+        return draft_quote(session, job_number, today).document
+    return stored_quote(session, job_number, revision)
+
+
 def what_if(
-    session: Session, job_number: str, today: date, changes: Mapping[str, str], revision: int | None = None
+    session: Session,
+    job_number: str,
+    today: date,
+    changes: Mapping[str, str],
+    revision: int | None = None,
+    *,
+    before: QuoteDocument | None = None,
 ) -> WhatIf:
     """Answer "what if" beside the stored quote, from the figures of its day.
 
     Args:
         session: reading is enough.
-        job_number: a job that was quoted.
+        job_number: a job; one that was not quoted yet is asked about as it would be quoted today.
         today: for prices where another quantity has to be planned.
         changes: by word: margin or markup, rush, discount, overhead, contingency, scrap (per cent),
             minimum-order, sets,
             process (of all welds), stock-price, bought-price, outside-price or any standard's name.
             A standard takes a number, or a change such as +10% or -5%.
         revision: of the quote; None for the newest.
+        before: a draft of the job's quote to ask about in place of the stored one.
 
     Raises:
-        NotFoundError: the job was not quoted, a word is neither of these nor a standard.
+        NotFoundError: no such revision, a word is neither of these nor a standard.
         InputError: a value cannot be used.
     """
-    before = stored_quote(session, job_number, revision)
+    before = before or quote_to_ask(session, job_number, today, revision)
     loaded = load_job(session, job_number, revision=before.job_revision)
     spec, policy, sets = loaded.spec, before.policy, before.priced.sets
     book = completed(before.standards)
@@ -209,14 +223,16 @@ def what_if(
     return WhatIf(before, after, words, compare_quotes(before, after, (loaded.spec, spec)))
 
 
-def price_for(session: Session, job_number: str, net: Decimal, revision: int | None = None) -> PriceTarget:
+def price_for(
+    session: Session, job_number: str, net: Decimal, today: date, revision: int | None = None
+) -> PriceTarget:
     """Which margin a wished net price leaves, and which minutes would have to be saved.
 
     Raises:
-        NotFoundError: the job was not quoted.
+        NotFoundError: no such job or revision.
         InputError: the price is not above zero.
     """
-    document = stored_quote(session, job_number, revision)
+    document = quote_to_ask(session, job_number, today, revision)
     return price_target(document.estimate, document.policy, net)
 
 

@@ -110,6 +110,16 @@ def stored_quote(session: Session, job_number: str, revision: int | None = None)
     return document_from_text(_quote(session, job_number, revision).snapshot)
 
 
+def was_quoted(session: Session, job_number: str) -> bool:
+    """Whether a quote of the job is on file.
+
+    Raises:
+        NotFoundError: no such job.
+    """
+    query = select(Quote.id).where(Quote.job_id == find_job(session, job_number).id).limit(1)
+    return session.scalar(query) is not None
+
+
 def list_quotes(
     session: Session, today: date, *, states: Sequence[str] = (), job_number: str | None = None
 ) -> list[QuoteRow]:

@@ -189,7 +189,9 @@ def test_a_size_on_nobodys_list_is_priced_by_mass_at_the_nearest_size(shop):
     with shop.session() as session:
         number = add_job(session, job_spec(parts=(odd, like), welds=()), at=NOON).number
         document = make_quote(session, number, TODAY)
-    assert document.guessed == ("round 13 S275 is on nobody's list: price guessed, by mass as round 12.",)
+    assert document.guessed == (
+        "round 13 mm S275 is on nobody's list: price guessed, by mass as round 12 mm.",
+    )
     assert document.guessed[0] in document.estimate.notes
     (guessed,), (listed,) = (
         [m.plan.bars[0] for m in document.materials if m.section.key == key]
