@@ -206,7 +206,7 @@ def test_quote_lines_add_up_to_the_printed_total(shop: Any, tmp_path: Path, name
     assert sum(money(line["amount"]) for line in quote["lines"]) == money(quote["net"])
     assert money(quote["net"]) + money(quote["tax"]) == money(quote["total"])
     estimate = quote["estimate"]
-    categories = ("material", "labour", "consumables", "bought", "outside", "overhead")
+    categories = ("material", "labour", "consumables", "bought", "outside", "overhead", "contingency")
     assert sum(money(estimate[category]) for category in categories) == money(estimate["cost"])
     assert money(estimate["cost"]) < money(quote["net"])
     assert estimate["minutes"] and all(minutes > 0 for minutes in estimate["minutes"].values())

@@ -67,7 +67,7 @@ def test_the_json_of_a_quote(ask, tmp_path):
         Decimal(step["unit_price"]) * step["sets"] == Decimal(step["total"]) for step in quote["breaks"]
     )
     estimate = quote["estimate"]
-    names = ("material", "labour", "consumables", "bought", "outside", "overhead")
+    names = ("material", "labour", "consumables", "bought", "outside", "overhead", "contingency")
     assert sum(Decimal(estimate[name]) for name in names) == Decimal(estimate["cost"])
     assert estimate["minutes"]["bending"] > 0
     margin = (1 - Decimal(estimate["cost"]) / Decimal(quote["net"])) * 100
@@ -189,7 +189,8 @@ def test_nothing_is_stored_when_the_files_cannot_be_written(run, ask, tmp_path):
 
 
 @pytest.mark.parametrize(
-    "broken", ["outputs.books.estimate_book.write_estimate_book", "services.quotes.quote.document_text"]
+    "broken",
+    ["outputs.books.estimate_book.write_estimate_book", "services.quotes.quotes_on_file.document_text"],
 )
 def test_a_run_that_ends_midway_leaves_neither_paper_nor_quote(run, ask, tmp_path, monkeypatch, broken):
     def ends(*_words):

@@ -109,7 +109,7 @@ def test_a_job_from_file_to_margin_adds_up_at_every_step(run, tmp_path):
     assert (net * Decimal("0.20")).quantize(CENT, ROUND_HALF_UP) == Decimal(quote["tax"])
     assert net + Decimal(quote["tax"]) == Decimal(quote["total"])
     estimate = quote["estimate"]
-    kinds = ("material", "labour", "consumables", "bought", "outside", "overhead")
+    kinds = ("material", "labour", "consumables", "bought", "outside", "overhead", "contingency")
     cost = sum(Decimal(estimate[kind]) for kind in kinds)
     assert cost == Decimal(estimate["cost"])
     assert estimate["bought"] == "10.08"  # 3 sets x 8 x 0.42

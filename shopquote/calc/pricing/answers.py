@@ -9,8 +9,10 @@ from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, get_args
 
-CostCategory = Literal["material", "labour", "consumables", "bought", "outside", "overhead"]
+CostCategory = Literal["material", "labour", "consumables", "bought", "outside", "overhead", "contingency"]
 CATEGORIES: tuple[CostCategory, ...] = get_args(CostCategory)
+# Of these nothing is logged: overhead follows the minutes, contingency is spent in the other categories.
+NEVER_LOGGED = ("overhead", "contingency")
 
 MinutesKind = Literal["set-up", "run"]
 Learning = Literal["none", "unit", "average"]

@@ -427,7 +427,7 @@ def _percentage_lines(
         others += lines[-1].amount
     if policy.contingency_pct:
         lines.append(
-            line("overhead", "contingency", material + labour + others, policy.contingency_pct, "all")
+            line("contingency", "contingency", material + labour + others, policy.contingency_pct, "all")
         )
     return lines
 

@@ -96,7 +96,7 @@ def material_lines(quote: Quote, quoted: Decimal, uses: Sequence[BarUse], curren
             )
         )  # fmt: skip
     rest = quoted - sum((row.cost for row in quote.materials), ZERO)
-    return lines + _rest("material", "allowance", rest, not uses)
+    return lines + not_in_lines("material", "allowance", rest, not uses)
 
 
 def bought_lines(quote: Quote, quoted: Decimal, uses: Sequence[BoughtUse], currency: str) -> list[Variance]:
@@ -129,7 +129,7 @@ def bought_lines(quote: Quote, quoted: Decimal, uses: Sequence[BoughtUse], curre
             )
         )  # fmt: skip
     rest = quoted - sum((cost for _, cost in planned.values()), ZERO)
-    return lines + _rest("bought", "allowance", rest, not uses)
+    return lines + not_in_lines("bought", "allowance", rest, not uses)
 
 
 def outside_lines(
@@ -152,7 +152,7 @@ def as_quoted(category: str, amount: Decimal) -> list[Variance]:
     return [Variance(category, category, amount, amount)] if amount else []
 
 
-def _rest(category: str, name: str, estimated: Decimal, as_quoted: bool) -> list[Variance]:
+def not_in_lines(category: str, name: str, estimated: Decimal, as_quoted: bool) -> list[Variance]:
     """What the quote holds beyond its lines (an allowance, a credit): used as planned or not at all."""
     if not estimated:
         return []

@@ -7,11 +7,11 @@ from typing import Any
 
 from sqlalchemy import BigInteger, ColumnElement, cast, type_coerce
 
-from shopquote.calc.pricing.answers import CATEGORIES
+from shopquote.calc.pricing.answers import CATEGORIES, NEVER_LOGGED
 
 MONEY_STEPS = 10_000
 NUMBER_STEPS = 1_000_000
-_PAID = tuple(index for index, name in enumerate(CATEGORIES) if name not in ("labour", "overhead"))
+_PAID = tuple(index for index, name in enumerate(CATEGORIES) if name not in ("labour", *NEVER_LOGGED))
 
 
 @dataclass(slots=True)

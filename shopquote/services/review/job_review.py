@@ -11,7 +11,7 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
-from shopquote.calc.pricing.answers import CATEGORIES
+from shopquote.calc.pricing.answers import CATEGORIES, NEVER_LOGGED
 from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour
 from shopquote.calc.snapshot import Snapshot
 from shopquote.errors import InputError, NotFoundError
@@ -29,6 +29,7 @@ from shopquote.services.review.cost_lines import (
     labour_lines,
     logged_minutes,
     material_lines,
+    not_in_lines,
     outside_lines,
 )
 from shopquote.services.review.review_sums import job_figures
@@ -91,7 +92,7 @@ class JobReview:
     def _earned(self, price: Decimal, side: str) -> Earned:
         total = self.total
         paid = sum(
-            (getattr(line, side) for line in self.lines if line.category not in ("labour", "overhead")),
+            (getattr(line, side) for line in self.lines if line.category not in ("labour", *NEVER_LOGGED)),
             ZERO,
         )
         worked = total.minutes_estimated if side == "estimated" else total.minutes_actual
@@ -164,12 +165,17 @@ def work_out(session: Session, job: Job) -> JobReview:
                 minutes_actual=spent if entries else expected, currency=currency,
             )
         )  # fmt: skip
+    lines += not_in_lines("contingency", "contingency", quoted.get("contingency", ZERO), not entries)
     price, invoiced = _price(session, job, quote)
     assumed: tuple[str, ...] = tuple(
-        name for name in CATEGORIES if quoted.get(name) and name != "overhead" and not logged.get(name, False)
+        name
+        for name in CATEGORIES
+        if quoted.get(name) and name not in NEVER_LOGGED and not logged.get(name, False)
     )
     if quoted.get("overhead") and (not entries or not expected):
         assumed = (*assumed, "overhead")
+    if quoted.get("contingency") and not entries:
+        assumed = (*assumed, "contingency")
     return JobReview(
         job.number, revision.title, job.customer.name, job.state, _done_on(session, job), revision.sets,
         currency,

@@ -232,6 +232,8 @@ def _live_figures(
             actual.append(labour)
         elif name == "overhead" and minutes_actual and minutes_estimated:
             actual.append(round_steps(quoted * minutes_actual, minutes_estimated, currency))
+        elif name == "contingency" and minutes_actual:
+            actual.append(0)
         elif spent is not None:
             actual.append(spent)
         else:

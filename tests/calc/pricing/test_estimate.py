@@ -319,3 +319,10 @@ def test_no_sets_are_refused(hooks):
 def test_bar_cuts_are_loaded_once_each(hooks):
     # 28 pieces of 212 mm fit in 6 m: 20 pieces need one bar.
     assert quantity_of(hooks(), "saw.bar-handling") == 1
+
+
+def test_contingency_is_a_line_of_its_own_and_no_overhead(hooks):
+    plain = hooks(10, replace(POLICY, overhead_pct=D(20)))
+    careful = hooks(10, replace(POLICY, overhead_pct=D(20), contingency_pct=D(5)))
+    assert careful.by_category["overhead"] == plain.by_category["overhead"]
+    assert careful.by_category["contingency"] == careful.contingency == careful.cost - plain.cost

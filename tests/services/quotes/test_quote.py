@@ -378,7 +378,7 @@ def test_what_if_refuses(shop, job, changes, error, word):
 def test_a_price_target_names_the_minutes_to_save(shop, job):
     made = quoted(shop, job)
     with shop.reading() as session:
-        target = price_for(session, job, made.priced.net - D(20))
+        target = price_for(session, job, made.priced.net - D(20), TODAY)
     assert target.too_dear_by > 0
     assert all(save <= now for _, save, now in target.savings)
     # By hand: labour carries scrap 1 %, overhead 10 % and contingency 2 %.
