@@ -204,7 +204,7 @@ def test_a_run_that_ends_midway_leaves_neither_paper_nor_quote(run, ask, tmp_pat
 
 
 def test_no_paper_goes_out_before_the_quote_is_on_file(run, tmp_path, monkeypatch):
-    from shopquote.outputs.books import files
+    from shopquote import files
 
     bring_in = files.bring_in
 
