@@ -1,7 +1,9 @@
 """What holds for the columns of every table: plain headings, one name each, and the trade's words."""
 
+import ast
 import importlib
 import pkgutil
+from pathlib import Path
 
 import pytest
 
@@ -49,3 +51,48 @@ def test_headings_use_the_trades_words(name):
         words = column.title(Setting()).casefold()
         for wrong, right in NOT_USED.items():
             assert f" {wrong} " not in f" {words} ", f"{column.heading}: say {right}"
+
+
+# The two modules that know a sheet's grid, and the arguments of their writers that are columns.
+WRITERS = {"book.py", "sheet_table.py"}
+COLUMNS_OF = {
+    "put": slice(2, 3), "put_formula": slice(2, 3), "put_across": slice(2, 4), "put_line": slice(2, 3),
+    "put_scan": slice(2, 3), "add_picture": slice(3, 4), "place_picture": slice(3, 4), "cell": slice(1, 2),
+}  # fmt: skip
+
+
+def placed_by_number(tree: ast.AST) -> list[int]:
+    """Lines of a module on which a cell's column is told, or reckoned, by a literal number."""
+    found = []
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Call):
+            continue
+        name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+        named = [
+            word.value
+            for word in node.keywords
+            if name in (*COLUMNS_OF, "draw", "widen") and word.arg in ("column", "first", "last", "start")
+        ]
+        for told in (*node.args[COLUMNS_OF.get(name, slice(0))], *named):
+            if any(isinstance(part, ast.Constant) and type(part.value) is int for part in ast.walk(told)):
+                found.append(node.lineno)
+    return found
+
+
+def test_no_writer_places_a_cell_by_a_columns_number():
+    modules = [path for path in Path(outputs.__path__[0]).rglob("*.py") if path.name not in WRITERS]
+    assert len(modules) > 30
+    assert not [
+        f"{path.name}:{line}"
+        for path in modules
+        for line in placed_by_number(ast.parse(path.read_text(encoding="utf-8")))
+    ]
+
+
+@pytest.mark.parametrize(
+    "code",
+    ["put(sheet, row, 3, name)", "put_across(sheet, 1, first, first + 2, name)", "sheet.cell(row, 2)",
+     "sheet.cell(row=row, column=4)", "draw(sheet, table, 4, start=6)"],
+)  # fmt: skip
+def test_a_cell_placed_by_number_is_found(code):
+    assert placed_by_number(ast.parse(code)) == [1]

@@ -30,6 +30,8 @@ from shopquote.outputs.books.style import PLAIN, WRAPPED, Style, dress
 Value = str | int | float | Decimal | date | bool | None
 
 LONGEST_TEXT = 32_000
+# Where every row begins.
+_FIRST = 1
 _PAPER_CODE = {"A4": "9", "Letter": "1"}
 _NOT_IN_XML = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 _NOT_IN_TITLE = re.compile(r"[\[\]:*?/\\]")
@@ -143,6 +145,11 @@ def put_formula(sheet: Worksheet, row: int, column: int, formula: str, style: St
     return cell
 
 
+def put_first(sheet: Worksheet, row: int, value: Value, style: Style = PLAIN) -> Cell:
+    """Write where a row begins: a heading or name that may run over the empty cells beside it."""
+    return put(sheet, row, _FIRST, value, style)
+
+
 def put_across(
     sheet: Worksheet,
     row: int,
@@ -163,6 +170,45 @@ def put_across(
         width = sum(width_of(sheet, column) for column in range(first, last + 1))
         fit_row(sheet, row, value, width, style.size)
     return cell
+
+
+def put_line(
+    sheet: Worksheet, row: int, last: int, value: Value, style: Style = WRAPPED, *, fit: bool = True
+) -> Cell:
+    """Write over a row from its beginning to the last column of a grid."""
+    return put_across(sheet, row, _FIRST, last, value, style, fit=fit)
+
+
+class Bands:
+    """The columns of a grid parted into named bands from left to right.
+
+        terms = Bands(name=2, text=10)
+        terms.put(sheet, row, "text", "30 days net")
+
+    A layout says how wide its bands are; where each begins follows.
+    """
+
+    def __init__(self, **widths: int) -> None:
+        self._ends: dict[str, tuple[int, int]] = {}
+        first = _FIRST
+        for name, width in widths.items():
+            self._ends[name] = (first, first + width - 1)
+            first += width
+
+    @property
+    def last(self) -> int:
+        """The last column of all."""
+        return max(last for _, last in self._ends.values())
+
+    def first(self, band: str) -> int:
+        """The first column of a band."""
+        return self._ends[band][0]
+
+    def put(
+        self, sheet: Worksheet, row: int, band: str, value: Value, style: Style = WRAPPED, *, fit: bool = True
+    ) -> Cell:
+        """Write over all columns of a band."""
+        return put_across(sheet, row, *self._ends[band], value, style, fit=fit)
 
 
 def fit_row(sheet: Worksheet, row: int, text: str, width: float, size: float = 10) -> None:

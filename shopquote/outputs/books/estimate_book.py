@@ -15,7 +15,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.standards import Standard
-from shopquote.outputs.books.book import Book, new_book, put, safe_file_name, set_page
+from shopquote.outputs.books.book import Book, new_book, put_first, safe_file_name, set_page
 from shopquote.outputs.books.charts import curve, hang, lying
 from shopquote.outputs.books.estimate_columns import (
     BARS_USED,
@@ -103,8 +103,8 @@ class _Estimate:
 
     def _standards(self, sheet: Worksheet) -> Drawn[Standard]:
         """Rates and standards that this job uses, each once."""
-        put(sheet, 1, 1, "Standards and rates of the day", HEADING)
-        put(sheet, 2, 1, "Change a yellow figure: minutes and price follow.", LABEL)
+        put_first(sheet, 1, "Standards and rates of the day", HEADING)
+        put_first(sheet, 2, "Change a yellow figure: minutes and price follow.", LABEL)
         drawn = draw(sheet, Table(STANDARDS, self._used_standards()), 4, boxed=False)
         sheet.freeze_panes = f"A{drawn.first}"
         return drawn
@@ -126,14 +126,14 @@ class _Estimate:
 
     def _minutes(self, sheet: Worksheet, row: int) -> Drawn[MinutesRow]:
         """Each line of minutes, below the operations: its headings are those repeated on every page."""
-        put(sheet, row, 1, "Line by line", HEADING)
+        put_first(sheet, row, "Line by line", HEADING)
         rows = [MinutesRow(line, self._standard(line.standard)) for line in self.document.estimate.minutes]
         return draw(sheet, Table(MINUTES, rows), row + 1, boxed=False)
 
     def _operations(self, sheet: Worksheet, row: int, lines: Drawn[MinutesRow]) -> Drawn[OperationRow]:
         """Set-up, run, rate and cost of each operation."""
         sets = self.document.estimate.sets
-        put(sheet, 1, 1, f"Minutes for {sets} {'set' if sets == 1 else 'sets'}", HEADING)
+        put_first(sheet, 1, f"Minutes for {sets} {'set' if sets == 1 else 'sets'}", HEADING)
         rows = [
             OperationRow(cost, self._standard(f"rate.{cost.operation}") or "0", lines)
             for cost in self.document.estimate.operations
@@ -143,7 +143,7 @@ class _Estimate:
 
     def _costs(self, sheet: Worksheet, labour: str) -> Drawn[CostRow]:
         """Every cost that is not labour by the hour: quantity x unit cost, or a share of a sum."""
-        put(sheet, 1, 1, "Costs besides labour", HEADING)
+        put_first(sheet, 1, "Costs besides labour", HEADING)
         rows = [
             CostRow(
                 line,
@@ -160,14 +160,14 @@ class _Estimate:
 
     def _parts(self, sheet: Worksheet) -> None:
         estimate = self.document.estimate
-        put(sheet, 1, 1, "Run minutes and direct cost of each part", HEADING)
+        put_first(sheet, 1, "Run minutes and direct cost of each part", HEADING)
         drawn = draw(sheet, Table(PARTS, estimate.parts, setting=self.setting), 3)
-        put(sheet, drawn.below + 1, 1, "Bars that are charged", HEADING)
+        put_first(sheet, drawn.below + 1, "Bars that are charged", HEADING)
         draw(sheet, Table(BARS_USED, estimate.materials, setting=self.setting), drawn.below + 2)
 
     def _pictures(self, sheet: Worksheet) -> None:
         """Cost build-up, minutes by operation, price by quantity."""
-        put(sheet, 1, 1, f"{self.document.number}: pictures of the estimate", HEADING)
+        put_first(sheet, 1, f"{self.document.number}: pictures of the estimate", HEADING)
         currency = self.setting.currency
         cost = f"What the cost is made of, {currency}"
         hang(sheet, lying(self.price.categories, CATEGORY, CATEGORY_COST, cost), 3)

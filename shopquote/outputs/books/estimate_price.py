@@ -9,7 +9,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from shopquote.calc.pricing.answers import CATEGORIES, BreakPrice, QuoteLine
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, asked_margin_pct
-from shopquote.outputs.books.book import put, put_across, put_formula
+from shopquote.outputs.books.book import Bands, put, put_first, put_formula, put_line
 from shopquote.outputs.books.estimate_columns import (
     CATEGORIES_OF_COST,
     CATEGORY_COST,
@@ -21,14 +21,12 @@ from shopquote.outputs.books.estimate_columns import (
     Policy,
     rounded,
 )
-from shopquote.outputs.books.sheet_table import Drawn, draw, put_facts, widen
+from shopquote.outputs.books.sheet_table import Drawn, draw, fact, put_facts, widen
 from shopquote.outputs.books.style import EDITABLE, HEADING, LABEL, NOTE, PLAIN, TITLE, Style
 from shopquote.outputs.looks import COUNT, EXACT_MINUTES, MONEY, NUMBER, Setting
 from shopquote.outputs.table import Column, Editable, Formula, Table
 
 _CHARGES = (RUSH_LINE, DISCOUNT_LINE, MINIMUM_LINE)
-# The policy stands to the right of the price.
-_POLICY_START = 6
 # Which policy a share of a sum is taken by.
 _SHARES = {"material": "scrap", "labour": "scrap", "labour and scrap": "overhead"}
 
@@ -52,8 +50,13 @@ LINE_AMOUNT: Column[PrintedLine] = Column(
     14,
 )
 LINES: tuple[Column[PrintedLine], ...] = (
-    Column("Line", lambda line: line.text, width=34), LINE_QUANTITY, UNIT_PRICE, LINE_AMOUNT,
-)  # fmt: skip
+    Column("Line", lambda line: line.text, width=34),
+    LINE_QUANTITY,
+    UNIT_PRICE,
+    LINE_AMOUNT,
+)  # The policy stands to the right of the price, a column between them.
+_SIDES = Bands(price=len(LINES), gap=1, policy=len(POLICY))
+# fmt: skip
 
 
 class PriceSheet:
@@ -87,12 +90,9 @@ class PriceSheet:
             ("minimum", "Minimum order", policy.minimum_order),
         ]
         held = [(name, text, value) for name, text, value in rows if value is not None]
-        put(self.sheet, 4, _POLICY_START, "How this shop prices", HEADING)
-        self.policy = draw(self.sheet, Table(POLICY, held), 5, start=_POLICY_START, boxed=False)
-        put_across(
-            self.sheet, self.policy.below, _POLICY_START, _POLICY_START + 1,
-            "Empty lines of the policy are left out.", NOTE,
-        )  # fmt: skip
+        put(self.sheet, 4, _SIDES.first("policy"), "How this shop prices", HEADING)
+        self.policy = draw(self.sheet, Table(POLICY, held), 5, start=_SIDES.first("policy"), boxed=False)
+        _SIDES.put(self.sheet, self.policy.below, "policy", "Empty lines of the policy are left out.", NOTE)
 
     def has(self, name: str) -> bool:
         """Whether the shop has such a policy."""
@@ -113,10 +113,10 @@ class PriceSheet:
         """Everything beside the policy."""
         sheet, document = self.sheet, self.document
         widen(sheet, PLANNED)
-        put(sheet, 1, 1, f"Estimate {document.number}", TITLE)
+        put_first(sheet, 1, f"Estimate {document.number}", TITLE)
         sheet.row_dimensions[1].height = 26
         words = (document.job, document.title, document.customer.name, document.issued_on.isoformat())
-        put(sheet, 2, 1, " · ".join((*words, f"revision {document.revision}", "for the shop only")), LABEL)
+        put_first(sheet, 2, " · ".join((*words, f"revision {document.revision}", "for the shop only")), LABEL)
         row = self._categories(4, costs)
         row = self._lines(row + 1)
         row = self._taxes(row)
@@ -126,12 +126,12 @@ class PriceSheet:
 
     def _categories(self, row: int, costs: Drawn[CostRow]) -> int:
         """Cost by category, the whole cost, and the price that it asks for."""
-        put(self.sheet, row, 1, "What it costs", HEADING)
+        put_first(self.sheet, row, "What it costs", HEADING)
         rows = [CategoryRow(name, costs, self.labour if name == "labour" else "") for name in CATEGORIES]
         table = Table(CATEGORIES_OF_COST, rows, setting=self.setting, foot="Cost")
         self.categories = draw(self.sheet, table, row + 1)
         row, place = self.categories.below, self.categories.place(CATEGORY_COST)
-        put(self.sheet, row, 1, "Price that this asks for, not rounded")
+        put_first(self.sheet, row, "Price that this asks for, not rounded")
         exact = PLAIN.but(number="#,##0.0000", across="right")
         put_formula(self.sheet, row, place, f"={self._asked()}", exact)
         self.asked = f"${self.categories.letter(CATEGORY_COST)}${row}"
@@ -160,7 +160,7 @@ class PriceSheet:
 
     def _lines(self, row: int) -> int:
         """The printed lines, then the charges on them."""
-        put(self.sheet, row, 1, "What the customer sees", HEADING)
+        put_first(self.sheet, row, "What the customer sees", HEADING)
         own = [line for line in self.document.priced.lines if line.key not in _CHARGES]
         rows = [
             PrintedLine(_line_words(line), line.quantity, self._unit_price(line, own), self.setting)
@@ -222,13 +222,13 @@ class PriceSheet:
         letter = self.lines.letter(LINE_AMOUNT)
         self._sum(row, "Total", f"SUM({letter}{first}:{letter}{row - 1})", bold=True)
         margin = f"=IF({net}=0,0,ROUND(({net}-{self.cost})/{net}*100,2))"
-        put(self.sheet, row + 1, 1, "Margin, % of the net price", PLAIN.but(bold=True))
+        put_first(self.sheet, row + 1, "Margin, % of the net price", PLAIN.but(bold=True))
         style = self._style(EXACT_MINUTES.number(self.setting))
         put_formula(self.sheet, row + 1, self.lines.place(LINE_AMOUNT), margin, style)
         return row + 2
 
     def _sum(self, row: int, name: str, formula: str, *, bold: bool = False) -> None:
-        put(self.sheet, row, 1, name, PLAIN.but(bold=bold))
+        put_first(self.sheet, row, name, PLAIN.but(bold=bold))
         style = self._style(MONEY.number(self.setting)).but(bold=bold, rule="t" if bold else "")
         put_formula(
             self.sheet, row, self.lines.place(LINE_AMOUNT), f"={rounded(formula, self.setting)}", style
@@ -242,15 +242,15 @@ class PriceSheet:
     def _chances(self, row: int) -> int:
         """How sure the estimate is; worked out by the program, not by formulas."""
         sure, priced = self.document.estimate.confidence, self.document.priced
-        put(self.sheet, row, 1, "How sure this is", HEADING)
+        put_first(self.sheet, row, "How sure this is", HEADING)
         target = asked_margin_pct(self.document.estimate, self.document.policy)
         facts = [
-            ("Usual deviation of the cost", MONEY, sure.deviation),
-            ("In 8 jobs of 10 the cost is at least", MONEY, sure.low),
-            ("and at most", MONEY, sure.high),
-            (f"Chance of less than {target:.2f} % margin, %", NUMBER, priced.chance_below_target_pct),
-            ("Chance of a loss, %", NUMBER, priced.chance_of_loss_pct),
-            *((f"   of the spread, {name}, %", NUMBER, share) for name, share in sure.drivers),
+            fact("Usual deviation of the cost", MONEY, sure.deviation),
+            fact("In 8 jobs of 10 the cost is at least", MONEY, sure.low),
+            fact("and at most", MONEY, sure.high),
+            fact(f"Chance of less than {target:.2f} % margin, %", NUMBER, priced.chance_below_target_pct),
+            fact("Chance of a loss, %", NUMBER, priced.chance_of_loss_pct),
+            *(fact(f"   of the spread, {name}, %", NUMBER, share) for name, share in sure.drivers),
         ]
         return put_facts(self.sheet, row + 1, facts, self.setting)
 
@@ -259,7 +259,7 @@ class PriceSheet:
         breaks = self.document.priced.breaks
         if not breaks:
             return row
-        put(self.sheet, row, 1, "Other quantities, each planned on its own", HEADING)
+        put_first(self.sheet, row, "Other quantities, each planned on its own", HEADING)
         self.planned = draw(self.sheet, Table(PLANNED, breaks, setting=self.setting), row + 1)
         return self.planned.below
 
@@ -267,10 +267,10 @@ class PriceSheet:
         document = self.document
         notes = [*document.priced.notes, *document.estimate.notes, *document.cautions]
         if notes:
-            put(self.sheet, row, 1, "To look at", HEADING)
+            put_first(self.sheet, row, "To look at", HEADING)
         for note in notes:
             row += 1
-            put_across(self.sheet, row, 1, _POLICY_START + 1, note, NOTE)
+            put_line(self.sheet, row, _SIDES.last, note, NOTE)
 
 
 def _line_words(line: QuoteLine) -> str:

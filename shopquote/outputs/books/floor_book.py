@@ -10,7 +10,15 @@ from typing import Any
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from shopquote.outputs.books.book import Book, new_book, put, put_across, safe_file_name, set_page
+from shopquote.outputs.books.book import (
+    Bands,
+    Book,
+    new_book,
+    put_first,
+    put_line,
+    safe_file_name,
+    set_page,
+)
 from shopquote.outputs.books.files import save_book
 from shopquote.outputs.books.floor_tabs import HEAD_ROW, bars_tab, minutes_tab, scrap_tab
 from shopquote.outputs.books.label_book import put_scan
@@ -77,16 +85,16 @@ def _head(page: Worksheet, sheet: FloorSheet, what: str, columns: Sequence[Colum
     """Title, job and cautions of one tab over its columns; returns the next free row."""
     widen(page, columns)
     last = sum(column.span for column in columns if "sheet" in column.on)
-    put_across(page, 1, 1, last, f"{what} {sheet.job}", TITLE, fit=False)
+    put_line(page, 1, last, f"{what} {sheet.job}", TITLE, fit=False)
     page.row_dimensions[1].height = 26
     due = f", due {sheet.due.isoformat()}" if sheet.due else ""
     count = f"{sheet.sets} {'set' if sheet.sets == 1 else 'sets'}"
     text = f"{sheet.title} for {sheet.customer}: {count}, revision {sheet.revision}{due}"
-    put_across(page, 2, 1, last, text, WRAPPED)
+    put_line(page, 2, last, text, WRAPPED)
     row = 3
     if sheet.use != "general":
         for caution in sheet.cautions[:1]:
-            put_across(page, row, 1, last, caution, CAUTION)
+            put_line(page, row, last, caution, CAUTION)
             row += 1
     return row + 1
 
@@ -106,25 +114,23 @@ def _setting(sheet: FloorSheet) -> Setting:
 def _job_tab(book: Book, sheet: FloorSheet) -> None:
     page = book.add("Job")
     row = _head(page, sheet, "Job", PARTS)
-    put(page, row, 1, "Parts", HEADING)
+    put_first(page, row, "Parts", HEADING)
     row = draw(page, Table(PARTS, sheet.parts, setting=_setting(sheet)), row + 1, theme=FLOOR).below + 1
     if sheet.minutes:
-        put(page, row, 1, "Planned minutes", HEADING)
+        put_first(page, row, "Planned minutes", HEADING)
         row = draw(page, Table(PLANNED, sheet.minutes), row + 1, theme=FLOOR).below + 1
     row = _text_block(page, row, "Order of making", sheet.making)
     row = _text_block(page, row, "Notes", sheet.remarks)
     row = _text_block(page, row, "Bought items", [f"{count} x {name}" for name, count in sheet.bought])
     row = _text_block(page, row, "Subcontract work", sheet.outside)
     row = _text_block(page, row, "Finish", [sheet.finish] if sheet.finish else [])
-    put(page, row, 1, "Cautions", HEADING)
+    put_first(page, row, "Cautions", HEADING)
     last = len(PARTS)
     for caution in sheet.cautions or ("Follow the shop's rules for each machine.",):
         row += 1
-        put_across(page, row, 1, last, caution, CAUTION)
+        put_line(page, row, last, caution, CAUTION)
     row += 1
-    put_across(
-        page, row, 1, last, "Local codes and licensed practice go before anything on this sheet.", NOTE
-    )
+    put_line(page, row, last, "Local codes and licensed practice go before anything on this sheet.", NOTE)
     _finish_tab(page, sheet, landscape=False)
 
 
@@ -132,22 +138,27 @@ def _text_block(page: Worksheet, row: int, heading: str, lines: Iterable[str]) -
     rows = list(lines)
     if not rows:
         return row
-    put(page, row, 1, heading, HEADING)
+    put_first(page, row, heading, HEADING)
     for text in rows:
         row += 1
-        put_across(page, row, 1, len(PARTS), text, WRAPPED)
+        put_line(page, row, len(PARTS), text, WRAPPED)
     return row + 2
+
+
+# The code to scan stands beside the title, over the last columns.
+_SCAN_COLUMNS = 2
+_SAW_HEAD = Bands(title=len(SAW) - _SCAN_COLUMNS, scan=_SCAN_COLUMNS)
 
 
 def _saw_tab(book: Book, sheet: FloorSheet) -> None:
     """Bar by bar in sawing order; a row a setting of the stop, a box to tick for each."""
     page, setting = book.add("Saw list"), _setting(sheet)
-    row = _head(page, sheet, "Saw list", SAW[:-2])
+    row = _head(page, sheet, "Saw list", SAW[:-_SCAN_COLUMNS])
     widen(page, SAW)
-    put_scan(page, 1, len(SAW) - 1, sheet.job, JOB_SCAN_SIDE, across=JOB_SCAN_ACROSS)
+    put_scan(page, 1, _SAW_HEAD.first("scan"), sheet.job, JOB_SCAN_SIDE, across=JOB_SCAN_ACROSS)
     rows = [saw_row for bar in sheet.saw for saw_row in saw_rows(bar, setting)]
     drawn = draw(page, Table(SAW, rows, setting=setting), row, theme=FLOOR)
-    put_across(page, drawn.below + 1, 1, len(SAW), SAW_NOTE, NOTE)
+    put_line(page, drawn.below + 1, len(SAW), SAW_NOTE, NOTE)
     _finish_tab(page, sheet, landscape=True, head_row=row)
 
 
@@ -156,11 +167,11 @@ def _bend_tab(book: Book, sheet: FloorSheet) -> None:
     row = _head(page, sheet, "Bend list", BENDS)
     last = len([column for column in BENDS if "sheet" in column.on])
     datum = f"Bend marks are measured from the {_DATUM[sheet.datum]} of the sawn piece."
-    put_across(page, row, 1, last, datum, WRAPPED)
+    put_line(page, row, last, datum, WRAPPED)
     row += 1
     for part in sheet.bends:
         row = _bend_part(page, row + 1, part, sheet, last)
-    put_across(page, row + 2, 1, last, BEND_NOTE, NOTE)
+    put_line(page, row + 2, last, BEND_NOTE, NOTE)
     _finish_tab(page, sheet, landscape=True)
 
 
@@ -168,21 +179,22 @@ def _bend_part(page: Worksheet, row: int, part: BendPart, sheet: FloorSheet, las
     """One part: its words, its bends; returns the row below."""
     cut = f"sawn {SIZE.text(part.cut, _setting(sheet))} {sheet.unit}"
     title = f"{part.mark}  {part.name}: {part.count} pieces of {part.bar} {part.grade}, {cut}"
-    put_across(page, row, 1, last, title, HEADING, fit=False)
+    put_line(page, row, last, title, HEADING, fit=False)
     row += 1
-    put_across(page, row, 1, last, part.shape, LABEL.but(wrap=True))
+    put_line(page, row, last, part.shape, LABEL.but(wrap=True))
     for problem in part.problems:
         row += 1
-        put_across(page, row, 1, last, problem, CAUTION)
+        put_line(page, row, last, problem, CAUTION)
     row += 1
     if not part.bends:
-        put_across(page, row, 1, last - 1, "Twist and forge as in the words above.", CELL)
-        put(page, row, last, "", TICK)
+        columns = Bands(words=last - 1, tick=1)
+        columns.put(page, row, "words", "Twist and forge as in the words above.", CELL)
+        columns.put(page, row, "tick", "", TICK)
         page.row_dimensions[row].height = FLOOR.row_height
         return row + 1
     row = draw(page, Table(BENDS, part.bends, setting=_setting(sheet)), row, theme=FLOOR).below
     if part.order_note:
-        put_across(page, row, 1, last, part.order_note, NOTE)
+        put_line(page, row, last, part.order_note, NOTE)
         row += 1
     return row
 
@@ -192,7 +204,7 @@ def _worked_ends_tab(book: Book, sheet: FloorSheet) -> None:
     page = book.add("Ends")
     row = _head(page, sheet, "Ends turned and threaded", ENDS)
     drawn = draw(page, Table(ENDS, sheet.worked_ends), row, theme=FLOOR)
-    put_across(page, drawn.below + 1, 1, len(ENDS), ENDS_NOTE, NOTE)
+    put_line(page, drawn.below + 1, len(ENDS), ENDS_NOTE, NOTE)
     _finish_tab(page, sheet, landscape=False)
 
 
@@ -200,11 +212,11 @@ def _weld_and_hole_tab(book: Book, sheet: FloorSheet) -> None:
     page = book.add("Welds and holes")
     row = _head(page, sheet, "Welds and holes", WELDS)
     if sheet.welds:
-        put(page, row, 1, "Welds in the whole job", HEADING)
+        put_first(page, row, "Welds in the whole job", HEADING)
         row = draw(page, Table(WELDS, sheet.welds), row + 1, theme=FLOOR).below + 1
     if sheet.holes:
-        put(page, row, 1, "Holes", HEADING)
+        put_first(page, row, "Holes", HEADING)
         row = draw(page, Table(HOLES, sheet.holes), row + 1, theme=FLOOR).below + 1
     note = f"Sizes without a unit are in {sheet.unit}, as typed in the job."
-    put_across(page, row, 1, sum(column.span for column in HOLES), note, NOTE)
+    put_line(page, row, sum(column.span for column in HOLES), note, NOTE)
     _finish_tab(page, sheet, landscape=False)

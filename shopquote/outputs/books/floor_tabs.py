@@ -11,7 +11,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.job import OPERATIONS
 from shopquote.calc.units import show_length
-from shopquote.outputs.books.book import Book, put_across
+from shopquote.outputs.books.book import Book, put_line
 from shopquote.outputs.books.sheet_table import Drawn, Theme, draw, widen
 from shopquote.outputs.books.style import LABEL, NOTE, TITLE, WRAPPED
 from shopquote.outputs.looks import DAY, TEXT, whole_minutes
@@ -94,10 +94,10 @@ def _tab(
     columns = tab_columns(tab, also)
     last = len(columns)
     widen(page, columns)
-    put_across(page, 1, 1, last, f"{tab.name} {sheet.job}", TITLE, fit=False)
+    put_line(page, 1, last, f"{tab.name} {sheet.job}", TITLE, fit=False)
     page.row_dimensions[1].height = 26
-    put_across(page, 2, 1, last, identity(sheet), LABEL)
-    put_across(page, 3, 1, last, how, NOTE)
+    put_line(page, 2, last, identity(sheet), LABEL)
+    put_line(page, 3, last, how, NOTE)
     page.freeze_panes = f"A{HEAD_ROW + 1}"
     return draw(page, Table(columns, rows), HEAD_ROW, theme=FILL_THEME, spare=tab.spare)
 

@@ -4,20 +4,18 @@ The code to scan is a QR code (ISO/IEC 18004) that holds the piece's code and
 nothing else, so that any scanner types what `shopquote rack use` takes.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-from shopquote.outputs.books.book import Book, new_book, put, set_page, set_widths
+from shopquote.outputs.books.book import Bands, Book, new_book, set_page, set_widths
 from shopquote.outputs.books.files import save_book
-from shopquote.outputs.books.style import HEADING, LABEL, PLAIN
+from shopquote.outputs.books.style import HEADING, LABEL, PLAIN, Style
 
 ACROSS = 3
-ROWS_A_LABEL = 5
 _SCAN_WIDTH, _TEXT_WIDTH = 12.0, 21.0
-_ROW_POINTS = (18.0, 14.0, 14.0, 14.0, 12.0)
 # In the units of a drawing, 36 000 in a millimetre.
 SCAN_SIDE, _OFF_THE_EDGE = 800_000, 38_000
 
@@ -32,6 +30,16 @@ class Label:
     heat: str
     place: str
     job: str = ""
+
+
+# What stands on a label from the top down: height in points, style, words.
+LINES: tuple[tuple[float, Style, Callable[[Label], str]], ...] = (
+    (18.0, HEADING, lambda label: label.code),
+    (14.0, PLAIN.but(bold=True), lambda label: label.bar),
+    (14.0, PLAIN, lambda label: label.length),
+    (14.0, PLAIN, lambda label: f"heat {label.heat}" if label.heat else "heat not known"),
+    (12.0, LABEL, lambda label: " · ".join(filter(None, (label.place, label.job and f"for {label.job}")))),
+)
 
 
 def write_labels(labels: Sequence[Label], path: Path, *, paper: str = "A4", author: str = "") -> Path:
@@ -49,9 +57,9 @@ def label_book(labels: Sequence[Label], *, paper: str = "A4", author: str = "") 
     sheet = book.add("Labels")
     set_widths(sheet, [width for _ in range(ACROSS) for width in (_SCAN_WIDTH, _TEXT_WIDTH)])
     for i, label in enumerate(labels):
-        _label(sheet, 1 + i // ACROSS * ROWS_A_LABEL, 1 + 2 * (i % ACROSS), label)
+        _label(sheet, 1 + i // ACROSS * len(LINES), Bands(before=2 * (i % ACROSS), scan=1, text=1), label)
     set_page(
-        sheet, paper=paper, last_column=2 * ACROSS, last_row=-(-max(1, len(labels)) // ACROSS) * ROWS_A_LABEL
+        sheet, paper=paper, last_column=2 * ACROSS, last_row=-(-max(1, len(labels)) // ACROSS) * len(LINES)
     )
     _break_between_labels(sheet, len(labels))
     return book
@@ -66,19 +74,14 @@ def scan_picture(code: str) -> bytes:
     return out.getvalue()
 
 
-def _label(sheet: Any, row: int, column: int, label: Label) -> None:
-    lines = (label.code, label.bar, label.length, f"heat {label.heat}" if label.heat else "heat not known")
-    looks = (HEADING, PLAIN.but(bold=True), PLAIN, PLAIN)
-    for i, points in enumerate(_ROW_POINTS):
-        sheet.row_dimensions[row + i].height = points
-        put(sheet, row + i, column, "", PLAIN.but(rule="l" + ("t" if i == 0 else "")))
-        rule = "r" + ("t" if i == 0 else "")
-        if i < len(lines):
-            put(sheet, row + i, column + 1, lines[i], looks[i].but(rule=rule))
-    last = " · ".join(text for text in (label.place, f"for {label.job}" if label.job else "") if text)
-    put(sheet, row + ROWS_A_LABEL - 1, column, "", PLAIN.but(rule="lb"))
-    put(sheet, row + ROWS_A_LABEL - 1, column + 1, last, LABEL.but(rule="rb"))
-    put_scan(sheet, row, column, label.code)
+def _label(sheet: Any, row: int, columns: Bands, label: Label) -> None:
+    """One label: the code to scan beside its lines, with a line round both."""
+    for number, (points, style, words) in enumerate(LINES):
+        edge = ("t" if number == 0 else "") + ("b" if number == len(LINES) - 1 else "")
+        sheet.row_dimensions[row + number].height = points
+        columns.put(sheet, row + number, "scan", "", PLAIN.but(rule="l" + edge))
+        columns.put(sheet, row + number, "text", words(label), style.but(rule="r" + edge), fit=False)
+    put_scan(sheet, row, columns.first("scan"), label.code)
 
 
 def put_scan(
@@ -105,4 +108,4 @@ def _break_between_labels(sheet: Any, count: int) -> None:
 
     rows = -(-count // ACROSS)
     for block in range(10, rows, 10):
-        sheet.row_breaks.append(Break(id=block * ROWS_A_LABEL))
+        sheet.row_breaks.append(Break(id=block * len(LINES)))

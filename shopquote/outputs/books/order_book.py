@@ -14,7 +14,16 @@ from openpyxl.worksheet.worksheet import Worksheet
 from shopquote.calc.address import lines_of
 from shopquote.calc.buying.order_document import OrderDocument
 from shopquote.files import put_file
-from shopquote.outputs.books.book import Book, new_book, put, put_across, safe_file_name, set_page
+from shopquote.outputs.books.book import (
+    Bands,
+    Book,
+    new_book,
+    put,
+    put_across,
+    put_line,
+    safe_file_name,
+    set_page,
+)
 from shopquote.outputs.books.files import save_book
 from shopquote.outputs.books.sheet_table import DESK, Drawn, Theme, draw
 from shopquote.outputs.books.style import DAY, HEADING, LABEL, NOTE, PLAIN, TITLE, WRAPPED
@@ -49,8 +58,8 @@ def order_sums(order: OrderDocument) -> list[tuple[str, Decimal]]:
     return [("Goods", order.goods), ("Delivery", order.delivery), ("Total", order.total)]
 
 
-# Where the paper is parted into the shop's side and the supplier's, in columns of the grid.
-_LEFT = 4
+# The shop's side of the paper and the supplier's; below them names and facts.
+_SHOP_COLUMNS, _NAME_COLUMNS = 4, 3
 
 
 def write_order_files(order: OrderDocument, folder: Path) -> tuple[Path, ...]:
@@ -80,9 +89,10 @@ def order_book(order: OrderDocument) -> Book:
     book = new_book(f"{kind_words(order)} {order.shown_number}", shop.name)
     sheet = book.add(kind_words(order))
     heading = f"{kind_words(order)} {order.shown_number}"
-    put_across(sheet, 1, 1, _LEFT, shop.name, HEADING)
-    put_across(sheet, 1, _LEFT + 1, last, heading, TITLE.but(across="right"))
-    row = _parties(sheet, order, 2, last)
+    sides = Bands(shop=_SHOP_COLUMNS, supplier=last - _SHOP_COLUMNS)
+    sides.put(sheet, 1, "shop", shop.name, HEADING)
+    sides.put(sheet, 1, "supplier", heading, TITLE.but(across="right"))
+    row = _parties(sheet, order, 2, sides)
     head = _facts_height(order) + row + 2
     drawn = draw(sheet, table, head, theme=_LINED)
     # The grid has its widths now, which tell how tall wrapped facts are.
@@ -90,23 +100,23 @@ def order_book(order: OrderDocument) -> Book:
     row = _totals(sheet, order, drawn)
     for text in closing_words(order):
         row += 1
-        put_across(sheet, row, 1, last, text, NOTE)
+        put_line(sheet, row, last, text, NOTE)
     footer = f"{shop.name} · {heading}"
     set_page(sheet, paper=order.paper, head_rows=f"{head}:{head}", last_column=last, footer=footer)
     return book
 
 
-def _parties(sheet: Worksheet, order: OrderDocument, row: int, last: int) -> int:
+def _parties(sheet: Worksheet, order: OrderDocument, row: int, sides: Bands) -> int:
     shop, supplier = order.shop, order.supplier
     number = shop.tax_number and f"VAT No. {shop.tax_number}"
     lefts = lines_of([shop.address, shop.email, shop.phone, number])
     rights = lines_of(["To", supplier.name, supplier.address, supplier.email, supplier.phone])
     for i in range(max(len(lefts), len(rights))):
         if i < len(lefts):
-            put_across(sheet, row + i, 1, _LEFT, lefts[i], PLAIN)
+            sides.put(sheet, row + i, "shop", lefts[i], PLAIN)
         if i < len(rights):
             style = LABEL if i == 0 else PLAIN.but(bold=i == 1)
-            put_across(sheet, row + i, _LEFT + 1, last, rights[i], style)
+            sides.put(sheet, row + i, "supplier", rights[i], style)
     return row + max(len(lefts), len(rights))
 
 
@@ -115,10 +125,11 @@ def _facts_height(order: OrderDocument) -> int:
 
 
 def _facts(sheet: Worksheet, order: OrderDocument, row: int, last: int) -> None:
+    columns = Bands(name=_NAME_COLUMNS, value=last - _NAME_COLUMNS)
     for name, value in order_facts(order):
-        put_across(sheet, row, 1, 3, name, LABEL)
+        columns.put(sheet, row, "name", name, LABEL)
         style = DAY.but(wrap=True) if isinstance(value, date) else WRAPPED
-        put_across(sheet, row, 4, last, value, style)
+        columns.put(sheet, row, "value", value, style)
         row += 1
 
 
@@ -141,10 +152,9 @@ def order_facts(order: OrderDocument) -> list[tuple[str, str | date]]:
 def _totals(sheet: Worksheet, order: OrderDocument, drawn: Drawn[PrintedLine]) -> int:
     """Total mass, and what the order comes to, each below its column; returns the last row."""
     row, table = drawn.below, drawn.table
-    mass = drawn.place(MASS_COLUMN)
-    put_across(sheet, row, mass - 2, mass - 1, "Total mass", PLAIN.but(bold=True))
+    put_across(sheet, row, *drawn.left_of(MASS_COLUMN), "Total mass", PLAIN.but(bold=True))
     mass_style = PLAIN.but(bold=True, across="right", number=MASS_COLUMN.look.number(table.setting))
-    put(sheet, row, mass, table.total(MASS_COLUMN) or None, mass_style)
+    put(sheet, row, drawn.place(MASS_COLUMN), table.total(MASS_COLUMN) or None, mass_style)
     if order.is_ask:
         return row
     for name, amount in order_sums(order):

@@ -17,10 +17,10 @@ from shopquote.calc.address import Address
 from shopquote.calc.pricing.answers import BreakPrice, QuoteLine
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.outputs.books.book import (
+    Bands,
     Book,
     new_book,
-    put,
-    put_across,
+    put_line,
     safe_file_name,
     set_page,
     set_widths,
@@ -39,7 +39,14 @@ COLUMN_WIDTH = 7.9
 # So many pictures stay on the front page; more get a sheet of their own.
 PICTURES_ON_FRONT = 6
 # The sums stand below the amounts, their names to the left.
-AMOUNT_SPAN, _SUMS_FROM = 2, 7
+AMOUNT_SPAN = 2
+_LETTERHEAD = Bands(words=8, gap=1, logo=3)
+_PARTIES = Bands(customer=6, gap=1, name=2, value=3)
+_SUMS = Bands(rest=6, name=4, amount=AMOUNT_SPAN)
+_NO_TAX = Bands(rest=6, words=6)
+_PICTURES = Bands(left=4, middle=4, right=4)
+_TERMS = Bands(name=2, text=10)
+_TO_FILL_IN = Bands(left=2, left_line=4, right=2, right_line=4)
 # Height in points that one page takes when shrunk to no less than four fifths.
 _ONE_PAGE_POINTS = {"A4": 930.0, "Letter": 870.0}
 _BIG = WRAPPED.but(bold=True, size=11)
@@ -103,33 +110,32 @@ class _Front:
 
     def _letterhead(self) -> None:
         shop = self.document.shop
-        put_across(self.sheet, self.row, 1, 8, shop.name, TITLE)
+        _LETTERHEAD.put(self.sheet, self.row, "words", shop.name, TITLE)
         self.sheet.row_dimensions[self.row].height = 26
         lines = [*shop.address.splitlines(), " · ".join(filter(None, (shop.email, shop.phone)))]
         if shop.tax_number:
             lines.append(f"{self.voice['tax_number']} {shop.tax_number}")
         self.row += 1
         for line in filter(None, lines):
-            put_across(self.sheet, self.row, 1, 8, line, LABEL)
+            _LETTERHEAD.put(self.sheet, self.row, "words", line, LABEL)
             self.row += 1
         if self.document.wording.logo:
             _add_logo(self.sheet, self.document.wording.logo)
             self.row = max(self.row, 5)
-        for column in range(1, COLUMNS + 1):
-            put(self.sheet, self.row, column, None, PLAIN.but(fill=ACCENT))
+        put_line(self.sheet, self.row, COLUMNS, None, PLAIN.but(fill=ACCENT))
         self.sheet.row_dimensions[self.row].height = 3
         self.row += 1
         if self.document.wording.invented:
-            put_across(self.sheet, self.row, 1, COLUMNS, self.voice["invented"], LABEL.but(italic=True))
+            put_line(self.sheet, self.row, COLUMNS, self.voice["invented"], LABEL.but(italic=True))
             self.row += 1
 
     def _addresses(self) -> None:
         self._gap(6)
         document, voice, top = self.document, self.voice, self.row
-        put_across(self.sheet, self.row, 1, 6, voice["for"], LABEL)
+        _PARTIES.put(self.sheet, self.row, "customer", voice["for"], LABEL)
         self.row += 1
         for number, line in enumerate(_address_lines(document.customer)):
-            put_across(self.sheet, self.row, 1, 6, line, _BIG if number == 0 else WRAPPED)
+            _PARTIES.put(self.sheet, self.row, "customer", line, _BIG if number == 0 else WRAPPED)
             self.row += 1
         facts = [
             (voice["quote"], f"{document.number}, {voice['revision']} {document.revision}"),
@@ -144,14 +150,14 @@ class _Front:
         facts += [(voice["drawing"], document.drawing)] if document.drawing else []
         facts += [(voice["enquiry"], document.enquiry)] if document.enquiry else []
         for offset, (name, value) in enumerate(facts):
-            put_across(self.sheet, top + offset, 8, 9, name, LABEL)
-            put_across(self.sheet, top + offset, 10, COLUMNS, value, _STRONG if offset == 0 else PLAIN)
+            _PARTIES.put(self.sheet, top + offset, "name", name, LABEL)
+            _PARTIES.put(self.sheet, top + offset, "value", value, _STRONG if offset == 0 else PLAIN)
         self.row = max(self.row, top + len(facts))
         self._gap(8)
-        put_across(self.sheet, self.row, 1, COLUMNS, document.title, HEADING.but(wrap=True))
+        put_line(self.sheet, self.row, COLUMNS, document.title, HEADING.but(wrap=True))
         self.row += 1
         for text in document.description.splitlines():
-            put_across(self.sheet, self.row, 1, COLUMNS, text, WRAPPED)
+            put_line(self.sheet, self.row, COLUMNS, text, WRAPPED)
             self.row += 1
 
     def _lines(self) -> None:
@@ -176,45 +182,36 @@ class _Front:
         priced, voice = self.document.priced, self.voice
         rows: list[tuple[str, Decimal]] = [(voice["net"], priced.net)]
         rows += [(f"{tax.name} {voice.percent(tax.percent)} %", tax.amount) for tax in priced.taxes]
-        amounts = COLUMNS - AMOUNT_SPAN + 1
         for text, amount in rows:
-            put_across(
-                self.sheet, self.row, _SUMS_FROM, amounts - 1, text, PLAIN.but(across="right", down="center")
-            )
-            put_across(self.sheet, self.row, amounts, COLUMNS, amount, self.money.but(down="center"))
+            _SUMS.put(self.sheet, self.row, "name", text, PLAIN.but(across="right", down="center"))
+            _SUMS.put(self.sheet, self.row, "amount", amount, self.money.but(down="center"))
             self._at_least(16)
         if not priced.taxes:
             word = voice["exempt"] if self.document.tax_exempt else voice["no_tax"]
-            put_across(self.sheet, self.row, _SUMS_FROM, COLUMNS, word, LABEL.but(across="right"))
+            _NO_TAX.put(self.sheet, self.row, "words", word, LABEL.but(across="right"))
             self.row += 1
         total = PLAIN.but(bold=True, size=12, fill=SHADE, rule="t", down="center", across="right")
         text = f"{voice['total']}, {priced.currency}"
-        put_across(self.sheet, self.row, _SUMS_FROM, amounts - 1, text, total)
+        _SUMS.put(self.sheet, self.row, "name", text, total)
         number = total.but(number=self.money.number)
-        put_across(self.sheet, self.row, amounts, COLUMNS, priced.total, number)
+        _SUMS.put(self.sheet, self.row, "amount", priced.total, number)
         self._at_least(22)
 
     def _pictures(self) -> None:
         """Three pictures side by side, the words of each below it."""
         self._gap(8)
         parts = self.document.parts
-        for start in range(0, len(parts), 3):
-            shown = parts[start : start + 3]
+        side_by_side = ("left", "middle", "right")
+        below = NOTE.but(across="center", size=8)
+        for start in range(0, len(parts), len(side_by_side)):
+            shown = list(zip(side_by_side, parts[start : start + len(side_by_side)], strict=False))
             self.sheet.row_dimensions[self.row].height = 84
-            for place, part in enumerate(shown):
+            for band, part in shown:
                 if len(part.line_mm) >= 2:
-                    add_picture(self.sheet, part, self.row, 1 + 4 * place, 200, 108)
+                    add_picture(self.sheet, part, self.row, _PICTURES.first(band), 200, 108)
             self.row += 1
-            words = [part_words(part, self.voice) for part in shown]
-            for place, text in enumerate(words):
-                put_across(
-                    self.sheet,
-                    self.row,
-                    1 + 4 * place,
-                    4 + 4 * place,
-                    text,
-                    NOTE.but(across="center", size=8),
-                )
+            for band, part in shown:
+                _PICTURES.put(self.sheet, self.row, band, part_words(part, self.voice), below)
             self.row += 1
 
     def _breaks(self) -> None:
@@ -222,7 +219,7 @@ class _Front:
         if not priced.breaks:
             return
         self._gap(8)
-        put_across(self.sheet, self.row, 1, COLUMNS, voice["breaks"], HEADING)
+        put_line(self.sheet, self.row, COLUMNS, voice["breaks"], HEADING)
         self.row += 1
         columns: tuple[Column[BreakPrice], ...] = (
             Column(voice["sets"], lambda step: step.sets, COUNT, span=2),
@@ -236,8 +233,8 @@ class _Front:
     def _terms(self) -> None:
         self._gap(8)
         for name, text in self.voice.terms(self.document):
-            put_across(self.sheet, self.row, 1, 2, self.voice[name], LABEL)
-            put_across(self.sheet, self.row, 3, COLUMNS, text, WRAPPED.but(size=9))
+            _TERMS.put(self.sheet, self.row, "name", self.voice[name], LABEL)
+            _TERMS.put(self.sheet, self.row, "text", text, WRAPPED.but(size=9))
             self.row += 1
 
     def _cautions(self) -> None:
@@ -245,16 +242,16 @@ class _Front:
             return
         self._gap(6)
         for number, caution in enumerate(self.document.cautions):
-            put_across(self.sheet, self.row, 1, 2, self.voice["cautions"] if number == 0 else None, CAUTION)
-            put_across(self.sheet, self.row, 3, COLUMNS, self.voice.caution(caution), CAUTION)
+            _TERMS.put(self.sheet, self.row, "name", None if number else self.voice["cautions"], CAUTION)
+            _TERMS.put(self.sheet, self.row, "text", self.voice.caution(caution), CAUTION)
             self.row += 1
 
     def _acceptance(self) -> None:
         self._gap(10)
         voice = self.voice
-        put_across(self.sheet, self.row, 1, COLUMNS, voice["accept"], HEADING.but(rule="t", down="bottom"))
+        put_line(self.sheet, self.row, COLUMNS, voice["accept"], HEADING.but(rule="t", down="bottom"))
         self._at_least(22)
-        put_across(self.sheet, self.row, 1, COLUMNS, voice["accept_words"], WRAPPED.but(size=9))
+        put_line(self.sheet, self.row, COLUMNS, voice["accept_words"], WRAPPED.but(size=9))
         self.row += 1
         blanks = [(voice["name"], voice["order_number"]), (voice["signature"], voice["date"])]
         if self.document.priced.breaks:
@@ -262,11 +259,11 @@ class _Front:
         for left, right in blanks:
             self.sheet.row_dimensions[self.row].height = 24
             low = LABEL.but(down="bottom")
-            put_across(self.sheet, self.row, 1, 2, left, low)
-            put_across(self.sheet, self.row, 3, 6, None, low.but(rule="b"))
+            _TO_FILL_IN.put(self.sheet, self.row, "left", left, low)
+            _TO_FILL_IN.put(self.sheet, self.row, "left_line", None, low.but(rule="b"))
             if right:
-                put_across(self.sheet, self.row, 7, 8, right, low)
-                put_across(self.sheet, self.row, 9, COLUMNS, None, low.but(rule="b"))
+                _TO_FILL_IN.put(self.sheet, self.row, "right", right, low)
+                _TO_FILL_IN.put(self.sheet, self.row, "right_line", None, low.but(rule="b"))
             self.row += 1
 
     def _at_least(self, points: float) -> None:
@@ -293,4 +290,12 @@ def _add_logo(sheet: Worksheet, logo: str) -> None:
     """The shop's logo at the top right, at most 190 by 64 pixels."""
     picture = Image(BytesIO(base64.b64decode(logo)))
     scale = min(190 / picture.width, 64 / picture.height)
-    place_picture(sheet, picture, 1, 10, int(picture.width * scale), int(picture.height * scale), 0)
+    place_picture(
+        sheet,
+        picture,
+        1,
+        _LETTERHEAD.first("logo"),
+        int(picture.width * scale),
+        int(picture.height * scale),
+        0,
+    )

@@ -9,7 +9,7 @@ from openpyxl.drawing.xdr import XDRPositiveSize2D
 from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.pricing.document import PartPicture, QuoteDocument
-from shopquote.outputs.books.book import put_across
+from shopquote.outputs.books.book import put_line
 from shopquote.outputs.books.quote_words import Voice
 from shopquote.outputs.books.sheet_table import Drawn, Theme, draw, widen
 from shopquote.outputs.books.style import HEADING, LABEL, WRAPPED
@@ -39,10 +39,11 @@ def part_columns(voice: Voice) -> tuple[Column[PartPicture], ...]:
 def lay_out_parts(sheet: Worksheet, document: QuoteDocument, voice: Voice) -> Drawn[PartPicture]:
     """A sheet with a picture and the words of each part."""
     columns = part_columns(voice)
+    picture, *_ = columns
     widen(sheet, columns)
     last = len(columns)
-    put_across(sheet, 1, 1, last, f"{voice['parts']}: {document.title}", HEADING.but(wrap=True))
-    put_across(sheet, 2, 1, last, voice["page_note"], LABEL)
+    put_line(sheet, 1, last, f"{voice['parts']}: {document.title}", HEADING.but(wrap=True))
+    put_line(sheet, 2, last, voice["page_note"], LABEL)
     pictured = len(document.parts) <= MOST_PICTURES
     cell = WRAPPED.but(rule="b", down="center")
     theme = Theme(cell, figures="center", row_height=_PICTURED if pictured else _PLAIN)
@@ -51,7 +52,7 @@ def lay_out_parts(sheet: Worksheet, document: QuoteDocument, voice: Voice) -> Dr
         lines = 14.0 * len(size_words(part, voice).splitlines())
         sheet.row_dimensions[row].height = max(sheet.row_dimensions[row].height or 0, lines)
         if pictured and len(part.line_mm) >= 2:
-            add_picture(sheet, part, row, drawn.place(columns[0]))
+            add_picture(sheet, part, row, drawn.place(picture))
     return drawn
 
 

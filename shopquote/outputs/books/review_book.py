@@ -20,14 +20,14 @@ from shopquote.calc.review.variance import per_cent
 from shopquote.outputs.books.book import (
     Book,
     new_book,
-    put,
-    put_across,
+    put_first,
+    put_line,
     safe_file_name,
     set_page,
 )
 from shopquote.outputs.books.charts import GOOD_TONE, bars, hang, lines
 from shopquote.outputs.books.files import save_book
-from shopquote.outputs.books.sheet_table import Drawn, Fact, draw, put_facts, widen
+from shopquote.outputs.books.sheet_table import Drawn, Fact, draw, fact, put_facts, widen
 from shopquote.outputs.books.style import HEADING, NOTE, TITLE, WRAPPED
 from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Setting
 from shopquote.outputs.table import Column, Row, Table
@@ -134,12 +134,12 @@ class _ReviewBook:
         text = f"{span}. Amounts in {many.currency}, before tax."
         row = _head(page, "Margin review", text, CATEGORY_COLUMNS)
         row = put_facts(page, row, _sums(many), setting) + 1
-        put(page, row, 1, "Cost by category", HEADING)
+        put_first(page, row, "Cost by category", HEADING)
         rows = [(name, many.estimated[at], many.actual[at]) for at, name in enumerate(CATEGORIES)]
         last = ("total", total.cost_estimated, total.cost_actual)
         drawn = draw(page, Table(CATEGORY_COLUMNS, rows, setting=setting, last=last), row + 1)
         if any(figures.assumed for figures in many.jobs):
-            put_across(page, drawn.below, 1, len(CATEGORY_COLUMNS), _as_quoted(many), NOTE)
+            put_line(page, drawn.below, len(CATEGORY_COLUMNS), _as_quoted(many), NOTE)
         hang(
             page,
             bars(drawn, CATEGORY, (CATEGORY_QUOTED, CATEGORY_ACTUAL), "Cost by category"),
@@ -155,8 +155,8 @@ class _ReviewBook:
         text = f"{review.title} for {review.customer}, {review.sets} sets, {state}. {review.quote}."
         shown = columns.VARIANCES_IN_BOOK
         row = _head(page, f"{review.job} margin", text, shown)
-        row = put_facts(page, row, _quoted_and_actual(review), setting, ("", "Quoted", "Actual")) + 1
-        put(page, row, 1, "Why the cost differs", HEADING)
+        row = put_facts(page, row, _quoted_and_actual(review), setting, ("Quoted", "Actual")) + 1
+        put_first(page, row, "Why the cost differs", HEADING)
         drawn = draw(page, Table(shown, review.lines, setting=setting, last=review.total), row + 1)
         row = drawn.below + 1
         scrapped = [f"{count} x {mark}: {reason}" for mark, count, reason in review.scrapped]
@@ -241,13 +241,13 @@ class _ReviewBook:
         table = Table(columns.SUGGESTIONS, lesson.suggestions, setting=self.setting)
         drawn = self._sheet("Standards", text, table, lambda item: item.worth_it)
         row, last = drawn.below + 1, len(table.on("sheet"))
-        put_across(drawn.sheet, row, 1, last, STANDARDS_NOTE if lesson.suggestions else TOO_FEW, NOTE)
+        put_line(drawn.sheet, row, last, STANDARDS_NOTE if lesson.suggestions else TOO_FEW, NOTE)
         texts = [by_hand_text(hand) for hand in lesson.by_hand]
         if lesson.back_test is not None and lesson.back_test.jobs:
             texts.append(_back_test_text(lesson.back_test))
         for text in texts:
             row += 1
-            put_across(drawn.sheet, row, 1, last, text, WRAPPED)
+            put_line(drawn.sheet, row, last, text, WRAPPED)
         self._page(drawn)
 
     def _repeats(self) -> None:
@@ -268,19 +268,19 @@ def _head(page: Worksheet, title: str, text: str, shown: Sequence[Column[Any]]) 
     """Title and what the sheet says, over its columns; returns the row for the table."""
     widen(page, shown)
     last = len([column for column in shown if "sheet" in column.on])
-    put_across(page, 1, 1, last, title, TITLE, fit=False)
+    put_line(page, 1, last, title, TITLE, fit=False)
     page.row_dimensions[1].height = 26
-    put_across(page, 2, 1, last, text, NOTE)
+    put_line(page, 2, last, text, NOTE)
     return 4
 
 
 def _paragraph(page: Worksheet, row: int, heading: str, texts: Sequence[str], last: int) -> int:
     if not texts:
         return row
-    put(page, row, 1, heading, HEADING)
+    put_first(page, row, heading, HEADING)
     for text in texts:
         row += 1
-        put_across(page, row, 1, last, text, WRAPPED)
+        put_line(page, row, last, text, WRAPPED)
     return row + 2
 
 
@@ -292,15 +292,15 @@ def _sums(many: ManyReview) -> list[Fact]:
     total = many.total
     rework = per_cent(total.minutes_rework, total.minutes_actual)
     facts: list[Fact] = [
-        ("Price", MONEY, total.price),
-        ("Cost, quoted", MONEY, total.cost_estimated),
-        ("Cost, actual", MONEY, total.cost_actual),
-        ("Margin", MONEY, total.margin),
-        ("Margin, % of the price", PERCENT, total.margin_pct),
-        ("Margin quoted, % of the price", PERCENT, total.margin_estimated_pct),
-        ("Hours worked", HOURS, total.minutes_actual / 60),
-        ("Margin per hour", MONEY, total.margin_per_hour),
-        ("Rework, % of the hours", PERCENT, rework),
+        fact("Price", MONEY, total.price),
+        fact("Cost, quoted", MONEY, total.cost_estimated),
+        fact("Cost, actual", MONEY, total.cost_actual),
+        fact("Margin", MONEY, total.margin),
+        fact("Margin, % of the price", PERCENT, total.margin_pct),
+        fact("Margin quoted, % of the price", PERCENT, total.margin_estimated_pct),
+        fact("Hours worked", HOURS, total.minutes_actual / 60),
+        fact("Margin per hour", MONEY, total.margin_per_hour),
+        fact("Rework, % of the hours", PERCENT, rework),
     ]
     if many.bottleneck is not None:
         facts.append((f"An hour of {many.bottleneck.operation} earned", MONEY, many.bottleneck.per_hour))
@@ -313,12 +313,12 @@ def _sums(many: ManyReview) -> list[Fact]:
 def _quoted_and_actual(review: JobReview) -> list[Fact]:
     quoted, actual = review.estimated, review.actual
     return [
-        ("Price", MONEY, review.quoted, review.price),
-        ("Cost", MONEY, quoted.cost, actual.cost),
-        ("Margin", MONEY, quoted.margin, actual.margin),
-        ("Margin, % of the price", PERCENT, quoted.margin_pct, actual.margin_pct),
-        ("Margin per hour", MONEY, quoted.margin_per_hour, actual.margin_per_hour),
-        ("Earned per hour", MONEY, quoted.contribution_per_hour, actual.contribution_per_hour),
+        fact("Price", MONEY, review.quoted, review.price),
+        fact("Cost", MONEY, quoted.cost, actual.cost),
+        fact("Margin", MONEY, quoted.margin, actual.margin),
+        fact("Margin, % of the price", PERCENT, quoted.margin_pct, actual.margin_pct),
+        fact("Margin per hour", MONEY, quoted.margin_per_hour, actual.margin_per_hour),
+        fact("Earned per hour", MONEY, quoted.contribution_per_hour, actual.contribution_per_hour),
     ]
 
 

@@ -1,7 +1,7 @@
 """Tables on worksheets, and their live formulas.
 
     prices = draw(sheet, Table(COLUMNS, lines), row=4)
-    put_formula(sheet, prices.below, 2, f"=SUM({prices.range(AMOUNT)})")
+    put_formula(sheet, prices.below, prices.place(AMOUNT), f"=SUM({prices.range(AMOUNT)})")
 
 A formula names other columns by their objects (`Formula`, `Drawn`): no letter or number of a
 column is typed anywhere. Several tables on a sheet share its grid of columns, each as wide as
@@ -16,9 +16,9 @@ from typing import Any, Generic, Literal
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from shopquote.outputs.books.book import fit_row, put, put_across, put_formula, width_of
+from shopquote.outputs.books.book import fit_row, put, put_across, put_first, put_formula, width_of
 from shopquote.outputs.books.style import EDITABLE, HEAD, LABEL, PLAIN, WRAPPED, Style
-from shopquote.outputs.looks import Setting
+from shopquote.outputs.looks import Look, Setting
 from shopquote.outputs.table import Column, Editable, Formula, Row, Table
 
 
@@ -65,6 +65,10 @@ class Drawn(Generic[Row]):
         """The number of a column on the sheet, for charts."""
         return self.places[column]
 
+    def left_of(self, column: Column[Row], count: int = 2) -> tuple[int, int]:
+        """The first and last of so many columns of the grid before a column, for the name of its sum."""
+        return self.places[column] - count, self.places[column] - 1
+
     def letter(self, column: Column[Row]) -> str:
         """The letter of a column on the sheet."""
         return get_column_letter(self.places[column])
@@ -108,22 +112,36 @@ class At:
         return f"{letter}{first}:{letter}{first + self.index - 1}"
 
 
-# A name, the look of its figures, and one figure or several side by side.
-Fact = tuple[Any, ...]
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A name, the look of its figures, and one figure or several side by side."""
+
+    name: str
+    look: Look
+    figures: tuple[object, ...]
+
+
+def fact(name: str, look: Look, *figures: object) -> Fact:
+    """A fact of its figures."""
+    return Fact(name, look, figures)
 
 
 def put_facts(
     sheet: Worksheet, row: int, facts: Sequence[Fact], setting: Setting, heads: Sequence[str] = ()
 ) -> int:
-    """Write names with their figures, each in a look of its own; returns the row below."""
+    """Write names with their figures, each in a look of its own; returns the row below.
+
+    `heads` stand above the figures, one a figure.
+    """
     if heads:
-        for place, head in enumerate(heads, start=1):
-            put(sheet, row, place, head, HEAD.but(across="right" if place > 1 else None))
+        for place, text in enumerate(("", *heads), start=1):
+            put(sheet, row, place, text, HEAD.but(across="right" if text else None))
         row += 1
-    for name, look, *figures in facts:
-        put(sheet, row, 1, name, LABEL)
-        for place, figure in enumerate(figures, start=2):
-            style = PLAIN.but(number=look.number(setting), across="right" if look.figure else "left")
+    for held in facts:
+        put_first(sheet, row, held.name, LABEL)
+        look = held.look
+        style = PLAIN.but(number=look.number(setting), across="right" if look.figure else "left")
+        for place, figure in enumerate(held.figures, start=2):
             put(sheet, row, place, look.held(figure, setting), style)
         row += 1
     return row
