@@ -54,9 +54,9 @@ LINES: tuple[Column[PrintedLine], ...] = (
     LINE_QUANTITY,
     UNIT_PRICE,
     LINE_AMOUNT,
-)  # The policy stands to the right of the price, a column between them.
+)
+# The policy stands to the right of the price, a column between them.
 _SIDES = Bands(price=len(LINES), gap=1, policy=len(POLICY))
-# fmt: skip
 
 
 class PriceSheet:

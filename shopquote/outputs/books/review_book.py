@@ -303,10 +303,10 @@ def _sums(many: ManyReview) -> list[Fact]:
         fact("Rework, % of the hours", PERCENT, rework),
     ]
     if many.bottleneck is not None:
-        facts.append((f"An hour of {many.bottleneck.operation} earned", MONEY, many.bottleneck.per_hour))
+        facts.append(fact(f"An hour of {many.bottleneck.operation} earned", MONEY, many.bottleneck.per_hour))
     inside, stated = many.ranges_held
     if stated:
-        facts.append(("Jobs inside their quote's 8-in-10 range, %", PERCENT, 100 * inside / stated))
+        facts.append(fact("Jobs inside their quote's 8-in-10 range, %", PERCENT, 100 * inside / stated))
     return facts
 
 

@@ -142,7 +142,8 @@ def put_facts(
         look = held.look
         style = PLAIN.but(number=look.number(setting), across="right" if look.figure else "left")
         for place, figure in enumerate(held.figures, start=2):
-            put(sheet, row, place, look.held(figure, setting), style)
+            shown: Any = look.held(figure, setting)
+            put(sheet, row, place, shown, style)
         row += 1
     return row
 
