@@ -1,13 +1,13 @@
 """Keep devices that were let in, drafts as typed, and entries from the floor.
 
-Schema 0013, after 0012. New tables only; rows already there stay as they are.
+Schema 0014, after 0013. New tables only; rows already there stay as they are.
 """
 
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0013"
-down_revision = "0012"
+revision = "0014"
+down_revision = "0013"
 branch_labels = None
 depends_on = None
 
