@@ -18,7 +18,7 @@ from shopquote.calc.bar.neutral_axis import k_of_bend
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.rebend import Pull, finish_of, let_go_all, rebend
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.bar.shapes import Bend, Leg
+from shopquote.calc.bar.shape_words import Bend, Leg
 from shopquote.calc.bar.springback import flow_stress, outer_strain, spring_of
 from shopquote.calc.bar.survey import PlainPart, Survey, survey
 from shopquote.calc.job import PartSpec

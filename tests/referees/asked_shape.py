@@ -24,6 +24,8 @@ def walked(shape, centroid_mm):
             frame = _turning(np.radians(numbers[0]), 0.0) @ frame
             continue
         stretches = _stretches(name, numbers, word, centroid_mm)
+        if len(points) == 1 and name in ("eye", "hook"):
+            stretches = stretches[::-1]
         if first is None and name not in ("leg", "twist"):
             sense = -1 if stretches[0][1] < 0 else 1
             first = np.arctan2(*(sense * frame[1][[2, 1]]))
@@ -55,6 +57,8 @@ def _stretches(name, numbers, word, centroid):
         radius, rise = numbers[0] / 2 + centroid, numbers[1] / (2 * np.pi)
         square = radius**2 + rise**2
         return _even(2 * np.pi * numbers[2] * np.sqrt(square), radius / square, rise / square)
+    if name in ("eye", "hook", "corner", "joggle", "ellipse"):
+        return _by_hand(name, numbers, word, centroid)
     assert name == "scroll"
     start, finish, turns = numbers
     b = (finish - start) / (2 * np.pi * abs(turns))
@@ -63,6 +67,56 @@ def _stretches(name, numbers, word, centroid):
     speed = np.sqrt(r * r + b * b)
     curvature = np.sign(turns) * (r * r + 2 * b * b) / speed**3
     return list(zip(speed * np.diff(edges), curvature, np.zeros(len(r)), strict=True))
+
+
+def _by_hand(name, numbers, word, centroid):
+    """Curves whose angles follow from where their ends must meet, found by halving."""
+    way, depth = -1 if "back" in word else 1, 2 * centroid
+    if name == "corner":
+        return _turned_by(numbers[0], centroid)
+    if name == "hook":
+        tip = [(numbers[1], 0.0, 0.0)] if len(numbers) > 1 else []
+        return _turned_by(180 * way, numbers[0] / 2 + centroid) + tip
+    if name == "joggle":
+        radius, (offset, length) = depth + centroid, numbers[:2]
+
+        def off(a):
+            straight = (length - 2 * radius * np.sin(a)) / np.cos(a)
+            return 2 * radius * (1 - np.cos(a)) + straight * np.sin(a) - offset
+
+        angle = _halved(off, 0, np.pi / 2 - 0.01)
+        straight = (length - 2 * radius * np.sin(angle)) / np.cos(angle)
+        bent = _turned_by(np.degrees(angle), radius)
+        return [*bent, (straight, 0.0, 0.0), *_turned_by(-np.degrees(angle), radius)]
+    if name == "ellipse":
+        a, b = numbers[0] / 2, numbers[1] / 2
+        t = np.linspace(0, 2 * np.pi, 4001)
+        middle = (t[1:] + t[:-1]) / 2
+        speed = np.sqrt((a * np.cos(middle)) ** 2 + (b * np.sin(middle)) ** 2)
+        curvature = 1 / (speed**3 / (a * b) + centroid)
+        length = (speed + centroid * a * b / speed**2) * np.diff(t)
+        return list(zip(length, curvature, np.zeros(len(t) - 1), strict=True))
+    radius = numbers[0] / 2 + centroid
+    if "centred" not in word:
+        met = _halved(lambda a: radius - (radius + centroid) * np.cos(a) - centroid, 2 * np.pi, np.pi)
+        return _turned_by(way * np.degrees(met), radius)
+    neck = depth + centroid
+    lean = _halved(lambda g: (neck + radius) * np.cos(g) - neck, np.pi / 2, 0)
+    # From where the neck ends round to the bar's face, seen from the eye's centre.
+    begun, ended = 1.5 * np.pi - lean, 3 * np.pi - np.arcsin(centroid / (radius + centroid))
+    return _turned_by(-way * np.degrees(lean), neck) + _turned_by(way * np.degrees(ended - begun), radius)
+
+
+def _halved(function, low, high):
+    """Where a function that is below 0 at `low` and above it at `high` is 0."""
+    for _ in range(80):
+        middle = (low + high) / 2
+        low, high = (middle, high) if function(middle) < 0 else (low, middle)
+    return low
+
+
+def _turned_by(angle, radius):
+    return _even(np.radians(abs(angle)) * radius, np.sign(angle) / radius, 0.0)
 
 
 def _even(length, curvature, torsion):

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import ceil, floor
 
+from shopquote.calc.bar.by_hand import MadeBy
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.grades import Grade
@@ -53,7 +54,8 @@ class BendAnswer:
     as are `hit_bender_marks`. `grip_end`: end of the bar that it clamps, '' for none; `stop`: from the mark
     to the end `stop_end`, where a stop can stand. Places count from the shop's datum along the straight bar.
     `over_bend_between`: degrees that it may have to be pulled to at least and at most, `hit_between` the same
-    of each small bend; `moment_nm` is at the grade's most strength.
+    of each small bend; `moment_nm` is at the grade's most strength. `by`: what makes it,
+    `told` how where that is no bender, `hot` in the fire.
     """
 
     angle: float
@@ -105,6 +107,9 @@ class BendAnswer:
     bender_mark_at: str = "start"
     over_bend_between: tuple[float, float] | None = None
     hit_between: tuple[tuple[float, float], ...] = ()
+    by: MadeBy = "bender"
+    hot: bool = False
+    told: str = ""
 
     @property
     def pull_range(self) -> str:
@@ -152,6 +157,7 @@ _WORKS = {
     "wipe": "an arm wipes the bar round the former",
     "ram": "a ram pushes between two rests",
     "rolls": "rolls, fed from the mark on",
+    "hand": "by hand",
 }
 
 

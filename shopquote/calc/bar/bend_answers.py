@@ -18,6 +18,8 @@ from shopquote.calc.bar.small_bends import SmallBends, gap_mm
 from shopquote.calc.bar.small_bends_on import made_on
 from shopquote.calc.units import Length, Unit
 
+# Flow stress of what does not spring back.
+NO_SPRING_MPA = 1e-6
 # Places along a bend at which it is compared with the one asked for.
 LOOKS = 8
 
@@ -85,7 +87,11 @@ def _answer(
         turn=run.turn if number > 1 else 0.0,
         leg=run.leg,
         pitch_mm=run.pitch_mm,
+        by=run.by,
+        hot=curve.hot or _beyond_cold(curve, fit, least),
     )
+    if run.by != "bender":
+        return _with_setting(_by_hand(answer), None, place, shop.datum, cut)
     made = fit if fit is not None and fit.makes_it else None
     answer = _by_bender(answer, curve, fit, made)
     small = curve.small if curve.hits_of(fit) > 1 else None
@@ -116,6 +122,31 @@ def _by_bender(answer: BendAnswer, curve: Curve, fit: Fit | None, made: Fit | No
         left_radius=as_length(made.left_mm),
         stress_mpa=made.stress_mpa,
     )
+
+
+def _beyond_cold(curve: Curve, fit: Fit | None, least_mm: float) -> bool:
+    """Whether a bend is reckoned hot: too tight for cold metal, or too strong for every bender."""
+    if curve.run.by != "bender" or fit is None:
+        return False
+    strong = any(lack.code == "moment" for lack in fit.shortfalls)
+    return strong or curve.run.inside_mm < least_mm - 1e-9
+
+
+def _by_hand(answer: BendAnswer) -> BendAnswer:
+    """Made without a bender: hot, notched or in blocks it stays as bent; on pin and mandrel it springs."""
+    how = "hot" if answer.hot else _BY[answer.by]
+    if answer.hot or answer.by in ("notch", "blocks"):
+        return replace(
+            answer, how=how, over_bend_to=answer.angle, held_radius=answer.inside_radius,
+            flow_stress_mpa=NO_SPRING_MPA,
+        )  # fmt: skip
+    return replace(answer, how=how)
+
+
+_BY = {
+    "fire": "hot", "pin": "on a pin", "blocks": "in joggle blocks", "notch": "notched and folded",
+    "mandrel": "on a mandrel",
+}  # fmt: skip
 
 
 def _works_by(bender: Bender, how: str) -> str:

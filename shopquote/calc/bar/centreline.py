@@ -11,6 +11,7 @@ from math import acos, atan2, ceil, cos, degrees, hypot, pi, radians, sin
 
 from shopquote.calc.bar.develop import Run, scroll_length_mm
 from shopquote.calc.bar.moment import section_hull
+from shopquote.calc.bar.plane_curves import curve_of
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import BendAxis
 
@@ -71,9 +72,13 @@ def trace(runs: Sequence[Run], section: Section) -> tuple[Stop, ...]:
         if run.kind in ("straight", "twist", "taper"):
             frame = _straight(stops, index, run, frame, section, last=index == len(runs) - 1)
         elif run.kind == "helix":
+            if index and runs[index - 1].kind == "helix":
+                frame = _same_axis(runs[index - 1], run, frame)
             frame = _helix(stops, index, run, frame, _coil_angles(run))
         elif run.kind == "scroll":
             frame = _scroll(stops, index, run, frame, _coil_angles(run))
+        elif run.kind == "ellipse":
+            frame = _ellipse(stops, index, run, frame, _coil_angles(run))
         else:
             frame = _arc(stops, index, run, frame)
     return tuple(stops)
@@ -101,12 +106,12 @@ def trace_partly(runs: Sequence[Run], made: Collection[int]) -> tuple[list[Frame
         if run.turn:
             frame = _turned(frame, run.turn)
         frames.append(frame)
-        if index in made and run.kind in ("helix", "scroll"):
+        if index in made and run.kind in _ROUGH:
             stops: list[Stop] = []
             # Coils are seen roughly: enough points to know where they stand.
             count = max(2, min(ROUGH_POINTS, ceil(abs(run.angle) / ROUGH_STEP)))
             angles = [abs(run.angle) * number / count for number in range(count + 1)]
-            frame = (_helix if run.kind == "helix" else _scroll)(stops, index, run, frame, angles)
+            frame = _ROUGH[run.kind](stops, index, run, frame, angles)
             points.append([stop.point for stop in stops])
         elif index in made:
             steps = max(1, ceil(abs(run.angle) / ROUGH_STEP))
@@ -136,6 +141,15 @@ def _upright(helix: Run, frame: Frame) -> Frame:
     """A part that begins with a coil stands upright on it: z along the coil's axis."""
     one_turn = hypot(2 * pi * helix.centre_mm, helix.pitch_mm)
     c, s = 2 * pi * helix.centre_mm / one_turn, helix.pitch_mm / one_turn
+    along = add(times(frame.along, c), times(frame.across, s))
+    across = add(times(frame.across, c), times(frame.along, -s))
+    return Frame(frame.point, along, frame.inward, across, frame.true_mm, frame.roll)
+
+
+def _same_axis(before: Run, helix: Run, frame: Frame) -> Frame:
+    """A coil that goes on at another pitch keeps its axis: the bar leans over at the joint."""
+    lean = atan2(helix.pitch_mm, 2 * pi * helix.centre_mm) - atan2(before.pitch_mm, 2 * pi * before.centre_mm)
+    c, s = cos(lean), sin(lean)
     along = add(times(frame.along, c), times(frame.across, s))
     across = add(times(frame.across, c), times(frame.along, -s))
     return Frame(frame.point, along, frame.inward, across, frame.true_mm, frame.roll)
@@ -281,6 +295,26 @@ def _scroll(stops: list[Stop], index: int, run: Run, frame: Frame, angles: Seque
         end = Frame(point, along, times(side, sense), frame.across, travelled, frame.roll)
         stops.append(_stop(end, index))
     return end
+
+
+def _ellipse(stops: list[Stop], index: int, run: Run, frame: Frame, angles: Sequence[float]) -> Frame:
+    curve, end = curve_of(run), frame
+    inward = times(frame.inward, 1.0 if run.angle > 0 else -1.0)
+    for turned in angles:
+        t = radians(turned)
+        ahead, deep = curve.point(t)
+        heading = curve.heading(t)
+        point = add(frame.point, add(times(frame.along, ahead), times(inward, deep)))
+        along = add(times(frame.along, cos(heading)), times(inward, sin(heading)))
+        side = add(times(inward, cos(heading)), times(frame.along, -sin(heading)))
+        side = times(side, 1.0 if run.angle > 0 else -1.0)
+        end = Frame(point, along, side, frame.across, frame.true_mm + curve.length(t), frame.roll)
+        stops.append(_stop(end, index))
+    return end
+
+
+# Curves that are seen roughly while the bar is half bent.
+_ROUGH = {"helix": _helix, "scroll": _scroll, "ellipse": _ellipse}
 
 
 def envelope_mm(stops: Sequence[Stop], section: Section, axis: BendAxis) -> Vector:

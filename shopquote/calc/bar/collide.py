@@ -83,9 +83,7 @@ def contacts(stops: Sequence[Stop], runs: Sequence[Run], clearance_mm: float) ->
     total = pieces[-1].to_mm
     hooks = _hooks(runs, total, clearance_mm)
     boxes = _boxes(pieces, limit)
-    coils = {
-        index for index, run in enumerate(runs) if run.kind in ("ring", "helix", "scroll", "arc", "bend")
-    }
+    coils = {index for index, run in enumerate(runs) if run.is_curve}
     found: list[Contact] = []
     for second in sorted(boxes):
         for first in sorted(boxes):
@@ -98,10 +96,16 @@ def contacts(stops: Sequence[Stop], runs: Sequence[Run], clearance_mm: float) ->
             contact = _nearest(
                 boxes[first][1], boxes[first][0], boxes[second][1], least_apart, limit, total, clearance_mm
             )
-            if contact is not None:
+            if contact is not None and not _closes(contact, total, clearance_mm):
                 found.append(_at_hook(contact, hooks))
     order: dict[ContactKind, int] = {"crosses": 0, "hook crosses": 1, "end meets": 2, "laps": 3}
     return tuple(sorted(found, key=lambda contact: order[contact.kind]))
+
+
+def _closes(contact: Contact, total: float, clearance_mm: float) -> bool:
+    """A frame of one bar ends where it begins: its ends meet face to face."""
+    ends = contact.first_mm < clearance_mm and total - contact.second_mm < clearance_mm
+    return ends and contact.kind == "laps"
 
 
 def _may_meet_itself(run: Run) -> bool:
@@ -129,8 +133,11 @@ def _at_hook(contact: Contact, hooks: tuple[float, float]) -> Contact:
 
 
 def _is_eye(runs: Sequence[Run], first: int, second: int) -> bool:
-    """A ring at the end of a leg closes on that leg: it is meant to."""
-    return second - first == 1 and "ring" in (runs[first].kind, runs[second].kind)
+    """A ring or an eye closes on the leg that it ends: it is meant to; so do windings that lie close."""
+    kinds = {runs[first].kind, runs[second].kind}
+    if second - first > 2:
+        return False
+    return "eye" in kinds or (second - first == 1 and bool(kinds & {"ring", "ellipse"})) or kinds == {"helix"}
 
 
 Box = tuple[Vector, Vector]

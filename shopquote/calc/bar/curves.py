@@ -15,10 +15,15 @@ from shopquote.calc.bar.moment import BendSection, bend_section
 from shopquote.calc.bar.neutral_axis import tests_for
 from shopquote.calc.bar.pulls import Pull, pull_of, theory
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.shapes import Arc, Word
+from shopquote.calc.bar.shape_words import Arc, Word
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.small_bends import SmallBends, hits_within, small_bends
 from shopquote.calc.bar.springback import Spring, outer_strain
+
+# A wrench or fork over a pin in the vise, mm: common practice, no source.
+WRENCH_MM = 1000.0
+# What a bender makes in one pull on a former, or not at all.
+ONE_PULL = ("bend", "hook")
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +31,7 @@ class Curve:
     """One curve before a bender is chosen.
 
     at: its place among the runs; start_mm: where it begins on the straight bar. `measured`: the
-    over-bend is the shop's own measure, with `tests` pieces, and not theory.
+    over-bend is the shop's own measure, with `tests` pieces, and not theory. `hot`: made in the fire.
     """
 
     run: Run
@@ -41,6 +46,7 @@ class Curve:
     made_by: HowMade | None
     is_3d: bool
     pull: Pull
+    hot: bool = False
 
     @property
     def over_bend_source(self) -> str:
@@ -60,7 +66,7 @@ class Curve:
         """Inside radius to hold so that the one asked for is left, mm."""
         return self.spring.held_mm - self.bar.centroid_mm
 
-    def torsion_of(self, fit: Fit) -> float:
+    def torsion_of(self, fit: Fit | None) -> float:
         """Degrees that the bar is turned in the bender while a coil is made."""
         if self.small is not None and self.hits_of(fit) > 1:
             return self.small.turn * len(self.small.angles)
@@ -99,12 +105,22 @@ def curves_of(
             over, tests = run.angle * pull.usual, pull.tests
             small, made_by = _small(run, words[run.word - 1], shop, where)
             is_3d = bool(curves) and (turned or run.kind == "helix")
+            hot = _is_hot(run, bar, grade, spring.moment_nmm * pull.most_over_usual, shop)
             curves.append(
-                Curve(run, at, bar, spring, over, tests > 0, tests, position, small, made_by, is_3d, pull)
+                Curve(
+                    run, at, bar, spring, over, tests > 0, tests, position, small, made_by, is_3d, pull, hot
+                )
             )
             turned = False
         position += run.flat_mm
     return curves
+
+
+def _is_hot(run: Run, bar: BendSection, grade: Grade, moment_nmm: float, shop: BendingShop) -> bool:
+    """Whether what is made by hand is made hot: a corner, or too tight or strong for a metre of wrench."""
+    if run.by not in ("pin", "blocks"):
+        return run.by == "fire"
+    return run.inside_mm < limits_of(grade, bar)[1] - 1e-9 or moment_nmm > shop.hand_pull_n * WRENCH_MM
 
 
 def _pull(run: Run, bar: BendSection, section: Section, grade: Grade, shop: BendingShop) -> Pull:
@@ -119,7 +135,7 @@ def _pull(run: Run, bar: BendSection, section: Section, grade: Grade, shop: Bend
 
 def _small(run: Run, word: Word, shop: BendingShop, where: str) -> tuple[SmallBends | None, HowMade | None]:
     """Small bends that make a curve, and how it is made where the person said so."""
-    if run.kind == "bend":
+    if run.kind in ONE_PULL or run.by != "bender":
         return None, None
     if isinstance(word, Arc) and word.hits is not None:
         return small_bends(run, word.hits, shop.small_bends), "small bends"
@@ -153,8 +169,8 @@ def demand_of(
         after_mm=after,
         before_is_end=first,
         after_is_end=last,
-        curve=curve.run.kind != "bend",
-        wraps=curve.run.kind != "scroll",
+        curve=curve.run.kind not in ONE_PULL,
+        wraps=curve.run.kind not in ("scroll", "ellipse"),
         small=curve.small,
         formers_along=formers_along,
         made_by=curve.made_by,

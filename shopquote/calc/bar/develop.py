@@ -8,24 +8,61 @@ millimetres and degrees. Begin at `develop`.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import asin, asinh, ceil, cos, degrees, hypot, pi, radians, sqrt
-from typing import Literal
+from typing import ClassVar, Literal
 
+from shopquote.calc.bar.by_hand import (
+    MadeBy,
+    corner_stock_mm,
+    ellipse_length_mm,
+    eye_beside,
+    eye_centred,
+    joggle_form,
+)
 from shopquote.calc.bar.neutral_axis import KAnswer, measured_beyond_mm, setback_mm
 from shopquote.calc.bar.section_kinds import Work
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.shapes import Arc, Bend, Helix, Leg, Ring, Scroll, SizeOf, Taper, Turn, Twist, Word
+from shopquote.calc.bar.shape_words import (
+    Arc,
+    Bend,
+    Corner,
+    Ellipse,
+    Eye,
+    Fold,
+    Helix,
+    Hook,
+    Joggle,
+    Leg,
+    Ring,
+    Scroll,
+    SizeOf,
+    Taper,
+    Turn,
+    Twist,
+    Word,
+)
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import BendAxis, Dims
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
 
-RunKind = Literal["straight", "bend", "arc", "ring", "helix", "scroll", "twist", "taper"]
+RunKind = Literal[
+    "straight", "bend", "arc", "ring", "helix", "scroll", "twist", "taper", "eye", "hook", "corner", "fold",
+    "joggle", "ellipse",
+]  # fmt: skip
+
+# Curves that take a setback from the legs beside them.
+SET_BACK: tuple[RunKind, ...] = ("bend", "corner", "fold")
 
 # Lengths that differ by less than this are the same: a nanometre, lengths' own step.
 SAME_MM = 1e-6
 
 # A scroll is taken in so many parts where its neutral axis moves with the radius.
 SCROLL_PARTS = 96
+
+# A quarter of the thickness for each sharp corner: FAO AH635E, exercise on the upset square bend.
+UPSET_SHARE = 0.25
+
+_UPSET = "constant volume and a quarter of T upset: FAO AH635E"
 
 SAY_MM = Say()
 
@@ -53,6 +90,7 @@ class Run:
     Curves: signed angle in degrees, inside radius and centre-line radius (at its start
     and end for a scroll), pitch for a helix. `flat_at`: pairs of (true_mm, flat_mm) along a curve whose
     neutral axis moves; empty where the two are in proportion. `leg`: number of the leg before a curve.
+    `by`: what makes a curve; `axes_mm`: half diameters of an ellipse's inside.
     """
 
     kind: RunKind
@@ -70,6 +108,8 @@ class Run:
     k: KAnswer | None = None
     flat_at: tuple[tuple[float, float], ...] = ()
     leg: int = 0
+    by: MadeBy = "bender"
+    axes_mm: tuple[float, float] = (0.0, 0.0)
 
     @property
     def torsion(self) -> float:
@@ -190,6 +230,7 @@ def develop(
     say: Say = SAY_MM,
     twist_loss_pct: float = 0.0,
     forge_loss_pct: float = 0.0,
+    upset_share: float = UPSET_SHARE,
 ) -> Development:
     """Turn the words of a shape into tangent form.
 
@@ -197,7 +238,8 @@ def develop(
     against the bending plane; `k_of` the neutral axis of a bend with that lie and inside radius (mm).
     Legs next to each other, turns between them or not, are one straight. Only bends
     take a setback from a leg; every other curve is measured from its tangent point. The losses are
-    the shop's allowances: bar that a twist shortens by, and that burns off a forged taper.
+    the shop's allowances: bar that a twist shortens by, and that burns off a forged taper; `upset_share` is
+    what is added for each sharp corner, over T.
 
     Raises:
         CannotMakeError: a leg is shorter than its setbacks, a ring is smaller than
@@ -206,6 +248,7 @@ def develop(
     runs = _Runs(section, dims, bending_of, k_of, where, say)
     runs.twist_share = 1 + twist_loss_pct / 100
     runs.forge_share = 1 + forge_loss_pct / 100
+    runs.upset_share = upset_share
     for number, word in enumerate(words, start=1):
         if not isinstance(word, Leg | Turn) and (reason := section.cannot(_work_of(word))):
             raise CannotMakeError(f"{where}: word {number}: {reason}.")
@@ -228,6 +271,7 @@ class _Runs:
         self.bending_of, self.k_of, self.say = bending_of, k_of, say
         self.runs: list[Run] = []
         self.twist_share = self.forge_share = 1.0
+        self.upset_share = UPSET_SHARE
         self.turn = 0.0
         self.roll = 0.0
         self.leg_mm = 0.0
@@ -249,22 +293,11 @@ class _Runs:
             self.turn += word.angle
             self.roll += word.angle
             return
-        if isinstance(word, Bend):
-            self._bend(number, word)
+        if isinstance(word, Bend | Corner | Fold):
+            self._sharp(number, word) if not isinstance(word, Bend) else self._bend(number, word)
             return
         self._close_leg(number)
-        if isinstance(word, Arc):
-            self._arc(number, word)
-        elif isinstance(word, Ring):
-            self._ring(number, word)
-        elif isinstance(word, Helix):
-            self._helix(number, word)
-        elif isinstance(word, Scroll):
-            self._scroll(number, word)
-        elif isinstance(word, Twist):
-            self._twist(number, word)
-        else:
-            self._taper(number, word)
+        self._made[type(word)](self, number, word)
 
     def finish(self) -> Development:
         self._close_leg(0)
@@ -281,18 +314,116 @@ class _Runs:
 
     def _bend(self, number: int, word: Bend) -> None:
         lie, radius = self._lie(), word.radius.length.mm_float
+        with_setback = self._set_back(number, word.angle, radius, lie)
+        self.runs.append(self._curve("bend", number, word.angle, radius, lie))
+        self._begin_leg(with_setback)
+
+    def _sharp(self, number: int, word: Corner | Fold) -> None:
+        """A corner of inside radius 0: forged and filled hot, or notched, folded and welded."""
+        if isinstance(word, Fold) != (self.section.kind == "angle"):
+            kind, cure = ("fold", "corner") if isinstance(word, Fold) else ("corner", "fold")
+            raise CannotMakeError(
+                f"{self.where}: word {number}: bar {self.section.key} is not made to a {kind}.",
+                hint=f"Write {cure} {word.angle:g}.",
+            )
+        if isinstance(word, Corner) and self.section.is_hollow:
+            raise CannotMakeError(
+                f"{self.where}: word {number}: a hollow bar is not made to a corner.",
+                hint="Mitre and weld it.",
+            )
+        lie = self._lie()
+        with_setback = self._set_back(number, word.angle, 0.0, lie)
+        turned = radians(abs(word.angle))
+        if isinstance(word, Fold):
+            # Thin metal folded sharp: K of bends below 2 T.
+            k = KAnswer(0.33, "two-step K", "Kalpakjian and Schmid, SI 6th ed., ch. 16")
+            run = replace(self._curve("fold", number, word.angle, 0.0, lie, k), by="notch")
+        else:
+            stock = corner_stock_mm(word.angle, lie.depth_mm, self.upset_share)
+            k = KAnswer(stock / lie.depth_mm / turned, "fixed K", _UPSET)
+            run = replace(self._curve("corner", number, word.angle, 0.0, lie, k), by="fire")
+        self.runs.append(run)
+        self._begin_leg(with_setback)
+
+    def _set_back(self, number: int, angle: float, radius: float, lie: Bending) -> tuple[float, float, float]:
+        """End the leg before a bend; what a bend takes of a leg, that by radius, and what lies beyond."""
         beyond = measured_beyond_mm(self.dims, lie.depth_mm, lie.centroid_mm)
-        setback = 0.0 if beyond is None else setback_mm(word.angle, radius, beyond)
-        factor = 0.0 if beyond is None else setback_mm(word.angle, 1.0, 0.0)
+        setback = 0.0 if beyond is None else setback_mm(angle, radius, beyond)
+        factor = 0.0 if beyond is None else setback_mm(angle, 1.0, 0.0)
         if self.leg_words:
             self.taken.append((setback, factor, beyond or 0.0))
         self._close_leg(number)
-        self.runs.append(self._curve("bend", number, word.angle, radius, lie))
-        self.taken = [(setback, factor, beyond or 0.0)]
-        self.before = setback
+        return setback, factor, beyond or 0.0
 
-    def _curve(self, kind: RunKind, number: int, angle: float, radius: float, lie: Bending) -> Run:
-        k = self.k_of(lie, radius)
+    def _begin_leg(self, taken: tuple[float, float, float]) -> None:
+        self.taken, self.before = [taken], taken[0]
+
+    def _eye(self, number: int, word: Eye) -> None:
+        lie, inside = self._lie(), word.diameter.length.mm_float
+        form = (eye_centred if word.centred else eye_beside)(inside, lie.depth_mm)
+        way = -1.0 if word.back else 1.0
+        eye = replace(self._curve("eye", number, way * form.turned, inside / 2, lie), by="pin")
+        if not form.neck:
+            self.runs.append(eye)
+            return
+        neck = replace(self._curve("eye", number, -way * form.neck, form.neck_inside_mm, lie), by="pin")
+        self._in_order(number, [neck, eye])
+
+    def _hook(self, number: int, word: Hook) -> None:
+        way = -180.0 if word.back else 180.0
+        turned = self._curve("hook", number, way, word.diameter.length.mm_float / 2, self._lie())
+        tip = word.tip.length.mm_float if word.tip is not None else 0.0
+        tips = [Run("straight", number, tip, tip)] if tip else []
+        self._in_order(number, [turned, *tips])
+
+    def _in_order(self, number: int, runs: list[Run]) -> None:
+        """Runs as they lie from the bar to its end: at the start of the bar they come the other way round."""
+        if not self.runs and number == 1:
+            runs.reverse()
+        self.runs += runs
+
+    def _joggle(self, number: int, word: Joggle) -> None:
+        lie = self._lie()
+        radius = word.radius.length.mm_float if word.radius is not None else lie.depth_mm
+        offset, length = word.offset.length.mm_float, word.length.length.mm_float
+        form = joggle_form(offset, length, radius + lie.centroid_mm)
+        if form is None:
+            least = sqrt(max(0.0, 4 * (radius + lie.centroid_mm) * offset - offset * offset))
+            raise CannotMakeError(
+                f"{self.where}: word {number}: a joggle of {self.say(offset)} with inside radius "
+                f"{self.say(radius)} does not fit in {self.say(length)}.",
+                hint=f"Give it {self.say.up(least)}, or a smaller radius: joggle ... r R.",
+            )
+        angle = -form[0] if word.back else form[0]
+        self.runs.append(replace(self._curve("joggle", number, angle, radius, lie), by="blocks"))
+        if form[1] > SAME_MM:
+            self.runs.append(Run("straight", number, form[1], form[1]))
+        self.runs.append(replace(self._curve("joggle", number, -angle, radius, lie), by="blocks"))
+
+    def _ellipse(self, number: int, word: Ellipse) -> None:
+        lie = self._lie()
+        a, b = (
+            self._inside_of(size.length, word.of, lie, f"ellipse of {size.text}") / 2
+            for size in (word.along, word.across)
+        )
+        tightest = min(a, b) ** 2 / max(a, b)
+        k = self.k_of(lie, tightest)
+        around = ellipse_length_mm(a, b)
+        curve = self._curve("ellipse", number, 360.0, tightest, lie, k)
+        # A curve beside a closed one, so far outside it, is longer by 2 pi times as far: Steiner.
+        self.runs.append(
+            replace(
+                curve,
+                flat_mm=around + 2 * pi * k.k * lie.depth_mm,
+                true_mm=around + 2 * pi * lie.centroid_mm,
+                axes_mm=(a, b),
+            )
+        )
+
+    def _curve(
+        self, kind: RunKind, number: int, angle: float, radius: float, lie: Bending, k: KAnswer | None = None
+    ) -> Run:
+        k = k or self.k_of(lie, radius)
         return Run(
             kind=kind,
             word=number,
@@ -338,14 +469,31 @@ class _Runs:
         return inside
 
     def _helix(self, number: int, word: Helix) -> None:
+        if not word.closed:
+            self._coil(number, word, word.pitch.length.mm_float, word.turns)
+            return
+        if word.turns <= 2:
+            raise CannotMakeError(
+                f"{self.where}: word {number}: {word.turns:g} turns, both ends closed, leave no coil; more "
+                "than 2 are needed."
+            )
+        closed = self._lie().width_mm
+        for pitch, turns in (
+            (closed, 1.0),
+            (word.pitch.length.mm_float, word.turns - 2),
+            (closed, 1.0),
+        ):
+            self._coil(number, word, pitch, turns)
+
+    def _coil(self, number: int, word: Helix, pitch: float, turns: float) -> None:
         lie = self._lie()
         inside = self._inside_of(word.diameter.length, word.of, lie, f"helix of {word.diameter.text}")
-        radius, pitch = inside / 2, word.pitch.length.mm_float
+        radius = inside / 2
         k = self.k_of(lie, radius)
         neutral, centre = radius + k.k * lie.depth_mm, radius + lie.centroid_mm
         slope = pitch / hypot(2 * pi * centre, pitch)
         least = lie.width_mm / sqrt(1 - slope * slope)
-        if word.turns > 1 and pitch < lie.width_mm - SAME_MM:
+        if turns > 1 and pitch < lie.width_mm - SAME_MM:
             raise CannotMakeError(
                 f"{self.where}: word {number}: a helix of pitch {self.say(pitch)} runs into itself; its bar "
                 f"is {self.say(lie.width_mm)} wide.",
@@ -355,10 +503,10 @@ class _Runs:
             Run(
                 kind="helix",
                 word=number,
-                flat_mm=helix_length_mm(2 * neutral, pitch, word.turns),
-                true_mm=helix_length_mm(2 * centre, pitch, word.turns),
+                flat_mm=helix_length_mm(2 * neutral, pitch, turns),
+                true_mm=helix_length_mm(2 * centre, pitch, turns),
                 turn=self._take_turn(),
-                angle=360.0 * word.turns,
+                angle=360.0 * turns,
                 inside_mm=radius,
                 centre_mm=centre,
                 centre_end_mm=centre,
@@ -366,6 +514,7 @@ class _Runs:
                 bending=lie,
                 k=k,
                 leg=self.legs_seen,
+                by="mandrel" if word.wound else "bender",
             )
         )
 
@@ -466,6 +615,19 @@ class _Runs:
             self.runs.append(Run("straight", self.leg_words[0], max(0.0, straight), max(0.0, straight)))
         self.leg_mm, self.leg_words, self.taken = 0.0, [], []
         self.leg_lengths, self.before = [], 0.0
+
+    _made: ClassVar[dict[type, Callable[..., None]]] = {
+        Arc: _arc,
+        Ring: _ring,
+        Helix: _helix,
+        Scroll: _scroll,
+        Twist: _twist,
+        Taper: _taper,
+        Eye: _eye,
+        Hook: _hook,
+        Joggle: _joggle,
+        Ellipse: _ellipse,
+    }
 
     def _place_legs(self, begins: float, ends: float) -> None:
         at = begins - self.before

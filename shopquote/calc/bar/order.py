@@ -46,7 +46,7 @@ class Step:
     @property
     def works_by(self) -> str:
         """How the bender works here: its own way, unless the curve goes through its rolls."""
-        return "rolls" if self.how == "rolls" else self.bender.works_by
+        return "rolls" if self.how == "rolls" else "hand" if self.how == "by hand" else self.bender.works_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +75,7 @@ class _Search:
         return self.known[key]
 
     def _trap(self, made: int, step: int, end: End) -> str:
-        if not made:
+        if not made or self.steps[step].how == "by hand":
             return ""
         done = {self.steps[other].run for other in range(len(self.steps)) if made >> other & 1}
         frames, points = trace_partly(self.runs, done)
@@ -401,4 +401,5 @@ _LEADS = {
     "wipe": "clamp the {grip} end, the {other} end swings",
     "ram": "{other} end first under the ram, no end clamped",
     "rolls": "{other} end first through the rolls",
+    "hand": "by hand",
 }

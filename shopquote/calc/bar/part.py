@@ -6,19 +6,22 @@ person must decide about is a problem.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import ceil
 
 from shopquote.calc.bar import centreline
 from shopquote.calc.bar.advice import scroll_formers
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.bend_answers import bend_answers
-from shopquote.calc.bar.benders import BendingShop
+from shopquote.calc.bar.benders import Bender, BendingShop
+from shopquote.calc.bar.by_hand import folded_as, notch_of, notched_leg_mm
 from shopquote.calc.bar.curves import Curve, curves_of, demand_of
 from shopquote.calc.bar.develop import Bending, Development, LegPlace, Run, develop
 from shopquote.calc.bar.end_work import with_ends
 from shopquote.calc.bar.ends import back_mm, cut_area_mm2, mitres_of
 from shopquote.calc.bar.fit import Fit, as_length, choose_benders
 from shopquote.calc.bar.grades import Grade, at_thickness, find_grade
+from shopquote.calc.bar.hand_words import told_by_hand
 from shopquote.calc.bar.hole_places import hole_marks
 from shopquote.calc.bar.holes import hole_volume_mm3, thread_problems
 from shopquote.calc.bar.level import level_envelope_mm
@@ -35,7 +38,8 @@ from shopquote.calc.bar.problems import (
     unused_problems,
 )
 from shopquote.calc.bar.sections import Section, parse_section
-from shopquote.calc.bar.shapes import Ring, Word, parse_shape
+from shopquote.calc.bar.shape_words import Fold, Leg, Ring, Turn, Word
+from shopquote.calc.bar.shapes import parse_shape
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.why import why_of
 from shopquote.calc.job import End, PartSpec
@@ -62,21 +66,22 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
         at_thickness(grade, section.thickness_mm), section, galvanised=galvanised,
         rolled_across=part.rolled == "across",
     )  # fmt: skip
-    development = _develop(part, section, grade, words, shop, where, say)
+    bent = _as_bent(part, section, words, where)
+    development = _develop(part, section, bent, grade, words, shop, where, say)
     development, cut_away = with_ends(development, section, part.ends, where, say)
     if development.flat_mm > LONGEST_PART_MM:
         raise CannotMakeError(f"{where}: it is {development.flat_mm / 1e6:.1f} km long; at most 1 km.")
-    stops = centreline.trace(development.runs, section)
-    meets = meetings(stops, development, section, where, say)
-    curves = curves_of(development, section, steel, words, shop, where)
-    demands = [
-        demand_of(curve, development, steel, say, formers_along=shop.formers_along) for curve in curves
-    ]
-    fits = choose_benders(demands, shop)
+    stops = centreline.trace(development.runs, bent)
+    meets = meetings(stops, development, bent, where, say)
+    curves = curves_of(development, bent, steel, words, shop, where)
+    fits = _fits(curves, development, steel, shop, say)
     order = _order(development, curves, fits, springs_aside=bool(meets))
     hold = part.hold.length.mm_float if part.hold is not None else 0.0
     cut = _planned_up(development.flat_mm + hold, shop.planning_step(unit))
-    bends = bend_answers(curves, fits, order.steps, steel, shop, cut)
+    bends = tuple(
+        replace(bend, told=told_by_hand(bend, section, part.bend_axis, say))
+        for bend in bend_answers(curves, fits, order.steps, steel, shop, cut)
+    )
     mitres = mitres_of(section, part.ends, cut.mm_float, _plane_turn(development), where, say)
     volume = _volume_mm3(part, section, development, where, say)
     hole_places, hole_problems = hole_marks(part.holes, development, section, part.bend_axis, where, say)
@@ -90,7 +95,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
         bends=bends,
         mass_kg=max(0.0, volume - cut_away) * 1e-9 * grade.density_kg_m3,
         area_m2=_area_m2(section, development, part.ends),
-        envelope_mm=centreline.envelope_mm(stops, section, part.bend_axis),
+        envelope_mm=centreline.envelope_mm(stops, bent, "easy" if bent is not section else part.bend_axis),
         end_cut_area_mm2=(cut_area_mm2(section, part.ends[0]), cut_area_mm2(section, part.ends[1])),
         forge_heats=_heats(development, section),
         centreline_mm=tuple(stop.point for stop in stops),
@@ -99,13 +104,15 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
         straights_mm=tuple(run.flat_mm for run in development.runs if not run.is_curve),
         mitre_mm=mitres.back_mm if mitres else (0.0, 0.0),
         mitres=mitres,
-        level_mm=level_envelope_mm(development.runs, stops, section, part.bend_axis),
+        level_mm=level_envelope_mm(
+            development.runs, stops, bent, "easy" if bent is not section else part.bend_axis
+        ),
         hole_marks=hole_places,
         datum=shop.datum,
         bend_order=order.steps,
         order_note=told_in_words(order),
         problems=(
-            *problems_of(curves, fits, section, steel, shop, say),
+            *problems_of(curves, fits, bent, steel, shop, say),
             *meets,
             *order_problems(order),
             *hole_problems,
@@ -140,9 +147,26 @@ def _read(
     return section, grade, words
 
 
+def _as_bent(part: PartSpec, section: Section, words: Sequence[Word], where: str) -> Section:
+    """The section that lies in the bends: of an angle that is notched and folded, its whole leg.
+
+    Raises:
+        CannotMakeError: it is folded and also bent as it is.
+    """
+    if not any(isinstance(word, Fold) for word in words) or section.kind != "angle":
+        return section
+    if any(not isinstance(word, Leg | Fold | Turn) for word in words):
+        raise CannotMakeError(
+            f"{where}: an angle is folded or bent, not both in one piece.",
+            hint="Make it of two and weld them.",
+        )
+    return folded_as(section, part.bend_axis)
+
+
 def _develop(
     part: PartSpec,
     section: Section,
+    bent: Section,
     grade: Grade,
     words: tuple[Word, ...],
     shop: BendingShop,
@@ -155,7 +179,8 @@ def _develop(
         return Development((Run("straight", 0, length, length),), length, length, (leg,))
 
     def bending_of(roll: float) -> Bending:
-        bar = bend_section(section, part.bend_axis, _half_turn(roll))
+        axis = part.bend_axis if bent is section else "easy"
+        bar = bend_section(bent, axis, _half_turn(roll))
         return Bending(bar.axis, bar.roll, bar.depth_mm, bar.width_mm, bar.centroid_mm)
 
     def k_of(lie: Bending, radius_mm: float) -> KAnswer:
@@ -163,7 +188,7 @@ def _develop(
             return KAnswer(
                 lie.centroid_mm / lie.depth_mm, "centreline", "the bar does not lie on a face; its centroid"
             )
-        return k_of_bend(section, grade, lie.axis, as_length(radius_mm), shop)
+        return k_of_bend(bent, grade, lie.axis, as_length(radius_mm), shop)
 
     return develop(
         words,
@@ -204,7 +229,11 @@ def _volume_mm3(
     # A mitre takes half of what its short point lies back.
     back = sum(back_mm(section, end) for end in part.ends) / 2
     whole = section.area_mm2 * (development.flat_mm - back)
-    taken = 0.0
+    taken = sum(
+        notch_of(run.angle, notched_leg_mm(section, part.bend_axis), section.thickness_mm).removed_mm3
+        for run in development.runs
+        if run.by == "notch"
+    )
     for hole in part.holes:
         taken += hole.count * hole_volume_mm3(section, hole, where, say, part.bend_axis)
     if taken >= whole:
@@ -226,12 +255,47 @@ def _heats(development: Development, section: Section) -> int:
     return heats
 
 
+def _fits(
+    curves: Sequence[Curve], development: Development, steel: Grade, shop: BendingShop, say: Say
+) -> tuple[Fit | None, ...]:
+    """A bender for each curve that benders make; None for what is made by hand."""
+    by_bender = [curve for curve in curves if curve.run.by == "bender"]
+    demands = [
+        demand_of(curve, development, steel, say, formers_along=shop.formers_along) for curve in by_bender
+    ]
+    found = iter(choose_benders(demands, shop))
+    return tuple(next(found) if curve.run.by == "bender" else None for curve in curves)
+
+
+# What stands in the order of bends for the vise, the anvil and the mandrel: nothing is in the bar's way.
+_BY_HAND = Bender(
+    "by hand",
+    0.0,
+    Length(0),
+    Length(0),
+    Length(0),
+    (),
+    Length(0),
+    Length(0),
+    works_by="wipe",
+    arc_step=Length(0),
+)
+
+
 def _order(
     development: Development, curves: Sequence[Curve], fits: Sequence[Fit | None], *, springs_aside: bool
 ) -> Order:
     """The bend order, where every bend has a bender to try it on."""
     steps: list[Step] = []
+    if all(curve.run.by != "bender" for curve in curves):
+        return Order(())
     for curve, fit in zip(curves, fits, strict=True):
+        if curve.run.by != "bender":
+            run, turned = curve.run, curve.torsion_of(None)
+            steps.append(
+                Step(curve.at, _BY_HAND, run.inside_mm, run.angle, curve.bar.depth_mm, "by hand", turned)
+            )
+            continue
         if fit is None:
             return Order(())
         former = fit.former.radius.mm_float if fit.former else curve.run.inside_mm

@@ -46,7 +46,7 @@ def problems_of(
         Problem(code, f"{kind.capitalize()} {', '.join(map(str, numbers))} {size}: {message}")
         for (code, kind, size, message), numbers in alike.items()
     ]
-    if curves and not shop.benders:
+    if any(curve.run.by == "bender" for curve in curves) and not shop.benders:
         found.append(
             Problem("no-bender", "No bender is on file, so none was tried; see: shopquote benders set.")
         )
@@ -79,6 +79,8 @@ def _hard_pull(fit: Fit, shop: BendingShop, say: Say) -> Problem:
 
 
 def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Problem]:
+    if curve.hot or curve.run.by in ("notch", "mandrel"):
+        return []
     found = [*_too_tight(curve, section, grade, say), *_edge_buckles(curve, section, say)]
     if not grade.cold_bend:
         found.append(Problem("not-for-bending", f"{grade.name} cuts freely and cracks; do not bend it cold."))
@@ -288,7 +290,7 @@ def cautions_of(development: Development, section: Section) -> tuple[str, ...]:
         found.append(
             "Bar springs when released; keep hands off the former, the pins and the sweep of the lever."
         )
-    if kinds & {"taper", "twist"}:
+    if kinds & {"taper", "twist", "corner"}:
         found.append(
             "Hot work: fire watch, eye protection, good air; no galvanised or plated bar in the fire."
         )

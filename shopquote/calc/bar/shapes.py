@@ -1,21 +1,38 @@
-"""The words a bent part is written in: leg, bend, arc, turn, ring, helix, scroll, twist, taper.
+"""Reads the words that a bent part is written in: leg, bend, arc, ring, eye, corner and the others.
 
 Bare lengths are in the job's unit, angles in degrees, turns in whole revolutions.
-Begin at `parse_shape`; to add a word, give it a dataclass here, a line in
+Begin at `parse_shape`; to add a word, give it a dataclass in `shape_words`, a line in
 `_FORMS`, and its geometry in `develop`.
 """
 
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, get_args
+from typing import Any, Literal
 
+from shopquote.calc.bar.shape_words import (
+    AT_ENDS,
+    SIZES_OF,
+    Arc,
+    Bend,
+    Corner,
+    Ellipse,
+    Eye,
+    Fold,
+    Helix,
+    Hook,
+    Joggle,
+    Leg,
+    Ring,
+    Scroll,
+    SizeOf,
+    Taper,
+    Turn,
+    Twist,
+    Word,
+)
 from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
 from shopquote.errors import Fault, InputError, nearest_word
-
-SizeOf = Literal["inside", "centre", "outside"]
-
-SIZES_OF: tuple[SizeOf, ...] = get_args(SizeOf)
 
 # Limits on what is read, so that a faulty file ends in a message and not in a long wait.
 MOST_WORDS = 400
@@ -23,91 +40,6 @@ LONGEST_SHAPE_TEXT = 20_000
 LARGEST_ANGLE = 360.0
 MOST_TURNS = 200.0
 MOST_HITS = 10_000
-
-
-@dataclass(frozen=True, slots=True)
-class Leg:
-    """A straight, measured by the part's dims to its own bend at each end."""
-
-    length: Measure
-
-
-@dataclass(frozen=True, slots=True)
-class Bend:
-    """One bend: signed angle of bend in degrees, inside radius."""
-
-    angle: float
-    radius: Measure
-
-
-@dataclass(frozen=True, slots=True)
-class Arc:
-    """A curve of large inside radius made by `hits` small bends, or rolled.
-
-    Without `hits` the number follows from `gap`, the largest gap between the curve
-    asked for and the one made; without `gap` from the shop's own.
-    """
-
-    angle: float
-    radius: Measure
-    hits: int | None = None
-    gap: Measure | None = None
-    rolled: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Turn:
-    """The bending plane is turned about the bar, degrees, for shapes in space."""
-
-    angle: float
-
-
-@dataclass(frozen=True, slots=True)
-class Ring:
-    """A closed ring; `of` says what the diameter is measured to. `lap`: overlap of the ends."""
-
-    diameter: Measure
-    of: SizeOf = "inside"
-    lap: Measure | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Helix:
-    """A coil in space: diameter, advance of one turn, turns."""
-
-    diameter: Measure
-    pitch: Measure
-    turns: float
-    of: SizeOf = "inside"
-
-
-@dataclass(frozen=True, slots=True)
-class Scroll:
-    """An Archimedean spiral between two radii; negative turns curl the other way."""
-
-    start: Measure
-    finish: Measure
-    turns: float
-    of: SizeOf = "centre"
-
-
-@dataclass(frozen=True, slots=True)
-class Twist:
-    """A straight twisted about its own axis; turns may be negative (left hand)."""
-
-    turns: float
-    length: Measure
-
-
-@dataclass(frozen=True, slots=True)
-class Taper:
-    """A forged point at an end: length of the taper and size of its tip (0 is a point)."""
-
-    length: Measure
-    tip: Measure
-
-
-Word = Leg | Bend | Arc | Turn | Ring | Helix | Scroll | Twist | Taper
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +61,8 @@ class _Form:
 
 
 _OF: dict[str, tuple[str, Any]] = {word: ("of", word) for word in SIZES_OF}
+
+_BACK: dict[str, tuple[str, Any]] = {"back": ("back", True)}
 
 _FORMS: dict[str, _Form] = {
     "leg": _Form(Leg, "leg L", (_Slot("", "length", "length"),), {}),
@@ -159,7 +93,7 @@ _FORMS: dict[str, _Form] = {
             _Slot("pitch", "pitch", "length"),
             _Slot("turns", "turns", "turns"),
         ),
-        _OF,
+        {**_OF, "wound": ("wound", True), "closed": ("closed", True)},
     ),
     "scroll": _Form(
         Scroll,
@@ -180,6 +114,30 @@ _FORMS: dict[str, _Form] = {
     "taper": _Form(
         Taper, "taper L to D", (_Slot("", "length", "length"), _Slot("to", "tip", "length or 0")), {}
     ),
+    "eye": _Form(
+        Eye, "eye d D", (_Slot("d", "diameter", "length"),), {"centred": ("centred", True), **_BACK}
+    ),
+    "hook": _Form(
+        Hook,
+        "hook d D tip L",
+        (_Slot("d", "diameter", "length"), _Slot("tip", "tip", "length", optional=True)),
+        _BACK,
+    ),
+    "corner": _Form(Corner, "corner ANGLE", (_Slot("", "angle", "angle"),), {}),
+    "fold": _Form(Fold, "fold ANGLE", (_Slot("", "angle", "angle"),), {}),
+    "joggle": _Form(
+        Joggle,
+        "joggle D over L",
+        (
+            _Slot("", "offset", "length"),
+            _Slot("over", "length", "length"),
+            _Slot("r", "radius", "length", optional=True),
+        ),
+        _BACK,
+    ),
+    "ellipse": _Form(
+        Ellipse, "ellipse D1 x D2", (_Slot("", "along", "length"), _Slot("x", "across", "length")), _OF
+    ),
 }
 
 SHAPE_WORDS: tuple[str, ...] = tuple(_FORMS)
@@ -189,14 +147,17 @@ EXPECTED_SHAPE = "; ".join(form.typed for form in _FORMS.values())
 _OTHER_WORDS = {
     "radius": "r", "rad": "r", "dia": "d", "diameter": "d", "straight": "leg", "length": "leg",
     "rotate": "turn", "spiral": "scroll", "coil": "helix", "circle": "ring", "point": "taper",
-    "curve": "arc", "center": "centre",
+    "curve": "arc", "center": "centre", "loop": "eye", "crank": "joggle", "offset": "joggle",
+    "oval": "ellipse", "notch": "fold", "mitre": "fold", "centered": "centred",
 }  # fmt: skip
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)")
 
 
 # What a size without its word is measured to.
-_USUAL_OF: dict[str, SizeOf] = {"ring": "inside", "helix": "inside", "scroll": "centre"}
+_USUAL_OF: dict[str, SizeOf] = {
+    "ring": "inside", "helix": "inside", "scroll": "centre", "ellipse": "inside",
+}  # fmt: skip
 
 
 def told_in_full(text: str) -> str:
@@ -278,8 +239,9 @@ def _take_flags(form: _Form, rest: str) -> tuple[dict[str, Any], str]:
     for word, (name, value) in form.flags.items():
         shorter = re.sub(rf"(?<![A-Za-z]){word}(?![A-Za-z])", " ", rest, count=1, flags=re.IGNORECASE)
         if shorter != rest:
-            flags[name] = value
-            return flags, shorter
+            if name in flags:
+                raise _WordFault(f"{word!r} beside {flags[name]!r}", f"{form.typed!r} and one of them")
+            flags[name], rest = value, shorter
     return flags, rest
 
 
@@ -377,13 +339,15 @@ def _order_faults(words: Sequence[Word]) -> list[Fault]:
     if all(isinstance(word, Turn) for word in words):
         faults.append(_fault(1, "only turns", "a bar to turn: at least one leg, bend or curve"))
     for number, word in enumerate(words, start=1):
-        if isinstance(word, Taper) and number not in (1, last):
-            faults.append(
-                _fault(number, "'taper' between other words", "a taper as the first or the last word")
-            )
-        if isinstance(word, Ring) and number not in (1, last):
-            expected = "a ring alone or as the first or the last word; a loop on the way is a helix"
-            faults.append(_fault(number, "'ring' between other words", expected))
+        for kind, name, expected in AT_ENDS:
+            if isinstance(word, kind) and number not in (1, last):
+                faults.append(_fault(number, f"{name!r} between other words", expected))
+        if isinstance(word, Helix) and word.closed and not word.wound:
+            faults.append(_fault(number, "'closed' without 'wound'", "helix ... wound closed"))
+        if isinstance(word, Fold) and not 0 < word.angle <= 120:
+            faults.append(_fault(number, f"fold {word.angle:g}", "a fold above 0, at most 120 degrees"))
+        if isinstance(word, Corner) and abs(word.angle) > 120:
+            faults.append(_fault(number, f"corner {word.angle:g}", "a corner of at most 120 degrees"))
     return faults
 
 

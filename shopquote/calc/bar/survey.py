@@ -20,7 +20,7 @@ from shopquote.calc.bar.moment import BendSection, bend_section
 from shopquote.calc.bar.neutral_axis import k_of_bend, measured_beyond_mm, tests_for
 from shopquote.calc.bar.pulls import pull_of, theory
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.shapes import Bend, Leg, Turn, Word
+from shopquote.calc.bar.shape_words import Bend, Leg, Turn, Word
 from shopquote.calc.bar.springback import springback_ratio
 from shopquote.calc.job import BendAxis, Dims
 from shopquote.calc.units import NM_PER_MM, Length

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from shopquote.calc.bar.curves import Curve
-from shopquote.calc.bar.develop import Development, Run
+from shopquote.calc.bar.develop import SET_BACK, Development, Run
 from shopquote.calc.bar.fit import Fit
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.limits import limit_source, limits_of
@@ -19,7 +19,7 @@ def why_of(
 ) -> tuple[str, ...]:
     """Lines in the order of the bar: lengths first, then the mechanics of each curve. Millimetres."""
     lines = [_length_line(run) for run in development.runs]
-    if any(run.kind == "bend" for run in development.runs) and dims != "tangent":
+    if any(run.kind in SET_BACK for run in development.runs) and dims != "tangent":
         lines.append(_dims_line(development, dims))
     if len(development.runs) > 1:
         parts = " + ".join(f"{run.flat_mm:.3f}" for run in development.runs[:40])
@@ -56,6 +56,12 @@ def _length_line(run: Run) -> str:
     where = f"T {depth:g}, K {k.k:.4f} by {k.rule} ({k.source})"
     if run.kind == "helix":
         return f"{name}: n sqrt((pi D)^2 + p^2) = {run.flat_mm:.3f}; {where}"
+    if run.kind == "ellipse":
+        a, b = run.axes_mm
+        return (
+            f"{name}: perimeter of an ellipse of half diameters {a:g} and {b:g} (Gauss), and 2 pi K T "
+            f"for what lies outside it (Steiner) = {run.flat_mm:.3f}; {where}"
+        )
     if run.kind == "scroll":
         return f"{name}: arc of r = a + b t on the neutral axis = {run.flat_mm:.3f}; {where}"
     return (
@@ -67,7 +73,7 @@ def _length_line(run: Run) -> str:
 def _dims_line(development: Development, dims: Dims) -> str:
     shown = []
     for run in development.runs:
-        if run.kind == "bend" and run.bending is not None:
+        if run.kind in SET_BACK and run.bending is not None:
             beyond = {"outside": run.bending.depth_mm, "centre": run.bending.centroid_mm}.get(dims, 0.0)
             shown.append(f"{setback_mm(run.angle, run.inside_mm, beyond):.3f}")
     return (

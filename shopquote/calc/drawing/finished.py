@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import pi, radians, tan
 
-from shopquote.calc.bar.develop import Run
+from shopquote.calc.bar.develop import SET_BACK, Run
 from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.shapes import Leg, Taper, Turn, Twist, Word
+from shopquote.calc.bar.shape_words import Hook, Joggle, Leg, Taper, Turn, Twist, Word
 from shopquote.calc.drawing.model import Arc, Drawing, Point
 from shopquote.calc.drawing.outline import Stretch, cut_back, faces_of, lay_out, length_of, moved
 from shopquote.calc.drawing.pencil import Pencil, away
@@ -219,6 +219,8 @@ def _leg_sizes(
     told: dict[int, tuple[str, str]] = {}
     for _, number in sorted(straights):
         stretch, text = drawn[number], _typed(part, drawn[number].run)
+        if not text:  # within a joggle, whose own sizes are told
+            continue
         p, q = (
             away(point[:2], stretch.start[2], way * factor * _beyond(part, drawn, number + way))
             for point, way in ((stretch.start, -1), (stretch.end, 1))
@@ -235,7 +237,7 @@ def _beyond(part: FlatPart, drawn: Sequence[Stretch], number: int) -> float:
     if not 0 <= number < len(drawn):
         return 0.0
     run = drawn[number].run
-    if run.kind != "bend" or run.bending is None:
+    if run.kind not in SET_BACK or run.bending is None:
         return 0.0
     beyond = measured_beyond_mm(part.dims, run.bending.depth_mm, run.bending.centroid_mm)
     return 0.0 if beyond is None else setback_mm(run.angle, run.inside_mm, beyond)
@@ -253,6 +255,8 @@ def typed_length(words: Sequence[Word], run: Run) -> str:
         return f"{word.length.text} twisted {word.turns:g} turns"
     if isinstance(word, Taper):
         return f"{word.length.text} tapered to {word.tip.text}"
+    if isinstance(word, Hook):
+        return word.tip.text if word.tip is not None else ""
     texts = []
     for following in words[run.word - 1 :]:
         if isinstance(following, Leg):
@@ -268,7 +272,7 @@ def _bend_notes(
     """Radius and angle of every bend, what every other curve is; gives (bend 1, its angle)."""
     for number, stretch in enumerate((s for s in drawn if s.run.is_curve), start=1):
         run = stretch.run
-        if run.kind == "bend":
+        if run.kind in SET_BACK:
             _bend_note(pencil, part, stretch, factor)
             yield f"bend {number}", f"{abs(run.angle):g}°"
         else:
@@ -311,11 +315,21 @@ def _curve_words(part: FlatPart, run: Run) -> str:
         return f"ring, inside Ø {shown(2 * run.inside_mm)}"
     if run.kind == "arc":
         return f"{_radius_text(part, run)}, {abs(run.angle):g}°"
+    if run.kind in ("eye", "hook"):
+        return f"{run.kind}, inside Ø {shown(2 * run.inside_mm)}"
+    if run.kind == "joggle":
+        word = part.words[run.word - 1] if part.words else None
+        sizes = f" {word.offset.text} over {word.length.text}" if isinstance(word, Joggle) else ""
+        return f"joggle{sizes}, R {shown(run.inside_mm)}"
+    if run.kind == "ellipse":
+        return f"ellipse, inside {shown(2 * run.axes_mm[0])} x {shown(2 * run.axes_mm[1])}"
     ends = f"{shown(run.centre_mm)} to {shown(run.centre_end_mm)}"
     return f"scroll, R to the centre line {ends}, {abs(run.angle) / 360:g} turns"
 
 
 def _radius_text(part: FlatPart, run: Run) -> str:
+    if run.kind in ("corner", "fold"):
+        return "sharp corner" if run.kind == "corner" else "notched and folded"
     word = part.words[run.word - 1] if part.words else None
     radius = getattr(word, "radius", None)
     return f"R {radius.text}" if radius is not None else ""

@@ -9,6 +9,7 @@ from math import atan2, cos, degrees, hypot, pi, radians, sin, tan
 from typing import Literal
 
 from shopquote.calc.bar.develop import Run
+from shopquote.calc.bar.plane_curves import curve_of
 from shopquote.calc.drawing.model import Point
 from shopquote.calc.drawing.pencil import away
 
@@ -76,6 +77,8 @@ def _walk(runs: Sequence[Run], heading: float, broken_at: float | None) -> Itera
         seen_curve = seen_curve or run.is_curve
         if run.kind == "scroll":
             stretch = _spiral(run, (x, y, heading), sense)
+        elif run.kind == "ellipse":
+            stretch = _plane(run, (x, y, heading), sense)
         elif run.is_curve:
             stretch = _curve(run, (x, y, heading), sense)
         else:
@@ -117,6 +120,22 @@ def _spiral(run: Run, start: tuple[float, float, float], sense: float) -> Stretc
         turn = heading - h0 * way
         points.append(
             (x + dx * cos(turn) - dy * sin(turn), y + dx * sin(turn) + dy * cos(turn), heading + lean)
+        )
+    return Stretch(run, tuple(points), angle=run.angle * sense)
+
+
+def _plane(run: Run, start: tuple[float, float, float], sense: float) -> Stretch:
+    """A closed curve of changing radius by its own formula."""
+    x, y, heading = start
+    curve, way = curve_of(run), (1.0 if run.angle > 0 else -1.0) * sense
+    steps = max(2, int(abs(run.angle) / SPIRAL_STEP))
+    points = []
+    for step in range(steps + 1):
+        t = radians(abs(run.angle)) * step / steps
+        ahead, deep = curve.point(t)
+        c, s = cos(heading), sin(heading)
+        points.append(
+            (x + ahead * c - way * deep * s, y + ahead * s + way * deep * c, heading + way * curve.heading(t))
         )
     return Stretch(run, tuple(points), angle=run.angle * sense)
 

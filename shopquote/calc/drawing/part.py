@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.develop import Run
-from shopquote.calc.bar.shapes import Turn, Word, parse_shape, told_in_full
+from shopquote.calc.bar.shape_words import Turn, Word
+from shopquote.calc.bar.shapes import parse_shape, told_in_full
 from shopquote.calc.drawing.finished import FlatPart, draw_finished, typed_length
 from shopquote.calc.drawing.model import Drawing
 from shopquote.calc.drawing.outline import is_flat

@@ -16,6 +16,7 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.coating import paint_coverage_m2_l, powder_kg_m2
 from shopquote.calc.pricing.end_minutes import end_heats, end_minutes
+from shopquote.calc.pricing.hand_minutes import hand_heats, hand_minutes, in_bender
 from shopquote.calc.pricing.hole_minutes import hole_minutes
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.weld_checks import weld_problems
@@ -55,6 +56,7 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
     items = [
         *_sawing(pairs, book),
         *_bending(pairs),
+        *hand_minutes(pairs),
         *_twisting(pairs),
         *_forging(pairs),
         *hole_minutes(pairs, book),
@@ -101,7 +103,7 @@ def _sawing(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
 
 
 def _bending(pairs: Pairs) -> Iterator[WorkItem]:
-    bent = [(part, answer) for part, answer in pairs if answer.bends]
+    bent = [(part, answer) for part, answer in pairs if in_bender(answer)]
     if not bent:
         return
     sections = {answer.section.key for _, answer in bent}
@@ -121,17 +123,18 @@ def _formers(answer: PartAnswer) -> set[tuple[str, str | None, int]]:
     """What is on the bender for each bend: bar size, bender, former."""
     return {
         (answer.section.key, bend.bender, (bend.former_radius or bend.inside_radius).nm)
-        for bend in answer.bends
+        for bend in in_bender(answer)
     }
 
 
 def _bend_units(answer: PartAnswer) -> tuple[tuple[str, str, float], ...]:
     """Units of the bending standards in one piece; it is taken up once for each former."""
     passes = len(_formers(answer))
-    bends = len(answer.bends)
-    quarter_turns = sum(abs(bend.angle) for bend in answer.bends) / 90
-    small = sum(bend.hits for bend in answer.bends if bend.hits > 1)
-    turns = sum(1 for bend in answer.bends if bend.is_3d)
+    made = in_bender(answer)
+    bends = len(made)
+    quarter_turns = sum(abs(bend.angle) for bend in made) / 90
+    small = sum(bend.hits for bend in made if bend.hits > 1)
+    turns = sum(1 for bend in made if bend.is_3d)
     swaps = sum(1 for step in answer.bend_order if step.swap)
     return (
         ("take up and lay down a piece", "bend.piece-handling", passes),
@@ -174,18 +177,12 @@ def _heats(part: PartSpec, answer: PartAnswer) -> float:
     if part.heats is not None:
         return part.heats
     drifted = sum(hole.count for hole in part.holes if hole.drifted)
-    return answer.forge_heats + hot_bends(answer) + end_heats(part, answer) + drifted
+    return answer.forge_heats + hot_bends(answer) + hand_heats(answer) + end_heats(part, answer) + drifted
 
 
 def hot_bends(answer: PartAnswer) -> int:
     """Bends that are taken hot: too strong for every bender on file, or too tight for the cold metal."""
-    codes = {problem.code for problem in answer.problems}
-    tight = bool(codes & {"cracks", "radius-too-tight"})
-    return sum(
-        1
-        for bend in answer.bends
-        if (bend.bender is None and "moment" in codes) or (tight and bend.inside_radius < bend.least_radius)
-    )
+    return sum(bend.hot for bend in in_bender(answer))
 
 
 def _welding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:

@@ -121,7 +121,9 @@ def _step(step: OrderStep, answer: PartAnswer, unit: Unit) -> list[str]:
     before = ["turn end for end"] if step.swap else []
     before += [words for words in (step.roll_words, step.way and f"to the {step.way}") if words]
     former = show_length(bend.former_radius, unit, exact=True) if bend.former_radius else ""
-    made_on = ", ".join(filter(None, [bend.bender or NO_BENDER, f"R {former}" if former else ""]))
+    made_on = ", ".join(
+        filter(None, [bend.told or bend.bender or NO_BENDER, f"R {former}" if former else ""])
+    )
     return [str(step.bend), _mark(bend, answer, unit), ", ".join(before), _pull(bend), made_on]
 
 
@@ -142,6 +144,8 @@ def _alike(bend: BendAnswer) -> bool:
 
 
 def _pull(bend: BendAnswer) -> str:
+    if bend.hot:
+        return f"hot, to {abs(bend.angle):g}°"
     if bend.hits > 1:
         each = f"{shown_pulls(bend.hit_over_bends)[0]}° each" if _alike(bend) else "each its own, below"
         return f"{each}; {bend.pull_range}" if bend.pull_range else each

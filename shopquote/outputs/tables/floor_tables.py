@@ -117,6 +117,10 @@ def _note(bend: Bend, setting: Setting) -> str:
         notes.append(_small_bends(bend, setting))
     if bend.setting:
         notes.append(bend.setting)
+    if bend.told:
+        return "; ".join([*notes, bend.told])
+    if bend.hot:
+        return "; ".join([*notes, "hot: bend it to the angle, it springs back hardly"])
     notes.append(f"pull-to: {bend.source.partition(':')[0]}{bend.between and ', ' + bend.between}")
     if not bend.bender:
         notes.append("no bender on file makes it")
@@ -124,6 +128,8 @@ def _note(bend: Bend, setting: Setting) -> str:
 
 
 def _pull_text(bend: Bend, setting: Setting) -> str:
+    if bend.hot:
+        return "hot"
     if not bend.pulled_alike:
         return "see note"
     if bend.pulls:
@@ -154,6 +160,8 @@ BENDS: tuple[Column[Bend], ...] = (
     Column("setting", lambda bend: bend.setting, on=JSON),
     Column("stop_mm", lambda bend: bend.stop, on=JSON),
     Column("stop_end", lambda bend: bend.stop_end or None, on=JSON),
+    Column("hot", lambda bend: bend.hot, on=JSON),
+    Column("told", lambda bend: bend.told or None, on=JSON),
     Column("Note", lambda bend: bend, _NOTE, 30, on=SHEET),
     Column("Done", lambda bend: Editable(None), width=6, on=SHEET),
 )

@@ -34,6 +34,8 @@ def _optional(value: float | None, digits: int) -> float | None:
 
 def _pull(of: Numbered) -> str:
     bend = of[1]
+    if bend.hot:
+        return "hot"
     if bend.hits == 1:
         return f"{bend.over_bend_to:.1f}° {bend.pull_range}".rstrip()
     pulls = shown_pulls(bend.hit_over_bends)
@@ -121,6 +123,9 @@ BEND_FACTS: tuple[Column[BendAnswer], ...] = (
     Column("stop_end", lambda bend: bend.stop_end or None),
     Column("stop_mm", lambda bend: bend.stop),
     Column("in_space", lambda bend: bend.is_3d),
+    Column("made_by", lambda bend: bend.by),
+    Column("hot", lambda bend: bend.hot),
+    Column("told", lambda bend: bend.told or None),
 )
 
 
@@ -295,11 +300,14 @@ def _makers(bends: Sequence[BendAnswer], unit: Unit) -> list[str]:
     for number, bend in enumerate(bends, start=1):
         source = "measured" if bend.over_bend_source.startswith("measured") else "theory"
         set_by = "" if bend.bender is None else f"; {setting_words(bend, unit)}"
-        by_way.setdefault(f"{_made_by(bend, unit)}{set_by}; over-bend by {source}", []).append(number)
+        over = "" if bend.told else f"; over-bend by {source}"
+        by_way.setdefault(f"{_made_by(bend, unit)}{set_by}{over}", []).append(number)
     return [f"bend {', '.join(str(number) for number in numbers)}: {way}" for way, numbers in by_way.items()]
 
 
 def _made_by(bend: BendAnswer, unit: Unit) -> str:
+    if bend.told:
+        return bend.told
     if bend.bender is None:
         return "no bender on file"
     former = (

@@ -75,4 +75,6 @@ def _bend(number: int, bend: BendAnswer, before: str, unit: Unit, answer: PartAn
         "" if bend.bender is None else setting_words(bend, unit),
         bend.stop,
         bend.stop_end,
+        bend.told,
+        bend.hot,
     )

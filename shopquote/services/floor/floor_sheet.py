@@ -59,7 +59,8 @@ class Bend:
     Small bends have their own `marks`, `pulls` and `formers`, the bar turned by `turn` degrees between them.
     `setting` tells how the bar is set for this bender: what the mark is, what is clamped,
     where a stop stands.
-    `between` is the least and most that it may take, in words.
+    `between` is the least and most that it may take, in words. `told`: how it is made where no bender
+    makes it; `hot`: in the fire, so that nothing is pulled past its angle.
     """
 
     number: int
@@ -81,6 +82,8 @@ class Bend:
     setting: str = ""
     stop: Length | None = None
     stop_end: str = ""
+    told: str = ""
+    hot: bool = False
 
     @property
     def pulled_alike(self) -> bool:

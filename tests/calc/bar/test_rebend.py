@@ -101,6 +101,31 @@ WORDS = st.one_of(
 )  # fmt: skip
 
 
+@pytest.mark.parametrize("bar", ["round 8", "square 10"])
+@pytest.mark.parametrize(
+    "shape",
+    [
+        "leg 200; eye d 20",
+        "eye d 20 back; leg 200; bend 90 r 24; leg 150",
+        "eye d 24 centred; leg 200; eye d 30 centred back",
+        "hook d 60 tip 25; leg 150; hook d 60 tip 40 back",
+        "leg 150; corner 90; leg 200; turn 180; corner 60; leg 150",
+        "leg 200; joggle 12 over 50; leg 150; bend -45 r 30; leg 120",
+        "leg 200; joggle 30 over 80 back; leg 150",
+        "ellipse 400 x 260",
+        "ellipse 260 x 400",
+        "leg 150; helix d 60 pitch 20 turns 6 wound; leg 100",
+    ],
+)
+def test_what_is_made_by_hand_has_the_shape_that_was_asked_for(bar, shape):
+    shop = shop_of("wipe")
+    answer, off, stated = rebent(bar, shape, shop)
+    # The simulation walks a coil in parts of two degrees, and sharp corners in chords.
+    allowed = 0.25 if "helix" in shape else 0.05
+    assert off <= stated * 1.03 + allowed, (off, stated)
+    assert all(bend.told for bend in answer.bends if bend.by != "bender")
+
+
 @st.composite
 def parts(draw):
     """A bar, and any of the words with legs between them; a ring may end it.

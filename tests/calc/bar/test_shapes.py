@@ -2,20 +2,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopquote.calc.bar.shapes import (
-    MOST_WORDS,
-    SHAPE_WORDS,
-    Arc,
-    Bend,
-    Helix,
-    Leg,
-    Ring,
-    Scroll,
-    Taper,
-    Turn,
-    Twist,
-    parse_shape,
-)
+from shopquote.calc.bar.shape_words import Arc, Bend, Helix, Leg, Ring, Scroll, Taper, Turn, Twist
+from shopquote.calc.bar.shapes import MOST_WORDS, SHAPE_WORDS, parse_shape
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError, ShopquoteError
 

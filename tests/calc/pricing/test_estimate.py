@@ -255,7 +255,7 @@ def test_a_bend_too_strong_for_every_bender_is_reckoned_hot(hook, plan):
     job = JobSpec("Hooks", "Somebody", 3, "mm", parts=(part,))
     strong = replace(
         answer,
-        bends=(replace(answer.bends[0], bender=None),),
+        bends=(replace(answer.bends[0], bender=None, hot=True),),
         problems=(Problem("moment", "too strong"),),
     )
     estimate = estimate_job(job, {"A": strong}, plan(job, {"A": strong}, 3), starting_book(), POLICY, 3)

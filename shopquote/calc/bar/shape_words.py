@@ -1,0 +1,183 @@
+"""What a part's shape is said in: one dataclass a word. Begin at `Word`; `shapes` reads them.
+
+Lengths keep the words they were typed in; angles are degrees, signed.
+"""
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from shopquote.calc.units import Measure
+
+SizeOf = Literal["inside", "centre", "outside"]
+
+SIZES_OF: tuple[SizeOf, ...] = get_args(SizeOf)
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """A straight, measured by the part's dims to its own bend at each end."""
+
+    length: Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Bend:
+    """One bend: signed angle of bend in degrees, inside radius."""
+
+    angle: float
+    radius: Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Arc:
+    """A curve of large inside radius made by `hits` small bends, or rolled.
+
+    Without `hits` the number follows from `gap`, the largest gap between the curve
+    asked for and the one made; without `gap` from the shop's own.
+    """
+
+    angle: float
+    radius: Measure
+    hits: int | None = None
+    gap: Measure | None = None
+    rolled: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """The bending plane is turned about the bar, degrees, for shapes in space."""
+
+    angle: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """A closed ring; `of` says what the diameter is measured to. `lap`: overlap of the ends."""
+
+    diameter: Measure
+    of: SizeOf = "inside"
+    lap: Measure | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Helix:
+    """A coil in space: diameter, advance of one turn, turns.
+
+    `wound`: on a mandrel and not in a bender; `closed`: its first and last turn lie against the next.
+    """
+
+    diameter: Measure
+    pitch: Measure
+    turns: float
+    of: SizeOf = "inside"
+    wound: bool = False
+    closed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Scroll:
+    """An Archimedean spiral between two radii; negative turns curl the other way."""
+
+    start: Measure
+    finish: Measure
+    turns: float
+    of: SizeOf = "centre"
+
+
+@dataclass(frozen=True, slots=True)
+class Twist:
+    """A straight twisted about its own axis; turns may be negative (left hand)."""
+
+    turns: float
+    length: Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Taper:
+    """A forged point at an end: length of the taper and size of its tip (0 is a point)."""
+
+    length: Measure
+    tip: Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Eye:
+    """An eye rolled on a pin of this diameter at an end; `centred` on the bar, else beside it.
+
+    `back` rolls it to the other side, as a negative angle bends.
+    """
+
+    diameter: Measure
+    centred: bool = False
+    back: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Hook:
+    """A half turn at an end about this inside diameter, and a straight tip beyond it."""
+
+    diameter: Measure
+    tip: Measure | None = None
+    back: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """A sharp corner, forged hot and filled by upsetting: signed angle of bend, degrees."""
+
+    angle: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fold:
+    """An angle notched out of one leg, folded by this angle and closed by a weld."""
+
+    angle: float
+
+
+@dataclass(frozen=True, slots=True)
+class Joggle:
+    """A step sideways by `offset` within `length` along the bar; inside radius, None: the bar's thickness."""
+
+    offset: Measure
+    length: Measure
+    radius: Measure | None = None
+    back: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Ellipse:
+    """A closed ellipse of two diameters, the first along the bar where it begins."""
+
+    along: Measure
+    across: Measure
+    of: SizeOf = "inside"
+
+
+# fmt: off
+Word = (
+    Leg
+    | Bend
+    | Arc
+    | Turn
+    | Ring
+    | Helix
+    | Scroll
+    | Twist
+    | Taper
+    | Eye
+    | Hook
+    | Corner
+    | Fold
+    | Joggle
+    | Ellipse
+)
+# fmt: on
+# Words that stand at an end of the bar or alone, and what to write in place of one between others.
+AT_ENDS: tuple[tuple[type, str, str], ...] = (
+    (Taper, "taper", "a taper as the first or the last word"),
+    (Ring, "ring", "a ring alone or as the first or the last word; a loop on the way is a helix"),
+    (Ellipse, "ellipse", "an ellipse alone or as the first or the last word"),
+    (Eye, "eye", "an eye as the first or the last word; a loop on the way is a helix"),
+    (Hook, "hook", "a hook as the first or the last word; on the way write bend 180"),
+)

@@ -1,0 +1,59 @@
+"""The work in what is bent without a bender: eyes, joggles, folds and coils; hot work counts its heats."""
+
+from collections.abc import Iterator, Sequence
+
+from shopquote.calc.bar.answers import BendAnswer, PartAnswer
+from shopquote.calc.bar.by_hand import MadeBy, notch_of, notched_leg_mm
+from shopquote.calc.pricing.work_items import Pairs, WorkItem
+
+# What each way is set up for, once for each size of bar and radius, and the standard of one piece of work.
+_WAYS: dict[MadeBy, tuple[str, str, str, str]] = {
+    "pin": ("set a pin", "eye.set-up", "roll on a pin", "eye.bend"),
+    "blocks": ("set joggle blocks", "joggle.set-up", "press a joggle", "joggle.bend"),
+    "notch": ("set up to notch", "fold.set-up", "notch and fold", "fold.bend"),
+    "mandrel": ("turn a mandrel, wind a test coil", "coil.set-up", "start and end a coil", "coil.piece"),
+}
+# Heats of a sharp corner: one to upset, one to bend and square it, as FAO AH635E describes it.
+CORNER_HEATS = 2
+
+
+def in_bender(answer: PartAnswer) -> Sequence[BendAnswer]:
+    """The bends of a part that a bender makes."""
+    return [bend for bend in answer.bends if bend.by == "bender"]
+
+
+def hand_heats(answer: PartAnswer) -> int:
+    """Heats of what is bent by hand: two a corner, one for each other bend that is made hot."""
+    return sum(
+        CORNER_HEATS if bend.by == "fire" else int(bend.hot) for bend in answer.bends if bend.by != "bender"
+    )
+
+
+def hand_minutes(pairs: Pairs) -> Iterator[WorkItem]:
+    """Set-ups once for each size and radius of the job, then bend by bend; a joggle is two in one press."""
+    for by, (set_up, set_standard, what, standard) in _WAYS.items():
+        made = [(part, answer, _made(answer, by)) for part, answer in pairs]
+        sizes = {(answer.section.key, bend.inside_radius.nm) for _, answer, bends in made for bend in bends}
+        if sizes:
+            yield WorkItem("bending", set_up, set_standard, "set-up", per_job=len(sizes))
+        for part, answer, bends in made:
+            count = len(bends) / 2 if by == "blocks" else len(bends)
+            if not count:
+                continue
+            if by == "mandrel":
+                turns = sum(abs(bend.angle) for bend in bends) / 360
+                yield WorkItem(
+                    "bending", "wind a turn", "coil.turn", "run", part.per_set * turns, mark=part.mark
+                )
+                count = 1
+            yield WorkItem("bending", what, standard, "run", part.per_set * count, mark=part.mark)
+            if by == "notch":
+                leg = notched_leg_mm(answer.section, part.bend_axis)
+                weld = sum(notch_of(bend.angle, leg, answer.section.thickness_mm).weld_mm for bend in bends)
+                yield WorkItem(
+                    "welding", "close folds", "fold.weld", "run", part.per_set * weld / 10, mark=part.mark
+                )
+
+
+def _made(answer: PartAnswer, by: MadeBy) -> list[BendAnswer]:
+    return [bend for bend in answer.bends if bend.by == by]

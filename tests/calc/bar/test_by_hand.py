@@ -1,0 +1,153 @@
+"""Eyes, hooks, corners, folds, joggles, ellipses and wound coils against closed forms and published rules."""
+
+from math import cos, hypot, pi, radians, sin, tan
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shopquote.calc.bar.by_hand import (
+    corner_stock_mm,
+    ellipse_length_mm,
+    eye_beside,
+    eye_centred,
+    joggle_form,
+    notch_of,
+)
+from shopquote.errors import CannotMakeError, InputError
+
+SIZES = st.floats(4, 60)
+
+
+def mm(answer):
+    return answer.developed.mm_float
+
+
+@given(SIZES, st.floats(0.6, 6))
+def test_an_eye_takes_no_more_than_the_smiths_whole_ring(depth, share):
+    # A ring and an eye take pi times the middle diameter: Machinery and smiths' manuals in the public domain
+    # (an eye of 2 in round its middle: 6 3/8 in). An eye ends where it meets its bar, so it takes some less.
+    for form in (eye_beside(share * depth, depth), eye_centred(share * depth, depth)):
+        assert 220 < form.turned < 360
+        assert radians(form.turned) * (share * depth + depth) / 2 < pi * (share * depth + depth)
+
+
+@given(SIZES, st.floats(0.6, 6))
+def test_a_centred_eye_has_its_centre_on_the_bar(depth, share):
+    form, inside = eye_centred(share * depth, depth), share * depth
+    neck, eye = form.neck_inside_mm + depth / 2, (inside + depth) / 2
+    # From the neck's centre, one neck radius beside the bar, over to the eye's.
+    assert (neck + eye) * cos(radians(form.neck)) - neck == pytest.approx(0, abs=1e-9)
+
+
+def test_lengths_of_eyes_and_hooks(work_out):
+    # d 16 of round 8: the end meets the bar after 300 degrees of the ring of middle diameter 24.
+    assert mm(work_out("round 8", "leg 90; eye d 16")) == pytest.approx(90 + 300 / 360 * pi * 24, abs=1e-6)
+    assert mm(work_out("round 8", "hook d 30 tip 10; leg 60")) == pytest.approx(70 + pi * 19, abs=1e-6)
+
+
+@pytest.mark.parametrize("shape", ["leg 90; eye d 20 centred", "leg 60; hook d 40 tip 12"])
+def test_an_end_is_as_long_at_the_start_as_at_the_finish(work_out, shape):
+    turned = "; ".join(reversed(shape.split("; ")))
+    assert mm(work_out("round 10", shape)) == pytest.approx(mm(work_out("round 10", turned)), abs=1e-6)
+
+
+def test_an_eye_rolled_round_is_no_fault_and_its_marks_lie_on_the_piece(work_out):
+    answer = work_out("round 8", "eye d 16; leg 90; eye d 16 centred")
+    assert answer.problems == ()
+    for bend in answer.bends:
+        assert 0 <= bend.mark.start.nm <= bend.mark.end.nm <= answer.cut.nm
+
+
+def test_a_corner_takes_the_volume_of_its_metal_and_a_quarter_of_its_thickness(work_out):
+    # FAO AH635E, upset square bend: outside 120, 12 thick, two bends: 126 between the marks, 6 more than
+    # the outside; by constant volume two outside legs of 60 take 60 - 12 + 120 + 60 - 12 and those 6.
+    answer = work_out("flat 25 x 12", "leg 60; corner 90; leg 120; corner 90; leg 60")
+    assert mm(answer) == pytest.approx(48 + 120 + 48 + 6, abs=1e-6)
+    assert answer.envelope_mm == pytest.approx((60, 120, 25), abs=1e-6)
+    assert all(bend.hot and bend.over_bend_to == bend.angle for bend in answer.bends)
+    assert any("Hot work" in caution for caution in answer.cautions)
+
+
+@given(st.floats(5, 90), SIZES)
+def test_a_corner_without_upset_keeps_its_volume(angle, depth):
+    # Two legs measured outside share a kite of T^2 tan(A/2) at the corner.
+    a, b = 300.0, 200.0
+    area = a * depth + b * depth - depth * depth * tan(radians(angle) / 2)
+    setback = depth * tan(radians(angle) / 2)
+    assert depth * (a + b - 2 * setback + corner_stock_mm(angle, depth, 0)) == pytest.approx(area)
+
+
+def test_a_fold_is_notched_as_wide_as_closes(work_out):
+    answer = work_out("angle 40 x 40 x 4", "leg 300; fold 90; leg 200")
+    plain = work_out("angle 40 x 40 x 4", length="300")
+    # 0.33 T of bends below 2 T (Kalpakjian and Schmid, SI 6th ed., ch. 16).
+    assert mm(answer) == pytest.approx(296 + 196 + pi / 2 * 0.33 * 4, abs=1e-6)
+    notch = notch_of(90, 40, 4)
+    whole = plain.mass_kg / 300 * mm(answer)
+    assert answer.mass_kg == pytest.approx(whole - notch.removed_mm3 * 7850e-9, rel=1e-9)
+    assert answer.envelope_mm[:2] == pytest.approx((300, 200), abs=1e-6)
+    assert "72 mm wide" in answer.bends[0].told and "50.9 mm" in answer.bends[0].told
+
+
+@given(st.floats(1, 40), st.floats(1, 30), st.floats(0, 200))
+def test_a_joggle_reaches_its_offset_in_its_length(offset, radius, more):
+    least = max(0.0, 4 * radius * offset - offset * offset) ** 0.5
+    form = joggle_form(offset, least + more + 0.01, radius)
+    assert form is not None
+    angle, straight = radians(form[0]), form[1]
+    along = 2 * radius * sin(angle) + straight * cos(angle)
+    aside = 2 * radius * (1 - cos(angle)) + straight * sin(angle)
+    assert (along, aside) == pytest.approx((least + more + 0.01, offset), rel=1e-9, abs=1e-9)
+
+
+def test_a_joggle_keeps_the_length_over_all(work_out):
+    assert work_out("flat 25 x 6", "leg 80; joggle 12 over 30; leg 140").envelope_mm == pytest.approx(
+        (250, 18, 25), abs=1e-6
+    )
+    with pytest.raises(CannotMakeError, match="does not fit in 10 mm"):
+        work_out("flat 25 x 6", "leg 80; joggle 12 over 10; leg 140")
+
+
+def test_the_length_of_an_ellipse(work_out):
+    from scipy.special import ellipe
+
+    # Complete elliptic integral of a reference library; what lies outside is longer by 2 pi T/2.
+    expected = 4 * 300 * ellipe(1 - (200 / 300) ** 2) + pi * 12
+    answer = work_out("round 12", "ellipse 600 x 400")
+    assert mm(answer) == pytest.approx(expected, abs=1e-6)
+    assert ellipse_length_mm(80, 80) == pytest.approx(pi * 160)
+    assert answer.envelope_mm[:2] == pytest.approx((624, 424), abs=0.01)
+
+
+def test_a_wound_spring_has_the_free_length_of_its_handbook(work_out):
+    # Squared ends: free length p Na + 3 d, Na = Nt - 2 (Shigley, compression springs, from memory).
+    answer = work_out("round 3", "helix d 20 pitch 8 turns 10 wound closed")
+    assert answer.envelope_mm[2] == pytest.approx(8 * 8 + 3 * 3, abs=0.01)
+    coils = 8 * hypot(pi * 23, 8) + 2 * hypot(pi * 23, 3)
+    assert mm(answer) == pytest.approx(coils, abs=1e-6)
+    assert all(bend.by == "mandrel" and bend.hits == 1 for bend in answer.bends)
+    assert all(bend.held_radius < bend.inside_radius for bend in answer.bends)
+
+
+@pytest.mark.parametrize(
+    "shape, told",
+    [
+        ("leg 50; eye d 20; leg 50", "'eye' between other words"),
+        ("leg 50; fold -90; leg 50", "fold above 0"),
+        ("helix d 20 pitch 8 turns 10 closed", "'closed' without 'wound'"),
+        ("leg 50; corner 150; leg 50", "corner of at most 120"),
+    ],
+)
+def test_words_that_cannot_stand_so_are_refused(work_out, shape, told):
+    with pytest.raises(InputError, match=told):
+        work_out("round 10", shape)
+
+
+def test_a_corner_is_for_solid_bar_and_a_fold_for_angle(work_out):
+    with pytest.raises(CannotMakeError, match="not made to a fold"):
+        work_out("flat 40 x 5", "leg 100; fold 90; leg 100")
+    with pytest.raises(CannotMakeError, match="not made to a corner"):
+        work_out("angle 40 x 40 x 4", "leg 100; corner 90; leg 100")
+    with pytest.raises(CannotMakeError, match="hollow"):
+        work_out("tube 33.7 x 2.6", "leg 100; corner 90; leg 100")
