@@ -163,7 +163,7 @@ class BesideEllipse(PlaneCurve):
 
     def radius(self, t: float) -> float:
         """(a^2 cos^2 + b^2 sin^2)^1.5 / (a b), and beside."""
-        return self._square(t) ** 1.5 / (self.a * self.b) + self.beside
+        return float(self._square(t) ** 1.5 / (self.a * self.b) + self.beside)
 
     def _square(self, t: float) -> float:
         return (self.a * cos(t)) ** 2 + (self.b * sin(t)) ** 2
