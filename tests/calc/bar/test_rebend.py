@@ -28,6 +28,7 @@ def shop_of(works_by, mark_at="start", offset=0, **changes):
         replace(
             bender,
             works_by=works_by,
+            rolls_to=None,
             mark_at=mark_at,
             mark_offset_nm=offset * 1_000_000,
             smallest_leg=nothing,
