@@ -12,6 +12,8 @@ from shopquote.calc.takeoff.answers import Material
 
 SIXTH = Decimal("0.000001")
 
+USUAL_CHARGE = "usual charge for deliveries"
+
 
 def kept_value(material: Material) -> Decimal:
     """What the kept rests of bought bars, whole bars too, cost by their length."""
@@ -33,7 +35,7 @@ def inward_costs(
     """
     paid = sum((charge.amount for charge in charges), Decimal(0))
     if policy.inwards == "usual":
-        lines = [_inward("usual charge for deliveries", Decimal(1), policy.usual_inwards, policy)]
+        lines = [_inward(USUAL_CHARGE, Decimal(1), policy.usual_inwards, policy)]
         left = max(Decimal(0), paid - policy.usual_inwards)
         rule = "a usual charge for deliveries, the bars whole to the job"
     elif policy.inwards == "share":
@@ -51,6 +53,14 @@ def inward_costs(
         return lines, []
     out = f"{round_money(left, policy.currency)} is left out" if left else "nothing is left out"
     return lines, [f"House rule inwards: {rule}; {out}."]
+
+
+def quoted_deliveries(costs: Sequence[CostLine], charges: Sequence[InwardCharge]) -> Decimal:
+    """What an estimate charges for deliveries, among its other costs of material."""
+    texts = {USUAL_CHARGE, *(charge.text for charge in charges)}
+    return sum(
+        (line.amount for line in costs if line.category == "material" and line.text in texts), Decimal(0)
+    )
 
 
 def _inward(text: str, share: Decimal, amount: Decimal, policy: PricingPolicy) -> CostLine:

@@ -7,7 +7,10 @@ from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import round_money
+from shopquote.calc.pricing.document import document_from_text
+from shopquote.calc.pricing.inwards import quoted_deliveries
 from shopquote.calc.review.variance import Variance, labour_variance, lump_variance, material_variance
+from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, BoughtUse, OutsideBill, TimeEntry
 from shopquote.records.quotes import Quote
@@ -70,17 +73,23 @@ def labour_lines(
 
 
 def material_lines(quote: Quote, quoted: Decimal, uses: Sequence[BarUse], currency: str) -> list[Variance]:
-    """A line a section and grade, by length and price, and one for what the quote allows beyond them."""
+    """A line a section and grade, by length and price, one for deliveries, and one for what else is allowed.
+
+    A bar from an order carries its share of the delivery; that share is told in the line of deliveries.
+    """
     planned = {(row.section_key, row.grade): row for row in quote.materials}
     names = {key: f"{row.section_text} {row.grade}" for key, row in planned.items()}
     used: dict[tuple[str, str], list[Decimal]] = {}
+    delivered = ZERO
     for use in uses:
         key = (use.section_key, use.grade)
         names.setdefault(key, f"{use.section_text} {use.grade}")
         held = used.setdefault(key, [ZERO, ZERO])
         back = use.returned.mm if use.returned is not None else ZERO
         held[0] += use.length.mm * use.count - back
-        held[1] += use.cost - use.credit
+        carried = _delivery_in(use, currency)
+        held[1] += use.cost - use.credit - carried
+        delivered += carried
     lines = []
     for key, name in names.items():
         row = planned.get(key)
@@ -95,8 +104,35 @@ def material_lines(quote: Quote, quoted: Decimal, uses: Sequence[BarUse], curren
                 quantity_actual=spent, currency=currency,
             )
         )  # fmt: skip
-    rest = quoted - sum((row.cost for row in quote.materials), ZERO)
+    deliveries = _deliveries_quoted(quote)
+    if deliveries or delivered:
+        paid = delivered if uses else deliveries
+        lines.append(
+            lump_variance("material", "deliveries", estimated=deliveries, actual=paid, currency=currency)
+        )
+    rest = quoted - deliveries - sum((row.cost for row in quote.materials), ZERO)
     return lines + not_in_lines("material", "allowance", rest, not uses)
+
+
+def _deliveries_quoted(quote: Quote) -> Decimal:
+    try:
+        document = document_from_text(quote.snapshot)
+    except InputError:
+        return ZERO  # a quote that came without its document is still reviewed by its sums
+    return quoted_deliveries(document.estimate.costs, document.charges)
+
+
+def _delivery_in(use: BarUse, currency: str) -> Decimal:
+    """The share of a delivery in the cost of a bar that was used, also of an offcut of it."""
+    piece = use.rack_piece
+    while piece is not None and piece.parent is not None:
+        piece = piece.parent
+    if piece is None or piece.received_bar is None or not piece.cost:
+        return ZERO
+    received = piece.received_bar
+    bar_alone = received.charged * received.receipt.order.supplier.exchange_rate
+    share = max(ZERO, piece.cost - bar_alone) / piece.cost
+    return round_money((use.cost - use.credit) * share, currency)
 
 
 def bought_lines(quote: Quote, quoted: Decimal, uses: Sequence[BoughtUse], currency: str) -> list[Variance]:

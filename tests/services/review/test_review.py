@@ -12,20 +12,25 @@ from sqlalchemy import select, text
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.review.learning import learn, mean_of_ratios
 from shopquote.calc.review.ranges import back_test
-from shopquote.calc.units import Measure
+from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.invented.history import build_history
 from shopquote.outputs.tables.review_tables import by_hand_text
 from shopquote.reading.job_file import write_job_text
+from shopquote.records.orders import Order, Receipt, ReceivedBar
+from shopquote.records.people import Supplier
 from shopquote.records.quotes import Quote, QuoteMinutes
+from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
-from shopquote.services.floor.bar_log import log_bars
+from shopquote.services.floor.bar_log import log_bars, log_piece
 from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside
 from shopquote.services.floor.log import log_scrap
 from shopquote.services.floor.time_log import log_minutes
 from shopquote.services.jobs.jobs import add_job, revise_job, set_state
 from shopquote.services.quotes.quote import draft_quote
+from shopquote.services.quotes.quotes_on_file import stored_quote
+from shopquote.services.rack.rack import new_piece
 from shopquote.services.review.accepted import accept_suggestions
 from shopquote.services.review.close import close_job
 from shopquote.services.review.job_groups import quantity_band
@@ -89,6 +94,35 @@ def test_one_job_worked_by_hand(writing):
     assert categories["outside"].price == D("12.40")  # 92.40 billed against 80.00 quoted
     assert review.minutes_rework == 15
     assert review.scrapped == (("A", 1, "bent the wrong way"),)
+
+
+def test_deliveries_have_a_line_of_their_own_quoted_and_paid(writing):
+    number = quoted_job(writing)
+    (charge,) = stored_quote(writing, number).charges
+    review = review_job(writing, number)
+    line = next(line for line in review.lines if line.name == "deliveries")
+    assert line.estimated == line.actual == charge.amount.quantize(D("0.01")) > 0
+    # A bar that was charged 6.00 and lies at 8.00 carries 2.00 of a delivery; it cost the job 8.00.
+    supplier = writing.scalars(select(Supplier)).first()
+    order = Order(
+        number="O-0001", supplier=supplier, supplier_id=supplier.id, placed_on=TODAY, currency="EUR"
+    )
+    receipt = Receipt(order=order, received_on=TODAY)
+    bar = ReceivedBar(
+        receipt=receipt, section_key="round 12", section_text="round 12", grade="S275",
+        length=Length.from_mm(6000), count=1, charged=D(6),
+    )  # fmt: skip
+    writing.add_all([order, receipt, bar])
+    writing.flush()
+    piece = RackPiece(
+        section_key="round 12", section_text="round 12", grade="S275", length=Length.from_mm(6000),
+        cost=D(8), made_on=TODAY, received_bar=bar, received_bar_id=bar.id, state="free",
+    )  # fmt: skip
+    new_piece(writing, piece, "received")
+    log_piece(writing, number, piece.code, **WHEN)
+    lines = {line.name: line for line in review_job(writing, number).lines if line.category == "material"}
+    assert (lines["deliveries"].actual, lines["round 12 S275"].actual) == (D("2.00"), D("6.00"))
+    assert sum(line.estimated for line in lines.values()) == review.categories["material"].estimated
 
 
 def test_parts_of_every_line_add_up(writing):
