@@ -31,7 +31,7 @@ def setup(
     as_json: JsonOption = False,
 ) -> None:
     """Create or upgrade the database and ask for the shop's details; each question has an answer to keep."""
-    from shopquote.outputs.tables.list_tables import show_set_up
+    from shopquote.outputs.tables.list_tables import print_joined, show_set_up
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.setup import details_on_file, set_up
@@ -40,12 +40,14 @@ def setup(
         _drop(db, as_json=as_json)
         return
     with open_database(db, create=True) as database:
+        if not as_json:
+            print_joined(database.joined)
         with database.reading() as session:
             known = details_on_file(session)
         details = known if yes else _ask(known)
         with database.session() as session:
             result = set_up(session, details, on=now().date(), own=own)
-        show_set_up(database.name, result, as_json=as_json)
+        show_set_up(database.name, result, database.joined, as_json=as_json)
 
 
 def _drop(db: str | None, *, as_json: bool) -> None:

@@ -16,20 +16,25 @@ from shopquote.reading.table_files import FileTable, TableRow
 
 @dataclass(frozen=True)
 class FormColumn:
-    """A column: its heading, its kind, `usual` for an empty cell, other headings; `needed` must be there."""
+    """A column: its heading, its kind, `usual` for an empty cell, other headings.
+
+    A `needed` column must be there, and no cell of a `filled` one may be empty.
+    """
 
     name: str
     kind: Kind[Any]
     usual: Any = ""
     aliases: tuple[str, ...] = ()
     needed: bool = False
+    filled: bool = False
 
 
 @dataclass(frozen=True)
 class Form:
-    """A sheet's columns in the order in which they are written."""
+    """A sheet's columns in the order in which they are written; a `closed` one takes no other headings."""
 
     columns: tuple[FormColumn, ...]
+    closed: bool = False
 
     @property
     def headings(self) -> tuple[str, ...]:
@@ -47,7 +52,7 @@ class Form:
         """A table as this form filled in.
 
         Raises:
-            InputError: a needed column is not there; all that lack are told.
+            InputError: a needed column is not there, or one too many; all of them are told.
         """
         known = {folded(name): column for column in self.columns for name in (column.name, *column.aliases)}
         headings: dict[str, str] = {}
@@ -57,6 +62,10 @@ class Form:
                 headings.setdefault(column.name, heading)
         found = ", ".join(table.headings)[:80]
         faults = [
+            Fault(table.path.name, "headings", "", "", repr(heading), f"one of {', '.join(self.headings)}",
+                  nearest_word(heading, self.headings))
+            for heading in table.headings if self.closed and folded(heading) not in known
+        ] + [
             Fault(table.path.name, "headings", "", column.name, found, f"a column {column.name}",
                   nearest_word(column.name, table.headings))
             for column in self.columns if column.needed and column.name not in headings
@@ -86,6 +95,8 @@ class FilledForm:
         column = next(column for column in self.form.columns if column.name == name)
         text = self.text(row, name)
         if is_nothing(text):
+            if column.filled:
+                self.faults.append(Fault(*self.place(row), name, "nothing", column.kind.expected))
             return column.usual
         try:
             return column.kind.read(text, self.notation)

@@ -1,4 +1,4 @@
-"""The kinds of value in a job: how each is read, written, stored and compared.
+"""The kinds of value in a job: where each stands in file, workbook and database; `kinds` reads what it means.
 
 A `Kind` serves every direction: `read` from a row of a file, `toml` and `cells` back out, `typed` what a
 workbook's cells mean, `store` and `load` between a value and the columns of a database row, `shown` for
@@ -8,22 +8,17 @@ people, `json` for programs. The fields that use them are in `job_fields`.
 import csv
 import io
 import json
-import re
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from itertools import pairwise
 from typing import Any
 
 from shopquote.calc.units import Unit
-from shopquote.errors import nearest_word
-from shopquote.reading.rows import LONGEST_TEXT, Row, is_plain, short, whole_of
+from shopquote.errors import Misread, nearest_word
+from shopquote.reading import kinds
+from shopquote.reading.rows import LONGEST_TEXT, Row, is_plain, short
 
-EARLIEST_DUE, LATEST_DUE = date(2000, 1, 1), date(2199, 12, 31)
-
-_INTEGER = re.compile(r"-?[0-9]{1,12}", re.ASCII)
 NEEDED: Any = object()  # the default of a field that must be given
 
 
@@ -107,7 +102,7 @@ class GradeName(Kind):
         shown = ", ".join(asked.grades[:12]) + (", ..." if len(asked.grades) > 12 else "")
         text = row.text(key, expected=f"a grade on file: {shown}")
         for grade in asked.grades:
-            if _folded(text) == _folded(grade):
+            if kinds.grade_key(text) == kinds.grade_key(grade):
                 return grade
         if text:
             row.fault(key, short(text), f"a grade on file: {shown}", nearest_word(text, asked.grades))
@@ -183,8 +178,10 @@ class Flag(Kind):
 
     def typed(self, cells: Sequence[Any]) -> Any:
         """True for yes, False for no; any other word is told when it is read."""
-        value = cells[0]
-        return {"yes": True, "no": False}.get(value.casefold(), value) if isinstance(value, str) else value
+        try:
+            return cells[0] if cells[0] is None else kinds.YES_NO.read(cells[0], kinds.Notation())
+        except Misread:
+            return cells[0]
 
     def shown(self, value: Any) -> str:
         """`yes` or `no`."""
@@ -257,17 +254,10 @@ class Day(Kind):
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> date | None:
         """The day, or None."""
         value = row.get(key)
-        found: date | None = None
-        if isinstance(value, str):
-            with suppress(ValueError):
-                found = date.fromisoformat(value.strip())
-        elif isinstance(value, date) and not isinstance(value, datetime):
-            found = value
-        if found is not None and EARLIEST_DUE <= found <= LATEST_DUE:
-            return found
-        if value is not None:
-            row.fault(key, short(value), "a date such as 2027-03-01")
-        return None
+        if isinstance(value, datetime):  # a moment in a job file; a workbook's is its day
+            row.fault(key, short(value), kinds.EXPECTED_DAY)
+            return None
+        return None if value is None else row.value(key, kinds.DAY)
 
     def toml(self, value: Any) -> str:
         """A TOML date."""
@@ -290,17 +280,12 @@ class Counts(Kind):
         value = row.get(key)
         if value is None:
             return ()
-        numbers = [whole_of(item) for item in value] if isinstance(value, list) else [None]
-        good = [number for number in numbers if number is not None and 1 <= number <= self.high]
-        rising = all(first < second for first, second in pairwise(good))
-        if len(good) == len(numbers) and rising and len(good) <= self.most:
-            return tuple(good)
-        row.fault(
-            key,
-            short(value),
-            f"1 to {self.most} rising numbers of sets, each 1 to {self.high:,}, such as [1, 4, 12]",
-        )
-        return ()
+        expected = f"1 to {self.most} rising numbers of sets, each 1 to {self.high:,}, such as [1, 4, 12]"
+        # TOML's 4.0 is a measured number, not a count.
+        if not isinstance(value, list) or any(isinstance(item, Decimal) for item in value):
+            row.fault(key, short(value), expected)
+            return ()
+        return row.value(key, kinds.counts(most=self.most, high=self.high), expected) or ()
 
     def toml(self, value: Any) -> str:
         """A list."""
@@ -311,13 +296,13 @@ class Counts(Kind):
         return (self.shown(value),)
 
     def typed(self, cells: Sequence[Any]) -> Any:
-        """The numbers of one cell; what is none stays as it was typed."""
+        """The numbers of one cell, as typed."""
         value = cells[0]
-        words = value.replace(";", ",").split(",") if isinstance(value, str) else [value]
-        return [
-            int(word) if isinstance(word, str) and _INTEGER.fullmatch(word.strip()) else word
-            for word in words
-        ]
+        return (
+            [word.strip() for word in value.replace(";", ",").split(",")]
+            if isinstance(value, str)
+            else [value]
+        )
 
     def store(self, key: str, value: Any) -> dict[str, Any]:
         """A JSON list."""
@@ -400,8 +385,7 @@ def amount_text(amount: Decimal) -> str:
     >>> amount_text(Decimal("0.4")), amount_text(Decimal("0.0450"))
     ('0.40', '0.045')
     """
-    whole, _, decimals = f"{amount:f}".partition(".")
-    return f"{whole}.{decimals.rstrip('0').ljust(2, '0')}"
+    return f"{kinds.money().show(amount, kinds.Notation()):f}"
 
 
 def number_text(number: Decimal) -> str:
@@ -410,8 +394,7 @@ def number_text(number: Decimal) -> str:
     >>> number_text(Decimal("25.000")), number_text(Decimal("1E+2"))
     ('25', '100')
     """
-    text = f"{number:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return f"{kinds.plain(number):f}"
 
 
 def _or_none(default: Any) -> Any:
@@ -430,8 +413,3 @@ def quoted(text: str) -> str:
     """A text in the quotes of TOML."""
     # JSON's escapes are a part of TOML's.
     return json.dumps(text, ensure_ascii=False)
-
-
-def _folded(grade: str) -> str:
-    """Case, blanks and dashes do not make another grade."""
-    return "".join(letter for letter in grade.casefold() if letter.isalnum())

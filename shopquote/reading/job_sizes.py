@@ -7,14 +7,14 @@ import re
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any
 
 from shopquote.calc.bar.end_words import EXPECTED_END, End, nearest_end, parse_end
-from shopquote.calc.units import EXPECTED_LENGTH, Length, Measure, Unit
-from shopquote.errors import InputError
+from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
+from shopquote.errors import InputError, Misread, TwoReadings
+from shopquote.reading import kinds
 from shopquote.reading.job_kinds import Asked, Kind, as_text, quoted
-from shopquote.reading.rows import LONGEST_TEXT, Row, short
+from shopquote.reading.rows import Row, short
 
 _PLAIN_NUMBER = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
 _INTEGER = re.compile(r"-?[0-9]{1,12}", re.ASCII)
@@ -80,27 +80,15 @@ class Sizes(Kind):
         for item in items:
             try:
                 found.append(self._measure(item, asked.unit))
-            except InputError:
+            except TwoReadings as error:
+                row.fault(key, short(item), error.expected)
+            except Misread:
                 above = "" if self.signed else " above zero"
                 row.fault(key, short(item), f"{EXPECTED_LENGTH},{above} or several such as [30, 80]")
         return tuple(found)
 
     def _measure(self, value: Any, unit: Unit) -> Measure:
-        if isinstance(value, bool) or not isinstance(value, str | int | Decimal):
-            raise InputError("no length")
-        if isinstance(value, Decimal) and not value.is_finite():
-            raise InputError("no length")
-        text = (
-            f"{value:f}"
-            if isinstance(value, Decimal) and abs(value.adjusted()) < LONGEST_TEXT
-            else str(value)
-        )
-        text = text.strip()
-        below = text.startswith("-") and self.signed
-        measure = Measure.parse(text[1:] if below else text, unit)
-        if not self.signed and measure.length.nm <= 0:
-            raise InputError("not above zero")
-        return Measure(text, Length(-measure.length.nm)) if below else measure
+        return (kinds.SIGNED_MEASURE if self.signed else kinds.MEASURE).read(value, kinds.Notation(unit))
 
     def toml(self, value: Any) -> str:
         """One length, or a list."""

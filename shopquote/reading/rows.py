@@ -6,7 +6,7 @@ A row comes from a table of a TOML file, or from a tab of a workbook (`PlacedRow
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 from shopquote.calc.money import RATE_DIGITS
 from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
@@ -133,14 +133,11 @@ class Row:
             if default is None:
                 self.missing(key, expected)
             return default or words[0]
-        if isinstance(value, str):
-            for word in words:
-                if value.strip().lower() == word.lower():
-                    return word
-            self.fault(key, short(value), expected, nearest_word(value.strip(), words))
-        else:
+        if not isinstance(value, str):
             self.fault(key, short(value), f'{expected}, in "quotes"')
-        return words[0]
+            return words[0]
+        found = self.value(key, kinds.word(words))
+        return words[0] if found is None else cast(Word, found)
 
     def whole(self, key: str, low: int, high: int, default: int | None = None) -> int:
         """A whole number from low to high."""
@@ -153,7 +150,7 @@ class Row:
         if isinstance(value, Decimal):  # TOML's 4.0 is a measured number, not a count
             self.fault(key, short(value), expected)
             return low
-        number = self._read(key, value, kinds.count(least=low, most=high), expected)
+        number = self.value(key, kinds.count(least=low, most=high), expected)
         return low if number is None else number
 
     def flag(self, key: str) -> bool:
@@ -174,15 +171,16 @@ class Row:
             if default is None:
                 self.missing(key, expected)
             return default or Decimal(0)
-        number = self._read(key, value, kinds.number(most=most, decimals=digits), expected)
+        number = self.value(key, kinds.number(most=most, decimals=digits), expected)
         return Decimal(0) if number is None else number
 
-    def _read(self, key: str, value: object, kind: Kind[Value], expected: str) -> Value | None:
+    def value(self, key: str, kind: Kind[Value], expected: str = "") -> Value | None:
         """A value by its kind, or None with the mistake noted; a file is read alike in every shop."""
+        value = self.get(key)
         try:
             return kind.read(value, Notation())
         except Misread as error:
-            told = error.expected if isinstance(error, TwoReadings) else expected
+            told = expected if expected and not isinstance(error, TwoReadings) else error.expected
             self.fault(key, short(value), told, error.nearest)
             return None
 
@@ -218,26 +216,6 @@ class Row:
             except InputError as error:
                 self.fault(key, short(text), "what its message says", message=error.message)
         return text
-
-
-def whole_of(value: object) -> int | None:
-    """A whole number, as a number or typed as text; None for anything else."""
-    number = None if isinstance(value, Decimal) else decimal_of(value)
-    return int(number) if number is not None and number == number.to_integral_value() else None
-
-
-def decimal_of(value: object) -> Decimal | None:
-    """A finite number of a size that is of any use, as a number or typed as text; else None."""
-    try:
-        return kinds.number_of(value, Notation())
-    except Misread:
-        return None
-
-
-def decimals_of(number: Decimal) -> int:
-    """Decimals that are not trailing zeros; `normalize` would round a long number first."""
-    _, _, decimals = f"{number:f}".partition(".")
-    return len(decimals.rstrip("0"))
 
 
 def is_plain(text: str) -> bool:

@@ -80,16 +80,6 @@ def read_text(path: Path) -> str:
     return _decoded(path)
 
 
-def csv_lines(path: Path) -> Iterable[tuple[int, list[str]]]:
-    """Rows of a CSV file with their numbers: comma, semicolon or tab; UTF-8, UTF-16 or Windows-1252.
-
-    Raises:
-        InputError: not there, too large, or not text.
-    """
-    _check_file(path)
-    yield from _csv_lines(path)
-
-
 def _check_file(path: Path) -> None:
     if not path.is_file():
         raise InputError(f"There is no file {path}.")

@@ -7,7 +7,7 @@ more digits than they hold, and so let SQL add up without rounding.
 """
 
 from datetime import UTC, datetime
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import BigInteger, Dialect, Integer, String
@@ -149,18 +149,3 @@ def scaled_integer(value: Decimal | int, digits: int) -> int:
     if abs(units) > LARGEST_INTEGER:
         raise NotStorable(f"{value} is too large to store.")
     return units
-
-
-def exact_decimal(text: str) -> Decimal:
-    """A Decimal from typed text.
-
-    Raises:
-        InputError: not a plain decimal number.
-    """
-    try:
-        value = Decimal(text.strip())
-    except InvalidOperation as error:
-        raise InputError(f"{text!r} is not a number.") from error
-    if not value.is_finite():
-        raise InputError(f"{text!r} is not a number.")
-    return value

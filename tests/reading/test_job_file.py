@@ -121,7 +121,7 @@ def test_every_table_of_the_form_is_read():
         ("[1, 4, 12]", '"1, 4"', "job, breaks: found '1, 4'"),
         ('units = "mm"', 'units = "cm"', "job, units: found 'cm', expected one of mm, in"),
         ('units = "mm"', "", "job, units: found nothing"),
-        ("due = 2027-03-01", 'due = "1 March"', "job, due: found '1 March', expected a date"),
+        ("due = 2027-03-01", 'due = "1 March"', "job, due: found '1 March', expected a day such as"),
         ("due = 2027-03-01", "due = 2027-03-01T10:00:00", "job, due: found 2027-03-01 10:00:00"),
         ('title = "Gate"', 'title = "  "', "job, title: found '  ', expected a text"),
         ('title = "Gate"', 'title = "a\\u0000b"', "without control characters"),

@@ -1,8 +1,13 @@
 """Doubles of older databases are joined, told, and found by the check; on both databases."""
 
+import json
+from zipfile import ZipFile
+
 import pytest
 from sqlalchemy import MetaData, insert, select
+from typer.testing import CliRunner
 
+from shopquote.cli.app import app
 from shopquote.records.benders import BendTestRow, KRuleRow
 from shopquote.records.engine import make_engine
 from shopquote.records.materials import GradeRow, StockItem, StockPrice
@@ -81,6 +86,23 @@ def test_doubles_are_joined_and_told(bare_url):
         "heat 'ab 12' is now 'AB12'",
     ):  # fmt: skip
         assert words in text
+
+
+def test_every_upgrade_on_the_way_tells_what_it_joined(tmp_path):
+    fill(str(tmp_path / "old.db"))
+    backup = tmp_path / "old.zip"
+    with ZipFile(backup, "w") as archive:
+        archive.writestr("backup.json", json.dumps({"schema": BEFORE}))
+        archive.write(tmp_path / "old.db", "shop.db")
+    restored, set_up = str(tmp_path / "restored.db"), str(tmp_path / "old.db")
+    for words in (
+        ("db", "restore", str(backup), "--db", restored), ("setup", "--yes", "--db", set_up),
+    ):  # fmt: skip
+        told = CliRunner().invoke(app, words)
+        assert told.exit_code == 0, told.output
+        assert "grades: 's 275' joined with 'S275'" in told.output
+    again = CliRunner().invoke(app, ["db", "restore", str(backup), "--db", str(tmp_path / "b.db"), "--json"])
+    assert any("'s 275' joined" in line for line in json.loads(again.stdout)["joined"])
 
 
 def test_the_check_finds_doubles(any_shop):

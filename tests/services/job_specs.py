@@ -4,7 +4,6 @@ Built from the table of fields: a new field of a kind that is here needs nothing
 """
 
 from collections.abc import Callable
-from datetime import date
 from typing import Any
 
 from hypothesis import strategies as st
@@ -16,6 +15,7 @@ from shopquote.calc.units import Length, Measure
 from shopquote.reading import job_kinds as kinds
 from shopquote.reading import job_sizes as sizes
 from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Field, Table
+from shopquote.reading.kinds.days import FIRST_DAY, LAST_DAY
 
 TRICKY_TEXTS = (
     "=1+1", "+SUM(A1)", "-5", "@now", "'quoted'", '"double"', "back\\slash", "#N/A", "TRUE", "007", "1e5",
@@ -96,7 +96,7 @@ KINDS: dict[type, Callable[[Any, str], st.SearchStrategy[Any]]] = {
     kinds.Flag: lambda kind, unit: st.booleans(),
     kinds.Amount: lambda kind, unit: st.decimals("0", "999999999", places=4),
     kinds.Number: lambda kind, unit: st.decimals("0", kind.most, places=kind.digits),
-    kinds.Day: lambda kind, unit: st.dates(date(2000, 1, 1), date(2199, 12, 31)),
+    kinds.Day: lambda kind, unit: st.dates(FIRST_DAY, LAST_DAY),
     kinds.Counts: lambda kind, unit: st.sets(st.integers(1, 1000), min_size=1, max_size=4).map(
         lambda counts: tuple(sorted(counts))
     ),

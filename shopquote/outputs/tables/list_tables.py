@@ -20,7 +20,7 @@ from shopquote.services.shop.on_file import without_idle_zeros
 from shopquote.services.shop.setup import SetUp
 
 
-def show_set_up(database: str, result: SetUp, *, as_json: bool) -> None:
+def show_set_up(database: str, result: SetUp, joined: Sequence[str] = (), *, as_json: bool) -> None:
     """What setting up left on file."""
     shop = result.shop
     if as_json:
@@ -36,6 +36,7 @@ def show_set_up(database: str, result: SetUp, *, as_json: bool) -> None:
                 "standards": result.standards,
                 "grades": result.grades,
                 "benders": result.benders,
+                "joined": list(joined),
             }
         )
         return
@@ -81,8 +82,13 @@ def show_upgrade(
         print(f"{database} already has schema {after}.")
     else:
         print(f"{database}: schema {before or 'none'} -> {after}.")
-        for line in joined:
-            print(f"  {line}")
+        print_joined(joined)
+
+
+def print_joined(joined: Sequence[str]) -> None:
+    """What stood on file twice and is one now, a line each."""
+    for line in joined:
+        print(f"  {line}")
 
 
 def show_backup(words: str, backup: Backup, *, as_json: bool) -> None:
@@ -94,11 +100,13 @@ def show_backup(words: str, backup: Backup, *, as_json: bool) -> None:
                 "schema": backup.version,
                 "rows": backup.rows,
                 "certificates": backup.certificates,
+                "joined": list(backup.joined),
             }
         )
         return
     print(f"{words} {backup.path}")
     print(f"{backup.rows} rows, {backup.certificates} certificate files, schema {backup.version}.")
+    print_joined(backup.joined)
 
 
 CHECKS: tuple[TableColumn[CheckResult], ...] = (

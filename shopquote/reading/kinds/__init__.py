@@ -6,9 +6,18 @@ cannot be used is a `Misread` with the words for a fault. May import calc and ce
 """
 
 from shopquote.reading.kinds.bars import BAR, GRADE, SECTION, THREAD, grade_key
-from shopquote.reading.kinds.days import DAY, day_of, within_span
+from shopquote.reading.kinds.days import DAY, EXPECTED_DAY, day_of, within_span
 from shopquote.reading.kinds.kind import Kind, Notation, Typed, fault_of, found_text, of_json, read_typed
-from shopquote.reading.kinds.lengths import LENGTHS, MEASURE, OFFSET, TYPED_LENGTH, length, measure, measures
+from shopquote.reading.kinds.lengths import (
+    LENGTHS,
+    MEASURE,
+    OFFSET,
+    SIGNED_MEASURE,
+    TYPED_LENGTH,
+    length,
+    measure,
+    measures,
+)
 from shopquote.reading.kinds.numbers import (
     MINUTES,
     SECONDS,
@@ -19,6 +28,7 @@ from shopquote.reading.kinds.numbers import (
     number,
     number_of,
     percent,
+    plain,
 )
 from shopquote.reading.kinds.words import (
     CODE,
@@ -39,6 +49,7 @@ __all__ = [
     "CODE",
     "CURRENCY",
     "DAY",
+    "EXPECTED_DAY",
     "FACTS",
     "GRADE",
     "HEAT",
@@ -51,6 +62,7 @@ __all__ = [
     "PAIRS",
     "SECONDS",
     "SECTION",
+    "SIGNED_MEASURE",
     "TEXT",
     "THREAD",
     "TYPED_LENGTH",
@@ -74,6 +86,7 @@ __all__ = [
     "number_of",
     "of_json",
     "percent",
+    "plain",
     "read_typed",
     "within_span",
     "word",

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
+from math import isfinite
 
 from shopquote.calc.units import EXPECTED_LENGTH, ZERO, Length, Measure, parse_length, show_length
 from shopquote.errors import Misread, TwoReadings
@@ -103,14 +104,34 @@ TYPED_LENGTH: Kind[Typed] = Kind(
 )
 
 
-def _read_offset(value: object, notation: Notation) -> Length:
+def _read_signed(value: object, notation: Notation) -> Measure:
     text = value.strip() if isinstance(value, str) else value
-    if isinstance(text, str) and text[:1] in "+-" and text:
-        found = measure_of(text[1:], notation).length
-        return Length(-found.nm) if text[0] == "-" else found
-    if isinstance(text, int | float | Decimal) and not isinstance(text, bool) and text < 0:
-        return Length(-measure_of(-text, notation).length.nm)
-    return measure_of(text, notation).length
+    if isinstance(text, str) and text[:1] in ("+", "-"):
+        found = measure_of(text[1:], notation)
+        return Measure(f"-{found.text}", Length(-found.length.nm)) if text[0] == "-" else found
+    if isinstance(text, int | float | Decimal) and not isinstance(text, bool):
+        if not isfinite(text):
+            raise misread(value, EXPECTED_LENGTH)
+        if text < 0:
+            found = measure_of(-text, notation)
+            return Measure(f"-{found.text}", Length(-found.length.nm))
+    return measure_of(text, notation)
+
+
+def _show_signed(value: Measure, notation: Notation) -> Cell:
+    sign = "-" if value.length.nm < 0 else ""
+    return sign + _show_typed(value.text.removeprefix("-"), Length(abs(value.length.nm)), notation)
+
+
+# A length that may lie to the other side, with the words it was typed in.
+SIGNED_MEASURE: Kind[Measure] = Kind(
+    f"{EXPECTED_LENGTH}, with - to the other side", _read_signed, _show_signed,
+    key=lambda value: value.length.nm,
+)  # fmt: skip
+
+
+def _read_offset(value: object, notation: Notation) -> Length:
+    return _read_signed(value, notation).length
 
 
 def _show_offset(value: Length, notation: Notation) -> Cell:

@@ -41,12 +41,16 @@ ROWS_AT_ONCE = 2000
 
 @dataclass(frozen=True)
 class Backup:
-    """What a backup holds: where it is, its schema version, rows in all tables, certificate files."""
+    """What a backup holds: where it is, its schema version, rows in all tables, certificate files.
+
+    `joined` is what restoring an older one joined or respelt.
+    """
 
     path: Path
     version: str
     rows: int
     certificates: int
+    joined: tuple[str, ...] = ()
 
 
 def back_up(url: str | None, target: Path, *, at: datetime) -> Backup:
@@ -111,7 +115,8 @@ def restore(source: Path, url: str | None, *, replace: bool = False) -> Backup:
                 f"this one knows up to {newest_version()}.",
                 hint="Install the newest shopquote: pip install --upgrade shopquote",
             )
-        upgrade_database(str(copy))
+        joined: list[str] = []
+        upgrade_database(str(copy), tell=joined.append)
         rows = _count_rows(copy)
         path = sqlite_path(where)
         if path is not None and path.exists() and not replace:
@@ -122,7 +127,7 @@ def restore(source: Path, url: str | None, *, replace: bool = False) -> Backup:
             _put_file(copy, path)
         else:
             _put_on_server(copy, where, replace=replace)
-    return Backup(source, version, sum(rows.values()), count)
+    return Backup(source, version, sum(rows.values()), count, tuple(joined))
 
 
 def _copy_plainly(source: Path, target: Path) -> None:

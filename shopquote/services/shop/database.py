@@ -28,10 +28,14 @@ SQLITE_HEADER = b"SQLite format 3\x00"
 
 @dataclass(frozen=True)
 class Database:
-    """An open database whose schema is the one that this program knows."""
+    """An open database whose schema is the one that this program knows.
+
+    `joined` is what an upgrade on the way to it joined or respelt.
+    """
 
     url: URL
     engine: Engine
+    joined: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -99,11 +103,12 @@ def open_database(
         DatabaseError: not there, not a shopquote database, of another schema, locked, unreachable.
     """
     where = database_url(url)
+    told: list[str] = []
     if create:
-        upgrade_database(url, wait_seconds=wait_seconds)
+        upgrade_database(url, wait_seconds=wait_seconds, tell=told.append)
     _refuse_what_is_no_database(where)
     engine = make_engine(where, wait_seconds=wait_seconds)
-    database = Database(where, engine)
+    database = Database(where, engine, tuple(told))
     try:
         with told_plainly(where), engine.execution_options(**READING).begin() as connection:
             _refuse_other_schemas(stored_version(connection), where)
