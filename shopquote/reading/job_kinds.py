@@ -298,11 +298,8 @@ class Counts(Kind):
     def typed(self, cells: Sequence[Any]) -> Any:
         """The numbers of one cell, as typed."""
         value = cells[0]
-        return (
-            [word.strip() for word in value.replace(";", ",").split(",")]
-            if isinstance(value, str)
-            else [value]
-        )
+        words = value.replace(";", ",").split(",") if isinstance(value, str) else None
+        return [value] if words is None else list(map(_counted, words))
 
     def store(self, key: str, value: Any) -> dict[str, Any]:
         """A JSON list."""
@@ -377,6 +374,14 @@ class Names(Kind):
     def json(self, key: str, value: Any) -> dict[str, Any]:
         """A list."""
         return {key: list(value)}
+
+
+def _counted(word: str) -> int | str:
+    """A whole number, or the word as it was typed, which is told when it is read."""
+    try:
+        return kinds.count().read(word, kinds.Notation())
+    except Misread:
+        return word.strip()
 
 
 def amount_text(amount: Decimal) -> str:

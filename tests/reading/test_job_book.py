@@ -99,7 +99,7 @@ def test_tabs_and_columns_may_stand_in_any_order(gate):
         ("Job", "B4", "=2*2", "Job, Sets: found the formula '=2*2', expected a typed text or number"),
         ("Job", "A4", "Set", "Job row 4: found 'Set', expected one of"),
         ("Job", "B5", "4, 1", "Job, Quantities to price: found [4, 1]"),
-        ("Job", "B8", "soon", "Job, Due: found 'soon', expected a date"),
+        ("Job", "B8", "soon", "Job, Due: found 'soon', expected a day"),
         ("Parts", "C2", 1.5, "Parts row 2, Per set: found 1.5"),
         ("Parts", "D3", "flt 40 x 6", "Parts row 3, Bar: Bar 'flt 40 x 6' is not a section"),
         ("Parts", "E3", "S257", "did you mean 'S275'?"),

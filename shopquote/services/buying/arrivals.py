@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError
+from shopquote.reading import kinds
 from shopquote.reading.kinds import MEASURE, Notation
 from shopquote.reading.kinds.lengths import parted
 from shopquote.records.orders import Receipt, ReceivedBar
@@ -60,10 +61,10 @@ def read_lengths(text: str, notation: Notation) -> tuple[tuple[Measure, int], ..
     for word in map(str, parted(text)):
         match = re.fullmatch(r"(.*?)(?:\s*[x*]\s*(\d{1,5}))?\s*", word, re.IGNORECASE)
         assert match is not None
-        count = int(match[2] or 1)
-        if not count:
+        times = kinds.count(least=0).read(match[2] or "1", notation)
+        if not times:
             raise InputError(f"Lengths: {word.strip()!r} has a count of 0.")
-        found.append((MEASURE.read(match[1].strip(), notation), count))
+        found.append((MEASURE.read(match[1].strip(), notation), times))
     return tuple(found)
 
 

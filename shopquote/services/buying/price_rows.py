@@ -8,7 +8,7 @@ from decimal import ROUND_UP, Decimal
 from typing import TypeVar
 
 from shopquote.calc.bar.grades import Grade, find_grade
-from shopquote.calc.bar.sections import Section, parse_section
+from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.prices import BASES, Basis, read_basis
 from shopquote.calc.units import KG_PER_LB, Length, Measure
 from shopquote.errors import Fault, InputError, Misread, nearest_word
@@ -128,8 +128,8 @@ def read_line(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) 
 def _section(reading: ListReading, row: TableRow) -> tuple[Section | None, str]:
     text = reading.text(row, "bar")
     try:
-        return parse_section(text, reading.notation.unit), text
-    except InputError as error:
+        return kinds.SECTION.read(text, reading.notation), text
+    except Misread as error:
         reading.fault(row, "bar", error.message.rstrip("."))
         return None, text
 
@@ -207,7 +207,7 @@ def _steps(reading: ListReading, row: TableRow) -> tuple[tuple[Decimal, Decimal]
 
 def _step_kg(match: re.Match[str]) -> Decimal:
     """The mass from which a step holds, in kg; pounds to the gram, up, so that no price comes too early."""
-    mass = Decimal(match[1])
+    mass = kinds.number_of(match[1], kinds.Notation())
     return (mass * KG_PER_LB).quantize(Decimal("0.001"), ROUND_UP) if match[2] == "lb" else mass
 
 

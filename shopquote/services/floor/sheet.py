@@ -15,7 +15,6 @@ from typing import Any, TypeVar
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.units import Measure, Unit, show_length
 from shopquote.errors import Fault, InputError, Misread, ShopquoteError, TwoReadings, nearest_word
 from shopquote.reading import kinds
@@ -170,7 +169,7 @@ class _Reader:
         self, row: SheetRow, used: int, cost: Decimal | None, back: list[Measure], day: date, rework: bool,
         reason: str, source: str,
     ) -> None:  # fmt: skip
-        section = self._word_of(row, "Section", lambda word: parse_section(word, self.unit))
+        section = self._word_of(row, "Section", lambda word: kinds.SECTION.read(word, self.notation))
         grade = self._word_of(row, "Grade", lambda word: grade_on_file(self.session, word))
         length = self._word_of(row, "Length", lambda word: kinds.MEASURE.read(word, self.notation))
         if section is None or grade is None or length is None:
