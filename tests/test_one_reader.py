@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 PACKAGE = Path(__file__).parents[1] / "shopquote"
-FOLDERS = ("reading", "services", "outputs", "cli")
+FOLDERS = ("reading", "services", "cli")
 
 # These read a text, whatever they are given.
 READERS = {"fromisoformat", "strptime", "parse_length", "parse_section", "read_number", "exact_decimal"}
@@ -27,8 +27,6 @@ EXCEPTIONS = {
     "services/floor/sheet.py": {"strptime"},  # the serial that the sheet was printed with
     "services/shop/on_file.py": {"parse_section"},  # the key of a section on file
     "services/shop/setup.py": {"parse_length"},  # the starting saws
-    "outputs/books/order_book.py": {"fromisoformat"},  # the stored order
-    "outputs/tables/order_columns.py": {"Decimal"},  # the stored order
 }
 
 

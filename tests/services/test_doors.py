@@ -1,0 +1,264 @@
+"""Every door that a typed value comes in by reads it alike: three shops, all encodings and separators.
+
+What a comma means, the shop's locale says (marks of CLDR, which Babel carries). Job files and cut lists are
+read with no shop, so that they mean the same everywhere: there what may mean two is refused.
+"""
+
+import csv
+import io
+from collections.abc import Callable
+from datetime import date
+from decimal import Decimal
+
+import pytest
+from openpyxl import load_workbook
+
+from shopquote.errors import InputError
+from shopquote.reading.job_book import read_job_book, write_blank_job_book
+from shopquote.reading.job_file import read_job_text
+from shopquote.reading.kinds import MEASURE, money
+from shopquote.reading.table_files import read_table
+from shopquote.records.benders import KRuleRow
+from shopquote.records.materials import StockItem
+from shopquote.records.people import Supplier
+from shopquote.records.shop import Saw
+from shopquote.services.buying.cut_list import read_cut_list
+from shopquote.services.buying.goods_in import read_goods_sheet
+from shopquote.services.buying.price_list import read_price_list
+from shopquote.services.rack.stocktake import enter_count, import_rack
+from shopquote.services.shop.lists import import_list, set_entry
+from shopquote.services.shop.on_file import grade_on_file, shop_notation, the_shop, value_typed
+
+ON = date(2026, 3, 2)
+SUPPLIER = "Quillmoor Bar Yard (invented)"
+SHOPS = {"en_GB": "GBP", "de_DE": "EUR", "fr_FR": "EUR"}
+
+
+class Door:
+    """One shop's doors: each takes a typed text to the value that it becomes."""
+
+    def __init__(self, session, folder, encoding: str = "utf-8", separator: str = ",") -> None:
+        self.session, self.folder, self.encoding, self.separator = session, folder, encoding, separator
+
+    def table(self, **cells: str):
+        """A CSV file of one row, as a spreadsheet saves it."""
+        text = io.StringIO()
+        csv.writer(text, delimiter=self.separator).writerows([list(cells), list(cells.values())])
+        path = self.folder / "table.csv"
+        path.write_bytes(text.getvalue().encode(self.encoding))
+        return path
+
+    def read(self, **cells: str):
+        return read_table(self.table(**cells))
+
+    # -- lengths, in mm
+
+    def length_of_an_option(self, text: str) -> Decimal:
+        return value_typed(self.session, "--length", MEASURE, text).length.mm
+
+    def length_of_a_list(self, text: str) -> Decimal:
+        import_list(self.session, "saws", self.read(name="new", kerf=text), on=ON)
+        return self.session.query(Saw).filter_by(name="new").one().kerf.mm
+
+    def length_of_an_entry(self, text: str) -> Decimal:
+        set_entry(self.session, "saws", ["other", f"kerf={text}"], on=ON)
+        return self.session.query(Saw).filter_by(name="other").one().kerf.mm
+
+    def length_of_a_price_list(self, text: str) -> Decimal:
+        table = self.read(bar="round 12", grade="S275", length=text, price="5", basis="bar")
+        return read_price_list(self.session, SUPPLIER, table, on=ON).changes[0].line.length.length.mm
+
+    def length_of_a_rack_list(self, text: str) -> Decimal:
+        return import_rack(self.session, self.read(bar="round 12", grade="S275", length=text), on=ON)[
+            0
+        ].length.mm
+
+    def length_of_a_count(self, text: str) -> Decimal:
+        table = self.read(code="", bar="round 12", grade="S275", found=text)
+        return enter_count(self.session, table, on=ON).differences[0].length.mm
+
+    def length_of_a_delivery(self, text: str) -> Decimal:
+        table = self.read(line="1", count="1", length=text)
+        return read_goods_sheet(table, shop_notation(self.session))[0].length.length.mm
+
+    # -- amounts
+
+    def amount_of_an_option(self, text: str) -> Decimal:
+        return value_typed(self.session, "--cost", money(), text)
+
+    def amount_of_a_list(self, text: str) -> Decimal:
+        import_list(self.session, "suppliers", self.read(name="new", delivery_charge=text), on=ON)
+        return self.session.query(Supplier).filter_by(name="new").one().delivery_charge
+
+    def amount_of_an_entry(self, text: str) -> Decimal:
+        set_entry(self.session, "suppliers", ["other", f"delivery_charge={text}"], on=ON)
+        return self.session.query(Supplier).filter_by(name="other").one().delivery_charge
+
+    def amount_of_a_price_list(self, text: str) -> Decimal:
+        table = self.read(bar="round 12", grade="S275", length="6 m", price=text, basis="bar")
+        return read_price_list(self.session, SUPPLIER, table, on=ON).changes[0].line.steps[0][1]
+
+    def amount_of_a_rack_list(self, text: str) -> Decimal:
+        table = self.read(bar="round 12", grade="S275", length="1 m", cost=text)
+        return import_rack(self.session, table, on=ON)[0].cost
+
+    def amount_of_a_count(self, text: str) -> Decimal:
+        table = self.read(code="", bar="round 12", grade="S275", found="1 m", cost=text)
+        return enter_count(self.session, table, on=ON).differences[0].value
+
+    def amount_of_a_delivery(self, text: str) -> Decimal:
+        table = self.read(**{"line": "1", "count": "1", "charged each": text})
+        return read_goods_sheet(table, shop_notation(self.session))[0].charged
+
+    # -- grades, as they stand on file
+
+    def grade_of_an_option(self, text: str) -> str:
+        return grade_on_file(self.session, text).name
+
+    def grade_of_a_list(self, text: str) -> str:
+        table = self.read(supplier=SUPPLIER.upper(), bar="round 47", grade=text, length="6 m")
+        import_list(self.session, "stock", table, on=ON)
+        return self.session.query(StockItem).filter_by(section_key="round 47").one().grade
+
+    def grade_of_an_entry(self, text: str) -> str:
+        set_entry(self.session, "k-rules", ["fixed K", "k=0.42", f"grade={text}"], on=ON)
+        return self.session.query(KRuleRow).one().grade
+
+    def grade_of_a_price_list(self, text: str) -> str:
+        table = self.read(bar="round 12", grade=text, length="6 m", price="5", basis="bar")
+        return read_price_list(self.session, SUPPLIER, table, on=ON).changes[0].line.grade
+
+    def grade_of_a_rack_list(self, text: str) -> str:
+        return import_rack(self.session, self.read(bar="round 12", grade=text, length="1 m"), on=ON)[0].grade
+
+    def grade_of_a_count(self, text: str) -> str:
+        table = self.read(code="", bar="round 12", grade=text, found="1 m")
+        return enter_count(self.session, table, on=ON).differences[0].grade
+
+    def grade_of_a_job_file(self, text: str) -> str:
+        return read_job_text(job_text("100", text), "job.toml").parts[0].grade
+
+    # -- lengths of what is read with no shop
+
+    def shopless_length_of_a_job_file(self, text: str) -> Decimal:
+        return read_job_text(job_text(f'"{text}"'), "job.toml").parts[0].length.length.mm
+
+    def shopless_length_of_a_job_workbook(self, text: str) -> Decimal:
+        path = self.folder / "job.xlsx"
+        path.unlink(missing_ok=True)
+        write_blank_job_book(path)
+        book = load_workbook(path)
+        for row in book["Job"].iter_rows(max_col=2):
+            if row[0].value in ("Title", "Customer", "Sets", "Units"):
+                row[1].value = {"Title": "a", "Customer": "b", "Sets": 1, "Units": "mm"}[row[0].value]
+        page = book["Parts"]
+        headings = {cell.value: cell.column for cell in page[1]}
+        values = {"Mark": "A", "Per set": 1, "Bar": "round 12", "Grade": "S275", "Straight length": text}
+        for heading, value in values.items():
+            page.cell(2, headings[heading]).value = value
+        book.save(path)
+        return read_job_book(path).parts[0].length.length.mm
+
+    def shopless_length_of_a_cut_list(self, text: str) -> Decimal:
+        return read_cut_list(self.table(mark="A", length=text, count="2"), "mm")[0].length.mm
+
+
+def job_text(length: str, grade: str = "S275") -> str:
+    return (
+        'format = 1\n[job]\ntitle = "a"\ncustomer = "b"\nsets = 1\nunits = "mm"\n[[part]]\nmark = "A"\n'
+        f'per_set = 1\nbar = "round 12"\ngrade = "{grade}"\nlength = {length}\n'
+    )
+
+
+def doors(of: str) -> list[str]:
+    return [name for name in vars(Door) if name.startswith(of)]
+
+
+LENGTHS = {
+    "1,250": {"en_GB": "1250", "de_DE": "1.25", "fr_FR": "1.25"},
+    "1 250": dict.fromkeys(SHOPS, "1250"),
+    "1320,5": dict.fromkeys(SHOPS, "1320.5"),
+    "1.250": {"en_GB": "1.25", "de_DE": None, "fr_FR": "1.25"},
+    "1.250,5": dict.fromkeys(SHOPS, "1250.5"),
+    "1,250.5": dict.fromkeys(SHOPS, "1250.5"),
+    "125 cm": dict.fromkeys(SHOPS, "1250"),
+    "wide": dict.fromkeys(SHOPS),
+}
+AMOUNTS = {text: LENGTHS[text] for text in LENGTHS if text != "125 cm"} | {
+    "£48": {"en_GB": "48", "de_DE": None, "fr_FR": None},
+    "48 €": {"en_GB": None, "de_DE": "48", "fr_FR": "48"},
+    "EUR 1 250,50": {"en_GB": None, "de_DE": "1250.50", "fr_FR": "1250.50"},
+}
+GRADES = {text: dict.fromkeys(SHOPS, "S275") for text in ("S275", "s275", "S 275", "s-275")}
+SHOPLESS = {
+    "1,250": None, "1.250": "1.25", "1 250": "1250", "1320,5": "1320.5", "1.250,5": "1250.5",
+    "125 cm": "1250",
+}  # fmt: skip
+
+
+@pytest.fixture
+def door_of(shop, tmp_path):
+    """A function that reads a text by a door of a shop of a locale; what it stored is taken back."""
+
+    def read(name: str, locale: str, text: str, *how: str):
+        with shop.trial() as session:
+            row = the_shop(session)
+            row.locale, row.currency = locale, SHOPS[locale]
+            supplier = session.query(Supplier).filter_by(name=SUPPLIER).one()
+            supplier.currency = SHOPS[locale]
+            session.flush()
+            return getattr(Door(session, tmp_path, *how), name)(text)
+
+    return read
+
+
+def wrong(read: Callable[[], object], expected: str | None) -> object:
+    """What a door gives other than expected; None where it does as expected."""
+    try:
+        found = read()
+    except InputError as error:
+        return None if expected is None else error.message
+    right = found == (expected if isinstance(found, str) else Decimal(expected or "NaN"))
+    return None if right else f"read as {found}"
+
+
+@pytest.mark.parametrize("locale", SHOPS)
+@pytest.mark.parametrize(("of", "texts"), [("length", LENGTHS), ("amount", AMOUNTS), ("grade", GRADES)])
+def test_every_door_reads_a_text_alike(door_of, locale, of, texts):
+    names = doors(of)
+    assert len(names) >= 7
+    found = {
+        (name, text): answer
+        for name in names
+        for text, meant in texts.items()
+        if (answer := wrong(lambda: door_of(name, locale, text), meant[locale])) is not None  # noqa: B023
+    }
+    assert not found
+
+
+def test_what_is_read_with_no_shop_is_read_alike_and_refused_where_unsure(door_of):
+    found = {
+        (name, text): answer
+        for name in doors("shopless")
+        for text, meant in SHOPLESS.items()
+        if (answer := wrong(lambda: door_of(name, "de_DE", text), meant)) is not None  # noqa: B023
+    }
+    assert not found
+    with pytest.raises(InputError, match=r"1250 or 1\.25"):
+        door_of("shopless_length_of_a_job_file", "de_DE", "1,250")
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_every_table_is_read_in_every_encoding_and_with_every_separator(door_of, encoding, separator):
+    tables = [
+        name for name in (*doors("length"), *doors("amount")) if "option" not in name and "entry" not in name
+    ]
+    texts = {"length": ("1320,5", "1320.5"), "amount": ("1\u00a0250,50 €", "1250.50")}
+    found = {
+        name: answer
+        for name in [*tables, "shopless_length_of_a_cut_list"]
+        for text, meant in [texts["amount" if name.startswith("amount") else "length"]]
+        if (answer := wrong(lambda: door_of(name, "de_DE", text, encoding, separator), meant))  # noqa: B023
+    }
+    assert not found
