@@ -8,9 +8,9 @@ PACKAGE = Path(__file__).parents[1] / "shopquote"
 FOLDERS = ("reading", "services", "cli")
 
 # These read a text, whatever they are given.
-READERS = {"fromisoformat", "strptime", "parse_length", "parse_section", "read_number", "exact_decimal"}
-# These read a text when they are given one; names of what is a text here.
-MAKERS = {"int", "float", "Decimal"}
+READERS = {"fromisoformat", "strptime", "parse_length", "read_number"}
+# These read a text when they are given one, not a key on file; names of what is a text here.
+MAKERS = {"int", "float", "Decimal", "parse_section"}
 TEXTS = {"text", "typed", "word", "words", "cell", "cells", "digits", "line", "match", "found", "row"}
 
 # Where no person's value is read, each with its reason.
@@ -23,9 +23,7 @@ EXCEPTIONS = {
     "services/buying/orders_on_file.py": {"int"},  # O-0007, or only 7
     "services/jobs/jobs.py": {"int"},  # J-0007, or only 7
     "services/rack/rack_on_file.py": {"int"},  # R-0007, or only 7
-    "services/floor/saw_list.py": {"parse_section"},  # the text of a part on file
     "services/floor/sheet.py": {"strptime"},  # the serial that the sheet was printed with
-    "services/shop/on_file.py": {"parse_section"},  # the key of a section on file
     "services/shop/setup.py": {"parse_length"},  # the starting saws
 }
 
