@@ -118,30 +118,28 @@ def _field_types(kind: type) -> dict[str, Any]:
     return {field.name: hints[field.name] for field in fields(kind) if field.init}
 
 
+# Values of one figure or word, by their class; all others stand in the text as they are.
+_SIMPLE: dict[Any, Callable[[Any], Any]] = {
+    Length: Length, Decimal: Decimal, date: date.fromisoformat, float: float,
+}  # fmt: skip
+
+
 def _read(kind: Any, value: Any) -> Any:
     origin = get_origin(kind)
     if origin in (Union, UnionType):
         if value is None:
             return None
         return _read(next(option for option in get_args(kind) if option is not NoneType), value)
-    if kind is Any or origin is Literal:
-        return value
     if origin is tuple:
         return _read_tuple(get_args(kind), value)
-    if origin is not None and issubclass(origin, Mapping):
+    if origin is not None and origin is not Literal and issubclass(origin, Mapping):
         return {key: _read(get_args(kind)[1], item) for key, item in value.items()}
-    if kind is Length:
-        return Length(value)
-    if kind is Decimal:
-        return Decimal(value)
-    if kind is date:
-        return date.fromisoformat(value)
-    if is_dataclass(kind):
+    if kind not in _SIMPLE and is_dataclass(kind):
         types = _field_types(kind)  # type: ignore[arg-type]  # a dataclass is a class
         return kind(  # type: ignore[operator]
             **{name: _read(types[name], item) for name, item in value.items() if name in types}
         )
-    return float(value) if kind is float else value
+    return _SIMPLE[kind](value) if kind in _SIMPLE else value
 
 
 def _read_tuple(types: tuple[Any, ...], value: Any) -> tuple[Any, ...]:

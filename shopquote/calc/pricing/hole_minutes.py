@@ -1,6 +1,6 @@
 """The work in holes: laid out, drilled by size, tapped, countersunk, reamed, slotted, drifted."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from shopquote.calc.bar.holes import drill_mm, hole_depth_mm
 from shopquote.calc.bar.sections import Section
@@ -23,14 +23,7 @@ def hole_minutes(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     drilled = [(part, answer) for part, answer in pairs if part.holes]
     if not drilled:
         return
-    holes = [hole for part, _ in drilled for hole in part.holes]
-    drills = {round(drill_mm(hole), 3) for hole in holes if not hole.drifted}
-    taps = {(hole.dia, hole.thread) for hole in holes if hole.is_tapped}
-    if drills:
-        yield WorkItem("drilling", "set up the drill", "drill.job-set-up", "set-up", per_job=1)
-        yield WorkItem("drilling", "change the drill", "drill.size-change", "set-up", per_job=len(drills))
-    if taps:
-        yield WorkItem("tapping", "change the tap", "tap.size-change", "set-up", per_job=len(taps))
+    yield from _set_ups([hole for part, _ in drilled for hole in part.holes])
     for part, answer in drilled:
         if any(not hole.drifted for hole in part.holes):
             yield WorkItem("drilling", "clamp a piece", "drill.clamp", "run", part.per_set, mark=part.mark)
@@ -38,6 +31,17 @@ def hole_minutes(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
             count = part.per_set * hole.count
             path = _path_m(hole, answer.section, part.bend_axis, book)
             yield from _hole(hole, count, part.mark, path, answer.grade.family, book)
+
+
+def _set_ups(holes: Sequence[HoleSpec]) -> Iterator[WorkItem]:
+    """The drill is set up once, and changed for every size of drill and tap."""
+    drills = {round(drill_mm(hole), 3) for hole in holes if not hole.drifted}
+    taps = {(hole.dia, hole.thread) for hole in holes if hole.is_tapped}
+    if drills:
+        yield WorkItem("drilling", "set up the drill", "drill.job-set-up", "set-up", per_job=1)
+        yield WorkItem("drilling", "change the drill", "drill.size-change", "set-up", per_job=len(drills))
+    if taps:
+        yield WorkItem("tapping", "change the tap", "tap.size-change", "set-up", per_job=len(taps))
 
 
 def _hole(

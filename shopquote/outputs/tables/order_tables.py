@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from shopquote.calc.buying.order_document import OrderDocument
 from shopquote.calc.money import round_money
-from shopquote.outputs.looks import Setting
-from shopquote.outputs.table import Table, json_rows
+from shopquote.outputs.looks import COUNT, MONEY, Setting
+from shopquote.outputs.table import Column, Table, json_rows
 from shopquote.outputs.tables.order_columns import (
     LINES_ON_FILE,
     ORDERS_ON_FILE,
@@ -57,19 +57,6 @@ def orders_json(placed: "PlacedOrders", files: Sequence[Path]) -> dict[str, obje
     }
 
 
-def _extra_json(extra: "Extra") -> dict[str, object]:
-    kind = extra.offer.kind
-    return {
-        "supplier": extra.offer.supplier,
-        "bar": kind.section,
-        "grade": kind.grade,
-        "length_mm": kind.length,
-        "count": extra.count,
-        "saves": None if extra.saves is None else _cents(extra.saves),
-        "why": _why_extra(extra),
-    }
-
-
 def _why_extra(extra: "Extra") -> str:
     """What bars beyond the need bring."""
     one = extra.count == 1
@@ -83,6 +70,18 @@ def _why_extra(extra: "Extra") -> str:
     if extra.free_delivery:
         brings.append("makes delivery free" if one else "make delivery free")
     return " and ".join(brings) or "may be left out"
+
+
+# Bars beyond the need.
+EXTRA_BARS: "tuple[Column[Extra], ...]" = (
+    Column("Supplier", lambda extra: extra.offer.supplier),
+    Column("Bar", lambda extra: extra.offer.kind.section),
+    Column("Grade", lambda extra: extra.offer.kind.grade),
+    Column("Length mm", lambda extra: extra.offer.kind.length),
+    Column("Count", lambda extra: extra.count, COUNT),
+    Column("Saves", lambda extra: extra.saves, MONEY),
+    Column("Why", _why_extra),
+)
 
 
 def _extra_words(extra: "Extra") -> str:
@@ -199,7 +198,7 @@ def purchase_json(plan: "PurchasePlan | None") -> dict[str, object]:
         "cuts_gap": _cents(plan.cuts_gap),
         "cut_short": plan.cut_short,
         "deliveries": {name: _cents(charge) for name, charge in plan.deliveries.items()},
-        "extra_bars": [_extra_json(extra) for extra in plan.extras],
+        "extra_bars": json_rows(EXTRA_BARS, plan.extras),
         "guessed": list(plan.guesses),
         "invented": list(plan.invented),
     }

@@ -1,15 +1,11 @@
 """Parts for programs: what `part` prints with --json."""
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Sequence
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.job import PartSpec
 from shopquote.outputs.table import json_rows
-
-if TYPE_CHECKING:
-    pass
 from shopquote.outputs.tables.part_tables import BEND_FACTS, HOLE_FACTS, Parts
 
 
@@ -21,13 +17,17 @@ def parts_json(parts: Parts, cautions: Sequence[str] = (), *, why: bool = False)
     }
 
 
+def _rounded(sizes: Iterable[float], digits: int) -> list[float]:
+    return [round(size, digits) for size in sizes]
+
+
 def _mitres_json(mitres: Mitres) -> dict[str, object]:
     return {
         "long_point_mm": round(mitres.long_mm, 3),
         "short_point_mm": round(mitres.short_mm, 3),
         "hand": mitres.hand,
         "roll": mitres.roll,
-        "weld_mm": [round(length, 2) for length in mitres.weld_mm],
+        "weld_mm": _rounded(mitres.weld_mm, 2),
     }
 
 
@@ -43,23 +43,23 @@ def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, objec
         "cut_mm": answer.cut,
         "bend_marks_mm": [bend.mark.start for bend in answer.bends],
         "bends": json_rows(BEND_FACTS, answer.bends),
-        "straights_mm": [round(straight, 6) for straight in answer.straights_mm],
+        "straights_mm": _rounded(answer.straights_mm, 6),
         "mass_kg": round(answer.mass_kg, 6),
         "area_m2": round(answer.area_m2, 8),
-        "envelope_mm": [round(size, 3) for size in answer.envelope_mm],
-        "centre_of_gravity_mm": [round(place, 3) for place in answer.centre_of_gravity_mm],
-        "centreline_mm": [[round(place, 4) for place in point] for point in answer.centreline_mm],
-        "envelope_level_mm": answer.level_mm and [round(size, 3) for size in answer.level_mm],
+        "envelope_mm": _rounded(answer.envelope_mm, 3),
+        "centre_of_gravity_mm": _rounded(answer.centre_of_gravity_mm, 3),
+        "centreline_mm": [_rounded(point, 4) for point in answer.centreline_mm],
+        "envelope_level_mm": answer.level_mm and _rounded(answer.level_mm, 3),
         "shape": part.shape,
         "length": part.length.text if part.length else None,
         "dims": part.dims,
         "thickness_mm": round(answer.section.depth_mm(part.bend_axis), 6),
         "width_mm": round(answer.section.width_mm(part.bend_axis), 6),
         "ends": [str(end) for end in answer.ends],
-        "mitre_mm": [round(size, 3) for size in answer.mitre_mm],
+        "mitre_mm": _rounded(answer.mitre_mm, 3),
         "mitres": answer.mitres and _mitres_json(answer.mitres),
         "hole_marks_mm": json_rows(HOLE_FACTS, answer.hole_marks),
-        "cut_area_mm2": [round(area, 2) for area in answer.end_cut_area_mm2],
+        "cut_area_mm2": _rounded(answer.end_cut_area_mm2, 2),
         "forge_heats": answer.forge_heats,
         "datum": answer.datum,
         "bend_order": [

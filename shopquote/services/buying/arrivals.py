@@ -14,7 +14,7 @@ from shopquote.errors import InputError
 from shopquote.reading import kinds
 from shopquote.reading.kinds import MEASURE, Notation
 from shopquote.reading.kinds.lengths import parted
-from shopquote.records.orders import Receipt, ReceivedBar
+from shopquote.records.orders import Order, Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.needs import ON_ORDER
 from shopquote.services.buying.orders_on_file import find_order
@@ -87,13 +87,9 @@ def arrivals_of_line(
     """
     order = find_order(session, number)
     if position is None:
-        if count is not None or lengths is not None or charged is not None:
+        if (count, lengths, charged) != (None, None, None):
             raise InputError("Count, lengths and what was charged are of one line.", hint="Name it: --line N")
-        return [
-            Arrival(line.position, line.count - line.received, None, heat, certificate)
-            for line in order.lines
-            if line.count > line.received
-        ]
+        return _all_open(order, heat, certificate)
     line = next((line for line in order.lines if line.position == position), None)
     if lengths is None:
         there = 0 if line is None else line.count - line.received
@@ -103,6 +99,14 @@ def arrivals_of_line(
     if count is not None and count != sum(n for _, n in measured):
         raise InputError(f"Count is {count}, but {sum(n for _, n in measured)} lengths are named.")
     return [Arrival(position, n, length, heat, certificate, "", charged) for length, n in measured]
+
+
+def _all_open(order: Order, heat: str, certificate: Path | None) -> list[Arrival]:
+    return [
+        Arrival(line.position, line.count - line.received, None, heat, certificate)
+        for line in order.lines
+        if line.count > line.received
+    ]
 
 
 def lines_as_they_stand(session: Session, number: str) -> dict[int, OpenLine]:

@@ -154,8 +154,28 @@ def find_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
     Raises:
         InputError: a column that is not in the file, an unknown word, or nothing for a needed one.
     """
+    mapping, faults = _given_columns(table, given)
+    by_name = {heading.strip().lower(): heading for heading in table.headings}
+    for word, usual in _USUAL.items():
+        heading = next((by_name[name] for name in usual if name in by_name), None)
+        if heading is not None:
+            mapping.setdefault(word, heading)
+    steps = {name: heading for name, heading in by_name.items() if STEP.fullmatch(name)}
+    mapping = steps | mapping
+    has_steps = any(STEP.fullmatch(name) for name in mapping)
+    for word in NEEDED:
+        if word not in mapping and not (word == "price" and has_steps):
+            expected = f"a column for {word}; say which: --column {word}=HEADING or --column {word}==TEXT"
+            faults.append(_heading_fault(table, word, expected, None))
+    if faults:
+        raise InputError.from_faults(faults)
+    return mapping
+
+
+def _given_columns(table: FileTable, given: Mapping[str, str]) -> tuple[dict[str, str], list[Fault]]:
+    """The columns that a person named, and what is wrong with them."""
     mapping: dict[str, str] = {}
-    faults = []
+    faults: list[Fault] = []
     for word, place in given.items():
         name = " ".join(word.lower().replace("_", " ").split())
         if name not in (*NEEDED, *OPTIONAL) and not STEP.fullmatch(name):
@@ -166,22 +186,7 @@ def find_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
         elif place:
             mapping[name] = place
             faults += _lacking(table, name, place)
-    by_name = {heading.strip().lower(): heading for heading in table.headings}
-    for word, usual in _USUAL.items():
-        if word not in mapping:
-            heading = next((by_name[name] for name in usual if name in by_name), None)
-            if heading is not None:
-                mapping[word] = heading
-    for heading in table.headings:
-        if STEP.fullmatch(heading.strip().lower()):
-            mapping.setdefault(heading.strip().lower(), heading)
-    for word in NEEDED:
-        if word not in mapping and not (word == "price" and any(STEP.fullmatch(name) for name in mapping)):
-            expected = f"a column for {word}; say which: --column {word}=HEADING or --column {word}==TEXT"
-            faults.append(_heading_fault(table, word, expected, None))
-    if faults:
-        raise InputError.from_faults(faults)
-    return mapping
+    return mapping, faults
 
 
 def _lacking(table: FileTable, name: str, place: str) -> list[Fault]:
@@ -290,12 +295,12 @@ def _store(session: Session, supplier: Supplier, item: StockItem | None, line: P
             grade=line.grade, length=line.length.length, length_text=line.length.text,
         )  # fmt: skip
         session.add(item)
-    item.bundle = line.bundle if line.bundle is not None else item.bundle
-    item.limit = line.limit if line.limit is not None else item.limit
-    item.tolerance = line.tolerance if line.tolerance is not None else (item.tolerance or ZERO)
-    item.standard = line.standard or item.standard or ""
-    item.condition = line.condition or item.condition or ""
-    item.note = line.note or item.note or ""
+    for name in ("bundle", "limit", "tolerance"):
+        if getattr(line, name) is not None:
+            setattr(item, name, getattr(line, name))
+    for name in ("standard", "condition", "note"):
+        setattr(item, name, getattr(line, name) or getattr(item, name) or "")
+    item.tolerance = item.tolerance or ZERO
     same_day = [price for price in item.prices if price.valid_from == line.valid_from]
     for price in same_day:
         item.prices.remove(price)

@@ -140,14 +140,7 @@ def _planned_now(
     for section, grade, pieces in groups:
         whole = [bar for bar in _bars_of(held, section, grade) if not bar.cut]
         by_name.update({name: bar for bar in whole for name in _bar_names(bar)})
-        rack = [
-            RackBar(name, part_for(bar, numbers, saw), bar.heat, own=True)
-            for bar in whole
-            for name in _bar_names(bar)
-            if part_for(bar, numbers, saw).nm > 0
-        ]
-        if not whole:
-            rack = rack_bars(session, section, grade, numbers)
+        rack = _left_for(whole, numbers, saw) if whole else rack_bars(session, section, grade, numbers)
         own, free = (tuple(bar for bar in rack if bar.own is mine) for mine in (True, False))
         wanted.append(Wanted(section, grade, pieces, own, free))
     plan = plan_purchase(
@@ -161,6 +154,17 @@ def _planned_now(
         )
         for material in materials_of(plan, wanted, saw)
     }
+
+
+def _left_for(whole: Sequence[JobBar], numbers: tuple[str, ...], saw: SawSettings) -> list[RackBar]:
+    """The jobs' own bars, each as long as other jobs leave it."""
+    left = ((bar, part_for(bar, numbers, saw)) for bar in whole)
+    return [
+        RackBar(name, length, bar.heat, own=True)
+        for bar, length in left
+        if length.nm > 0
+        for name in _bar_names(bar)
+    ]
 
 
 def _with_the_others(bar: BarCut, held: JobBar | None, number: str, saw: SawSettings) -> BarCut:

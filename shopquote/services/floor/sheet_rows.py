@@ -115,14 +115,12 @@ def _rows(
     if missing:
         raise InputError(f"{name}: tab {tab.name}: the column {missing[0]!r} is gone.")
     places = {column: heads.index(column) for column in tab.columns if column in heads}
+    # Where only a reason stands, something is missing: the row is told, not passed over.
+    telling = [column for column in (*needed, "Reason or note", "Reason") if column in tab.columns]
     rows = []
     for number, row in cells[start + 1 :]:
         values = dict.fromkeys(tab.columns)
         values |= {column: row[place] if place < len(row) else None for column, place in places.items()}
-        if any(values[column] not in (None, "") for column in needed):
+        if any(values[column] not in (None, "") for column in telling):
             rows.append(SheetRow(tab.name, number, values))
-        elif any(
-            values[column] not in (None, "") for column in ("Reason or note", "Reason") if column in values
-        ):
-            rows.append(SheetRow(tab.name, number, values))  # something is said, so something is missing
     return rows

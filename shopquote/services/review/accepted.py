@@ -3,16 +3,12 @@
 from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.standards import StandardRow
-
-if TYPE_CHECKING:
-    pass
 from shopquote.services.review.learning import Suggestion, learn_standards
 
 
