@@ -11,11 +11,15 @@ import numpy as np
 STEP_MM = 1.0
 
 
-def walked(shape, centroid_mm):
+STRAIGHT = ("leg", "twist", "taper")
+
+
+def walked(shape, centroids_mm):
     """Points of the centre line (n, 3) and the direction (radians round x) of the first curve's inner side.
 
-    `centroid_mm`: from a bend's inner face to the centre line.
+    `centroids_mm`: of each curve, from its inner face to the centre line.
     """
+    centroids = iter(centroids_mm)
     point, frame = np.zeros(3), np.eye(3)  # rows: along, inner, aside
     points, first = [point], None
     for word in shape.split(";"):
@@ -23,10 +27,11 @@ def walked(shape, centroid_mm):
         if name == "turn":
             frame = _turning(np.radians(numbers[0]), 0.0) @ frame
             continue
+        centroid_mm = 0.0 if name in STRAIGHT else next(centroids)
         stretches = _stretches(name, numbers, word, centroid_mm)
         if len(points) == 1 and name in ("eye", "hook"):
             stretches = stretches[::-1]
-        if first is None and name not in ("leg", "twist"):
+        if first is None and name not in STRAIGHT:
             sense = -1 if stretches[0][1] < 0 else 1
             first = np.arctan2(*(sense * frame[1][[2, 1]]))
         for length, curvature, torsion in stretches:
@@ -45,8 +50,8 @@ def _chord(turned):
 
 def _stretches(name, numbers, word, centroid):
     """(length, curvature, torsion) of small steps."""
-    if name in ("leg", "twist"):
-        return [(numbers[-1], 0.0, 0.0)]
+    if name in STRAIGHT:
+        return [(numbers[1 if name == "twist" else 0], 0.0, 0.0)]
     if name in ("bend", "arc"):
         radius = numbers[1] + centroid
         return _even(np.radians(abs(numbers[0])) * radius, np.sign(numbers[0]) / radius, 0.0)

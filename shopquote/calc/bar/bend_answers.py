@@ -237,8 +237,10 @@ def _with_setting(
     A bend begins at the grip and lies on its far side; the mark's offset counts away from the grip.
     """
     grip = place.step.grip if bender is not None else "start"
-    at = bender.mark_at if bender else "start"
-    offset = bender.mark_offset_nm if bender else 0
+    # Rolls take the bar in from its mark on, however the bender sets its bends.
+    set_by = bender if answer.how != "rolls" else None
+    at = set_by.mark_at if set_by else "start"
+    offset = set_by.mark_offset_nm if set_by else 0
 
     def point(centre: Length, half_nm: int) -> Length:
         way = -1 if grip == "finish" else 1
@@ -276,7 +278,10 @@ def _half_arc_nm(answer: BendAnswer) -> int:
 
 def _arc_nm(angle: float, left: Length, k: float, answer: BendAnswer) -> int:
     depth = answer.bar.depth_mm if answer.bar else 0.0
-    return round(radians(abs(angle)) * (left.mm_float + k * depth) * 1e6)
+    circle = radians(abs(angle)) * (left.mm_float + k * depth)
+    return (
+        round(hypot(circle, answer.pitch_mm * angle / 360) * 1e6) if answer.hits == 1 else round(circle * 1e6)
+    )
 
 
 def _stop_end(answer: BendAnswer, place: _Place, grip: str) -> str:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from shopquote.calc.bar.answers import BendAnswer, PartAnswer
 from shopquote.calc.bar.benders import Bender
+from shopquote.calc.bar.forging import Forging
 from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.springback import springback_ratio
 from shopquote.calc.units import Length
@@ -65,9 +66,10 @@ class Bent:
     toward: Floats
 
 
-def let_go(pulls: Sequence[Pull]) -> Bent:
-    """Each pull after release, sorted along the bar; one part."""
-    rows = sorted(row for pull in pulls for row in _left(pull, {}))
+def let_go(pulls: Sequence[Pull], forged: Sequence[Forging] = ()) -> Bent:
+    """Each pull after release, and what was drawn out or twisted, sorted along the bar; one part."""
+    drawn = [(one.begin_mm, one.stock_mm, one.done_mm, 0.0, 0.0) for one in forged]
+    rows = sorted([*drawn, *(row for pull in pulls for row in _left(pull, {}))])
     columns = np.array(rows, dtype=float).reshape(len(rows), 5)
     return Bent(*(columns[None, :, column] for column in range(5)))
 
@@ -228,7 +230,8 @@ def _along_the_bar(answer: PartAnswer) -> list[_Told]:
 
 def _pulls_of_bend(answer: PartAnswer, bend: BendAnswer, toward: float, bender: Bender | None) -> list[Pull]:
     assert bend.bar is not None
-    set_at, offset = bend.bender_mark_at, (bender.mark_offset_nm if bender else 0) / 1e6
+    set_at = bend.bender_mark_at
+    offset = bender.mark_offset_nm / 1e6 if bender and bend.works_by != "rolls" else 0.0
     grip = bend.grip_end if bender is not None else "start"
     e_mpa = answer.grade.e_mpa
 

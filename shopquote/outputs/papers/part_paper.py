@@ -8,7 +8,9 @@ from typing import Any
 
 from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer, setting_words, shown_pulls
 from shopquote.calc.bar.bend_answers import on_piece
+from shopquote.calc.bar.forging import forging_words
 from shopquote.calc.bar.hole_words import told_holes
+from shopquote.calc.bar.sizes import Say
 from shopquote.calc.drawing.part import PartDrawings, draw_part
 from shopquote.calc.drawing.space import Projection, draw_symbol
 from shopquote.calc.drawing.straight import MOST_LABELS
@@ -71,7 +73,11 @@ def part_data(job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Proj
         "told": _told(part, drawn),
         "straight_title": f"Straight bar, marks from the {_datum(answer)}",
         "straight": svg(drawn.straight, title=f"Part {part.mark}, straight bar"),
-        "notes": [*filter(None, [answer.order_note]), *_settings(answer, job.units)],
+        "notes": [
+            *filter(None, [answer.order_note]),
+            *_settings(answer, job.units),
+            *forging_words(answer.runs, Say(job.units)),
+        ],
         "step_head": ["Bend", "Mark", "Before it", "Pull to", "Former"],
         "steps": [_step(step, answer, job.units) for step in _order_of(answer)],
         "small_title": "Small bends",
