@@ -3,9 +3,11 @@
 import pytest
 
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.job import PartSpec
+from shopquote.calc.job import PartSpec, WeldSpec
 from shopquote.calc.money import currency_digits
+from shopquote.calc.pricing.weld_pulls import shrinkage_mm
 from shopquote.calc.pricing.welding import minimum_fillet_mm, weld_area_mm2, weld_mass_kg
+from shopquote.calc.units import Measure
 from shopquote.errors import InputError
 from shopquote.services.shop.starting import starting_shop
 
@@ -52,6 +54,15 @@ def test_minor_units_of_currencies(digits, currencies):
 @pytest.mark.parametrize(("thickness", "leg"), [(5, 3), (10, 5), (16, 6), (25, 8)])
 def test_least_fillet_leg(thickness, leg):
     assert minimum_fillet_mm(thickness) == leg
+
+
+# TWI, "How much shall I allow for weld shrinkage?": a fillet with a leg of up to 3/4 of the plate 0.8 mm
+# across, a 60 degree V butt 1.5 to 3 mm; along 3 m of weld a fillet 0.8 mm, a butt 3 mm.
+@pytest.mark.parametrize(("kind", "across"), [("fillet", (0.8, 0.8)), ("groove", (1.5, 3.0))])
+def test_weld_shrinkage(kind, across):
+    weld = WeldSpec(kind, Measure.parse("5", "mm"), Measure.parse("3 m", "mm"), 1, "MAG")
+    least, most, along = shrinkage_mm(weld)
+    assert (least, most) == across and along == pytest.approx({"fillet": 0.8, "groove": 3.0}[kind])
 
 
 def test_a_ring_has_no_ends_to_turn():

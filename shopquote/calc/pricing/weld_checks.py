@@ -17,14 +17,6 @@ from shopquote.errors import CannotMakeError
 SIZE_SLACK_MM = 0.25
 # A fillet of more than this many times the metal burns through it: common practice, no source.
 MOST_LEG_PER_METAL = 3.0
-# TWI, "How much shall I allow for weld shrinkage?": steel, a fillet leg of up to 3/4 of the plate.
-SHRINKS_ACROSS_MM = 0.8
-SHRINKS_ALONG_MM_PER_M = 0.8 / 3
-SHRINKAGE = (
-    "Welds pull as they cool, toward the side that they are on: allow about 0.8 mm across each fillet and "
-    "0.8 mm in 3 m along it (TWI, weld shrinkage of steel). Tack every joint first, check square, weld from "
-    "side to side in short runs, clamp what may twist."
-)
 
 
 @dataclass(frozen=True, slots=True)

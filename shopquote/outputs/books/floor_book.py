@@ -182,6 +182,9 @@ def _bend_part(page: Worksheet, row: int, part: BendPart, sheet: FloorSheet, las
     put_line(page, row, last, title, HEADING, fit=False)
     row += 1
     put_line(page, row, last, part.shape, LABEL.but(wrap=True))
+    for line in part.forging:
+        row += 1
+        put_line(page, row, last, line, WRAPPED)
     for problem in part.problems:
         row += 1
         put_line(page, row, last, problem, CAUTION)

@@ -217,6 +217,7 @@ def floor_json(sheet: FloorSheet) -> dict[str, object]:
         Column("cut_mm", lambda part: part.cut),
         Column("datum", lambda part: sheet.datum),
         Column("bends", bends),
+        Column("forging", lambda part: part.forging),
         Column("problems", lambda part: part.problems),
     )
     return {

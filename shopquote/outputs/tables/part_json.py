@@ -4,9 +4,19 @@ from collections.abc import Iterable, Sequence
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.ends import Mitres
+from shopquote.calc.bar.forging import Forging, forgings_of
 from shopquote.calc.job import PartSpec
-from shopquote.outputs.table import json_rows
+from shopquote.outputs.table import Column, json_rows
 from shopquote.outputs.tables.part_tables import BEND_FACTS, HOLE_FACTS, Parts
+
+FORGING_FACTS: tuple[Column[Forging], ...] = (
+    Column("kind", lambda one: one.kind),
+    Column("begin_mm", lambda one: round(one.begin_mm, 4)),
+    Column("stock_mm", lambda one: round(one.stock_mm, 4)),
+    Column("done_mm", lambda one: round(one.done_mm, 4)),
+    Column("tip_mm", lambda one: round(one.tip_mm, 4) if one.kind == "taper" else None),
+    Column("turns", lambda one: round(one.turns, 6) if one.kind == "twist" else None),
+)
 
 
 def parts_json(parts: Parts, cautions: Sequence[str] = (), *, why: bool = False) -> dict[str, object]:
@@ -61,6 +71,7 @@ def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, objec
         "hole_marks_mm": json_rows(HOLE_FACTS, answer.hole_marks),
         "cut_area_mm2": _rounded(answer.end_cut_area_mm2, 2),
         "forge_heats": answer.forge_heats,
+        "forgings": json_rows(FORGING_FACTS, forgings_of(answer.runs)),
         "datum": answer.datum,
         "bend_order": [
             {

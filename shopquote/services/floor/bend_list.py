@@ -4,7 +4,9 @@ from collections.abc import Mapping
 
 from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer, setting_words
 from shopquote.calc.bar.bend_answers import on_piece
+from shopquote.calc.bar.forging import forging_words
 from shopquote.calc.bar.shapes import told_in_full
+from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import JobSpec
 from shopquote.calc.units import Unit
 from shopquote.services.floor.floor_sheet import Bend, BendPart
@@ -22,7 +24,7 @@ def bend_list(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[BendPar
             BendPart(
                 part.mark, part.name, spec.quantity(part), part.bar, answer.grade_in_full, answer.cut,
                 told_in_full(part.shape or ""), answer.centreline_mm, _in_order(answer, spec.units),
-                answer.order_note, problems,
+                answer.order_note, problems, forging_words(answer.runs, Say(spec.units)),
             )
         )  # fmt: skip
     return tuple(rows)

@@ -17,7 +17,7 @@ from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.bar.threads import find_thread
 from shopquote.calc.job import OPERATIONS, JobSpec
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
-from shopquote.calc.pricing.weld_checks import SHRINKAGE
+from shopquote.calc.pricing.weld_pulls import SHRINKAGE, weld_pulls
 from shopquote.reading.job_fields import HOLE, WELD, Table
 from shopquote.reading.job_kinds import number_text
 from shopquote.records.jobs import Job
@@ -189,7 +189,7 @@ def _cautions(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ..
     if hot and any(answer.section.is_hollow for answer in answers.values()):
         words.append(HOLLOW)
     if spec.welds:
-        words.append(SHRINKAGE)
+        words += [SHRINKAGE, *weld_pulls(spec)]
     for answer in answers.values():
         words += answer.cautions
     if any(answer.bends for answer in answers.values()):

@@ -95,7 +95,7 @@ class Bend:
 class BendPart:
     """A bent part with its bends in order, marks from the datum stated on the sheet.
 
-    One that is only twisted or forged has no bends: its words say what to do.
+    One that is only twisted or forged has no bends; `forging` says what is drawn out and twisted.
     """
 
     mark: str
@@ -109,6 +109,7 @@ class BendPart:
     bends: tuple[Bend, ...]
     order_note: str
     problems: tuple[str, ...]
+    forging: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.job import JobSpec, PartSpec, TemplateSpec, WeldSpec
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.pricing.weld_checks import refuse_welds, weld_problems
+from shopquote.calc.pricing.weld_pulls import weld_pulls
 from shopquote.calc.pricing.work import job_work
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError
@@ -65,6 +66,22 @@ def test_a_weld_that_no_one_could_lay_is_refused(one, told):
     spec = job(one)
     with pytest.raises(CannotMakeError, match=told):
         refuse_welds(spec, answers(spec))
+
+
+@pytest.mark.parametrize(
+    ("one", "told"),
+    [
+        (weld(4, joins=("A", "B")), "A to B): about 0.8 mm across each bead; one bead a joint closes it"),
+        (weld(4, joints=2), "2 beads a joint balance when they lie on opposite sides"),
+        (weld(4, 300, joins=("A",)), "0.1 mm along it; one bead a joint closes it"),
+        (weld(4, 300, joins=("A",)), "bows hollow on the side of the bead"),
+        (replace(weld(4), kind="groove"), "1.5 to 3 mm across each bead; the joint closes toward"),
+    ],
+)  # fmt: skip
+def test_which_way_a_weld_pulls_and_the_cure(one, told):
+    (line,) = weld_pulls(job(one))
+    assert told in line
+    assert list(weld_pulls(job(replace(one, kind="tack")))) == []
 
 
 def test_a_bead_with_nothing_to_join_is_told():
