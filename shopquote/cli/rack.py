@@ -6,31 +6,27 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, ReplaceOption
+from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.rack_options import (
+    BarFilter,
+    CodeArgument,
+    CodesArgument,
+    DateOption,
+    GradeFilter,
+    JobOption,
+    PlaceOption,
+    ReasonOption,
+    rack_app,
+)
 
 if TYPE_CHECKING:
     from shopquote.services.shop.database import Database
 
-rack_app = typer.Typer(
-    no_args_is_help=True, help="Bars and offcuts in the shop: what lies where, for which job, of which heat."
-)
-
-CodeArgument = Annotated[
-    str, typer.Argument(metavar="PIECE", help="Code on the label: R-0007, typed or scanned.")
-]
-CodesArgument = Annotated[list[str], typer.Argument(metavar="PIECE...", help="Codes on the labels.")]
-JobOption = Annotated[str, typer.Option("--job", metavar="JOB", help="The job: J-0007, or only 7.")]
-PlaceOption = Annotated[
-    str | None, typer.Option("--place", metavar="TEXT", help="Where it lies; as before if left out.")
-]
-BarFilter = Annotated[str | None, typer.Option("--bar", metavar="BAR", help="Only this bar: 'round 12'.")]
-GradeFilter = Annotated[str | None, typer.Option("--grade", metavar="GRADE", help="Only this grade.")]
-DateOption = Annotated[str | None, typer.Option("--on", metavar="DATE", help="The day; today if left out.")]
-ReasonOption = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; kept with the piece.")]
-
 
 def register(app: typer.Typer) -> None:
     """Add the group to the root."""
+    import shopquote.cli.rack_sheets  # noqa: F401  its commands join the group as it is imported
+
     app.add_typer(rack_app, name="rack")
 
 
@@ -345,164 +341,3 @@ def value(as_json: JsonOption = False, db: DbOption = None) -> None:
     with open_database(db) as database, database.reading() as session:
         values = rack_value(session)
     print_json(value_json(values)) if as_json else print_value(values)
-
-
-@rack_app.command("count")
-def count(
-    file: Annotated[
-        Path | None,
-        typer.Argument(
-            metavar="FILE", help="The filled-in sheet, .xlsx or .csv; without it, one is written."
-        ),
-    ] = None,
-    place: Annotated[
-        str | None,
-        typer.Option("--place", metavar="TEXT", help="Only what lies here, for a sheet to count with."),
-    ] = None,
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the sheet.")] = Path(),
-    on: DateOption = None,
-    replace: ReplaceOption = False,
-    as_json: JsonOption = False,
-    db: DbOption = None,
-) -> None:
-    """Stocktake: a sheet to count with, or what was counted."""
-    from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import day_typed
-
-    with open_database(db) as database:
-        with database.reading() as session:
-            day = day_typed(session, "--on", on, now().date())
-        if file is None:
-            _write_count_sheet(database, place, out, f"Rack count {day.isoformat()}.xlsx", as_json)
-            return
-        from shopquote.outputs.tables.rack_tables import count_json, print_count
-        from shopquote.outputs.tables.show import print_json
-        from shopquote.reading.table_files import read_table
-        from shopquote.services.rack.stocktake import enter_count
-
-        with database.session() as session:
-            result = enter_count(session, read_table(file), on=day, scope=place)
-    print_json(count_json(result)) if as_json else print_count(result)
-
-
-def _write_count_sheet(database: object, place: str | None, out: Path, name: str, as_json: bool) -> None:
-    from shopquote.outputs.books.goods_book import write_count_sheet
-    from shopquote.outputs.tables.show import print_files, print_json
-    from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS, count_rows
-    from shopquote.services.shop.database import Database
-    from shopquote.services.shop.on_file import the_shop
-
-    assert isinstance(database, Database)
-    with database.reading() as session:
-        rows = count_rows(session, place)
-        path = write_count_sheet(COUNT_COLUMNS, rows, out / name, paper=the_shop(session).paper)
-    print_json({"pieces": len(rows), "files": [path]}) if as_json else print_files([path])
-
-
-@rack_app.command("labels")
-def labels(
-    pieces: Annotated[
-        list[str] | None, typer.Argument(metavar="PIECE...", help="Codes; everything on the rack without.")
-    ] = None,
-    order: Annotated[
-        str | None, typer.Option("--order", metavar="ORDER", help="What came on this order and lies here.")
-    ] = None,
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the sheet.")] = Path(),
-    replace: ReplaceOption = False,
-    as_json: JsonOption = False,
-    db: DbOption = None,
-) -> None:
-    """Write a sheet of labels with a code to scan."""
-    from shopquote.outputs.books.label_book import write_labels
-    from shopquote.outputs.tables.rack_tables import labels_of
-    from shopquote.outputs.tables.show import print_files, print_json
-    from shopquote.services.buying.arrivals import codes_of_order
-    from shopquote.services.rack.stocktake import pieces_by_code
-    from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import shop_unit, the_shop
-
-    with open_database(db) as database, database.reading() as session:
-        codes = [*(pieces or ()), *(codes_of_order(session, order) if order else ())]
-        found = pieces_by_code(session, codes)
-        shop = the_shop(session)
-        made = labels_of(found, shop_unit(session))
-        path = write_labels(made, out / "Rack labels.xlsx", paper=shop.paper, author=shop.name)
-    print_json({"labels": len(made), "files": [path]}) if as_json else print_files([path])
-
-
-@rack_app.command("trace")
-def trace(
-    job: Annotated[
-        str | None, typer.Option("--job", metavar="JOB", help="From a job back to heat, order and supplier.")
-    ] = None,
-    mark: Annotated[
-        str | None, typer.Option("--mark", metavar="MARK", help="Only this part of the job.")
-    ] = None,
-    heat: Annotated[
-        str | None, typer.Option("--heat", metavar="HEAT", help="From a heat on to every job.")
-    ] = None,
-    piece: Annotated[
-        str | None, typer.Option("--piece", metavar="PIECE", help="A piece and all from the same bar.")
-    ] = None,
-    as_json: JsonOption = False,
-    db: DbOption = None,
-) -> None:
-    """Trace a job or piece to its supplier, or a heat to its jobs."""
-    from shopquote.errors import InputError
-    from shopquote.outputs.tables.rack_tables import print_trace, trace_json
-    from shopquote.outputs.tables.show import print_json
-    from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
-    from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import shop_unit
-
-    if sum(word is not None for word in (job, heat, piece)) != 1:
-        raise InputError("Say what to trace: one of --job, --heat or --piece.")
-    with open_database(db) as database, database.reading() as session:
-        if job is not None:
-            links = trace_job(session, job, mark)
-        else:
-            links = trace_heat(session, heat) if heat is not None else trace_piece(session, piece or "")
-        print_json(trace_json(links)) if as_json else print_trace(links, shop_unit(session))
-
-
-@rack_app.command("import")
-def import_(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Sheet of bars, .csv or .xlsx.")],
-    on: DateOption = None,
-    as_json: JsonOption = False,
-    db: DbOption = None,
-) -> None:
-    """Put the bars of a sheet on the rack: all of it or nothing."""
-    from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
-    from shopquote.outputs.tables.show import print_json
-    from shopquote.reading.table_files import read_table
-    from shopquote.services.rack.stocktake import import_rack
-    from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import day_typed, shop_unit
-
-    with open_database(db) as database, database.session() as session:
-        day = day_typed(session, "--on", on, now().date())
-        pieces = import_rack(session, read_table(file), on=day)
-        unit = shop_unit(session)
-    print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, unit)
-
-
-@rack_app.command("export")
-def export(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Ends in .csv or .xlsx.")],
-    replace: ReplaceOption = False,
-    as_json: JsonOption = False,
-    db: DbOption = None,
-) -> None:
-    """Write everything on the rack to a file."""
-    from shopquote.outputs.books.list_files import write_table
-    from shopquote.outputs.tables.show import print_files, print_json
-    from shopquote.services.rack.stocktake_forms import RACK_COLUMNS, rack_rows
-    from shopquote.services.shop.database import open_database
-
-    with open_database(db) as database, database.reading() as session:
-        rows = rack_rows(session)
-    path = write_table(file, "Rack", RACK_COLUMNS, rows)
-    print_json({"pieces": len(rows), "files": [path]}) if as_json else print_files([path])

@@ -23,7 +23,7 @@ def register(app: typer.Typer) -> None:
 def receive(
     order: OrderArgument,
     line: Annotated[
-        str | None, typer.Option("--line", metavar="N", help="Only this line of the order came.")
+        str | None, typer.Option("--line", metavar="N", help="Only this line of the order was received.")
     ] = None,
     count: Annotated[
         str | None, typer.Option("--count", metavar="N", help="How many bars of the line; all that is open.")
@@ -34,7 +34,9 @@ def receive(
             "--lengths", metavar="LIST", help="As measured: '6100, 6150 x 3'. As ordered if left out."
         ),
     ] = None,
-    heat: Annotated[str, typer.Option("--heat", metavar="HEAT", help="Heat number of what came.")] = "",
+    heat: Annotated[
+        str, typer.Option("--heat", metavar="HEAT", help="Heat number of what was received.")
+    ] = "",
     certificate: Annotated[
         Path | None, typer.Option("--certificate", metavar="FILE", help="Its certificate; a copy is kept.")
     ] = None,
@@ -61,7 +63,8 @@ def receive(
         bool, typer.Option("--last", help="Nothing more comes on this order; what is short is needed again.")
     ] = False,
     on: Annotated[
-        str | None, typer.Option("--on", metavar="DATE", help="Day that the bars came; today if left out.")
+        str | None,
+        typer.Option("--on", metavar="DATE", help="Day that the bars were received; today if left out."),
     ] = None,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,

@@ -5,7 +5,7 @@ the four operations and one rounding, so that the estimate workbook can do the s
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from math import ceil, sqrt
@@ -25,22 +25,24 @@ from shopquote.calc.pricing.answers import (
     PartMinutes,
     PricingPolicy,
 )
-from shopquote.calc.pricing.inwards import inward_costs, kept_value
+from shopquote.calc.pricing.inwards import inward_costs
 from shopquote.calc.pricing.learning import mean_factor
+from shopquote.calc.pricing.material_costs import (
+    PricesPerMetre,
+    exactly,
+    material_lines,
+    used_up_lines,
+)
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work import CLAMP_AND_CUT, JobWork, bars_at_once, job_work
 from shopquote.calc.pricing.work_items import WorkItem
 from shopquote.calc.takeoff.answers import BarCut, Material
-from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
 
 MINUTE = Decimal("0.01")
-SIXTH = Decimal("0.000001")
 # How far by-hand minutes usually lie from the real ones, per cent.
 BY_HAND_SPREAD = Decimal(25)
 _EIGHT_IN_TEN = NormalDist().inv_cdf(0.9)
-
-PricesPerMetre = Mapping[tuple[str, str], Decimal]
 
 
 def estimate_job(
@@ -81,14 +83,14 @@ def estimate_job(
     items = [*_in_bundles(work.items, materials, book), *_bar_items(materials, book)]
     minutes = _minutes_lines(items, book, policy, sets)
     operations = _operation_costs(minutes, book, policy.currency)
-    material_lines, material_costs, notes = _material_lines(
+    bar_lines, material_costs, notes = material_lines(
         materials, book, policy, prices_per_metre or {}, offcut_credit_pct, job.units
     )
     inward_lines, inward_notes = inward_costs(materials, charges, policy)
     costs = [
-        *material_lines,
+        *bar_lines,
         *inward_lines,
-        *_used_up_lines(work, book, policy.currency, sets),
+        *used_up_lines(work, book, policy.currency, sets),
         *_jig_lines(job, policy.currency),
         *_bought_lines(job, book, policy.currency, sets),
         *_outside_lines(job.outside, work, book, policy.currency, sets),
@@ -184,11 +186,11 @@ def _learning_factor(book: StandardsBook, policy: PricingPolicy, sets: int) -> D
     if policy.learning == "none":
         return Decimal(1)
     rate = book.divisor("learning.rate") / 100
-    return _exactly(mean_factor(policy.learning, rate, sets))
+    return exactly(mean_factor(policy.learning, rate, sets))
 
 
 def _minutes_line(item: WorkItem, units: float, book: StandardsBook, learnt: Decimal) -> MinutesLine:
-    quantity = _exactly(units)
+    quantity = exactly(units)
     if not item.standard:
         return MinutesLine(
             item.operation, item.what, "", item.kind, quantity, Decimal(1), "min", _minute(quantity)
@@ -223,145 +225,6 @@ def _operation_costs(
     return tuple(costs)
 
 
-def _material_lines(
-    materials: Iterable[Material],
-    book: StandardsBook,
-    policy: PricingPolicy,
-    prices: PricesPerMetre,
-    credit_pct: Decimal,
-    unit: Unit,
-) -> tuple[list[CostLine], tuple[MaterialCost, ...], list[str]]:
-    lines: list[CostLine] = []
-    charged: list[MaterialCost] = []
-    notes: list[str] = []
-    for material in materials:
-        of_material, note = _lines_of_material(material, book, policy, prices, credit_pct, unit)
-        lines += of_material
-        notes += [note] if note else []
-        charged.append(_material_cost(material, of_material, policy))
-    return lines, tuple(charged), notes
-
-
-def _lines_of_material(
-    material: Material,
-    book: StandardsBook,
-    policy: PricingPolicy,
-    prices: PricesPerMetre,
-    credit_pct: Decimal,
-    unit: Unit,
-) -> tuple[list[CostLine], str]:
-    """Cost lines of one section and grade, and a note where no price was on file."""
-    name = f"{material.section.text or material.section.key} {material.grade.name}"
-    factor = book.value("price.material")
-    per_metre, note = _price_per_metre(material, book, prices)
-
-    def line(text: str, quantity: Decimal, per: str, unit_cost: Decimal) -> CostLine:
-        cost = round_rate(unit_cost * factor)
-        amount = round_money(quantity * cost, policy.currency)
-        return CostLine("material", f"{name}: {text}", quantity, per, cost, amount, "price.material")
-
-    if policy.material_basis == "net":
-        share = 1 + policy.net_share_pct / 100
-        metres = _exactly(material.net.mm_float / 1000)
-        return [line(f"net length and {policy.net_share_pct:g} %", metres, "m", per_metre * share)], note
-    lines: list[CostLine] = []
-    for (length, price, _, sawn), count in _bars_bought(material, per_metre).items():
-        shown = show_length(length, unit, exact=True)
-        text, per = (f"pieces sawn to {shown}", "each") if sawn else (f"bars of {shown}", "bar")
-        lines.append(line(text, Decimal(count), per, price))
-    lines += _rack_lines(material, per_metre, policy, line)
-    if policy.inwards == "share":
-        kept = round_rate(kept_value(material))
-        return lines + (
-            [line("kept for the rack, not charged", Decimal(-1), "lot", kept)] if kept else []
-        ), note
-    kept_m = _exactly(
-        sum(b.count * b.offcut.mm_float for b in material.plan.bars if b.kept and not b.rack_piece) / 1000
-    )
-    if policy.credit_offcuts and kept_m and credit_pct:
-        lines.append(line("offcuts kept, credited", -kept_m, "m", per_metre * credit_pct / 100))
-    return lines, note
-
-
-def _rack_lines(
-    material: Material, per_metre: Decimal, policy: PricingPolicy, line: Callable[..., CostLine]
-) -> list[CostLine]:
-    """Rack pieces used up, at cost where the shop says so and it is known, else at today's price."""
-    bars = [bar for bar in material.plan.bars if bar.rack_piece]
-    at_cost = [bar for bar in bars if policy.rack_basis == "cost" and bar.value]
-    today = _exactly(sum(bar.count * _used_mm(bar) for bar in bars if bar not in at_cost) / 1000)
-    share = policy.rack_charge_pct / 100
-    lines = []
-    if at_cost and share:
-        cost = sum(
-            (bar.value or Decimal(0)) * _exactly(_used_mm(bar) / bar.stock.mm_float) for bar in at_cost
-        )
-        lines.append(line("from the rack, at cost", Decimal(1), "lot", cost * share))
-    if today and share:
-        lines.append(line("from the rack", today, "m", per_metre * share))
-    return lines
-
-
-def _used_mm(bar: BarCut) -> float:
-    """Length of a rack piece that the job uses up; a kept leftover goes back."""
-    return bar.stock.mm_float - (bar.offcut.mm_float if bar.kept else 0.0)
-
-
-def _bars_bought(material: Material, per_metre: Decimal) -> dict[tuple[Length, Decimal, str, bool], int]:
-    """Bars by length, price, supplier and whether they come sawn: the lines that an order would have."""
-    counts: dict[tuple[Length, Decimal, str, bool], int] = defaultdict(int)
-    for bar in material.plan.bars:
-        if bar.rack_piece is None:
-            price = bar.price if bar.price is not None else round_rate(per_metre * bar.stock.mm / 1000)
-            counts[bar.stock, price, bar.supplier, bar.sawn] += bar.count
-    return counts
-
-
-def _price_per_metre(material: Material, book: StandardsBook, prices: PricesPerMetre) -> tuple[Decimal, str]:
-    """Price of a metre: of what the plan buys, else from the list, else by mass from the standard."""
-    bought = [bar for bar in material.plan.bars if bar.rack_piece is None and bar.price is not None]
-    if bought:
-        money = sum((bar.count * (bar.price or Decimal(0)) for bar in bought), Decimal(0))
-        return round_rate(money / sum(bar.count * bar.stock.mm for bar in bought) * 1000), ""
-    listed = prices.get((material.section.key, material.grade.name))
-    if listed is not None:
-        return round_rate(listed), ""
-    standard = book.of_family("material.price", material.grade.family)
-    kg_per_m = _exactly(material.section.area_mm2 * material.grade.density_kg_m3 / 1e6)
-    note = (
-        f"{material.section.text or material.section.key} {material.grade.name}: no stock price on file; "
-        f"priced at {book.value(standard)} a kg ({standard})."
-    )
-    return round_rate(kg_per_m * book.value(standard)), note
-
-
-def _material_cost(material: Material, lines: Sequence[CostLine], policy: PricingPolicy) -> MaterialCost:
-    bars = sum(bar.count for bar in material.plan.bars if bar.rack_piece is None)
-    return MaterialCost(
-        section_key=material.section.key,
-        section=material.section.text or material.section.key,
-        grade=material.grade.name,
-        pieces=material.pieces,
-        bars=bars,
-        net_m=_exactly(material.net.mm_float / 1000),
-        bought_m=_exactly(material.bought.mm_float / 1000),
-        mass_kg=_exactly(material.mass_kg),
-        amount=sum((line.amount for line in lines), Decimal(0)),
-        how=policy.material_basis,
-    )
-
-
-def _used_up_lines(work: JobWork, book: StandardsBook, currency: str, sets: int) -> list[CostLine]:
-    lines = []
-    for use in work.used_up:
-        quantity = _exactly(use.per_set * sets)
-        price = book.value(use.standard)
-        amount = round_money(quantity * price, currency)
-        if quantity and price:
-            lines.append(CostLine("consumables", use.text, quantity, use.unit, price, amount, use.standard))
-    return lines
-
-
 def _jig_lines(job: JobSpec, currency: str) -> list[CostLine]:
     """What is used up in jigs and templates, once in a job."""
     one = Decimal(1)
@@ -388,8 +251,8 @@ def _outside_lines(
     lines = []
     for job_outside in outside:
         quantity = {
-            "kg": _exactly(work.mass_kg * sets),
-            "m2": _exactly(work.area_m2 * sets),
+            "kg": exactly(work.mass_kg * sets),
+            "m2": exactly(work.area_m2 * sets),
             "each": Decimal(sets),
             "lot": Decimal(1),
         }[job_outside.basis]
@@ -459,7 +322,7 @@ def _part_minutes(
         pieces = part.per_set * sets
         metal = pieces * answer.mass_kg * per_kg.get((answer.section.key, answer.grade.name), 0.0)
         cost = round_money(Decimal(repr(metal + labour[part.mark])), policy.currency)
-        spent_minutes = _minute(_exactly(minutes[part.mark]))
+        spent_minutes = _minute(exactly(minutes[part.mark]))
         answered.append(PartMinutes(part.mark, part.name, pieces, spent_minutes, cost))
     return tuple(answered)
 
@@ -491,7 +354,7 @@ def _confidence(
     deviation = sqrt(variance)
     largest = sorted(variances, key=lambda name: variances[name], reverse=True)[:5]
     drivers = tuple(
-        (name, _minute(_exactly(variances[name] / variance * 100))) for name in largest if variance
+        (name, _minute(exactly(variances[name] / variance * 100))) for name in largest if variance
     )
     reach = Decimal(repr(deviation * _EIGHT_IN_TEN))
     return Confidence(
@@ -504,11 +367,6 @@ def _confidence(
 
 def _spread(name: str, book: StandardsBook) -> Decimal:
     return book[name].spread_pct if name in book else BY_HAND_SPREAD
-
-
-def _exactly(value: float) -> Decimal:
-    """A computed number as a quantity: 6 decimals, half up."""
-    return Decimal(repr(value)).quantize(SIXTH, ROUND_HALF_UP)
 
 
 def _minute(value: Decimal) -> Decimal:

@@ -195,13 +195,13 @@ def print_received(received: "ReceivedOrder", unit: Unit, files: Sequence[Path] 
     """What came, and what differs from the order."""
     print(f"{received.number}: {received.state}")
     print_pieces(received.pieces, unit)
-    to_come = received.state != "received"
+    still_open = received.state != "received"
     for line in received.lines:
-        for text in _line_words(line.short, to_come, line.over, line.other_length, line.price_difference):
+        for text in _line_words(line.short, still_open, line.over, line.other_length, line.price_difference):
             print(f"Line {line.line}: {text}")
     _print_lack(received, unit)
     for position, heats in received.mixed_heats:
-        print(f"Mind: line {position} was ordered all of one heat and came of {', '.join(heats)}.")
+        print(f"Mind: line {position} was ordered all of one heat and received of {', '.join(heats)}.")
     for heat, bars in _heats_of_several(received.pieces):
         print(
             f"Mind: heat {heat} was entered for {', '.join(bars)}; as a rule each size has a heat of its own."
@@ -250,11 +250,13 @@ def _print_lack(received: "ReceivedOrder", unit: Unit) -> None:
 
 
 def _line_words(
-    short: int, to_come: bool, over: int, other_length: bool, difference: Decimal | None
+    short: int, still_open: bool, over: int, other_length: bool, difference: Decimal | None
 ) -> list[str]:
     words = []
     if short:
-        words.append(f"{short} still to come" if to_come else f"{short} too few, and nothing more comes")
+        words.append(
+            f"{short} still open" if still_open else f"{short} too few, and no more will be received"
+        )
     if over:
         words.append(f"{over} more than ordered")
     if other_length:

@@ -1,4 +1,4 @@
-"""What came of an order, as a person tells it, and what is still to come."""
+"""What was received of an order, as a person tells it, and what is still open."""
 
 import re
 from collections.abc import Mapping
@@ -168,5 +168,5 @@ def codes_of_order(session: Session, number: str) -> tuple[str, ...]:
     )
     codes = tuple(session.scalars(query))
     if not codes:
-        raise InputError(f"Nothing that came on order {order.number} lies on the rack.")
+        raise InputError(f"Nothing received on order {order.number} lies on the rack.")
     return codes

@@ -52,7 +52,7 @@ def read_goods_sheet(
     if sheet.faults:
         raise InputError.from_faults(sheet.faults)
     if not arrivals:
-        raise InputError(f"{table.path}: no row has a count; nothing came.")
+        raise InputError(f"{table.path}: no row has a count; nothing was received.")
     return tuple(arrivals)
 
 
@@ -61,7 +61,7 @@ def _other_than_open(sheet: FilledForm, row: TableRow, lines: Mapping[int, OpenL
     line = next((lines[number] for number in lines if str(number) == sheet.text(row, "line")), None)
     if line is None:
         return []
-    left = f"{line.open} to come: the sheet was entered, or another delivery was; write a new one (--blank)"
+    left = f"{line.open} open: the sheet was entered, or another delivery was; write a new one (--blank)"
     wanted = (
         ("bar", line.bar, f"{line.bar}, as ordered"),
         ("grade", line.grade, f"{line.grade}, as ordered"),

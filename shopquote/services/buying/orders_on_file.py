@@ -153,7 +153,7 @@ def change_order(
     order = find_order(session, number)
     if order.state not in ("placed", "asked"):
         raise InputError(
-            f"Order {order.number} is {order.state}; only one of which nothing has come can be changed."
+            f"Order {order.number} is {order.state}; only one of which nothing was received can be changed."
         )
     return _revise(session, order, counts or {}, prices or {}, on=on, reason=reason, keep_state=True)
 

@@ -153,7 +153,7 @@ def receive_order(
 
 def _check(order: Order, came: Sequence[Arrival], delivery: Delivery) -> None:
     if not came and not delivery.last:
-        raise InputError(f"All of order {order.number} has come already.")
+        raise InputError(f"All of order {order.number} was received already.")
     positions = {line.position for line in order.lines}
     for arrival in came:
         where = f"Line {arrival.line}"

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.money import round_rate
 from shopquote.calc.pricing.answers import InwardCharge
-from shopquote.calc.pricing.estimate import PricesPerMetre
+from shopquote.calc.pricing.material_costs import PricesPerMetre
 from shopquote.calc.takeoff.answers import Material
 from shopquote.records.people import Supplier
 from shopquote.services.buying.bought import charges_of, materials_of

@@ -319,7 +319,7 @@ def test_mistakes_of_the_sheet_are_told_together(tmp_path):
         ("row 2", "count"), ("row 2", "length"), ("row 2", "charged each"), ("row 2", "certificate"),
         ("row 3", "line"),
     ]  # fmt: skip
-    with pytest.raises(InputError, match="nothing came"):
+    with pytest.raises(InputError, match="nothing was received"):
         read_goods_sheet(read_table(goods(tmp_path, (1, "round", "", "", "", "", ""))), Notation("mm"))
 
 
