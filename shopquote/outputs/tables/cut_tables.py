@@ -27,6 +27,11 @@ WIDEST = 110
 # Piece, kerf, kept leftover, scrap: told apart by their strokes, colour only helps.
 STROKES = {"piece": "─", "kerf": "│", "kept": "·", "scrap": "╱", "trim": "▒", "end": "┃"}
 PLAIN_STROKES = {"piece": "-", "kerf": "|", "kept": ".", "scrap": "/", "trim": "#", "end": "|"}
+# What a takeoff's proof shows, and what it does not.
+CUTS_ALONE = (
+    "the cuts, each length at the lowest price that anybody asks for one bar of it; what a purchase costs "
+    "with deliveries, price steps and bundles is not in it"
+)
 PIECE_COLOURS = ("cyan", "green", "yellow", "magenta", "blue")
 
 
@@ -173,6 +178,7 @@ def proof_json(checked: "Checked | None") -> dict[str, object] | None:
         "cost": _amount(checked.cost, checked.priced, "EUR"),
         "bound": _amount(checked.bound, checked.priced, "EUR"),
         "proven": checked.proven,
+        "about": CUTS_ALONE if checked.of_takeoff else "the plan of the list",
         "list_sha256": checked.list_sha256,
         "faults": list(checked.faults),
     }
@@ -191,6 +197,8 @@ def print_proof(checked: "Checked | None") -> None:
         console().print(f"{holds}, and none is cheaper.", soft_wrap=True)
     elif checked.good:
         console().print(f"{holds}, and none costs less than {bound}.", soft_wrap=True)
+    if checked.good and checked.of_takeoff:
+        console().print(f"It is about {CUTS_ALONE}.", soft_wrap=True)
 
 
 def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:

@@ -26,13 +26,17 @@ HOW = "Write one with: shopquote cut … --proof FILE"
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """What came of checking a file of proofs. Cost and bound are money, or mm of bar where not `priced`."""
+    """What came of checking a file of proofs. Cost and bound are money, or mm of bar where not `priced`.
+
+    `of_takeoff`: they are about cuts at the lowest price of each length, not about what a purchase costs.
+    """
 
     faults: tuple[str, ...]
     cost: Decimal
     bound: Decimal
     priced: bool
     list_sha256: str
+    of_takeoff: bool = False
 
     @property
     def good(self) -> bool:
@@ -90,7 +94,7 @@ def check_proof(path: Path, cut_list: Path | None = None, unit: Unit = "mm") -> 
     part = MONEY_PARTS if priced else NM_PER_MM
     cost, bound = (Decimal(sum(_amount(proof, key) for proof in proofs)) / part for key in ("cost", "bound"))
     hashes = [str(proof.get("list", {}).get("sha256", "")) for proof in proofs]
-    return Checked(tuple(faults), cost, bound, priced, hashes[0] if len(hashes) == 1 else "")
+    return Checked(tuple(faults), cost, bound, priced, hashes[0] if len(hashes) == 1 else "", not any(hashes))
 
 
 def _read(path: Path) -> list[dict[str, Any]]:

@@ -194,6 +194,16 @@ def test_the_command_prints_the_agreed_json(shop):
     assert CliRunner().invoke(app, ["takeoff", "J-9999", "--db", str(shop.url)]).exit_code == 4
 
 
+def test_the_proof_of_a_takeoff_says_that_it_is_about_the_cuts_alone(shop, tmp_path):
+    with shop.session() as session:
+        number = add(session)
+    path = tmp_path / "proof.json"
+    words = ["takeoff", number, "--db", str(shop.url), "--proof", str(path)]
+    assert "It is about the cuts, each length at the lowest price" in CliRunner().invoke(app, words).stdout
+    read = json.loads(CliRunner().invoke(app, ["proof", str(path), "--json"]).stdout)
+    assert read["good"] and "deliveries, price steps and bundles is not in it" in read["about"]
+
+
 def test_the_plan_passes_the_independent_check(shop):
     with shop.session() as session:
         number = add(session)

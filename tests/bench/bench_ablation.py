@@ -1,0 +1,221 @@
+"""What each part of the cut planner buys: each is switched off in turn, and the same jobs planned again.
+
+    python -m tests.bench.bench_ablation [--first SEED] [--jobs N] [--parts plain,credit,open] [--only NAME,…]
+
+Jobs are those of `bench_cut` (every third with mitres), without and with credited leftovers, and plain
+problems of the published generators. Work is counted, so that the figures are the same at any load. Only jobs
+in which a part had anything to do are planned again: on all others it cannot matter. For each part: jobs that
+lose (or win) the word "proven", what the plans cost more, what the gaps grow by, the work that it takes.
+A part that buys neither proofs nor money shall go. SEED is the day's time if left out, and is printed.
+"""
+
+import argparse
+import random
+import time
+from collections import defaultdict
+from contextlib import contextmanager
+from dataclasses import dataclass
+from decimal import Decimal
+
+from shopquote.calc.takeoff import bounds, dive, generate, plan, search
+from shopquote.calc.takeoff.answers import Piece, SawSettings, StockBar
+from shopquote.calc.takeoff.plan import plan_cuts
+from shopquote.calc.takeoff.proof import column_program, columns, explicit, gap, list_dive, listing
+from shopquote.calc.takeoff.work import A_SECOND
+from shopquote.calc.units import Length
+from tests.bench.bench_cut import CREDIT_SAW, SHOP_SAW, gathered, shop_job, triplets, uniform
+
+mm = Length.from_mm
+
+
+def _answering(value):
+    return lambda *args, **kwargs: value
+
+
+def _stuck(self, node):
+    node.stuck = True
+
+
+def _plain_bound(self, node, prices, reduced):
+    self.bound_by(node, prices, reduced)
+
+
+def _first_of_equals(problem, best, work):
+    return best
+
+
+@dataclass(frozen=True)
+class Part:
+    """Something to switch off: (owner, name, what stands in its place) each; the first is watched for use."""
+
+    name: str
+    swaps: tuple
+
+
+PARTS = (
+    Part("dives", ((dive.Dives, "dive", _answering(None)),)),
+    Part("tails of dives", ((dive.Dives, "_search_tail", _answering(None)),)),
+    Part("restarts", ((dive.Dives, "restart", _answering(None)),)),
+    Part("corrected plans", ((search.Search, "corrected", _answering(False)),)),
+    Part("more columns a round", ((generate.Generation, "_more_columns", _answering(0)),)),
+    Part("lowered prices", ((bounds.Bounds, "raise_bound", _plain_bound),)),
+    Part("bound by length", ((bounds.Bounds, "by_length", _answering(False)),)),
+    Part("purchases struck out", ((search.Search, "by_totals", _answering(False)),)),
+    Part("ties", ((plan, "better_among_equals", _first_of_equals),)),
+    Part("counts of patterns", ((gap.Gap, "by_columns", _answering(False)),)),
+    Part("short lists", ((gap.Gap, "_by_short_lists", _answering(False)),)),
+    Part("rounding cuts", ((columns.ColumnSearch, "_cut", _answering(False)),)),
+    Part("dives over counts", ((column_program.ColumnProgram, "_dive", _answering(None)),)),
+    Part("looking ahead", ((columns.ColumnSearch, "_choose", None), (columns, "LOOKED_AT", 1))),
+    Part(
+        "mending",
+        ((gap.Gap, "mend", _answering(False)), (search.Search, "mend_and_try_again", _answering(None))),
+    ),
+    Part("lists and pairs", ((gap.Gap, "list_out", _stuck),)),
+    Part("halving cuts", ((explicit, "violated", _answering([])),)),
+    Part("the solver's proposal", ((list_dive.ListDives, "_propose", _answering(None)),)),
+    Part("dives over lists", ((list_dive.ListDives, "_dive", _answering(None)),)),
+    Part("pairs tried out", ((explicit.ListSearch, "_split_pair", None), (explicit, "PROBED", 1))),
+    Part("prices to list by", ((listing.Lister, "_directed", _answering(None)),)),
+)
+
+
+@contextmanager
+def switched_off(part: Part):
+    """The planner without a part."""
+    before = [(owner, name, getattr(owner, name)) for owner, name, _ in part.swaps]
+    try:
+        for owner, name, instead in part.swaps:
+            if instead is not None:
+                setattr(owner, name, instead)
+        yield
+    finally:
+        for owner, name, value in before:
+            setattr(owner, name, value)
+
+
+@contextmanager
+def watched(used: set[str]):
+    """The whole planner; the names of the parts that were called are added to `used`."""
+    before = []
+    for part in PARTS:
+        owner, name, _ = part.swaps[0]
+        original = getattr(owner, name)
+        before.append((owner, name, original))
+
+        def noted(*args, _called=original, _name=part.name, **kwargs):
+            used.add(_name)
+            return _called(*args, **kwargs)
+
+        setattr(owner, name, noted)
+    try:
+        yield
+    finally:
+        for owner, name, original in before:
+            setattr(owner, name, original)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a plan came to: `value` is that of the rack bars used, in money; `effort` the work in seconds."""
+
+    proven: bool
+    cost: Decimal
+    gap: Decimal
+    value: Decimal
+    bars: int
+    effort: float
+
+
+def outcome(job, saw, work):
+    pieces, stocks, rack = job
+    found = plan_cuts(pieces, stocks, rack, saw, work=work)
+    rate = min(Decimal(stock.price) / stock.length.mm for stock in stocks)
+    value = sum((bar.stock.mm * rate for bar in found.bars if bar.rack_piece), Decimal(0))
+    return Outcome(found.proven, found.cost, found.gap, value, found.bars_used, found.work / A_SECOND)
+
+
+def full_bars(seed):
+    """67 bars of 2500 cut into three without a rest: the optimum is known, and hard to find."""
+    draw = random.Random(seed)
+    lengths = []
+    for _ in range(67):
+        first, second = sorted(draw.sample(range(400, 2100), 2))
+        if second - first < 50:
+            second = first + 50
+        lengths += [first, second - first, 2500 - second]
+    return gathered(lengths, 2500)
+
+
+def jobs_of(kind, first, number):
+    """(job, saw, work) of a kind."""
+    if kind in ("plain", "credit"):
+        saw, work = (SHOP_SAW, 2) if kind == "plain" else (CREDIT_SAW, 4)
+        return [(shop_job(seed), saw, work * A_SECOND) for seed in range(first, first + number)]
+    made = []
+    for seed in range(first, first + max(1, number // 5)):
+        instances = (
+            uniform(seed, 120), uniform(seed, 250), triplets(seed, 60), triplets(seed, 201), full_bars(seed)
+        )  # fmt: skip
+        for sizes, demands, capacity in instances:
+            pieces = [Piece(str(i), mm(w), d) for i, (w, d) in enumerate(zip(sizes, demands, strict=True))]
+            stock = [StockBar(mm(capacity), Decimal(1))]
+            made.append(((pieces, stock, []), SawSettings(mm(0)), 4 * A_SECOND))
+    return made
+
+
+def run(kind, first, number, only):
+    """Print the table of one kind of jobs."""
+    jobs = jobs_of(kind, first, number)
+    whole, used = [], defaultdict(list)
+    for place, job in enumerate(jobs):
+        mine: set[str] = set()
+        with watched(mine):
+            whole.append(outcome(*job))
+        for name in mine:
+            used[name].append(place)
+    cost = sum(entry.cost for entry in whole)
+    proven = sum(entry.proven for entry in whole)
+    effort = sum(entry.effort for entry in whole)
+    print(
+        f"\n{kind}: {len(jobs)} jobs from seed {first}: {proven} proven, cost {cost:.2f}, work {effort:.1f}"
+    )
+    print("  without                  used in  proven      cost      gaps     rack  bars    work")
+    for part in PARTS:
+        places = used[part.name]
+        if not places or (only and part.name not in only):
+            continue
+        pairs = []
+        with switched_off(part):
+            for place in places:
+                try:
+                    pairs.append((whole[place], outcome(*jobs[place])))
+                except Exception as error:
+                    print(f"  {part.name}: job {place}: {error!r}")
+        print(
+            f"  {part.name:24} {len(places):7} "
+            f"{sum(b.proven - a.proven for a, b in pairs):+7} "
+            f"{sum((b.cost - a.cost for a, b in pairs), Decimal(0)):+9.2f} "
+            f"{sum((b.gap - a.gap for a, b in pairs), Decimal(0)):+9.2f} "
+            f"{sum((b.value - a.value for a, b in pairs), Decimal(0)):+8.2f} "
+            f"{sum(b.bars - a.bars for a, b in pairs):+5} "
+            f"{sum(b.effort - a.effort for a, b in pairs):+7.1f}",
+            flush=True,
+        )
+
+
+def main():
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--first", type=int, default=int(time.time()) % 1_000_000)
+    parser.add_argument("--jobs", type=int, default=100)
+    parser.add_argument("--parts", default="plain,credit,open")
+    parser.add_argument("--only", default="")
+    args = parser.parse_args()
+    for kind in args.parts.split(","):
+        run(kind, args.first, args.jobs, {name for name in args.only.split(",") if name})
+
+
+if __name__ == "__main__":
+    main()
