@@ -97,6 +97,7 @@ _PER_KG = {
     "high-strength": Decimal("1.28"),
     "stainless": Decimal("4.60"),
     "aluminium": Decimal("5.40"),
+    "alloy": Decimal("2.60"),
 }
 # Dearer to roll or to draw: invented.
 _KIND_FACTOR = {
@@ -107,6 +108,12 @@ _KIND_FACTOR = {
     "tube": Decimal("1.55"),
     "box": Decimal("1.45"),
     "angle": Decimal("1.02"),
+    "half-round": Decimal("1.20"),
+    "tee": Decimal("1.15"),
+    "channel": Decimal("1.10"),
+    "ribbed": Decimal("0.86"),
+    "sheet": Decimal("1.05"),
+    "mesh": Decimal("1.40"),
 }
 _SHORT_BAR_FACTOR = Decimal("1.12")
 _BREAKS = ((Decimal(0), Decimal(1)), (Decimal(250), Decimal("0.95")), (Decimal(1000), Decimal("0.90")))
@@ -134,8 +141,22 @@ _INCH_OFFERS = (
     _Offer("Pottle Creek Bar Stock (invented)", "10 ft", "bar", _SHORT_BAR_FACTOR),
     _Offer("Tarnside Section Supply (invented)", "20 ft", "ft", Decimal("1.04")),
 )
+# Strips guillotined from whole sheets of 2.5 m, and mesh: others are priced by the mass of the nearest.
+_STRIP_OFFERS = (
+    _Offer("Quillmoor Bar Yard (invented)", "2.5 m", "kg", Decimal("1.10"), _BREAKS),
+    _Offer("Tarnside Section Supply (invented)", "2 m", "kg", Decimal("1.18")),
+)
+_STRIPS = (
+    *(
+        f"sheet {size}"
+        for size in ("100 x 1.5", "100 x 2", "100 x 3", "200 x 3", "150 x 5", "150 x 6", "200 x 8")
+    ),
+    *("sheet 200 x 10", "mesh 1000 x 25 x 25 x 3", "mesh 1000 x 50 x 50 x 4"),
+)
 _STAINLESS = ("round 8", "round 10", "round 12", "flat 25 x 5", "flat 40 x 5")
 _HIGH_STRENGTH = ("round 12", "round 16", "round 20", "round 25", "flat 50 x 8", "flat 60 x 10")
+_RIBBED = tuple(f"ribbed {size}" for size in (6, 8, 10, 12, 16, 20, 25))
+_SPRING_WIRE = tuple(f"round {size}" for size in (2, 3, 4, 5, 6, 8))
 _ALUMINIUM = ("round 10", "round 12", "round 16", "flat 40 x 6")
 
 
@@ -147,8 +168,11 @@ def _offers() -> Iterator[tuple[_Offer, Section, Grade]]:
     metric += [(parse_section(text, "mm"), "S355") for text in _HIGH_STRENGTH]
     metric += [(parse_section(text, "mm"), "304") for text in _STAINLESS]
     metric += [(parse_section(text, "mm"), "6082-T6") for text in _ALUMINIUM]
+    metric += [(parse_section(text, "mm"), "B500B") for text in _RIBBED]
+    metric += [(parse_section(text, "mm"), "spring wire") for text in _SPRING_WIRE]
+    strips = [(parse_section(text, "mm"), "S275") for text in _STRIPS]
     inch = [(section, "A36") for section in starting_sections("in")]
-    for offers, bars in ((_METRIC_OFFERS, metric), (_INCH_OFFERS, inch)):
+    for offers, bars in ((_METRIC_OFFERS, metric), (_STRIP_OFFERS, strips), (_INCH_OFFERS, inch)):
         for section, grade in bars:
             for offer in offers:
                 yield offer, section, STARTING_GRADES[grade]

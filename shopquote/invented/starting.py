@@ -9,7 +9,10 @@ from shopquote.calc.units import Length, Unit
 
 # Sizes commonly stocked (EN 10058, EN 10059, EN 10060 and inch bar): common practice, no source.
 _METRIC_SIZES: dict[str, tuple[str, ...]] = {
-    "round": ("6", "8", "10", "12", "14", "16", "18", "20", "22", "25", "30", "32", "35", "40", "50", "60"),
+    "round": (
+        "3", "4", "5", "6", "8", "10", "12", "14", "16", "18", "20", "22", "25", "30", "32", "35", "40", "50",
+        "60",
+    ),
     "square": ("8", "10", "12", "14", "16", "20", "25", "30", "40"),
     "flat": (
         "12 x 3", "15 x 3", "16 x 5", "20 x 3", "20 x 4", "20 x 5", "20 x 6", "20 x 10", "25 x 3", "25 x 5",
@@ -21,8 +24,8 @@ _METRIC_SIZES: dict[str, tuple[str, ...]] = {
     ),
     "hex": ("13", "17", "19", "24", "30"),
     "tube": (
-        "21.3 x 2.6", "26.9 x 2.6", "33.7 x 2.6", "42.4 x 2.6", "48.3 x 3.2", "60.3 x 3.2", "76.1 x 3.2",
-        "20 x 2", "25 x 2", "30 x 2",
+        "21.3 x 2.6", "26.9 x 2.6", "33.7 x 2.6", "33.7 x 3.2", "42.4 x 2.6", "42.4 x 3.2",
+        "48.3 x 3.2", "60.3 x 3.2", "76.1 x 3.2", "20 x 2", "25 x 2", "30 x 2",
     ),
     "box": (
         "20 x 20 x 2", "25 x 25 x 2", "30 x 30 x 2", "30 x 30 x 3", "40 x 40 x 2", "40 x 40 x 3",
@@ -33,6 +36,9 @@ _METRIC_SIZES: dict[str, tuple[str, ...]] = {
         "20 x 20 x 3", "25 x 25 x 3", "30 x 30 x 3", "40 x 40 x 4", "40 x 40 x 5", "50 x 50 x 5",
         "60 x 60 x 6", "60 x 40 x 5", "80 x 80 x 8",
     ),
+    "tee": ("30 x 30 x 4", "40 x 40 x 5", "50 x 50 x 6"),
+    "channel": ("80 x 45 x 6 x 8", "100 x 50 x 6 x 8.5"),
+    "half-round": ("20 x 10", "30 x 10"),
 }  # fmt: skip
 _INCH_SIZES: dict[str, tuple[str, ...]] = {
     "round": ("1/4", "5/16", "3/8", "1/2", "5/8", "3/4", "7/8", "1", "1-1/4", "1-1/2"),
@@ -103,6 +109,19 @@ STARTING_BENDERS: tuple[Bender, ...] = (
         works_by="wipe",
         both_ways=True,
         note="invented; a plate of pins in the vise; common practice, no source",
+    ),
+    Bender(
+        name="sheet folder to 3 mm",
+        largest_moment_nm=2000.0,
+        opening=_mm(3),
+        width=_mm(1250),
+        lever=_mm(2500),
+        formers=_formers(1, 2, 3, 4, 5, 6, 8, 10),
+        smallest_leg=_mm(10),
+        smallest_between=_mm(10),
+        largest_angle=135.0,
+        works_by="wipe",
+        note="invented; common practice, no source",
     ),
     Bender(
         name="bench bender, geared, to 16 mm",

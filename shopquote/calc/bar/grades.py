@@ -312,6 +312,11 @@ STARTING_GRADES: dict[str, Grade] = {
             paper="EN 10080 B500B",
         ),
         _grade(
+            "spring wire", "alloy", _STEEL,
+            _range((1300, 1530), (1390, 1630), (1480, 1730), "EN 10270-1 SM at 4 mm, from memory"),
+            (206, "from memory of EN 10270-1"), (3, _PRACTICE), 1.0, paper="EN 10270-1 SM",
+        ),
+        _grade(
             "304", "stainless", _STAINLESS,
             _range(
                 (205, 515), (290, 620), (450, 750), "ASTM A276 annealed (public table)", _STAINLESS_STRENGTH

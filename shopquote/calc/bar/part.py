@@ -131,11 +131,15 @@ def _read(
     part: PartSpec, unit: Unit, shop: BendingShop, where: str
 ) -> tuple[Section, Grade, tuple[Word, ...]]:
     try:
-        section = parse_section(part.bar, unit)
+        section = parse_section(part.bar, unit, part.width.length if part.width is not None else None)
         grade = find_grade(part.grade, shop.grades)
         words = parse_shape(part.shape, unit) if part.shape is not None else ()
     except InputError as error:
         raise InputError(f"{where}: {error.message}", hint=error.hint, faults=error.faults) from None
+    if section.needs_width:
+        raise InputError(
+            f"{where}: {section.kind} has no width.", hint=f"Add width = ..., or write {section.form.typed}."
+        )
     if (part.shape is None) == (part.length is None):
         raise InputError(
             f"{where}: has {'both' if part.shape else 'neither'} length and shape; expected one of the two."

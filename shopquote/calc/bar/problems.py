@@ -302,7 +302,7 @@ def cautions_of(development: Development, section: Section) -> tuple[str, ...]:
 def unused_problems(part: PartSpec, section: Section) -> list[Problem]:
     """Keys of a part that change nothing for its bar, so that nobody counts on them in silence."""
     found = []
-    if part.width is not None:
+    if part.width is not None and not section.form.by_width:
         found.append(
             Problem("width-unused", f"its width counts for nothing: a {section.kind} is as wide as it is.")
         )

@@ -8,7 +8,7 @@ float mm; outlines lie the easy way, inner face at y = 0. Begin at `KINDS`.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from math import atan2, pi, sqrt
+from math import atan2, floor, pi, sqrt
 from typing import Literal
 
 from shopquote.calc.bar.outline import Edge, Outline, circle, rectangle, rounded
@@ -31,7 +31,8 @@ class SectionKind:
     yield by thickness sees. drill_depth: metal of one hole; `drilled` says whether through the bar or one
     wall. fault: what is wrong with sizes, or nothing. lies: how it lies in a bend; `bent_warning` is the
     code and text of a problem that every bend of it has. sheet_like: bent the easy way its neutral axis
-    moves in as that of sheet does. cannot: work, and why not.
+    moves in as that of sheet does. by_width: its first size may be left to the part's width. skin: surface
+    of a millimetre of it where that is not its outline's. cannot: work, and why not.
     standard, condition: of bar as usually bought. words: its name by language.
     """
 
@@ -56,6 +57,8 @@ class SectionKind:
     bent_warning: tuple[str, str] | None = None
     moment: ClosedMoment | None = None
     sheet_like: bool = False
+    by_width: bool = False
+    skin: Callable[[Sizes], float] | None = None
 
     @property
     def count(self) -> int:
@@ -202,6 +205,40 @@ def _half_round_fault(sizes: Sizes) -> str:
     return f"it rises {sizes[1]:g} mm; a half round rises at most half its width, {sizes[0] / 2:g} mm"
 
 
+def _tee(sizes: Sizes, corners: str) -> Outline:
+    width, height, thick = sizes
+    root = 0.0 if corners == "sharp" else thick
+    side, stem, toe = width / 2, thick / 2, root / 4
+    points = (
+        (-side, 0.0), (side, 0.0), (side, thick), (stem, thick), (stem, height), (-stem, height),
+        (-stem, thick), (-side, thick),
+    )  # fmt: skip
+    return Outline(rounded(points, (0.0, 0.0, toe, root, toe, toe, root, toe)))
+
+
+def _tee_fault(sizes: Sizes) -> str:
+    width, height, thick = sizes
+    return "" if 3 * thick < min(width, height) else f"a tee is more than 3 x {thick:g} mm wide and high"
+
+
+def _mesh_wires(sizes: Sizes) -> float:
+    """Metres of wire in a metre of mesh: those along it, and those across by their pitch."""
+    width, along, across, _ = sizes
+    return (floor(width / along + 1e-9) + 1) + width / across
+
+
+def _mesh(sizes: Sizes, _corners: str) -> Outline:
+    # As thick as all its metal rolled even: area and mass are right, its depth is not a wire's.
+    return Outline(rectangle(sizes[0], _mesh_wires(sizes) * pi / 4 * sizes[3] ** 2 / sizes[0]))
+
+
+def _mesh_fault(sizes: Sizes) -> str:
+    width, along, across, wire = sizes
+    if wire >= min(along, across):
+        return f"a wire of {wire:g} mm leaves no opening in a pitch of {min(along, across):g} mm"
+    return "" if width >= along else f"a width of {width:g} mm is less than one pitch"
+
+
 def _of_round(_width: float, _depth: float, sizes: Sizes, elastic: float) -> float:
     return round_moment(sizes[0] / 2, elastic)
 
@@ -238,7 +275,7 @@ KINDS: dict[str, SectionKind] = {
     kind.word: kind
     for kind in (
         SectionKind(
-            word="round", typed="round D", names=("rd", "rod", "ø", "⌀", "dia"), outline=_round,
+            word="round", typed="round D", names=("rd", "rod", "ø", "⌀", "dia", "wire"), outline=_round,
             thickness=_first, drill_depth=_first, drilled="bar", fault=_no_fault, step=0.0,
             lies="alike whichever way it is turned", cannot={}, moment=_of_round,
             standard="EN 10060", condition="hot rolled",
@@ -309,6 +346,48 @@ KINDS: dict[str, SectionKind] = {
             ),
             standard="EN 10056-1", condition="hot rolled",
             words={"de": "Winkel", "fr": "cornière", "es": "ángulo"},
+        ),
+        SectionKind(
+            word="ribbed", typed="ribbed D", names=("rebar",), outline=_round,
+            thickness=_first, drill_depth=_first, drilled="bar", fault=_no_fault, step=0.0,
+            lies="alike whichever way it is turned; its ribs are not counted", moment=_of_round,
+            cannot={},
+            standard="EN 10080", condition="ribbed, hot rolled",
+            words={"de": "Betonstahl", "fr": "barre nervurée", "es": "corrugado"},
+        ),
+        SectionKind(
+            word="tee", typed="tee W x H x t", names=("t",), outline=_tee, two_ways=True,
+            thickness=_third, drill_depth=_third, drilled="wall", fault=_tee_fault,
+            corners=("EN 10055", "sharp"), lies="easy: its flange on the former, the stem outward",
+            cannot={"taper": "a tee cannot be forged to a taper; use a solid bar"},
+            bent_warning=(
+                "tee-buckles",
+                "bent tee is taken with its flange inside; its stem stretches or buckles. Bend a test piece "
+                "first, or have it rolled.",
+            ),
+            standard="EN 10055", condition="hot rolled",
+            words={"de": "T-Profil", "fr": "profilé T", "es": "perfil T"},
+        ),
+        SectionKind(
+            word="sheet", typed="sheet W x T", names=("plate", "pl"), outline=_flat, two_ways=True,
+            sheet_like=True, by_width=True, thickness=_second, drill_depth=_second, drilled="bar",
+            fault=_no_fault, lies="easy: its face on the former; hard: on edge", moment=_of_rectangle,
+            cannot={"taper": "a piece of sheet is not forged to a taper; use a flat bar"},
+            standard="EN 10051", condition="strip cut from a whole sheet",
+            words={"de": "Blech", "fr": "tôle", "es": "chapa"},
+        ),
+        SectionKind(
+            word="mesh", typed="mesh W x A x B x D", names=(), outline=_mesh, two_ways=True, by_width=True,
+            thickness=_last, drill_depth=_last, drilled="wall", fault=_mesh_fault,
+            skin=lambda sizes: _mesh_wires(sizes) * pi * sizes[3],
+            lies="flat; it is not bent",
+            cannot={
+                "bend": "a mesh panel is for flat pieces only; bend its frame and weld the mesh in",
+                "twist": "a mesh panel is for flat pieces only: it cannot be twisted",
+                "taper": "a mesh panel cannot be forged to a taper; use a solid bar",
+            },
+            standard="EN 10223-4", condition="welded mesh",
+            words={"de": "Gitter", "fr": "treillis", "es": "malla"},
         ),
         SectionKind(
             word="channel", typed="channel H x B x web x flange", names=("pfc", "upe"), outline=_channel,

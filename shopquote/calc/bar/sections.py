@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from shopquote.calc.bar.outline import Outline, Point, profile_of
+from shopquote.calc.bar.pipes import pipe_sizes
 from shopquote.calc.bar.plastic import integrate
 from shopquote.calc.bar.section_kinds import KINDS, SectionKind, Work
 from shopquote.calc.job import BendAxis
@@ -19,9 +20,10 @@ SECTION_KINDS: tuple[str, ...] = tuple(KINDS)
 
 # Larger than any bar that is bent by a small shop; keeps areas and sums sane.
 LARGEST_SIZE = Length.from_mm(1000)
+WIDEST = Length.from_mm(3000)  # of a piece of sheet or mesh
 LONGEST_SECTION_TEXT = 120
 
-EXPECTED_SECTION = "; ".join(kind.typed for kind in KINDS.values())
+EXPECTED_SECTION = "; ".join([*(kind.typed for kind in KINDS.values()), "pipe 25 medium"])
 
 _UNIT_WORD = re.compile(r"(mm|cm|m|inches|inch|in|foot|feet|ft|''|\"|'|″|′|”|’)\.?\s*$", re.IGNORECASE)
 # What every kind is called, longest first so that "half round" is not read as "round".
@@ -54,6 +56,11 @@ class Section:
         if self.kind not in KINDS:
             raise InputError(f"{self.kind!r} is not a kind of bar; expected one of {', '.join(KINDS)}.")
         return KINDS[self.kind]
+
+    @property
+    def needs_width(self) -> bool:
+        """Whether it is sheet or mesh whose width the part has still to give."""
+        return len(self.sizes) < self.form.count
 
     @cached_property
     def key(self) -> str:
@@ -123,7 +130,7 @@ class Section:
     @cached_property
     def perimeter_mm(self) -> float:
         """Outside perimeter, mm: the surface that is painted, per mm of bar."""
-        return self._outlines["easy"].perimeter
+        return self.form.skin(self.sizes_mm) if self.form.skin else self._outlines["easy"].perimeter
 
     @property
     def is_hollow(self) -> bool:
@@ -180,8 +187,11 @@ def _snapped(value: float, middle: float, size: float) -> float:
     return middle if abs(value - middle) <= 1e-11 * size else value
 
 
-def parse_section(text: str, unit: Unit) -> Section:
-    """Read a section as typed; bare numbers are in `unit`.
+def parse_section(text: str, unit: Unit, width: Length | None = None) -> Section:
+    """Read a section as typed; bare numbers are in `unit`. `width`: of a piece of sheet or mesh.
+
+    Pipe is read by its nominal size as the tube that it is. Sheet or mesh typed without a width that is
+    not given either has one size less; see `needs_width`.
 
     A unit behind the last size only is the unit of all sizes, as on drawings:
     "flat 50 x 6 mm". A rule of corner radii may follow: "box 60 x 40 x 4 EN 10210".
@@ -194,15 +204,28 @@ def parse_section(text: str, unit: Unit) -> Section:
     ('box 40 x 40 x 3', 'round 12')
     """
     shown = text if len(text) <= LONGEST_SECTION_TEXT else text[:57] + "..."
+    if match := re.match(r"\s*pipe\b(.*)", text, re.DOTALL | re.IGNORECASE):
+        sizes_of_pipe = tuple(Length.from_mm(str(size)) for size in pipe_sizes(match[1]))
+        return Section("tube", sizes_of_pipe, text.strip())
     name, rest = _split_name(text, shown)
     kind = KINDS[_NAMES[name]]
     rest, corners = _split_corners(rest, kind)
     words = re.split(r"[x×]", rest, flags=re.IGNORECASE)
     if name in _BOTH_SIDES and len(words) == kind.count - 1:
         words = [words[0], *words]
-    if len(words) != kind.count or not all(word.strip() for word in words):
+    lacks_width = kind.by_width and len(words) == kind.count - 1 and all(word.strip() for word in words)
+    if not lacks_width and (len(words) != kind.count or not all(word.strip() for word in words)):
         raise InputError(f"Bar {shown!r} has {_count_of(words)}; expected {kind.typed!r}.")
-    sizes = [_parse_size(word, unit, shown) for word in spread_unit(words)]
+    sizes = [
+        _parse_size(word, unit, shown, WIDEST if kind.by_width else LARGEST_SIZE)
+        for word in spread_unit(words)
+    ]
+    if lacks_width:
+        if width is None:
+            return Section(kind.word, tuple(sizes), text.strip(), corners)
+        if not 0 < width.nm <= WIDEST.nm:
+            raise InputError(f"Bar {shown!r}: its width must be above 0 and at most {WIDEST.mm_float:g} mm.")
+        sizes.insert(0, width)
     if kind.larger_first and sizes[0] < sizes[1]:
         sizes[0], sizes[1] = sizes[1], sizes[0]
     if fault := kind.fault(tuple(size.mm_float for size in sizes)):
@@ -252,13 +275,14 @@ def spread_unit(words: Sequence[str]) -> list[str]:
     return list(words)
 
 
-def _parse_size(word: str, unit: Unit, shown: str) -> Length:
+def _parse_size(word: str, unit: Unit, shown: str, most: Length) -> Length:
     try:
         size = parse_length(word, unit)
     except InputError as error:
         raise InputError(f"Bar {shown!r}: {error.message}") from None
-    if not 0 < size.nm <= LARGEST_SIZE.nm:
-        raise InputError(f"Bar {shown!r}: size {word.strip()!r} must be above 0 and at most 1000 mm.")
+    if not 0 < size.nm <= most.nm:
+        limit = f"{most.mm_float:g} mm"
+        raise InputError(f"Bar {shown!r}: size {word.strip()!r} must be above 0 and at most {limit}.")
     return size
 
 

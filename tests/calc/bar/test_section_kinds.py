@@ -22,11 +22,12 @@ from shopquote.outputs.books.quote_words import LANGUAGES, voice_of
 README = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
 STEEL = STARTING_GRADES["S275"]
 # Sizes that any kind takes, larger than what follows them, by how many it has.
+SIZES_OF = {"mesh": ("900", "50", "60", "4")}
 SIZES = {1: ("40",), 2: ("40", "5"), 3: ("40", "30", "4"), 4: ("100", "50", "5", "8")}
 
 
 def section_of(kind: SectionKind) -> Section:
-    return Section(kind.word, tuple(map(Length.from_mm, SIZES[kind.count])))
+    return Section(kind.word, tuple(map(Length.from_mm, SIZES_OF.get(kind.word, SIZES[kind.count]))))
 
 
 def _moments(section: Section) -> None:
@@ -70,7 +71,9 @@ PLACES: dict[str, Callable[[Section], object]] = {
     "reader: name and sizes": lambda s: _same(parse_section(s.key, "mm"), s),
     "reader: what is wrong with sizes": lambda s: _true(s.form.fault(s.sizes_mm) == ""),
     "area": lambda s: _true(0 < s.area_mm2 <= s.depth_mm() * s.width_mm()),
-    "perimeter": lambda s: _true(s.perimeter_mm > 2 * max(s.depth_mm(), s.width_mm())),
+    "perimeter": lambda s: _true(
+        s.form.skin is not None or s.perimeter_mm > 2 * max(s.depth_mm(), s.width_mm())
+    ),
     "moments in both axes": _moments,
     "thickness": lambda s: _true(at_thickness(STEEL, s.thickness_mm).yield_mpa > 0),
     "drill depth and hole volume": _hole,
@@ -132,9 +135,9 @@ def test_a_kind_that_lacks_an_answer_fails_with_the_name_of_the_place(
 
 
 def test_what_does_not_know_a_kind_refuses_it_by_name() -> None:
-    stranger = Section("tee", (Length.from_mm(40), Length.from_mm(5)))
+    stranger = Section("zed", (Length.from_mm(40), Length.from_mm(5)))
     for ask in PLACES.values():
-        with pytest.raises((InputError, AssertionError), match="tee"):
+        with pytest.raises((InputError, AssertionError), match="zed"):
             ask(stranger)
 
 

@@ -1,0 +1,48 @@
+"""Pipe by its nominal size: the tube that EN 10255 or ASME B36.10 makes of it.
+
+Both from memory of the standards' tables; masses per metre agree with them. Begin at `pipe_sizes`.
+"""
+
+import re
+
+from shopquote.errors import InputError
+
+# Nominal size (DN): outside diameter, wall of the medium and of the heavy series, mm: EN 10255, from memory.
+EN_10255: dict[str, tuple[float, float, float]] = {
+    "6": (10.2, 2.0, 2.6), "8": (13.5, 2.3, 2.9), "10": (17.2, 2.3, 2.9), "15": (21.3, 2.6, 3.2),
+    "20": (26.9, 2.6, 3.2), "25": (33.7, 3.2, 4.0), "32": (42.4, 3.2, 4.0), "40": (48.3, 3.2, 4.0),
+    "50": (60.3, 3.6, 4.5), "65": (76.1, 3.6, 4.5), "80": (88.9, 4.0, 5.0), "100": (114.3, 4.5, 5.4),
+}  # fmt: skip
+# Nominal size in inches: outside diameter, wall of schedule 40 and 80, mm: ASME B36.10, from memory.
+ASME_B36: dict[str, tuple[float, float, float]] = {
+    "1/4": (13.7, 2.24, 3.02), "3/8": (17.1, 2.31, 3.20), "1/2": (21.3, 2.77, 3.73),
+    "3/4": (26.7, 2.87, 3.91), "1": (33.4, 3.38, 4.55), "1-1/4": (42.2, 3.56, 4.85),
+    "1-1/2": (48.3, 3.68, 5.08), "2": (60.3, 3.91, 5.54), "2-1/2": (73.0, 5.16, 7.01),
+    "3": (88.9, 5.49, 7.62), "4": (114.3, 6.02, 8.56),
+}  # fmt: skip
+TYPED = "pipe 25 medium, pipe DN25 heavy, pipe 1 in sch 40"
+
+_EN = re.compile(r"(?:dn\s*)?(\d+)\s*(medium|heavy)?", re.IGNORECASE)
+_ASME = re.compile(
+    r"(\d+(?:[ -]\d+/\d+)?|\d+/\d+)\s*(?:in|inch|\"|nps)?\s*sch(?:edule)?\.?\s*(40|80)", re.IGNORECASE
+)
+
+
+def pipe_sizes(text: str) -> tuple[float, float]:
+    """Outside diameter and wall, mm, of what follows the word pipe.
+
+    Raises:
+        InputError: no table here has it; names the sizes that are there.
+
+    >>> pipe_sizes("25 medium"), pipe_sizes("1-1/4 in sch 40")
+    ((33.7, 3.2), (42.2, 3.56))
+    """
+    typed = text.strip()
+    if (match := _ASME.fullmatch(typed)) and (size := ASME_B36.get(match[1].replace(" ", "-"))):
+        return size[0], size[1 if match[2] == "40" else 2]
+    if (match := _EN.fullmatch(typed)) and (size := EN_10255.get(match[1])):
+        return size[0], size[2 if (match[2] or "").lower() == "heavy" else 1]
+    raise InputError(
+        f"Pipe {typed[:60]!r} is in no table; expected {TYPED}.",
+        hint=f"EN 10255: DN {', '.join(EN_10255)}. ASME B36.10: {', '.join(ASME_B36)} in, sch 40 or 80.",
+    )
