@@ -202,10 +202,8 @@ def saw_list(
     first place; what lies nowhere yet comes last.
     """
     ends = {part.mark: _ends(part, answers[part.mark].mitres, spec.units) for part in spec.parts}
-    texts = {
-        parse_section(part.bar, spec.units, part.width and part.width.length).key: part.bar
-        for part in spec.parts
-    }
+    widths = {part.mark: None if part.width is None else part.width.length for part in spec.parts}
+    texts = {parse_section(part.bar, spec.units, widths[part.mark]).key: part.bar for part in spec.parts}
     rows: list[SawBar] = []
     place = 1
 
