@@ -13,10 +13,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
-from typing import Any
 
 import numpy as np
-from sqlalchemy import func, insert, select, text
+from sqlalchemy import select, text
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.grades import STARTING_GRADES
@@ -25,15 +24,25 @@ from shopquote.calc.money import round_money
 from shopquote.calc.pricing.standards import StandardsBook, starting_book
 from shopquote.calc.review.variance import labour_cost
 from shopquote.calc.units import Length
+from shopquote.invented.bulk_rows import BulkRows
+from shopquote.invented.history_truth import (
+    BARS,
+    BY_HAND,
+    CUSTOMERS,
+    DRIVERS,
+    GUESSED,
+    PEOPLE,
+    REASONS,
+    THINGS,
+    TRUTH,
+)
 from shopquote.records.jobs import Job, JobRevision, LabourLine, PartBend, PartRow, StateChange, WeldRow
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, TimeEntry
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteCost, QuoteLine, QuoteMaterial, QuoteMinutes, QuoteOperation
-from shopquote.records.shop import Counter
 from shopquote.services.floor.log import shop_currency
 from shopquote.services.shop.on_file import standards_book
 
-BY_HAND = ""  # in the place of a standard: minutes given by hand
 DAYS = 730
 # One job's minutes of an operation about the truth, relative standard deviation: a part that a whole job
 # shares, and one that evens out, as large in an hour's work (0.20 together), twice that in a quarter of one.
@@ -44,86 +53,6 @@ QUOTED_SPREAD = Decimal(12)  # what the quotes say of their cost, one standard d
 FORGOTTEN_TIMERS = 0.015
 _BREAK, _LATER, _LATER_SHARE = (20, 60), (60, 240), 0.3
 _DAYS_TO_FINISH = 15
-
-# What a unit of each standard truly takes, over the starting standard.
-TRUTH: Mapping[str, float] = {
-    "saw.job-set-up": 2.4, "saw.stop-change": 2.2, "saw.bar-handling": 0.75, "saw.cut-handling": 0.7,
-    "bend.former-change": 2.3, "bend.bar-change": 2.0, "bend.first-piece": 2.5, "bend.piece-handling": 0.7,
-    "bend.mark": 0.75, "bend.base": 0.7, "bend.angle": 0.8,
-    "drill.job-set-up": 2.5, "drill.size-change": 2.0, "drill.layout": 0.75, "drill.clamp": 0.65,
-    "weld.job-set-up": 2.6, "weld.fit-up": 0.75, "weld.tack": 0.7, "weld.turn": 0.75, "weld.clean.MAG": 0.7,
-    "grind.edge": 1.3, "grind.weld": 0.8,
-    "finish.set-up.paint": 2.2, "finish.prepare": 0.75, "finish.coat.paint": 0.8,
-    "packing.job": 2.4, "packing.set": 0.7,
-    BY_HAND: 2.2,  # set-ups that the owner guessed
-}  # fmt: skip
-
-# Operation, set-up or run, and the standards that drive it with the count that each takes.
-_DRIVERS: tuple[tuple[str, str, str, str], ...] = (
-    ("sawing", "saw.job-set-up", "set-up", "one"),
-    ("sawing", "saw.stop-change", "set-up", "lengths"),
-    ("sawing", "saw.bar-handling", "run", "bars"),
-    ("sawing", "saw.cut-handling", "run", "pieces"),
-    ("bending", "bend.former-change", "set-up", "formers"),
-    ("bending", "bend.bar-change", "set-up", "lengths"),
-    ("bending", "bend.first-piece", "set-up", "bent_parts"),
-    ("bending", "bend.piece-handling", "run", "bent_pieces"),
-    ("bending", "bend.mark", "run", "bends"),
-    ("bending", "bend.base", "run", "bends"),
-    ("bending", "bend.angle", "run", "right_angles"),
-    ("drilling", "drill.job-set-up", "set-up", "drills"),
-    ("drilling", "drill.size-change", "set-up", "hole_sizes"),
-    ("drilling", "drill.layout", "run", "holes"),
-    ("drilling", "drill.clamp", "run", "drilled_pieces"),
-    ("fit-up", BY_HAND, "set-up", "jig_minutes"),
-    ("fit-up", "weld.fit-up", "run", "joints"),
-    ("fit-up", "weld.tack", "run", "tacks"),
-    ("welding", "weld.job-set-up", "set-up", "welds"),
-    ("welding", "weld.turn", "run", "joints"),
-    ("welding", "weld.clean.MAG", "run", "weld_metres"),
-    ("grinding", BY_HAND, "set-up", "grinder_minutes"),
-    ("grinding", "grind.edge", "run", "edges"),
-    ("grinding", "grind.weld", "run", "dressed_metres"),
-    ("finishing", "finish.set-up.paint", "set-up", "painted"),
-    ("finishing", "finish.prepare", "run", "area"),
-    ("finishing", "finish.coat.paint", "run", "area"),
-    ("packing", "packing.job", "set-up", "one"),
-    ("packing", "packing.set", "run", "sets"),
-)
-
-# Set-ups that no standard holds, so that the owner puts minutes by hand into the job.
-_GUESSED = {"fit-up": "jig_minutes", "grinding": "grinder_minutes"}
-
-_THINGS = ("gate hinges", "shelf brackets", "railing panels", "garden hoops", "tool racks", "table frames",
-           "plant stands", "coat rails", "fire screens", "trellis frames")  # fmt: skip
-_CUSTOMERS = (
-    "Harrow Field Nursery",
-    "Millbeck Joinery",
-    "Stanwick Parish",
-    "Low Ferry Boatyard",
-    "Cobble Row Homes",
-    "Ashen Gate Farm",
-    "Priory Lane School",
-    "Gannet House",
-    "Tansy and Thorne",
-    "Wharf Nine Studio",
-    "Elder Bank Allotments",
-    "Saltmarsh Rail Trust",
-)
-_PEOPLE = ("Wyn", "Ebba", "Tomas", "Ilse")
-_BARS = (
-    "round 8",
-    "round 10",
-    "round 12",
-    "round 16",
-    "square 12",
-    "square 16",
-    "flat 30 x 5",
-    "flat 40 x 8",
-    "flat 50 x 6",
-    "tube 33.7 x 2.6",
-)
-_REASONS = ("cut short", "bent the wrong way", "weld cracked", "drawing misread")
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,30 +88,30 @@ def build_history(
     return maker.make(jobs)
 
 
-class _Maker:
+class _Maker(BulkRows):
     """Draws jobs one by one and stores them in bulk; ids are given out here."""
 
     def __init__(
         self, session: Session, random: np.random.Generator, until: date, entries_a_job: int | None
     ) -> None:
-        self.session, self.random, self.until, self.entries_a_job = session, random, until, entries_a_job
+        super().__init__(session)
+        self.random, self.until, self.entries_a_job = random, until, entries_a_job
         self.book: StandardsBook = standards_book(session, until)
         self.currency = shop_currency(session)
         if not self.book:
             self.book = starting_book()
-        self.rows: dict[Any, list[dict[str, Any]]] = {}
-        self.ids: dict[Any, int] = {}
         self.entries = 0
         self.sums: dict[tuple[int, str, str], list[Decimal]] = {}
         self.customers = self._customers()
         self.masses = _masses()
-        self.perimeters = {bar: parse_section(bar, "mm").perimeter_mm / 1000 for bar in _BARS}
+        self.perimeters = {bar: parse_section(bar, "mm").perimeter_mm / 1000 for bar in BARS}
 
     def make(self, jobs: int) -> History:
+        """Draw and store so many finished jobs, with lost and open ones besides."""
         names: dict[str, list[str]] = {"finished": [], "lost": [], "quoted": []}
         plan = ["finished"] * jobs + ["lost"] * (jobs // 2) + ["quoted"] * min(12, 1 + jobs // 25)
         self.random.shuffle(plan)
-        first = self._next_number(len(plan))
+        first = self.next_number(len(plan))
         for place, state in enumerate(plan):
             day = self.until - timedelta(days=int(DAYS * (1 - (place + 1) / (len(plan) + 1))) + 1)
             if state == "quoted":
@@ -191,8 +120,8 @@ class _Maker:
                 day = min(day, self.until - timedelta(days=_DAYS_TO_FINISH + 1))
             names[state].append(self._job(f"J-{first + place:04d}", state, day))
             if len(self.rows.get(TimeEntry, ())) > 50_000:
-                self._store()
-        self._store()
+                self.store()
+        self.store()
         self.session.execute(text("ANALYZE"))  # the database learns how many rows have come at once
         truth = {
             name: factor * (float(self.book[name].value) if name != BY_HAND else 1.0)
@@ -204,72 +133,20 @@ class _Maker:
 
     def _customers(self) -> list[int]:
         held = {name: key for name, key in self.session.execute(select(Customer.name, Customer.id))}
-        for name in _CUSTOMERS:
+        for name in CUSTOMERS:
             if name not in held:
                 row = Customer(name=name, note="invented")
                 self.session.add(row)
                 self.session.flush()
                 held[name] = row.id
-        return [held[name] for name in _CUSTOMERS]
-
-    def _next_number(self, count: int) -> int:
-        """First of a block of numbers that neither a job nor a quote has: a quote takes its job's number."""
-        held = {row.letter: row for row in self.session.scalars(select(Counter))}
-        for letter in ("J", "Q"):
-            if letter not in held:
-                held[letter] = Counter(letter=letter, last=0)
-                self.session.add(held[letter])
-        first = max(held["J"].last, held["Q"].last) + 1
-        held["J"].last = held["Q"].last = first + count - 1
-        self.session.flush()
-        return first
-
-    def _add(self, table: Any, **values: Any) -> int:
-        if table not in self.ids:
-            self.ids[table] = self.session.scalar(select(func.max(table.id))) or 0
-        self.ids[table] += 1
-        self.rows.setdefault(table, []).append({"id": self.ids[table], **values})
-        return self.ids[table]
-
-    def _store(self) -> None:
-        # Parents first: the order in which the tables refer to each other.
-        for table in (
-            Job,
-            StateChange,
-            JobRevision,
-            PartRow,
-            PartBend,
-            WeldRow,
-            LabourLine,
-            Quote,
-            QuoteLine,
-            QuoteCost,
-            QuoteMaterial,
-            QuoteMinutes,
-            QuoteOperation,
-            TimeEntry,
-            MinuteSum,
-            BarUse,
-            BoughtUse,
-            Invoice,
-        ):
-            rows = self.rows.pop(table, [])
-            for start in range(0, len(rows), 5_000):
-                self.session.execute(insert(table), rows[start : start + 5_000])
-            if rows and self.session.get_bind().dialect.name == "postgresql":
-                self._count_on(table)
-
-    def _count_on(self, table: Any) -> None:
-        """Ids were given out here: tell PostgreSQL's own counter where to go on."""
-        sequence = func.pg_get_serial_sequence(table.__tablename__, "id")
-        self.session.execute(select(func.setval(sequence, self.ids[table])))
+        return [held[name] for name in CUSTOMERS]
 
     def _job(self, number: str, state: str, day: date) -> str:
-        bar = _BARS[int(self.random.integers(len(_BARS)))]
+        bar = BARS[int(self.random.integers(len(BARS)))]
         counts = self._counts(bar)
         lines = self._lines(counts)
         customer = int(self.random.integers(len(self.customers)))
-        job = self._add(
+        job = self.add(
             Job, number=number, customer_id=self.customers[customer], state=state, revision=1, created_on=day
         )
         revision = self._revision(job, customer, day, counts, bar)
@@ -316,7 +193,7 @@ class _Maker:
 
     def _lines(self, counts: Mapping[str, float]) -> list[_Line]:
         lines = []
-        for operation, standard, kind, driver in _DRIVERS:
+        for operation, standard, kind, driver in DRIVERS:
             quantity = Decimal(repr(round(float(counts[driver]), 6)))
             if not quantity or (operation == "bending" and not counts["bends"]):
                 continue
@@ -328,14 +205,14 @@ class _Maker:
 
     def _revision(self, job: int, customer: int, day: date, counts: Mapping[str, float], bar: str) -> int:
         random = self.random
-        thing = _THINGS[int(random.integers(len(_THINGS)))]
+        thing = THINGS[int(random.integers(len(THINGS)))]
         sets = int(counts["sets"])
-        revision = self._add(
+        revision = self.add(
             JobRevision,
             job_id=job,
             revision=1,
             title=thing.capitalize(),
-            customer=_CUSTOMERS[customer],
+            customer=CUSTOMERS[customer],
             units="mm",
             use="general",
             sets=sets,
@@ -348,7 +225,7 @@ class _Maker:
         section = parse_section(bar, "mm")
         per_set = max(1, int(counts["pieces"]) // sets)
         length = Length.from_mm(max(20, round(counts["metres"] / max(1, counts["pieces"]) * 1000)))
-        part = self._add(
+        part = self.add(
             PartRow,
             job_revision_id=revision,
             position=1,
@@ -367,7 +244,7 @@ class _Maker:
             mass_kg=Decimal(repr(round(self.masses[bar] * length.mm_float / 1000, 6))),
         )
         if counts["bends"]:
-            self._add(
+            self.add(
                 PartBend,
                 part_id=part,
                 position=1,
@@ -377,7 +254,7 @@ class _Maker:
                 hits=1,
             )
         if counts["joints"]:
-            self._add(
+            self.add(
                 WeldRow,
                 job_revision_id=revision,
                 position=1,
@@ -391,8 +268,8 @@ class _Maker:
                 note="",
             )
         for position, operation in enumerate(("fit-up", "grinding"), start=1):
-            if minutes := counts[_GUESSED[operation]]:
-                self._add(
+            if minutes := counts[GUESSED[operation]]:
+                self.add(
                     LabourLine, job_revision_id=revision, position=position, operation=operation,
                     minutes=Decimal(minutes), per="job",
                 )  # fmt: skip
@@ -408,7 +285,7 @@ class _Maker:
         before: str | None = None
         for place, step in enumerate(ways[state]):
             at = datetime.combine(day + timedelta(days=days[place]), time(9), tzinfo=UTC)
-            self._add(StateChange, job_id=job, from_state=before, to_state=step, at=at, reason="")
+            self.add(StateChange, job_id=job, from_state=before, to_state=step, at=at, reason="")
             before = step
 
     def _quote(
@@ -437,7 +314,7 @@ class _Maker:
         net = round_money(cost / (1 - margin / 100), self.currency)
         tax = round_money(net * Decimal("0.2"), self.currency)
         word = {"finished": "accepted", "lost": "declined", "quoted": "sent"}[state]
-        quote = self._add(
+        quote = self.add(
             Quote,
             job_id=job,
             job_revision_id=revision,
@@ -455,7 +332,7 @@ class _Maker:
             spread_pct=QUOTED_SPREAD,
             snapshot="",
         )
-        self._add(
+        self.add(
             QuoteLine,
             quote_id=quote,
             position=1,
@@ -466,9 +343,9 @@ class _Maker:
             reason="",
         )
         for category, amount in costs.items():
-            self._add(QuoteCost, quote_id=quote, category=category, amount=amount)
+            self.add(QuoteCost, quote_id=quote, category=category, amount=amount)
         metres = Length.from_mm(int(counts["bars"]) * 6000)
-        self._add(
+        self.add(
             QuoteMaterial,
             quote_id=quote,
             section_key=parse_section(bar, "mm").key,
@@ -492,7 +369,7 @@ class _Maker:
             name: labour_cost(minutes, rates[name], self.currency) for name, minutes in by_operation.items()
         }
         for name, minutes in by_operation.items():
-            self._add(QuoteOperation, quote_id=quote, operation=name, minutes=minutes, cost=left[name])
+            self.add(QuoteOperation, quote_id=quote, operation=name, minutes=minutes, cost=left[name])
         last = {line.operation: index for index, line in enumerate(lines)}
         for index, line in enumerate(lines):
             rate = rates[line.operation]
@@ -500,7 +377,7 @@ class _Maker:
             if last[line.operation] == index:
                 cost = left[line.operation]
             left[line.operation] -= cost
-            self._add(
+            self.add(
                 QuoteMinutes,
                 quote_id=quote,
                 operation=line.operation,
@@ -532,10 +409,10 @@ class _Maker:
             for share in shares:
                 self._entry(job, operation, share, day, rate, "work", "")
             if self.random.random() < REWORK_SHARE:
-                reason = _REASONS[int(self.random.integers(len(_REASONS)))]
+                reason = REASONS[int(self.random.integers(len(REASONS)))]
                 self._entry(job, operation, worked * 0.25, day, rate, "rework", reason)
         for (key, operation, kind), (spent, cost) in self.sums.items():
-            self._add(MinuteSum, job_id=key, operation=operation, kind=kind, minutes=spent, cost=cost)
+            self.add(MinuteSum, job_id=key, operation=operation, kind=kind, minutes=spent, cost=cost)
         self.sums.clear()
 
     def _ran_on(self) -> float:
@@ -555,13 +432,13 @@ class _Maker:
         held[0] += exact
         held[1] += cost
         self.entries += 1
-        self._add(
+        self.add(
             TimeEntry,
             job_id=job,
             operation=operation,
             minutes=exact,
             worked_on=day + timedelta(days=9 + int(self.random.integers(0, 6))),
-            person=_PEOPLE[self.entries % len(_PEOPLE)],
+            person=PEOPLE[self.entries % len(PEOPLE)],
             kind=kind,
             reason=reason,
             started_at=None,
@@ -588,13 +465,13 @@ class _Maker:
         paid = Decimal(str(round(float(self.random.normal(1.02, 0.06)), 4)))
         count = int(counts["bars"]) + extra
         cost = round_money(material * paid * count / int(counts["bars"]), self.currency)
-        self._add(
+        self.add(
             BarUse, job_id=job, section_key=parse_section(bar, "mm").key, section_text=bar, grade="S275",
             length=Length.from_mm(6000), length_text="6000", count=count, cost=cost, used_on=used,
             rack_piece_id=None, returned=None, credit=Decimal(0), kind="work", reason="", source=None,
         )  # fmt: skip
         if bought:
-            self._add(
+            self.add(
                 BoughtUse,
                 job_id=job,
                 name="screws",
@@ -604,7 +481,7 @@ class _Maker:
                 source=None,
             )
         invoiced = day + timedelta(days=_DAYS_TO_FINISH + 1)
-        self._add(
+        self.add(
             Invoice, job_id=job, number=f"R{number[1:]}", invoiced_on=invoiced, amount=net, kind="invoice",
             note="",
         )  # fmt: skip
@@ -612,4 +489,4 @@ class _Maker:
 
 def _masses() -> dict[str, float]:
     steel = STARTING_GRADES["S275"]
-    return {bar: parse_section(bar, "mm").mass_per_m(steel.density_kg_m3) for bar in _BARS}
+    return {bar: parse_section(bar, "mm").mass_per_m(steel.density_kg_m3) for bar in BARS}

@@ -344,7 +344,7 @@ def test_sheet_is_entered_only_once_and_for_its_own_order(ordered, tmp_path):
         read(*sheet)
     (fault,) = caught.value.faults
     assert (fault.mark, fault.key, fault.found) == ("row 2", "open", "'3'")
-    assert fault.expected.startswith("0 to come")
+    assert fault.expected.startswith("0 open")
     with pytest.raises(InputError) as caught:
         read((1, "square 20", "S355", 0, 1, ""))
     assert [fault.key for fault in caught.value.faults] == ["bar", "grade"]
