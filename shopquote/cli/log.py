@@ -67,13 +67,21 @@ def log(
     sheet: Annotated[
         Path | None, typer.Option("--from", metavar="SHEET.xlsx", help="A filled-in floor sheet.")
     ] = None,
+    strike: Annotated[
+        str | None,
+        typer.Option(metavar="N", help="Take entry N of the job's list back; --reason. It stays readable."),
+    ] = None,
+    sure: Annotated[
+        bool, typer.Option("--sure", help="It really took ten times what was planned, or more.")
+    ] = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Log minutes, bars, bought items, bills and invoices of a job; alone, show what is logged.
 
     One thing at a time: --operation with --minutes or --start; --stop; --bar with --grade, --length, --count;
-    --piece; --bought or --outside with --cost; --invoice or --credit with --amount; --scrap; --from.
+    --piece; --bought or --outside with --cost; --invoice or --credit with --amount; --scrap; --from;
+    --strike with --reason.
     """
     from shopquote.outputs.tables.review_json import done_json, log_json
     from shopquote.outputs.tables.review_tables import print_log, print_logged
@@ -106,6 +114,8 @@ def log(
         person,
         on,
         sheet,
+        strike,
+        sure,
     )
     with open_database(db) as database:
         if words.nothing:

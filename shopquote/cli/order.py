@@ -144,13 +144,20 @@ def show(
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.buying.order_documents import stored_order
     from shopquote.services.buying.orders_on_file import find_order
+    from shopquote.services.buying.receipt_strike import struck_receipts
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import count_typed
 
     with open_database(db) as database, database.reading() as session:
         found = find_order(session, order, count_typed(session, "--revision", revision))
         files = write_all([stored_order(found)], out) if write else ()
-        print_json(order_json(found, files)) if as_json else print_order(found, files)
+        struck = struck_receipts(session, found)
+        if as_json:
+            print_json({**order_json(found, files), "taken_back": list(struck)})
+        else:
+            print_order(found, files)
+            for line in struck:
+                print(line)
 
 
 @order_app.command("place")

@@ -219,7 +219,7 @@ def _add_and_make(
     as_json: bool,
 ) -> None:
     """Put a job file on file and quote it: job, quote and papers together, or nothing."""
-    from shopquote.files import bring_in, set_aside
+    from shopquote.files import bring_in, refuse_unless_free, set_aside
     from shopquote.services.jobs.jobs import add_jobs
     from shopquote.services.quotes.quote import draft_quote
     from shopquote.services.quotes.quotes_on_file import store_quote
@@ -235,6 +235,8 @@ def _add_and_make(
             draft = draft_quote(session, job.number, day, options.wishes(shop_notation(session)))
             document = store_quote(session, draft, at=at)
             written = _write(document, aside, pdf)
+            for file in written:
+                refuse_unless_free(out / file.name)
         files = bring_in(written, out)
     _show(document, files, as_json)
 
@@ -248,7 +250,7 @@ def _make(
     pdf: bool,
     as_json: bool,
 ) -> None:
-    from shopquote.files import bring_in, set_aside
+    from shopquote.files import bring_in, refuse_unless_free, set_aside
     from shopquote.services.quotes.quote import draft_quote
     from shopquote.services.quotes.quotes_on_file import store_quote
     from shopquote.services.shop.on_file import shop_notation
@@ -260,6 +262,8 @@ def _make(
         with database.session() as session:
             document = store_quote(session, draft, at=_moment(on))
             written = _write(document, aside, pdf)
+            for file in written:
+                refuse_unless_free(out / file.name)
         files = bring_in(written, out)
     _show(document, files, as_json)
 

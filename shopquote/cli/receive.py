@@ -66,6 +66,16 @@ def receive(
         str | None,
         typer.Option("--on", metavar="DATE", help="Day that the bars were received; today if left out."),
     ] = None,
+    strike: Annotated[
+        str | None,
+        typer.Option(
+            "--strike", metavar="N", help="Take delivery N of the order back; --reason. It stays readable."
+        ),
+    ] = None,
+    reason: Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why it is taken back.")] = "",
+    sure: Annotated[
+        bool, typer.Option("--sure", help="More really came of a line that had all come before.")
+    ] = False,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
@@ -81,6 +91,9 @@ def receive(
     from shopquote.services.shop.on_file import shop_unit, value_typed
 
     with open_database(db) as database:
+        if strike is not None:
+            _strike(database, order, strike, reason, as_json)
+            return
         if blank is not None:
             _write_goods_sheet(database, order, blank, as_json)
             return
@@ -92,9 +105,28 @@ def receive(
             paid = value_typed(session, "--delivery", money(), delivery)
             came = Delivery(note_number, place, paid, new_prices, last)
             received = receive_order(
-                session, order, arrivals, came, certificates=database.certificates, at=at
+                session, order, arrivals, came, certificates=database.certificates, at=at, sure=sure
             )
         print_json(received_json(received)) if as_json else print_received(received, unit)
+
+
+def _strike(database: Any, order: str, which: str, reason: str, as_json: bool) -> None:
+    from dataclasses import asdict
+
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.buying.receipt_strike import strike_receipt
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.on_file import count_typed
+
+    with database.session() as session:
+        number = count_typed(session, "--strike", which) or 0
+        struck = strike_receipt(session, order, number, reason, at=now())
+    if as_json:
+        print_json(asdict(struck))
+        return
+    gone = f"; no longer on the rack: {', '.join(struck.codes)}" if struck.codes else ""
+    typer.echo(f"{struck.order}: taken back: {struck.what}{gone}.")
+    typer.echo(f"The order is {struck.state} again.")
 
 
 def _arrivals(

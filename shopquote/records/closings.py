@@ -27,6 +27,8 @@ class Closing(Base):
     minutes_estimated: Mapped[Number] = mapped_column(default=Decimal(0))
     minutes_actual: Mapped[Number] = mapped_column(default=Decimal(0))
     snapshot: Mapped[str] = mapped_column(default="")
+    # What was taken as quoted because nothing was logged, in words joined by ", ".
+    assumed: Mapped[str] = mapped_column(default="")
 
     job: Mapped[Job] = relationship()
     lines: Mapped[list["ClosingLine"]] = relationship(cascade="all, delete-orphan", order_by="ClosingLine.id")

@@ -170,3 +170,23 @@ class ScrapNote(Base):
     source: Mapped[str | None]
 
     job: Mapped[Job] = relationship()
+
+
+class StruckEntry(Base):
+    """An entry that was taken back: what it said, in words and figures, and why it does not count.
+
+    `kind` and `what` as the list of the job's entries showed them; `order_id` is set for a receipt.
+    """
+
+    __tablename__ = "struck_entries"
+
+    job_id: Mapped[int | None] = mapped_column(ForeignKey("jobs.id"), index=True)
+    order_id: Mapped[int | None] = mapped_column(ForeignKey("orders.id"), index=True)
+    day: Mapped[date]
+    kind: Mapped[str]
+    what: Mapped[str]
+    person: Mapped[str] = mapped_column(default="")
+    minutes: Mapped[Number | None]
+    cost: Mapped[Money] = mapped_column(default=Decimal(0))
+    struck_at: Mapped[datetime]
+    reason: Mapped[str]

@@ -253,6 +253,7 @@ BY_HAND: "tuple[Column[ByHand], ...]" = (
 # --- the log --------------------------------------------------------------------------------------
 
 LOG: "tuple[Column[LogRow], ...]" = (
+    Column("No.", lambda row: row.number, COUNT, key="number"),
     Column("Day", lambda row: row.day, DAY, key="on"),
     Column("Kind", lambda row: row.kind),
     Column("What", lambda row: row.what),

@@ -96,6 +96,7 @@ def receive_order(
     *,
     certificates: Path,
     at: datetime,
+    sure: bool = False,
 ) -> ReceivedOrder:
     """Put a delivery on file and its bars on the rack. Without arrivals, all that is open came as ordered.
 
@@ -105,7 +106,8 @@ def receive_order(
 
     Raises:
         NotFoundError: no such order.
-        InputError: nothing is open, a line is not there, or a figure makes no sense.
+        InputError: nothing is open, a line is not there, a figure makes no sense, or more came of a line
+            that had come before and nobody is `sure`.
     """
     delivery = delivery or Delivery()
     order = find_order(session, number)
@@ -117,6 +119,8 @@ def receive_order(
         if line.count > line.received
     ]
     _check(order, came, delivery)
+    if not sure:
+        _ask_if_again(order, came)
     receipt = Receipt(
         order_id=order.id, received_on=at.date(), received_at=at, reference=delivery.reference,
         note=delivery.note,
@@ -172,6 +176,21 @@ def _check(order: Order, came: Sequence[Arrival], delivery: Delivery) -> None:
 
 
 # --- what came ------------------------------------------------------------------------------------
+
+
+def _ask_if_again(order: Order, came: Sequence[Arrival]) -> None:
+    """Refuse what looks like one delivery typed twice: more than is open of a line that came before."""
+    lines = {line.position: line for line in order.lines}
+    for position in dict.fromkeys(arrival.line for arrival in came):
+        line = lines[position]
+        count = sum(arrival.count for arrival in came if arrival.line == position)
+        if line.received and line.received + count > line.count:
+            raise InputError(
+                f"Line {position} of {order.number}: {line.received} of {line.count} came before, and now "
+                f"{count} more; was this delivery typed already?",
+                hint="If they really came, say so: --sure. To take a delivery back: "
+                f"shopquote receive {order.number} --strike N --reason TEXT",
+            )
 
 
 def _received_bar(

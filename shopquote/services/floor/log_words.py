@@ -1,10 +1,11 @@
 """The words of `shopquote log` as one value: which form was meant, and what to log for it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -13,7 +14,7 @@ from shopquote.calc.units import show_length
 from shopquote.errors import InputError
 from shopquote.reading.kinds import MINUTES, money
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
+from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, StruckEntry, TimeEntry
 from shopquote.services.floor.bar_log import log_bars, log_piece
 from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside
 from shopquote.services.floor.log import Logged, log_scrap, shop_currency
@@ -25,7 +26,7 @@ from shopquote.services.shop.on_file import count_typed, day_typed, shop_unit, v
 _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "stop": ((), ("minutes", "person", "rework", "reason")),
     "start": (("operation",), ("person",)),
-    "operation": (("minutes",), ("person", "rework", "reason", "on")),
+    "operation": (("minutes",), ("person", "rework", "reason", "on", "sure")),
     "bar": (("grade", "length"), ("count", "cost", "returned", "rework", "reason", "on")),
     "piece": ((), ("returned", "rework", "reason", "on")),
     "bought": (("cost",), ("count", "on")),
@@ -34,6 +35,7 @@ _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "credit": (("amount",), ("reason", "on")),
     "scrap": (("reason",), ("count", "person", "on")),
     "sheet": ((), ()),
+    "strike": (("reason",), ()),
 }
 _SHOWN = {"sheet": "--from"}
 
@@ -65,6 +67,8 @@ class LogWords:
     person: str = ""
     on: str | None = None
     sheet: Path | None = None
+    strike: str | None = None
+    sure: bool = False
 
     def given(self) -> set[str]:
         """Names of the options that were given."""
@@ -122,6 +126,12 @@ def log_words(session: Session, number: str, words: LogWords, *, at: datetime) -
 
         read = log_from_sheet(session, number, words.sheet, today=today, at=at)
         return Done(find_job(session, number).number, shop_currency(session), read.logged, read.before)
+    if words.strike is not None:
+        from shopquote.services.floor.take_back import strike_entry
+
+        which = count_typed(session, "--strike", words.strike) or 0
+        struck = strike_entry(session, number, which, words.reason or "", at=at)
+        return Done(struck.job, shop_currency(session), (struck,))
     row = _log_one(session, number, words, day_typed(session, "--on", words.on, today), today, at)
     return Done(row.job, shop_currency(session), (row,))
 
@@ -138,7 +148,7 @@ def _log_one(session: Session, number: str, words: LogWords, on: date, today: da
     if words.operation is not None and minutes is not None:
         return log_minutes(
             session, number, words.operation, minutes, on=on, today=today, at=at, person=words.person,
-            rework=words.rework, reason=reason,
+            rework=words.rework, reason=reason, sure=words.sure,
         )  # fmt: skip
     if words.bar is not None and words.grade is not None and words.length is not None:
         return log_bars(
@@ -191,7 +201,10 @@ def _log_money(session: Session, number: str, words: LogWords, on: date, today: 
 
 @dataclass(frozen=True, slots=True)
 class LogRow:
-    """One thing on file for a job: day, what it is, minutes and cost; a credit is negative."""
+    """One thing on file for a job: day, what it is, minutes and cost; a credit is negative.
+
+    `number` is its place in the list, by which it is taken back; None where it was taken back already.
+    """
 
     day: date
     kind: str
@@ -200,6 +213,9 @@ class LogRow:
     minutes: Decimal | None
     cost: Decimal
     note: str
+    table: type[Any] = StruckEntry
+    id: int = 0
+    number: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +237,8 @@ def logged_so_far(session: Session, number: str) -> JobLog:
     job = find_job(session, number)
     rows = [*_time_rows(session, job), *_thing_rows(session, job)]
     rows.sort(key=lambda row: row.day)
+    rows = [replace(row, number=place) for place, row in enumerate(rows, start=1)]
+    rows += _struck_rows(session, job)
     return JobLog(job.number, job.state, shop_currency(session), tuple(rows))
 
 
@@ -239,6 +257,8 @@ def _time_rows(session: Session, job: Job) -> list[LogRow]:
                 None if running else entry.minutes,
                 entry.cost,
                 note,
+                TimeEntry,
+                entry.id,
             )
         )
     return rows
@@ -251,18 +271,61 @@ def _thing_rows(session: Session, job: Job) -> list[LogRow]:
         # A job's part of a shared bar was never typed: it is shown as on sheets, not to the nanometre.
         length = use.length_text or show_length(use.length, unit)
         what = f"{use.count} x {use.section_text} {use.grade}, {length}"
-        rows.append(LogRow(use.used_on, "bars", what, "", None, use.cost - use.credit, use.reason))
+        rows.append(
+            LogRow(use.used_on, "bars", what, "", None, use.cost - use.credit, use.reason, BarUse, use.id)
+        )
     for item in session.scalars(select(BoughtUse).where(BoughtUse.job_id == job.id).order_by(BoughtUse.id)):
         what = f"{item.count.normalize():f} x {item.name}"
-        rows.append(LogRow(item.used_on, "bought", what, "", None, item.cost, ""))
+        rows.append(LogRow(item.used_on, "bought", what, "", None, item.cost, "", BoughtUse, item.id))
     for bill in session.scalars(
         select(OutsideBill).where(OutsideBill.job_id == job.id).order_by(OutsideBill.id)
     ):
-        rows.append(LogRow(bill.billed_on, "outside", bill.name, "", None, bill.amount, bill.supplier))
+        rows.append(
+            LogRow(
+                bill.billed_on,
+                "outside",
+                bill.name,
+                "",
+                None,
+                bill.amount,
+                bill.supplier,
+                OutsideBill,
+                bill.id,
+            )
+        )
     for note in session.scalars(select(ScrapNote).where(ScrapNote.job_id == job.id).order_by(ScrapNote.id)):
         what = f"{note.count} x {note.mark}"
-        rows.append(LogRow(note.scrapped_on, "scrap", what, note.person, None, Decimal(0), note.reason))
+        rows.append(
+            LogRow(
+                note.scrapped_on,
+                "scrap",
+                what,
+                note.person,
+                None,
+                Decimal(0),
+                note.reason,
+                ScrapNote,
+                note.id,
+            )
+        )
     for paper in session.scalars(select(Invoice).where(Invoice.job_id == job.id).order_by(Invoice.id)):
         amount = -paper.amount if paper.kind == "credit" else paper.amount
-        rows.append(LogRow(paper.invoiced_on, paper.kind, paper.number, "", None, amount, paper.note))
+        rows.append(
+            LogRow(
+                paper.invoiced_on, paper.kind, paper.number, "", None, amount, paper.note, Invoice, paper.id
+            )
+        )
     return rows
+
+
+def _struck_rows(session: Session, job: Job) -> list[LogRow]:
+    """What was taken back: it counts for nothing, and stays readable."""
+    query = select(StruckEntry).where(StruckEntry.job_id == job.id).order_by(StruckEntry.id)
+    return [
+        LogRow(
+            struck.day, f"{struck.kind}, taken back", struck.what, struck.person,
+            struck.minutes and struck.minutes.quantize(Decimal("0.01")), struck.cost,
+            f"{struck.struck_at.date()}: {struck.reason}",
+        )
+        for struck in session.scalars(query)
+    ]  # fmt: skip

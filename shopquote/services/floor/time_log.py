@@ -15,6 +15,7 @@ from shopquote.reading import kinds
 from shopquote.reading.kinds import Notation
 from shopquote.records.jobs import Job
 from shopquote.records.logs import MinuteSum, TimeEntry
+from shopquote.records.quotes import Quote, QuoteOperation
 from shopquote.records.standards import StandardRow
 from shopquote.services.floor.log import (
     Logged,
@@ -25,12 +26,16 @@ from shopquote.services.floor.log import (
     shop_currency,
 )
 from shopquote.services.jobs.jobs import find_job
+from shopquote.services.quotes.counted import quote_of_job
 
 MOST_MINUTES = Decimal(100_000)
 DAY_MINUTES = Decimal(24 * 60)
 LONGEST_TIMER_MINUTES = Decimal(16 * 60)
 OPERATION = kinds.word(OPERATIONS)
 MINUTE_STEP = Decimal("0.01")
+# One entry of so many times what the quote plans asks; a small overrun of small work does not.
+FAR_OFF = 10
+LEAST_TO_ASK = Decimal(60)
 
 
 def log_minutes(
@@ -46,17 +51,20 @@ def log_minutes(
     rework: bool = False,
     reason: str = "",
     source: str | None = None,
+    sure: bool = False,
 ) -> Logged:
     """Minutes of one operation on one day, at the shop's rate of that day.
 
     Raises:
         NotFoundError: no such job.
         InputError: unknown operation, minutes out of range, a day to come, rework
-            without a reason, or a job that cannot be logged on.
+            without a reason, a job that cannot be logged on, or ten times the plan and not `sure`.
     """
     job, note = open_for_log(session, number, at)
     operation = known_operation(operation)
     _check_minutes(minutes, person)
+    if not sure:
+        _ask_if_far_off(session, job, operation, minutes)
     check_day(on, today)
     check_rework(rework, reason)
     entry = TimeEntry(
@@ -215,6 +223,22 @@ def _check_minutes(minutes: Decimal, person: str) -> None:
         raise InputError(f"Minutes are {minutes}; expected more than 0 and at most {limit}.")
     if minutes.quantize(MINUTE_STEP) == 0:
         raise InputError(f"Minutes are {minutes}; the smallest that is kept is {MINUTE_STEP}.")
+
+
+def _ask_if_far_off(session: Session, job: Job, operation: str, minutes: Decimal) -> None:
+    """Refuse one entry of far more than the quote plans for all of the operation: a slip of the hand."""
+    planned = session.scalar(
+        select(QuoteOperation.minutes)
+        .join(Quote, Quote.id == QuoteOperation.quote_id)
+        .where(Quote.id == select(quote_of_job()).where(Job.id == job.id).scalar_subquery())
+        .where(QuoteOperation.operation == operation)
+    )
+    if planned and minutes >= FAR_OFF * planned and minutes > LEAST_TO_ASK:
+        raise InputError(
+            f"{plain_number(minutes)} min of {operation} in one entry; the quote plans "
+            f"{planned.quantize(MINUTE_STEP).normalize():f} min for all of {job.number}.",
+            hint="If it really took so long, say so: --sure",
+        )
 
 
 def _clock(moment: datetime | None) -> str:

@@ -278,7 +278,9 @@ def _moves_and_lengths(session: Session) -> Iterator[str]:
             RackMove.piece_id,
             func.sum(case((RackMove.kind.in_(LENGTH_MOVES), RackMove.length), else_=None)).label("length"),
             func.sum(case((RackMove.kind.in_(COMING_MOVES), 1), else_=0)).label("came"),
-            func.sum(case((RackMove.kind == "used", 1), else_=0)).label("used"),
+            func.sum(case((RackMove.kind == "used", 1), (RackMove.kind == "taken back", -1), else_=0)).label(
+                "used"
+            ),
         )
         .group_by(RackMove.piece_id)
         .subquery()

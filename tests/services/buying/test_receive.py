@@ -13,6 +13,7 @@ from shopquote.calc.units import Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import Notation
 from shopquote.reading.table_files import csv_text, read_table
+from shopquote.records.logs import StruckEntry
 from shopquote.records.materials import StockPrice
 from shopquote.records.orders import Certificate, Receipt
 from shopquote.services.buying.arrivals import (
@@ -25,6 +26,7 @@ from shopquote.services.buying.arrivals import (
 from shopquote.services.buying.goods_in import read_goods_sheet
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.orders_on_file import cancel_order, find_order
+from shopquote.services.buying.receipt_strike import strike_receipt
 from shopquote.services.buying.receive import receive_order
 from shopquote.services.buying.shelving import Delivery
 from shopquote.services.floor.floor import floor_sheet
@@ -34,6 +36,7 @@ from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
 from shopquote.services.shop.certificates import certificate_file
+from shopquote.services.shop.checks import received_counts_agree
 from shopquote.services.shop.on_file import section_of
 
 AT = datetime(2026, 3, 9, 9, 0, tzinfo=UTC)
@@ -390,3 +393,41 @@ def test_heat_is_traced_forward_to_every_job_and_offcut(delivered):
             trace_heat(session, "H9")
         with pytest.raises(InputError, match="'Z'"):
             trace_job(session, "J-0001", "Z")
+
+
+def strike(shop, which, reason="typed on the wrong order"):
+    with shop.session() as session:
+        return strike_receipt(session, "O-0001", which, reason, at=AT)
+
+
+def test_a_delivery_that_is_taken_back_is_open_again(ordered):
+    receive(ordered, Arrival(1, 2, heat="H1"))
+    struck = strike(ordered, 1)
+    assert (struck.state, len(struck.codes)) == ("placed", 2)
+    with ordered.reading() as session:
+        assert find_order(session, "O-0001").lines[0].received == 0
+        assert not list_pieces(session)
+        (kept,) = session.scalars(select(StruckEntry)).all()
+        assert ("heat H1" in kept.what, kept.reason) == (True, "typed on the wrong order")
+        assert list(received_counts_agree(session)) == []
+    assert receive(ordered).state == "received"
+
+
+def test_a_delivery_whose_bars_were_cut_stays(ordered):
+    code = receive(ordered).pieces[0].code
+    with ordered.session() as session:
+        use_bar(session, code, "J-0001")
+    with pytest.raises(InputError, match=f"{code} is used"):
+        strike(ordered, 1)
+    with pytest.raises(InputError, match="reason"):
+        strike(ordered, 1, " ")
+    with pytest.raises(NotFoundError, match="1 to 1"):
+        strike(ordered, 2)
+
+
+def test_more_of_a_line_that_had_all_come_asks(ordered):
+    receive(ordered, Arrival(1, 2))
+    with pytest.raises(InputError, match="typed already") as asked:
+        receive(ordered, Arrival(1, 2))
+    assert "--sure" in asked.value.hint and "--strike" in asked.value.hint
+    assert receive(ordered, Arrival(1, 1)).state == "received"

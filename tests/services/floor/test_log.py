@@ -16,11 +16,12 @@ from shopquote.services.floor.bar_log import log_bars, log_piece
 from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside
 from shopquote.services.floor.log import log_scrap
 from shopquote.services.floor.log_words import LogWords, log_words, logged_so_far
+from shopquote.services.floor.take_back import strike_entry
 from shopquote.services.floor.time_log import log_minutes, start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job, set_state
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.review.close import close_job
-from shopquote.services.shop.checks import minutes_add_up
+from shopquote.services.shop.checks import bar_is_accounted_for, minutes_add_up
 from shopquote.services.shop.database import open_database
 from shopquote.services.shop.on_file import the_shop
 from tests.services.quoted_shop import NUMBER, quoted_copy
@@ -327,7 +328,7 @@ def test_costs_and_minutes_are_read_alike_by_the_locale_of_the_shop(writing, loc
     done = log_words(writing, NUMBER, LogWords(bought="wood screws", cost=text), at=NOW)
     assert done.rows[0].cost == D(amount)
     if D(amount) < 1440:
-        done = log_words(writing, NUMBER, LogWords(operation="welding", minutes=text), at=NOW)
+        done = log_words(writing, NUMBER, LogWords(operation="welding", minutes=text, sure=True), at=NOW)
         assert done.rows[0].minutes == D(amount)
 
 
@@ -348,3 +349,74 @@ def test_a_part_of_a_shared_bar_is_shown_as_on_sheets(writing):
     writing.add(part)
     writing.flush()
     assert "1 x round 12 S275, 1100 mm" in [row.what for row in logged_so_far(writing, NUMBER).rows]
+
+
+def entries(session, *kinds):
+    rows = logged_so_far(session, NUMBER).rows
+    return [(row.number, row.kind, row.what) for row in rows if not kinds or row.kind in kinds]
+
+
+def test_minutes_that_are_taken_back_count_for_nothing_and_stay_readable(writing):
+    log_minutes(writing, NUMBER, "bending", D(30), **WHEN)
+    log_minutes(writing, NUMBER, "bending", D(45), person="Ada", **WHEN)
+    struck = strike_entry(writing, NUMBER, 1, "another job's", at=NOW)
+    assert (struck.minutes, writing.scalars(select(TimeEntry.minutes)).all()) == (-30, [D(45)])
+    assert list(minutes_add_up(writing)) == []
+    assert entries(writing) == [(1, "minutes", "bending"), (None, "minutes, taken back", "bending")]
+    assert "another job's" in logged_so_far(writing, NUMBER).rows[-1].note
+    strike_entry(writing, NUMBER, 1, "nobody bent it", at=NOW)
+    assert list(minutes_add_up(writing)) == []
+    assert [number for number, _, _ in entries(writing)] == [None, None]
+
+
+def test_every_kind_of_entry_can_be_taken_back(writing):
+    log_bars(writing, NUMBER, "round 12", "S275", "6000", 2, cost=D(14), **WHEN)
+    log_bought(writing, NUMBER, "bolts", D(5), **WHEN)
+    log_outside(writing, NUMBER, "zinc", D(90), **WHEN)
+    log_invoice(writing, NUMBER, "R-1", D(500), **WHEN)
+    log_scrap(writing, NUMBER, "A", 1, reason="bent wrong", **WHEN)
+    for _ in range(5):
+        strike_entry(writing, NUMBER, 1, "all of another job", at=NOW)
+    rows = logged_so_far(writing, NUMBER).rows
+    assert [row.number for row in rows] == [None] * 5
+    assert sum(row.cost for row in rows) == 14 + 5 + 90 + 500
+
+
+def test_a_piece_that_was_not_cut_lies_on_the_rack_again(writing):
+    (piece,) = add_pieces(writing, parse_section("round 12", "mm"), "round 12", "S275", mm("3000"), cost=D(9))
+    promise_pieces(writing, [piece.code], NUMBER)
+    log_piece(writing, NUMBER, piece.code, returned=["1200"], **WHEN)
+    struck = strike_entry(writing, NUMBER, 1, "the wrong bar", at=NOW)
+    assert piece.code in struck.note
+    (left,) = writing.scalars(select(RackPiece)).all()
+    assert (left.code, left.state, left.cost) == (piece.code, "promised", D(9))
+    assert writing.scalars(select(BarUse)).all() == []
+    assert list(bar_is_accounted_for(writing)) == []
+
+
+def test_a_piece_whose_offcut_is_used_stays_used(writing):
+    (piece,) = add_pieces(writing, parse_section("round 12", "mm"), "round 12", "S275", mm("3000"), cost=D(9))
+    log_piece(writing, NUMBER, piece.code, returned=["1200"], **WHEN)
+    (child,) = writing.scalars(select(RackPiece.code).where(RackPiece.parent_id == piece.id)).all()
+    log_piece(writing, NUMBER, child, **WHEN)
+    with pytest.raises(InputError, match=f"{child}.*is used"):
+        strike_entry(writing, NUMBER, 1, "the wrong bar", at=NOW)
+
+
+def test_taking_back_needs_a_reason_an_entry_and_an_open_job(writing):
+    log_minutes(writing, NUMBER, "bending", D(30), **WHEN)
+    with pytest.raises(InputError, match="reason"):
+        strike_entry(writing, NUMBER, 1, " ", at=NOW)
+    with pytest.raises(NotFoundError, match="1 to 1"):
+        strike_entry(writing, NUMBER, 2, "why", at=NOW)
+    close_job(writing, NUMBER, on=TODAY, at=NOW)
+    with pytest.raises(InputError, match="closed"):
+        strike_entry(writing, NUMBER, 1, "why", at=NOW)
+
+
+def test_ten_times_the_plan_in_one_entry_asks(writing):
+    with pytest.raises(InputError, match="the quote plans") as asked:
+        log_minutes(writing, NUMBER, "bending", D(9999), **WHEN)
+    assert "--sure" in asked.value.hint
+    assert writing.scalars(select(TimeEntry)).all() == []
+    log_minutes(writing, NUMBER, "bending", D(9999), sure=True, **WHEN)
