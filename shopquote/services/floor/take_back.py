@@ -4,6 +4,7 @@ Begin at `strike_entry`. The caller opens a writing session and commits it.
 """
 
 from datetime import datetime
+from decimal import Decimal
 
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
@@ -49,7 +50,7 @@ def strike_entry(session: Session, number: str, which: int, reason: str, *, at: 
         )
     )  # fmt: skip
     session.flush()
-    return Logged(job.number, f"taken back: {row.kind}, {row.what}", -row.cost, -(row.minutes or 0), note)
+    return Logged(job.number, f"taken back: {row.kind}, {row.what}", -row.cost, -(row.minutes or Decimal(0)), note)
 
 
 def _row(session: Session, job: Job, which: int) -> LogRow:
