@@ -50,7 +50,8 @@ def strike_entry(session: Session, number: str, which: int, reason: str, *, at: 
         )
     )  # fmt: skip
     session.flush()
-    return Logged(job.number, f"taken back: {row.kind}, {row.what}", -row.cost, -(row.minutes or Decimal(0)), note)
+    minutes = row.minutes or Decimal(0)
+    return Logged(job.number, f"taken back: {row.kind}, {row.what}", -row.cost, -minutes, note)
 
 
 def _row(session: Session, job: Job, which: int) -> LogRow:
