@@ -86,7 +86,8 @@ def log(
     from shopquote.outputs.tables.review_json import done_json, log_json
     from shopquote.outputs.tables.review_tables import print_log, print_logged
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.floor.log_words import LogWords, log_words, logged_so_far
+    from shopquote.services.floor.log_list import logged_so_far
+    from shopquote.services.floor.log_words import LogWords, log_words
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
 

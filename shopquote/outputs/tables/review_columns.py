@@ -21,7 +21,7 @@ from shopquote.outputs.table import JSON, SEEN, SHEET, TERMINAL, Column
 
 if TYPE_CHECKING:
     from shopquote.services.floor.log import Logged
-    from shopquote.services.floor.log_words import LogRow
+    from shopquote.services.floor.log_list import LogRow
     from shopquote.services.review.job_figures import JobFigures, OperationSum
     from shopquote.services.review.job_groups import Group
     from shopquote.services.review.learning import ByHand, Oddity, Suggestion

@@ -25,7 +25,8 @@ from shopquote.outputs.tables.review_columns import (
 
 if TYPE_CHECKING:
     from shopquote.calc.review.ranges import BackTest
-    from shopquote.services.floor.log_words import Done, JobLog
+    from shopquote.services.floor.log_list import JobLog
+    from shopquote.services.floor.log_words import Done
     from shopquote.services.review.job_figures import JobFigures
     from shopquote.services.review.job_groups import Group
     from shopquote.services.review.job_review import JobReview

@@ -20,7 +20,8 @@ from shopquote.outputs.tables.show import console, print_facts, print_table
 
 if TYPE_CHECKING:
     from shopquote.calc.review.ranges import BackTest
-    from shopquote.services.floor.log_words import Done, JobLog
+    from shopquote.services.floor.log_list import JobLog
+    from shopquote.services.floor.log_words import Done
     from shopquote.services.review.job_review import JobReview
     from shopquote.services.review.learning import ByHand, StandardsLesson, Suggestion
     from shopquote.services.review.review import ManyReview

@@ -14,7 +14,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, MinuteSum, StruckEntry, TimeEntry
 from shopquote.records.rack import RackMove, RackPiece
 from shopquote.services.floor.log import Logged
-from shopquote.services.floor.log_words import LogRow, logged_so_far
+from shopquote.services.floor.log_list import LogRow, logged_so_far
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import note_move
 

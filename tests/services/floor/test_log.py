@@ -15,7 +15,8 @@ from shopquote.records.standards import StandardRow
 from shopquote.services.floor.bar_log import log_bars, log_piece
 from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside
 from shopquote.services.floor.log import log_scrap
-from shopquote.services.floor.log_words import LogWords, log_words, logged_so_far
+from shopquote.services.floor.log_list import logged_so_far
+from shopquote.services.floor.log_words import LogWords, log_words
 from shopquote.services.floor.take_back import strike_entry
 from shopquote.services.floor.time_log import log_minutes, start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job, set_state
