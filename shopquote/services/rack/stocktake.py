@@ -92,19 +92,24 @@ class _Reader:
 
     @property
     def faults(self) -> list[Fault]:
+        """Mistakes found so far."""
         return self.sheet.faults
 
     def fault(self, row: TableRow, key: str, found: str, expected: str, nearest: str | None = None) -> None:
+        """Note a mistake in a cell."""
         self.sheet.fault(row, key, found, expected, nearest)
 
     def text(self, row: TableRow, key: str) -> str:
+        """A cell as text."""
         return self.sheet.text(row, key)
 
     def code(self, row: TableRow) -> str:
+        """The code of the row's piece."""
         code: str = self.sheet.value(row, "code")
         return code
 
     def bar(self, row: TableRow) -> tuple[Section | None, str]:
+        """The section with its words; no section, with the mistake noted, where there is none."""
         text = self.text(row, "bar")
         if not text:
             self.fault(row, "bar", "", "a bar such as round 12")
@@ -112,6 +117,7 @@ class _Reader:
         return (None, text) if bar is None else (section_of(bar.value, text), text)
 
     def grade(self, row: TableRow) -> str:
+        """The grade on file; what was typed, with the mistake noted, where there is none."""
         text = self.text(row, "grade")
         try:
             return find_grade(text, self.grades).name

@@ -142,19 +142,23 @@ class _HouseRules(ShopList):
     """The rules as a list: a row is the shop and one of its rules."""
 
     def entries(self, session: Session, on: date | None) -> Iterator[Values]:
+        """All entries, in a lasting order; with `on`, only what counts on that day."""
         shop = the_shop(session)
         yield from (self.values_of((shop, rule)) for rule in HOUSE_RULES)
 
     def values_of(self, row: Any) -> Values:
+        """A row's values by column."""
         shop, rule = row
         return {"name": rule.name, "value": rule.shown(shop, notation_of(shop)), "meaning": rule.meaning}
 
     def begin(self, session: Session, on: date) -> Shelf:
+        """What is on file, looked up once for a whole import."""
         shop = the_shop(session)
         rows: dict[Key, Any] = {(rule.name,): (shop, rule) for rule in HOUSE_RULES}
         return Shelf(session, rows, shop_notation(session), on)
 
     def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
+        """The row that the given values name, and all its values with the given ones in place."""
         row, values = super().complete(shelf, given)
         if row is not None:
             rule: HouseRule = row[1]
@@ -166,6 +170,7 @@ class _HouseRules(ShopList):
         return row, values
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or with other lists: column, found, expected, nearest word."""
         rule = _BY_NAME.get(values["name"])
         if rule is None:
             yield "name", repr(values["name"]), "a house rule", nearest_word(values["name"], _BY_NAME)
@@ -176,6 +181,7 @@ class _HouseRules(ShopList):
             yield "value", error.found, f"for {rule.name} {error.expected}", error.nearest
 
     def change(self, shelf: Shelf, row: Any, values: Values) -> None:
+        """Store other values on an entry."""
         shop, rule = row
         rule.store(shop, values["value"], shelf.notation)
 

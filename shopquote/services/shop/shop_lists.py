@@ -36,6 +36,7 @@ class _WithDefault(ShopList):
     """A list of which exactly one entry is the usual one."""
 
     def finish(self, shelf: Shelf, values: Values, row: Any) -> None:
+        """After an entry was added or changed."""
         if values["default"]:
             for other in shelf.rows.values():
                 if other is not row:
@@ -48,6 +49,7 @@ class _Suppliers(ShopList):
     """Suppliers; a new one sells in the shop's own money unless it says otherwise."""
 
     def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
+        """The row that the given values name, and all its values with the given ones in place."""
         row, values = super().complete(shelf, given)
         return row, values | {"currency": values["currency"] or shelf.notation.currency}
 
@@ -56,15 +58,18 @@ class _Grades(ShopList):
     """Grades; one that the shop adds or changes is its own."""
 
     def add(self, shelf: Shelf, values: Values) -> Any:
+        """Store a new entry."""
         row = super().add(shelf, values)
         row.own = True
         return row
 
     def change(self, shelf: Shelf, row: Any, values: Values) -> None:
+        """Store other values on an entry."""
         super().change(shelf, row, values)
         row.own = True
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or with other lists: column, found, expected, nearest word."""
         if values["tensile_mpa"] < values["yield_mpa"]:
             yield (
                 "tensile_mpa",
@@ -84,6 +89,7 @@ class _Rates(ShopList):
     """Standards and rates; a new value from a day on leaves the old one as history."""
 
     def entries(self, session: Session, on: date | None) -> Iterator[Values]:
+        """All entries, in a lasting order; with `on`, only what counts on that day."""
         rows = session.scalars(select(StandardRow).order_by(StandardRow.name, StandardRow.since))
         if on is None:
             yield from (self.values_of(row) for row in rows)
@@ -92,12 +98,15 @@ class _Rates(ShopList):
         yield from (self.values_of(row) for row in newest.values())
 
     def values_of(self, row: Any) -> Values:
+        """A row's values by column."""
         return super().values_of(row) | {"since": None if row.since == ALWAYS else row.since}
 
     def key_of(self, values: Values) -> Key:
+        """What names an entry, comparable."""
         return values["name"], values["since"]
 
     def begin(self, session: Session, on: date) -> Shelf:
+        """What is on file, looked up once for a whole import."""
         shelf = super().begin(session, on)
         units = {standard.name: standard.unit for standard in STARTING_STANDARDS}
         shelf.extra["units"] = {row.name: row.unit for row in shelf.rows.values()} | units
@@ -106,6 +115,7 @@ class _Rates(ShopList):
         return shelf
 
     def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
+        """The row that the given values name, and all its values with the given ones in place."""
         row, values = self._on_its_day(shelf, given)
         return row, values | {
             "unit": values["unit"] or _unit_of_standard(shelf.extra["units"], values["name"])
@@ -122,6 +132,7 @@ class _Rates(ShopList):
         return shelf.rows.get(self.key_of(from_today)), from_today
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or with other lists: column, found, expected, nearest word."""
         units: dict[str, str] = shelf.extra["units"]
         name = values["name"]
         if not _unit_of_standard(units, name):
@@ -132,12 +143,14 @@ class _Rates(ShopList):
             yield "unit", repr(values["unit"]), f"the unit of {name}, {unit}", None
 
     def add(self, shelf: Shelf, values: Values) -> Any:
+        """Store a new entry."""
         row = StandardRow()
         self.change(shelf, row, values)
         shelf.session.add(row)
         return row
 
     def change(self, shelf: Shelf, row: Any, values: Values) -> None:
+        """Store other values on an entry."""
         stored = {"since": values["since"] or ALWAYS, "accepted_from": values["accepted_from"] or None}
         for name, value in (values | stored).items():
             setattr(row, name, value)
@@ -154,10 +167,12 @@ class _Benders(ShopList):
     """Benders, each with its formers in one cell."""
 
     def entries(self, session: Session, on: date | None) -> Iterator[Values]:
+        """All entries, in a lasting order; with `on`, only what counts on that day."""
         rows = select(BenderRow).options(selectinload(BenderRow.formers)).order_by(BenderRow.id)
         yield from (self.values_of(row) for row in session.scalars(rows))
 
     def values_of(self, row: Any) -> Values:
+        """A row's values by column."""
         values = {
             column.name: getattr(row, column.name)
             for column in self.columns
@@ -167,18 +182,21 @@ class _Benders(ShopList):
         return values | {"formers": formers, "pins": tuple(Length(nm) for nm in row.pins)}
 
     def add(self, shelf: Shelf, values: Values) -> Any:
+        """Store a new entry."""
         row = BenderRow(**{n: v for n, v in values.items() if n not in ("formers", "pins")})
         self._put_lists(row, values)
         shelf.session.add(row)
         return row
 
     def change(self, shelf: Shelf, row: Any, values: Values) -> None:
+        """Store other values on an entry."""
         for name, value in values.items():
             if name not in ("formers", "pins"):
                 setattr(row, name, value)
         self._put_lists(row, values)
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or with other lists: column, found, expected, nearest word."""
         names = [(former.radius.nm, former.name) for former in values["formers"]]
         if len(set(names)) < len(names):
             yield "formers", "two formers of the same radius and name", "each once", None
@@ -271,25 +289,30 @@ class _BendTests(ShopList):
     """Bend tests as measured; a test that differs in anything but its note is another test."""
 
     def values_of(self, row: Any) -> Values:
+        """A row's values by column."""
         values = {c.name: getattr(row, self.attribute(c)) for c in self.columns if c.name != "bar"}
         return values | {"bar": Typed(row.section_key, row.section_text)}
 
     def add(self, shelf: Shelf, values: Values) -> Any:
+        """Store a new entry."""
         row = BendTestRow()
         self.change(shelf, row, values)
         shelf.session.add(row)
         return row
 
     def change(self, shelf: Shelf, row: Any, values: Values) -> None:
+        """Store other values on an entry."""
         for column in self.columns:
             if column.name != "bar":
                 setattr(row, self.attribute(column), values[column.name])
         row.section_key, row.section_text = values["bar"].value, values["bar"].text
 
     def key_of(self, values: Values) -> Key:
+        """What names an entry, comparable."""
         return tuple(comparable(values[c.name]) for c in self.columns if c.name != "note")
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or with other lists: column, found, expected, nearest word."""
         lengths = ("flat_length", "leg_1", "leg_2")
         missing = [name for name in lengths if values[name] is None]
         if 0 < len(missing) < len(lengths):
@@ -314,10 +337,12 @@ class _KRules(ShopList):
     """Neutral-axis rules: one for the bars that its grade, family, section and former name."""
 
     def key_of(self, values: Values) -> Key:
+        """What names an entry, comparable."""
         names = ("grade", "family", "section_kind", "former_radius")
         return tuple(comparable(values[name]) or "" for name in names)
 
     def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
+        """The row that the given values name, and all its values with the given ones in place."""
         row, values = super().complete(shelf, given)
         # A word that is not there is stored as no text: the rule then holds for all of them.
         values |= {name: values[name] or "" for name in ("grade", "family", "section_kind")}
@@ -328,6 +353,7 @@ class _KRules(ShopList):
         return row, values
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or with other lists: column, found, expected, nearest word."""
         if values["k"] is None:
             yield "k", "nothing", "the K, 0 to 1, of a fixed K", None
         elif values["rule"] != "fixed K" and values["k"] != _USUAL_K:
@@ -347,6 +373,7 @@ class _Stock(ShopList):
     )
 
     def entries(self, session: Session, on: date | None) -> Iterator[Values]:
+        """All entries, in a lasting order; with `on`, only what counts on that day."""
         rows = session.scalars(
             select(StockItem)
             .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
@@ -359,6 +386,7 @@ class _Stock(ShopList):
             yield from (self._values(item, price) for price in (list(prices) or [None]))
 
     def values_of(self, row: Any) -> Values:
+        """A row's values by column."""
         return self._values(*row)
 
     def _values(self, item: StockItem, price: StockPrice | None) -> Values:
@@ -376,6 +404,7 @@ class _Stock(ShopList):
         }
 
     def begin(self, session: Session, on: date) -> Shelf:
+        """What is on file, looked up once for a whole import."""
         shelf = Shelf(session, {}, shop_notation(session), on)
         shelf.extra["suppliers"] = {one.name: one for one in session.scalars(select(Supplier))}
         shelf.extra["items"] = {}
@@ -391,9 +420,11 @@ class _Stock(ShopList):
         return tuple(comparable(values[name]) for name in ("supplier", "bar", "grade", "length"))
 
     def key_of(self, values: Values) -> Key:
+        """What names an entry, comparable."""
         return (*self._item_key(values), values["valid_from"], values["from_kg"])
 
     def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
+        """The row that the given values name, and all its values with the given ones in place."""
         item: StockItem | None = shelf.extra["items"].get(self._item_key(given))
         if item is None:
             values = self.usual_values() | given
@@ -413,6 +444,7 @@ class _Stock(ShopList):
         return shelf.rows.get(self.key_of(values)), values
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or with other lists: column, found, expected, nearest word."""
         missing = [name for name in ("price", "basis", "valid_from") if values[name] is None]
         if 0 < len(missing) < 3:
             yield missing[0], "nothing", "price, basis and valid_from together", None
@@ -427,6 +459,7 @@ class _Stock(ShopList):
                 yield name, repr(own[name]), f"the same in every row of one bar, {first[name]!r}", None
 
     def add(self, shelf: Shelf, values: Values) -> Any:
+        """Store a new entry."""
         key = self._item_key(values)
         item = shelf.extra["items"].get(key)
         if item is None:
@@ -444,6 +477,7 @@ class _Stock(ShopList):
         return self._put(item, None, values)
 
     def change(self, shelf: Shelf, row: Any, values: Values) -> None:
+        """Store other values on an entry."""
         item, price = row
         self._put(item, price, values)
 
