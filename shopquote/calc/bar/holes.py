@@ -6,7 +6,7 @@ the diameter: common practice, no source.
 """
 
 from collections.abc import Callable, Sequence
-from math import cos, pi, sin
+from math import cos, pi, radians, sin, tan
 
 from shopquote.calc.bar.answers import Problem
 from shopquote.calc.bar.moment import section_profile
@@ -35,27 +35,99 @@ def thread_problems(holes: Sequence[HoleSpec]) -> list[Problem]:
     return found
 
 
-def hole_volume_mm3(section: Section, hole: HoleSpec, where: str, say: Say, axis: BendAxis = "easy") -> float:
-    """Volume of one hole, mm3, in a bar bent about an axis.
+def hole_volume_mm3(
+    section: Section, hole: HoleSpec, where: str, say: Say, axis: BendAxis = "easy", length_mm: float = 0.0
+) -> float:
+    """Metal that one hole takes out, mm3, of a bar bent about an axis; `length_mm`: of the bar, for one along.
+
+    A slot is as long over its ends as it says; a blind hole is as deep to its shoulder, its drill's cone
+    besides; a counterbore is as deep as the hole is wide, which sinks the head of a socket screw.
 
     Raises:
-        CannotMakeError: the hole is as wide as the bar, or wider.
+        CannotMakeError: it leaves no metal, or its slot, depth or counterbore contradicts the hole.
     """
-    if hole.drifted or hole.along:
+    if hole.drifted:
         return 0.0
     dia = drill_mm(hole, where)
+    if hole.along:
+        return _along_mm3(section, hole, dia, where, say, length_mm)
     face = face_width_mm(section, hole, axis)
+    _refuse_too_wide(dia, face, where, say)
+    depth = hole_depth_mm(section, hole, axis)
+    taken = _drilled_mm3(section, hole, dia, depth, where, say)
+    if hole.countersunk:
+        taken += _countersink_mm3(dia, depth)
+    if hole.counterbore is not None:
+        bore = hole.counterbore.length.mm_float
+        _refuse_too_wide(bore, face, where, say)
+        if bore <= dia:
+            raise CannotMakeError(
+                f"{where}: a counterbore of {say(bore)} is no wider than its hole, {say(dia)}."
+            )
+        taken += pi / 4 * (bore * bore - dia * dia) * min(dia, depth)
+    return taken
+
+
+def _refuse_too_wide(dia: float, face: float, where: str, say: Say) -> None:
     if dia <= 0 or dia >= face:
         raise CannotMakeError(
             f"{where}: a hole of {say(dia)} leaves no metal in a bar {say(face)} wide.",
             hint=f"Make it smaller than {say(face)}, or use a wider bar.",
         )
-    depth = hole_depth_mm(section, hole, axis)
-    sunk = _countersink_mm3(dia, depth) if hole.countersunk else 0.0
+
+
+def _drilled_mm3(section: Section, hole: HoleSpec, dia: float, depth: float, where: str, say: Say) -> float:
+    """The hole itself across the bar, through or blind, round or a slot."""
+    longer = 0.0
+    if hole.slot is not None:
+        longer = hole.slot.length.mm_float - dia
+        if longer <= 0:
+            raise CannotMakeError(
+                f"{where}: a slot of {say(longer + dia)} is no longer than its hole, {say(dia)} wide."
+            )
+    if hole.deep is not None:
+        deep = hole.deep.length.mm_float
+        if deep >= depth - 1e-9:
+            raise CannotMakeError(
+                f"{where}: a hole {say(deep)} deep goes through its bar, {say(depth)}.",
+                hint="Leave deep out.",
+            )
+        return _blind_mm3(dia, deep) + longer * dia * deep
     if section.form.drilled == "wall" or (hole.face and section.form.two_ways and not section.is_hollow):
-        return pi / 4 * dia * dia * depth + sunk
+        return (pi / 4 * dia * dia + longer * dia) * depth
     walls = 0.5 if hole.walls == 1 and section.is_hollow else 1.0
-    return walls * through_hole_mm3(_metal_beside_axis(section), dia) + sunk
+    metal = _metal_beside_axis(section)
+    return walls * (through_hole_mm3(metal, dia) + longer * _across_mm2(metal, dia))
+
+
+def _along_mm3(section: Section, hole: HoleSpec, dia: float, where: str, say: Say, length_mm: float) -> float:
+    """A hole in the end of the bar, to its depth or through the whole length."""
+    if section.is_hollow or dia >= min(section.sizes_mm):
+        raise CannotMakeError(
+            f"{where}: a hole of {say(dia)} along the bar finds no metal round it in a {section.kind}.",
+            hint="Leave along out, or use a thicker solid bar.",
+        )
+    if hole.deep is None:
+        return pi / 4 * dia * dia * length_mm
+    deep = hole.deep.length.mm_float
+    if deep >= length_mm:
+        raise CannotMakeError(f"{where}: a hole {say(deep)} deep along a piece of {say(length_mm)}.")
+    return _blind_mm3(dia, deep)
+
+
+def _blind_mm3(dia: float, deep: float) -> float:
+    """A blind hole: a cylinder, and the cone of a usual 118 degree drill.
+
+    >>> round(_blind_mm3(10, 20) - pi / 4 * 100 * 20, 3) == round(pi / 12 * 100 * 5 / tan(radians(59)), 3)
+    True
+    """
+    return pi / 4 * dia * dia * (deep + dia / 2 / tan(radians(59)) / 3)
+
+
+def _across_mm2(metal: Callable[[float], float], dia: float) -> float:
+    """Section of the metal through which a slot's straight sides go, mm2."""
+    steps = 200
+    return sum(metal(dia * ((step + 0.5) / steps - 0.5)) for step in range(steps)) * dia / steps
 
 
 def _metal_beside_axis(section: Section) -> Callable[[float], float]:

@@ -239,7 +239,7 @@ def _volume_mm3(
         if run.by == "notch"
     )
     for hole in part.holes:
-        taken += hole.count * hole_volume_mm3(section, hole, where, say, part.bend_axis)
+        taken += hole.count * hole_volume_mm3(section, hole, where, say, part.bend_axis, development.flat_mm)
     if taken >= whole:
         raise CannotMakeError(f"{where}: its holes take all of its metal.", hint="Check dia and count.")
     return whole - taken

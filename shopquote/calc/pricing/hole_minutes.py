@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 
+from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.holes import drill_mm, hole_depth_mm
-from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import BendAxis, HoleSpec
 from shopquote.calc.pricing.drilling import cut_path_m, feed_standard
 from shopquote.calc.pricing.standards import StandardsBook
@@ -18,6 +18,10 @@ _ALSO = (
 )
 
 
+# A tap's own minutes are for so many diameters of thread, what is deeper comes beside them.
+TAPPED_DIAMETERS = 1.5
+
+
 def hole_minutes(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     """Set-ups once for each size of the job, then hole by hole; a drifted hole is punched, not drilled."""
     drilled = [(part, answer) for part, answer in pairs if part.holes]
@@ -29,7 +33,12 @@ def hole_minutes(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
             yield WorkItem("drilling", "clamp a piece", "drill.clamp", "run", part.per_set, mark=part.mark)
         for hole in part.holes:
             count = part.per_set * hole.count
-            path = _path_m(hole, answer.section, part.bend_axis, book)
+            deep = _deep_mm(hole, answer, part.bend_axis)
+            path = _path_m(hole, deep, book)
+            if hole.is_tapped and (beyond := deep - TAPPED_DIAMETERS * drill_mm(hole)) > 0:
+                yield WorkItem(
+                    "tapping", "tap deeper", "tap.deep", "run", count * beyond / 10, mark=part.mark
+                )
             yield from _hole(hole, count, part.mark, path, answer.grade.family, book)
 
 
@@ -63,9 +72,15 @@ def _hole(
         yield WorkItem("tapping", "tap a hole", "tap.hole", "run", count, mark=mark)
 
 
-def _path_m(hole: HoleSpec, section: Section, axis: BendAxis, book: StandardsBook) -> float:
+def _deep_mm(hole: HoleSpec, answer: PartAnswer, axis: BendAxis) -> float:
+    """How deep one hole is, mm: as it says, along the whole piece, or through the bar."""
+    if hole.deep is not None:
+        return hole.deep.length.mm_float
+    return answer.developed.mm_float if hole.along else hole_depth_mm(answer.section, hole, axis)
+
+
+def _path_m(hole: HoleSpec, deep_mm: float, book: StandardsBook) -> float:
     """Path of the drill's corner through one hole, m; a slot is drilled at both its ends."""
     dia = drill_mm(hole)
-    depth = hole.deep.length.mm_float if hole.deep is not None else hole_depth_mm(section, hole, axis)
-    path = cut_path_m(dia, depth, book.divisor(feed_standard(dia)), book.divisor("drill.point-angle"))
+    path = cut_path_m(dia, deep_mm, book.divisor(feed_standard(dia)), book.divisor("drill.point-angle"))
     return path * (2 if hole.slot is not None else 1)

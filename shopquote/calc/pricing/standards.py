@@ -231,6 +231,7 @@ _HOLES: tuple[_Row, ...] = (
     ("drill.wear", "0.05", "money/hole", "30", INVENTED),
     ("tap.size-change", "2", "min/size", "30", PRACTICE),
     ("tap.hole", "1.5", "min/hole", "30", "common practice, no source: 1 to 2 min by hand"),
+    ("tap.deep", "0.5", "min/cm", "35", "common practice, no source: thread beyond 1.5 diameters"),
     ("tap.wear", "0.12", "money/hole", "30", INVENTED),
     ("turn.set-up", "12", "min/bar size", "40", PRACTICE),
     ("turn.end", "4", "min/end", "35", PRACTICE),
