@@ -38,7 +38,7 @@ def thread_problems(holes: Sequence[HoleSpec]) -> list[Problem]:
 def hole_volume_mm3(
     section: Section, hole: HoleSpec, where: str, say: Say, axis: BendAxis = "easy", length_mm: float = 0.0
 ) -> float:
-    """Metal that one hole takes out, mm3, of a bar bent about an axis; `length_mm`: of the bar, for one along.
+    """Metal that a hole takes out, mm3, of a bar bent about an axis; `length_mm` of the bar, for one along.
 
     A slot is as long over its ends as it says; a blind hole is as deep to its shoulder, its drill's cone
     besides; a counterbore is as deep as the hole is wide, which sinks the head of a socket screw.

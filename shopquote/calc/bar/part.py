@@ -41,6 +41,7 @@ from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.bar.shape_words import Fold, Leg, Ring, Turn, Word
 from shopquote.calc.bar.shapes import parse_shape
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.splice import splice_problems
 from shopquote.calc.bar.why import why_of
 from shopquote.calc.job import End, PartSpec
 from shopquote.calc.units import Length, Unit
@@ -119,6 +120,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
             *scroll_formers(curves, steel, say),
             *mark_problems(bends, cut, shop.datum, say),
             *thread_problems(part.holes),
+            *splice_problems(cut, part.splice, development.runs, say),
             *unused_problems(part, section),
         ),
         cautions=cautions_of(development, section),

@@ -306,10 +306,6 @@ def unused_problems(part: PartSpec, section: Section) -> list[Problem]:
         found.append(
             Problem("width-unused", f"its width counts for nothing: a {section.kind} is as wide as it is.")
         )
-    if part.splice:
-        found.append(
-            Problem("splice-unused", "it is sawn in one piece: a splice has to be made two parts and a weld.")
-        )
     if section.is_hollow is False and any(hole.walls for hole in part.holes):
         found.append(Problem("walls-unused", f"walls count for nothing in a {section.kind}, which is solid."))
     return found

@@ -253,6 +253,8 @@ _WELDING: tuple[_Row, ...] = (
     ("weld.fit-up", "1.2", "min/joint", "35", "common practice, no source: bench work, small joints"),
     ("weld.tacks", "2", "tacks/joint", "0", PRACTICE),
     ("weld.tack", "0.25", "min/tack", "30", PRACTICE),
+    ("splice.fit-up", "5", "min/joint", "40", "common practice, no source: bevel, line up on a rail, tack"),
+    ("splice.weld", "0.8", "min/cm", "40", "common practice, no source: all round and dressed, wire in it"),
     ("weld.turn", "0.6", "min/joint", "40", PRACTICE),
     ("weld.clean.MIG", "2", "min/m", "30", PRACTICE),
     ("weld.clean.MAG", "2", "min/m", "30", PRACTICE),

@@ -13,6 +13,7 @@ from math import pi
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.splice import splices
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.coating import paint_coverage_m2_l, powder_kg_m2
 from shopquote.calc.pricing.end_minutes import end_heats, end_minutes
@@ -57,6 +58,7 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
         *_sawing(pairs, book),
         *_bending(pairs),
         *hand_minutes(pairs),
+        *_splicing(pairs),
         *_twisting(pairs),
         *_forging(pairs),
         *hole_minutes(pairs, book),
@@ -95,7 +97,8 @@ def _sawing(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
         area_cm2 = sum(answer.end_cut_area_mm2) / 2 / 100
         rate = book.of_family("saw.area-rate", answer.grade.family)
         # Bars cut together are clamped together: the estimate, which knows the plan, counts that.
-        yield WorkItem("sawing", "clamp and cut", CLAMP_AND_CUT, "run", part.per_set, mark=part.mark)
+        cuts = part.per_set * (1 + splices(answer, part.splice))
+        yield WorkItem("sawing", "clamp and cut", CLAMP_AND_CUT, "run", cuts, mark=part.mark)
         yield WorkItem(
             "sawing", f"saw through {answer.grade.family}", rate, "run", part.per_set * area_cm2,
             how="over", mark=part.mark,
@@ -147,6 +150,16 @@ def _bend_units(answer: PartAnswer) -> tuple[tuple[str, str, float], ...]:
         ("turn the bar end for end", "bend.swap", swaps),
         ("small bend of an arc", "bend.hit", small),
     )
+
+
+def _splicing(pairs: Pairs) -> Iterator[WorkItem]:
+    """Parts longer than a bar: each weld fitted up, then welded all round and dressed."""
+    for part, answer in pairs:
+        joints = part.per_set * splices(answer, part.splice)
+        if joints:
+            around = joints * answer.section.perimeter_mm / 10
+            yield WorkItem("fit-up", "line up a splice", "splice.fit-up", "run", joints, mark=part.mark)
+            yield WorkItem("welding", "weld and dress splices", "splice.weld", "run", around, mark=part.mark)
 
 
 def _twisting(pairs: Pairs) -> Iterator[WorkItem]:

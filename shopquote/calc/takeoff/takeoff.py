@@ -6,10 +6,12 @@ mitres counts as kerf saved.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.splice import pieces_of
 from shopquote.calc.job import PartSpec
 from shopquote.calc.takeoff.answers import CutPlan, Material, Piece
 from shopquote.calc.units import Length
@@ -28,8 +30,26 @@ def group_pieces(items: Sequence[Item]) -> tuple[Group, ...]:
         key = (answer.section.key, answer.grade.name)
         group = found.setdefault(key, (answer.section, answer.grade, []))
         if count:
-            group[2].append(_piece(answer, part, count, owner))
+            group[2].extend(_pieces(answer, part, count, owner))
     return tuple((section, grade, tuple(pieces)) for section, grade, pieces in found.values() if pieces)
+
+
+def _pieces(answer: PartAnswer, part: PartSpec | None, count: int, owner: str) -> list[Piece]:
+    """What is sawn for a part: one piece, or those that it is welded together from, mitres at the ends."""
+    whole = _piece(answer, part, count, owner)
+    lengths = pieces_of(answer.cut, part is not None and part.splice)
+    if len(lengths) == 1:
+        return [whole]
+    first, last = whole.mitres
+    found: list[Piece] = []
+    for place, length in enumerate(lengths):
+        mitres = (first if place == 0 else 0.0, last if place == len(lengths) - 1 else 0.0)
+        alike = found and (found[-1].length, found[-1].mitres) == (length, mitres)
+        if alike:
+            found[-1] = replace(found[-1], count=found[-1].count + count)
+        else:
+            found.append(replace(whole, length=length, mitres=mitres))
+    return found
 
 
 def _piece(answer: PartAnswer, part: PartSpec | None, count: int, owner: str) -> Piece:

@@ -1,0 +1,62 @@
+"""Parts longer than any bar: parted into pieces that add up, welded, or told."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shopquote.calc.bar.splice import WHOLE_MM, pieces_of
+from shopquote.calc.job import JobSpec
+from shopquote.calc.pricing.standards import starting_book
+from shopquote.calc.pricing.work import job_work
+from shopquote.calc.takeoff.takeoff import group_pieces
+from shopquote.calc.units import Length
+
+
+@given(st.integers(1, 600_000))
+def test_pieces_add_up_and_each_fits_a_bar(tenths):
+    cut = Length.from_mm(f"{tenths / 10:.1f}")
+    pieces = pieces_of(cut, True)
+    assert Length(sum(piece.nm for piece in pieces)) == cut
+    assert all(0 < piece.mm_float <= WHOLE_MM for piece in pieces)
+    assert pieces_of(cut, False) == (cut,)
+
+
+def test_a_spliced_part_is_sawn_in_pieces_with_mitres_at_its_ends_and_a_weld(work_out):
+    from dataclasses import replace
+
+    from shopquote.calc.bar.end_words import parse_end
+    from shopquote.calc.job import PartSpec
+    from shopquote.calc.units import Measure
+
+    part = PartSpec("A", "rail", 2, "tube 42.4 x 2.6", "S275", length=Measure.parse("9170", "mm"))
+    part = replace(part, splice=True, ends=(parse_end("mitre 45", "mm"), parse_end("square", "mm")))
+    answer = work_out(part.bar, length="9170", splice=True, ends=part.ends)
+    ((_, _, pieces),) = group_pieces([(answer, part, 4, "J")])
+    assert [(piece.length.mm_float, piece.count, piece.mitres) for piece in pieces] == [
+        (4585, 4, (45, 0)),
+        (4585, 4, (0, 0)),
+    ]
+    assert {problem.code for problem in answer.problems} == {"spliced"}
+    work = job_work(JobSpec("Rail", "Somebody", 1, "mm", parts=(part,)), {"A": answer}, starting_book())
+    units = {
+        item.standard: item.per_set for item in work.items if item.standard.startswith(("splice", "saw.cut"))
+    }
+    # Two parts a set, one weld each of 133.2 mm round; two cuts each.
+    assert units == {
+        "splice.fit-up": 2,
+        "splice.weld": pytest.approx(2 * 13.32, rel=1e-3),
+        "saw.cut-handling": 4,
+    }
+
+
+def test_a_part_too_long_for_a_bar_is_told_how_it_can_be_made(work_out):
+    long = work_out("tube 42.4 x 2.6", length="9170")
+    assert [problem.code for problem in long.problems] == ["longer-than-bars"]
+    assert "splice = true" in long.problems[0].message
+    short = work_out("tube 42.4 x 2.6", length="3000", splice=True)
+    assert [problem.code for problem in short.problems] == ["splice-unused"]
+
+
+def test_a_splice_in_a_bend_is_told(work_out):
+    answer = work_out("round 12", "leg 4500; bend 90 r 24; leg 4500", splice=True)
+    assert any("in a bend" in problem.message for problem in answer.problems)
