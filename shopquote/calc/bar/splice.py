@@ -53,8 +53,8 @@ def splice_problems(cut: Length, may_splice: bool, runs: tuple[Run, ...], say: S
         where = "in a bend; choose other legs, or weld and dress it after bending" if _bent(runs, at) else ""
         found.append(where or f"{say(at)} from the start")
     text = (
-        f"sawn as {len(pieces)} pieces of {say(pieces[0].mm_float)}, welded {', '.join(found)}, then worked as "
-        "one. Whether a weld is allowed there is for whoever answers for the part."
+        f"sawn as {len(pieces)} pieces of {say(pieces[0].mm_float)}, welded {', '.join(found)}, then "
+        "worked as one. Whether a weld is allowed there is for whoever answers for the part."
     )
     return [Problem("spliced", text)]
 
