@@ -89,7 +89,7 @@ def arrivals_of_line(
     if position is None:
         if (count, lengths, charged) != (None, None, None):
             raise InputError("Count, lengths and what was charged are of one line.", hint="Name it: --line N")
-        return _all_open(order, heat, certificate)
+        return all_open(order, heat, certificate)
     line = next((line for line in order.lines if line.position == position), None)
     if lengths is None:
         there = 0 if line is None else line.count - line.received
@@ -101,7 +101,8 @@ def arrivals_of_line(
     return [Arrival(position, n, length, heat, certificate, "", charged) for length, n in measured]
 
 
-def _all_open(order: Order, heat: str, certificate: Path | None) -> list[Arrival]:
+def all_open(order: Order, heat: str = "", certificate: Path | None = None) -> list[Arrival]:
+    """What is still open on an order, as if all of it were received as ordered."""
     return [
         Arrival(line.position, line.count - line.received, None, heat, certificate)
         for line in order.lines

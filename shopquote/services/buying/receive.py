@@ -19,7 +19,7 @@ from shopquote.errors import InputError
 from shopquote.reading.kinds import HEAT, Notation
 from shopquote.records.orders import Order, Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
-from shopquote.services.buying.arrivals import Arrival
+from shopquote.services.buying.arrivals import Arrival, all_open
 from shopquote.services.buying.charged import mean_difference, price_difference, update_prices
 from shopquote.services.buying.needs import ON_ORDER, load_length, load_of
 from shopquote.services.buying.order_needs import lacking_for_order
@@ -113,11 +113,7 @@ def receive_order(
     order = find_order(session, number)
     if order.state not in ON_ORDER:
         raise InputError(f"Order {order.number} is {order.state}; nothing is expected on it.")
-    came = list(arrivals) or [
-        Arrival(line.position, line.count - line.received)
-        for line in order.lines
-        if line.count > line.received
-    ]
+    came = list(arrivals) or all_open(order)
     _check(order, came, delivery)
     if not sure:
         _ask_if_again(order, came)

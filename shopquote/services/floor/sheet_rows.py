@@ -105,16 +105,7 @@ def _rows(
     tab: Tab, needed: Sequence[str], cells: Sequence[tuple[int, list[Any]]], name: str
 ) -> list[SheetRow]:
     """Rows below the headings in which one of the needed columns is filled."""
-    start = next((index for index, (_, row) in enumerate(cells) if row[:1] == [tab.columns[0]]), None)
-    if start is None:
-        raise InputError(
-            f"{name}: tab {tab.name}: the row of headings that begins with {tab.columns[0]!r} is gone."
-        )
-    heads = cells[start][1]
-    missing = [column for column in tab.columns if column not in heads and column not in tab.newer]
-    if missing:
-        raise InputError(f"{name}: tab {tab.name}: the column {missing[0]!r} is gone.")
-    places = {column: heads.index(column) for column in tab.columns if column in heads}
+    start, places = _headings(tab, cells, name)
     # Where only a reason stands, something is missing: the row is told, not passed over.
     telling = [column for column in (*needed, "Reason or note", "Reason") if column in tab.columns]
     rows = []
@@ -124,3 +115,21 @@ def _rows(
         if any(values[column] not in (None, "") for column in telling):
             rows.append(SheetRow(tab.name, number, values))
     return rows
+
+
+def _headings(tab: Tab, cells: Sequence[tuple[int, list[Any]]], name: str) -> tuple[int, dict[str, int]]:
+    """Where the row of headings stands, and the place of each column in it.
+
+    Raises:
+        InputError: the row or a column is gone.
+    """
+    start = next((index for index, (_, row) in enumerate(cells) if row[:1] == [tab.columns[0]]), None)
+    if start is None:
+        raise InputError(
+            f"{name}: tab {tab.name}: the row of headings that begins with {tab.columns[0]!r} is gone."
+        )
+    heads = cells[start][1]
+    missing = [column for column in tab.columns if column not in heads and column not in tab.newer]
+    if missing:
+        raise InputError(f"{name}: tab {tab.name}: the column {missing[0]!r} is gone.")
+    return start, {column: heads.index(column) for column in tab.columns if column in heads}

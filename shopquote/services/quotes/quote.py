@@ -5,7 +5,7 @@
 another margin?") are in `quote_changes`.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -14,6 +14,7 @@ from typing import cast
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.pricing.answers import (
     Estimate,
     InwardsRule,
@@ -127,9 +128,7 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
         old_after=book.value("price.old-after"),
         policy=policy,
     )
-    problems = tuple(
-        f"Part {answer.mark}: {problem.message}" for answer in answers.values() for problem in answer.problems
-    )
+    problems = _problems(answers.values())
     notes = (
         *invented,
         *others.not_offered,
@@ -171,6 +170,12 @@ def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWis
         enquiry=spec.enquiry,
     )
     return Draft(loaded, document)
+
+
+def _problems(answers: Iterable[PartAnswer]) -> tuple[str, ...]:
+    return tuple(
+        f"Part {answer.mark}: {problem.message}" for answer in answers for problem in answer.problems
+    )
 
 
 @dataclass(frozen=True, slots=True)
