@@ -93,7 +93,7 @@ def test_backup_restore_and_check(run_in_shop, tmp_path):
     assert from_json(run_in_shop("db", "check", "--db", "other.db", "--json"))["sound"]
     assert "already" in run_in_shop("db", "restore", "a/b.zip", expect=6).output
     run_in_shop("db", "restore", "a/b.zip", "--replace")
-    assert (tmp_path / "shop.before-restore.db").exists()
+    assert (tmp_path / "shop.before-restore-1.db").exists()
 
 
 def test_backup_without_a_name_writes_into_this_folder(run_in_shop, tmp_path):

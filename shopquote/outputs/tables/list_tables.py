@@ -101,12 +101,18 @@ def show_backup(words: str, backup: Backup, *, as_json: bool) -> None:
                 "rows": backup.rows,
                 "certificates": backup.certificates,
                 "joined": list(backup.joined),
+                "kept": None if backup.kept is None else str(backup.kept),
+                "faults": backup.faults,
             }
         )
         return
     print(f"{words} {backup.path}")
     print(f"{backup.rows} rows, {backup.certificates} certificate files, schema {backup.version}.")
     print_joined(backup.joined)
+    if backup.kept is not None:
+        print(f"What was there before is kept as {backup.kept}.")
+    if backup.faults:
+        print(f"{backup.faults} faults of its records came along: see shopquote db check.")
 
 
 CHECKS: tuple[TableColumn[CheckResult], ...] = (

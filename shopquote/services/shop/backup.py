@@ -1,29 +1,38 @@
 """Back up a database with its certificates into one file, and restore it.
 
 A backup is a zip: `shop.db` (a SQLite copy, whatever the database was),
-`certificates/` and `backup.json` (schema version, date, rows by table). Because
-the copy is the same for SQLite and PostgreSQL, it also moves a shop from the one to the other.
+`certificates/` and `backup.json` (schema version, date, rows by table, SHA-256 of every other member).
+Because the copy is the same for SQLite and PostgreSQL, it also moves a shop from the one to the other.
+
+A restore unpacks the backup elsewhere, checks all of it and then swaps: what was there, damaged or not,
+is moved aside under a number of its own.
 """
 
 import json
+import os
 import shutil
 import sqlite3
 import tempfile
 import zipfile
-from collections.abc import Iterator
+import zlib
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from hashlib import file_digest
+from itertools import count
 from pathlib import Path
 
 from sqlalchemy import URL, Connection, func, insert, inspect, select, text
 
 from shopquote.errors import DatabaseError, InputError
+from shopquote.files import bring_in, set_aside
 from shopquote.records.engine import READING, copy_sqlite, make_engine
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.tables import metadata
+from shopquote.services.shop.checks import file_is_sound, references_are_whole, run_checks
+from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import (
-    SQLITE_HEADER,
     certificate_folder,
     database_url,
     name_of,
@@ -37,13 +46,17 @@ DATABASE_IN_BACKUP = "shop.db"
 NOTE_IN_BACKUP = "backup.json"
 CERTIFICATES_IN_BACKUP = "certificates/"
 ROWS_AT_ONCE = 2000
+# What reading a zip raises when its bytes are not those of a zip, or say what cannot be.
+BROKEN_ZIP = (zipfile.BadZipFile, zlib.error, EOFError, LookupError, ValueError, TypeError, RuntimeError)
+OTHER_BACKUP = "Nothing was changed; try another backup."
 
 
 @dataclass(frozen=True)
 class Backup:
     """What a backup holds: where it is, its schema version, rows in all tables, certificate files.
 
-    `joined` is what restoring an older one joined or respelt.
+    `joined` is what restoring an older one joined or respelt;
+    `kept` is where a restore has moved what was there; `faults` is what `db check` finds afterwards.
     """
 
     path: Path
@@ -51,6 +64,8 @@ class Backup:
     rows: int
     certificates: int
     joined: tuple[str, ...] = ()
+    kept: Path | None = None
+    faults: int = 0
 
 
 def back_up(url: str | None, target: Path, *, at: datetime) -> Backup:
@@ -83,26 +98,31 @@ def back_up(url: str | None, target: Path, *, at: datetime) -> Backup:
             "source": where.get_backend_name(),
             "rows": rows,
         }
-        target.parent.mkdir(parents=True, exist_ok=True)
-        beside = target.with_name(target.name + ".part")
-        with zipfile.ZipFile(beside, "w", zipfile.ZIP_DEFLATED) as archive:
-            archive.writestr(NOTE_IN_BACKUP, json.dumps(note, indent=1))
-            archive.write(copy, DATABASE_IN_BACKUP)
-            for path in certificates:
-                name = path.relative_to(database.certificates).as_posix()
-                archive.write(path, CERTIFICATES_IN_BACKUP + name)
-        beside.replace(target)
+        members = {DATABASE_IN_BACKUP: copy} | {
+            CERTIFICATES_IN_BACKUP + path.relative_to(database.certificates).as_posix(): path
+            for path in certificates
+        }
+        note["sha256"] = {name: _digest(path) for name, path in members.items()}
+        with set_aside(target.parent) as aside:
+            packed = aside / target.name
+            with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+                archive.writestr(NOTE_IN_BACKUP, json.dumps(note, indent=1))
+                for name, path in members.items():
+                    archive.write(path, name)
+            with _unpacked(packed):
+                pass  # what was written can be read again, and is what was meant
+            bring_in([packed], target.parent)
     return Backup(target, newest_version(), sum(rows.values()), len(certificates))
 
 
 def restore(source: Path, url: str | None, *, replace: bool = False) -> Backup:
     """Put a backup in place of a database that is not there, or with `replace` of one that is.
 
-    An older backup is upgraded on the way. A replaced SQLite file is kept beside as
-    NAME.before-restore; nothing changes unless the whole backup was read.
+    An older backup is upgraded on the way. What was there, damaged or not, is moved aside as
+    NAME.before-restore-1, -2 and so on; nothing changes unless the whole backup was read and is sound.
 
     Raises:
-        InputError: the file is not a backup.
+        InputError: the file is not a backup, or what is in it is not what was put in.
         DatabaseError: made by a newer program, or a database is there and `replace` was not given.
     """
     where = database_url(url)
@@ -116,18 +136,40 @@ def restore(source: Path, url: str | None, *, replace: bool = False) -> Backup:
                 hint="Install the newest shopquote: pip install --upgrade shopquote",
             )
         joined: list[str] = []
-        upgrade_database(str(copy), tell=joined.append)
+        faults = _upgraded_and_checked(source, copy, joined.append)
         rows = _count_rows(copy)
         path = sqlite_path(where)
         if path is not None and path.exists() and not replace:
             raise _there_already(where, f"it is then kept as {_kept_name(path).name}")
         # Certificates first: named by content they harm nothing, and no row must lack its file.
-        count = _put_certificates(certificates, certificate_folder(where))
+        certificate_count = _put_certificates(certificates, certificate_folder(where))
+        kept = None
         if path is not None:
-            _put_file(copy, path)
+            kept = _put_file(copy, path)
         else:
+            kept = _back_up_before(where) if replace else None
             _put_on_server(copy, where, replace=replace)
-    return Backup(source, version, sum(rows.values()), count, tuple(joined))
+    return Backup(source, version, sum(rows.values()), certificate_count, tuple(joined), kept, faults)
+
+
+def _upgraded_and_checked(source: Path, copy: Path, tell: Callable[[str], object]) -> int:
+    """Bring the copy to this program's schema and count what `db check` finds in it.
+
+    Raises:
+        InputError: the file inside is damaged: no rule of the shop's, but the database's own.
+    """
+    try:
+        upgrade_database(str(copy), tell=tell)
+        with open_database(str(copy)) as database, database.reading() as session:
+            damage = [*file_is_sound(session), *references_are_whole(session)]
+            faults = sum(len(result.faults) for result in run_checks(session))
+    except DatabaseError as error:
+        raise InputError(
+            f"The database in {source} is damaged: {error.message}", hint=OTHER_BACKUP
+        ) from error
+    if damage:
+        raise InputError(f"The database in {source} is damaged: {damage[0]}.", hint=OTHER_BACKUP)
+    return faults
 
 
 def _copy_plainly(source: Path, target: Path) -> None:
@@ -157,19 +199,37 @@ def _copy_rows(source: Connection, target: Connection) -> None:
             target.execute(insert(table), [dict(row) for row in block])
 
 
-def _put_file(copy: Path, path: Path) -> None:
-    if path.exists():
-        if path.read_bytes()[: len(SQLITE_HEADER)] == SQLITE_HEADER:
-            _copy_plainly(path, _kept_name(path))
-        else:
-            shutil.copy2(path, _kept_name(path))
+def _put_file(copy: Path, path: Path) -> Path | None:
+    """Put a checked file in its place; what was there is moved aside, and its place returned."""
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(path.name + ".part")
     shutil.copy2(copy, beside)
-    # The old file's log must not be read into the new file.
-    for tail in ("-wal", "-shm"):
-        path.with_name(path.name + tail).unlink(missing_ok=True)
+    with beside.open("rb") as file:
+        os.fsync(file.fileno())
+    kept = _kept_name(path) if path.exists() else None
+    # The log first: an old file's log must never be read into the new file.
+    for tail in ("-wal", "-shm", ""):
+        old = path.with_name(path.name + tail)
+        if old.exists() and kept is not None:
+            old.replace(kept.with_name(kept.name + tail))
+        elif tail:
+            old.unlink(missing_ok=True)
     beside.replace(path)
+    return kept
+
+
+def _back_up_before(where: URL) -> Path | None:
+    """Back up a server's database that a restore is to replace; None where it holds nothing yet."""
+    engine = make_engine(where)
+    try:
+        with told_plainly(where), engine.connect() as connection:
+            if stored_version(connection) is None or not _has_rows(connection):
+                return None
+    finally:
+        engine.dispose()
+    kept = _kept_name(certificate_folder(where).with_suffix(".zip"))
+    back_up(where.render_as_string(hide_password=False), kept, at=now())
+    return kept
 
 
 def _there_already(where: URL, what_then: str) -> DatabaseError:
@@ -180,7 +240,17 @@ def _there_already(where: URL, what_then: str) -> DatabaseError:
 
 
 def _kept_name(path: Path) -> Path:
-    return path.with_name(f"{path.stem}.before-restore{path.suffix}")
+    """The next free name for what a restore moves aside."""
+    for number in count(1):
+        kept = path.with_name(f"{path.stem}.before-restore-{number}{path.suffix}")
+        if not kept.exists():
+            return kept
+    raise AssertionError("numbers do not end")
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return file_digest(file, "sha256").hexdigest()
 
 
 def _put_on_server(copy: Path, where: URL, *, replace: bool) -> None:
@@ -190,7 +260,7 @@ def _put_on_server(copy: Path, where: URL, *, replace: bool) -> None:
         with told_plainly(where), source.begin() as old, target.begin() as new:
             if stored_version(new) is not None:
                 if not replace and _has_rows(new):
-                    raise _there_already(where, "its rows are given up for the backup's, so back it up first")
+                    raise _there_already(where, "it is backed up into your data folder first")
                 new.execute(text("DROP TABLE IF EXISTS alembic_version"))
                 metadata.drop_all(new)
             upgrade_tables(new)
@@ -229,25 +299,36 @@ def _put_certificates(source: Path, target: Path) -> int:
 
 @contextmanager
 def _unpacked(source: Path) -> Iterator[tuple[Path, Path, str]]:
+    """A backup's database, its certificates and its schema version, in a folder that goes at the end.
+
+    Raises:
+        InputError: not a backup, or a member is not what its hash says (backups of older programs bear none).
+    """
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         try:
             with zipfile.ZipFile(source) as archive:
                 note = json.loads(archive.read(NOTE_IN_BACKUP))
-                version = str(note["schema"])
+                version, digests = str(note["schema"]), dict(note.get("sha256", {}))
                 wanted = [
                     word
                     for word in archive.namelist()
                     if word == DATABASE_IN_BACKUP or word.startswith(CERTIFICATES_IN_BACKUP)
                 ]
                 archive.extractall(folder, wanted)  # zipfile drops "..", drives and leading slashes
-        except (zipfile.BadZipFile, KeyError, ValueError, TypeError) as error:
+        except BROKEN_ZIP as error:
             raise InputError(
-                f"{source} is not a shopquote backup.", hint="A backup is made by: shopquote db backup"
+                f"{source} is damaged, or is not a shopquote backup.",
+                hint=f"A backup is made by: shopquote db backup. {OTHER_BACKUP}",
             ) from error
         copy = folder / DATABASE_IN_BACKUP
         if not copy.is_file():
-            raise InputError(f"{source} holds no database.")
+            raise InputError(f"{source} holds no database.", hint=OTHER_BACKUP)
+        for member, digest in digests.items():
+            if not (folder / member).is_file() or _digest(folder / member) != digest:
+                raise InputError(
+                    f"{source}: {member} is not what was backed up; its hash differs.", hint=OTHER_BACKUP
+                )
         yield copy, folder / CERTIFICATES_IN_BACKUP, version
 
 

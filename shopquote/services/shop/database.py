@@ -276,7 +276,7 @@ def _plain_error(url: URL, error: sql_errors.DBAPIError) -> DatabaseError:
     if "not a database" in lowered or "malformed" in lowered:
         return DatabaseError(
             f"{name} is damaged or not a database: {said}.",
-            hint="Restore a backup: shopquote db restore BACKUP --db DATABASE",
+            hint=f"Restore a backup; this file is kept: shopquote db restore BACKUP --replace --db {name}",
         )
     if "unable to open" in lowered or "readonly" in lowered:
         return DatabaseError(f"The database {name} cannot be opened for writing: {said}.")

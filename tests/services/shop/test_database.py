@@ -336,8 +336,88 @@ def test_a_replaced_file_is_kept_beside(database, tmp_path):
     back_up(_url(database), tmp_path / "backup.zip", at=NOW)
     database.close()
     restore(tmp_path / "backup.zip", _url(database), replace=True)
-    with open_database(str(tmp_path / "empty.before-restore.db")) as kept, kept.reading() as session:
+    with open_database(str(tmp_path / "empty.before-restore-1.db")) as kept, kept.reading() as session:
         assert session.scalar(select(Customer.name)) == "Piet"
+
+
+def _spoil(path: Path, how: str) -> None:
+    """Damage a file as disks and people do."""
+    content = bytearray(path.read_bytes())
+    if how == "bits flipped":
+        for place in range(len(content) // 3, len(content), 997):
+            content[place] ^= 0x40
+    elif how == "zeroed":
+        content[:] = bytes(len(content))
+    elif how == "half gone":
+        del content[len(content) // 2 :]
+    elif how == "foreign":
+        content[:] = b"GIF89a" + bytes(500)
+    else:
+        content.clear()
+    path.write_bytes(content)
+
+
+DAMAGE = ["bits flipped", "zeroed", "half gone", "foreign", "empty"]
+
+
+@pytest.mark.parametrize("how", DAMAGE)
+def test_a_damaged_database_is_replaced_and_kept_each_time(database, tmp_path, how):
+    with database.session() as session:
+        session.add_all(Customer(name=f"Piet {number}") for number in range(300))
+    back_up(_url(database), tmp_path / "backup.zip", at=NOW)
+    database.close()
+    path = Path(_url(database))
+    for number in (1, 2):
+        _spoil(path, how)
+        spoilt = path.read_bytes()
+        restored = restore(tmp_path / "backup.zip", _url(database), replace=True)
+        assert restored.kept == path.with_name(f"{path.stem}.before-restore-{number}.db")
+        assert restored.kept.read_bytes() == spoilt
+        with open_database(_url(database)) as good, good.reading() as session:
+            assert session.scalar(select(func.count()).select_from(Customer)) == 300
+
+
+@pytest.mark.parametrize("how", DAMAGE)
+def test_a_damaged_backup_changes_nothing(database, tmp_path, how):
+    with database.session() as session:
+        session.add(Customer(name="Orla"))
+    back_up(_url(database), tmp_path / "backup.zip", at=NOW)
+    database.close()
+    _spoil(tmp_path / "backup.zip", how)
+    before = {
+        path.name: path.read_bytes() for path in Path(_url(database)).parent.iterdir() if path.is_file()
+    }
+    with pytest.raises(InputError, match="Nothing was changed") as refused:
+        restore(tmp_path / "backup.zip", _url(database), replace=True)
+    assert str(refused.value).count("\n") == 1
+    assert before == {
+        path.name: path.read_bytes() for path in Path(_url(database)).parent.iterdir() if path.is_file()
+    }
+
+
+def test_a_backup_whose_parts_were_changed_is_refused(shop, tmp_path):
+    import zipfile
+
+    back_up(_url(shop), tmp_path / "old.zip", at=NOW)
+    with zipfile.ZipFile(tmp_path / "old.zip") as old, zipfile.ZipFile(tmp_path / "new.zip", "w") as new:
+        content = bytearray(old.read("shop.db"))
+        content[-1] ^= 1
+        new.writestr("shop.db", bytes(content))
+        new.writestr("backup.json", old.read("backup.json"))
+    with pytest.raises(InputError, match="its hash differs"):
+        restore(tmp_path / "new.zip", str(tmp_path / "restored.db"))
+    assert not (tmp_path / "restored.db").exists()
+
+
+def test_a_server_is_backed_up_before_it_is_replaced(shop, bare_postgres_url, tmp_path):
+    back_up(_url(shop), tmp_path / "one.zip", at=NOW)
+    restore(tmp_path / "one.zip", bare_postgres_url)
+    with open_database(bare_postgres_url) as moved, moved.session() as session:
+        session.add(Supplier(name="typed since"))
+    again = restore(tmp_path / "one.zip", bare_postgres_url, replace=True)
+    restore(again.kept, str(tmp_path / "kept.db"))
+    with open_database(str(tmp_path / "kept.db")) as kept, kept.reading() as session:
+        assert session.scalar(select(Supplier.name).where(Supplier.name == "typed since"))
 
 
 def test_a_backup_never_overwrites(database, tmp_path):
@@ -351,7 +431,7 @@ def test_a_backup_never_overwrites(database, tmp_path):
 @pytest.mark.parametrize("content", [b"", b"PK\x03\x04 broken", b"text"])
 def test_what_is_no_backup_is_refused(tmp_path, content):
     (tmp_path / "x.zip").write_bytes(content)
-    with pytest.raises(InputError, match="not a shopquote backup"):
+    with pytest.raises(InputError, match="is not a shopquote backup"):
         restore(tmp_path / "x.zip", str(tmp_path / "new.db"))
     assert not (tmp_path / "new.db").exists()
 
