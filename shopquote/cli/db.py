@@ -52,9 +52,7 @@ def restore(
     source: Annotated[Path, typer.Argument(metavar="BACKUP", help="A file made by: shopquote db backup")],
     replace: Annotated[
         bool,
-        typer.Option(
-            "--replace", help="Take the place of a database that is there; it is kept beside under a number."
-        ),
+        typer.Option("--replace", help="Take the place of a database that is there; it is kept beside."),
     ] = False,
     db: DbOption = None,
     as_json: JsonOption = False,

@@ -152,7 +152,7 @@ def restore(source: Path, url: str | None, *, replace: bool = False) -> Backup:
     return Backup(source, version, sum(rows.values()), certificate_count, tuple(joined), kept, faults)
 
 
-def _upgraded_and_checked(source: Path, copy: Path, tell: Callable[[str], object]) -> int:
+def _upgraded_and_checked(source: Path, copy: Path, tell: Callable[[str], None]) -> int:
     """Bring the copy to this program's schema and count what `db check` finds in it.
 
     Raises:
