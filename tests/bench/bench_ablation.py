@@ -1,11 +1,12 @@
 """What each part of the cut planner buys: each is switched off in turn, and the same jobs planned again.
 
-    python -m tests.bench.bench_ablation [--first SEED] [--jobs N] [--parts plain,credit,open] [--only NAME,…]
+    python -m tests.bench.bench_ablation [--first SEED] [--jobs N] [--parts KIND,…] [--only NAME,…]
 
-Jobs are those of `bench_cut` (every third with mitres), without and with credited leftovers, and plain
-problems of the published generators. Work is counted, so that the figures are the same at any load. Only jobs
-in which a part had anything to do are planned again: on all others it cannot matter. For each part: jobs that
-lose (or win) the word "proven", what the plans cost more, what the gaps grow by, the work that it takes.
+Kinds of jobs: `plain` and `credit`, those of `bench_cut` (every third with mitres) without and with credited
+leftovers; `large`, many pieces or stopped early; `open`, plain problems of the published generators.
+Work is counted, so that the figures are the same at any load. Only jobs in which a part had anything to do
+are planned again: on all others it cannot matter. For each part: jobs that lose (or win) "proven", what plans
+cost more, what the gaps grow by, what the rack bars used are worth more, and the work that it takes.
 A part that buys neither proofs nor money shall go. SEED is the day's time if left out, and is printed.
 """
 
@@ -23,7 +24,7 @@ from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.proof import column_program, columns, explicit, gap, list_dive, listing
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import Length
-from tests.bench.bench_cut import CREDIT_SAW, SHOP_SAW, gathered, shop_job, triplets, uniform
+from tests.bench.bench_cut import CREDIT_SAW, SHOP_SAW, gathered, large_job, shop_job, triplets, uniform
 
 mm = Length.from_mm
 
@@ -152,6 +153,9 @@ def jobs_of(kind, first, number):
     if kind in ("plain", "credit"):
         saw, work = (SHOP_SAW, 2) if kind == "plain" else (CREDIT_SAW, 4)
         return [(shop_job(seed), saw, work * A_SECOND) for seed in range(first, first + number)]
+    if kind == "large":  # 200 lengths and 10,000 pieces, and shop jobs stopped early
+        early = [(shop_job(seed), SHOP_SAW, A_SECOND // 10) for seed in range(first, first + number)]
+        return [(large_job(first), SHOP_SAW, 2 * A_SECOND), *early]
     made = []
     for seed in range(first, first + max(1, number // 5)):
         instances = (
@@ -210,7 +214,7 @@ def main():
     )
     parser.add_argument("--first", type=int, default=int(time.time()) % 1_000_000)
     parser.add_argument("--jobs", type=int, default=100)
-    parser.add_argument("--parts", default="plain,credit,open")
+    parser.add_argument("--parts", default="plain,credit,large,open")
     parser.add_argument("--only", default="")
     args = parser.parse_args()
     for kind in args.parts.split(","):

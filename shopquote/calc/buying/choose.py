@@ -123,6 +123,15 @@ def cut_offer(bar: Offer, length: Length, cut_charge: Decimal) -> Offer:
     return Offer(code, bar.supplier, kind, mass_g, steps, cut=True)
 
 
+def _check_offer(offer: Offer) -> None:
+    if offer.mass_g < 1 or offer.bundle < 1 or not offer.steps:
+        raise InputError(f"Offer {offer.code}: mass, bundle and prices must be above zero.")
+    if list(offer.steps) != sorted(offer.steps, key=lambda step: step.from_g):
+        raise InputError(f"Offer {offer.code}: price steps must rise by mass.")
+    for step in offer.steps:
+        _units(step.price, f"offer {offer.code}")
+
+
 def _check(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[SupplierTerms]) -> None:
     kinds = [kind for want in wants for kind in {need.kind for way in want.ways for need in way.needs}]
     if len(set(kinds)) != len(kinds):
@@ -131,12 +140,7 @@ def _check(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[Suppl
     if len(set(codes)) != len(codes):
         raise InputError("Two offers have the same code.")
     for offer in offers:
-        if offer.mass_g < 1 or offer.bundle < 1 or not offer.steps:
-            raise InputError(f"Offer {offer.code}: mass, bundle and prices must be above zero.")
-        if list(offer.steps) != sorted(offer.steps, key=lambda step: step.from_g):
-            raise InputError(f"Offer {offer.code}: price steps must rise by mass.")
-        for step in offer.steps:
-            _units(step.price, f"offer {offer.code}")
+        _check_offer(offer)
     for term in terms:
         _units(term.delivery_charge, f"delivery of {term.name}")
         _units(term.free_from or Decimal(0), f"free delivery of {term.name}")
@@ -179,11 +183,7 @@ def _lacking(want: Want, most: Mapping[BarKind, int | None]) -> str | None:
 def market_of(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[SupplierTerms]) -> Market:
     """The question in whole numbers."""
     by_name = {term.name: term for term in terms}
-    most: dict[BarKind, int] = {}
-    for want in wants:
-        for way in want.ways:
-            for need in way.needs:
-                most[need.kind] = max(most.get(need.kind, 0), _needed(way, need.kind))
+    most = _most_needed(wants)
     names = sorted({offer.supplier for offer in offers})
     suppliers = tuple(_supplier(by_name.get(name, SupplierTerms(name))) for name in names)
     items: list[Item] = []
@@ -196,19 +196,31 @@ def market_of(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[Su
         if item is not None:
             of_kind.setdefault(offer.kind, []).append(len(items))
             items.append(item)
-    blocks = []
-    for want in wants:
-        kinds = sorted({need.kind for way in want.ways for need in way.needs})
-        ways = tuple(
-            tuple((k, _needed(way, kind)) for k, kind in enumerate(kinds) if _needed(way, kind))
-            for way in want.ways
-        )
-        blocks.append(Block(tuple(tuple(of_kind.get(kind, ())) for kind in kinds), ways))
+    blocks = [_block(want, of_kind) for want in wants]
     grid = gcd(
         *(_units(step.price, "") for item in items for step in item.offer.steps),
         *(supplier.charge for supplier in suppliers),
     )
     return Market(suppliers, tuple(items), tuple(blocks), max(1, grid))
+
+
+def _most_needed(wants: Sequence[Want]) -> dict[BarKind, int]:
+    """The most bars of each kind that any way needs."""
+    most: dict[BarKind, int] = {}
+    for way in (way for want in wants for way in want.ways):
+        for need in way.needs:
+            most[need.kind] = max(most.get(need.kind, 0), _needed(way, need.kind))
+    return most
+
+
+def _block(want: Want, of_kind: Mapping[BarKind, Sequence[int]]) -> Block:
+    """A want as the numbers of its items by kind, and its ways."""
+    kinds = sorted({need.kind for way in want.ways for need in way.needs})
+    ways = tuple(
+        tuple((k, _needed(way, kind)) for k, kind in enumerate(kinds) if _needed(way, kind))
+        for way in want.ways
+    )
+    return Block(tuple(tuple(of_kind.get(kind, ())) for kind in kinds), ways)
 
 
 def _needed(way: Way, kind: BarKind) -> int:

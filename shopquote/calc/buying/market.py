@@ -150,12 +150,7 @@ def cheapest_choice(
         slots = {k: slot for slot, k in enumerate(needed)}
         for k, items in enumerate(block.items):
             slot = slots.get(k)
-            groups: dict[int, list[_Open]] = {}
-            for j in items:
-                item = _open(market, j, multipliers, limits)
-                # Bars that the way does not need count only where they are forced, or worth buying.
-                if item is not None and (slot is not None or not item.may_skip or item.costs.min() < 0):
-                    groups.setdefault(market.items[j].supplier, []).append(item)
+            groups = _open_groups(market, items, multipliers, limits, needed=slot is not None)
             if slot is None and not groups:
                 continue
             fees = {} if slot is None else {s: multipliers.fees.get((m, slot, s), 0) for s in groups}
@@ -167,6 +162,18 @@ def cheapest_choice(
         if cost < best:
             best, choice = cost, Choice(a, tuple(counts), tuple(dict.fromkeys(links)))
     return best, choice, work
+
+
+def _open_groups(
+    market: Market, items: Sequence[int], multipliers: Multipliers, limits: Limits, *, needed: bool
+) -> dict[int, list[_Open]]:
+    """Items of a kind of bar by supplier; of a kind not needed only those forced, or worth buying."""
+    groups: dict[int, list[_Open]] = {}
+    for j in items:
+        item = _open(market, j, multipliers, limits)
+        if item is not None and (needed or not item.may_skip or item.costs.min() < 0):
+            groups.setdefault(market.items[j].supplier, []).append(item)
+    return groups
 
 
 def _open(market: Market, j: int, multipliers: Multipliers, limits: Limits) -> _Open | None:

@@ -1,6 +1,7 @@
 """A solution in whole units as bars with marks and exact lengths: begin at `bars_cut`."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from math import floor
@@ -8,7 +9,7 @@ from math import floor
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, leftover
 from shopquote.calc.takeoff.problem import CREDIT_STEP, Pattern, Solution, held
 from shopquote.calc.takeoff.sheet import MONEY_PARTS, Bar, Job, Sheet, Size, mitre_kerf, size_of
-from shopquote.calc.units import ZERO, Length
+from shopquote.calc.units import Length
 
 # A bar, how many are cut so, and its pieces.
 Load = tuple[Bar, int, list[tuple[Piece, int]]]
@@ -81,15 +82,12 @@ def _bar_cut(
     sizes = [(size_of(piece, saw, job.unit), n) for piece, n in marks]
     steep = sorted((max(abs(m) for m in piece.mitres) for piece, n in marks for _ in range(n)), reverse=True)
     kerfs = [mitre_kerf(saw, mitre, job.unit) for mitre in steep]
-    overlap = 0
-    for block in sorted({size.block for size, _ in sizes if size.block is not None}):
-        mates = [(size, n) for size, n in sizes if size.block == block]
-        overlap += mates[0][0].opening * (sum(n for _, n in mates) - 1)
+    overlap = _overlap(sizes)
     # The narrowest kerf comes last: between pieces there are all but one, and it frees what is left.
     before = bar.whole(saw) - net - sum(kerfs[:-1]) + overlap
     offcut = leftover(Length(max(0, before)), Length(kerfs[-1]))
     kept = saw.keep_min is not None and offcut >= saw.keep_min and offcut.nm > 0
-    return BarCut(
+    cut = BarCut(
         stock=bar.length,
         count=count,
         pieces=tuple((piece.mark, piece.length, n, piece.owner) for piece, n in marks),
@@ -98,14 +96,24 @@ def _bar_cut(
         offcut=offcut,
         kept=kept,
         rack_piece=rack.piece if rack else None,
-        supplier=bar.stock.supplier if bar.stock else "",
-        price=bar.stock.price if bar.stock else None,
         credit=_credit(job, bar, offcut) if kept else Decimal(0),
         overlap=Length(overlap),
         spare=Length(before - (bar.whole(saw) - bar.room(saw))),
         end_kerf=Length(kerfs[-1]),
-        tolerance=bar.stock.tolerance if bar.stock else ZERO,
     )
+    if bar.stock is None:
+        return cut
+    stock = bar.stock
+    return replace(cut, supplier=stock.supplier, price=stock.price, tolerance=stock.tolerance)
+
+
+def _overlap(sizes: Sequence[tuple[Size, int]]) -> int:
+    """Nanometres that nested mitres of one bar share: all pieces of a block but one."""
+    overlap = 0
+    for block in sorted({size.block for size, _ in sizes if size.block is not None}):
+        mates = [(size, n) for size, n in sizes if size.block == block]
+        overlap += mates[0][0].opening * (sum(n for _, n in mates) - 1)
+    return overlap
 
 
 def _credit(job: Job, bar: Bar, offcut: Length) -> Decimal:

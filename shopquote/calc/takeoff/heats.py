@@ -23,14 +23,16 @@ def heat_choices(job: Job) -> tuple[list[Heats], bool]:
 
 def _heats_hold(job: Job, heats: Heats) -> bool:
     """Whether each group's longest piece and its total can lie in its heat's bars."""
-    for group, source in heats.items():
-        mine = [bar for bar in job.bars if bar.source == source]
-        wanted = [size for size in job.order if size.group == group]
-        if max(size.alone for size in wanted) > max(bar.room(job.saw) for bar in mine):
-            return False
-        widest = max(size.kerf for size in wanted)
-        if all(bar.limit is not None for bar in mine):
-            total = sum((bar.limit or 0) * (bar.room(job.saw) + widest) for bar in mine)
-            if sum(size.room * job.demands[size] for size in wanted) > total:
-                return False
-    return True
+    return all(_holds(job, group, source) for group, source in heats.items())
+
+
+def _holds(job: Job, group: str, source: tuple[str, ...]) -> bool:
+    mine = [bar for bar in job.bars if bar.source == source]
+    wanted = [size for size in job.order if size.group == group]
+    if max(size.alone for size in wanted) > max(bar.room(job.saw) for bar in mine):
+        return False
+    if any(bar.limit is None for bar in mine):
+        return True
+    widest = max(size.kerf for size in wanted)
+    total = sum((bar.limit or 0) * (bar.room(job.saw) + widest) for bar in mine)
+    return sum(size.room * job.demands[size] for size in wanted) <= total

@@ -3,7 +3,7 @@
 Begin at `own_first`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, leftover
@@ -19,29 +19,37 @@ def own_first(
     stay with their heat.
     """
     by_name = {bar.piece: bar for bar in rack}
-    used = {bar.rack_piece for bar in bars}
-    idle = sorted(
-        (bar for bar in rack if bar.own and bar.piece not in used), key=lambda bar: (bar.length, bar.piece)
-    )
+    idle = _idle(bars, rack)
     grouped = {(piece.owner, piece.mark) for piece in pieces if piece.heat_group is not None}
     found = list(bars)
-    free = [
-        i
-        for i, bar in enumerate(bars)
-        if bar.rack_piece is not None and bar.rack_piece in by_name and not by_name[bar.rack_piece].own
-    ]
+    free = [i for i, bar in enumerate(bars) if _is_free(bar, by_name)]
     for i in sorted(free, key=lambda i: bars[i].stock - bars[i].spare, reverse=True):
         bar = bars[i]
         taken = bar.stock - bar.spare
-        bound = any((owner, mark) in grouped for mark, _, _, owner in bar.pieces)
-        heat = by_name[bar.rack_piece or ""].heat
+        # None: any heat will do; an unknown heat is nobody else's.
+        heat = by_name[bar.rack_piece or ""].heat if _in_group(bar, grouped) else None
         mine = next(
-            (own for own in idle if own.length >= taken and (not bound or (heat and own.heat == heat))), None
+            (own for own in idle if own.length >= taken and (heat is None or own.heat == heat != "")), None
         )
         if mine is not None:
             idle.remove(mine)
             found[i] = _from(bar, mine, saw)
     return tuple(found)
+
+
+def _idle(bars: Sequence[BarCut], rack: Sequence[RackBar]) -> list[RackBar]:
+    """The jobs' own pieces that no bar of the plan is, the shortest first."""
+    used = {bar.rack_piece for bar in bars}
+    mine = (bar for bar in rack if bar.own and bar.piece not in used)
+    return sorted(mine, key=lambda bar: (bar.length, bar.piece))
+
+
+def _is_free(bar: BarCut, by_name: Mapping[str, RackBar]) -> bool:
+    return bar.rack_piece is not None and bar.rack_piece in by_name and not by_name[bar.rack_piece].own
+
+
+def _in_group(bar: BarCut, grouped: Collection[tuple[str, str]]) -> bool:
+    return any((owner, mark) in grouped for mark, _, _, owner in bar.pieces)
 
 
 def _from(bar: BarCut, mine: RackBar, saw: SawSettings) -> BarCut:

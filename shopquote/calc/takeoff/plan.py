@@ -125,15 +125,13 @@ def _planned(
         )
     # Where a size rounds down to nothing, or not all heats were tried, there is no bound.
     sure = all_heats and all(sheet.sound for sheet in sheets)
-    proven = sure and all(
-        outcome.bound * sheet.cost_unit >= best.cost for outcome, sheet in zip(outcomes, sheets, strict=True)
-    )
+    bound = min(o.bound * s.cost_unit for o, s in zip(outcomes, sheets, strict=True)) if sure else 0
+    proven = sure and bound >= best.cost
     if proven and best.sheet.exact:
         solution = better_among_equals(
             best.sheet.problem, best.solution, work.part(int(work.left * TIES_PART))
         )
         best = _finer([best, _as_bars(job, wanted, best.sheet, solution)]) or best
-    bound = min(o.bound * s.cost_unit for o, s in zip(outcomes, sheets, strict=True)) if sure else 0
     proof = None
     if sure and (proven or prove):
         proof = proof_of(job, wanted, sheets, outcomes, best.loads, best.cost, min(bound, best.cost))
@@ -260,13 +258,7 @@ def _check_bars(stocks: Sequence[StockBar], rack: Sequence[RackBar]) -> None:
         if length.nm <= 0:
             raise InputError(f"Bar {number + 1} has length 0; every bar must be longer than 0.")
     for stock in stocks:
-        name = show_length(stock.length, "mm")
-        if stock.limit is not None and stock.limit < 0:
-            raise InputError(f"The limit of {name} bars is {stock.limit}; expected 0 or more.")
-        if stock.price is not None and not Decimal(0) <= stock.price <= Decimal(10**7):
-            raise InputError(f"The price of a bar is {stock.price}; expected 0 to 10 000 000.")
-        if not 0 <= stock.tolerance.nm < stock.length.nm:
-            raise InputError(f"The tolerance of {name} bars must be 0 or more and below their length.")
+        _check_stock(stock)
     for bar in rack:
         if bar.value is not None and not Decimal(0) <= bar.value <= Decimal(10**7):
             raise InputError(f"The value of a rack bar is {bar.value}; expected 0 to 10 000 000.")
@@ -274,3 +266,13 @@ def _check_bars(stocks: Sequence[StockBar], rack: Sequence[RackBar]) -> None:
         raise InputError(
             "Some stock lengths have a price and some have none.", hint="Give a price for each, or for none."
         )
+
+
+def _check_stock(stock: StockBar) -> None:
+    name = show_length(stock.length, "mm")
+    if stock.limit is not None and stock.limit < 0:
+        raise InputError(f"The limit of {name} bars is {stock.limit}; expected 0 or more.")
+    if stock.price is not None and not Decimal(0) <= stock.price <= Decimal(10**7):
+        raise InputError(f"The price of a bar is {stock.price}; expected 0 to 10 000 000.")
+    if not 0 <= stock.tolerance.nm < stock.length.nm:
+        raise InputError(f"The tolerance of {name} bars must be 0 or more and below their length.")

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from shopquote.calc.takeoff.problem import Problem, Solution, tidy
+from shopquote.calc.takeoff.problem import Pattern, Problem, Solution, tidy
 from shopquote.calc.takeoff.search import Search
 from shopquote.calc.takeoff.work import Work
 
@@ -32,14 +32,10 @@ def _less_value(problem: Problem, best: Solution, work: Work) -> Solution:
     """
     bought = [(k, p, n) for k, p, n in best.bars if problem.kinds[k].cost]
     fixed = bought if problem.credited else []
-    left, limits = list(problem.demands), [0] * len(problem.stock_limits)
+    left = list(problem.demands)
     for _, pattern, n in fixed:
         left = [have - a * n for have, a in zip(left, pattern, strict=True)]
-    for k, _, n in bought:
-        limits[problem.kinds[k].stock] += 0 if fixed else n
-    for kind in problem.kinds:
-        if not kind.cost:
-            limits[kind.stock] = kind.limit
+    limits = _limits_with(problem, [] if fixed else bought)
     most = sum(left) + 1
     rest, back = problem.part(left, limits)
     kinds = tuple(
@@ -50,6 +46,17 @@ def _less_value(problem: Problem, best: Solution, work: Work) -> Solution:
     found = search.run().solution
     plan = None if found is None else tidy(problem, [*fixed, *((k, back(p), n) for k, p, n in found.bars)])
     return best if plan is None or plan.rank >= best.rank else plan
+
+
+def _limits_with(problem: Problem, bought: Sequence[tuple[int, Pattern, int]]) -> list[int]:
+    """Bars of each stock where only these are bought and all free ones are there."""
+    limits = [0] * len(problem.stock_limits)
+    for k, _, n in bought:
+        limits[problem.kinds[k].stock] += n
+    for kind in problem.kinds:
+        if not kind.cost:
+            limits[kind.stock] = kind.limit
+    return limits
 
 
 def _other_purchase(problem: Problem, best: Solution, work: Work) -> Solution:

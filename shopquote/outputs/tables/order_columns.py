@@ -26,7 +26,7 @@ from shopquote.outputs.table import CSV, DATA, EVERYWHERE, JSON, LETTER, SEEN, S
 if TYPE_CHECKING:
     from shopquote.records.orders import Order, OrderLine
     from shopquote.services.buying.price_list import PriceChange
-    from shopquote.services.buying.purchase import RackPick
+    from shopquote.services.buying.purchase_lines import RackPick
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,8 @@ from shopquote.calc.pricing.answers import InwardCharge
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Material, SawSettings
 from shopquote.calc.takeoff.takeoff import add_up
 from shopquote.calc.units import ZERO
-from shopquote.services.buying.purchase import BoughtLine, PurchasePlan
+from shopquote.services.buying.purchase import PurchasePlan
+from shopquote.services.buying.purchase_lines import BoughtLine
 from shopquote.services.buying.purchase_ways import PlannedWay, Wanted
 
 

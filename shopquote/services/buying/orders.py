@@ -42,7 +42,8 @@ from shopquote.services.buying.orders_on_file import (
     stored_loads,
     total_up,
 )
-from shopquote.services.buying.purchase import BoughtLine, PurchasePlan, RackPick, main_job
+from shopquote.services.buying.purchase import PurchasePlan
+from shopquote.services.buying.purchase_lines import BoughtLine, RackPick, main_job
 from shopquote.services.buying.purchase_ways import suffices
 from shopquote.services.buying.takeoff import unit_of_job
 from shopquote.services.jobs.jobs import find_job

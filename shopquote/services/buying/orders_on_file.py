@@ -23,7 +23,7 @@ from shopquote.records.people import Supplier
 from shopquote.services.buying.needs import loaded
 from shopquote.services.buying.offers import item_price
 from shopquote.services.buying.order_documents import keep_document, number_of
-from shopquote.services.buying.purchase import Load, lengths_of, main_job
+from shopquote.services.buying.purchase_lines import Load, lengths_of, main_job
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.on_file import name_on_file
 

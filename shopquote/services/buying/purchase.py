@@ -15,19 +15,25 @@ from decimal import Decimal
 
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.sections import Section, parse_section
-from shopquote.calc.buying.answers import BarKind, BuyingPlan, Extra, Need, Offer, Purchase, Want, Way
+from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.buying.answers import BuyingPlan, Extra, Offer, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
-from shopquote.calc.money import round_money, round_rate
-from shopquote.calc.takeoff.answers import BarCut, SawSettings
+from shopquote.calc.money import round_money
+from shopquote.calc.takeoff.answers import SawSettings
 from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.takeoff.share import share_cost
 from shopquote.calc.takeoff.tight import tight_words
-from shopquote.calc.units import ZERO, Length, Unit
+from shopquote.calc.units import Unit
 from shopquote.errors import CannotMakeError
 from shopquote.records.people import Supplier
 from shopquote.services.buying.offers import ListedBar, supplier_terms
+from shopquote.services.buying.purchase_lines import (
+    BoughtLine,
+    RackPick,
+    bought_lines,
+    rack_picks,
+    values_by_job,
+)
 from shopquote.services.buying.purchase_ways import (
     WORK,
     Effort,
@@ -44,57 +50,9 @@ from shopquote.services.buying.purchase_ways import (
 )
 from shopquote.services.shop.made_up import invented_words
 
-# What is cut from one bar: (owner, mark, length, count).
-Load = tuple[tuple[str, str, Length, int], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class BoughtLine:
-    """Bars of one item for one supplier, in its own currency; prices None when they are asked for.
-
-    `loads` says what is cut from each bar; bars beyond that were bought for the bundle or the price.
-    `one_heat`: pieces in it must come from one heat, so all its bars should.
-    """
-
-    listed: ListedBar
-    section: Section
-    grade: Grade
-    length: Length
-    length_text: str
-    count: int
-    cut: bool
-    mass_kg: Decimal
-    price: Decimal | None
-    basis: str | None
-    unit_price: Decimal | None
-    loads: tuple[Load, ...]
-    one_heat: bool = False
-
-    @property
-    def jobs(self) -> dict[str, tuple[int, Length]]:
-        """For each job how many of the bars are mostly its own, and what length of its pieces they hold."""
-        jobs: dict[str, tuple[int, Length]] = {}
-        for load in self.loads:
-            main = main_job(load)
-            for owner, length in lengths_of(load).items():
-                count, total = jobs.get(owner, (0, ZERO))
-                jobs[owner] = (count + (owner == main), total + length)
-        return dict(sorted(jobs.items()))
-
-
-@dataclass(frozen=True, slots=True)
-class RackPick:
-    """A bar that is there already, and what is cut from it for these jobs."""
-
-    name: str
-    section_key: str
-    length: Length
-    load: Load
-
-    @property
-    def job(self) -> str:
-        """The job that has most in it."""
-        return main_job(self.load)
+# Of a clock's seconds, what cut plans may take; the rest is for the choice of suppliers, which is quick.
+PLANS_SHARE = 0.75
+NOTHING_BOUGHT = BuyingPlan((), {}, {}, Decimal(0), Decimal(0), 0.0)
 
 
 @dataclass(frozen=True)
@@ -201,39 +159,56 @@ def plan_purchase(
     lacking = [w for w in wanted if not suffices(w, saw, unit)]
     _refuse_unlisted(lacking, markets, unit)
     plans = sum(plans_for(markets[w.name], len(groups)) for w in lacking)
-    effort = Effort(plans, work, None if seconds is None else began + seconds * 0.75, progress, prove)
-    apart, alone = _plan_apart(lacking, markets, groups, saw, units, effort)
-    ways = {w.name: all_ways(w, markets[w.name], saw, units, effort) for w in lacking}
-    for w in lacking:
-        if w.name in alone:
-            ways[w.name] = different_ways([*ways[w.name], alone[w.name]])
+    ends = None if seconds is None else began + seconds
+    effort = Effort(plans, work, None if seconds is None else began + seconds * PLANS_SHARE, progress, prove)
+    apart, ways = _all_ways(lacking, markets, groups, saw, units, effort)
     chosen, buying = _choose(
-        lacking, markets, ways, None if seconds is None else max(0.0, began + seconds - time.monotonic())
+        lacking, markets, ways, None if ends is None else max(0.0, ends - time.monotonic())
     )
     taken = {w.name: own_way(w, saw, unit) for w in wanted if w not in lacking} | chosen
-    lines = _lines(lacking, markets, chosen, buying)
-    picks = tuple(pick for w in wanted for pick in _picks(w, taken[w.name]))
-    cost = buying.cost if buying is not None else Decimal(0)
+    lines = bought_lines(lacking, markets, chosen, buying)
+    buying = buying or NOTHING_BOUGHT
     return PurchasePlan(
         jobs=tuple(sorted({piece.owner for w in wanted for piece in w.pieces})),
         lines=lines,
-        picks=picks,
-        deliveries=buying.deliveries if buying is not None else {},
+        picks=tuple(pick for w in wanted for pick in rack_picks(w, taken[w.name])),
+        deliveries=buying.deliveries,
         ways={name: way.name for name, way in taken.items()},
-        cost=cost,
-        bound=buying.bound if buying is not None else Decimal(0),
-        proven=buying.proven if buying is not None else True,
+        cost=buying.cost,
+        bound=buying.bound,
+        proven=buying.proven,
         cuts_proven=all(way.proven for way in chosen.values()),
         cuts_gap=sum((way.gap for way in chosen.values()), Decimal(0)),
         apart=apart,
-        shares=_shares(cost, lines, apart, groups),
+        shares=_shares(buying.cost, lines, apart, groups),
         seconds=time.monotonic() - began,
         taken=taken,
-        bounds={w.name: first.bound for w in lacking if (first := ways[w.name][0].plan) is not None},
+        bounds=_bounds(ways),
         guessed=dict(pair for w in lacking if (pair := guess_of(w, markets[w.name], unit))),
-        extras=buying.extras if buying is not None else (),
-        cut_short=effort.cut_short or (buying is not None and buying.cut_short),
+        extras=buying.extras,
+        cut_short=effort.cut_short or buying.cut_short,
     )
+
+
+def _all_ways(
+    wanted: Sequence[Wanted],
+    markets: Mapping[str, Market],
+    groups: Sequence[tuple[str, ...]],
+    saw: SawSettings,
+    units: Units,
+    effort: Effort,
+) -> tuple[dict[str, Decimal], dict[str, list[PlannedWay]]]:
+    """What each group costs apart, and all ways of each material: also group by group."""
+    apart, alone = _plan_apart(wanted, markets, groups, saw, units, effort)
+    ways = {w.name: all_ways(w, markets[w.name], saw, units, effort) for w in wanted}
+    for name, way in alone.items():
+        ways[name] = different_ways([*ways[name], way])
+    return apart, ways
+
+
+def _bounds(ways: Mapping[str, Sequence[PlannedWay]]) -> dict[str, Decimal]:
+    """What the cuts of each material cost at least: the bound of the first way, which is over all lengths."""
+    return {name: of[0].plan.bound for name, of in ways.items() if of[0].plan is not None}
 
 
 def _refuse_unlisted(wanted: Sequence[Wanted], markets: Mapping[str, Market], unit: Unit) -> None:
@@ -366,116 +341,6 @@ def _offers(market: Market, ways: Sequence[PlannedWay]) -> list[tuple[Offer, Lis
     return offers
 
 
-# --- lines and picks ------------------------------------------------------------------------------
-
-
-def _lines(
-    wanted: Sequence[Wanted],
-    markets: Mapping[str, Market],
-    chosen: Mapping[str, PlannedWay],
-    buying: BuyingPlan | None,
-) -> tuple[BoughtLine, ...]:
-    by_kind: dict[BarKind, list[Purchase]] = {}
-    for purchase in buying.purchases if buying is not None else ():
-        by_kind.setdefault(purchase.offer.kind, []).append(purchase)
-    lines: list[BoughtLine] = []
-    for w in wanted:
-        market, way = markets[w.name], chosen[w.name]
-        needs = way.needs(w)
-        mine_too = [kind for kind in by_kind if (kind.section, kind.grade) == (w.section.key, w.grade.name)]
-        needed = {need.kind for need in needs}
-        # Bars of a length that the way does not need, bought because they make a delivery free.
-        beyond = [Need(kind, 0) for kind in mine_too if kind not in needed]
-        for need in (*needs, *beyond):
-            loads = _loads(way, need.kind.length)
-            if not market.priced:
-                lines.append(_asked_line(w, market, need, loads))
-                continue
-            for purchase in by_kind.pop(need.kind, ()):
-                mine, loads = loads[: purchase.count], loads[purchase.count :]
-                lines.append(_bought_line(w, market, purchase, mine))
-    return tuple(
-        sorted(
-            lines,
-            key=lambda line: (line.listed.supplier.name, line.section.key, line.grade.name, line.length),
-        )
-    )
-
-
-def _loads(way: PlannedWay, length: Length) -> list[Load]:
-    """What is cut from every bought bar of a length."""
-    loads = [
-        _load(bar)
-        for bar in way.bars
-        if bar.rack_piece is None and bar.stock == length
-        for _ in range(bar.count)
-    ]
-    for piece in way.sawn:
-        if way.ordered[piece.length] == length:
-            loads += [((piece.owner, piece.mark, piece.length, 1),)] * piece.count
-    return loads
-
-
-def _load(bar: BarCut) -> Load:
-    return tuple((owner, mark, length, count) for mark, length, count, owner in bar.pieces)
-
-
-def lengths_of(load: Load) -> dict[str, Length]:
-    """Length of each job's pieces in a bar."""
-    lengths: dict[str, Length] = {}
-    for owner, _, length, count in load:
-        lengths[owner] = lengths.get(owner, ZERO) + length * count
-    return lengths
-
-
-def main_job(load: Load) -> str:
-    """The job that has most in a bar."""
-    lengths = lengths_of(load)
-    return max(sorted(lengths), key=lambda owner: lengths[owner])
-
-
-def _bought_line(wanted: Wanted, market: Market, purchase: Purchase, loads: Sequence[Load]) -> BoughtLine:
-    code = purchase.offer.code.split(" ", 1)[0]
-    _, bar = market.offers[code]
-    length = purchase.offer.kind.length
-    mass = Decimal(purchase.offer.mass_g * purchase.count) / 1000
-    price, basis = bar.price_at(mass) or (None, None)
-    unit_price = bar.unit_price(mass)
-    if purchase.offer.cut and unit_price is not None:
-        # A cut length costs its part of the bar and the cut; it is priced by the piece.
-        share = Decimal(length.nm) / Decimal(bar.length.nm)
-        unit_price = round_rate(unit_price * share + (bar.supplier.cut_charge or 0))
-        price, basis = unit_price, "bar"
-    return BoughtLine(
-        bar, wanted.section, wanted.grade, length, "" if purchase.offer.cut else bar.item.length_text,
-        purchase.count, purchase.offer.cut, mass, price, basis, unit_price, tuple(loads),
-        _is_one_heat(wanted, loads),
-    )  # fmt: skip
-
-
-def _is_one_heat(wanted: Wanted, loads: Sequence[Load]) -> bool:
-    grouped = {(piece.owner, piece.mark) for piece in wanted.pieces if piece.heat_group is not None}
-    return any((owner, mark) in grouped for load in loads for owner, mark, _, _ in load)
-
-
-def _asked_line(wanted: Wanted, market: Market, need: Need, loads: Sequence[Load]) -> BoughtLine:
-    bar = next(bar for bar in market.listed if bar.length == need.kind.length)
-    return BoughtLine(
-        bar, wanted.section, wanted.grade, bar.length, bar.item.length_text, need.count, False,
-        bar.mass_kg * need.count, None, None, None, tuple(loads), _is_one_heat(wanted, loads),
-    )  # fmt: skip
-
-
-def _picks(wanted: Wanted, way: PlannedWay) -> list[RackPick]:
-    """Bars of the way that are there already and still whole, each with the jobs that it holds."""
-    lengths = {bar.piece: bar.length for bar in (*wanted.own, *wanted.free)}
-    picks = []
-    for bar in way.bars:
-        if bar.rack_piece is not None:
-            picks.append(RackPick(bar.rack_piece, wanted.section.key, lengths[bar.rack_piece], _load(bar)))
-    return picks
-
-
 def _shares(
     cost: Decimal,
     lines: Sequence[BoughtLine],
@@ -486,7 +351,7 @@ def _shares(
 
     Groups bear by what each would cost apart; the jobs of a group by the value of what is bought for them.
     """
-    values = _values_by_job(lines)
+    values = values_by_job(lines)
     total_apart = sum(apart.values(), Decimal(0))
     weights: dict[str, Decimal] = {}
     for group in groups if total_apart else [tuple(values)]:
@@ -495,14 +360,3 @@ def _shares(
         for job in group:
             weights[job] = whole * (values.get(job, Decimal(0)) / value if value else Decimal(1) / len(group))
     return {share.owner: share.bears for share in share_cost(weights, round_money(cost))}
-
-
-def _values_by_job(lines: Sequence[BoughtLine]) -> dict[str, Decimal]:
-    """Value of the bars of each line, by the length of each job's pieces in it."""
-    values: dict[str, Decimal] = {}
-    for line in lines:
-        value = (line.unit_price or Decimal(0)) * line.count * line.listed.supplier.exchange_rate
-        whole = sum(length.nm for _, length in line.jobs.values())
-        for job, (_, length) in line.jobs.items():
-            values[job] = values.get(job, Decimal(0)) + value * length.nm / whole
-    return values

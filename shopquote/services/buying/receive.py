@@ -25,7 +25,7 @@ from shopquote.services.buying.needs import ON_ORDER, load_length, load_of
 from shopquote.services.buying.order_needs import lacking_for_order
 from shopquote.services.buying.orders import ONE_HEAT
 from shopquote.services.buying.orders_on_file import find_order
-from shopquote.services.buying.purchase import Load
+from shopquote.services.buying.purchase_lines import Load
 from shopquote.services.buying.shelving import Delivery, delivery_charge, hand_out_loads, shelve
 from shopquote.services.shop.certificates import keep_certificate
 from shopquote.services.shop.on_file import saw_settings

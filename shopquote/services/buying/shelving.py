@@ -16,7 +16,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.orders import Order, OrderLine, Receipt, ReceivedBar
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.needs import OVER, load_length, loaded
-from shopquote.services.buying.purchase import Load, main_job
+from shopquote.services.buying.purchase_lines import Load, main_job
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import new_piece, share_piece
 

@@ -151,18 +151,20 @@ class Given:
             need(heats in have or not self._holds(heats), "a choice of heats has no model")
 
     def _holds(self, heats: dict[str, tuple[str, ...]]) -> bool:
-        for group, source in heats.items():
-            mine = [bar for bar in self.bars if tuple(bar["source"]) == source and bar["limit"] != 0]
-            wanted = [i for i, size in enumerate(self.sizes) if size.heat == group]
-            alone = max(self.sizes[i].room - self.sizes[i].kerf + self.sizes[i].opening for i in wanted)
-            if not mine or alone > max(self.room_of(bar) for bar in mine):
-                return False
-            if all(bar["limit"] is not None for bar in mine):
-                widest = max(self.sizes[i].kerf for i in wanted)
-                total = sum(bar["limit"] * (self.room_of(bar) + widest) for bar in mine)
-                if sum(self.sizes[i].room * self.demands[i] for i in wanted) > total:
-                    return False
-        return True
+        return all(self._group_fits(group, source) for group, source in heats.items())
+
+    def _group_fits(self, group: str, source: tuple[str, ...]) -> bool:
+        """Whether the longest piece of a group, and all of them, go into the bars of a source."""
+        mine = [bar for bar in self.bars if tuple(bar["source"]) == source and bar["limit"] != 0]
+        wanted = [i for i, size in enumerate(self.sizes) if size.heat == group]
+        alone = max(self.sizes[i].room - self.sizes[i].kerf + self.sizes[i].opening for i in wanted)
+        if not mine or alone > max(self.room_of(bar) for bar in mine):
+            return False
+        if any(bar["limit"] is None for bar in mine):
+            return True
+        widest = max(self.sizes[i].kerf for i in wanted)
+        total = sum(bar["limit"] * (self.room_of(bar) + widest) for bar in mine)
+        return bool(sum(self.sizes[i].room * self.demands[i] for i in wanted) <= total)
 
     # ---- kinds of bars ------------------------------------------------------------------
 

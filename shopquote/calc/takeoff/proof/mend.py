@@ -35,12 +35,7 @@ def bars_to_mend(
     problem: Problem, bars: Bars, prices: Sequence[int], fine: int, turn: int, chance: Random
 ) -> dict[int, int]:
     """Bars to plan anew, by place: a kept one, one that is dear for what it holds, others by chance."""
-    excess = [problem.cost(k, p) * fine - sum(prices[i] * n for i, n in held(p)) for k, p, _ in bars]
-    least: dict[int, int] = {}
-    for (k, _, _), e in zip(bars, excess, strict=True):
-        stock = problem.stock_of[k]
-        least[stock] = min(least.get(stock, e), e)
-    excess = [e - least[problem.stock_of[k]] for (k, _, _), e in zip(bars, excess, strict=True)]
+    excess = _excess(problem, bars, prices, fine)
     kept = [at for at, (k, _, _) in enumerate(bars) if problem.kinds[k].credit]
     dear = [at for at, e in enumerate(excess) if e > fine]
     first = [chance.choice(kept)] if kept else []
@@ -54,6 +49,16 @@ def bars_to_mend(
         chosen[at] = chosen.get(at, 0) + 1
         pieces += sum(bars[at][1])
     return chosen
+
+
+def _excess(problem: Problem, bars: Bars, prices: Sequence[int], fine: int) -> list[int]:
+    """What each bar costs beyond its pieces, less the least of that among bars of its stock."""
+    excess = [problem.cost(k, p) * fine - sum(prices[i] * n for i, n in held(p)) for k, p, _ in bars]
+    least: dict[int, int] = {}
+    for (k, _, _), e in zip(bars, excess, strict=True):
+        stock = problem.stock_of[k]
+        least[stock] = min(least.get(stock, e), e)
+    return [e - least[problem.stock_of[k]] for (k, _, _), e in zip(bars, excess, strict=True)]
 
 
 @dataclass(frozen=True, slots=True)
