@@ -1,7 +1,9 @@
 """shopquote log and close: what really went into a job, and its figures fixed at the end."""
 
+import sys
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -145,6 +147,15 @@ def close(
     reopen: Annotated[
         str | None, typer.Option(metavar="REASON", help="Open a closed job again, for late entries.")
     ] = None,
+    nothing: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--nothing",
+            metavar="NAME",
+            help="It is not logged because it cost nothing: an operation, bar or bought item; repeatable. "
+            "Else what is missing counts as quoted.",
+        ),
+    ] = None,
     on: Annotated[
         str | None, typer.Option("--on", metavar="DATE", help="Day of closing; default today.")
     ] = None,
@@ -167,7 +178,9 @@ def close(
             opened = reopen_job(session, job, reopen, on=day, at=at)
             facts = {"job": opened.number, "state": opened.state, "reason": reopen}
         else:
-            review = close_job(session, job, on=day, at=at)
+            if not as_json and sys.stdin.isatty():
+                _ask_what_is_missing(session, job, nothing or ())
+            review = close_job(session, job, on=day, at=at, nothing=nothing or ())
     if reopen is not None:
         print_json(facts) if as_json else typer.echo(
             f"{facts['job']} is {facts['state']} again; its old figures are kept."
@@ -176,3 +189,20 @@ def close(
         print_json(job_json(review))
     else:
         print_job_review(review)
+
+
+def _ask_what_is_missing(session: Any, number: str, nothing: Sequence[str]) -> None:
+    """Show a person at the terminal what nobody logged, and go on only when it may count as quoted."""
+    from shopquote.errors import InputError
+    from shopquote.services.jobs.jobs import find_job
+    from shopquote.services.review.job_review import missing_of
+
+    left = missing_of(session, find_job(session, number)).without(nothing)
+    if not left.words:
+        return
+    typer.echo(f"Nothing is logged of {', '.join(left.words)}.")
+    if not typer.confirm("Take it as quoted, and mark it as assumed?"):
+        raise InputError(
+            f"{number} stays open.",
+            hint=f"Log what is missing (shopquote log {number}), or say what cost nothing: --nothing NAME",
+        )

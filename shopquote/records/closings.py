@@ -9,6 +9,9 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from shopquote.records.base import Base, Money, Number
 from shopquote.records.jobs import Job
 
+# Between what a closing assumed; a bar's name has no semicolon.
+ASSUMED_BETWEEN = "; "
+
 
 class Closing(Base):
     """One closing of a job. `price` is what was invoiced less credits, else what was quoted."""
@@ -27,7 +30,7 @@ class Closing(Base):
     minutes_estimated: Mapped[Number] = mapped_column(default=Decimal(0))
     minutes_actual: Mapped[Number] = mapped_column(default=Decimal(0))
     snapshot: Mapped[str] = mapped_column(default="")
-    # What was taken as quoted because nothing was logged, in words joined by ", ".
+    # What was taken as quoted because nothing was logged, in words joined by `ASSUMED_BETWEEN`.
     assumed: Mapped[str] = mapped_column(default="")
 
     job: Mapped[Job] = relationship()

@@ -57,7 +57,19 @@ def test_the_chain_from_floor_sheet_to_review(shopquote, tmp_path):
     )
     shopquote("log", "1", "--bought", "M6 bolt", "--cost", "4.00", "--count", "16")
     shopquote("log", "1", "--invoice", "R-1", "--amount", "600")
-    closed = json.loads(shopquote("close", "1", "--json").stdout)
+    not_done = (
+        "sawing",
+        "drilling",
+        "fit-up",
+        "forging",
+        "grinding",
+        "assembly",
+        "packing",
+        "flat 40 x 8 S275",
+    )
+    unlogged = [word for name in not_done for word in ("--nothing", name)]
+    closed = json.loads(shopquote("close", "1", *unlogged, "--json").stdout)
+    assert closed["as_quoted"] == ["consumables", "outside"]
     assert closed["state"] == "closed" and closed["price"] == "600.00"
     review = json.loads(shopquote("review", "1", "--json", "--out", out).stdout)
     job = review["jobs"][0]
@@ -126,7 +138,8 @@ def test_wrong_words_end_with_their_exit_code_and_one_message(shopquote, words, 
 
 def test_a_closed_job_reopened_keeps_its_figures(shopquote):
     shopquote("log", "1", "--operation", "welding", "--minutes", "30", "--on", "2026-03-06")
-    shopquote("close", "1")
+    not_done = ("sawing", "bending", "drilling", "fit-up", "forging", "grinding", "assembly", "packing")
+    shopquote("close", "1", *(word for name in not_done for word in ("--nothing", name)))
     assert shopquote("log", "1", "--operation", "welding", "--minutes", "5", ok=False).exit_code == 3
     assert "finished again" in shopquote("close", "1", "--reopen", "late minutes").stdout
     shopquote("log", "1", "--operation", "welding", "--minutes", "5", "--on", "2026-03-06")

@@ -3,6 +3,7 @@
 The caller opens a writing session and commits it.
 """
 
+from collections.abc import Collection
 from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -13,19 +14,36 @@ from sqlalchemy.orm import Session
 from shopquote.calc.pricing.answers import CATEGORIES
 from shopquote.calc.review.variance import Variance, add_up
 from shopquote.errors import InputError
-from shopquote.records.closings import Closing, ClosingLine
+from shopquote.records.closings import ASSUMED_BETWEEN, Closing, ClosingLine
 from shopquote.records.jobs import Job
+from shopquote.records.rack import RackPiece
 from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.jobs import find_job, move_job
 from shopquote.services.rack.rack import release_promises
-from shopquote.services.review.job_review import JobReview, work_out, write_snapshot
+from shopquote.services.rack.rack_uses import use_bar
+from shopquote.services.review.job_review import JobReview, missing_of, quote_of, work_out, write_snapshot
+from shopquote.services.review.missing import Missing
+
+SAWN_UNLOGGED = "taken as sawn on closing: nobody logged it"
 
 
-def close_job(session: Session, number: str, *, on: date, at: datetime) -> JobReview:
+def close_job(
+    session: Session, number: str, *, on: date, at: datetime, nothing: Collection[str] = ()
+) -> JobReview:
     """Fix a job's figures; a started job is finished first.
 
+    What the quote plans and nobody logged counts as quoted and is marked as assumed: unlogged work is not
+    work for nothing. Bars that lie ready for it count as sawn and do not become free.
+
+    Args:
+        session: open and writing; the caller commits.
+        number: of the job.
+        on: the day of closing.
+        at: now.
+        nothing: names of what is missing that really cost nothing, as `missing_of` has them.
+
     Raises:
-        NotFoundError: no such job.
+        NotFoundError: no such job, or a name of `nothing` is not missing.
         InputError: the job is not started or finished, has no quote, a timer still runs on it, or the day
             has not come yet.
     """
@@ -43,7 +61,9 @@ def close_job(session: Session, number: str, *, on: date, at: datetime) -> JobRe
             f"A timer of {entry.person or 'somebody'} still runs on {job.number}, {entry.operation}.",
             hint=f"Stop it first: shopquote log {job.number} --stop{person}",
         )
-    review = work_out(session, job)
+    missing = missing_of(session, job).without(nothing)
+    _saw_bars(session, job, missing, on)
+    review = work_out(session, job, closing=missing)
     for state in ("closed",) if job.state == "finished" else ("finished", "closed"):
         move_job(job, state, at=at)
     release_promises(session, job.number)
@@ -75,6 +95,21 @@ def reopen_job(session: Session, number: str, reason: str, *, on: date, at: date
     return job
 
 
+def _saw_bars(session: Session, job: Job, missing: Missing, on: date) -> None:
+    """Bars promised to the job alone, of a material that nobody logged: they were sawn, whoever forgot it."""
+    names = {
+        (row.section_key, row.grade): f"{row.section_text} {row.grade}"
+        for row in quote_of(session, job).materials
+    }
+    ready = session.scalars(
+        select(RackPiece).where(RackPiece.promised_job_id == job.id).order_by(RackPiece.id)
+    ).all()
+    for piece in ready:
+        shared = any(share.job_id != job.id for share in piece.shares)
+        if not shared and names.get((piece.section_key, piece.grade)) in missing.material:
+            use_bar(session, piece.code, job.number, used_on=on, reason=SAWN_UNLOGGED)
+
+
 def _check_day(on: date, at: datetime) -> None:
     if on > at.date():
         raise InputError(f"The day is {on}; it has not come yet.")
@@ -88,6 +123,7 @@ def _store(session: Session, job: Job, review: JobReview, on: date, at: datetime
         job_id=job.id, closed_on=on, closed_at=at, price=review.price, cost_estimated=total.estimated,
         cost_actual=total.actual, minutes_estimated=total.minutes_estimated,
         minutes_actual=total.minutes_actual, snapshot=write_snapshot(kept),
+        assumed=ASSUMED_BETWEEN.join(review.assumed),
     )  # fmt: skip
     closing.lines = [_line(row) for row in closing_lines(review)]
     session.add(closing)

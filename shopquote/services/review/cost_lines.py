@@ -1,6 +1,6 @@
 """The costs of one job, quoted against logged: a line an operation, material, item or bill."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 
 from sqlalchemy import case, func, select
@@ -35,8 +35,9 @@ def labour_lines(
     entries: Mapping[str, tuple[Decimal, Decimal, Decimal]],
     made: Decimal,
     currency: str,
+    as_quoted: Collection[str] | None = None,
 ) -> tuple[list[Variance], Decimal]:
-    """A line an operation, and the minutes of rework; labour as quoted where none was logged at all."""
+    """A line an operation, and the minutes of rework; as quoted what is named, all where none was logged."""
     planned: dict[str, list[Decimal]] = {}
     for row in quote.minutes:
         held = planned.setdefault(row.operation, [ZERO, ZERO, ZERO, row.rate])
@@ -50,7 +51,7 @@ def labour_lines(
     for operation in [*planned, *(name for name in entries if name not in planned)]:
         minutes, cost, run, rate = planned.get(operation, [ZERO, ZERO, ZERO, ZERO])
         spent, actual, again = entries.get(operation, (ZERO, ZERO, ZERO))
-        if not entries:  # nothing was logged at all: labour is taken as quoted
+        if not entries if as_quoted is None else operation in as_quoted:
             spent, actual = minutes, cost
         lines.append(
             labour_variance(
@@ -72,7 +73,13 @@ def labour_lines(
     return lines, sum((again for _, _, again in entries.values()), ZERO)
 
 
-def material_lines(quote: Quote, quoted: Decimal, uses: Sequence[BarUse], currency: str) -> list[Variance]:
+def material_lines(
+    quote: Quote,
+    quoted: Decimal,
+    uses: Sequence[BarUse],
+    currency: str,
+    as_quoted: Collection[str] | None = None,
+) -> list[Variance]:
     """A line a section and grade, by length and price, one for deliveries, and one for what else is allowed.
 
     A bar from an order carries its share of the delivery; that share is told in the line of deliveries.
@@ -96,7 +103,7 @@ def material_lines(quote: Quote, quoted: Decimal, uses: Sequence[BarUse], curren
         estimated = row.cost if row is not None else ZERO
         length = (row.bought.mm or row.net.mm) if row is not None else ZERO
         spent, cost = used.get(key, [ZERO, ZERO])
-        if not uses:
+        if not uses if as_quoted is None else name in as_quoted:
             spent, cost = length, estimated
         lines.append(
             material_variance(
@@ -135,7 +142,13 @@ def _delivery_in(use: BarUse, currency: str) -> Decimal:
     return round_money((use.cost - use.credit) * share, currency)
 
 
-def bought_lines(quote: Quote, quoted: Decimal, uses: Sequence[BoughtUse], currency: str) -> list[Variance]:
+def bought_lines(
+    quote: Quote,
+    quoted: Decimal,
+    uses: Sequence[BoughtUse],
+    currency: str,
+    as_quoted: Collection[str] | None = None,
+) -> list[Variance]:
     """A line an item by count and price, and one for what the quote allows beyond them."""
     revision = quote.job_revision
     lines: list[Variance] = []
@@ -153,7 +166,7 @@ def bought_lines(quote: Quote, quoted: Decimal, uses: Sequence[BoughtUse], curre
     for name in [*planned, *(name for name in used if name not in planned)]:
         count, cost = planned.get(name, (ZERO, ZERO))
         number, paid = used.get(name, (ZERO, ZERO))
-        if not uses:
+        if not uses if as_quoted is None else name in as_quoted:
             number, paid = count, cost
         if number == 1 and count > 1:
             # Logged as one lot, without a count: all that was planned, at another price.
@@ -169,12 +182,12 @@ def bought_lines(quote: Quote, quoted: Decimal, uses: Sequence[BoughtUse], curre
 
 
 def outside_lines(
-    quoted: Decimal, bills: Sequence[OutsideBill], made: Decimal, currency: str
+    quoted: Decimal, bills: Sequence[OutsideBill], made: Decimal, currency: str, *, none: bool = False
 ) -> list[Variance]:
-    """Subcontract work in one line; as quoted until a bill is logged."""
+    """Subcontract work in one line; as quoted until a bill is logged or it is known that `none` comes."""
     if not quoted and not bills:
         return []
-    paid = sum((bill.amount for bill in bills), ZERO) if bills else quoted
+    paid = sum((bill.amount for bill in bills), ZERO) if bills or none else quoted
     return [
         lump_variance(
             "outside", "outside work", estimated=quoted, actual=paid,

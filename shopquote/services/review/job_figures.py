@@ -45,7 +45,7 @@ class JobFigures:
 
         1.2816 standard deviations of a normal hold 80 %; a job without logged minutes tells nothing.
         """
-        if self.spread_steps is None or "labour" in self.assumed:
+        if self.spread_steps is None or any(name.startswith("labour") for name in self.assumed):
             return None
         estimated, actual = sum(self.estimated_steps), sum(self.actual_steps)
         return abs(actual - estimated) * 100 * NUMBER_STEPS <= 1.2816 * self.spread_steps * estimated

@@ -32,6 +32,7 @@ from shopquote.services.review.cost_lines import (
     not_in_lines,
     outside_lines,
 )
+from shopquote.services.review.missing import Missing, what_is_missing
 from shopquote.services.review.review_sums import job_figures
 from shopquote.services.review.selection import Filters
 
@@ -127,13 +128,36 @@ def _as_printed_again(closing: Closing) -> JobReview:
     return replace(review, notes=(*review.notes, f"Opened again on {closing.reopened_on}: {closing.reason}"))
 
 
-def work_out(session: Session, job: Job) -> JobReview:
-    """The figures of a job from what is logged now.
+def missing_of(session: Session, job: Job) -> Missing:
+    """What the job's quote plans and nobody logged.
 
     Raises:
         InputError: the job has no quote to compare with.
     """
-    quote = _quote_of(session, job)
+    uses, bought, bills = _logged_things(session, job)
+    return what_is_missing(quote_of(session, job), logged_minutes(session, job), uses, bought, bills)
+
+
+def _logged_things(
+    session: Session, job: Job
+) -> tuple[Sequence[BarUse], Sequence[BoughtUse], Sequence[OutsideBill]]:
+    return (
+        session.scalars(select(BarUse).where(BarUse.job_id == job.id)).all(),
+        session.scalars(select(BoughtUse).where(BoughtUse.job_id == job.id)).all(),
+        session.scalars(select(OutsideBill).where(OutsideBill.job_id == job.id)).all(),
+    )
+
+
+def work_out(session: Session, job: Job, *, closing: Missing | None = None) -> JobReview:
+    """The figures of a job from what is logged now.
+
+    `closing`: what of the missing counts as quoted; what else is missing cost nothing. Without it the job
+    goes on: only a category of which nothing at all is logged counts as quoted.
+
+    Raises:
+        InputError: the job has no quote to compare with.
+    """
+    quote = quote_of(session, job)
     revision = session.scalars(
         select(JobRevision).where(JobRevision.job_id == job.id, JobRevision.revision == job.revision)
     ).one()
@@ -142,27 +166,32 @@ def work_out(session: Session, job: Job) -> JobReview:
     currency = shop_currency(session)
     quoted = {row.category: row.amount for row in quote.costs}
     entries = logged_minutes(session, job)
-    uses = session.scalars(select(BarUse).where(BarUse.job_id == job.id)).all()
-    bought = session.scalars(select(BoughtUse).where(BoughtUse.job_id == job.id)).all()
-    bills = session.scalars(select(OutsideBill).where(OutsideBill.job_id == job.id)).all()
-    labour, rework = labour_lines(quote, quoted.get("labour", ZERO), entries, made, currency)
+    uses, bought, bills = _logged_things(session, job)
+    hours, bars, items = (closing.labour, closing.material, closing.bought) if closing else (None, None, None)
+    labour, rework = labour_lines(quote, quoted.get("labour", ZERO), entries, made, currency, hours)
     spent = sum((line.minutes_actual for line in labour), ZERO)
     expected = sum((line.minutes_estimated for line in labour), ZERO)
     logged = {
         "labour": bool(entries), "material": bool(uses), "bought": bool(bought), "outside": bool(bills),
     }  # fmt: skip
     lines = [
-        *material_lines(quote, quoted.get("material", ZERO), uses, currency),
+        *material_lines(quote, quoted.get("material", ZERO), uses, currency, bars),
         *labour,
         *as_quoted("consumables", quoted.get("consumables", ZERO)),
-        *bought_lines(quote, quoted.get("bought", ZERO), bought, currency),
-        *outside_lines(quoted.get("outside", ZERO), bills, made, currency),
+        *bought_lines(quote, quoted.get("bought", ZERO), bought, currency, items),
+        *outside_lines(
+            quoted.get("outside", ZERO),
+            bills,
+            made,
+            currency,
+            none=closing is not None and not closing.outside,
+        ),
     ]
     if quoted.get("overhead", ZERO):
         lines.append(
             follow_labour(
                 "overhead", "overhead", estimated=quoted["overhead"], minutes_estimated=expected,
-                minutes_actual=spent if entries else expected, currency=currency,
+                minutes_actual=spent if entries or closing else expected, currency=currency,
             )
         )  # fmt: skip
     lines += not_in_lines("contingency", "contingency", quoted.get("contingency", ZERO), not entries)
@@ -172,6 +201,8 @@ def work_out(session: Session, job: Job) -> JobReview:
         for name in CATEGORIES
         if quoted.get(name) and name not in NEVER_LOGGED and not logged.get(name, False)
     )
+    if closing:
+        assumed = (*assumed, *(name for name in closing.words if name.split(":")[0] not in assumed))
     if quoted.get("overhead") and (not entries or not expected):
         assumed = (*assumed, "overhead")
     if quoted.get("contingency") and not entries:
@@ -185,7 +216,12 @@ def work_out(session: Session, job: Job) -> JobReview:
     )  # fmt: skip
 
 
-def _quote_of(session: Session, job: Job) -> Quote:
+def quote_of(session: Session, job: Job) -> Quote:
+    """The quote that a job is compared with.
+
+    Raises:
+        InputError: it has none.
+    """
     chosen = chosen_quotes()
     quote = session.scalars(
         select(Quote)

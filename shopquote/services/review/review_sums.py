@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.money import currency_digits
 from shopquote.calc.pricing.answers import CATEGORIES
-from shopquote.records.closings import ClosingLine
+from shopquote.records.closings import ASSUMED_BETWEEN, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, OutsideBill
 from shopquote.records.people import Customer
@@ -88,7 +88,7 @@ def _heads(session: Session, picked: Any) -> Sequence[Any]:
             picked.c.done_on, JobRevision.sets, Quote.id.label("quote_id"), standing.c.id.label("closing_id"),
             steps(Quote.net).label("net"), steps(standing.c.price).label("price"),
             steps(standing.c.minutes_estimated).label("minutes_estimated"),
-            steps(standing.c.minutes_actual).label("minutes_actual"),
+            steps(standing.c.minutes_actual).label("minutes_actual"), standing.c.assumed,
             steps(Quote.spread_pct).label("spread"),
         )
         .join(picked, picked.c.id == Job.id)
@@ -211,7 +211,7 @@ def _closed_figures(head: Any, costs: tuple[int, ...], worked: tuple[int, int, i
     return JobFigures(
         head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets, True,
         head.net or 0, head.price, costs[:half], costs[half:], head.minutes_estimated, head.minutes_actual,
-        worked[2], (), head.spread,
+        worked[2], tuple(filter(None, (head.assumed or "").split(ASSUMED_BETWEEN))), head.spread,
     )  # fmt: skip
 
 

@@ -7,16 +7,22 @@ from decimal import Decimal
 import pytest
 from sqlalchemy import select
 
+from shopquote.calc.bar.sections import parse_section
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.closings import Closing, ClosingLine
+from shopquote.records.rack import RackPiece
 from shopquote.records.standards import StandardRow
 from shopquote.services.floor.bar_log import log_bars
 from shopquote.services.floor.bill_log import log_invoice
 from shopquote.services.floor.time_log import log_minutes, start_timer
 from shopquote.services.jobs.jobs import find_job
+from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.review.close import close_job, reopen_job
 from shopquote.services.review.job_review import read_snapshot, review_job, write_snapshot
-from tests.services.review_jobs import NOW, TODAY, quoted_job
+from shopquote.services.review.review_sums import job_figures
+from shopquote.services.review.selection import Filters
+from shopquote.services.shop.checks import bar_is_accounted_for
+from tests.services.review_jobs import NOW, TODAY, mm, quoted_job
 
 D = Decimal
 WHEN = {"on": TODAY, "today": TODAY, "at": NOW}
@@ -57,7 +63,11 @@ def _check_kept_lines(writing):
     lines = writing.scalars(select(ClosingLine)).all()
     assert sum(line.estimated for line in lines) == closing.cost_estimated
     assert sum(line.actual for line in lines) == closing.cost_actual
-    assert sum(line.minutes_actual for line in lines) == closing.minutes_actual == 147
+    assert sum(line.minutes_actual for line in lines) == closing.minutes_actual > 147
+    # Bending and welding were logged; the rest of the plan counts as quoted.
+    logged = ("bending", "welding")
+    others = [line for line in lines if line.category == "labour" and line.operation not in logged]
+    assert others and all(line.minutes_actual == line.minutes_estimated for line in others)
     for line in lines:
         parts = line.part_quantity + line.part_time + line.part_rate + line.part_price
         assert parts == line.actual - line.estimated
@@ -84,7 +94,9 @@ def test_late_entries_need_opening_and_the_old_figures_stay_printable(writing):
     assert again.notes == (*first.notes, f"Opened again on {later}: late bars")
     assert replace(again, notes=first.notes) == first
     assert review_job(writing, number, closing=2) == second == review_job(writing, number)
-    assert second.total.actual - first.total.actual == D("30.00")
+    (flat,) = [line for line in first.lines if line.name == "flat 40 x 8 S275"]
+    assert flat.actual == flat.estimated  # nobody had logged it
+    assert second.total.actual - first.total.actual == D("30.00") - flat.estimated
     held = writing.scalars(select(Closing).order_by(Closing.id)).all()
     assert (held[0].reason, held[0].reopened_on, held[1].reopened_on) == ("late bars", later, None)
     with pytest.raises(NotFoundError, match="closed 2 times"):
@@ -154,3 +166,52 @@ def test_a_text_that_is_no_closing_is_refused():
     for text in ("", "[]", '{"job": 1}'):
         with pytest.raises(InputError, match="cannot be read"):
             read_snapshot(text)
+
+
+def test_work_that_nobody_logged_is_not_work_for_nothing(writing):
+    number = quoted_job(writing)
+    log_minutes(writing, number, "sawing", D(5), **WHEN)
+    review = close_job(writing, number, on=TODAY, at=NOW)
+    quoted = {line.name: line for line in review.lines}
+    assert quoted["sawing"].minutes_actual == 5
+    assert quoted["welding"].actual == quoted["welding"].estimated > 0
+    assert review.categories["material"].actual == review.categories["material"].estimated
+    assert abs(review.actual.margin_pct - review.estimated.margin_pct) < 15
+    assert {"labour: welding", "material", "bought", "outside"} <= set(review.assumed)
+    assert "labour: sawing" not in review.assumed
+    assert review_job(writing, number).assumed == review.assumed
+    (row,) = job_figures(writing, Filters(jobs=(number,)), "EUR")[0]
+    assert row.assumed == review.assumed
+    assert row.held_its_range is None
+
+
+def test_what_really_cost_nothing_is_said(writing):
+    number = quoted_job(writing)
+    log_minutes(writing, number, "sawing", D(5), **WHEN)
+    with pytest.raises(NotFoundError, match="weldng"):
+        close_job(writing, number, on=TODAY, at=NOW, nothing=["weldng"])
+    review = close_job(writing, number, on=TODAY, at=NOW, nothing=["Welding", "M6 bolt", "outside work"])
+    lines = {line.name: line for line in review.lines}
+    assert lines["welding"].actual == lines["M6 bolt"].actual == lines["outside work"].actual == 0
+    assert "labour: welding" not in review.assumed
+
+
+def test_bars_that_lie_ready_do_not_become_free_on_closing(writing):
+    number = quoted_job(writing)
+    bar = parse_section("round 12", "mm")
+    pieces = add_pieces(writing, bar, "round 12", "S275", mm("6000"), count=2, cost=D(7))
+    promise_pieces(writing, [piece.code for piece in pieces], number)
+    log_minutes(writing, number, "bending", D(95), **WHEN)
+    close_job(writing, number, on=TODAY, at=NOW)
+    assert set(writing.scalars(select(RackPiece.state)).all()) == {"used"}
+    assert list(bar_is_accounted_for(writing)) == []
+
+
+def test_bars_that_were_not_needed_become_free_when_it_is_said(writing):
+    number = quoted_job(writing)
+    bar = parse_section("round 12", "mm")
+    (piece,) = add_pieces(writing, bar, "round 12", "S275", mm("6000"), cost=D(7))
+    promise_pieces(writing, [piece.code], number)
+    log_minutes(writing, number, "bending", D(95), **WHEN)
+    close_job(writing, number, on=TODAY, at=NOW, nothing=["round 12 S275"])
+    assert piece.state == "free"

@@ -1,0 +1,82 @@
+"""What the quote of a job plans and nobody logged: what closing must not take for nothing."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from shopquote.calc.units import Length
+from shopquote.errors import NotFoundError, nearest_word
+from shopquote.records.logs import BarUse, BoughtUse, OutsideBill
+from shopquote.records.quotes import Quote
+
+OUTSIDE = "outside work"
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """Names of what is planned and not logged, by kind; a category of which nothing is logged is here too."""
+
+    labour: tuple[str, ...] = ()
+    material: tuple[str, ...] = ()
+    bought: tuple[str, ...] = ()
+    outside: tuple[str, ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """All of them, in the order of the cost categories."""
+        return (*self.material, *self.labour, *self.bought, *self.outside)
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """All of them with their category, as `labour: welding`."""
+        kinds = ("material", "labour", "bought", "outside")
+        return tuple(f"{kind}: {name}" for kind in kinds for name in getattr(self, kind))
+
+    def without(self, names: Collection[str]) -> "Missing":
+        """What is left when these are known to have cost nothing.
+
+        Raises:
+            NotFoundError: a name is none of those missing.
+        """
+        known = {name.casefold(): name for name in self.names}
+        for name in names:
+            if name.casefold() not in known:
+                near = nearest_word(name, self.names)
+                there = ", ".join(self.names) or "nothing"
+                raise NotFoundError(
+                    f"{name!r} is not among what is missing: {there}.",
+                    hint=f"Did you mean {near!r}?" if near else None,
+                )
+        gone = {name.casefold() for name in names}
+
+        def kept(of: Sequence[str]) -> tuple[str, ...]:
+            return tuple(name for name in of if name.casefold() not in gone)
+
+        return Missing(kept(self.labour), kept(self.material), kept(self.bought), kept(self.outside))
+
+
+def what_is_missing(
+    quote: Quote,
+    entries: Mapping[str, object],
+    uses: Sequence[BarUse],
+    bought: Sequence[BoughtUse],
+    bills: Sequence[OutsideBill],
+) -> Missing:
+    """What the quote has and the log lacks.
+
+    Bought items are only told apart while every logged name is a planned one: another name may be
+    the same thing under the words of its bill.
+    """
+    planned = {row.operation: row.minutes for row in quote.minutes}
+    labour = tuple(name for name in planned if name not in entries)
+    used = {(use.section_key, use.grade) for use in uses}
+    material = tuple(
+        f"{row.section_text} {row.grade}"
+        for row in quote.materials
+        if (row.section_key, row.grade) not in used and row.net > Length(0)
+    )
+    items = list(dict.fromkeys(item.name for item in quote.job_revision.bought))
+    logged = {use.name.casefold() for use in bought}
+    strangers = logged - {name.casefold() for name in items}
+    lacking = () if strangers else tuple(name for name in items if name.casefold() not in logged)
+    outside = (OUTSIDE,) if quote.job_revision.outside and not bills else ()
+    return Missing(labour, material, lacking, outside)
