@@ -12,6 +12,7 @@
 
 import importlib
 import logging
+import secrets
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -36,7 +37,7 @@ from shopquote.services.shop.database import Database
 
 MOST_UPLOAD_BYTES = 12_000_000  # a photo of a certificate; a job file is far smaller
 MOST_FIELDS = 40_000  # a job of 2,000 parts is told by file
-ROOMS = ("shop",)
+ROOMS = ("price", "quote", "shop")
 STATUS_OF: dict[type[ShopquoteError], int] = {
     InputError: 422, NotFoundError: 404, CannotMakeError: 422, DatabaseError: 503,
 }  # fmt: skip
@@ -67,10 +68,15 @@ def create_app(
         MAX_FORM_MEMORY_SIZE=2_000_000,
         MAX_FORM_PARTS=MOST_FIELDS,
         SEND_FILE_MAX_AGE_DEFAULT=0,
+        SECRET_KEY=secrets.token_bytes(
+            32
+        ),  # signs what was said once, until the server ends; no session hangs on it
+        SESSION_COOKIE_SAMESITE="Strict",
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(FILTERS)
     app.jinja_env.globals.update(form_token=form_token, rooms_there=lambda: app.view_functions)
+    app.jinja_env.tests["of_kind"] = lambda kind, name: type(kind).__name__ == name
     app.extensions["desk"] = Desk(database, now, url, addresses)
     add_guard(app, Guard(hosts))
     for room in (door, office, floor):

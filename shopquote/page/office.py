@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.job_tables import JOBS
 from shopquote.page.desk import desk
+from shopquote.services.jobs.drafts import list_drafts
 from shopquote.services.jobs.job_states import STATES_OVER, check_state
 from shopquote.services.jobs.jobs import JobLine, newest_jobs
 from shopquote.services.shop.find import Found, find
@@ -51,7 +52,7 @@ def start() -> str | Response:
         shop = the_shop(session)
         return render_template(
             "start.html", groups=groups, late=late, more_late=more_late, shop=shop, today=today,
-            days_late=days_late,
+            days_late=days_late, drafts=list_drafts(session),
         )  # fmt: skip
 
 

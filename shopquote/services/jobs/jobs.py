@@ -266,6 +266,24 @@ def revise_job(session: Session, number: str, path: Path, *, at: datetime, reaso
     """
     from shopquote.services.jobs.check import check_jobs
 
+    loaded = _to_revise(session, number)
+    (checked,) = check_jobs([path], bending_shop(session), after=NOTHING_STORED)
+    return _revised(session, loaded, checked, at, reason, f"{path}: ")
+
+
+def revise_job_to(
+    session: Session, number: str, spec: JobSpec, *, at: datetime, reason: str = ""
+) -> LoadedJob:
+    """Store a job that is already in hand as the next revision; see `revise_job`."""
+    from shopquote.services.jobs.check import CheckedJob
+    from shopquote.services.jobs.part import work_out_parts
+
+    loaded = _to_revise(session, number)
+    answers = work_out_parts(spec, bending_shop(session))
+    return _revised(session, loaded, CheckedJob(spec, answers, write_job_text(spec)), at, reason, "")
+
+
+def _to_revise(session: Session, number: str) -> LoadedJob:
     loaded = load_job(session, number)
     job = loaded.job
     if job.state not in STATES_TO_REVISE:
@@ -274,9 +292,15 @@ def revise_job(session: Session, number: str, path: Path, *, at: datetime, reaso
             f"only a job that is {one_of(STATES_TO_REVISE)} can.",
             hint="For more of the same, add it as a new job: shopquote job add FILE",
         )
-    (checked,) = check_jobs([path], bending_shop(session), after=NOTHING_STORED)
+    return loaded
+
+
+def _revised(
+    session: Session, loaded: LoadedJob, checked: "CheckedJob", at: datetime, reason: str, where: str
+) -> LoadedJob:
+    job = loaded.job
     if checked.spec == loaded.spec:
-        raise InputError(f"{path}: the job is the same as revision {job.revision} of {job.number}.")
+        raise InputError(f"{where}the job is the same as revision {job.revision} of {job.number}.")
     job.revision += 1
     job.customer = customer_named(session, checked.spec.customer)
     row = revision_rows(checked, job.revision, at, reason)

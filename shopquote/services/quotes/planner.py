@@ -44,7 +44,8 @@ class Planner:
     ) -> None:
         self._session, self._loaded, self._answers, self._today = session, loaded, answers, today
         self._markets: dict[str, Market] = {}
-        self._promised = [bar for bar in bars_for_job(session, loaded.job.number) if bar.state == ON_THE_RACK]
+        held = bars_for_job(session, loaded.job.number) if loaded.job.number else ()
+        self._promised = [bar for bar in held if bar.state == ON_THE_RACK]
         self.saw = saw_settings(session)
 
     def plan(self, sets: int, work: int) -> PlannedMaterial:

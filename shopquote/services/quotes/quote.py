@@ -5,7 +5,7 @@
 another margin?") are in `quote_changes`.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -92,12 +92,18 @@ class Draft:
 
 def draft_quote(session: Session, job_number: str, today: date, wishes: QuoteWishes | None = None) -> Draft:
     """Work a quote out and store nothing; raises as `make_quote` does."""
-    wishes = wishes or QuoteWishes()
     loaded = load_job(session, job_number)
     refuse_to_quote(loaded.job)
+    answers = work_out_parts(loaded.spec, bending_shop(session))
+    return draft_of(session, loaded, answers, today, wishes or QuoteWishes())
+
+
+def draft_of(
+    session: Session, loaded: LoadedJob, answers: Mapping[str, PartAnswer], today: date, wishes: QuoteWishes
+) -> Draft:
+    """The same of a job and its parts' answers in hand; a job without a number is not on file yet."""
     shop = the_shop(session)
     spec = loaded.spec
-    answers = work_out_parts(spec, bending_shop(session))
     book = completed(standards_book(session, today).values())
     policy = _policy(session, shop, loaded.job.customer, wishes)
     work = job_work(spec, answers, book)

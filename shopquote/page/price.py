@@ -1,0 +1,401 @@
+"""A new price: typed in rows, worked out while typing, kept as typed, made into a job and its quote."""
+
+import tempfile
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from flask import Blueprint, flash, jsonify, redirect, render_template, request, send_file, url_for
+from markupsafe import Markup
+from werkzeug.wrappers import Response
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.drawing.part import draw_part
+from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.units import Unit, show_length, show_mark
+from shopquote.errors import CannotMakeError, InputError
+from shopquote.outputs.drawings.svg import svg
+from shopquote.page.desk import Desk, desk
+from shopquote.page.price_form import (
+    FIRST,
+    OF,
+    TypedRow,
+    faults_by_field,
+    fields_of,
+    name_of,
+    rows_of,
+    tables_of,
+)
+from shopquote.reading.job_book import read_job, write_job_book
+from shopquote.reading.job_fields import FINISH, HOLE, JOB, PART, TABLES, Table
+from shopquote.reading.job_file import write_job_text
+from shopquote.services.jobs.drafts import drop_draft, find_draft, keep_draft, new_draft
+from shopquote.services.jobs.drawn import shape_of_drawing
+from shopquote.services.jobs.jobs import add_job, load_job, revise_job_to
+from shopquote.services.quotes.quote import draft_quote
+from shopquote.services.quotes.quotes_on_file import store_quote
+from shopquote.services.quotes.typed import MadeBefore, TypedPart, TypedPrice, price_typed
+from shopquote.services.shop.list_columns import ListTable
+from shopquote.services.shop.lists import read_list
+from shopquote.services.shop.on_file import bending_shop, the_shop
+
+rooms = Blueprint("price", __name__, url_prefix="/price")
+READ_ENDINGS = (".toml", ".xlsx", ".dxf")
+MOST_DRAWINGS = 2_000
+TEMPLATE_ROW = 999
+
+
+@dataclass
+class FormPage:
+    """Everything that the form shows: rows as typed, faults by field, what was worked out."""
+
+    rows: dict[str, list[TypedRow]]
+    word: str = ""
+    version: int = 1
+    revises: str = ""
+    faults: dict[str, str] = field(default_factory=dict)
+    others: list[str] = field(default_factory=list)
+    typed: TypedPrice | None = None
+    numbers: list[int] = field(default_factory=list)
+
+
+@rooms.get("/new")
+def new() -> str:
+    """An empty form; it becomes a draft with the first thing typed."""
+    rows = _with_blanks(rows_of(()))
+    with desk().database.reading() as session:
+        rows[JOB.name][0].cells["units"] = [the_shop(session).units]
+    return _form(FormPage(rows))
+
+
+@rooms.get("/draft/<word>")
+def draft(word: str) -> str:
+    """A draft taken up again, as typed."""
+    with desk().database.reading() as session:
+        kept = find_draft(session, word)
+        pairs = [(str(name), str(value)) for name, value in kept.fields]
+        page = FormPage(_with_blanks(rows_of(pairs)), word, kept.version)
+        page.revises = kept.revises.number if kept.revises is not None else ""
+    return _form(_worked(page))
+
+
+@rooms.post("/from/<job>")
+def copy(job: str) -> Response:
+    """A draft copied from a job on file: `do=revise` for its next revision."""
+    held = desk()
+    revises = job if request.form.get("do") == "revise" else ""
+    with held.database.session() as session:
+        spec = load_job(session, job).spec
+        kept = new_draft(session, fields_of(spec), title=spec.title, at=held.now(), revises=revises)
+    return redirect(url_for("price.draft", word=kept.word), 303)
+
+
+@rooms.post("/file")
+def take_file() -> Response:
+    """A job file or workbook becomes a draft; a DXF drawing the shape of a part."""
+    held = desk()
+    given = request.files.get("file")
+    if given is None or not given.filename:
+        raise InputError("No file was given; choose a job file, a workbook or a DXF drawing.")
+    ending = Path(given.filename).suffix.lower()
+    if ending not in READ_ENDINGS:
+        raise InputError(f"{ending or 'This'} is not read here; {', '.join(READ_ENDINGS)} are.")
+    with tempfile.TemporaryDirectory() as folder, held.database.session() as session:
+        path = Path(folder, f"given{ending}")
+        given.save(path)
+        try:
+            if ending == ".dxf":
+                pairs, title = (
+                    _fields_of_drawing(path, request.form.get("bar", "")),
+                    Path(given.filename).stem,
+                )
+            else:
+                spec = read_job(path, grades=bending_shop(session).grades)
+                pairs, title = fields_of(spec), spec.title
+        except (InputError, CannotMakeError) as error:
+            told = error.message.replace(str(path), given.filename[:80])
+            raise type(error)(told, hint=error.hint) from error
+        kept = new_draft(session, pairs, title=title, at=held.now())
+    return redirect(url_for("price.draft", word=kept.word), 303)
+
+
+def _fields_of_drawing(path: Path, bar: str) -> list[tuple[str, str]]:
+    bar = bar.strip() or "round 10"
+    shape = shape_of_drawing(path, bar)
+    return [("part-0-mark", "A"), ("part-0-per_set", "1"), ("part-0-bar", bar), ("part-0-shape", shape)]
+
+
+@rooms.post("/live")
+def live() -> Response:
+    """What is typed, worked out: faults by field, drawings and verdicts by row, the price."""
+    page = _worked(_page_of_form(), others="others" in request.args)
+    assert page.typed is not None
+    see = {
+        str(number): render_template("price/see.html", part=part, **_seen(part, page.typed.units))
+        for number, part in zip(page.numbers, page.typed.parts, strict=False)
+    }
+    return jsonify(
+        faults=page.faults, others=page.others, see=see, whole="others" in request.args,
+        ticket=render_template("price/ticket.html", **_ticket(page)),
+    )  # fmt: skip
+
+
+@rooms.post("/keep")
+def keep() -> Response | tuple[Response, int]:
+    """Keep what is typed, as typed; answers the draft's word and version."""
+    held = desk()
+    pairs, title = _pairs(), request.form.get("job-0-title", "")
+    with held.database.session() as session:
+        word = request.form.get("word", "")
+        if word:
+            kept = keep_draft(
+                session, word, request.form.get("version", 0, int), pairs, title=title, at=held.now()
+            )
+        else:
+            kept = new_draft(
+                session, pairs, title=title, at=held.now(), revises=request.form.get("revises", "")
+            )
+    return jsonify(word=kept.word, version=kept.version, at=f"{held.now():%H:%M}")
+
+
+@rooms.post("")
+def send() -> str | Response | tuple[str, int]:
+    """The whole form without scripts: work it out, add a row, keep it, make the quote, have it as a file."""
+    do = request.form.get("do", "price")
+    page = _page_of_form()
+    if do.startswith("add-"):
+        _add_row(page.rows, do)
+        return _form(_worked(page))
+    if do in ("file", "book"):
+        return _as_file(_whole(page), do)
+    if do == "quote":
+        return _make(page)
+    if do == "drop":
+        with desk().database.session() as session:
+            drop_draft(session, page.word)
+        return redirect(url_for("office.start"), 303)
+    return _form(_worked(page))
+
+
+def _make(page: FormPage) -> Response | tuple[str, int]:
+    """The job on file, or its next revision, and its quote; all of it or nothing, the draft goes with it."""
+    held = desk()
+    page = _worked(page, named=True)
+    assert page.typed is not None
+    if page.typed.spec is None or page.typed.document is None:
+        return _form(page), 422
+    at = held.now()
+    with held.database.session() as session:
+        if page.revises:
+            number = revise_job_to(session, page.revises, page.typed.spec, at=at).job.number
+        else:
+            number = add_job(session, page.typed.spec, at=at).number
+        session.flush()
+        store_quote(session, draft_quote(session, number, at.date()), at=at)
+        if page.word:
+            drop_draft(session, page.word)
+    flash(f"{number} is quoted.")
+    return redirect(url_for("quote.show", job=number), 303)
+
+
+def _whole(page: FormPage) -> JobSpec:
+    page = _worked(page, named=True)
+    assert page.typed is not None
+    if page.typed.spec is None:
+        told = [*page.others, *page.faults.values()]
+        raise InputError(f"It has {len(told)} mistakes and is no file yet: {told[0]}")
+    return page.typed.spec
+
+
+def _as_file(spec: JobSpec, do: str) -> Response:
+    """What is typed as a job file or workbook."""
+    with tempfile.TemporaryDirectory() as folder:
+        if do == "book":
+            path = write_job_book(spec, Path(folder, "job.xlsx"))
+        else:
+            path = Path(folder, "job.toml")
+            path.write_text(write_job_text(spec), encoding="utf-8")
+        return download(path)
+
+
+def download(path: Path) -> Response:
+    """A file to be saved, never shown as a page; read now, for its folder goes."""
+    from io import BytesIO
+
+    return send_file(BytesIO(path.read_bytes()), as_attachment=True, download_name=path.name)
+
+
+def _pairs() -> list[tuple[str, str]]:
+    return [(name, value) for name, value in request.form.items(multi=True) if name.count("-") >= 2]
+
+
+def _page_of_form() -> FormPage:
+    return FormPage(
+        _with_blanks(rows_of(_pairs())),
+        request.form.get("word", ""),
+        request.form.get("version", 1, int),
+        request.form.get("revises", ""),
+    )
+
+
+def _worked(page: FormPage, *, named: bool = False, others: bool = True) -> FormPage:
+    """The page with what its rows come to."""
+    held = desk()
+    document, page.numbers = tables_of(page.rows, named=named)
+    with held.database.reading() as session:
+        page.typed = price_typed(session, document, made_before(held), today=held.now().date(), others=others)
+    page.faults, page.others = faults_by_field(page.typed.faults)
+    for number, part in zip(page.numbers, page.typed.parts, strict=False):
+        if part.why_not:
+            place = name_of(
+                PART, number, PART.by_key["length" if part.part and part.part.length else "shape"]
+            )
+            page.faults.setdefault(place, part.why_not)
+    if not page.numbers and not document.keys() - {"format", JOB.name}:
+        page.others = []
+    return page
+
+
+def made_before(held: Desk) -> MadeBefore:
+    """Parts worked out since the server started."""
+    kept = held.held.setdefault("made", MadeBefore())
+    assert isinstance(kept, MadeBefore)
+    return kept
+
+
+def _seen(part: TypedPart, units: Unit) -> dict[str, Any]:
+    """A part's drawings and what is said of it."""
+    if part.part is None or part.answer is None:
+        return {"drawing": "", "straight": "", "facts": "", "verdict": "", "problems": (), "good": False}
+    drawing, straight = drawings(part.part, part.answer, units)
+    answer = part.answer
+    facts = f"{show_length(answer.cut, units)} · {_mass(answer.mass_kg, units)}"
+    return {
+        "drawing": drawing, "straight": straight, "facts": facts, "verdict": verdict(answer, units),
+        "problems": [problem.message for problem in answer.problems], "good": not answer.problems,
+    }  # fmt: skip
+
+
+def drawings(part: PartSpec, answer: PartAnswer, units: Unit) -> tuple[Markup, Markup]:
+    """The finished part and its straight bar as SVG; what the pencil drew once is kept."""
+    held = desk().held.setdefault("drawn", {})
+    key = (part, units, answer.cut)
+    if key not in held:
+        if len(held) > MOST_DRAWINGS:
+            held.clear()
+        drawn = draw_part(part, answer, units)
+        words = part.shape or (part.length.text if part.length else "")
+        # Our own drawing: every text in it was escaped by its writer.
+        held[key] = (
+            Markup(svg(drawn.finished, title=f"part {part.mark}: {words}")),
+            Markup(
+                svg(drawn.straight, title=f"straight bar of {part.mark}, {show_length(answer.cut, units)}")
+            ),
+        )
+    found: tuple[Markup, Markup] = held[key]
+    return found
+
+
+def _mass(kg: float, units: Unit) -> str:
+    return f"{kg:.2f} kg" if units == "mm" else f"{kg / 0.45359237:.2f} lb"
+
+
+def verdict(answer: PartAnswer, units: Unit) -> str:
+    """Who bends it, round what, and how far to pull, in a line."""
+    if not answer.bends:
+        return "straight: sawn to length" if not answer.twists else "twisted"
+    told = []
+    for bend in answer.bends:
+        by = bend.bender or ("rolls" if bend.how == "rolls" else "by hand")
+        former = (
+            f", former r {show_mark(bend.former_radius, units)}" if bend.former_radius is not None else ""
+        )
+        told.append((f"{by}{former}", f"{abs(bend.over_bend_to):.1f}°"))
+    ways = list(dict.fromkeys(way for way, _ in told))
+    return "; ".join(f"{way}: pull to {', '.join(to for of, to in told if of == way)}" for way in ways)
+
+
+def _ticket(page: FormPage) -> dict[str, Any]:
+    typed = page.typed
+    document = typed.document if typed is not None else None
+    minutes = sum(document.estimate.by_operation.values()) if document is not None else 0
+    bad = [
+        row.value("mark") or str(row.number + 1)
+        for row in page.rows[PART.name]
+        if any(name.startswith(f"{PART.name}-{row.number}-") for name in page.faults)
+    ]
+    return {
+        "document": document, "minutes": minutes, "bad": bad, "faults": page.faults, "others": page.others,
+        "why_not": typed.why_not if typed is not None else "", "empty": not page.numbers,
+        "asked": page.rows[JOB.name][0].value("breaks"),
+    }  # fmt: skip
+
+
+def _with_blanks(rows: dict[str, list[TypedRow]]) -> dict[str, list[TypedRow]]:
+    """At least a row of each table that is always at hand."""
+    for table, usual in ((JOB, {"sets": ["1"]}), (PART, {"mark": ["A"], "per_set": ["1"]}), (FINISH, {})):
+        if not rows[table.name]:
+            rows[table.name] = [TypedRow(0, dict(usual))]
+    return rows
+
+
+def _add_row(rows: dict[str, list[TypedRow]], do: str) -> None:
+    """One more row of a table, or of the holes of a part: do=add-weld, add-holes-2."""
+    words = do.split("-")
+    held = rows.get(words[1])
+    if held is None:
+        return
+    row = TypedRow(max((one.number for one in held), default=-1) + 1)
+    if words[1] == HOLE.name and len(words) == 3 and words[2].isdecimal():
+        row.of = int(words[2][:6])
+    if words[1] == PART.name:
+        row.cells = {"mark": [next_mark([one.value("mark") for one in held])], "per_set": ["1"]}
+        row.cells["grade"] = [held[-1].value("grade")] if held else [""]
+    held.append(row)
+
+
+def next_mark(marks: list[str]) -> str:
+    """A mark that no part has: the next letter, then numbers.
+
+    >>> next_mark(["A", "B"]), next_mark([chr(65 + number) for number in range(26)])
+    ('C', 'P27')
+    """
+    letters = (chr(ord("A") + number) for number in range(26))
+    return next((letter for letter in letters if letter not in marks), f"P{len(marks) + 1}")
+
+
+def _form(page: FormPage) -> str:
+    held = desk()
+    with held.database.reading() as session:
+        shop = bending_shop(session)
+        currency, units = the_shop(session).currency, the_shop(session).units
+        stock = read_list(session, "stock", on=held.now().date())
+        customers = read_list(session, "customers")
+    formers = sorted({former.radius for bender in shop.benders for former in bender.all_formers})
+    return render_template(
+        "price/form.html", page=page, tables={table.name: table for table in (JOB, *TABLES)}, first=FIRST,
+        shown=_shown_columns, empty=FormPage({}), blank_row=_blank_row,
+        bars=column_words(stock, "bar"), grades=list(shop.grades), customers=column_words(customers, "name"),
+        seen=_seen, name_of=name_of, of=OF, currency=currency, units=units,
+        formers=[round(radius.mm_float, 3) for radius in formers], ticket=_ticket(page),
+    )  # fmt: skip
+
+
+def _blank_row(name: str) -> TypedRow:
+    """The row that scripts make new ones of; they put their own number in its place."""
+    usual = {PART.name: "per_set", HOLE.name: "count", "weld": "count"}.get(name)
+    return TypedRow(TEMPLATE_ROW, {usual: ["1"]} if usual else {})
+
+
+def _shown_columns(table: Table, first: bool) -> list[Any]:
+    """The fields of a table that stand at once, in our order; or the others."""
+    at_once = FIRST[table.name]
+    if first:
+        return [table.by_key[key] for key in at_once]
+    return [column for column in table.columns if column.key not in at_once]
+
+
+def column_words(table: ListTable, heading: str) -> list[str]:
+    """The different words of one column of a list."""
+    place = next(number for number, column in enumerate(table.columns) if column.name == heading)
+    return list(dict.fromkeys(str(cells[place]) for cells in table.cells()))

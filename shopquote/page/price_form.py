@@ -1,0 +1,189 @@
+"""The form of a new price, made of the table of a job's fields: what a job file can say can be said here.
+
+A field is named table-row-key, one of two cells table-row-key-0 and -1; a hole says the row of its part in
+`of`. `tables_of` makes the tables of a job file of what was typed, `fields_of` the fields of a job on file.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from shopquote.calc.job import JobSpec
+from shopquote.errors import Fault
+from shopquote.reading.job_fields import FINISH, HOLE, JOB, PART, TABLES, Field, Table
+from shopquote.reading.job_kinds import Choice
+from shopquote.reading.job_reader import FORMAT
+from shopquote.reading.rows import PlacedRow
+
+OF = "of"
+NOBODY, NOTHING = "not named yet", "not named yet"  # while a customer waits, the price comes before the names
+# What stands at once; every other field of the table is behind "more".
+FIRST = {
+    "job": ("title", "customer", "sets", "breaks"),
+    "part": ("mark", "name", "per_set", "bar", "grade", "shape", "length"),
+    "holes": ("count", "dia", "thread", "leg", "at"),
+    "weld": ("count", "kind", "leg", "length", "process"),
+    "bought": ("name", "per_set", "unit_cost"),
+    "outside": ("name", "basis", "rate", "minimum"),
+    "labour": ("operation", "minutes", "per"),
+    "finish": ("kind", "coats"),
+    "step": ("text", "operation", "marks"),
+    "template": ("name", "minutes", "cost", "replaces"),
+}
+
+Pairs = Sequence[tuple[str, str]]
+
+
+@dataclass
+class TypedRow:
+    """A row as typed: its number in the form and its cells by key."""
+
+    number: int
+    cells: dict[str, list[str]] = field(default_factory=dict)
+    of: int = 0
+
+    def value(self, key: str, cell: int = 0) -> str:
+        """What stands in a field."""
+        held = self.cells.get(key, [])
+        return held[cell] if cell < len(held) else ""
+
+
+def rows_of(pairs: Pairs) -> dict[str, list[TypedRow]]:
+    """The rows of each table as typed, in the order of the form; names that are none are passed over."""
+    found: dict[str, dict[int, TypedRow]] = {table.name: {} for table in (JOB, *TABLES)}
+    known = {table.name: table for table in (JOB, *TABLES)}
+    for name, value in pairs:
+        words = name.split("-")
+        if len(words) not in (3, 4) or words[0] not in known or not words[1].isdecimal():
+            continue
+        number, key = int(words[1][:6]), words[2]
+        row = found[words[0]].setdefault(number, TypedRow(number))
+        if key == OF and value.isdecimal():
+            row.of = int(value[:6])
+        elif key in known[words[0]].by_key:
+            cell = int(words[3]) if len(words) == 4 and words[3] in ("0", "1") else 0
+            held = row.cells.setdefault(key, [])
+            held += [""] * (cell + 1 - len(held))
+            held[cell] = value
+    return {name: list(rows.values()) for name, rows in found.items()}
+
+
+def is_blank(table: Table, row: TypedRow) -> bool:
+    """Whether nothing was typed in a row: words that a list offers first do not count."""
+    if table is FINISH:
+        return row.value("kind") in ("", "none")
+    return not any(
+        text.strip()
+        for key, texts in row.cells.items()
+        for text in texts
+        if not isinstance(table.by_key[key].kind, Choice) and not (table is PART and key == "mark")
+        and not (key in ("per_set", "count") and text.strip() == "1")
+    )  # fmt: skip
+
+
+def tables_of(
+    rows: Mapping[str, Sequence[TypedRow]], *, named: bool = True
+) -> tuple[dict[str, Any], list[int]]:
+    """The tables of a job file, and the numbers of the rows of parts that are among them.
+
+    Without `named` a title and customer are put in where none was typed: a price needs neither.
+    """
+    job = rows[JOB.name][0] if rows[JOB.name] else TypedRow(0)
+    values = _values(JOB, job)
+    values.setdefault("units", "mm")
+    if not named:
+        values.setdefault("title", NOTHING)
+        values.setdefault("customer", NOBODY)
+    document: dict[str, Any] = {"format": FORMAT, JOB.name: _placed(JOB, job, values)}
+    numbers: list[int] = []
+    for table in TABLES:
+        if table.inside is not None:
+            continue
+        placed = []
+        for row in rows[table.name]:
+            if is_blank(table, row) and not (table is PART and _has_holes(rows, row)):
+                continue
+            values = _values(table, row)
+            if table is PART:
+                numbers.append(row.number)
+                held = [
+                    hole for hole in rows[HOLE.name] if hole.of == row.number and not is_blank(HOLE, hole)
+                ]
+                if held:
+                    values[HOLE.name] = [_placed(HOLE, hole, _values(HOLE, hole)) for hole in held]
+            placed.append(_placed(table, row, values))
+        if placed:
+            document[table.name] = placed if table.most > 1 else placed[0]
+    return document, numbers
+
+
+def _has_holes(rows: Mapping[str, Sequence[TypedRow]], part: TypedRow) -> bool:
+    return any(hole.of == part.number and not is_blank(HOLE, hole) for hole in rows[HOLE.name])
+
+
+def _values(table: Table, row: TypedRow) -> dict[str, Any]:
+    values = {}
+    for key, texts in row.cells.items():
+        column = table.by_key[key]
+        cells = [text.replace("\r\n", "\n").strip() or None for text in texts]
+        cells += [None] * (len(column.headings) - len(cells))
+        if any(cell is not None for cell in cells):
+            values[key] = column.kind.typed(cells)
+    return values
+
+
+def _placed(table: Table, row: TypedRow, values: Mapping[str, Any]) -> PlacedRow:
+    return PlacedRow(values, table.name, str(row.number), {key: key for key in table.keys})
+
+
+def faults_by_field(faults: Iterable[Fault]) -> tuple[dict[str, str], list[str]]:
+    """What is wrong, by the name of the field where it stands; and what belongs to none."""
+    known = {table.name: table for table in (JOB, *TABLES)}
+    by_field: dict[str, str] = {}
+    others = []
+    for fault in faults:
+        text = fault.message or f"found {fault.found}, expected {fault.expected}"
+        text += f"; did you mean {fault.nearest}?" if fault.nearest else ""
+        table = known.get(fault.table)
+        if table is None or fault.key not in table.by_key:
+            others.append(text if table is None else f"{table.tab}: {text}")
+            continue
+        name = name_of(table, int(fault.mark or 0), table.by_key[fault.key])
+        by_field[name] = f"{by_field[name]}; {text}" if name in by_field else text
+    return by_field, others
+
+
+def name_of(table: Table, number: int, column: Field, cell: int = 0) -> str:
+    """The name of a field of the form."""
+    name = f"{table.name}-{number}-{column.key}"
+    return f"{name}-{cell}" if column.also else name
+
+
+def fields_of(spec: JobSpec) -> list[tuple[str, str]]:
+    """The fields of a job on file, as typed."""
+    pairs = list(_row_fields(JOB, 0, spec))
+    holes = 0
+    for table in TABLES:
+        if table.inside is not None:
+            continue
+        for number, row in enumerate(table.rows_of(spec)):
+            pairs += _row_fields(table, number, row)
+            for hole in row.holes if table is PART else ():
+                pairs += [(f"{HOLE.name}-{holes}-{OF}", str(number)), *_row_fields(HOLE, holes, hole)]
+                holes += 1
+    return pairs
+
+
+def _row_fields(table: Table, number: int, row: Any) -> Iterable[tuple[str, str]]:
+    for column, value in table.written(row):
+        for cell, held in enumerate(column.kind.cells(value)):
+            if held is not None and held != "":
+                yield name_of(table, number, column, cell), _text(held)
+
+
+def _text(value: object) -> str:
+    if isinstance(value, Decimal):
+        return f"{value:f}"
+    return value.isoformat() if isinstance(value, date) else str(value)

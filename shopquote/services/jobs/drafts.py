@@ -1,0 +1,86 @@
+"""Prices that are being typed, kept as typed: nothing is lost when a machine dies. Times are handed in."""
+
+import secrets
+from collections.abc import Sequence
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.errors import InputError, NotFoundError
+from shopquote.records.page import Draft
+from shopquote.services.jobs.jobs import find_job
+
+MOST_DRAFTS = 200  # the oldest go
+MOST_FIELDS = 40_000
+LONGEST_TITLE = 200
+
+Fields = Sequence[tuple[str, str]]
+
+
+def new_draft(session: Session, fields: Fields, *, title: str, at: datetime, revises: str = "") -> Draft:
+    """Begin a draft; `revises` is the job whose next revision it is to be.
+
+    Raises:
+        NotFoundError: no such job.
+    """
+    job = find_job(session, revises) if revises else None
+    draft = Draft(word=secrets.token_urlsafe(9), changed_at=at, version=1, revises_id=job.id if job else None)
+    _fill(draft, fields, title)
+    session.add(draft)
+    session.flush()
+    for old in session.scalars(select(Draft).order_by(Draft.changed_at.desc()).offset(MOST_DRAFTS)):
+        session.delete(old)
+    return draft
+
+
+def find_draft(session: Session, word: str) -> Draft:
+    """A draft by its word.
+
+    Raises:
+        NotFoundError: no such draft; it became a job, or was thrown away.
+    """
+    draft = session.scalar(select(Draft).where(Draft.word == word))
+    if draft is None:
+        raise NotFoundError("This draft is not kept any more: it became a job, or was thrown away.")
+    return draft
+
+
+def keep_draft(
+    session: Session, word: str, version: int, fields: Fields, *, title: str, at: datetime
+) -> Draft:
+    """Keep what is typed, whatever it is.
+
+    Raises:
+        NotFoundError: no such draft.
+        InputError: it was changed in another window since `version`.
+    """
+    draft = find_draft(session, word)
+    if draft.version != version:
+        raise InputError(
+            "This draft was changed in another window meanwhile; what you typed stands here still.",
+            hint="Load the page again to see the other, or go on with a new draft.",
+        )
+    _fill(draft, fields, title)
+    draft.version, draft.changed_at = version + 1, at
+    session.flush()
+    return draft
+
+
+def drop_draft(session: Session, word: str) -> None:
+    """Throw a draft away; nothing happens where it is gone already."""
+    draft = session.scalar(select(Draft).where(Draft.word == word))
+    if draft is not None:
+        session.delete(draft)
+
+
+def list_drafts(session: Session, most: int = 10) -> Sequence[Draft]:
+    """The drafts, the one changed last first."""
+    return session.scalars(select(Draft).order_by(Draft.changed_at.desc()).limit(most)).all()
+
+
+def _fill(draft: Draft, fields: Fields, title: str) -> None:
+    if len(fields) > MOST_FIELDS:
+        raise InputError(f"{len(fields):,} fields; at most {MOST_FIELDS:,} are kept in a draft.")
+    draft.fields = [[name, value] for name, value in fields]
+    draft.title = " ".join(title.split())[:LONGEST_TITLE]
