@@ -37,7 +37,7 @@ from shopquote.services.shop.database import Database
 
 MOST_UPLOAD_BYTES = 12_000_000  # a photo of a certificate; a job file is far smaller
 MOST_FIELDS = 40_000  # a job of 2,000 parts is told by file
-ROOMS = ("price", "quote", "shop")
+ROOMS = ("price", "quote", "bars", "review", "shop")
 STATUS_OF: dict[type[ShopquoteError], int] = {
     InputError: 422, NotFoundError: 404, CannotMakeError: 422, DatabaseError: 503,
 }  # fmt: skip
@@ -75,7 +75,7 @@ def create_app(
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(FILTERS)
-    app.jinja_env.globals.update(form_token=form_token, rooms_there=lambda: app.view_functions)
+    app.jinja_env.globals.update(form_token=form_token)
     app.jinja_env.tests["of_kind"] = lambda kind, name: type(kind).__name__ == name
     app.extensions["desk"] = Desk(database, now, url, addresses)
     add_guard(app, Guard(hosts))

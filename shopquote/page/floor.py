@@ -1,11 +1,274 @@
 """The floor: what a code opens, and what was done today. No price is ever shown here."""
 
-from flask import Blueprint, render_template
+import secrets
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from flask import Blueprint, current_app, flash, jsonify, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from shopquote.calc.units import Length, show_length, show_mark
+from shopquote.errors import CannotMakeError, InputError, NotFoundError, ShopquoteError
+from shopquote.page.desk import desk
+from shopquote.page.pictures import sawn_bar
+from shopquote.page.price import drawings, made_before
+from shopquote.services.floor.bend_list import bend_list
+from shopquote.services.floor.entries import (
+    SPOILT_REASONS,
+    Sent,
+    enter,
+    entries_of,
+    mend_minutes,
+    people,
+    photo_of,
+    started_mark,
+)
+from shopquote.services.floor.floor import making_of, planned_minutes, sheet_cautions
+from shopquote.services.floor.time_log import running_timers
+from shopquote.services.jobs.jobs import LoadedJob, load_job, newest_jobs
+from shopquote.services.rack.rack_on_file import find_piece, list_pieces
+from shopquote.services.shop.on_file import bending_shop, shop_unit
 
 rooms = Blueprint("floor", __name__, url_prefix="/f")
+PERSON = "shopquote_person"
+PERSON_SECONDS = 90 * 24 * 3600
+MOST_JOBS = 40
+USUAL_OPERATIONS = ("sawing", "bending", "welding")
+
+
+@rooms.app_template_global()
+def new_key() -> str:
+    """A key for one entry; sent twice, it counts once."""
+    return secrets.token_urlsafe(16)
+
+
+def person_here() -> str:
+    """Who works with this device, picked once."""
+    return request.cookies.get(PERSON, "")[:60]
 
 
 @rooms.get("/")
 def home() -> str:
-    """Where a phone begins."""
-    return render_template("floor/home.html")
+    """Who is working; then the jobs on the floor, and the box for a code."""
+    with desk().database.reading() as session:
+        known = people(session)
+        jobs, _ = newest_jobs(session, MOST_JOBS, states=("won", "started"))
+    return render_template("floor/home.html", person=person_here(), people=known, jobs=jobs[::-1])
+
+
+@rooms.post("/who")
+def who() -> Response:
+    """Keep who works with this device."""
+    answer = redirect(url_for("floor.home"), 303)
+    name = " ".join(request.form.get("person", "").split())[:60]
+    answer.set_cookie(
+        PERSON, name, max_age=PERSON_SECONDS if name else 0, httponly=True, samesite="Strict",
+        secure=request.is_secure, path="/",
+    )  # fmt: skip
+    return answer
+
+
+@rooms.get("/open")
+def open_code() -> Response:
+    """What a typed or scanned code leads to: a job, a part of it, a bar."""
+    code = "".join(request.args.get("code", "").split())
+    job, slash, mark = code.partition("/")
+    if slash and mark:
+        return redirect(url_for("floor.sheet", code=job, mark=mark))
+    bar = code.upper().startswith("R")
+    return redirect(url_for("floor.bar" if bar else "floor.job", code=code or "-"))
+
+
+@rooms.get("/job/<code>")
+def job(code: str) -> str:
+    """A job: its parts, its bars, its steps."""
+    with desk().database.reading() as session:
+        loaded = load_job(session, code)
+        pieces = list_pieces(session, states=("promised",), job_number=loaded.job.number)
+        answers, _ = _answers(session, loaded)
+        return render_template(
+            "floor/job.html", loaded=loaded, pieces=pieces, making=making_of(loaded.spec),
+            operations=_operations(session, loaded), cautions=sheet_cautions(loaded.spec, answers),
+        )  # fmt: skip
+
+
+@rooms.get("/job/<code>/<mark>")
+def sheet(code: str, mark: str) -> str:
+    """One part's sheet: drawing, marks, how far to pull, steps, and what can be started."""
+    with desk().database.reading() as session:
+        loaded = load_job(session, code)
+        spec = loaded.spec
+        part = next((one for one in spec.parts if one.mark.casefold() == mark.casefold()), None)
+        if part is None:
+            raise NotFoundError(f"{loaded.job.number} has no part {mark[:40]!r}.")
+        answers, refused = _answers(session, loaded)
+        if part.mark not in answers:
+            raise refused[part.mark]
+        answer = answers[part.mark]
+        drawing, straight = drawings(part, answer, spec.units)
+        alone = replace(spec, parts=(part,), welds=())
+        bends = bend_list(alone, {part.mark: answer}) if answer.bends else ()
+        return render_template(
+            "floor/sheet.html", job=loaded.job.number, part=part, quantity=spec.quantity(part),
+            drawing=drawing, straight=straight, cut=show_length(answer.cut, spec.units),
+            bends=[_bend_words(bend, spec.units) for one in bends for bend in one.bends],
+            problems=[problem.message for problem in answer.problems],
+            holes=[" ".join([f"{hole.count} x {hole.size}", *hole.works]) for hole in part.holes],
+            making=making_of(spec), cautions=sheet_cautions(spec, {part.mark: answer}),
+            operations=_operations(session, loaded),
+        )  # fmt: skip
+
+
+def _bend_words(bend: Any, unit: Any) -> str:
+    before = f"{bend.before}; " if bend.before else ""
+    former = f" · former r {show_mark(bend.former, unit)}" if bend.former is not None else ""
+    hits = f" · {bend.hits} small bends" if bend.hits > 1 else ""
+    mark = f"{bend.number}: {before}mark {show_mark(bend.mark, unit)}"
+    return f"{mark}{former} · pull to {abs(bend.over_bend_to):.1f}°{hits}"
+
+
+def _answers(session: Any, loaded: LoadedJob) -> tuple[dict[str, Any], dict[str, ShopquoteError]]:
+    shop, made = bending_shop(session), made_before(desk())
+    found, refused = {}, {}
+    for part in loaded.spec.parts:
+        answer = made.answer(part, loaded.spec.units, shop, loaded.spec.is_galvanised)
+        if isinstance(answer, ShopquoteError):
+            refused[part.mark] = answer
+        else:
+            found[part.mark] = answer
+    return found, refused
+
+
+def _operations(session: Any, loaded: LoadedJob) -> list[str]:
+    """Operations that the job's quote has, in the order of the work; the usual ones where it has none."""
+    return [name for name, _ in planned_minutes(session, loaded.job)] or list(USUAL_OPERATIONS)
+
+
+@rooms.get("/bar/<code>")
+def bar(code: str) -> str:
+    """A bar or offcut: what is to be sawn of it, and what came back."""
+    with desk().database.reading() as session:
+        piece = find_piece(session, code)
+        unit = shop_unit(session)
+        loads = [
+            {"count": count, "mark": mark, "length": show_length(Length(nm), unit), "job": share.job.number,
+             "mm": Length(nm).mm_float * count}
+            for share in piece.shares
+            for mark, nm, count in share.pieces
+        ]  # fmt: skip
+        left = max(piece.length.mm_float - sum(load["mm"] for load in loads), 0.0)
+        parts = [(f"{load['count']} x {load['mark']}", load["mm"], "") for load in loads]
+        back = show_length(Length.from_mm(int(left)), unit).rsplit(" ", 1)[0] if loads and left >= 1 else ""
+        return render_template(
+            "floor/bar.html", piece=piece, loads=loads, unit=unit, back=back,
+            job=piece.promised_job.number if piece.promised_job is not None else "",
+            picture=sawn_bar([*parts, ("left", left, "back")], f"bar {piece.code}", 60) if loads else "",
+        )  # fmt: skip
+
+
+@rooms.get("/work")
+def work() -> str:
+    """What runs for this person: the clock, and stop."""
+    held = desk()
+    person = person_here()
+    with held.database.reading() as session:
+        running = running_timers(session, person=person) if person else ()
+        timer = running[0] if running else None
+        mark = quantity = ""
+        seconds = 0
+        if timer is not None and timer.started_at is not None:
+            mark = started_mark(session, timer)
+            seconds = int((held.now() - timer.started_at).total_seconds())
+            spec = load_job(session, timer.job.number).spec
+            quantity = next((str(spec.quantity(part)) for part in spec.parts if part.mark == mark), "")
+        return render_template(
+            "floor/work.html", timer=timer, person=person, mark=mark, quantity=quantity,
+            seconds=max(seconds, 0), reasons=SPOILT_REASONS,
+        )  # fmt: skip
+
+
+@rooms.post("/entry")
+def entry() -> Response | tuple[Response, int]:
+    """One entry, as JSON from our script or as a form without it. The answer bears its key."""
+    typed = request.get_json(silent=True) if request.is_json else None
+    if isinstance(typed, dict):
+        sent = _sent_of(typed)
+        try:
+            return jsonify(key=sent.key, answer=_enter(sent))
+        except (InputError, NotFoundError, CannotMakeError) as error:
+            return jsonify(key=sent.key, error=error.message), 422
+    form = request.form
+    told = _enter(
+        _sent_of({**form, "fields": dict(form), "job": form.get("job") or form.get("job-typed", "")})
+    )
+    flash(told)
+    return redirect(_on_the_floor(form.get("to", "")), 303)
+
+
+@rooms.post("/photo")
+def photo() -> Response:
+    """A photo of a problem, drawn anew so that it is a picture and nothing else."""
+    given = request.files.get("photo")
+    sent = _sent_of({**request.form, "fields": {}}, photo=given.read() if given is not None else b"")
+    flash(_enter(sent))
+    return redirect(_on_the_floor(request.form.get("to", "")), 303)
+
+
+def _on_the_floor(to: str) -> str:
+    return to if to.startswith("/f/") and "\\" not in to else url_for("floor.today")
+
+
+def _sent_of(typed: Mapping[str, Any], photo: bytes | None = None) -> Sent:
+    """An entry of what came; anything that is no text is taken for none."""
+
+    def text(name: str) -> str:
+        value = typed.get(name)
+        return value if isinstance(value, str) else ""
+
+    fields = typed.get("fields")
+    held = fields if isinstance(fields, dict) else {}
+    held = {str(key): value for key, value in held.items() if isinstance(value, str)}
+    try:
+        at = datetime.fromisoformat(text("at").replace("Z", "+00:00")) if text("at") else None
+    except ValueError:
+        at = None
+    kept = {
+        key: value for key, value in held.items() if key not in ("token", "key", "to", "kind", "at", "fields")
+    }
+    return Sent(text("key"), text("kind"), person_here(), text("job"), text("mark"), at, kept, photo)
+
+
+def _enter(sent: Sent) -> str:
+    held = desk()
+    with held.database.session() as session:
+        return enter(session, sent, at=held.now()).answer
+
+
+@rooms.get("/today")
+def today() -> str:
+    """What this person entered today, to be mended the same day."""
+    held = desk()
+    start = held.now().astimezone().replace(hour=0, minute=0, second=0, microsecond=0)
+    with held.database.reading() as session:
+        found = entries_of(session, person_here(), since=start) if person_here() else ()
+        return render_template("floor/today.html", entries=found, person=person_here())
+
+
+@rooms.post("/mend")
+def mend() -> Response:
+    """Other minutes for an entry of one's own of today."""
+    held = desk()
+    with held.database.session() as session:
+        key, minutes = request.form.get("key", ""), request.form.get("minutes", "")
+        mend_minutes(session, key, person_here(), minutes, at=held.now())
+    return redirect(url_for("floor.today"), 303)
+
+
+@rooms.get("/picture/<key>")
+def picture(key: str) -> Response:
+    """A photo that was sent."""
+    with desk().database.reading() as session:
+        content = photo_of(session, key)
+    return current_app.response_class(content, mimetype="image/jpeg")

@@ -1,11 +1,204 @@
-"""A quote on file."""
+"""A quote on file: what it comes to, what if, the answer, its next revision, its papers."""
 
-from flask import Blueprint
+import tempfile
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from shopquote.calc.pricing.document import QuoteDocument
+from shopquote.errors import InputError, NotFoundError
+from shopquote.outputs.looks import Setting
+from shopquote.outputs.table import Table
+from shopquote.outputs.tables.quote_tables import BREAKS, DIFFERENCES, LINES, OPERATIONS
+from shopquote.page.desk import desk
+from shopquote.page.pictures import price_curve, sawn_bar
+from shopquote.page.price import download, drawings, made_before
+from shopquote.reading.job_file import write_job_text
+from shopquote.reading.kinds import money, read_typed
+from shopquote.services.jobs.job_states import MOVES
+from shopquote.services.jobs.jobs import LoadedJob, load_job, set_state
+from shopquote.services.quotes.quote import draft_quote
+from shopquote.services.quotes.quote_changes import compare_revisions, price_for, what_if
+from shopquote.services.quotes.quote_options import QuoteOptions
+from shopquote.services.quotes.quotes_on_file import answer_quote, list_quotes, store_quote, stored_quote
+from shopquote.services.review.close import close_job
+from shopquote.services.shop.on_file import bending_shop, shop_notation
 
 rooms = Blueprint("quote", __name__, url_prefix="/quote")
+REVISION_FIELDS = ("sets", "breaks", "margin_pct", "discount_pct", "rush_pct")
 
 
 @rooms.get("/<job>")
 def show(job: str) -> str:
-    """The newest revision."""
-    return job
+    """A job with its newest quote, as stored or as asked about."""
+    held = desk()
+    today = held.now().date()
+    with held.database.reading() as session:
+        loaded = load_job(session, job)
+        page: dict[str, Any] = {"loaded": loaded, "document": None, "row": None}
+        page |= {"next_states": MOVES[loaded.job.state], "drawn": _drawn(session, loaded)}
+        rows = list_quotes(session, today, job_number=job)
+        if rows:
+            page |= _quoted(session, loaded, rows[-1], today)
+    return render_template("quote/show.html", **page)
+
+
+def _quoted(session: Any, loaded: LoadedJob, row: Any, today: Any) -> dict[str, Any]:
+    job = loaded.job.number
+    document = shown = stored_quote(session, job)
+    typed = {word: request.args.get(word, "").strip() for word in ("sets", "margin", "target", "what_if")}
+    changes = _changes(typed, document)
+    asked = what_if(session, job, today, changes) if changes else None
+    target = None
+    if typed["target"]:
+        net = read_typed("The price in all", money(), typed["target"], shop_notation(session))
+        target = price_for(session, job, net, today)
+    shown = asked.after if asked is not None else document
+    setting = Setting(document.priced.currency, document.units)
+    costs = [(name, amount) for name, amount in shown.estimate.by_category.items() if amount]
+    left = shown.priced.net - shown.estimate.cost
+    parts = [(name, float(amount), "") for name, amount in costs]
+    told = ", ".join(f"{name} {amount:.2f}" for name, amount in costs)
+    steps = {step.sets: step.unit_price for step in document.priced.breaks}
+    steps[shown.priced.sets] = shown.priced.net / shown.priced.sets
+    return {
+        "document": document, "shown": shown, "row": row, "newest": row.revision, "asked": asked,
+        "typed": typed, "target": target, "costs": costs,
+        "sawn": sawn_bar([*parts, ("left", max(float(left), 0), "us")], told),
+        "curve": price_curve([(sets, round(steps[sets], 2)) for sets in sorted(steps)], shown.priced.sets),
+        "breaks": Table(BREAKS, document.priced.breaks, setting=setting),
+        "operations": Table(OPERATIONS, shown.estimate.operations, setting=setting),
+        "lines": Table(LINES, shown.priced.lines, setting=setting),
+        "differences": Table(DIFFERENCES, asked.differences if asked is not None else ()),
+        "notes": [*shown.priced.notes, *shown.estimate.notes],
+    }  # fmt: skip
+
+
+def _changes(typed: dict[str, str], document: QuoteDocument) -> dict[str, str]:
+    """The what-if that was typed: sets and margin where they differ, and words such as rate.welding=58."""
+    changes = {}
+    for pair in filter(None, (text.strip() for text in typed["what_if"].split(","))):
+        word, equals, value = pair.partition("=")
+        if not equals or not value.strip():
+            raise InputError(f"{pair!r} is not of the form word=value, such as rate.welding=58.")
+        changes[word.strip()] = value.strip()
+    if typed["sets"] and typed["sets"] != str(document.priced.sets):
+        changes["sets"] = typed["sets"]
+    margin = document.policy.margin_pct
+    if typed["margin"] and (margin is None or typed["margin"] != f"{margin:f}"):
+        changes["margin"] = typed["margin"]
+    return changes
+
+
+def _drawn(session: Any, loaded: LoadedJob) -> list[tuple[Any, Any]]:
+    """Each part with its drawing; a part that cannot be made any more stands without one."""
+    shop, spec = bending_shop(session), loaded.spec
+    made = made_before(desk())
+    found = []
+    for part in spec.parts:
+        answer = made.answer(part, spec.units, shop, spec.is_galvanised)
+        found.append((part, "" if isinstance(answer, Exception) else drawings(part, answer, spec.units)[0]))
+    return found
+
+
+@rooms.post("/<job>/revision")
+def revise(job: str) -> Response:
+    """The quote, or its next revision, with what was typed."""
+    held = desk()
+    typed: dict[str, Any] = {name: request.form.get(name, "").strip() or None for name in REVISION_FIELDS}
+    with held.database.reading() as session:
+        _refuse_if_changed(session, job)
+        wishes = QuoteOptions(**typed).wishes(shop_notation(session))
+        draft = draft_quote(session, job, held.now().date(), wishes)
+    with held.database.session() as session:
+        document = store_quote(session, draft, at=held.now())
+    flash(f"{document.number} revision {document.revision} is on file.")
+    return redirect(url_for("quote.show", job=job), 303)
+
+
+def _refuse_if_changed(session: Any, job: str) -> None:
+    """Somebody else made a revision since this page was loaded: it is said, and nothing is lost."""
+    rows = list_quotes(session, desk().now().date(), job_number=job)
+    seen, newest = request.form.get("seen", ""), str(rows[-1].revision) if rows else ""
+    if seen and seen != newest:
+        raise InputError(
+            f"Revision {newest} was made meanwhile; this page shows revision {seen}.",
+            hint="Load the page again, look at it, and answer then.",
+        )
+
+
+@rooms.post("/<job>/answer")
+def answer(job: str) -> Response:
+    """The customer accepted, or declined and why."""
+    held = desk()
+    at = held.now()
+    with held.database.session() as session:
+        _refuse_if_changed(session, job)
+        reason = request.form.get("reason", "")
+        row = answer_quote(session, job, request.form.get("answer", ""), at.date(), reason=reason, at=at)
+    flash(f"{row.number} revision {row.revision} is {row.state}.")
+    return redirect(url_for("quote.show", job=job), 303)
+
+
+@rooms.post("/<job>/state")
+def state(job: str) -> Response:
+    """The job goes on: won, started, finished, closed with its figures, or dropped."""
+    held = desk()
+    at: datetime = held.now()
+    to = request.form.get("state", "")
+    with held.database.session() as session:
+        if to == "closed":
+            close_job(session, job, on=at.date(), at=at)
+        else:
+            set_state(session, job, to, at=at)
+    flash(f"{job} is {to}.")
+    return redirect(url_for("quote.show", job=job), 303)
+
+
+@rooms.get("/<job>/compare/<int:before>/<int:after>")
+def compare(job: str, before: int, after: int) -> str:
+    """What differs between two revisions."""
+    with desk().database.reading() as session:
+        older, newer, found = compare_revisions(session, job, before, after)
+    return render_template(
+        "quote/compare.html", job=job, older=older, newer=newer, table=Table(DIFFERENCES, found)
+    )
+
+
+@rooms.get("/<job>/paper/<kind>")
+def paper(job: str, kind: str) -> Response:
+    """A paper of the newest quote, written as the command line writes it, to be saved."""
+    held = desk()
+    with held.database.reading() as session, tempfile.TemporaryDirectory() as folder:
+        return download(_write(session, job, kind, Path(folder)))
+
+
+def _write(session: Any, job: str, kind: str, folder: Path) -> Path:
+    """One paper in a folder; the writers are loaded when one is asked for."""
+    if kind == "file":
+        loaded = load_job(session, job)
+        path = folder / f"{loaded.job.number}.toml"
+        path.write_text(write_job_text(loaded.spec), encoding="utf-8")
+        return path
+    if kind == "traveller":
+        from shopquote.outputs.papers.traveller import write_traveller
+        from shopquote.services.floor.floor import floor_sheet
+
+        return write_traveller(floor_sheet(session, job, at=desk().now()), folder)
+    document = stored_quote(session, job)
+    if kind == "pdf":
+        from shopquote.outputs.papers.quote_paper import write_quote_paper
+
+        return write_quote_paper(document, folder)
+    if kind == "book":
+        from shopquote.outputs.books.quote_book import write_quote_book
+
+        return write_quote_book(document, folder)
+    if kind == "estimate":
+        from shopquote.outputs.books.estimate_book import write_estimate_book
+
+        return write_estimate_book(document, folder)
+    raise NotFoundError(f"There is no paper {kind[:20]!r}.", hint="pdf, book, estimate, traveller or file.")

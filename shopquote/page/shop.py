@@ -1,13 +1,116 @@
 """The shop's own: devices that are let in, and its lists."""
 
-from flask import Blueprint, redirect, render_template, request, url_for
+import shlex
+import tempfile
+from itertools import islice
+from pathlib import Path
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from shopquote.errors import InputError
+from shopquote.outputs.books.list_files import write_table
 from shopquote.page.desk import desk
 from shopquote.page.door import guard
+from shopquote.page.price import download
+from shopquote.reading.table_files import read_table
+from shopquote.services.shop.backup import back_up
 from shopquote.services.shop.devices import list_devices, throw_out
+from shopquote.services.shop.lists import find_list, import_list, read_list, remove_entry, set_entry
+from shopquote.services.shop.shop_lists import LISTS
 
 rooms = Blueprint("shop", __name__)
+MOST_SHOWN = 500
+BACKUP_NAME = "shop.backup"
+LIST_ENDINGS = (".csv", ".xlsx")
+
+
+@rooms.get("/shop")
+def lists() -> str:
+    """Every list of the shop's own, devices, backup."""
+    with desk().database.reading() as session:
+        counts = {name: len(read_list(session, name).entries) for name in LISTS}
+    return render_template("shop/lists.html", lists=LISTS.values(), counts=counts)
+
+
+@rooms.route("/shop/<name>", methods=["GET", "POST"])
+def entries(name: str) -> str | Response:
+    """One list: its entries, one set or taken off by words, a file of many."""
+    held = desk()
+    shop_list = find_list(name)
+    typed = request.args.get("find", "").strip()
+    if request.method == "POST":
+        told = _change(name, request.form.get("do", "set"))
+        flash(told)
+        return redirect(url_for("shop.entries", name=name), 303)
+    with held.database.reading() as session:
+        table = read_list(
+            session, name, on=None if request.args.get("all") else held.now().date(), find=typed
+        )
+    return render_template(
+        "shop/entries.html", list=shop_list, table=table, typed_in=typed,
+        rows=list(islice(table.cells(), MOST_SHOWN)), shown=[column.shown for column in table.columns],
+    )  # fmt: skip
+
+
+def _change(name: str, do: str) -> str:
+    """Set or take off an entry by its words, or import a file; answers what was done."""
+    held = desk()
+    today = held.now().date()
+    if do == "import":
+        return _import(name, keep=request.form.get("preview") != "yes")
+    try:
+        words = shlex.split(request.form.get("words", ""))
+    except ValueError as error:
+        raise InputError('A quote is opened and not closed; write "Orla Home" in two of them.') from error
+    with held.database.session() as session:
+        if do == "remove":
+            remove_entry(session, name, words, on=today)
+            return "removed"
+        done, _ = set_entry(session, name, words, on=today)
+    return done
+
+
+def _import(name: str, *, keep: bool) -> str:
+    held = desk()
+    given = request.files.get("file")
+    if given is None or not given.filename:
+        raise InputError("No file was given; choose a .csv or .xlsx file.")
+    ending = Path(given.filename).suffix.lower()
+    if ending not in LIST_ENDINGS:
+        raise InputError(f"{ending or 'This'} is not read here; {' and '.join(LIST_ENDINGS)} are.")
+    with tempfile.TemporaryDirectory() as folder, held.database.session() as session:
+        path = Path(folder, f"list{ending}")
+        given.save(path)
+        try:
+            result = import_list(session, name, read_table(path), on=held.now().date())
+        except InputError as error:
+            raise InputError(
+                error.message.replace(str(path), given.filename[:80]), hint=error.hint
+            ) from error
+        if not keep:
+            session.rollback()
+    words = f"{result.added} added, {result.changed} changed, {result.same} as they were"
+    return words if keep else f"It would be {words}; nothing was stored."
+
+
+@rooms.get("/shop/<name>/export")
+def export(name: str) -> Response:
+    """A list as a file that can be imported again."""
+    with desk().database.reading() as session, tempfile.TemporaryDirectory() as folder:
+        table = read_list(session, name)
+        headings = [column.name for column in table.columns]
+        path = write_table(Path(folder, f"{name}.csv"), find_list(name).title, headings, table.cells())
+        return download(path)
+
+
+@rooms.post("/backup")
+def backup() -> Response:
+    """A backup of the whole database, to be saved elsewhere."""
+    held = desk()
+    with tempfile.TemporaryDirectory() as folder:
+        back_up(held.url, Path(folder, BACKUP_NAME), at=held.now())
+        return download(Path(folder, BACKUP_NAME))
 
 
 @rooms.get("/devices")

@@ -59,7 +59,9 @@ def clock() -> Clock:
 @pytest.fixture
 def make_app(clock: Clock) -> Callable[[Any], Flask]:
     def make(database: Any) -> Flask:
-        app = create_app(database, hosts=frozenset({HOST, "localhost:8765"}), now=clock)
+        app = create_app(
+            database, hosts=frozenset({HOST, "localhost:8765"}), now=clock, url=str(database.url.database)
+        )
         app.config["TESTING"] = False
         app.config["PROPAGATE_EXCEPTIONS"] = False
         return app

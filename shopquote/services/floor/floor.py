@@ -67,7 +67,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
     return FloorSheet(
         job.number, loaded.revision.revision, f"{at:%Y%m%d-%H%M%S}", at.date(), row.name, row.paper,
         spec.title, spec.customer, spec.sets, spec.due, spec.units, spec.use, shop.datum,
-        _cautions(spec, answers),
+        sheet_cautions(spec, answers),
         tuple(
             FloorPart(
                 part.mark, part.name, spec.quantity(part), part.bar, answers[part.mark].grade_in_full,
@@ -81,7 +81,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
         tuple((item.name, item.per_set * spec.sets) for item in spec.bought),
         tuple(work.name for work in spec.outside), _finish(spec), planned_minutes(session, job),
         spec, answers,
-        _making(spec), _remarks(spec),
+        making_of(spec), _remarks(spec),
     )  # fmt: skip
 
 
@@ -153,7 +153,7 @@ def _worked_ends(spec: JobSpec) -> tuple[WorkedEnds, ...]:
     return tuple(sorted(rows, key=lambda row: (not row.work.startswith("turn"), row.bar)))
 
 
-def _making(spec: JobSpec) -> tuple[str, ...]:
+def making_of(spec: JobSpec) -> tuple[str, ...]:
     """The order of making, step by step, then the jigs to make first."""
     steps = [
         f"{number}. {f'{step.operation}: ' if step.operation else ''}{step.text}"
@@ -183,7 +183,8 @@ def _finish(spec: JobSpec) -> str:
     return f"{spec.finish.kind}{coats}"
 
 
-def _cautions(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...]:
+def sheet_cautions(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...]:
+    """What the work's use, its bends and its welds ask to be said on every sheet."""
     words = list(BY_USE[spec.use])
     hot = bool(spec.welds) or spec.is_galvanised
     if hot and any(answer.section.is_hollow for answer in answers.values()):

@@ -189,13 +189,28 @@ def rate_on(session: Session, operation: str, day: date) -> Decimal:
     return held if held is not None else starting_book().value(name)
 
 
+def correct_minutes(session: Session, entry: TimeEntry, minutes: Decimal, *, at: datetime) -> None:
+    """Put right the minutes of an entry, at the rate of its own day, with what its job adds up to.
+
+    Raises:
+        InputError: minutes out of range, or its job takes no entries any more.
+    """
+    open_for_log(session, entry.job.number, at)
+    _check_minutes(minutes, entry.person)
+    _add_to_sum(session, entry, sign=-1)
+    entry.minutes = minutes.quantize(MINUTE_STEP)
+    _price_minutes(session, entry)
+    _add_to_sum(session, entry)
+    session.flush()
+
+
 def _price_minutes(session: Session, entry: TimeEntry) -> None:
     entry.rate = rate_on(session, entry.operation, entry.worked_on)
     entry.cost = labour_cost(entry.minutes, entry.rate, shop_currency(session))
 
 
-def _add_to_sum(session: Session, entry: TimeEntry) -> None:
-    """Count an entry's minutes and cost once, when they are first known, in what its job adds up to."""
+def _add_to_sum(session: Session, entry: TimeEntry, sign: int = 1) -> None:
+    """Count an entry's minutes and cost once in what its job adds up to, or with -1 take them out."""
     held = session.scalars(
         select(MinuteSum).where(
             MinuteSum.job_id == entry.job_id,
@@ -212,8 +227,8 @@ def _add_to_sum(session: Session, entry: TimeEntry) -> None:
             cost=Decimal(0),
         )
         session.add(held)
-    held.minutes += entry.minutes
-    held.cost += entry.cost
+    held.minutes += sign * entry.minutes
+    held.cost += sign * entry.cost
 
 
 def _check_minutes(minutes: Decimal, person: str) -> None:

@@ -1,0 +1,224 @@
+"""Bars: what jobs still need and from whom, orders, goods that come in, the rack."""
+
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from shopquote.calc.bar.sections import parse_section
+from shopquote.errors import InputError
+from shopquote.outputs.looks import Setting
+from shopquote.outputs.table import Table
+from shopquote.outputs.tables.order_columns import LINES_ON_FILE, ORDERS_ON_FILE
+from shopquote.outputs.tables.order_tables import purchase_lines
+from shopquote.outputs.tables.rack_tables import PIECES, TRACE, labels_of
+from shopquote.page.desk import desk
+from shopquote.page.price import download
+from shopquote.reading.kinds import MEASURE, count, money, read_typed
+from shopquote.services.buying.arrivals import Arrival
+from shopquote.services.buying.order_documents import stored_order
+from shopquote.services.buying.order_needs import plan_for_jobs
+from shopquote.services.buying.orders import OrderWish, order_for_jobs
+from shopquote.services.buying.orders_on_file import find_order, list_orders
+from shopquote.services.buying.receive import receive_order
+from shopquote.services.buying.shelving import Delivery
+from shopquote.services.jobs.jobs import newest_jobs
+from shopquote.services.rack.rack import add_pieces, move_piece, scrap_piece
+from shopquote.services.rack.rack_on_file import find_piece, list_pieces
+from shopquote.services.rack.trace import trace_piece
+from shopquote.services.shop.on_file import grade_on_file, shop_notation, shop_unit, the_shop
+
+rooms = Blueprint("bars", __name__)
+MOST_SHOWN = 300
+OPEN_STATES = ("placed", "part received")
+CERTIFICATE_ENDINGS = (".pdf", ".jpg", ".jpeg", ".png")
+
+
+@rooms.get("/bars")
+def needs() -> str:
+    """Jobs that are won or started; what the chosen ones still need, bought together; orders on file."""
+    held = desk()
+    chosen = request.args.getlist("job")[:60]
+    with held.database.reading() as session:
+        jobs, _ = newest_jobs(session, MOST_SHOWN, states=("won", "started"))
+        lines: list[str] = []
+        if chosen:
+            plan = plan_for_jobs(session, chosen, on=held.now().date())
+            if plan.lines or plan.picks:
+                lines = [*_bought(plan), *purchase_lines(plan, the_shop(session).currency)]
+        orders = list_orders(session)[:MOST_SHOWN]
+        return render_template(
+            "bars/needs.html", jobs=jobs[::-1], chosen=chosen, plan_lines=lines,
+            orders=Table(ORDERS_ON_FILE, orders, setting=_setting(session)), order_address=order_address,
+        )  # fmt: skip
+
+
+def _bought(plan: Any) -> list[str]:
+    bought = [
+        f"{line.count} x {line.section.text} {line.grade.name}, {line.length_text}, "
+        f"from {line.listed.supplier.name}"
+        for line in plan.lines
+    ]
+    return [
+        *bought,
+        *(f"from the rack: {pick.name} {pick.section_key} for {pick.job}" for pick in plan.picks),
+    ]
+
+
+def _setting(session: Any) -> Setting:
+    return Setting(the_shop(session).currency, shop_unit(session))
+
+
+def order_address(order: Any) -> str:
+    """Where an order is opened."""
+    return url_for("bars.order", number=order.number)
+
+
+def piece_address(piece: Any) -> str:
+    """Where a piece of the rack is opened."""
+    return url_for("bars.piece", code=piece.code)
+
+
+@rooms.post("/bars/order")
+def order_now() -> Response:
+    """Order what the chosen jobs still need, or ask for prices; one order a supplier."""
+    held = desk()
+    wish = OrderWish(ask=request.form.get("ask") == "yes", note=request.form.get("note", ""))
+    placed = order_for_jobs(held.database, request.form.getlist("job"), wish, on=held.now().date())
+    flash(f"On file: {', '.join(placed.numbers)}." if placed.numbers else "Everything comes from the rack.")
+    if len(placed.numbers) == 1:
+        return redirect(url_for("bars.order", number=placed.numbers[0]), 303)
+    return redirect(url_for("bars.needs"), 303)
+
+
+@rooms.get("/order/<number>")
+def order(number: str) -> str:
+    """An order with what has come, and the goods-in form for what has not."""
+    with desk().database.reading() as session:
+        found = find_order(session, number)
+        still = (
+            [line for line in found.lines if line.received < line.count] if found.state in OPEN_STATES else []
+        )
+        setting = Setting(found.currency, shop_unit(session))
+        return render_template(
+            "bars/order.html",
+            order=found,
+            open=still,
+            lines=Table(LINES_ON_FILE, found.lines, setting=setting),
+        )
+
+
+@rooms.get("/order/<number>/paper")
+def order_paper(number: str) -> Response:
+    """The order as the supplier gets it."""
+    from shopquote.outputs.papers.order_paper import write_order_paper
+
+    with desk().database.reading() as session, tempfile.TemporaryDirectory() as folder:
+        return download(write_order_paper(stored_order(find_order(session, number)), Path(folder)))
+
+
+@rooms.post("/order/<number>/receive")
+def receive(number: str) -> Response:
+    """Bars arrive, line by line: how many, how long, which heat, with which certificate, at what charge."""
+    held = desk()
+    form = request.form
+    with tempfile.TemporaryDirectory() as folder, held.database.session() as session:
+        lines = [
+            int(name.removeprefix("count-"))
+            for name in form
+            if name.startswith("count-") and name[6:].isdecimal()
+        ]
+        came = [arrival for line in lines if (arrival := _arrival(session, line, Path(folder))) is not None]
+        if not came:
+            raise InputError("Nothing came: every count is 0.")
+        delivery = Delivery(form.get("reference", ""), form.get("place", ""), last=form.get("last") == "yes")
+        received = receive_order(
+            session, number, came, delivery, certificates=held.database.certificates, at=held.now()
+        )
+    flash(f"On the rack: {', '.join(received.codes) if hasattr(received, 'codes') else len(came)}.")
+    return redirect(url_for("bars.order", number=number), 303)
+
+
+def _arrival(session: Any, line: int, folder: Path) -> Arrival | None:
+    """One line of the goods-in form; None where nothing of it came."""
+    form, notation = request.form, shop_notation(session)
+    came = read_typed(f"Line {line}: count", count(), form.get(f"count-{line}", "0").strip() or "0", notation)
+    if not came:
+        return None
+    length, charged = form.get(f"length-{line}", "").strip(), form.get(f"charged-{line}", "").strip()
+    return Arrival(
+        line, came,
+        read_typed(f"Line {line}: length", MEASURE, length, notation) if length else None,
+        form.get(f"heat-{line}", "").strip(), _certificate(line, folder),
+        charged=read_typed(f"Line {line}: charged each", money(), charged, notation) if charged else None,
+    )  # fmt: skip
+
+
+def _certificate(line: int, folder: Path) -> Path | None:
+    given = request.files.get(f"certificate-{line}")
+    if given is None or not given.filename:
+        return None
+    ending = Path(given.filename).suffix.lower()
+    if ending not in CERTIFICATE_ENDINGS:
+        raise InputError(
+            f"Line {line}: a certificate is a PDF or a photo ({', '.join(CERTIFICATE_ENDINGS)})."
+        )
+    path = folder / f"certificate-{line}{ending}"
+    given.save(path)
+    return path
+
+
+@rooms.get("/rack")
+def rack() -> str:
+    """Pieces on the rack."""
+    with desk().database.reading() as session:
+        pieces = list_pieces(session, limit=MOST_SHOWN)
+        table = Table(PIECES, pieces, setting=_setting(session))
+        return render_template("bars/rack.html", pieces=table, piece_address=piece_address)
+
+
+@rooms.post("/rack")
+def add() -> Response:
+    """Bars that were in the shop before."""
+    held = desk()
+    form = request.form
+    with held.database.session() as session:
+        notation, unit = shop_notation(session), shop_unit(session)
+        section = parse_section(form.get("bar", ""), unit)
+        pieces = add_pieces(
+            session, section, form.get("bar", "").strip(), grade_on_file(session, form.get("grade", "")).name,
+            read_typed("Length", MEASURE, form.get("length", ""), notation),
+            count=read_typed("Count", count(least=1, most=500), form.get("count", "1"), notation),
+            heat=form.get("heat", "").strip(), place=form.get("place", "").strip(), on=held.now().date(),
+        )  # fmt: skip
+    flash(f"On the rack: {', '.join(piece.code for piece in pieces)}.")
+    return redirect(url_for("bars.rack"), 303)
+
+
+@rooms.route("/rack/<code>", methods=["GET", "POST"])
+def piece(code: str) -> str | Response:
+    """One piece: where it came from, moved, scrapped."""
+    held = desk()
+    if request.method == "POST":
+        with held.database.session() as session:
+            if request.form.get("do") == "scrap":
+                scrap_piece(session, code, request.form.get("reason", ""))
+            else:
+                move_piece(session, code, request.form.get("place", ""))
+        return redirect(url_for("bars.piece", code=code), 303)
+    with held.database.reading() as session:
+        trace = Table(TRACE, trace_piece(session, code), setting=_setting(session))
+        return render_template("bars/piece.html", piece=find_piece(session, code), trace=trace)
+
+
+@rooms.post("/rack/labels")
+def labels() -> Response:
+    """A sheet of labels of what lies on the rack."""
+    from shopquote.outputs.books.label_book import write_labels
+
+    with desk().database.reading() as session, tempfile.TemporaryDirectory() as folder:
+        shop = the_shop(session)
+        found = labels_of(list_pieces(session, limit=MOST_SHOWN), shop_unit(session))
+        return download(write_labels(found, Path(folder, "labels.xlsx"), paper=shop.paper, author=shop.name))

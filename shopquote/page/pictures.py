@@ -1,0 +1,89 @@
+"""Pictures of figures: a price sawn into its parts, a price by quantity, a bar with its cuts. Plain SVG."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from math import log
+
+from markupsafe import Markup
+
+WIDE, HIGH = 1000.0, 42.0
+CHART_WIDE, CHART_HIGH, LEFT, FOOT = 480.0, 230.0, 44.0, 190.0
+
+
+def sawn_bar(parts: Sequence[tuple[str, float, str]], label: str, high: float = HIGH) -> Markup:
+    """A bar sawn into parts of these shares, each with text and class: us, back, waste, lost or none."""
+    whole = sum(size for _, size, _ in parts) or 1.0
+    pieces, at = [], 0.0
+    for text, size, kind in parts:
+        width = size / whole * WIDE
+        pieces.append(
+            Markup('<rect class="piece {}" x="{}" y="2" width="{}" height="{}"/>').format(
+                kind, f"{at + 1:.1f}", f"{max(width - 2, 0.5):.1f}", f"{high - 4:.0f}"
+            )
+        )
+        if text and width > 9 * len(text):
+            pieces.append(
+                Markup('<text class="on-{}" text-anchor="middle" x="{}" y="{}">{}</text>').format(
+                    kind or "bar", f"{at + width / 2:.1f}", f"{high / 2 + 5:.0f}", text
+                )
+            )
+        at += width
+    return Markup(
+        '<svg class="sawn" viewBox="0 0 {} {}" preserveAspectRatio="none" role="img" aria-label="{}">{}</svg>'
+    ).format(f"{WIDE:.0f}", f"{high:.0f}", label, Markup("").join(pieces))
+
+
+def price_curve(steps: Sequence[tuple[int, Decimal]], chosen: int) -> Markup:
+    """The price of a set by quantity, quantities on a scale of ratios."""
+    if len(steps) < 2:
+        return Markup("")
+    most, least = max(sets for sets, _ in steps), min(sets for sets, _ in steps)
+    top = max(float(price) for _, price in steps) or 1.0
+    places = [
+        (
+            LEFT + (log(sets / least) / log(most / least)) * (CHART_WIDE - 2 * LEFT),
+            FOOT - float(price) / top * 150,
+            sets,
+            price,
+        )
+        for sets, price in steps
+    ]
+    line = "L".join(f"{x:.1f} {y:.1f}" for x, y, _, _ in places)
+    dots = Markup("").join(
+        Markup(
+            '<circle class="dot{}" cx="{}" cy="{}" r="5"/>'
+            '<text class="price num" text-anchor="middle" x="{}" y="{}">{}</text>'
+            '<text class="soft" text-anchor="middle" x="{}" y="209">{}</text>'
+        ).format(
+            " chosen" if sets == chosen else "", f"{x:.1f}", f"{y:.1f}", f"{x:.1f}", f"{y - 12:.1f}",
+            f"{price:,f}", f"{x:.1f}", sets,
+        )
+        for x, y, sets, price in places
+    )  # fmt: skip
+    told = ", ".join(f"{sets} sets {price}" for sets, price in steps)
+    return Markup(
+        '<svg class="chart" viewBox="0 0 480 230" role="img" aria-label="price a set by quantity: {}">'
+        '<path class="axis" d="M30 190H470"/><path class="curve" d="M{}"/>{}'
+        '<text class="soft" x="470" y="226" text-anchor="end">sets</text></svg>'
+    ).format(told, line, dots)
+
+
+def bars_chart(rows: Sequence[tuple[str, float]], unit: str, label: str) -> Markup:
+    """Values as bars to both sides of a line: what was earned, what was lost. One row each."""
+    most = max((abs(value) for _, value in rows), default=0.0) or 1.0
+    high, drawn = 26, []
+    for number, (name, value) in enumerate(rows):
+        y, width = number * high, abs(value) / most * 260
+        drawn.append(
+            Markup(
+                '<text class="soft" x="200" y="{}" text-anchor="end">{}</text>'
+                '<rect class="piece {}" x="{}" y="{}" width="{}" height="18"/>'
+                '<text class="num" x="{}" y="{}">{}</text>'
+            ).format(
+                y + 18, name[:28], "us" if value >= 0 else "lost", "210", y + 4, f"{max(width, 1):.1f}",
+                f"{216 + width:.1f}", y + 18, f"{value:,.1f}{unit}",
+            )
+        )  # fmt: skip
+    return Markup('<svg class="chart rows" viewBox="0 0 560 {}" role="img" aria-label="{}">{}</svg>').format(
+        max(len(rows), 1) * high + 4, label, Markup("").join(drawn)
+    )

@@ -1,0 +1,228 @@
+"""Entries that come from a device on the floor: start, stop, sawn, a photo; each counts once, by its key.
+
+A device may send an entry late, or twice when an answer was lost: the key decides. Begin at `enter`.
+"""
+
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, defer
+
+from shopquote.calc.units import Measure
+from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.kinds import MEASURE, count, read_typed
+from shopquote.records.logs import TimeEntry
+from shopquote.records.page import ENTRY_KINDS, FloorEntry
+from shopquote.services.floor.log import log_scrap
+from shopquote.services.floor.scans import Scan, enter_scans
+from shopquote.services.floor.time_log import correct_minutes, running_timers, start_timer, stop_timer
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.shop.on_file import shop_notation
+
+LONGEST_KEY, LONGEST_PERSON, LONGEST_TEXT = 64, 60, 500
+OLDEST = timedelta(days=7)  # what waited longer in a device is of a clock that is wrong
+LARGEST_PHOTO_SIDE = 1600
+SPOILT_REASONS = ("bent the wrong way", "wrong mark", "cracked", "wrong length")
+
+
+@dataclass(frozen=True)
+class Sent:
+    """One entry as a device sends it; `at` is the moment by its own clock."""
+
+    key: str
+    kind: str
+    person: str
+    job: str
+    mark: str = ""
+    at: datetime | None = None
+    fields: Mapping[str, str] = field(default_factory=dict)
+    photo: bytes | None = None
+
+
+def enter(session: Session, sent: Sent, *, at: datetime) -> FloorEntry:
+    """Enter what a device sent; one whose key is known already is answered as it was, and nothing is done.
+
+    Raises:
+        NotFoundError: no such job, piece or running timer.
+        InputError: no key or person, an odd kind, a value that cannot be used.
+    """
+    known = session.scalar(select(FloorEntry).where(FloorEntry.key == sent.key))
+    if known is not None:
+        return known
+    _check(sent)
+    job = find_job(session, sent.job)
+    moment = _moment(sent.at, at)
+    answer = _DO[sent.kind](session, sent, moment, at)
+    entry = FloorEntry(
+        key=sent.key, kind=sent.kind, person=sent.person.strip(), job_id=job.id, mark=sent.mark.strip(),
+        entered_at=moment, content=dict(sent.fields), answer=answer,
+        photo=None if sent.photo is None else _as_picture(sent.photo),
+    )  # fmt: skip
+    session.add(entry)
+    session.flush()
+    return entry
+
+
+def entries_of(session: Session, person: str, *, since: datetime) -> Sequence[FloorEntry]:
+    """What a person entered since a moment, the newest first; photos are not loaded."""
+    query = (
+        select(FloorEntry).options(defer(FloorEntry.photo))
+        .where(FloorEntry.person == person.strip(), FloorEntry.entered_at >= since)
+        .order_by(FloorEntry.entered_at.desc(), FloorEntry.id.desc())
+    )  # fmt: skip
+    return session.scalars(query).all()
+
+
+def mend_minutes(session: Session, key: str, person: str, typed: str, *, at: datetime) -> FloorEntry:
+    """Put right the minutes of an entry of one's own, the same day; what was counted stays in its words.
+
+    Raises:
+        NotFoundError: no such entry of this person.
+        InputError: it is of another day, has no minutes, or the new ones cannot be used.
+    """
+    own = (FloorEntry.key == key, FloorEntry.person == person.strip())
+    entry = session.scalar(select(FloorEntry).where(*own))
+    if entry is None:
+        raise NotFoundError("This entry is not on file.")
+    if entry.entered_at.astimezone().date() != at.astimezone().date():
+        raise InputError("This entry is of another day: the office can put it right.")
+    its = (TimeEntry.job_id == entry.job_id, TimeEntry.source == _source(key))
+    row = session.scalar(select(TimeEntry).where(*its))
+    if row is None:
+        raise InputError("This entry has no minutes.")
+    minutes = Decimal(read_typed("Minutes", count(least=1, most=24 * 60), typed, shop_notation(session)))
+    was = row.minutes
+    correct_minutes(session, row, minutes, at=at)
+    entry.mended = f"{entry.mended} {was:f} to {minutes:f} min, {at.astimezone():%H:%M};".strip()
+    entry.answer = f"{row.operation}, {minutes:f} min"
+    session.flush()
+    return entry
+
+
+def people(session: Session, most: int = 12) -> Sequence[str]:
+    """Who logged work so far, the one who did last first."""
+    query = (
+        select(TimeEntry.person).where(TimeEntry.person != "").group_by(TimeEntry.person)
+        .order_by(func.max(TimeEntry.id).desc()).limit(most)
+    )  # fmt: skip
+    return session.scalars(query).all()
+
+
+def started_mark(session: Session, timer: TimeEntry) -> str:
+    """The part that a running timer was started on; empty where it was started on none."""
+    query = select(FloorEntry.mark).where(
+        FloorEntry.kind == "start", FloorEntry.person == timer.person, FloorEntry.job_id == timer.job_id
+    )
+    return session.scalar(query.order_by(FloorEntry.id.desc()).limit(1)) or ""
+
+
+def photo_of(session: Session, key: str) -> bytes:
+    """A photo that came with an entry, JPEG.
+
+    Raises:
+        NotFoundError: there is none.
+    """
+    found = session.scalar(select(FloorEntry.photo).where(FloorEntry.key == key))
+    if found is None:
+        raise NotFoundError("There is no such photo.")
+    return found
+
+
+def _check(sent: Sent) -> None:
+    if not 8 <= len(sent.key) <= LONGEST_KEY or not sent.key.isascii():
+        raise InputError("An entry needs a key of its own.")
+    if sent.kind not in ENTRY_KINDS:
+        raise InputError(f"{sent.kind[:40]!r} is no kind of entry; expected {', '.join(ENTRY_KINDS)}.")
+    if not sent.person.strip() or len(sent.person) > LONGEST_PERSON:
+        raise InputError("Say who is working first.")
+    if any(len(text) > LONGEST_TEXT for text in sent.fields.values()):
+        raise InputError(f"A text of an entry has more than {LONGEST_TEXT} characters.")
+
+
+def _moment(said: datetime | None, at: datetime) -> datetime:
+    """When it was, by the device's clock where that can be true."""
+    if said is None or said.tzinfo is None or said > at or at - said > OLDEST:
+        return at
+    return said
+
+
+def _source(key: str) -> str:
+    return f"floor {key}"
+
+
+def _start(session: Session, sent: Sent, moment: datetime, at: datetime) -> str:
+    operation = sent.fields.get("operation", "")
+    return start_timer(
+        session, sent.job, operation, person=sent.person, at=moment, on=moment.astimezone().date()
+    ).what
+
+
+def _stop(session: Session, sent: Sent, moment: datetime, at: datetime) -> str:
+    job = find_job(session, sent.job)
+    running = running_timers(session, job=job, person=sent.person)
+    done = stop_timer(session, sent.job, person=sent.person, at=moment)
+    running[0].source = _source(sent.key)
+    spoilt = _number(session, sent, "spoilt")
+    said = [done.what]
+    if (good := _number(session, sent, "good")) and sent.mark:
+        said.append(f"{good} x {sent.mark} good")
+    if spoilt:
+        day = moment.astimezone().date()
+        said.append(
+            log_scrap(
+                session, sent.job, sent.mark, spoilt, on=day, today=at.astimezone().date(), at=at,
+                reason=sent.fields.get("reason", ""), person=sent.person, source=_source(sent.key),
+            ).what
+        )  # fmt: skip
+    return "; ".join(said)
+
+
+def _sawn(session: Session, sent: Sent, moment: datetime, at: datetime) -> str:
+    back = sent.fields.get("back", "").strip()
+    lengths: tuple[Measure, ...] = ()
+    if back and back != "0":
+        lengths = (read_typed("What came back", MEASURE, back, shop_notation(session)),)
+    place = sent.fields.get("place", "").strip() or None
+    scan = Scan(1, sent.fields.get("piece", ""), sent.job, lengths)
+    (sawn,) = enter_scans(session, [scan], on=moment.astimezone().date(), at=at, place=place, name="Sawn")
+    returned = f", back as {', '.join(sawn.used.returned)}" if sawn.used.returned else ""
+    return f"{sawn.used.code} sawn{returned}"
+
+
+def _photo(session: Session, sent: Sent, moment: datetime, at: datetime) -> str:
+    if sent.photo is None:
+        raise InputError("No photo came with it.")
+    return "photo kept"
+
+
+def _number(session: Session, sent: Sent, name: str) -> int:
+    typed = sent.fields.get(name, "").strip()
+    return read_typed(name, count(), typed, shop_notation(session)) if typed else 0
+
+
+def _as_picture(content: bytes) -> bytes:
+    """A photo drawn anew as a JPEG of fair size: a picture and nothing else, its place and camera left out.
+
+    Raises:
+        InputError: it is no picture.
+    """
+    from PIL import Image, ImageOps
+
+    try:
+        with Image.open(io.BytesIO(content), formats=("JPEG", "PNG", "WEBP")) as opened:
+            opened.draft("RGB", (LARGEST_PHOTO_SIDE, LARGEST_PHOTO_SIDE))
+            upright = ImageOps.exif_transpose(opened) or opened
+            upright.thumbnail((LARGEST_PHOTO_SIDE, LARGEST_PHOTO_SIDE))
+            held = io.BytesIO()
+            upright.convert("RGB").save(held, "JPEG", quality=80)
+    except Exception as error:
+        # A damaged picture makes the readers raise nearly anything.
+        raise InputError("This is no photo that can be read; a JPEG, PNG or WebP picture is.") from error
+    return held.getvalue()
+
+
+_DO = {"start": _start, "stop": _stop, "sawn": _sawn, "photo": _photo}

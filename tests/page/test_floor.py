@@ -1,0 +1,201 @@
+"""The floor on a phone: sheets, entries that count once, a line that is cut, mending, and never a price."""
+
+import io
+import random
+import re
+from datetime import timedelta
+
+import pytest
+from sqlalchemy import func, select
+
+from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.units import Measure
+from shopquote.records.logs import MinuteSum, ScrapNote, TimeEntry
+from shopquote.records.page import FloorEntry
+from shopquote.services.quotes.quotes_on_file import stored_quote
+from shopquote.services.rack.rack import add_pieces, promise_pieces
+from shopquote.services.shop.checks import run_checks
+from tests.page.test_price import HOOK
+
+
+@pytest.fixture
+def phone(office, floor, shop):
+    office.post("/price", {**HOOK, "part-0-holes": "", "do": "quote"})
+    office.post("/quote/J-0001/answer", {"answer": "accepted"})
+    with shop.session() as session:
+        add_pieces(
+            session, parse_section("flat 40 x 6", "mm"), "flat 40 x 6", "S275", Measure.parse("6000", "mm")
+        )
+        promise_pieces(session, ["R-0001"], "J-0001")
+    assert floor.post("/f/who", {"person": "Wyn"}).status_code == 303
+    return floor
+
+
+def send(phone, key, kind, at=None, mark="A", job="J-0001", **fields):
+    return phone.client.post(
+        "/f/entry",
+        base_url="http://127.0.0.1:8765",
+        headers={"Origin": "http://127.0.0.1:8765", "X-Form-Token": phone.token},
+        json={
+            "key": key,
+            "kind": kind,
+            "job": job,
+            "mark": mark,
+            "at": at.isoformat() if at else "",
+            "fields": fields,
+        },
+    )
+
+
+def counted(shop):
+    with shop.reading() as session:
+        rows = session.scalars(select(TimeEntry)).all()
+        return [(row.operation, row.person, row.minutes) for row in rows]
+
+
+def test_no_price_stands_on_any_page_of_the_floor(phone, shop):
+    send(phone, "key-start-0", "start", operation="bending")
+    with shop.reading() as session:
+        document = stored_quote(session, "J-0001")
+    money = {f"{document.priced.net:,f}", f"{document.estimate.cost:.2f}", "EUR"}
+    money |= {f"{step.unit_price:,f}" for step in document.priced.breaks}
+    for path in ("/f/", "/f/job/J-0001", "/f/job/J-0001/A", "/f/bar/R-0001", "/f/work", "/f/today"):
+        page = phone.get(path)
+        assert page.status_code == 200, path
+        text = re.sub(r"<svg.*?</svg>", "", page.text, flags=re.DOTALL)  # places of lines are no prices
+        assert not [amount for amount in money if amount in text], path
+
+
+def test_a_sheet_has_its_drawing_marks_and_pull(phone):
+    page = phone.get("/f/job/J-0001/A").text
+    assert "<svg" in page and "527.3" in page and "pull to" in page and "12 to make" in page
+    assert phone.get("/f/open?code=j-0001/a").location == "/f/job/j-0001/a"
+    assert phone.get("/f/job/j-0001/a").status_code == 200
+    assert phone.get("/f/open?code=R-1").location == "/f/bar/R-1"
+    assert phone.get("/f/job/J-0001/Z").status_code == 404
+
+
+def test_start_and_stop_log_minutes_good_and_spoilt(phone, shop, clock):
+    assert send(phone, "key-start-1", "start", operation="bending").json["answer"] == "bending, timer started"
+    clock.time += timedelta(minutes=24)
+    assert "Bending A" in phone.get("/f/work").text
+    told = send(phone, "key-stop-01", "stop", good="11", spoilt="1", reason="cracked").json["answer"]
+    assert told == "bending, 24 min; 11 x A good; 1 x A scrapped"
+    assert [(row[0], row[1], int(row[2])) for row in counted(shop)] == [("bending", "Wyn", 24)]
+    with shop.reading() as session:
+        assert session.scalars(select(ScrapNote)).one().reason == "cracked"
+    assert "11 x A good" in phone.get("/f/today").text
+
+
+def test_an_entry_that_waited_counts_when_it_was(phone, shop, clock):
+    began = clock.time
+    clock.time += timedelta(hours=3)
+    send(phone, "key-start-2", "start", at=began, operation="welding")
+    send(phone, "key-stop-02", "stop", at=began + timedelta(minutes=30))
+    assert [int(row[2]) for row in counted(shop)] == [30]
+
+
+def test_a_line_that_is_cut_a_thousand_times_loses_nothing_and_doubles_nothing(phone, shop, clock):
+    chance = random.Random(7)
+    waiting, cuts, sent = [], 0, 0
+    while cuts < 1000:
+        clock.time += timedelta(minutes=1)
+        kind = "start" if sent % 2 == 0 else "stop"
+        waiting.append((f"cut-key-{sent:05d}", kind, clock.time))
+        sent += 1
+        while waiting:
+            key, kind, at = waiting[0]
+            way = chance.random()
+            if way < 0.45:  # cut before it arrived
+                cuts += 1
+                continue
+            fields = {"operation": "bending"} if kind == "start" else {}
+            answer = send(phone, key, kind, at=at, **fields)
+            if way < 0.9:  # it arrived, the answer did not
+                cuts += 1
+                continue
+            assert answer.status_code == 200 and answer.json["key"] == key
+            waiting.pop(0)
+    with shop.reading() as session:
+        assert session.scalar(select(func.count(FloorEntry.id))) == sent
+        assert session.scalar(select(func.count(TimeEntry.id))) == (sent + 1) // 2
+        total = session.scalar(select(func.sum(TimeEntry.minutes)))
+        assert int(total) == sent // 2 == int(session.scalar(select(func.sum(MinuteSum.minutes))))
+        assert not [result.faults for result in run_checks(session) if result.faults]
+
+
+def test_a_bar_is_sawn_and_what_came_back_lies_on_the_rack(phone, shop):
+    told = send(phone, "key-sawn-01", "sawn", piece="R-0001", back="173", pieces="11", place="bay 1").json[
+        "answer"
+    ]
+    assert told == "R-0001 sawn, back as R-0002"
+    assert send(phone, "key-sawn-01", "sawn", piece="R-0001", back="173").json["answer"] == told
+    again = send(phone, "key-sawn-02", "sawn", piece="R-0001", back="")
+    assert again.status_code == 422 and again.json["key"] == "key-sawn-02" and again.json["error"]
+
+
+def test_mending_the_same_day_and_not_after(phone, shop, clock):
+    send(phone, "key-start-3", "start", operation="bending")
+    clock.time += timedelta(minutes=50)
+    send(phone, "key-stop-03", "stop")
+    assert phone.post("/f/mend", {"key": "key-stop-03", "minutes": "35"}).status_code == 303
+    assert [int(row[2]) for row in counted(shop)] == [35]
+    assert "50" in phone.get("/f/today").text and "35 min" in phone.get("/f/today").text
+    with shop.reading() as session:
+        assert not [result.faults for result in run_checks(session) if result.faults]
+    assert phone.post("/f/mend", {"key": "key-stop-03", "minutes": "many"}).status_code == 422
+    clock.time += timedelta(days=1)
+    assert phone.post("/f/mend", {"key": "key-stop-03", "minutes": "20"}).status_code == 422
+
+
+def test_a_photo_is_kept_as_a_picture_and_nothing_else(phone, shop):
+    from PIL import Image
+
+    held = io.BytesIO()
+    Image.new("RGB", (3000, 2000), "grey").save(held, "PNG")
+    form = {"key": "key-photo-1", "kind": "photo", "job": "J-0001", "mark": "A"}
+    done = phone.post("/f/photo", {**form, "photo": (io.BytesIO(held.getvalue()), "crack.png")})
+    assert done.status_code == 303
+    shown = phone.get("/f/picture/key-photo-1")
+    assert (
+        shown.mimetype == "image/jpeg"
+        and shown.data[:2] == b"\xff\xd8"
+        and max(Image.open(io.BytesIO(shown.data)).size) == 1600
+    )
+    page = {**form, "key": "key-photo-2", "photo": (io.BytesIO(b"<html><script>"), "x.jpg")}
+    assert phone.post("/f/photo", page).status_code == 422
+
+
+def test_without_scripts_a_form_does_the_same(phone, shop):
+    page = phone.get("/f/job/J-0001/A").text
+    key = re.findall(r'name="key" value="([^"]+)"', page)[-1]
+    form = {
+        "key": key,
+        "kind": "start",
+        "job": "J-0001",
+        "mark": "A",
+        "to": "/f/work",
+        "operation": "bending",
+    }
+    assert phone.post("/f/entry", form).location == "/f/work"
+    assert phone.post("/f/entry", form).location == "/f/work"
+    assert len(counted(shop)) == 1
+
+
+def test_odd_entries_are_no_fault_of_the_program(phone):
+    for kind, fields in (
+        ("start", {"operation": "x"}),
+        ("stop", {}),
+        ("sawn", {"piece": "R-9"}),
+        ("gold", {}),
+        ("photo", {}),
+    ):
+        assert send(phone, "key-odd-" + kind, kind, **fields).status_code == 422, kind
+    assert send(phone, "", "start").status_code == 422
+    odd = phone.client.post(
+        "/f/entry",
+        base_url="http://127.0.0.1:8765",
+        json={"key": 7, "fields": [1], "at": "yesterday"},
+        headers={"Origin": "http://127.0.0.1:8765", "X-Form-Token": phone.token},
+    )
+    assert odd.status_code == 422

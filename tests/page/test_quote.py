@@ -1,0 +1,85 @@
+"""A quote on the page: what if, target, the answer, the next revision, compare, papers."""
+
+import pytest
+
+from shopquote.services.quotes.quotes_on_file import list_quotes, stored_quote
+from tests.page.conftest import MORNING
+from tests.page.test_price import HOOK
+
+
+@pytest.fixture
+def quoted(office):
+    assert office.post("/price", {**HOOK, "do": "quote"}).status_code == 303
+    return office
+
+
+def net(shop, revision=None):
+    with shop.reading() as session:
+        return stored_quote(session, "J-0001", revision).priced.net
+
+
+def test_the_stored_figures_stand_on_the_page(quoted, shop):
+    page = quoted.get("/quote/J-0001").text
+    assert f"{net(shop):,f}" in page and "labour" in page and "left for the shop" in page
+    assert "Hook" in page and "leg 250" in page
+
+
+def test_what_if_and_target_are_answered_and_stored_nowhere(quoted, shop):
+    before = net(shop)
+    page = quoted.get("/quote/J-0001?sets=20&margin=35&what_if=rate.welding=60").text
+    assert "stored nowhere" in page and "What differs" in page
+    assert "margin" in quoted.get("/quote/J-0001?target=500").text
+    assert net(shop) == before
+    wrong = quoted.get("/quote/J-0001?what_if=nonsense")
+    assert wrong.status_code == 422 and "word=value" in wrong.text
+    assert quoted.get("/quote/J-0001?what_if=rate.weldin=60").status_code == 404
+
+
+def test_the_next_revision_is_made_and_compared(quoted, shop):
+    done = quoted.post("/quote/J-0001/revision", {"margin_pct": "40", "sets": "12", "seen": "1"})
+    assert done.status_code == 303
+    assert net(shop, 2) > net(shop, 1)
+    page = quoted.get("/quote/J-0001/compare/1/2").text
+    assert f"{net(shop, 1):f}" in page and f"{net(shop, 2):f}" in page
+
+
+def test_an_answer_to_an_older_revision_than_the_newest_is_refused(quoted, shop):
+    quoted.post("/quote/J-0001/revision", {"margin_pct": "40", "seen": "1"})
+    late = quoted.post("/quote/J-0001/answer", {"answer": "accepted", "seen": "1"})
+    assert late.status_code == 422 and "made meanwhile" in late.text
+    assert quoted.post("/quote/J-0001/answer", {"answer": "accepted", "seen": "2"}).status_code == 303
+    with shop.reading() as session:
+        assert [row.state for row in list_quotes(session, MORNING.date())] == ["replaced", "accepted"]
+    assert "is <b>won</b>" in quoted.get("/quote/J-0001").text
+
+
+def test_declined_needs_its_reason(quoted):
+    assert quoted.post("/quote/J-0001/answer", {"answer": "declined"}).status_code == 422
+    assert (
+        quoted.post("/quote/J-0001/answer", {"answer": "declined", "reason": "too dear"}).status_code == 303
+    )
+    assert "is <b>lost</b>" in quoted.get("/quote/J-0001").text
+
+
+@pytest.mark.parametrize(
+    ("kind", "begins"),
+    [("pdf", b"%PDF"), ("book", b"PK"), ("estimate", b"PK"), ("traveller", b"%PDF"), ("file", b"format")],
+)
+def test_papers_are_saved_never_shown(quoted, kind, begins):
+    answer = quoted.get(f"/quote/J-0001/paper/{kind}")
+    assert answer.status_code == 200 and answer.data.startswith(begins)
+    assert answer.headers["Content-Disposition"].startswith("attachment")
+
+
+def test_what_is_not_on_file_is_told(quoted):
+    for path in ("/quote/J-0099", "/quote/J-0001/compare/1/9", "/quote/J-0001/paper/gold", "/quote/'--"):
+        assert quoted.get(path).status_code == 404, path
+
+
+def test_the_start_shows_the_job_and_the_box_finds_it(quoted):
+    assert "Waiting for an answer" in quoted.get("/").text
+    assert "J-0001" in quoted.get("/jobs").text and "J-0001" in quoted.get("/jobs?state=quoted").text
+    for words in ("hook", "dovecote hook", "Q-0001", "BAKERY"):
+        assert "/quote/J-0001" in quoted.get(f"/?find={words}").text, words
+    assert quoted.get("/?find=J-0001").location == "/quote/J-0001"
+    assert "Nothing has" in quoted.get("/?find=%25").text

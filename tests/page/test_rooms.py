@@ -1,0 +1,104 @@
+"""Bars, review and the shop's own on the page."""
+
+import io
+
+import pytest
+
+from shopquote.services.buying.orders_on_file import list_orders
+from shopquote.services.rack.rack_on_file import list_pieces
+from shopquote.services.shop.lists import read_list
+from tests.page.test_price import HOOK
+
+
+@pytest.fixture
+def won(office):
+    office.post("/price", {**HOOK, "do": "quote"})
+    office.post("/quote/J-0001/answer", {"answer": "accepted"})
+    return office
+
+
+def test_needs_are_ordered_and_received_on_the_rack(won, shop):
+    page = won.get("/bars?job=J-0001").text
+    assert "flat 40 x 6" in page and "Order it" in page
+    done = won.post("/bars/order", {"job": "J-0001"})
+    assert done.status_code == 303, done.text
+    with shop.reading() as session:
+        (order,) = list_orders(session)
+        lines = [line.position for line in order.lines]
+    page = won.get(f"/order/{order.number}").text
+    assert "Goods in" in page and "Certificate" in page
+    assert won.get(f"/order/{order.number}/paper").data.startswith(b"%PDF")
+    form = {f"count-{line}": "1" for line in lines} | {f"heat-{lines[0]}": "INV-70413", "place": "bay 1"}
+    form |= {f"certificate-{lines[0]}": (io.BytesIO(b"%PDF-1.4 invented"), "mill.pdf")}
+    done = won.post(f"/order/{order.number}/receive", form)
+    assert done.status_code == 303, done.text
+    with shop.reading() as session:
+        pieces = list_pieces(session)
+    assert pieces[0].heat == "INV-70413" and pieces[0].place == "bay 1"
+    assert pieces[0].code in won.get("/rack").text
+    assert "INV-70413" in won.get(f"/rack/{pieces[0].code}").text
+    assert won.get("/?find=INV-70413").text.count(f"/rack/{pieces[0].code}") == 1
+    wrong = won.post(f"/order/{order.number}/receive", {f"count-{lines[0]}": "many"})
+    assert wrong.status_code == 422
+
+
+def test_a_certificate_of_another_kind_is_refused(won, shop):
+    won.post("/bars/order", {"job": "J-0001"})
+    with shop.reading() as session:
+        (order,) = list_orders(session)
+    page = {"count-1": "1", "certificate-1": (io.BytesIO(b"<script>"), "mill.html")}
+    assert won.post(f"/order/{order.number}/receive", page).status_code == 422
+
+
+def test_the_rack_is_added_to_moved_and_scrapped(office, shop):
+    form = {"bar": "flat 40 x 6", "grade": "s275", "length": "6000", "count": "2", "place": "bay 2"}
+    assert office.post("/rack", form).status_code == 303
+    assert office.post("/rack/R-0001", {"do": "move", "place": "bay 3"}).status_code == 303
+    assert office.post("/rack/R-0002", {"do": "scrap", "reason": "bent"}).status_code == 303
+    with shop.reading() as session:
+        assert [(piece.code, piece.place) for piece in list_pieces(session)] == [("R-0001", "bay 3")]
+    assert office.post("/rack", {**form, "bar": "flt"}).status_code == 422
+    assert office.post("/rack/labels", {}).data[:2] == b"PK"
+
+
+def test_every_list_is_shown_exported_and_imported_again(office, shop):
+    page = office.get("/shop").text
+    for name in ("stock", "suppliers", "customers", "rates", "benders", "grades", "saws", "taxes", "house"):
+        assert f"/shop/{name}" in page
+        assert office.get(f"/shop/{name}").status_code == 200, name
+        exported = office.get(f"/shop/{name}/export")
+        assert exported.headers["Content-Disposition"].startswith("attachment")
+        again = {"file": (io.BytesIO(exported.data), f"{name}.csv"), "preview": "yes", "do": "import"}
+        done = office.post(f"/shop/{name}", again, follow_redirects=False)
+        assert done.status_code == 303, done.text
+        assert "0 added, 0 changed" in office.get(f"/shop/{name}").text, name
+
+
+def test_an_entry_is_set_by_its_words(office, shop):
+    words = '"Orla Home" email=orla@home.example'
+    assert office.post("/shop/customers", {"do": "set", "words": words}).status_code == 303
+    with shop.reading() as session:
+        assert read_list(session, "customers").entries[0]["name"] == "Orla Home"
+    assert "/shop/customers?find=Orla" in office.get("/?find=orla").text
+    assert office.post("/shop/customers", {"do": "set", "words": "Orla emial=x"}).status_code == 422
+    assert office.post("/shop/customers", {"do": "set", "words": 'a "b'}).status_code == 422
+    assert office.get("/shop/nonsense").status_code == 404
+
+
+def test_a_backup_is_had(office):
+    answer = office.post("/backup", {})
+    assert answer.status_code == 200 and len(answer.data) > 10_000
+    assert answer.headers["Content-Disposition"].startswith("attachment")
+
+
+def test_review_shows_what_a_closed_job_earned(won, floor):
+    assert "No job is finished" in won.get("/review").text
+    floor.post("/f/who", {"person": "Wyn"})
+    for state in ("started", "finished", "closed"):
+        done = won.post("/quote/J-0001/state", {"state": state})
+        assert done.status_code == 303, done.text
+    page = won.get("/review?by=month").text
+    assert "Hook" in page and "<svg" in page and "/quote/J-0001" in page
+    assert won.get("/review?by=nonsense&since=2026-01-01").status_code == 200
+    assert won.get("/review?since=nonsense").status_code == 422
+    assert won.post("/review", {"take": "nonsense"}).status_code in (404, 422)
