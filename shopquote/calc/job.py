@@ -17,6 +17,7 @@ Dims = Literal["outside", "inside", "centre", "tangent"]
 BendAxis = Literal["easy", "hard"]
 EndWork = Literal["turned", "threaded"]
 WeldKind = Literal["fillet", "groove", "tack", "plug"]
+JointKind = Literal["rivet", "screw", "pin", "halved", "tenon", "collar", "forge weld"]
 OutsideBasis = Literal["kg", "m2", "each", "lot"]
 LabourPer = Literal["set", "job"]
 Rolled = Literal["along", "across"]
@@ -27,6 +28,7 @@ USES: tuple[Use, ...] = get_args(Use)
 DIMS: tuple[Dims, ...] = get_args(Dims)
 BEND_AXES: tuple[BendAxis, ...] = get_args(BendAxis)
 WELD_KINDS: tuple[WeldKind, ...] = get_args(WeldKind)
+JOINT_KINDS: tuple[JointKind, ...] = get_args(JointKind)
 OUTSIDE_BASES: tuple[OutsideBasis, ...] = get_args(OutsideBasis)
 LABOUR_PERS: tuple[LabourPer, ...] = get_args(LabourPer)
 ROLLED: tuple[Rolled, ...] = get_args(Rolled)
@@ -35,8 +37,9 @@ COATINGS: tuple[Coating, ...] = get_args(Coating)
 
 # The work of the shop in the order in which a piece meets it.
 OPERATIONS = (
-    "sawing", "bending", "drilling", "tapping", "turning", "forging", "fit-up", "welding", "grinding",
-    "finishing", "assembly", "packing", "delivery",
+    "sawing", "bending", "drilling", "tapping", "turning", "milling", "keyway", "knurling",
+    "surface-grinding", "forging", "fit-up", "welding", "grinding", "finishing", "assembly", "packing",
+    "delivery",
 )  # fmt: skip
 
 # Short names of ISO 4063: 111 manual metal arc, 131 MIG, 135 MAG, 136 flux-cored with active gas, 141 TIG.
@@ -181,6 +184,22 @@ class WeldSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class JointSpec:
+    """Joints of one kind in a set that are no welds of the torch.
+
+    `dia` is that of a rivet, screw or pin, `grip` the metal that it holds; `joins` are the marks of the
+    parts. A collar and a forge weld are made in the fire.
+    """
+
+    kind: JointKind
+    count: int
+    dia: Measure | None = None
+    grip: Measure | None = None
+    joins: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class BoughtSpec:
     """A bought item of a set; `unit_cost` in the shop's currency."""
 
@@ -270,6 +289,7 @@ class JobSpec:
     finish: FinishSpec | None = None
     steps: tuple[StepSpec, ...] = ()
     templates: tuple[TemplateSpec, ...] = ()
+    joints: tuple[JointSpec, ...] = ()
     description: str = ""
     note: str = ""
     drawing: str = ""

@@ -17,6 +17,7 @@ from shopquote.calc.job import (
     DIMS,
     FINISH_KINDS,
     HOLE_FACES,
+    JOINT_KINDS,
     LABOUR_PERS,
     MOST_ENDS,
     OPERATIONS,
@@ -30,6 +31,7 @@ from shopquote.calc.job import (
     FinishSpec,
     HoleSpec,
     JobSpec,
+    JointSpec,
     LabourSpec,
     OutsideSpec,
     PartSpec,
@@ -355,5 +357,19 @@ TEMPLATE = Table(
     "A row for each jig or template.", 100, "name",
 )  # fmt: skip
 
-TABLES = (PART, HOLE, WELD, BOUGHT, OUTSIDE, LABOUR, FINISH, STEP, TEMPLATE)
+JOINT = Table(
+    "joint", "Joints", "joints", JointSpec,
+    (
+        Field("kind", Choice(JOINT_KINDS), "Kind",
+              "rivet, screw, pin, halved, tenon, collar or forge weld", 12),
+        Field("count", Whole(1, MOST_PER_SET), "Per set", "joints in one set", 8),
+        Field("dia", Size(), "Diameter", "of a rivet, screw or pin", 10),
+        Field("grip", Size(), "Grip", "thickness of the metal that a rivet or screw holds", 10),
+        Field("joins", _MARKS, "Joins", "marks of the parts that it joins: A; B", 12),
+        Field("note", Text(), "Note", "for the floor; may be blank", 40),
+    ),
+    "A row for each kind and size of joint that is no weld.", 500,
+)  # fmt: skip
+
+TABLES = (PART, HOLE, WELD, BOUGHT, OUTSIDE, LABOUR, FINISH, STEP, TEMPLATE, JOINT)
 TOP_KEYS = ("format", "job", *(table.name for table in TABLES if table is not HOLE))

@@ -12,7 +12,18 @@ from typing import Any, cast
 from shopquote.calc.job import HoleSpec, JobSpec, PartSpec
 from shopquote.calc.units import Unit
 from shopquote.errors import Fault, InputError, nearest_word
-from shopquote.reading.job_fields import HOLE, JOB, LONGEST_MARK, PART, STEP, TABLES, TOP_KEYS, WELD, Table
+from shopquote.reading.job_fields import (
+    HOLE,
+    JOB,
+    JOINT,
+    LONGEST_MARK,
+    PART,
+    STEP,
+    TABLES,
+    TOP_KEYS,
+    WELD,
+    Table,
+)
 from shopquote.reading.job_kinds import Asked
 from shopquote.reading.rows import PlacedRow, Row, short
 
@@ -158,7 +169,7 @@ class _JobReader:
                     f"at most {MOST_PIECES:,} pieces of one part",
                 )
         marks = [part.mark for part in job.parts]
-        for table, key in ((WELD, "joins"), (STEP, "marks")):
+        for table, key in ((WELD, "joins"), (STEP, "marks"), (JOINT, "joins")):
             for spec, row in self._with_rows(table, getattr(job, table.attribute), document):
                 _check_marks(row, key, getattr(spec, key), marks)
         if not any(document.get(table) for table in TOP_KEYS if table not in ("format", "job")):

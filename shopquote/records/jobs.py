@@ -7,7 +7,16 @@ from typing import Any
 from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopquote.calc.job import BEND_AXES, DIMS, LABOUR_PERS, OUTSIDE_BASES, ROLLED, USES, WELD_KINDS
+from shopquote.calc.job import (
+    BEND_AXES,
+    DIMS,
+    JOINT_KINDS,
+    LABOUR_PERS,
+    OUTSIDE_BASES,
+    ROLLED,
+    USES,
+    WELD_KINDS,
+)
 from shopquote.calc.units import Length
 from shopquote.records.base import Base, Money, Number, above_zero, at_least, one_of
 from shopquote.records.people import Customer
@@ -101,6 +110,9 @@ class JobRevision(Base):
     steps: Mapped[list["StepRow"]] = relationship(cascade="all, delete-orphan", order_by="StepRow.position")
     templates: Mapped[list["TemplateRow"]] = relationship(
         cascade="all, delete-orphan", order_by="TemplateRow.position"
+    )
+    joints: Mapped[list["JointRow"]] = relationship(
+        cascade="all, delete-orphan", order_by="JointRow.position"
     )
 
 
@@ -341,3 +353,27 @@ class TemplateRow(Base):
     minutes: Mapped[Number]
     cost: Mapped[Money] = mapped_column(default=Decimal(0))
     replaces: Mapped[list[Any]] = mapped_column(JSON, default=list)
+
+
+class JointRow(Base):
+    """Joints of one kind and size in a set that are no welds."""
+
+    __tablename__ = "job_joints"
+    __table_args__ = (
+        UniqueConstraint("job_revision_id", "position"),
+        one_of("kind", JOINT_KINDS),
+        at_least("count", 1),
+        above_zero("dia"),
+        above_zero("grip"),
+    )
+
+    job_revision_id: Mapped[int] = mapped_column(ForeignKey("job_revisions.id", ondelete="CASCADE"))
+    position: Mapped[int]
+    kind: Mapped[str]
+    count: Mapped[int]
+    dia: Mapped[Length | None]
+    dia_text: Mapped[str | None]
+    grip: Mapped[Length | None]
+    grip_text: Mapped[str | None]
+    joins: Mapped[list[Any]] = mapped_column(JSON, default=list)
+    note: Mapped[str] = mapped_column(default="")

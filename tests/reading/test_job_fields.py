@@ -150,6 +150,9 @@ text = "tack"
 [[template]]
 name = "jig"
 minutes = 5
+[[joint]]
+kind = "rivet"
+count = 4
 """,
     "plain.toml",
 )
@@ -194,5 +197,5 @@ def fitting(table, field, other):
     """The value, where it must agree with another that stands beside it."""
     at = PLAIN.parts[0].holes[0].at
     beside = {("holes", "at"): at[::-1], ("holes", "across"): at[:1], ("weld", "joins"): ("A",),
-              ("step", "marks"): ("A",)}  # fmt: skip
+              ("step", "marks"): ("A",), ("joint", "joins"): ("A",)}  # fmt: skip
     return beside.get((table.name, field.key), other)

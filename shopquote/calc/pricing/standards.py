@@ -131,6 +131,7 @@ _Row = tuple[str, str, str, str, str]  # name, value, unit, spread in per cent, 
 _RATES: tuple[_Row, ...] = tuple(
     (f"rate.{operation}", value, "money/h", "5", INVENTED)
     for operation, value in (
+        ("milling", "48"), ("keyway", "48"), ("knurling", "46"), ("surface-grinding", "46"),
         ("sawing", "38"), ("bending", "42"), ("drilling", "40"), ("tapping", "40"), ("turning", "46"),
         ("forging", "48"), ("fit-up", "46"), ("welding", "50"), ("grinding", "40"), ("finishing", "38"),
         ("assembly", "36"), ("packing", "32"), ("delivery", "36"),
@@ -330,6 +331,13 @@ _FINISHING: tuple[_Row, ...] = (
 )  # fmt: skip
 
 _THE_REST: tuple[_Row, ...] = (
+    ("joint.rivet", "2", "min/joint", "35", "common practice, no source: set, head over, dress"),
+    ("joint.screw", "0.8", "min/joint", "35", PRACTICE),
+    ("joint.pin", "1.2", "min/joint", "35", PRACTICE),
+    ("joint.halved", "10", "min/joint", "40", "common practice, no source: saw, file and fit both halves"),
+    ("joint.tenon", "4", "min/joint", "40", "common practice, no source: fit and head over a forged tenon"),
+    ("joint.collar", "6", "min/joint", "40", "common practice, no source: a heat comes beside it"),
+    ("joint.forge-weld", "4", "min/joint", "40", "common practice, no source: scarfs; two heats beside it"),
     ("assembly.item", "0.8", "min/bought item", "30", PRACTICE),
     ("packing.job", "8", "min/job", "30", PRACTICE),
     ("packing.set", "1.5", "min/set", "30", PRACTICE),

@@ -19,6 +19,7 @@ from shopquote.calc.pricing.coating import paint_coverage_m2_l, powder_kg_m2
 from shopquote.calc.pricing.end_minutes import end_heats, end_minutes
 from shopquote.calc.pricing.hand_minutes import hand_heats, hand_minutes, in_bender
 from shopquote.calc.pricing.hole_minutes import hole_minutes
+from shopquote.calc.pricing.joint_minutes import joint_heats, joint_minutes
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.weld_checks import weld_problems
 from shopquote.calc.pricing.welding import (
@@ -60,9 +61,10 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
         *hand_minutes(pairs),
         *_splicing(pairs),
         *_twisting(pairs),
-        *_forging(pairs),
+        *_forging(job, pairs),
         *hole_minutes(pairs, book),
         *end_minutes(pairs),
+        *joint_minutes(job),
         *_welding(job, pairs, book),
         *_grinding(job, pairs, book),
         *_finishing(job, area),
@@ -70,7 +72,11 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
         *_packing(job, mass),
     ]
     items = [*_without_replaced(job, items), *_jigs(job)]
-    used = [*_used_on_parts(pairs), *_used_in_welding(job, pairs, book), *_used_in_finish(job, area, book)]
+    used = [
+        *_used_on_parts(job, pairs),
+        *_used_in_welding(job, pairs, book),
+        *_used_in_finish(job, area, book),
+    ]
     used.append(UsedUp("packing material", "packing.material", "kg", mass))
     used = [use for use in used if use.per_set > 0 and use.standard in book]
     return JobWork(tuple(items), tuple(used), mass, area, tuple(_notes(job, pairs)))
@@ -177,9 +183,9 @@ def _twisting(pairs: Pairs) -> Iterator[WorkItem]:
         yield WorkItem("bending", "turn the wrench", "twist.turn", "run", each * turns, mark=part.mark)
 
 
-def _forging(pairs: Pairs) -> Iterator[WorkItem]:
+def _forging(job: JobSpec, pairs: Pairs) -> Iterator[WorkItem]:
     forged = [(part, heats) for part, answer in pairs if (heats := _heats(part, answer))]
-    if forged:
+    if forged or joint_heats(job):
         yield WorkItem("forging", "light and set up the forge", "forge.set-up", "set-up", per_job=1)
     for part, heats in forged:
         yield WorkItem("forging", "work a heat", "forge.heat", "run", part.per_set * heats, mark=part.mark)
@@ -317,13 +323,13 @@ def _packing(job: JobSpec, mass: float) -> Iterator[WorkItem]:
     yield WorkItem("delivery", "deliver", "delivery.job", "set-up", per_job=1)
 
 
-def _used_on_parts(pairs: Pairs) -> Iterator[UsedUp]:
+def _used_on_parts(job: JobSpec, pairs: Pairs) -> Iterator[UsedUp]:
     sawn = sum(part.per_set * sum(answer.end_cut_area_mm2) / 2 for part, answer in pairs) / 1e6
     yield UsedUp("saw blade", "saw.blade-cost", "m2", sawn)
     holes = [(part.per_set * hole.count, hole) for part, _ in pairs for hole in part.holes]
     yield UsedUp("drills", "drill.wear", "hole", sum(count for count, _ in holes))
     yield UsedUp("taps", "tap.wear", "hole", sum(count for count, hole in holes if hole.is_tapped))
-    heats = sum(part.per_set * _heats(part, answer) for part, answer in pairs)
+    heats = joint_heats(job) + sum(part.per_set * _heats(part, answer) for part, answer in pairs)
     yield UsedUp("forge fuel", "forge.fuel", "heat", heats)
     edges = sum(part.per_set * 2 * answer.section.perimeter_mm / 1000 for part, answer in pairs)
     yield UsedUp("grinding discs", "grind.disc-cost", "m", edges)

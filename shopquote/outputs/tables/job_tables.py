@@ -226,6 +226,7 @@ def _print_rest(loaded: LoadedJob) -> None:
     ]
     facts += [(f"Step {number}", _step_words(step)) for number, step in enumerate(spec.steps, 1)]
     facts += [("Jig", ", ".join(_also(fields.TEMPLATE, jig, ()))) for jig in spec.templates]
+    facts += [("Joint", ", ".join(_also(fields.JOINT, joint, ()))) for joint in spec.joints]
     if facts:
         print()
         print_facts(facts)

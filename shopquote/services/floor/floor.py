@@ -17,6 +17,7 @@ from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.bar.threads import find_thread
 from shopquote.calc.job import OPERATIONS, JobSpec
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
+from shopquote.calc.pricing.joint_minutes import joint_words
 from shopquote.calc.pricing.weld_pulls import SHRINKAGE, weld_pulls
 from shopquote.reading.job_fields import HOLE, WELD, Table
 from shopquote.reading.job_kinds import number_text
@@ -161,7 +162,8 @@ def making_of(spec: JobSpec) -> tuple[str, ...]:
         for number, step in enumerate(spec.steps, 1)
     ]
     jigs = [f"Make first: {jig.name}, {number_text(jig.minutes)} min" for jig in spec.templates]
-    return (*jigs, *steps)
+    joints = [f"Joints a set: {joint_words(joint)}" for joint in spec.joints]
+    return (*jigs, *steps, *joints)
 
 
 def _remarks(spec: JobSpec) -> tuple[str, ...]:

@@ -169,6 +169,7 @@ def load_job(session: Session, number: str, *, revision: int | None = None) -> L
             selectinload(JobRevision.finish),
             selectinload(JobRevision.steps),
             selectinload(JobRevision.templates),
+            selectinload(JobRevision.joints),
         )
     )
     if row is None:
