@@ -53,18 +53,7 @@ def greedy_bars(
     order = sorted((i for i in range(len(left)) if left[i]), key=lambda i: -problem.sizes[i])
     bars: list[tuple[int, Pattern, int]] = []
     while order:
-        best: tuple[float, int, int, Load] | None = None
-        for kind, bar in enumerate(problem.kinds):
-            if free[bar.stock] <= 0:
-                continue
-            load, used = longest_first(problem, kind, left, order)
-            if not load:
-                continue
-            score = (problem.cost_used(kind, used) / used, -used, kind, load)
-            if bar.cost == 0:  # free bars: fullest first, and never a nearly empty one before a full one
-                score = (-used / bar.capacity, -used, kind, load)
-            if best is None or score[:3] < best[:3]:
-                best = score
+        best = _cheapest_fill(problem, left, free, order)
         if best is None:
             return None
         _, _, kind, load = best
@@ -78,3 +67,22 @@ def greedy_bars(
         if not all(left[i] for i, _ in load):
             order = [i for i in order if left[i]]
     return bars
+
+
+def _cheapest_fill(
+    problem: Problem, left: Sequence[int], free: Sequence[int], order: Sequence[int]
+) -> tuple[float, int, int, Load] | None:
+    """The fill that costs least for the length it uses: its score, units used (below 0), kind and pieces."""
+    best: tuple[float, int, int, Load] | None = None
+    for kind, bar in enumerate(problem.kinds):
+        if free[bar.stock] <= 0:
+            continue
+        load, used = longest_first(problem, kind, left, order)
+        if not load:
+            continue
+        score = (problem.cost_used(kind, used) / used, -used, kind, load)
+        if bar.cost == 0:  # free bars: fullest first, and never a nearly empty one before a full one
+            score = (-used / bar.capacity, -used, kind, load)
+        if best is None or score[:3] < best[:3]:
+            best = score
+    return best

@@ -254,11 +254,7 @@ def sheet_of(job: Job, heats: Heats, rounding: Rounding) -> Sheet:
     def needed(nm: int) -> int:
         return nm // step if rounding == "bound" else -(-nm // step)
 
-    blocks = sorted({size.block for size in order if size.block is not None})
-    openings = [0] * len(blocks)
-    for size in order:
-        if size.block is not None:
-            openings[blocks.index(size.block)] = needed(size.opening)
+    blocks, openings = _blocks(order)
     kinds: list[Kind] = []
     lengths: list[Bar] = []
     ways: list[Way] = []
@@ -272,8 +268,7 @@ def sheet_of(job: Job, heats: Heats, rounding: Rounding) -> Sheet:
         ways.extend((number, kerf, int(kind.credit > 0)) for kind, kerf in row)
         lengths.extend([bar] * len(row))
     # Of all bars, also of those left out: a proof compares what they cost.
-    made = [kind for row in rows for kind, _ in row]
-    cost_unit = max(1, gcd(*(kind.cost for kind in made), *(CREDIT_STEP for kind in made if kind.credit)))
+    cost_unit = _cost_unit([kind for row in rows for kind, _ in row])
     problem = Problem(
         tuple(max(1, needed(size.room)) for size in order),
         tuple(job.demands[size] for size in order),
@@ -281,10 +276,22 @@ def sheet_of(job: Job, heats: Heats, rounding: Rounding) -> Sheet:
             replace(kind, cost=kind.cost // cost_unit, credit_step=CREDIT_STEP // cost_unit) for kind in kinds
         ),
         tuple(-1 if size.block is None else blocks.index(size.block) for size in order),
-        tuple(openings),
+        tuple(needed(opening) for opening in openings),
     )
     sound = min(needed(size.room) for size in order) > 0
     return Sheet(problem, step, step == finest, sound, order, tuple(lengths), cost_unit, heats, tuple(ways))
+
+
+def _blocks(order: Sequence[Size]) -> tuple[list[tuple[int, float]], list[int]]:
+    """Blocks of nesting pieces, and nanometres that each takes once in a bar."""
+    opening_of = {size.block: size.opening for size in order if size.block is not None}
+    blocks = sorted(opening_of)
+    return blocks, [opening_of[block] for block in blocks]
+
+
+def _cost_unit(kinds: Sequence[Kind]) -> int:
+    """The common divisor of all costs and, with credits, of a cent."""
+    return max(1, gcd(*(kind.cost for kind in kinds), *(CREDIT_STEP for kind in kinds if kind.credit)))
 
 
 def units_of(job: Job) -> tuple[int, int]:
@@ -312,11 +319,10 @@ def _kinds(job: Job, bar: Bar, heats: Heats, step: int) -> list[tuple[Kind, int]
     saw, total = job.saw, sum(job.demands.values())
     limit = total if bar.limit is None else min(bar.limit, total)
     cost, room = bar.cost(job.priced), bar.room(saw)
-    mine = [size.group is None or heats[size.group] == bar.source for size in job.order]
     found: list[tuple[Kind, int]] = []
     rests: set[int] = set()
     for kerf in sorted({size.kerf for size in job.order}):
-        allowed = tuple(may and size.kerf >= kerf for may, size in zip(mine, job.order, strict=True))
+        allowed = tuple(_may_be_cut(size, bar, heats, kerf) for size in job.order)
         if not any(may and size.alone <= room for may, size in zip(allowed, job.order, strict=True)):
             continue
         mask = None if all(allowed) else allowed
@@ -330,6 +336,11 @@ def _kinds(job: Job, bar: Bar, heats: Heats, step: int) -> list[tuple[Kind, int]
             rests.add(kept.capacity)
             found.append((kept, kerf))
     return found
+
+
+def _may_be_cut(size: Size, bar: Bar, heats: Heats, kerf: int) -> bool:
+    """Whether a size comes from this bar's heat, and takes no less than this kerf."""
+    return size.kerf >= kerf and (size.group is None or heats[size.group] == bar.source)
 
 
 def _kept(job: Job, bar: Bar, plain: Kind, most: int, step: int) -> Kind | None:

@@ -132,35 +132,29 @@ class ListSearch(ListDives):
             if self.work.over():
                 heapq.heappush(queue, (bound, order, node))
                 break
-            values = self._evaluate(node)
+            children = self._visit(node, dive=serial % DIVE_EVERY == 0)
             if self._beaten(node.bound):
                 continue
-            if values is None:
-                heapq.heappush(queue, (node.bound, order, node))
-                break
-            if node is self.root:
-                values = self._cut_off(node, values)
-                if self._beaten(node.bound):
-                    continue
-                if values is None:
-                    heapq.heappush(queue, (node.bound, order, node))
-                    break
-            if serial % DIVE_EVERY == 0 and not self._hopeless:
-                self._dive(values)
-                if self._beaten(node.bound):
-                    continue
-            if node is self.root:
-                self._propose()
-                if self._beaten(node.bound):
-                    continue
-            children = self._split(node, values)
-            if not children and not self._beaten(node.bound):
+            if not children:
                 heapq.heappush(queue, (node.bound, order, node))
                 break
             for child in children:
                 serial += 1
                 heapq.heappush(queue, (child.bound, -serial, child))  # of equals the newest: depth first
         return min((node.bound for _, _, node in queue), default=before)
+
+    def _visit(self, node: ListNode, *, dive: bool) -> list[ListNode]:
+        """Bound a node, look for plans there, and divide it; none when it is closed, or out of work."""
+        values = self._evaluate(node)
+        if values is not None and node is self.root and not self._beaten(node.bound):
+            values = self._cut_off(node, values)
+        if values is None or self._beaten(node.bound):
+            return []
+        if dive and not self._hopeless:
+            self._dive(values)
+        if node is self.root and not self._beaten(node.bound):
+            self._propose()
+        return [] if self._beaten(node.bound) else self._split(node, values)
 
     def _cut_off(self, node: ListNode, values: Floats) -> Floats | None:
         """Cut fractional plans off at the root; only cuts that bind are kept."""

@@ -61,10 +61,7 @@ class Model:
         # Rounded down, so that whatever fits as it is fits here.
         self.sizes = [size.room // step for size in given.sizes]
         need(min(self.sizes) > 0, "a size is rounded to nothing")
-        blocks = sorted({size.block for size in given.sizes if size.block})
-        self.blocks = [blocks.index(size.block) if size.block else -1 for size in given.sizes]
-        of = {size.block: size.opening for size in given.sizes}
-        self.openings = [of[block] // step for block in blocks]
+        self.blocks, self.openings = _blocks_of(given, step)
         self.kinds: list[Kind] = given.kinds_of(data)
         self.stocks = 1 + max(kind.stock for kind in self.kinds)
         limits = {kind.stock: kind.limit for kind in self.kinds}
@@ -73,9 +70,7 @@ class Model:
         self.credited = bool(steps)
         self.grid = max(1, gcd(*(kind.cost for kind in self.kinds), *steps))
         need(max(kind.cost for kind in self.kinds) * self.fine < LARGEST, "costs are too large")
-        self.credits: list[Table | None] = [
-            kind.credits() * self.fine if kind.credit[0] or kind.credit[1] else None for kind in self.kinds
-        ]
+        self.credits = [_credits(kind, self.fine) for kind in self.kinds]
 
     def target(self, bound: int, unit: int) -> int:
         """The dearest cost of a plan that is below a bound in millionths of money (or nm)."""
@@ -188,3 +183,18 @@ class Model:
             if shift < len(table):
                 np.maximum(table[shift:], table[: len(table) - shift] + n * price, out=table[shift:])
             left, packet = left - n, packet * 2
+
+
+def _blocks_of(given: Given, step: int) -> tuple[list[int], list[int]]:
+    """The block of each size, or -1, and the units that each block takes once in a bar."""
+    blocks = sorted({size.block for size in given.sizes if size.block})
+    of = {size.block: size.opening for size in given.sizes}
+    return (
+        [blocks.index(size.block) if size.block else -1 for size in given.sizes],
+        [of[block] // step for block in blocks],
+    )
+
+
+def _credits(kind: Kind, fine: int) -> Table | None:
+    """Credit by units used, in fine units; None where a kind has none."""
+    return kind.credits() * fine if kind.credit[0] or kind.credit[1] else None

@@ -1,5 +1,7 @@
 """Let the solver look for a whole plan over a list of patterns: it proposes, and proves nothing."""
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 
@@ -45,17 +47,10 @@ def proposed(
         for at, (held, mine) in enumerate(zip(heads, bars, strict=True))
     ]
     starts = np.cumsum([0, *(len(part) for part in index)])
-    lows, highs = box.rows()
     solver = quiet_solver()
     for name, setting in (("threads", 1), ("parallel", "off"), ("mip_max_nodes", MOST_NODES)):
         solver.setOptionValue(name, setting)
-    none = np.array([], np.int32)
-    for low, high in [
-        *zip(demands, demands, strict=True),
-        *zip(lows, highs, strict=True),
-        (0.0, most + 1e-6 * abs(most)),
-    ]:
-        solver.addRow(float(low), float(high), 0, none, np.array([]))
+    _add_rows(solver, demands, box, most)
     ends = (np.array(problem.demands)[None, :] // np.maximum(rows, 1)).astype(np.float64)
     ends[rows == 0] = float(problem.pieces)
     count = len(rows)
@@ -81,3 +76,15 @@ def proposed(
         return None
     counts = [round(value) for value in solver.getSolution().col_value]
     return [(int(kinds[at]), tuple(int(a) for a in rows[at]), n) for at, n in enumerate(counts) if n]
+
+
+def _add_rows(solver: Any, demands: npt.NDArray[np.float64], box: Box, most: float) -> None:
+    """Every piece exactly, numbers of bars within the box, and the cost at most so much."""
+    lows, highs = box.rows()
+    none = np.array([], np.int32)
+    for low, high in [
+        *zip(demands, demands, strict=True),
+        *zip(lows, highs, strict=True),
+        (0.0, most + 1e-6 * abs(most)),
+    ]:
+        solver.addRow(float(low), float(high), 0, none, np.array([]))

@@ -9,10 +9,11 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from shopquote.calc.takeoff.proof.given import LARGEST
 from shopquote.calc.takeoff.proof.model import Model, Range
-from shopquote.calc.takeoff.proof.refusal import need, whole
+from shopquote.calc.takeoff.proof.refusal import Table, need, whole
 
 # Purchases that are looked at one by one: more would take minutes.
 MOST_PURCHASES = 40_000_000
@@ -28,10 +29,7 @@ def open_boxes(model: Model, node: dict[str, Any], bars: Range, target: int) -> 
     paid = [s for s in range(model.stocks) if costs[s]]
     free = [s for s in range(model.stocks) if not costs[s]]
     need(0 < len(paid) <= MOST_STOCKS, "too many stocks cost money")
-    boxes = [(whole(box["stocks"][0], 0), whole(box["stocks"][1], 0)) for box in node["boxes"]]
-    for low, high in boxes:
-        need(len(low) == len(high) == model.stocks, "a box has another number of stocks")
-        need(all(low[s] == 0 and high[s] >= model.limits[s] for s in free), "a box leaves out free bars")
+    boxes = _boxes(model, node, free)
     cuts = [_cut(model, prices, paid, free) for prices in node["cuts"]]
     tops = _tops(model, cuts, paid, costs, target)
     if min(tops) < 0:
@@ -46,6 +44,15 @@ def open_boxes(model: Model, node: dict[str, Any], bars: Range, target: int) -> 
         stock = [(max(a, p), min(b, q)) for (a, b), p, q in zip(bars.stock, low, high, strict=True)]
         left.append((box["tree"], Range(list(bars.kind), stock, bars.total)))
     return left
+
+
+def _boxes(model: Model, node: dict[str, Any], free: Sequence[int]) -> list[_Box]:
+    """Least and most bars of each stock in each box; free bars are all in it."""
+    boxes = [(whole(box["stocks"][0], 0), whole(box["stocks"][1], 0)) for box in node["boxes"]]
+    for low, high in boxes:
+        need(len(low) == len(high) == model.stocks, "a box has another number of stocks")
+        need(all(low[s] == 0 and high[s] >= model.limits[s] for s in free), "a box leaves out free bars")
+    return boxes
 
 
 def _cut(model: Model, prices: Sequence[Any], paid: Sequence[int], free: Sequence[int]) -> _Cut:
@@ -100,9 +107,15 @@ def _strike(
             alive &= cost <= goal
         for base, least in cuts:
             alive &= base + sum(r * n for r, n in zip(least, counts, strict=True)) <= ceiling
-        for low, high in boxes:
-            inside = np.ones(shape, np.bool_)
-            for s, n in zip(paid, counts, strict=True):
-                inside &= (n >= low[s]) & (n <= high[s])
-            alive &= ~inside
+        for box in boxes:
+            alive &= ~_inside(box, paid, counts)
         need(not alive.any(), "a cheaper purchase is not struck out")
+
+
+def _inside(box: _Box, paid: Sequence[int], counts: Sequence[Table]) -> npt.NDArray[np.bool_]:
+    """Which purchases lie in a box."""
+    low, high = box
+    inside = np.ones(counts[0].shape, np.bool_)
+    for s, n in zip(paid, counts, strict=True):
+        inside &= (n >= low[s]) & (n <= high[s])
+    return inside
