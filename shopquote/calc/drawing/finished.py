@@ -270,13 +270,15 @@ def _bend_notes(
     pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float
 ) -> Iterator[tuple[str, str]]:
     """Radius and angle of every bend, what every other curve is; gives (bend 1, its angle)."""
+    noted = 0
     for number, stretch in enumerate((s for s in drawn if s.run.is_curve), start=1):
         run = stretch.run
         if run.kind in SET_BACK:
             _bend_note(pencil, part, stretch, factor)
             yield f"bend {number}", f"{abs(run.angle):g}°"
-        else:
+        elif run.word != noted or not run.word:
             _curve_note(pencil, part, stretch, factor)
+        noted = run.word
 
 
 def _bend_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) -> None:
@@ -329,7 +331,7 @@ def _curve_words(part: FlatPart, run: Run) -> str:
 
 def _radius_text(part: FlatPart, run: Run) -> str:
     if run.kind in ("corner", "fold"):
-        return "sharp corner" if run.kind == "corner" else "notched and folded"
+        return "sharp corner" if run.kind == "corner" else "fold"
     word = part.words[run.word - 1] if part.words else None
     radius = getattr(word, "radius", None)
     return f"R {radius.text}" if radius is not None else ""

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.by_hand import folded_as
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.shape_words import Turn, Word
 from shopquote.calc.bar.shapes import parse_shape, told_in_full
@@ -70,9 +71,13 @@ def flat_part(part: PartSpec, answer: PartAnswer, unit: Unit) -> FlatPart:
     words = parse_shape(part.shape, unit) if part.shape is not None else ()
     axis = part.bend_axis
     bends = any(run.is_curve for run in answer.runs)
-    depth = answer.section.depth_mm(axis) if bends else answer.section.width_mm(axis)
+    # Notched and folded, an angle is seen on the edge of the leg that is left whole.
+    folded = any(run.by == "notch" for run in answer.runs)
+    section = folded_as(answer.section, axis) if folded else answer.section
+    axis = "easy" if folded else axis
+    depth = section.depth_mm(axis) if bends else section.width_mm(axis)
     length = part.length.text if part.length else ""
-    return FlatPart(answer.runs, words, answer.section, depth, part.dims, part.ends, unit, length)
+    return FlatPart(answer.runs, words, section, depth, part.dims, part.ends, unit, length)
 
 
 def _schedule(part: PartSpec, runs: Sequence[Run], words: Sequence[Word]) -> list[tuple[str, str]]:
@@ -87,8 +92,10 @@ def _schedule(part: PartSpec, runs: Sequence[Run], words: Sequence[Word]) -> lis
             if isinstance(words[number], Turn):
                 rows.append(("", texts[number]))
         if run.is_curve:
-            rows.append(("", texts[run.word - 1]))
-        else:
+            # An eye's neck, both bends of a joggle and a spring's closed ends are one word.
+            if run.word != last:
+                rows.append(("", texts[run.word - 1]))
+        elif typed_length(words, run):
             rows.append((chr(ord("a") + letter % 26), typed_length(words, run)))
             letter += 1
         last = run.word

@@ -21,6 +21,11 @@ SHAPES = [
     "ring d 200",
     "leg 80; arc 90 r 130; leg 80",
     "leg 280; twist 2 over 300; leg 280",
+    "eye d 30 centred; leg 200; eye d 30",
+    "hook d 60 tip 30; leg 150; hook d 60 tip 30 back",
+    "leg 120; corner 90; leg 90",
+    "leg 80; joggle 20 over 60; leg 140",
+    "ellipse 300 x 200",
 ]
 
 
@@ -94,3 +99,17 @@ def test_marks_of_the_straight_bar_stand_where_the_bender_wants_them() -> None:
         assert bend.bender_mark is not None
         assert show_mark(bend.bender_mark, "mm").removesuffix(" mm") in shown
     assert f"cut {answer.cut.mm_float:.1f} mm" in shown
+
+
+def test_an_angle_that_is_folded_is_drawn_as_large_as_it_is() -> None:
+    shape = "leg 250; fold 90; leg 400; fold 90; leg 500; fold 90; leg 400; fold 90; leg 250"
+    spec, answer = part(shape, "angle 40 x 40 x 4")
+    drawn = draw_part(spec, answer, "mm")
+    assert dict(drawn.checks)["overall length"] == "500 mm"
+    assert dict(drawn.checks)["overall height"] == "400 mm"
+
+
+def test_a_word_of_several_bends_is_told_once() -> None:
+    spec, answer = part("leg 80; joggle 20 over 60; leg 140")
+    drawn = draw_part(spec, answer, "mm")
+    assert [text for _, text in drawn.schedule] == ["80", "joggle 20 over 60", "140"]
