@@ -1,6 +1,18 @@
-"""`python -m shopquote` where the script is not on the path."""
+"""Where a run begins: `python -m shopquote`, and the script. Ctrl-C ends it quietly at once."""
 
-from shopquote.cli.app import main
+import sys
+
+STOPPED_BY_PERSON = 130
+
+
+def main() -> None:
+    """Load the command line and run it."""
+    try:
+        from shopquote.cli.app import main as run
+    except KeyboardInterrupt:
+        sys.exit(STOPPED_BY_PERSON)
+    run()
+
 
 if __name__ == "__main__":
     main()

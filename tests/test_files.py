@@ -156,6 +156,7 @@ def test_the_ending_says_what_a_rack_export_is(tmp_path, shop):
 # Who writes beside the one writer: into a folder of their own, or under a digest as name.
 WRITERS = {
     "files.py": "the writer itself",
+    "cli/faults.py": "where the program failed, in the person's data folder",
     "outputs/drawings/write.py": "into the folder that set_aside gives",
     "outputs/papers/traveller.py": "into the folder that set_aside gives",
     "outputs/books/files.py": "a profile of the office program, in a temporary folder",

@@ -10,7 +10,8 @@ import importlib
 import os
 import sys
 from collections.abc import Iterator, MutableMapping
-from typing import Annotated, Any
+from pathlib import Path
+from typing import Annotated, Any, TextIO
 
 import typer
 from typer.core import TyperGroup
@@ -187,13 +188,28 @@ def root(
 
 def main() -> None:
     """Entry point of the `shopquote` script."""
+    try:
+        _run()
+    except KeyboardInterrupt:
+        sys.exit(STOPPED_BY_PERSON)
+    except Exception as fault:
+        from shopquote.cli.faults import tell_fault
+
+        sys.exit(tell_fault(fault))
+
+
+def _run() -> None:
     # A command is short: looking for cycles at the usual pace takes a fifth of its start-up.
     gc.set_threshold(CYCLES_SOUGHT_EVERY)
     # No command multiplies matrices: numpy need not start a thread for each core when it is loaded.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # A shell may close either: what is printed then goes nowhere.
+    sys.stdout = sys.stdout or _nowhere()
+    sys.stderr = sys.stderr or _nowhere()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal without an é must not end a command
+    _refuse_what_is_no_text(sys.argv[1:])
     stdout = sys.stdout
     try:
         try:
@@ -208,6 +224,19 @@ def main() -> None:
         # The reader (head, less) has gone: no message at exit either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), stdout.fileno())
         sys.exit(READER_WENT_AWAY)
+
+
+def _nowhere() -> TextIO:
+    return Path(os.devnull).open("w", encoding="utf-8")
+
+
+def _refuse_what_is_no_text(words: list[str]) -> None:
+    for place, word in enumerate(words, 1):
+        try:
+            word.encode()
+        except UnicodeEncodeError:
+            print(f"shopquote: word {place} of the command is not text in UTF-8: {word}", file=sys.stderr)
+            sys.exit(2)
 
 
 if __name__ == "__main__":

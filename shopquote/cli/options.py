@@ -30,8 +30,22 @@ DbOption = Annotated[
 
 JsonOption = Annotated[bool, typer.Option("--json", help="Print only JSON.")]
 
+
+def _folder_typed(text: str | Path) -> Path:
+    """A folder of an option; the option's own default is one already. No word at all is a slip."""
+    if not str(text):
+        raise typer.BadParameter("an empty word names no folder; for this one, give a point: .")
+    return Path(text)
+
+
 OutOption = Annotated[
-    Path, typer.Option("--out", metavar="DIR", help="Folder for the files; made when it is not there.")
+    Path,
+    typer.Option(
+        "--out",
+        parser=_folder_typed,
+        metavar="DIR",
+        help="Folder for the files; made when it is not there.",
+    ),
 ]
 
 SecondsOption = Annotated[

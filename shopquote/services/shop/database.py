@@ -195,8 +195,9 @@ def database_url(text: str | None = None) -> URL:
         given = given.replace("postgres://", "postgresql://", 1)
     try:
         url = make_url(given)
-    except sql_errors.ArgumentError as error:
-        raise DatabaseError(f"{given!r} is not a database URL.", hint=_HOW_TO_NAME) from error
+    except (sql_errors.ArgumentError, ValueError) as error:
+        # The address is not said again: a password may stand in it.
+        raise DatabaseError("What was given as database is not a URL of one.", hint=_HOW_TO_NAME) from error
     backend = url.get_backend_name()
     if backend == "postgresql":
         return url.set(drivername="postgresql+psycopg")
@@ -208,6 +209,10 @@ def database_url(text: str | None = None) -> URL:
 _HOW_TO_NAME = "Name a file, such as shop.db, or a URL such as postgresql://user@host/shop."
 
 
+# Words of a PostgreSQL address that may stand in its query and are nobody's to read.
+_SECRETS = ("password", "passfile", "sslpassword", "sslkey")
+
+
 def sqlite_path(url: URL) -> Path | None:
     """The file of a SQLite database; None for a server."""
     return Path(str(url.database)) if url.get_backend_name() == "sqlite" else None
@@ -216,9 +221,10 @@ def sqlite_path(url: URL) -> Path | None:
 def name_of(url: URL) -> str:
     """What a person calls a database: a path, or the URL without its password."""
     path = sqlite_path(url)
-    return (
-        str(path) if path is not None else url.render_as_string(hide_password=True).replace("+psycopg", "", 1)
-    )
+    if path is not None:
+        return str(path)
+    shown = url.difference_update_query(_SECRETS)
+    return shown.render_as_string(hide_password=True).replace("+psycopg", "", 1)
 
 
 def certificate_folder(url: URL) -> Path:

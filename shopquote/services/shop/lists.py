@@ -226,6 +226,8 @@ def _read_cells(
     for column in shop_list.columns:
         if column.required and row is None and column.name not in given:
             faults.append(Fault(*place, column.name, "nothing", column.kind.expected))
+    if len(faults) > before:
+        return None  # what holds between columns is looked at when all of them are there
     for name, found, expected, nearest in shop_list.check(shelf, values):
         faults.append(Fault(*place, name, found, expected, nearest))
     return (row, values) if len(faults) == before else None

@@ -1,0 +1,60 @@
+"""What a person is told when the program itself is at fault: what happened, and the file to send.
+
+The file names the places in the program, the versions and the kinds of error. It holds no value, no
+argument, no message of an error and no path of the person's: nothing private.
+"""
+
+import platform
+import sys
+import traceback
+from collections.abc import Iterator
+from pathlib import Path
+
+from shopquote import __version__
+
+FAULT = 1
+_PACKAGE = Path(__file__).resolve().parents[1]
+
+
+def tell_fault(fault: Exception) -> int:
+    """Write where the program failed to a file, say what to send, and give the exit code."""
+    lines = list(fault_lines(fault))
+    print(f"shopquote: a fault of the program: {lines[-1]}.", file=sys.stderr)
+    place = _put(lines)
+    kept = f"Send {place}; it holds no data of yours." if place else "Send this: " + "; ".join(lines)
+    print(f"Nothing that was confirmed before is lost. {kept}", file=sys.stderr)
+    return FAULT
+
+
+def fault_lines(fault: BaseException) -> Iterator[str]:
+    """Versions, then each error from its first cause on: its kind and where it was, inmost last."""
+    yield f"shopquote {__version__}, Python {platform.python_version()}, {platform.system()}"
+    chain: list[BaseException] = []
+    step: BaseException | None = fault
+    while step is not None and step not in chain:
+        chain.insert(0, step)
+        step = step.__cause__ or (None if step.__suppress_context__ else step.__context__)
+    for error in chain:
+        for frame in traceback.extract_tb(error.__traceback__):
+            yield f"  {_place(frame.filename)}:{frame.lineno} in {frame.name}"
+        yield type(error).__name__
+
+
+def _place(file: str) -> str:
+    """A file of the program below its package; of another package by its own name alone."""
+    path = Path(file)
+    if path.is_relative_to(_PACKAGE):
+        return path.relative_to(_PACKAGE.parent).as_posix()
+    return path.name
+
+
+def _put(lines: list[str]) -> Path | None:
+    from platformdirs import user_data_path
+
+    place = user_data_path("shopquote", appauthor=False) / "last_fault.txt"
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    except OSError:
+        return None
+    return place
