@@ -118,18 +118,23 @@ class PartMinutes:
     cost: Decimal
 
 
+CHANCE_NOT_KNOWN = "not known: starting times, no job of the shop's own measured"
+
+
 @dataclass(frozen=True, slots=True)
 class Confidence:
     """How far the cost may lie from the estimate, from the spread of its standards.
 
     `low` and `high` hold the real cost in 8 jobs of 10. Chances are in per cent.
-    `drivers` names the standards that make most of the spread: (standard, share in per cent).
+    `drivers` names the standards that make most of the spread: (standard, share in per cent). `known`: at
+    least half of the labour is by standards that the shop measured; else no chance can be told.
     """
 
     deviation: Decimal
     low: Decimal
     high: Decimal
     drivers: tuple[tuple[str, Decimal], ...]
+    known: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,7 +33,7 @@ from shopquote.calc.pricing.material_costs import (
     material_lines,
     used_up_lines,
 )
-from shopquote.calc.pricing.standards import StandardsBook
+from shopquote.calc.pricing.standards import COMMON_SPREAD, StandardsBook, is_measured
 from shopquote.calc.pricing.work import CLAMP_AND_CUT, JobWork, bars_at_once, job_work
 from shopquote.calc.pricing.work_items import WorkItem
 from shopquote.calc.takeoff.answers import BarCut, Material
@@ -337,15 +337,19 @@ def _confidence(
 ) -> Confidence:
     """Spread of the cost: standards spread on their own, all that one standard drives together.
 
-    First order: deviation^2 = sum over standards of (cost it drives x its spread)^2.
+    First order: deviation^2 = sum over standards of (cost it drives x its spread)^2. The hours of a job also
+    lie off together (a bad drawing, a new hand), which no sum of small standards shows: a spread of its own.
     """
     rates = {operation.operation: operation.rate for operation in operations}
     on_labour = float(1 + policy.overhead_pct / 100)
     driven: dict[str, float] = defaultdict(float)
+    measured = 0.0
     for line in minutes:
         cost = float(line.minutes * rates[line.operation]) / 60 * on_labour
         driven[line.standard or f"{line.operation} by hand"] += cost
         driven[f"rate.{line.operation}"] += cost
+        driven[COMMON_SPREAD] += cost
+        measured += cost if is_measured(line.standard, book) else 0.0
     for charge in costs:
         if charge.standard:
             driven[charge.standard] += float(charge.amount)
@@ -362,10 +366,13 @@ def _confidence(
         round_money(max(Decimal(0), expected - reach), policy.currency),
         round_money(expected + reach, policy.currency),
         drivers,
+        known=2 * measured >= driven[COMMON_SPREAD],
     )
 
 
 def _spread(name: str, book: StandardsBook) -> Decimal:
+    if name == COMMON_SPREAD:
+        return book.value(COMMON_SPREAD)
     return book[name].spread_pct if name in book else BY_HAND_SPREAD
 
 

@@ -19,6 +19,7 @@ from shopquote.calc.money import (
 )
 from shopquote.calc.pricing.answers import (
     BreakPrice,
+    Confidence,
     Estimate,
     MinutesLine,
     PricedQuote,
@@ -170,6 +171,7 @@ class PriceTarget:
     cost_allowed: Decimal
     too_dear_by: Decimal
     chance_of_loss_pct: Decimal
+    confidence: Confidence
     savings: tuple[tuple[str, Decimal, Decimal], ...]
     share_of_all_pct: Decimal | None = None
 
@@ -207,6 +209,7 @@ def price_target(estimate: Estimate, policy: PricingPolicy, net: Decimal) -> Pri
         allowed,
         excess,
         chance_above(estimate, net),
+        estimate.confidence,
         tuple(savings),
         share if 0 < share <= 100 else None,
     )

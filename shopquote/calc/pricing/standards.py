@@ -112,6 +112,8 @@ def standards_on(standards: Iterable[Standard], day: date) -> StandardsBook:
     return StandardsBook(newest.values())
 
 
+# How far all the hours of one job lie off together, one standard deviation in per cent of them.
+COMMON_SPREAD = "labour.common-spread"
 INVENTED = "invented starting figure: put your own on file"
 PRACTICE = "common practice, no source"
 DRILL_SPEED = (
@@ -344,6 +346,7 @@ _THE_REST: tuple[_Row, ...] = (
     ("packing.mass", "0.05", "min/kg", "40", PRACTICE),
     ("packing.material", "0.06", "money/kg", "30", INVENTED),
     ("delivery.job", "0", "min/job", "0", "0: collected by the customer"),
+    (COMMON_SPREAD, "15", "%", "0", "common practice, no source: all hours of a job off together"),
     ("learning.rate", "95", "%", "0", "common practice, no source: bench metal work 85 to 95 %"),
     *(
         (f"material.price.{family}", price, "money/kg", "15", INVENTED)
@@ -386,3 +389,11 @@ def completed(standards: Iterable[Standard]) -> StandardsBook:
 def starting_book() -> StandardsBook:
     """The starting standards as a book."""
     return StandardsBook(STARTING_STANDARDS)
+
+
+def is_measured(name: str, book: StandardsBook) -> bool:
+    """Whether the shop put this figure on file itself, or learned it; a starting figure is not measured."""
+    return name in book and (name not in _STARTED or book[name].source != _STARTED[name].source)
+
+
+_STARTED = starting_book()

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from shopquote.calc.pricing.answers import CATEGORIES, BreakPrice, QuoteLine
+from shopquote.calc.pricing.answers import CATEGORIES, CHANCE_NOT_KNOWN, BreakPrice, QuoteLine
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, asked_margin_pct
 from shopquote.outputs.books.book import Bands, put, put_first, put_formula, put_line
@@ -23,7 +23,7 @@ from shopquote.outputs.books.estimate_columns import (
 )
 from shopquote.outputs.books.sheet_table import Drawn, draw, fact, put_facts, widen
 from shopquote.outputs.books.style import EDITABLE, HEADING, LABEL, NOTE, PLAIN, TITLE, Style
-from shopquote.outputs.looks import COUNT, EXACT_MINUTES, MONEY, NUMBER, Setting
+from shopquote.outputs.looks import COUNT, EXACT_MINUTES, MONEY, NUMBER, TEXT, Setting
 from shopquote.outputs.table import Column, Editable, Formula, Table
 
 _CHARGES = (RUSH_LINE, DISCOUNT_LINE, MINIMUM_LINE)
@@ -244,12 +244,15 @@ class PriceSheet:
         sure, priced = self.document.estimate.confidence, self.document.priced
         put_first(self.sheet, row, "How sure this is", HEADING)
         target = asked_margin_pct(self.document.estimate, self.document.policy)
+        chances = [
+            fact(f"Chance of less than {target:.2f} % margin, %", NUMBER, priced.chance_below_target_pct),
+            fact("Chance of a loss, %", NUMBER, priced.chance_of_loss_pct),
+        ]
         facts = [
             fact("Usual deviation of the cost", MONEY, sure.deviation),
             fact("In 8 jobs of 10 the cost is at least", MONEY, sure.low),
             fact("and at most", MONEY, sure.high),
-            fact(f"Chance of less than {target:.2f} % margin, %", NUMBER, priced.chance_below_target_pct),
-            fact("Chance of a loss, %", NUMBER, priced.chance_of_loss_pct),
+            *(chances if sure.known else [fact("Chance of a loss", TEXT, CHANCE_NOT_KNOWN)]),
             *(fact(f"   of the spread, {name}, %", NUMBER, share) for name, share in sure.drivers),
         ]
         return put_facts(self.sheet, row + 1, facts, self.setting)

@@ -6,7 +6,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shopquote.calc.money import round_money
-from shopquote.calc.pricing.answers import BreakPrice, OperationCost, QuoteLine, TaxLine
+from shopquote.calc.pricing.answers import (
+    CHANCE_NOT_KNOWN,
+    BreakPrice,
+    Confidence,
+    OperationCost,
+    QuoteLine,
+    TaxLine,
+)
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.price import PriceTarget, asked_margin_pct
 from shopquote.outputs.looks import COUNT, DAY, EXACT_MINUTES, FIGURE, MONEY, PERCENT, Look, Setting
@@ -97,8 +104,9 @@ def _estimate_json(document: QuoteDocument) -> dict[str, object]:
         "deviation": _money(sure.deviation, document),
         "low": _money(sure.low, document),
         "high": _money(sure.high, document),
-        "chance_below_target_pct": priced.chance_below_target_pct,
-        "chance_of_loss_pct": priced.chance_of_loss_pct,
+        "chance_below_target_pct": priced.chance_below_target_pct if sure.known else None,
+        "chance_of_loss_pct": priced.chance_of_loss_pct if sure.known else None,
+        "spread_known": sure.known,
     }
 
 
@@ -158,9 +166,9 @@ def print_quote(document: QuoteDocument, files: Sequence[Path] = (), *, title: s
         [
             ("Valid until", document.valid_until.isoformat()),
             ("Margin", f"{priced.margin_pct} % of the net price"),
-            ("Cost in 8 jobs of 10", f"{sure.low} to {sure.high}"),
-            ("Chance of less than the target margin", f"{priced.chance_below_target_pct} %"),
-            ("Chance of a loss", f"{priced.chance_of_loss_pct} %"),
+            ("Cost in 8 jobs of 10", f"{sure.low} to {sure.high}" + ("" if sure.known else ", a guess")),
+            ("Chance of less than the target margin", chance_words(priced.chance_below_target_pct, sure)),
+            ("Chance of a loss", chance_words(priced.chance_of_loss_pct, sure)),
         ],
         title="How sure this is",
     )
@@ -168,6 +176,15 @@ def print_quote(document: QuoteDocument, files: Sequence[Path] = (), *, title: s
     for note in (*priced.notes, *estimate.notes, *document.cautions):
         print(f"! {note}")
     print_files(files)
+
+
+def chance_words(chance_pct: Decimal, sure: Confidence) -> str:
+    """A chance in words where nothing is known yet, and never as none at all."""
+    if not sure.known:
+        return CHANCE_NOT_KNOWN
+    if chance_pct < 1:
+        return "less than 1 %"
+    return f"{chance_pct} %" if chance_pct <= 99 else "more than 99 %"
 
 
 Sum = tuple[str, Decimal]
@@ -279,7 +296,7 @@ def target_json(job: str, target: PriceTarget) -> dict[str, object]:
         "target_margin_pct": target.target_pct,
         "cost_allowed": target.cost_allowed,
         "cost_too_high_by": target.too_dear_by,
-        "chance_of_loss_pct": target.chance_of_loss_pct,
+        "chance_of_loss_pct": target.chance_of_loss_pct if target.confidence.known else None,
         "minutes_to_save": json_rows(SAVINGS, target.savings),
         "or_share_of_all_minutes_pct": target.share_of_all_pct,
     }
@@ -293,7 +310,7 @@ def print_target(job: str, target: PriceTarget) -> None:
             ("Margin that it leaves", f"{target.margin_pct} % (target {target.target_pct} %)"),
             ("Cost that the target allows", str(target.cost_allowed)),
             ("Cost is too high by", str(target.too_dear_by)),
-            ("Chance of a loss", f"{target.chance_of_loss_pct} %"),
+            ("Chance of a loss", chance_words(target.chance_of_loss_pct, target.confidence)),
         ],
         title=f"{job} at another price",
     )

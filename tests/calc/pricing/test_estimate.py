@@ -9,7 +9,7 @@ from shopquote.calc.bar.answers import OrderStep, Problem
 from shopquote.calc.job import FinishSpec, JobSpec, LabourSpec, OutsideSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.pricing.estimate import estimate_job
-from shopquote.calc.pricing.standards import starting_book
+from shopquote.calc.pricing.standards import COMMON_SPREAD, starting_book
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError
 
@@ -242,7 +242,8 @@ def test_spread_of_one_standard_adds_up_in_full_and_of_several_by_squares(hooks)
     exact = {name: replace(standard, spread_pct=D(0)) for name, standard in starting_book().items()}
     book = type(starting_book())(
         (exact | {"bend.base": replace(exact["bend.base"], spread_pct=D(10)),
-                  "rate.bending": replace(exact["rate.bending"], spread_pct=D(10))}).values()
+                  "rate.bending": replace(exact["rate.bending"], spread_pct=D(10)),
+                  COMMON_SPREAD: replace(exact[COMMON_SPREAD], value=D(0))}).values()
     )  # fmt: skip
     estimate = hooks(100, book=book)
     base = float(minutes_of(estimate, "bend.base")) * 42 / 60 * 0.1
@@ -326,3 +327,17 @@ def test_contingency_is_a_line_of_its_own_and_no_overhead(hooks):
     careful = hooks(10, replace(POLICY, overhead_pct=D(20), contingency_pct=D(5)))
     assert careful.by_category["overhead"] == plain.by_category["overhead"]
     assert careful.by_category["contingency"] == careful.contingency == careful.cost - plain.cost
+
+
+def test_all_hours_of_a_job_lie_off_together(hooks):
+    certain = {name: replace(standard, spread_pct=D(0)) for name, standard in starting_book().items()}
+    estimate = hooks(100, book=type(starting_book())(certain.values()))
+    labour = float(sum(operation.amount for operation in estimate.operations))
+    share = float(certain[COMMON_SPREAD].value) / 100
+    assert float(estimate.confidence.deviation) == pytest.approx(labour * share, rel=1e-3)
+
+
+def test_no_chance_is_known_by_starting_figures_alone(hooks):
+    assert not hooks(100).confidence.known
+    own = {name: replace(standard, source="measured") for name, standard in starting_book().items()}
+    assert hooks(100, book=type(starting_book())(own.values())).confidence.known
