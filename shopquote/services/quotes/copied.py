@@ -2,8 +2,8 @@
 
 import base64
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
-from pathlib import Path
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.job import HoleSpec, JobSpec, WeldSpec
@@ -16,12 +16,10 @@ from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
 from shopquote.records.shop import Shop
+from shopquote.services.shop.logo import logo_bytes
 from shopquote.services.shop.on_file import (
     without_idle_zeros,
 )
-
-LARGEST_LOGO_BYTES = 400_000
-LOGO_ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
 
 
 def wording(shop: Shop) -> Wording:
@@ -45,26 +43,10 @@ def wording(shop: Shop) -> Wording:
 
 
 def _logo(path_text: str) -> str:
-    """The logo's bytes as base64, kept with the quote; empty without a logo.
-
-    Raises:
-        InputError: the file is not there, too large or not a picture.
-    """
-    if not path_text:
-        return ""
-    path = Path(path_text).expanduser()
-    hint = "Name another, or none, in: shopquote setup"
-    if path.suffix.lower() not in LOGO_ENDINGS:
-        raise InputError(f"Logo {path} is not a picture; expected {', '.join(LOGO_ENDINGS)}.", hint=hint)
-    try:
-        picture = path.read_bytes()
-    except OSError as error:
-        raise InputError(f"Logo {path} cannot be read: {error.strerror or error}.", hint=hint) from error
-    if len(picture) > LARGEST_LOGO_BYTES:
-        raise InputError(
-            f"Logo {path} has {len(picture)} bytes; expected at most {LARGEST_LOGO_BYTES}.", hint=hint
-        )
-    return base64.b64encode(picture).decode("ascii")
+    """The logo's bytes as base64, kept with the quote; a logo that cannot be read stops no quote."""
+    with suppress(InputError):
+        return base64.b64encode(logo_bytes(path_text)).decode("ascii")
+    return ""
 
 
 def part_pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[PartPicture, ...]:

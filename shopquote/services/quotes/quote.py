@@ -49,6 +49,7 @@ from shopquote.services.quotes.copied import (
     wording,
 )
 from shopquote.services.quotes.planner import PlannedMaterial, Planner
+from shopquote.services.shop.logo import logo_fault
 from shopquote.services.shop.made_up import invented_benders, invented_words
 from shopquote.services.shop.on_file import (
     address_of,
@@ -135,7 +136,9 @@ def draft_of(
         policy=policy,
     )
     problems = _problems(answers.values())
+    no_logo = logo_fault(shop.logo_path)
     notes = (
+        *((no_logo,) if no_logo else ()),
         *invented,
         *others.not_offered,
         *bought.guessed,

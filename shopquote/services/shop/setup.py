@@ -4,6 +4,7 @@ The price list, its suppliers and their names are invented, and are marked so
 wherever they are shown. Begin at `set_up`.
 """
 
+import re
 from dataclasses import dataclass, fields, replace
 from datetime import date
 from decimal import Decimal
@@ -33,6 +34,7 @@ from shopquote.records.materials import GradeRow, StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.records.shop import PAPERS, UNITS, Saw, Shop, TaxRate
 from shopquote.records.standards import ALWAYS, StandardRow
+from shopquote.services.shop.logo import logo_bytes
 from shopquote.services.shop.on_file import bender_row, grade_row, without_idle_zeros
 
 
@@ -144,6 +146,10 @@ def detail_text(value: object) -> str:
     return f"{without_idle_zeros(value):f}" if isinstance(value, Decimal) else str(value).replace("\n", "; ")
 
 
+# One @, something before it, a dot after it, no blanks: typing slips, not the whole of RFC 5322.
+_AN_ADDRESS = re.compile(r"[^@\s]+@[^@\s]+\.[^@\s.]+")
+
+
 def detail_from_text(name: str, text: str) -> Any:
     """A detail from its typed text, checked.
 
@@ -158,6 +164,10 @@ def detail_from_text(name: str, text: str) -> Any:
         value = kinds.count().read(text, Notation())
     else:
         value = "\n".join(part.strip() for part in text.split(";")).strip()
+    if name == "logo_path":
+        logo_bytes(str(value))
+    if name == "email" and value and not _AN_ADDRESS.fullmatch(str(value)):
+        raise InputError(f"E-mail is {value!r}; expected an address such as office@hammerwright.example.")
     changes: dict[str, Any] = {name: value}
     _refuse_bad_details(replace(ShopDetails(), **changes))
     return value

@@ -453,8 +453,9 @@ def test_a_logo_is_kept_with_the_quote(shop, job, tmp_path):
     (tmp_path / "logo.png").unlink()
     assert made.wording.logo
     assert read(shop, job) == made
-    with pytest.raises(InputError, match=r"logo\.png"):
-        quoted(shop, job)
+    without = quoted(shop, job)  # a missing logo stops no quote
+    assert without.wording.logo == ""
+    assert any("logo.png" in note and "no logo" in note for note in without.estimate.notes)
 
 
 @pytest.mark.parametrize("day", [date(2026, 3, 2), date(2030, 1, 1)])

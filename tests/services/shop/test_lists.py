@@ -687,3 +687,16 @@ def test_a_list_never_cuts_a_figure_short_in_the_terminal(shop, capsys, monkeypa
     text = " ".join("\n".join(lines).split())
     for figure in ("2026-03-02", "93.5", "1200", "elongation", "high-strength", "S275"):
         assert figure in text
+
+
+def test_setup_looks_at_the_logo_and_the_e_mail_before_it_keeps_them(tmp_path):
+    with pytest.raises(InputError, match=r"cannot be read"):
+        detail_from_text("logo_path", str(tmp_path / "none.png"))
+    (tmp_path / "logo.txt").write_text("x")
+    with pytest.raises(InputError, match="not a picture"):
+        detail_from_text("logo_path", str(tmp_path / "logo.txt"))
+    assert detail_from_text("logo_path", "") == ""
+    for slip in ("office", "office@", "a@b", "two words@shop.example"):
+        with pytest.raises(InputError, match="E-mail"):
+            detail_from_text("email", slip)
+    assert detail_from_text("email", "office@shop.example") == "office@shop.example"
