@@ -87,19 +87,30 @@ def takes(words: Sequence[Word]) -> bool:
 
 @dataclass
 class _Kinds:
-    """Every different bend but for its angle: bar as it lies, grade and inside radius."""
+    """Every different bend but for its angle: bar as it lies, grade, inside radius, how legs are measured.
+
+    `places` by the part's bar, grade and way of measuring, then by radius (nm) and roll.
+    """
 
     shop: BendingShop
-    places: dict[tuple[int, str, int, float, int], int] = field(default_factory=dict)
+    places: dict[tuple[int, str, int, str], dict[tuple[int, float], int]] = field(default_factory=dict)
     rows: list[tuple[float, ...]] = field(default_factory=list)
     by_bender: list[list[tuple[float, float, float]]] = field(default_factory=list)
 
-    def place(self, part: PlainPart, roll: float, radius_nm: int) -> int:
-        key = (id(part.section), part.bend_axis, id(part.grade), roll, radius_nm)
-        place = self.places.get(key)
-        if place is None:
-            place = self.places[key] = len(self.rows)
-            self._work_out(part, roll, radius_nm)
+    def of(self, part: PlainPart) -> dict[tuple[int, float], int]:
+        """Places of the bends of parts such as this."""
+        key = (id(part.section), part.bend_axis, id(part.grade), part.dims)
+        found = self.places.get(key)
+        if found is None:
+            if reason := part.section.cannot("bend"):
+                raise CannotMakeError(f"A {part.section.kind}: {reason}.")
+            found = self.places[key] = {}
+        return found
+
+    def place(self, part: PlainPart, radius_nm: int, roll: float) -> int:
+        """The place of a bend that was not met before."""
+        place = self.of(part)[radius_nm, roll] = len(self.rows)
+        self._work_out(part, roll, radius_nm)
         return place
 
     def _work_out(self, part: PlainPart, roll: float, radius_nm: int) -> None:
@@ -118,7 +129,8 @@ class _Kinds:
         ]
         pull = pull_of(bar, grade, inside + bar.centroid_mm, shares)
         measured = pull.usual if shares else 0.0
-        self.rows.append((inside, bar.depth_mm, bar.centroid_mm, k))
+        more = measured_beyond_mm(part.dims, bar.depth_mm, bar.centroid_mm)
+        self.rows.append((inside, bar.depth_mm, float("nan") if more is None else more, k))
         demand = Demand(
             bar=bar,
             grade=grade.at("usual"),
@@ -167,57 +179,45 @@ def survey(parts: Sequence[PlainPart], shop: BendingShop) -> Survey:
         CannotMakeError: a part has another word than leg, bend and turn, or no bend.
     """
     kinds = _Kinds(shop)
-    legs: list[float] = []
-    has_leg: list[bool] = []
+    legs: list[int] = []
     angles: list[float] = []
     kind: list[int] = []
-    beyond: list[float] = []
-    counts: list[int] = []
-    for part in parts:
-        counts.append(_flatten(part, kinds, legs, has_leg, angles, kind, beyond))
+    counts = [_flatten(part, kinds, legs, angles, kind) for part in parts]
+    leg_nm = np.array(legs, dtype=np.int64)
     return _answer(
-        np.array(legs), np.array(has_leg), np.array(angles), np.array(kind, dtype=np.int64),
-        np.array(beyond), np.array(counts, dtype=np.int64), kinds,
+        np.maximum(leg_nm, 0) / NM_PER_MM, leg_nm >= 0, np.array(angles), np.array(kind, dtype=np.int64),
+        np.array(counts, dtype=np.int64), kinds,
     )  # fmt: skip
 
 
-def _flatten(
-    part: PlainPart,
-    kinds: _Kinds,
-    legs: list[float],
-    has_leg: list[bool],
-    angles: list[float],
-    kind: list[int],
-    beyond: list[float],
-) -> int:
-    """Append one part: a gap before, between and after its bends; gives the number of bends."""
-    leg, seen, roll, count = 0, False, 0.0, 0
-    if reason := part.section.cannot("bend"):
-        raise CannotMakeError(f"A {part.section.kind}: {reason}.")
+NO_LEG = -1  # between two bends that follow each other
+
+
+def _flatten(part: PlainPart, kinds: _Kinds, legs: list[int], angles: list[float], kind: list[int]) -> int:
+    """Append one part: a gap (nm) before, between and after its bends; gives the number of bends."""
+    leg, roll, before = NO_LEG, 0.0, len(angles)
+    places = kinds.of(part)
     for word in part.words:
-        if isinstance(word, Leg):
-            leg += word.length.length.nm
-            seen = True
-        elif isinstance(word, Bend):
-            legs.append(leg / NM_PER_MM)
-            has_leg.append(seen)
-            place = kinds.place(part, roll, word.radius.length.nm)
-            angles.append(word.angle)
-            kind.append(place)
-            _, depth, centroid, _ = kinds.rows[place]
-            more = measured_beyond_mm(part.dims, depth, centroid)
-            beyond.append(float("nan") if more is None else more)
-            leg, seen, count = 0, False, count + 1
-        elif isinstance(word, Turn):
-            roll = round((roll + word.angle) % 180.0, 9) % 180.0
+        # The words' own classes, which nothing derives from: this loop is what many parts cost.
+        what = type(word)
+        if what is Leg:
+            leg = max(leg, 0) + word.length.length.nm  # type: ignore[union-attr]
+        elif what is Bend:
+            key = (word.radius.length.nm, roll)  # type: ignore[union-attr]
+            place = places.get(key)
+            kind.append(kinds.place(part, *key) if place is None else place)
+            angles.append(word.angle)  # type: ignore[union-attr]
+            legs.append(leg)
+            leg = NO_LEG
+        elif what is Turn:
+            roll = round((roll + word.angle) % 180.0, 9) % 180.0  # type: ignore[union-attr]
         else:
-            name = type(word).__name__.lower()
+            name = what.__name__.lower()
             raise CannotMakeError(f"A survey takes legs, bends and turns; a part has {name!r}.")
-    if not count:
+    if len(angles) == before:
         raise CannotMakeError("A survey takes bent parts; a part has no bend.")
-    legs.append(leg / NM_PER_MM)
-    has_leg.append(seen)
-    return count
+    legs.append(leg)
+    return len(angles) - before
 
 
 def _answer(
@@ -225,12 +225,10 @@ def _answer(
     has_leg: NDArray[np.bool_],
     angles: Floats,
     kind: Ints,
-    beyond: Floats,
     counts: Ints,
     kinds: _Kinds,
 ) -> Survey:
-    rows = np.array(kinds.rows)[kind]
-    inside, depth, k = rows[:, 0], rows[:, 1], rows[:, 3]
+    inside, depth, beyond, k = np.array(kinds.rows).T[:, kind]
     turned = np.abs(angles)
     part_of = np.repeat(np.arange(len(counts)), counts)
     before = np.arange(len(angles)) + part_of
