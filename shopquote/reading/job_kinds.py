@@ -9,7 +9,7 @@ import csv
 import io
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -24,10 +24,14 @@ NEEDED: Any = object()  # the default of a field that must be given
 
 @dataclass(frozen=True)
 class Asked:
-    """What reading a value needs to know beside it: the file's unit, the grades on file."""
+    """What reading a value needs to know beside it: the file's unit, the grades on file.
+
+    `also` are what grades are called on paper, as `grade_key`, and their names.
+    """
 
     unit: Unit
     grades: Sequence[str]
+    also: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -104,9 +108,15 @@ class GradeName(Kind):
         for grade in asked.grades:
             if kinds.grade_key(text) == kinds.grade_key(grade):
                 return grade
+        if (called := self._on_paper(text, asked)) is not None:
+            return called
         if text:
             row.fault(key, short(text), f"a grade on file: {shown}", nearest_word(text, asked.grades))
         return text
+
+    def _on_paper(self, text: str, asked: Asked) -> str | None:
+        """The grade that is called so on paper: "S275JR", "EN 10088-3 1.4301"."""
+        return asked.also.get(kinds.grade_key(text)) if text else None
 
 
 @dataclass(frozen=True)

@@ -46,7 +46,7 @@ def read_job_tables(
     Raises:
         InputError: with one `Fault` for each mistake.
     """
-    reader = _JobReader(name, tuple(grades) if grades is not None else _starting_grades(), told)
+    reader = _JobReader(name, Asked("mm", *_grades(grades)), told)
     job = reader.job(document)
     if reader.faults:
         raise InputError.from_faults(reader.faults, after="")
@@ -56,10 +56,10 @@ def read_job_tables(
 class _JobReader:
     """Reads the tables of one job in order and gathers the mistakes of all of them."""
 
-    def __init__(self, file: str, grades: Sequence[str], told: Iterable[Fault]) -> None:
+    def __init__(self, file: str, asked: Asked, told: Iterable[Fault]) -> None:
         self.file = file
         self.faults: list[Fault] = list(told)
-        self.asked = Asked("mm", grades)
+        self.asked = asked
 
     def job(self, document: Mapping[str, object]) -> JobSpec:
         if not any(nearest_word(key, ("format", "job")) for key in document):
@@ -213,10 +213,12 @@ def _check_marks(row: Row, key: str, named: Iterable[str], marks: Sequence[str])
             row.fault(key, short(name), f"marks of parts of this job: {shown}", nearest_word(name, marks))
 
 
-def _starting_grades() -> tuple[str, ...]:
-    from shopquote.calc.bar.grades import STARTING_GRADES
+def _grades(given: Iterable[str] | None) -> tuple[tuple[str, ...], Mapping[str, str]]:
+    """Names of grades, and what else they are called where the grades themselves are given."""
+    from shopquote.calc.bar.grades import STARTING_GRADES, other_names
 
-    return tuple(STARTING_GRADES)
+    grades = STARTING_GRADES if given is None else given
+    return tuple(grades), other_names(grades) if isinstance(grades, Mapping) else {}
 
 
 def _row_name(row: object, number: int) -> str:

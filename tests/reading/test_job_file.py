@@ -318,3 +318,18 @@ def test_a_number_of_millions_of_digits_is_refused_before_it_takes_memory():
     most = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert most < 20_000_000
+
+
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [("S275JR", "S275"), ("EN 10219-1 S235JRH", "S235"), ("1.4301", "304"), ("astm a36", "A36")],
+)
+def test_a_grade_is_read_as_papers_name_it(typed, name):
+    assert read_job_text(WHOLE.replace('"S275"', f'"{typed}"'), "job.toml").parts[0].grade == name
+
+
+@pytest.mark.parametrize("typed", ["S275J2", "Grade B", "10025-2", "EN 10025-2"])
+def test_another_sub_grade_or_a_bare_standard_is_no_grade(typed):
+    # J2 is tougher than JR: to buy the other for it would be wrong.
+    with pytest.raises(InputError, match="a grade on file"):
+        read_job_text(WHOLE.replace('"S275"', f'"{typed}"'), "job.toml")

@@ -4,6 +4,7 @@ Values are minima of the standard unless the source says typical. A shop adds
 its own grades as records; these are the ones to start from.
 """
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -145,8 +146,27 @@ def at_thickness(grade: Grade, thickness_mm: float) -> Grade:
     )
 
 
+# A standard before the sub-grade that it names; what stands after it says the grade alone.
+_STANDARD = re.compile(r"^(?:EN|ASTM|ISO|DIN EN|BS EN)\s+[A-Z]?\d[\w-]*\s+(?!Grade\b)")
+
+
+def other_names(grades: Mapping[str, Grade]) -> dict[str, str]:
+    """What grades are called on paper, folded, and the name of each: sub-grade, and that with its standard.
+
+    >>> names = other_names(STARTING_GRADES)
+    >>> names["s275jr"], names["en102191s235jrh"], names["14301"]
+    ('S275', 'S235', '304')
+    """
+    found: dict[str, str] = {}
+    for name, grade in grades.items():
+        for paper in filter(None, (grade.paper, grade.paper_hollow)):
+            for words in (paper, _STANDARD.sub("", paper)):
+                found.setdefault(_folded(words), name)
+    return found
+
+
 def find_grade(name: str, grades: Mapping[str, Grade]) -> Grade:
-    """The grade of a typed name; case, blanks and dashes do not matter.
+    """The grade of a typed name; case, blanks and dashes do not matter. Its standard and sub-grade do too.
 
     Raises:
         InputError: no such grade; names the nearest.
@@ -158,6 +178,8 @@ def find_grade(name: str, grades: Mapping[str, Grade]) -> Grade:
     for grade in grades.values():
         if _folded(grade.name) == wanted:
             return grade
+    if (called := other_names(grades).get(wanted)) is not None:
+        return grades[called]
     near = nearest_word(name, grades)
     meant = f" Did you mean {near!r}?" if near else ""
     raise InputError(
