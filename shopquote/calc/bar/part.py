@@ -16,7 +16,7 @@ from shopquote.calc.bar.bend_answers import bend_answers
 from shopquote.calc.bar.benders import Bender, BendingShop
 from shopquote.calc.bar.by_hand import folded_as, notch_of, notched_leg_mm
 from shopquote.calc.bar.curves import Curve, curves_of, demand_of
-from shopquote.calc.bar.develop import Bending, Development, LegPlace, Run, develop
+from shopquote.calc.bar.develop import Bending, Development, LegPlace, Run
 from shopquote.calc.bar.end_work import with_ends
 from shopquote.calc.bar.ends import back_mm, cut_area_mm2, mitres_of
 from shopquote.calc.bar.fit import Fit, as_length, choose_benders
@@ -43,6 +43,7 @@ from shopquote.calc.bar.shapes import parse_shape
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.splice import splice_problems
 from shopquote.calc.bar.why import why_of
+from shopquote.calc.bar.word_runs import develop
 from shopquote.calc.job import End, PartSpec
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import CannotMakeError, InputError

@@ -2,7 +2,7 @@
 
 Bare lengths are in the job's unit, angles in degrees, turns in whole revolutions.
 Begin at `parse_shape`; to add a word, give it a dataclass in `shape_words`, a line in
-`_FORMS`, and its geometry in `develop`.
+`_FORMS`, and its geometry in `word_runs`.
 """
 
 import re

@@ -1,0 +1,370 @@
+"""Turns the words of a shape into runs of the bar in tangent form. Begin at `develop`.
+
+Bends and their legs are in `legs`; here is every curve that is measured from its tangent point.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from math import hypot, pi, sqrt
+from typing import ClassVar
+
+from shopquote.calc.bar.by_hand import (
+    ellipse_length_mm,
+    eye_beside,
+    eye_centred,
+    joggle_form,
+)
+from shopquote.calc.bar.develop import (
+    SAME_MM,
+    SAY_MM,
+    SCROLL_PARTS,
+    UPSET_SHARE,
+    Bending,
+    BendingOf,
+    Development,
+    KOf,
+    Run,
+    helix_length_mm,
+    scroll_length_mm,
+    taper_stock_mm,
+)
+from shopquote.calc.bar.legs import Legs
+from shopquote.calc.bar.section_kinds import Work
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.shape_words import (
+    Arc,
+    Bend,
+    Corner,
+    Ellipse,
+    Eye,
+    Fold,
+    Helix,
+    Hook,
+    Joggle,
+    Leg,
+    Ring,
+    Scroll,
+    SizeOf,
+    Taper,
+    Turn,
+    Twist,
+    Word,
+)
+from shopquote.calc.bar.sizes import Say
+from shopquote.calc.job import Dims
+from shopquote.calc.units import Length
+from shopquote.errors import CannotMakeError
+
+
+def develop(
+    words: Sequence[Word],
+    section: Section,
+    dims: Dims,
+    bending_of: BendingOf,
+    k_of: KOf,
+    *,
+    where: str = "Part",
+    say: Say = SAY_MM,
+    twist_loss_pct: float = 0.0,
+    forge_loss_pct: float = 0.0,
+    upset_share: float = UPSET_SHARE,
+) -> Development:
+    """Turn the words of a shape into tangent form.
+
+    `bending_of` gives how the bar lies when its section is rolled by so many degrees
+    against the bending plane; `k_of` the neutral axis of a bend with that lie and inside radius (mm).
+    Legs next to each other, turns between them or not, are one straight. Only bends
+    take a setback from a leg; every other curve is measured from its tangent point. The losses are
+    the shop's allowances: bar that a twist shortens by, and that burns off a forged taper; `upset_share` is
+    what is added for each sharp corner, over T.
+
+    Raises:
+        CannotMakeError: a leg is shorter than its setbacks, a ring is smaller than
+            its bar, a coil has no room for its bar; names word, lack and cure.
+    """
+    runs = _Runs(section, dims, bending_of, k_of, where, say)
+    runs.twist_share = 1 + twist_loss_pct / 100
+    runs.forge_share = 1 + forge_loss_pct / 100
+    runs.upset_share = upset_share
+    for number, word in enumerate(words, start=1):
+        if not isinstance(word, Leg | Turn) and (reason := section.cannot(_work_of(word))):
+            raise CannotMakeError(f"{where}: word {number}: {reason}.")
+        runs.add(number, word)
+    return runs.finish()
+
+
+def _work_of(word: Word) -> Work:
+    """What is done to the bar by a word that is not straight."""
+    return "twist" if isinstance(word, Twist) else "taper" if isinstance(word, Taper) else "bend"
+
+
+class _Runs(Legs):
+    """Builds runs word by word."""
+
+    def add(self, number: int, word: Word) -> None:
+        if isinstance(word, Leg):
+            self.leg_mm += word.length.length.mm_float
+            self.leg_words.append(number)
+            self.leg_lengths.append(word.length.length.mm_float)
+            self.legs_seen += 1
+            return
+        if isinstance(word, Turn):
+            self.turn += word.angle
+            self.roll += word.angle
+            return
+        if isinstance(word, Bend | Corner | Fold):
+            self._sharp(number, word) if not isinstance(word, Bend) else self._bend(number, word)
+            return
+        self._close_leg(number)
+        self._made[type(word)](self, number, word)
+
+    def _eye(self, number: int, word: Eye) -> None:
+        lie, inside = self._lie(), word.diameter.length.mm_float
+        form = (eye_centred if word.centred else eye_beside)(inside, lie.depth_mm)
+        way = -1.0 if word.back else 1.0
+        eye = replace(self._curve("eye", number, way * form.turned, inside / 2, lie), by="pin")
+        if not form.neck:
+            self.runs.append(eye)
+            return
+        neck = replace(self._curve("eye", number, -way * form.neck, form.neck_inside_mm, lie), by="pin")
+        self._in_order(number, [neck, eye])
+
+    def _hook(self, number: int, word: Hook) -> None:
+        way = -180.0 if word.back else 180.0
+        turned = self._curve("hook", number, way, word.diameter.length.mm_float / 2, self._lie())
+        tip = word.tip.length.mm_float if word.tip is not None else 0.0
+        tips = [Run("straight", number, tip, tip)] if tip else []
+        self._in_order(number, [turned, *tips])
+
+    def _in_order(self, number: int, runs: list[Run]) -> None:
+        """Runs as they lie from the bar to its end: at the start of the bar they come the other way round."""
+        if not self.runs and number == 1:
+            runs.reverse()
+        self.runs += runs
+
+    def _joggle(self, number: int, word: Joggle) -> None:
+        lie = self._lie()
+        radius = word.radius.length.mm_float if word.radius is not None else lie.depth_mm
+        offset, length = word.offset.length.mm_float, word.length.length.mm_float
+        form = joggle_form(offset, length, radius + lie.centroid_mm)
+        if form is None:
+            least = sqrt(max(0.0, 4 * (radius + lie.centroid_mm) * offset - offset * offset))
+            raise CannotMakeError(
+                f"{self.where}: word {number}: a joggle of {self.say(offset)} with inside radius "
+                f"{self.say(radius)} does not fit in {self.say(length)}.",
+                hint=f"Give it {self.say.up(least)}, or a smaller radius: joggle ... r R.",
+            )
+        angle = -form[0] if word.back else form[0]
+        self.runs.append(replace(self._curve("joggle", number, angle, radius, lie), by="blocks"))
+        if form[1] > SAME_MM:
+            self.runs.append(Run("straight", number, form[1], form[1]))
+        self.runs.append(replace(self._curve("joggle", number, -angle, radius, lie), by="blocks"))
+
+    def _ellipse(self, number: int, word: Ellipse) -> None:
+        lie = self._lie()
+        a, b = (
+            self._inside_of(size.length, word.of, lie, f"ellipse of {size.text}") / 2
+            for size in (word.along, word.across)
+        )
+        tightest = min(a, b) ** 2 / max(a, b)
+        k = self.k_of(lie, tightest)
+        around = ellipse_length_mm(a, b)
+        curve = self._curve("ellipse", number, 360.0, tightest, lie, k)
+        # A curve beside a closed one, so far outside it, is longer by 2 pi times as far: Steiner.
+        self.runs.append(
+            replace(
+                curve,
+                flat_mm=around + 2 * pi * k.k * lie.depth_mm,
+                true_mm=around + 2 * pi * lie.centroid_mm,
+                axes_mm=(a, b),
+            )
+        )
+
+    def _arc(self, number: int, word: Arc) -> None:
+        lie = self._lie()
+        self.runs.append(self._curve("arc", number, word.angle, word.radius.length.mm_float, lie))
+
+    def _ring(self, number: int, word: Ring) -> None:
+        lie = self._lie()
+        inside = self._inside_of(word.diameter.length, word.of, lie, f"ring of {word.diameter.text}")
+        if inside < lie.depth_mm:
+            raise CannotMakeError(
+                f"{self.where}: word {number}: a ring of inside diameter {self.say(inside)} is smaller than "
+                f"its bar, {self.say(lie.depth_mm)}.",
+                hint=f"Make the inside diameter at least {self.say(lie.depth_mm)}, or use a thinner bar.",
+            )
+        self.runs.append(self._curve("ring", number, 360.0, inside / 2, lie))
+        if word.lap is not None:
+            lap = word.lap.length.mm_float
+            self.runs[-1] = _longer(self.runs[-1], lap)
+
+    def _inside_of(self, size: Length, of: SizeOf, lie: Bending, what: str) -> float:
+        """Inside diameter, mm, of a coil whose diameter is measured `of` inside, centre or outside."""
+        less = {"inside": 0.0, "centre": 2 * lie.centroid_mm, "outside": 2 * lie.depth_mm}[of]
+        inside = size.mm_float - less
+        if inside <= 0:
+            raise CannotMakeError(
+                f"{self.where}: a {what} measured {of} has no inside: its bar takes {self.say(less)}.",
+                hint="Make it larger, use a thinner bar, or state the inside diameter.",
+            )
+        return inside
+
+    def _helix(self, number: int, word: Helix) -> None:
+        if not word.closed:
+            self._coil(number, word, word.pitch.length.mm_float, word.turns)
+            return
+        if word.turns <= 2:
+            raise CannotMakeError(
+                f"{self.where}: word {number}: {word.turns:g} turns, both ends closed, leave no coil; more "
+                "than 2 are needed."
+            )
+        closed = self._lie().width_mm
+        for pitch, turns in (
+            (closed, 1.0),
+            (word.pitch.length.mm_float, word.turns - 2),
+            (closed, 1.0),
+        ):
+            self._coil(number, word, pitch, turns)
+
+    def _coil(self, number: int, word: Helix, pitch: float, turns: float) -> None:
+        lie = self._lie()
+        inside = self._inside_of(word.diameter.length, word.of, lie, f"helix of {word.diameter.text}")
+        radius = inside / 2
+        k = self.k_of(lie, radius)
+        neutral, centre = radius + k.k * lie.depth_mm, radius + lie.centroid_mm
+        slope = pitch / hypot(2 * pi * centre, pitch)
+        least = lie.width_mm / sqrt(1 - slope * slope)
+        if turns > 1 and pitch < lie.width_mm - SAME_MM:
+            raise CannotMakeError(
+                f"{self.where}: word {number}: a helix of pitch {self.say(pitch)} runs into itself; its bar "
+                f"is {self.say(lie.width_mm)} wide.",
+                hint=f"Make the pitch at least {self.say(least)}.",
+            )
+        self.runs.append(
+            Run(
+                kind="helix",
+                word=number,
+                flat_mm=helix_length_mm(2 * neutral, pitch, turns),
+                true_mm=helix_length_mm(2 * centre, pitch, turns),
+                turn=self._take_turn(),
+                angle=360.0 * turns,
+                inside_mm=radius,
+                centre_mm=centre,
+                centre_end_mm=centre,
+                pitch_mm=pitch,
+                bending=lie,
+                k=k,
+                leg=self.legs_seen,
+                by="mandrel" if word.wound else "bender",
+            )
+        )
+
+    def _scroll(self, number: int, word: Scroll) -> None:
+        lie = self._lie()
+        to_centre = {"inside": lie.centroid_mm, "centre": 0.0, "outside": lie.centroid_mm - lie.depth_mm}[
+            word.of
+        ]
+        start = word.start.length.mm_float + to_centre
+        finish = word.finish.length.mm_float + to_centre
+        tightest = min(start, finish) - lie.centroid_mm
+        if tightest <= 0:
+            raise CannotMakeError(
+                f"{self.where}: word {number}: the scroll's smallest radius leaves no room for its bar: "
+                f"{self.say(min(start, finish))} to the bar's centre, and half the bar is "
+                f"{self.say(lie.centroid_mm)}.",
+                hint=f"Make it more than {self.say(lie.centroid_mm - to_centre)}, or use a thinner bar.",
+            )
+        apart = abs(finish - start) / abs(word.turns)
+        if abs(word.turns) > 1 and apart < lie.depth_mm - SAME_MM:
+            most = max(1.0, abs(finish - start) / lie.depth_mm)
+            raise CannotMakeError(
+                f"{self.where}: word {number}: the scroll runs into itself: its coils are {self.say(apart)} "
+                f"apart and the bar is {self.say(lie.depth_mm)}.",
+                hint=f"Use at most {most:.2f} turns, or radii further apart.",
+            )
+        k = self.k_of(lie, tightest)
+        flat_at = self._scroll_flat_at(start, finish, word.turns, lie)
+        self.runs.append(
+            Run(
+                kind="scroll",
+                word=number,
+                flat_mm=flat_at[-1][1],
+                true_mm=scroll_length_mm(start, finish, word.turns),
+                turn=self._take_turn(),
+                angle=360.0 * word.turns,
+                inside_mm=tightest,
+                centre_mm=start,
+                centre_end_mm=finish,
+                bending=lie,
+                k=k,
+                leg=self.legs_seen,
+                flat_at=flat_at,
+            )
+        )
+
+    def _scroll_flat_at(
+        self, start: float, finish: float, turns: float, lie: Bending
+    ) -> tuple[tuple[float, float], ...]:
+        """Centre-line and neutral-axis length from a scroll's start, part by part; K follows the radius."""
+        ends = (self.k_of(lie, start - lie.centroid_mm), self.k_of(lie, finish - lie.centroid_mm))
+        if all(abs(k.k * lie.depth_mm - lie.centroid_mm) < 1e-12 for k in ends):
+            whole = scroll_length_mm(start, finish, turns)
+            return (0.0, 0.0), (whole, whole)
+        step = (finish - start) / SCROLL_PARTS
+        true = flat = 0.0
+        found = [(0.0, 0.0)]
+        for part in range(SCROLL_PARTS):
+            near, far = start + step * part, start + step * (part + 1)
+            k = self.k_of(lie, (near + far) / 2 - lie.centroid_mm)
+            shift = k.k * lie.depth_mm - lie.centroid_mm
+            true += scroll_length_mm(near, far, turns / SCROLL_PARTS)
+            flat += scroll_length_mm(near + shift, far + shift, turns / SCROLL_PARTS)
+            found.append((true, flat))
+        return tuple(found)
+
+    def _twist(self, number: int, word: Twist) -> None:
+        length = word.length.length.mm_float
+        # The twist carries the section round with it; the bending plane stays.
+        self.roll -= 360.0 * word.turns
+        self.runs.append(
+            Run(
+                "twist",
+                number,
+                length * self.twist_share,
+                length,
+                turn=self._take_turn(),
+                angle=360.0 * word.turns,
+            )
+        )
+
+    def _taper(self, number: int, word: Taper) -> None:
+        length, tip = word.length.length.mm_float, word.tip.length.mm_float
+        try:
+            flat = taper_stock_mm(self.section, length, tip) * self.forge_share
+        except CannotMakeError as error:
+            raise CannotMakeError(f"{self.where}: word {number}: {error.message}") from None
+        self.runs.append(Run("taper", number, flat, length, turn=self._take_turn(), size_mm=tip))
+
+    _made: ClassVar[dict[type, Callable[..., None]]] = {
+        Arc: _arc,
+        Ring: _ring,
+        Helix: _helix,
+        Scroll: _scroll,
+        Twist: _twist,
+        Taper: _taper,
+        Eye: _eye,
+        Hook: _hook,
+        Joggle: _joggle,
+        Ellipse: _ellipse,
+    }
+
+
+def _longer(run: Run, more_mm: float) -> Run:
+    """A ring with its ends lapped: the lap follows the ring's own curve."""
+    share = more_mm / run.true_mm
+    return replace(
+        run,
+        flat_mm=run.flat_mm + more_mm,
+        true_mm=run.true_mm + more_mm,
+        angle=run.angle * (1 + share),
+    )
