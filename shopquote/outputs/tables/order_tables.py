@@ -260,6 +260,7 @@ def price_list_json(read: "PriceList", *, stored: bool) -> dict[str, object]:
         "changes": json_rows(PRICE_CHANGES, read.changes),
         "not_on_the_list": list(read.missing),
         "rows_left_out": list(read.left_out),
+        "rows_on_request": list(read.on_request),
     }
 
 
@@ -271,6 +272,9 @@ def print_price_list(read: "PriceList", *, stored: bool) -> None:
     if read.left_out:
         rows = ", ".join(map(str, read.left_out))
         print(f"Left out, because only the bar's column says something: row {rows}")
+    if read.on_request:
+        rows = ", ".join(map(str, read.on_request))
+        print(f"Without a price, to be asked for: row {rows}; these bars are not on file from this list.")
     counts = [f"{read.count(kind)} {kind}" for kind in ("new", "dearer", "cheaper", "changed", "same")]
     print(
         ", ".join(counts) + f"; {len(read.missing)} bars on file are not on this list and stay as they are."

@@ -20,7 +20,7 @@ from shopquote.reading.table_files import FileTable
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.buying.orders_on_file import find_supplier
-from shopquote.services.buying.price_rows import STEP, ListReading, PriceLine, read_line
+from shopquote.services.buying.price_rows import STEP, ListReading, PriceLine, is_on_request, read_line
 from shopquote.services.shop.on_file import grades_on_file, shop_notation
 
 # What a column may hold. "price from 500" is the price from 500 kg of the item on; "price from 2000 lb" is
@@ -63,7 +63,8 @@ class PriceChange:
 class PriceList:
     """A list as understood: which column holds what, its lines, and what is on file but not on it.
 
-    `left_out` are rows that name no more than a bar, such as the heading of a group of bars.
+    `left_out` are rows that name no more than a bar, such as the heading of a group of bars;
+    `on_request` rows that name no price but say that it is to be asked for.
     """
 
     supplier: str
@@ -72,6 +73,7 @@ class PriceList:
     missing: tuple[str, ...]
     left_out: tuple[int, ...] = ()
     heading_row: int = 1
+    on_request: tuple[int, ...] = ()
 
     def count(self, kind: str) -> int:
         """How many lines are of a kind."""
@@ -107,7 +109,8 @@ def read_price_list(
     reading = ListReading(table, mapping, notation.within(_unit(mapping, notation.unit)), on)
     grades = grades_on_file(session)
     headings = [row for row in table.rows if reading.is_heading(row)]
-    items_of = [row for row in table.rows if row not in headings]
+    asked_for = [row for row in table.rows if row not in headings and is_on_request(reading, row)]
+    items_of = [row for row in table.rows if row not in headings and row not in asked_for]
     lines = _joined(
         [line for row in items_of if (line := read_line(reading, row, grades)) is not None], reading
     )
@@ -124,7 +127,15 @@ def read_price_list(
         if key not in listed
     )
     left_out = tuple(row.number for row in headings)
-    return PriceList(found.name, mapping, changes, missing, left_out, table.heading_row)
+    return PriceList(
+        found.name,
+        mapping,
+        changes,
+        missing,
+        left_out,
+        table.heading_row,
+        tuple(row.number for row in asked_for),
+    )
 
 
 def heading_row_of(session: Session, supplier: str) -> int:
@@ -168,7 +179,12 @@ def find_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
             expected = f"a column for {word}; say which: --column {word}=HEADING or --column {word}==TEXT"
             faults.append(_heading_fault(table, word, expected, None))
     if faults:
-        raise InputError.from_faults(faults)
+        fault = InputError.from_faults(faults)
+        fault.hint = (
+            f"Row {table.heading_row} was read as the headings. Where they stand in another row or sheet, "
+            "below a letterhead or a cover, say which: --heading-row ROW, --sheet TITLE"
+        )
+        raise fault
     return mapping
 
 

@@ -10,6 +10,7 @@ from typing import TypeVar
 from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.prices import BASES, Basis, read_basis
+from shopquote.calc.money import round_rate
 from shopquote.calc.units import KG_PER_LB, Length, Measure
 from shopquote.errors import Fault, InputError, Misread, nearest_word
 from shopquote.reading import kinds
@@ -21,6 +22,16 @@ _QUALITY = re.compile(r"(S\d{3}) ?((?:JR|J0|J2|K2)(?: ?\+ ?[A-Z]{1,2})?)", re.IG
 _PRICE = kinds.money(above=True)
 _MASS = kinds.number()
 Value = TypeVar("Value")
+# What stands in a price's place where it is to be asked for; letters alone, so that "P.O.A." is "poa".
+_ON_REQUEST = frozenset(
+    ("poa", "por", "onrequest", "onapplication", "priceonrequest", "priceonapplication", "call", "ask",
+     "aufanfrage", "surdemande", "tba", "tbc")
+)  # fmt: skip
+# The metric tonne; a "ton" may be short, long or metric and is refused.
+_MANY_KG: Mapping[str, tuple[Basis, int]] = {
+    **dict.fromkeys(("t", "tonne", "tonnes", "1000 kg", "1000kg"), ("kg", 1000)),
+    **dict.fromkeys(("100 kg", "100kg"), ("kg", 100)),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +106,9 @@ def read_line(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) 
     section, bar = _section(reading, row)
     grade = _grade(reading, row, grades)
     length = _length(reading, row)
-    basis = _basis(reading, row)
-    steps = _steps(reading, row)
+    priced = _basis(reading, row)
+    basis, many = priced or (None, 1)
+    steps = tuple((mass, round_rate(price / many)) for mass, price in _steps(reading, row))
     bundle = _whole(reading, row, "bundle", 1)
     limit = _whole(reading, row, "limit", 0)
     tolerance = _tolerance(reading, row, length)
@@ -172,10 +184,22 @@ def _tolerance(reading: ListReading, row: TableRow, length: Measure | None) -> L
     return short
 
 
-def _basis(reading: ListReading, row: TableRow) -> Basis | None:
+def is_on_request(reading: ListReading, row: TableRow) -> bool:
+    """Whether a row names no price but says that one is to be asked for."""
+    texts = [reading.text(row, word) for word in reading.columns if word == "price" or STEP.fullmatch(word)]
+    said = [text for text in texts if text]
+    return bool(said) and all(_letters(text) in _ON_REQUEST for text in said)
+
+
+def _letters(text: str) -> str:
+    return "".join(character for character in text.casefold() if character.isalpha())
+
+
+def _basis(reading: ListReading, row: TableRow) -> tuple[Basis, int] | None:
+    """The basis, and by how many of it the list's prices are: 1000 for kilograms in a price by the tonne."""
     text = reading.text(row, "basis")
     try:
-        return read_basis(text)
+        return _MANY_KG.get(" ".join(text.casefold().split()).rstrip(".")) or (read_basis(text), 1)
     except InputError:
         reading.fault(row, "basis", f"one of {', '.join(BASES)}", nearest_word(text, BASES))
         return None

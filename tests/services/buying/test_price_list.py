@@ -284,3 +284,30 @@ def test_price_that_nothing_is_charged_at_is_not_judged(shop):
         assert "121 days old" in by_metre  # what the rack piece is charged at
         (net,) = notes_on(session, on, material_basis="net")
         assert net == by_metre
+
+
+def test_rows_whose_price_is_to_be_asked_for_are_passed_over_and_told(with_supplier, tmp_path):
+    rows = (
+        *ROWS,
+        ("Round", "14", "S275", "6 m", "P.O.A.", "", ""),
+        ("Round", "16", "S275", "6 m", "call", "POA", ""),
+    )
+    with with_supplier.session() as session:
+        read = read_price_list(session, NAME, table(tmp_path, rows=rows), on=DAY, columns=COLUMNS)
+    assert (len(read.changes), read.on_request) == (2, (4, 5))
+
+
+@pytest.mark.parametrize(("basis", "price"), [("=tonne", "1250"), ("=1000 kg", "1250"), ("=100 kg", "125")])
+def test_a_price_by_the_tonne_is_one_by_the_kilogram(with_supplier, tmp_path, basis, price):
+    rows = (("Round", "12", "S275", "6 m", price, "", ""),)
+    with with_supplier.session() as session:
+        read = read_price_list(
+            session, NAME, table(tmp_path, rows=rows), on=DAY, columns={**COLUMNS, "basis": basis}
+        )
+    (change,) = read.changes
+    assert (change.line.basis, change.line.steps) == ("kg", ((Decimal(0), Decimal("1.25")),))
+
+
+def test_a_ton_may_be_three_things_and_is_refused(with_supplier, tmp_path):
+    with with_supplier.session() as session, pytest.raises(InputError, match="ton"):
+        read_price_list(session, NAME, table(tmp_path), on=DAY, columns={**COLUMNS, "basis": "=ton"})
