@@ -161,7 +161,13 @@ WRITERS = {
     "outputs/papers/traveller.py": "into the folder that set_aside gives",
     "outputs/books/files.py": "a profile of the office program, in a temporary folder",
     "services/shop/certificates.py": "copies named by their digest",
+    "cli/app.py": "to nowhere, where a shell has closed what is printed to",
     "outputs/drawings/part_pictures.py": "into memory",
+    "page/bars.py": "what was sent, in a temporary folder",
+    "page/price.py": "what was sent or is asked for, in a temporary folder",
+    "page/quote.py": "what is asked for, in a temporary folder",
+    "page/shop.py": "what was sent, in a temporary folder",
+    "services/floor/entries.py": "into memory",
     "outputs/books/label_book.py": "into memory",
 }
 
