@@ -12,6 +12,7 @@ from decimal import Decimal
 from math import pi
 
 from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.hole_patterns import pattern_problems
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.splice import splices
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
@@ -371,5 +372,7 @@ def _notes(job: JobSpec, pairs: Pairs) -> Iterator[str]:
         if hot := hot_bends(answer):
             yield f"Part {part.mark}: {hot} of its bends cannot be made cold here; reckoned hot, a heat each."
     answers = {part.mark: answer for part, answer in pairs}
+    for mark, problem in pattern_problems(job):
+        yield f"Part {mark}: {problem.message}"
     for weld, problem in weld_problems(job, answers):
         yield f"{weld}: {problem.message}"

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from shopquote.calc.bar.answers import Problem
+from shopquote.calc.bar.hole_patterns import pattern_problems
 from shopquote.calc.pricing.weld_checks import weld_problems
 from shopquote.errors import CannotMakeError, InputError
 from shopquote.services.jobs.check import CheckedJob
@@ -60,4 +61,4 @@ def print_checked(checked: Iterable[CheckedJob]) -> None:
 def _problems(job: CheckedJob) -> list[tuple[str, Problem]]:
     """What a person should decide about, by the part's mark or the weld's name."""
     of_parts = [(mark, problem) for mark, answer in job.answers.items() for problem in answer.problems]
-    return [*of_parts, *weld_problems(job.spec, job.answers)]
+    return [*of_parts, *pattern_problems(job.spec), *weld_problems(job.spec, job.answers)]
