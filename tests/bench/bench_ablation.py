@@ -57,7 +57,6 @@ PARTS = (
     Part("dives", ((dive.Dives, "dive", _answering(None)),)),
     Part("tails of dives", ((dive.Dives, "_search_tail", _answering(None)),)),
     Part("restarts", ((dive.Dives, "restart", _answering(None)),)),
-    Part("corrected plans", ((search.Search, "corrected", _answering(False)),)),
     Part("more columns a round", ((generate.Generation, "_more_columns", _answering(0)),)),
     Part("lowered prices", ((bounds.Bounds, "raise_bound", _plain_bound),)),
     Part("bound by length", ((bounds.Bounds, "by_length", _answering(False)),)),

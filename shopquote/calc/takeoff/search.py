@@ -9,21 +9,16 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from shopquote.calc.takeoff.bounds import Progress
-from shopquote.calc.takeoff.corrected import cells_of, corrected_plans
 from shopquote.calc.takeoff.dive import TAIL_WORK, Dives
 from shopquote.calc.takeoff.fill import greedy_plan
 from shopquote.calc.takeoff.master import Box, fractional
 from shopquote.calc.takeoff.nodes import Node, Outcome
-from shopquote.calc.takeoff.problem import Problem, Solution, tidy
+from shopquote.calc.takeoff.problem import Problem, Solution
 from shopquote.calc.takeoff.work import OutOfWork, Work
 
 if TYPE_CHECKING:
     from shopquote.calc.takeoff.proof.gap import Gap
 
-# Cells of tables for plans that learn from those before: at first, and before patterns are listed.
-QUICK_CELLS = 100_000_000
-LONG_CELLS = 6_000_000_000
-MOST_CORRECTED = 5
 # Nodes between two dives.
 DIVE_EVERY = 5
 # Of more lengths than this no plan is filled anew where the cost of one is known.
@@ -69,7 +64,7 @@ class Search(Dives):
         root = Node(Box.whole(problem), 0, (0,) * len(problem.demands))
         queue: list[tuple[int, int, Node]] = [(0, 0, root)]
         try:
-            if self.by_length(root) or self.corrected(root, QUICK_CELLS):
+            if self.by_length(root):
                 return Outcome(self.best, self.cost_to_beat(), root, self.fine)
             self.bound = root.bound
             self.report()
@@ -131,18 +126,6 @@ class Search(Dives):
         from shopquote.calc.takeoff.proof.totals import by_totals
 
         return by_totals(self, node)
-
-    def corrected(self, node: Node, cells: int) -> bool:
-        """Whether one of the plans that learn from one another is as cheap as the bound; one length only."""
-        problem = self.problem
-        if len(problem.kinds) > 1 or problem.kinds[0].credit:
-            return False
-        rounds = min(MOST_CORRECTED, cells // cells_of(problem))
-        for bars in corrected_plans(problem, rounds, self.work):
-            self.offer(tidy(problem, bars))
-            if self.beaten(node.bound):
-                return True
-        return False
 
     def _least_stuck(self) -> int:
         return min((node.bound for node in self.closed if node.stuck), default=1 << 200)

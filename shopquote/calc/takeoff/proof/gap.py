@@ -40,7 +40,6 @@ MOST_IDLE = 2
 PRICE_ROUNDS = 30
 RESTARTS = 200
 FEW_RESTARTS = 8
-LONG_CELLS = 6_000_000_000
 # A plan is mended so often at a time.
 TRIES = 8
 
@@ -144,7 +143,7 @@ class Gap:
         if self.search.best is None:
             return
         self.search.generate(node, whole=True)
-        if self.search.beaten(node.bound) or not node.prices or self.search.corrected(node, LONG_CELLS):
+        if self.search.beaten(node.bound) or not node.prices:
             node.stuck = not self.search.beaten(node.bound)
             return
         most = self._most_bars()
