@@ -124,7 +124,7 @@ def receive(number: str) -> Response:
     """Bars arrive, line by line: how many, how long, which heat, with which certificate, at what charge."""
     held = desk()
     form = request.form
-    with tempfile.TemporaryDirectory() as folder, held.database.session() as session:
+    with tempfile.TemporaryDirectory() as folder, held.writing() as session:
         lines = [
             int(name.removeprefix("count-"))
             for name in form
@@ -184,7 +184,7 @@ def add() -> Response:
     """Bars that were in the shop before."""
     held = desk()
     form = request.form
-    with held.database.session() as session:
+    with held.writing() as session:
         notation, unit = shop_notation(session), shop_unit(session)
         section = parse_section(form.get("bar", ""), unit)
         pieces = add_pieces(
@@ -202,7 +202,7 @@ def piece(code: str) -> str | Response:
     """One piece: where it came from, moved, scrapped."""
     held = desk()
     if request.method == "POST":
-        with held.database.session() as session:
+        with held.writing() as session:
             if request.form.get("do") == "scrap":
                 scrap_piece(session, code, request.form.get("reason", ""))
             else:

@@ -1,9 +1,11 @@
 """What every page works with: the open database, the time, the version of the shop's lists."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
+from threading import Lock
 from typing import Any, cast
 
 from flask import current_app
@@ -24,6 +26,13 @@ class Desk:
     addresses: tuple[str, ...] = ()
     folder: Path = field(default_factory=Path)
     held: dict[str, Any] = field(default_factory=dict)
+    _writer: Lock = field(default_factory=Lock)
+
+    @contextmanager
+    def writing(self) -> Iterator[Any]:
+        """A writing session. Our own threads wait in line here, not by asking the database again."""
+        with self._writer, self.database.session() as session:
+            yield session
 
 
 def desk() -> Desk:

@@ -242,7 +242,7 @@ def _sent_of(typed: Mapping[str, Any], photo: bytes | None = None) -> Sent:
 
 def _enter(sent: Sent) -> str:
     held = desk()
-    with held.database.session() as session:
+    with held.writing() as session:
         return enter(session, sent, at=held.now()).answer
 
 
@@ -260,7 +260,7 @@ def today() -> str:
 def mend() -> Response:
     """Other minutes for an entry of one's own of today."""
     held = desk()
-    with held.database.session() as session:
+    with held.writing() as session:
         key, minutes = request.form.get("key", ""), request.form.get("minutes", "")
         mend_minutes(session, key, person_here(), minutes, at=held.now())
     return redirect(url_for("floor.today"), 303)

@@ -158,7 +158,7 @@ class Guard:
         with held.database.reading() as session:
             device = device_of(session, word, at=held.now())
         if device is not None and needs_noting(device, held.now()):
-            with held.database.session() as session:
+            with held.writing() as session:
                 note_seen(session, device.id, at=held.now())
         return device
 
@@ -184,7 +184,7 @@ class Guard:
     def open_for(self, role: str, name: str, to: str) -> Response:
         """Let this browser in and lead it on; the cookie is for our own pages alone and no script's."""
         held = desk()
-        with held.database.session() as session:
+        with held.writing() as session:
             word = let_in(session, name, role, at=held.now())
         answer = redirect(
             to if _is_ours(to) else url_for("floor.home" if role == "floor" else "office.start")

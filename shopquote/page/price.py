@@ -1,6 +1,8 @@
 """A new price: typed in rows, worked out while typing, kept as typed, made into a job and its quote."""
 
 import tempfile
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -84,7 +86,7 @@ def copy(job: str) -> Response:
     """A draft copied from a job on file: `do=revise` for its next revision."""
     held = desk()
     revises = job if request.form.get("do") == "revise" else ""
-    with held.database.session() as session:
+    with held.writing() as session:
         spec = load_job(session, job).spec
         kept = new_draft(session, fields_of(spec), title=spec.title, at=held.now(), revises=revises)
     return redirect(url_for("price.draft", word=kept.word), 303)
@@ -100,7 +102,7 @@ def take_file() -> Response:
     ending = Path(given.filename).suffix.lower()
     if ending not in READ_ENDINGS:
         raise InputError(f"{ending or 'This'} is not read here; {', '.join(READ_ENDINGS)} are.")
-    with tempfile.TemporaryDirectory() as folder, held.database.session() as session:
+    with tempfile.TemporaryDirectory() as folder, held.writing() as session:
         path = Path(folder, f"given{ending}")
         given.save(path)
         try:
@@ -145,7 +147,7 @@ def keep() -> Response | tuple[Response, int]:
     """Keep what is typed, as typed; answers the draft's word and version."""
     held = desk()
     pairs, title = _pairs(), request.form.get("job-0-title", "")
-    with held.database.session() as session:
+    with held.writing() as session:
         word = request.form.get("word", "")
         if word:
             kept = keep_draft(
@@ -171,7 +173,7 @@ def send() -> str | Response | tuple[str, int]:
     if do == "quote":
         return _make(page)
     if do == "drop":
-        with desk().database.session() as session:
+        with desk().writing() as session:
             drop_draft(session, page.word)
         return redirect(url_for("office.start"), 303)
     return _form(_worked(page))
@@ -185,7 +187,7 @@ def _make(page: FormPage) -> Response | tuple[str, int]:
     if page.typed.spec is None or page.typed.document is None:
         return _form(page), 422
     at = held.now()
-    with held.database.session() as session:
+    with held.writing() as session:
         if page.revises:
             number = revise_job_to(session, page.revises, page.typed.spec, at=at).job.number
         else:
@@ -375,10 +377,18 @@ def _form(page: FormPage) -> str:
     return render_template(
         "price/form.html", page=page, tables={table.name: table for table in (JOB, *TABLES)}, first=FIRST,
         shown=_shown_columns, empty=FormPage({}), blank_row=_blank_row,
-        bars=column_words(stock, "bar"), grades=list(shop.grades), customers=column_words(customers, "name"),
+        bars=column_words(stock, "bar"), grades=_grades(stock, shop.grades),
+        customers=column_words(customers, "name"),
         seen=_seen, name_of=name_of, of=OF, currency=currency, units=units,
         formers=[round(radius.mm_float, 3) for radius in formers], ticket=_ticket(page),
     )  # fmt: skip
+
+
+def _grades(stock: ListTable, known: Iterable[str]) -> list[str]:
+    """Grades to choose from: those that suppliers list first, the one listed most at the head."""
+    place = next(number for number, column in enumerate(stock.columns) if column.name == "grade")
+    listed = Counter(str(cells[place]) for cells in stock.cells())
+    return list(dict.fromkeys([*(grade for grade, _ in listed.most_common()), *known]))
 
 
 def _blank_row(name: str) -> TypedRow:

@@ -13,7 +13,7 @@ from typing import Any
 from shopquote.calc.job import JobSpec
 from shopquote.errors import Fault
 from shopquote.reading.job_fields import FINISH, HOLE, JOB, PART, TABLES, Field, Table
-from shopquote.reading.job_kinds import Choice
+from shopquote.reading.job_kinds import Choice, amount_text
 from shopquote.reading.job_reader import FORMAT
 from shopquote.reading.rows import PlacedRow
 
@@ -78,7 +78,7 @@ def is_blank(table: Table, row: TypedRow) -> bool:
         text.strip()
         for key, texts in row.cells.items()
         for text in texts
-        if not isinstance(table.by_key[key].kind, Choice) and not (table is PART and key == "mark")
+        if not isinstance(table.by_key[key].kind, Choice) and not (table is PART and key in ("mark", "grade"))
         and not (key in ("per_set", "count") and text.strip() == "1")
     )  # fmt: skip
 
@@ -180,10 +180,10 @@ def _row_fields(table: Table, number: int, row: Any) -> Iterable[tuple[str, str]
     for column, value in table.written(row):
         for cell, held in enumerate(column.kind.cells(value)):
             if held is not None and held != "":
-                yield name_of(table, number, column, cell), _text(held)
+                yield name_of(table, number, column, cell), _text(held, column.kind.look)
 
 
-def _text(value: object) -> str:
+def _text(value: object, look: str) -> str:
     if isinstance(value, Decimal):
-        return f"{value:f}"
+        return amount_text(value) if look == "amount" else f"{value:f}"
     return value.isoformat() if isinstance(value, date) else str(value)

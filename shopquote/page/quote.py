@@ -113,7 +113,7 @@ def revise(job: str) -> Response:
         _refuse_if_changed(session, job)
         wishes = QuoteOptions(**typed).wishes(shop_notation(session))
         draft = draft_quote(session, job, held.now().date(), wishes)
-    with held.database.session() as session:
+    with held.writing() as session:
         document = store_quote(session, draft, at=held.now())
     flash(f"{document.number} revision {document.revision} is on file.")
     return redirect(url_for("quote.show", job=job), 303)
@@ -135,7 +135,7 @@ def answer(job: str) -> Response:
     """The customer accepted, or declined and why."""
     held = desk()
     at = held.now()
-    with held.database.session() as session:
+    with held.writing() as session:
         _refuse_if_changed(session, job)
         reason = request.form.get("reason", "")
         row = answer_quote(session, job, request.form.get("answer", ""), at.date(), reason=reason, at=at)
@@ -149,7 +149,7 @@ def state(job: str) -> Response:
     held = desk()
     at: datetime = held.now()
     to = request.form.get("state", "")
-    with held.database.session() as session:
+    with held.writing() as session:
         if to == "closed":
             close_job(session, job, on=at.date(), at=at)
         else:

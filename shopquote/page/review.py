@@ -65,7 +65,7 @@ def job_address(row: Any) -> str:
 def take() -> Response:
     """Suggested standards become the shop's own from today."""
     held = desk()
-    with held.database.session() as session:
+    with held.writing() as session:
         taken = accept_suggestions(session, [request.form.get("take", "")], on=held.now().date())
     flash(f"Taken: {', '.join(item.standard for item in taken)}. Stored quotes stay as they are.")
     return redirect(url_for("review.show"), 303)

@@ -63,7 +63,7 @@ def _change(name: str, do: str) -> str:
         words = shlex.split(request.form.get("words", ""))
     except ValueError as error:
         raise InputError('A quote is opened and not closed; write "Orla Home" in two of them.') from error
-    with held.database.session() as session:
+    with held.writing() as session:
         if do == "remove":
             remove_entry(session, name, words, on=today)
             return "removed"
@@ -79,7 +79,7 @@ def _import(name: str, *, keep: bool) -> str:
     ending = Path(given.filename).suffix.lower()
     if ending not in LIST_ENDINGS:
         raise InputError(f"{ending or 'This'} is not read here; {' and '.join(LIST_ENDINGS)} are.")
-    with tempfile.TemporaryDirectory() as folder, held.database.session() as session:
+    with tempfile.TemporaryDirectory() as folder, held.writing() as session:
         path = Path(folder, f"list{ending}")
         given.save(path)
         try:
@@ -124,7 +124,7 @@ def let_in() -> str | Response:
     """A new code for the counter, or a device is thrown out."""
     held = desk()
     if request.form.get("do") == "throw-out":
-        with held.database.session() as session:
+        with held.writing() as session:
             throw_out(session, request.form.get("device", 0, int))
         return redirect(url_for("shop.devices"), 303)
     role = "office" if request.form.get("role") == "office" else "floor"

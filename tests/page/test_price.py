@@ -184,6 +184,12 @@ def test_what_was_typed_never_becomes_a_tag(office):
     assert "<script>" not in json.dumps(told.json["ticket"]) and "<b>" not in json.dumps(told.json["see"])
 
 
+def test_a_row_that_only_has_what_a_new_row_has_is_none(office):
+    blank = {"part-1-mark": "B", "part-1-per_set": "1", "part-1-grade": "S275", "part-1-dims": "outside"}
+    told = office.post("/price/live", {**HOOK, **blank, "weld-0-count": "1", "weld-0-kind": "fillet"}).json
+    assert told["faults"] == {} and "EUR" in told["ticket"]
+
+
 def test_money_is_exact(office):
     ticket = office.post("/price/live", HOOK).json["ticket"]
     total = Decimal(ticket.split('12 sets: <b class="fig">')[1].split(" EUR")[0].replace(",", ""))

@@ -39,6 +39,7 @@ function show(told) {
 }
 
 async function keep() {
+  if (sent) return;
   if (keeping) { keeping = "again"; return; }
   keeping = "now";
   try {
@@ -51,7 +52,10 @@ async function keep() {
   if (again) keep();
 }
 
-let keepSoon;
+// Once it is sent nothing more is asked or kept: the draft becomes the job.
+let keepSoon, sent = false;
+form.addEventListener("submit", () => { sent = true; for (const one of [pause, later, keepSoon]) clearTimeout(one); if (asking) asking.abort(); });
+addEventListener("pageshow", () => { sent = false; });
 function typed() {
   clearTimeout(pause); clearTimeout(later); clearTimeout(keepSoon);
   pause = setTimeout(() => ask(false), 200);

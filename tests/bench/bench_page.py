@@ -1,0 +1,150 @@
+"""The page: processor time of lists of 10,000 jobs and of live prices, and 20 people posting at once.
+
+    python tests/bench/bench_page.py [SECONDS]
+
+Aims: start and list of 10,000 jobs 50 ms, live price of a 10-part job 150 ms, of a 40-part job 400 ms; 20
+people posting for so many seconds (60), none lost, 95 % under 0.5 s. Prints its misses.
+"""
+
+import sys
+import tempfile
+import threading
+import time
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from statistics import median, quantiles
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from sqlalchemy import func, insert, select
+
+from shopquote.page.app import create_app
+from shopquote.page.price_form import fields_of
+from shopquote.reading.job_file import read_job_file
+from shopquote.records.jobs import Job, JobRevision
+from shopquote.records.page import FloorEntry
+from shopquote.records.people import Customer
+from shopquote.services.shop.clock import now
+from shopquote.services.shop.database import Database, open_database
+from shopquote.services.shop.setup import set_up
+from tests.page.conftest import HOME, HOST, Browser
+
+JOBS, PEOPLE = 10_000, 20
+
+
+def told(what: str, value: float, aim: float, unit: str) -> None:
+    print(f"{what:44} {value:8.1f} {unit} (at most {aim:g}){'' if value <= aim else '  MISSED'}")
+
+
+def filled(database: Database) -> None:
+    """So many jobs on file, as rows: only lists read them."""
+    with database.session() as session:
+        set_up(session, on=date(2026, 3, 2))
+        session.add(Customer(name="Dovecote Bakery"))
+        session.flush()
+        states = ("asked", "quoted", "won", "started", "finished", "closed")
+        jobs = [
+            {"number": f"J-{n:04d}", "customer_id": 1, "state": states[n % 6], "revision": 1,
+             "created_on": date(2026, 3, 2)}
+            for n in range(1, JOBS + 1)
+        ]  # fmt: skip
+        session.execute(insert(Job), jobs)
+        rows = [
+            {"job_id": n, "revision": 1, "title": f"Hooks {n}", "customer": "Dovecote Bakery", "units": "mm",
+             "sets": 1, "breaks": []}
+            for n in range(1, JOBS + 1)
+        ]  # fmt: skip
+        session.execute(insert(JobRevision), rows)
+
+
+def processor_ms(do: Any, times: int = 7) -> float:
+    spent = []
+    for number in range(times):
+        began = time.process_time()
+        do(number)
+        spent.append((time.process_time() - began) * 1000)
+    return median(spent)
+
+
+def live(office: Browser, count: int, aim: float) -> None:
+    spec = read_job_file(Path(__file__).parents[2] / "sample_jobs" / "shelf_brackets.toml")
+    parts = tuple(
+        replace(part, mark=f"{part.mark}{n}", shape=(part.shape or "").replace("240", str(200 + n * 7)))
+        for n in range(count // 2)
+        for part in spec.parts
+    )
+    fields = dict(fields_of(replace(spec, parts=parts, welds=())))
+
+    def ask(number: int) -> None:
+        fields["part-0-shape"] = f"leg {250 + number}; bend 90 r 36; leg 300"
+        assert "EUR" in office.post("/price/live", fields).json["ticket"]
+
+    ask(99)
+    told(f"live price, {count} parts, a leg changed", processor_ms(ask), aim, "ms of the processor")
+
+
+def posting(app: Any, database: Database, seconds: float) -> None:
+    """Each person starts and stops one operation after another, with a key an entry."""
+    people = []
+    for number in range(PEOPLE):
+        browser = Browser(app).let_in("floor")
+        browser.post("/f/who", {"person": f"person {number}"})
+        people.append(browser)
+    times: list[float] = []
+    sent: list[int] = []
+    until = time.monotonic() + seconds
+
+    def work(number: int) -> None:
+        browser, count = people[number], 0
+        while time.monotonic() < until or count % 2:
+            kind = "start" if count % 2 == 0 else "stop"
+            began = time.monotonic()
+            answer = browser.client.post(
+                "/f/entry", base_url=HOME, headers={"Origin": HOME, "X-Form-Token": browser.token},
+                json={"key": f"bench-{number}-{count}", "kind": kind, "job": f"J-{3 + 6 * number:04d}", "mark": "",  # noqa: E501
+                      "fields": {"operation": "bending"}},
+            )  # fmt: skip
+            times.append(time.monotonic() - began)
+            assert answer.status_code == 200, answer.text
+            count += 1
+        sent.append(count)
+
+    threads = [threading.Thread(target=work, args=(number,)) for number in range(PEOPLE)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    with database.reading() as session:
+        held = session.scalar(select(func.count(FloorEntry.id))) or 0
+    print(
+        f"{sum(sent)} entries of {PEOPLE} people in {seconds:g} s, {held} on file{'' if held == sum(sent) else '  MISSED'}"  # noqa: E501
+    )
+    told("95 % of them within", quantiles(times, n=20)[-1] * 1000, 500, "ms")
+
+
+def main() -> None:
+    seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 60.0
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        open_database(str(Path(folder, "page.db")), create=True) as database,
+    ):
+        filled(database)
+        app = create_app(database, hosts=frozenset({HOST}), now=now)
+        office = Browser(app).let_in("office")
+        for path in ("/", "/jobs", "/?find=9999", "/?find=bakery"):
+            office.get(path)
+            told(
+                f"{path} of {JOBS:,} jobs",
+                processor_ms(lambda _, path=path: office.get(path)),
+                50,
+                "ms of the processor",
+            )
+        live(office, 10, 150)
+        live(office, 40, 400)
+        posting(app, database, seconds)
+
+
+if __name__ == "__main__":
+    main()
