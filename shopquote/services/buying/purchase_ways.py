@@ -121,6 +121,7 @@ class Effort:
     progress: Progress | None = None
     prove: bool = False
     cut_short: bool = False
+    made: dict[tuple[object, ...], CutPlan] = field(default_factory=dict)
 
     def left(self) -> float | None:
         """Seconds left; None without a clock."""
@@ -135,14 +136,19 @@ class Effort:
         unit: Unit,
     ) -> CutPlan:
         """The next plan, within its share of what is left."""
-        share = self.work // max(1, self.plans)
+        work = min(MOST_WORK_A_PLAN, max(LEAST_WORK_A_PLAN, self.work // max(1, self.plans)))
         left = self.left()
         seconds = None if left is None else max(LEAST_SECONDS_A_PLAN, left / max(1, self.plans))
         self.plans -= 1
-        plan = plan_cuts(
-            pieces, stock, rack, saw, unit=unit, work=min(MOST_WORK_A_PLAN, max(LEAST_WORK_A_PLAN, share)),
-            seconds=seconds, progress=self.progress, prove=self.prove,
-        )  # fmt: skip
+        # The bars of one supplier are often the bars of all: what was planned with the same work is planned.
+        asked = (tuple(pieces), tuple(stock), tuple(rack), saw, unit, work)
+        plan = self.made.get(asked) if seconds is None else None
+        if plan is None:
+            plan = plan_cuts(
+                pieces, stock, rack, saw, unit=unit, work=work,
+                seconds=seconds, progress=self.progress, prove=self.prove,
+            )  # fmt: skip
+            self.made[asked] = plan
         self.work = max(0, self.work - plan.work)
         self.cut_short = self.cut_short or plan.cut_short
         return plan
