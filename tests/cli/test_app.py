@@ -157,7 +157,9 @@ def test_a_reader_that_goes_away_is_no_error(tmp_path):
 def test_a_stop_by_the_person_ends_quietly(tmp_path):
     fifo = tmp_path / "slow.toml"
     code = (
-        "import time, shopquote.services.jobs.check as jobs\n"
+        "import signal, time, shopquote.services.jobs.check as jobs\n"
+        # A shell that runs tests in the background has its children ignore the signal.
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "jobs.check_jobs = lambda *_: (print('ready', flush=True), time.sleep(30))\n"
         "from shopquote.cli.app import main; main()"
     )

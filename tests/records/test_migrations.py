@@ -50,7 +50,7 @@ def _loosely(sql):
         return None
     # A table that SQLite made anew has its defaults in brackets, and a column added in place stands beside
     # another.
-    plain = re.sub(r"DEFAULT \(('[^']*')\)", r"DEFAULT \1", sql).replace(", ", ",\n")
+    plain = re.sub(r"DEFAULT \(('[^']*'|\d+)\)", r"DEFAULT \1", sql).replace(", ", ",\n")
     plain = re.sub(r"\([^()]*\)", lambda found: found[0].replace("\n", " "), plain)
     return sorted(
         line.strip().rstrip(",").replace('"', "") for line in plain.splitlines() if line.strip(" ()")

@@ -5,7 +5,7 @@ from math import cos, dist, hypot, pi, radians, sin
 
 import numpy as np
 import pytest
-from scipy.integrate import solve_ivp
+from scipy.integrate import solve_ivp, trapezoid
 
 
 def walked(pieces):
@@ -63,8 +63,8 @@ def test_a_scroll_ends_where_its_curvature_leads(work_out):
     heading = steps - np.arctan2(b, radii)
     heading -= heading[0]
     speed = np.hypot(radii, b)
-    x = np.trapezoid(speed * np.cos(heading), steps)
-    y = np.trapezoid(speed * np.sin(heading), steps)
+    x = trapezoid(speed * np.cos(heading), steps)
+    y = trapezoid(speed * np.sin(heading), steps)
     answer = work_out("round 8", "scroll from 15 to 75 turns 2.5")
     assert answer.centreline_mm[-1][:2] == pytest.approx((x, y), abs=1e-5)
 
