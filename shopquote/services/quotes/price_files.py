@@ -16,8 +16,8 @@ from sqlalchemy.orm import Session
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.records.places import database_on_file
 from shopquote.services.jobs.check import check_jobs
-from shopquote.services.jobs.jobs import store_job
-from shopquote.services.quotes.quote import draft_quote
+from shopquote.services.jobs.jobs import load_job, store_job
+from shopquote.services.quotes.quote import draft_of
 from shopquote.services.quotes.quote_changes import WhatIf, what_if
 from shopquote.services.quotes.quote_options import QuoteOptions
 from shopquote.services.shop.database import database_in_memory, open_database
@@ -64,7 +64,7 @@ def price_files(
         wishes = options.wishes(shop_notation(session))
         for checked in check_jobs(paths, bending_shop(session)):
             job = store_job(session, checked, at=at)
-            draft = draft_quote(session, job.number, at.date(), wishes)
+            draft = draft_of(session, load_job(session, job.number), checked.answers, at.date(), wishes)
             document = draft.document
             asked = what_if(session, job.number, at.date(), changes, before=document) if changes else None
             assert checked.path is not None
