@@ -63,9 +63,9 @@ def list_(
     db: DbOption = None,
 ) -> None:
     """List the jobs with their state, due day and newest price."""
-    from shopquote.outputs.tables.job_tables import list_json, print_list
+    from shopquote.outputs.tables.job_list_tables import list_json, print_list
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.jobs.jobs import list_jobs, newest_jobs
+    from shopquote.services.jobs.job_list import list_jobs, newest_jobs
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
 

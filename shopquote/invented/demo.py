@@ -29,7 +29,8 @@ from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.floor.floor_sheet import FloorSheet
 from shopquote.services.floor.log import log_scrap
 from shopquote.services.floor.time_log import log_minutes
-from shopquote.services.jobs.jobs import add_jobs, list_jobs
+from shopquote.services.jobs.job_list import list_jobs
+from shopquote.services.jobs.jobs import add_jobs
 from shopquote.services.quotes.quotes_on_file import answer_quote, make_quote
 from shopquote.services.review.close import close_job
 from shopquote.services.review.job_review import JobReview

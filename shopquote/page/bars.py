@@ -24,7 +24,7 @@ from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.orders_on_file import find_order, list_orders
 from shopquote.services.buying.receive import receive_order
 from shopquote.services.buying.shelving import Delivery
-from shopquote.services.jobs.jobs import newest_jobs
+from shopquote.services.jobs.job_list import newest_jobs
 from shopquote.services.rack.rack import add_pieces, move_piece, scrap_piece
 from shopquote.services.rack.rack_on_file import find_piece, list_pieces
 from shopquote.services.rack.trace import trace_piece

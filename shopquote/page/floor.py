@@ -27,7 +27,8 @@ from shopquote.services.floor.entries import (
 )
 from shopquote.services.floor.floor import making_of, planned_minutes, sheet_cautions
 from shopquote.services.floor.time_log import running_timers
-from shopquote.services.jobs.jobs import LoadedJob, load_job, newest_jobs
+from shopquote.services.jobs.job_list import newest_jobs
+from shopquote.services.jobs.jobs import LoadedJob, load_job
 from shopquote.services.rack.rack_on_file import find_piece, list_pieces
 from shopquote.services.shop.on_file import bending_shop, shop_unit
 

@@ -8,11 +8,11 @@ from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from shopquote.outputs.table import Table
-from shopquote.outputs.tables.job_tables import JOBS
+from shopquote.outputs.tables.job_list_tables import JOBS
 from shopquote.page.desk import desk
 from shopquote.services.jobs.drafts import list_drafts
+from shopquote.services.jobs.job_list import JobLine, newest_jobs
 from shopquote.services.jobs.job_states import STATES_OVER, check_state
-from shopquote.services.jobs.jobs import JobLine, newest_jobs
 from shopquote.services.shop.find import Found, find
 from shopquote.services.shop.on_file import the_shop
 

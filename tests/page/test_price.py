@@ -10,7 +10,8 @@ import pytest
 from shopquote.page.price_form import fields_of, rows_of, tables_of
 from shopquote.reading.job_file import read_job_file, read_job_text
 from shopquote.reading.job_reader import read_job_tables
-from shopquote.services.jobs.jobs import list_jobs, load_job
+from shopquote.services.jobs.job_list import list_jobs
+from shopquote.services.jobs.jobs import load_job
 from shopquote.services.quotes.quotes_on_file import stored_quote
 
 SAMPLES = sorted((Path(__file__).parents[2] / "sample_jobs").glob("*.toml"))

@@ -4,13 +4,13 @@ from collections.abc import Iterable, Sequence
 
 from shopquote.calc.bar.shapes import told_in_full
 from shopquote.calc.job import End, PartSpec, StepSpec
-from shopquote.outputs.looks import COUNT, DAY, FIGURE, LENGTH, Setting
-from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
+from shopquote.outputs.looks import COUNT, FIGURE, LENGTH, Setting
+from shopquote.outputs.table import Column, Table, json_rows
 from shopquote.outputs.tables.show import print_facts, print_table
 from shopquote.reading import job_fields as fields
 from shopquote.reading.job_kinds import amount_text, number_text
 from shopquote.records.jobs import Job, PartRow, StateChange
-from shopquote.services.jobs.jobs import MOVES, JobLine, LoadedJob
+from shopquote.services.jobs.jobs import MOVES, LoadedJob
 
 
 def added_json(jobs: Iterable[Job], guessed: Iterable[str] = ()) -> dict[str, object]:
@@ -28,38 +28,6 @@ def print_added(jobs: Sequence[Job], guessed: Iterable[str] = ()) -> None:
     for words in guessed:
         print(f"Mind: {words}")
     print(f"Next: shopquote quote {' '.join(job.number for job in jobs[:1])}")
-
-
-JOBS: tuple[Column[JobLine], ...] = (
-    Column("Job", lambda line: line.job),
-    Column("Title", lambda line: line.title),
-    Column("Customer", lambda line: line.customer),
-    Column("Sets", lambda line: line.sets, COUNT),
-    Column("State", lambda line: line.state),
-    Column("Due", lambda line: line.due, DAY),
-    Column("Price", lambda line: None if line.price is None else f"{line.price:,f}", FIGURE, on=SEEN),
-    Column("Price", lambda line: line.price, on=JSON),
-    Column("Currency", lambda line: line.currency, on=JSON),
-    Column("Revision", lambda line: line.revision, on=JSON),
-)
-
-
-def list_json(lines: Iterable[JobLine]) -> dict[str, object]:
-    """What `job list` answers; price is null where nothing was quoted."""
-    return {"jobs": json_rows(JOBS, lines)}
-
-
-def print_list(lines: Sequence[JobLine], older: int = 0) -> None:
-    """Jobs as a table for a terminal of 80 columns; `older` ones are left out and counted."""
-    if not lines:
-        print("No jobs found. Add one: shopquote job add FILE")
-        return
-    print_table(Table(JOBS, lines))
-    currencies = sorted({line.currency for line in lines if line.currency})
-    if currencies:
-        print(f"Price: newest quote without tax, {', '.join(currencies)}")
-    if older:
-        print(f"{older:,} older jobs besides: --all shows them; --find, --state and --late choose.")
 
 
 PartInJob = tuple[PartSpec, PartRow]

@@ -8,16 +8,14 @@ are handed in by the caller.
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
-from decimal import Decimal
+from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.job import JobSpec
-from shopquote.calc.money import round_money
 from shopquote.errors import InputError, NotFoundError
 from shopquote.files import put_file
 from shopquote.reading.job_file import write_job_text
@@ -27,7 +25,7 @@ from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
 from shopquote.services.jobs.job_rows import revision_rows, spec_of
 from shopquote.services.jobs.job_states import MOVES as MOVES
-from shopquote.services.jobs.job_states import STATES_OVER, STATES_TO_REVISE, check_state, one_of
+from shopquote.services.jobs.job_states import STATES_TO_REVISE, check_state, one_of
 from shopquote.services.jobs.job_states import move_job as move_job
 from shopquote.services.shop.database import next_number
 from shopquote.services.shop.on_file import bending_shop, name_on_file
@@ -66,21 +64,6 @@ class LoadedJob:
     job: Job
     revision: JobRevision
     spec: JobSpec
-
-
-@dataclass(frozen=True)
-class JobLine:
-    """A job as a list shows it; `price` is the net of its newest quote, if any."""
-
-    job: str
-    title: str
-    customer: str
-    sets: int
-    state: str
-    due: date | None
-    price: Decimal | None
-    currency: str | None
-    revision: int
 
 
 def add_jobs(session: Session, paths: Sequence[Path], *, at: datetime) -> list[Job]:
@@ -177,84 +160,6 @@ def load_job(session: Session, number: str, *, revision: int | None = None) -> L
             f"Job {job.number} has no revision {wanted}.", hint=f"Its revisions are 1 to {job.revision}."
         )
     return LoadedJob(job, row, spec_of(row))
-
-
-def list_jobs(
-    session: Session,
-    *,
-    states: Sequence[str] = (),
-    customer: str = "",
-    find: str = "",
-    late_on: date | None = None,
-) -> list[JobLine]:
-    """Jobs by number, newest last; of some states, of one customer, with some words, or late.
-
-    Args:
-        session: reading is enough.
-        states: only these.
-        customer: only customers with this in their name.
-        find: only jobs with each of these words in number, title or customer.
-        late_on: only jobs that are due before this day and still to be made.
-
-    Raises:
-        InputError: a word that is no state.
-    """
-    query = _chosen_jobs(_LISTED, states, late_on).order_by(Job.id)
-    words = find.casefold().split()
-    # SQLite folds no capitals beyond ASCII, so words are sought here.
-    return [
-        line
-        for line in map(_line, session.execute(query))
-        if all(word in f"{line.job} {line.title} {line.customer}".casefold() for word in words)
-        and customer.casefold() in line.customer.casefold()
-    ]
-
-
-def newest_jobs(
-    session: Session, most: int, *, states: Sequence[str] = (), late_on: date | None = None
-) -> tuple[list[JobLine], int]:
-    """The newest of the jobs, at most so many, newest last; and how many older ones there are.
-
-    Raises:
-        InputError: a word that is no state.
-    """
-    query = _chosen_jobs(_LISTED, states, late_on).order_by(Job.id.desc()).limit(most)
-    lines = [_line(row) for row in session.execute(query)]
-    if len(lines) < most:
-        return lines[::-1], 0
-    count = _chosen_jobs(select(func.count(Job.id)), states, late_on)
-    return lines[::-1], (session.scalar(count) or 0) - len(lines)
-
-
-# Columns, not rows of the tables: building objects of 10,000 jobs takes ten times as long.
-_LISTED = (
-    select(
-        Job.number, JobRevision.title, Customer.name, JobRevision.sets, Job.state, JobRevision.due,
-        Quote.net, Quote.currency, Job.revision,
-    )
-    .join(Customer, Customer.id == Job.customer_id)
-    .outerjoin(
-        Quote,
-        Quote.id == select(func.max(Quote.id)).where(Quote.job_id == Job.id).correlate(Job).scalar_subquery(),
-    )
-)  # fmt: skip
-
-
-def _chosen_jobs(query: Any, states: Sequence[str], late_on: date | None) -> Any:  # a select of any columns
-    for state in states:
-        check_state(state)
-    query = query.join(JobRevision, (JobRevision.job_id == Job.id) & (JobRevision.revision == Job.revision))
-    if states:
-        query = query.where(Job.state.in_(states))
-    if late_on is not None:
-        query = query.where(JobRevision.due < late_on, Job.state.not_in(STATES_OVER))
-    return query
-
-
-def _line(row: Any) -> JobLine:  # a row of `_LISTED`
-    number, title, customer, sets, state, due, net, currency, revision = row
-    price = None if net is None else round_money(net, currency)
-    return JobLine(number, title, customer, sets, state, due, price, currency, revision)
 
 
 def revise_job(session: Session, number: str, path: Path, *, at: datetime, reason: str = "") -> LoadedJob:

@@ -16,13 +16,13 @@ from shopquote.records.logs import TimeEntry
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
 from shopquote.services.jobs.check import check_jobs
+from shopquote.services.jobs.job_list import list_jobs
 from shopquote.services.jobs.jobs import (
     MOVES,
     add_job,
     add_jobs,
     export_job,
     find_job,
-    list_jobs,
     load_job,
     move_job,
     remove_job,

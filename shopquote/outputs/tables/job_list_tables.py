@@ -1,0 +1,39 @@
+"""The list of jobs in the terminal and as JSON."""
+
+from collections.abc import Iterable, Sequence
+
+from shopquote.outputs.looks import COUNT, DAY, FIGURE
+from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
+from shopquote.outputs.tables.show import print_table
+from shopquote.services.jobs.job_list import JobLine
+
+JOBS: tuple[Column[JobLine], ...] = (
+    Column("Job", lambda line: line.job),
+    Column("Title", lambda line: line.title),
+    Column("Customer", lambda line: line.customer),
+    Column("Sets", lambda line: line.sets, COUNT),
+    Column("State", lambda line: line.state),
+    Column("Due", lambda line: line.due, DAY),
+    Column("Price", lambda line: None if line.price is None else f"{line.price:,f}", FIGURE, on=SEEN),
+    Column("Price", lambda line: line.price, on=JSON),
+    Column("Currency", lambda line: line.currency, on=JSON),
+    Column("Revision", lambda line: line.revision, on=JSON),
+)
+
+
+def list_json(lines: Iterable[JobLine]) -> dict[str, object]:
+    """What `job list` answers; price is null where nothing was quoted."""
+    return {"jobs": json_rows(JOBS, lines)}
+
+
+def print_list(lines: Sequence[JobLine], older: int = 0) -> None:
+    """Jobs as a table for a terminal of 80 columns; `older` ones are left out and counted."""
+    if not lines:
+        print("No jobs found. Add one: shopquote job add FILE")
+        return
+    print_table(Table(JOBS, lines))
+    currencies = sorted({line.currency for line in lines if line.currency})
+    if currencies:
+        print(f"Price: newest quote without tax, {', '.join(currencies)}")
+    if older:
+        print(f"{older:,} older jobs besides: --all shows them; --find, --state and --late choose.")
