@@ -54,6 +54,8 @@ def round_moment(radius: float, elastic: float) -> float:
     return 2 * (core / elastic + 2 / 3 * rest * sqrt(rest))
 
 
+# Bends of a job repeat bar, grade and radius, and every bender asks anew; a quadrature takes milliseconds.
+@lru_cache(maxsize=4096)
 def numeric_moment(profile: Profile, elastic: float) -> float:
     """Moment over flow stress of any section, mm3, by quadrature; its axis by balance of forces."""
     axis = _neutral_axis(profile, elastic)
