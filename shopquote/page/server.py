@@ -5,6 +5,7 @@ import socket
 import threading
 import webbrowser
 from contextlib import suppress
+from typing import Any
 from urllib.request import HTTPCookieProcessor, Request, build_opener
 
 from waitress.server import create_server
@@ -76,7 +77,7 @@ def run(
             shown = ", ".join(f"http://{one}:{port}/" for one in ours) or "none was found"
             print(f"Other devices: {shown} with a code from Shop, Devices.", flush=True)
         if try_only:
-            threading.Thread(target=server.run, daemon=True).start()
+            threading.Thread(target=run_until_closed, args=(server,), daemon=True).start()
             _ask(address)
             print("The first page answers.")
             server.close()
@@ -87,6 +88,12 @@ def run(
             server.run()
         except KeyboardInterrupt:
             print("\nStopped.")
+
+
+def run_until_closed(server: Any) -> None:
+    """Answer until another thread closes the server, which takes its sockets from under its loop."""
+    with suppress(OSError, ValueError):
+        server.run()
 
 
 def hosts_of(port: int, ours: tuple[str, ...], proxy_name: str | None) -> frozenset[str]:

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from shopquote.page.app import create_app
+from shopquote.page.server import run_until_closed
 from shopquote.services.jobs.jobs import load_job
 from shopquote.services.quotes.quotes_on_file import stored_quote
 from tests.page.conftest import Clock
@@ -107,7 +108,7 @@ def served(shop: Any, clock: Clock) -> Iterator[tuple[Any, str]]:
     host = f"127.0.0.1:{listener.getsockname()[1]}"
     app = create_app(shop, hosts=frozenset({host}), now=clock, url=str(shop.url.database))
     server = create_server(app, sockets=[listener], threads=4)
-    thread = threading.Thread(target=server.run, daemon=True)
+    thread = threading.Thread(target=run_until_closed, args=(server,), daemon=True)
     thread.start()
     yield app, f"http://{host}"
     server.close()

@@ -23,7 +23,8 @@ PROMISER = """
 import json, sys
 from shopquote.errors import InputError
 from shopquote.services.shop.database import open_database
-from shopquote.services.rack.rack import free_rack, promise_pieces
+from shopquote.services.rack.rack import promise_pieces
+from shopquote.services.rack.rack_on_file import free_rack
 
 url, job = sys.argv[1:]
 mine, refused = [], 0

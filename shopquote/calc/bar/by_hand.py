@@ -63,7 +63,7 @@ def joggle_form(offset_mm: float, length_mm: float, centre_mm: float) -> tuple[f
 
     >>> angle, straight = joggle_form(100, 250, 150)
     >>> round(angle, 3), round(straight, 3)
-    (30.9, 111.803)
+    (30.901, 111.803)
     """
     square = length_mm**2 + offset_mm**2 - 4 * centre_mm * offset_mm
     if square < -1e-3:

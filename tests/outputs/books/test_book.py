@@ -1,6 +1,7 @@
 """Workbooks: text stays text, files are whole, properties say nothing."""
 
 from decimal import Decimal
+from pathlib import Path
 from zipfile import ZipFile
 
 import pytest
@@ -67,10 +68,10 @@ def test_a_failed_write_leaves_the_old_file_and_no_scraps(tmp_path, monkeypatch)
     book = new_book()
     book.add("x")
 
-    def full(_path):
+    def full(_path, _content):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(book, "save", full)
+    monkeypatch.setattr(Path, "write_bytes", full)
     with pytest.raises(InputError, match="No space left"):
         save_book(book, path)
     assert path.read_text() == "old"

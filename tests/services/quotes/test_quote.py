@@ -185,20 +185,20 @@ def test_a_bar_that_nobody_sells_cannot_be_quoted(shop):
 
 def test_a_size_on_nobodys_list_is_priced_by_mass_at_the_nearest_size(shop):
     odd = PartSpec("A", "peg", 1, "round 13", "S275", length=mm("90"))
-    like = PartSpec("B", "pin", 1, "round 12", "S275", length=mm("90"))
+    like = PartSpec("B", "pin", 1, "round 14", "S275", length=mm("90"))
     with shop.session() as session:
         number = add_job(session, job_spec(parts=(odd, like), welds=()), at=NOON).number
         document = make_quote(session, number, TODAY)
     assert document.guessed == (
-        "round 13 mm S275 is on nobody's list: price guessed, by mass as round 12 mm.",
+        "round 13 mm S275 is on nobody's list: price guessed, by mass as round 14 mm.",
     )
     assert document.guessed[0] in document.estimate.notes
     (guessed,), (listed,) = (
         [m.plan.bars[0] for m in document.materials if m.section.key == key]
-        for key in ("round 13", "round 12")
+        for key in ("round 13", "round 14")
     )
-    # By hand: the mass of round bars goes with the square of the diameter, 169 to 144.
-    assert abs(guessed.price / listed.price - D(169) / 144) < D("0.001")
+    # By hand: the mass of round bars goes with the square of the diameter, 169 to 196.
+    assert abs(guessed.price / listed.price - D(169) / 196) < D("0.001")
 
 
 def test_bars_that_cannot_be_guessed_are_told_all_at_once(shop):
