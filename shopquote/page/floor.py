@@ -9,8 +9,11 @@ from typing import Any
 from flask import Blueprint, current_app, flash, jsonify, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from shopquote.calc.bar.answers import shown_pulls
 from shopquote.calc.units import Length, show_length, show_mark
 from shopquote.errors import CannotMakeError, InputError, NotFoundError, ShopquoteError
+from shopquote.outputs.looks import Setting
+from shopquote.outputs.tables.floor_tables import bend_note
 from shopquote.page.desk import desk
 from shopquote.page.pictures import sawn_bar
 from shopquote.page.price import drawings, made_before
@@ -26,6 +29,7 @@ from shopquote.services.floor.entries import (
     started_mark,
 )
 from shopquote.services.floor.floor import making_of, planned_minutes, sheet_cautions
+from shopquote.services.floor.floor_sheet import Bend
 from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.job_list import newest_jobs
 from shopquote.services.jobs.jobs import LoadedJob, load_job
@@ -114,7 +118,7 @@ def sheet(code: str, mark: str) -> str:
         return render_template(
             "floor/sheet.html", job=loaded.job.number, part=part, quantity=spec.quantity(part),
             drawing=drawing, straight=straight, cut=show_length(answer.cut, spec.units),
-            bends=[_bend_words(bend, spec.units) for one in bends for bend in one.bends],
+            bends=[_bend_words(bend, Setting(unit=spec.units)) for one in bends for bend in one.bends],
             problems=[problem.message for problem in answer.problems],
             holes=[" ".join([f"{hole.count} x {hole.size}", *hole.works]) for hole in part.holes],
             making=making_of(spec), cautions=sheet_cautions(spec, {part.mark: answer}),
@@ -122,12 +126,20 @@ def sheet(code: str, mark: str) -> str:
         )  # fmt: skip
 
 
-def _bend_words(bend: Any, unit: Any) -> str:
+def _bend_words(bend: Bend, setting: Setting) -> tuple[str, str]:
+    """A bend in a line to be read at arm's length, and what else its row of the floor sheet says."""
     before = f"{bend.before}; " if bend.before else ""
-    former = f" · former r {show_mark(bend.former, unit)}" if bend.former is not None else ""
-    hits = f" · {bend.hits} small bends" if bend.hits > 1 else ""
-    mark = f"{bend.number}: {before}mark {show_mark(bend.mark, unit)}"
-    return f"{mark}{former} · pull to {abs(bend.over_bend_to):.1f}°{hits}"
+    former = f" · former r {show_mark(bend.former, setting.unit)}" if bend.former is not None else ""
+    mark = f"{bend.number}: {before}mark {show_mark(bend.mark, setting.unit)}"
+    if bend.hot:
+        pull = f"hot, to {abs(bend.angle):g}°"
+    elif not bend.pulled_alike:
+        pull = f"{bend.hits} small bends, each by its own pull"
+    elif bend.pulls:
+        pull = f"pull each of {bend.hits} to {shown_pulls(bend.pulls)[0]}°"
+    else:
+        pull = f"pull to {abs(bend.over_bend_to):.1f}°"
+    return f"{mark}{former} · {pull}", bend_note(bend, setting)
 
 
 def _answers(session: Any, loaded: LoadedJob) -> tuple[dict[str, Any], dict[str, ShopquoteError]]:

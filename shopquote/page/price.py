@@ -14,9 +14,10 @@ from werkzeug.wrappers import Response
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.drawing.part import draw_part
 from shopquote.calc.job import JobSpec, PartSpec
-from shopquote.calc.units import Unit, show_length, show_mark
+from shopquote.calc.units import KG_PER_LB, Unit, show_length, show_mark
 from shopquote.errors import CannotMakeError, InputError
 from shopquote.outputs.drawings.svg import svg
+from shopquote.outputs.tables.part_tables import pull_angle
 from shopquote.page.desk import Desk, desk
 from shopquote.page.price_form import (
     FIRST,
@@ -299,7 +300,7 @@ def drawings(part: PartSpec, answer: PartAnswer, units: Unit) -> tuple[Markup, M
 
 
 def _mass(kg: float, units: Unit) -> str:
-    return f"{kg:.2f} kg" if units == "mm" else f"{kg / 0.45359237:.2f} lb"
+    return f"{kg:.2f} kg" if units == "mm" else f"{kg / float(KG_PER_LB):.2f} lb"
 
 
 def verdict(answer: PartAnswer, units: Unit) -> str:
@@ -312,9 +313,9 @@ def verdict(answer: PartAnswer, units: Unit) -> str:
         former = (
             f", former r {show_mark(bend.former_radius, units)}" if bend.former_radius is not None else ""
         )
-        told.append((f"{by}{former}", f"{abs(bend.over_bend_to):.1f}°"))
+        told.append((f"{by}{former}: {'' if bend.hot else 'pull to '}", pull_angle(bend)))
     ways = list(dict.fromkeys(way for way, _ in told))
-    return "; ".join(f"{way}: pull to {', '.join(to for of, to in told if of == way)}" for way in ways)
+    return "; ".join(f"{way}{', '.join(to for of, to in told if of == way)}" for way in ways)
 
 
 def _ticket(page: FormPage) -> dict[str, Any]:

@@ -8,13 +8,17 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import func, select
 
+from shopquote.calc.bar.answers import shown_pulls
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.units import Measure
 from shopquote.records.logs import MinuteSum, ScrapNote, TimeEntry
 from shopquote.records.page import FloorEntry
+from shopquote.services.jobs.jobs import load_job
+from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.shop.checks import run_checks
+from shopquote.services.shop.on_file import bending_shop
 from tests.page.test_price import HOOK
 
 
@@ -199,3 +203,31 @@ def test_odd_entries_are_no_fault_of_the_program(phone):
         headers={"Origin": "http://127.0.0.1:8765", "X-Form-Token": phone.token},
     )
     assert odd.status_code == 422
+
+
+def on_the_floor(office, floor, **part):
+    """A job of one part that is quoted, and its sheet on the phone."""
+    fields = {"part-0-mark": "A", "part-0-per_set": "1", "part-0-grade": "S275"} | {
+        f"part-0-{key}": text for key, text in part.items()
+    }
+    job = {"job-0-title": "Curl", "job-0-customer": "Orla Fennimore", "job-0-sets": "2", "job-0-units": "mm"}
+    made = office.post("/price", {**job, **fields, "do": "quote"})
+    assert made.status_code == 303, made.text
+    return floor.get("/f/job/J-0001/A")
+
+
+def test_each_small_bend_of_a_scroll_has_its_own_pull_on_the_phone(office, floor, shop):
+    sheet = on_the_floor(office, floor, bar="round 8", shape="scroll from 30 to 90 turns 1.25; leg 100")
+    with shop.reading() as session:
+        spec = load_job(session, "J-0001").spec
+        (bend,) = work_out_parts(spec, bending_shop(session))["A"].bends
+    pulls = shown_pulls(bend.hit_over_bends)
+    assert len(set(pulls)) > 3 and "each by its own pull" in sheet.text
+    for pull in pulls:
+        assert f"to {pull}°" in sheet.text
+    assert f"pull to {abs(bend.hit_over_bend):.1f}°" not in sheet.text  # their mean would bend a ring
+
+
+def test_hot_work_is_not_pulled_past_its_angle_on_the_phone(office, floor):
+    sheet = on_the_floor(office, floor, bar="square 12", shape="leg 120; corner 90; leg 120")
+    assert "hot, to 90°" in sheet.text and "pull to" not in sheet.text

@@ -111,7 +111,8 @@ def _small_bends(bend: Bend, setting: Setting) -> str:
     return f"{bend.hits} small bends{each}, {bend.mark_at} of each at {', '.join(places)}{turn}"
 
 
-def _note(bend: Bend, setting: Setting) -> str:
+def bend_note(bend: Bend, setting: Setting) -> str:
+    """What a person at the bender must know besides mark and pull: small bends, setting, source."""
     notes = []
     if bend.hits > 1:
         notes.append(_small_bends(bend, setting))
@@ -137,11 +138,8 @@ def _pull_text(bend: Bend, setting: Setting) -> str:
     return DEGREES.text(bend.over_bend_to, setting)
 
 
-_NOTE = Look(_note, lambda bend, setting: None, figure=False)
-_PULL = Look(
-    lambda bend, setting: _pull_text(bend, setting),
-    lambda bend, setting: None,
-)
+_NOTE = Look(bend_note, lambda bend, setting: None, figure=False)
+_PULL = Look(_pull_text, lambda bend, setting: None)
 BENDS: tuple[Column[Bend], ...] = (
     Column("Bend", lambda bend: bend.number, COUNT, 7, strong=True),
     Column("First", lambda bend: bend.before, width=16, key="before"),

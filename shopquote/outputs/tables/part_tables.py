@@ -32,16 +32,23 @@ def _optional(value: float | None, digits: int) -> float | None:
     return None if value is None else round(value, digits)
 
 
-def _pull(of: Numbered) -> str:
-    bend = of[1]
+def pull_angle(bend: BendAnswer) -> str:
+    """How far to pull; of small bends the least and the most. Hot work is not pulled past its angle."""
     if bend.hot:
         return "hot"
     if bend.hits == 1:
-        return f"{bend.over_bend_to:.1f}° {bend.pull_range}".rstrip()
+        return f"{bend.over_bend_to:.1f}°"
     pulls = shown_pulls(bend.hit_over_bends)
     least, most = min(pulls, key=float), max(pulls, key=float)
-    each = f"{most}° each" if least == most else f"{least} to {most}°"
-    return f"{each}, {bend.pull_range}" if bend.pull_range else each
+    return f"{most}° each" if least == most else f"{least} to {most}°"
+
+
+def _pull(of: Numbered) -> str:
+    bend = of[1]
+    angle, between = pull_angle(bend), bend.pull_range
+    if bend.hot or not between:
+        return angle
+    return f"{angle} {between}" if bend.hits == 1 else f"{angle}, {between}"
 
 
 def _between(bend: BendAnswer) -> list[float] | None:
