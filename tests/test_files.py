@@ -164,9 +164,7 @@ WRITERS = {
     "cli/app.py": "to nowhere, where a shell has closed what is printed to",
     "outputs/drawings/part_pictures.py": "into memory",
     "page/bars.py": "what was sent, in a temporary folder",
-    "page/price.py": "what was sent or is asked for, in a temporary folder",
-    "page/quote.py": "what is asked for, in a temporary folder",
-    "page/shop.py": "what was sent, in a temporary folder",
+    "page/papers.py": "what was sent, in a temporary folder",
     "services/floor/entries.py": "into memory",
     "outputs/books/label_book.py": "into memory",
 }

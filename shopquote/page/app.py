@@ -68,9 +68,8 @@ def create_app(
         MAX_FORM_MEMORY_SIZE=2_000_000,
         MAX_FORM_PARTS=MOST_FIELDS,
         SEND_FILE_MAX_AGE_DEFAULT=0,
-        SECRET_KEY=secrets.token_bytes(
-            32
-        ),  # signs what was said once, until the server ends; no session hangs on it
+        # Signs what was said once, until the server ends; no session hangs on it.
+        SECRET_KEY=secrets.token_bytes(32),
         SESSION_COOKIE_SAMESITE="Strict",
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
@@ -92,11 +91,8 @@ def create_app(
 def _told(error: Exception) -> tuple[Any, int]:
     """What a person can cure, in its own words."""
     assert isinstance(error, ShopquoteError)
-    return _answer(STATUS_OF.get(type(error)) or _status(error), error.message, error.hint or "")
-
-
-def _status(error: ShopquoteError) -> int:
-    return next((status for kind, status in STATUS_OF.items() if isinstance(error, kind)), 500)
+    status = next((status for kind, status in STATUS_OF.items() if isinstance(error, kind)), 500)
+    return _answer(status, error.message, error.hint or "")
 
 
 _PLAIN = {

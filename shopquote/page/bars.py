@@ -15,7 +15,7 @@ from shopquote.outputs.tables.order_columns import LINES_ON_FILE, ORDERS_ON_FILE
 from shopquote.outputs.tables.order_tables import purchase_lines
 from shopquote.outputs.tables.rack_tables import PIECES, TRACE, labels_of
 from shopquote.page.desk import desk
-from shopquote.page.price import download
+from shopquote.page.papers import download, ending_of, given_file
 from shopquote.reading.kinds import MEASURE, count, money, read_typed
 from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.buying.order_documents import stored_order
@@ -137,7 +137,8 @@ def receive(number: str) -> Response:
         received = receive_order(
             session, number, came, delivery, certificates=held.database.certificates, at=held.now()
         )
-    flash(f"On the rack: {', '.join(received.codes) if hasattr(received, 'codes') else len(came)}.")
+        codes = ", ".join(piece.code for piece in received.pieces)
+    flash(f"On the rack: {codes}.")
     return redirect(url_for("bars.order", number=number), 303)
 
 
@@ -157,10 +158,10 @@ def _arrival(session: Any, line: int, folder: Path) -> Arrival | None:
 
 
 def _certificate(line: int, folder: Path) -> Path | None:
-    given = request.files.get(f"certificate-{line}")
-    if given is None or not given.filename:
+    given = given_file(f"certificate-{line}")
+    if given is None:
         return None
-    ending = Path(given.filename).suffix.lower()
+    ending = ending_of(given)
     if ending not in CERTIFICATE_ENDINGS:
         raise InputError(
             f"Line {line}: a certificate is a PDF or a photo ({', '.join(CERTIFICATE_ENDINGS)})."

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, flash, jsonify, redirect, render_template, request, send_file, url_for
+from flask import Blueprint, flash, jsonify, redirect, render_template, request, url_for
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
@@ -15,10 +15,11 @@ from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.drawing.part import draw_part
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import KG_PER_LB, Unit, show_length, show_mark
-from shopquote.errors import CannotMakeError, InputError
+from shopquote.errors import InputError
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.tables.part_tables import pull_angle
 from shopquote.page.desk import Desk, desk
+from shopquote.page.papers import download, download_as, ending_of, given_file, put_aside, refuse_ending
 from shopquote.page.price_form import (
     FIRST,
     OF,
@@ -97,27 +98,21 @@ def copy(job: str) -> Response:
 def take_file() -> Response:
     """A job file or workbook becomes a draft; a DXF drawing the shape of a part."""
     held = desk()
-    given = request.files.get("file")
-    if given is None or not given.filename:
+    given = given_file("file")
+    if given is None:
         raise InputError("No file was given; choose a job file, a workbook or a DXF drawing.")
-    ending = Path(given.filename).suffix.lower()
+    ending = ending_of(given)
     if ending not in READ_ENDINGS:
-        raise InputError(f"{ending or 'This'} is not read here; {', '.join(READ_ENDINGS)} are.")
-    with tempfile.TemporaryDirectory() as folder, held.writing() as session:
-        path = Path(folder, f"given{ending}")
-        given.save(path)
-        try:
-            if ending == ".dxf":
-                pairs, title = (
-                    _fields_of_drawing(path, request.form.get("bar", "")),
-                    Path(given.filename).stem,
-                )
-            else:
-                spec = read_job(path, grades=bending_shop(session).grades)
-                pairs, title = fields_of(spec), spec.title
-        except (InputError, CannotMakeError) as error:
-            told = error.message.replace(str(path), given.filename[:80])
-            raise type(error)(told, hint=error.hint) from error
+        raise InputError(refuse_ending(ending, READ_ENDINGS))
+    with put_aside(given) as path, held.writing() as session:
+        if ending == ".dxf":
+            pairs, title = (
+                _fields_of_drawing(path, request.form.get("bar", "")),
+                Path(given.filename or "").stem,
+            )
+        else:
+            spec = read_job(path, grades=bending_shop(session).grades)
+            pairs, title = fields_of(spec), spec.title
         kept = new_draft(session, pairs, title=title, at=held.now())
     return redirect(url_for("price.draft", word=kept.word), 303)
 
@@ -212,20 +207,10 @@ def _whole(page: FormPage) -> JobSpec:
 
 def _as_file(spec: JobSpec, do: str) -> Response:
     """What is typed as a job file or workbook."""
+    if do == "file":
+        return download_as("job.toml", write_job_text(spec).encode())
     with tempfile.TemporaryDirectory() as folder:
-        if do == "book":
-            path = write_job_book(spec, Path(folder, "job.xlsx"))
-        else:
-            path = Path(folder, "job.toml")
-            path.write_text(write_job_text(spec), encoding="utf-8")
-        return download(path)
-
-
-def download(path: Path) -> Response:
-    """A file to be saved, never shown as a page; read now, for its folder goes."""
-    from io import BytesIO
-
-    return send_file(BytesIO(path.read_bytes()), as_attachment=True, download_name=path.name)
+        return download(write_job_book(spec, Path(folder, "job.xlsx")))
 
 
 def _pairs() -> list[tuple[str, str]]:

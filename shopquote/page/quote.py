@@ -14,8 +14,9 @@ from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.quote_tables import BREAKS, DIFFERENCES, LINES, OPERATIONS
 from shopquote.page.desk import desk
+from shopquote.page.papers import download, download_as
 from shopquote.page.pictures import price_curve, sawn_bar
-from shopquote.page.price import download, drawings, made_before
+from shopquote.page.price import drawings, made_before
 from shopquote.reading.job_file import write_job_text
 from shopquote.reading.kinds import money, read_typed
 from shopquote.services.jobs.job_states import MOVES
@@ -173,16 +174,14 @@ def paper(job: str, kind: str) -> Response:
     """A paper of the newest quote, written as the command line writes it, to be saved."""
     held = desk()
     with held.database.reading() as session, tempfile.TemporaryDirectory() as folder:
+        if kind == "file":
+            loaded = load_job(session, job)
+            return download_as(f"{loaded.job.number}.toml", write_job_text(loaded.spec).encode())
         return download(_write(session, job, kind, Path(folder)))
 
 
 def _write(session: Any, job: str, kind: str, folder: Path) -> Path:
     """One paper in a folder; the writers are loaded when one is asked for."""
-    if kind == "file":
-        loaded = load_job(session, job)
-        path = folder / f"{loaded.job.number}.toml"
-        path.write_text(write_job_text(loaded.spec), encoding="utf-8")
-        return path
     if kind == "traveller":
         from shopquote.outputs.papers.traveller import write_traveller
         from shopquote.services.floor.floor import floor_sheet

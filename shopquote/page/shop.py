@@ -12,7 +12,7 @@ from shopquote.errors import InputError
 from shopquote.outputs.books.list_files import write_table
 from shopquote.page.desk import desk
 from shopquote.page.door import guard
-from shopquote.page.price import download
+from shopquote.page.papers import download, ending_of, given_file, put_aside, refuse_ending
 from shopquote.reading.table_files import read_table
 from shopquote.services.shop.backup import back_up
 from shopquote.services.shop.devices import list_devices, throw_out
@@ -73,21 +73,13 @@ def _change(name: str, do: str) -> str:
 
 def _import(name: str, *, keep: bool) -> str:
     held = desk()
-    given = request.files.get("file")
-    if given is None or not given.filename:
+    given = given_file("file")
+    if given is None:
         raise InputError("No file was given; choose a .csv or .xlsx file.")
-    ending = Path(given.filename).suffix.lower()
-    if ending not in LIST_ENDINGS:
-        raise InputError(f"{ending or 'This'} is not read here; {' and '.join(LIST_ENDINGS)} are.")
-    with tempfile.TemporaryDirectory() as folder, held.writing() as session:
-        path = Path(folder, f"list{ending}")
-        given.save(path)
-        try:
-            result = import_list(session, name, read_table(path), on=held.now().date())
-        except InputError as error:
-            raise InputError(
-                error.message.replace(str(path), given.filename[:80]), hint=error.hint
-            ) from error
+    if ending_of(given) not in LIST_ENDINGS:
+        raise InputError(refuse_ending(ending_of(given), LIST_ENDINGS))
+    with put_aside(given) as path, held.writing() as session:
+        result = import_list(session, name, read_table(path), on=held.now().date())
         if not keep:
             session.rollback()
     words = f"{result.added} added, {result.changed} changed, {result.same} as they were"

@@ -1,0 +1,54 @@
+"""Files that a browser sends and files that it saves: in a folder that goes, never shown as a page."""
+
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from io import BytesIO
+from pathlib import Path
+
+from flask import request, send_file
+from werkzeug.datastructures import FileStorage
+from werkzeug.wrappers import Response
+
+from shopquote.errors import ShopquoteError
+
+LONGEST_NAME = 80
+
+
+def given_file(field: str) -> FileStorage | None:
+    """The file of a form's field; None where none was chosen."""
+    given = request.files.get(field)
+    return given if given is not None and given.filename else None
+
+
+def ending_of(given: FileStorage) -> str:
+    """The ending of its name, in small letters with its point; what it is read as."""
+    return Path(given.filename or "").suffix.lower()
+
+
+def refuse_ending(ending: str, known: Sequence[str]) -> str:
+    """The message for a file of another kind."""
+    return f"{ending or 'This'} is not read here; {', '.join(known[:-1])} and {known[-1]} are."
+
+
+@contextmanager
+def put_aside(given: FileStorage) -> Iterator[Path]:
+    """The file in a folder that goes; what is said of it names it as the person does."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder, f"given{ending_of(given)}")
+        given.save(path)
+        try:
+            yield path
+        except ShopquoteError as error:
+            error.message = error.message.replace(str(path), (given.filename or "")[:LONGEST_NAME])
+            raise
+
+
+def download(path: Path) -> Response:
+    """A file to be saved; read now, for its folder goes."""
+    return download_as(path.name, path.read_bytes())
+
+
+def download_as(name: str, content: bytes) -> Response:
+    """What a file of this name is to hold, to be saved."""
+    return send_file(BytesIO(content), as_attachment=True, download_name=name)
