@@ -1,13 +1,14 @@
 """shopquote: quotes, bar orders and margin for a small shop that bends and welds bar.
 
 The order of the folders is the order of the imports; a folder imports only from
-folders to its left, and `errors` is open to all:
+folders to its left; `errors` is open to all, `files` to all but calc:
 
     calc  <-  reading, records  <-  services  <-  outputs  <-  cli
     pure      texts    tables       use cases     sheets,      Typer
     maths     to values                           tables       commands
 
-`invented` holds the demo's shop; only the commands `demo` and `setup` import it.
+`page` stands beside `cli`: the same services in a browser, imported by the command `serve` alone.
+`invented` holds the demo's shop, for `demo`, setting up and commands that have no database.
 
 Inside `calc` the rooms bear the trade's own words:
 
@@ -20,3 +21,4 @@ Inside `calc` the rooms bear the trade's own words:
 """
 
 __version__ = "0.1.0"
+STOPPED_BY_PERSON = 130  # as a shell reports a program that SIGINT ended: 128 + 2

@@ -2,7 +2,7 @@
 
 import sys
 
-STOPPED_BY_PERSON = 130
+from shopquote import STOPPED_BY_PERSON
 
 
 def main() -> None:

@@ -171,10 +171,15 @@ def _is_at_work(left: Path) -> bool:
     return True
 
 
-def _list_of_digests() -> Path:
+def data_folder() -> Path:
+    """Where the program keeps what is the person's own: the usual database and what stands beside it."""
     from platformdirs import user_data_path
 
-    return user_data_path("shopquote", appauthor=False) / "written.txt"
+    return user_data_path("shopquote", appauthor=False)
+
+
+def _list_of_digests() -> Path:
+    return data_folder() / "written.txt"
 
 
 def _noted() -> set[str]:

@@ -16,7 +16,7 @@ from typing import Annotated, Any, TextIO
 import typer
 from typer.core import TyperGroup
 
-from shopquote import __version__
+from shopquote import STOPPED_BY_PERSON, __version__
 from shopquote.errors import ShopquoteError
 
 # Section of the help -> command -> its module, and its line in the help.
@@ -74,10 +74,8 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
 
 COMMANDS = {name: found for commands in SECTIONS.values() for name, found in commands.items()}
 
-# As a shell reports a program that was ended by the signal: 128 + SIGINT, 128 + SIGPIPE.
-STOPPED_BY_PERSON = 130
 CYCLES_SOUGHT_EVERY = 100_000  # new objects; the usual is 700
-READER_WENT_AWAY = 141
+READER_WENT_AWAY = 141  # as a shell reports a program that SIGPIPE ended: 128 + 13
 
 
 class ShopGroup(TyperGroup):

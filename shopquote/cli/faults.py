@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from shopquote import __version__
+from shopquote.files import data_folder
 
 FAULT = 1
 _PACKAGE = Path(__file__).resolve().parents[1]
@@ -49,9 +50,7 @@ def _place(file: str) -> str:
 
 
 def _put(lines: list[str]) -> Path | None:
-    from platformdirs import user_data_path
-
-    place = user_data_path("shopquote", appauthor=False) / "last_fault.txt"
+    place = data_folder() / "last_fault.txt"
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
         place.write_text("\n".join(lines) + "\n", encoding="utf-8")

@@ -10,6 +10,7 @@ from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
 
 if TYPE_CHECKING:
     from shopquote.calc.pricing.document import QuoteDocument
+    from shopquote.services.quotes.quote import Draft
     from shopquote.services.quotes.quote_options import QuoteOptions
     from shopquote.services.shop.database import Database
 
@@ -219,10 +220,9 @@ def _add_and_make(
     as_json: bool,
 ) -> None:
     """Put a job file on file and quote it: job, quote and papers together, or nothing."""
-    from shopquote.files import bring_in, refuse_unless_free, set_aside
+    from shopquote.files import bring_in, set_aside
     from shopquote.services.jobs.jobs import add_jobs
     from shopquote.services.quotes.quote import draft_quote
-    from shopquote.services.quotes.quotes_on_file import store_quote
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import shop_notation
@@ -233,12 +233,23 @@ def _add_and_make(
             at = now() if on is None else datetime(day.year, day.month, day.day, tzinfo=UTC)
             (job,) = add_jobs(session, [file], at=at)
             draft = draft_quote(session, job.number, day, options.wishes(shop_notation(session)))
-            document = store_quote(session, draft, at=at)
-            written = _write(document, aside, pdf)
-            for file in written:
-                refuse_unless_free(out / file.name)
+            document, written = _store_and_write(session, draft, at, aside, out, pdf)
         files = bring_in(written, out)
     _show(document, files, as_json)
+
+
+def _store_and_write(
+    session: Any, draft: "Draft", at: datetime | None, aside: Path, out: Path, pdf: bool
+) -> tuple["QuoteDocument", list[Path]]:
+    """Store a quote and write its papers aside; refused before it is stored where they have no place."""
+    from shopquote.files import refuse_unless_free
+    from shopquote.services.quotes.quotes_on_file import store_quote
+
+    document = store_quote(session, draft, at=at)
+    written = _write(document, aside, pdf)
+    for paper in written:
+        refuse_unless_free(out / paper.name)
+    return document, written
 
 
 def _make(
@@ -250,9 +261,8 @@ def _make(
     pdf: bool,
     as_json: bool,
 ) -> None:
-    from shopquote.files import bring_in, refuse_unless_free, set_aside
+    from shopquote.files import bring_in, set_aside
     from shopquote.services.quotes.quote import draft_quote
-    from shopquote.services.quotes.quotes_on_file import store_quote
     from shopquote.services.shop.on_file import shop_notation
 
     with database.reading() as session:
@@ -260,10 +270,7 @@ def _make(
     # A quote is stored with its paper or not at all; a run killed meanwhile leaves neither.
     with set_aside(out) as aside:
         with database.session() as session:
-            document = store_quote(session, draft, at=_moment(on))
-            written = _write(document, aside, pdf)
-            for file in written:
-                refuse_unless_free(out / file.name)
+            document, written = _store_and_write(session, draft, _moment(on), aside, out, pdf)
         files = bring_in(written, out)
     _show(document, files, as_json)
 

@@ -3,6 +3,8 @@
 import os
 from pathlib import Path
 
+from shopquote.files import data_folder
+
 ENVIRONMENT_WORD = "SHOPQUOTE_DB"
 _PACKAGE = Path(__file__).resolve().parents[1]
 
@@ -19,9 +21,7 @@ def sample_jobs_folder() -> Path:
 
 def default_database_file() -> Path:
     """The database file of a person who names none: in their own data folder."""
-    from platformdirs import user_data_path
-
-    return user_data_path("shopquote", appauthor=False) / "shop.db"
+    return data_folder() / "shop.db"
 
 
 def database_on_file(named: str | None) -> bool:

@@ -11,10 +11,11 @@ from sqlalchemy.orm import Session
 
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse, MinuteSum, StruckEntry, TimeEntry
+from shopquote.records.logs import BarUse, StruckEntry, TimeEntry
 from shopquote.records.rack import RackMove, RackPiece
 from shopquote.services.floor.log import Logged
 from shopquote.services.floor.log_list import LogRow, logged_so_far
+from shopquote.services.floor.time_log import add_to_sum
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import note_move
 
@@ -38,7 +39,7 @@ def strike_entry(session: Session, number: str, which: int, reason: str, *, at: 
     entry = session.get_one(row.table, row.id)
     note = ""
     if isinstance(entry, TimeEntry):
-        _take_from_sum(session, entry)
+        add_to_sum(session, entry, sign=-1)
     if isinstance(entry, BarUse):
         note = _bars_back(session, job, entry)
     else:
@@ -64,23 +65,6 @@ def _row(session: Session, job: Job, which: int) -> LogRow:
             hint=f"See their numbers: shopquote log {job.number}",
         )
     return found
-
-
-def _take_from_sum(session: Session, entry: TimeEntry) -> None:
-    """Take an entry's minutes out of what its job adds up to."""
-    held = session.scalars(
-        select(MinuteSum).where(
-            MinuteSum.job_id == entry.job_id,
-            MinuteSum.operation == entry.operation,
-            MinuteSum.kind == entry.kind,
-        )
-    ).one_or_none()
-    if held is None:
-        return
-    held.minutes -= entry.minutes
-    held.cost -= entry.cost
-    if not held.minutes:
-        session.delete(held)
 
 
 def _bars_back(session: Session, job: Job, use: BarUse) -> str:

@@ -73,7 +73,7 @@ def log_minutes(
     )  # fmt: skip
     _price_minutes(session, entry)
     session.add(entry)
-    _add_to_sum(session, entry)
+    add_to_sum(session, entry)
     session.flush()
     return Logged(
         job.number, f"{operation}, {plain_number(entry.minutes)} min", entry.cost, entry.minutes, note
@@ -145,7 +145,7 @@ def stop_timer(
     entry.ended_at = at
     entry.kind, entry.reason = ("rework", reason.strip()) if rework else ("work", "")
     _price_minutes(session, entry)
-    _add_to_sum(session, entry)
+    add_to_sum(session, entry)
     session.flush()
     return Logged(
         job.number, f"{entry.operation}, {plain_number(entry.minutes)} min", entry.cost, entry.minutes
@@ -197,10 +197,10 @@ def correct_minutes(session: Session, entry: TimeEntry, minutes: Decimal, *, at:
     """
     open_for_log(session, entry.job.number, at)
     _check_minutes(minutes, entry.person)
-    _add_to_sum(session, entry, sign=-1)
+    add_to_sum(session, entry, sign=-1)
     entry.minutes = minutes.quantize(MINUTE_STEP)
     _price_minutes(session, entry)
-    _add_to_sum(session, entry)
+    add_to_sum(session, entry)
     session.flush()
 
 
@@ -209,8 +209,12 @@ def _price_minutes(session: Session, entry: TimeEntry) -> None:
     entry.cost = labour_cost(entry.minutes, entry.rate, shop_currency(session))
 
 
-def _add_to_sum(session: Session, entry: TimeEntry, sign: int = 1) -> None:
-    """Count an entry's minutes and cost once in what its job adds up to, or with -1 take them out."""
+def add_to_sum(session: Session, entry: TimeEntry, sign: int = 1) -> None:
+    """Count an entry's minutes and cost once in what its job adds up to, or with -1 take them out.
+
+    A sum from which the last minute was taken goes; an entry that was never counted, as a timer that
+    still runs, is in none.
+    """
     held = session.scalars(
         select(MinuteSum).where(
             MinuteSum.job_id == entry.job_id,
@@ -219,6 +223,8 @@ def _add_to_sum(session: Session, entry: TimeEntry, sign: int = 1) -> None:
         )
     ).one_or_none()
     if held is None:
+        if sign < 0:
+            return
         held = MinuteSum(
             job_id=entry.job_id,
             operation=entry.operation,
@@ -229,6 +235,8 @@ def _add_to_sum(session: Session, entry: TimeEntry, sign: int = 1) -> None:
         session.add(held)
     held.minutes += sign * entry.minutes
     held.cost += sign * entry.cost
+    if sign < 0 and not held.minutes:
+        session.delete(held)
 
 
 def _check_minutes(minutes: Decimal, person: str) -> None:

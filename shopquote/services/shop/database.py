@@ -18,12 +18,11 @@ from sqlalchemy import exc as sql_errors
 from sqlalchemy.orm import Session
 
 from shopquote.errors import DatabaseError
+from shopquote.files import DATABASE_BEGINS, data_folder
 from shopquote.records.engine import READING, WAIT_SECONDS, copy_sqlite, make_engine
 from shopquote.records.places import ENVIRONMENT_WORD, default_database_file
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.shop import Counter
-
-SQLITE_HEADER = b"SQLite format 3\x00"
 
 
 @dataclass(frozen=True)
@@ -232,9 +231,7 @@ def certificate_folder(url: URL) -> Path:
     path = sqlite_path(url)
     if path is not None:
         return path.with_name(f"{path.stem}.certificates")
-    from platformdirs import user_data_path
-
-    return user_data_path("shopquote", appauthor=False) / f"{url.database}.certificates"
+    return data_folder() / f"{url.database}.certificates"
 
 
 def next_number(session: Session, letter: str) -> str:
@@ -314,10 +311,10 @@ def _refuse_what_is_no_database(url: URL) -> None:
         raise DatabaseError(f"{path} is a folder, not a database file.")
     try:
         with path.open("rb") as file:
-            head = file.read(len(SQLITE_HEADER))
+            head = file.read(len(DATABASE_BEGINS))
     except OSError as error:
         raise DatabaseError(f"The database {path} cannot be read: {error.strerror or error}.") from error
-    if head != SQLITE_HEADER:
+    if head != DATABASE_BEGINS:
         raise DatabaseError(
             f"{path} is not a shopquote database.", hint="Give the database's own file with --db."
         )

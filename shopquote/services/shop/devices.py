@@ -48,9 +48,11 @@ def let_in(session: Session, name: str, role: str, *, at: datetime) -> str:
 def device_of(session: Session, word: str, *, at: datetime) -> Device | None:
     """The device of a cookie's word, if it was let in and its session has not ended."""
     device = session.scalar(select(Device).where(Device.token_hash == hash_of(word)))
-    if device is None or at >= device.ends_at or at - device.seen_at > IDLE[device.role]:
-        return None
-    return device
+    return device if device is not None and _is_open(device, at) else None
+
+
+def _is_open(device: Device, at: datetime) -> bool:
+    return at < device.ends_at and at - device.seen_at <= IDLE[device.role]
 
 
 def needs_noting(device: Device, at: datetime) -> bool:
@@ -68,7 +70,7 @@ def note_seen(session: Session, device_id: int, *, at: datetime) -> None:
 def list_devices(session: Session, *, at: datetime) -> Sequence[Device]:
     """Devices whose session has not ended, the newest last; those that ended are forgotten."""
     devices = session.scalars(select(Device).order_by(Device.id)).all()
-    return [device for device in devices if at < device.ends_at and at - device.seen_at <= IDLE[device.role]]
+    return [device for device in devices if _is_open(device, at)]
 
 
 def throw_out(session: Session, device_id: int) -> str:
