@@ -18,9 +18,7 @@ import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from hashlib import file_digest
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from shopquote.errors import InputError
 
@@ -65,6 +63,8 @@ def set_aside(folder: Path) -> Iterator[Path]:
     Raises:
         InputError: the folder cannot be made or written.
     """
+    from tempfile import TemporaryDirectory
+
     try:
         folder.mkdir(parents=True, exist_ok=True)
         _clear(folder)
@@ -105,8 +105,7 @@ def refuse_unless_free(path: Path) -> None:
     try:
         with path.open("rb") as file:
             is_database = file.read(len(DATABASE_BEGINS)) == DATABASE_BEGINS
-            file.seek(0)
-            digest = file_digest(file, "sha256").hexdigest()
+        digest = digest_of(path)
     except OSError as error:
         raise _not_written(path, error) from error
     if is_database:
@@ -118,6 +117,14 @@ def refuse_unless_free(path: Path) -> None:
             f"{path} is there already, and it is not as shopquote wrote it.",
             hint="Give another name or folder, or write over it with --replace.",
         )
+
+
+def digest_of(path: Path) -> str:
+    """SHA-256 of what a file holds, in hexadecimal digits."""
+    from hashlib import file_digest
+
+    with path.open("rb") as file:
+        return file_digest(file, "sha256").hexdigest()
 
 
 def _move(file: Path, path: Path) -> Path:
@@ -192,8 +199,7 @@ def _noted() -> set[str]:
 def _note(file: Path) -> None:
     """Add a file's digest to the list; where none can be kept, the next run asks for --replace."""
     try:
-        with file.open("rb") as content:
-            digest = file_digest(content, "sha256").hexdigest()
+        digest = digest_of(file)
         place = _list_of_digests()
         place.parent.mkdir(parents=True, exist_ok=True)
         if place.exists() and place.stat().st_size > DIGESTS_KEPT * _DIGEST_CHARACTERS:

@@ -19,14 +19,13 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
-from hashlib import file_digest
 from itertools import count
 from pathlib import Path
 
 from sqlalchemy import URL, Connection, func, insert, inspect, select, text
 
 from shopquote.errors import DatabaseError, InputError
-from shopquote.files import bring_in, set_aside
+from shopquote.files import bring_in, digest_of, set_aside
 from shopquote.records.engine import READING, copy_sqlite, make_engine
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.tables import metadata
@@ -102,7 +101,7 @@ def back_up(url: str | None, target: Path, *, at: datetime) -> Backup:
             CERTIFICATES_IN_BACKUP + path.relative_to(database.certificates).as_posix(): path
             for path in certificates
         }
-        note["sha256"] = {name: _digest(path) for name, path in members.items()}
+        note["sha256"] = {name: digest_of(path) for name, path in members.items()}
         with set_aside(target.parent) as aside:
             packed = aside / target.name
             with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -248,11 +247,6 @@ def _kept_name(path: Path) -> Path:
     raise AssertionError("numbers do not end")
 
 
-def _digest(path: Path) -> str:
-    with path.open("rb") as file:
-        return file_digest(file, "sha256").hexdigest()
-
-
 def _put_on_server(copy: Path, where: URL, *, replace: bool) -> None:
     source = make_engine(URL.create("sqlite", database=str(copy)))
     target = make_engine(where)
@@ -325,7 +319,7 @@ def _unpacked(source: Path) -> Iterator[tuple[Path, Path, str]]:
         if not copy.is_file():
             raise InputError(f"{source} holds no database.", hint=OTHER_BACKUP)
         for member, digest in digests.items():
-            if not (folder / member).is_file() or _digest(folder / member) != digest:
+            if not (folder / member).is_file() or digest_of(folder / member) != digest:
                 raise InputError(
                     f"{source}: {member} is not what was backed up; its hash differs.", hint=OTHER_BACKUP
                 )
