@@ -13,7 +13,8 @@ from shopquote.calc.bar.answers import shown_pulls
 from shopquote.calc.units import Length, show_length, show_mark
 from shopquote.errors import CannotMakeError, InputError, NotFoundError, ShopquoteError
 from shopquote.outputs.looks import Setting
-from shopquote.outputs.tables.floor_tables import bend_note
+from shopquote.outputs.papers.typeset import font_file
+from shopquote.outputs.tables.floor_tables import making_note, small_bends
 from shopquote.page.desk import desk
 from shopquote.page.pictures import sawn_bar
 from shopquote.page.price import drawings, made_before
@@ -40,6 +41,7 @@ rooms = Blueprint("floor", __name__, url_prefix="/f")
 PERSON = "shopquote_person"
 PERSON_SECONDS = 90 * 24 * 3600
 MOST_JOBS = 40
+FONT_WEIGHTS = ("Medium", "Bold")  # those of the drawings
 USUAL_OPERATIONS = ("sawing", "bending", "welding")
 
 
@@ -117,7 +119,7 @@ def sheet(code: str, mark: str) -> str:
         bends = bend_list(alone, {part.mark: answer}) if answer.bends else ()
         return render_template(
             "floor/sheet.html", job=loaded.job.number, part=part, quantity=spec.quantity(part),
-            drawing=drawing, straight=straight, cut=show_length(answer.cut, spec.units),
+            drawing=drawing, straight=straight, cut=show_length(answer.cut, spec.units, exact=True),
             bends=[_bend_words(bend, Setting(unit=spec.units)) for one in bends for bend in one.bends],
             problems=[problem.message for problem in answer.problems],
             holes=[" ".join([f"{hole.count} x {hole.size}", *hole.works]) for hole in part.holes],
@@ -126,11 +128,21 @@ def sheet(code: str, mark: str) -> str:
         )  # fmt: skip
 
 
-def _bend_words(bend: Bend, setting: Setting) -> tuple[str, str]:
-    """A bend in a line to be read at arm's length, and what else its row of the floor sheet says."""
+@rooms.get("/font/<weight>")
+def font(weight: str) -> Response:
+    """The lettering of the drawings, so that every browser draws them as wide as they were laid out."""
+    if weight not in FONT_WEIGHTS:
+        raise NotFoundError("There is no such lettering.")
+    answer = current_app.response_class(font_file(f"FiraSansCondensed-{weight}.ttf"), mimetype="font/ttf")
+    answer.headers["Cache-Control"] = "private, max-age=604800"
+    return answer
+
+
+def _bend_words(bend: Bend, setting: Setting) -> tuple[str, list[tuple[str, str, str]], str]:
+    """A bend in a line to be read at arm's length, its small bends, and how it is made."""
     before = f"{bend.before}; " if bend.before else ""
     former = f" · former r {show_mark(bend.former, setting.unit)}" if bend.former is not None else ""
-    mark = f"{bend.number}: {before}mark {show_mark(bend.mark, setting.unit)}"
+    mark = f" · mark {show_mark(bend.mark, setting.unit)}" if bend.hits < 2 else ""
     if bend.hot:
         pull = f"hot, to {abs(bend.angle):g}°"
     elif not bend.pulled_alike:
@@ -139,7 +151,8 @@ def _bend_words(bend: Bend, setting: Setting) -> tuple[str, str]:
         pull = f"pull each of {bend.hits} to {shown_pulls(bend.pulls)[0]}°"
     else:
         pull = f"pull to {abs(bend.over_bend_to):.1f}°"
-    return f"{mark}{former} · {pull}", bend_note(bend, setting)
+    small = small_bends(bend, setting) if bend.hits > 1 else []
+    return f"{bend.number}: {before}{pull}{mark}{former}", small, making_note(bend)
 
 
 def _answers(session: Any, loaded: LoadedJob) -> tuple[dict[str, Any], dict[str, ShopquoteError]]:

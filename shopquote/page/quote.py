@@ -12,7 +12,7 @@ from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table
-from shopquote.outputs.tables.quote_tables import BREAKS, DIFFERENCES, LINES, OPERATIONS
+from shopquote.outputs.tables.quote_tables import BREAKS, DIFFERENCES, LINES, OPERATIONS, chance_words
 from shopquote.page.desk import desk
 from shopquote.page.papers import download, download_as
 from shopquote.page.pictures import price_curve, sawn_bar
@@ -74,6 +74,10 @@ def _quoted(session: Any, loaded: LoadedJob, row: Any, today: Any) -> dict[str, 
         "operations": Table(OPERATIONS, shown.estimate.operations, setting=setting),
         "lines": Table(LINES, shown.priced.lines, setting=setting),
         "differences": Table(DIFFERENCES, asked.differences if asked is not None else ()),
+        "chances": [
+            chance_words(chance, shown.estimate.confidence)
+            for chance in (shown.priced.chance_below_target_pct, shown.priced.chance_of_loss_pct)
+        ],
         "notes": [*shown.priced.notes, *shown.estimate.notes],
     }  # fmt: skip
 

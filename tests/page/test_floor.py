@@ -224,10 +224,17 @@ def test_each_small_bend_of_a_scroll_has_its_own_pull_on_the_phone(office, floor
     pulls = shown_pulls(bend.hit_over_bends)
     assert len(set(pulls)) > 3 and "each by its own pull" in sheet.text
     for pull in pulls:
-        assert f"to {pull}°" in sheet.text
+        assert f"<b>{pull}°</b>" in sheet.text
     assert f"pull to {abs(bend.hit_over_bend):.1f}°" not in sheet.text  # their mean would bend a ring
 
 
 def test_hot_work_is_not_pulled_past_its_angle_on_the_phone(office, floor):
     sheet = on_the_floor(office, floor, bar="square 12", shape="leg 120; corner 90; leg 120")
     assert "hot, to 90°" in sheet.text and "pull to" not in sheet.text
+
+
+def test_the_phone_says_the_saw_length_as_the_part_sheet_prints_it(office, floor):
+    assert (
+        'Saw to <span class="fig mid">527.3 mm</span>'
+        in on_the_floor(office, floor, bar="flat 40 x 6", shape="leg 250; bend 90 r 36; leg 300").text
+    )

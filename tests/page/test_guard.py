@@ -271,3 +271,11 @@ def test_names_that_a_browser_may_call_us():
     hosts = server.hosts_of(8765, ("192.168.1.20",), "shop.example")
     assert {"192.168.1.20:8765", "shop.example"} <= hosts
     assert "192.168.1.20" not in hosts
+
+
+def test_the_lettering_of_the_drawings_is_ours_and_nothing_else_is_given_out(office):
+    for weight in ("Medium", "Bold"):
+        font = office.get(f"/f/font/{weight}")
+        assert font.status_code == 200 and font.data[:4] == b"\x00\x01\x00\x00"
+    assert office.get("/f/font/Thin").status_code == 404
+    assert office.get("/f/font/..%2Fpage.css").status_code == 404

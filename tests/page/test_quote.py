@@ -83,3 +83,10 @@ def test_the_start_shows_the_job_and_the_box_finds_it(quoted):
         assert "/quote/J-0001" in quoted.get(f"/?find={words}").text, words
     assert quoted.get("/?find=J-0001").location == "/quote/J-0001"
     assert "Nothing has" in quoted.get("/?find=%25").text
+
+
+def test_no_chance_is_told_that_rests_on_starting_figures_and_no_empty_picture_stands(office):
+    office.post("/price", {**HOOK, "job-0-breaks": "", "do": "quote"})
+    page = office.get("/quote/J-0001").text
+    assert "to lose money: not known" in page and "to lose money 0 %" not in page
+    assert "Price a set by quantity" not in page

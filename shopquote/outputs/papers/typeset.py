@@ -29,6 +29,15 @@ def typeset(template: str, data: Mapping[str, Any], kind: PngOrPdf = "pdf", *, p
     return pages[0]
 
 
+def font_file(name: str) -> bytes:
+    """A font that comes with the program, for others to draw with.
+
+    >>> font_file("FiraSansCondensed-Medium.ttf")[:4] == bytes([0, 1, 0, 0])
+    True
+    """
+    return files(FONTS[0]).joinpath(FONTS[1], name).read_bytes()
+
+
 def typeset_pages(
     template: str, data: Mapping[str, Any], kind: PngOrPdf = "pdf", *, ppi: float = 144
 ) -> list[bytes]:

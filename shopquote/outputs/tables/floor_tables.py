@@ -97,25 +97,35 @@ SAW_BARS: tuple[Column[SawBar], ...] = (
 # --- the bender -----------------------------------------------------------------------------------
 
 
+def small_bends(bend: Bend, setting: Setting) -> list[tuple[str, str, str]]:
+    """Mark, pull and former of each small bend; pull and former empty where they do not change."""
+    marks = [MARK.text(mark, setting) for mark in bend.marks]
+    same = [""] * len(marks)
+    pulls = same if bend.pulled_alike else [f"{pull}°" for pull in shown_pulls(bend.pulls)]
+    changes = len(set(bend.formers)) > 1
+    formers = [f"r {MARK.text(former, setting)}" for former in bend.formers] if changes else same
+    return list(zip(marks, pulls, formers, strict=True))
+
+
 def _small_bends(bend: Bend, setting: Setting) -> str:
     """Where each small bend is marked; its own angle and former where these change along the curve."""
-    places = [MARK.text(mark, setting) for mark in bend.marks]
-    if not bend.pulled_alike:
-        pulls = shown_pulls(bend.pulls)
-        places = [f"{place} to {pull}°" for place, pull in zip(places, pulls, strict=True)]
-    if len(set(bend.formers)) > 1:
-        formers = [MARK.text(former, setting) for former in bend.formers]
-        places = [f"{place} on r {former}" for place, former in zip(places, formers, strict=True)]
+    places = [
+        f"{mark}{pull and f' to {pull}'}{former and f' on {former}'}"
+        for mark, pull, former in small_bends(bend, setting)
+    ]
     each = ", each pulled to this angle" if bend.pulled_alike else ""
     turn = f", the bar turned {DEGREES.text(abs(bend.turn), setting)} between them" if bend.turn else ""
     return f"{bend.hits} small bends{each}, {bend.mark_at} of each at {', '.join(places)}{turn}"
 
 
-def bend_note(bend: Bend, setting: Setting) -> str:
-    """What a person at the bender must know besides mark and pull: small bends, setting, source."""
+def _note(bend: Bend, setting: Setting) -> str:
+    small = [_small_bends(bend, setting)] if bend.hits > 1 else []
+    return "; ".join([*small, making_note(bend)])
+
+
+def making_note(bend: Bend) -> str:
+    """What a person at the bender must know besides marks and pulls: setting, way, source."""
     notes = []
-    if bend.hits > 1:
-        notes.append(_small_bends(bend, setting))
     if bend.setting:
         notes.append(bend.setting)
     if bend.told:
@@ -138,7 +148,7 @@ def _pull_text(bend: Bend, setting: Setting) -> str:
     return DEGREES.text(bend.over_bend_to, setting)
 
 
-_NOTE = Look(bend_note, lambda bend, setting: None, figure=False)
+_NOTE = Look(_note, lambda bend, setting: None, figure=False)
 _PULL = Look(_pull_text, lambda bend, setting: None)
 BENDS: tuple[Column[Bend], ...] = (
     Column("Bend", lambda bend: bend.number, COUNT, 7, strong=True),

@@ -1,13 +1,17 @@
 """What stands on a part's sheet: pulls of small bends, settings, holes, the grade in full."""
 
+import re
+import shutil
+import subprocess
 from datetime import UTC, datetime
+from itertools import combinations
 
 import pytest
 
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.job import JobSpec
 from shopquote.outputs.looks import Setting
-from shopquote.outputs.papers.part_paper import part_data
+from shopquote.outputs.papers.part_paper import part_data, typeset_parts
 from shopquote.outputs.papers.traveller import traveller_data
 from shopquote.outputs.tables.floor_tables import BENDS, HOLES, PARTS, SAW, saw_rows
 from shopquote.reading.job_file import read_job_text
@@ -107,3 +111,53 @@ def test_every_paper_of_the_floor_names_the_grade_in_full_and_what_radii_are_mea
     (scroll,) = (part.bends[0] for part in sheet.bends if part.mark == "G")
     (note,) = (column for column in BENDS if column.heading == "Note")
     assert "28 small bends" in note.look.text(scroll, setting) and "°" in note.look.text(scroll, setting)
+
+
+MANY = """
+format = 1
+[job]
+title = "Curls"
+customer = "Me"
+sets = 1
+units = "mm"
+[[part]]
+mark = "C"
+per_set = 1
+name = "frame"
+bar = "angle 40 x 40 x 4"
+grade = "S275"
+shape = "leg 300; fold 90; leg 200"
+[[part]]
+mark = "D"
+per_set = 1
+name = "scroll"
+bar = "flat 20 x 6"
+grade = "S275"
+shape = "scroll from 30 to 90 turns 1.25; leg 100"
+"""
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs poppler")
+def test_no_word_lies_over_another_and_a_head_stays_with_its_drawing(tmp_path):
+    job = read_job_text(MANY, "job.toml")
+    made = [(part, analyse_part(part, job.units, starting_shop())) for part in job.parts]
+    (pdf,) = typeset_parts(job, made, number="", shop="Shop", paper="A4", projection="first angle")
+    (tmp_path / "parts.pdf").write_bytes(pdf)
+    subprocess.run(["pdftotext", "-bbox", tmp_path / "parts.pdf", tmp_path / "boxes.html"], check=True)
+    pages = (tmp_path / "boxes.html").read_text(encoding="utf-8").split("<page ")[1:]
+    for page in pages:
+        boxes = [
+            (word, *map(float, sides))
+            for *sides, word in re.findall(
+                r'xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="([\d.]+)">([^<]*)<', page
+            )
+        ]
+        over = [
+            (one[0], other[0])
+            for one, other in combinations(boxes, 2)
+            if min(one[3], other[3]) - max(one[1], other[1]) > 1
+            and min(one[4], other[4]) - max(one[2], other[2]) > 4
+        ]
+        assert over == []
+        words = {box[0] for box in boxes}
+        assert not {"frame", "scroll"} & words or "Straight" in words
