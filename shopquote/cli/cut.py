@@ -14,7 +14,9 @@ def register(app: typer.Typer) -> None:
 
 
 def cut(
-    cut_list: Annotated[Path, typer.Argument(metavar="LIST.csv", help="Columns mark, length, count.")],
+    cut_list: Annotated[
+        Path, typer.Argument(metavar="LIST", help="A .csv or .xlsx file with columns mark, length, count.")
+    ],
     stock: Annotated[
         list[str] | None,
         typer.Option(

@@ -16,7 +16,7 @@ def register(app: typer.Typer) -> None:
 def proof(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Written by cut or takeoff with --proof.")],
     cut_list: Annotated[
-        Path | None, typer.Option("--list", metavar="LIST.csv", help="The cut list that it must be about.")
+        Path | None, typer.Option("--list", metavar="LIST", help="The cut list that it must be about.")
     ] = None,
     units: Annotated[Literal["mm", "in"], typer.Option(help="Unit of bare numbers in the list.")] = "mm",
     as_json: JsonOption = False,

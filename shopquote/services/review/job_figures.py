@@ -14,8 +14,38 @@ NUMBER_STEPS = 1_000_000
 _PAID = tuple(index for index, name in enumerate(CATEGORIES) if name not in ("labour", *NEVER_LOGGED))
 
 
+class InSteps:
+    """What one job or several added up hold in stored steps, as it leaves: Decimal money and minutes."""
+
+    __slots__ = ()
+    price_steps: int
+    quoted_steps: int
+    minutes_estimated_steps: int
+    minutes_actual_steps: int
+
+    @property
+    def price(self) -> Decimal:
+        """What was invoiced less credits; the quoted price where nothing was."""
+        return money(self.price_steps)
+
+    @property
+    def quoted(self) -> Decimal:
+        """Net price of the quote, or of the quotes."""
+        return money(self.quoted_steps)
+
+    @property
+    def minutes_estimated(self) -> Decimal:
+        """Minutes in the quote, or in the quotes."""
+        return minutes(self.minutes_estimated_steps)
+
+    @property
+    def minutes_actual(self) -> Decimal:
+        """Minutes logged, rework included."""
+        return minutes(self.minutes_actual_steps)
+
+
 @dataclass(slots=True)
-class JobFigures:
+class JobFigures(InSteps):
     """One job's figures. Amounts are held in stored steps and leave as Decimal.
 
     `estimated` and `actual` are by category in the order of CATEGORIES.
@@ -51,16 +81,6 @@ class JobFigures:
         return abs(actual - estimated) * 100 * NUMBER_STEPS <= 1.2816 * self.spread_steps * estimated
 
     @property
-    def quoted(self) -> Decimal:
-        """Net price of the quote."""
-        return money(self.quoted_steps)
-
-    @property
-    def price(self) -> Decimal:
-        """What was invoiced less credits; the quoted price where nothing was."""
-        return money(self.price_steps)
-
-    @property
     def estimated(self) -> tuple[Decimal, ...]:
         """Estimated cost by category."""
         return tuple(money(amount) for amount in self.estimated_steps)
@@ -79,16 +99,6 @@ class JobFigures:
     def cost_actual(self) -> Decimal:
         """Actual cost, all categories."""
         return money(sum(self.actual_steps))
-
-    @property
-    def minutes_estimated(self) -> Decimal:
-        """Minutes in the quote."""
-        return minutes(self.minutes_estimated_steps)
-
-    @property
-    def minutes_actual(self) -> Decimal:
-        """Minutes logged, rework included."""
-        return minutes(self.minutes_actual_steps)
 
     @property
     def margin_steps(self) -> int:

@@ -13,14 +13,14 @@ from shopquote.calc.review.variance import (
     per_hour,
 )
 from shopquote.records.jobs import Job, JobRevision, PartBend, PartRow, WeldRow
-from shopquote.services.review.job_figures import JobFigures, minutes, money, steps
+from shopquote.services.review.job_figures import InSteps, JobFigures, minutes, money, steps
 from shopquote.services.shop.on_file import section_of
 
 ZERO = Decimal(0)
 
 
 @dataclass(slots=True)
-class Group:
+class Group(InSteps):
     """Jobs that share a customer, kind, size, quantity or month, added up in stored steps."""
 
     name: str
@@ -47,16 +47,6 @@ class Group:
         self.minutes_rework_steps += row.minutes_rework_steps
 
     @property
-    def price(self) -> Decimal:
-        """What was invoiced, or quoted where nothing was."""
-        return money(self.price_steps)
-
-    @property
-    def quoted(self) -> Decimal:
-        """Net prices of the quotes."""
-        return money(self.quoted_steps)
-
-    @property
     def cost_estimated(self) -> Decimal:
         """Cost in the quotes."""
         return money(self.estimated_steps)
@@ -70,16 +60,6 @@ class Group:
     def contribution(self) -> Decimal:
         """Price less what was paid for these jobs alone."""
         return money(self.contribution_steps)
-
-    @property
-    def minutes_estimated(self) -> Decimal:
-        """Minutes in the quotes."""
-        return minutes(self.minutes_estimated_steps)
-
-    @property
-    def minutes_actual(self) -> Decimal:
-        """Minutes logged."""
-        return minutes(self.minutes_actual_steps)
 
     @property
     def minutes_rework(self) -> Decimal:
