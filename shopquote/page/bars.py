@@ -8,6 +8,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.units import Unit
 from shopquote.errors import InputError
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table
@@ -16,6 +17,7 @@ from shopquote.outputs.tables.order_tables import purchase_lines
 from shopquote.outputs.tables.rack_tables import PIECES, TRACE, labels_of
 from shopquote.page.desk import desk
 from shopquote.page.papers import download, ending_of, given_file
+from shopquote.page.show import length
 from shopquote.reading.kinds import MEASURE, count, money, read_typed
 from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.buying.order_documents import stored_order
@@ -47,7 +49,10 @@ def needs() -> str:
         if chosen:
             plan = plan_for_jobs(session, chosen, on=held.now().date())
             if plan.lines or plan.picks:
-                lines = [*_bought(plan), *purchase_lines(plan, the_shop(session).currency)]
+                lines = [
+                    *_bought(plan, shop_unit(session)),
+                    *purchase_lines(plan, the_shop(session).currency),
+                ]
         orders = list_orders(session)[:MOST_SHOWN]
         return render_template(
             "bars/needs.html", jobs=jobs[::-1], chosen=chosen, plan_lines=lines,
@@ -55,9 +60,9 @@ def needs() -> str:
         )  # fmt: skip
 
 
-def _bought(plan: Any) -> list[str]:
+def _bought(plan: Any, unit: Unit) -> list[str]:
     bought = [
-        f"{line.count} x {line.section.text} {line.grade.name}, {line.length_text}, "
+        f"{line.count} x {line.section.text} {line.grade.name}, {length(line, unit)}, "
         f"from {line.listed.supplier.name}"
         for line in plan.lines
     ]
@@ -105,6 +110,7 @@ def order(number: str) -> str:
         return render_template(
             "bars/order.html",
             order=found,
+            unit=setting.unit,
             open=still,
             lines=Table(LINES_ON_FILE, found.lines, setting=setting),
         )
@@ -211,7 +217,9 @@ def piece(code: str) -> str | Response:
         return redirect(url_for("bars.piece", code=code), 303)
     with held.database.reading() as session:
         trace = Table(TRACE, trace_piece(session, code), setting=_setting(session))
-        return render_template("bars/piece.html", piece=find_piece(session, code), trace=trace)
+        return render_template(
+            "bars/piece.html", piece=find_piece(session, code), trace=trace, unit=shop_unit(session)
+        )
 
 
 @rooms.post("/rack/labels")

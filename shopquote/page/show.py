@@ -8,6 +8,7 @@ from typing import Any
 from markupsafe import Markup, escape
 
 from shopquote.calc.money import round_money
+from shopquote.calc.units import Unit, show_length
 from shopquote.outputs.table import Column, Table
 
 
@@ -93,6 +94,11 @@ def hours(minutes: Decimal | float) -> str:
     return f"{whole // 60} h {whole % 60} min" if whole >= 60 else f"{whole} min"
 
 
+def length(thing: Any, unit: Unit) -> str:
+    """A length as it was typed; as it is where nobody typed it, as of a bar that comes cut to length."""
+    return thing.length_text or show_length(thing.length, unit, exact=True)
+
+
 FILTERS: Mapping[str, Callable[..., Any]] = {
-    "money": money, "day": day, "clock": clock, "hours": hours, "table": table_html,
+    "money": money, "day": day, "clock": clock, "hours": hours, "length_in": length, "table": table_html,
 }  # fmt: skip

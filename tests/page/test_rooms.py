@@ -3,7 +3,9 @@
 import io
 
 import pytest
+from sqlalchemy import select
 
+from shopquote.records.materials import StockItem
 from shopquote.services.buying.orders_on_file import list_orders
 from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.shop.lists import read_list
@@ -102,3 +104,21 @@ def test_review_shows_what_a_closed_job_earned(won, floor):
     assert won.get("/review?by=nonsense&since=2026-01-01").status_code == 200
     assert won.get("/review?since=nonsense").status_code == 422
     assert won.post("/review", {"take": "nonsense"}).status_code in (404, 422)
+
+
+def test_a_bar_that_comes_cut_to_length_tells_its_length_everywhere(office, shop):
+    with shop.session() as session:  # only the one who saws to length sells
+        for item in session.scalars(select(StockItem)):
+            if not item.supplier.name.startswith("Quillmoor"):
+                session.delete(item)
+    form = {**HOOK, "part-0-bar": "square 12", "part-0-shape": "leg 120; corner 90; leg 120"}
+    assert office.post("/price", {**form, "job-0-sets": "2", "do": "quote"}).status_code == 303
+    office.post("/quote/J-0001/answer", {"answer": "accepted"})
+    assert "2 x square 12 S275, 231 mm, from" in office.get("/bars?job=J-0001").text
+    office.post("/bars/order", {"job": "J-0001"})
+    assert "1: square 12 S275, 231 mm</legend>" in office.get("/order/O-0001").text
+    received = office.post("/order/O-0001/receive", {"count-1": "2"})
+    assert received.status_code == 303, received.text
+    assert "On the rack: R-0001, R-0002." in office.get("/order/O-0001").text
+    for address in ("/rack/R-0001", "/f/bar/R-0001", "/f/job/J-0001"):
+        assert "231 mm" in office.get(address).text, address
