@@ -6,7 +6,7 @@ is only a matter to decide about; so is an end that just meets the bar, or the c
 link, which is sprung aside by one bar. Begin at `contacts`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import cos, pi, radians
@@ -83,21 +83,13 @@ def contacts(stops: Sequence[Stop], runs: Sequence[Run], clearance_mm: float) ->
     total = pieces[-1].to_mm
     hooks = _hooks(runs, total, clearance_mm)
     boxes = _boxes(pieces, limit)
-    coils = {index for index, run in enumerate(runs) if run.is_curve}
     found: list[Contact] = []
-    for second in sorted(boxes):
-        for first in sorted(boxes):
-            if first > second or not _boxes_meet(boxes[first][0], boxes[second][0]):
-                continue
-            if first == second and first in coils and not _may_meet_itself(runs[first]):
-                continue
-            if _is_eye(runs, first, second):
-                continue
-            contact = _nearest(
-                boxes[first][1], boxes[first][0], boxes[second][1], least_apart, limit, total, clearance_mm
-            )
-            if contact is not None and not _closes(contact, total, clearance_mm):
-                found.append(_at_hook(contact, hooks))
+    for first, second in _near_pairs(boxes, runs):
+        contact = _nearest(
+            boxes[first][1], boxes[first][0], boxes[second][1], least_apart, limit, total, clearance_mm
+        )
+        if contact is not None and not _closes(contact, total, clearance_mm):
+            found.append(_at_hook(contact, hooks))
     order: dict[ContactKind, int] = {"crosses": 0, "hook crosses": 1, "end meets": 2, "laps": 3}
     return tuple(sorted(found, key=lambda contact: order[contact.kind]))
 
@@ -108,9 +100,13 @@ def _closes(contact: Contact, total: float, clearance_mm: float) -> bool:
     return ends and contact.kind == "laps"
 
 
-def _may_meet_itself(run: Run) -> bool:
-    # Coils are checked by their pitch when they are developed; a bend only beyond half a turn.
-    return run.kind in ("bend", "arc") and abs(run.angle) > 180
+def _is_meant(runs: Sequence[Run], first: int, second: int) -> bool:
+    """Whether two runs may touch: what closes on itself, or was checked when it was developed."""
+    run = runs[first]
+    if first == second and run.is_curve and not (run.kind in ("bend", "arc") and abs(run.angle) > 180):
+        # Coils are checked by their pitch when they are developed; a bend only beyond half a turn.
+        return True
+    return _is_eye(runs, first, second)
 
 
 def _hooks(runs: Sequence[Run], total: float, clearance_mm: float) -> tuple[float, float]:
@@ -154,6 +150,17 @@ def _boxes(pieces: Sequence[Segment], grow: float) -> dict[int, tuple[Box, list[
         high = tuple(max(point[axis] for point in points) + grow / 2 for axis in range(3))
         boxes[run] = (((low[0], low[1], low[2]), (high[0], high[1], high[2])), members)
     return boxes
+
+
+def _near_pairs(
+    boxes: Mapping[int, tuple[Box, list[Segment]]], runs: Sequence[Run]
+) -> Iterator[tuple[int, int]]:
+    """Pairs of runs that may meet and are not meant to, a run with itself among them."""
+    for second in sorted(boxes):
+        for first in sorted(boxes):
+            apart = first > second or not _boxes_meet(boxes[first][0], boxes[second][0])
+            if not apart and not _is_meant(runs, first, second):
+                yield first, second
 
 
 def _boxes_meet(a: Box, b: Box) -> bool:

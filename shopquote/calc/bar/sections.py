@@ -210,17 +210,10 @@ def parse_section(text: str, unit: Unit, width: Length | None = None) -> Section
     name, rest = _split_name(text, shown)
     kind = KINDS[_NAMES[name]]
     rest, corners = _split_corners(rest, kind)
-    words = re.split(r"[x×]", rest, flags=re.IGNORECASE)
-    if name in _BOTH_SIDES and len(words) == kind.count - 1:
-        words = [words[0], *words]
-    lacks_width = kind.by_width and len(words) == kind.count - 1 and all(word.strip() for word in words)
-    if not lacks_width and (len(words) != kind.count or not all(word.strip() for word in words)):
-        raise InputError(f"Bar {shown!r} has {_count_of(words)}; expected {kind.typed!r}.")
-    sizes = [
-        _parse_size(word, unit, shown, WIDEST if kind.by_width else LARGEST_SIZE)
-        for word in spread_unit(words)
-    ]
-    if lacks_width:
+    words = _size_words(rest, name, kind, shown)
+    most = WIDEST if kind.by_width else LARGEST_SIZE
+    sizes = [_parse_size(word, unit, shown, most) for word in spread_unit(words)]
+    if len(sizes) < kind.count:
         if width is None:
             return Section(kind.word, tuple(sizes), text.strip(), corners)
         if not 0 < width.nm <= WIDEST.nm:
@@ -231,6 +224,21 @@ def parse_section(text: str, unit: Unit, width: Length | None = None) -> Section
     if fault := kind.fault(tuple(size.mm_float for size in sizes)):
         raise InputError(f"Bar {shown!r}: {fault}.")
     return Section(kind.word, tuple(sizes), text.strip(), corners)
+
+
+def _size_words(rest: str, name: str, kind: SectionKind, shown: str) -> list[str]:
+    """The sizes as typed; one less than the kind has where a width may be given apart.
+
+    Raises:
+        InputError: another count of sizes.
+    """
+    words = re.split(r"[x×]", rest, flags=re.IGNORECASE)
+    if name in _BOTH_SIDES and len(words) == kind.count - 1:
+        words = [words[0], *words]
+    counts = (kind.count - 1, kind.count) if kind.by_width else (kind.count,)
+    if len(words) not in counts or not all(word.strip() for word in words):
+        raise InputError(f"Bar {shown!r} has {_count_of(words)}; expected {kind.typed!r}.")
+    return words
 
 
 def _split_name(text: str, shown: str) -> tuple[str, str]:

@@ -7,7 +7,7 @@ Prices get a day from which they hold; earlier ones stay as history. Begin at
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 
@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.units import ZERO, Unit, show_length
 from shopquote.errors import Fault, InputError, nearest_word
-from shopquote.reading.table_files import FileTable
+from shopquote.reading.table_files import FileTable, TableRow
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.buying.orders_on_file import find_supplier
@@ -108,33 +108,54 @@ def read_price_list(
     notation = replace(shop_notation(session), currency=found.currency)
     reading = ListReading(table, mapping, notation.within(_unit(mapping, notation.unit)), on)
     grades = grades_on_file(session)
-    headings = [row for row in table.rows if reading.is_heading(row)]
-    asked_for = [row for row in table.rows if row not in headings and is_on_request(reading, row)]
-    items_of = [row for row in table.rows if row not in headings and row not in asked_for]
-    lines = _joined(
-        [line for row in items_of if (line := read_line(reading, row, grades)) is not None], reading
-    )
+    rows = _sorted_rows(reading)
+    lines = _joined([line for row in rows.items if (line := read_line(reading, row, grades))], reading)
     if reading.faults:
         raise InputError.from_faults(reading.faults)
     if not lines:
         raise InputError(f"{table.path}: the list has no rows.")
     items = _items(session, found)
-    changes = tuple(_change(line, items.get(_key(line)), found.currency) for line in lines)
-    listed = {_key(line) for line in lines}
-    missing = tuple(
-        f"{item.section_text} {item.grade} {item.length_text or show_length(item.length, 'mm')}"
-        for key, item in sorted(items.items())
-        if key not in listed
-    )
-    left_out = tuple(row.number for row in headings)
     return PriceList(
         found.name,
         mapping,
-        changes,
-        missing,
-        left_out,
+        tuple(_change(line, items.get(_key(line)), found.currency) for line in lines),
+        _not_listed(items, lines),
+        tuple(row.number for row in rows.headings),
         table.heading_row,
-        tuple(row.number for row in asked_for),
+        tuple(row.number for row in rows.on_request),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """A list's rows by what they are: items with a price, headings of groups, prices to be asked for."""
+
+    items: list[TableRow] = field(default_factory=list)
+    headings: list[TableRow] = field(default_factory=list)
+    on_request: list[TableRow] = field(default_factory=list)
+
+
+def _sorted_rows(reading: ListReading) -> _Rows:
+    rows = _Rows()
+    for row in reading.table.rows:
+        if reading.is_heading(row):
+            rows.headings.append(row)
+        elif is_on_request(reading, row):
+            rows.on_request.append(row)
+        else:
+            rows.items.append(row)
+    return rows
+
+
+def _not_listed(
+    items: Mapping[tuple[str, str, int], StockItem], lines: Sequence[PriceLine]
+) -> tuple[str, ...]:
+    """The supplier's items on file that the list does not name."""
+    listed = {_key(line) for line in lines}
+    return tuple(
+        f"{item.section_text} {item.grade} {item.length_text or show_length(item.length, 'mm')}"
+        for key, item in sorted(items.items())
+        if key not in listed
     )
 
 

@@ -153,25 +153,24 @@ def plan_purchase(
     units = units or Units()
     unit = units.planning
     saw = replace(saw, keep_percent=Decimal(0))
-    markets = {} if markets is None else markets
-    for w in wanted:
-        markets[w.name] = markets.get(w.name) or market_for(session, w, on, supplier, guess=guess)
+    if markets is None:
+        markets = {}
+    _read_markets(session, wanted, markets, on, supplier, guess=guess)
     lacking = [w for w in wanted if not suffices(w, saw, unit)]
     _refuse_unlisted(lacking, markets, unit)
     plans = sum(plans_for(markets[w.name], len(groups)) for w in lacking)
-    ends = None if seconds is None else began + seconds
-    effort = Effort(plans, work, None if seconds is None else began + seconds * PLANS_SHARE, progress, prove)
+    effort = Effort(plans, work, _end(began, seconds, PLANS_SHARE), progress, prove)
     apart, ways = _all_ways(lacking, markets, groups, saw, units, effort)
-    chosen, buying = _choose(
-        lacking, markets, ways, None if ends is None else max(0.0, ends - time.monotonic())
-    )
+    ends = _end(began, seconds)
+    left = None if ends is None else max(0.0, ends - time.monotonic())
+    chosen, buying = _choose(lacking, markets, ways, left)
     taken = {w.name: own_way(w, saw, unit) for w in wanted if w not in lacking} | chosen
     lines = bought_lines(lacking, markets, chosen, buying)
     buying = buying or NOTHING_BOUGHT
     return PurchasePlan(
-        jobs=tuple(sorted({piece.owner for w in wanted for piece in w.pieces})),
+        jobs=_owners(wanted),
         lines=lines,
-        picks=tuple(pick for w in wanted for pick in rack_picks(w, taken[w.name])),
+        picks=_picks(wanted, taken),
         deliveries=buying.deliveries,
         ways={name: way.name for name, way in taken.items()},
         cost=buying.cost,
@@ -184,10 +183,43 @@ def plan_purchase(
         seconds=time.monotonic() - began,
         taken=taken,
         bounds=_bounds(ways),
-        guessed=dict(pair for w in lacking if (pair := guess_of(w, markets[w.name], unit))),
+        guessed=_guesses(lacking, markets, unit),
         extras=buying.extras,
         cut_short=effort.cut_short or buying.cut_short,
     )
+
+
+def _read_markets(
+    session: Session,
+    wanted: Sequence[Wanted],
+    markets: dict[str, Market],
+    on: date,
+    supplier: str | None,
+    *,
+    guess: bool,
+) -> None:
+    """Add the market of each material that was not read before."""
+    for w in wanted:
+        if w.name not in markets:
+            markets[w.name] = market_for(session, w, on, supplier, guess=guess)
+
+
+def _end(began: float, seconds: float | None, share: float = 1.0) -> float | None:
+    """When a share of a clock's seconds is over; None where nobody set a clock."""
+    return None if seconds is None else began + seconds * share
+
+
+def _owners(wanted: Sequence[Wanted]) -> tuple[str, ...]:
+    return tuple(sorted({piece.owner for w in wanted for piece in w.pieces}))
+
+
+def _picks(wanted: Sequence[Wanted], taken: Mapping[str, PlannedWay]) -> tuple[RackPick, ...]:
+    return tuple(pick for w in wanted for pick in rack_picks(w, taken[w.name]))
+
+
+def _guesses(wanted: Sequence[Wanted], markets: Mapping[str, Market], unit: Unit) -> dict[str, str]:
+    """The sizes on nobody's list, each with the size whose price stands for it."""
+    return dict(pair for w in wanted if (pair := guess_of(w, markets[w.name], unit)))
 
 
 def _all_ways(

@@ -4,7 +4,7 @@ A closed job brings the figures that were fixed when it was closed (`close`), al
 worked out from what is logged now. The caller opens a reading session.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -134,18 +134,33 @@ def missing_of(session: Session, job: Job) -> Missing:
     Raises:
         InputError: the job has no quote to compare with.
     """
-    uses, bought, bills = _logged_things(session, job)
-    return what_is_missing(quote_of(session, job), logged_minutes(session, job), uses, bought, bills)
+    logged = _Logged.of(session, job)
+    return what_is_missing(quote_of(session, job), logged.minutes, logged.bars, logged.bought, logged.bills)
 
 
-def _logged_things(
-    session: Session, job: Job
-) -> tuple[Sequence[BarUse], Sequence[BoughtUse], Sequence[OutsideBill]]:
-    return (
-        session.scalars(select(BarUse).where(BarUse.job_id == job.id)).all(),
-        session.scalars(select(BoughtUse).where(BoughtUse.job_id == job.id)).all(),
-        session.scalars(select(OutsideBill).where(OutsideBill.job_id == job.id)).all(),
-    )
+@dataclass(frozen=True, slots=True)
+class _Logged:
+    """What was logged on a job: minutes by operation, bars, bought items, bills of outside work."""
+
+    minutes: Mapping[str, tuple[Decimal, Decimal, Decimal]]
+    bars: Sequence[BarUse]
+    bought: Sequence[BoughtUse]
+    bills: Sequence[OutsideBill]
+
+    @classmethod
+    def of(cls, session: Session, job: Job) -> "_Logged":
+        return cls(
+            logged_minutes(session, job),
+            session.scalars(select(BarUse).where(BarUse.job_id == job.id)).all(),
+            session.scalars(select(BoughtUse).where(BoughtUse.job_id == job.id)).all(),
+            session.scalars(select(OutsideBill).where(OutsideBill.job_id == job.id)).all(),
+        )
+
+    @property
+    def categories(self) -> frozenset[str]:
+        """Cost categories on which anything is logged."""
+        held = {"labour": self.minutes, "material": self.bars, "bought": self.bought, "outside": self.bills}
+        return frozenset(name for name, things in held.items() if things)
 
 
 def work_out(session: Session, job: Job, *, closing: Missing | None = None) -> JobReview:
@@ -161,59 +176,68 @@ def work_out(session: Session, job: Job, *, closing: Missing | None = None) -> J
     revision = session.scalars(
         select(JobRevision).where(JobRevision.job_id == job.id, JobRevision.revision == job.revision)
     ).one()
-    planned = quote.job_revision.sets
-    made = Decimal(revision.sets) / Decimal(planned)
+    made = Decimal(revision.sets) / Decimal(quote.job_revision.sets)
     currency = shop_currency(session)
-    quoted = {row.category: row.amount for row in quote.costs}
-    entries = logged_minutes(session, job)
-    uses, bought, bills = _logged_things(session, job)
-    hours, bars, items = (closing.labour, closing.material, closing.bought) if closing else (None, None, None)
-    labour, rework = labour_lines(quote, quoted.get("labour", ZERO), entries, made, currency, hours)
-    spent = sum((line.minutes_actual for line in labour), ZERO)
-    expected = sum((line.minutes_estimated for line in labour), ZERO)
-    logged = {
-        "labour": bool(entries), "material": bool(uses), "bought": bool(bought), "outside": bool(bills),
-    }  # fmt: skip
-    lines = [
-        *material_lines(quote, quoted.get("material", ZERO), uses, currency, bars),
-        *labour,
-        *as_quoted("consumables", quoted.get("consumables", ZERO)),
-        *bought_lines(quote, quoted.get("bought", ZERO), bought, currency, items),
-        *outside_lines(
-            quoted.get("outside", ZERO),
-            bills,
-            made,
-            currency,
-            none=closing is not None and not closing.outside,
-        ),
-    ]
-    if quoted.get("overhead", ZERO):
-        lines.append(
-            follow_labour(
-                "overhead", "overhead", estimated=quoted["overhead"], minutes_estimated=expected,
-                minutes_actual=spent if entries or closing else expected, currency=currency,
-            )
-        )  # fmt: skip
-    lines += not_in_lines("contingency", "contingency", quoted.get("contingency", ZERO), not entries)
+    quoted = dict.fromkeys(CATEGORIES, ZERO) | {row.category: row.amount for row in quote.costs}
+    logged = _Logged.of(session, job)
+    lines, labour, rework = _cost_lines(quote, quoted, logged, made, currency, closing)
     price, invoiced = _price(session, job, quote)
-    assumed: tuple[str, ...] = tuple(
-        name
-        for name in CATEGORIES
-        if quoted.get(name) and name not in NEVER_LOGGED and not logged.get(name, False)
-    )
-    if closing:
-        assumed = (*assumed, *(name for name in closing.words if name.split(":")[0] not in assumed))
-    if quoted.get("overhead") and (not entries or not expected):
-        assumed = (*assumed, "overhead")
-    if quoted.get("contingency") and not entries:
-        assumed = (*assumed, "contingency")
     return JobReview(
         job.number, revision.title, job.customer.name, job.state, _done_on(session, job), revision.sets,
         currency,
         f"{quote.number} revision {quote.revision}", quote.net, price, invoiced, tuple(lines), rework,
-        _scrapped(session, job), assumed, _notes(session, job, labour, logged, invoiced),
+        _scrapped(session, job), _assumed(quoted, logged, labour, closing),
+        _notes(session, job, labour, logged.categories, invoiced),
         explain(lines, price, quoted=quote.net if invoiced else None, currency=currency),
     )  # fmt: skip
+
+
+def _cost_lines(
+    quote: Quote,
+    quoted: Mapping[str, Decimal],
+    logged: _Logged,
+    made: Decimal,
+    currency: str,
+    closing: Missing | None,
+) -> tuple[list[Variance], list[Variance], Decimal]:
+    """All cost lines, those of labour again, and minutes of rework; `made`: sets made over sets quoted."""
+    hours, bars, items = (closing.labour, closing.material, closing.bought) if closing else (None, None, None)
+    labour, rework = labour_lines(quote, quoted["labour"], logged.minutes, made, currency, hours)
+    no_outside = closing is not None and not closing.outside
+    lines = [
+        *material_lines(quote, quoted["material"], logged.bars, currency, bars),
+        *labour,
+        *as_quoted("consumables", quoted["consumables"]),
+        *bought_lines(quote, quoted["bought"], logged.bought, currency, items),
+        *outside_lines(quoted["outside"], logged.bills, made, currency, none=no_outside),
+    ]
+    if quoted["overhead"]:
+        # Overhead is a rate on hours worked: it follows them once any are known.
+        expected = sum((line.minutes_estimated for line in labour), ZERO)
+        spent = sum((line.minutes_actual for line in labour), ZERO)
+        lines.append(
+            follow_labour(
+                "overhead", "overhead", estimated=quoted["overhead"], minutes_estimated=expected,
+                minutes_actual=spent if logged.minutes or closing else expected, currency=currency,
+            )
+        )  # fmt: skip
+    lines += not_in_lines("contingency", "contingency", quoted["contingency"], not logged.minutes)
+    return lines, labour, rework
+
+
+def _assumed(
+    quoted: Mapping[str, Decimal], logged: _Logged, labour: Sequence[Variance], closing: Missing | None
+) -> tuple[str, ...]:
+    """Names of what counts as quoted since nothing was logged on it."""
+    could_be: list[str] = [name for name in CATEGORIES if quoted[name] and name not in NEVER_LOGGED]
+    assumed = [name for name in could_be if name not in logged.categories]
+    if closing:
+        assumed += [name for name in closing.words if name.split(":")[0] not in assumed]
+    if quoted["overhead"] and (not logged.minutes or not any(line.minutes_estimated for line in labour)):
+        assumed.append("overhead")
+    if quoted["contingency"] and not logged.minutes:
+        assumed.append("contingency")
+    return tuple(assumed)
 
 
 def quote_of(session: Session, job: Job) -> Quote:
@@ -250,15 +274,15 @@ def _scrapped(session: Session, job: Job) -> tuple[tuple[str, int, str], ...]:
 
 
 def _notes(
-    session: Session, job: Job, labour: Sequence[Variance], logged: Mapping[str, bool], invoiced: bool
+    session: Session, job: Job, labour: Sequence[Variance], logged: Collection[str], invoiced: bool
 ) -> tuple[str, ...]:
     notes = []
     missing = [line.name for line in labour if line.minutes_estimated and not line.minutes_actual]
-    if logged["labour"] and missing:
+    if "labour" in logged and missing:
         notes.append(f"No minutes were logged for {', '.join(missing)}, which the quote has.")
-    if not logged["labour"]:
+    if "labour" not in logged:
         notes.append("No minutes were logged: labour is taken as quoted.")
-    if not logged["material"]:
+    if "material" not in logged:
         notes.append("No bars were logged: material is taken as quoted.")
     if not invoiced:
         notes.append("Nothing was invoiced yet: the price is the quoted one.")

@@ -61,22 +61,28 @@ def what_is_missing(
     bought: Sequence[BoughtUse],
     bills: Sequence[OutsideBill],
 ) -> Missing:
-    """What the quote has and the log lacks.
+    """What the quote has and the log lacks."""
+    labour = tuple(row.operation for row in quote.minutes if row.operation not in entries)
+    outside = (OUTSIDE,) if quote.job_revision.outside and not bills else ()
+    return Missing(labour, _bars_missing(quote, uses), _items_missing(quote, bought), outside)
 
-    Bought items are only told apart while every logged name is a planned one: another name may be
-    the same thing under the words of its bill.
-    """
-    planned = {row.operation: row.minutes for row in quote.minutes}
-    labour = tuple(name for name in planned if name not in entries)
+
+def _bars_missing(quote: Quote, uses: Sequence[BarUse]) -> tuple[str, ...]:
     used = {(use.section_key, use.grade) for use in uses}
-    material = tuple(
+    return tuple(
         f"{row.section_text} {row.grade}"
         for row in quote.materials
         if (row.section_key, row.grade) not in used and row.net > Length(0)
     )
+
+
+def _items_missing(quote: Quote, bought: Sequence[BoughtUse]) -> tuple[str, ...]:
+    """Planned items that were not logged; none while a logged name is no planned one.
+
+    Such a name may be a planned item under the words of its bill.
+    """
     items = list(dict.fromkeys(item.name for item in quote.job_revision.bought))
     logged = {use.name.casefold() for use in bought}
-    strangers = logged - {name.casefold() for name in items}
-    lacking = () if strangers else tuple(name for name in items if name.casefold() not in logged)
-    outside = (OUTSIDE,) if quote.job_revision.outside and not bills else ()
-    return Missing(labour, material, lacking, outside)
+    if logged - {name.casefold() for name in items}:
+        return ()
+    return tuple(name for name in items if name.casefold() not in logged)
