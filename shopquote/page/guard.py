@@ -136,21 +136,11 @@ class Guard:
         if request.endpoint in FREE:
             return None
         if g.device is None:
-            if request.method == "GET" and request.accept_mimetypes.accept_html:
-                answer = redirect(url_for("guard.code", to=request.full_path.rstrip("?")))
-                assert isinstance(answer, Response)
-                return answer
-            abort(401, "This device is not let in, or its time is over.")
+            return _to_the_code()
         if g.device.role == "floor" and not (request.endpoint or "").startswith("floor."):
             abort(403, "This device is let in for the floor; prices and lists are the office's.")
-        if request.method == "POST" and not hmac.compare_digest(
-            (request.headers.get("X-Form-Token") or request.form.get("token") or "").encode(),
-            form_token().encode(),
-        ):
-            abort(
-                403,
-                "This form is not from this page, or from before the last time it was opened: load it again.",
-            )
+        if request.method == "POST":
+            _check_token()
         return None
 
     def _known(self, word: str):  # type: ignore[no-untyped-def]
@@ -192,6 +182,24 @@ class Guard:
         assert isinstance(answer, Response)
         answer.set_cookie(COOKIE, word, httponly=True, samesite="Strict", secure=request.is_secure, path="/")
         return answer
+
+
+def _to_the_code() -> Response:
+    """A page leads a stranger to where a code is typed; all else is refused."""
+    if request.method != "GET" or not request.accept_mimetypes.accept_html:
+        abort(401, "This device is not let in, or its time is over.")
+    answer = redirect(url_for("guard.code", to=request.full_path.rstrip("?")))
+    assert isinstance(answer, Response)
+    return answer
+
+
+def _check_token() -> None:
+    """A form carries this device's word, which no other page can read."""
+    sent = request.headers.get("X-Form-Token") or request.form.get("token") or ""
+    if not hmac.compare_digest(sent.encode(), form_token().encode()):
+        abort(
+            403, "This form is not from this page, or from before the last time it was opened: load it again."
+        )
 
 
 def form_token() -> str:

@@ -103,24 +103,23 @@ def tables_of(
             continue
         placed = []
         for row in rows[table.name]:
-            if is_blank(table, row) and not (table is PART and _has_holes(rows, row)):
+            holes = _holes_of(rows, row) if table is PART else []
+            if is_blank(table, row) and not holes:
                 continue
             values = _values(table, row)
             if table is PART:
                 numbers.append(row.number)
-                held = [
-                    hole for hole in rows[HOLE.name] if hole.of == row.number and not is_blank(HOLE, hole)
-                ]
-                if held:
-                    values[HOLE.name] = [_placed(HOLE, hole, _values(HOLE, hole)) for hole in held]
+            if holes:
+                values[HOLE.name] = holes
             placed.append(_placed(table, row, values))
         if placed:
             document[table.name] = placed if table.most > 1 else placed[0]
     return document, numbers
 
 
-def _has_holes(rows: Mapping[str, Sequence[TypedRow]], part: TypedRow) -> bool:
-    return any(hole.of == part.number and not is_blank(HOLE, hole) for hole in rows[HOLE.name])
+def _holes_of(rows: Mapping[str, Sequence[TypedRow]], part: TypedRow) -> list[PlacedRow]:
+    typed = [hole for hole in rows[HOLE.name] if hole.of == part.number and not is_blank(HOLE, hole)]
+    return [_placed(HOLE, hole, _values(HOLE, hole)) for hole in typed]
 
 
 def _values(table: Table, row: TypedRow) -> dict[str, Any]:

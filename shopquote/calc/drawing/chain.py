@@ -114,11 +114,10 @@ def _chained(pieces: Sequence[Piece], unit: Unit, gap_mm: float) -> list[Piece]:
     real = [piece for piece in pieces if piece.centre or _apart(piece.p, piece.q) > SAME_MM]
     if not real:
         raise CannotMakeError("There is no line to read.", hint="Name the layer that it lies on: --layer L.")
-    place: dict[End, Point] = {(n, way): (p.q if way else p.p) for n, p in enumerate(real) for way in (0, 1)}
-    beside = {
-        end: [other for other in place if other != end and _apart(place[end], place[other]) <= gap_mm]
-        for end in place
-    }
+    place: dict[End, Point] = {}
+    for number, piece in enumerate(real):
+        place |= {(number, 0): piece.p, (number, 1): piece.q}
+    beside = {end: _near(place, end, gap_mm) for end in place}
     free = _free_ends(place, beside, unit)
     run: list[Piece] = []
     end: End | None = free[0]
@@ -133,6 +132,11 @@ def _chained(pieces: Sequence[Piece], unit: Unit, gap_mm: float) -> list[Piece]:
             hint="Close the gaps, or allow wider ones with --gap.",
         )
     return run
+
+
+def _near(place: Mapping[End, Point], end: End, gap_mm: float) -> list[End]:
+    """The other ends that lie within the gap."""
+    return [other for other in place if other != end and _apart(place[end], place[other]) <= gap_mm]
 
 
 def _free_ends(place: Mapping[End, Point], beside: Mapping[End, Sequence[End]], unit: Unit) -> list[End]:

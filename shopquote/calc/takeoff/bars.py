@@ -7,8 +7,9 @@ from fractions import Fraction
 from math import floor
 
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, leftover
+from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Bar, Job, Size, mitre_kerf, size_of
 from shopquote.calc.takeoff.problem import CREDIT_STEP, Pattern, Solution, held
-from shopquote.calc.takeoff.sheet import MONEY_PARTS, Bar, Job, Sheet, Size, mitre_kerf, size_of
+from shopquote.calc.takeoff.sheet import Sheet
 from shopquote.calc.units import Length
 
 # A bar, how many are cut so, and its pieces.

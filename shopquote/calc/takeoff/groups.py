@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece
-from shopquote.calc.takeoff.sheet import MONEY_PARTS, Bar, Job, Size, size_of
+from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Bar, Job, Size, size_of
 from shopquote.calc.takeoff.work import Work
 from shopquote.calc.units import NM_PER_MM
 from shopquote.errors import CannotMakeError

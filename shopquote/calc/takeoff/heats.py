@@ -2,7 +2,8 @@
 
 from itertools import islice, product
 
-from shopquote.calc.takeoff.sheet import Heats, Job
+from shopquote.calc.takeoff.cut_job import Job
+from shopquote.calc.takeoff.sheet import Heats
 from shopquote.errors import CannotMakeError
 
 # More ways than this are not all tried; then there is no bound.

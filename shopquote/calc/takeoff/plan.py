@@ -13,6 +13,7 @@ from typing import Any
 
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.bars import Load, bars_cut, cost_of
+from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Job, job_of
 from shopquote.calc.takeoff.fill import greedy_plan
 from shopquote.calc.takeoff.groups import in_groups, least_by_length
 from shopquote.calc.takeoff.heats import heat_choices
@@ -21,7 +22,7 @@ from shopquote.calc.takeoff.problem import Solution
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.write import proof_of
 from shopquote.calc.takeoff.search import Search
-from shopquote.calc.takeoff.sheet import MONEY_PARTS, Job, Sheet, job_of, sheet_of
+from shopquote.calc.takeoff.sheet import Sheet, sheet_of
 from shopquote.calc.takeoff.ties import better_among_equals
 from shopquote.calc.takeoff.work import A_SECOND, Work
 from shopquote.calc.units import NM_PER_MM, Unit, show_length
@@ -125,19 +126,29 @@ def _planned(
         )
     # Where a size rounds down to nothing, or not all heats were tried, there is no bound.
     sure = all_heats and all(sheet.sound for sheet in sheets)
-    bound = min(o.bound * s.cost_unit for o, s in zip(outcomes, sheets, strict=True)) if sure else 0
+    bound = _least_bound(outcomes, sheets) if sure else 0
     proven = sure and bound >= best.cost
-    if proven and best.sheet.exact:
-        solution = better_among_equals(
-            best.sheet.problem, best.solution, work.part(int(work.left * TIES_PART))
-        )
-        best = _finer([best, _as_bars(job, wanted, best.sheet, solution)]) or best
+    if proven:
+        best = _best_of_equals(job, wanted, best, work.part(int(work.left * TIES_PART)))
     proof = None
     if sure and (proven or prove):
         proof = proof_of(job, wanted, sheets, outcomes, best.loads, best.cost, min(bound, best.cost))
         if faults_of_proof(proof):
             proof, proven = None, False
     return _answer(best.bars, max(bound, floor), proven, job.priced, proof)
+
+
+def _least_bound(outcomes: Sequence[Outcome], sheets: Sequence[Sheet]) -> int:
+    """The bound over all choices of heats: that of the one which may be cheapest."""
+    return min(o.bound * s.cost_unit for o, s in zip(outcomes, sheets, strict=True))
+
+
+def _best_of_equals(job: Job, wanted: Sequence[Piece], best: _Found, work: Work) -> _Found:
+    """Of plans of the same cost the one with fewer bars and loads; only where no size was rounded."""
+    if not best.sheet.exact:
+        return best
+    solution = better_among_equals(best.sheet.problem, best.solution, work)
+    return _finer([best, _as_bars(job, wanted, best.sheet, solution)]) or best
 
 
 def _rounded(

@@ -16,7 +16,7 @@ than the target; rows are the demands (equal) and the numbers of bars (least to 
 No floats; sums that could pass 64 bits are refused or taken in Python's whole numbers.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -159,14 +159,7 @@ class CountsCheck:
         rows, others = cut.rows, cut.cuts
         need(len(others) <= len(self.ends), "a cut rests on later cuts")
         place = {name: at for at, name in enumerate(self.names)}
-        turn = np.ones(len(self.names), np.int64)
-        for name, start, down in cut.moved:
-            at = place[name]
-            need(
-                int(counts.high[at]) <= start if down else int(counts.low[at]) >= start,
-                "a count is reckoned from an end that it passes",
-            )
-            turn[at] = -1 if down else 1
+        turn = _turns(cut, counts, place)
         known = self.cuts[:, : len(others)]
         size = (int(self.base.max(initial=0)) + 1) * sum(map(abs, rows)) * PARTS
         size += int(np.abs(known).max(initial=0)) * sum(map(abs, others))
@@ -179,12 +172,7 @@ class CountsCheck:
         end -= sum(int(sums[place[name]]) * start for name, start, _ in cut.moved)
         whole_end, rest = divmod(end, scale)
         need(rest > 0, "the sum of a cut has no fraction")
-        slack = [0] * len(rows)
-        for r, share in enumerate(rows):
-            if counts.least[r] < counts.most[r]:
-                away = -1 if r in cut.low else 1
-                times, over = divmod(share * away * PARTS, scale)
-                slack[r] = away * (times * (scale - rest) + max(0, over - rest))
+        slack = _slack_shares(cut, counts, rest)
         below = [min(0, u) for u in others]
         need((int(self.base.max(initial=0)) + 1) * sum(map(abs, slack)) < LARGEST, "slacks are too large")
         floors, parts = np.divmod(sums * turn, scale)
@@ -197,6 +185,31 @@ class CountsCheck:
         bound -= sum(e * u for e, u in zip(self.ends, below, strict=False))
         self.cuts = np.column_stack([self.cuts, coefficients * PARTS // (scale - rest)])
         self.ends.append(-(-bound * PARTS // (scale - rest)))
+
+
+def _turns(cut: _Cut, counts: Counts, place: Mapping[tuple[int, ...], int]) -> Table:
+    """-1 for each count that a cut reckons down from its most, 1 for all others."""
+    turn = np.ones(len(place), np.int64)
+    for name, start, down in cut.moved:
+        at = place[name]
+        need(
+            int(counts.high[at]) <= start if down else int(counts.low[at]) >= start,
+            "a count is reckoned from an end that it passes",
+        )
+        turn[at] = -1 if down else 1
+    return turn
+
+
+def _slack_shares(cut: _Cut, counts: Counts, rest: int) -> list[int]:
+    """What the whole slack of each row counts in a cut, rounded as counts are; rows without slack nothing."""
+    scale = SHARES * PARTS
+    slack = [0] * len(cut.rows)
+    for r, share in enumerate(cut.rows):
+        if counts.least[r] < counts.most[r]:
+            away = -1 if r in cut.low else 1
+            times, over = divmod(share * away * PARTS, scale)
+            slack[r] = away * (times * (scale - rest) + max(0, over - rest))
+    return slack
 
 
 def _narrow(counts: Counts, gap: int, reduced: Table) -> None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.takeoff.problem import Ints, Problem
+from shopquote.calc.takeoff.problem import Ints, Kind, Problem
 from shopquote.calc.takeoff.work import Work
 
 # Tables larger than this are not made.
@@ -58,10 +58,7 @@ def patterns_within(
     than `most` on the way, the answer is None; with `part`, some that are spread evenly.
     """
     bar = problem.kinds[kind]
-    order = sorted(
-        (i for i in range(len(problem.sizes)) if problem.demands[i] and bar.holds(i)),
-        key=lambda i: (problem.blocks[i], -problem.sizes[i], i),
-    )
+    order = _order_of(problem, bar)
     if not order:
         return Found(np.zeros((0, len(problem.sizes)), np.int16), True)
     if len(filters) * len(order) * bar.capacity > MOST_CELLS:
@@ -96,12 +93,23 @@ def patterns_within(
         worths = [w[parent] + count * one.prices[i] for one, w in zip(filters, worths, strict=True)]
         opened = opened[parent] | (count > 0)
         steps.append((i, parent, count))
-    rows = np.zeros((len(used), len(problem.sizes)), np.int16)
-    at = np.arange(len(used))
+    return Found(_rows_of(steps, len(used), len(problem.sizes)), complete)
+
+
+def _order_of(problem: Problem, bar: Kind) -> list[int]:
+    """The pieces to add in turn: block by block, since a block's opening counts once, the longest first."""
+    wanted = (i for i in range(len(problem.sizes)) if problem.demands[i] and bar.holds(i))
+    return sorted(wanted, key=lambda i: (problem.blocks[i], -problem.sizes[i], i))
+
+
+def _rows_of(steps: Sequence[tuple[int, Ints, Ints]], number: int, width: int) -> Rows:
+    """Patterns read back from the steps that grew them, last step first; the empty one is left out."""
+    rows = np.zeros((number, width), np.int16)
+    at = np.arange(number)
     for i, parent, count in reversed(steps):
         rows[:, i] = count[at]
         at = parent[at]
-    return Found(rows[rows.any(axis=1)], complete)
+    return rows[rows.any(axis=1)]
 
 
 def _grown(problem: Problem, i: int, capacity: int, used: Ints, opening: Ints) -> tuple[Ints, Ints, Ints]:

@@ -67,28 +67,34 @@ class Gap:
         idle = 0
         while not self.work.over():
             if search is None:
-                rows = self._rows_for_columns(node, 1, MOST_COLUMNS)
-                search = None if rows is None else self._column_search(node, rows)
+                search = self._search_of_columns(node)
             if search is not None:
-                node.listed = tuple(k for k in range(len(self.problem.kinds)) if self._may_cut(node.box, k))
-                node.list_prices, node.columns = (node.prices,), search
-                bound = search.run(nodes)
-                node.bound = max(node.bound, min(bound, self.search.cost_to_beat()))
+                node.columns = search
+                node.bound = max(node.bound, min(search.run(nodes), self.search.cost_to_beat()))
                 self.search.report()
             if self.search.beaten(node.bound) or not self.search.whole:
                 break
             before = self.search.cost_to_beat()
             self.mend(node, TRIES)
-            if search is None and self.search.cost_to_beat() != looked_at:
-                looked_at = self.search.cost_to_beat()
-                self._by_short_lists(node)
-            if search is None and self.search.cost_to_beat() == before:
-                idle += 1
-                if idle == MOST_IDLE or not self.search.credited:
-                    return False
+            if search is None:
+                if self.search.cost_to_beat() != looked_at:
+                    looked_at = self.search.cost_to_beat()
+                    self._by_short_lists(node)
+                if self.search.cost_to_beat() == before:
+                    idle += 1
+                    if idle == MOST_IDLE or not self.search.credited:
+                        return False
             nodes *= 2
         node.stuck = not self.search.beaten(node.bound)
         return search is not None
+
+    def _search_of_columns(self, node: Node) -> ColumnSearch | None:
+        """A search by counts of a node, which keeps what the list was made by; None when it is too long."""
+        rows = self._rows_for_columns(node, 1, MOST_COLUMNS)
+        if rows is None:
+            return None
+        node.listed, node.list_prices = self._kinds_in(node.box), (node.prices,)
+        return self._column_search(node, rows)
 
     def _by_short_lists(self, node: Node) -> bool:
         """Look for a cheaper plan among the patterns within a part of the gap; a larger part each time."""
@@ -133,6 +139,9 @@ class Gap:
                 return None
             rows.append(found.rows)
         return rows
+
+    def _kinds_in(self, box: Box) -> tuple[int, ...]:
+        return tuple(k for k in range(len(self.problem.kinds)) if self._may_cut(box, k))
 
     def _may_cut(self, box: Box, kind: int) -> bool:
         return box.high[kind] > 0 and box.stock_high[self.problem.kinds[kind].stock] > 0
@@ -179,7 +188,7 @@ class Gap:
     def _search_list(self, node: Node) -> None:
         lister = Lister(
             self.problem,
-            [k for k in range(len(self.problem.kinds)) if self._may_cut(node.box, k)],
+            self._kinds_in(node.box),
             self.search.credits,
             partial(self._filter, node),
             partial(self._prices_for, node),

@@ -202,8 +202,7 @@ def _list(model: Model, node: dict[str, Any], bars: Range, target: int) -> Liste
 def _patterns(model: Model, k: int, tests: Sequence[_Test]) -> Table:
     """Every pattern of a kind that passes each test, as rows: it is worth `least` at the prices."""
     kind = model.kinds[k]
-    # Long pieces first: few copies of them fit, so that the list stays short while it grows.
-    pieces = sorted((i for i in range(len(model.sizes)) if kind.allowed[i]), key=lambda i: -model.sizes[i])
+    pieces = _longest_first(model, k)
     # As many tests as memory allows weed while patterns grow, the last ones first: each was made to rule out
     # what those before let pass. All of them do at the end.
     most_weeds = max(1, MOST_CELLS // ((kind.capacity + 1) * max(1, len(pieces))))
@@ -234,6 +233,17 @@ def _patterns(model: Model, k: int, tests: Sequence[_Test]) -> Table:
         opened = {b: o[parent] | ((times > 0) & (block == b)) for b, o in opened.items()}
         grown.append((i, parent, times))
     rows = _rows(grown, len(used), len(model.sizes))
+    return _passing(model, k, rows, tests)
+
+
+def _longest_first(model: Model, k: int) -> list[int]:
+    """Pieces that a kind may hold; of long ones few copies fit, so the list stays short as it grows."""
+    allowed = model.kinds[k].allowed
+    return sorted((i for i in range(len(model.sizes)) if allowed[i]), key=lambda i: -model.sizes[i])
+
+
+def _passing(model: Model, k: int, rows: Table, tests: Sequence[_Test]) -> Table:
+    """The patterns that pass every test, with their credit."""
     credit = model.credits[k]
     for prices, least in tests:
         worth = rows @ np.array(prices, np.int64)

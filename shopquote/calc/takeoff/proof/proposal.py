@@ -37,24 +37,45 @@ def proposed(
     if work.over() or not len(rows):
         return None
     demands = np.array(problem.demands, np.float64)
-    place, piece = np.nonzero(rows)
-    bars = [np.array(problem.bar_rows(int(k)), np.int64) + len(demands) for k in kinds]
-    heads = [piece[place == at] for at in range(len(rows))]
-    last = len(demands) + len(problem.kinds) + len(problem.stock_limits) + 1
-    index = [np.concatenate([held, mine, [last]]) for held, mine in zip(heads, bars, strict=True)]
-    value = [
-        np.concatenate([rows[at, held], np.ones(len(mine)), [costs[at]]])
-        for at, (held, mine) in enumerate(zip(heads, bars, strict=True))
-    ]
-    starts = np.cumsum([0, *(len(part) for part in index)])
     solver = quiet_solver()
     for name, setting in (("threads", 1), ("parallel", "off"), ("mip_max_nodes", MOST_NODES)):
         solver.setOptionValue(name, setting)
     _add_rows(solver, demands, box, most)
+    _add_columns(solver, problem, rows, kinds, costs)
+    a_step = A_STEP + A_ROW * len(demands) + A_COLUMN * len(rows)
+    if work.seconds_left is not None:
+        solver.setOptionValue("time_limit", work.seconds_left)
+    solver.run()
+    work.spend(A_RUN + a_step * max(0, int(solver.getInfo().simplex_iteration_count)))
+    if solver.getModelStatus().name == "kInfeasible":
+        return []
+    if solver.getInfo().primal_solution_status != 2:
+        return None
+    counts = [round(value) for value in solver.getSolution().col_value]
+    return [(int(kinds[at]), tuple(int(a) for a in rows[at]), n) for at, n in enumerate(counts) if n]
+
+
+def _add_columns(
+    solver: Any, problem: Problem, rows: npt.NDArray[np.int16], kinds: Ints, costs: npt.NDArray[np.float64]
+) -> None:
+    """A whole count for each pattern, as often as its pieces are asked for at most.
+
+    It stands in the rows of its pieces, of the numbers of bars that it counts in, and, last, of the cost.
+    """
+    number, last = (
+        len(problem.demands),
+        len(problem.demands) + len(problem.kinds) + len(problem.stock_limits) + 1,
+    )
+    index, value = [], []
+    for row, kind, cost in zip(rows, kinds, costs, strict=True):
+        pieces = np.nonzero(row)[0]
+        bars = np.array(problem.bar_rows(int(kind)), np.int64) + number
+        index.append(np.concatenate([pieces, bars, [last]]))
+        value.append(np.concatenate([row[pieces], np.ones(len(bars)), [cost]]))
+    starts = np.cumsum([0, *map(len, index)])
     ends = (np.array(problem.demands)[None, :] // np.maximum(rows, 1)).astype(np.float64)
     ends[rows == 0] = float(problem.pieces)
     count = len(rows)
-    a_step = A_STEP + A_ROW * len(demands) + A_COLUMN * count
     solver.addCols(
         count,
         np.zeros(count),
@@ -66,16 +87,6 @@ def proposed(
         np.concatenate(value).astype(np.float64),
     )
     solver.changeColsIntegrality(count, np.arange(count, dtype=np.int32), np.ones(count, np.uint8))
-    if work.seconds_left is not None:
-        solver.setOptionValue("time_limit", work.seconds_left)
-    solver.run()
-    work.spend(A_RUN + a_step * max(0, int(solver.getInfo().simplex_iteration_count)))
-    if solver.getModelStatus().name == "kInfeasible":
-        return []
-    if solver.getInfo().primal_solution_status != 2:
-        return None
-    counts = [round(value) for value in solver.getSolution().col_value]
-    return [(int(kinds[at]), tuple(int(a) for a in rows[at]), n) for at, n in enumerate(counts) if n]
 
 
 def _add_rows(solver: Any, demands: npt.NDArray[np.float64], box: Box, most: float) -> None:

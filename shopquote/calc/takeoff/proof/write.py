@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Any
 
 from shopquote.calc.takeoff.answers import Piece
 from shopquote.calc.takeoff.bars import Load
+from shopquote.calc.takeoff.cut_job import PLANNING_UNIT_NM, Job, size_of
 from shopquote.calc.takeoff.nodes import Node, Outcome
-from shopquote.calc.takeoff.sheet import PLANNING_UNIT_NM, Job, Sheet, size_of
+from shopquote.calc.takeoff.sheet import Sheet
 
 if TYPE_CHECKING:  # these are loaded only where a gap is left
     from shopquote.calc.takeoff.proof.column_program import ColumnNode
