@@ -18,8 +18,8 @@ import numpy as np
 from sqlalchemy import select, text
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.grades import STARTING_GRADES
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.standards import StandardsBook, starting_book
 from shopquote.calc.review.variance import labour_cost

@@ -215,7 +215,8 @@ def _check_marks(row: Row, key: str, named: Iterable[str], marks: Sequence[str])
 
 def _grades(given: Iterable[str] | None) -> tuple[tuple[str, ...], Mapping[str, str]]:
     """Names of grades, and what else they are called where the grades themselves are given."""
-    from shopquote.calc.bar.grades import STARTING_GRADES, other_names
+    from shopquote.calc.bar.grades import other_names
+    from shopquote.calc.bar.starting_grades import STARTING_GRADES
 
     grades = STARTING_GRADES if given is None else given
     return tuple(grades), other_names(grades) if isinstance(grades, Mapping) else {}

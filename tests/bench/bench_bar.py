@@ -12,7 +12,6 @@ from random import Random
 from time import perf_counter, process_time
 
 from shopquote.calc.bar.benders import BendingShop
-from shopquote.calc.bar.grades import STARTING_GRADES
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.neutral_axis import k_of_bend
 from shopquote.calc.bar.part import analyse_part
@@ -20,6 +19,7 @@ from shopquote.calc.bar.rebend import Pull, finish_of, let_go_all, rebend
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.shape_words import Bend, Leg
 from shopquote.calc.bar.springback import flow_stress, outer_strain, spring_of
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.bar.survey import PlainPart, Survey, survey
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length, Measure

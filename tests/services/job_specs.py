@@ -9,7 +9,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from shopquote.calc.bar.end_words import End, parse_end
-from shopquote.calc.bar.grades import STARTING_GRADES
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.job import HoleSpec, JobSpec, PartSpec
 from shopquote.calc.units import Length, Measure
 from shopquote.reading import job_kinds as kinds

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.develop import Development, Run
-from shopquote.calc.bar.fit import Demand, Fit, HowMade, as_length
+from shopquote.calc.bar.fit import Fit, as_length
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.limits import limits_of
 from shopquote.calc.bar.moment import BendSection, bend_section
@@ -16,6 +16,7 @@ from shopquote.calc.bar.neutral_axis import tests_for
 from shopquote.calc.bar.pulls import Pull, pull_of, theory
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import Arc, Word
+from shopquote.calc.bar.shortfalls import Demand, HowMade
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.small_bends import SmallBends, hits_within, small_bends
 from shopquote.calc.bar.springback import Spring, outer_strain

@@ -7,12 +7,23 @@ says what a bender, a lever or a hook may carry.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isfinite
-from typing import Literal
 
 from shopquote.calc.bar.benders import Bender, BendingShop, Former
-from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.moment import BendSection, bend_section
-from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.shortfalls import (
+    SAME_MM,
+    Demand,
+    HowMade,
+    Shortfall,
+    angle_shortfall,
+    former_shortfall,
+    leg_shortfalls,
+    moment_shortfalls,
+    no_former,
+    roll_shortfalls,
+    size_shortfalls,
+    step_shortfalls,
+    with_friction,
+)
 from shopquote.calc.bar.small_bends import SmallBends
 from shopquote.calc.bar.small_bends_on import MadeSmall, largest_along, made_on
 from shopquote.calc.bar.springback import springback_ratio
@@ -21,63 +32,6 @@ from shopquote.calc.units import Length
 # A former serves when the radius it leaves is this near to the one asked for: common practice, no source.
 FORMER_SHARE = 0.05
 FORMER_MM = 1.0
-SAME_MM = 1e-6
-
-SAY_MM = Say()
-
-
-HowMade = Literal["former", "rolls", "small bends"]
-
-
-@dataclass(frozen=True, slots=True)
-class Demand:
-    """One bend as a bender sees it.
-
-    held_mm: inside radius to hold under load so that the one asked for is left;
-    pull_to: angle to pull to, degrees; before, after: straight bar on both sides, mm, and whether
-    that side is an end of the bar. `curve`: made by rolls or small bends where no former serves;
-    `wraps`: of one radius, so that a former could make it;
-    `small`: the small bends that would make it, `formers_along` whether they may change the former;
-    `made_by` where the person said so.
-    least_mm: least inside radius of the grade. `measured`: pull_to is the shop's own measure and holds on
-    whatever former. Shape follows from the grade's usual strength; most_over_usual brings a moment
-    to its most, which a bender must stand. `say` words the messages in the job's unit.
-    """
-
-    bar: BendSection
-    grade: Grade
-    inside_mm: float
-    held_mm: float
-    angle: float
-    pull_to: float
-    stress_mpa: float
-    moment_nmm: float
-    before_mm: float
-    after_mm: float
-    before_is_end: bool
-    after_is_end: bool
-    curve: bool = False
-    wraps: bool = True
-    small: SmallBends | None = None
-    formers_along: bool = False
-    made_by: HowMade | None = None
-    least_mm: float = 0.0
-    measured: bool = False
-    most_over_usual: float = 1.0
-    say: Say = SAY_MM
-
-
-@dataclass(frozen=True, slots=True)
-class Shortfall:
-    """One reason why a bender does not make a bend, what it lacks, and what would cure it.
-
-    `share`: how far off it is, as a share of what the bender has; orders the nearest.
-    """
-
-    code: str
-    message: str
-    cure: str
-    share: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,14 +72,9 @@ def hand_force_n(moment_nmm: float, bender: Bender) -> float | None:
     return with_friction(moment_nmm, bender) / bender.lever.mm_float
 
 
-def with_friction(moment_nmm: float, bender: Bender) -> float:
-    """What a bender must bring up for a moment in the bar, N mm: its friction allowance added."""
-    return moment_nmm * (1 + bender.friction_pct / 100)
-
-
 def fit_bend(demand: Demand, bender: Bender) -> Fit:
     """Try one bender on one bend; every shortfall is listed."""
-    lacking = [*_size_shortfalls(demand, bender), *_leg_shortfalls(demand, bender)]
+    lacking = [*size_shortfalls(demand, bender), *leg_shortfalls(demand, bender)]
     former, left = nearest_former(demand, bender)
     how: HowMade = "former"
     pull_to, moment, small = demand.pull_to, demand.moment_nmm, None
@@ -134,26 +83,26 @@ def fit_bend(demand: Demand, bender: Bender) -> Fit:
         left = demand.inside_mm
         if how == "rolls":
             former = None
-            lacking.extend(_roll_shortfalls(demand, bender))
+            lacking.extend(roll_shortfalls(demand, bender))
         else:
             former = small_bend_former(demand, bender)
             if former is None:
-                lacking.append(_no_former(demand))
+                lacking.append(no_former(demand))
             elif demand.small is not None:
                 small = _small_on(demand, demand.small, bender, former)
                 pull_to, moment = sum(small.pulls), small.moment_nmm
-            lacking.extend(_step_shortfalls(demand, bender))
+            lacking.extend(step_shortfalls(demand, bender))
     elif former is None:
-        lacking.append(_no_former(demand))
+        lacking.append(no_former(demand))
     else:
         by_theory, moment = _on_former(demand, former, demand.angle, demand.stress_mpa)
         pull_to = demand.pull_to if demand.measured else by_theory
         if not serves(demand, left):
-            lacking.append(_former_shortfall(demand, former, left))
+            lacking.append(former_shortfall(demand, former, left))
     moment *= demand.most_over_usual
-    lacking.extend(_moment_shortfalls(demand, moment, bender))
+    lacking.extend(moment_shortfalls(demand, moment, bender))
     if how == "former" and abs(pull_to) > bender.largest_angle + 1e-9:
-        lacking.append(_angle_shortfall(pull_to, bender))
+        lacking.append(angle_shortfall(pull_to, bender))
     return Fit(
         bender, former, how, left, pull_to, moment, hand_force_n(moment, bender), tuple(lacking),
         small.stress_mpa[0] if small else demand.stress_mpa, small,
@@ -247,133 +196,6 @@ def left_by_former(demand: Demand, former: Former) -> float:
 def serves(demand: Demand, left: float) -> bool:
     """Whether the inside radius left by a former (mm) is near enough to the one asked for."""
     return abs(left - demand.inside_mm) <= max(FORMER_MM, FORMER_SHARE * demand.inside_mm)
-
-
-def _size_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
-    found = []
-    bar = demand.bar
-    for what, has, needs in (
-        ("opening", bender.opening.mm_float, bar.depth_mm),
-        ("width", bender.width.mm_float, bar.width_mm),
-    ):
-        if needs > has + 1e-9:
-            found.append(
-                Shortfall(
-                    "bar-too-large",
-                    f"the bar is {demand.say(needs)} and its {what} {demand.say(has)}",
-                    "use a smaller bar or a larger bender",
-                    needs / has - 1 if has else 9.0,
-                )
-            )
-    return found
-
-
-def _moment_shortfalls(demand: Demand, moment_nmm: float, bender: Bender) -> list[Shortfall]:
-    moment, has = with_friction(moment_nmm, bender) / 1000, bender.largest_moment_nm
-    if moment <= has:
-        return []
-    message = (
-        f"the bend takes up to {demand.say.moment(moment)}, friction counted, and the bender is for "
-        f"{demand.say.moment(has)}"
-    )
-    return [Shortfall("moment", message, _moment_cure(demand), moment / has - 1)]
-
-
-def _roll_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
-    if bender.rolls_to is None:
-        return [
-            Shortfall("no-rolls", "it has no rolls", "make it by small bends, or get it rolled outside", 1.0)
-        ]
-    has = bender.rolls_to.mm_float
-    if has <= demand.held_mm + 1e-9:
-        return []
-    message = f"it rolls down to r {demand.say(has)} and this asks for r {demand.say(demand.held_mm)}"
-    return [Shortfall("rolls-too-large", message, "make it by small bends", has / demand.held_mm - 1)]
-
-
-def _step_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
-    steps, least = demand.small.steps_mm if demand.small else (), bender.arc_step.mm_float
-    if len(steps) < 2 or min(steps) >= least - 1e-9:
-        return []
-    step = min(steps)
-    return [
-        Shortfall(
-            "arc-step",
-            f"its {len(steps)} small bends are {demand.say(step)} apart and its smallest advance is "
-            f"{demand.say(least)}",
-            "allow a larger gap from the curve",
-            least / step - 1,
-        )
-    ]
-
-
-def _moment_cure(demand: Demand) -> str:
-    bar = demand.bar
-    if bar.section.has_axes and bar.axis == "hard":
-        easy = (
-            bend_section(bar.section, "easy").plastic_mm3 * demand.stress_mpa * demand.most_over_usual / 1000
-        )
-        return f"turn the flat (the easy way takes {demand.say.moment(easy)}) or bend it hot"
-    return "bend it hot, or use a larger bender"
-
-
-def _leg_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
-    found: list[Shortfall] = []
-    if demand.curve:
-        return found
-    sides = ((demand.before_mm, demand.before_is_end), (demand.after_mm, demand.after_is_end))
-    for straight, is_end in sides:
-        least = (bender.smallest_leg if is_end else bender.smallest_between).mm_float
-        if straight < least - 1e-9:
-            what = "leg" if is_end else "distance between bends"
-            cure = (
-                f"leave {demand.say.up(least - straight)} more to hold and saw it off"
-                if is_end
-                else f"leave {demand.say.up(least - straight)} more between the bends"
-            )
-            found.append(
-                Shortfall(
-                    "short-leg" if is_end else "bends-too-near",
-                    f"{demand.say(straight)} straight and its smallest {what} is {demand.say(least)}",
-                    cure,
-                    1 - straight / least,
-                )
-            )
-    return found
-
-
-def _former_shortfall(demand: Demand, former: Former, left: float) -> Shortfall:
-    get = f"get a former of r {demand.say(demand.held_mm)}"
-    if left >= demand.least_mm - SAME_MM:
-        cure = f"draw the radius as {demand.say(left)}, which the grade takes, or {get}"
-    else:
-        cure = f"draw the radius as {demand.say.up(demand.least_mm)} or more, or {get} and bend it hot"
-    return Shortfall(
-        "no-former",
-        f"its nearest former, r {demand.say(former.radius.mm_float)}, leaves r {demand.say(left)}",
-        cure,
-        abs(left - demand.inside_mm) / demand.inside_mm,
-    )
-
-
-def _no_former(demand: Demand) -> Shortfall:
-    say, least = demand.say, demand.least_mm
-    if demand.curve and least <= demand.held_mm:
-        reason = (
-            f"it has no former from r {say.up(least)}, the least of the grade, to r {say(demand.held_mm)}"
-        )
-    else:
-        reason = "it has no former that takes this bar"
-    return Shortfall("no-former", reason, f"get a former of r {say(demand.held_mm)}", 1.0)
-
-
-def _angle_shortfall(pull_to: float, bender: Bender) -> Shortfall:
-    return Shortfall(
-        "angle",
-        f"it must be pulled to {abs(pull_to):.1f} degrees and the bender goes to {bender.largest_angle:g}",
-        "make it as two bends, or use a bender that goes further",
-        abs(pull_to) / bender.largest_angle - 1,
-    )
 
 
 def choose_benders(demands: Sequence[Demand], shop: BendingShop) -> tuple[Fit | None, ...]:

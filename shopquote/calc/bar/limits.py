@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import inf, pi
 
-from shopquote.calc.bar.grades import STARTING_GRADES, Grade
+from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.springback import least_radius_mm
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 
 INCH = 25.4
 # From here cold bends may turn brittle in the zinc bath: a galvanizers' association's page, mm.

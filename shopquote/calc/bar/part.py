@@ -28,7 +28,7 @@ from shopquote.calc.bar.level import level_envelope_mm
 from shopquote.calc.bar.limits import as_bent
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.neutral_axis import KAnswer, k_of_bend
-from shopquote.calc.bar.order import Order, Step, bend_order, told_in_words
+from shopquote.calc.bar.order import Order, bend_order, told_in_words
 from shopquote.calc.bar.problems import (
     cautions_of,
     mark_problems,
@@ -42,6 +42,7 @@ from shopquote.calc.bar.shape_words import Fold, Leg, Ring, Turn, Word
 from shopquote.calc.bar.shapes import parse_shape
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.splice import splice_problems
+from shopquote.calc.bar.swing import Step
 from shopquote.calc.bar.why import why_of
 from shopquote.calc.bar.word_runs import develop
 from shopquote.calc.job import End, PartSpec

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from shopquote.calc.bar.benders import Bender, BendingShop
 from shopquote.calc.bar.develop import SAME_MM
-from shopquote.calc.bar.fit import Demand, hand_force_n, nearest_former, serves, with_friction
+from shopquote.calc.bar.fit import hand_force_n, nearest_former, serves
 from shopquote.calc.bar.grades import Grade, at_thickness
 from shopquote.calc.bar.limits import as_bent
 from shopquote.calc.bar.moment import BendSection, bend_section
@@ -21,6 +21,7 @@ from shopquote.calc.bar.neutral_axis import k_of_bend, measured_beyond_mm, tests
 from shopquote.calc.bar.pulls import pull_of, theory
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import Bend, Leg, Turn, Word
+from shopquote.calc.bar.shortfalls import Demand, with_friction
 from shopquote.calc.bar.springback import springback_ratio
 from shopquote.calc.job import BendAxis, Dims
 from shopquote.calc.units import NM_PER_MM, Length

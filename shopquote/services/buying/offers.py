@@ -91,7 +91,7 @@ def bar_mass(section: Section, grade: Grade, length: Length) -> Decimal:
     """Mass of one bar in kg, to the milligram, as the takeoff and the quote reckon it.
 
     >>> from shopquote.calc.bar.sections import parse_section
-    >>> from shopquote.calc.bar.grades import STARTING_GRADES
+    >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
     >>> steel = STARTING_GRADES["S275"]
     >>> bar_mass(parse_section("round 12", "mm"), steel, Length.from_mm(6000))
     Decimal('5.326885')

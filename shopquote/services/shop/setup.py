@@ -13,7 +13,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.grades import STARTING_GRADES
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.pricing.standards import STARTING_STANDARDS
 from shopquote.calc.pricing.terms import (
     USUAL_DELIVERY,

@@ -8,7 +8,7 @@ import pytest
 
 from shopquote.calc.bar.benders import Bender, BendingShop, Former
 from shopquote.calc.bar.fit import hand_force_n
-from shopquote.calc.bar.grades import STARTING_GRADES
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.units import Length
 
 

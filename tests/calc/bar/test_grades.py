@@ -2,7 +2,8 @@ from dataclasses import replace
 
 import pytest
 
-from shopquote.calc.bar.grades import FAMILIES, STARTING_GRADES, at_thickness, find_grade
+from shopquote.calc.bar.grades import FAMILIES, at_thickness, find_grade
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.errors import InputError
 
 # Yield and tensile MPa: EN 10025-2 table 7 (readle.co.uk), A36 (bbnsteelplate),.

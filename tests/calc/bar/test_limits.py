@@ -5,10 +5,10 @@ from decimal import Decimal
 
 import pytest
 
-from shopquote.calc.bar.grades import STARTING_GRADES
 from shopquote.calc.bar.limits import as_bent, edge_buckles_below_mm, limits_of
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.job import JobSpec, OutsideSpec
 
 

@@ -4,9 +4,9 @@ import pytest
 
 from shopquote.calc.bar.benders import BendingShop, BendTest, KRule
 from shopquote.calc.bar.develop import bend_allowance_mm
-from shopquote.calc.bar.grades import STARTING_GRADES
 from shopquote.calc.bar.neutral_axis import din_6935_k, k_of_bend, measured_k, setback_mm, two_step_k
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError, InputError
 

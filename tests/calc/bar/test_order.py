@@ -6,7 +6,7 @@ import pytest
 
 from shopquote.calc.bar.bend_answers import on_piece
 from shopquote.calc.bar.benders import Bender, BendingShop, Former
-from shopquote.calc.bar.grades import STARTING_GRADES
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.units import Length
 
 

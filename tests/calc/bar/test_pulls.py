@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopquote.calc.bar.grades import STARTING_GRADES
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.pulls import narrowed, pull_of
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 
 BAR = bend_section(parse_section("round 12", "mm"))
 

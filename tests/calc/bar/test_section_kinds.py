@@ -7,13 +7,14 @@ from pathlib import Path
 import pytest
 
 from shopquote.calc.bar import section_kinds
-from shopquote.calc.bar.grades import STARTING_GRADES, at_thickness
+from shopquote.calc.bar.grades import at_thickness
 from shopquote.calc.bar.holes import hole_depth_mm, hole_volume_mm3
 from shopquote.calc.bar.moment import bend_section, lying, section_hull
 from shopquote.calc.bar.neutral_axis import usual_rule
 from shopquote.calc.bar.section_kinds import KINDS, SectionKind
 from shopquote.calc.bar.sections import SECTION_KINDS, Section, parse_section
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.job import HoleSpec
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import CannotMakeError, InputError

@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from shopquote.calc.bar.benders import BendTest
-from shopquote.calc.bar.grades import STARTING_GRADES
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.springback import (
@@ -22,6 +21,7 @@ from shopquote.calc.bar.springback import (
     spring_of,
     springback_ratio,
 )
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.units import Length
 
 

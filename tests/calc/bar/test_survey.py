@@ -7,10 +7,10 @@ from random import Random
 import pytest
 
 from shopquote.calc.bar.benders import BendTest
-from shopquote.calc.bar.grades import STARTING_GRADES
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.shapes import parse_shape
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.bar.survey import LACKS, PlainPart, survey
 from shopquote.calc.job import DIMS, PartSpec
 from shopquote.calc.units import Length

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.bar.grades import STARTING_GRADES
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.job import End, PartSpec
 from shopquote.calc.takeoff.answers import RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts

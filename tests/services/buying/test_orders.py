@@ -6,8 +6,9 @@ from decimal import ROUND_HALF_UP, Decimal
 import pytest
 from sqlalchemy import delete, select
 
-from shopquote.calc.bar.grades import STARTING_GRADES, Grade
+from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.job import BoughtSpec, JobSpec, PartSpec
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import CannotMakeError, InputError, NotFoundError

@@ -1,0 +1,212 @@
+"""The grades to start from, each value with its source; a shop adds its own as records."""
+
+from shopquote.calc.bar.grades import Family, Grade
+
+_EN_10025 = "EN 10025-2 table 7, up to 16 mm (public copy of the table)"
+_EN_RANGE = (
+    "usual: means of EN 1993-1-1:2022 annex E, from memory; most: tensile of EN 10025-2 table 7 (public "
+    "copy), yield two spreads above the mean, from memory of the same annex"
+)
+_MEMORY_EN = "from memory of EN 10025-2"
+_STEEL = (7850, "490 lb/ft3 (Iowa DOT IM 452.02)")
+_GERE = "Gere, Mechanics of Materials 5th ed., appendix (public copy)"
+_PRACTICE = "common practice, no source"
+_E_EN = (210, "from memory of EN 1993-1-1")
+_METALS = "from memory of general metals handbooks, typical"
+_US_HANDBOOK = "typical values of a public metal-forming table; least and most common practice, no source"
+_SAE = "from memory of SAE J1397"
+_A276 = "from memory of ASTM A276"
+_EN755 = "from memory of EN 755-2"
+_CDA = "from memory of the Copper Development Association data sheets"
+_B348 = "from memory of ASTM B348"
+_STAINLESS = (7900, "EN 10088-1 (public copy of its table)")
+_STAINLESS_316 = (8000, "EN 10088-1 (public copy of its table)")
+_STAINLESS_STRENGTH = (
+    "least ASTM A276 annealed (public table); most tensile of EN 10088-3, from memory; usual and most "
+    "yield common practice, no source"
+)
+
+Sourced = tuple[float, str]
+# Yield and tensile strength, MPa: least, usual, most; then where from, and where the usual and most are from.
+Range = tuple[tuple[float, float], tuple[float, float], tuple[float, float], str, str]
+
+
+def _grade(
+    name: str,
+    family: Family,
+    density: Sourced,
+    strength: Range,
+    e_gpa: Sourced,
+    elongation: Sourced,
+    ratio: float,
+    *,
+    reduction: Sourced | None = None,
+    cold_bend: bool = True,
+    paper: str = "",
+    hollow: str = "",
+) -> Grade:
+    least, usual, most, source, range_source = strength
+    sources = {
+        "density_kg_m3": density[1],
+        "yield_mpa": source,
+        "tensile_mpa": source,
+        "strength range": range_source,
+        "e_gpa": e_gpa[1],
+        "elongation_pct": elongation[1],
+        "min_radius_ratio": _PRACTICE,
+    }
+    if reduction:
+        sources["reduction_of_area_pct"] = reduction[1]
+    return Grade(
+        name=name,
+        family=family,
+        density_kg_m3=density[0],
+        yield_mpa=least[0],
+        tensile_mpa=least[1],
+        e_gpa=e_gpa[0],
+        elongation_pct=elongation[0],
+        reduction_of_area_pct=reduction[0] if reduction else None,
+        min_radius_ratio=ratio,
+        sources=sources,
+        cold_bend=cold_bend,
+        yield_usual_mpa=usual[0],
+        tensile_usual_mpa=usual[1],
+        yield_most_mpa=most[0],
+        tensile_most_mpa=most[1],
+        paper=paper,
+        paper_hollow=hollow,
+    )
+
+
+def _range(
+    least: tuple[float, float],
+    usual: tuple[float, float],
+    most: tuple[float, float],
+    source: str,
+    range_source: str = _PRACTICE,
+) -> Range:
+    return least, usual, most, source, range_source
+
+
+STARTING_GRADES: dict[str, Grade] = {
+    grade.name: grade
+    for grade in (
+        _grade(
+            "S235", "mild", _STEEL, _range((235, 360), (294, 432), (329, 510), _EN_10025, _EN_RANGE), _E_EN,
+            (26, _MEMORY_EN), 1.0, paper="EN 10025-2 S235JR", hollow="EN 10219-1 S235JRH",
+        ),
+        _grade(
+            "S275", "mild", _STEEL, _range((275, 410), (344, 492), (385, 560), _EN_10025, _EN_RANGE), _E_EN,
+            (23, _MEMORY_EN), 1.0, paper="EN 10025-2 S275JR", hollow="EN 10219-1 S275J0H",
+        ),
+        _grade(
+            "S355", "high-strength", _STEEL,
+            _range((355, 470), (426, 541), (469, 630), _EN_10025, _EN_RANGE), _E_EN,
+            (22, _MEMORY_EN), 1.5, paper="EN 10025-2 S355J2", hollow="EN 10219-1 S355J2H",
+        ),
+        _grade(
+            "A36", "mild", _STEEL,
+            _range(
+                (250, 400), (325, 480), (375, 550), "ASTM A36 (public plate data sheet)",
+                "usual: 1.3 and 1.2 of the least, AISC 341 table A3.1, from memory; most tensile ASTM A36",
+            ),
+            (200, "ASTM A36 (public plate data sheet)"),
+            (20, "ASTM A36, 200 mm gauge (public plate data sheet)"), 1.0,
+            paper="ASTM A36", hollow="ASTM A500 Grade B",
+        ),
+        _grade(
+            "1018 CD", "mild", _STEEL, _range((370, 440), (430, 500), (550, 620), _SAE), (205, _METALS),
+            (15, _SAE), 2.0, reduction=(40, _SAE), paper="ASTM A108 1018 cold drawn",
+        ),
+        _grade(
+            "1045 HR", "alloy", _STEEL, _range((310, 570), (370, 640), (450, 720), _SAE), (205, _METALS),
+            (16, _SAE), 2.0, reduction=(40, _SAE), paper="ASTM A576 1045 hot rolled",
+        ),
+        _grade(
+            "12L14", "mild", _STEEL, _range((415, 540), (450, 570), (540, 650), _SAE), (205, _METALS),
+            (10, _SAE), 6.0, reduction=(35, _SAE), cold_bend=False, paper="ASTM A108 12L14",
+        ),
+        _grade(
+            "4140 annealed", "alloy", _STEEL, _range((380, 600), (417, 655), (560, 800), _US_HANDBOOK),
+            (205, _METALS), (26, _SAE), 2.0, reduction=(57, _SAE), paper="ASTM A29 4140 annealed",
+        ),
+        _grade(
+            "4140 normalised", "alloy", _STEEL, _range((590, 920), (655, 1020), (790, 1150), _US_HANDBOOK),
+            (205, _METALS), (18, _SAE), 4.0, reduction=(47, _SAE), paper="ASTM A29 4140 normalised",
+        ),
+        _grade(
+            "O1 annealed", "tool", _STEEL, _range((340, 620), (370, 690), (450, 760), _METALS),
+            (210, _METALS), (20, _METALS), 4.0, paper="ASTM A681 O1 annealed",
+        ),
+        _grade(
+            "B500B", "high-strength", _STEEL,
+            _range((500, 540), (550, 630), (650, 720), "from memory of EN 1992-1-1 annex C"),
+            (200, "from memory of EN 1992-1-1"), (14, "from memory of national B500B standards"), 2.0,
+            paper="EN 10080 B500B",
+        ),
+        _grade(
+            "spring wire", "alloy", _STEEL,
+            _range((1300, 1530), (1390, 1630), (1480, 1730), "EN 10270-1 SM at 4 mm, from memory"),
+            (206, "from memory of EN 10270-1"), (3, _PRACTICE), 1.0, paper="EN 10270-1 SM",
+        ),
+        _grade(
+            "304", "stainless", _STAINLESS,
+            _range(
+                (205, 515), (290, 620), (450, 750), "ASTM A276 annealed (public table)", _STAINLESS_STRENGTH
+            ),
+            (193, _METALS), (40, _A276), 1.5, reduction=(50, _A276),
+            paper="EN 10088-3 1.4301", hollow="EN 10296-2 1.4301",
+        ),
+        _grade(
+            "316", "stainless", _STAINLESS_316,
+            _range((205, 515), (290, 610), (450, 750), _A276, _STAINLESS_STRENGTH),
+            (193, _METALS), (40, _A276), 1.5, reduction=(50, _A276),
+            paper="EN 10088-3 1.4401", hollow="EN 10296-2 1.4401",
+        ),
+        _grade(
+            "303", "stainless", _STAINLESS, _range((205, 515), (290, 620), (450, 750), _A276),
+            (193, _METALS), (35, _A276), 4.0, cold_bend=False, paper="EN 10088-3 1.4305",
+        ),
+        _grade(
+            "6061-T6", "aluminium", (2700, _GERE),
+            _range(
+                (240, 260), (276, 310), (310, 350), "ASTM B221, from memory",
+                f"usual {_GERE}; most {_PRACTICE}",
+            ),
+            (69, _GERE), (17, _GERE), 3.5, paper="ASTM B221 6061-T6",
+        ),
+        _grade(
+            "6061-O", "aluminium", (2700, _GERE), _range((40, 110), (55, 124), (80, 150), _US_HANDBOOK),
+            (69, _GERE), (25, _METALS), 1.0, paper="ASTM B221 6061-O",
+        ),
+        _grade(
+            "6082-T6", "aluminium", (2700, _EN755), _range((250, 295), (290, 330), (330, 370), _EN755),
+            (70, _EN755), (8, _EN755), 4.0, paper="EN 755-2 EN AW-6082 T6",
+        ),
+        _grade(
+            "6060-T66", "aluminium", (2700, _EN755), _range((160, 215), (190, 235), (220, 260), _EN755),
+            (70, _EN755), (8, _EN755), 3.0, paper="EN 755-2 EN AW-6060 T66",
+        ),
+        _grade(
+            "C360", "brass", (8500, _CDA), _range((280, 360), (310, 400), (370, 460), _CDA),
+            (97, _CDA), (25, _CDA), 4.0, cold_bend=False, paper="ASTM B16 C36000",
+        ),
+        _grade(
+            "C260 annealed", "brass", (8530, _CDA), _range((90, 300), (110, 330), (150, 370), _CDA),
+            (110, _CDA), (60, _CDA), 1.0, paper="ASTM B927 C26000 annealed",
+        ),
+        _grade(
+            "C110 annealed", "copper", (8900, _GERE), _range((50, 200), (69, 220), (110, 250), _CDA),
+            (117, _CDA), (45, _CDA), 1.0, paper="ASTM B187 C11000 annealed",
+        ),
+        _grade(
+            "Ti grade 2", "titanium", (4500, _GERE), _range((275, 345), (340, 430), (410, 510), _B348),
+            (105, _METALS), (20, _B348), 2.5, reduction=(30, _B348), paper="ASTM B348 Grade 2",
+        ),
+        _grade(
+            "Ti-6Al-4V", "titanium", (4430, "public data page"),
+            _range((828, 895), (910, 980), (1000, 1070), _B348), (114, "16.5 Msi (public data page)"),
+            (10, _B348), 4.0, reduction=(25, _B348), paper="ASTM B348 Grade 5",
+        ),
+    )
+}  # fmt: skip
