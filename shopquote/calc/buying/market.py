@@ -144,17 +144,26 @@ def cheapest_choice(
     """
     block = market.blocks[m]
     best, choice, work = INFINITE, None, 0
+    # Ways of one want mostly need the same few kinds of bar in the same few numbers: each is covered once.
+    groups_of: dict[tuple[int, bool], dict[int, list[_Open]]] = {}
+    covers: dict[tuple[int, int, tuple[int, ...]], _Covered] = {}
     for a in limits.ways.get(m, range(len(block.ways))):
         cost, counts, links = 0, [], []
         needed = dict(block.ways[a])
         slots = {k: slot for slot, k in enumerate(needed)}
         for k, items in enumerate(block.items):
             slot = slots.get(k)
-            groups = _open_groups(market, items, multipliers, limits, needed=slot is not None)
+            groups = groups_of.get((k, slot is not None))
+            if groups is None:
+                groups = _open_groups(market, items, multipliers, limits, needed=slot is not None)
+                groups_of[k, slot is not None] = groups
             if slot is None and not groups:
                 continue
             fees = {} if slot is None else {s: multipliers.fees.get((m, slot, s), 0) for s in groups}
-            part, bought, done = _cover(needed.get(k, 0), groups, fees)
+            key = (k, -1 if slot is None else needed[k], tuple(fees.values()))
+            if key not in covers:
+                covers[key] = _cover(needed.get(k, 0), groups, fees)
+            part, bought, done = covers[key]
             work += done
             cost += part
             counts += bought
@@ -192,7 +201,8 @@ def _open(market: Market, j: int, multipliers: Multipliers, limits: Limits) -> _
 
 def _cover(need: int, groups: Mapping[int, Sequence[_Open]], fees: Mapping[int, int]) -> _Covered:
     """At least `need` bars at least cost, a supplier's `fee` charged once: cost, (item, bars), and work."""
-    parts = {s: _stages(need, [_weights(item, need) for item in items]) for s, items in groups.items()}
+    curves = {s: [_weights(item, need) for item in items] for s, items in groups.items()}
+    parts = {s: _stages(need, of) for s, of in curves.items()}
     work = sum(done for _, _, done in parts.values())
     weights = {s: _with_fee(parts[s][1], groups[s], fees.get(s, 0)) for s in groups}
     befores, best, done = _stages(need, list(weights.values()))
@@ -202,8 +212,7 @@ def _cover(need: int, groups: Mapping[int, Sequence[_Open]], fees: Mapping[int, 
     for (s, items), take in zip(groups.items(), _takes(need, list(weights.values()), befores), strict=True):
         if take == 0 and weights[s][0] == 0 and all(item.may_skip for item in items):
             continue
-        curves = [_weights(item, need) for item in items]
-        for item, part in zip(items, _takes(take, curves, parts[s][0]), strict=True):
+        for item, part in zip(items, _takes(take, curves[s], parts[s][0]), strict=True):
             count = _count_of(item, part, need)
             bought += [(item.j, count)] if count else []
     return int(best[need]), bought, work + done

@@ -10,7 +10,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
@@ -315,26 +315,43 @@ def _add_price_list(session: Session, currency: str, on: date) -> None:
         for one in invented.SUPPLIERS
     }
     session.add_all(suppliers.values())
-    session.add_all(_stock_item(suppliers[bar.supplier], bar, on) for bar in invented.price_list())
+    session.flush()
+    # Some six hundred bars: as rows of their own they are written in a third of the time that objects take.
+    bars = tuple(invented.price_list())
+    rows = [_stock_row(suppliers[bar.supplier].id, bar) for bar in bars]
+    new = insert(StockItem).returning(StockItem.id, sort_by_parameter_order=True)
+    ids = session.scalars(new, rows).all()
+    prices = [row for key, bar in zip(ids, bars, strict=True) for row in _price_rows(key, bar, on)]
+    session.execute(insert(StockPrice), prices)
 
 
-def _stock_item(supplier: Supplier, bar: invented.InventedBar, on: date) -> StockItem:
-    return StockItem(
-        supplier=supplier,
-        section_key=bar.section.key,
-        section_text=bar.section.name(bar.unit),
-        grade=bar.grade.name,
-        length=bar.length.length,
-        length_text=bar.length.text,
-        bundle=bar.bundle,
-        standard=bar.standard,
-        condition=bar.condition,
-        note=invented.NOTE,
-        prices=[
-            StockPrice(price=price, basis=bar.basis, break_kg=from_kg, valid_from=on, invented=True)
-            for from_kg, price in bar.prices
-        ],
-    )
+def _stock_row(supplier_id: int, bar: invented.InventedBar) -> dict[str, Any]:
+    return {
+        "supplier_id": supplier_id,
+        "section_key": bar.section.key,
+        "section_text": bar.section.name(bar.unit),
+        "grade": bar.grade.name,
+        "length": bar.length.length,
+        "length_text": bar.length.text,
+        "bundle": bar.bundle,
+        "standard": bar.standard,
+        "condition": bar.condition,
+        "note": invented.NOTE,
+    }
+
+
+def _price_rows(item_id: int, bar: invented.InventedBar, on: date) -> list[dict[str, Any]]:
+    return [
+        {
+            "stock_item_id": item_id,
+            "price": price,
+            "basis": bar.basis,
+            "break_kg": from_kg,
+            "valid_from": on,
+            "invented": True,
+        }
+        for from_kg, price in bar.prices
+    ]
 
 
 def _count(session: Session, table: type[Base]) -> int:
