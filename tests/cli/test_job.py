@@ -43,8 +43,11 @@ def test_added_jobs_are_answered_with_number_title_and_state(run, gate):
 
 
 def test_a_long_list_shows_the_newest_fifty_and_counts_the_rest(run, gate):
-    for _ in range(53):
-        run("job", "add", gate)
+    text = Path(gate).read_text(encoding="utf-8")
+    many = [Path(gate).with_name(f"gate-{number}.toml") for number in range(53)]
+    for path in many:
+        path.write_text(text, encoding="utf-8")
+    run("job", "add", *map(str, many))
     shown = run("job", "list").stdout
     assert "J-0053" in shown and "J-0004" in shown and "J-0003" not in shown
     assert "3 older jobs besides: --all" in shown

@@ -26,14 +26,16 @@ RUNNER = CliRunner()
 # As the first version that stored quotes wrote it; never written anew.
 FIRST = (Path(__file__).parents[1] / "calc" / "pricing" / "quote_format_1.json").read_text()
 OLDER = [f"{number:04d}" for number in range(1, int(schema.newest_version()))]
+# Every schema on SQLite; on a server, whose migrations are the same but for the rebuilding of tables, some.
+KINDS = [
+    *(("sqlite", version) for version in OLDER),
+    *(("postgresql", version) for version in (OLDER[0], OLDER[len(OLDER) // 2], OLDER[-1])),
+]
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def bare_url(request, tmp_path) -> str:
-    """Where a database may be made."""
-    if request.param == "sqlite":
-        return str(tmp_path / "old.db")
-    return request.getfixturevalue("bare_postgres_url")
+def url_of(kind: str, request: pytest.FixtureRequest, folder: Path) -> str:
+    """Where a database of this kind may be made."""
+    return str(folder / "old.db") if kind == "sqlite" else request.getfixturevalue("bare_postgres_url")
 
 
 def old_shop(url: str, version: str, like: Path) -> None:
@@ -92,8 +94,11 @@ def cells(path: Path) -> list[tuple[str, str, object]]:
     ]
 
 
-@pytest.mark.parametrize("version", OLDER)
-def test_an_old_quote_prints_again_to_the_cent_after_the_migrations(bare_url, version, _shop_file, tmp_path):
+@pytest.mark.parametrize(("kind", "version"), KINDS)
+def test_an_old_quote_prints_again_to_the_cent_after_the_migrations(
+    kind, version, request, _shop_file, tmp_path
+):
+    bare_url = url_of(kind, request, tmp_path)
     old_shop(bare_url, version, quoted_copy(_shop_file, tmp_path))
     assert upgrade_database(bare_url) == (version, schema.newest_version())
     change_everything(bare_url)
@@ -110,7 +115,9 @@ def test_an_old_quote_prints_again_to_the_cent_after_the_migrations(bare_url, ve
         assert cells(tmp_path / "again" / path.name) == cells(path)
 
 
-def test_the_next_revision_is_priced_anew_and_the_old_one_stays(bare_url, _shop_file, tmp_path):
+@pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
+def test_the_next_revision_is_priced_anew_and_the_old_one_stays(kind, request, _shop_file, tmp_path):
+    bare_url = url_of(kind, request, tmp_path)
     old_shop(bare_url, OLDER[0], quoted_copy(_shop_file, tmp_path))
     upgrade_database(bare_url)
     change_everything(bare_url)

@@ -109,7 +109,18 @@ KINDS: dict[type, Callable[[Any, str], st.SearchStrategy[Any]]] = {
 }
 
 
+_MADE: dict[tuple[str, str, str], st.SearchStrategy[Any]] = {}
+
+
 def values_of(table: Table, field: Field, unit: str) -> st.SearchStrategy[Any]:
+    """Values of one field, made once: making and checking them anew takes longer than drawing."""
+    key = (table.attribute, field.key, unit)
+    if key not in _MADE:
+        _MADE[key] = _values_of(table, field, unit)
+    return _MADE[key]
+
+
+def _values_of(table: Table, field: Field, unit: str) -> st.SearchStrategy[Any]:
     """Values of one field: its default, where it has one, or any other."""
     given = {
         "bar": st.sampled_from(BARS[unit]),

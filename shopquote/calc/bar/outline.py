@@ -225,6 +225,8 @@ def _piece(sides: Sequence[_Side], low: float, high: float) -> Piece:
     rights = [side.x_at for side in crossed[1::2]]
 
     def width(y: float) -> float:
+        if len(lefts) == 1:
+            return rights[0](y) - lefts[0](y)  # most stretches are one strip of metal
         return sum(right(y) for right in rights) - sum(left(y) for left in lefts)
 
     if not all(side.straight for side in crossed):

@@ -105,7 +105,7 @@ def test_nested_mitres_cost_what_cp_sat_says(job):
     judge(job)
 
 
-@settings(max_examples=25, phases=AS_FOUND)
+@settings(max_examples=15, phases=AS_FOUND)
 @given(small_jobs(mitres=True, credit=True))
 def test_mitres_with_credited_leftovers_cost_what_cp_sat_says(job):
     judge(job)
@@ -133,7 +133,7 @@ def odd_jobs(draw):
     return pieces, [StockBar(Length(bar), Decimal(7)), StockBar(Length(bar // 2), Decimal(4))]
 
 
-@settings(max_examples=15, phases=AS_FOUND)
+@settings(max_examples=8, phases=AS_FOUND)
 @given(odd_jobs(), st.sampled_from([Decimal(0), Decimal(50)]))
 def test_what_is_proven_of_rounded_sizes_is_true_of_the_sizes_themselves(job, percent):
     pieces, stocks = job

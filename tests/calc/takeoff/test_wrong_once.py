@@ -38,7 +38,7 @@ def test_a_bar_dearer_by_half_a_cent_may_earn_a_cent_more_of_credit(limit):
     assert (plan.cost, plan.proven) == (Decimal("750.5"), True)
 
 
-@settings(max_examples=30, phases=AS_FOUND)
+@settings(max_examples=15, phases=AS_FOUND)
 @given(
     st.lists(st.tuples(st.integers(150, 990), st.integers(1, 3)), min_size=1, max_size=3),
     st.lists(
