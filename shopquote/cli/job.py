@@ -184,7 +184,7 @@ def blank(
 ) -> None:
     """Write an empty job workbook to fill in."""
     from shopquote.outputs.tables.show import print_files, print_json
-    from shopquote.reading.job_book import write_blank_job_book
+    from shopquote.reading.job_book_sheets import write_blank_job_book
 
     files = [write_blank_job_book(out)]
     print_json({"files": files}) if as_json else print_files(files)

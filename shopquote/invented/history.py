@@ -8,8 +8,7 @@ now and then a timer runs on: as in many small shops (common practice, no source
 Everything is invented and repeatable by its seed. Begin at `build_history`.
 """
 
-import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
@@ -25,34 +24,25 @@ from shopquote.calc.pricing.standards import StandardsBook, starting_book
 from shopquote.calc.review.variance import labour_cost
 from shopquote.calc.units import Length
 from shopquote.invented.bulk_rows import BulkRows
+from shopquote.invented.history_log import DAYS_TO_FINISH, HistoryLog, WorkLine
 from shopquote.invented.history_truth import (
     BARS,
     BY_HAND,
     CUSTOMERS,
     DRIVERS,
     GUESSED,
-    PEOPLE,
-    REASONS,
     THINGS,
     TRUTH,
 )
 from shopquote.records.jobs import Job, JobRevision, LabourLine, PartBend, PartRow, StateChange, WeldRow
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, TimeEntry
+from shopquote.records.logs import TimeEntry
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteCost, QuoteLine, QuoteMaterial, QuoteMinutes, QuoteOperation
 from shopquote.services.floor.log import shop_currency
 from shopquote.services.shop.on_file import standards_book
 
 DAYS = 730
-# One job's minutes of an operation about the truth, relative standard deviation: a part that a whole job
-# shares, and one that evens out, as large in an hour's work (0.20 together), twice that in a quarter of one.
-JOB_SPREAD, HOUR_SPREAD = 0.10, 0.17
-REWORK_SHARE = 0.04
 QUOTED_SPREAD = Decimal(12)  # what the quotes say of their cost, one standard deviation in per cent
-# A timer that ran on through a break, or till somebody saw it: how often on an operation of a job, minutes.
-FORGOTTEN_TIMERS = 0.015
-_BREAK, _LATER, _LATER_SHARE = (20, 60), (60, 240), 0.3
-_DAYS_TO_FINISH = 15
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,16 +54,6 @@ class History:
     open: tuple[str, ...]
     truth: Mapping[str, float]
     entries: int
-
-
-@dataclass(frozen=True, slots=True)
-class _Line:
-    operation: str
-    standard: str
-    kind: str
-    quantity: Decimal
-    value: Decimal
-    minutes: Decimal
 
 
 def build_history(
@@ -95,13 +75,12 @@ class _Maker(BulkRows):
         self, session: Session, random: np.random.Generator, until: date, entries_a_job: int | None
     ) -> None:
         super().__init__(session)
-        self.random, self.until, self.entries_a_job = random, until, entries_a_job
+        self.random, self.until = random, until
         self.book: StandardsBook = standards_book(session, until)
         self.currency = shop_currency(session)
         if not self.book:
             self.book = starting_book()
-        self.entries = 0
-        self.sums: dict[tuple[int, str, str], list[Decimal]] = {}
+        self.logged = HistoryLog(self, random, self.book, self.currency, entries_a_job)
         self.customers = self._customers()
         self.masses = _masses()
         self.perimeters = {bar: parse_section(bar, "mm").perimeter_mm / 1000 for bar in BARS}
@@ -117,7 +96,7 @@ class _Maker(BulkRows):
             if state == "quoted":
                 day = self.until - timedelta(days=int(self.random.integers(1, 14)))
             elif state == "finished":
-                day = min(day, self.until - timedelta(days=_DAYS_TO_FINISH + 1))
+                day = min(day, self.until - timedelta(days=DAYS_TO_FINISH + 1))
             names[state].append(self._job(f"J-{first + place:04d}", state, day))
             if len(self.rows.get(TimeEntry, ())) > 50_000:
                 self.store()
@@ -128,7 +107,7 @@ class _Maker(BulkRows):
             for name, factor in TRUTH.items()
         }
         return History(
-            tuple(names["finished"]), tuple(names["lost"]), tuple(names["quoted"]), truth, self.entries
+            tuple(names["finished"]), tuple(names["lost"]), tuple(names["quoted"]), truth, self.logged.entries
         )
 
     def _customers(self) -> list[int]:
@@ -157,8 +136,8 @@ class _Maker(BulkRows):
         bought = round_money(Decimal(counts["bought"]) * Decimal("0.45"), self.currency)
         net = self._quote(number, job, revision, state, day, lines, counts, bar, material, bought)
         if state == "finished":
-            self._log(job, lines, day)
-            self._spend(number, job, day, counts, bar, material, bought, net)
+            self.logged.log(job, lines, day)
+            self.logged.spend(number, job, day, counts, bar, material, bought, net)
         return number
 
     def _counts(self, bar: str) -> dict[str, float]:
@@ -191,7 +170,7 @@ class _Maker(BulkRows):
             "bought": joints if random.random() < 0.3 else 0,
         }  # fmt: skip
 
-    def _lines(self, counts: Mapping[str, float]) -> list[_Line]:
+    def _lines(self, counts: Mapping[str, float]) -> list[WorkLine]:
         lines = []
         for operation, standard, kind, driver in DRIVERS:
             quantity = Decimal(repr(round(float(counts[driver]), 6)))
@@ -200,7 +179,7 @@ class _Maker(BulkRows):
             value = self.book[standard].value if standard != BY_HAND else Decimal(1)
             minutes = (quantity * value).quantize(Decimal("0.01"))
             if minutes:
-                lines.append(_Line(operation, standard, kind, quantity, value, minutes))
+                lines.append(WorkLine(operation, standard, kind, quantity, value, minutes))
         return lines
 
     def _revision(self, job: int, customer: int, day: date, counts: Mapping[str, float], bar: str) -> int:
@@ -281,7 +260,7 @@ class _Maker(BulkRows):
             "lost": ("asked", "quoted", "lost"),
             "quoted": ("asked", "quoted"),
         }
-        days = (0, 1, 5, 9, _DAYS_TO_FINISH)
+        days = (0, 1, 5, 9, DAYS_TO_FINISH)
         before: str | None = None
         for place, step in enumerate(ways[state]):
             at = datetime.combine(day + timedelta(days=days[place]), time(9), tzinfo=UTC)
@@ -289,7 +268,7 @@ class _Maker(BulkRows):
             before = step
 
     def _quote(
-        self, number: str, job: int, revision: int, state: str, day: date, lines: Sequence[_Line],
+        self, number: str, job: int, revision: int, state: str, day: date, lines: Sequence[WorkLine],
         counts: Mapping[str, float], bar: str, material: Decimal, bought: Decimal,
     ) -> Decimal:  # fmt: skip
         by_operation: dict[str, Decimal] = {}
@@ -361,7 +340,7 @@ class _Maker(BulkRows):
         return net
 
     def _quote_minutes(
-        self, quote: int, lines: Sequence[_Line], by_operation: Mapping[str, Decimal],
+        self, quote: int, lines: Sequence[WorkLine], by_operation: Mapping[str, Decimal],
         rates: Mapping[str, Decimal],
     ) -> None:  # fmt: skip
         """Each line's cost, the last of an operation taking the rounding, so that they add up."""
@@ -391,100 +370,6 @@ class _Maker(BulkRows):
                 rate=rate,
                 cost=cost,
             )
-
-    def _log(self, job: int, lines: Sequence[_Line], day: date) -> None:
-        """Minutes as people would write them down: the truth, spread by job, over days and people."""
-        true: dict[str, float] = {}
-        for line in lines:
-            true[line.operation] = true.get(line.operation, 0.0) + float(line.minutes) * TRUTH[line.standard]
-        whole = sum(true.values())
-        for operation, minutes in true.items():
-            entries = 3 if self.entries_a_job is None else max(1, round(self.entries_a_job * minutes / whole))
-            spread = math.hypot(JOB_SPREAD, HOUR_SPREAD * math.sqrt(60 / minutes))
-            worked = minutes * float(self.random.lognormal(-(spread**2) / 2, spread))
-            shares = list(self._shares(worked, entries))
-            if self.random.random() < FORGOTTEN_TIMERS:
-                shares[0] += self._ran_on()
-            rate = self.book.value(f"rate.{operation}")
-            for share in shares:
-                self._entry(job, operation, share, day, rate, "work", "")
-            if self.random.random() < REWORK_SHARE:
-                reason = REASONS[int(self.random.integers(len(REASONS)))]
-                self._entry(job, operation, worked * 0.25, day, rate, "rework", reason)
-        for (key, operation, kind), (spent, cost) in self.sums.items():
-            self.add(MinuteSum, job_id=key, operation=operation, kind=kind, minutes=spent, cost=cost)
-        self.sums.clear()
-
-    def _ran_on(self) -> float:
-        """Minutes that a forgotten timer counted too many; they do not care how small the job is."""
-        return float(self.random.uniform(*(_LATER if self.random.random() < _LATER_SHARE else _BREAK)))
-
-    def _shares(self, minutes: float, count: int) -> Iterator[float]:
-        weights = self.random.dirichlet(np.full(count, 4.0))
-        return iter(float(minutes * weight) for weight in weights)
-
-    def _entry(
-        self, job: int, operation: str, minutes: float, day: date, rate: Decimal, kind: str, reason: str
-    ) -> None:
-        exact = Decimal(f"{max(minutes, 0.01):.2f}")
-        cost = labour_cost(exact, rate, self.currency)
-        held = self.sums.setdefault((job, operation, kind), [Decimal(0), Decimal(0)])
-        held[0] += exact
-        held[1] += cost
-        self.entries += 1
-        self.add(
-            TimeEntry,
-            job_id=job,
-            operation=operation,
-            minutes=exact,
-            worked_on=day + timedelta(days=9 + int(self.random.integers(0, 6))),
-            person=PEOPLE[self.entries % len(PEOPLE)],
-            kind=kind,
-            reason=reason,
-            started_at=None,
-            ended_at=None,
-            rate=rate,
-            cost=cost,
-            source=None,
-            note="",
-        )
-
-    def _spend(
-        self,
-        number: str,
-        job: int,
-        day: date,
-        counts: Mapping[str, float],
-        bar: str,
-        material: Decimal,
-        bought: Decimal,
-        net: Decimal,
-    ) -> None:
-        used = day + timedelta(days=9)
-        extra = int(self.random.random() < 0.15)
-        paid = Decimal(str(round(float(self.random.normal(1.02, 0.06)), 4)))
-        count = int(counts["bars"]) + extra
-        cost = round_money(material * paid * count / int(counts["bars"]), self.currency)
-        self.add(
-            BarUse, job_id=job, section_key=parse_section(bar, "mm").key, section_text=bar, grade="S275",
-            length=Length.from_mm(6000), length_text="6000", count=count, cost=cost, used_on=used,
-            rack_piece_id=None, returned=None, credit=Decimal(0), kind="work", reason="", source=None,
-        )  # fmt: skip
-        if bought:
-            self.add(
-                BoughtUse,
-                job_id=job,
-                name="screws",
-                count=Decimal(counts["bought"]),
-                cost=bought,
-                used_on=used,
-                source=None,
-            )
-        invoiced = day + timedelta(days=_DAYS_TO_FINISH + 1)
-        self.add(
-            Invoice, job_id=job, number=f"R{number[1:]}", invoiced_on=invoiced, amount=net, kind="invoice",
-            note="",
-        )  # fmt: skip
 
 
 def _masses() -> dict[str, float]:

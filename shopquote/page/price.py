@@ -30,7 +30,8 @@ from shopquote.page.price_form import (
     rows_of,
     tables_of,
 )
-from shopquote.reading.job_book import read_job, write_job_book
+from shopquote.reading.job_book import read_job
+from shopquote.reading.job_book_sheets import write_job_book
 from shopquote.reading.job_fields import FINISH, HOLE, JOB, PART, TABLES, Table
 from shopquote.reading.job_file import write_job_text
 from shopquote.services.jobs.drafts import drop_draft, find_draft, keep_draft, new_draft

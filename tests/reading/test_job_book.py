@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from openpyxl import Workbook, load_workbook
 
 from shopquote.errors import InputError
-from shopquote.reading.job_book import read_job, read_job_book, write_blank_job_book, write_job_book
+from shopquote.reading.job_book import read_job, read_job_book
+from shopquote.reading.job_book_sheets import write_blank_job_book, write_job_book
 from shopquote.reading.job_file import read_job_text
 from tests.reading.test_job_file import WHOLE
 from tests.services.job_specs import job_specs

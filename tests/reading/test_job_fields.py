@@ -10,7 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from sqlalchemy.orm import Session
 
 from shopquote.calc.job import JobSpec, PartSpec
-from shopquote.reading.job_book import _document, _read_sheets, write_job_book
+from shopquote.reading.job_book import _document, _read_sheets
+from shopquote.reading.job_book_sheets import write_job_book
 from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES
 from shopquote.reading.job_file import read_job_text, write_job_text
 from shopquote.reading.job_reader import read_job_tables

@@ -14,7 +14,8 @@ import pytest
 from openpyxl import load_workbook
 
 from shopquote.errors import InputError
-from shopquote.reading.job_book import read_job_book, write_blank_job_book
+from shopquote.reading.job_book import read_job_book
+from shopquote.reading.job_book_sheets import write_blank_job_book
 from shopquote.reading.job_file import read_job_text
 from shopquote.reading.kinds import MEASURE, money
 from shopquote.reading.table_files import read_table

@@ -276,7 +276,7 @@ def remove_job(session: Session, number: str) -> str:
 
 def export_job(loaded: LoadedJob, folder: Path) -> list[Path]:
     """Write a job as a job file and as a workbook into a folder; returns both paths."""
-    from shopquote.reading.job_book import write_job_book
+    from shopquote.reading.job_book_sheets import write_job_book
 
     newest = loaded.revision.revision == loaded.job.revision
     name = loaded.job.number if newest else f"{loaded.job.number}-revision-{loaded.revision.revision}"

@@ -9,7 +9,8 @@ from sqlalchemy import func, select
 
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError, InputError, NotFoundError
-from shopquote.reading.job_book import read_job, write_job_book
+from shopquote.reading.job_book import read_job
+from shopquote.reading.job_book_sheets import write_job_book
 from shopquote.reading.job_file import read_job_text, write_job_text
 from shopquote.records.jobs import Job, JobRevision, PartBend, PartHole, PartRow, StateChange
 from shopquote.records.logs import TimeEntry

@@ -1,0 +1,205 @@
+"""A job workbook written: one tab a table and a row a part, or blank to fill in; `job_book` reads it.
+
+Cells are formatted before they are typed in, and text is marked as text, so that a spreadsheet makes no
+day of 5/8 and no formula of a name. Begin at `write_job_book`.
+"""
+
+import io
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from shopquote.calc.job import JobSpec
+from shopquote.files import put_file
+from shopquote.reading.job_fields import HOLE, JOB, TABLES, Field, Table
+from shopquote.reading.job_kinds import Text, Whole
+from shopquote.reading.job_reader import FORMAT
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+    from openpyxl.worksheet.worksheet import Worksheet
+
+FONT = "Calibri"  # of the cells that openpyxl leaves alone
+NOTES_TAB = "How to fill in"
+BLANK_ROWS = 200  # rows that offer words to choose from, at least
+# What only a workbook has: its own form, and the part that a row of holes belongs to.
+FORM = Field("format", Whole(1, 1), "Form", "leave the 1: the form of this workbook")
+OWNER = Field("part", Text(), "Mark", "mark of the part that has the holes", 8)
+_FORMATS = {"text": "@", "day": "yyyy-mm-dd", "amount": "#,##0.00##"}
+_WRAPPED = 40  # columns at least so wide hold long texts
+
+# An underscore before what looks like an escaped character is itself written as _x005F_ (ECMA-376 part 1,
+# 22.4.2.4, from memory).
+_LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)", re.ASCII)
+
+
+def write_job_book(spec: JobSpec, path: Path) -> Path:
+    """Write a job as a workbook, beside and renamed; returns the path.
+
+    Raises:
+        OSError: the folder cannot be written.
+    """
+    return _save(_book(spec), path)
+
+
+def write_blank_job_book(path: Path) -> Path:
+    """Write an empty job workbook for a person to fill in; returns the path."""
+    return _save(_book(None), path)
+
+
+def columns_of(table: Table) -> tuple[Field, ...]:
+    """The columns of a tab: of holes the mark of their part, too."""
+    return (OWNER, *table.columns) if table is HOLE else table.columns
+
+
+def _book(spec: JobSpec | None) -> "Workbook":
+    from openpyxl import Workbook
+
+    book = Workbook()
+    book.properties.creator = "shopquote"
+    book.properties.title = spec.title if spec else "Job to fill in"
+    sheet = book.active
+    assert sheet is not None
+    _write_job_tab(sheet, spec)
+    for table in TABLES:
+        _write_tab(book.create_sheet(table.tab), table, list(_rows_of(table, spec)) if spec else [])
+    _write_notes(book.create_sheet(NOTES_TAB))
+    return book
+
+
+def _write_job_tab(sheet: "Worksheet", spec: JobSpec | None) -> None:
+    from openpyxl.styles import Alignment, Font
+
+    sheet.title = JOB.tab
+    values: dict[str, Any] = {FORM.heading: FORMAT} | (_cells_of(JOB, spec) if spec is not None else {})
+    for row, column in enumerate((FORM, *JOB.columns), 1):
+        sheet.cell(row, 1, column.heading).font = Font(name=FONT, bold=True)
+        _put(sheet, row, 2, values.get(column.heading), column)
+        sheet.cell(row, 2).alignment = Alignment(horizontal="left", wrap_text=True, vertical="top")
+        sheet.cell(row, 3, column.help).font = Font(name=FONT, italic=True, color="6B6458")
+        _offer_words(sheet, column, f"B{row}")
+    for letter, width in (("A", 20), ("B", 44), ("C", 62)):
+        sheet.column_dimensions[letter].width = width
+    _page(sheet)
+
+
+def _write_tab(sheet: "Worksheet", table: Table, rows: Sequence[Mapping[str, object]]) -> None:
+    from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+    from openpyxl.utils import get_column_letter
+
+    last = max(len(rows) + 1, BLANK_ROWS) + 1
+    headed = [(column, heading) for column in columns_of(table) for heading in column.headings]
+    for position, (column, heading) in enumerate(headed, 1):
+        head = sheet.cell(1, position, heading)
+        head.font = Font(name=FONT, bold=True)
+        head.fill = PatternFill("solid", fgColor="E4E0D6")
+        head.border = Border(bottom=Side(style="thin"))
+        head.alignment = Alignment(wrap_text=True, vertical="center")
+        letter = get_column_letter(position)
+        below = sheet.column_dimensions[letter]
+        below.width = column.width
+        # The whole column is ready for typing: without its format a spreadsheet makes a day of 5/8.
+        below.number_format = _FORMATS.get(column.kind.look, "General")
+        _offer_words(sheet, column, f"{letter}2:{letter}{last}")
+        for row, values in enumerate(rows, 2):
+            if heading in values:
+                _put(sheet, row, position, values[heading], column)
+    sheet.freeze_panes = "A2"
+    sheet.print_title_rows = "1:1"
+    _page(sheet)
+
+
+def _put(sheet: "Worksheet", row: int, position: int, value: object, column: Field) -> None:
+    """One cell. Text is marked as text whatever it looks like, and cells for text are formatted so."""
+    from openpyxl.styles import Alignment
+
+    cell = sheet.cell(row, position)
+    if column.kind.look in _FORMATS:
+        cell.number_format = _FORMATS[column.kind.look]
+    if column.width >= _WRAPPED:
+        cell.alignment = Alignment(wrap_text=True, vertical="top")
+    if value is None:
+        return
+    if isinstance(value, str):
+        value = _LOOKS_ESCAPED.sub("_x005F_", value)
+    cell.value = value  # type: ignore[assignment]
+    if isinstance(value, str):
+        cell.data_type = "s"
+
+
+def _offer_words(sheet: "Worksheet", column: Field, cells: str) -> None:
+    """A list to choose from; another word may be typed and is told of when the job is read."""
+    from openpyxl.worksheet.datavalidation import DataValidation
+
+    if column.kind.words:
+        listed = DataValidation(type="list", formula1=f'"{",".join(column.kind.words)}"', allow_blank=True)
+        listed.showErrorMessage = False
+        listed.add(cells)
+        sheet.add_data_validation(listed)
+
+
+def _page(sheet: "Worksheet") -> None:
+    from openpyxl.worksheet.properties import PageSetupProperties
+
+    sheet.page_setup.orientation = "landscape"
+    sheet.print_options.gridLines = True
+    sheet.page_setup.fitToWidth = 1
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+
+
+def _write_notes(sheet: "Worksheet") -> None:
+    from openpyxl.styles import Alignment, Font
+
+    lines = [
+        ("Tab", "Column", "What goes in"),
+        *(
+            (table.tab if number == 0 else "", column.told_as, column.help)
+            for table in (JOB, *TABLES)
+            for number, column in enumerate((FORM, *JOB.columns) if table is JOB else columns_of(table))
+        ),
+        ("", "", ""),
+        (
+            "Lengths",
+            "",
+            "450, 33.5, 5/8, 2-7/16, 7' 6-1/2\", 12 mm, 2 ft, 1.25 m; bare numbers in the units of the job",
+        ),
+        ("Formulas", "", "are not read: type the value"),
+        ("Blank rows", "", "are passed over; this tab is not read"),
+    ]
+    for row, texts in enumerate(lines, 1):
+        for position, text in enumerate(texts, 1):
+            cell = sheet.cell(row, position, text or None)
+            cell.alignment = Alignment(wrap_text=True, vertical="top")
+            if row == 1 or position == 1:
+                cell.font = Font(name=FONT, bold=True)
+    for letter, width in (("A", 15), ("B", 20), ("C", 80)):
+        sheet.column_dimensions[letter].width = width
+    _page(sheet)
+
+
+def _rows_of(table: Table, spec: JobSpec) -> Iterator[dict[str, Any]]:
+    """The rows of one tab, as cell values by heading."""
+    if table is HOLE:
+        for part in spec.parts:
+            for hole in part.holes:
+                yield {OWNER.heading: part.mark} | _cells_of(table, hole)
+        return
+    for row in table.rows_of(spec):
+        yield _cells_of(table, row)
+
+
+def _cells_of(table: Table, row: object) -> dict[str, Any]:
+    """Cell values of one row of a job; what is the default stays blank."""
+    return {
+        heading: cell
+        for column, value in table.written(row)
+        for heading, cell in zip(column.headings, column.kind.cells(value), strict=True)
+    }
+
+
+def _save(book: "Workbook", path: Path) -> Path:
+    packed = io.BytesIO()
+    book.save(packed)
+    return put_file(path, packed.getvalue())

@@ -1,0 +1,87 @@
+"""The lists of the shop's own bend tests, and of rules for the neutral axis."""
+
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any
+
+from shopquote.calc.bar.neutral_axis import measured_k
+from shopquote.errors import InputError
+from shopquote.reading.kinds import Typed
+from shopquote.records.benders import BendTestRow
+from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values, comparable
+from shopquote.services.shop.on_file import bend_test_of
+
+
+class BendTestList(ShopList):
+    """Bend tests as measured; a test that differs in anything but its note is another test."""
+
+    def values_of(self, row: Any) -> Values:
+        """A row's values by column."""
+        values = {c.name: getattr(row, self.attribute(c)) for c in self.columns if c.name != "bar"}
+        return values | {"bar": Typed(row.section_key, row.section_text)}
+
+    def add(self, shelf: Shelf, values: Values) -> Any:
+        """Store a new entry."""
+        row = BendTestRow()
+        self.change(shelf, row, values)
+        shelf.session.add(row)
+        return row
+
+    def change(self, shelf: Shelf, row: Any, values: Values) -> None:
+        """Store other values on an entry."""
+        for column in self.columns:
+            if column.name != "bar":
+                setattr(row, self.attribute(column), values[column.name])
+        row.section_key, row.section_text = values["bar"].value, values["bar"].text
+
+    def key_of(self, values: Values) -> Key:
+        """What names an entry, comparable."""
+        return tuple(comparable(values[c.name]) for c in self.columns if c.name != "note")
+
+    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or with other lists: column, found, expected, nearest word."""
+        lengths = ("flat_length", "leg_1", "leg_2")
+        missing = [name for name in lengths if values[name] is None]
+        if 0 < len(missing) < len(lengths):
+            yield missing[0], "nothing", "flat_length, leg_1 and leg_2 together, for a K", None
+        elif not missing:
+            row = BendTestRow()
+            self.change(shelf, row, values)
+            try:
+                measured_k(bend_test_of(row))
+            except InputError as error:
+                yield "flat_length", error.message.rstrip("."), error.hint or "a K from 0 to 1", None
+        if values["over_bend"] is not None and values["over_bend"] < values["angle"]:
+            expected = "the angle pulled to, not less than the angle that was left"
+            yield "over_bend", f"{values['over_bend']:f}", expected, None
+
+
+# What a rule that works its K out has in the column of the fixed one.
+USUAL_K = Decimal("0.5")
+
+
+class KRuleList(ShopList):
+    """Neutral-axis rules: one for the bars that its grade, family, section and former name."""
+
+    def key_of(self, values: Values) -> Key:
+        """What names an entry, comparable."""
+        names = ("grade", "family", "section_kind", "former_radius")
+        return tuple(comparable(values[name]) or "" for name in names)
+
+    def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
+        """The row that the given values name, and all its values with the given ones in place."""
+        row, values = super().complete(shelf, given)
+        # A word that is not there is stored as no text: the rule then holds for all of them.
+        values |= {name: values[name] or "" for name in ("grade", "family", "section_kind")}
+        if "k" not in given and values["rule"] != "fixed K":
+            values["k"] = USUAL_K
+        elif "k" not in given and (row is None or row.rule != "fixed K"):
+            values["k"] = None  # a fixed K has to be told
+        return row, values
+
+    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or with other lists: column, found, expected, nearest word."""
+        if values["k"] is None:
+            yield "k", "nothing", "the K, 0 to 1, of a fixed K", None
+        elif values["rule"] != "fixed K" and values["k"] != USUAL_K:
+            yield "k", f"{values['k']:f}", f"nothing: {values['rule']} works its K out", None

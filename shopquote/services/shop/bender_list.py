@@ -1,0 +1,141 @@
+"""The list of benders, each with its formers in one cell."""
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from shopquote.calc.bar.sections import spread_unit
+from shopquote.calc.units import Length, show_length
+from shopquote.errors import InputError, TwoReadings
+from shopquote.reading import kinds
+from shopquote.reading.cells import Cell, cell_text
+from shopquote.reading.kinds import Kind, Notation, found_text
+from shopquote.records.benders import BenderRow, FormerRow
+from shopquote.services.shop.list_columns import Shelf, ShopList, Values
+
+
+class BenderList(ShopList):
+    """Benders, each with its formers in one cell."""
+
+    def entries(self, session: Session, on: date | None) -> Iterator[Values]:
+        """All entries, in a lasting order; with `on`, only what counts on that day."""
+        rows = select(BenderRow).options(selectinload(BenderRow.formers)).order_by(BenderRow.id)
+        yield from (self.values_of(row) for row in session.scalars(rows))
+
+    def values_of(self, row: Any) -> Values:
+        """A row's values by column."""
+        values = {
+            column.name: getattr(row, column.name)
+            for column in self.columns
+            if column.name not in ("formers", "pins")
+        }
+        formers = tuple(_Former(former.radius, former.name, former.largest) for former in row.formers)
+        return values | {"formers": formers, "pins": tuple(Length(nm) for nm in row.pins)}
+
+    def add(self, shelf: Shelf, values: Values) -> Any:
+        """Store a new entry."""
+        row = BenderRow(**{n: v for n, v in values.items() if n not in ("formers", "pins")})
+        self._put_lists(row, values)
+        shelf.session.add(row)
+        return row
+
+    def change(self, shelf: Shelf, row: Any, values: Values) -> None:
+        """Store other values on an entry."""
+        for name, value in values.items():
+            if name not in ("formers", "pins"):
+                setattr(row, name, value)
+        self._put_lists(row, values)
+
+    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or with other lists: column, found, expected, nearest word."""
+        names = [(former.radius.nm, former.name) for former in values["formers"]]
+        if len(set(names)) < len(names):
+            yield "formers", "two formers of the same radius and name", "each once", None
+
+    def _put_lists(self, row: Any, values: Values) -> None:
+        row.pins = [pin.nm for pin in values["pins"]]
+        wanted = {(one.radius.nm, one.name): one for one in values["formers"]}
+        for former in list(row.formers):
+            one = wanted.pop((former.radius.nm, former.name), None)
+            if one is None:
+                row.formers.remove(former)
+            else:
+                former.largest = one.largest
+        for one in wanted.values():
+            row.formers.append(FormerRow(radius=one.radius, name=one.name, largest=one.largest))
+        row.formers.sort(key=lambda former: (former.radius.nm, former.name))
+
+
+@dataclass(frozen=True)
+class _Former:
+    radius: Length
+    name: str
+    largest: Length | None
+
+
+_RADIUS = kinds.length()
+_DEEPEST = kinds.length(above=True).or_nothing
+
+
+def _read_formers(value: object, notation: Notation) -> tuple[_Former, ...]:
+    text = cell_text(value)
+    radii = _plain_radii(text, notation)
+    if radii:
+        return tuple(_Former(radius, "", None) for radius in sorted(radii))
+    found = [_read_former(part, notation) for part in text.split(";") if part.strip()]
+    return tuple(sorted(found, key=lambda former: (former.radius.nm, former.name)))
+
+
+def _plain_radii(text: str, notation: Notation) -> list[Length]:
+    """Radii alone, as a person lists them: 8, 12, 15, 20. A semicolon parts formers that say more."""
+    words = re.split(r",(?=\s)", text)
+    if len(words) == 1 and text.count(",") > 1:
+        words = text.split(",")
+    if ";" in text or len(words) < 2:
+        return []
+    try:
+        return [_RADIUS.read(word.strip(), notation) for word in spread_unit(words)]
+    except InputError:
+        return []
+
+
+def _read_former(text: str, notation: Notation) -> _Former:
+    # A comma before a blank parts; without blanks every comma does, save that 24,20 may be decimals.
+    spaced = re.split(r",(?=\s|$)", text.strip(), maxsplit=2)
+    parts = spaced if len(spaced) > 1 else text.strip().split(",", 2)
+    radius, largest, name = (part.strip() for part in [*parts, "", ""][:3])
+    if len(parts) == 2 and spaced == [text.strip()]:
+        raise TwoReadings(found_text(text), f"{radius}, {largest}", f"{radius}.{largest}")
+    return _Former(_RADIUS.read(radius, notation), name, _DEEPEST.read(largest, notation))
+
+
+def _show_formers(value: Sequence[_Former], notation: Notation) -> Cell:
+    shown = "; ".join(
+        ", ".join(
+            (_RADIUS.text(former.radius, notation), _DEEPEST.text(former.largest, notation), former.name)
+        ).rstrip(", ")
+        for former in sorted(value, key=lambda former: (former.radius.nm, former.name))
+    )
+    # One former with its deepest bar would read as two radii.
+    return shown + ";" if len(value) == 1 and "," in shown else shown
+
+
+def _brief_formers(value: Sequence[_Former], notation: Notation) -> Cell:
+    if not value:
+        return "none"
+    least, most = (pick(former.radius for former in value) for pick in (min, max))
+    unit = notation.unit
+    return f"{len(value)}, r {show_length(least, unit, exact=True)} to {show_length(most, unit, exact=True)}"
+
+
+FORMERS: Kind[tuple[_Former, ...]] = Kind(
+    "radii such as 8, 12, 15, 20, or formers parted by ;, each RADIUS, DEEPEST BAR (or nothing), NAME",
+    _read_formers,
+    _show_formers,
+    brief=_brief_formers,
+)

@@ -1,0 +1,159 @@
+"""The list of bars that suppliers sell: an item with its prices, a row for each price."""
+
+from collections.abc import Iterable, Iterator
+from datetime import date
+from decimal import Decimal
+from typing import Any, ClassVar
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from shopquote.reading import kinds
+from shopquote.reading.kinds import Typed
+from shopquote.records.materials import StockItem, StockPrice
+from shopquote.records.people import Supplier
+from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values, comparable
+from shopquote.services.shop.on_file import shop_notation
+
+
+class StockList(ShopList):
+    """Bars that suppliers sell: a row for each price, old prices included."""
+
+    item_columns: ClassVar[tuple[str, ...]] = (
+        "limit",
+        "bundle",
+        "tolerance",
+        "standard",
+        "condition",
+        "note",
+    )
+
+    def entries(self, session: Session, on: date | None) -> Iterator[Values]:
+        """All entries, in a lasting order; with `on`, only what counts on that day."""
+        rows = session.scalars(
+            select(StockItem)
+            .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
+            .order_by(StockItem.id)
+        )
+        for item in rows:
+            prices: Iterable[StockPrice | None] = item.prices
+            if on is not None:
+                prices = _prices_on(item.prices, on)
+            yield from (self._values(item, price) for price in (list(prices) or [None]))
+
+    def values_of(self, row: Any) -> Values:
+        """A row's values by column."""
+        return self._values(*row)
+
+    def _values(self, item: StockItem, price: StockPrice | None) -> Values:
+        return {
+            "supplier": item.supplier.name,
+            "bar": Typed(item.section_key, item.section_text),
+            "grade": item.grade,
+            "length": Typed(item.length, item.length_text),
+            "price": None if price is None else price.price,
+            "basis": None if price is None else price.basis,
+            "from_kg": Decimal(0) if price is None else price.break_kg,
+            "valid_from": None if price is None else price.valid_from,
+            "invented": price is not None and price.invented,
+            **{name: getattr(item, name) for name in self.item_columns},
+        }
+
+    def begin(self, session: Session, on: date) -> Shelf:
+        """What is on file, looked up once for a whole import."""
+        shelf = Shelf(session, {}, shop_notation(session), on)
+        shelf.extra["suppliers"] = {one.name: one for one in session.scalars(select(Supplier))}
+        shelf.extra["items"] = {}
+        rows = select(StockItem).options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
+        for item in session.scalars(rows):
+            values = self._values(item, None)
+            shelf.extra["items"][self._item_key(values)] = item
+            for price in item.prices:
+                shelf.rows[self.key_of(self._values(item, price))] = (item, price)
+        return shelf
+
+    def _item_key(self, values: Values) -> Key:
+        return tuple(comparable(values[name]) for name in ("supplier", "bar", "grade", "length"))
+
+    def key_of(self, values: Values) -> Key:
+        """What names an entry, comparable."""
+        return (*self._item_key(values), values["valid_from"], values["from_kg"])
+
+    def complete(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
+        """The row that the given values name, and all its values with the given ones in place."""
+        item: StockItem | None = shelf.extra["items"].get(self._item_key(given))
+        if item is None:
+            values = self.usual_values() | given
+            if values["price"] is not None and values["valid_from"] is None:
+                values["valid_from"] = shelf.on
+            return None, values
+        break_kg = given.get("from_kg", Decimal(0))
+        now = next((p for p in _prices_on(item.prices, shelf.on) if p.break_kg == break_kg), None)
+        values = self._values(item, now) | {"from_kg": break_kg} | given
+        if given.get("valid_from") is None:
+            if given.get("price") is None or (
+                now is not None and (now.price, now.basis) == (values["price"], values["basis"])
+            ):
+                return (item, now), values | {"valid_from": None if now is None else now.valid_from}
+            # Another price without a day counts from today; the old one stays as history.
+            values |= {"valid_from": shelf.on, "invented": given.get("invented", False)}
+        return shelf.rows.get(self.key_of(values)), values
+
+    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or with other lists: column, found, expected, nearest word."""
+        missing = [name for name in ("price", "basis", "valid_from") if values[name] is None]
+        if 0 < len(missing) < 3:
+            yield missing[0], "nothing", "price, basis and valid_from together", None
+        if values["tolerance"] >= values["length"].value:
+            shown = kinds.length().show(values["tolerance"], shelf.notation)
+            yield "tolerance", str(shown), "how much shorter the bar may come: less than its length", None
+        told = shelf.extra.setdefault("told", {})
+        own = {name: values[name] for name in self.item_columns}
+        first = told.setdefault(self._item_key(values), own)
+        for name in self.item_columns:
+            if own[name] != first[name]:
+                yield name, repr(own[name]), f"the same in every row of one bar, {first[name]!r}", None
+
+    def add(self, shelf: Shelf, values: Values) -> Any:
+        """Store a new entry."""
+        key = self._item_key(values)
+        item = shelf.extra["items"].get(key)
+        if item is None:
+            item = StockItem(
+                supplier=shelf.extra["suppliers"][values["supplier"]],
+                section_key=values["bar"].value,
+                section_text=values["bar"].text,
+                grade=values["grade"],
+                length=values["length"].value,
+                length_text=values["length"].text,
+                prices=[],
+            )
+            shelf.session.add(item)
+            shelf.extra["items"][key] = item
+        return self._put(item, None, values)
+
+    def change(self, shelf: Shelf, row: Any, values: Values) -> None:
+        """Store other values on an entry."""
+        item, price = row
+        self._put(item, price, values)
+
+    def _put(self, item: StockItem, price: StockPrice | None, values: Values) -> tuple[Any, Any]:
+        for name in self.item_columns:
+            setattr(item, name, values[name])
+        if values["price"] is not None:
+            if price is None:
+                price = StockPrice()
+                item.prices.append(price)
+            price.price, price.basis = values["price"], values["basis"]
+            price.break_kg, price.valid_from = values["from_kg"], values["valid_from"]
+            price.invented = values["invented"]
+        return item, price
+
+
+def _prices_on(prices: Iterable[StockPrice], on: date) -> list[StockPrice]:
+    """Of each mass break the newest price that is not after a day."""
+    newest: dict[Decimal, StockPrice] = {}
+    for price in sorted(prices, key=lambda price: price.valid_from):
+        if price.valid_from <= on:
+            newest[price.break_kg] = price
+    return [newest[break_kg] for break_kg in sorted(newest)]
