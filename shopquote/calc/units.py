@@ -245,6 +245,18 @@ def show_mark(length: Length, unit: Unit) -> str:
     return show_mm(length, Fraction(1, 2)) if unit == "mm" else show_inches(length, 32)
 
 
+def show_angle(degrees: float) -> str:
+    """An angle as it is read on a bender and on paper: to a tenth of a degree, its sign kept.
+
+    One that somebody typed to a hundredth stays as it was typed.
+
+    >>> show_angle(57.6076), show_angle(-90.0), show_angle(-0.012), show_angle(22.25)
+    ('57.6°', '-90°', '0°', '22.25°')
+    """
+    typed = round(degrees, 2)
+    return f"{typed if abs(degrees - typed) < 1e-9 and typed else round(degrees, 1) + 0.0:g}°"
+
+
 def _show_exact(length: Length, unit: Unit) -> str:
     if unit == "in":
         for denominator in (1, 2, 4, 8, 16, 32, 64):

@@ -10,7 +10,7 @@ from flask import Blueprint, current_app, flash, jsonify, redirect, render_templ
 from werkzeug.wrappers import Response
 
 from shopquote.calc.bar.answers import shown_pulls
-from shopquote.calc.units import Length, show_length, show_mark
+from shopquote.calc.units import Length, show_angle, show_length, show_mark
 from shopquote.errors import CannotMakeError, InputError, NotFoundError, ShopquoteError
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.papers.typeset import font_file
@@ -144,13 +144,13 @@ def _bend_words(bend: Bend, setting: Setting) -> tuple[str, list[tuple[str, str,
     former = f" · former r {show_mark(bend.former, setting.unit)}" if bend.former is not None else ""
     mark = f" · mark {show_mark(bend.mark, setting.unit)}" if bend.hits < 2 else ""
     if bend.hot:
-        pull = f"hot, to {abs(bend.angle):g}°"
+        pull = f"hot, to {show_angle(abs(bend.angle))}"
     elif not bend.pulled_alike:
         pull = f"{bend.hits} small bends, each by its own pull"
     elif bend.pulls:
         pull = f"pull each of {bend.hits} to {shown_pulls(bend.pulls)[0]}°"
     else:
-        pull = f"pull to {abs(bend.over_bend_to):.1f}°"
+        pull = f"pull to {show_angle(abs(bend.over_bend_to))}"
     small = small_bends(bend, setting) if bend.hits > 1 else []
     return f"{bend.number}: {before}{pull}{mark}{former}", small, making_note(bend)
 

@@ -11,7 +11,7 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import End
-from shopquote.calc.units import ZERO, Length, Unit, show_mark
+from shopquote.calc.units import ZERO, Length, Unit, show_angle, show_mark
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +121,7 @@ class BendAnswer:
             pulls = [abs(pull) for pull in self.hit_over_bends]
             less = max(pull - abs(low) for pull, (low, _) in zip(pulls, self.hit_between, strict=True))
             more = max(abs(high) - pull for pull, (_, high) in zip(pulls, self.hit_between, strict=True))
-            return f"each {ceil(less * 10) / 10:g}° less to {ceil(more * 10) / 10:g}° more"
+            return f"each {show_angle(ceil(less * 10) / 10)} less to {show_angle(ceil(more * 10) / 10)} more"
         if self.over_bend_between is None:
             return ""
         low, high = sorted(map(abs, self.over_bend_between))
@@ -215,7 +215,7 @@ class OrderStep:
         if abs(self.roll) == 180:
             return "turn over"
         way = "anticlockwise" if self.roll > 0 else "clockwise"
-        return f"turn {abs(self.roll):g}° {way} seen from the start end"
+        return f"turn {show_angle(abs(self.roll))} {way} seen from the start end"
 
 
 @dataclass(frozen=True, slots=True)

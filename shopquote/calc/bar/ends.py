@@ -11,6 +11,7 @@ from typing import Literal
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import End
+from shopquote.calc.units import show_angle
 from shopquote.errors import CannotMakeError
 
 Hand = Literal["frame", "parallel", "one end"]
@@ -97,7 +98,7 @@ def mitre_words(mitres: Mitres, say: Say) -> str:
         "parallel": "mitres parallel, long points on opposite sides",
         "one end": "mitre at one end",
     }
-    turned = f", the finish end turned {mitres.roll:g}° about the bar" if mitres.roll else ""
+    turned = f", the finish end turned {show_angle(mitres.roll)} about the bar" if mitres.roll else ""
     side = "short points" if mitres.hand == "frame" else "short side"
     return (
         f"{hands[mitres.hand]}{turned}: {say(mitres.long_mm)} over long points, {side} {say(mitres.short_mm)}"

@@ -22,7 +22,7 @@ from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.springback import largest_set_radius_mm, least_radius_mm
 from shopquote.calc.bar.tube_bends import tube_bend
 from shopquote.calc.job import PartSpec
-from shopquote.calc.units import Length
+from shopquote.calc.units import Length, show_angle
 from shopquote.errors import CannotMakeError
 
 
@@ -39,7 +39,7 @@ def problems_of(
     alike: dict[tuple[str, str, str, str], dict[int, None]] = {}
     for number, (curve, fit) in enumerate(zip(curves, fits, strict=True), start=1):
         run = curve.run
-        size = f"({abs(run.angle):g} degrees, r {say(run.inside_mm)})"
+        size = f"({show_angle(abs(run.angle))}, r {say(run.inside_mm)})"
         for problem in (*_metal(curve, section, grade, say), *_bender(fit, shop, say)):
             alike.setdefault((problem.code, run.kind, size, problem.message), {})[number] = None
     found = [
@@ -88,7 +88,7 @@ def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Probl
         found.append(
             Problem(
                 "lies-on-edge",
-                f"the bar is rolled {curve.bar.roll:g} degrees and lies on no face of the former; "
+                f"the bar is rolled {show_angle(curve.bar.roll)} and lies on no face of the former; "
                 "twist it first, or turn the plane by a whole quarter.",
             )
         )

@@ -15,7 +15,7 @@ from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.drawing.model import Point
 from shopquote.calc.job import BendAxis, Dims
-from shopquote.calc.units import NM_PER_INCH, Length, Unit, show_length
+from shopquote.calc.units import NM_PER_INCH, Length, Unit, show_angle, show_length
 from shopquote.errors import CannotMakeError
 
 DrawnLine = Literal["centre", "left", "right"]
@@ -178,7 +178,7 @@ def _no_kinks(run: Sequence[Piece], unit: Unit) -> None:
         turn = _turn(before, after)
         if abs(turn) > KINK_DEG:
             raise CannotMakeError(
-                f"The line turns by {turn:.1f}° at {_place(after.p, unit)} without a radius.",
+                f"The line turns by {show_angle(turn)} at {_place(after.p, unit)} without a radius.",
                 hint="Draw the bend as an arc that runs smoothly into both lines.",
             )
 

@@ -18,7 +18,7 @@ from shopquote.calc.drawing.outline import Stretch, cut_back, faces_of, lay_out,
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.scales import Scale, best_scale
 from shopquote.calc.job import Dims, End
-from shopquote.calc.units import Length, Unit, show_length
+from shopquote.calc.units import Length, Unit, show_angle, show_length
 
 # A long straight is broken where the bar would be thinner than this on paper, mm; what is left of it is
 # so many times as long as the bar is thick at least.
@@ -275,7 +275,7 @@ def _bend_notes(
         run = stretch.run
         if run.kind in SET_BACK:
             _bend_note(pencil, part, stretch, factor)
-            yield f"bend {number}", f"{abs(run.angle):g}°"
+            yield f"bend {number}", show_angle(abs(run.angle))
         elif run.word != noted or not run.word:
             _curve_note(pencil, part, stretch, factor)
         noted = run.word
@@ -289,7 +289,7 @@ def _bend_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) 
     tip = away(stretch.centre, middle, run.inside_mm * factor)
     in_words = abs(run.angle) == 90.0 or abs(run.angle) > WIDEST_DRAWN
     radius = _radius_text(part, run)
-    text = f"{radius} · {abs(run.angle):g}°" if in_words else radius
+    text = f"{radius} · {show_angle(abs(run.angle))}" if in_words else radius
     pencil.note_at(tip, text, [middle + pi + lean for lean in (0, 0.35, -0.35, 0.7, -0.7)])
     if in_words:
         return
@@ -316,7 +316,7 @@ def _curve_words(part: FlatPart, run: Run) -> str:
     if run.kind == "ring":
         return f"ring, inside Ø {shown(2 * run.inside_mm)}"
     if run.kind == "arc":
-        return f"{_radius_text(part, run)}, {abs(run.angle):g}°"
+        return f"{_radius_text(part, run)}, {show_angle(abs(run.angle))}"
     if run.kind in ("eye", "hook"):
         return f"{run.kind}, inside Ø {shown(2 * run.inside_mm)}"
     if run.kind == "joggle":

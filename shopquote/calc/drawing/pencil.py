@@ -13,6 +13,7 @@ from typing import Literal
 
 from shopquote.calc.drawing.model import PEN_MM, Arc, Drawing, Fill, Item, Layer, Line, Pen, Point, Text
 from shopquote.calc.drawing.widths import text_width
+from shopquote.calc.units import show_angle
 
 Ink = Literal["text", "part", "line"]
 Box = tuple[Point, ...]
@@ -234,7 +235,7 @@ class Pencil:
 
     def angle_at(self, apex: Point, heading: float, angle: float, least: float) -> None:
         """The angle of bend at a corner, from the first leg's extension to the second leg; degrees."""
-        text = f"{abs(angle):g}°"
+        text = show_angle(abs(angle))
         middles = (0.5, -0.15, 1.15)
         self.best(
             self._angle(apex, heading, angle, text, least + more, middle)

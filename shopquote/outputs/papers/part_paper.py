@@ -15,7 +15,7 @@ from shopquote.calc.drawing.part import PartDrawings, draw_part
 from shopquote.calc.drawing.space import Projection, draw_symbol
 from shopquote.calc.drawing.straight import MOST_LABELS
 from shopquote.calc.job import JobSpec, PartSpec
-from shopquote.calc.units import Length, Unit, show_length, show_mark
+from shopquote.calc.units import Length, Unit, show_angle, show_length, show_mark
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
 
@@ -151,12 +151,12 @@ def _alike(bend: BendAnswer) -> bool:
 
 def _pull(bend: BendAnswer) -> str:
     if bend.hot:
-        return f"hot, to {abs(bend.angle):g}°"
+        return f"hot, to {show_angle(abs(bend.angle))}"
     if bend.hits > 1:
         each = f"{shown_pulls(bend.hit_over_bends)[0]}° each" if _alike(bend) else "each its own, below"
         return f"{each}; {bend.pull_range}" if bend.pull_range else each
     between = f", {bend.pull_range}" if bend.pull_range else ""
-    return f"{bend.over_bend_to:.1f}° for {abs(bend.angle):g}°{between}"
+    return f"{show_angle(bend.over_bend_to)} for {show_angle(abs(bend.angle))}{between}"
 
 
 def _small(number: int, bend: BendAnswer, answer: PartAnswer, unit: Unit) -> list[list[str]]:

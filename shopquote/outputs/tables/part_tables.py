@@ -9,7 +9,7 @@ from shopquote.calc.bar.ends import mitre_words
 from shopquote.calc.bar.hole_words import told_holes
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import PartSpec
-from shopquote.calc.units import KG_PER_LB, Length, Unit, show_length, show_mark
+from shopquote.calc.units import KG_PER_LB, Length, Unit, show_angle, show_length, show_mark
 from shopquote.outputs.looks import COUNT, EXACT_LENGTH, FIGURE, Look, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import console, print_facts, print_table
@@ -37,7 +37,7 @@ def pull_angle(bend: BendAnswer) -> str:
     if bend.hot:
         return "hot"
     if bend.hits == 1:
-        return f"{bend.over_bend_to:.1f}°"
+        return show_angle(bend.over_bend_to)
     pulls = shown_pulls(bend.hit_over_bends)
     least, most = min(pulls, key=float), max(pulls, key=float)
     return f"{most}° each" if least == most else f"{least} to {most}°"
@@ -69,7 +69,7 @@ BEND_MARK = Look(lambda value, setting: show_mark(value, setting.unit), lambda v
 
 # What the bender is set to, for people; `PLACES` is where a bend lies; `BEND_FACTS` what programs get.
 BENDS: tuple[Column[Numbered], ...] = (
-    Column("Bend", lambda of: f"{of[0]}  {of[1].angle:g}°", FIGURE),
+    Column("Bend", lambda of: f"{of[0]}  {show_angle(of[1].angle)}", FIGURE),
     Column("Inside r", lambda of: of[1].inside_radius, EXACT_LENGTH),
     Column("Mark", lambda of: of[1].bender_mark, BEND_MARK),
     Column("Pull to", _pull, FIGURE),
@@ -279,7 +279,7 @@ def _small_bends(answer: PartAnswer, unit: Unit) -> list[str]:
             left = max(0, len(marks) - MOST_MARKS)
             more = f" and {left} more, all of them in --json" if left else ""
             each = f" of {abs(bend.hit_angle):.2f}°" if same else ""
-            turn = f", the bar turned {abs(bend.hit_turn):.1f}° between them" if bend.hit_turn else ""
+            turn = f", the bar turned {show_angle(abs(bend.hit_turn))} between them" if bend.hit_turn else ""
             lines.append(
                 f"bend {number}: {bend.hits}{each}, {bend.bender_mark_at} of each from {answer.datum} at "
                 f"{', '.join(marks[:MOST_MARKS])} {unit}{more}{turn}; within "

@@ -220,14 +220,14 @@ def test_bends_alike_share_one_line(work_out):
     shape = "leg 200; bend 90 r 24; leg 300; bend -90 r 24; leg 300; bend 60 r 24; leg 200"
     answer = tried(work_out, a_bender(lever=mm(300)), shape=shape)
     assert codes(answer) == ["hand-force", "hand-force"]
-    assert answer.problems[0].message.startswith("Bend 1, 2 (90 degrees, r 24 mm): the lever")
-    assert answer.problems[1].message.startswith("Bend 3 (60 degrees, r 24 mm): the lever")
+    assert answer.problems[0].message.startswith("Bend 1, 2 (90°, r 24 mm): the lever")
+    assert answer.problems[1].message.startswith("Bend 3 (60°, r 24 mm): the lever")
 
 
 def test_a_shortfall_on_both_sides_of_a_bend_is_told_once(work_out):
     answer = tried(work_out, a_bender(), shape="bend 90 r 24")
     assert codes(answer) == ["short-leg"]
-    assert answer.problems[0].message.startswith("Bend 1 (90 degrees")
+    assert answer.problems[0].message.startswith("Bend 1 (90°")
 
 
 def test_no_radius_under_the_least_is_offered_as_the_nearest(work_out):
