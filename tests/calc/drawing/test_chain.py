@@ -62,7 +62,7 @@ def test_a_face_is_the_inner_one_of_bends_to_its_side() -> None:
     [
         (
             [Piece((0, 0), (100, 0)), Piece((100, 0), (100, 90))],
-            "turns by 90.0° at (100, 0) without a radius",
+            "turns by 90° at (100, 0) without a radius",
         ),
         ([Piece((0, 0), (9, 0)), Piece((9, 0), (20, 5)), Piece((9, 0), (20, -5))], "3 ends meet at (9, 0)"),
         (
