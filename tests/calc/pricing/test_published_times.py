@@ -1,7 +1,7 @@
 """Whole jobs against times that the trade has printed with everything in, which heavy work takes.
 
-Printed times hold for heavy work in big shops, all handling in; ours split the same minutes into rows and hold for
-light bar. So a whole job of ours lies below a printed figure, and no job at a sliver of it.
+Printed times hold for heavy work in big shops, all handling in; ours split the same minutes into rows and
+hold for light bar. So a whole job of ours lies below a printed figure, and no job at a sliver of it.
 """
 
 from dataclasses import replace
