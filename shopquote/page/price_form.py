@@ -13,7 +13,8 @@ from typing import Any
 from shopquote.calc.job import JobSpec
 from shopquote.errors import Fault
 from shopquote.reading.job_fields import FINISH, HOLE, JOB, PART, TABLES, Field, Table
-from shopquote.reading.job_kinds import Choice, amount_text
+from shopquote.reading.job_kinds import Choice
+from shopquote.reading.job_numbers import amount_text
 from shopquote.reading.job_reader import FORMAT
 from shopquote.reading.rows import PlacedRow
 

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 from shopquote.calc.job import JobSpec
 from shopquote.files import put_file
 from shopquote.reading.job_fields import HOLE, JOB, TABLES, Field, Table
-from shopquote.reading.job_kinds import Text, Whole
+from shopquote.reading.job_kinds import Text
+from shopquote.reading.job_numbers import Whole
 from shopquote.reading.job_reader import FORMAT
 
 if TYPE_CHECKING:

@@ -40,20 +40,8 @@ from shopquote.calc.job import (
     WeldSpec,
 )
 from shopquote.calc.units import Unit
-from shopquote.reading.job_kinds import (
-    NEEDED,
-    Amount,
-    Choice,
-    Counts,
-    Day,
-    Flag,
-    GradeName,
-    Kind,
-    Names,
-    Number,
-    Text,
-    Whole,
-)
+from shopquote.reading.job_kinds import NEEDED, Choice, Day, FieldKind, Flag, GradeName, Names, Text
+from shopquote.reading.job_numbers import Amount, Counts, Number, Whole
 from shopquote.reading.job_sizes import Ends, Size, Sizes
 
 # Limits of one job file, stated in the README. They are far above a small shop's
@@ -82,7 +70,7 @@ class Field:
     """
 
     key: str
-    kind: Kind
+    kind: FieldKind
     heading: str
     help: str
     width: int = 14

@@ -1,6 +1,6 @@
 """The kinds of value in a job: where each stands in file, workbook and database; `kinds` reads what it means.
 
-A `Kind` serves every direction: `read` from a row of a file, `toml` and `cells` back out, `typed` what a
+A `FieldKind` serves every direction: `read` from a row of a file, `toml` and `cells` back out, `typed` what a
 workbook's cells mean, `store` and `load` between a value and the columns of a database row, `shown` for
 people, `json` for programs. The fields that use them are in `job_fields`.
 """
@@ -35,7 +35,7 @@ class Asked:
 
 
 @dataclass(frozen=True)
-class Kind:
+class FieldKind:
     """One kind of value; this base is a value that is plain in every direction."""
 
     look = "text"  # of its cells in a workbook: text, number, amount or day
@@ -79,7 +79,7 @@ class Kind:
 
 
 @dataclass(frozen=True)
-class Text(Kind):
+class Text(FieldKind):
     """A text; `parse` understands it further, as a bar or a shape."""
 
     longest: int = LONGEST_TEXT
@@ -93,12 +93,12 @@ class Text(Kind):
             return None
         limits: dict[str, Any] = {"longest": self.longest, "lines": self.lines, "expected": self.expected}
         if self.parse is None:
-            return row.text(key, _or_none(default), **limits)
-        return row.words(key, self.parse, asked.unit, _or_none(default), **limits)
+            return row.text(key, given_or_none(default), **limits)
+        return row.words(key, self.parse, asked.unit, given_or_none(default), **limits)
 
 
 @dataclass(frozen=True)
-class GradeName(Kind):
+class GradeName(FieldKind):
     """A grade on file; case, blanks and dashes do not make another."""
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> str:
@@ -120,7 +120,7 @@ class GradeName(Kind):
 
 
 @dataclass(frozen=True)
-class Choice(Kind):
+class Choice(FieldKind):
     """One of a few words; `others` are what the same are called elsewhere, told and not taken."""
 
     among: tuple[str, ...]
@@ -139,34 +139,11 @@ class Choice(Kind):
             return other
         if default == "" and (text is None or text == ""):
             return ""
-        return str(row.choice(key, self.among, _or_none(default) or None))
+        return str(row.choice(key, self.among, given_or_none(default) or None))
 
 
 @dataclass(frozen=True)
-class Whole(Kind):
-    """A whole number from low to high."""
-
-    low: int
-    high: int
-    look = "number"
-
-    def read(self, row: Row, key: str, asked: Asked, default: Any) -> int | None:
-        """The number, or the default."""
-        if default is None and not row.has(key):
-            return None
-        return row.whole(key, self.low, self.high, _or_none(default))
-
-    def toml(self, value: Any) -> str:
-        """Digits."""
-        return str(value)
-
-    def typed(self, cells: Sequence[Any]) -> Any:
-        """The cell as it is."""
-        return cells[0]
-
-
-@dataclass(frozen=True)
-class Flag(Kind):
+class Flag(FieldKind):
     """Yes or no."""
 
     @property
@@ -199,64 +176,7 @@ class Flag(Kind):
 
 
 @dataclass(frozen=True)
-class Amount(Kind):
-    """Money in the shop's currency."""
-
-    look = "amount"
-
-    def read(self, row: Row, key: str, asked: Asked, default: Any) -> Decimal:
-        """The amount, or the default."""
-        return row.money(key, _or_none(default))
-
-    def toml(self, value: Any) -> str:
-        """A text, so that no reader makes a float of it."""
-        return quoted(amount_text(value))
-
-    def typed(self, cells: Sequence[Any]) -> Any:
-        """The cell as it is."""
-        return cells[0]
-
-    def shown(self, value: Any) -> str:
-        """With 2 decimals, or as many of 4 as it needs."""
-        return amount_text(value)
-
-    def json(self, key: str, value: Any) -> dict[str, Any]:
-        """A text."""
-        return {key: amount_text(value)}
-
-
-@dataclass(frozen=True)
-class Number(Kind):
-    """A number of zero or more, such as minutes."""
-
-    most: Decimal
-    digits: int
-    what: str
-    look = "number"
-
-    def read(self, row: Row, key: str, asked: Asked, default: Any) -> Decimal:
-        """The number, or the default."""
-        return row.number(key, self.most, self.digits, self.what, _or_none(default))
-
-    def toml(self, value: Any) -> str:
-        """Digits."""
-        return number_text(value)
-
-    def typed(self, cells: Sequence[Any]) -> Any:
-        """The cell as it is."""
-        return cells[0]
-
-    def shown(self, value: Any) -> str:
-        """Without idle zeros."""
-        return number_text(value)
-
-    def json(self, key: str, value: Any) -> dict[str, Any]:
-        """A JSON number."""
-        return {key: float(value)}
-
-
-@dataclass(frozen=True)
-class Day(Kind):
+class Day(FieldKind):
     """A day such as 2027-03-01."""
 
     look = "day"
@@ -279,57 +199,7 @@ class Day(Kind):
 
 
 @dataclass(frozen=True)
-class Counts(Kind):
-    """Rising whole numbers, such as quantities to price side by side."""
-
-    most: int
-    high: int
-
-    def read(self, row: Row, key: str, asked: Asked, default: Any) -> tuple[int, ...]:
-        """The numbers, or none."""
-        value = row.get(key)
-        if value is None:
-            return ()
-        expected = f"1 to {self.most} rising numbers of sets, each 1 to {self.high:,}, such as [1, 4, 12]"
-        # TOML's 4.0 is a measured number, not a count.
-        if not isinstance(value, list) or any(isinstance(item, Decimal) for item in value):
-            row.fault(key, short(value), expected)
-            return ()
-        return row.value(key, kinds.counts(most=self.most, high=self.high), expected) or ()
-
-    def toml(self, value: Any) -> str:
-        """A list."""
-        return f"[{', '.join(map(str, value))}]"
-
-    def cells(self, value: Any) -> tuple[Any, ...]:
-        """Numbers with commas in one cell."""
-        return (self.shown(value),)
-
-    def typed(self, cells: Sequence[Any]) -> Any:
-        """The numbers of one cell, as typed."""
-        value = cells[0]
-        words = value.replace(";", ",").split(",") if isinstance(value, str) else None
-        return [value] if words is None else list(map(_counted, words))
-
-    def store(self, key: str, value: Any) -> dict[str, Any]:
-        """A JSON list."""
-        return {key: list(value)}
-
-    def load(self, key: str, row: Any, unit: Unit) -> tuple[int, ...]:
-        """Whole numbers of a JSON list."""
-        return tuple(int(number) for number in getattr(row, key))
-
-    def shown(self, value: Any) -> str:
-        """With commas."""
-        return ", ".join(map(str, value))
-
-    def json(self, key: str, value: Any) -> dict[str, Any]:
-        """A list."""
-        return {key: list(value)}
-
-
-@dataclass(frozen=True)
-class Names(Kind):
+class Names(FieldKind):
     """Several short texts, such as the marks of parts."""
 
     most: int
@@ -386,33 +256,7 @@ class Names(Kind):
         return {key: list(value)}
 
 
-def _counted(word: str) -> int | str:
-    """A whole number, or the word as it was typed, which is told when it is read."""
-    try:
-        return kinds.count().read(word, kinds.Notation())
-    except Misread:
-        return word.strip()
-
-
-def amount_text(amount: Decimal) -> str:
-    """A unit cost or rate with 2 decimals, or as many of 4 as it needs.
-
-    >>> amount_text(Decimal("0.4")), amount_text(Decimal("0.0450"))
-    ('0.40', '0.045')
-    """
-    return f"{kinds.money().show(amount, kinds.Notation()):f}"
-
-
-def number_text(number: Decimal) -> str:
-    """A number without idle zeros and without an exponent.
-
-    >>> number_text(Decimal("25.000")), number_text(Decimal("1E+2"))
-    ('25', '100')
-    """
-    return f"{kinds.plain(number):f}"
-
-
-def _or_none(default: Any) -> Any:
+def given_or_none(default: Any) -> Any:
     """A default that a row's reader takes; it tells a needed key by None."""
     return None if default is NEEDED else default
 

@@ -13,7 +13,7 @@ from shopquote.calc.bar.end_words import EXPECTED_END, End, nearest_end, parse_e
 from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
 from shopquote.errors import InputError, Misread, TwoReadings
 from shopquote.reading import kinds
-from shopquote.reading.job_kinds import Asked, Kind, as_text, quoted
+from shopquote.reading.job_kinds import Asked, FieldKind, as_text, quoted
 from shopquote.reading.rows import Row, short
 
 _PLAIN_NUMBER = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
@@ -21,7 +21,7 @@ _INTEGER = re.compile(r"-?[0-9]{1,12}", re.ASCII)
 
 
 @dataclass(frozen=True)
-class Size(Kind):
+class Size(FieldKind):
     """A length above zero, kept as typed."""
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> Measure | None:
@@ -61,7 +61,7 @@ class Size(Kind):
 
 
 @dataclass(frozen=True)
-class Sizes(Kind):
+class Sizes(FieldKind):
     """One length or several; `signed` ones may be zero or below it, as offsets from a centre line."""
 
     most: int
@@ -125,7 +125,7 @@ class Sizes(Kind):
 
 
 @dataclass(frozen=True)
-class Ends(Kind):
+class Ends(FieldKind):
     """Both ends of a piece: two cells of a workbook, one list of a job file."""
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> tuple[End, End]:

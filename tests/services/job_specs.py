@@ -13,6 +13,7 @@ from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.job import HoleSpec, JobSpec, PartSpec
 from shopquote.calc.units import Length, Measure
 from shopquote.reading import job_kinds as kinds
+from shopquote.reading import job_numbers as numbers
 from shopquote.reading import job_sizes as sizes
 from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Field, Table
 from shopquote.reading.kinds.days import FIRST_DAY, LAST_DAY
@@ -92,12 +93,12 @@ KINDS: dict[type, Callable[[Any, str], st.SearchStrategy[Any]]] = {
     kinds.Text: lambda kind, unit: texts(min(kind.longest, 60)),
     kinds.GradeName: lambda kind, unit: st.sampled_from(list(STARTING_GRADES)),
     kinds.Choice: lambda kind, unit: st.sampled_from(kind.among),
-    kinds.Whole: lambda kind, unit: st.integers(kind.low, min(kind.high, 99)),
+    numbers.Whole: lambda kind, unit: st.integers(kind.low, min(kind.high, 99)),
     kinds.Flag: lambda kind, unit: st.booleans(),
-    kinds.Amount: lambda kind, unit: st.decimals("0", "999999999", places=4),
-    kinds.Number: lambda kind, unit: st.decimals("0", kind.most, places=kind.digits),
+    numbers.Amount: lambda kind, unit: st.decimals("0", "999999999", places=4),
+    numbers.Number: lambda kind, unit: st.decimals("0", kind.most, places=kind.digits),
     kinds.Day: lambda kind, unit: st.dates(FIRST_DAY, LAST_DAY),
-    kinds.Counts: lambda kind, unit: st.sets(st.integers(1, 1000), min_size=1, max_size=4).map(
+    numbers.Counts: lambda kind, unit: st.sets(st.integers(1, 1000), min_size=1, max_size=4).map(
         lambda counts: tuple(sorted(counts))
     ),
     kinds.Names: lambda kind, unit: st.lists(texts(min(kind.longest, 60)), min_size=1, max_size=3).map(tuple),

@@ -8,7 +8,7 @@ from shopquote.outputs.looks import COUNT, FIGURE, LENGTH, Setting
 from shopquote.outputs.table import Column, Table, json_rows
 from shopquote.outputs.tables.show import print_facts, print_table
 from shopquote.reading import job_fields as fields
-from shopquote.reading.job_kinds import amount_text, number_text
+from shopquote.reading.job_numbers import amount_text, number_text
 from shopquote.records.jobs import Job, PartRow, StateChange
 from shopquote.services.jobs.jobs import MOVES, LoadedJob
 

@@ -20,7 +20,7 @@ from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
 from shopquote.calc.pricing.joint_minutes import joint_words
 from shopquote.calc.pricing.weld_pulls import SHRINKAGE, weld_pulls
 from shopquote.reading.job_fields import HOLE, WELD, Table
-from shopquote.reading.job_kinds import number_text
+from shopquote.reading.job_numbers import number_text
 from shopquote.records.jobs import Job
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.services.floor.bend_list import bend_list
