@@ -1,11 +1,12 @@
-"""Forms: the columns of a sheet that the shop writes and reads back, as data for both directions.
+"""Forms: the columns of a list or sheet that the shop writes and reads back, as data for both directions.
 
 A `Form` writes its headings and the cells of a row, and reads a table by the same columns,
 whatever their order and under other usual headings too. Begin at `Form.open`.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from shopquote.errors import Fault, InputError, Misread, nearest_word
@@ -16,17 +17,23 @@ from shopquote.reading.table_files import FileTable, TableRow
 
 @dataclass(frozen=True)
 class FormColumn:
-    """A column: its heading, its kind, `usual` for an empty cell, other headings.
+    """A column: its heading, its kind, `usual` for an empty cell or a new entry, other headings.
 
-    A `needed` column must be there, and no cell of a `filled` one may be empty.
+    A `needed` column must be there, and no cell of a `filled` one may be empty. Of a shop's list `key`
+    columns name an entry, a `required` one has to be told of a new entry, one that is not `shown` is
+    left out on the screen, and a value of one with `on_list` names an entry of that list.
     """
 
     name: str
     kind: Kind[Any]
-    usual: Any = ""
+    usual: Any = None
     aliases: tuple[str, ...] = ()
     needed: bool = False
     filled: bool = False
+    key: bool = False
+    required: bool = False
+    shown: bool = True
+    on_list: str = ""
 
 
 @dataclass(frozen=True)
@@ -41,6 +48,29 @@ class Form:
         """The headings as they are written."""
         return tuple(column.name for column in self.columns)
 
+    @cached_property
+    def _by_heading(self) -> dict[str, FormColumn]:
+        return {folded(name): column for column in self.columns for name in (column.name, *column.aliases)}
+
+    def column(self, name: str) -> FormColumn:
+        """The column of a name."""
+        return next(column for column in self.columns if column.name == name)
+
+    def named(self, heading: str) -> FormColumn | None:
+        """The column that a heading means; case, blanks and lines do not matter."""
+        return self._by_heading.get(folded(heading))
+
+    def match(self, headings: Iterable[str]) -> dict[str, str]:
+        """The heading of each column that is there; of several the column's own, then its usual others."""
+        found = {folded(heading): heading for heading in reversed(list(headings))}
+        matched = {}
+        for column in self.columns:
+            names = (folded(name) for name in (column.name, *column.aliases))
+            heading = next((found[name] for name in names if name in found), None)
+            if heading is not None:
+                matched[column.name] = heading
+        return matched
+
     def cells(self, values: Mapping[str, Any], notation: Notation) -> list[Cell]:
         """A row of the sheet: values by column, those not given left empty."""
         return [
@@ -54,17 +84,12 @@ class Form:
         Raises:
             InputError: a needed column is not there, or one too many; all of them are told.
         """
-        known = {folded(name): column for column in self.columns for name in (column.name, *column.aliases)}
-        headings: dict[str, str] = {}
-        for heading in table.headings:
-            column = known.get(folded(heading))
-            if column is not None:
-                headings.setdefault(column.name, heading)
+        headings = self.match(table.headings)
         found = ", ".join(table.headings)[:80]
         faults = [
             Fault(table.path.name, "headings", "", "", repr(heading), f"one of {', '.join(self.headings)}",
                   nearest_word(heading, self.headings))
-            for heading in table.headings if self.closed and folded(heading) not in known
+            for heading in table.headings if self.closed and self.named(heading) is None
         ] + [
             Fault(table.path.name, "headings", "", column.name, found, f"a column {column.name}",
                   nearest_word(column.name, table.headings))
@@ -92,7 +117,7 @@ class FilledForm:
 
     def value(self, row: TableRow, name: str) -> Any:
         """A cell's value by its column's kind; the usual one, with a fault noted, when it cannot be read."""
-        column = next(column for column in self.form.columns if column.name == name)
+        column = self.form.column(name)
         text = self.text(row, name)
         if is_nothing(text):
             if column.filled:

@@ -17,6 +17,8 @@ from shopquote.outputs.books.style import LABEL, NOTE, TITLE, WRAPPED
 from shopquote.outputs.looks import DAY, TEXT, whole_minutes
 from shopquote.outputs.table import Column, Fill, Table
 from shopquote.outputs.tables.floor_tables import bars_words
+from shopquote.reading import kinds
+from shopquote.reading.forms import FormColumn
 from shopquote.services.floor.floor_sheet import FloorSheet
 from shopquote.services.floor.tabs import BARS_TAB, MINUTES_TAB, SCRAP_TAB, Tab, identity
 
@@ -35,12 +37,13 @@ _WIDTHS = {
 def tab_columns(tab: Tab, also: Sequence[str] = ()) -> tuple[Column[Cells], ...]:
     """The columns of a tab; those in `also` are filled in too, in the spare rows."""
 
-    def column(name: str) -> Column[Cells]:
+    def column(of: FormColumn) -> Column[Cells]:
+        name = of.name
         filled: Fill = "both" if name in tab.shaded else "spare" if name in also else ""
-        look = DAY if name == "Day" else TEXT
+        look = DAY if of.kind is kinds.DAY else TEXT
         return Column(name, lambda row: row.get(name), look, _WIDTHS.get(name, 12), fill=filled)
 
-    return tuple(column(name) for name in tab.columns)
+    return tuple(column(of) for of in tab.form.columns)
 
 
 def minutes_tab(book: Book, sheet: FloorSheet) -> Worksheet:

@@ -6,14 +6,14 @@ from typing import Any
 
 from shopquote.calc.units import Length
 from shopquote.outputs.looks import FIGURE, TEXT, WORDS
-from shopquote.outputs.table import JSON, SEEN, Table, json_rows
-from shopquote.outputs.table import Column as TableColumn
+from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_facts, print_json, print_table
 from shopquote.reading.cells import cell_text
+from shopquote.reading.forms import FormColumn
 from shopquote.reading.kinds import Notation, Typed
 from shopquote.services.shop.backup import Backup
 from shopquote.services.shop.checks import CheckResult
-from shopquote.services.shop.list_columns import Column, ListTable
+from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import Imported
 from shopquote.services.shop.made_up import Dropped
 from shopquote.services.shop.on_file import without_idle_zeros
@@ -115,10 +115,10 @@ def show_backup(words: str, backup: Backup, *, as_json: bool) -> None:
         print(f"{backup.faults} faults of its records came along: see shopquote db check.")
 
 
-CHECKS: tuple[TableColumn[CheckResult], ...] = (
-    TableColumn("Check", lambda result: result.name, key="name"),
-    TableColumn("Found", lambda result: "\n".join(result.faults) or "good", on=SEEN),
-    TableColumn("Faults", lambda result: result.faults, WORDS, on=JSON),
+CHECKS: tuple[Column[CheckResult], ...] = (
+    Column("Check", lambda result: result.name, key="name"),
+    Column("Found", lambda result: "\n".join(result.faults) or "good", on=SEEN),
+    Column("Faults", lambda result: result.faults, WORDS, on=JSON),
 )
 
 
@@ -153,17 +153,17 @@ def show_list(table: ListTable, *, as_json: bool) -> None:
 LONGEST_CELL = 44
 
 
-def _drawn(column: Column, notation: Notation) -> TableColumn[Mapping[str, Any]]:
+def _drawn(column: FormColumn, notation: Notation) -> Column[Mapping[str, Any]]:
     look = FIGURE if column.kind.number else TEXT
-    return TableColumn(column.name.replace("_", " "), lambda entry: _brief(column, entry, notation), look)
+    return Column(column.name.replace("_", " "), lambda entry: _brief(column, entry, notation), look)
 
 
-def _says_something(table: ListTable, column: Column) -> bool:
+def _says_something(table: ListTable, column: FormColumn) -> bool:
     usual = (None, "", False) if column.key else (None, "", False, column.usual)
     return any(entry[column.name] not in usual for entry in table.entries) or column.key
 
 
-def _brief(column: Column, entry: Mapping[str, Any], notation: Notation) -> str:
+def _brief(column: FormColumn, entry: Mapping[str, Any], notation: Notation) -> str:
     value = entry[column.name]
     text = cell_text(
         column.kind.show(value, notation) if column.kind.brief is None else column.kind.brief(value, notation)

@@ -31,7 +31,7 @@ MOST_RACK_BARS = 10_000
 
 CUT_FORM = Form(
     (
-        FormColumn("mark", NAME, needed=True, filled=True),
+        FormColumn("mark", NAME, "", needed=True, filled=True),
         FormColumn("length", MEASURE, needed=True, filled=True),
         FormColumn("count", count(least=1, most=MOST_PIECES), needed=True, filled=True),
     ),

@@ -17,14 +17,14 @@ _COUNT = count(least=1, most=10_000)
 GOODS_FORM = Form(
     (
         FormColumn("line", _COUNT, 1, needed=True),
-        FormColumn("bar", TEXT),
-        FormColumn("grade", TEXT),
-        FormColumn("open", TEXT),
+        FormColumn("bar", TEXT, ""),
+        FormColumn("grade", TEXT, ""),
+        FormColumn("open", TEXT, ""),
         FormColumn("count", _COUNT, 0, needed=True),
-        FormColumn("length", MEASURE, None),
-        FormColumn("heat", HEAT, aliases=("heat number",)),
-        FormColumn("certificate", TEXT),
-        FormColumn("charged each", money(), None),
+        FormColumn("length", MEASURE),
+        FormColumn("heat", HEAT, "", aliases=("heat number",)),
+        FormColumn("certificate", TEXT, ""),
+        FormColumn("charged each", money()),
     )
 )
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -18,25 +18,17 @@ from sqlalchemy.orm import Session
 from shopquote.calc.units import Measure, Unit, show_length
 from shopquote.errors import Fault, InputError, Misread, ShopquoteError, TwoReadings, nearest_word
 from shopquote.reading import kinds
-from shopquote.reading.kinds import Kind
 from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
 from shopquote.records.rack import RackPiece
 from shopquote.services.floor.bar_log import log_bars, log_piece, stock_price
 from shopquote.services.floor.log import Logged, log_scrap, open_for_log
 from shopquote.services.floor.sheet_rows import SheetRow, read_sheet
-from shopquote.services.floor.tabs import BARS_TAB, MINUTES_TAB, SCRAP_TAB
-from shopquote.services.floor.time_log import MINUTE_STEP, OPERATION, log_minutes
+from shopquote.services.floor.tabs import BARS_TAB, MINUTES_TAB, REWORK, SCRAP_TAB
+from shopquote.services.floor.time_log import MINUTE_STEP, log_minutes
 from shopquote.services.shop.on_file import grade_on_file, shop_notation
 
-Value = TypeVar("Value")
-Amount = TypeVar("Amount", int, Decimal)
-
 EXPECTED_LENGTHS = "lengths apart by a semicolon, such as 1450; 620"
-# The sheet's own words for yes and no in the column of rework.
-_REWORK = {"rework": "yes", "work": "no"}
-_USED = kinds.count(most=100_000)
-_COST = kinds.money()
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,17 +84,15 @@ class _Reader:
     def take(self, row: SheetRow) -> None:
         """Log one row, or note what is wrong with it."""
         found = len(self.faults)
-        take = {MINUTES_TAB.name: self._minutes, BARS_TAB.name: self._bars, SCRAP_TAB.name: self._scrap}[
-            row.tab
-        ]
+        take = {MINUTES_TAB.name: self._minutes, BARS_TAB.name: self._bars, SCRAP_TAB.name: self._scrap}
         try:
-            take(row, found)
+            take[row.tab.name](row, found)
         except ShopquoteError as error:
             self._tell(row, "", error)
 
     def _minutes(self, row: SheetRow, found: int) -> None:
-        operation = self._operation(row)
-        minutes = self._number_of(row, "Minutes", kinds.MINUTES)
+        operation = self._value(row, "Operation")
+        minutes = self._number_of(row, "Minutes")
         day = self._day_of(row)
         rework, reason = self._rework(row)
         if len(self.faults) > found or operation is None or minutes is None or day is None:
@@ -127,8 +117,8 @@ class _Reader:
     def _bars(self, row: SheetRow, found: int) -> None:
         piece = _text(row.values["Rack piece"])
         back = self._lengths(row)
-        used = self._filled_number(row, "Used", _USED)
-        cost = self._filled_number(row, "Cost", _COST)
+        used = self._filled_number(row, "Used")
+        cost = self._filled_number(row, "Cost")
         if used is None:
             used = 1 if back else None
         day = self._day_of(row)
@@ -227,7 +217,7 @@ class _Reader:
         mark = _text(row.values["Mark"])
         if mark not in self.marks:
             self._fault(row, "Mark", mark or "nothing", "a mark of this job", nearest_word(mark, self.marks))
-        count = self._number_of(row, "Pieces", _USED)
+        count = self._number_of(row, "Pieces")
         day = self._day_of(row)
         reason = _text(row.values["Reason"])
         if not reason:
@@ -256,9 +246,6 @@ class _Reader:
 
     # -- cells --------------------------------------------------------------------------------
 
-    def _operation(self, row: SheetRow) -> str | None:
-        return self._value(row, "Operation", OPERATION)
-
     def _word_of(self, row: SheetRow, column: str, read: Callable[[str], Any]) -> Any:
         """A word of a bar as what it stands for; None with a fault noted when it stands for nothing."""
         word = _text(row.values[column])
@@ -271,20 +258,20 @@ class _Reader:
             self._tell(row, column, error)
             return None
 
-    def _value(self, row: SheetRow, column: str, kind: Kind[Value]) -> Value | None:
-        """A cell's value; None with a fault noted when it cannot be used."""
+    def _value(self, row: SheetRow, column: str) -> Any:
+        """A cell's value by its column's kind; None with a fault noted when it cannot be used."""
         try:
-            return kind.read(row.values[column], self.notation)
+            return row.tab.form.column(column).kind.read(row.values[column], self.notation)
         except Misread as error:
             self._fault(row, column, error.found.strip("'"), error.expected, error.nearest)
             return None
 
-    def _filled_number(self, row: SheetRow, column: str, kind: Kind[Amount]) -> Amount | None:
+    def _filled_number(self, row: SheetRow, column: str) -> Any:
         """A number from a cell that may be left empty."""
-        return None if row.values[column] in (None, "") else self._number_of(row, column, kind)
+        return None if row.values[column] in (None, "") else self._number_of(row, column)
 
-    def _number_of(self, row: SheetRow, column: str, kind: Kind[Amount]) -> Amount | None:
-        number = self._value(row, column, kind)
+    def _number_of(self, row: SheetRow, column: str) -> Any:
+        number = self._value(row, column)
         if number == 0 and column not in ("Used", "Cost"):
             self._fault(row, column, _text(row.values[column]), "more than 0")
             return None
@@ -292,24 +279,23 @@ class _Reader:
 
     def _day_of(self, row: SheetRow) -> date | None:
         """The day of a row; an empty cell means the day of the row above."""
-        above = self._day.get(row.tab)
+        above = self._day.get(row.tab.name)
         if row.values["Day"] in (None, "") and above is not None:
             return above
-        day = self._value(row, "Day", kinds.DAY)
+        day: date | None = self._value(row, "Day")
         if day is not None and day > self.today:
             self._fault(row, "Day", day.isoformat(), f"a day not after {self.today.isoformat()}")
             return None
         if day is not None:
-            self._day[row.tab] = day
+            self._day[row.tab.name] = day
         return day
 
     def _rework(self, row: SheetRow) -> tuple[bool, str]:
-        word = row.values["Rework"]
         reason = _text(row.values["Reason or note"])
         try:
-            again = kinds.YES_NO.read(_REWORK.get(str(word).strip().lower(), word), self.notation)
+            again = REWORK.read(row.values["Rework"], self.notation)
         except Misread as error:
-            self._fault(row, "Rework", error.found, "yes or nothing")
+            self._fault(row, "Rework", error.found, REWORK.expected)
             return False, reason
         if again and not reason:
             self._fault(row, "Reason or note", "nothing", "why it was made again")
@@ -326,7 +312,7 @@ class _Reader:
             return []
 
     def _source(self, row: SheetRow) -> str:
-        return f"sheet {self.serial} {row.tab} {row.row}"
+        return f"sheet {self.serial} {row.tab.name} {row.row}"
 
     def _held(self, table: Any, source: str) -> Any:
         return self.session.scalar(select(table).where(table.job_id == self.job.id, table.source == source))
@@ -352,7 +338,7 @@ class _Reader:
         self, row: SheetRow, column: str, found: str = "", expected: str = "", nearest: str | None = None,
         message: str | None = None,
     ) -> Fault:  # fmt: skip
-        place = (f"tab {row.tab}", f"row {row.row}", column)
+        place = (f"tab {row.tab.name}", f"row {row.row}", column)
         return Fault(self.name, *place, found, expected, nearest, message)
 
 

@@ -8,7 +8,8 @@ from typing import Any
 from zipfile import BadZipFile
 
 from shopquote.errors import InputError
-from shopquote.services.floor.tabs import BARS_TAB, MINUTES_TAB, SCRAP_TAB, Tab
+from shopquote.reading.forms import Form
+from shopquote.services.floor.tabs import BARS_TAB, TABS, Tab
 
 LARGEST_FILE = 10_000_000
 MOST_ROWS = 5_000
@@ -19,7 +20,7 @@ _IDENTITY = re.compile(r"Job (J-\d+), revision (\d+), sheet (\d{8}-\d{6})")
 class SheetRow:
     """One filled-in row: `values` by column name as read from the cells."""
 
-    tab: str
+    tab: Tab
     row: int
     values: dict[str, Any]
 
@@ -45,18 +46,14 @@ def read_sheet(path: Path) -> ReadSheet:
         identity = None
         codes: tuple[str, ...] = ()
         rows: list[SheetRow] = []
-        for tab, shaded in (
-            (MINUTES_TAB, ("Minutes",)),
-            (BARS_TAB, ("Used", "Came back")),
-            (SCRAP_TAB, ("Pieces",)),
-        ):
+        for tab in TABS:
             if tab.name not in book.sheetnames:
                 continue
             cells = list(_cells(book[tab.name]))
             identity = identity or _identity(cells)
             if tab is BARS_TAB:
                 codes = _codes(cells)
-            rows += _rows(tab, shaded, cells, path.name)
+            rows += _rows(tab, cells, path.name)
     finally:
         book.close()
     if identity is None:
@@ -101,19 +98,15 @@ def _codes(cells: Sequence[tuple[int, list[Any]]]) -> tuple[str, ...]:
     return tuple(word for word in words if re.fullmatch(r"R-\d{4,}", word))
 
 
-def _rows(
-    tab: Tab, needed: Sequence[str], cells: Sequence[tuple[int, list[Any]]], name: str
-) -> list[SheetRow]:
-    """Rows below the headings in which one of the needed columns is filled."""
+def _rows(tab: Tab, cells: Sequence[tuple[int, list[Any]]], name: str) -> list[SheetRow]:
+    """Rows below the headings in which something was entered."""
     start, places = _headings(tab, cells, name)
-    # Where only a reason stands, something is missing: the row is told, not passed over.
-    telling = [column for column in (*needed, "Reason or note", "Reason") if column in tab.columns]
     rows = []
     for number, row in cells[start + 1 :]:
         values = dict.fromkeys(tab.columns)
         values |= {column: row[place] if place < len(row) else None for column, place in places.items()}
-        if any(values[column] not in (None, "") for column in telling):
-            rows.append(SheetRow(tab.name, number, values))
+        if any(values[column] not in (None, "") for column in tab.telling):
+            rows.append(SheetRow(tab, number, values))
     return rows
 
 
@@ -123,13 +116,19 @@ def _headings(tab: Tab, cells: Sequence[tuple[int, list[Any]]], name: str) -> tu
     Raises:
         InputError: the row or a column is gone.
     """
-    start = next((index for index, (_, row) in enumerate(cells) if row[:1] == [tab.columns[0]]), None)
+    start = next((index for index, (_, row) in enumerate(cells) if _begins(tab.form, row[:1])), None)
     if start is None:
         raise InputError(
             f"{name}: tab {tab.name}: the row of headings that begins with {tab.columns[0]!r} is gone."
         )
     heads = cells[start][1]
-    missing = [column for column in tab.columns if column not in heads and column not in tab.newer]
+    found = tab.form.match(head for head in heads if isinstance(head, str))
+    missing = [column.name for column in tab.form.columns if column.needed and column.name not in found]
     if missing:
         raise InputError(f"{name}: tab {tab.name}: the column {missing[0]!r} is gone.")
-    return start, {column: heads.index(column) for column in tab.columns if column in heads}
+    return start, {column: heads.index(heading) for column, heading in found.items()}
+
+
+def _begins(form: Form, cells: Sequence[Any]) -> bool:
+    """Whether a row is that of the headings: it begins with the first of them."""
+    return any(isinstance(cell, str) and form.named(cell) is form.columns[0] for cell in cells)

@@ -2,8 +2,19 @@
 
 from dataclasses import dataclass
 
-from shopquote.services.floor.floor_sheet import (
-    FloorSheet,
+from shopquote.reading import kinds
+from shopquote.reading.forms import Form, FormColumn
+from shopquote.reading.kinds import Kind
+from shopquote.services.floor.floor_sheet import FloorSheet
+from shopquote.services.floor.time_log import OPERATION
+
+USED = kinds.count(most=100_000)
+# The sheet's own words for yes and no in the column of rework.
+_REWORK = {"rework": "yes", "work": "no"}
+REWORK: Kind[bool] = Kind(
+    "yes or nothing",
+    lambda value, notation: kinds.YES_NO.read(_REWORK.get(str(value).strip().lower(), value), notation),
+    kinds.YES_NO.show,
 )
 
 
@@ -11,46 +22,81 @@ from shopquote.services.floor.floor_sheet import (
 class Tab:
     """A tab that the shop fills in: its name, columns and how many empty rows it has.
 
-    Sheets printed before a column was thought of lack those named in `newer`; they are still read.
+    Sheets printed before a column was thought of lack those that are not needed; they are still read. A row
+    was filled in where one of the `telling` columns was: where only a reason stands, something is missing.
     """
 
     name: str
-    columns: tuple[str, ...]
+    form: Form
     shaded: tuple[str, ...]
+    telling: tuple[str, ...]
     spare: int
-    newer: tuple[str, ...] = ()
 
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """The headings of its columns."""
+        return self.form.headings
+
+
+_DAY = FormColumn("Day", kinds.DAY, needed=True)
+_PERSON = FormColumn("Person", kinds.TEXT, needed=True)
+_REWORKED = FormColumn("Rework", REWORK, needed=True)
+_NOTE = FormColumn("Reason or note", kinds.TEXT, needed=True)
 
 MINUTES_TAB = Tab(
     "Minutes",
-    ("Operation", "Planned minutes", "Day", "Person", "Minutes", "Rework", "Reason or note"),
+    Form(
+        (
+            FormColumn("Operation", OPERATION, needed=True),
+            FormColumn("Planned minutes", kinds.TEXT),
+            _DAY,
+            _PERSON,
+            FormColumn("Minutes", kinds.MINUTES, needed=True),
+            _REWORKED,
+            _NOTE,
+        )
+    ),
     ("Day", "Person", "Minutes", "Rework", "Reason or note"),
+    ("Minutes", "Reason or note"),
     12,
-    newer=("Planned minutes",),
 )
 BARS_TAB = Tab(
     "Bars used",
-    (
-        "Bar",
-        "Section",
-        "Grade",
-        "Length",
-        "Rack piece",
-        "Heat",
-        "Planned",
-        "Used",
-        "Came back",
-        "Cost",
-        "Day",
-        "Rework",
-        "Reason or note",
+    Form(
+        (
+            FormColumn("Bar", kinds.TEXT, needed=True),
+            FormColumn("Section", kinds.SECTION, needed=True),
+            FormColumn("Grade", kinds.GRADE, needed=True),
+            FormColumn("Length", kinds.MEASURE, needed=True),
+            FormColumn("Rack piece", kinds.CODE, needed=True),
+            FormColumn("Heat", kinds.HEAT, needed=True),
+            FormColumn("Planned", kinds.TEXT, needed=True),
+            FormColumn("Used", USED, needed=True),
+            FormColumn("Came back", kinds.TEXT, needed=True),
+            FormColumn("Cost", kinds.money()),
+            _DAY,
+            _REWORKED,
+            _NOTE,
+        )
     ),
     ("Used", "Came back", "Cost", "Day", "Rework", "Reason or note"),
+    ("Used", "Came back", "Reason or note"),
     6,
-    newer=("Cost",),
 )
 SCRAP_TAB = Tab(
-    "Scrap", ("Mark", "Pieces", "Day", "Person", "Reason"), ("Mark", "Pieces", "Day", "Person", "Reason"), 8
+    "Scrap",
+    Form(
+        (
+            FormColumn("Mark", kinds.TEXT, needed=True),
+            FormColumn("Pieces", USED, needed=True),
+            _DAY,
+            _PERSON,
+            FormColumn("Reason", kinds.TEXT, needed=True),
+        )
+    ),
+    ("Mark", "Pieces", "Day", "Person", "Reason"),
+    ("Pieces", "Reason"),
+    8,
 )
 TABS = (MINUTES_TAB, BARS_TAB, SCRAP_TAB)
 

@@ -15,25 +15,26 @@ from shopquote.records.rack import RackPiece
 from shopquote.services.rack.rack_on_file import list_pieces, walk_key
 from shopquote.services.shop.on_file import shop_notation
 
-_CODE = FormColumn("code", kinds.CODE)
-_BAR = FormColumn("bar", kinds.BAR, None)
-_GRADE = FormColumn("grade", kinds.GRADE)
-_LENGTH = FormColumn("length", kinds.MEASURE, None)
+_CODE = FormColumn("code", kinds.CODE, "")
+_BAR = FormColumn("bar", kinds.BAR)
+_GRADE = FormColumn("grade", kinds.GRADE, "")
+_LENGTH = FormColumn("length", kinds.MEASURE)
 _COUNT = FormColumn("count", kinds.count(least=1, most=10_000), 1)
-_HEAT = FormColumn("heat", kinds.HEAT, aliases=("heat number",))
-_PLACE = FormColumn("place", kinds.TEXT)
+_HEAT = FormColumn("heat", kinds.HEAT, "", aliases=("heat number",))
+_PLACE = FormColumn("place", kinds.TEXT, "")
 _COST = FormColumn("cost", kinds.money(), Decimal(0))
-_NOTE = FormColumn("note", kinds.TEXT)
+_NOTE = FormColumn("note", kinds.TEXT, "")
 RACK_FORM = Form(
     (
         _CODE, replace(_BAR, needed=True), replace(_GRADE, needed=True), replace(_LENGTH, needed=True),
-        _COUNT, _HEAT, _PLACE, _COST, FormColumn("state", kinds.TEXT), FormColumn("job", kinds.TEXT), _NOTE,
+        _COUNT, _HEAT, _PLACE, _COST, FormColumn("state", kinds.TEXT, ""), FormColumn("job", kinds.TEXT, ""),
+        _NOTE,
     )
 )  # fmt: skip
 COUNT_FORM = Form(
     (
         replace(_CODE, needed=True), _BAR, _GRADE, _LENGTH, _HEAT, _PLACE,
-        FormColumn("found", kinds.MEASURE, None, needed=True), _COUNT, _COST, _NOTE,
+        FormColumn("found", kinds.MEASURE, needed=True), _COUNT, _COST, _NOTE,
     )
 )  # fmt: skip
 RACK_COLUMNS = RACK_FORM.headings

@@ -18,9 +18,10 @@ from shopquote.calc.pricing.answers import INWARDS_RULES, LEARNING_MODELS, RACK_
 from shopquote.errors import InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading import kinds
 from shopquote.reading.cells import cell_text
+from shopquote.reading.forms import FormColumn
 from shopquote.reading.kinds import Kind, Notation, found_text
 from shopquote.records.shop import BEND_DATUMS, MATERIAL_BASES, PAPERS, Shop
-from shopquote.services.shop.list_columns import Column, Key, Shelf, ShopList, Values
+from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values
 from shopquote.services.shop.on_file import notation_of, shop_notation, the_shop
 
 
@@ -191,9 +192,9 @@ HOUSE = _HouseRules(
     "House rules",
     "house rule",
     (
-        Column("name", kinds.NAME, key=True),
-        Column("value", kinds.TEXT, required=True),
-        Column("meaning", kinds.TEXT, usual=""),
+        FormColumn("name", kinds.NAME, key=True),
+        FormColumn("value", kinds.TEXT, required=True),
+        FormColumn("meaning", kinds.TEXT, usual=""),
     ),
     placed=("name", "value"),
 )

@@ -1,4 +1,4 @@
-"""What the shop's lists share: columns, entries by column, and how an entry is stored.
+"""What the shop's lists share: entries by column, and how an entry is stored.
 
 `ShopList` does for a list whose entries are rows of one table; the lists that need
 more override what they do otherwise. The lists themselves are in `shop_lists`.
@@ -7,6 +7,7 @@ more override what they do otherwise. The lists themselves are in `shop_lists`.
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from typing import Any
 
 from sqlalchemy import select
@@ -15,7 +16,8 @@ from sqlalchemy.orm import Session
 from shopquote.calc.units import Length
 from shopquote.errors import Misread, nearest_word
 from shopquote.reading.cells import Cell
-from shopquote.reading.kinds import Kind, Notation, Typed, found_text, grade_key, name_key
+from shopquote.reading.forms import Form, FormColumn
+from shopquote.reading.kinds import Notation, Typed, found_text, grade_key, name_key
 from shopquote.records.base import Base
 from shopquote.records.materials import GradeRow
 from shopquote.records.people import Supplier
@@ -26,35 +28,19 @@ Key = tuple[Any, ...]
 
 
 @dataclass(frozen=True)
-class Column:
-    """One column of a list.
-
-    `key` columns name an entry; `usual` is what a new entry has unless told; a value of a
-    column with `on_list` names an entry of that list, and is taken in its words.
-    """
-
-    name: str
-    kind: Kind[Any]
-    key: bool = False
-    required: bool = False
-    usual: Any = None
-    shown: bool = True
-    on_list: str = ""
-
-
-@dataclass(frozen=True)
 class ListTable:
     """A list as read: its name, its columns, and its entries as values by column."""
 
     name: str
-    columns: tuple[Column, ...]
+    columns: tuple[FormColumn, ...]
     entries: tuple[Values, ...]
     notation: Notation
 
     def cells(self) -> Iterator[list[Cell]]:
         """Every entry as cells in the order of the columns, as they can be read back."""
+        form = Form(self.columns)
         for entry in self.entries:
-            yield [column.kind.show(entry[column.name], self.notation) for column in self.columns]
+            yield form.cells(entry, self.notation)
 
 
 @dataclass
@@ -64,13 +50,18 @@ class ShopList:
     name: str
     title: str
     one: str
-    columns: tuple[Column, ...]
+    columns: tuple[FormColumn, ...]
     row_type: type[Base] | None = None
     renamed: Mapping[str, str] = field(default_factory=dict)
     # Words of the command line that need no COLUMN=; None: the key columns.
     placed: tuple[str, ...] | None = None
     # Whether an entry can be taken off again: nothing else on file names it.
     removable: bool = False
+
+    @cached_property
+    def form(self) -> Form:
+        """Its columns as a form: what an export writes, an import reads."""
+        return Form(self.columns, closed=True)
 
     def entries(self, session: Session, on: date | None) -> Iterator[Values]:
         """All entries, in a lasting order; with `on`, only what counts on that day."""
@@ -131,7 +122,7 @@ class ShopList:
     def finish(self, shelf: "Shelf", values: Values, row: Any) -> None:
         """After an entry was added or changed."""
 
-    def attribute(self, column: Column) -> str:
+    def attribute(self, column: FormColumn) -> str:
         """The row's attribute of a column."""
         return self.renamed.get(column.name, column.name)
 
@@ -156,7 +147,7 @@ class Shelf:
             self._names[of] = {key(name): name for name in self.session.scalars(select(column))}
         return self._names[of]
 
-    def in_words_on_file(self, column: Column, value: Any) -> Any:
+    def in_words_on_file(self, column: FormColumn, value: Any) -> Any:
         """The value in the words of the entry that it names.
 
         Raises:

@@ -13,11 +13,10 @@ from sqlalchemy.orm import Session
 
 from shopquote.errors import Fault, InputError, Misread, NotFoundError, nearest_word
 from shopquote.reading.cells import Cell, cell_text
-from shopquote.reading.forms import folded
+from shopquote.reading.forms import FormColumn
 from shopquote.reading.kinds import Notation, Typed, fault_of
 from shopquote.reading.table_files import FileTable
 from shopquote.services.shop.list_columns import (
-    Column,
     Key,
     ListTable,
     Shelf,
@@ -235,13 +234,13 @@ def _read_cells(
 
 def _match_headings(shop_list: ShopList, table: FileTable, faults: list[Fault]) -> dict[str, str]:
     """Heading as typed -> column's name; case, blanks and lines do not matter."""
-    known = {folded(column.name): column.name for column in shop_list.columns}
     matched: dict[str, str] = {}
     meant: dict[str, str | None] = {}
     for heading in table.headings:
-        name = known.get(folded(heading))
-        if name is None:
-            names = [column.name for column in shop_list.columns]
+        column = shop_list.form.named(heading)
+        name = "" if column is None else column.name
+        if not name:
+            names = shop_list.form.headings
             found = f"a column {short_text(heading)}"
             nearest = nearest_word(heading, names)
             faults.append(_heading_fault(shop_list, table, "", found, "only " + ", ".join(names), nearest))
@@ -271,15 +270,14 @@ def _heading_fault(
 def _cells_of_words(shop_list: ShopList, words: Sequence[str]) -> dict[str, str]:
     """Cells by column: of COLUMN=VALUE words, and of plain ones in the order of the key columns."""
     keys = [column.name for column in shop_list.columns if column.key]
-    names = {folded(column.name): column.name for column in shop_list.columns}
     cells: dict[str, str] = {}
     plain: list[str] = []
     for word in words:
         name, equals, text = word.partition("=")
-        if equals and folded(name) in names:
-            cells[names[folded(name)]] = text
+        if equals and (column := shop_list.form.named(name)):
+            cells[column.name] = text
         elif equals and len(plain) >= len(keys):
-            raise _no_such_column(shop_list, name, list(names.values()))
+            raise _no_such_column(shop_list, name, shop_list.form.headings)
         else:
             plain.append(word)
     return cells | _placed(shop_list, keys, plain, cells)
@@ -312,7 +310,7 @@ def _has_words(shop_list: ShopList, entry: Values, words: Sequence[str], notatio
     return all(word in text for word in words)
 
 
-def _searched(column: Column, value: Any, notation: Notation) -> str:
+def _searched(column: FormColumn, value: Any, notation: Notation) -> str:
     # What was typed is at hand; working out how it is shown would cost a long list seconds.
     if isinstance(value, Typed) and value.text:
         return value.text
