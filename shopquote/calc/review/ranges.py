@@ -12,12 +12,12 @@ JASA 113 (2018) 1094-1111, section 5.2 (locally weighted). From memory.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shopquote.calc.review.learning import USUAL_SPREAD, Lesson, Spread, WorkTable, learn
-from shopquote.calc.review.shrinkage import Floats
+from shopquote.calc.review.fit import USUAL_SPREAD, Floats, Spread, WorkTable
+from shopquote.calc.review.levels import fit_levels, usable
 
 LEVEL = 0.80
 FOLDS = 5
@@ -112,8 +112,7 @@ def back_test(
     for first in range(start, len(kept), step):
         past, next_jobs = kept[:first], kept[first : first + step]
         scores = _past_scores(frames, actual, past)
-        lesson = learn([frame.table_of(past) for frame in frames])
-        expected, spread = _predict(frames, lesson, next_jobs)
+        expected, spread = _predict(frames, past, next_jobs)
         known = calibrate(scores, level)
         low = expected * np.exp(known.low * spread)
         high = expected * np.exp(known.high * spread)
@@ -151,8 +150,7 @@ def _usual_range(
     frames: Sequence["_Frame"], actual: Floats, rows: np.ndarray, level: float
 ) -> tuple[float, float]:
     known = calibrate(_past_scores(frames, actual, rows), level)
-    lesson = learn([frame.table_of(rows) for frame in frames])
-    _, spread = _predict(frames, lesson, rows)
+    _, spread = _predict(frames, rows, rows)
     return known.range(100.0, float(np.median(spread)))
 
 
@@ -174,14 +172,7 @@ class _Frame:
     def table_of(self, rows: np.ndarray) -> WorkTable:
         used = rows[self.has[rows]]
         jobs = tuple(self.order[row] for row in used)
-        return WorkTable(
-            self.table.operation,
-            self.table.standards,
-            self.table.now,
-            self.counts[used],
-            self.minutes[used],
-            jobs,
-        )
+        return replace(self.table, counts=self.counts[used], minutes=self.minutes[used], jobs=jobs)
 
 
 def _past_scores(frames: Sequence[_Frame], actual: Floats, rows: np.ndarray) -> Floats:
@@ -189,27 +180,27 @@ def _past_scores(frames: Sequence[_Frame], actual: Floats, rows: np.ndarray) -> 
     scores = np.zeros(len(rows))
     for fold in range(FOLDS):
         out = np.arange(len(rows)) % FOLDS == fold
-        lesson = learn([frame.table_of(rows[~out]) for frame in frames])
-        expected, spread = _predict(frames, lesson, rows[out])
+        expected, spread = _predict(frames, rows[~out], rows[out])
         scores[out] = measures(actual[rows[out]], np.maximum(expected, 1e-9), spread)
     return scores
 
 
-def _predict(frames: Sequence[_Frame], lesson: Lesson, rows: np.ndarray) -> tuple[Floats, Floats]:
-    """Expected total minutes and relative spread of jobs, with what was learned."""
-    values = lesson.values()
-    usual = Spread(USUAL_SPREAD)  # of an operation that no job was logged on
+def _predict(frames: Sequence[_Frame], past: np.ndarray, rows: np.ndarray) -> tuple[Floats, Floats]:
+    """Expected total minutes and relative spread of the jobs `rows`, with what the `past` ones teach."""
+    used = usable([frame.table_of(past) for frame in frames])
+    levels = fit_levels(used) if used else None
+    known = {table.operation: place for place, table in enumerate(used)}
     expected = np.zeros(len(rows))
     square = np.zeros(len(rows))
     for frame in frames:
-        table = frame.table
-        learned = [
-            values.get((table.operation, name), float(now))
-            for name, now in zip(table.standards, table.now, strict=True)
-        ]
-        part = frame.counts[rows] @ np.array(learned)
+        values, usual = frame.table.start, Spread(USUAL_SPREAD)  # of an operation that no job was logged on
+        place = known.get(frame.table.operation)
+        if levels is not None and place is not None:
+            values = values * np.exp(levels.change[levels.parts[place]])
+            usual = levels.spreads[place]
+        part = frame.counts[rows] @ values
         expected += part
-        square += (part * lesson.spreads.get(table.operation, usual).of(np.maximum(part, 1.0))) ** 2
+        square += (part * usual.of(np.maximum(part, 1.0))) ** 2
     spread = np.maximum(0.01, np.sqrt(square) / np.maximum(expected, 1e-9))
     return expected, spread
 

@@ -12,12 +12,13 @@ from sqlalchemy.orm import Session
 from shopquote.records.jobs import Job
 from shopquote.records.logs import MinuteSum
 from shopquote.records.quotes import QuoteMinutes
+from shopquote.records.standards import StandardRow
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.job_figures import steps
 from shopquote.services.shop.on_file import standards_book
 
 if TYPE_CHECKING:
-    from shopquote.calc.review.learning import WorkTable
+    from shopquote.calc.review.fit import WorkTable
 
 
 # The newest finished jobs say most of how the shop works today.
@@ -50,8 +51,10 @@ def work_tables(session: Session, *, on: date, most_jobs: int = MOST_JOBS) -> Wo
     book = standards_book(session, on)
     units = {name: book[name].unit if name in book else "" for name in values}
     force = {name: float(book[name].value) if name in book else values[name] for name in values}
+    believed = {**force, **_believed(session, on)}
     tables = [
-        _table(operation, rows, logged, numbers, force, over) for operation, rows in sorted(counts.items())
+        _table(operation, rows, logged, numbers, force, believed, over)
+        for operation, rows in sorted(counts.items())
     ]
     jobs = len({job for job, _ in logged})
     return Work(tuple(table for table in tables if len(table.jobs)), frozenset(over), units, jobs)
@@ -100,11 +103,12 @@ def _table(
     logged: Mapping[tuple[int, str], float],
     numbers: Mapping[int, str],
     force: Mapping[str, float],
+    believed: Mapping[str, float],
     over: set[str],
 ) -> "WorkTable":
     import numpy as np
 
-    from shopquote.calc.review.learning import WorkTable
+    from shopquote.calc.review.fit import WorkTable
 
     jobs = sorted(job for job in rows if (job, operation) in logged)
     names = tuple(sorted({name for job in jobs for name in rows[job]}))
@@ -112,8 +116,19 @@ def _table(
         len(jobs), len(names)
     )
     now = np.array([minutes_of_one(force[name], name in over) for name in names])
+    start = np.array([minutes_of_one(believed[name], name in over) for name in names])
     minutes = np.array([logged[job, operation] for job in jobs])
-    return WorkTable(operation, names, now, counts, minutes, tuple(numbers[job] for job in jobs))
+    return WorkTable(operation, names, now, counts, minutes, tuple(numbers[job] for job in jobs), start)
+
+
+def _believed(session: Session, on: date) -> dict[str, float]:
+    """The newest value of each standard that was not itself learned from logged jobs."""
+    rows = session.scalars(
+        select(StandardRow)
+        .where(StandardRow.since <= on, StandardRow.accepted_from.is_(None))
+        .order_by(StandardRow.since)
+    )
+    return {row.name: float(row.value) for row in rows}
 
 
 def minutes_of_one(value: float, over: bool) -> float:

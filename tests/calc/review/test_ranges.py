@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from shopquote.calc.review.learning import WorkTable
+from shopquote.calc.review.fit import WorkTable
 from shopquote.calc.review.ranges import back_test, calibrate
 
 
@@ -44,7 +44,7 @@ def shop(seed, jobs=300):
 
 
 def test_back_test_covers_as_stated_and_learning_quotes_better():
-    results = [back_test(shop(seed)) for seed in (1, 2, 3)]
+    results = [back_test(shop(seed), step=60) for seed in (1, 2, 3)]
     covered = sum(result.inside for result in results) / sum(result.jobs for result in results)
     assert 0.75 <= covered <= 0.85
     for result in results:
@@ -58,7 +58,7 @@ def test_back_test_of_few_jobs_counts_none():
 def test_the_usual_range_lies_about_what_is_expected():
     # Two operations of 20 and 30 %, each near half of the job: about sqrt(0.1^2 + 0.15^2) = 18 % together,
     # of which 8 in 10 lie within 1.28 standard deviations, 23 %.
-    result = back_test(shop(1))
+    result = back_test(shop(1), step=120)
     assert 70 < result.low_pct < 90
     assert 110 < result.high_pct < 135
 

@@ -400,7 +400,7 @@ def test_learned_standards_come_within_5_pct_of_the_truth_where_a_mean_of_ratios
 def test_stated_ranges_hold_8_of_10_jobs_not_yet_seen_and_learning_quotes_better(history):
     database, _ = history
     with database.reading() as session:
-        test = back_test(work_tables(session, on=UNTIL).tables)
+        test = back_test(work_tables(session, on=UNTIL).tables, step=60)
     assert test.jobs == 240
     assert 75 <= test.covered_pct <= 85
     assert test.error_learned_pct < 0.6 * test.error_now_pct

@@ -1,0 +1,245 @@
+"""The minutes of all standards together, on levels: the shop, the operation, the standard.
+
+A shop's true minutes of a standard are its standard in force times three factors:
+one that all its work shares (the shop), one of the operation, and one of the
+standard itself. Their logarithms are normal about 0, each with a spread of its own;
+a few jobs already tell the shop's factor, more the operations', many the standards'.
+How wide each spread is, is not fixed at one value, which few jobs could drive to
+nothing: a grid of widths is weighed by how well each tells the log (its marginal
+likelihood), and all of them are averaged. Begin at `fit_levels`.
+
+The minutes of a job lie about the expected ones on a log scale, by a part that a
+whole job shares, one that evens out over the hours, and one in whole minutes
+(rounding). Far-off ones count less (weights of Student's t). What was done before a
+change of pace (`breaks`) tells of the standards' proportions, not of their level.
+
+Sources: the normal model on levels, A. Gelman and others, Bayesian Data Analysis
+(3rd ed. 2013), chapters 5 and 15; widths averaged over a grid, chapter 5.4 there;
+Student's t by repeated weighting, K. L. Lange, R. J. A. Little and J. M. G. Taylor,
+"Robust Statistical Modeling Using the t Distribution", JASA 84 (1989) 881-896. From memory.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise, product
+
+import numpy as np
+
+from shopquote.calc.review.breaks import chance_before
+from shopquote.calc.review.fit import NORMAL_MAD, Floats, Spread, WorkTable, nonnegative_least_squares
+
+# Common practice, no source: widths tried, on a log scale, and what is believed of one job's spread.
+SHOP_WIDTHS = (0.08, 0.2, 0.4)
+OPERATION_WIDTHS = (0.05, 0.15, 0.3, 0.6)
+STANDARD_WIDTHS = (0.05, 0.15, 0.3, 0.6)
+CHANGE_WIDTH = 0.5
+JOB_SPREAD, WORTH = 0.25, 12.0
+T_DEGREES = 5.0
+OF_A_JOB, _JOB_WORTH = (
+    0.10,
+    100.0,
+)  # what all work of a job shares, and its worth in pairs of operations
+_ROUNDS = 12
+_LOOKED_FOR_BREAKS = (1, 3)  # rounds after which breaks are sought: pace and breaks settle together
+_LEAST_SPREAD = 0.03
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """Log changes of all standards, table by table in one vector, with their `covariance`.
+
+    `spreads` is of one job, by table. `before`: chance of each row that it was
+    done before the last change of pace. `prior` is the mean variance that was believed before any job.
+    `parts` are the places of each table's standards; `job` is the spread that all work of one job shares.
+    """
+
+    change: Floats
+    covariance: Floats
+    spreads: tuple[Spread, ...]
+    before: tuple[Floats, ...]
+    errors: tuple[Floats, ...]
+    prior: Floats
+    parts: tuple[slice, ...]
+    job: float
+
+
+def fit_levels(tables: Sequence[WorkTable]) -> Levels:
+    """All standards of all tables at once; each table has at least one job and one standard in use."""
+    widths = [len(table.now) for table in tables]
+    ends = np.cumsum([0, *widths])
+    parts = [slice(a, b) for a, b in pairwise(ends.tolist())]
+    prior = _Prior(widths)
+    change = np.zeros(ends[-1])
+    shapes = [Spread(JOB_SPREAD)] * len(tables)
+    before = [np.zeros(len(table.minutes)) for table in tables]
+    covariance = prior.mean()
+    errors: list[Floats] = []
+    core = 1.0
+    for round_ in range(_ROUNDS):
+        told = [
+            _linear(table, change[part], shape, held, core)
+            for table, part, shape, held in zip(tables, parts, shapes, before, strict=True)
+        ]
+        information = np.zeros((ends[-1], ends[-1]))
+        pull = np.zeros(ends[-1])
+        for part, (inner, target) in zip(parts, told, strict=True):
+            information[part, part] = inner
+            pull[part] = target
+        new, covariance = prior.posterior(information, pull)
+        rests = np.allclose(new, change, atol=1e-4)
+        change = np.clip(new, -4, 4)
+        errors = [
+            np.log(table.minutes / _expected(table, change[part]))
+            for table, part in zip(tables, parts, strict=True)
+        ]
+        if rests and round_ > _LOOKED_FOR_BREAKS[-1]:
+            break
+        shapes = _spreads(tables, change, parts, errors, before)
+        core = _core(tables, change, parts, shapes, errors, before)
+        if round_ in _LOOKED_FOR_BREAKS:
+            before = [
+                chance_before(error, shape.of(_expected(table, change[part])))
+                for table, part, shape, error in zip(tables, parts, shapes, errors, strict=True)
+            ]
+    settled = [_settled(error, held) for error, held in zip(errors, before, strict=True)]
+    return Levels(
+        change, covariance, tuple(shapes), tuple(before), tuple(errors), np.diag(prior.mean()), tuple(parts),
+        _of_a_job(tables, settled, shapes),
+    )  # fmt: skip
+
+
+def usable(tables: Sequence[WorkTable]) -> list[WorkTable]:
+    """Tables with a job and with something that a job could teach."""
+    return [table for table in tables if len(table.minutes) and np.any(table.counts @ table.start > 0)]
+
+
+class _Prior:
+    """All widths that are tried, as covariances of the log changes."""
+
+    def __init__(self, widths: Sequence[int]) -> None:
+        size = sum(widths)
+        owner = np.repeat(np.arange(len(widths)), widths)
+        same = (owner[:, None] == owner[None, :]).astype(float)
+        every = np.ones((size, size))
+        self.tried = [
+            shop**2 * every + operation**2 * same + own**2 * np.eye(size)
+            for shop, operation, own in product(SHOP_WIDTHS, OPERATION_WIDTHS, STANDARD_WIDTHS)
+        ]
+
+    def mean(self) -> Floats:
+        return np.asarray(np.mean(self.tried, axis=0))
+
+    def posterior(self, information: Floats, pull: Floats) -> tuple[Floats, Floats]:
+        """Mean and covariance over all widths, each by its marginal likelihood."""
+        size = len(pull)
+        one = np.eye(size)
+        tried = np.array(self.tried)
+        inner = one + tried @ information
+        covariances = np.linalg.solve(inner, tried)
+        means = covariances @ pull
+        logs = 0.5 * (means @ pull) - 0.5 * np.linalg.slogdet(inner)[1]
+        shares = np.exp(logs - np.max(logs))
+        shares /= np.sum(shares)
+        mean = shares @ means
+        away = means - mean
+        covariance = np.einsum("i,ijk->jk", shares, covariances) + (away * shares[:, None]).T @ away
+        return mean, np.asarray(0.5 * (covariance + covariance.T))
+
+
+def _expected(table: WorkTable, change: Floats) -> Floats:
+    """Minutes of each job with the changed standards, at least a tenth of one."""
+    return np.asarray(np.maximum(table.counts @ (table.start * np.exp(change)), 0.1))
+
+
+def _core(
+    tables: Sequence[WorkTable],
+    change: Floats,
+    parts: Sequence[slice],
+    shapes: Sequence[Spread],
+    errors: Sequence[Floats],
+    before: Sequence[Floats],
+) -> float:
+    """How wide the middle half of the errors lies of what all show: wrong entries widen only the ends."""
+    scaled = np.concatenate(
+        [
+            _settled(error, held) / shape.of(_expected(table, change[part]))
+            for table, part, shape, error, held in zip(tables, parts, shapes, errors, before, strict=True)
+        ]
+    )
+    return float(min(1.0, NORMAL_MAD * np.median(np.abs(scaled - np.median(scaled)))))
+
+
+def _settled(errors: Floats, before: Floats) -> Floats:
+    """Errors with the shift of old work taken out."""
+    return errors - before * np.sum(before * errors) / max(float(np.sum(before)), 1.0)
+
+
+def _of_a_job(tables: Sequence[WorkTable], errors: Sequence[Floats], shapes: Sequence[Spread]) -> float:
+    """Spread that all work of one job shares: the mean product of the errors of two of its operations."""
+    sums: dict[str, tuple[float, float, int]] = {}
+    for table, error, shape in zip(tables, errors, shapes, strict=True):
+        limit = 2.5 * shape.whole
+        for job, value in zip(table.jobs, np.clip(error, -limit, limit).tolist(), strict=True):
+            total, square, count = sums.get(job, (0.0, 0.0, 0))
+            sums[job] = (total + value, square + value * value, count + 1)
+    products = sum(total * total - square for total, square, _ in sums.values())
+    pairs = sum(count * (count - 1) for _, _, count in sums.values())
+    variance = (products + _JOB_WORTH * OF_A_JOB**2) / (pairs + _JOB_WORTH)
+    return float(np.sqrt(max(variance, _LEAST_SPREAD**2)))
+
+
+def _linear(
+    table: WorkTable, change: Floats, shape: Spread, before: Floats, core: float
+) -> tuple[Floats, Floats]:
+    """Information and pull of one table about its log changes, the shift of old work integrated out."""
+    expected = _expected(table, change)
+    spread = shape.of(expected)
+    # The mean of a lognormal lies above its middle by half the variance: minutes are learned as means.
+    error = np.log(table.minutes / expected) + 0.5 * (core * np.minimum(spread, 0.6)) ** 2
+    far = _settled(error, before) / spread
+    weights = (T_DEGREES + 1) / (T_DEGREES + far**2) / spread**2
+    slopes = table.counts * (table.start * np.exp(change)) / expected[:, None]
+    target = error + slopes @ change
+    inner = slopes.T @ (weights[:, None] * slopes)
+    pull = slopes.T @ (weights * target)
+    shifted = slopes.T @ (weights * before)
+    own = np.sum(weights * before**2) + 1 / CHANGE_WIDTH**2
+    inner = inner - np.outer(shifted, shifted) / own
+    pull = pull - shifted * np.sum(weights * before * target) / own
+    return inner, pull
+
+
+def _spreads(
+    tables: Sequence[WorkTable],
+    change: Floats,
+    parts: Sequence[slice],
+    errors: Sequence[Floats],
+    before: Sequence[Floats],
+) -> list[Spread]:
+    """Spread of one job by its size, one shape for the shop, and each operation's own times it."""
+    sizes = [_expected(table, change[part]) for table, part in zip(tables, parts, strict=True)]
+    settled = [_settled(error, held) for error, held in zip(errors, before, strict=True)]
+    every = np.concatenate(settled)
+    size = np.concatenate(sizes)
+    count = len(every)
+    columns = np.column_stack([np.ones(count), 60 / size, (5 / size) ** 2])
+    square = every**2
+    middle = 2.198 * float(np.median(square)) if count else JOB_SPREAD**2
+    middle = (count * middle + WORTH * JOB_SPREAD**2) / (count + WORTH)
+    expected = np.full(count, max(middle, _LEAST_SPREAD**2))
+    shape = np.array([middle, 0.0, 0.0])
+    if count >= 60:
+        for _ in range(6):
+            cut = np.minimum(square, 6.25 * expected)
+            shape = nonnegative_least_squares(columns / expected[:, None], cut / expected)
+            expected = np.maximum(columns @ shape, _LEAST_SPREAD**2)
+    answer = []
+    for error, own in zip(settled, sizes, strict=True):
+        stated = np.maximum(
+            np.column_stack([np.ones(len(own)), 60 / own, (5 / own) ** 2]) @ shape, _LEAST_SPREAD**2
+        )
+        seen = float(np.sum(np.minimum(error**2 / stated, 6.25)))
+        factor = (seen + WORTH) / (len(own) + WORTH)
+        whole, hour, minute = np.sqrt(factor * shape)
+        answer.append(Spread(float(max(whole, _LEAST_SPREAD)), float(hour), 5 * float(minute)))
+    return answer
