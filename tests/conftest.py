@@ -206,12 +206,22 @@ def any_shop(request: pytest.FixtureRequest):
 @pytest.fixture
 def make_job():
     """A function that adds a small job for a customer and flushes it."""
-    from shopquote.records.jobs import Job, JobRevision
+    from datetime import UTC, datetime
+
+    from shopquote.records.jobs import Job, JobRevision, StateChange
     from shopquote.records.people import Customer
+    from shopquote.services.jobs.job_states import MOVES
 
     def make(session, number: str = "J-0001", customer: str = "Orla Fennimore", **columns: object) -> Job:
         job = Job(number=number, customer=Customer(name=customer), created_on=TODAY, **columns)
         job.revisions.append(JobRevision(revision=1, title="hooks", customer=customer, units="mm", sets=1))
+        way = list(MOVES)  # in their order, as far as the state asked for
+        before = None
+        for state in way[: way.index(columns.get("state", "asked")) + 1]:
+            job.state_changes.append(
+                StateChange(from_state=before, to_state=state, at=datetime(2026, 3, 2, tzinfo=UTC))
+            )
+            before = state
         session.add(job)
         session.flush()
         return job

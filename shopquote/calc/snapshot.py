@@ -11,6 +11,7 @@ from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 from decimal import Decimal
 from functools import cache
+from hashlib import sha256
 from types import NoneType, UnionType
 from typing import Any, Generic, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
@@ -21,6 +22,13 @@ Made = TypeVar("Made")
 
 
 FORMAT = 1
+
+
+def seal_of(text: str) -> str:
+    """What is kept beside a sealed text, so that an altered one shows: SHA-256, hexadecimal."""
+    return sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+
+
 Content = Mapping[str, Any]
 
 
@@ -125,24 +133,43 @@ _SIMPLE: dict[Any, Callable[[Any], Any]] = {
 
 
 def _read(kind: Any, value: Any) -> Any:
+    return _reader(kind)(value)
+
+
+@cache
+def _reader(kind: Any) -> Callable[[Any], Any]:
+    """What reads values of a kind; worked out once, for a quote holds thousands of values of few kinds."""
     origin = get_origin(kind)
     if origin in (Union, UnionType):
-        if value is None:
-            return None
-        return _read(next(option for option in get_args(kind) if option is not NoneType), value)
+        inner = _reader(next(option for option in get_args(kind) if option is not NoneType))
+        return lambda value: None if value is None else inner(value)
     if origin is tuple:
-        return _read_tuple(get_args(kind), value)
+        return _tuple_reader(get_args(kind))
     if origin is not None and origin is not Literal and issubclass(origin, Mapping):
-        return {key: _read(get_args(kind)[1], item) for key, item in value.items()}
+        held = _reader(get_args(kind)[1])
+        return lambda value: {key: held(item) for key, item in value.items()}
     if kind not in _SIMPLE and is_dataclass(kind):
-        types = _field_types(kind)  # type: ignore[arg-type]  # a dataclass is a class
-        return kind(  # type: ignore[operator]
-            **{name: _read(types[name], item) for name, item in value.items() if name in types}
-        )
-    return _SIMPLE[kind](value) if kind in _SIMPLE else value
+        return lambda value: kind(**_fields_read(kind, value))  # type: ignore[operator]
+    return _SIMPLE.get(kind, _as_it_stands)
 
 
-def _read_tuple(types: tuple[Any, ...], value: Any) -> tuple[Any, ...]:
+def _as_it_stands(value: Any) -> Any:
+    return value
+
+
+@cache
+def _field_readers(kind: Any) -> dict[str, Callable[[Any], Any]]:
+    return {name: _reader(held) for name, held in _field_types(kind).items()}
+
+
+def _fields_read(kind: Any, value: Content) -> dict[str, Any]:
+    readers = _field_readers(kind)
+    return {name: readers[name](item) for name, item in value.items() if name in readers}
+
+
+def _tuple_reader(types: tuple[Any, ...]) -> Callable[[Any], tuple[Any, ...]]:
     if len(types) == 2 and types[1] is Ellipsis:
-        return tuple(_read(types[0], item) for item in value)
-    return tuple(_read(kind, item) for kind, item in zip(types, value, strict=True))
+        inner = _reader(types[0])
+        return tuple if inner is _as_it_stands else lambda value: tuple(inner(item) for item in value)
+    readers = [_reader(kind) for kind in types]
+    return lambda value: tuple(read(item) for read, item in zip(readers, value, strict=True))

@@ -65,20 +65,42 @@ def restore(
 
 
 @db_app.command()
-def check(db: DbOption = None, as_json: JsonOption = False) -> None:
+def check(
+    cure: Annotated[
+        bool,
+        typer.Option("--cure", help="Mend what has one right answer; the database is first kept beside."),
+    ] = False,
+    day: Annotated[
+        str | None,
+        typer.Option("--day", metavar="DAY", help="With --cure: put where a day makes no sense."),
+    ] = None,
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
     """Look for anything in the records that cannot be true; ends with 6 when something is found."""
-    from shopquote.errors import DatabaseError
+    from shopquote.errors import DatabaseError, InputError
     from shopquote.outputs.tables.list_tables import show_checks
+    from shopquote.reading.kinds import DAY, Notation
     from shopquote.services.shop.checks import run_checks
+    from shopquote.services.shop.cures import cure_database
     from shopquote.services.shop.database import open_database
 
+    if day is not None and not cure:
+        raise InputError("--day is for --cure.")
+    kept = None
     with open_database(db) as database:
-        with database.reading() as session:
-            results = run_checks(session)
-        show_checks(database.name, results, as_json=as_json)
-        faults = sum(len(result.faults) for result in results)
+        if cure:
+            results, kept = cure_database(database, None if day is None else DAY.read(day, Notation()))
+        else:
+            with database.reading() as session:
+                results = run_checks(session, database.certificates)
+        show_checks(database.name, results, kept=kept, as_json=as_json)
+        faults = sum(len(result.found) for result in results)
         if faults:
+            cured = any(fault.cure for result in results for fault in result.found)
             raise DatabaseError(
                 f"{faults} {'fault' if faults == 1 else 'faults'} found in {database.name}.",
-                hint="Restore the last backup that passes this check, or ask for help with the list above.",
+                hint="Mend what has one right answer: shopquote db check --cure"
+                if cured
+                else "Restore the last backup that passes this check, or ask for help with the list above.",
             )

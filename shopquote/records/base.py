@@ -6,8 +6,9 @@ from decimal import Decimal
 from typing import Annotated, Any, ClassVar
 
 from sqlalchemy import JSON, CheckConstraint, MetaData, Text
-from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, validates
 
+from shopquote.calc.snapshot import seal_of
 from shopquote.calc.units import Length
 from shopquote.records.columns import LengthColumn, MoneyColumn, NumberColumn, TimeColumn
 
@@ -43,6 +44,22 @@ class Base(DeclarativeBase):
     def __repr__(self) -> str:
         """Class and id, without loading anything else."""
         return f"<{type(self).__name__} {self.id}>"
+
+
+class Sealed:
+    """A table whose `snapshot` is kept for ever; its digest is written with it, whoever writes it."""
+
+    seal: Mapped[str] = mapped_column(default=lambda row: seal_of(_snapshot(row)), server_default="")
+
+    @validates("snapshot")
+    def _seal_snapshot(self, _key: str, text: str) -> str:
+        self.seal = seal_of(text)
+        return text
+
+
+def _snapshot(row: Any) -> str:
+    """What a row that is being put in has as its text; none is an empty one."""
+    return row.get_current_parameters().get("snapshot") or ""
 
 
 def one_of(column: str, words: Sequence[str]) -> CheckConstraint:

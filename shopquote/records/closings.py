@@ -6,14 +6,14 @@ from decimal import Decimal
 from sqlalchemy import ForeignKey, Index
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopquote.records.base import Base, Money, Number
+from shopquote.records.base import Base, Money, Number, Sealed
 from shopquote.records.jobs import Job
 
 # Between what a closing assumed; a bar's name has no semicolon.
 ASSUMED_BETWEEN = "; "
 
 
-class Closing(Base):
+class Closing(Sealed, Base):
     """One closing of a job. `price` is what was invoiced less credits, else what was quoted."""
 
     __tablename__ = "closings"

@@ -8,7 +8,7 @@ from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopquote.calc.units import Length
-from shopquote.records.base import Base, Money, Number, above_zero, at_least, one_of
+from shopquote.records.base import Base, Money, Number, Sealed, above_zero, at_least, one_of
 from shopquote.records.jobs import Job
 from shopquote.records.materials import PRICE_BASES
 from shopquote.records.people import Supplier
@@ -17,7 +17,7 @@ ORDER_STATES = ("asked", "placed", "part received", "received", "cancelled", "re
 ORDER_KINDS = ("order", "ask")
 
 
-class Order(Base):
+class Order(Sealed, Base):
     """One revision of an order to one supplier. `snapshot` is JSON text, enough to print it again."""
 
     __tablename__ = "orders"

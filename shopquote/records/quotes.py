@@ -7,7 +7,7 @@ from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopquote.calc.units import Length
-from shopquote.records.base import Base, Money, Number, at_least, one_of
+from shopquote.records.base import Base, Money, Number, Sealed, at_least, one_of
 from shopquote.records.jobs import Job, JobRevision
 
 QUOTE_STATES = ("sent", "accepted", "declined", "expired", "replaced")
@@ -15,7 +15,7 @@ MINUTE_KINDS = ("set-up", "run")
 MINUTE_FORMS = ("times", "over")
 
 
-class Quote(Base):
+class Quote(Sealed, Base):
     """One revision of a job's quote. `snapshot` is JSON text with all that printing it again needs."""
 
     __tablename__ = "quotes"

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 from shopquote.calc.units import Length
@@ -122,18 +123,27 @@ CHECKS: tuple[Column[CheckResult], ...] = (
 )
 
 
-def show_checks(database: str, results: Sequence[CheckResult], *, as_json: bool) -> None:
-    """Each check with what it found."""
+def show_checks(
+    database: str, results: Sequence[CheckResult], *, kept: Path | None = None, as_json: bool
+) -> None:
+    """Each check with what it found, and what was mended; `kept` is the copy from before."""
+    mended = [line for result in results for line in result.mended]
     if as_json:
         print_json(
             {
                 "database": database,
-                "sound": not any(result.faults for result in results),
+                "sound": not any(result.found for result in results),
+                "mended": mended,
+                "kept": None if kept is None else str(kept),
                 "checks": json_rows(CHECKS, results),
             }
         )
         return
     print_table(Table(CHECKS, results, f"Check of {database}"))
+    for line in mended:
+        print(f"Mended: {line}")
+    if kept is not None:
+        print(f"As it was before: {kept}")
 
 
 def show_list(table: ListTable, *, as_json: bool) -> None:

@@ -94,7 +94,7 @@ def store_quote(session: Session, draft: Draft, *, at: datetime | None = None) -
             newest.state = "replaced"
     stored = replace(document, number=number, revision=revision)
     at = at or datetime.combine(document.issued_on, time(), UTC)
-    session.add(_quote_row(stored, job, draft.loaded.revision.id, at))
+    session.add(quote_row(stored, job.id, draft.loaded.revision.id, at))
     if job.state == "asked":
         move_job(job, "quoted", at=at, reason=f"{number} revision {revision}")
     session.flush()
@@ -239,12 +239,15 @@ def _added_up(minutes: Sequence[QuoteMinutes]) -> list[QuoteOperation]:
     return list(sums.values())
 
 
-def _quote_row(document: QuoteDocument, job: Job, job_revision_id: int, at: datetime) -> Quote:
+def quote_row(
+    document: QuoteDocument, job_id: int, job_revision_id: int, at: datetime | None, text: str | None = None
+) -> Quote:
+    """The rows that a quote's document makes, on no session yet; `text` is its text where it is at hand."""
     priced, estimate = document.priced, document.estimate
     spread = estimate.confidence.deviation / estimate.cost * 100
     minutes = _minutes_rows(estimate)
     return Quote(
-        job_id=job.id,
+        job_id=job_id,
         job_revision_id=job_revision_id,
         number=document.number,
         revision=document.revision,
@@ -259,7 +262,7 @@ def _quote_row(document: QuoteDocument, job: Job, job_revision_id: int, at: date
         cost=priced.cost,
         margin_pct=priced.margin_pct,
         spread_pct=round(spread, 2),
-        snapshot=document_text(document),
+        snapshot=text or document_text(document),
         lines=[
             QuoteLine(
                 position=position, text=line.text, quantity=Decimal(line.quantity),

@@ -116,19 +116,25 @@ def _check_day(on: date, at: datetime) -> None:
 
 
 def _store(session: Session, job: Job, review: JobReview, on: date, at: datetime) -> JobReview:
-    total = review.total
     number = len(session.scalars(select(Closing.id).where(Closing.job_id == job.id)).all()) + 1
     kept = _as_closed(review, on, number)
-    closing = Closing(
-        job_id=job.id, closed_on=on, closed_at=at, price=review.price, cost_estimated=total.estimated,
-        cost_actual=total.actual, minutes_estimated=total.minutes_estimated,
-        minutes_actual=total.minutes_actual, snapshot=write_snapshot(kept),
-        assumed=ASSUMED_BETWEEN.join(review.assumed),
-    )  # fmt: skip
-    closing.lines = [_line(row) for row in closing_lines(review)]
+    closing = closing_row(kept, job.id)
+    closing.closed_on, closing.closed_at = on, at
     session.add(closing)
     session.flush()
     return kept
+
+
+def closing_row(review: JobReview, job_id: int, text: str | None = None) -> Closing:
+    """The rows that a closed job's review makes, but for its day, on no session yet; `text` as at hand."""
+    total = review.total
+    closing = Closing(
+        job_id=job_id, price=review.price, cost_estimated=total.estimated, cost_actual=total.actual,
+        minutes_estimated=total.minutes_estimated, minutes_actual=total.minutes_actual,
+        snapshot=text or write_snapshot(review), assumed=ASSUMED_BETWEEN.join(review.assumed),
+    )  # fmt: skip
+    closing.lines = [_line(row) for row in closing_lines(review)]
+    return closing
 
 
 def _as_closed(review: JobReview, on: date, number: int) -> JobReview:

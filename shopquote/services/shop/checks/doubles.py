@@ -14,8 +14,7 @@ from shopquote.records.orders import Certificate, ReceivedBar
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Saw, TaxRate
-
-MOST_LINES = 20
+from shopquote.services.shop.checks.found import Found
 
 _NAMES: tuple[tuple[str, InstrumentedAttribute[str], Callable[[str], str]], ...] = (
     ("grades", GradeRow.name, grade_key),
@@ -34,7 +33,7 @@ _GRADES: tuple[tuple[str, InstrumentedAttribute[str]], ...] = (
 _HEATS = (RackPiece.heat, ReceivedBar.heat, Certificate.heat)
 
 
-def names_stand_once(session: Session) -> Iterator[str]:
+def names_stand_once(session: Session) -> Iterator[Found]:
     """No name, rule or bend test is there twice; grades and heats have one spelling."""
     for what, column, key in _NAMES:
         yield from _twice(what, session.scalars(select(column).order_by(column)), key)
@@ -42,11 +41,11 @@ def names_stand_once(session: Session) -> Iterator[str]:
     for what, column in _GRADES:
         for typed in session.scalars(select(column).distinct().order_by(column)):
             if known.get(grade_key(typed), typed) != typed:
-                yield f"{what} says grade {typed!r} for {known[grade_key(typed)]!r}"
+                yield Found(f"{what} says grade {typed!r} for {known[grade_key(typed)]!r}")
     for column in _HEATS:
         for typed in session.scalars(select(column).distinct().order_by(column).limit(100_000)):
             if typed and HEAT.read(typed, Notation()) != typed:
-                yield f"heat {typed!r} is also written {HEAT.read(typed, Notation())!r}"
+                yield Found(f"heat {typed!r} is also written {HEAT.read(typed, Notation())!r}")
     yield from _rows_twice(
         "k-rules", session.scalars(select(KRuleRow).order_by(KRuleRow.id)).all(), _rule_key
     )
@@ -65,18 +64,18 @@ def _test_key(row: BendTestRow) -> tuple[Any, ...]:
     )  # fmt: skip
 
 
-def _twice(what: str, names: Any, key: Callable[[str], str]) -> Iterator[str]:
+def _twice(what: str, names: Any, key: Callable[[str], str]) -> Iterator[Found]:
     groups = defaultdict(list)
     for name in names:
         groups[key(name)].append(name)
     for same in groups.values():
         if len(same) > 1:
-            yield f"{what}: {' and '.join(map(repr, same))} are one"
+            yield Found(f"{what}: {' and '.join(map(repr, same))} are one")
 
 
-def _rows_twice(what: str, rows: Sequence[Any], key: Callable[[Any], Any]) -> Iterator[str]:
+def _rows_twice(what: str, rows: Sequence[Any], key: Callable[[Any], Any]) -> Iterator[Found]:
     held: dict[Any, int] = {}
     for row in rows:
         first = held.setdefault(key(row), row.id)
         if first != row.id:
-            yield f"{what}: row {row.id} is the same as row {first}"
+            yield Found(f"{what}: row {row.id} is the same as row {first}")

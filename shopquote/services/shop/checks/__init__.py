@@ -1,0 +1,134 @@
+"""`shopquote db check`: everything that must hold in the records, looked at from the records alone.
+
+To add a check, write a function of one `Session` in the module of its room that yields a `Found` for
+every fault, with its cure where there is one right answer, and name it in `CHECKS`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from sqlalchemy.orm import Session
+
+from shopquote.errors import InputError
+from shopquote.services.shop.checks.days import days_make_sense, moments_make_sense
+from shopquote.services.shop.checks.doubles import names_stand_once
+from shopquote.services.shop.checks.file import (
+    file_is_sound,
+    references_are_whole,
+    schema_is_known,
+    values_are_of_their_kind,
+)
+from shopquote.services.shop.checks.found import Check, CheckResult, Found
+from shopquote.services.shop.checks.jobs import (
+    closings_fit_their_jobs,
+    counters_are_not_behind,
+    jobs_have_their_revision,
+    states_follow_events,
+    typed_texts_give_their_values,
+)
+from shopquote.services.shop.checks.log import entries_add_up, entries_fit_their_jobs, minutes_add_up
+from shopquote.services.shop.checks.orders import (
+    certificate_files_are_whole,
+    deliveries_are_as_ordered,
+    order_states_follow_deliveries,
+    orders_add_up,
+    received_counts_agree,
+)
+from shopquote.services.shop.checks.quotes import costs_add_up, quote_lines_add_up, quotes_fit_their_jobs
+from shopquote.services.shop.checks.rack import (
+    bar_is_accounted_for,
+    deliveries_lie_on_the_rack,
+    heats_run_along_cuts,
+    pieces_are_promised_once,
+)
+from shopquote.services.shop.checks.sealed import (
+    closings_are_as_sealed,
+    orders_are_as_sealed,
+    quotes_are_as_sealed,
+)
+
+__all__ = ["CHECKS", "Check", "CheckResult", "Found", "cure", "look", "run_checks"]
+
+# Where a session finds the folder of certificate files; none is looked for without it.
+CERTIFICATES = "certificates"
+# A check tells so many faults at a time; after so many rounds what is left is told, not cured.
+MOST_ROUNDS = 500
+
+# In this order, for cures too: what later ones go by is mended first.
+CHECKS: tuple[Check, ...] = (
+    Check("the file is sound", file_is_sound),
+    Check("references are whole", references_are_whole),
+    Check("the schema is this program's", schema_is_known),
+    Check("values are of their column's kind", values_are_of_their_kind),
+    Check("days make sense", days_make_sense),
+    Check("moments make sense", moments_make_sense),
+    Check("running numbers are not behind", counters_are_not_behind),
+    Check("jobs have their newest revision", jobs_have_their_revision),
+    Check("states are as their events left them", states_follow_events),
+    Check("typed texts give their values", typed_texts_give_their_values),
+    Check("quotes are as they were sealed", quotes_are_as_sealed),
+    Check("orders are as they were sealed", orders_are_as_sealed),
+    Check("closings are as they were sealed", closings_are_as_sealed),
+    Check("printed quotes add up", quote_lines_add_up),
+    Check("quotes fit their jobs", quotes_fit_their_jobs),
+    Check("orders add up", orders_add_up),
+    Check("deliveries agree with orders", received_counts_agree),
+    Check("orders stand as their deliveries left them", order_states_follow_deliveries),
+    Check("deliveries are of what was ordered", deliveries_are_as_ordered),
+    Check("certificate files are whole", certificate_files_are_whole),
+    Check("costs add up", costs_add_up),
+    Check("closings fit their jobs", closings_fit_their_jobs),
+    Check("minutes add up", minutes_add_up),
+    Check("entries add up", entries_add_up),
+    Check("entries fit their jobs", entries_fit_their_jobs),
+    Check("deliveries lie on the rack", deliveries_lie_on_the_rack),
+    Check("no piece is promised twice", pieces_are_promised_once),
+    Check("heats run along cuts", heats_run_along_cuts),
+    Check("all bar is accounted for", bar_is_accounted_for),
+    Check("nothing stands twice in two spellings", names_stand_once),
+)
+
+
+def run_checks(
+    session: Session, certificates: Path | None = None, checks: Sequence[Check] = CHECKS
+) -> tuple[CheckResult, ...]:
+    """Checks on the database, in order; certificate files too where their folder is given."""
+    session.info[CERTIFICATES] = certificates
+    return tuple(CheckResult(check.name, look(session, check)) for check in checks)
+
+
+def look(session: Session, check: Check) -> tuple[Found, ...]:
+    """What a check finds; damage that an earlier check names may keep it from looking to the end."""
+    found: list[Found] = []
+    try:
+        found.extend(check.find_faults(session))
+    except (ValueError, TypeError, ArithmeticError, LookupError, InputError) as error:
+        found.append(Found(f"could not be looked at to the end: {error}"))
+    return tuple(found)
+
+
+def cure(
+    session: Session, certificates: Path | None = None, checks: Sequence[Check] = CHECKS
+) -> tuple[CheckResult, ...]:
+    """Mend every fault that has one right answer; the rest is told. The caller commits."""
+    session.info[CERTIFICATES] = certificates
+    mended = {check.name: _cure(session, check) for check in checks}
+    results = run_checks(session, certificates, checks)
+    return tuple(replace(result, mended=mended[result.name]) for result in results)
+
+
+def _cure(session: Session, check: Check) -> tuple[str, ...]:
+    done: dict[str, None] = {}
+    for _ in range(MOST_ROUNDS):
+        # What was mended already and is found again is beyond this cure.
+        found = [fault for fault in look(session, check) if fault.cure and fault.text not in done]
+        for fault in found:
+            assert fault.cure is not None
+            fault.cure(session)
+            done[fault.text] = None
+        session.flush()
+        session.expire_all()
+        if not found:
+            break
+    return tuple(done)

@@ -1,0 +1,106 @@
+"""Days and moments on file lie within the years that a shop can mean, and in their order.
+
+They are looked at as they are stored: a day that cannot be read must not stop the search for it.
+"""
+
+from collections.abc import Iterator
+from datetime import date, datetime
+
+from sqlalchemy import Date, String, Text, cast, or_, select, type_coerce, update
+from sqlalchemy import Table as SqlTable
+from sqlalchemy.orm import Session
+
+from shopquote.reading.kinds.days import FIRST_DAY, LAST_DAY
+from shopquote.records.columns import TimeColumn
+from shopquote.records.standards import ALWAYS
+from shopquote.records.tables import metadata
+from shopquote.services.shop.checks.found import MOST_LINES, Cure, Found, bare_table
+
+# Where a row says besides on which day it was made: a moment of its own.
+_OTHER_WITNESS = {
+    ("quotes", "issued_on"): "issued_at",
+    ("receipts", "received_on"): "received_at",
+    ("closings", "closed_on"): "closed_at",
+    ("time_entries", "worked_on"): "started_at",
+}
+_MOMENT = "____-__-__T__:__:__.______Z"
+_DAY = "____-__-__"
+
+
+def days_make_sense(session: Session) -> Iterator[Found]:
+    """Every day lies within the years that are taken at every door."""
+    for held in metadata.sorted_tables:
+        for one in held.c:
+            if isinstance(one.type, Date):
+                yield from _bad_days(session, held, one.name)
+
+
+def _bad_days(session: Session, held: SqlTable, name: str) -> Iterator[Found]:
+    bare = bare_table(held)
+    stored = cast(bare.c[name], Text)
+    first = ALWAYS if (held.name, name) == ("standards", "since") else FIRST_DAY
+    witness = _OTHER_WITNESS.get((held.name, name))
+    other = bare.c[witness] if witness else type_coerce(None, String)
+    rows = session.execute(
+        select(bare.c.id, stored, other)
+        .where(
+            or_(stored.not_like(_DAY), stored < first.isoformat(), stored > LAST_DAY.isoformat()),
+            stored.is_not(None),
+        )
+        .limit(MOST_LINES)
+    )
+    for row, day, moment in rows.all():
+        text = f"{held.name} row {row}, {name}: the day is {day}"
+        right = _day_of(moment)
+        if right is None:
+            yield Found(text, helps="put another in its place: shopquote db check --cure --day YYYY-MM-DD")
+        else:
+            yield Found(text, put_day(held, row, name, right), f"{right}, as its {witness} says")
+
+
+def bad_days(session: Session, day: date) -> list[tuple[str, Cure]]:
+    """Days that make no sense and that nothing on file tells, each with the cure that puts this day."""
+    return [
+        (found.text, _from_text(found.text, day)) for found in days_make_sense(session) if found.cure is None
+    ]
+
+
+def _from_text(text: str, day: date) -> Cure:
+    place, name = text.split(":")[0].split(", ")
+    table_name, _, row = place.partition(" row ")
+    return put_day(metadata.tables[table_name], int(row), name, day)
+
+
+def put_day(held: SqlTable, row: int, name: str, day: date) -> Cure:
+    """A cure that writes a day into a row."""
+
+    def cure(session: Session) -> None:
+        session.execute(update(held).where(held.c.id == row).values({name: day}))
+
+    return cure
+
+
+def moments_make_sense(session: Session) -> Iterator[Found]:
+    """Every moment can be read, in the form that sorts by time."""
+    for held in metadata.sorted_tables:
+        for one in held.c:
+            if not isinstance(one.type, TimeColumn):
+                continue
+            bare = bare_table(held)
+            stored = cast(bare.c[one.name], Text)
+            wrong = or_(
+                stored.not_like(_MOMENT), stored < FIRST_DAY.isoformat(), stored > f"{LAST_DAY.isoformat()}Z"
+            )
+            rows = session.execute(select(bare.c.id, stored).where(wrong).limit(MOST_LINES))
+            for row, moment in rows.all():
+                yield Found(f"{held.name} row {row}, {one.name}: the moment is {moment}")
+
+
+def _day_of(moment: object) -> date | None:
+    if not isinstance(moment, str):
+        return None
+    try:
+        day = datetime.fromisoformat(moment).astimezone().date()
+    except ValueError:
+        return None
+    return day if FIRST_DAY <= day <= LAST_DAY else None

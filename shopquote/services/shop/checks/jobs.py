@@ -1,0 +1,237 @@
+"""Jobs: their revisions, states, running numbers, typed texts, and the closings that stand."""
+
+from collections.abc import Iterator
+from itertools import pairwise
+from typing import Any
+
+from sqlalchemy import Integer, and_, cast, func, or_, select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.units import Length, Measure
+from shopquote.errors import ShopquoteError
+from shopquote.records.closings import Closing, ClosingLine
+from shopquote.records.jobs import Job, JobRevision, PartHole, PartRow, StateChange, WeldRow
+from shopquote.records.logs import MinuteSum
+from shopquote.records.orders import Order
+from shopquote.records.quotes import Quote
+from shopquote.records.rack import RackPiece
+from shopquote.records.shop import Counter
+from shopquote.services.jobs.job_states import MOVES
+from shopquote.services.shop.checks.found import MOST_LINES, Found, put
+
+# Under which letter each kind of running number is counted.
+_NUMBERED: tuple[tuple[str, Any], ...] = (
+    ("J", Job.number), ("Q", Quote.number), ("O", Order.number), ("R", RackPiece.code),
+)  # fmt: skip
+
+
+def counters_are_not_behind(session: Session) -> Iterator[Found]:
+    """No running number is given out a second time: each counter has reached the highest on file."""
+    last = {letter: number for letter, number in session.execute(select(Counter.letter, Counter.last))}
+    for letter, number in _NUMBERED:
+        highest = session.scalar(
+            select(func.max(cast(func.substr(number, 3), Integer))).where(number.like(f"{letter}-%"))
+        )
+        if highest and highest > last.get(letter, 0):
+            yield Found(
+                f"the counter of {letter} stands at {last.get(letter, 0)}, {letter}-{highest:04d} is on file",
+                _count_from(letter, highest),
+                f"it goes on from {highest}",
+            )
+
+
+def _count_from(letter: str, highest: int) -> Any:
+    def cure(session: Session) -> None:
+        held = session.scalar(select(Counter).where(Counter.letter == letter))
+        if held is None:
+            session.add(Counter(letter=letter, last=highest))
+        else:
+            held.last = highest
+        session.flush()
+
+    return cure
+
+
+def jobs_have_their_revision(session: Session) -> Iterator[Found]:
+    """The newest revision of every job is the one that the job names, and none before it is lacking."""
+    newest = (
+        select(
+            JobRevision.job_id,
+            func.max(JobRevision.revision).label("revision"),
+            func.count().label("count"),
+        )
+        .group_by(JobRevision.job_id)
+        .subquery()
+    )
+    rows = session.execute(
+        select(Job.id, Job.number, Job.revision, newest.c.revision, newest.c.count)
+        .outerjoin(newest, newest.c.job_id == Job.id)
+        .where(
+            or_(
+                newest.c.revision.is_(None),
+                newest.c.revision != Job.revision,
+                newest.c.count != newest.c.revision,
+            )
+        )
+        .limit(MOST_LINES)
+    )
+    for row, number, named, found, count in rows.all():
+        if found is not None and named == found:
+            yield Found(f"job {number} has {count} of its {found} revisions")
+        elif found is not None and count == found and named > found:
+            yield Found(f"job {number} names revision {named}, its newest is {found}; a revision is lost")
+        elif found is not None:
+            yield Found(
+                f"job {number} names revision {named}, its newest is {found}",
+                put(Job, row, revision=found),
+                f"it names revision {found}",
+            )
+        else:
+            yield Found(f"job {number} names revision {named}, its newest is missing")
+
+
+def states_follow_events(session: Session) -> Iterator[Found]:
+    """A job is in the state of its last event, and its events follow one another as jobs can move."""
+    last = (
+        select(StateChange.job_id, func.max(StateChange.id).label("event"))
+        .group_by(StateChange.job_id)
+        .subquery()
+    )
+    rows = session.execute(
+        select(Job.id, Job.number, Job.state, StateChange.to_state)
+        .outerjoin(last, last.c.job_id == Job.id)
+        .outerjoin(StateChange, StateChange.id == last.c.event)
+        .where(or_(StateChange.id.is_(None), StateChange.to_state != Job.state))
+        .limit(MOST_LINES)
+    )
+    for row, number, state, event in rows.all():
+        if event is None:
+            yield Found(f"job {number} is {state}, and no event of it is on file")
+        else:
+            yield Found(
+                f"job {number} is {state}, its last event left it {event}",
+                put(Job, row, state=event),
+                f"it is {event}",
+            )
+    yield from _events_out_of_order(session)
+
+
+def _events_out_of_order(session: Session) -> Iterator[Found]:
+    events = session.execute(
+        select(Job.number, StateChange.job_id, StateChange.from_state, StateChange.to_state, StateChange.at)
+        .join(Job, Job.id == StateChange.job_id)
+        .order_by(StateChange.job_id, StateChange.id)
+    ).all()
+    told = 0
+    begun = set()
+    for event in events:
+        if event.job_id not in begun and event.from_state is not None:
+            yield Found(f"job {event.number}: its first event is from {event.from_state}, not its beginning")
+        begun.add(event.job_id)
+    for before, after in pairwise(events):
+        if told >= MOST_LINES or before.job_id != after.job_id:
+            continue
+        if after.from_state != before.to_state:
+            told += 1
+            yield Found(f"job {after.number}: an event from {after.from_state} follows {before.to_state}")
+        elif after.to_state not in MOVES[before.to_state]:
+            told += 1
+            yield Found(f"job {after.number}: from {before.to_state} to {after.to_state}, which no job does")
+
+
+def typed_texts_give_their_values(session: Session) -> Iterator[Found]:
+    """A length on file is what its text says, in the unit of its revision; a bar's key what its words say."""
+    for what, owner, text, value in (
+        ("length", PartRow, PartRow.length_text, PartRow.length),
+        ("hold", PartRow, PartRow.hold_text, PartRow.hold),
+        ("width", PartRow, PartRow.width_text, PartRow.width),
+        ("weld leg", WeldRow, WeldRow.leg_text, WeldRow.leg),
+        ("weld length", WeldRow, WeldRow.length_text, WeldRow.length),
+        ("hole", PartHole, PartHole.dia_text, PartHole.dia),
+        ("slot", PartHole, PartHole.slot_text, PartHole.slot),
+        ("depth", PartHole, PartHole.deep_text, PartHole.deep),
+    ):
+        query = select(text, value, JobRevision.units, func.min(JobRevision.id)).select_from(owner)
+        if owner is PartHole:
+            query = query.join(PartRow, PartRow.id == PartHole.part_id)
+        query = query.join(JobRevision, JobRevision.id == _revision_of(owner))
+        for typed, length, unit, row in session.execute(
+            query.where(text.is_not(None), text != "").group_by(text, value, JobRevision.units)
+        ):
+            if not _says(typed, length, unit):
+                shown = "nothing" if length is None else f"{length.mm.normalize():f} mm"
+                yield Found(f"{what} {typed!r} stands for {shown} in revision row {row}")
+    bars = select(PartRow.bar, PartRow.section_key, JobRevision.units, func.min(JobRevision.id)).join(
+        JobRevision, JobRevision.id == PartRow.job_revision_id
+    )
+    for bar, key, unit, row in session.execute(
+        bars.group_by(PartRow.bar, PartRow.section_key, JobRevision.units)
+    ):
+        if not _names(bar, key, unit):
+            yield Found(f"bar {bar!r} stands as {key!r} in revision row {row}")
+
+
+def _revision_of(owner: Any) -> Any:
+    return PartRow.job_revision_id if owner is PartHole else owner.job_revision_id
+
+
+def _says(typed: str | None, length: Length | None, unit: str) -> bool:
+    try:
+        return Measure.parse(typed or "", "in" if unit == "in" else "mm").length == length
+    except ShopquoteError:
+        return False
+
+
+def _names(bar: str, key: str, unit: str) -> bool:
+    try:
+        return parse_section(bar, "in" if unit == "in" else "mm").key == key
+    except ShopquoteError:
+        return False
+
+
+def closings_fit_their_jobs(session: Session) -> Iterator[Found]:
+    """A closed job has one closing that stands, any other none; a closing opened again says why."""
+    standing = (
+        select(Closing.job_id, func.count().label("count"))
+        .where(Closing.reopened_on.is_(None))
+        .group_by(Closing.job_id)
+        .subquery()
+    )
+    count = func.coalesce(standing.c.count, 0)
+    rows = session.execute(
+        select(Job.number, Job.state, count)
+        .outerjoin(standing, standing.c.job_id == Job.id)
+        .where(or_(and_(Job.state == "closed", count != 1), and_(Job.state != "closed", count != 0)))
+        .limit(MOST_LINES)
+    )
+    for number, state, found in rows.all():
+        yield Found(f"job {number} is {state}, and {found} closings of it stand")
+    yield from _minutes_of_closings(session)
+
+
+def _minutes_of_closings(session: Session) -> Iterator[Found]:
+    """What was logged of an operation stands in the closing that counts: nothing is logged after it."""
+    logged = (
+        select(MinuteSum.job_id, MinuteSum.operation, func.sum(MinuteSum.minutes).label("minutes"))
+        .group_by(MinuteSum.job_id, MinuteSum.operation)
+        .subquery()
+    )
+    rows = session.execute(
+        select(Job.number, logged.c.operation, logged.c.minutes, ClosingLine.minutes_actual)
+        .join(Closing, Closing.job_id == Job.id)
+        .join(logged, logged.c.job_id == Job.id)
+        .outerjoin(
+            ClosingLine,
+            and_(ClosingLine.closing_id == Closing.id, ClosingLine.operation == logged.c.operation),
+        )
+        .where(
+            Job.state == "closed",
+            Closing.reopened_on.is_(None),
+            or_(ClosingLine.id.is_(None), ClosingLine.minutes_actual != logged.c.minutes),
+        )
+        .limit(MOST_LINES)
+    )
+    for number, operation, minutes, closed in rows.all():
+        was = "nothing" if closed is None else f"{closed.normalize():f} min"
+        yield Found(f"job {number}, {operation}: {minutes.normalize():f} min are logged, closed with {was}")

@@ -1,0 +1,226 @@
+"""Sealed papers: quotes, orders and closings against the text that was kept for ever with each.
+
+The text's digest stands beside it, so that an altered text shows. A text that is as it was sealed is
+what was sent; a row that differs from it is mended from it.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import delete, select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.buying.order_document import OrderedLine
+from shopquote.calc.money import round_money
+from shopquote.calc.pricing.document import document_from_text
+from shopquote.calc.snapshot import seal_of
+from shopquote.errors import ShopquoteError
+from shopquote.reading.kinds import grade_key
+from shopquote.records.closings import Closing, ClosingLine
+from shopquote.records.jobs import Job
+from shopquote.records.orders import Order, OrderJob, OrderLine
+from shopquote.records.quotes import Quote, QuoteBreak, QuoteCost, QuoteLine
+from shopquote.services.buying.order_documents import stored_order
+from shopquote.services.quotes.quotes_on_file import quote_row
+from shopquote.services.review.close import closing_row
+from shopquote.services.review.job_review import read_snapshot
+from shopquote.services.shop.checks.found import Cure, Found, put
+
+AT_ONCE = 200
+COPY = "look at it in a backup: shopquote db restore BACKUP --db other.db"
+
+
+@dataclass(frozen=True)
+class _Rows:
+    """Rows below a paper: their table, the column that names the paper, and what is compared of each."""
+
+    table: Any
+    owner: str
+    values: tuple[str, ...]
+
+
+_QUOTE = (
+    "number",
+    "revision",
+    "issued_on",
+    "valid_until",
+    "currency",
+    "net",
+    "tax",
+    "total",
+    "cost",
+    "margin_pct",
+)
+_QUOTE_ROWS = {
+    "lines": _Rows(QuoteLine, "quote_id", ("position", "text", "quantity", "unit_price", "amount")),
+    "breaks": _Rows(QuoteBreak, "quote_id", ("sets", "unit_price", "total")),
+    "costs": _Rows(QuoteCost, "quote_id", ("category", "amount")),
+}  # fmt: skip
+_CLOSING = ("price", "cost_estimated", "cost_actual", "minutes_estimated", "minutes_actual")
+_CLOSING_ROWS = {
+    "lines": _Rows(
+        ClosingLine, "closing_id",
+        ("category", "operation", "estimated", "actual", "minutes_estimated", "minutes_actual"),
+    ),
+}  # fmt: skip
+
+
+def quotes_are_as_sealed(session: Session) -> Iterator[Found]:
+    """Every quote's text is the one that was sealed, can be read, and says what its rows say."""
+    for quote in _papers(session, Quote):
+        name = f"quote {quote.number} revision {quote.revision}"
+        document = None
+        if (broken := _broken(name, quote)) is not None:
+            yield broken
+        elif quote.snapshot:
+            try:
+                document = _quote_row_again(quote)
+            except ShopquoteError as error:
+                yield Found(f"{name}: {error.message}", helps=COPY)
+        if document is not None:
+            yield from _differences(name, quote, document, _QUOTE, _QUOTE_ROWS)
+
+
+def _quote_row_again(quote: Quote) -> Quote:
+    """The rows that a quote's text makes, as when it was stored."""
+    document = document_from_text(quote.snapshot)
+    return quote_row(document, quote.job_id, quote.job_revision_id, quote.issued_at, quote.snapshot)
+
+
+def closings_are_as_sealed(session: Session) -> Iterator[Found]:
+    """Every closing's text is the one that was sealed, can be read, and says what its rows say."""
+    for closing in _papers(session, Closing):
+        name = f"closing {closing.id} of {closing.closed_on}"
+        if (broken := _broken(name, closing)) is not None:
+            yield broken
+        elif closing.snapshot:
+            try:
+                right = closing_row(read_snapshot(closing.snapshot), closing.job_id, closing.snapshot)
+            except ShopquoteError as error:
+                yield Found(f"{name}: {error.message}", helps=COPY)
+                continue
+            yield from _differences(name, closing, right, _CLOSING, _CLOSING_ROWS)
+
+
+def orders_are_as_sealed(session: Session) -> Iterator[Found]:
+    """Every order's text is the one that was sealed, can be read, and says what its rows say."""
+    numbers = {row: number for row, number in session.execute(select(Job.id, Job.number))}
+    for order in _papers(session, Order):
+        name = f"order {order.number} revision {order.revision}"
+        if (broken := _broken(name, order)) is not None:
+            yield broken
+        elif order.snapshot:
+            try:
+                yield from _order_differences(session, name, order, numbers)
+            except ShopquoteError as error:
+                yield Found(f"{name}: {error.message}", helps=COPY)
+
+
+def _papers(session: Session, table: Any) -> Iterator[Any]:
+    """All papers of a kind, some at a time, so that ten years of them need no more memory than a month."""
+    last = 0
+    while True:
+        block = session.scalars(select(table).where(table.id > last).order_by(table.id).limit(AT_ONCE)).all()
+        if not block:
+            return
+        last = block[-1].id
+        yield from block
+        session.expunge_all()
+
+
+def _broken(name: str, paper: Any) -> Found | None:
+    """What is wrong with a paper's text by its digest alone."""
+    if seal_of(paper.snapshot) != paper.seal:
+        return Found(f"{name}: what was kept of it is not what was sealed; its digest differs", helps=COPY)
+    return None
+
+
+def _differences(
+    name: str, row: Any, right: Any, values: Sequence[str], below: dict[str, _Rows]
+) -> Iterator[Found]:
+    # All at once: some must agree with one another at every moment.
+    yield from _other_values(name, row, {value: getattr(right, value) for value in values})
+    for what, rows in below.items():
+        held = _as_told(getattr(row, what), rows.values)
+        wanted = _as_told(getattr(right, what), rows.values)
+        if held != wanted:
+            yield Found(
+                f"{name}: its {what} are not those of the sealed paper",
+                _rows_again(rows, row.id, getattr(right, what)),
+                "they are as on the paper",
+            )
+
+
+def _other_values(name: str, row: Any, right: dict[str, Any]) -> Iterator[Found]:
+    other = {value: said for value, said in right.items() if getattr(row, value) != said}
+    if other:
+        told = ", ".join(f"{value} {_shown(getattr(row, value))}" for value in other)
+        yield Found(
+            f"{name}: {told} on file, {', '.join(map(_shown, other.values()))} on the sealed paper",
+            put(type(row), row.id, **other),
+            "it is as on the paper",
+        )
+
+
+def _as_told(rows: Sequence[Any], values: Sequence[str]) -> list[tuple[Any, ...]]:
+    return sorted(tuple(getattr(row, value) for value in values) for row in rows)
+
+
+def _rows_again(rows: _Rows, owner: int, right: Sequence[Any]) -> Cure:
+    names = [one.name for one in rows.table.__table__.c if one.name not in ("id", rows.owner)]
+    # Only what the paper says: what it leaves open takes the column's usual value.
+    wanted = [{name: value for name in names if (value := getattr(row, name)) is not None} for row in right]
+
+    def cure(session: Session) -> None:
+        session.execute(delete(rows.table).where(getattr(rows.table, rows.owner) == owner))
+        session.add_all(rows.table(**{rows.owner: owner, **values}) for values in wanted)
+        session.flush()
+
+    return cure
+
+
+def _order_differences(session: Session, name: str, order: Order, numbers: dict[int, str]) -> Iterator[Found]:
+    document = stored_order(order)
+    names = ("number", "revision", "placed_on", "due_on", "currency", "goods", "delivery", "total")
+    yield from _other_values(name, order, {value: getattr(document, value) for value in names})
+    lines = {line.position: line for line in order.lines}
+    for said in document.lines:
+        line = lines.pop(said.position, None)
+        if line is None:
+            yield Found(f"{name}: line {said.position} of the sealed paper is not on file", helps=COPY)
+            continue
+        yield from _line_differences(name, line, said)
+    for position in lines:
+        yield Found(f"{name}: line {position} is not on the sealed paper", helps=COPY)
+    held_shares = {
+        numbers.get(share.job_id, ""): (share, round_money(share.share, order.currency))
+        for share in order.jobs
+    }
+    for share in document.jobs:
+        found = held_shares.get(share.job)
+        if found is None:
+            yield Found(f"{name}: the share of job {share.job} is not on file", helps=COPY)
+        elif found[1] != share.share:
+            yield Found(
+                f"{name}: the share of job {share.job} is {found[1]}, {share.share} on the sealed paper",
+                put(OrderJob, found[0].id, share=share.share),
+                "it is as on the paper",
+            )
+
+
+def _line_differences(name: str, line: OrderLine, said: OrderedLine) -> Iterator[Found]:
+    names = ("count", "length", "unit_price", "amount")
+    where = f"{name}, line {line.position}"
+    yield from _other_values(where, line, {value: getattr(said, value) for value in names})
+    if grade_key(line.grade) != grade_key(said.grade) or line.section_key != said.section_key:
+        yield Found(
+            f"{where}: {line.section_key} {line.grade} on file, "
+            f"{said.section_key} {said.grade} on the sealed paper",
+            put(OrderLine, line.id, section_key=said.section_key, grade=said.grade),
+            "it is as on the paper",
+        )
+
+
+def _shown(value: Any) -> str:
+    return f"{value.mm.normalize():f} mm" if hasattr(value, "mm") else str(value)

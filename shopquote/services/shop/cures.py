@@ -1,0 +1,59 @@
+"""`shopquote db check --cure`: mend what has one right answer, with the database kept beside from before."""
+
+from datetime import date
+from itertools import count
+from pathlib import Path
+
+from sqlalchemy.orm import Session
+
+from shopquote.records.engine import copy_sqlite
+from shopquote.services.shop.backup import back_up
+from shopquote.services.shop.checks import CheckResult, cure, run_checks
+from shopquote.services.shop.checks.days import bad_days
+from shopquote.services.shop.clock import now
+from shopquote.services.shop.database import Database, certificate_folder, sqlite_path
+
+
+def cure_database(database: Database, day: date | None = None) -> tuple[tuple[CheckResult, ...], Path | None]:
+    """Mend what has one right answer; the checks afterwards, and where the database lies as it was before.
+
+    Nothing is copied and nothing changes where there is nothing to mend. `day` is put where a day
+    makes no sense and nothing on file tells the right one.
+
+    Raises:
+        DatabaseError: locked, unreachable, or it cannot be copied.
+    """
+    with database.reading() as session:
+        results = run_checks(session, database.certificates)
+        if not any(fault.cure for result in results for fault in result.found) and not (
+            day is not None and bad_days(session, day)
+        ):
+            return results, None
+    kept = _keep(database)
+    with database.session() as session:
+        if day is not None:
+            _put_days(session, day)
+        return cure(session, database.certificates), kept
+
+
+def _put_days(session: Session, day: date) -> None:
+    while found := bad_days(session, day):
+        for _, put in found:
+            put(session)
+
+
+def _keep(database: Database) -> Path:
+    path = sqlite_path(database.url)
+    if path is not None:
+        kept = _free(path)
+        copy_sqlite(path, kept)
+        return kept
+    kept = _free(certificate_folder(database.url).with_suffix(".zip"))
+    back_up(database.url.render_as_string(hide_password=False), kept, at=now())
+    return kept
+
+
+def _free(path: Path) -> Path:
+    """The next free name for what was there before a cure."""
+    names = (path.with_name(f"{path.stem}.before-cure-{number}{path.suffix}") for number in count(1))
+    return next(name for name in names if not name.exists())
