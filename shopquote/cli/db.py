@@ -39,7 +39,7 @@ def backup(
 ) -> None:
     """Copy the database, which may be in use, and the certificates into one file."""
     from shopquote.outputs.tables.list_tables import show_backup
-    from shopquote.services.shop.backup import back_up
+    from shopquote.services.safe.backup import back_up
     from shopquote.services.shop.clock import now
 
     at = now().astimezone(UTC)
@@ -59,7 +59,7 @@ def restore(
 ) -> None:
     """Put a backup where a database is wanted; an older one is upgraded on the way."""
     from shopquote.outputs.tables.list_tables import show_backup
-    from shopquote.services.shop.backup import restore as put_back
+    from shopquote.services.safe.backup import restore as put_back
 
     show_backup("Restored from", put_back(source, db, replace=replace), as_json=as_json)
 
@@ -81,8 +81,8 @@ def check(
     from shopquote.errors import DatabaseError, InputError
     from shopquote.outputs.tables.list_tables import show_checks
     from shopquote.reading.kinds import DAY, Notation
-    from shopquote.services.shop.checks import run_checks
-    from shopquote.services.shop.cures import cure_database
+    from shopquote.services.safe.checks import run_checks
+    from shopquote.services.safe.cures import cure_database
     from shopquote.services.shop.database import open_database
 
     if day is not None and not cure:

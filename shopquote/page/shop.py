@@ -14,7 +14,7 @@ from shopquote.page.desk import desk
 from shopquote.page.door import guard
 from shopquote.page.papers import download, ending_of, given_file, put_aside, refuse_ending
 from shopquote.reading.table_files import read_table
-from shopquote.services.shop.backup import back_up
+from shopquote.services.safe.backup import back_up
 from shopquote.services.shop.devices import list_devices, throw_out
 from shopquote.services.shop.lists import find_list, import_list, read_list, remove_entry, set_entry
 from shopquote.services.shop.shop_lists import LISTS

@@ -39,7 +39,7 @@ from shopquote.services.floor.scans import scan_lines
 from shopquote.services.jobs.jobs import add_job
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.rack.rack_uses import use_bar
-from shopquote.services.shop.checks import CHECKS
+from shopquote.services.safe.checks import CHECKS
 from shopquote.services.shop.database import open_database
 
 DAY = date(2026, 3, 2)

@@ -17,7 +17,7 @@ from shopquote.services.jobs.jobs import load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.rack.rack import add_pieces, promise_pieces
-from shopquote.services.shop.checks import run_checks
+from shopquote.services.safe.checks import run_checks
 from shopquote.services.shop.on_file import bending_shop
 from tests.page.test_price import HOOK
 

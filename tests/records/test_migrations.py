@@ -11,7 +11,7 @@ from sqlalchemy import URL, CheckConstraint, inspect
 from shopquote.records.engine import make_engine
 from shopquote.records.schema import newest_version, stored_version
 from shopquote.records.tables import metadata
-from shopquote.services.shop.checks import run_checks
+from shopquote.services.safe.checks import run_checks
 from shopquote.services.shop.database import upgrade_database
 
 

@@ -43,7 +43,7 @@ from shopquote.services.jobs.jobs import add_job
 from shopquote.services.rack.rack import add_pieces, promise_pieces, release_promises, scrap_piece
 from shopquote.services.rack.rack_uses import correct_length, return_offcut, use_bar
 from shopquote.services.rack.stocktake import enter_count
-from shopquote.services.shop.checks import CHECKS
+from shopquote.services.safe.checks import CHECKS
 from shopquote.services.shop.on_file import saw_settings
 
 DAY = date(2026, 3, 2)

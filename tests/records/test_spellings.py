@@ -13,7 +13,7 @@ from shopquote.records.engine import make_engine
 from shopquote.records.materials import GradeRow, StockItem, StockPrice
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.rack import RackPiece
-from shopquote.services.shop.checks import run_checks
+from shopquote.services.safe.checks import run_checks
 from shopquote.services.shop.database import database_url, open_database, upgrade_database
 from tests.records.test_upgrade import row_of
 

@@ -13,7 +13,7 @@ from shopquote.records import schema
 from shopquote.records.engine import copy_sqlite, make_engine
 from shopquote.records.places import migrations_folder
 from shopquote.records.tables import metadata
-from shopquote.services.shop.checks import run_checks
+from shopquote.services.safe.checks import run_checks
 from shopquote.services.shop.database import database_url, open_database, upgrade_database
 
 OLD = "0001"
@@ -179,7 +179,7 @@ def test_an_upgrade_that_would_leave_a_reference_to_nothing_is_refused(tmp_path)
 def test_an_older_backup_is_upgraded_on_the_way_back(tmp_path):
     import zipfile
 
-    from shopquote.services.shop.backup import restore
+    from shopquote.services.safe.backup import restore
 
     old = old_database(str(tmp_path / "old.db"))
     before = rows_of(str(tmp_path / "old.db"), old)

@@ -11,7 +11,7 @@ from shopquote.calc.units import Measure
 from shopquote.services.jobs.jobs import add_job
 from shopquote.services.rack.rack import add_pieces
 from shopquote.services.rack.rack_on_file import list_pieces
-from shopquote.services.shop.checks import CHECKS
+from shopquote.services.safe.checks import CHECKS
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 DAY = date(2026, 3, 2)

@@ -12,8 +12,8 @@ from shopquote.outputs.tables.show import print_facts, print_json, print_table
 from shopquote.reading.cells import cell_text
 from shopquote.reading.forms import FormColumn
 from shopquote.reading.kinds import Notation, Typed
-from shopquote.services.shop.backup import Backup
-from shopquote.services.shop.checks import CheckResult
+from shopquote.services.safe.backup import Backup
+from shopquote.services.safe.checks import CheckResult
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import Imported
 from shopquote.services.shop.made_up import Dropped

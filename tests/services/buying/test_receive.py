@@ -35,8 +35,8 @@ from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
+from shopquote.services.safe.checks import received_counts_agree
 from shopquote.services.shop.certificates import certificate_file
-from shopquote.services.shop.checks import received_counts_agree
 from shopquote.services.shop.on_file import section_of
 
 AT = datetime(2026, 3, 9, 9, 0, tzinfo=UTC)

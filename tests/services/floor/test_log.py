@@ -22,7 +22,7 @@ from shopquote.services.floor.time_log import log_minutes, start_timer, stop_tim
 from shopquote.services.jobs.jobs import find_job, set_state
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.review.close import close_job
-from shopquote.services.shop.checks import bar_is_accounted_for, minutes_add_up
+from shopquote.services.safe.checks import bar_is_accounted_for, minutes_add_up
 from shopquote.services.shop.database import open_database
 from shopquote.services.shop.on_file import the_shop
 from tests.services.quoted_shop import NUMBER, quoted_copy

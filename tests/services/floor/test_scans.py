@@ -14,7 +14,7 @@ from shopquote.services.floor.scans import one_by_one, scan_lines
 from shopquote.services.jobs.jobs import add_job, find_job
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.rack.rack_on_file import find_piece
-from shopquote.services.shop.checks import run_checks
+from shopquote.services.safe.checks import run_checks
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 DAY = date(2026, 3, 2)

@@ -29,7 +29,7 @@ from shopquote.services.rack.rack_on_file import find_piece, free_rack, list_pie
 from shopquote.services.rack.rack_uses import return_offcut, use_bar
 from shopquote.services.rack.stocktake import enter_count, import_rack
 from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS, RACK_COLUMNS, count_rows, rack_rows
-from shopquote.services.shop.checks import run_checks
+from shopquote.services.safe.checks import run_checks
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 DAY = date(2026, 3, 2)

@@ -21,7 +21,7 @@ from shopquote.services.review.close import close_job, reopen_job
 from shopquote.services.review.job_review import read_snapshot, review_job, write_snapshot
 from shopquote.services.review.review_sums import job_figures
 from shopquote.services.review.selection import Filters
-from shopquote.services.shop.checks import bar_is_accounted_for
+from shopquote.services.safe.checks import bar_is_accounted_for
 from tests.services.review_jobs import NOW, TODAY, mm, quoted_job
 
 D = Decimal

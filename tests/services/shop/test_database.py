@@ -20,8 +20,8 @@ from shopquote.errors import DatabaseError, InputError
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.records.schema import newest_version
-from shopquote.services.shop.backup import back_up, restore
-from shopquote.services.shop.checks import pieces_are_promised_once, run_checks
+from shopquote.services.safe.backup import back_up, restore
+from shopquote.services.safe.checks import pieces_are_promised_once, run_checks
 from shopquote.services.shop.database import database_url, next_number, open_database, upgrade_database
 
 NOW = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)

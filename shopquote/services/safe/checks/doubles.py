@@ -14,7 +14,7 @@ from shopquote.records.orders import Certificate, ReceivedBar
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Saw, TaxRate
-from shopquote.services.shop.checks.found import Found
+from shopquote.services.safe.checks.found import Found
 
 _NAMES: tuple[tuple[str, InstrumentedAttribute[str], Callable[[str], str]], ...] = (
     ("grades", GradeRow.name, grade_key),

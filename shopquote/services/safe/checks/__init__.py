@@ -11,38 +11,38 @@ from pathlib import Path
 from sqlalchemy.orm import Session
 
 from shopquote.errors import InputError
-from shopquote.services.shop.checks.days import days_make_sense, moments_make_sense
-from shopquote.services.shop.checks.doubles import names_stand_once
-from shopquote.services.shop.checks.file import (
+from shopquote.services.safe.checks.days import days_make_sense, moments_make_sense
+from shopquote.services.safe.checks.doubles import names_stand_once
+from shopquote.services.safe.checks.file import (
     file_is_sound,
     references_are_whole,
     schema_is_known,
     values_are_of_their_kind,
 )
-from shopquote.services.shop.checks.found import Check, CheckResult, Found
-from shopquote.services.shop.checks.jobs import (
+from shopquote.services.safe.checks.found import Check, CheckResult, Found
+from shopquote.services.safe.checks.jobs import (
     closings_fit_their_jobs,
     counters_are_not_behind,
     jobs_have_their_revision,
     states_follow_events,
     typed_texts_give_their_values,
 )
-from shopquote.services.shop.checks.log import entries_add_up, entries_fit_their_jobs, minutes_add_up
-from shopquote.services.shop.checks.orders import (
+from shopquote.services.safe.checks.log import entries_add_up, entries_fit_their_jobs, minutes_add_up
+from shopquote.services.safe.checks.orders import (
     certificate_files_are_whole,
     deliveries_are_as_ordered,
     order_states_follow_deliveries,
     orders_add_up,
     received_counts_agree,
 )
-from shopquote.services.shop.checks.quotes import costs_add_up, quote_lines_add_up, quotes_fit_their_jobs
-from shopquote.services.shop.checks.rack import (
+from shopquote.services.safe.checks.quotes import costs_add_up, quote_lines_add_up, quotes_fit_their_jobs
+from shopquote.services.safe.checks.rack import (
     bar_is_accounted_for,
     deliveries_lie_on_the_rack,
     heats_run_along_cuts,
     pieces_are_promised_once,
 )
-from shopquote.services.shop.checks.sealed import (
+from shopquote.services.safe.checks.sealed import (
     closings_are_as_sealed,
     orders_are_as_sealed,
     quotes_are_as_sealed,

@@ -11,7 +11,7 @@ from shopquote.records.logs import BarUse
 from shopquote.records.orders import ReceivedBar
 from shopquote.records.rack import RackMove, RackPiece, RackPieceJob
 from shopquote.services.jobs.job_states import STATES_OVER
-from shopquote.services.shop.checks.found import MOST_LINES, Found, put
+from shopquote.services.safe.checks.found import MOST_LINES, Found, put
 
 # Moves that bring a piece, and those that say how long it is.
 COMING_MOVES = ("added", "received", "returned")

@@ -7,9 +7,9 @@ from pathlib import Path
 from sqlalchemy.orm import Session
 
 from shopquote.records.engine import copy_sqlite
-from shopquote.services.shop.backup import back_up
-from shopquote.services.shop.checks import CheckResult, cure, run_checks
-from shopquote.services.shop.checks.days import bad_days
+from shopquote.services.safe.backup import back_up
+from shopquote.services.safe.checks import CheckResult, cure, run_checks
+from shopquote.services.safe.checks.days import bad_days
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import Database, certificate_folder, sqlite_path
 

@@ -20,8 +20,8 @@ from shopquote.records.orders import (
     Receipt,
     ReceivedBar,
 )
+from shopquote.services.safe.checks.found import MOST_LINES, Found, put
 from shopquote.services.shop.certificates import certificate_name
-from shopquote.services.shop.checks.found import MOST_LINES, Found, put
 
 
 def received_counts_agree(session: Session) -> Iterator[Found]:

@@ -12,7 +12,7 @@ from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import BarUse, BoughtUse, MinuteSum, ScrapNote, TimeEntry
 from shopquote.records.quotes import Quote, QuoteMinutes, QuoteOperation
 from shopquote.records.shop import Shop
-from shopquote.services.shop.checks.found import MOST_LINES, Cure, Found
+from shopquote.services.safe.checks.found import MOST_LINES, Cure, Found
 
 # A job takes entries once it is won; bars may be sawn for it before anything else is logged.
 _STATES_WITH_ENTRIES = ("won", "started", "finished", "closed", "dropped")

@@ -14,7 +14,7 @@ from shopquote.records.quotes import Quote, QuoteCost, QuoteLine
 from shopquote.services.rack.rack import add_pieces, promise_pieces, release_promises, scrap_piece
 from shopquote.services.rack.rack_on_file import find_piece
 from shopquote.services.rack.rack_uses import correct_length, return_offcut, use_bar
-from shopquote.services.shop.checks import CHECKS, run_checks
+from shopquote.services.safe.checks import CHECKS, run_checks
 
 DAY = date(2026, 3, 2)
 ROUND = parse_section("round 12", "mm")

@@ -26,7 +26,7 @@ from sqlalchemy.types import TypeDecorator
 
 from shopquote.records.schema import newest_version, stored_version
 from shopquote.records.tables import metadata
-from shopquote.services.shop.checks.found import MOST_LINES, Found, bare_table
+from shopquote.services.safe.checks.found import MOST_LINES, Found, bare_table
 
 RESTORE = "see what a backup has: shopquote db restore BACKUP --db other.db"
 

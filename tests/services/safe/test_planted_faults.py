@@ -10,12 +10,12 @@ from sqlalchemy import URL, text
 from sqlalchemy.orm import Session
 
 from shopquote.records.engine import make_engine
-from shopquote.services.shop.checks import CHECKS, Check, cure, look, run_checks
-from shopquote.services.shop.checks.file import schema_is_known
-from shopquote.services.shop.checks.orders import certificate_files_are_whole
-from shopquote.services.shop.cures import cure_database
+from shopquote.services.safe.checks import CHECKS, Check, cure, look, run_checks
+from shopquote.services.safe.checks.file import schema_is_known
+from shopquote.services.safe.checks.orders import certificate_files_are_whole
+from shopquote.services.safe.cures import cure_database
 from shopquote.services.shop.database import open_database
-from tests.services.shop.planted_shop import certificate_folder_of, make_busy_shop
+from tests.services.safe.planted_shop import certificate_folder_of, make_busy_shop
 
 CURED = True
 TOLD = False

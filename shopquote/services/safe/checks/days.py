@@ -14,7 +14,7 @@ from shopquote.reading.kinds.days import FIRST_DAY, LAST_DAY
 from shopquote.records.columns import TimeColumn
 from shopquote.records.standards import ALWAYS
 from shopquote.records.tables import metadata
-from shopquote.services.shop.checks.found import MOST_LINES, Cure, Found, bare_table
+from shopquote.services.safe.checks.found import MOST_LINES, Cure, Found, bare_table
 
 # Where a row says besides on which day it was made: a moment of its own.
 _OTHER_WITNESS = {

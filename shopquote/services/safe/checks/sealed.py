@@ -25,7 +25,7 @@ from shopquote.services.buying.order_documents import stored_order
 from shopquote.services.quotes.quotes_on_file import quote_row
 from shopquote.services.review.close import closing_row
 from shopquote.services.review.job_review import read_snapshot
-from shopquote.services.shop.checks.found import Cure, Found, put
+from shopquote.services.safe.checks.found import Cure, Found, put
 
 AT_ONCE = 200
 COPY = "look at it in a backup: shopquote db restore BACKUP --db other.db"

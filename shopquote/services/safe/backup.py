@@ -29,8 +29,8 @@ from shopquote.files import bring_in, digest_of, set_aside
 from shopquote.records.engine import READING, copy_sqlite, make_engine
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.tables import metadata
-from shopquote.services.shop.checks import run_checks
-from shopquote.services.shop.checks.file import file_is_sound, references_are_whole
+from shopquote.services.safe.checks import run_checks
+from shopquote.services.safe.checks.file import file_is_sound, references_are_whole
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import (
     certificate_folder,

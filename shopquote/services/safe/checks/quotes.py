@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session, aliased
 from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.quotes import Quote, QuoteCost, QuoteLine
-from shopquote.services.shop.checks.found import MOST_LINES, Found, put
+from shopquote.services.safe.checks.found import MOST_LINES, Found, put
 
 
 def quote_lines_add_up(session: Session) -> Iterator[Found]:

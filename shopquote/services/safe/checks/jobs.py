@@ -18,7 +18,7 @@ from shopquote.records.quotes import Quote
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Counter
 from shopquote.services.jobs.job_states import MOVES
-from shopquote.services.shop.checks.found import MOST_LINES, Found, put
+from shopquote.services.safe.checks.found import MOST_LINES, Found, put
 
 # Under which letter each kind of running number is counted.
 _NUMBERED: tuple[tuple[str, Any], ...] = (

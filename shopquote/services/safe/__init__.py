@@ -1,0 +1,1 @@
+"""The safe: what keeps the records whole: checks, cures, backups."""
