@@ -99,6 +99,9 @@ _PER_KG = {
     "stainless": Decimal("4.60"),
     "aluminium": Decimal("5.40"),
     "alloy": Decimal("2.60"),
+    "tool": Decimal("6.20"),
+    "brass": Decimal("8.40"),
+    "copper": Decimal("11.50"),
 }
 # Dearer to roll or to draw: invented.
 _KIND_FACTOR = {
@@ -157,6 +160,15 @@ _STRIPS = (
 _STAINLESS = ("round 8", "round 10", "round 12", "flat 25 x 5", "flat 40 x 5")
 _HIGH_STRENGTH = ("round 12", "round 16", "round 20", "round 25", "flat 50 x 8", "flat 60 x 10")
 _RIBBED = tuple(f"ribbed {size}" for size in (6, 8, 10, 12, 16, 20, 25))
+_S235 = tuple(
+    f"tube {size}"
+    for size in ("21.3 x 2.6", "26.9 x 2.6", "33.7 x 2.6", "33.7 x 3.2", "42.4 x 2.6", "48.3 x 3.2", "60.3 x 3.2")
+)
+_MACHINE = ("round 12", "round 16", "round 20", "round 30", "hex 17", "hex 19", "flat 30 x 20")
+_OTHERS = (
+    ("round 12", "O1 annealed"), ("round 20", "C360"), ("hex 19", "C360"), ("round 6", "C110 annealed"),
+    ("round 10", "C110 annealed"),
+)  # fmt: skip
 _SPRING_WIRE = tuple(f"round {size}" for size in (2, 3, 4, 5, 6, 8))
 _ALUMINIUM = ("round 10", "round 12", "round 16", "flat 40 x 6")
 
@@ -171,6 +183,9 @@ def _offers() -> Iterator[tuple[_Offer, Section, Grade]]:
     metric += [(parse_section(text, "mm"), "6082-T6") for text in _ALUMINIUM]
     metric += [(parse_section(text, "mm"), "B500B") for text in _RIBBED]
     metric += [(parse_section(text, "mm"), "spring wire") for text in _SPRING_WIRE]
+    metric += [(parse_section(text, "mm"), "S235") for text in _S235]
+    metric += [(parse_section(text, "mm"), "C45") for text in _MACHINE]
+    metric += [(parse_section(text, "mm"), grade) for text, grade in _OTHERS]
     strips = [(parse_section(text, "mm"), "S275") for text in _STRIPS]
     inch = [(section, "A36") for section in starting_sections("in")]
     for offers, bars in ((_METRIC_OFFERS, metric), (_STRIP_OFFERS, strips), (_INCH_OFFERS, inch)):

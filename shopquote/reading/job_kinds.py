@@ -97,13 +97,16 @@ class Text(FieldKind):
         return row.words(key, self.parse, asked.unit, given_or_none(default), **limits)
 
 
+MOST_SHOWN = 40  # grades that one message lists
+
+
 @dataclass(frozen=True)
 class GradeName(FieldKind):
     """A grade on file; case, blanks and dashes do not make another."""
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> str:
         """The grade as it stands on file."""
-        shown = ", ".join(asked.grades[:12]) + (", ..." if len(asked.grades) > 12 else "")
+        shown = ", ".join(asked.grades[:MOST_SHOWN]) + (", ..." if len(asked.grades) > MOST_SHOWN else "")
         text = row.text(key, expected=f"a grade on file: {shown}")
         for grade in asked.grades:
             if kinds.grade_key(text) == kinds.grade_key(grade):

@@ -16,7 +16,7 @@ from shopquote.errors import InputError, nearest_word
 
 EndKind = Literal["square", "mitre"]
 EndWord = Literal[
-    "thread", "turn", "chamfer", "round", "point", "saddle", "tenon", "flatten", "spread", "head", "fishtail"
+    "thread", "turn", "chamfer", "round", "point", "saddle", "tenon", "flatten", "spread", "head", "fishtail", "scarf"
 ]
 END_WORDS: tuple[EndWord, ...] = get_args(EndWord)
 
@@ -27,16 +27,15 @@ MOST_FORMS = 6  # at one end
 FORMS: dict[str, str] = {
     "square": "square", "mitre": "mitre ANGLE", "thread": "thread THREAD x LENGTH",
     "turn": "turn DIA x LENGTH",
-    "chamfer": "chamfer SIZE", "round": "round", "point": "point LENGTH to SIZE", "saddle": "saddle DIA",
+    "chamfer": "chamfer SIZE", "round": "round", "point": "point LENGTH to SIZE or WIDTH x THICKNESS", "saddle": "saddle DIA",
     "tenon": "tenon DIA x LENGTH", "flatten": "flatten LENGTH to THICKNESS",
     "spread": "spread LENGTH to WIDTH",
-    "head": "head DIA x HEIGHT", "fishtail": "fishtail",
+    "head": "head DIA x HEIGHT", "fishtail": "fishtail", "scarf": "scarf",
 }  # fmt: skip
 EXPECTED_END = '"square", "mitre 45", "thread M12 x 40", "turn 16 x 30 + chamfer 2"'
 _JOIN = {
     "turn": " x ", "tenon": " x ", "head": " x ", "point": " to ", "flatten": " to ", "spread": " to ",
 }  # fmt: skip
-_MAY_BE_NOTHING = ("point",)  # its second size: a sharp point
 # Signed whole or decimal degrees.
 _ANGLE = re.compile(r"-?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)", re.ASCII)
 
@@ -56,6 +55,8 @@ class EndForm:
         texts = [size.text for size in self.sizes]
         if self.word == "thread":
             return f"thread {self.thread} x {texts[0]}"
+        if len(texts) == 3:  # a point of a width and a thickness
+            texts = [texts[0], " x ".join(texts[1:])]
         return f"{self.word} {_JOIN.get(self.word, ' ').join(texts)}".strip()
 
     def mm(self, place: int) -> float:
@@ -171,10 +172,19 @@ def _two(word: EndWord) -> Callable[[str, Unit], EndForm]:
         first, between, second = rest.partition(_JOIN[word].strip())
         if not between:
             raise ValueError
-        last = _size(second, unit, least=0 if word in _MAY_BE_NOTHING else 1)
-        return EndForm(word, (_size(first, unit), last))
+        return EndForm(word, (_size(first, unit), _size(second, unit)))
 
     return read
+
+
+def _point(rest: str, unit: Unit) -> EndForm:
+    length, between, tip = rest.partition("to")
+    width, by, thickness = tip.partition("x")
+    if not between:
+        raise ValueError
+    if not by:
+        return EndForm("point", (_size(length, unit), _size(tip, unit, least=0)))
+    return EndForm("point", (_size(length, unit), _size(width, unit), _size(thickness, unit)))
 
 
 def _size(text: str, unit: Unit, least: int = 1) -> Measure:
@@ -188,6 +198,8 @@ _READERS: dict[str, Callable[[str, Unit], EndForm]] = {
     "thread": _thread,
     "round": _plain("round"),
     "fishtail": _plain("fishtail"),
+    "scarf": _plain("scarf"),
+    "point": _point,
     **{word: _one(word) for word in ("chamfer", "saddle")},
-    **{word: _two(word) for word in ("turn", "tenon", "head", "point", "flatten", "spread")},
+    **{word: _two(word) for word in ("turn", "tenon", "head", "flatten", "spread")},
 }

@@ -8,15 +8,19 @@ allowance). Millimetres, mm3. Not for hollow sections and angles, saddles and sa
 from dataclasses import dataclass, replace
 from math import cos, hypot, pi, sin, sqrt
 
-from shopquote.calc.bar.develop import Development, LegPlace, taper_stock_mm
+from shopquote.calc.bar.develop import Development, LegPlace, Run, taper_stock_mm
 from shopquote.calc.bar.end_words import End, EndForm, EndWord
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.errors import CannotMakeError
 
 SAME_MM = 1e-6
-FORGED: tuple[EndWord, ...] = ("point", "tenon", "flatten", "spread", "head", "fishtail")
-LATHE: tuple[EndWord, ...] = ("turn", "thread", "chamfer", "round")
+FORGED: tuple[EndWord, ...] = ("point", "tenon", "flatten", "spread", "head", "fishtail", "scarf")
+# Forged, or filed, before the bar is bent: they may lie in a curve.
+BEFORE_BENDING: tuple[EndWord, ...] = ("point", "flatten", "spread", "fishtail", "scarf", "chamfer", "round")
+# Bar that a scarf is upset from and that the weld then takes up, over the bar's thickness, for each end of
+# the joint: common practice, no source; smiths' handbooks say half to once the thickness.
+SCARF_SHARE = 0.75
 # An upset longer than this many bar diameters buckles instead of swelling: three diameters is the
 # rule for upsetting free stock in one blow (forging handbooks, from memory).
 UPSET_DIAMETERS = 3.0
@@ -40,25 +44,43 @@ class WorkedEnd:
         )
 
 
-def work_end(section: Section, end: End, where: str, say: Say) -> WorkedEnd:
-    """Everything that is done to one end together.
+def work_end(section: Section, end: End, where: str, say: Say, forge_loss_pct: float = 0.0) -> WorkedEnd:
+    """Everything that is done to one end together; `forge_loss_pct` of forged stock burns off as scale.
 
     Raises:
         CannotMakeError: the bar has not the metal, or is hollow.
     """
     total = WorkedEnd()
     for form in end.forms:
-        total += _worked(section, end, form, f"{where}: {form}", say)
+        worked = _worked(section, end, form, f"{where}: {form}", say)
+        if form.word in FORGED:
+            burnt = (worked.reach_mm + worked.stock_mm) * forge_loss_pct / 100
+            worked = replace(
+                worked,
+                stock_mm=worked.stock_mm + burnt,
+                removed_mm3=worked.removed_mm3 + burnt * section.area_mm2,
+            )
+        total += worked
     return total
 
 
 def with_ends(
-    development: Development, section: Section, ends: tuple[End, End], where: str, say: Say
+    development: Development,
+    section: Section,
+    ends: tuple[End, End],
+    where: str,
+    say: Say,
+    forge_loss_pct: float = 0.0,
 ) -> tuple[Development, float]:
-    """A development whose first and last straight have the stock that their ends need, and mm3 cut away.
+    """A development whose ends have the stock that their work needs, and mm3 cut away.
+
+    Work that lies in the first or last straight changes that straight. What is forged or filed may also lie
+    in a curve: it is done before the bar is bent, so that marks are measured along the worked bar and only
+    the length that is sawn changes. `forge_loss_pct`: of the stock of forged work, what burns off as scale.
 
     Raises:
-        CannotMakeError: an end that is worked is no straight, or is shorter than its work.
+        CannotMakeError: work for a straight is on a curve or is longer than its straight; a closed ring is
+            given more than scarfs; no metal is left.
     """
     if not any(end.forms for end in ends):
         return development, 0.0
@@ -67,22 +89,38 @@ def with_ends(
         if not end.forms:
             continue
         run, told = runs[place], f"{where}: its {'first' if place == 0 else 'last'} end, {end}"
-        worked = work_end(section, end, where, say)
-        if run.kind != "straight":
-            raise CannotMakeError(
-                f"{told}, is on a {run.kind}.", hint="End it with a leg, or leave it square."
-            )
-        if worked.reach_mm > run.true_mm + SAME_MM:
-            raise CannotMakeError(
-                f"{told}, needs {say.up(worked.reach_mm)} of straight; it has {say(run.true_mm)}."
-            )
+        worked = work_end(section, end, where, say, forge_loss_pct)
+        stock, removed = stock + worked.stock_mm, removed + worked.removed_mm3
+        if _lies_in_curve(run, end, worked, development, told, say):
+            continue
         runs[place] = replace(run, flat_mm=run.flat_mm + worked.stock_mm)
-        removed, stock = removed + worked.removed_mm3, stock + worked.stock_mm
         legs = _shifted(legs, worked.stock_mm) if place == 0 else legs
     if stock + development.flat_mm <= 0:
         raise CannotMakeError(f"{where}: its ends leave no metal.")
     flat = development.flat_mm + stock
     return replace(development, runs=tuple(runs), flat_mm=flat, legs=legs), removed
+
+
+def _lies_in_curve(
+    run: Run, end: End, worked: WorkedEnd, development: Development, told: str, say: Say
+) -> bool:
+    """Whether the work of an end reaches into a curve, or lies in one; refused where it cannot."""
+    straight = run.kind == "straight"
+    if straight and worked.reach_mm <= run.true_mm + SAME_MM:
+        return False
+    if run.kind in ("ring", "ellipse") and any(form.word != "scarf" for form in end.forms):
+        raise CannotMakeError(f"{told}, is on a {run.kind}.", hint="Only a scarf is made there.")
+    if any(form.word not in BEFORE_BENDING for form in end.forms):
+        if straight:
+            raise CannotMakeError(
+                f"{told}, needs {say.up(worked.reach_mm)} of straight; it has {say(run.true_mm)}."
+            )
+        raise CannotMakeError(f"{told}, is on a {run.kind}.", hint="End it with a leg, or leave it square.")
+    if worked.reach_mm > development.true_mm + SAME_MM:
+        raise CannotMakeError(
+            f"{told}, needs {say.up(worked.reach_mm)} of bar; the part has {say(development.true_mm)}."
+        )
+    return True
 
 
 def _shifted(legs: tuple[LegPlace, ...], stock_mm: float) -> tuple[LegPlace, ...]:
@@ -136,12 +174,10 @@ def _forged(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
     """The hammer: no metal is lost, so the stock follows from the finished volume."""
     area = section.area_mm2
     if form.word == "point":
-        length, tip = form.mm(0), form.mm(1)
-        try:
-            stock = taper_stock_mm(section, length, tip)
-        except CannotMakeError as error:
-            raise CannotMakeError(f"{where}: {error.message}") from None
-        return WorkedEnd(stock_mm=stock - length, reach_mm=length)
+        return WorkedEnd(stock_mm=point_stock_mm(section, form, where, say) - form.mm(0), reach_mm=form.mm(0))
+    if form.word == "scarf":
+        more = SCARF_SHARE * section.thickness_mm
+        return WorkedEnd(stock_mm=more)
     if form.word == "tenon":
         dia, length = form.mm(0), form.mm(1)
         if pi / 4 * dia * dia > area + SAME_MM:
@@ -167,6 +203,36 @@ def _forged(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
             raise CannotMakeError(f"{where}: the bar is {say(limit)} already.")
         return WorkedEnd(reach_mm=length)
     return WorkedEnd()
+
+
+def point_stock_mm(section: Section, form: EndForm, where: str, say: Say) -> float:
+    """Bar that a point is drawn out of, by constant volume, mm.
+
+    To a size it keeps the bar's proportions; to a width and a thickness both fall evenly: a prismatoid,
+    V = L / 6 (A1 + 4 Am + A2). Only bar with flat faces has a width and a thickness.
+
+    >>> from shopquote.calc.bar.end_words import parse_end
+    >>> from shopquote.calc.bar.sections import parse_section
+    >>> form = parse_end("point 100 to 20 x 5", "mm").forms[0]
+    >>> point_stock_mm(parse_section("flat 50 x 5", "mm"), form, "End", Say())  # the mean width, 35 of 50
+    70.0
+    """
+    length = form.mm(0)
+    if len(form.sizes) == 2:
+        try:
+            return taper_stock_mm(section, length, form.mm(1))
+        except CannotMakeError as error:
+            width = f"point {form.sizes[0].text} to {form.sizes[1].text} x {say(section.thickness_mm)}"
+            hint = f"For a width and a thickness: {width}." if section.kind == "flat" else None
+            raise CannotMakeError(f"{where}: {error.message}", hint=hint) from None
+    if section.kind not in ("flat", "square", "sheet"):
+        raise CannotMakeError(f"{where}: a {section.kind} has no width and thickness.", hint="Give one size.")
+    wide, thick = max(section.sizes_mm), min(section.sizes_mm)
+    width, tip = form.mm(1), form.mm(2)
+    if width > wide + SAME_MM or tip > thick + SAME_MM:
+        raise CannotMakeError(f"{where}: the bar is only {say(wide)} x {say(thick)}.", hint="See: spread.")
+    middle = (wide + width) / 2 * (thick + tip) / 2
+    return length / 6 * (wide * thick + 4 * middle + width * tip) / section.area_mm2
 
 
 def upset_stock_mm(area_mm2: float, dia_mm: float, height_mm: float) -> float:

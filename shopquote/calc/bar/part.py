@@ -17,6 +17,7 @@ from shopquote.calc.bar.benders import Bender, BendingShop
 from shopquote.calc.bar.by_hand import folded_as, notch_of, notched_leg_mm
 from shopquote.calc.bar.curves import Curve, curves_of, demand_of
 from shopquote.calc.bar.develop import Bending, Development, LegPlace, Run
+from shopquote.calc.bar.end_told import end_told
 from shopquote.calc.bar.end_work import with_ends
 from shopquote.calc.bar.ends import back_mm, cut_area_mm2, mitres_of
 from shopquote.calc.bar.fit import Fit, as_length, choose_benders
@@ -71,7 +72,9 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     )  # fmt: skip
     bent = _as_bent(part, section, words, where)
     development = _develop(part, section, bent, grade, words, shop, where, say)
-    development, cut_away = with_ends(development, section, part.ends, where, say)
+    development, cut_away = with_ends(
+        development, section, part.ends, where, say, float(shop.forge_loss_pct)
+    )
     if development.flat_mm > LONGEST_PART_MM:
         raise CannotMakeError(f"{where}: it is {development.flat_mm / 1e6:.1f} km long; at most 1 km.")
     stops = centreline.trace(development.runs, bent)
@@ -128,6 +131,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
         cautions=cautions_of(development, section),
         why=why_of(development, curves, fits, steel, part.dims),
         runs=development.runs,
+        end_notes=end_told(part, section, development, say, float(shop.forge_loss_pct)),
     )
 
 

@@ -123,6 +123,11 @@ STARTING_GRADES: dict[str, Grade] = {
             (16, _SAE), 2.0, reduction=(40, _SAE), paper="ASTM A576 1045 hot rolled",
         ),
         _grade(
+            "C45", "alloy", _STEEL,
+            _range((340, 620), (400, 690), (480, 780), "EN 10083-2 C45+N to 16 mm, from memory"),
+            (205, _METALS), (14, "EN 10083-2, from memory"), 2.0, paper="EN 10083-2 C45",
+        ),
+        _grade(
             "12L14", "mild", _STEEL, _range((415, 540), (450, 570), (540, 650), _SAE), (205, _METALS),
             (10, _SAE), 6.0, reduction=(35, _SAE), cold_bend=False, paper="ASTM A108 12L14",
         ),
@@ -148,6 +153,21 @@ STARTING_GRADES: dict[str, Grade] = {
             "spring wire", "alloy", _STEEL,
             _range((1300, 1530), (1390, 1630), (1480, 1730), "EN 10270-1 SM at 4 mm, from memory"),
             (206, "from memory of EN 10270-1"), (3, _PRACTICE), 1.0, paper="EN 10270-1 SM",
+        ),
+        _grade(
+            "spring wire SL", "alloy", _STEEL,
+            _range((1120, 1320), (1200, 1420), (1290, 1510), "EN 10270-1 SL at 4 mm, from memory"),
+            (206, "from memory of EN 10270-1"), (3, _PRACTICE), 1.0, paper="EN 10270-1 SL",
+        ),
+        _grade(
+            "spring wire SH", "alloy", _STEEL,
+            _range((1470, 1730), (1560, 1830), (1650, 1930), "EN 10270-1 SH at 4 mm, from memory"),
+            (206, "from memory of EN 10270-1"), (3, _PRACTICE), 1.0, paper="EN 10270-1 SH",
+        ),
+        _grade(
+            "spring wire stainless", "stainless", _STAINLESS,
+            _range((1270, 1500), (1360, 1600), (1450, 1700), "EN 10270-3 1.4310 NS at 4 mm, from memory"),
+            (185, "from memory of EN 10270-3"), (3, _PRACTICE), 1.0, paper="EN 10270-3 1.4310",
         ),
         _grade(
             "304", "stainless", _STAINLESS,

@@ -5,9 +5,8 @@ from collections.abc import Iterator
 from math import ceil, pi
 
 from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.bar.develop import taper_stock_mm
 from shopquote.calc.bar.end_words import End, EndForm, EndWord
-from shopquote.calc.bar.end_work import work_end
+from shopquote.calc.bar.end_work import point_stock_mm, work_end
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.threads import find_thread
@@ -58,7 +57,7 @@ def end_heats(part: PartSpec, answer: PartAnswer) -> int:
 
 def _heats_of(form: EndForm, section: Section) -> int:
     if form.word == "point":
-        stock = taper_stock_mm(section, form.mm(0), form.mm(1))
+        stock = point_stock_mm(section, form, "End", Say())
         return max(1, ceil(stock / (_STOCK_SIZES_PER_HEAT * min(section.sizes_mm))))
     return _HEATS.get(form.word, 0)
 

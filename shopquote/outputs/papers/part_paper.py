@@ -77,6 +77,7 @@ def part_data(job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Proj
             *filter(None, [answer.order_note]),
             *_settings(answer, job.units),
             *forging_words(answer.runs, Say(job.units)),
+            *answer.end_notes,
         ],
         "step_head": ["Bend", "Mark", "Before it", "Pull to", "Former"],
         "steps": [_step(step, answer, job.units) for step in _order_of(answer)],

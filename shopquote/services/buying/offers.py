@@ -33,7 +33,8 @@ GRAMS = Decimal("0.001")
 class ListedBar:
     """A bar on a supplier's list on a day. `prices` are (from kg, price, basis), rising; none: ask.
 
-    `guessed_for`: the section of a size on nobody's list, for which this bar of another size stands.
+    `guessed_for`: the section of a size on nobody's list, for which this bar of another size stands;
+    `guessed_grade`: the grade that it stands for, where that is another.
     """
 
     item: StockItem
@@ -42,11 +43,13 @@ class ListedBar:
     prices: tuple[tuple[Decimal, Decimal, Basis], ...]
     valid_from: date | None
     guessed_for: str = ""
+    guessed_grade: str = ""
 
     @property
     def code(self) -> str:
         """What its offer is called; without spaces."""
-        return f"{self.item.id}{'~' + self.guessed_for.replace(' ', '_') if self.guessed_for else ''}"
+        guessed = "~".join(filter(None, (self.guessed_for, self.guessed_grade))).replace(" ", "_")
+        return f"{self.item.id}{'~' + guessed if guessed else ''}"
 
     @property
     def length(self) -> Length:
@@ -77,7 +80,9 @@ class ListedBar:
             )
             for from_kg, price, basis in self.prices
         )
-        kind = BarKind(self.guessed_for or self.item.section_key, self.item.grade, self.length)
+        kind = BarKind(
+            self.guessed_for or self.item.section_key, self.guessed_grade or self.item.grade, self.length
+        )
         grams = max(1, round(self.mass_kg / GRAMS))
         if self.guessed_for:
             return Offer(self.code, self.supplier.name, kind, grams, steps)
@@ -124,31 +129,42 @@ def listed_bars(
 
 
 def guessed_bars(session: Session, section: Section, grade: Grade, on: date) -> tuple[ListedBar, ...]:
-    """Bars of a size on nobody's list: as the nearest size of the grade is sold, priced by mass.
+    """Bars that are on nobody's list: as the nearest bar is sold, priced by mass.
 
-    Nearest: of the same shape where there is one, then by mass of a metre. Empty where nobody
-    names a price of the grade. Common practice, no source.
+    Nearest: of the same grade where one is listed, else of its family; then of the same shape, then by mass of
+    a metre. Empty where nobody names a price in the family. Common practice, no source.
     """
-    query = (
-        select(StockItem)
-        .join(Supplier)
-        .where(StockItem.grade == grade.name)
-        .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
-        .order_by(StockItem.length.desc(), Supplier.name)
-    )
-    by_key: dict[str, list[StockItem]] = {}
-    for item in session.scalars(query):
-        if _prices_on(item.prices, on)[0]:
-            by_key.setdefault(item.section_key, []).append(item)
+    by_key = _priced(session, (grade.name,), on)
+    if not by_key:
+        family = [name for name, other in grades_on_file(session).items() if other.family == grade.family]
+        by_key = _priced(session, family, on)
     if not by_key:
         return ()
 
-    def distance(key: str) -> tuple[bool, float, str]:
-        other = section_of(key)
+    def distance(key: tuple[str, str]) -> tuple[bool, float, tuple[str, str]]:
+        other = section_of(key[0])
         return other.kind != section.kind, abs(log(other.area_mm2 / section.area_mm2)), key
 
     nearest = min(by_key, key=distance)
     return tuple(_as_guessed(item, section, grade, on) for item in by_key[nearest])
+
+
+def _priced(
+    session: Session, grades: Iterable[str], on: date
+) -> dict[tuple[str, str], list[StockItem]]:
+    """Bars of some grades that have a price on a day, by section and grade."""
+    query = (
+        select(StockItem)
+        .join(Supplier)
+        .where(StockItem.grade.in_(list(grades)))
+        .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
+        .order_by(StockItem.length.desc(), Supplier.name)
+    )
+    found: dict[tuple[str, str], list[StockItem]] = {}
+    for item in session.scalars(query):
+        if _prices_on(item.prices, on)[0]:
+            found.setdefault((item.section_key, item.grade), []).append(item)
+    return found
 
 
 def _as_guessed(item: StockItem, section: Section, grade: Grade, on: date) -> ListedBar:
@@ -159,8 +175,9 @@ def _as_guessed(item: StockItem, section: Section, grade: Grade, on: date) -> Li
         (from_kg, price_for_basis(bar_price(price, basis, item.length, mass), "kg", item.length, mass), kg)
         for from_kg, price, basis in prices
     )
+    other = "" if item.grade == grade.name else grade.name
     return ListedBar(
-        item, item.supplier, bar_mass(section, grade, item.length), by_mass, valid_from, section.key
+        item, item.supplier, bar_mass(section, grade, item.length), by_mass, valid_from, section.key, other
     )
 
 

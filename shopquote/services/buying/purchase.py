@@ -260,6 +260,8 @@ def guess_of(wanted: Wanted, market: Market, unit: Unit) -> tuple[str, str] | No
     if not market.guessed_from:
         return None
     like = parse_section(market.guessed_from, "mm").name(unit)
+    if market.listed[0].guessed_grade:
+        like = f"{like} {market.listed[0].item.grade}"
     return f"{wanted.section.name(unit)} {wanted.grade.name}", like
 
 

@@ -82,7 +82,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
         tuple((item.name, item.per_set * spec.sets) for item in spec.bought),
         tuple(work.name for work in spec.outside), _finish(spec), planned_minutes(session, job),
         spec, answers,
-        making_of(spec), _remarks(spec),
+        making_of(spec), _remarks(spec, answers),
     )  # fmt: skip
 
 
@@ -166,11 +166,11 @@ def making_of(spec: JobSpec) -> tuple[str, ...]:
     return (*jigs, *steps, *joints)
 
 
-def _remarks(spec: JobSpec) -> tuple[str, ...]:
-    """Notes and drawings of the job and its parts, and what is held longer and sawn off."""
+def _remarks(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...]:
+    """Notes and drawings of the job and its parts, how ends are forged and what is held longer and sawn off."""
     told = [(f"Drawing {spec.drawing}" if spec.drawing else ""), spec.note]
     for part in spec.parts:
-        words = [f"drawing {part.drawing}" if part.drawing else "", part.note]
+        words = [f"drawing {part.drawing}" if part.drawing else "", part.note, *answers[part.mark].end_notes]
         if part.hold is not None:
             words.append(f"cut {part.hold.text} longer to hold at the finish end; saw it off after bending")
         if any(words):

@@ -1,5 +1,7 @@
 """Words of ends, and what each takes or adds, against closed forms and published rules."""
 
+from dataclasses import replace
+from decimal import Decimal
 from math import pi, sqrt
 
 import pytest
@@ -8,6 +10,7 @@ from hypothesis import strategies as st
 
 from shopquote.calc.bar.end_words import parse_end
 from shopquote.calc.bar.end_work import (
+    FORGED,
     chamfer_mm3,
     forged_width_mm,
     saddle_cut,
@@ -113,7 +116,11 @@ def test_the_sawn_piece_has_the_stock_of_its_ends_and_what_is_held():
     ("bar", "length", "end", "told"),
     [
         ("round 12", 100, "turn 12 x 30", "only 12 mm across"),
-        ("round 12", 100, "point 120 to 0", "needs 120 mm of straight"),
+        ("round 12", 100, "point 120 to 0", "needs 120 mm of bar"),
+        ("round 12", 100, "turn 10 x 120", "needs 120 mm of straight"),
+        ("round 12", 100, "point 60 to 8 x 4", "no width and thickness"),
+        ("flat 50 x 5", 100, "point 60 to 20", "to 20 x 5"),
+        ("flat 50 x 5", 100, "point 60 to 60 x 5", "only 50 mm x 5 mm"),
         ("round 12", 100, "head 40 x 30", "times its size"),
         ("round 12", 100, "head 10 x 5", "no larger than the bar"),
         ("tube 25 x 2", 100, "turn 16 x 30", "no solid end"),
@@ -138,3 +145,55 @@ def test_a_hole_keeps_its_place_on_the_finished_part_when_the_first_end_is_drawn
     answer = part("round 16", 300, "point 60 to 0", "square", holes=(hole,))
     (place,) = answer.hole_marks
     assert place.at.mm_float == pytest.approx(150 - 40)  # 60 of point from 20 of bar
+
+
+def bent(bar, shape, *ends, loss="0"):
+    first, last = (parse_end(text, "mm") for text in ends)
+    shop = replace(starting_shop(), forge_loss_pct=Decimal(loss))
+    return analyse_part(PartSpec("A", "A", 1, bar, "S275", shape=shape, ends=(first, last)), "mm", shop)
+
+
+def test_a_forged_end_may_lie_in_a_curve_and_changes_the_sawn_length_alone():
+    # A cone of 30 takes 10 of bar (geometry): the same hook is sawn 20 shorter, its marks stay.
+    plain = bent("round 10", "leg 100; hook d 30 tip 20", "square", "square")
+    pointed = bent("round 10", "leg 100; hook d 30 tip 20", "square", "point 30 to 0")
+    assert plain.developed.mm_float - pointed.developed.mm_float == pytest.approx(20)
+    assert [bend.mark for bend in pointed.bends] == [bend.mark for bend in plain.bends]
+    assert "before bending" in pointed.end_notes[-1]
+
+
+def test_a_point_of_a_width_and_a_thickness_keeps_its_volume():
+    # A wedge 50 x 5 down to 20 x 5 over 100: mean width 35, so 70 of bar (geometry).
+    assert worked("flat 50 x 5", "point 100 to 20 x 5").stock_mm == pytest.approx(70 - 100)
+    # Down to a line on one axis alone a wedge is half of its prism.
+    assert worked("square 12", "point 60 to 12 x 0.000001").stock_mm == pytest.approx(30 - 60, abs=1e-3)
+
+
+@given(st.sampled_from(END_TEXTS))
+def test_metal_that_is_forged_is_kept_but_for_its_scale(text):
+    end = parse_end(text, "mm")
+    if any(form.word not in FORGED for form in end.forms):
+        return
+    section = parse_section("square 20", "mm")
+    try:
+        kept, burnt = (work_end(section, end, "A", Say(), loss) for loss in (0.0, 4.0))
+    except CannotMakeError:
+        return
+    stock = kept.reach_mm + kept.stock_mm
+    # What is sawn more is what burns off, 4 % of the stock: the finished end stays as it was.
+    assert burnt.stock_mm - kept.stock_mm <= 0.04 * stock * len(end.forms) + 1e-9
+    assert burnt.removed_mm3 == pytest.approx((burnt.stock_mm - kept.stock_mm) * section.area_mm2)
+
+
+def test_a_ring_that_is_forge_welded_has_scarfs_for_its_ends():
+    plain = bent("flat 25 x 8", "ring d 200", "square", "square")
+    scarfed = bent("flat 25 x 8", "ring d 200", "scarf", "scarf")
+    # Three quarters of the thickness an end, inside the half to once of smiths' handbooks.
+    assert scarfed.developed.mm_float - plain.developed.mm_float == pytest.approx(2 * 0.75 * 8)
+
+
+def test_a_saddle_comes_with_its_wrap_round_template():
+    (line,) = part("tube 42.4 x 2.6", 900, "saddle 60.3", "square").end_notes
+    # At the crown r (0) lies at the deepest, at 90 degrees not back at all; 30 degrees by hand:
+    # sqrt(30.15^2 - (21.2 sin 30)^2) - sqrt(30.15^2 - 21.2^2) = 28.225 - 21.438 = 6.787.
+    assert "back 8.7 mm, 6.8 mm," in line and ", 0, " in line

@@ -1,0 +1,61 @@
+"""What is done to the ends of a part, told with the stock that it takes. Begin at `end_told`."""
+
+from collections.abc import Iterator
+
+from shopquote.calc.bar.develop import SAME_MM, Development
+from shopquote.calc.bar.end_words import End, EndForm
+from shopquote.calc.bar.end_work import FORGED, forged_width_mm, saddle_cut, work_end
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.sizes import Say
+from shopquote.calc.job import PartSpec
+
+# Steps of a wrap-round template, an inch ruler's and a protractor's both: every 30 degrees, one half; the
+# other half is its mirror image.
+TEMPLATE_POINTS = 12
+
+
+def end_told(
+    part: PartSpec, section: Section, development: Development, say: Say, forge_loss_pct: float = 0.0
+) -> tuple[str, ...]:
+    """A line for each end that is forged or fitted to a tube: how much bar becomes what, and the template."""
+    lines = []
+    for which, end in zip(("start", "finish"), part.ends, strict=True):
+        for form in end.forms:
+            if words := _told(section, form, say, forge_loss_pct):
+                lines.append(f"{which} end, {form}: {words}")
+    # Work that reaches into a curve changed the length that is sawn, and no run.
+    if abs(sum(run.flat_mm for run in development.runs) - development.flat_mm) > SAME_MM:
+        lines.append("work the ends before bending: the marks are measured along the worked bar")
+    return tuple(lines)
+
+
+def _told(section: Section, form: EndForm, say: Say, forge_loss_pct: float) -> str:
+    if form.word == "saddle":
+        return _template(section, form, say)
+    if form.word not in FORGED:
+        return ""
+    worked = work_end(section, End(forms=(form,)), "End", say, forge_loss_pct)
+    if form.word == "scarf":
+        return f"upset and scarf it; {say(worked.stock_mm)} more bar is cut for it"
+    if form.word == "fishtail":
+        return "split it and spread both tails"
+    told = f"forge {say(worked.reach_mm + worked.stock_mm)} of bar into {say(worked.reach_mm)}"
+    if form.word in ("flatten", "spread"):
+        other = "wide" if form.word == "flatten" else "thick"
+        return f"{told}; it comes {say(forged_width_mm(section, form))} {other} where all metal goes sideways"
+    return told
+
+
+def _template(section: Section, form: EndForm, say: Say) -> str:
+    outside = section.sizes_mm[0]
+    cut = saddle_cut(outside, form.mm(0), points=TEMPLATE_POINTS)
+    half = cut.template_mm[: TEMPLATE_POINTS // 2 + 1]
+    back = ", ".join(_each(half, say))
+    return (
+        f"longest at its sides, {say(cut.deeper_mm)} shorter at crown and bottom; wrap-round template, crown to "
+        f"bottom in steps of {360 // TEMPLATE_POINTS}° round the outside: back {back}; the other half alike"
+    )
+
+
+def _each(back_mm: tuple[float, ...], say: Say) -> Iterator[str]:
+    return (say(back) if back > 1e-9 else "0" for back in back_mm)
