@@ -63,6 +63,7 @@ class Grade:
     def on_paper(self, *, hollow: bool = False) -> str:
         """Standard and sub-grade as a supplier and a customer read them; the name where none is on file.
 
+        >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
         >>> STARTING_GRADES["S275"].on_paper(), STARTING_GRADES["S235"].on_paper(hollow=True)
         ('EN 10025-2 S275JR', 'EN 10219-1 S235JRH')
         """
@@ -71,6 +72,7 @@ class Grade:
     def at(self, strength: Strength) -> "Grade":
         """The grade with one strength of its range as its yield and tensile strength.
 
+        >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
         >>> [STARTING_GRADES["S275"].at(one).tensile_mpa for one in ("least", "usual", "most")]
         [410, 492, 560]
         """
@@ -156,6 +158,7 @@ def at_thickness(grade: Grade, thickness_mm: float) -> Grade:
     Only the yield of EN 10025-2 goes down by steps, and spring wire's strength by its diameter; a yield of the
     shop's own holds at every thickness. Thickness: diameter, side, the thin size of a flat, the wall of a hollow.
 
+    >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
     >>> at_thickness(STARTING_GRADES["S275"], 20).yield_mpa
     265
     >>> round(at_thickness(STARTING_GRADES["spring wire"], 2).tensile_mpa)
@@ -186,6 +189,7 @@ _STANDARD = re.compile(r"^(?:EN|ASTM|ISO|DIN EN|BS EN)\s+[A-Z]?\d[\w-]*\s+(?!Gra
 def other_names(grades: Mapping[str, Grade]) -> dict[str, str]:
     """What grades are called on paper, folded, and the name of each: sub-grade, and that with its standard.
 
+    >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
     >>> names = other_names(STARTING_GRADES)
     >>> names["s275jr"], names["en102191s235jrh"], names["14301"]
     ('S275', 'S235', '304')

@@ -201,17 +201,24 @@ def test_a_size_on_nobodys_list_is_priced_by_mass_at_the_nearest_size(shop):
     assert abs(guessed.price / listed.price - D(169) / 196) < D("0.001")
 
 
+def test_a_grade_that_nobody_lists_is_priced_as_the_nearest_bar_of_its_family(shop):
+    with shop.session() as session:
+        part = PartSpec("A", "pin", 1, "round 12", "4140 annealed", length=mm("90"))
+        number = add_job(session, job_spec(parts=(part,), welds=()), at=NOON).number
+        (told,) = draft_quote(session, number, TODAY).document.guessed
+    assert told == "round 12 mm 4140 annealed is on nobody's list: price guessed, by mass as round 12 mm C45."
+
+
 def test_bars_that_cannot_be_guessed_are_told_all_at_once(shop):
     parts = tuple(
-        PartSpec(mark, "peg", 1, bar, "316", length=mm("90"))
+        PartSpec(mark, "peg", 1, bar, "Ti grade 2", length=mm("90"))
         for mark, bar in (("A", "round 13"), ("B", "square 17"))
     )
     with shop.session() as session:
-        session.query(StockItem).filter_by(grade="316").delete()
         number = add_job(session, job_spec(parts=parts, welds=()), at=NOON).number
-        with pytest.raises(CannotMakeError, match=r"round 13 mm 316, square 17 mm 316") as caught:
+        with pytest.raises(CannotMakeError, match=r"round 13 mm Ti grade 2, square 17 mm Ti grade 2") as caught:
             make_quote(session, number, TODAY)
-    assert 'shopquote stock set SUPPLIER "round 13 mm" 316' in caught.value.hint
+    assert 'shopquote stock set SUPPLIER "round 13 mm" Ti grade 2' in caught.value.hint
 
 
 def test_an_accepted_quote_wins_the_job(shop, job):
