@@ -162,7 +162,15 @@ _HIGH_STRENGTH = ("round 12", "round 16", "round 20", "round 25", "flat 50 x 8",
 _RIBBED = tuple(f"ribbed {size}" for size in (6, 8, 10, 12, 16, 20, 25))
 _S235 = tuple(
     f"tube {size}"
-    for size in ("21.3 x 2.6", "26.9 x 2.6", "33.7 x 2.6", "33.7 x 3.2", "42.4 x 2.6", "48.3 x 3.2", "60.3 x 3.2")
+    for size in (
+        "21.3 x 2.6",
+        "26.9 x 2.6",
+        "33.7 x 2.6",
+        "33.7 x 3.2",
+        "42.4 x 2.6",
+        "48.3 x 3.2",
+        "60.3 x 3.2",
+    )
 )
 _MACHINE = ("round 12", "round 16", "round 20", "round 30", "hex 17", "hex 19", "flat 30 x 20")
 _OTHERS = (

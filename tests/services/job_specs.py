@@ -61,7 +61,8 @@ def signed(unit: str) -> st.SearchStrategy[Measure]:
 END_TEXTS = (
     "square", "mitre 45", "mitre -22.5", "thread M12 x 40", "thread M12 x 1.25 x 40 + chamfer 2", "round",
     "turn 10 x 30", "point 60 to 0", "tenon 8 x 22", "flatten 40 to 5", "spread 30 to 14", "head 20 x 8",
-    "fishtail", "scarf", "point 60 to 10 x 4", "saddle 60.3", "mitre 10 + chamfer 1/2", "thread 1/2-13 UNC x 1-1/2",
+    "fishtail", "scarf", "point 60 to 10 x 4", "saddle 60.3", "mitre 10 + chamfer 1/2",
+    "thread 1/2-13 UNC x 1-1/2",
 )  # fmt: skip
 
 

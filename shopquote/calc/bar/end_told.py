@@ -52,8 +52,8 @@ def _template(section: Section, form: EndForm, say: Say) -> str:
     half = cut.template_mm[: TEMPLATE_POINTS // 2 + 1]
     back = ", ".join(_each(half, say))
     return (
-        f"longest at its sides, {say(cut.deeper_mm)} shorter at crown and bottom; wrap-round template, crown to "
-        f"bottom in steps of {360 // TEMPLATE_POINTS}° round the outside: back {back}; the other half alike"
+        f"longest at its sides, {say(cut.deeper_mm)} shorter at crown and bottom; wrap-round template, "
+        f"crown to bottom in steps of {360 // TEMPLATE_POINTS}° round the outside: back {back}; the other half alike"
     )
 
 

@@ -16,7 +16,18 @@ from shopquote.errors import InputError, nearest_word
 
 EndKind = Literal["square", "mitre"]
 EndWord = Literal[
-    "thread", "turn", "chamfer", "round", "point", "saddle", "tenon", "flatten", "spread", "head", "fishtail", "scarf"
+    "thread",
+    "turn",
+    "chamfer",
+    "round",
+    "point",
+    "saddle",
+    "tenon",
+    "flatten",
+    "spread",
+    "head",
+    "fishtail",
+    "scarf",
 ]
 END_WORDS: tuple[EndWord, ...] = get_args(EndWord)
 
@@ -27,7 +38,8 @@ MOST_FORMS = 6  # at one end
 FORMS: dict[str, str] = {
     "square": "square", "mitre": "mitre ANGLE", "thread": "thread THREAD x LENGTH",
     "turn": "turn DIA x LENGTH",
-    "chamfer": "chamfer SIZE", "round": "round", "point": "point LENGTH to SIZE or WIDTH x THICKNESS", "saddle": "saddle DIA",
+    "chamfer": "chamfer SIZE", "round": "round",
+    "point": "point LENGTH to SIZE or WIDTH x THICKNESS", "saddle": "saddle DIA",
     "tenon": "tenon DIA x LENGTH", "flatten": "flatten LENGTH to THICKNESS",
     "spread": "spread LENGTH to WIDTH",
     "head": "head DIA x HEIGHT", "fishtail": "fishtail", "scarf": "scarf",

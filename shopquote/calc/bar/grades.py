@@ -153,10 +153,11 @@ def _as_drawn(grade: Grade, dia_mm: float) -> Grade:
 
 @lru_cache(maxsize=256)
 def at_thickness(grade: Grade, thickness_mm: float) -> Grade:
-    """The grade as it is in bar of a nominal thickness: thick structural steel yields earlier, thin wire later.
+    """The grade as it is in bar of a nominal thickness: thick structural steel yields early, thin wire late.
 
-    Only the yield of EN 10025-2 goes down by steps, and spring wire's strength by its diameter; a yield of the
-    shop's own holds at every thickness. Thickness: diameter, side, the thin size of a flat, the wall of a hollow.
+    Only the yield of EN 10025-2 goes down by steps, and spring wire's strength by its diameter; a yield of
+    the shop's own holds at every thickness. Thickness: diameter, side, the thin size of a flat, the wall of
+    a hollow.
 
     >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
     >>> at_thickness(STARTING_GRADES["S275"], 20).yield_mpa

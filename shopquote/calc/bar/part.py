@@ -72,9 +72,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     )  # fmt: skip
     bent = _as_bent(part, section, words, where)
     development = _develop(part, section, bent, grade, words, shop, where, say)
-    development, cut_away = with_ends(
-        development, section, part.ends, where, say, float(shop.forge_loss_pct)
-    )
+    development, cut_away = with_ends(development, section, part.ends, where, say, float(shop.forge_loss_pct))
     if development.flat_mm > LONGEST_PART_MM:
         raise CannotMakeError(f"{where}: it is {development.flat_mm / 1e6:.1f} km long; at most 1 km.")
     stops = centreline.trace(development.runs, bent)

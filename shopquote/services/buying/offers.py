@@ -131,8 +131,8 @@ def listed_bars(
 def guessed_bars(session: Session, section: Section, grade: Grade, on: date) -> tuple[ListedBar, ...]:
     """Bars that are on nobody's list: as the nearest bar is sold, priced by mass.
 
-    Nearest: of the same grade where one is listed, else of its family; then of the same shape, then by mass of
-    a metre. Empty where nobody names a price in the family. Common practice, no source.
+    Nearest: of the same grade where one is listed, else of its family; then of the same shape, then by
+    mass of a metre. Empty where nobody names a price in the family. Common practice, no source.
     """
     by_key = _priced(session, (grade.name,), on)
     if not by_key:
@@ -149,9 +149,7 @@ def guessed_bars(session: Session, section: Section, grade: Grade, on: date) -> 
     return tuple(_as_guessed(item, section, grade, on) for item in by_key[nearest])
 
 
-def _priced(
-    session: Session, grades: Iterable[str], on: date
-) -> dict[tuple[str, str], list[StockItem]]:
+def _priced(session: Session, grades: Iterable[str], on: date) -> dict[tuple[str, str], list[StockItem]]:
     """Bars of some grades that have a price on a day, by section and grade."""
     query = (
         select(StockItem)

@@ -167,7 +167,7 @@ def making_of(spec: JobSpec) -> tuple[str, ...]:
 
 
 def _remarks(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...]:
-    """Notes and drawings of the job and its parts, how ends are forged and what is held longer and sawn off."""
+    """Notes and drawings of the job and its parts, how ends are forged, what is held longer and sawn off."""
     told = [(f"Drawing {spec.drawing}" if spec.drawing else ""), spec.note]
     for part in spec.parts:
         words = [f"drawing {part.drawing}" if part.drawing else "", part.note, *answers[part.mark].end_notes]

@@ -216,7 +216,9 @@ def test_bars_that_cannot_be_guessed_are_told_all_at_once(shop):
     )
     with shop.session() as session:
         number = add_job(session, job_spec(parts=parts, welds=()), at=NOON).number
-        with pytest.raises(CannotMakeError, match=r"round 13 mm Ti grade 2, square 17 mm Ti grade 2") as caught:
+        with pytest.raises(
+            CannotMakeError, match=r"round 13 mm Ti grade 2, square 17 mm Ti grade 2"
+        ) as caught:
             make_quote(session, number, TODAY)
     assert 'shopquote stock set SUPPLIER "round 13 mm" Ti grade 2' in caught.value.hint
 
