@@ -51,9 +51,10 @@ def _template(section: Section, form: EndForm, say: Say) -> str:
     cut = saddle_cut(outside, form.mm(0), points=TEMPLATE_POINTS)
     half = cut.template_mm[: TEMPLATE_POINTS // 2 + 1]
     back = ", ".join(_each(half, say))
+    step = 360 // TEMPLATE_POINTS
     return (
-        f"longest at its sides, {say(cut.deeper_mm)} shorter at crown and bottom; wrap-round template, "
-        f"crown to bottom in steps of {360 // TEMPLATE_POINTS}° round the outside: back {back}; the other half alike"
+        f"longest at its sides, {say(cut.deeper_mm)} shorter at crown and bottom; wrap-round template, from "
+        f"crown to bottom every {step}° round the outside: back {back}; the other half alike"
     )
 
 
