@@ -222,8 +222,8 @@ def point_stock_mm(section: Section, form: EndForm, where: str, say: Say) -> flo
         try:
             return taper_stock_mm(section, length, form.mm(1))
         except CannotMakeError as error:
-            width = f"point {form.sizes[0].text} to {form.sizes[1].text} x {say(section.thickness_mm)}"
-            hint = f"For a width and a thickness: {width}." if section.kind == "flat" else None
+            meant = f"point {form.sizes[0].text} to {form.sizes[1].text} x {say(section.thickness_mm)}"
+            hint = f"For a width and a thickness: {meant}." if section.kind == "flat" else None
             raise CannotMakeError(f"{where}: {error.message}", hint=hint) from None
     if section.kind not in ("flat", "square", "sheet"):
         raise CannotMakeError(f"{where}: a {section.kind} has no width and thickness.", hint="Give one size.")
