@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
+from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from shopquote.calc.bar.sections import parse_section
@@ -17,6 +18,7 @@ from shopquote.outputs.tables.order_tables import purchase_lines
 from shopquote.outputs.tables.rack_tables import PIECES, TRACE, labels_of
 from shopquote.page.desk import desk
 from shopquote.page.papers import download, ending_of, given_file
+from shopquote.page.pictures import sawn_bar
 from shopquote.page.show import length
 from shopquote.reading.kinds import MEASURE, count, money, read_typed
 from shopquote.services.buying.arrivals import Arrival
@@ -183,7 +185,20 @@ def rack() -> str:
     with desk().database.reading() as session:
         pieces = list_pieces(session, limit=MOST_SHOWN)
         table = Table(PIECES, pieces, setting=_setting(session))
-        return render_template("bars/rack.html", pieces=table, piece_address=piece_address)
+        longest = max((piece.length.mm_float for piece in pieces), default=0.0)
+        return render_template(
+            "bars/rack.html", pieces=table, piece_address=piece_address,
+            drawn=("To scale", lambda piece: _drawn_piece(piece, longest)),
+        )  # fmt: skip
+
+
+def _drawn_piece(piece: Any, longest: float) -> Markup:
+    """A piece beside the longest of the rack; blue where it is promised to a job."""
+    size = piece.length.mm_float
+    parts = [("", size, "us" if piece.state == "promised" else "")]
+    if longest > size:
+        parts.append(("", longest - size, "none"))
+    return sawn_bar(parts, f"{size / longest:.0%} of the longest piece", high=18)
 
 
 @rooms.post("/rack")

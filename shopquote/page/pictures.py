@@ -68,22 +68,21 @@ def price_curve(steps: Sequence[tuple[int, Decimal]], chosen: int) -> Markup:
     ).format(told, line, dots)
 
 
-def bars_chart(rows: Sequence[tuple[str, float]], unit: str, label: str) -> Markup:
-    """Values as bars to both sides of a line: what was earned, what was lost. One row each."""
-    most = max((abs(value) for _, value in rows), default=0.0) or 1.0
+def bars_chart(rows: Sequence[tuple[str, float, str]], unit: str, label: str) -> Markup:
+    """Values as bars: what was earned, what was lost. One row each: name, value, and where it leads."""
+    most = max((abs(value) for _, value, _ in rows), default=0.0) or 1.0
     high, drawn = 26, []
-    for number, (name, value) in enumerate(rows):
+    for number, (name, value, to) in enumerate(rows):
         y, width = number * high, abs(value) / most * 260
-        drawn.append(
-            Markup(
-                '<text class="soft" x="200" y="{}" text-anchor="end">{}</text>'
-                '<rect class="piece {}" x="{}" y="{}" width="{}" height="18"/>'
-                '<text class="num" x="{}" y="{}">{}</text>'
-            ).format(
-                y + 18, name[:28], "us" if value >= 0 else "lost", "210", y + 4, f"{max(width, 1):.1f}",
-                f"{216 + width:.1f}", y + 18, f"{value:,.1f}{unit}",
-            )
+        bar = Markup(
+            '<text class="soft" x="200" y="{}" text-anchor="end">{}</text>'
+            '<rect class="piece {}" x="{}" y="{}" width="{}" height="18"/>'
+            '<text class="num" x="{}" y="{}">{}</text>'
+        ).format(
+            y + 18, name[:28], "us" if value >= 0 else "lost", "210", y + 4, f"{max(width, 1):.1f}",
+            f"{216 + width:.1f}", y + 18, f"{value:,.1f}{unit}",
         )  # fmt: skip
-    return Markup('<svg class="chart rows" viewBox="0 0 560 {}" role="img" aria-label="{}">{}</svg>').format(
-        max(len(rows), 1) * high + 4, label, Markup("").join(drawn)
-    )
+        drawn.append(Markup('<a href="{}">{}</a>').format(to, bar))
+    return Markup(
+        '<svg class="chart rows" viewBox="0 0 560 {}" role="group" aria-label="{}">{}</svg>'
+    ).format(max(len(rows), 1) * high + 4, label, Markup("").join(drawn))

@@ -26,6 +26,7 @@ from shopquote.services.quotes.quote_changes import compare_revisions, price_for
 from shopquote.services.quotes.quote_options import QuoteOptions
 from shopquote.services.quotes.quotes_on_file import answer_quote, list_quotes, store_quote, stored_quote
 from shopquote.services.review.close import close_job
+from shopquote.services.review.job_review import missing_of
 from shopquote.services.shop.on_file import bending_shop, shop_notation
 
 rooms = Blueprint("quote", __name__, url_prefix="/quote")
@@ -154,12 +155,32 @@ def state(job: str) -> Response:
     held = desk()
     at: datetime = held.now()
     to = request.form.get("state", "")
+    if to == "closed":
+        return redirect(url_for("quote.close", job=job), 303)
     with held.writing() as session:
-        if to == "closed":
-            close_job(session, job, on=at.date(), at=at)
-        else:
-            set_state(session, job, to, at=at)
+        set_state(session, job, to, at=at)
     flash(f"{job} is {to}.")
+    return redirect(url_for("quote.show", job=job), 303)
+
+
+@rooms.route("/<job>/close", methods=["GET", "POST"])
+def close(job: str) -> str | Response:
+    """Its figures are fixed; what nobody logged is asked for first, and counts as quoted where it stays."""
+    held = desk()
+    at: datetime = held.now()
+    if request.method == "GET":
+        with held.database.reading() as session:
+            loaded = load_job(session, job)
+            return render_template("quote/close.html", loaded=loaded, missing=missing_of(session, loaded.job))
+    with held.writing() as session:
+        seen = tuple(request.form.getlist("missing"))
+        if seen != missing_of(session, load_job(session, job).job).words:
+            raise InputError(
+                f"What is logged of {job} has changed meanwhile, or was not looked at.",
+                hint="Open the page again to see what is missing now.",
+            )
+        close_job(session, job, on=at.date(), at=at, nothing=request.form.getlist("nothing"))
+    flash(f"{job} is closed; its figures are fixed.")
     return redirect(url_for("quote.show", job=job), 303)
 
 

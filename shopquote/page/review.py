@@ -1,5 +1,6 @@
 """Review: what finished jobs earned, in pictures, and standards to take with a press."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
@@ -11,6 +12,7 @@ from shopquote.outputs.tables.review_columns import JOBS, OPERATIONS, SUGGESTION
 from shopquote.page.desk import desk
 from shopquote.page.pictures import bars_chart
 from shopquote.services.review.accepted import accept_suggestions
+from shopquote.services.review.job_groups import jobs_of_group
 from shopquote.services.review.review import GROUPINGS
 from shopquote.services.review.review_answer import ReviewWish, answer_review
 
@@ -24,41 +26,50 @@ def show() -> str:
     by = request.args.get("by", "customer")
     by = by if by in GROUPINGS else "customer"
     since = request.args.get("since", "").strip()
+    group = request.args.get("group", "").strip()
     held = desk()
     with held.database.reading() as session:
         wish = ReviewWish(since=since or None, by=(by,))
         answer = answer_review(session, wish, today=held.now().date())
-    many, setting = answer.many, Setting(answer.many.currency)
-    rows = sorted(many.jobs, key=lambda row: row.margin_steps)
+        many, setting = answer.many, Setting(answer.many.currency)
+        rows: Sequence[Any] = jobs_of_group(session, many.jobs, by, group) if group else many.jobs
+    rows = sorted(rows, key=lambda row: row.margin_steps)
     groups = many.groups.get(by, ())
     worth = answer.lesson.worth_taking
     return render_template(
-        "review.html", answer=answer, by=by, since=since, groupings=GROUPINGS, worth=worth,
+        "review.html", answer=answer, by=by, since=since, group=group, groupings=GROUPINGS, worth=worth,
         jobs=Table(JOBS, rows[:MOST_ROWS], setting=setting), job_address=job_address,
         groups=Table(group_columns(by.capitalize()), groups[:MOST_ROWS], setting=setting),
         operations=Table(OPERATIONS, many.operations, setting=setting),
         suggestions=Table(SUGGESTIONS, worth, setting=setting),
-        chart=bars_chart(_drawn(groups, "name"), " %", f"margin by {by}"),
-        job_chart=bars_chart(_drawn(_with_price(rows), "title"), " %", "margin by job"),
+        group_address=lambda row: group_address(by, since, row.name),
+        chart=bars_chart(
+            [(row.name, _margin_pct(row), group_address(by, since, row.name)) for row in _priced(groups)],
+            " %", f"margin by {by}",
+        ),
+        job_chart=bars_chart(
+            [(row.title, _margin_pct(row), job_address(row)) for row in _priced(rows)], " %", "margin by job",
+        ),
     )  # fmt: skip
 
 
-def _with_price(rows: Any) -> list[Any]:
-    return [row for row in rows if row.price]
+def _priced(rows: Sequence[Any]) -> list[Any]:
+    """The first rows that have a price, as many as a picture holds."""
+    return [row for row in rows if row.price][:MOST_DRAWN]
 
 
-def _drawn(rows: Any, name: str) -> list[tuple[str, float]]:
-    """Names with their margin in per cent of the price."""
-    return [
-        (str(getattr(row, name)), float((row.price - row.cost_actual) / row.price * 100))
-        for row in rows[:MOST_DRAWN]
-        if row.price
-    ]
+def _margin_pct(row: Any) -> float:
+    return float((row.price - row.cost_actual) / row.price * 100)
 
 
 def job_address(row: Any) -> str:
     """Where a job of a row is opened."""
     return url_for("quote.show", job=row.number)
+
+
+def group_address(by: str, since: str, name: str) -> str:
+    """Where the jobs behind a group are listed."""
+    return url_for("review.show", by=by, since=since or None, group=name, _anchor="jobs")
 
 
 @rooms.post("/review")

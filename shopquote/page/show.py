@@ -28,14 +28,24 @@ def cells_of(table: Table[Any]) -> tuple[list[Column[Any]], list[list[str]], lis
 
 
 def table_html(
-    table: Table[Any], link: Callable[[Any], str | None] | None = None, name: str = "", most: int = 0
+    table: Table[Any],
+    link: Callable[[Any], str | None] | None = None,
+    name: str = "",
+    most: int = 0,
+    picture: tuple[str, Callable[[Any], Markup]] | None = None,
 ) -> Markup:
-    """A table as HTML; `link` gives the address that a row's first cell leads to."""
+    """A table as HTML.
+
+    `link` gives the address that a row's first cell leads to; `picture` is the heading of a last column
+    and what is drawn in it.
+    """
     columns, rows, last = cells_of(table)
     heads = [
         Markup('<th scope="col"{}>{}</th>').format(_right(column), column.title(table.setting))
         for column in columns
     ]
+    if picture is not None:
+        heads.append(Markup('<th scope="col">{}</th>').format(picture[0]))
     body = []
     for row, texts in zip(table.rows, rows[: most or None], strict=False):
         to = link(row) if link else None
@@ -44,6 +54,8 @@ def table_html(
             Markup("<td{}>{}</td>").format(_right(column), text)
             for column, text in zip(columns[1:], texts[1:], strict=True)
         ]
+        if picture is not None:
+            rest.append(Markup('<td class="drawn">{}</td>').format(picture[1](row)))
         body.append(
             Markup("<tr><td{}>{}</td>{}</tr>").format(_right(columns[0]), first, Markup("").join(rest))
         )

@@ -1,10 +1,13 @@
 """Bars, review and the shop's own on the page."""
 
 import io
+import re
+from html import unescape
 
 import pytest
 from sqlalchemy import select
 
+from shopquote.records.closings import Closing
 from shopquote.records.materials import StockItem
 from shopquote.services.buying.orders_on_file import list_orders
 from shopquote.services.rack.rack_on_file import list_pieces
@@ -37,7 +40,8 @@ def test_needs_are_ordered_and_received_on_the_rack(won, shop):
     with shop.reading() as session:
         pieces = list_pieces(session)
     assert pieces[0].heat == "INV-70413" and pieces[0].place == "bay 1"
-    assert pieces[0].code in won.get("/rack").text
+    rack = won.get("/rack").text
+    assert pieces[0].code in rack and "To scale" in rack and "100% of the longest piece" in rack
     assert "INV-70413" in won.get(f"/rack/{pieces[0].code}").text
     assert won.get("/?find=INV-70413").text.count(f"/rack/{pieces[0].code}") == 1
     wrong = won.post(f"/order/{order.number}/receive", {f"count-{lines[0]}": "many"})
@@ -93,12 +97,28 @@ def test_a_backup_is_had(office):
     assert answer.headers["Content-Disposition"].startswith("attachment")
 
 
-def test_review_shows_what_a_closed_job_earned(won, floor):
+def test_closing_asks_what_nobody_logged_and_review_shows_what_was_earned(won, floor, shop):
     assert "No job is finished" in won.get("/review").text
     floor.post("/f/who", {"person": "Wyn"})
-    for state in ("started", "finished", "closed"):
+    for state in ("started", "finished"):
         done = won.post("/quote/J-0001/state", {"state": state})
         assert done.status_code == 303, done.text
+    asked = won.get("/quote/J-0001/close").text
+    missing = re.findall(r'name="missing" value="([^"]*)"', asked)
+    assert "labour: bending" in missing and "material: flat 40 x 6 S275" in missing
+    assert len(missing) == len(set(missing))
+    assert won.post("/quote/J-0001/state", {"state": "closed"}).headers["Location"] == "/quote/J-0001/close"
+    unseen = won.post("/quote/J-0001/close", {"missing": missing[1:]})
+    assert unseen.status_code == 422 and "was not looked at" in unseen.text
+    done = won.post("/quote/J-0001/close", {"missing": missing, "nothing": "packing"})
+    assert done.status_code == 303, done.text
+    with shop.reading() as session:
+        (closing,) = session.scalars(select(Closing))
+        actual = {line.operation: line.actual for line in closing.lines if line.category == "labour"}
+        assert "labour" in closing.assumed and actual["bending"] > 0 and not actual.get("packing")
+    of_month = re.search(r'href="(/review\?by=month&amp;group=[^"#]*)', won.get("/review?by=month").text)[1]
+    assert "Hook" in won.get(unescape(of_month)).text
+    assert "Jobs of 1999-01" in won.get("/review?by=month&group=1999-01").text
     page = won.get("/review?by=month").text
     assert "Hook" in page and "<svg" in page and "/quote/J-0001" in page
     assert won.get("/review?by=nonsense&since=2026-01-01").status_code == 200

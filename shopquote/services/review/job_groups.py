@@ -118,6 +118,15 @@ def group_jobs(session: Session, figures: Iterable[JobFigures], by: str) -> tupl
     return tuple(sorted(groups.values(), key=lambda group: (-group.margin, group.name)))
 
 
+def jobs_of_group(
+    session: Session, figures: Iterable[JobFigures], by: str, name: str
+) -> tuple[JobFigures, ...]:
+    """The jobs that `group_jobs` adds up under one name."""
+    rows = list(figures)
+    name_of = _name_of(session, by)
+    return tuple(row for row in rows if name_of(row) == name)
+
+
 def _name_of(session: Session, by: str) -> Any:
     if by == "customer":
         return lambda row: row.customer

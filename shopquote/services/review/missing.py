@@ -62,7 +62,8 @@ def what_is_missing(
     bills: Sequence[OutsideBill],
 ) -> Missing:
     """What the quote has and the log lacks."""
-    labour = tuple(row.operation for row in quote.minutes if row.operation not in entries)
+    # An operation has a row for each of its standards; it is missing once.
+    labour = tuple(dict.fromkeys(row.operation for row in quote.minutes if row.operation not in entries))
     outside = (OUTSIDE,) if quote.job_revision.outside and not bills else ()
     return Missing(labour, _bars_missing(quote, uses), _items_missing(quote, bought), outside)
 
