@@ -9,7 +9,7 @@ import typer
 from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
 
 if TYPE_CHECKING:
-    from shopquote.services.review.review_answer import ReviewAnswer
+    from shopquote.services.review.review_answer import ReviewAnswer, ReviewWish
 
 
 class GroupWord(StrEnum):
@@ -63,6 +63,10 @@ def review(
     value: Annotated[
         str | None, typer.Option(metavar="V", help="Another value than the suggested one.")
     ] = None,
+    learn_since: Annotated[
+        str | None,
+        typer.Option(metavar="DATE", help="Learn standards only from jobs done on this day or later."),
+    ] = None,
     back_test: Annotated[
         bool, typer.Option("--back-test", help="Judge ranges and standards on jobs not yet seen.")
     ] = False,
@@ -80,16 +84,17 @@ def review(
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
 
-    if accept:
-        _accept(db, accept, value, as_json)
-        return
     if closing is not None:
         _show_closing(db, jobs or [], closing, as_json)
         return
     groups = [word.value for word in by or ()]
     wish = ReviewWish(
-        jobs or (), since, until, state or (), customer, groups, bottleneck, back_test, not no_book
-    )
+        jobs or (), since, until, state or (), customer, groups, bottleneck, back_test, not no_book,
+        learn_since,
+    )  # fmt: skip
+    if accept:
+        _accept(db, accept, value, wish, as_json)
+        return
     with open_database(db) as database, database.reading() as session:
         answer = answer_review(session, wish, today=now().date())
         files = [] if no_book else [_write_book(session, answer, out)]
@@ -108,13 +113,14 @@ def _write_book(session: Any, answer: "ReviewAnswer", out: Path) -> Path:
     return write_review_book(answer, out, shop=shop.name, paper=shop.paper)
 
 
-def _accept(db: str | None, names: list[str], value: str | None, as_json: bool) -> None:
+def _accept(db: str | None, names: list[str], value: str | None, wish: "ReviewWish", as_json: bool) -> None:
     from shopquote.outputs.tables.review_json import suggestion_json
     from shopquote.outputs.tables.review_tables import print_accepted
     from shopquote.outputs.tables.show import print_json
     from shopquote.reading.kinds import number
     from shopquote.services.floor.log import shop_currency
     from shopquote.services.review.accepted import accept_suggestions
+    from shopquote.services.review.review_answer import filters_typed
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import value_typed
@@ -122,7 +128,8 @@ def _accept(db: str | None, names: list[str], value: str | None, as_json: bool) 
     today = now().date()
     with open_database(db) as database, database.session() as session:
         own = value_typed(session, "--value", number(), value)
-        taken = accept_suggestions(session, names, on=today, value=own)
+        _, learned = filters_typed(session, wish, today)
+        taken = accept_suggestions(session, names, on=today, value=own, filters=learned)
         currency = shop_currency(session)
     if as_json:
         print_json({"since": today, "accepted": [suggestion_json(item, currency) for item in taken]})

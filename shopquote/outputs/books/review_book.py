@@ -32,7 +32,7 @@ from shopquote.outputs.books.style import HEADING, NOTE, TITLE, WRAPPED
 from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Setting
 from shopquote.outputs.table import Column, Row, Table
 from shopquote.outputs.tables import review_columns as columns
-from shopquote.outputs.tables.review_tables import by_hand_text
+from shopquote.outputs.tables.review_tables import by_hand_text, new_pace_text
 from shopquote.services.review.job_groups import Group
 from shopquote.services.review.job_review import JobReview
 from shopquote.services.review.review import ManyReview
@@ -52,7 +52,7 @@ MOST_ODD = 50
 CHART_ROWS = 20
 FOOTER = "Margin review: for the shop only"
 STANDARDS_NOTE = (
-    "In bold: at least 5 jobs, and sure enough to take it. Without a figure under Seen the jobs cannot tell "
+    "In bold: worth taking, all of them best together. Without a figure under Seen the jobs cannot tell "
     "it from others that come with it: take them together. Standards of fewer than 3 jobs are left out."
 )
 TOO_FEW = "Too few jobs with logged minutes: a standard is spoken of from 3 jobs on."
@@ -234,15 +234,17 @@ class _ReviewBook:
         lesson = self.lesson
         text = (
             f"The standards by what was logged on {_jobs_in_words(lesson.jobs, 'finished ')}. Seen is from "
-            "the jobs alone; suggested is drawn toward the standard in force by how unsure the jobs are, "
-            "with the range that holds the true value in 8 cases of 10. Take one with: shopquote review "
+            "the jobs alone; suggested puts the pace of the shop, of the operation and of the standard "
+            "together, each drawn toward what was believed before by how unsure the jobs are, with the range "
+            "that holds the true value in 8 cases of 10. Take them with: shopquote review --accept all, or "
             "--accept NAME"
         )
         table = Table(columns.SUGGESTIONS, lesson.suggestions, setting=self.setting)
         drawn = self._sheet("Standards", text, table, lambda item: item.worth_it)
         row, last = drawn.below + 1, len(table.on("sheet"))
         put_line(drawn.sheet, row, last, STANDARDS_NOTE if lesson.suggestions else TOO_FEW, NOTE)
-        texts = [by_hand_text(hand) for hand in lesson.by_hand]
+        texts = [new_pace_text(pace) for pace in lesson.new_paces]
+        texts += [by_hand_text(hand) for hand in lesson.by_hand]
         if lesson.back_test is not None and lesson.back_test.jobs:
             texts.append(_back_test_text(lesson.back_test))
         for text in texts:

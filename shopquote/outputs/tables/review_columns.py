@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from shopquote.services.floor.log_list import LogRow
     from shopquote.services.review.job_figures import JobFigures, OperationSum
     from shopquote.services.review.job_groups import Group
-    from shopquote.services.review.learning import ByHand, Oddity, Suggestion
+    from shopquote.services.review.learning import ByHand, NewPace, Oddity, Suggestion
     from shopquote.services.review.repeats import Repeat
     from shopquote.services.review.win_rates import WinRate
 
@@ -248,6 +248,13 @@ BY_HAND: "tuple[Column[ByHand], ...]" = (
     Column("low", lambda hand: hand.low, HOURS),
     Column("high", lambda hand: hand.high, HOURS),
     Column("jobs", lambda hand: hand.jobs),
+)
+NEW_PACES: "tuple[Column[NewPace], ...]" = (
+    Column("operation", lambda item: item.operation),
+    Column("from_job", lambda item: item.job),
+    Column("times", lambda item: item.times, HOURS),
+    Column("jobs_before", lambda item: item.jobs_before, COUNT),
+    Column("jobs_since", lambda item: item.jobs_since, COUNT),
 )
 
 # --- the log --------------------------------------------------------------------------------------

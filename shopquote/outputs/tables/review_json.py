@@ -12,6 +12,7 @@ from shopquote.outputs.tables.review_columns import (
     DONE,
     JOBS,
     LOG,
+    NEW_PACES,
     ODD,
     OPERATIONS,
     REPEATS,
@@ -65,6 +66,7 @@ def review_json(
         "odd": json_rows(ODD, lesson.oddities),
         "repeats": json_rows(REPEATS, lesson.repeats),
         "by_hand": json_rows(BY_HAND, lesson.by_hand),
+        "new_paces": json_rows(NEW_PACES, lesson.new_paces),
     }
     if lesson.back_test is not None:
         answer["back_test"] = back_test_json(lesson.back_test)

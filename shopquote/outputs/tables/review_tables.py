@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from shopquote.services.floor.log_list import JobLog
     from shopquote.services.floor.log_words import Done
     from shopquote.services.review.job_review import JobReview
-    from shopquote.services.review.learning import ByHand, StandardsLesson, Suggestion
+    from shopquote.services.review.learning import ByHand, NewPace, StandardsLesson, Suggestion
     from shopquote.services.review.review import ManyReview
     from shopquote.services.review.review_answer import ReviewAnswer
 
@@ -181,6 +181,8 @@ def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
         if not all(item.told_alone for item in worth):
             print("With others: the jobs cannot tell it from what always comes with it; take those together.")
         print(f"Take one: shopquote review --accept {worth[0].standard}   all: shopquote review --accept all")
+    for pace in lesson.new_paces:
+        print(new_pace_text(pace))
     for hand in lesson.by_hand:
         print(by_hand_text(hand))
     for repeat in [item for item in lesson.repeats if item.rate <= Decimal("0.95")][:5]:
@@ -203,6 +205,14 @@ def by_hand_text(hand: "ByHand") -> str:
     return (
         f"Minutes given by hand in {hand.operation} take {hand.times} times as long ({hand.low} to "
         f"{hand.high} in 8 of 10 cases; {hand.jobs} jobs)."
+    )
+
+
+def new_pace_text(pace: "NewPace") -> str:
+    """An operation that changed its pace for good, in one sentence."""
+    return (
+        f"New pace: since {pace.job} {pace.operation} takes {pace.times} times as long as before "
+        f"({pace.jobs_since} jobs since, {pace.jobs_before} before, which tell its pace no longer)."
     )
 
 

@@ -10,10 +10,17 @@ from sqlalchemy.orm import Session
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.standards import StandardRow
 from shopquote.services.review.learning import Suggestion, learn_standards
+from shopquote.services.review.selection import Filters
+from shopquote.services.review.work_done import EVERY_JOB
 
 
 def accept_suggestions(
-    session: Session, names: Sequence[str], *, on: date, value: Decimal | None = None
+    session: Session,
+    names: Sequence[str],
+    *,
+    on: date,
+    value: Decimal | None = None,
+    filters: Filters = EVERY_JOB,
 ) -> tuple[Suggestion, ...]:
     """Make dated standards of suggestions; "all" takes all that are worth it. Stored quotes stay as they are.
 
@@ -22,12 +29,13 @@ def accept_suggestions(
         names: standards, or "all".
         on: the day from which they count.
         value: another value than the suggested one, for a single standard.
+        filters: which jobs to learn from.
 
     Raises:
         NotFoundError: no such suggestion; the nearest is told.
         InputError: a value for more than one standard, or one that is not above zero.
     """
-    lesson = learn_standards(session, on=on)
+    lesson = learn_standards(session, on=on, filters=filters)
     known = {item.standard: item for item in lesson.suggestions}
     if list(names) == ["all"]:
         wanted = list(lesson.worth_taking)

@@ -22,7 +22,8 @@ from shopquote.services.floor.log import shop_currency
 from shopquote.services.floor.time_log import rate_on
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.repeats import Repeat, repeated_work
-from shopquote.services.review.work_done import MOST_JOBS, Work, in_tenths, work_tables
+from shopquote.services.review.selection import Filters
+from shopquote.services.review.work_done import EVERY_JOB, MOST_JOBS, Work, in_tenths, work_tables
 
 if TYPE_CHECKING:
     from shopquote.calc.review.learning import Learned, Lesson
@@ -91,6 +92,17 @@ class ByHand:
 
 
 @dataclass(frozen=True, slots=True)
+class NewPace:
+    """An operation that changed its pace for good: from `job` on it took `times` what it took before."""
+
+    operation: str
+    job: str
+    times: Decimal
+    jobs_before: int
+    jobs_since: int
+
+
+@dataclass(frozen=True, slots=True)
 class StandardsLesson:
     """All suggestions, those worth taking first, the jobs that stand out, and repeated work."""
 
@@ -100,6 +112,7 @@ class StandardsLesson:
     back_test: "BackTest | None"
     repeats: tuple[Repeat, ...] = ()
     by_hand: tuple[ByHand, ...] = ()
+    new_paces: tuple[NewPace, ...] = ()
 
     @property
     def worth_taking(self) -> tuple[Suggestion, ...]:
@@ -108,7 +121,12 @@ class StandardsLesson:
 
 
 def learn_standards(
-    session: Session, *, on: date, with_back_test: bool = False, most_jobs: int = MOST_JOBS
+    session: Session,
+    *,
+    on: date,
+    with_back_test: bool = False,
+    most_jobs: int = MOST_JOBS,
+    filters: Filters = EVERY_JOB,
 ) -> StandardsLesson:
     """Learn all standards of time from the newest finished jobs.
 
@@ -117,11 +135,12 @@ def learn_standards(
         on: the day whose standards are in force.
         with_back_test: also judge ranges and standards on jobs not yet seen.
         most_jobs: how many of the newest jobs to learn from.
+        filters: which jobs to learn from.
     """
     from shopquote.calc.review.learning import learn
     from shopquote.calc.review.ranges import back_test
 
-    work = work_tables(session, on=on, most_jobs=most_jobs)
+    work = work_tables(session, on=on, most_jobs=most_jobs, filters=filters)
     lesson = learn(work.tables)
     suggestions = _suggestions(session, lesson, work, on)
     oddities = tuple(
@@ -129,8 +148,12 @@ def learn_standards(
         for item in lesson.outliers
     )
     judged = back_test(work.tables) if with_back_test else None
-    repeats = repeated_work(session, most_jobs)
-    return StandardsLesson(suggestions, oddities, work.jobs, judged, repeats, _by_hand(lesson))
+    repeats = repeated_work(session, most_jobs, filters)
+    paces = tuple(
+        NewPace(item.operation, item.job, Decimal(f"{item.times:.2f}"), item.jobs_before, item.jobs_since)
+        for item in lesson.changes
+    )
+    return StandardsLesson(suggestions, oddities, work.jobs, judged, repeats, _by_hand(lesson), paces)
 
 
 def _by_hand(lesson: "Lesson") -> tuple[ByHand, ...]:

@@ -15,7 +15,8 @@ from shopquote.records.people import Customer
 from shopquote.records.quotes import QuoteOperation
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.job_figures import steps
-from shopquote.services.review.work_done import LEARNED_FROM, MOST_JOBS, in_tenths
+from shopquote.services.review.selection import Filters
+from shopquote.services.review.work_done import EVERY_JOB, MOST_JOBS, in_tenths, jobs_to_learn_from
 
 LEAST_RUNS, MOST_REPEATS = 3, 20
 # A standard error of the curve's slope beyond which it says nothing.
@@ -40,16 +41,16 @@ class Repeat:
     error: Decimal
 
 
-def repeated_work(session: Session, most_jobs: int = MOST_JOBS) -> tuple[Repeat, ...]:
+def repeated_work(
+    session: Session, most_jobs: int = MOST_JOBS, filters: Filters = EVERY_JOB
+) -> tuple[Repeat, ...]:
     """Learning curves of what was made at least three times for one customer, the most repeated first.
 
     The same thing has the same title and parts alike in number, pieces and length of bar. A run of s sets
     after N others counts at unit N + (s + 1) / 2 (the middle of a lot; common practice, no source) with its
     minutes over those quoted, so that set-up spread over more sets is not called learning.
     """
-    newest = (
-        select(Job.id).where(Job.state.in_(LEARNED_FROM)).order_by(Job.id.desc()).limit(most_jobs)
-    ).subquery()
+    newest = jobs_to_learn_from(filters, most_jobs)
     worked = (
         select(MinuteSum.job_id, steps(func.sum(MinuteSum.minutes)).label("spent"))
         .where(MinuteSum.job_id.in_(select(newest.c.id)), MinuteSum.kind == "work")

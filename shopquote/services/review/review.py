@@ -26,12 +26,6 @@ ZERO = Decimal(0)
 GROUPINGS = ("customer", "kind", "size", "operation", "quantity", "month")
 
 
-# ---- snapshots: a closed job's figures, kept as text --------------------------------------------
-
-
-# ---- many jobs ---------------------------------------------------------------------------------
-
-
 @dataclass(frozen=True, slots=True)
 class Bottleneck:
     """The operation that the shop has least of, and what an hour of it earned.
@@ -86,8 +80,10 @@ def review_many(
         NotFoundError: a job or customer is not on file.
         InputError: an unknown state or grouping.
     """
-    filters = _checked_filters(session, filters, by)
-    filters = replace(filters, jobs=tuple(find_job(session, number).number for number in filters.jobs))
+    for word in by:
+        if word not in GROUPINGS:
+            raise InputError(_expected("Grouping", word, GROUPINGS))
+    filters = checked_filters(session, filters)
     currency = shop_currency(session)
     figures, operations = job_figures(session, filters, currency)
     total = Group("all")
@@ -102,11 +98,13 @@ def review_many(
     )  # fmt: skip
 
 
-def _checked_filters(session: Session, filters: Filters, by: Sequence[str]) -> Filters:
-    """The filters with the customer's name as on file."""
-    for word in by:
-        if word not in GROUPINGS:
-            raise InputError(_expected("Grouping", word, GROUPINGS))
+def checked_filters(session: Session, filters: Filters) -> Filters:
+    """The filters with the customer's name and the jobs' numbers as on file.
+
+    Raises:
+        NotFoundError: a job or customer is not on file.
+        InputError: an unknown state.
+    """
     for state in filters.states:
         if state not in MOVES:
             raise InputError(_expected("State", state, tuple(MOVES)))
@@ -118,7 +116,7 @@ def _checked_filters(session: Session, filters: Filters, by: Sequence[str]) -> F
             hint = f"Did you mean {nearest!r}?" if nearest else "See: shopquote customers list"
             raise NotFoundError(f"Customer {filters.customer!r} is not on file.", hint=hint)
         filters = replace(filters, customer=customer)
-    return filters
+    return replace(filters, jobs=tuple(find_job(session, number).number for number in filters.jobs))
 
 
 def _expected(what: str, word: str, known: Sequence[str]) -> str:

@@ -1,7 +1,7 @@
 """Everything that `shopquote review` answers with, in one reading of the database."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from sqlalchemy.orm import Session
@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from shopquote.services.floor.time_log import known_operation
 from shopquote.services.review.job_review import JobReview, review_job
 from shopquote.services.review.learning import StandardsLesson, learn_standards
-from shopquote.services.review.review import GROUPINGS, ManyReview, review_many
+from shopquote.services.review.review import GROUPINGS, ManyReview, checked_filters, review_many
 from shopquote.services.review.selection import REVIEWED_STATES, Filters
 from shopquote.services.shop.on_file import day_typed
 
@@ -29,6 +29,7 @@ class ReviewWish:
     bottleneck: str | None = None
     back_test: bool = False
     every_group: bool = False
+    learn_since: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,18 +48,35 @@ def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewA
         NotFoundError: a job or customer is not on file.
         InputError: an unknown state, grouping, operation or day, or a named job without a quote.
     """
-    filters = Filters(
-        tuple(wish.jobs),
-        None if wish.since is None else day_typed(session, "--since", wish.since, today),
-        None if wish.until is None else day_typed(session, "--until", wish.until, today),
-        tuple(wish.states) or REVIEWED_STATES,
-        wish.customer,
-    )
+    filters, learned = filters_typed(session, wish, today)
     bottleneck = known_operation(wish.bottleneck) if wish.bottleneck is not None else None
     by = GROUPINGS if wish.every_group else tuple(dict.fromkeys(wish.by))
     many = review_many(session, filters, by=by, bottleneck=bottleneck)
     details: tuple[JobReview, ...] = ()
     if wish.jobs and len(many.jobs) <= MOST_IN_FULL:
         details = tuple(review_job(session, row.number) for row in many.jobs)
-    lesson = learn_standards(session, on=today, with_back_test=wish.back_test)
+    lesson = learn_standards(session, on=today, with_back_test=wish.back_test, filters=learned)
     return ReviewAnswer(many, details, lesson)
+
+
+def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filters, Filters]:
+    """Which jobs to review, and which to learn from: the same, but that learning may begin on another day.
+
+    Raises:
+        InputError: an unknown state or day.
+        NotFoundError: a job or customer is not on file.
+    """
+
+    def day(option: str, typed: str | None) -> date | None:
+        return None if typed is None else day_typed(session, option, typed, today)
+
+    filters = Filters(
+        tuple(wish.jobs),
+        day("--since", wish.since),
+        day("--until", wish.until),
+        tuple(wish.states) or REVIEWED_STATES,
+        wish.customer,
+    )
+    filters = checked_filters(session, filters)
+    since = day("--learn-since", wish.learn_since)
+    return filters, filters if since is None else replace(filters, since=since)

@@ -15,6 +15,7 @@ from shopquote.records.quotes import QuoteMinutes
 from shopquote.records.standards import StandardRow
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.job_figures import steps
+from shopquote.services.review.selection import REVIEWED_STATES, Filters, ids_of
 from shopquote.services.shop.on_file import standards_book
 
 if TYPE_CHECKING:
@@ -23,7 +24,8 @@ if TYPE_CHECKING:
 
 # The newest finished jobs say most of how the shop works today.
 MOST_JOBS = 1_000
-LEARNED_FROM = ("finished", "closed")
+LEARNED_FROM = REVIEWED_STATES
+EVERY_JOB = Filters()
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,14 +38,20 @@ class Work:
     jobs: int
 
 
-def work_tables(session: Session, *, on: date, most_jobs: int = MOST_JOBS) -> Work:
+def jobs_to_learn_from(filters: Filters, most_jobs: int = MOST_JOBS) -> Any:
+    """Ids of the newest finished jobs among those that the filters pick."""
+    picked = select(Job.id).where(Job.id.in_(ids_of(filters)), Job.state.in_(LEARNED_FROM))
+    return picked.order_by(Job.id.desc()).limit(most_jobs).subquery()
+
+
+def work_tables(
+    session: Session, *, on: date, most_jobs: int = MOST_JOBS, filters: Filters = EVERY_JOB
+) -> Work:
     """Counts of every standard and logged minutes of the newest finished jobs, by operation.
 
     A job counts for an operation when its quote has it and minutes were logged on it.
     """
-    newest = (
-        select(Job.id).where(Job.state.in_(LEARNED_FROM)).order_by(Job.id.desc()).limit(most_jobs)
-    ).subquery()
+    newest = jobs_to_learn_from(filters, most_jobs)
     logged = _logged(session, newest)
     counts, over, values = _counts(session, newest)
     named = session.execute(select(Job.id, Job.number).where(Job.id.in_(select(newest.c.id))))

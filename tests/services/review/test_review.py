@@ -449,6 +449,32 @@ def test_accepting_makes_a_dated_standard_and_leaves_stored_quotes_alone(history
     assert not now.worth_it
 
 
+def test_the_filters_of_a_review_reach_what_it_learns(history):
+    """Every filter learns from its own jobs; learning may begin on another day than the review."""
+    database, _ = history
+    with database.reading() as session:
+
+        def learned(**wish):
+            lesson = answer_review(session, ReviewWish(**wish), today=UNTIL).lesson
+            return lesson.jobs, {item.standard: item.suggest for item in lesson.suggestions}
+
+        every, since = learned(), learned(since="2025-06-01")
+        assert since[0] < every[0] and since[1] != every[1]
+        assert learned(learn_since="2025-06-01") == since
+        assert learned(until="2025-05-31")[0] == every[0] - since[0]
+        customer = learned(customer="stanwick parish")
+        assert 3 < customer[0] < every[0] and customer[1] != every[1]
+
+
+def test_accepting_learns_from_the_jobs_that_the_filters_pick(history):
+    database, _ = history
+    with database.session() as session:
+        filters = Filters(since=date(2025, 6, 1))
+        wanted = learn_standards(session, on=UNTIL, filters=filters).worth_taking[0]
+        (taken,) = accept_suggestions(session, [wanted.standard], on=UNTIL, filters=filters)
+        assert taken == wanted
+
+
 def test_accepting_all_takes_what_is_worth_it(history):
     database, _ = history
     with database.session() as session:
