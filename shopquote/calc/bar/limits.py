@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import inf, pi
 
-from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.grades import Family, Grade
 from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.springback import least_radius_mm
@@ -31,18 +31,20 @@ POISSON = 0.3
 
 @dataclass(frozen=True, slots=True)
 class BendLimit:
-    """Least ratio of a grade up to a thickness, mm; rows of a grade in rising thickness."""
+    """Least ratio of a grade up to a thickness, mm; rows of a grade in rising thickness. `flats`: of those only."""
 
     grade: str
     up_to_mm: float
     ratio: float
     source: str
     galvanised: bool = False
+    flats: bool = False
 
 
 _EN_1992 = "EN 1992-1-1 table 8.1N: mandrel 4 d to 16 mm, 7 d above"
 _A767 = "ASTM A767: bend diameter 6 d, 8 d and 10 d before galvanising, a galvanizers' page"
 _COLD_TABLE = "public table of cold-bend radii of aluminium, 90 degrees"
+_STEEL_GUIDE = "public steel reference guide, radii for cold forming across the rolling direction"
 
 LIMITS: tuple[BendLimit, ...] = (
     BendLimit("B500B", 16, 2.0, _EN_1992),
@@ -59,6 +61,9 @@ LIMITS: tuple[BendLimit, ...] = (
     BendLimit("6061-O", 3 * INCH / 16, 1.0, _COLD_TABLE),
     BendLimit("6061-O", 3 * INCH / 8, 1.5, _COLD_TABLE),
     BendLimit("6061-O", inf, 2.0, _COLD_TABLE),
+    BendLimit("A36", INCH / 4, 1.0, _STEEL_GUIDE, flats=True),
+    BendLimit("A36", INCH / 2, 1.5, _STEEL_GUIDE, flats=True),
+    BendLimit("A36", inf, 2.0, _STEEL_GUIDE, flats=True),
 )
 
 
@@ -82,9 +87,17 @@ _FLANGED: dict[str, tuple[tuple[float, ...], tuple[float, ...]]] = {
 _FLANGED_SOURCE = (
     "EN 10025-2, least inside radii for flanging, {} the rolling direction (a galvanizers' guide)"
 )
-# Other metal rolled across the piece, so that a bend lies along its rolling: the most that the same table
-# asks for, near to DIN 6935's next thickness (public copy); for other metals common practice, no source.
-ALONG_ROLLING = 1.25
+# Metal rolled across the piece, so that a bend lies along its rolling: how much wider, and who says so.
+_ALONG_COMMON = (1.25, "a quarter more along the rolling: common practice, no source")
+_ALONG_HARD = (4 / 3, "a third more along the rolling, as a mill's printed guarantee for plate of 690 MPa")
+_ALONG_STAINLESS = (1.0, "no more along the rolling, the way in which ASTM A480 has test pieces bent")
+ALONG_ROLLING: dict[Family, tuple[float, str]] = {
+    "mild": (1.25, "a quarter more along the rolling, as in EN 10025-2's table of radii for flanging"),
+    "high-strength": _ALONG_HARD, "alloy": _ALONG_HARD, "tool": _ALONG_HARD, "stainless": _ALONG_STAINLESS,
+    "aluminium": _ALONG_COMMON, "brass": _ALONG_COMMON, "copper": _ALONG_COMMON, "titanium": _ALONG_COMMON,
+}  # fmt: skip
+# Annealed stainless above 3/8 in is tested over two thicknesses by ASTM A480 (quoted on an engineers' page).
+_THICK_STAINLESS_MM, _THICK_STAINLESS_RATIO = 9.525, 2.0
 
 
 @lru_cache(maxsize=512)
@@ -100,16 +113,18 @@ def as_bent(
     ratio, source = grade.min_radius_ratio, grade.sources.get("min_radius_ratio", "own value")
     usual = STARTING_GRADES.get(grade.name)
     as_usual = usual is not None and usual.min_radius_ratio == ratio
-    if as_usual and (row := _row(grade.name, depth, False)):
+    if as_usual and (row := _row(grade.name, depth, galvanised=False, flat=section.form.sheet_like)):
         ratio, source = row.ratio, row.source
     if as_usual and section.form.sheet_like and grade.name in _FLANGED:
         ratio = _flanged_mm(grade.name, depth, rolled_across) / depth
         source = _FLANGED_SOURCE.format("along" if rolled_across else "across")
     elif rolled_across:
-        ratio *= ALONG_ROLLING
-        source = f"{source}, a quarter more along the rolling"
+        more, says = ALONG_ROLLING[grade.family]
+        ratio, source = ratio * more, f"{source}, {says}"
+        if grade.family == "stainless" and depth > _THICK_STAINLESS_MM:
+            ratio = max(ratio, _THICK_STAINLESS_RATIO)
     if galvanised and grade.family in _CARBON_STEELS and section.thickness_mm >= BRITTLE_FROM_MM:
-        zinc = _row(grade.name, depth, True)
+        zinc = _row(grade.name, depth, galvanised=True)
         wanted, told = (zinc.ratio, zinc.source) if zinc else (GALVANISED_RATIO, GALVANISED_SOURCE)
         if wanted > ratio:
             ratio, source = wanted, told
@@ -124,8 +139,10 @@ def _flanged_mm(name: str, thickness_mm: float, along: bool) -> float:
     return next(found, radii[-1] * thickness_mm / _FLANGED_TO[-1])
 
 
-def _row(name: str, depth_mm: float, galvanised: bool) -> BendLimit | None:
-    fitting = (row for row in LIMITS if row.grade == name and row.galvanised is galvanised)
+def _row(name: str, depth_mm: float, *, galvanised: bool, flat: bool = False) -> BendLimit | None:
+    fitting = (
+        row for row in LIMITS if row.grade == name and row.galvanised is galvanised and flat >= row.flats
+    )
     return next((row for row in fitting if depth_mm <= row.up_to_mm + 1e-6), None)
 
 

@@ -15,6 +15,18 @@ def test_the_difficulty_of_a_public_formula():
     assert difficulty(-90, 50, 2, 100) == pytest.approx(4.75)
 
 
+# TEMA RCB-2.31 by a tube maker's page: at most 10 % at 2 D; US criteria of ships' piping: 8 % from 5 D.
+@pytest.mark.parametrize(("ratio", "most"), [(2, 0.10), (5, 0.08), (6, 0.08)])
+def test_flattening_stays_within_what_piping_is_allowed(ratio, most):
+    assert most / 3 <= tube_bend(90, 48.3, 3.2, ratio * 48.3).ovality <= most
+
+
+@pytest.mark.parametrize(("factor", "sooner"), [(20, False), (21, True)])
+def test_above_a_wall_factor_of_20_a_mandrel_is_wanted_sooner(factor, sooner):
+    # A public glossary of the trade: above a wall factor of 20 a mandrel is needed in most instances.
+    assert (tube_bend(90, 40, 40 / factor, 88).wants(88) == "mandrel") is sooner
+
+
 @pytest.mark.parametrize(
     ("depth", "wall", "centre", "wants"),
     [(42.4, 2.6, 127.2, ""), (42.4, 2.6, 70, "mandrel"), (42.4, 2.6, 30, "outside"), (60.3, 1.0, 400, "")],
