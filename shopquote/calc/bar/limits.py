@@ -31,7 +31,7 @@ POISSON = 0.3
 
 @dataclass(frozen=True, slots=True)
 class BendLimit:
-    """Least ratio of a grade up to a thickness, mm; rows of a grade in rising thickness. `flats`: of those only."""
+    """Least ratio of a grade up to a thickness, mm; rows in rising thickness. `flats`: of flats alone."""
 
     grade: str
     up_to_mm: float
