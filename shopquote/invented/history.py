@@ -34,6 +34,7 @@ from shopquote.invented.history_truth import (
     THINGS,
     TRUTH,
 )
+from shopquote.reading.kinds.documents import numbered
 from shopquote.records.jobs import Job, JobRevision, LabourLine, PartBend, PartRow, StateChange, WeldRow
 from shopquote.records.logs import TimeEntry
 from shopquote.records.people import Customer
@@ -97,7 +98,7 @@ class _Maker(BulkRows):
                 day = self.until - timedelta(days=int(self.random.integers(1, 14)))
             elif state == "finished":
                 day = min(day, self.until - timedelta(days=DAYS_TO_FINISH + 1))
-            names[state].append(self._job(f"J-{first + place:04d}", state, day))
+            names[state].append(self._job(numbered("J", first + place), state, day))
             if len(self.rows.get(TimeEntry, ())) > 50_000:
                 self.store()
         self.store()

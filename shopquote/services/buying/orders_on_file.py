@@ -16,6 +16,7 @@ from shopquote.calc.buying.prices import Basis, bar_price
 from shopquote.calc.money import currency_digits, round_money, share_out
 from shopquote.calc.units import Length
 from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.reading.kinds.documents import document_number
 from shopquote.records.jobs import Job
 from shopquote.records.materials import StockItem
 from shopquote.records.orders import Order, OrderJob, OrderLine, OrderLineJob
@@ -60,8 +61,7 @@ def find_order(session: Session, number: str, revision: int | None = None) -> Or
     Raises:
         NotFoundError: no such order.
     """
-    digits = number.strip().upper().removeprefix("O-")
-    name = f"O-{int(digits):04d}" if digits.isascii() and digits.isdigit() else number.strip()
+    name = document_number(number, "O")
     query = select(Order).where(Order.number == name).options(selectinload(Order.lines))
     if revision is not None:
         query = query.where(Order.revision == revision)

@@ -5,7 +5,6 @@ A line holds one thing: a job's code (what follows is for it), a rack piece's co
 promised needs no job's code. Begin at `read_scans` and `enter_scans`.
 """
 
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -15,14 +14,13 @@ from sqlalchemy.orm import Session
 from shopquote.calc.units import Measure
 from shopquote.errors import Fault, InputError, Misread, ShopquoteError
 from shopquote.reading.kinds import MEASURE, Notation
+from shopquote.reading.kinds.documents import is_document
 from shopquote.services.floor.log import open_for_log
 from shopquote.services.rack.rack import why_not_free
 from shopquote.services.rack.rack_on_file import LIVE, find_piece
 from shopquote.services.rack.rack_uses import UsedBar, use_bar
 from shopquote.services.shop.on_file import shop_notation
 
-_JOB = re.compile(r"J-?\d{1,9}")
-_PIECE = re.compile(r"R-?\d{1,9}")
 MOST_LINES = 5_000
 
 
@@ -50,8 +48,7 @@ class Sawn:
 
 def is_code(line: str) -> bool:
     """Whether a line is a code of a job or piece, so that the piece before it is done."""
-    word = line.strip().upper()
-    return bool(_JOB.fullmatch(word) or _PIECE.fullmatch(word))
+    return is_document(line, "J") or is_document(line, "R")
 
 
 def scan_lines(
@@ -99,9 +96,9 @@ def read_scans(
             raise InputError(f"{name}: more than {MOST_LINES} lines; enter them in parts.")
         if not word:
             continue
-        if _JOB.fullmatch(code):
+        if is_document(code, "J"):
             job = code
-        elif _PIECE.fullmatch(code):
+        elif is_document(code, "R"):
             found.append(Scan(number, code, job))
         else:
             length = _length(word, notation)
@@ -133,7 +130,7 @@ def one_by_one(lines: Iterable[str]) -> Iterator[tuple[str, ...]]:
             waiting = ()
         elif not word:
             return
-        if _JOB.fullmatch(word.upper()):
+        if is_document(word, "J"):
             job = (word,)
         elif word:
             waiting = (*waiting, word)

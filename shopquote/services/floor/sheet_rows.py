@@ -9,6 +9,7 @@ from zipfile import BadZipFile
 
 from shopquote.errors import InputError
 from shopquote.reading.forms import Form
+from shopquote.reading.kinds.documents import is_document
 from shopquote.services.floor.tabs import BARS_TAB, TABS, Tab
 
 LARGEST_FILE = 10_000_000
@@ -95,7 +96,7 @@ def _identity(cells: Sequence[tuple[int, list[Any]]]) -> tuple[str, str] | None:
 def _codes(cells: Sequence[tuple[int, list[Any]]]) -> tuple[str, ...]:
     """Rack pieces that the sheet names."""
     words = (value for _, row in cells for value in row if isinstance(value, str))
-    return tuple(word for word in words if re.fullmatch(r"R-\d{4,}", word))
+    return tuple(word for word in words if is_document(word, "R"))
 
 
 def _rows(tab: Tab, cells: Sequence[tuple[int, list[Any]]], name: str) -> list[SheetRow]:

@@ -5,7 +5,6 @@ stored: a changed job file becomes the next revision and the older ones stay. Ti
 are handed in by the caller.
 """
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -19,6 +18,7 @@ from shopquote.calc.job import JobSpec
 from shopquote.errors import InputError, NotFoundError
 from shopquote.files import put_file
 from shopquote.reading.job_file import write_job_text
+from shopquote.reading.kinds.documents import document_number
 from shopquote.records.base import Base
 from shopquote.records.jobs import Job, JobRevision, PartRow, StateChange
 from shopquote.records.people import Customer
@@ -35,7 +35,6 @@ if TYPE_CHECKING:
 
 NOTHING_STORED = "nothing was stored"
 
-_NUMBER = re.compile(r"(?:J-?)?0*([0-9]{1,9})", re.IGNORECASE | re.ASCII)
 
 # What a table that refers to a job holds, for the reason why a job cannot be removed.
 _KEPT = {
@@ -123,8 +122,7 @@ def find_job(session: Session, number: str) -> Job:
     Raises:
         NotFoundError: no job has this number.
     """
-    match = _NUMBER.fullmatch(number.strip())
-    wanted = f"J-{int(match[1]):04d}" if match else number.strip()
+    wanted = document_number(number, "J")
     job = session.scalar(select(Job).where(Job.number == wanted))
     if job is None:
         shown = wanted if len(wanted) <= 60 else wanted[:57] + "..."

@@ -13,12 +13,12 @@ from shopquote.calc.takeoff.answers import RackBar
 from shopquote.calc.units import ZERO, Length
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.reading.kinds import HEAT, Notation
+from shopquote.reading.kinds.documents import document_number
 from shopquote.records.rack import RACK_STATES, RackPiece
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.on_file import grade_on_file
 
 LIVE = ("free", "promised")
-_CODE = re.compile(r"(?:R-?)?([0-9]{1,12})", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,9 +51,7 @@ def find_piece(session: Session, code: str) -> RackPiece:
     Raises:
         NotFoundError: no such piece.
     """
-    match = _CODE.fullmatch(code.strip())
-    name = f"R-{int(match[1]):04d}" if match else code.strip().upper()
-    piece = session.scalar(select(RackPiece).where(RackPiece.code == name))
+    piece = session.scalar(select(RackPiece).where(RackPiece.code == document_number(code, "R")))
     if piece is None:
         raise NotFoundError(
             f"Rack piece {code.strip()[:40]!r} is not on file.", hint="See: shopquote rack list"

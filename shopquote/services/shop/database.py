@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.errors import DatabaseError
 from shopquote.files import DATABASE_BEGINS, data_folder
+from shopquote.reading.kinds.documents import numbered
 from shopquote.records.engine import READING, WAIT_SECONDS, copy_sqlite, make_engine
 from shopquote.records.places import ENVIRONMENT_WORD, default_database_file
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
@@ -242,7 +243,7 @@ def next_number(session: Session, letter: str) -> str:
         session.add(Counter(letter=letter, last=1))
         session.flush()
         number = 1
-    return f"{letter}-{number:04d}"
+    return numbered(letter, number)
 
 
 @contextmanager
