@@ -20,33 +20,20 @@ from shopquote.reading.table_files import FileTable, TableRow
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.buying.orders_on_file import find_supplier
-from shopquote.services.buying.price_rows import STEP, ListReading, PriceLine, is_on_request, read_line
+from shopquote.services.buying.price_rows import (
+    PRICE_FORM,
+    STEP,
+    ListReading,
+    PriceLine,
+    is_on_request,
+    read_line,
+)
 from shopquote.services.shop.on_file import grades_on_file, shop_notation
 
-# What a column may hold. "price from 500" is the price from 500 kg of the item on; "price from 2000 lb" is
-# the same in pounds.
-NEEDED = ("bar", "grade", "length", "price", "basis")
-OPTIONAL = ("bundle", "limit", "tolerance", "standard", "condition", "note", "valid from", "unit", "from kg")
 # Kept with the supplier beside its columns.
 HEADING_ROW = "heading row"
-
-# Headings that price lists of the trade often bear.
-_USUAL = {
-    "bar": ("bar", "section", "size", "description", "item", "product", "profile", "dimension", "dimensions"),
-    "grade": ("grade", "quality", "material", "alloy", "steel"),
-    "length": ("length", "bar length", "stock length", "len"),
-    "price": ("price", "unit price", "list price", "net price", "rate", "cost"),
-    "basis": ("basis", "per", "price unit", "price per", "unit of price", "uom"),
-    "bundle": ("bundle", "pack", "bundle size", "pack size", "bars per bundle"),
-    "limit": ("limit", "available", "in stock", "stock"),
-    # Only where it is said: under such headings lists have words such as "-0/+50", and plans need one length.
-    "tolerance": (),
-    "standard": ("standard", "norm", "en"),
-    "condition": ("condition", "finish", "surface", "supply condition"),
-    "note": ("note", "remark", "remarks"),
-    "valid from": ("valid from", "from date", "date", "effective", "valid"),
-    "from kg": ("from kg", "from mass", "minimum kg", "break"),
-}
+# Never guessed from a heading: under "tolerance" lists have words such as "-0/+50", and plans need a length.
+_ONLY_SAID = ("tolerance", "unit")
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,16 +174,15 @@ def find_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
         InputError: a column that is not in the file, an unknown word, or nothing for a needed one.
     """
     mapping, faults = _given_columns(table, given)
+    guessed = PRICE_FORM.match(table.headings)
+    mapping = {word: heading for word, heading in guessed.items() if word not in _ONLY_SAID} | mapping
     by_name = {heading.strip().lower(): heading for heading in table.headings}
-    for word, usual in _USUAL.items():
-        heading = next((by_name[name] for name in usual if name in by_name), None)
-        if heading is not None:
-            mapping.setdefault(word, heading)
     steps = {name: heading for name, heading in by_name.items() if STEP.fullmatch(name)}
     mapping = steps | mapping
     has_steps = any(STEP.fullmatch(name) for name in mapping)
-    for word in NEEDED:
-        if word not in mapping and not (word == "price" and has_steps):
+    for column in PRICE_FORM.columns:
+        word = column.name
+        if column.needed and word not in mapping and not (word == "price" and has_steps):
             expected = f"a column for {word}; say which: --column {word}=HEADING or --column {word}==TEXT"
             faults.append(_heading_fault(table, word, expected, None))
     if faults:
@@ -215,8 +201,8 @@ def _given_columns(table: FileTable, given: Mapping[str, str]) -> tuple[dict[str
     faults: list[Fault] = []
     for word, place in given.items():
         name = " ".join(word.lower().replace("_", " ").split())
-        if name not in (*NEEDED, *OPTIONAL) and not STEP.fullmatch(name):
-            known = (*NEEDED, *OPTIONAL, "price from 500")
+        if name not in PRICE_FORM.headings and not STEP.fullmatch(name):
+            known = (*PRICE_FORM.headings, "price from 500")
             faults.append(
                 _heading_fault(table, name, f"one of {', '.join(known)}", nearest_word(name, known))
             )

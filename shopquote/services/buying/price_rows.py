@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import ROUND_UP, Decimal
-from typing import TypeVar
+from typing import Any
 
 from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.sections import Section
@@ -14,14 +14,49 @@ from shopquote.calc.money import round_rate
 from shopquote.calc.units import KG_PER_LB, Length, Measure
 from shopquote.errors import Fault, InputError, Misread, nearest_word
 from shopquote.reading import kinds
-from shopquote.reading.kinds import Kind, Notation
+from shopquote.reading.forms import Form, FormColumn
+from shopquote.reading.kinds import Notation
 from shopquote.reading.table_files import FileTable, TableRow
 
 STEP = re.compile(r"price from (\d+(?:\.\d+)?)(?: (kg|lb))?")
 _QUALITY = re.compile(r"(S\d{3}) ?((?:JR|J0|J2|K2)(?: ?\+ ?[A-Z]{1,2})?)", re.IGNORECASE)
-_PRICE = kinds.money(above=True)
-_MASS = kinds.number()
-Value = TypeVar("Value")
+_COUNT_MOST = 1_000_000
+# A price list's columns, and the headings that lists of the trade often bear. Besides them stands any number
+# of "price from 500": the price from 500 kg of the item on; "price from 2000 lb" is the same in pounds.
+PRICE_FORM = Form(
+    (
+        FormColumn(
+            "bar", kinds.SECTION, needed=True,
+            aliases=(
+                "section", "size", "description", "item", "product", "profile", "dimension", "dimensions",
+            ),
+        ),
+        FormColumn("grade", kinds.GRADE, needed=True, aliases=("quality", "material", "alloy", "steel")),
+        FormColumn("length", kinds.MEASURE, needed=True, aliases=("bar length", "stock length", "len")),
+        FormColumn(
+            "price", kinds.money(above=True), needed=True,
+            aliases=("unit price", "list price", "net price", "rate", "cost"),
+        ),
+        FormColumn(
+            "basis", kinds.TEXT, needed=True,
+            aliases=("per", "price unit", "price per", "unit of price", "uom"),
+        ),
+        FormColumn(
+            "bundle", kinds.count(least=1, most=_COUNT_MOST).or_nothing,
+            aliases=("pack", "bundle size", "pack size", "bars per bundle"),
+        ),
+        FormColumn(
+            "limit", kinds.count(most=_COUNT_MOST).or_nothing, aliases=("available", "in stock", "stock")
+        ),
+        FormColumn("tolerance", kinds.length().or_nothing),
+        FormColumn("standard", kinds.TEXT, aliases=("norm", "en")),
+        FormColumn("condition", kinds.TEXT, aliases=("finish", "surface", "supply condition")),
+        FormColumn("note", kinds.TEXT, aliases=("remark", "remarks")),
+        FormColumn("valid from", kinds.DAY, aliases=("from date", "date", "effective", "valid")),
+        FormColumn("unit", kinds.TEXT),
+        FormColumn("from kg", kinds.number(), aliases=("from mass", "minimum kg", "break")),
+    )
+)  # fmt: skip
 # What stands in a price's place where it is to be asked for; letters alone, so that "P.O.A." is "poa".
 _ON_REQUEST = frozenset(
     ("poa", "por", "onrequest", "onapplication", "priceonrequest", "priceonapplication", "call", "ask",
@@ -109,10 +144,10 @@ def read_line(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) 
     priced = _basis(reading, row)
     basis, many = priced or (None, 1)
     steps = tuple((mass, round_rate(price / many)) for mass, price in _steps(reading, row))
-    bundle = _whole(reading, row, "bundle", 1)
-    limit = _whole(reading, row, "limit", 0)
+    bundle: int | None = _value(reading, row, "bundle")
+    limit: int | None = _value(reading, row, "limit")
     tolerance = _tolerance(reading, row, length)
-    valid_from = _day(reading, row)
+    valid_from: date = _value(reading, row, "valid from") or reading.on
     if len(reading.faults) > before or section is None or length is None or basis is None:
         return None
     texts = (reading.text(row, word)[:200] for word in ("standard", "condition", "note"))
@@ -170,7 +205,7 @@ def _without_quality(text: str) -> tuple[str, str]:
 
 
 def _length(reading: ListReading, row: TableRow) -> Measure | None:
-    measure = _value(reading, row, "length", kinds.MEASURE)
+    measure: Measure | None = _value(reading, row, "length")
     if measure is None and not reading.text(row, "length"):
         reading.fault(row, "length", "a length such as 6000, 6 m or 20 ft")
     return measure
@@ -178,7 +213,7 @@ def _length(reading: ListReading, row: TableRow) -> Measure | None:
 
 def _tolerance(reading: ListReading, row: TableRow, length: Measure | None) -> Length | None:
     """How much shorter the bar may come; None where the list does not say."""
-    short = _value(reading, row, "tolerance", kinds.length().or_nothing)
+    short: Length | None = _value(reading, row, "tolerance")
     if short is not None and length is not None and short >= length.length:
         reading.fault(row, "tolerance", "how much shorter the bar may come: less than its length")
     return short
@@ -215,12 +250,12 @@ def _steps(reading: ListReading, row: TableRow) -> tuple[tuple[Decimal, Decimal]
         if not text and word != "price":
             continue
         if not text:
-            reading.fault(row, word, _PRICE.expected)
+            reading.fault(row, word, PRICE_FORM.column("price").kind.expected)
             continue
-        price = _value(reading, row, word, _PRICE)
+        price: Decimal | None = _value(reading, row, word, like="price")
         if price is None:
             continue
-        from_kg = _step_kg(match) if match is not None else _from_kg(reading, row)
+        from_kg = _step_kg(match) if match is not None else _value(reading, row, "from kg") or Decimal(0)
         steps[from_kg] = price
     if not steps and "price" not in reading.columns:
         reading.fault(
@@ -235,23 +270,14 @@ def _step_kg(match: re.Match[str]) -> Decimal:
     return (mass * KG_PER_LB).quantize(Decimal("0.001"), ROUND_UP) if match[2] == "lb" else mass
 
 
-def _from_kg(reading: ListReading, row: TableRow) -> Decimal:
-    return _value(reading, row, "from kg", _MASS) or Decimal(0)
+def _value(reading: ListReading, row: TableRow, word: str, like: str = "") -> Any:
+    """A cell's value by the kind of its column, or of the one that it is like.
 
-
-def _value(reading: ListReading, row: TableRow, word: str, kind: Kind[Value]) -> Value | None:
-    """A cell's value; None where it is empty, or with a fault noted when it cannot be used."""
-    text = reading.text(row, word)
+    None where it is empty, or with a fault noted when it cannot be used.
+    """
+    text, kind = reading.text(row, word), PRICE_FORM.column(like or word).kind
     try:
         return kind.read(text, reading.notation) if text else None
     except Misread as error:
         reading.fault(row, word, error.expected, error.nearest)
         return None
-
-
-def _whole(reading: ListReading, row: TableRow, word: str, least: int) -> int | None:
-    return _value(reading, row, word, kinds.count(least=least, most=1_000_000).or_nothing)
-
-
-def _day(reading: ListReading, row: TableRow) -> date:
-    return _value(reading, row, "valid from", kinds.DAY) or reading.on
