@@ -20,9 +20,6 @@ EXCEPTIONS = {
     "reading/job_sizes.py": {"int", "float"},  # what of ours can stand in a number cell
     "reading/rows.py": {"parse"},  # what stands in for a length that was told
     "reading/toml_files.py": {"int"},  # a line's number in the library's message
-    "services/buying/orders_on_file.py": {"int"},  # O-0007, or only 7
-    "services/jobs/jobs.py": {"int"},  # J-0007, or only 7
-    "services/rack/rack_on_file.py": {"int"},  # R-0007, or only 7
     "services/floor/sheet.py": {"strptime"},  # the serial that the sheet was printed with
     "services/shop/setup.py": {"parse_length"},  # the starting saws
 }

@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal, get_args
+from typing import Literal
 
 from shopquote.calc.bar.threads import find_thread
 from shopquote.calc.units import Measure, Unit
@@ -29,8 +29,6 @@ EndWord = Literal[
     "fishtail",
     "scarf",
 ]
-END_WORDS: tuple[EndWord, ...] = get_args(EndWord)
-
 ANGLE_DIGITS = 3
 MOST_FORMS = 6  # at one end
 

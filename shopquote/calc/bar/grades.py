@@ -83,14 +83,6 @@ class Grade:
         """Young's modulus in MPa."""
         return self.e_gpa * 1000
 
-    @property
-    def working_mpa(self) -> float:
-        """Stress while the bar is being bent, MPa: mean of yield and tensile strength.
-
-        Source: common practice, no source; yield alone is too low once the bar hardens.
-        """
-        return (self.yield_mpa + self.tensile_mpa) / 2
-
 
 @lru_cache(maxsize=512)
 def _at_strength(grade: Grade, strength: Strength) -> Grade:

@@ -140,12 +140,6 @@ def _plane(run: Run, start: tuple[float, float, float], sense: float) -> Stretch
     return Stretch(run, tuple(points), angle=run.angle * sense)
 
 
-def corner_of(stretch: Stretch, setback: float) -> Point:
-    """Where the leg before a bend would end if it were measured `setback` beyond the bend's tangent point."""
-    x, y, heading = stretch.start
-    return away((x, y), heading, setback)
-
-
 def faces_of(stretch: Stretch, depth: float, inner: float) -> tuple[float, float]:
     """How far the left and the right face lie from the centre line, mm; `inner` is on a curve's inside."""
     return (inner, depth - inner) if stretch.angle >= 0 else (depth - inner, inner)

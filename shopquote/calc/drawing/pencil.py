@@ -7,7 +7,7 @@ Millimetres on paper, y up, angles in radians. Begin at `Pencil`.
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from itertools import combinations, pairwise
+from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, radians, sin
 from typing import Literal
 
@@ -146,11 +146,6 @@ class Pencil:
     def best(self, places: Iterable[Place]) -> None:
         """Draw the place that disturbs least; of two that are alike, the first."""
         min(places, key=lambda place: place.dislike + self._disturbance(place.ink)).draw()
-
-    def clashes(self) -> int:
-        """Pairs of texts that overlap; a good drawing has none."""
-        texts = [box for box, ink, _ in self._ink if ink == "text"]
-        return sum(overlap(a, b) for a, b in combinations(texts, 2))
 
     def _disturbance(self, inked: Iterable[Inked]) -> float:
         total = 0.0

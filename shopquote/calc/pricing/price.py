@@ -21,7 +21,6 @@ from shopquote.calc.pricing.answers import (
     BreakPrice,
     Confidence,
     Estimate,
-    MinutesLine,
     PricedQuote,
     PriceOverride,
     PricingPolicy,
@@ -213,15 +212,6 @@ def price_target(estimate: Estimate, policy: PricingPolicy, net: Decimal) -> Pri
         tuple(savings),
         share if 0 < share <= 100 else None,
     )
-
-
-def minutes_changed(before: Sequence[MinutesLine], after: Sequence[MinutesLine]) -> list[tuple[str, Decimal]]:
-    """Operations whose minutes differ, with the difference (after less before)."""
-    sums: dict[str, Decimal] = {}
-    for sign, lines in ((-1, before), (1, after)):
-        for line in lines:
-            sums[line.operation] = sums.get(line.operation, Decimal(0)) + sign * line.minutes
-    return [(operation, minutes) for operation, minutes in sums.items() if minutes]
 
 
 def _calculated_lines(job: JobSpec, estimate: Estimate, policy: PricingPolicy) -> tuple[QuoteLine, ...]:

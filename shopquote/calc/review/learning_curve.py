@@ -63,17 +63,3 @@ def fit_curve(numbers: Sequence[float], times: Sequence[float]) -> Curve:
     error = sqrt(left / (count - 2) / spread_x) if count > 2 else 0.0
     explained = 1.0 if spread_y == 0 else 1 - left / spread_y
     return Curve(exp(mean_y - slope * mean_x), slope, error, explained, count)
-
-
-def slope_from_total(first: float, total: float, count: int) -> float:
-    """Slope of the average-time model from the first unit's time and the total of `count`.
-
-    Raises:
-        InputError: a value not above zero, or fewer than two units.
-
-    >>> round(slope_from_total(80, 8250, 250), 7)
-    -0.1603777
-    """
-    if first <= 0 or total <= 0 or count < 2:
-        raise InputError("The slope needs times above zero and at least two units.")
-    return (log(total / count) - log(first)) / log(count)

@@ -21,8 +21,6 @@ from shopquote.outputs.books.sheet_table import At, Drawn
 from shopquote.outputs.looks import COUNT, DAY, EXACT_MINUTES, MONEY, NUMBER, TEXT, Look, Setting
 from shopquote.outputs.table import Column, Editable, Formula
 
-LABOUR_SHARES = ("material", "labour")
-
 
 def rounded(formula: str, setting: Setting) -> str:
     """A formula that rounds half up to the currency's digits."""

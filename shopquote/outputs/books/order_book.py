@@ -93,7 +93,7 @@ def order_book(order: OrderDocument) -> Book:
     sides.put(sheet, 1, "shop", shop.name, HEADING)
     sides.put(sheet, 1, "supplier", heading, TITLE.but(across="right"))
     row = _parties(sheet, order, 2, sides)
-    head = _facts_height(order) + row + 2
+    head = len(order_facts(order)) + row + 2
     drawn = draw(sheet, table, head, theme=_LINED)
     # The grid has its widths now, which tell how tall wrapped facts are.
     _facts(sheet, order, row + 1, last)
@@ -118,10 +118,6 @@ def _parties(sheet: Worksheet, order: OrderDocument, row: int, sides: Bands) -> 
             style = LABEL if i == 0 else PLAIN.but(bold=i == 1)
             sides.put(sheet, row + i, "supplier", rights[i], style)
     return row + max(len(lefts), len(rights))
-
-
-def _facts_height(order: OrderDocument) -> int:
-    return len(order_facts(order))
 
 
 def _facts(sheet: Worksheet, order: OrderDocument, row: int, last: int) -> None:

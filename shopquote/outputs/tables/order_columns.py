@@ -115,10 +115,6 @@ def _total(order: "Order") -> Decimal | None:
     return None if order.kind == "ask" else round_money(order.total, order.currency)
 
 
-def _total_words(order: "Order") -> str | None:
-    return None if order.kind == "ask" else f"{_total(order)} {order.currency}"
-
-
 # Each order has a currency of its own, so its total carries it.
 ORDERS_ON_FILE: "tuple[Column[Order], ...]" = (
     Column("Order", lambda order: order.number, key="number"),

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import round_money
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job, JobRevision, PartRow
-from shopquote.records.logs import ScrapNote, TimeEntry
+from shopquote.records.logs import ScrapNote
 from shopquote.records.shop import Shop
 from shopquote.services.jobs.jobs import find_job, move_job
 
@@ -124,12 +124,6 @@ def check_count(count: int) -> None:
     """Refuse a count of none or beyond any use."""
     if not 1 <= count <= MOST_COUNT:
         raise InputError(f"Count is {count}; expected 1 to {MOST_COUNT}.")
-
-
-def count_logged(session: Session, job: Job) -> int:
-    """How many entries of minutes a job has; those of running timers left out."""
-    query = select(func.count()).select_from(TimeEntry)
-    return session.scalar(query.where(TimeEntry.job_id == job.id, TimeEntry.minutes > 0)) or 0
 
 
 def unlike(message: str, word: str, known: Sequence[str]) -> str:

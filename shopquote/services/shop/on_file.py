@@ -3,17 +3,18 @@
 Everything here reads an open session and writes nothing.
 """
 
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import fields, replace
 from datetime import date
 from decimal import Decimal
-from typing import TypeVar, cast
+from typing import Any, TypeVar, cast
 
 from sqlalchemy import select
 from sqlalchemy.orm import InstrumentedAttribute, Session, selectinload
 
 from shopquote.calc.address import Address
 from shopquote.calc.bar.benders import Bender, BendingShop, BendTest, Former, KRule
-from shopquote.calc.bar.grades import Family, Grade, find_grade
+from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.pricing.standards import Standard, StandardsBook, standards_on
 from shopquote.calc.takeoff.answers import SawSettings
@@ -196,114 +197,50 @@ def standard_of(row: StandardRow) -> Standard:
 
 
 def grade_of(row: GradeRow) -> Grade:
-    """A grade as the bar room takes it."""
-    return Grade(
-        name=row.name,
-        family=cast(Family, row.family),
-        density_kg_m3=float(row.density_kg_m3),
-        yield_mpa=float(row.yield_mpa),
-        tensile_mpa=float(row.tensile_mpa),
-        e_gpa=float(row.e_gpa),
-        elongation_pct=float(row.elongation_pct),
-        reduction_of_area_pct=_float(row.reduction_of_area_pct),
-        min_radius_ratio=float(row.min_radius_ratio),
-        sources=dict(row.sources),
-        cold_bend=row.cold_bend,
-        yield_usual_mpa=_float(row.yield_usual_mpa),
-        yield_most_mpa=_float(row.yield_most_mpa),
-        tensile_usual_mpa=_float(row.tensile_usual_mpa),
-        tensile_most_mpa=_float(row.tensile_most_mpa),
-        paper=row.paper,
-        paper_hollow=row.paper_hollow,
-    )
+    """A grade as the bar room takes it: its fields are the row's columns, numbers as floats."""
+    return Grade(**{one.name: _plain(getattr(row, one.name)) for one in fields(Grade)})
 
 
 def grade_row(grade: Grade, *, own: bool = False) -> GradeRow:
     """A new row for a grade."""
-    return GradeRow(
-        name=grade.name,
-        family=grade.family,
-        density_kg_m3=stored_number(grade.density_kg_m3),
-        yield_mpa=stored_number(grade.yield_mpa),
-        tensile_mpa=stored_number(grade.tensile_mpa),
-        e_gpa=stored_number(grade.e_gpa),
-        elongation_pct=stored_number(grade.elongation_pct),
-        reduction_of_area_pct=_stored(grade.reduction_of_area_pct),
-        min_radius_ratio=stored_number(grade.min_radius_ratio),
-        cold_bend=grade.cold_bend,
-        yield_usual_mpa=_stored(grade.yield_usual_mpa),
-        yield_most_mpa=_stored(grade.yield_most_mpa),
-        tensile_usual_mpa=_stored(grade.tensile_usual_mpa),
-        tensile_most_mpa=_stored(grade.tensile_most_mpa),
-        paper=grade.paper,
-        paper_hollow=grade.paper_hollow,
-        sources=dict(grade.sources),
-        own=own,
-    )
+    return GradeRow(own=own, **{one.name: _stored(getattr(grade, one.name)) for one in fields(Grade)})
 
 
-def _float(value: Decimal | None) -> float | None:
-    return None if value is None else float(value)
+def _plain(value: Any) -> Any:
+    """A stored value as calculations take it."""
+    return float(value) if isinstance(value, Decimal) else dict(value) if isinstance(value, dict) else value
 
 
-def _stored(value: float | None) -> Decimal | None:
-    return None if value is None else stored_number(value)
+def _stored(value: Any) -> Any:
+    """A value of a calculation as a row holds it."""
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return stored_number(value)
+    return dict(value) if isinstance(value, Mapping) else value
+
+
+# Fields of a bender that its row holds otherwise: in a table of their own, or in JSON.
+_APART = ("formers", "pins", "mark_offset_nm")
+_ALIKE = tuple(one.name for one in fields(Bender) if one.name not in _APART)
 
 
 def bender_of(row: BenderRow) -> Bender:
     """A bender as the bar room takes it."""
     return Bender(
-        name=row.name,
-        largest_moment_nm=float(row.largest_moment_nm),
-        opening=row.opening,
-        width=row.width,
-        lever=row.lever,
+        **{name: _plain(getattr(row, name)) for name in _ALIKE},
         formers=tuple(Former(former.radius, former.name, former.largest) for former in row.formers),
-        smallest_leg=row.smallest_leg,
-        smallest_between=row.smallest_between,
-        largest_angle=float(row.largest_angle),
-        works_by=row.works_by,  # type: ignore[arg-type]  # the column takes no other word
-        mark_at=row.mark_at,  # type: ignore[arg-type]  # the column takes no other word
-        mark_offset_nm=row.mark_offset.nm,
-        clear_radius=row.clear_radius,
         pins=tuple(Length(nm) for nm in row.pins),
-        arc_step=row.arc_step,
-        powered=row.powered,
-        friction_pct=float(row.friction_pct),
-        rolls_to=row.rolls_to,
-        bench_radius=row.bench_radius,
-        both_ways=row.both_ways,
-        note=row.note,
+        mark_offset_nm=row.mark_offset.nm,
     )
 
 
 def bender_row(bender: Bender) -> BenderRow:
     """A new row for a bender, with its formers."""
+    formers = [FormerRow(radius=one.radius, name=one.name, largest=one.largest) for one in bender.formers]
     return BenderRow(
-        name=bender.name,
-        largest_moment_nm=stored_number(bender.largest_moment_nm),
-        opening=bender.opening,
-        width=bender.width,
-        lever=bender.lever,
-        smallest_leg=bender.smallest_leg,
-        smallest_between=bender.smallest_between,
-        largest_angle=stored_number(bender.largest_angle),
-        works_by=bender.works_by,
-        mark_at=bender.mark_at,
-        mark_offset=Length(bender.mark_offset_nm),
-        clear_radius=bender.clear_radius,
+        **{name: _stored(getattr(bender, name)) for name in _ALIKE},
+        formers=formers,
         pins=[pin.nm for pin in bender.pins],
-        arc_step=bender.arc_step,
-        powered=bender.powered,
-        friction_pct=stored_number(bender.friction_pct),
-        rolls_to=bender.rolls_to,
-        bench_radius=bender.bench_radius,
-        both_ways=bender.both_ways,
-        note=bender.note,
-        formers=[
-            FormerRow(radius=former.radius, name=former.name, largest=former.largest)
-            for former in bender.formers
-        ],
+        mark_offset=Length(bender.mark_offset_nm),
     )
 
 
