@@ -72,6 +72,7 @@ def create_app(
         SECRET_KEY=secrets.token_bytes(32),
         SESSION_COOKIE_SAMESITE="Strict",
     )
+    # Lines that hold nothing but a tag leave no blank line: the page is read by people in its source too.
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters.update(FILTERS)
     app.jinja_env.globals.update(form_token=form_token)
@@ -80,6 +81,7 @@ def create_app(
     add_guard(app, Guard(hosts))
     for room in (door, office, floor):
         app.register_blueprint(room.rooms)
+    # Loaded late by name: they draw in planner, papers and pictures, which the door does without.
     for name in ROOMS:
         app.register_blueprint(importlib.import_module(f"shopquote.page.{name}").rooms)
     app.register_error_handler(ShopquoteError, _told)
@@ -116,6 +118,7 @@ def _broken(error: Exception) -> tuple[Any, int]:
 
 
 def _answer(status: int, message: str, hint: str) -> tuple[Any, int]:
+    # Our scripts ask for JSON and show the words in place; a form without scripts gets a page.
     if request.headers.get("Accept", "").startswith("application/json"):
         return jsonify(error=message, hint=hint), status
     role = g.device.role if getattr(g, "device", None) is not None else ""

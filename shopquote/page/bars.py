@@ -44,6 +44,7 @@ CERTIFICATE_ENDINGS = (".pdf", ".jpg", ".jpeg", ".png")
 def needs() -> str:
     """Jobs that are won or started; what the chosen ones still need, bought together; orders on file."""
     held = desk()
+    # The choice stands in the address, so that it survives a reload and can be sent to somebody.
     chosen = request.args.getlist("job")[:60]
     with held.database.reading() as session:
         jobs, _ = newest_jobs(session, MOST_SHOWN, states=("won", "started"))
@@ -132,6 +133,7 @@ def receive(number: str) -> Response:
     """Bars arrive, line by line: how many, how long, which heat, with which certificate, at what charge."""
     held = desk()
     form = request.form
+    # Certificates lie in a folder that goes: the service copies those of a delivery that is stored.
     with tempfile.TemporaryDirectory() as folder, held.writing() as session:
         lines = [
             int(name.removeprefix("count-"))
@@ -154,6 +156,7 @@ def _arrival(session: Any, line: int, folder: Path) -> Arrival | None:
     """One line of the goods-in form; None where nothing of it came."""
     form, notation = request.form, shop_notation(session)
     came = read_typed(f"Line {line}: count", count(), form.get(f"count-{line}", "0").strip() or "0", notation)
+    # A count of 0 has not come: what else was typed in its line is not looked at, as on the goods-in sheet.
     if not came:
         return None
     length, charged = form.get(f"length-{line}", "").strip(), form.get(f"charged-{line}", "").strip()

@@ -20,6 +20,8 @@ def guard() -> Guard:
 def enter() -> Response:
     """This machine's browser, by the one-time word of the address that was opened."""
     who = request.remote_addr or ""
+    # Asked before the word is compared: who guesses learns nothing while waiting, and a right guess is
+    # refused.
     if guard().tries.too_many(who):
         abort(429, "Too many tries from here: wait five minutes.")
     if not guard().codes.take_word(request.args.get("word", "")):
@@ -37,6 +39,7 @@ def code() -> Response | tuple[str, int] | str:
     who = request.remote_addr or ""
     if guard().tries.too_many(who):
         return render_template("code.html", to=to, wrong="Too many tries from here: wait five minutes."), 429
+    # People type the six digits in groups, as they are read out.
     typed = "".join(request.form.get("code", "").split())
     role = guard().codes.take_code(typed)
     if role is None:

@@ -84,6 +84,7 @@ def open_code() -> Response:
     job, slash, mark = code.partition("/")
     if slash and mark:
         return redirect(url_for("floor.sheet", code=job, mark=mark))
+    # Anything else is taken for a job, whose message says what there is.
     bar = code.upper().startswith("R")
     return redirect(url_for("floor.bar" if bar else "floor.job", code=code or "-"))
 
@@ -111,10 +112,12 @@ def sheet(code: str, mark: str) -> str:
         if part is None:
             raise NotFoundError(f"{loaded.job.number} has no part {mark[:40]!r}.")
         answers, refused = _answers(session, loaded)
+        # The others of the job can still be made: only this sheet is refused.
         if part.mark not in answers:
             raise refused[part.mark]
         answer = answers[part.mark]
         drawing, straight = drawings(part, answer, spec.units)
+        # The bend list is of a whole job; welds speak of other parts.
         alone = replace(spec, parts=(part,), welds=())
         bends = bend_list(alone, {part.mark: answer}) if answer.bends else ()
         return render_template(
@@ -134,6 +137,7 @@ def font(weight: str) -> Response:
     if weight not in FONT_WEIGHTS:
         raise NotFoundError("There is no such lettering.")
     answer = current_app.response_class(font_file(f"FiraSansCondensed-{weight}.ttf"), mimetype="font/ttf")
+    # It never changes, and the guard would else forbid to keep it.
     answer.headers["Cache-Control"] = "private, max-age=604800"
     return answer
 
@@ -156,6 +160,7 @@ def _bend_words(bend: Bend, setting: Setting) -> tuple[str, list[tuple[str, str,
 
 
 def _answers(session: Any, loaded: LoadedJob) -> tuple[dict[str, Any], dict[str, ShopquoteError]]:
+    # Worked out anew from today's benders, kept in memory: a sheet must not tell of a bender that was sold.
     shop, made = bending_shop(session), made_before(desk())
     found, refused = {}, {}
     for part in loaded.spec.parts:
@@ -218,6 +223,7 @@ def work() -> str:
 @rooms.post("/entry")
 def entry() -> Response | tuple[Response, int]:
     """One entry, as JSON from our script or as a form without it. The answer bears its key."""
+    # A phone without a network keeps its entries and sends them later, by script and as JSON.
     typed = request.get_json(silent=True) if request.is_json else None
     if isinstance(typed, dict):
         sent = _sent_of(typed)
@@ -242,6 +248,7 @@ def photo() -> Response:
     return redirect(_on_the_floor(request.form.get("to", "")), 303)
 
 
+# The address comes from the form: only our own pages of the floor are led to.
 def _on_the_floor(to: str) -> str:
     return to if to.startswith("/f/") and "\\" not in to else url_for("floor.today")
 
@@ -257,6 +264,8 @@ def _sent_of(typed: Mapping[str, Any], photo: bytes | None = None) -> Sent:
     held = fields if isinstance(fields, dict) else {}
     held = {str(key): value for key, value in held.items() if isinstance(value, str)}
     try:
+        # When it was entered, by the phone's clock; without it, when it comes. The service judges whether it
+        # may be.
         at = datetime.fromisoformat(text("at").replace("Z", "+00:00")) if text("at") else None
     except ValueError:
         at = None
@@ -276,6 +285,7 @@ def _enter(sent: Sent) -> str:
 def today() -> str:
     """What this person entered today, to be mended the same day."""
     held = desk()
+    # Midnight where the shop is, not in Greenwich.
     start = held.now().astimezone().replace(hour=0, minute=0, second=0, microsecond=0)
     with held.database.reading() as session:
         found = entries_of(session, person_here(), since=start) if person_here() else ()

@@ -44,6 +44,7 @@ def start() -> str | Response:
     with held.database.reading() as session:
         if typed:
             found = find(session, typed)
+            # A number typed in full, as a scanner does, leads to the thing itself.
             if len(found) == 1 and found[0].name.casefold() == typed.casefold():
                 return redirect(address_of(found[0]))
             return render_template("found.html", typed=typed, found=found, address=address_of)
@@ -91,6 +92,7 @@ def groups_by_state(session: Any) -> list[StateGroup]:  # a session; the page kn
     """The newest jobs of each state that waits for somebody."""
     groups = []
     for state, title in SHOWN_STATES:
+        # A few of each state: at ten thousand jobs the page stays as quick.
         lines, more = newest_jobs(session, MOST_OF_A_STATE, states=[state])
         if lines:
             groups.append(StateGroup(state, title, lines[::-1], more))

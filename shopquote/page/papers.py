@@ -40,6 +40,7 @@ def put_aside(given: FileStorage) -> Iterator[Path]:
         try:
             yield path
         except ShopquoteError as error:
+            # The folder's path says nothing to a person, and tells of the machine what is nobody's business.
             error.message = error.message.replace(str(path), (given.filename or "")[:LONGEST_NAME])
             raise
 

@@ -15,12 +15,15 @@ def sawn_bar(parts: Sequence[tuple[str, float, str]], label: str, high: float = 
     whole = sum(size for _, size, _ in parts) or 1.0
     pieces, at = [], 0.0
     for text, size, kind in parts:
+        # A millimetre of air on both sides stands for the saw's cut; thin parts keep half of one, to be seen
+        # at all.
         width = size / whole * WIDE
         pieces.append(
             Markup('<rect class="piece {}" x="{}" y="2" width="{}" height="{}"/>').format(
                 kind, f"{at + 1:.1f}", f"{max(width - 2, 0.5):.1f}", f"{high - 4:.0f}"
             )
         )
+        # About 9 units a letter: a text that does not fit is left out, the label of the picture has it.
         if text and width > 9 * len(text):
             pieces.append(
                 Markup('<text class="on-{}" text-anchor="middle" x="{}" y="{}">{}</text>').format(
@@ -41,6 +44,7 @@ def price_curve(steps: Sequence[tuple[int, Decimal]], chosen: int) -> Markup:
     top = max(float(price) for _, price in steps) or 1.0
     places = [
         (
+            # Quantities double and multiply: on a scale of ratios 1, 10 and 100 stand equally far apart.
             LEFT + (log(sets / least) / log(most / least)) * (CHART_WIDE - 2 * LEFT),
             FOOT - float(price) / top * 150,
             sets,

@@ -162,6 +162,7 @@ def send() -> str | Response | tuple[str, int]:
     """The whole form without scripts: work it out, add a row, keep it, make the quote, have it as a file."""
     do = request.form.get("do", "price")
     page = _page_of_form()
+    # Each press of a button sends the whole form: nothing is lost where scripts are off.
     if do.startswith("add-"):
         _add_row(page.rows, do)
         return _form(_worked(page))
@@ -181,6 +182,7 @@ def _make(page: FormPage) -> Response | tuple[str, int]:
     held = desk()
     page = _worked(page, named=True)
     assert page.typed is not None
+    # 422: the form comes back as typed, with its mistakes at their fields.
     if page.typed.spec is None or page.typed.document is None:
         return _form(page), 422
     at = held.now()
@@ -189,6 +191,7 @@ def _make(page: FormPage) -> Response | tuple[str, int]:
             number = revise_job_to(session, page.revises, page.typed.spec, at=at).job.number
         else:
             number = add_job(session, page.typed.spec, at=at).number
+        # The quote is drafted from the job as it stands on file, so it has to be there first.
         session.flush()
         store_quote(session, draft_quote(session, number, at.date()), at=at)
         if page.word:
@@ -240,6 +243,7 @@ def _worked(page: FormPage, *, named: bool = False, others: bool = True) -> Form
                 PART, number, PART.by_key["length" if part.part and part.part.length else "shape"]
             )
             page.faults.setdefault(place, part.why_not)
+    # An empty form is no mistake yet: nothing is complained of before the first thing is typed.
     if not page.numbers and not document.keys() - {"format", JOB.name}:
         page.others = []
     return page
@@ -270,6 +274,7 @@ def drawings(part: PartSpec, answer: PartAnswer, units: Unit) -> tuple[Markup, M
     held = desk().held.setdefault("drawn", {})
     key = (part, units, answer.cut)
     if key not in held:
+        # Emptied rather than aged: what is on the screen is drawn again at once, and no order is kept.
         if len(held) > MOST_DRAWINGS:
             held.clear()
         drawn = draw_part(part, answer, units)

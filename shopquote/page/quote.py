@@ -53,6 +53,7 @@ def _quoted(session: Any, loaded: LoadedJob, row: Any, today: Any) -> dict[str, 
     document = shown = stored_quote(session, job)
     typed = {word: request.args.get(word, "").strip() for word in ("sets", "margin", "target", "what_if")}
     changes = _changes(typed, document)
+    # A what-if is asked by the address alone and stores nothing.
     asked = what_if(session, job, today, changes) if changes else None
     target = None
     if typed["target"]:
@@ -115,6 +116,7 @@ def revise(job: str) -> Response:
     """The quote, or its next revision, with what was typed."""
     held = desk()
     typed: dict[str, Any] = {name: request.form.get(name, "").strip() or None for name in REVISION_FIELDS}
+    # Priced while reading, stored while writing: planning takes seconds, and others must not wait for it.
     with held.database.reading() as session:
         _refuse_if_changed(session, job)
         wishes = QuoteOptions(**typed).wishes(shop_notation(session))
@@ -173,6 +175,7 @@ def close(job: str) -> str | Response:
             loaded = load_job(session, job)
             return render_template("quote/close.html", loaded=loaded, missing=missing_of(session, loaded.job))
     with held.writing() as session:
+        # The form says what the person saw: what was logged since would else be closed unseen.
         seen = tuple(request.form.getlist("missing"))
         if seen != missing_of(session, load_job(session, job).job).words:
             raise InputError(

@@ -33,6 +33,7 @@ def show() -> str:
         answer = answer_review(session, wish, today=held.now().date())
         many, setting = answer.many, Setting(answer.many.currency)
         rows: Sequence[Any] = jobs_of_group(session, many.jobs, by, group) if group else many.jobs
+    # The worst first: that is where something is to be learned.
     rows = sorted(rows, key=lambda row: row.margin_steps)
     groups = many.groups.get(by, ())
     worth = answer.lesson.worth_taking

@@ -40,6 +40,7 @@ def run(
         DatabaseError: it cannot be used. InputError: the port is taken.
     """
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
+    # It warns of every request that waits for a thread, which on a busy floor is usual.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listener = _listen("0.0.0.0" if lan else HOME, port)
     port = listener.getsockname()[1]
@@ -100,11 +101,13 @@ def hosts_of(port: int, ours: tuple[str, ...], proxy_name: str | None) -> frozen
     """What a browser may call us: addresses and this machine's name with the port, or the proxy's name."""
     names = {HOME, "localhost", *ours}
     if ours:
+        # Phones find the machine by its name on the local network, with ".local" behind it.
         names |= {
             socket.gethostname().lower(),
             f"{socket.gethostname().lower().removesuffix('.local')}.local",
         }
     hosts = {f"{name}:{port}" for name in names}
+    # Browsers leave the usual port out of the name that they ask for.
     if port == 80:
         hosts |= names
     return frozenset(hosts | ({proxy_name.lower()} if proxy_name else set()))
@@ -116,6 +119,7 @@ def own_addresses() -> tuple[str, ...]:
     with suppress(OSError):  # a name that nobody knows: the other way remains
         found.update(socket.gethostbyname_ex(socket.gethostname())[2])
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, suppress(OSError):  # no network at all
+        # Nothing is sent: the system only chooses the network that it would send by.
         probe.connect(NOWHERE)
         found.add(probe.getsockname()[0])
     return tuple(sorted(one for one in found if not one.startswith("127.")))

@@ -60,6 +60,7 @@ def _change(name: str, do: str) -> str:
     if do == "import":
         return _import(name, keep=request.form.get("preview") != "yes")
     try:
+        # Words as in a terminal: a name of two words stands in quotes.
         words = shlex.split(request.form.get("words", ""))
     except ValueError as error:
         raise InputError('A quote is opened and not closed; write "Orla Home" in two of them.') from error
@@ -80,6 +81,7 @@ def _import(name: str, *, keep: bool) -> str:
         raise InputError(refuse_ending(ending_of(given), LIST_ENDINGS))
     with put_aside(given) as path, held.writing() as session:
         result = import_list(session, name, read_table(path), on=held.now().date())
+        # A preview does all that an import does, so that it tells every mistake, and takes it back.
         if not keep:
             session.rollback()
     words = f"{result.added} added, {result.changed} changed, {result.same} as they were"

@@ -14,6 +14,7 @@ from shopquote.outputs.table import Column, Table
 
 def cells_of(table: Table[Any]) -> tuple[list[Column[Any]], list[list[str]], list[str] | None]:
     """Columns that people see, the rows' texts, and the last row's where there is one."""
+    # The page shows people what the terminal does; columns for programs alone stay away.
     columns = table.on("terminal")
     rows = [[column.text(row, table.setting) for column in columns] for row in table.rows]
     last = None
