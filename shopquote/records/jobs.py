@@ -17,7 +17,7 @@ from shopquote.calc.job import (
     USES,
     WELD_KINDS,
 )
-from shopquote.calc.units import Length
+from shopquote.calc.units import Length, Unit
 from shopquote.records.base import Base, Money, Number, above_zero, at_least, one_of
 from shopquote.records.people import Customer
 from shopquote.records.shop import UNITS
@@ -114,6 +114,11 @@ class JobRevision(Base):
     joints: Mapped[list["JointRow"]] = relationship(
         cascade="all, delete-orphan", order_by="JointRow.position"
     )
+
+    @property
+    def unit(self) -> Unit:
+        """The unit of its bare lengths."""
+        return "in" if self.units == "in" else "mm"
 
 
 class PartRow(Base):

@@ -10,10 +10,10 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.money import round_money
-from shopquote.calc.units import Length, Measure, Unit, show_length
+from shopquote.calc.units import Length, Measure, show_length
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import MEASURE, SECTION, read_typed
-from shopquote.records.jobs import Job, JobRevision
+from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.offers import listed_bars
@@ -26,6 +26,7 @@ from shopquote.services.floor.log import (
     open_for_log,
     shop_currency,
 )
+from shopquote.services.jobs.jobs import newest_revision
 from shopquote.services.rack.rack import add_pieces
 from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.shop.on_file import grade_on_file, shop_notation
@@ -57,7 +58,7 @@ def log_bars(
         InputError: a word, count or cost that cannot be used.
     """
     job, note = open_for_log(session, number, at)
-    unit = _unit_of(session, job)
+    unit = newest_revision(session, job).unit
     notation = shop_notation(session).within(unit)
     bar = read_typed("Bar", SECTION, section, notation)
     measure = read_typed("Length of a bar", MEASURE, length, notation)
@@ -67,6 +68,7 @@ def log_bars(
         raise InputError(f"Bars for {kind} need a reason: --reason TEXT.")
     metal = grade_on_file(session, grade)
     if cost is None:
+        # The price of the day on which they were used; today's where that day had no list yet.
         cost = stock_price(session, bar, metal, measure, count, (on, today))
     if cost is None:
         raise NotFoundError(
@@ -79,6 +81,7 @@ def log_bars(
     if left > measure.length * count:
         raise InputError(f"{show_length(left, unit)} came back, more than the bars had.")
     whole = measure.length.nm * count
+    # By length: what goes back on the rack is worth as much a metre as what was used.
     shares = [round_money(total * item.length.nm / whole, shop_currency(session)) for item in back]
     row = BarUse(
         job_id=job.id,
@@ -93,6 +96,7 @@ def log_bars(
         kind=kind,
         reason=reason.strip(),
         source=source,
+        # Nothing came back is stored as no length, as of a bar that was used up.
         returned=left or None,
         credit=sum(shares, Decimal(0)),
     )
@@ -147,7 +151,7 @@ def log_piece(
     job, note = open_for_log(session, number, at)
     check_day(on, today)
     check_rework(rework, reason)
-    notation = shop_notation(session).within(_unit_of(session, job))
+    notation = shop_notation(session).within(newest_revision(session, job).unit)
     back = [read_typed("Length that came back", MEASURE, text, notation) for text in returned]
     used = use_bar(
         session, code, job.number, returned=back, used_on=on, kind="rework" if rework else "work",
@@ -157,13 +161,6 @@ def log_piece(
     if used.returned:
         words += f", back on the rack: {', '.join(used.returned)}"
     return Logged(job.number, words, used.cost - used.credit, note=note)
-
-
-def _unit_of(session: Session, job: Job) -> Unit:
-    units = session.scalar(
-        select(JobRevision.units).where(JobRevision.job_id == job.id, JobRevision.revision == job.revision)
-    )
-    return "in" if units == "in" else "mm"
 
 
 def stock_price(
@@ -177,6 +174,7 @@ def stock_price(
     for day in days:
         prices = []
         for listed in listed_bars(session, section, grade, day):
+            # Price steps go by the mass of the whole purchase, not of one bar.
             price = listed.unit_price(listed.mass_kg * count)
             if listed.length == measure.length and price is not None:
                 prices.append(price * listed.supplier.exchange_rate * count)

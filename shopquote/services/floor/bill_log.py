@@ -100,6 +100,7 @@ def log_invoice(
     check_day(on, today)
     kind = "credit" if credit else "invoice"
     name = _named(invoice, kind)
+    # A credit may bear the number of the invoice that it lowers, but no number stands twice in its kind.
     held = session.scalar(select(Invoice).where(Invoice.number == name, Invoice.kind == kind))
     if held is not None:
         raise InputError(f"The {kind} {name} is on file already, for {held.job.number}.")

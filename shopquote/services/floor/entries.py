@@ -51,6 +51,7 @@ def enter(session: Session, sent: Sent, *, at: datetime) -> FloorEntry:
         InputError: no key or person, an odd kind, a value that cannot be used.
     """
     known = session.scalar(select(FloorEntry).where(FloorEntry.key == sent.key))
+    # Sent again since the answer was lost on the way: the same answer, and nothing counts twice.
     if known is not None:
         return known
     _check(sent)
@@ -133,6 +134,7 @@ def photo_of(session: Session, key: str) -> bytes:
 
 
 def _check(sent: Sent) -> None:
+    # Shorter keys could meet by chance, and the second entry would be lost without a word.
     if not 8 <= len(sent.key) <= LONGEST_KEY or not sent.key.isascii():
         raise InputError("An entry needs a key of its own.")
     if sent.kind not in ENTRY_KINDS:
@@ -165,6 +167,7 @@ def _stop(session: Session, sent: Sent, moment: datetime, at: datetime) -> str:
     job = find_job(session, sent.job)
     running = running_timers(session, job=job, person=sent.person)
     done = stop_timer(session, sent.job, person=sent.person, at=moment)
+    # The minutes are found again by the key of the stop when the person mends them.
     running[0].source = _source(sent.key)
     spoilt = _number(session, sent, "spoilt")
     said = [done.what]
@@ -214,6 +217,8 @@ def _as_picture(content: bytes) -> bytes:
 
     try:
         with Image.open(io.BytesIO(content), formats=("JPEG", "PNG", "WEBP")) as opened:
+            # The JPEG reader then unpacks a smaller picture at once: a phone's photo takes a fifth of the
+            # memory.
             opened.draft("RGB", (LARGEST_PHOTO_SIDE, LARGEST_PHOTO_SIDE))
             upright = ImageOps.exif_transpose(opened) or opened
             upright.thumbnail((LARGEST_PHOTO_SIDE, LARGEST_PHOTO_SIDE))

@@ -63,6 +63,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
     shop = bending_shop(session)
     row = the_shop(session)
     answers = work_out_parts(spec, shop)
+    # Bars that the job owns are sawn before free ones: they were bought or laid aside for it.
     groups = bar_groups(session, job, spec, answers, at.date(), seconds)
     heads = rack_pieces_of(session, groups)
     return FloorSheet(
@@ -151,6 +152,7 @@ def _worked_ends(spec: JobSpec) -> tuple[WorkedEnds, ...]:
         counted = (("turned", part.turned), ("threaded", part.threaded))
         works = [*said.items(), *((work, ends) for work, ends in counted if ends)]
         rows += [WorkedEnds(work, part.bar, part.mark, n, n * spec.quantity(part)) for work, n in works]
+    # Turning before threading, as the lathe does it, and bars of one section after one another.
     return tuple(sorted(rows, key=lambda row: (not row.work.startswith("turn"), row.bar)))
 
 
@@ -188,6 +190,7 @@ def _finish(spec: JobSpec) -> str:
 def sheet_cautions(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...]:
     """What the work's use, its bends and its welds ask to be said on every sheet."""
     words = list(BY_USE[spec.use])
+    # Closed hollow bar bursts when it is heated: by welding, and in the zinc bath.
     hot = bool(spec.welds) or spec.is_galvanised
     if hot and any(answer.section.is_hollow for answer in answers.values()):
         words.append(HOLLOW)
@@ -199,4 +202,5 @@ def sheet_cautions(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[st
         words.append(CRACK_CAUTION)
     if spec.welds:
         words.append(WELD_CAUTION)
+    # Several parts give the same caution; it stands once.
     return tuple(dict.fromkeys(words))

@@ -17,10 +17,10 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.money import round_money
 from shopquote.errors import InputError, NotFoundError, nearest_word
-from shopquote.records.jobs import Job, JobRevision, PartRow
+from shopquote.records.jobs import Job
 from shopquote.records.logs import ScrapNote
 from shopquote.records.shop import Shop
-from shopquote.services.jobs.jobs import find_job, move_job
+from shopquote.services.jobs.jobs import find_job, move_job, newest_revision
 
 MOST_COUNT = 100_000
 
@@ -60,10 +60,7 @@ def log_scrap(
     check_count(count)
     if not reason.strip():
         raise InputError("Scrapped pieces need a reason: --reason TEXT.")
-    marks = session.scalars(
-        select(PartRow.mark).join(JobRevision, JobRevision.id == PartRow.job_revision_id)
-        .where(JobRevision.job_id == job.id, JobRevision.revision == job.revision)
-    ).all()  # fmt: skip
+    marks = [part.mark for part in newest_revision(session, job).parts]
     if mark.strip() not in marks:
         raise NotFoundError(unlike(f"{number} has no part {mark!r}.", mark, marks))
     row = ScrapNote(
@@ -95,6 +92,7 @@ def open_for_log(session: Session, number: str, at: datetime) -> tuple[Job, str]
             f"{job.number} is {job.state}; nothing can be logged on it.",
             hint="If it goes ahead after all, add it again: shopquote job add FILE",
         )
+    # Every step is noted, so that the history tells why a job that nobody quoted was started.
     steps = {"asked": ("quoted", "won", "started"), "quoted": ("won", "started"), "won": ("started",)}
     path = steps.get(job.state, ())
     was = job.state

@@ -53,6 +53,7 @@ def logged_so_far(session: Session, number: str) -> JobLog:
     """
     job = find_job(session, number)
     rows = [*_time_rows(session, job), *_thing_rows(session, job)]
+    # By day and, within it, as entered: the sort keeps the order of equal days, so numbers stay.
     rows.sort(key=lambda row: row.day)
     rows = [replace(row, number=place) for place, row in enumerate(rows, start=1)]
     rows += _struck_rows(session, job)
@@ -126,6 +127,7 @@ def _thing_rows(session: Session, job: Job) -> list[LogRow]:
             )
         )
     for paper in session.scalars(select(Invoice).where(Invoice.job_id == job.id).order_by(Invoice.id)):
+        # Stored above zero either way, as it stands on the paper.
         amount = -paper.amount if paper.kind == "credit" else paper.amount
         rows.append(
             LogRow(

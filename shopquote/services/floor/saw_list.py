@@ -53,6 +53,7 @@ def bar_groups(
     found: dict[tuple[str, str], tuple[BarCut, ...]] = {}
     still_open = []
     for section, grade, pieces in group_pieces(items):
+        # Cut as it was ordered, where that still fits: the bars lie there in these lengths, for these cuts.
         bars = _as_planned(_bars_of(held, section, grade), pieces, job.number, saw)
         if bars is None:
             still_open.append((section, grade, pieces))
@@ -82,6 +83,7 @@ def _as_planned(
 
     None too where a bar came shorter than it was ordered and does not hold them.
     """
+    # A used bar is sawn; the sheet tells what is still to be done.
     live = [bar for bar in own if bar.state != "used"]
     found: dict[tuple[str, Length], int] = {}
     for bar in live:
@@ -113,6 +115,7 @@ def _cut_as_loaded(bar: JobBar, number: str, saw: SawSettings) -> BarCut:
     )
     count = sum(count for _, _, count, _ in pieces)
     net = sum((length * count for _, length, count, _ in pieces), Length(0))
+    # The supplier saws what it sells cut: its kerf is not of our bar.
     kerf, trim = (Length(0), Length(0)) if bar.cut else (saw.kerf * (count - 1), saw.trim)
     before = max(bar.length - net - kerf - trim, Length(0))
     left = before if bar.cut else leftover(before, saw.kerf)
@@ -140,6 +143,7 @@ def _planned_now(
     for section, grade, pieces in groups:
         whole = [bar for bar in _bars_of(held, section, grade) if not bar.cut]
         by_name.update({name: bar for bar in whole for name in _bar_names(bar)})
+        # Bars of the job itself go first; the free rack only where it has none.
         rack = _left_for(whole, numbers, saw) if whole else rack_bars(session, section, grade, numbers)
         own, free = (tuple(bar for bar in rack if bar.own is mine) for mine in (True, False))
         wanted.append(Wanted(section, grade, pieces, own, free))
@@ -173,6 +177,7 @@ def _with_the_others(bar: BarCut, held: JobBar | None, number: str, saw: SawSett
     others = tuple(
         (f"{owner} {mark}", length, n, owner) for owner, mark, length, n in load if owner != number
     )
+    # The person at the saw sets up the whole bar, so the sheet shows the cuts for other jobs too.
     if held is None or not others:
         return bar
     kerfs = saw.kerf * sum(count for _, _, count, _ in others)
@@ -239,6 +244,7 @@ def saw_list(
 def _sawing_order(bar: BarCut, head: RackPiece | None) -> tuple[object, ...]:
     lengths = sorted((-length.nm for _, length, _, _ in bar.pieces))
     place = walk_key("" if head is None else head.place)
+    # Bars of the rack first, then those on order, then stock to be bought: what lies there can be sawn today.
     return (0 if head is not None else 1 if bar.rack_piece else 2, place, lengths, -bar.stock.nm)
 
 
@@ -251,6 +257,7 @@ def _source(bar: BarCut, head: RackPiece | None) -> str:
 
 
 def _cuts(bar: BarCut, ends: Mapping[str, str]) -> tuple[Cut, ...]:
+    # Long cuts first: a slip of the saw can still be used for a short one.
     pieces = sorted(bar.pieces, key=lambda piece: (-piece[1].nm, piece[0]))
     return tuple(Cut(mark, count, length, ends.get(mark, "")) for mark, length, count, _ in pieces)
 

@@ -92,6 +92,7 @@ def read_scans(
     for number, line in enumerate(lines, start=1):
         word = " ".join(line.split())
         code = word.upper()
+        # Far more than a day of sawing; a file given by mistake would be read for ever.
         if number > MOST_LINES:
             raise InputError(f"{name}: more than {MOST_LINES} lines; enter them in parts.")
         if not word:
@@ -128,6 +129,7 @@ def one_by_one(lines: Iterable[str]) -> Iterator[tuple[str, ...]]:
         if waiting and (not word or is_code(word)):
             yield (*job, *waiting)
             waiting = ()
+        # Two blank lines in a row: the person with the scanner is done.
         elif not word:
             return
         if is_document(word, "J"):
@@ -189,6 +191,7 @@ def _enter(session: Session, scan: Scan, on: date, at: datetime, place: str | No
     piece = find_piece(session, scan.piece)
     if piece.state not in LIVE:
         raise InputError(why_not_free(session, piece))
+    # A scanned job goes first: somebody said it on purpose, and `use_bar` refuses a piece of another job.
     number = scan.job or ("" if piece.promised_job is None else piece.promised_job.number)
     if not number:
         raise InputError(f"Piece {piece.code} is promised to no job; scan the job's code before it.")

@@ -15,10 +15,10 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.units import Measure, Unit, show_length
+from shopquote.calc.units import Measure, show_length
 from shopquote.errors import Fault, InputError, Misread, ShopquoteError, TwoReadings, nearest_word
 from shopquote.reading import kinds
-from shopquote.records.jobs import Job, JobRevision, PartRow
+from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
 from shopquote.records.rack import RackPiece
 from shopquote.services.floor.bar_log import log_bars, log_piece, stock_price
@@ -26,6 +26,7 @@ from shopquote.services.floor.log import Logged, log_scrap, open_for_log
 from shopquote.services.floor.sheet_rows import SheetRow, read_sheet
 from shopquote.services.floor.tabs import BARS_TAB, MINUTES_TAB, REWORK, SCRAP_TAB
 from shopquote.services.floor.time_log import MINUTE_STEP, log_minutes
+from shopquote.services.jobs.jobs import newest_revision
 from shopquote.services.shop.on_file import grade_on_file, shop_notation
 
 EXPECTED_LENGTHS = "lengths apart by a semicolon, such as 1450; 620"
@@ -71,9 +72,9 @@ class _Reader:
             today,
             at,
         )
-        self.unit = _unit(session, job)
-        self.notation = shop_notation(session).within(self.unit)
-        self.marks = _marks(session, job)
+        revision = newest_revision(session, job)
+        self.notation = shop_notation(session).within(revision.unit)
+        self.marks = [part.mark for part in revision.parts]
         self.logged: list[Logged] = []
         self.faults: list[Fault] = []
         self.before = 0
@@ -349,19 +350,3 @@ def _text(value: Any) -> str:
     if isinstance(value, float) and value.is_integer():
         return str(int(value))
     return str(value).strip()
-
-
-def _unit(session: Session, job: Job) -> Unit:
-    units = session.scalar(
-        select(JobRevision.units).where(JobRevision.job_id == job.id, JobRevision.revision == job.revision)
-    )
-    return "in" if units == "in" else "mm"
-
-
-def _marks(session: Session, job: Job) -> list[str]:
-    query = (
-        select(PartRow.mark)
-        .join(JobRevision, JobRevision.id == PartRow.job_revision_id)
-        .where(JobRevision.job_id == job.id, JobRevision.revision == job.revision)
-    )
-    return list(session.scalars(query))

@@ -35,6 +35,7 @@ def strike_entry(session: Session, number: str, which: int, reason: str, *, at: 
         )
     if not reason.strip():
         raise InputError("To take an entry back needs a reason: --reason TEXT.")
+    # Looked up by its place in the list that the person sees; struck rows have none.
     row = _row(session, job, which)
     entry = session.get_one(row.table, row.id)
     note = ""
@@ -78,12 +79,14 @@ def _bars_back(session: Session, job: Job, use: BarUse) -> str:
             else ""
         )
     children = session.scalars(select(RackPiece).where(RackPiece.parent_id == piece.id)).all()
+    # All are looked at before anything is changed: what came back may have gone on to other jobs.
     for child in children:
         _refuse_in_use(session, piece, child)
     shared = session.scalars(select(BarUse).where(BarUse.rack_piece_id == piece.id)).all()
     others = [one.job.number for one in shared if one.job.state == "closed"]
     if others:
         raise InputError(f"Piece {piece.code} was cut for {', '.join(others)} too, which is closed.")
+    # One cut served several jobs: each bore its share, and none of them had the bar now.
     for one in shared:
         session.delete(one)
     for child in children:
@@ -95,6 +98,7 @@ def _bars_back(session: Session, job: Job, use: BarUse) -> str:
     piece.used_job = None
     piece.promised_job_id = owner
     piece.state = "promised" if owner is not None else "free"
+    # Somebody who read the piece before must not store over this.
     piece.version += 1
     gone = f"; {', '.join(child.code for child in children)} never was" if children else ""
     note_move(

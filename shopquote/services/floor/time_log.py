@@ -134,11 +134,13 @@ def stop_timer(
     assert entry.started_at is not None
     check_rework(rework, reason)
     counted = Decimal(int((at - entry.started_at).total_seconds())) / 60
+    # Nobody works so long without a break: it was forgotten, and its time would spoil what is learned.
     if minutes is None and counted > LONGEST_TIMER_MINUTES:
         raise InputError(
             f"The timer ran since {_clock(entry.started_at)}, more than 16 hours.",
             hint=f"Say what it really was: shopquote log {number} --stop --minutes M" + _person_words(person),
         )
+    # Stopped at once it still is an entry: a start by mistake shows and can be struck.
     spent = minutes if minutes is not None else max(counted, MINUTE_STEP)
     _check_minutes(spent, person)
     entry.minutes = spent.quantize(MINUTE_STEP)
@@ -186,6 +188,7 @@ def rate_on(session: Session, operation: str, day: date) -> Decimal:
         .order_by(StandardRow.since.desc())
         .limit(1)
     )
+    # A shop that never set this rate works at the starting one, which quotes say too.
     return held if held is not None else starting_book().value(name)
 
 
@@ -197,6 +200,7 @@ def correct_minutes(session: Session, entry: TimeEntry, minutes: Decimal, *, at:
     """
     open_for_log(session, entry.job.number, at)
     _check_minutes(minutes, entry.person)
+    # Out with the old minutes first: what is added up is never worked out again from all entries.
     add_to_sum(session, entry, sign=-1)
     entry.minutes = minutes.quantize(MINUTE_STEP)
     _price_minutes(session, entry)
@@ -240,6 +244,7 @@ def add_to_sum(session: Session, entry: TimeEntry, sign: int = 1) -> None:
 
 
 def _check_minutes(minutes: Decimal, person: str) -> None:
+    # Without a name an entry may be of several people, or of a week.
     most = DAY_MINUTES if person.strip() else MOST_MINUTES
     if not 0 < minutes <= most:
         limit = "24 hours of one person" if person.strip() else f"{MOST_MINUTES}"

@@ -130,6 +130,13 @@ def find_job(session: Session, number: str) -> Job:
     return job
 
 
+def newest_revision(session: Session, job: Job) -> JobRevision:
+    """What is made now: the revision that the job stands at."""
+    return session.scalars(
+        select(JobRevision).where(JobRevision.job_id == job.id, JobRevision.revision == job.revision)
+    ).one()
+
+
 def load_job(session: Session, number: str, *, revision: int | None = None) -> LoadedJob:
     """A job with its newest revision, or the one asked for, exactly as typed.
 

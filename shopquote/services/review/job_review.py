@@ -16,12 +16,12 @@ from shopquote.calc.review.variance import Earned, Variance, add_up, explain, fo
 from shopquote.calc.snapshot import Snapshot
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.closings import Closing
-from shopquote.records.jobs import Job, JobRevision
+from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote
 from shopquote.records.quotes import Quote
 from shopquote.services.floor.log import shop_currency
 from shopquote.services.floor.time_log import running_timers
-from shopquote.services.jobs.jobs import find_job
+from shopquote.services.jobs.jobs import find_job, newest_revision
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.cost_lines import (
     as_quoted,
@@ -173,9 +173,7 @@ def work_out(session: Session, job: Job, *, closing: Missing | None = None) -> J
         InputError: the job has no quote to compare with.
     """
     quote = quote_of(session, job)
-    revision = session.scalars(
-        select(JobRevision).where(JobRevision.job_id == job.id, JobRevision.revision == job.revision)
-    ).one()
+    revision = newest_revision(session, job)
     made = Decimal(revision.sets) / Decimal(quote.job_revision.sets)
     currency = shop_currency(session)
     quoted = dict.fromkeys(CATEGORIES, ZERO) | {row.category: row.amount for row in quote.costs}
