@@ -224,6 +224,7 @@ class HoleMark:
 
     `clear_mm`: from its edge to the nearest bend, below 0 inside it, None without a bend beside its
     leg; `needs_mm`: what it should be. `kind`: which of the part's rows of holes it belongs to, from 1.
+    `measured_from_mm`, `begins_mm`: on the straight bar, where its leg is measured from and begins.
     """
 
     size: str
@@ -237,6 +238,8 @@ class HoleMark:
     needs_mm: float = 0.0
     kind: int = 1
     face: str = ""
+    measured_from_mm: float = 0.0
+    begins_mm: float = 0.0
 
     @property
     def letter(self) -> str:

@@ -115,6 +115,8 @@ def _mark(
         needs_mm=needs,
         kind=kind,
         face=hole.face,
+        measured_from_mm=leg.measured_from_mm,
+        begins_mm=leg.from_mm,
     )
 
 

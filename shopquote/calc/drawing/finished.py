@@ -10,6 +10,7 @@ from itertools import pairwise
 from math import pi, radians, tan
 
 from shopquote.calc.bar.develop import SET_BACK, Run
+from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import Hook, Joggle, Leg, Taper, Turn, Twist, Word
@@ -17,6 +18,7 @@ from shopquote.calc.drawing.model import Arc, Drawing, Point
 from shopquote.calc.drawing.outline import Stretch, cut_back, faces_of, lay_out, length_of, moved
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.scales import Scale, best_scale
+from shopquote.calc.drawing.worked import DrawnEnds, DrawnHole, draw_holes, draw_short_face, note_ends
 from shopquote.calc.job import Dims, End
 from shopquote.calc.units import Length, Unit, show_angle, show_length
 
@@ -42,6 +44,14 @@ class FlatPart:
     ends: tuple[End, End]
     unit: Unit
     length_text: str = ""
+    holes: tuple[DrawnHole, ...] = ()
+    mitres: Mitres | None = None
+
+    @property
+    def told_ends(self) -> DrawnEnds:
+        """Its ends as they are seen: a mitre is sawn across the larger side of the bar."""
+        in_plane = abs(self.section.height_mm - self.depth) < 1e-6
+        return DrawnEnds(self.ends, self.mitres, in_plane, self.unit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +75,11 @@ def draw_finished(
     drawn = moved(stretches, scale.factor)
     pencil = Pencil(scale.factor, size)
     draw_outline(pencil, part, drawn, scale.factor)
+    draw_holes(pencil, part.holes, drawn, part.depth)
+    draw_short_face(pencil, part.told_ends, drawn, part.depth)
     checks = [*_leg_sizes(pencil, part, drawn, scale.factor)]
     checks += _bend_notes(pencil, part, drawn, scale.factor)
+    note_ends(pencil, part.told_ends, drawn, part.depth)
     checks += _overall(pencil, part, drawn, [text for _, text in checks])
     return FinishedDrawing(
         pencil.done(), scale.words, any(stretch.broken for stretch in stretches), tuple(checks)
@@ -106,7 +119,7 @@ def _faces(part: FlatPart, stretches: Sequence[Stretch], factor: float) -> tuple
             left.append(away((x, y), heading + pi / 2, to_left))
             right.append(away((x, y), heading - pi / 2, to_right))
     start, finish = stretches[0].start[2], stretches[-1].end[2]
-    mitres = [float(end.mitre) if end.kind == "mitre" else 0.0 for end in part.ends]
+    mitres = part.told_ends.degrees()
     height = part.depth * factor
     left[0], right[0] = cut_back(left[0], right[0], start, mitres[0], height)
     left[-1], right[-1] = cut_back(left[-1], right[-1], finish + pi, mitres[1], height)
@@ -215,7 +228,7 @@ def _leg_sizes(
     sides = (1, -1) if bends < 0 else (-1, 1)
     offsets = [part.depth * factor / 2 + more for more in (7, 13, 19, 25, 31, 37)]
     straights = [(length_of(s), number) for number, s in enumerate(drawn) if not s.run.is_curve]
-    letters = {number: chr(ord("a") + at % 26) for at, (_, number) in enumerate(straights)}
+    letters = {number: chr(ord("A") + at % 26) for at, (_, number) in enumerate(straights)}
     told: dict[int, tuple[str, str]] = {}
     for _, number in sorted(straights):
         stretch, text = drawn[number], _typed(part, drawn[number].run)

@@ -1,4 +1,4 @@
-"""A flat part at 1:1, to lay the bent bar on: outline, centre line, where each curve begins and ends.
+"""A flat part at 1:1, to lay the bent bar on: outline, centre line, holes, where each curve begins and ends.
 
 Nothing is shortened and no size stands on it; the sheets that it is tiled over are laid out by `tiles`.
 """
@@ -13,6 +13,7 @@ from shopquote.calc.drawing.model import Drawing
 from shopquote.calc.drawing.outline import is_flat, lay_out
 from shopquote.calc.drawing.part import flat_part
 from shopquote.calc.drawing.pencil import Pencil, away
+from shopquote.calc.drawing.worked import outline_holes
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Unit
 from shopquote.errors import CannotMakeError
@@ -54,6 +55,7 @@ def draw_full_size(part: PartSpec, answer: PartAnswer, unit: Unit) -> Drawing:
     flat = flat_part(part, answer, unit)
     stretches = lay_out(answer.runs)
     draw_outline(pencil, flat, stretches, 1.0)
+    outline_holes(pencil, flat.holes, stretches, flat.depth)
     reach = flat.depth / 2 + TANGENT_MM
     for stretch in stretches:
         if stretch.run.is_curve:

@@ -12,13 +12,22 @@ from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.shape_words import Turn, Word
 from shopquote.calc.bar.shapes import parse_shape, told_in_full
 from shopquote.calc.drawing.finished import FlatPart, draw_finished, typed_length
-from shopquote.calc.drawing.model import Drawing
+from shopquote.calc.drawing.model import Drawing, Text
 from shopquote.calc.drawing.outline import is_flat
 from shopquote.calc.drawing.space import Projection, SpacePart, draw_space
 from shopquote.calc.drawing.straight import draw_straight
-from shopquote.calc.job import PartSpec
+from shopquote.calc.drawing.widths import text_width
+from shopquote.calc.drawing.worked import DrawnHole
+from shopquote.calc.job import Dims, PartSpec
 from shopquote.calc.units import Unit
 
+# How the legs are measured, in full words beside the drawing.
+MEASURED: dict[Dims, str] = {
+    "outside": "sizes to the outside",
+    "inside": "sizes to the inside",
+    "centre": "sizes to the centre line",
+    "tangent": "sizes to the tangent points",
+}
 # Room for the part's outline on a portrait page, its sizes not counted, mm.
 ROOM_MM = (140.0, 75.0)
 SPACE_ROOM_MM = (175.0, 150.0)
@@ -61,9 +70,32 @@ def draw_part(
         return PartDrawings(
             part.mark, done.drawing, done.scale, straight, True, done.broken, schedule, done.checks
         )
-    space = SpacePart(answer.runs, answer.section, part.bend_axis, unit)
+    flat = flat_part(part, answer, unit)
+    space = SpacePart(answer.runs, answer.section, part.bend_axis, unit, flat.holes, flat.told_ends)
     drawing, scale = draw_space(space, SPACE_ROOM_MM, projection, size=size)
     return PartDrawings(part.mark, drawing, scale, straight, False, False, schedule, schedule)
+
+
+def captioned(drawing: Drawing, words: str, size: float = 3.5) -> Drawing:
+    """The drawing with a line of words below it, for one that stands alone."""
+    middle = (drawing.low[0] + drawing.high[0]) / 2
+    wide = text_width(words, size) / 2
+    at = (middle, drawing.low[1] - 2 * size)
+    low = min(drawing.low[0], middle - wide), at[1] - size
+    high = max(drawing.high[0], middle + wide), drawing.high[1]
+    return Drawing((*drawing.items, Text(words, at, size)), drawing.scale, low, high)
+
+
+def convention(part: PartSpec, drawn: PartDrawings) -> str:
+    """How the drawing is read: its scale, how legs are measured, whether straights are shortened."""
+    words = [f"scale {drawn.scale}"]
+    if part.shape is not None:
+        words.append(MEASURED[part.dims])
+    if any(end.kind == "mitre" for end in part.ends):
+        words.append("lengths over long points")
+    if drawn.broken:
+        words.append("long straights shortened")
+    return ", ".join(words)
 
 
 def flat_part(part: PartSpec, answer: PartAnswer, unit: Unit) -> FlatPart:
@@ -77,7 +109,20 @@ def flat_part(part: PartSpec, answer: PartAnswer, unit: Unit) -> FlatPart:
     axis = "easy" if folded else axis
     depth = section.depth_mm(axis) if bends else section.width_mm(axis)
     length = part.length.text if part.length else ""
-    return FlatPart(answer.runs, words, section, depth, part.dims, part.ends, unit, length)
+    # A straight piece lies on the face that is drilled; of a bent one the bend decides.
+    seen = ("inside", "outside", "") if not bends else ("left", "right")
+    easily = bends and section.depth_mm(axis) > section.width_mm(axis)
+    holes = tuple(
+        DrawnHole(mark, hole, at.text, hole.face in seen or (easily and not hole.face))
+        for kind, hole in enumerate(part.holes, start=1)
+        for mark, (at, _) in zip(
+            (mark for mark in answer.hole_marks if mark.kind == kind), hole.places, strict=True
+        )
+        if not hole.along
+    )
+    return FlatPart(
+        answer.runs, words, section, depth, part.dims, part.ends, unit, length, holes, answer.mitres
+    )
 
 
 def _schedule(part: PartSpec, runs: Sequence[Run], words: Sequence[Word]) -> list[tuple[str, str]]:
@@ -96,7 +141,7 @@ def _schedule(part: PartSpec, runs: Sequence[Run], words: Sequence[Word]) -> lis
             if run.word != last:
                 rows.append(("", texts[run.word - 1]))
         elif typed_length(words, run):
-            rows.append((chr(ord("a") + letter % 26), typed_length(words, run)))
+            rows.append((chr(ord("A") + letter % 26), typed_length(words, run)))
             letter += 1
         last = run.word
     return rows

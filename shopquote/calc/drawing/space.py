@@ -17,6 +17,7 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.drawing.model import Arc, Drawing, Point
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.scales import best_scale
+from shopquote.calc.drawing.worked import DrawnEnds, DrawnHole
 from shopquote.calc.job import BendAxis
 from shopquote.calc.units import Length, Unit, show_length
 
@@ -44,6 +45,8 @@ class SpacePart:
     section: Section
     axis: BendAxis
     unit: Unit
+    holes: tuple[DrawnHole, ...] = ()
+    told: DrawnEnds | None = None
 
 
 def draw_space(
@@ -125,6 +128,7 @@ class _View:
             self._size((left, bottom), (left, top), pi / 2, 1)
         if sizes == "letters":
             self._letters(look, shift)
+            self._worked(look, shift)
 
     def _size(self, p: Point, q: Point, along: float, side: int) -> None:
         span = hypot(q[0] - p[0], q[1] - p[1]) / self.factor
@@ -142,8 +146,37 @@ class _View:
             middle = (x1 + x2) / 2 + shift[0], (y1 + y2) / 2 + shift[1]
             way = atan2(y2 - y1, x2 - x1) + pi / 2
             off = self.part.section.height_mm * self.factor / 2 + 4.0
-            self.pencil.text(chr(ord("a") + letter % 26), away(middle, way, off), bold=True, layer="sizes")
+            self.pencil.text(chr(ord("A") + letter % 26), away(middle, way, off), bold=True, layer="sizes")
             letter += 1
+
+    def _worked(self, look: Look, shift: Point) -> None:
+        """Where each kind of hole is, and what is done to the ends."""
+        ways = [pi / 4 + turn * pi / 4 for turn in (0, 2, 4, 6, 1, 3, 5, 7)]
+        noted: set[tuple[int, int]] = set()
+        for hole in self.part.holes:
+            if (hole.mark.kind, hole.mark.leg) not in noted:
+                noted.add((hole.mark.kind, hole.mark.leg))
+                x, y = self._on_bar(hole.mark.at.mm_float, look)
+                self.pencil.note_at((x + shift[0], y + shift[1]), hole.words, ways)
+        for place, stop in ((0, self.stops[0]), (1, self.stops[-1])):
+            words = self.part.told.words(place) if self.part.told else ""
+            if words:
+                x, y = self._at(stop, look)
+                self.pencil.note_at((x + shift[0], y + shift[1]), words, ways)
+
+    def _on_bar(self, flat_mm: float, look: Look) -> Point:
+        """A place on the straight bar as it lies on the finished part."""
+        at = 0.0
+        for index, run in enumerate(self.part.runs):
+            if flat_mm <= at + run.flat_mm or index == len(self.part.runs) - 1:
+                ends = [self._at(stop, look) for stop in self.stops if stop.run == index]
+                share = (flat_mm - at) / run.flat_mm if run.flat_mm else 0.0
+                (x1, y1), (x2, y2) = ends[0], ends[-1]
+                if run.is_curve:
+                    return ends[min(len(ends) - 1, int(share * len(ends)))]
+                return x1 + (x2 - x1) * share, y1 + (y2 - y1) * share
+            at += run.flat_mm
+        raise AssertionError("a part has runs")
 
     def _at(self, stop: Stop, look: Look) -> Point:
         x, y = flattened(stop.point, look)

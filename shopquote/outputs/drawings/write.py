@@ -5,7 +5,7 @@ from pathlib import Path
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.drawing.full_size import draw_full_size
-from shopquote.calc.drawing.part import draw_part
+from shopquote.calc.drawing.part import captioned, convention, draw_part
 from shopquote.calc.job import PartSpec
 from shopquote.files import bring_in, set_aside
 from shopquote.outputs.books.book import safe_file_name
@@ -47,8 +47,9 @@ def _drawn(found: PartsToDraw, kind: str) -> Iterator[Named]:
         if kind == "dxf":
             yield from _dxf_files(found, part, answer, name)
             continue
-        drawn = draw_part(part, answer, found.job.units, projection=found.projection).finished
-        picture = svg(drawn, title=f"{about}, part {part.mark}, {part.name}")
+        drawn = draw_part(part, answer, found.job.units, projection=found.projection)
+        finished = captioned(drawn.finished, convention(part, drawn))
+        picture = svg(finished, title=f"{about}, part {part.mark}, {part.name}")
         if kind == "svg":
             yield safe_file_name(name, ".svg"), picture.encode()
         else:

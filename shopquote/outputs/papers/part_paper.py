@@ -11,7 +11,7 @@ from shopquote.calc.bar.bend_answers import on_piece
 from shopquote.calc.bar.forging import forging_words
 from shopquote.calc.bar.hole_words import told_holes
 from shopquote.calc.bar.sizes import Say
-from shopquote.calc.drawing.part import PartDrawings, draw_part
+from shopquote.calc.drawing.part import convention, draw_part
 from shopquote.calc.drawing.space import Projection, draw_symbol
 from shopquote.calc.drawing.straight import MOST_LABELS
 from shopquote.calc.job import JobSpec, PartSpec
@@ -19,13 +19,6 @@ from shopquote.calc.units import Length, Unit, show_angle, show_length, show_mar
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
 
-# How the legs are measured, in full words beside the drawing.
-MEASURED = {
-    "outside": "sizes to the outside",
-    "inside": "sizes to the inside",
-    "centre": "sizes to the centre line",
-    "tangent": "sizes to the tangent points",
-}
 TYPE_MM = 4.6  # sizes on a sheet for the floor, read at arm's length
 NO_BENDER = "no bender on file can make it"
 
@@ -70,7 +63,7 @@ def part_data(job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Proj
         "facts": _facts(job.units, part, answer),
         "finished": svg(drawn.finished, title=f"Part {part.mark}, {part.name}"),
         "symbol": "" if drawn.flat else svg(draw_symbol(projection)),
-        "told": _told(part, drawn),
+        "told": convention(part, drawn),
         "straight_title": f"Straight bar, marks from the {_datum(answer)}",
         "straight": svg(drawn.straight, title=f"Part {part.mark}, straight bar"),
         "notes": [
@@ -102,15 +95,6 @@ def _facts(unit: Unit, part: PartSpec, answer: PartAnswer) -> list[list[str]]:
         ["mass each", f"{answer.mass_kg:.3g} kg"],
     ]
     return [*facts, ["holes", holes]]
-
-
-def _told(part: PartSpec, drawn: PartDrawings) -> str:
-    words = [f"scale {drawn.scale}"]
-    if part.shape is not None:
-        words.append(MEASURED[part.dims])
-    if drawn.broken:
-        words.append("long straights shortened")
-    return ", ".join(words)
 
 
 def _datum(answer: PartAnswer) -> str:

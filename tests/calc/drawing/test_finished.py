@@ -5,10 +5,18 @@ from math import hypot, radians
 
 import pytest
 
+from shopquote.calc.bar.end_words import parse_end
 from shopquote.calc.drawing.model import Arc, Line
 from shopquote.calc.drawing.part import draw_part
 from shopquote.calc.drawing.pencil import overlap, text_box
+from shopquote.calc.job import HoleSpec
+from shopquote.calc.units import Measure
 from tests.calc.drawing.parts import part
+
+
+def mm(text: str) -> Measure:
+    return Measure.parse(text, "mm")
+
 
 SHAPES = [
     "leg 90; bend 90 r 24; leg 85; bend 90 r 24; leg 80",
@@ -62,7 +70,7 @@ def test_the_centre_line_is_drawn_as_long_as_the_bar(shape: str) -> None:
 def test_sizes_stand_as_typed_and_angles_are_angles_of_bend() -> None:
     spec, answer = part("leg 120; bend 45 r 32; leg 3 in; bend -90 r 24; leg 110.50")
     texts = [text.text for text in draw_part(spec, answer, "mm").finished.texts()]
-    assert {"a = 120", "b = 3 in", "c = 110.50", "45°", "R 32", "R 24 · 90°"} <= set(texts)
+    assert {"A = 120", "B = 3 in", "C = 110.50", "45°", "R 32", "R 24 · 90°"} <= set(texts)
     assert "135°" not in texts
 
 
@@ -82,10 +90,10 @@ def test_a_part_in_space_has_three_views_and_letters_for_its_schedule() -> None:
     drawn = draw_part(spec, answer, "mm")
     assert not drawn.flat
     assert drawn.schedule == (
-        ("a", "200"), ("", "bend 60 r 24"), ("b", "150"), ("", "turn 35"), ("", "bend -100 r 40"),
-        ("c", "220"),
+        ("A", "200"), ("", "bend 60 r 24"), ("B", "150"), ("", "turn 35"), ("", "bend -100 r 40"),
+        ("C", "220"),
     )  # fmt: skip
-    assert {"a", "b", "c"} <= {text.text for text in drawn.finished.texts()}
+    assert {"A", "B", "C"} <= {text.text for text in drawn.finished.texts()}
     assert not texts_that_touch(drawn.finished)
 
 
@@ -113,3 +121,55 @@ def test_a_word_of_several_bends_is_told_once() -> None:
     spec, answer = part("leg 80; joggle 20 over 60; leg 140")
     drawn = draw_part(spec, answer, "mm")
     assert [text for _, text in drawn.schedule] == ["80", "joggle 20 over 60", "140"]
+
+
+BRACKET = "leg 120; bend 90 r 12; leg 200; bend -90 r 12; leg 80"
+HOLES = (
+    HoleSpec(mm("9"), 2, leg=1, at=(mm("30"), mm("80"))),
+    HoleSpec(thread="M8", count=2, leg=2, at=(mm("100"), mm("150"))),
+    HoleSpec(mm("4"), leg=3, at=(mm("50"),), face="left"),
+)
+
+
+def test_holes_stand_on_the_finished_part_with_their_places() -> None:
+    spec, answer = part(BRACKET, "flat 40 x 6", holes=HOLES)
+    drawn = draw_part(spec, answer, "mm", breaks=False).finished
+    texts = {text.text for text in drawn.texts()}
+    assert {"a: 2 x Ø 9", "b: 2 x M8 tapped", "30", "80", "100", "150", "50"} <= texts
+    assert not texts_that_touch(drawn)
+    # Drilled through its wide face a bent flat is seen from its edge: dashed, 9 mm apart, 30 mm from its end.
+    dashed = [item for item in drawn.items if isinstance(item, Line) and item.pen == "dashed"]
+    assert len(dashed) == 2 * 4
+    seen = [item for item in drawn.items if isinstance(item, Arc) and item.layer == "holes"]
+    assert [round(2 * hole.radius / drawn.scale, 6) for hole in seen] == [4.0]
+    places = sorted(item.points[0][1] / drawn.scale for item in dashed[:2])
+    top = max(y for item in drawn.items if item.layer == "part" for _, y in getattr(item, "points", ()))
+    assert [top / drawn.scale - y for y in reversed(places)] == pytest.approx([30 - 4.5, 30 + 4.5])
+
+
+@pytest.mark.parametrize(
+    ("ends", "short"), [(("mitre 45", "mitre 45"), "(520 mm)"), (("mitre 45", "mitre -45"), "(560 mm)")]
+)
+def test_a_mitred_piece_shows_its_long_and_its_short_face(ends, short) -> None:
+    cut = tuple(parse_end(end, "mm") for end in ends)
+    spec, answer = part(None, "box 40 x 40 x 3", length=600, ends=cut)
+    drawn = draw_part(spec, answer, "mm").finished
+    assert {"600", short, "mitre 45°"} <= {text.text for text in drawn.texts()}
+    assert not texts_that_touch(drawn)
+
+
+def test_a_mitre_across_the_width_of_a_bent_flat_is_seen_from_its_side() -> None:
+    cut = (parse_end("mitre 45", "mm"), parse_end("square", "mm"))
+    spec, answer = part("leg 120; bend 90 r 12; leg 200", "flat 40 x 6", ends=cut)
+    drawn = draw_part(spec, answer, "mm").finished
+    assert "mitre 45° across the width, short point 40 mm back" in {text.text for text in drawn.texts()}
+
+
+def test_ends_and_holes_of_a_part_in_space_are_told_on_its_picture() -> None:
+    cut = (parse_end("thread M12 x 30", "mm"), parse_end("mitre 30", "mm"))
+    shape = "leg 100; bend 60 r 24; leg 150; turn 90; bend 45 r 24; leg 120"
+    spec, answer = part(shape, ends=cut, holes=(HoleSpec(mm("4"), at=(mm("50"),)),))
+    drawn = draw_part(spec, answer, "mm")
+    told = {"thread M12 x 30", "mitre 30°, short point 7 mm back", "a: Ø 4"}
+    assert not drawn.flat and told <= {text.text for text in drawn.finished.texts()}
+    assert not texts_that_touch(drawn.finished)

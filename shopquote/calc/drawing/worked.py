@@ -1,0 +1,206 @@
+"""What is worked into a flat part: its holes with their places, its sawn and worked ends.
+
+A hole is seen face on as a circle, or from the side as what is hidden behind the face, by which face it
+is drilled from. Millimetres of paper, y up. Begin at `draw_holes` and `note_ends`.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import pi
+
+from shopquote.calc.bar.answers import HoleMark
+from shopquote.calc.bar.ends import Mitres
+from shopquote.calc.drawing.model import Arc, Point
+from shopquote.calc.drawing.outline import Stretch, length_of
+from shopquote.calc.drawing.pencil import Pencil, away
+from shopquote.calc.job import End, HoleSpec
+from shopquote.calc.units import Length, Unit, show_angle, show_length
+
+# A crowd of sizes says less than a table: more places than these are in the table alone.
+MOST_PLACES = 8
+SIZE_OFFSETS = (5.5, 11.0, 16.5, 22.0, 27.5, 33.0)
+CROSS_MM = 1.4
+SMALLEST_MM = 0.4
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnHole:
+    """One hole with its mark on the straight bar, how its place was typed, and if its face is seen."""
+
+    mark: HoleMark
+    spec: HoleSpec
+    text: str
+    face_on: bool
+
+    @property
+    def words(self) -> str:
+        """Letter, count and size of its kind."""
+        size = f"Ø {self.spec.dia.text}" if self.spec.dia is not None else self.spec.thread
+        count = f"{self.spec.count} x " if self.spec.count > 1 else ""
+        return f"{self.mark.letter}: {count}{' '.join([size, *self.spec.works])}"
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnEnds:
+    """Both ends of a piece; `in_plane`: its mitres are seen as slants, not from the side."""
+
+    ends: tuple[End, End]
+    mitres: Mitres | None
+    in_plane: bool
+    unit: Unit
+
+    def degrees(self) -> tuple[float, float]:
+        """The slants that are seen, degrees off square."""
+        if not self.in_plane:
+            return 0.0, 0.0
+        first, last = (float(end.mitre) if end.kind == "mitre" else 0.0 for end in self.ends)
+        return first, last
+
+    def words(self, place: int, *, alone: bool = False) -> str:
+        """What is told of one end: its mitre with its short point, then whatever else is done to it.
+
+        alone: of a straight piece, whose short face bears a size of its own.
+        """
+        end = self.ends[place]
+        if end.kind != "mitre" or self.mitres is None:
+            return "" if str(end) == "square" else str(end)
+        back = show_length(Length.from_mm(self.mitres.back_mm[place]), self.unit)
+        way = "" if self.in_plane else " across the width"
+        short = "" if alone and self.in_plane else f", short point {back} back"
+        sawn = f"mitre {show_angle(abs(float(end.mitre)))}{way}{short}"
+        return " + ".join([sawn, *map(str, end.forms)])
+
+
+def draw_holes(pencil: Pencil, holes: Sequence[DrawnHole], drawn: Sequence[Stretch], depth: float) -> None:
+    """Every hole with its letter and size, and its place along its leg as it was typed."""
+    noted: set[tuple[int, int]] = set()
+    placed: set[tuple[int, str]] = set()
+    seen = outline_holes(pencil, holes, drawn, depth)
+    for hole, stretch, x in seen:
+        leg = hole.mark.leg
+        if len(seen) <= MOST_PLACES and (leg, hole.text) not in placed:
+            placed.add((leg, hole.text))
+            _size(pencil, hole, stretch, x, depth * pencil.scale)
+    for hole, stretch, x in seen:
+        if (hole.mark.kind, hole.mark.leg) not in noted:
+            noted.add((hole.mark.kind, hole.mark.leg))
+            _note(pencil, hole, stretch, x, depth * pencil.scale)
+
+
+def outline_holes(
+    pencil: Pencil, holes: Sequence[DrawnHole], drawn: Sequence[Stretch], depth: float
+) -> list[tuple[DrawnHole, Stretch, float]]:
+    """The holes alone; gives each with its straight and how far along it stands, mm of paper."""
+    seen = [(hole, stretch, _along(hole, stretch, pencil.scale)) for hole, stretch in _on(holes, drawn)]
+    for hole, stretch, x in seen:
+        _draw_one(pencil, hole, stretch, x, depth * pencil.scale)
+    return seen
+
+
+def _on(holes: Sequence[DrawnHole], drawn: Sequence[Stretch]) -> Iterator[tuple[DrawnHole, Stretch]]:
+    """Each hole with the straight that its leg lies in."""
+    begins, at = {}, 0.0
+    for stretch in drawn:
+        if not stretch.run.is_curve:
+            begins[at] = stretch
+        at += stretch.run.flat_mm
+    for hole in holes:
+        yield hole, begins[min(begins, key=lambda at: abs(at - hole.mark.begins_mm))]
+
+
+def _along(hole: DrawnHole, stretch: Stretch, factor: float) -> float:
+    """How far along its straight a hole is drawn, mm of paper; beyond a break it counts from the far end."""
+    x, whole = (hole.mark.at.mm_float - hole.mark.begins_mm) * factor, stretch.run.true_mm * factor
+    shown = length_of(stretch)
+    if not stretch.broken or x < shown / 3:
+        return x
+    return max(shown * 2 / 3, shown - (whole - x)) if x > whole - shown / 3 else shown * x / whole
+
+
+def _spot(hole: DrawnHole, stretch: Stretch, x: float, factor: float) -> Point:
+    (x1, y1, heading) = stretch.start
+    aside = hole.mark.across_mm * factor if hole.face_on else 0.0
+    return away(away((x1, y1), heading, x), heading + pi / 2, aside)
+
+
+def _draw_one(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: float) -> None:
+    heading, spot = stretch.start[2], _spot(hole, stretch, x, pencil.scale)
+    half = max(SMALLEST_MM, hole.mark.dia_mm * pencil.scale / 2)
+    slot = hole.spec.slot.length.mm_float * pencil.scale / 2 if hole.spec.slot else half
+    if not hole.face_on:
+        for side in (-slot, slot):
+            foot = away(spot, heading, side)
+            edge = [away(foot, heading + way * pi / 2, depth / 2) for way in (-1, 1)]
+            pencil.line(edge, "dashed", "holes", ink=None)
+    elif slot > half + 1e-9:
+        for way in (-1, 1):
+            middle = away(spot, heading, way * (slot - half))
+            pencil.arc(Arc(middle, half, heading * 180 / pi - 90, way * 180.0, "thick", "holes"), ink=None)
+            sides = [
+                away(away(spot, heading, end), heading + way * pi / 2, half)
+                for end in (half - slot, slot - half)
+            ]
+            pencil.line(sides, "thick", "holes", ink=None)
+    else:
+        pencil.arc(Arc(spot, half, 0.0, 360.0, "thick", "holes"), ink=None)
+    reach = half + CROSS_MM if hole.face_on else depth / 2 + CROSS_MM
+    crosses = ((pi / 2, reach), (0.0, slot + CROSS_MM)) if hole.face_on else ((pi / 2, reach),)
+    for way, far in crosses:
+        pencil.line(
+            (away(spot, heading + way, -far), away(spot, heading + way, far)), "chain", "holes", ink=None
+        )
+
+
+def _size(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: float) -> None:
+    """The place of a hole, from where its leg is measured."""
+    heading, spot = stretch.start[2], _spot(hole, stretch, x, pencil.scale)
+    from_mm = (hole.mark.measured_from_mm - hole.mark.begins_mm) * pencil.scale
+    foot = away(stretch.start[:2], heading, from_mm)
+    offsets = [depth / 2 + more for more in SIZE_OFFSETS]
+    pencil.size_between(foot, spot, hole.text, heading, sides=(1, -1), offsets=offsets)
+
+
+def _note(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: float) -> None:
+    """Letter, count and size of a kind of hole on one leg."""
+    heading, spot = stretch.start[2], _spot(hole, stretch, x, pencil.scale)
+    tip = spot if hole.face_on else away(spot, heading - pi / 2, depth / 2)
+    ways = [heading + lean for lean in (-pi / 3, -2 * pi / 3, pi / 3, 2 * pi / 3, -pi / 2)]
+    pencil.note_at(tip, hole.words, ways)
+
+
+def note_ends(pencil: Pencil, told: DrawnEnds, drawn: Sequence[Stretch], depth: float) -> None:
+    """What is done to each end, over the bar where there is room, so that the drawing stays narrow."""
+    for place, (stretch, way) in enumerate(((drawn[0], -1), (drawn[-1], 1))):
+        words = told.words(place, alone=len(drawn) == 1)
+        if not words:
+            continue
+        x, y, heading = stretch.start if way < 0 else stretch.end
+        end = told.ends[place]
+        back = told.mitres.back_mm[place] * pencil.scale if told.mitres and end.kind == "mitre" else 0.0
+        if back and not told.in_plane:
+            foot = away((x, y), heading, -way * back)
+            pencil.line([away(foot, heading + side * pi / 2, depth * pencil.scale / 2) for side in (-1, 1)])
+        tip = away((x, y), heading, -way * back / 2) if told.in_plane else (x, y)
+        out = heading if way > 0 else heading + pi
+        pencil.note_at(tip, words, [out + lean for lean in (1.9, -1.9, 2.3, -2.3, 0.9, -0.9, 0.5, -0.5)])
+
+
+def draw_short_face(pencil: Pencil, told: DrawnEnds, drawn: Sequence[Stretch], depth_mm: float) -> None:
+    """Of a straight piece, along the face that has a short point: its length, in brackets as it follows."""
+    if len(drawn) > 1 or not told.in_plane or told.mitres is None:
+        return
+    stretch, depth = drawn[0], depth_mm * pencil.scale
+    (x1, y1, heading), (x2, y2, _) = stretch.start, stretch.end
+    first, last = told.degrees()
+    side = -1 if first >= 0 and (first or last > 0) else 1
+    shorter = [
+        back * pencil.scale if (degrees > 0) == (side < 0) and degrees else 0.0
+        for back, degrees in zip(told.mitres.back_mm, (first, last), strict=True)
+    ]
+    p, q = (
+        away(away(point, heading, along), heading + side * pi / 2, depth / 2)
+        for point, along in (((x1, y1), shorter[0]), ((x2, y2), -shorter[1]))
+    )
+    length = (told.mitres.long_mm * pencil.scale - sum(shorter)) / pencil.scale
+    text = f"({show_length(Length.from_mm(length), told.unit)})"
+    pencil.size_between(p, q, text, heading, sides=(side,), offsets=SIZE_OFFSETS)
