@@ -99,13 +99,14 @@ def outline_holes(
 
 def _on(holes: Sequence[DrawnHole], drawn: Sequence[Stretch]) -> Iterator[tuple[DrawnHole, Stretch]]:
     """Each hole with the straight that its leg lies in."""
-    begins, at = {}, 0.0
+    begins: dict[float, Stretch] = {}
+    at = 0.0
     for stretch in drawn:
         if not stretch.run.is_curve:
             begins[at] = stretch
         at += stretch.run.flat_mm
     for hole in holes:
-        yield hole, begins[min(begins, key=lambda at: abs(at - hole.mark.begins_mm))]
+        yield hole, begins[min(begins, key=lambda place: abs(place - hole.mark.begins_mm))]
 
 
 def _along(hole: DrawnHole, stretch: Stretch, factor: float) -> float:
