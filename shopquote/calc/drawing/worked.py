@@ -146,10 +146,9 @@ def _draw_one(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth
         pencil.arc(Arc(spot, half, 0.0, 360.0, "thick", "holes"), ink=None)
     reach = half + CROSS_MM if hole.face_on else depth / 2 + CROSS_MM
     crosses = ((pi / 2, reach), (0.0, slot + CROSS_MM)) if hole.face_on else ((pi / 2, reach),)
-    for way, far in crosses:
-        pencil.line(
-            (away(spot, heading + way, -far), away(spot, heading + way, far)), "chain", "holes", ink=None
-        )
+    for lean, far in crosses:
+        ends = away(spot, heading + lean, -far), away(spot, heading + lean, far)
+        pencil.line(ends, "chain", "holes", ink=None)
 
 
 def _size(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: float) -> None:
