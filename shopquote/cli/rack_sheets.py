@@ -89,7 +89,7 @@ def labels(
         codes = [*(pieces or ()), *(codes_of_order(session, order) if order else ())]
         found = pieces_by_code(session, codes)
         shop = the_shop(session)
-        made = labels_of(found, shop_unit(session))
+        made = labels_of(found, shop_unit(session), shop.page_address)
         path = write_labels(made, out / "Rack labels.xlsx", paper=shop.paper, author=shop.name)
     print_json({"labels": len(made), "files": [path]}) if as_json else print_files([path])
 

@@ -247,5 +247,5 @@ def labels() -> Response:
 
     with desk().database.reading() as session, tempfile.TemporaryDirectory() as folder:
         shop = the_shop(session)
-        found = labels_of(list_pieces(session, limit=MOST_SHOWN), shop_unit(session))
+        found = labels_of(list_pieces(session, limit=MOST_SHOWN), shop_unit(session), shop.page_address)
         return download(write_labels(found, Path(folder, "labels.xlsx"), paper=shop.paper, author=shop.name))

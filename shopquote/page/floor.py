@@ -18,6 +18,7 @@ from shopquote.outputs.tables.floor_tables import making_note, small_bends
 from shopquote.page.desk import desk
 from shopquote.page.pictures import sawn_bar
 from shopquote.page.price import drawings, made_before
+from shopquote.reading.kinds.documents import scanned_code
 from shopquote.services.floor.bend_list import bend_list
 from shopquote.services.floor.entries import (
     SPOILT_REASONS,
@@ -80,7 +81,7 @@ def who() -> Response:
 @rooms.get("/open")
 def open_code() -> Response:
     """What a typed or scanned code leads to: a job, a part of it, a bar."""
-    code = "".join(request.args.get("code", "").split())
+    code = "".join(scanned_code(request.args.get("code", "")).split())
     job, slash, mark = code.partition("/")
     if slash and mark:
         return redirect(url_for("floor.sheet", code=job, mark=mark))

@@ -77,6 +77,7 @@ def run(
         if lan:
             shown = ", ".join(f"http://{one}:{port}/" for one in ours) or "none was found"
             print(f"Other devices: {shown} with a code from Shop, Devices.", flush=True)
+            print("So that printed codes open here: shopquote house set page_address ADDRESS")
         if try_only:
             threading.Thread(target=run_until_closed, args=(server,), daemon=True).start()
             _ask(address)

@@ -45,6 +45,8 @@ class Shop(Base):
     locale: Mapped[str] = mapped_column(default="en_GB")
     paper: Mapped[str] = mapped_column(default="A4")
     logo_path: Mapped[str] = mapped_column(default="")
+    # Where phones find the page, to be put into printed codes; empty: the code alone.
+    page_address: Mapped[str] = mapped_column(default="", server_default="")
     quote_valid_days: Mapped[int] = mapped_column(default=21)
     lead_time: Mapped[str] = mapped_column(default="")
     terms: Mapped[str] = mapped_column(default="")

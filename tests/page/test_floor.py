@@ -4,6 +4,7 @@ import io
 import random
 import re
 from datetime import timedelta
+from urllib.parse import quote
 
 import pytest
 from sqlalchemy import func, select
@@ -76,6 +77,8 @@ def test_a_sheet_has_its_drawing_marks_and_pull(phone):
     assert phone.get("/f/open?code=j-0001/a").location == "/f/job/j-0001/a"
     assert phone.get("/f/job/j-0001/a").status_code == 200
     assert phone.get("/f/open?code=R-1").location == "/f/bar/R-1"
+    typed = quote("http://192.168.1.20:8765/f/open?code=J-0001/A")  # a scanner typed it into the box
+    assert phone.get(f"/f/open?code={typed}").location == "/f/job/J-0001/A"
     assert phone.get("/f/job/J-0001/Z").status_code == 404
 
 

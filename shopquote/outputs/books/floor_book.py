@@ -36,6 +36,7 @@ from shopquote.outputs.tables.floor_tables import (
     WELDS,
     saw_rows,
 )
+from shopquote.reading.kinds.documents import printed_code
 from shopquote.services.floor.floor_sheet import BendPart, FloorSheet
 
 # Read at arm's length: larger letters than on a desk sheet. Figures stand in the middle: on the floor they
@@ -155,7 +156,8 @@ def _saw_tab(book: Book, sheet: FloorSheet) -> None:
     page, setting = book.add("Saw list"), _setting(sheet)
     row = _head(page, sheet, "Saw list", SAW[:-_SCAN_COLUMNS])
     widen(page, SAW)
-    put_scan(page, 1, _SAW_HEAD.first("scan"), sheet.job, JOB_SCAN_SIDE, across=JOB_SCAN_ACROSS)
+    code = printed_code(sheet.job, sheet.page)
+    put_scan(page, 1, _SAW_HEAD.first("scan"), code, JOB_SCAN_SIDE, across=JOB_SCAN_ACROSS)
     rows = [saw_row for bar in sheet.saw for saw_row in saw_rows(bar, setting)]
     drawn = draw(page, Table(SAW, rows, setting=setting), row, theme=FLOOR)
     put_line(page, drawn.below + 1, len(SAW), SAW_NOTE, NOTE)

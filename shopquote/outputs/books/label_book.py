@@ -13,6 +13,7 @@ from typing import Any
 from shopquote.outputs.books.book import Bands, Book, new_book, set_page, set_widths
 from shopquote.outputs.books.files import save_book
 from shopquote.outputs.books.style import HEADING, LABEL, PLAIN, Style
+from shopquote.reading.kinds.documents import printed_code
 
 ACROSS = 3
 _SCAN_WIDTH, _TEXT_WIDTH = 12.0, 21.0
@@ -30,6 +31,7 @@ class Label:
     heat: str
     place: str
     job: str = ""
+    page: str = ""  # where the code opens
 
 
 # What stands on a label from the top down: height in points, style, words.
@@ -81,7 +83,7 @@ def _label(sheet: Any, row: int, columns: Bands, label: Label) -> None:
         sheet.row_dimensions[row + number].height = points
         columns.put(sheet, row + number, "scan", "", PLAIN.but(rule="l" + edge))
         columns.put(sheet, row + number, "text", words(label), style.but(rule="r" + edge), fit=False)
-    put_scan(sheet, row, columns.first("scan"), label.code)
+    put_scan(sheet, row, columns.first("scan"), printed_code(label.code, label.page))
 
 
 def put_scan(

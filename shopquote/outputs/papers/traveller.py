@@ -19,6 +19,7 @@ from shopquote.outputs.papers.paper_table import paper_table
 from shopquote.outputs.papers.part_paper import part_data, saw_length
 from shopquote.outputs.papers.typeset import typeset
 from shopquote.outputs.tables.floor_tables import WELDS
+from shopquote.reading.kinds.documents import printed_code
 from shopquote.services.floor.floor_sheet import FloorSheet, SawBar
 from shopquote.services.floor.tabs import identity
 from shopquote.services.jobs.drawn import PROJECTION_OF
@@ -77,7 +78,8 @@ def traveller_data(sheet: FloorSheet) -> dict[str, Any]:
 
 def code_of(sheet: FloorSheet, mark: str = "") -> str:
     """A code to scan that names the job and the sheet, as SVG; modules of 0.6 mm read from a low print."""
-    made = segno.make(f"{sheet.job}/{mark}" if mark else sheet.job, error="m", micro=False)
+    code = printed_code(f"{sheet.job}/{mark}" if mark else sheet.job, sheet.page)
+    made = segno.make(code, error="m", micro=False)
     return str(made.svg_inline(scale=0.6, border=2, unit="mm", omitsize=False)).replace(
         "<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1
     )

@@ -71,12 +71,12 @@ def print_codes(codes: Sequence[str], what: str) -> None:
     print(f"{what}: {', '.join(codes)}" if codes else f"{what}: nothing")
 
 
-def labels_of(pieces: Sequence["RackPiece"], unit: Unit) -> list[Label]:
-    """The labels of pieces."""
+def labels_of(pieces: Sequence["RackPiece"], unit: Unit, page: str = "") -> list[Label]:
+    """The labels of pieces; `page` is where their codes open."""
     return [
         Label(
             piece.code, f"{piece.section_text} {piece.grade}", show_length(piece.length, unit, exact=True),
-            piece.heat, piece.place, "" if piece.promised_job is None else piece.promised_job.number,
+            piece.heat, piece.place, "" if piece.promised_job is None else piece.promised_job.number, page,
         )
         for piece in pieces
     ]  # fmt: skip

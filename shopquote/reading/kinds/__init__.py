@@ -31,6 +31,7 @@ from shopquote.reading.kinds.numbers import (
     plain,
 )
 from shopquote.reading.kinds.words import (
+    ADDRESS,
     CODE,
     CURRENCY,
     FACTS,
@@ -45,6 +46,7 @@ from shopquote.reading.kinds.words import (
 )
 
 __all__ = [
+    "ADDRESS",
     "BAR",
     "CODE",
     "CURRENCY",

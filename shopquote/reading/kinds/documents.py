@@ -2,6 +2,7 @@
 
 import re
 from typing import Literal
+from urllib.parse import quote, unquote
 
 Letter = Literal["J", "O", "Q", "R"]
 
@@ -18,6 +19,29 @@ def numbered(letter: str, number: int) -> str:
     return f"{letter}-{number:04d}"
 
 
+# Where the page opens a printed code; what follows is the code.
+_OPENS = "/f/open?code="
+
+
+def printed_code(code: str, page: str) -> str:
+    """What a printed code holds: the code, or where the shop's page, at an address, opens it.
+
+    >>> printed_code("J-0007/A", "http://shop.local:8765"), printed_code("R-0031", "")
+    ('http://shop.local:8765/f/open?code=J-0007/A', 'R-0031')
+    """
+    return f"{page.rstrip('/')}{_OPENS}{quote(code)}" if page else code
+
+
+def scanned_code(text: str) -> str:
+    """The code that a scanner read, alone or in an address of the page.
+
+    >>> scanned_code("http://shop.local:8765/f/open?code=R-0031"), scanned_code("R-0031")
+    ('R-0031', 'R-0031')
+    """
+    _, opens, code = text.partition(_OPENS)
+    return unquote(code) if opens else text
+
+
 def document_number(typed: str, letter: Letter) -> str:
     """A number as it stands on file, from J-0007, j-7 or 7; a scanned label may hold blanks.
 
@@ -26,7 +50,7 @@ def document_number(typed: str, letter: Letter) -> str:
     >>> document_number(" j-7", "J"), document_number("7", "O"), document_number("R-7", "J")
     ('J-0007', 'O-0007', 'R-7')
     """
-    match = _TYPED.fullmatch("".join(typed.split()).upper())
+    match = _TYPED.fullmatch("".join(scanned_code(typed).split()).upper())
     if match and match["letter"] in (None, letter):
         return numbered(letter, int(match["digits"]))
     return typed.strip()
@@ -38,5 +62,5 @@ def is_document(typed: str, letter: Letter) -> bool:
     >>> is_document("r31", "R"), is_document("31", "R"), is_document("J-31", "R")
     (True, False, False)
     """
-    match = _TYPED.fullmatch(typed.strip().upper())
+    match = _TYPED.fullmatch(scanned_code(typed).strip().upper())
     return match is not None and match["letter"] == letter

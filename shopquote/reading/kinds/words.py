@@ -4,6 +4,7 @@ import json
 import unicodedata
 from collections.abc import Mapping, Sequence
 from typing import Any
+from urllib.parse import urlsplit
 
 from shopquote.errors import nearest_word
 from shopquote.reading.cells import Cell, cell_text
@@ -72,6 +73,21 @@ def _read_code(value: object, _notation: Notation) -> str:
 
 # A label's or mill's code: capitals, no blanks, whoever typed it.
 CODE: Kind[str] = Kind(EXPECTED_CODE, _read_code, _same)
+
+
+EXPECTED_ADDRESS = "an address such as http://192.168.1.20:8765, or nothing"
+
+
+def _read_address(value: object, _notation: Notation) -> str:
+    address = clean_text(value, LONGEST_NAME, EXPECTED_ADDRESS).rstrip("/")
+    parts = urlsplit(address) if address.isascii() and len(address.split()) == 1 else None
+    if address and (parts is None or parts.scheme not in ("http", "https") or not parts.hostname):
+        raise misread(value, EXPECTED_ADDRESS)
+    return address
+
+
+# Of a page on the shop's network; without the slash at its end.
+ADDRESS: Kind[str] = Kind(EXPECTED_ADDRESS, _read_address, _same)
 
 
 def _read_heat(value: object, _notation: Notation) -> str:

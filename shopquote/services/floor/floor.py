@@ -83,7 +83,7 @@ def floor_sheet(session: Session, number: str, *, at: datetime, seconds: float |
         tuple((item.name, item.per_set * spec.sets) for item in spec.bought),
         tuple(work.name for work in spec.outside), _finish(spec), planned_minutes(session, job),
         spec, answers,
-        making_of(spec), _remarks(spec, answers),
+        making_of(spec), _remarks(spec, answers), row.page_address,
     )  # fmt: skip
 
 

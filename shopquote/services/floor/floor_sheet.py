@@ -169,7 +169,7 @@ class WorkedEnds:
 class FloorSheet:
     """Everything that the floor sheets of a job show; money is nowhere on them.
 
-    `spec` and `answers` are the job and its parts by mark, for drawings.
+    `spec` and `answers` are the job and its parts by mark, for drawings; `page` is where printed codes open.
     """
 
     job: str
@@ -200,3 +200,4 @@ class FloorSheet:
     answers: Mapping[str, PartAnswer]
     making: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
+    page: str = ""

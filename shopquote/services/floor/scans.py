@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.units import Measure
 from shopquote.errors import Fault, InputError, Misread, ShopquoteError
 from shopquote.reading.kinds import MEASURE, Notation
-from shopquote.reading.kinds.documents import is_document
+from shopquote.reading.kinds.documents import is_document, scanned_code
 from shopquote.services.floor.log import open_for_log
 from shopquote.services.rack.rack import why_not_free
 from shopquote.services.rack.rack_on_file import LIVE, find_piece
@@ -91,7 +91,7 @@ def read_scans(
     found: list[Scan] = []
     for number, line in enumerate(lines, start=1):
         word = " ".join(line.split())
-        code = word.upper()
+        code = scanned_code(word).upper()
         # Far more than a day of sawing; a file given by mistake would be read for ever.
         if number > MOST_LINES:
             raise InputError(f"{name}: more than {MOST_LINES} lines; enter them in parts.")

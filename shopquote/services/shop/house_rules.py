@@ -126,6 +126,10 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
     HouseRule("locale", kinds.LOCALE, "language of quotes, and what a comma in a number means: en_GB, de_DE"),
     HouseRule("paper", kinds.word(PAPERS), "that sheets are laid out for"),
     HouseRule("logo_path", kinds.TEXT, "PNG or JPEG file that is printed on quotes"),
+    HouseRule(
+        "page_address", kinds.ADDRESS,
+        "where phones find the page; printed codes open it, as http://192.168.1.20:8765",
+    ),
     HouseRule("bend_datum", kinds.word(BEND_DATUMS), "end of the bar that bend marks are measured from"),
     HouseRule("hand_pull_n", kinds.number(above=True, most=2000), "newtons that one person pulls for long"),
     HouseRule("twist_loss_pct", _SHARE, "length that a twist takes up"),

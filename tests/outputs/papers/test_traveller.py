@@ -3,14 +3,17 @@
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
+import segno
 
 from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
 from shopquote.calc.units import Length
-from shopquote.outputs.papers.traveller import typeset_traveller
+from shopquote.outputs.papers.traveller import code_of, typeset_traveller
 from shopquote.outputs.papers.typeset import typeset
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.floor.floor_sheet import FloorSheet
@@ -82,6 +85,17 @@ def test_nothing_stands_off_the_page_or_smaller_than_eight_points(sheet: FloorSh
 @pytest.mark.parametrize("sheet", ["coat_hooks"], indirect=True)
 def test_the_same_job_gives_the_same_bytes(sheet: FloorSheet) -> None:
     assert typeset_traveller(sheet) == typeset_traveller(sheet)
+
+
+@pytest.mark.parametrize("sheet", ["shelf_brackets"], indirect=True)
+def test_codes_open_the_page_where_the_shop_said_where_it_is(sheet: FloorSheet) -> None:
+    def path_of(code: str) -> str:
+        return re.search(r' d="([^"]+)"', segno.make(code, error="m", micro=False).svg_inline(border=2))[1]
+
+    mark = sheet.parts[0].mark
+    assert path_of(f"{sheet.job}/{mark}") in code_of(replace(sheet, page=""), mark)
+    at = "http://192.168.1.20:8765"
+    assert path_of(f"{at}/f/open?code={sheet.job}/{quote(mark)}") in code_of(replace(sheet, page=at), mark)
 
 
 def test_a_paper_that_asks_for_a_font_that_is_not_there_fails(tmp_path: Path, monkeypatch) -> None:

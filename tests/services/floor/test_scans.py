@@ -58,6 +58,12 @@ def test_promised_pieces_go_to_their_jobs_and_what_came_back_is_on_the_rack(scan
     assert [fault for check in run_checks(scanning) for fault in check.faults] == []
 
 
+def test_a_code_that_opens_the_page_is_read_as_the_code_in_it(scanning):
+    at = "http://192.168.1.20:8765/f/open?code="
+    (sawn,) = scan(scanning, at + "J-0002", at + "R-0004", "2.5 m")
+    assert (sawn.job, sawn.used.code, len(sawn.used.returned)) == ("J-0002", "R-0004", 1)
+
+
 def test_free_piece_goes_to_the_job_that_was_scanned_before_it(scanning):
     (sawn,) = scan(scanning, "j-0002", "R-0004", "2.5 m", place="bay 3")
     assert (sawn.job, find_piece(scanning, sawn.used.returned[0]).place) == ("J-0002", "bay 3")

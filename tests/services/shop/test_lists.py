@@ -514,6 +514,7 @@ def test_setting_changes_only_what_is_given(shop):
         ("house", ["material_basis", "nett"], "did you mean 'net'"),
         ("house", ["locale", "xx_YY"], "en_GB"),
         ("house", ["arc_gap", "0"], "above 0 mm"),
+        ("house", ["page_address", "shop.local"], "http://"),
     ],
 )
 def test_words_that_cannot_be_used_are_told(shop, name, words, told):
