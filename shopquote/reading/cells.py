@@ -63,5 +63,6 @@ def digits_of(value: int | Decimal | float) -> str:
     if isinstance(value, float):
         # A spreadsheet keeps 15 digits; what a float has beyond them nobody typed.
         exact = Decimal(f"{value:.15g}")
-        return f"{exact.quantize(Decimal(1)):f}" if exact == exact.to_integral_value() else f"{exact:f}"
+        # Not by quantize, which has 28 digits: a cell may hold 1e300.
+        return str(int(exact)) if exact == exact.to_integral_value() else f"{exact:f}"
     return f"{value:f}" if isinstance(value, Decimal) else str(value)

@@ -13,6 +13,7 @@ from shopquote.calc.drawing.chain import Piece
 from shopquote.calc.drawing.model import Point
 from shopquote.calc.units import Unit
 from shopquote.errors import InputError, nearest_word
+from shopquote.reading.files import refuse_unless_file
 
 # What one unit of the drawing is, by its header variable $INSUNITS; 0 says nothing.
 MM_PER_UNIT = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0}
@@ -78,10 +79,7 @@ def _opened(path: Path) -> Any:
     from ezdxf.lldxf.const import DXFError
 
     try:
-        if not path.is_file():
-            raise InputError(f"{path} is not a file that can be read.")
-        if path.stat().st_size > LARGEST_FILE:
-            raise InputError(f"{path} is over {LARGEST_FILE // 1_000_000} MB; save only the bar's line.")
+        refuse_unless_file(path, LARGEST_FILE, hint="Save only the bar's line.")
         return ezdxf.readfile(path)  # type: ignore[attr-defined]
     except (OSError, DXFError, ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise InputError(f"{path} is no DXF drawing that can be read: {str(error)[:80]}.") from error

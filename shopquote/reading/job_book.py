@@ -6,8 +6,6 @@ Text in a cell stays text; a formula in a cell is refused, for its value is not 
 """
 
 import re
-import warnings
-import zipfile
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -22,12 +20,11 @@ from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Field, Table
 from shopquote.reading.job_file import check_file, read_job_file
 from shopquote.reading.job_reader import FORMAT, read_job_tables
 from shopquote.reading.rows import PlacedRow, short
+from shopquote.reading.workbooks import open_book, rows_of
 
 MOST_SHEET_ROWS = 20_000
 MOST_SHEET_COLUMNS = 100  # of ours are far fewer; a value further right is refused
-MOST_WIDE_ROWS = 1_000  # with nothing but formats further right
-# What a workbook may unpack to: far more than a real one, far less than a trap.
-MOST_UNPACKED_BYTES = 200_000_000
+LAST_SHEET_ROW = 1_048_576  # of any spreadsheet program's
 
 # Spreadsheet files write a character they cannot hold as _x000D_ (ECMA-376 part 1, 22.4.2.4, from memory).
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_", re.ASCII)
@@ -71,50 +68,13 @@ _Cells = tuple[object, ...]
 
 def _read_sheets(path: Path) -> dict[str, list[tuple[int, _Cells]]]:
     """Rows with something in them, by tab, with their row numbers."""
-    from openpyxl import load_workbook
-
-    try:
-        with zipfile.ZipFile(path) as packed:
-            if sum(item.file_size for item in packed.infolist()) > MOST_UNPACKED_BYTES:
-                raise InputError(f"{path}: the workbook unpacks to over {MOST_UNPACKED_BYTES:,} bytes.")
-        with warnings.catch_warnings():
-            # Of what a spreadsheet program added and the reader leaves out: no concern of a job's.
-            warnings.simplefilter("ignore")
-            book = load_workbook(path, read_only=True, data_only=False, keep_links=False)
-            try:
-                return {sheet.title: list(_rows(sheet, path)) for sheet in book.worksheets}
-            finally:
-                book.close()
-    except (InputError, MemoryError):
-        raise
-    except Exception as error:
-        # A damaged file makes the zip, XML and workbook readers raise nearly anything.
-        raise InputError(
-            f"{path}: this is not a workbook that can be read ({type(error).__name__}).",
-            hint="Open it in a spreadsheet program and save it again as .xlsx.",
-        ) from error
+    with open_book(path, formulas=True) as book:
+        return {sheet.title: list(_rows(sheet, path)) for sheet in book.worksheets}
 
 
 def _rows(sheet: Any, path: Path) -> Iterator[tuple[int, _Cells]]:
-    count = wide = 0
-    blank: object = None
-    sheet.reset_dimensions()  # what a file says of its own size may leave out rows that it holds
-    for place, cells in enumerate(sheet.iter_rows(min_row=1), 1):
-        if cells is blank:
-            continue
-        if len(cells) > MOST_SHEET_COLUMNS:
-            wide += 1
-            far = next((cell for cell in cells[MOST_SHEET_COLUMNS:] if cell.value is not None), None)
-            if far is not None or wide > MOST_WIDE_ROWS:
-                raise InputError(
-                    f"{path}: {sheet.title}, row {place}: something stands further right than column "
-                    f"{MOST_SHEET_COLUMNS}; expected nothing there."
-                )
-            cells = cells[:MOST_SHEET_COLUMNS]
-        if all(cell.value is None for cell in cells):
-            blank = cells  # the reader gives the very same row again for those that are not in the file
-            continue
-        count += 1
+    found = rows_of(sheet, path, most_rows=LAST_SHEET_ROW, most_columns=MOST_SHEET_COLUMNS, values_only=False)
+    for count, (place, cells) in enumerate(found, start=1):
         if count > MOST_SHEET_ROWS:
             raise InputError(f"{path}: {sheet.title}: more than {MOST_SHEET_ROWS:,} rows.")
         values = tuple(_value(cell) for cell in cells)

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from shopquote.calc.job import JobSpec
 from shopquote.errors import InputError, nearest_word
+from shopquote.reading.files import bytes_of
 from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Table
 from shopquote.reading.job_numbers import amount_text as amount_text
 from shopquote.reading.job_numbers import number_text as number_text
@@ -40,7 +41,7 @@ def read_text(path: Path) -> str:
         InputError: no such file, not a file, too long, or not UTF-8.
     """
     check_file(path)
-    raw = path.read_bytes()
+    raw = bytes_of(path, LONGEST_FILE_BYTES)
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -7,18 +7,20 @@ nothing recalculated. Begin at `read_table`.
 import csv
 import io
 import re
-import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from shopquote.errors import InputError
 from shopquote.reading.cells import cell_of, cell_text
+from shopquote.reading.files import bytes_of, refuse_unless_file
+from shopquote.reading.workbooks import open_book, rows_of
 
 LARGEST_FILE = 10_000_000
-LARGEST_UNPACKED = 400_000_000
 MOST_ROWS = 200_000
+MOST_LINES = 2 * MOST_ROWS  # of a CSV file, in which a row may stand on several
 MOST_COLUMNS = 200
+MOST_CELLS = 10_000  # of one row, empty ones that a spreadsheet left behind the last among them
 
 # A spreadsheet takes a CSV cell that begins so for a formula or a command. An apostrophe in
 # front keeps it text; one that stood there already is doubled, so that reading gives back the same.
@@ -58,7 +60,7 @@ def read_table(path: Path, *, sheet: str | None = None, heading_row: int = 1) ->
     Raises:
         InputError: not there, too large, not readable as what its name says, no or double headings.
     """
-    _check_file(path)
+    refuse_unless_file(path, LARGEST_FILE)
     suffix = path.suffix.lower()
     if suffix in (".csv", ".txt", ".tsv"):
         lines = _csv_lines(path)
@@ -76,15 +78,7 @@ def read_text(path: Path) -> str:
     Raises:
         InputError: not there, or too large.
     """
-    _check_file(path)
     return _decoded(path)
-
-
-def _check_file(path: Path) -> None:
-    if not path.is_file():
-        raise InputError(f"There is no file {path}.")
-    if path.stat().st_size > LARGEST_FILE:
-        raise InputError(f"{path} is over {LARGEST_FILE // 1_000_000} MB; split it.")
 
 
 def guard_text(text: str) -> str:
@@ -160,12 +154,18 @@ def _csv_lines(path: Path) -> Iterable[tuple[int, list[str]]]:
     content = _decoded(path)
     if "\x00" in content:
         raise InputError(f"{path} is not text; expected a CSV file.")
+    if content.count("\n") > MOST_LINES:
+        raise InputError(f"{path} has more than {MOST_LINES:,} lines; expected at most {MOST_ROWS:,} rows.")
     first = content.split("\n", 1)[0]
     delimiter = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(content, newline=""), delimiter=delimiter)
     number = 1
     try:
         for cells in reader:
+            if len(cells) > MOST_CELLS:
+                raise InputError(
+                    f"{path}, row {number}: {len(cells):,} cells; expected at most {MOST_COLUMNS}."
+                )
             yield number, [unguard_text(cell) for cell in cells]
             number = reader.line_num + 1
     except csv.Error as error:
@@ -173,7 +173,7 @@ def _csv_lines(path: Path) -> Iterable[tuple[int, list[str]]]:
 
 
 def _decoded(path: Path) -> str:
-    raw = path.read_bytes()
+    raw = bytes_of(path, LARGEST_FILE)
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         return raw.decode("utf-16", errors="replace")
     try:
@@ -184,33 +184,10 @@ def _decoded(path: Path) -> str:
 
 
 def _sheet_lines(path: Path, sheet: str | None) -> Iterable[tuple[int, list[str]]]:
-    from openpyxl import load_workbook
-
-    _refuse_a_bomb(path)
-    try:
-        book = load_workbook(path, read_only=True, data_only=True)
-    except Exception as error:  # openpyxl raises many kinds on a broken file
-        raise InputError(f"{path} is not a workbook that can be read: {error}.") from error
-    try:
-        if sheet is not None and sheet not in book.sheetnames:
-            raise InputError(f"{path} has no sheet {sheet!r}; it has {', '.join(book.sheetnames)}.")
+    with open_book(path) as book:
+        titles = [page.title for page in book.worksheets]
+        if sheet is not None and sheet not in titles:
+            raise InputError(f"{path} has no sheet {sheet!r}; it has {', '.join(titles)}.")
         page = book[sheet] if sheet is not None else book.worksheets[0]
-        page.reset_dimensions()  # what a file says of its own size may leave out rows that it holds
-        for number, cells in enumerate(page.iter_rows(min_row=1, values_only=True), start=1):
-            if len(cells) > MOST_COLUMNS and any(value is not None for value in cells[MOST_COLUMNS:]):
-                raise InputError(f"{path}, row {number}: a value stands beyond column {MOST_COLUMNS}.")
-            if number > MOST_ROWS + 1:
-                raise InputError(f"{path} has more than {MOST_ROWS} rows. Split it.")
-            yield number, [cell_of(value) for value in cells[:MOST_COLUMNS]]
-    finally:
-        book.close()
-
-
-def _refuse_a_bomb(path: Path) -> None:
-    try:
-        with zipfile.ZipFile(path) as archive:
-            unpacked = sum(entry.file_size for entry in archive.infolist())
-    except zipfile.BadZipFile as error:
-        raise InputError(f"{path} is not an xlsx workbook.") from error
-    if unpacked > LARGEST_UNPACKED:
-        raise InputError(f"{path} unpacks to {unpacked // 1_000_000} MB; that is too large.")
+        for number, cells in rows_of(page, path, most_rows=MOST_ROWS + 1, most_columns=MOST_COLUMNS):
+            yield number, [cell_of(value) for value in cells]

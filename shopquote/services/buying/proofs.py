@@ -18,6 +18,7 @@ from shopquote.calc.takeoff.proof.write import sealed
 from shopquote.calc.units import NM_PER_MM, Unit
 from shopquote.errors import InputError
 from shopquote.files import put_file
+from shopquote.reading.files import bytes_of
 from shopquote.services.buying.cut_list import read_cut_list
 
 MOST_BYTES = 500_000_000
@@ -99,13 +100,9 @@ def check_proof(path: Path, cut_list: Path | None = None, unit: Unit = "mm") -> 
 
 def _read(path: Path) -> list[dict[str, Any]]:
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise InputError(f"{path.name} is larger than {MOST_BYTES // 1_000_000} MB.")
-        content = json.loads(path.read_text(encoding="utf-8"))
+        content = json.loads(bytes_of(path, MOST_BYTES).decode("utf-8"))
         proofs = content["proofs"]
-    except FileNotFoundError as error:
-        raise InputError(f"There is no file {path}.") from error
-    except (OSError, UnicodeDecodeError, ValueError, KeyError, TypeError, RecursionError) as error:
+    except (UnicodeDecodeError, ValueError, KeyError, TypeError, RecursionError) as error:
         raise InputError(
             f"{path.name} is no proof of a cut plan.", hint="shopquote cut … --proof FILE"
         ) from error
@@ -144,7 +141,4 @@ def _faults_of_list(proofs: Sequence[dict[str, Any]], cut_list: Path, unit: Unit
 
 
 def _sha256(path: Path) -> str:
-    try:
-        return hashlib.sha256(path.read_bytes()).hexdigest()
-    except OSError as error:
-        raise InputError(f"{path} cannot be read: {error.strerror}.") from error
+    return hashlib.sha256(bytes_of(path, MOST_BYTES)).hexdigest()

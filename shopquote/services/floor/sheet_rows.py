@@ -5,11 +5,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from zipfile import BadZipFile
 
 from shopquote.errors import InputError
 from shopquote.reading.forms import Form
 from shopquote.reading.kinds.documents import is_document
+from shopquote.reading.workbooks import open_book
 from shopquote.services.floor.tabs import BARS_TAB, TABS, Tab
 
 LARGEST_FILE = 10_000_000
@@ -42,11 +42,10 @@ def read_sheet(path: Path) -> ReadSheet:
     Raises:
         InputError: not there, too large, not a workbook, or not one of our floor sheets.
     """
-    book = _open(path)
-    try:
-        identity = None
-        codes: tuple[str, ...] = ()
-        rows: list[SheetRow] = []
+    identity = None
+    codes: tuple[str, ...] = ()
+    rows: list[SheetRow] = []
+    with open_book(path) as book:
         for tab in TABS:
             if tab.name not in book.sheetnames:
                 continue
@@ -55,28 +54,12 @@ def read_sheet(path: Path) -> ReadSheet:
             if tab is BARS_TAB:
                 codes = _codes(cells)
             rows += _rows(tab, cells, path.name)
-    finally:
-        book.close()
     if identity is None:
         raise InputError(
             f"{path.name} is not a floor sheet of this program.",
             hint="Write one with: shopquote floor JOB, fill in its shaded cells and save it.",
         )
     return ReadSheet(identity[0], identity[1], tuple(rows), codes)
-
-
-def _open(path: Path) -> Any:
-    from openpyxl import load_workbook
-    from openpyxl.utils.exceptions import InvalidFileException
-
-    if not path.is_file():
-        raise InputError(f"File {path} is not there.")
-    if path.stat().st_size > LARGEST_FILE:
-        raise InputError(f"{path.name} is larger than {LARGEST_FILE // 1_000_000} MB.")
-    try:
-        return load_workbook(path, read_only=True, data_only=True)
-    except (BadZipFile, InvalidFileException, KeyError, ValueError, OSError, SyntaxError) as error:
-        raise InputError(f"{path.name} is not a workbook that can be read (.xlsx).") from error
 
 
 def _cells(page: Any) -> Iterator[tuple[int, list[Any]]]:

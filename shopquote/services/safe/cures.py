@@ -38,7 +38,7 @@ def cure_database(database: Database, day: date | None = None) -> tuple[tuple[Ch
 
 def _put_days(session: Session, day: date) -> None:
     while found := bad_days(session, day):
-        for _, put in found:
+        for put in found:
             put(session)
 
 

@@ -13,6 +13,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.files import bytes_of
 from shopquote.records.orders import Certificate
 
 LARGEST_BYTES = 50_000_000
@@ -75,12 +76,7 @@ def certificate_file(certificate: Certificate, folder: Path) -> Path:
 
 
 def _read(path: Path) -> bytes:
-    try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise InputError(f"{path} is over 50 MB; a certificate is a smaller file.")
-        content = path.read_bytes()
-    except OSError as error:
-        raise InputError(f"Certificate {path} cannot be read: {error.strerror or error}.") from error
+    content = bytes_of(path, LARGEST_BYTES, hint="A certificate is a file of its own, such as a PDF.")
     if not content:
         raise InputError(f"Certificate {path} is empty.")
     return content

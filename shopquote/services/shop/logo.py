@@ -3,8 +3,10 @@
 from pathlib import Path
 
 from shopquote.errors import InputError
+from shopquote.reading.files import bytes_of
 
 LARGEST_LOGO_BYTES = 400_000
+MOST_READ = 50_000_000
 LOGO_ENDINGS = (".png", ".jpg", ".jpeg", ".gif")
 
 
@@ -20,10 +22,7 @@ def logo_bytes(path_text: str) -> bytes:
     hint = "Name another, or none, in: shopquote setup"
     if path.suffix.lower() not in LOGO_ENDINGS:
         raise InputError(f"Logo {path} is not a picture; expected {', '.join(LOGO_ENDINGS)}.", hint=hint)
-    try:
-        picture = path.read_bytes()
-    except OSError as error:
-        raise InputError(f"Logo {path} cannot be read: {error.strerror or error}.", hint=hint) from error
+    picture = bytes_of(path, MOST_READ, hint=hint)
     if len(picture) > LARGEST_LOGO_BYTES:
         raise InputError(
             f"Logo {path} has {len(picture)} bytes; expected at most {LARGEST_LOGO_BYTES}.", hint=hint

@@ -4,10 +4,12 @@ They are looked at as they are stored: a day that cannot be read must not stop t
 """
 
 from collections.abc import Iterator
-from datetime import date, datetime
+from dataclasses import dataclass
+from datetime import date
 
 from sqlalchemy import Date, String, Text, cast, or_, select, type_coerce, update
 from sqlalchemy import Table as SqlTable
+from sqlalchemy.engine.default import DefaultDialect
 from sqlalchemy.orm import Session
 
 from shopquote.reading.kinds.days import FIRST_DAY, LAST_DAY
@@ -25,17 +27,48 @@ _OTHER_WITNESS = {
 }
 _MOMENT = "____-__-__T__:__:__.______Z"
 _DAY = "____-__-__"
+_ANY_DIALECT = DefaultDialect()
+
+
+@dataclass(frozen=True)
+class _BadDay:
+    """A day that makes no sense: where it stands, as it stands there, and the right one if that is told."""
+
+    table: SqlTable
+    row: int
+    name: str
+    day: str
+    right: date | None
+
+    @property
+    def text(self) -> str:
+        return f"{self.table.name} row {self.row}, {self.name}: the day is {self.day}"
 
 
 def days_make_sense(session: Session) -> Iterator[Found]:
     """Every day lies within the years that are taken at every door."""
+    for bad in _bad_days(session):
+        if bad.right is None:
+            helps = "put another in its place: shopquote db check --cure --day YYYY-MM-DD"
+            yield Found(bad.text, helps=helps)
+        else:
+            cured = f"{bad.right}, as its {_OTHER_WITNESS[bad.table.name, bad.name]} says"
+            yield Found(bad.text, put_day(bad.table, bad.row, bad.name, bad.right), cured)
+
+
+def bad_days(session: Session, day: date) -> list[Cure]:
+    """For days that make no sense and that nothing on file tells, the cures that put this day."""
+    return [put_day(bad.table, bad.row, bad.name, day) for bad in _bad_days(session) if bad.right is None]
+
+
+def _bad_days(session: Session) -> Iterator[_BadDay]:
     for held in metadata.sorted_tables:
         for one in held.c:
             if isinstance(one.type, Date):
-                yield from _bad_days(session, held, one.name)
+                yield from _bad_days_of(session, held, one.name)
 
 
-def _bad_days(session: Session, held: SqlTable, name: str) -> Iterator[Found]:
+def _bad_days_of(session: Session, held: SqlTable, name: str) -> Iterator[_BadDay]:
     bare = bare_table(held)
     stored = cast(bare.c[name], Text)
     first = ALWAYS if (held.name, name) == ("standards", "since") else FIRST_DAY
@@ -50,25 +83,7 @@ def _bad_days(session: Session, held: SqlTable, name: str) -> Iterator[Found]:
         .limit(MOST_LINES)
     )
     for row, day, moment in rows.all():
-        text = f"{held.name} row {row}, {name}: the day is {day}"
-        right = _day_of(moment)
-        if right is None:
-            yield Found(text, helps="put another in its place: shopquote db check --cure --day YYYY-MM-DD")
-        else:
-            yield Found(text, put_day(held, row, name, right), f"{right}, as its {witness} says")
-
-
-def bad_days(session: Session, day: date) -> list[tuple[str, Cure]]:
-    """Days that make no sense and that nothing on file tells, each with the cure that puts this day."""
-    return [
-        (found.text, _from_text(found.text, day)) for found in days_make_sense(session) if found.cure is None
-    ]
-
-
-def _from_text(text: str, day: date) -> Cure:
-    place, name = text.split(":")[0].split(", ")
-    table_name, _, row = place.partition(" row ")
-    return put_day(metadata.tables[table_name], int(row), name, day)
+        yield _BadDay(held, row, name, day, _day_of(moment))
 
 
 def put_day(held: SqlTable, row: int, name: str, day: date) -> Cure:
@@ -100,7 +115,8 @@ def _day_of(moment: object) -> date | None:
     if not isinstance(moment, str):
         return None
     try:
-        day = datetime.fromisoformat(moment).astimezone().date()
+        at = TimeColumn().process_result_value(moment, _ANY_DIALECT)
     except ValueError:
         return None
-    return day if FIRST_DAY <= day <= LAST_DAY else None
+    day = None if at is None else at.astimezone().date()
+    return day if day is not None and FIRST_DAY <= day <= LAST_DAY else None
