@@ -22,13 +22,6 @@ def in_bender(answer: PartAnswer) -> Sequence[BendAnswer]:
     return [bend for bend in answer.bends if bend.by == "bender"]
 
 
-def hand_heats(answer: PartAnswer) -> int:
-    """Heats of what is bent by hand: two a corner, one for each other bend that is made hot."""
-    return sum(
-        CORNER_HEATS if bend.by == "fire" else int(bend.hot) for bend in answer.bends if bend.by != "bender"
-    )
-
-
 def hand_minutes(pairs: Pairs) -> Iterator[WorkItem]:
     """Set-ups once for each size and radius of the job, then bend by bend; a joggle is two in one press."""
     for by, (set_up, set_standard, what, standard) in _WAYS.items():

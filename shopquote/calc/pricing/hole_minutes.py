@@ -60,7 +60,8 @@ def _hole(
         speed = book.of_family("drill.speed", family)
         yield WorkItem("drilling", f"drill {family}", speed, "run", count * path_m, how="over", mark=mark)
     yield WorkItem("drilling", "lay out a hole", "drill.layout", "run", count, mark=mark)
-    yield WorkItem("drilling", "deburr a hole", "drill.deburr", "run", count, mark=mark)
+    if not hole.drifted:
+        yield WorkItem("drilling", "deburr a hole", "drill.deburr", "run", count, mark=mark)
     for name, what, standard in _ALSO:
         if getattr(hole, name):
             operation = "forging" if name == "drifted" else "drilling"

@@ -20,12 +20,10 @@ SNAP_HEAD = 1.5
 
 
 def joint_minutes(job: JobSpec) -> Iterator[WorkItem]:
-    """Each kind of joint by its own standard; what goes into the fire counts its heats besides."""
+    """Each kind of joint by its own standard; the heats of those in the fire are counted with the others."""
     for joint in job.joints:
-        operation, standard, heats = _WAYS[joint.kind]
+        operation, standard, _ = _WAYS[joint.kind]
         yield WorkItem(operation, f"make a joint: {joint.kind}", standard, "run", joint.count)
-        if heats:
-            yield WorkItem("forging", "work a heat", "forge.heat", "run", heats * joint.count)
 
 
 def joint_heats(job: JobSpec) -> int:

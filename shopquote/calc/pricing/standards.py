@@ -205,7 +205,15 @@ _BENDING: tuple[_Row, ...] = (
     ("coil.piece", "2", "min/coil", "35", PRACTICE),
     ("coil.turn", "0.08", "min/turn", "35", "common practice, no source: slow lathe or crank"),
     ("forge.set-up", "20", "min/job", "30", PRACTICE),
-    ("forge.heat", "4", "min/heat", "30", PRACTICE),
+    (
+        "forge.heat",
+        "2",
+        "min/heat",
+        "30",
+        "common practice, no source: out of the fire, worked, put back",
+    ),
+    ("forge.soak", "5", "min/heat and cm", "40", "common practice, no source: in the fire, by thickness"),
+    ("forge.irons", "3", "pieces", "0", "common practice, no source: pieces in the fire at once"),
     ("forge.fuel", "0.60", "money/heat", "30", INVENTED),
 )
 

@@ -15,10 +15,11 @@ from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.hole_patterns import pattern_problems
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.splice import splices
-from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
+from shopquote.calc.job import JobSpec, WeldSpec
 from shopquote.calc.pricing.coating import paint_coverage_m2_l, powder_kg_m2
-from shopquote.calc.pricing.end_minutes import end_heats, end_minutes
-from shopquote.calc.pricing.hand_minutes import hand_heats, hand_minutes, in_bender
+from shopquote.calc.pricing.end_minutes import end_minutes
+from shopquote.calc.pricing.forge_minutes import forge_minutes, hot_bends, part_heats
+from shopquote.calc.pricing.hand_minutes import hand_minutes, in_bender
 from shopquote.calc.pricing.hole_minutes import hole_minutes
 from shopquote.calc.pricing.joint_minutes import joint_heats, joint_minutes
 from shopquote.calc.pricing.standards import StandardsBook
@@ -62,7 +63,7 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
         *hand_minutes(pairs),
         *_splicing(pairs),
         *_twisting(pairs),
-        *_forging(job, pairs),
+        *forge_minutes(job, pairs, book),
         *hole_minutes(pairs, book),
         *end_minutes(pairs),
         *joint_minutes(job),
@@ -182,27 +183,6 @@ def _twisting(pairs: Pairs) -> Iterator[WorkItem]:
             "bending", "clamp and straighten", "twist.piece", "run", each * len(answer.twists), mark=part.mark
         )
         yield WorkItem("bending", "turn the wrench", "twist.turn", "run", each * turns, mark=part.mark)
-
-
-def _forging(job: JobSpec, pairs: Pairs) -> Iterator[WorkItem]:
-    forged = [(part, heats) for part, answer in pairs if (heats := _heats(part, answer))]
-    if forged or joint_heats(job):
-        yield WorkItem("forging", "light and set up the forge", "forge.set-up", "set-up", per_job=1)
-    for part, heats in forged:
-        yield WorkItem("forging", "work a heat", "forge.heat", "run", part.per_set * heats, mark=part.mark)
-
-
-def _heats(part: PartSpec, answer: PartAnswer) -> float:
-    """Heats of one piece: as the job says, else its forge work, its ends, and one for each hot bend."""
-    if part.heats is not None:
-        return part.heats
-    drifted = sum(hole.count for hole in part.holes if hole.drifted)
-    return answer.forge_heats + hot_bends(answer) + hand_heats(answer) + end_heats(part, answer) + drifted
-
-
-def hot_bends(answer: PartAnswer) -> int:
-    """Bends that are taken hot: too strong for every bender on file, or too tight for the cold metal."""
-    return sum(bend.hot for bend in in_bender(answer))
 
 
 def _welding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
@@ -330,7 +310,7 @@ def _used_on_parts(job: JobSpec, pairs: Pairs) -> Iterator[UsedUp]:
     holes = [(part.per_set * hole.count, hole) for part, _ in pairs for hole in part.holes]
     yield UsedUp("drills", "drill.wear", "hole", sum(count for count, _ in holes))
     yield UsedUp("taps", "tap.wear", "hole", sum(count for count, hole in holes if hole.is_tapped))
-    heats = joint_heats(job) + sum(part.per_set * _heats(part, answer) for part, answer in pairs)
+    heats = joint_heats(job) + sum(part.per_set * part_heats(part, answer) for part, answer in pairs)
     yield UsedUp("forge fuel", "forge.fuel", "heat", heats)
     edges = sum(part.per_set * 2 * answer.section.perimeter_mm / 1000 for part, answer in pairs)
     yield UsedUp("grinding discs", "grind.disc-cost", "m", edges)
@@ -370,7 +350,7 @@ def _used_in_finish(job: JobSpec, area: float, book: StandardsBook) -> Iterator[
 def _notes(job: JobSpec, pairs: Pairs) -> Iterator[str]:
     for part, answer in pairs:
         if hot := hot_bends(answer):
-            yield f"Part {part.mark}: {hot} of its bends cannot be made cold here; reckoned hot, a heat each."
+            yield f"Part {part.mark}: {hot} of its bends cannot be made cold here; reckoned hot."
     answers = {part.mark: answer for part, answer in pairs}
     for mark, problem in pattern_problems(job):
         yield f"Part {mark}: {problem.message}"
