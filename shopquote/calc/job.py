@@ -21,6 +21,7 @@ JointKind = Literal["rivet", "screw", "pin", "halved", "tenon", "collar", "forge
 OutsideBasis = Literal["kg", "m2", "each", "lot"]
 LabourPer = Literal["set", "job"]
 Rolled = Literal["along", "across"]
+Toes = Literal["out", "in"]
 HoleFace = Literal["inside", "outside", "left", "right"]
 Coating = Literal["zinc", "other"]
 
@@ -32,6 +33,7 @@ JOINT_KINDS: tuple[JointKind, ...] = get_args(JointKind)
 OUTSIDE_BASES: tuple[OutsideBasis, ...] = get_args(OutsideBasis)
 LABOUR_PERS: tuple[LabourPer, ...] = get_args(LabourPer)
 ROLLED: tuple[Rolled, ...] = get_args(Rolled)
+TOES: tuple[Toes, ...] = get_args(Toes)
 HOLE_FACES: tuple[HoleFace, ...] = get_args(HoleFace)
 COATINGS: tuple[Coating, ...] = get_args(Coating)
 
@@ -63,7 +65,8 @@ class HoleSpec:
     measured along the finished part from the start of leg number `leg`, by the convention that legs
     are measured by; `across` from the bar's centre line, negative on the other side. Every `at` meets
     every `across`. `count` is how many holes there are in all, places given or not. `slot` is the
-    length of a slot over its ends, `deep` the depth of a blind hole, `counterbore` its diameter;
+    length of a slot over its ends, `deep` the depth of a blind hole, `counterbore` its diameter,
+    `countersink` that of a countersink, twice the hole where only `countersunk` is said;
     `along` is a hole in the end of the bar, along its axis; `drifted` moves the metal and takes none.
     Holes of two parts that bear the same `pattern` must fit one another. `walls` of a hollow bar
     or legs of an angle that are drilled: 1, or 0 for all that the drill meets. `face` is the face that it is
@@ -85,6 +88,7 @@ class HoleSpec:
     reamed: bool = False
     drifted: bool = False
     counterbore: Measure | None = None
+    countersink: Measure | None = None
     walls: int = 0
     pattern: str = ""
     note: str = ""
@@ -106,11 +110,16 @@ class HoleSpec:
         return self.tapped or bool(self.thread)
 
     @property
+    def is_countersunk(self) -> bool:
+        """Whether it gets a countersink, with a size or not."""
+        return self.countersunk or self.countersink is not None
+
+    @property
     def works(self) -> tuple[str, ...]:
         """What is done to it beside drilling, in trade words."""
         said = (
-            ("tapped", self.is_tapped), ("countersunk", self.countersunk), ("counterbored", self.counterbore),
-            ("reamed", self.reamed), ("drifted", self.drifted), ("slotted", self.slot),
+            ("tapped", self.is_tapped), ("countersunk", self.is_countersunk),
+            ("counterbored", self.counterbore), ("reamed", self.reamed), ("drifted", self.drifted), ("slotted", self.slot),
             ("blind", self.deep), ("in the end", self.along), ("one wall", self.walls == 1),
         )  # fmt: skip
         words = tuple(word for word, is_so in said if is_so)
@@ -127,7 +136,8 @@ class PartSpec:
     after bending, waste. `heats` is how often one piece goes into the fire, where the shop knows better.
     `splice` lets it be welded together from two pieces; `width` is that of a piece of sheet or mesh.
     `note` is for the shop alone, `drawing` the drawing's number. `rolled` is how the metal was rolled: along
-    the piece, as bar is, or across it, as a strip sheared from sheet may be.
+    the piece, as bar is, or across it, as a strip sheared from sheet may be. `toes` of an angle, or the stem
+    of a tee, stand out of the bend or lie in it.
     """
 
     mark: str
@@ -151,6 +161,7 @@ class PartSpec:
     splice: bool = False
     width: Measure | None = None
     rolled: Rolled = "along"
+    toes: Toes = "out"
 
     @property
     def worked_ends(self) -> tuple[tuple[EndWork, int], ...]:

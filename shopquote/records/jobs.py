@@ -14,6 +14,7 @@ from shopquote.calc.job import (
     LABOUR_PERS,
     OUTSIDE_BASES,
     ROLLED,
+    TOES,
     USES,
     WELD_KINDS,
 )
@@ -131,6 +132,7 @@ class PartRow(Base):
         one_of("dims", DIMS),
         one_of("bend_axis", BEND_AXES),
         one_of("rolled", ROLLED),
+        one_of("toes", TOES),
         at_least("per_set", 1),
         at_least("turned", 0),
         at_least("threaded", 0),
@@ -171,6 +173,7 @@ class PartRow(Base):
     width: Mapped[Length | None]
     width_text: Mapped[str | None]
     rolled: Mapped[str] = mapped_column(default="along", server_default="along")
+    toes: Mapped[str] = mapped_column(default="out", server_default="out")
     developed: Mapped[Length | None]
     cut: Mapped[Length | None]
     mass_kg: Mapped[Number | None]
@@ -203,6 +206,7 @@ class PartHole(Base):
         above_zero("slot"),
         above_zero("deep"),
         above_zero("counterbore"),
+        above_zero("countersink"),
         at_least("count", 1),
         at_least("leg", 1),
     )
@@ -227,6 +231,8 @@ class PartHole(Base):
     drifted: Mapped[bool] = mapped_column(default=False, server_default=false())
     counterbore: Mapped[Length | None]
     counterbore_text: Mapped[str | None]
+    countersink: Mapped[Length | None]
+    countersink_text: Mapped[str | None]
     walls: Mapped[int] = mapped_column(default=0, server_default="0")
     pattern: Mapped[str] = mapped_column(default="", server_default="")
     note: Mapped[str] = mapped_column(default="", server_default="")

@@ -55,8 +55,8 @@ def hole_volume_mm3(
     _refuse_too_wide(dia, face, where, say)
     depth = hole_depth_mm(section, hole, axis)
     taken = _drilled_mm3(section, hole, dia, depth, where, say)
-    if hole.countersunk:
-        taken += _countersink_mm3(dia, depth)
+    if hole.is_countersunk:
+        taken += _countersink_mm3(dia, depth, _sunk_to(hole, dia, face, where, say))
     if hole.counterbore is not None:
         bore = hole.counterbore.length.mm_float
         _refuse_too_wide(bore, face, where, say)
@@ -195,8 +195,23 @@ def through_hole_mm3(metal: Callable[[float], float], dia_mm: float) -> float:
     return total * pi / steps
 
 
-def _countersink_mm3(dia: float, depth: float) -> float:
-    """What a 90 degree countersink to twice the diameter takes beside the hole, mm3."""
-    sunk = min(dia / 2, depth)
+def _sunk_to(hole: HoleSpec, dia: float, face: float, where: str, say: Say) -> float:
+    """Diameter of a countersink at the face, mm: as it says, else twice the hole."""
+    if hole.countersink is None:
+        return 2 * dia
+    wide = hole.countersink.length.mm_float
+    _refuse_too_wide(wide, face, where, say)
+    if wide <= dia:
+        raise CannotMakeError(f"{where}: a countersink of {say(wide)} is no wider than its hole, {say(dia)}.")
+    return wide
+
+
+def _countersink_mm3(dia: float, depth: float, sunk_to: float) -> float:
+    """What a 90 degree countersink to a diameter takes beside the hole, mm3; no deeper than the bar.
+
+    >>> round(_countersink_mm3(6, 20, 12), 3) == round(pi * 3 / 3 * (36 + 18 + 9) - pi * 9 * 3, 3)
+    True
+    """
+    sunk = min((sunk_to - dia) / 2, depth)
     wide, narrow = dia / 2 + sunk, dia / 2
     return pi * sunk / 3 * (wide * wide + wide * narrow + narrow * narrow) - pi * narrow * narrow * sunk

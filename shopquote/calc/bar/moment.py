@@ -81,6 +81,8 @@ def section_corners(section: Section, axis: BendAxis) -> tuple[Point, ...]:
     outline = section.form.outline(section.sizes_mm, "sharp")
     if axis == "hard" and section.form.two_ways:
         outline = outline.turned_over()
+    if section.toes_in:
+        outline = outline.upside_down()
     x, y = section.origin(axis)
     return tuple((px - x, py - y) for edge in outline.outer for px, py in edge.points())
 

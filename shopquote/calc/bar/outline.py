@@ -79,6 +79,13 @@ class Outline:
         """Across and outward exchanged: the section as it lies the other way."""
         return Outline(_exchanged(self.outer), tuple(map(_exchanged, self.bores)))
 
+    def upside_down(self) -> "Outline":
+        """Turned over so that what lay outward lies inward, still on y = 0: an angle with its toes inside."""
+        low, high = self.limits()[2:]
+        return Outline(
+            _flipped(self.outer, low + high), tuple(_flipped(bore, low + high) for bore in self.bores)
+        )
+
     def hull(self, origin: Point) -> tuple[tuple[float, float, float], ...]:
         """Circles (x, y, radius) about `origin` whose hull is the hull of the outer contour."""
         return tuple((x - origin[0], y - origin[1], r) for x, y, r in _hull_points(self.outer))
@@ -151,6 +158,20 @@ def _length(edge: Edge) -> float:
     if edge.centre is None:
         return hypot(edge.end[0] - edge.start[0], edge.end[1] - edge.start[1])
     return edge.radius * abs(edge.sweep)
+
+
+def _flipped(contour: Contour, twice_middle: float) -> Contour:
+    """Mirrored outward, run the other way so that the metal stays on the left."""
+    return tuple(
+        Edge(
+            (edge.end[0], twice_middle - edge.end[1]),
+            (edge.start[0], twice_middle - edge.start[1]),
+            edge.centre and (edge.centre[0], twice_middle - edge.centre[1]),
+            edge.radius,
+            edge.sweep,
+        )
+        for edge in reversed(contour)
+    )
 
 
 def _exchanged(contour: Contour) -> Contour:

@@ -142,6 +142,10 @@ def _read(
         words = parse_shape(part.shape, unit) if part.shape is not None else ()
     except InputError as error:
         raise InputError(f"{where}: {error.message}", hint=error.hint, faults=error.faults) from None
+    if part.toes == "in":
+        if section.kind not in ("angle", "tee"):
+            raise InputError(f"{where}: toes = in is for angle and tee; its bar is {section.kind}.")
+        section = replace(section, toes_in=True)
     if section.needs_width:
         raise InputError(
             f"{where}: {section.kind} has no width.", hint=f"Add width = ..., or write {section.form.typed}."

@@ -93,7 +93,8 @@ def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Probl
             )
         )
     if section.form.bent_warning is not None:
-        found.append(Problem(*section.form.bent_warning))
+        code, text = section.form.bent_warning
+        found.append(Problem(code, _toes_in(text) if section.toes_in else text))
     if section.is_hollow:
         found.extend(_flattens(curve, section, say))
     largest = largest_set_radius_mm(curve.bar, grade.at("usual"))
@@ -105,6 +106,14 @@ def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Probl
             )
         )
     return found
+
+
+def _toes_in(text: str) -> str:
+    """The warning of an angle or a tee, where it is bent the other way."""
+    turned = text.replace("its heel inside", "its toes inside").replace(
+        "its flange inside", "its stem inside"
+    )
+    return turned.replace("stretches or buckles", "is crushed and buckles")
 
 
 def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Problem]:

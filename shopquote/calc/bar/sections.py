@@ -38,13 +38,15 @@ class Section:
     """The cross section of a bar; `text` is kept as typed and not compared.
 
     Sizes in the order in which the kind is typed; the larger of the first two first where the kind
-    says so. `corners` is the rule of its corner radii, empty for the kind's usual one.
+    says so. `corners` is the rule of its corner radii, empty for the kind's usual one. `toes_in`: bent with
+    the toes of an angle, or the stem of a tee, inside; the same bar to buy.
     """
 
     kind: str
     sizes: tuple[Length, ...]
     text: str = field(default="", compare=False)
     corners: str = ""
+    toes_in: bool = False
 
     @cached_property
     def form(self) -> SectionKind:
@@ -94,7 +96,10 @@ class Section:
     def _outlines(self) -> dict[BendAxis, Outline]:
         usual = self.form.corners[0] if self.form.corners else ""
         easy = self.form.outline(self.sizes_mm, self.corners or usual)
-        return {"easy": easy, "hard": easy.turned_over() if self.form.two_ways else easy}
+        hard = easy.turned_over() if self.form.two_ways else easy
+        if self.toes_in:
+            return {"easy": easy.upside_down(), "hard": hard.upside_down()}
+        return {"easy": easy, "hard": hard}
 
     @cached_property
     def _limits(self) -> dict[BendAxis, tuple[float, float, float, float]]:

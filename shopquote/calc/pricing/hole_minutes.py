@@ -11,7 +11,7 @@ from shopquote.calc.pricing.work_items import Pairs, WorkItem
 
 # What is done to a hole beside drilling, and its standard of minutes a hole.
 _ALSO = (
-    ("countersunk", "countersink", "drill.countersink"),
+    ("is_countersunk", "countersink", "drill.countersink"),
     ("counterbore", "counterbore", "drill.counterbore"),
     ("reamed", "ream", "drill.ream"),
     ("drifted", "drive the drift", "drift.hole"),

@@ -75,3 +75,17 @@ def test_a_drifted_hole_takes_no_metal():
 def test_what_contradicts_the_hole_is_refused(bar, fields, told):
     with pytest.raises(CannotMakeError, match=told):
         of(bar, **fields)
+
+
+def test_a_countersink_has_its_own_size_or_twice_the_hole():
+    def taken(**more):
+        hole = HoleSpec(dia=Measure.parse(6, "mm"), **more)
+        return hole_volume_mm3(parse_section("flat 40 x 8", "mm"), hole, "Part A", Say())
+
+    plain = taken()
+    # The frustum of a 90 degree countersink from 6 to 11, 2.5 deep, less the hole in it, by hand.
+    frustum = pi * 2.5 / 3 * (5.5**2 + 5.5 * 3 + 3**2) - pi * 3**2 * 2.5
+    assert taken(countersink=Measure.parse(11, "mm")) - plain == pytest.approx(frustum)
+    assert taken(countersunk=True) == taken(countersink=Measure.parse(12, "mm"))
+    with pytest.raises(CannotMakeError, match="no wider than its hole"):
+        taken(countersink=Measure.parse(5, "mm"))

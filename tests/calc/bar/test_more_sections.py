@@ -1,12 +1,19 @@
 """Pipe, tee, ribbed bar, sheet and mesh against the masses of their standards."""
 
+from dataclasses import replace
+from math import pi
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shopquote.calc.bar.moment import bend_section
+from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import CannotMakeError, InputError
+from shopquote.services.shop.starting import starting_shop
 
 # Section, kg/m, share that a table's rounding and rolling radii may differ by.
 MASSES = [
@@ -84,3 +91,37 @@ def test_rebar_is_bent_to_its_mandrel(work_out):
     }
     assert "radius-too-tight" in codes[20] and "radius-too-tight" not in codes[24]
     assert Length.from_mm(12) == parse_section("rebar 12", "mm").sizes[0]
+
+
+def ring_of_angle(toes, shape="ring d 800"):
+    part = PartSpec("A", "ring", 1, "angle 40 x 40 x 4", "S275", shape=shape, toes=toes)
+    return analyse_part(part, "mm", starting_shop())
+
+
+def test_a_ring_of_angle_is_cut_by_its_centroid_whichever_way_its_toes_lie():
+    # EN 10056-1: the centroid of 40 x 40 x 4 lies 11.2 mm from the heel. Toes out the heel is the inner face
+    # and the neutral line lies 11.2 beyond it; toes in the toes are, and it lies 40 - 11.2.
+    out, inside = ring_of_angle("out"), ring_of_angle("in")
+    assert out.developed.mm_float == pytest.approx(pi * (800 + 2 * 11.2), abs=0.5)
+    assert inside.developed.mm_float == pytest.approx(pi * (800 + 2 * 28.8), abs=0.5)
+    # One bar to buy, and the two warn of what their standing leg does.
+    assert out.section.key == inside.section.key and out.mass_kg < inside.mass_kg
+    told = [next(p.message for p in one.problems if p.code == "angle-buckles") for one in (out, inside)]
+    assert "heel inside" in told[0] and "toes inside" in told[1] and "crushed" in told[1]
+
+
+def test_an_angle_turned_over_keeps_its_metal_and_its_second_moment():
+    plain = parse_section("angle 60 x 40 x 5", "mm")
+    over = replace(plain, toes_in=True)
+    for axis in ("easy", "hard"):
+        one, other = bend_section(plain, axis), bend_section(over, axis)
+        assert (one.depth_mm, one.width_mm) == (other.depth_mm, other.width_mm)
+        assert other.centroid_mm == pytest.approx(one.depth_mm - one.centroid_mm)
+        assert other.inertia_mm4 == pytest.approx(one.inertia_mm4)
+        assert other.plastic_mm3 == pytest.approx(one.plastic_mm3)
+
+
+def test_toes_are_of_angle_and_tee_alone():
+    with pytest.raises(InputError, match="toes = in is for angle and tee"):
+        spec = PartSpec("A", "ring", 1, "round 12", "S275", shape="ring d 300", toes="in")
+        analyse_part(spec, "mm", starting_shop())
