@@ -119,8 +119,9 @@ class HoleSpec:
         """What is done to it beside drilling, in trade words."""
         said = (
             ("tapped", self.is_tapped), ("countersunk", self.is_countersunk),
-            ("counterbored", self.counterbore), ("reamed", self.reamed), ("drifted", self.drifted), ("slotted", self.slot),
-            ("blind", self.deep), ("in the end", self.along), ("one wall", self.walls == 1),
+            ("counterbored", self.counterbore), ("reamed", self.reamed), ("drifted", self.drifted),
+            ("slotted", self.slot), ("blind", self.deep), ("in the end", self.along),
+            ("one wall", self.walls == 1),
         )  # fmt: skip
         words = tuple(word for word, is_so in said if is_so)
         return (*words, f"from the {self.face} face") if self.face else words

@@ -92,7 +92,7 @@ def test_a_simple_hook_takes_a_practised_smith_ten_minutes():
 def test_four_small_pieces_at_once_are_done_in_under_twenty_minutes():
     # A teacher in the public thread "Minimum effective time to spend at the forge": an S hook of 1/4 in
     # square, two nails and a small piece of pipe, worked at once, under 20 minutes. Four S hooks of square
-    # 6, both ends pointed and hooked in two heats each; the fire holds four. Ours must not be above by a half.
+    # 6, both ends pointed and hooked in two heats each; the fire holds four. At most a half above.
     part, answer = forged("square 6", "hook d 20 back; leg 20; hook d 20", "point 20 to 0", "point 20 to 0")
     assert part_heats(part, answer) == 2
     assert minutes(part, answer, 4, irons=4) < 1.5 * 20
