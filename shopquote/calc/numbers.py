@@ -101,6 +101,24 @@ def grouped(body: str, marks: Marks | None) -> str | None:
     return re.sub(r"\D", "", body) if _THOUSANDS.fullmatch(body) or by_lakhs else None
 
 
+# What a terminal obeys: controls, escapes, line breaks of other kinds, turns of the writing direction.
+_OBEYED = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+
+
+def is_obeyed(text: str) -> bool:
+    """Whether a text holds what a terminal or a spreadsheet would obey instead of showing it."""
+    return _OBEYED.search(text) is not None
+
+
+def shown(text: str) -> str:
+    """A text as a terminal may have it: what it would obey is written out.
+
+    >>> print(shown("rack \x1b[31m 7"))
+    rack \\x1b[31m 7
+    """
+    return _OBEYED.sub(lambda found: found[0].encode("unicode_escape").decode("ascii"), text)
+
+
 def quoted(text: str) -> str:
     """A typed text as a fault shows it: one line, in quotes, not too long."""
     line = " ".join(text.split())

@@ -11,12 +11,14 @@ import os
 import sys
 from collections.abc import Iterator, MutableMapping
 from pathlib import Path
-from typing import Annotated, Any, TextIO
+from typing import Annotated, Any, TextIO, cast
 
 import typer
 from typer.core import TyperGroup
 
 from shopquote import STOPPED_BY_PERSON, __version__
+from shopquote.calc.numbers import is_obeyed
+from shopquote.cli.streams import ShowingStream
 from shopquote.errors import ShopquoteError
 
 # Section of the help -> command -> its module, and its line in the help.
@@ -207,6 +209,7 @@ def _run() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal without an é must not end a command
+    sys.stdout, sys.stderr = (cast(TextIO, ShowingStream(stream)) for stream in (sys.stdout, sys.stderr))
     _refuse_what_is_no_text(sys.argv[1:])
     stdout = sys.stdout
     try:
@@ -234,6 +237,12 @@ def _refuse_what_is_no_text(words: list[str]) -> None:
             word.encode()
         except UnicodeEncodeError:
             print(f"shopquote: word {place} of the command is not text in UTF-8: {word}", file=sys.stderr)
+            sys.exit(2)
+        if is_obeyed(word):
+            print(
+                f"shopquote: word {place} of the command holds a control character: {word[:60]}",
+                file=sys.stderr,
+            )
             sys.exit(2)
 
 

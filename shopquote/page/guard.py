@@ -8,13 +8,14 @@ import hmac
 import secrets
 import time
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from threading import Lock
 from urllib.parse import urlsplit
 
 from flask import Flask, Response, abort, g, redirect, request, url_for
 
+from shopquote.calc.numbers import is_obeyed
 from shopquote.page.desk import desk
 from shopquote.services.shop.devices import device_of, let_in, needs_noting, note_seen
 
@@ -133,6 +134,8 @@ class Guard:
             g.device = self._known(word)
         if request.method == "POST":
             self._check_origin()
+        if any(map(is_obeyed, _texts_sent())):
+            abort(400, "What was sent holds a control character; take it out and send it again.")
         if request.endpoint in FREE:
             return None
         if g.device is None:
@@ -182,6 +185,26 @@ class Guard:
         assert isinstance(answer, Response)
         answer.set_cookie(COOKIE, word, httponly=True, samesite="Strict", secure=request.is_secure, path="/")
         return answer
+
+
+def _texts_sent() -> Iterator[str]:
+    """Every text of a request: of its address, its form, and of JSON at any depth."""
+    for values in (request.args, request.form):
+        for _name, text in values.items(multi=True):
+            yield text.replace("\r\n", "\n")
+    if request.is_json:
+        yield from _texts_in(request.get_json(silent=True))
+
+
+def _texts_in(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value.replace("\r\n", "\n")
+    elif isinstance(value, dict):
+        for item in value.values():
+            yield from _texts_in(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _texts_in(item)
 
 
 def _to_the_code() -> Response:

@@ -25,7 +25,7 @@ from shopquote.reading.job_fields import (
     Table,
 )
 from shopquote.reading.job_kinds import Asked
-from shopquote.reading.rows import PlacedRow, Row, short
+from shopquote.reading.rows import PlacedRow, Row, is_plain, short
 
 FORMAT = 1
 LONGEST_FILE_BYTES = 10_000_000
@@ -225,5 +225,5 @@ def _grades(given: Iterable[str] | None) -> tuple[tuple[str, ...], Mapping[str, 
 def _row_name(row: object, number: int) -> str:
     """A row by its own mark, where it has one, else by its place in the file."""
     mark = row.get("mark") if isinstance(row, Mapping) else None
-    good = isinstance(mark, str) and 0 < len(mark.strip()) <= LONGEST_MARK and mark.isprintable()
+    good = isinstance(mark, str) and 0 < len(mark.strip()) <= LONGEST_MARK and is_plain(mark)
     return str(mark).strip() if good else f"row {number}"

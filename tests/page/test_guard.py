@@ -279,3 +279,11 @@ def test_the_lettering_of_the_drawings_is_ours_and_nothing_else_is_given_out(off
         assert font.status_code == 200 and font.data[:4] == b"\x00\x01\x00\x00"
     assert office.get("/f/font/Thin").status_code == 404
     assert office.get("/f/font/..%2Fpage.css").status_code == 404
+
+
+@pytest.mark.parametrize("letters", ["\x1b[31m", "\u202e", "\x00", "\r"])
+def test_control_characters_are_refused_wherever_they_are_sent(office, letters):
+    assert office.post("/code", {"code": "1", "name": f"a{letters}b"}).status_code == 400
+    assert office.get("/", query_string={"q": f"a{letters}b"}).status_code == 400
+    assert office.post("/code", json={"name": [{"deep": f"a{letters}b"}]}).status_code == 400
+    assert office.get("/", query_string={"q": "two\r\nlines \t Größe"}).status_code == 200

@@ -6,12 +6,13 @@ markup, and an error goes to stderr as plain lines.
 
 import json
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from shopquote.calc.numbers import shown
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import ShopquoteError
 from shopquote.outputs.table import Column, Row, Table
@@ -58,8 +59,18 @@ def print_files(paths: Iterable[Path]) -> None:
 def console(*, stderr: bool = False) -> "Console":
     """A terminal that shows text exactly as it is: no markup, no emoji codes."""
     from rich.console import Console
+    from rich.segment import Segment
 
-    return Console(markup=False, emoji=False, highlight=False, stderr=stderr)
+    class Showing(Console):
+        """Draws its own lines and colours; what a text would have the terminal do is written out."""
+
+        def render(self, *given: Any, **named: Any) -> Iterator[Segment]:
+            for segment in super().render(*given, **named):
+                yield segment if segment.control else Segment(shown(segment.text), segment.style)
+
+    stream = sys.stderr if stderr else sys.stdout
+    # Past the stream that shows escapes, for these are our own.
+    return Showing(file=getattr(stream, "obeying", stream), markup=False, emoji=False, highlight=False)
 
 
 def print_table(table: Table[Row]) -> None:
@@ -72,7 +83,8 @@ def print_table(table: Table[Row]) -> None:
     if not rows:
         return
     columns, setting = table.on("terminal"), table.setting
-    cells = [[column.text(row, setting) for column in columns] for row in rows]
+    # Written out before widths are taken: an escape takes more room than it seems to.
+    cells = [[shown(column.text(row, setting)) for column in columns] for row in rows]
     if table.foot:
         cells.append(_foot(table, columns))
     heads = [column.title(setting) for column in columns]
@@ -151,7 +163,7 @@ def print_facts(facts: Sequence[tuple[str, str]], title: str | None = None) -> N
     table.add_column(style="dim", no_wrap=True)
     table.add_column(overflow="fold")
     for name, value in facts:
-        table.add_row(name, value)
+        table.add_row(shown(name), shown(value))
     console().print(table)
 
 

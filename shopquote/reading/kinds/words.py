@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import urlsplit
 
+from shopquote.calc.numbers import is_obeyed
 from shopquote.errors import nearest_word
 from shopquote.reading.cells import Cell, cell_text
 from shopquote.reading.kinds.kind import Kind, Notation, misread
@@ -33,8 +34,12 @@ def clean_text(value: object, longest: int, expected: str) -> str:
 
 
 def unprintable(letter: str) -> bool:
-    """Controls, line and paragraph breaks, and code points that no spreadsheet can hold."""
-    return unicodedata.category(letter) in ("Cc", "Cs", "Zl", "Zp") or letter in "\ufffe\uffff"
+    """Controls, other line breaks, turns of the writing direction, and what no spreadsheet can hold."""
+    return (
+        unicodedata.category(letter) in ("Cc", "Cs", "Zl", "Zp")
+        or letter in "\ufffe\uffff"
+        or is_obeyed(letter)
+    )
 
 
 EXPECTED_NAME = f"a name of 1 to {LONGEST_NAME} characters, on one line"
