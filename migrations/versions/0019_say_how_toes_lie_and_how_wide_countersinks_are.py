@@ -1,13 +1,13 @@
 """Say how the toes of a bent angle lie and how wide a countersink is.
 
-Schema 0018, after 0017. Angles on file stand toes out, as they were reckoned; countersinks are twice their hole.
+Schema 0019, after 0018. Angles on file stand toes out, as they were reckoned; countersinks are twice their hole.
 """
 
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0018"
-down_revision = "0017"
+revision = "0019"
+down_revision = "0018"
 branch_labels = None
 depends_on = None
 
