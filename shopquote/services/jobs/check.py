@@ -37,6 +37,7 @@ def check_jobs(paths: Sequence[Path], shop: BendingShop, *, after: str = "") -> 
     """
     checked: list[CheckedJob] = []
     errors: list[tuple[Path, InputError | CannotMakeError]] = []
+    # A file named twice is one job.
     for path in dict.fromkeys(paths):
         try:
             spec = read_job(path, grades=shop.grades)
@@ -44,6 +45,7 @@ def check_jobs(paths: Sequence[Path], shop: BendingShop, *, after: str = "") -> 
         except (InputError, CannotMakeError) as error:
             errors.append((path, error))
         else:
+            # A job file is kept to the letter, with its comments; of a workbook its text as a job file.
             source = read_text(path) if path.suffix.lower() == ".toml" else write_job_text(spec)
             checked.append(CheckedJob(spec, answers, source, path))
     if errors:

@@ -29,6 +29,7 @@ def new_draft(session: Session, fields: Fields, *, title: str, at: datetime, rev
     _fill(draft, fields, title)
     session.add(draft)
     session.flush()
+    # Drafts that nobody took up again for 200 others; a bound keeps the file small without a clock.
     for old in session.scalars(select(Draft).order_by(Draft.changed_at.desc()).offset(MOST_DRAFTS)):
         session.delete(old)
     return draft
@@ -56,6 +57,7 @@ def keep_draft(
         InputError: it was changed in another window since `version`.
     """
     draft = find_draft(session, word)
+    # Two windows on one draft: the later keystroke must not silently take the other's work away.
     if draft.version != version:
         raise InputError(
             "This draft was changed in another window meanwhile; what you typed stands here still.",

@@ -72,6 +72,7 @@ def newest_jobs(
     """
     query = _chosen_jobs(_LISTED, states, late_on).order_by(Job.id.desc()).limit(most)
     lines = [_line(row) for row in session.execute(query)]
+    # All of them were read: counting them again would cost as much as the list.
     if len(lines) < most:
         return lines[::-1], 0
     count = _chosen_jobs(select(func.count(Job.id)), states, late_on)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 def spec_of(row: JobRevision) -> JobSpec:
     """The job as typed, from the rows of one revision."""
-    unit: Unit = "in" if row.units == "in" else "mm"
+    unit = row.unit
     values = _values(JOB, row, unit)
     for table in TABLES:
         if table.inside is None:
@@ -66,6 +66,7 @@ def revision_rows(checked: "CheckedJob", revision: int, at: datetime, reason: st
 
 def _row(holder: type, table: Table, spec: object, position: int | None = None) -> Any:
     """A new row of the class that the holder's relationship of this table leads to."""
+    # The relationship knows its class: a new table of a job needs no entry here.
     made = getattr(holder, table.attribute).property.mapper.class_
     place = {} if position is None else {"position": position}
     return made(**place, **_stored(table, spec))
@@ -80,6 +81,7 @@ def _stored(table: Table, spec: object) -> dict[str, Any]:
 
 def _put_answer(row: PartRow, part: PartSpec, answer: PartAnswer) -> None:
     """What was worked out of a part on the day it was stored."""
+    # Kept, not worked out again: orders and reviews ask by section over thousands of parts.
     row.section_key = answer.section.key
     row.developed, row.cut = answer.developed, answer.cut
     row.mass_kg = stored_number(answer.mass_kg)

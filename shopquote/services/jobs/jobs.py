@@ -107,6 +107,7 @@ def store_job(session: Session, checked: "CheckedJob", *, at: datetime) -> Job:
 
 def customer_named(session: Session, name: str) -> Customer:
     """The customer of this name, case and blanks aside; a new one is put on file."""
+    # One customer, whatever capitals and blanks a job file has.
     known = name_on_file(session, Customer.name, name)
     if known is not None:
         return session.scalars(select(Customer).where(Customer.name == known)).one()
@@ -210,6 +211,7 @@ def _revised(
     session: Session, loaded: LoadedJob, checked: "CheckedJob", at: datetime, reason: str, where: str
 ) -> LoadedJob:
     job = loaded.job
+    # A revision that says nothing new would only make older quotes look out of date.
     if checked.spec == loaded.spec:
         raise InputError(f"{where}the job is the same as revision {job.revision} of {job.number}.")
     job.revision += 1
@@ -257,6 +259,7 @@ def _answer_open_quote(session: Session, job: Job, *, at: datetime, reason: str)
         .limit(1)
     )
     if answer is not None and quote is not None:
+        # Else it would stay open for ever, and count in the rate of quotes won.
         quote.state, quote.decided_on, quote.reason = answer, at.date(), reason
 
 
@@ -293,6 +296,7 @@ def _tables_that_keep(session: Session, job: Job) -> list[str]:
     """Tables with rows that refer to this job, its own revisions and state changes aside."""
     own = {JobRevision.__tablename__, StateChange.__tablename__, "drafts"}
     found = []
+    # Every table that refers to jobs is asked, those of later versions too: none can be forgotten here.
     for table in Base.metadata.sorted_tables:
         for key in table.foreign_keys:
             if key.column.table.name == Job.__tablename__ and table.name not in own:

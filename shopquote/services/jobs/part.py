@@ -122,6 +122,7 @@ def work_out(
     if refused:
         lines = "\n".join(f"  {str(error).replace(chr(10), ' ')}" for error in refused)
         raise CannotMakeError(f"{len(refused)} parts cannot be made.\n{lines}")
+    # Welds join parts: they are looked at where all parts are at hand.
     if mark is None:
         refuse_welds(job, {part.mark: answer for part, answer in done})
     return tuple(done)

@@ -110,6 +110,7 @@ def promise_pieces(
     job = find_job(session, job_number)
     if job.state in ("lost", "dropped", "finished", "closed"):
         raise InputError(f"Job {job.number} is {job.state}; nothing can be promised to it.")
+    # All are looked at before any is promised: an error leaves every piece as it was.
     pieces = tuple(find_piece(session, code) for code in dict.fromkeys(codes))
     for piece in pieces:
         if piece.state != "free" and piece.promised_job_id != job.id:
@@ -131,6 +132,7 @@ def share_piece(session: Session, piece: RackPiece, load: Iterable[tuple[str, st
     wanted: dict[int, list[list[Any]]] = {}
     for number, mark, length, count in load:
         wanted.setdefault(find_job(session, number).id, []).append([mark, length.nm, count])
+    # The job that it is promised to has a share even where nothing is said of its cuts: it bears the cost.
     if piece.promised_job_id is not None:
         wanted.setdefault(piece.promised_job_id, [])
     old = {share.job_id: share for share in piece.shares}
@@ -139,6 +141,7 @@ def share_piece(session: Session, piece: RackPiece, load: Iterable[tuple[str, st
         if share is None:
             share = RackPieceJob(job_id=job_id)
             piece.shares.append(share)
+        # Kerfs are not counted: they are shared out by what is cut, like the cost.
         share.length = Length(sum(nm * count for _, nm, count in pieces))
         share.pieces = pieces
     for share in old.values():
@@ -207,6 +210,7 @@ def find_again(session: Session, piece: RackPiece, note: str) -> None:
 
 def was_lost(session: Session, piece: RackPiece) -> bool:
     """Whether a piece is off the rack because a count did not find it."""
+    # The piece itself only says "scrapped"; its last move says by what.
     last = select(RackMove.kind).where(RackMove.piece_id == piece.id).order_by(RackMove.id.desc()).limit(1)
     return piece.state == "scrapped" and session.scalar(last) == "lost"
 

@@ -59,6 +59,7 @@ def use_bar(
         raise InputError(why_not_free(session, piece))
     _check_returned(piece, returned)
     piece.state = "used"
+    # The job that it was promised to, also where a job that shares it is the one that sawed.
     piece.used_job_id = piece.promised_job_id or job.id
     piece.promised_job = None
     piece.promised_job_id = None
@@ -87,6 +88,7 @@ def return_offcut(
         raise InputError(f"Piece {piece.code} is {piece.state}; only what was cut leaves an offcut.")
     before = session.scalar(select(func.sum(RackPiece.length)).where(RackPiece.parent_id == piece.id)) or ZERO
     _check_returned(piece, [length], before)
+    # It comes back at cost, which the jobs that bore the piece get back by their shares.
     child = _child(session, piece, length, on or clock.now().date(), place)
     _credit_uses(_uses_of(session, piece.id), child.length, child.cost)
     session.flush()
@@ -122,10 +124,12 @@ def _store_uses(
     if not weights:
         weights = {job.id: 1}
     lengths = share_out(piece.length.nm, weights)
+    # In ten-thousandths and shared out whole, so that the jobs' shares add up to the piece exactly.
     costs = share_out(int(piece.cost.scaleb(4)), weights)
     backs = share_out(came_back.nm, weights)
     credits = share_out(int(credit.scaleb(4)), weights)
     for job_id in weights:
+        # So small a share that not a nanometre falls to it.
         if not lengths[job_id]:
             continue
         session.add(

@@ -153,6 +153,7 @@ def import_rack(session: Session, table: FileTable, *, on: date) -> tuple[RackPi
         raise InputError.from_faults(reader.faults)
     new: list[RackPiece] = []
     for row in rows:
+        # An exported list may be imported again: pieces that are on the rack are moved, never doubled.
         if row.code:
             if row.place:
                 move_piece(session, row.code, row.place)
@@ -256,11 +257,13 @@ def _read_count(
             reader.fault(row, "code", code, _why_not_counted(others[code]))
         else:
             reader.fault(row, "code", code, "a piece on the rack", nearest_word(code, pieces))
+    # A count says what is there; what a piece cost was settled when it came.
     if reader.text(row, "cost"):
         reader.fault(row, "cost", reader.text(row, "cost"), "nothing: the piece keeps its cost")
     read = _Row(row, code=code, place=reader.text(row, "place"), note=reader.text(row, "note"))
     if found.lower() in NOT_THERE:
         read.missing = True
+    # Who counts may tick a piece off: its length on the book was right.
     elif found.lower() in ("yes", "ok", "y") and code in pieces:
         read.found = Measure(pieces[code].length_text, pieces[code].length)
     else:
@@ -308,6 +311,7 @@ def _missing(session: Session, piece: RackPiece, note: str) -> Difference:
     explained = "not there"
     if piece.state == "promised":
         job = "" if piece.promised_job is None else piece.promised_job.number
+        # Its job needs another piece, and only says so once this one is not its own any more.
         release_promises(session, codes=[piece.code])
         explained = f"not there; it was promised to {job}, which needs another"
     scrap_piece(session, piece.code, note, kind="lost")

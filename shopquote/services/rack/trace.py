@@ -78,6 +78,7 @@ def trace_job(session: Session, number: str, mark: str | None = None) -> tuple[T
             f"Part {mark!r} was planned from none of the pieces of {job.number}; "
             f"they hold {', '.join(planned)}."
         )
+    # Where nobody said what was cut from the pieces, each of them may hold the part.
     return found or links
 
 
@@ -111,6 +112,7 @@ def trace_piece(session: Session, code: str) -> tuple[TraceLink, ...]:
         top = top.parent
     family = [top.id]
     fresh = [top.id]
+    # A generation a step: a bar is cut a few times over at most, so that few questions are asked.
     while fresh:
         fresh = list(session.scalars(select(RackPiece.id).where(RackPiece.parent_id.in_(fresh))))
         family.extend(fresh)

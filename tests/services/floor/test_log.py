@@ -172,14 +172,14 @@ def test_minutes_that_do_not_add_up_are_found(quoted, statement, told):
         assert list(minutes_add_up(session)) == []
         session.execute(text(statement))
         (fault,) = minutes_add_up(session)
-    assert f"job {NUMBER}, sawing (work)" in fault and told in fault
+    assert f"job {NUMBER}, sawing (work)" in fault.text and told in fault.text
 
 
 def test_minutes_of_a_quote_that_do_not_add_up_are_found(quoted):
     with quoted.session() as session:
         session.execute(text("UPDATE quote_operations SET minutes = minutes + 1 WHERE operation = 'sawing'"))
         (fault,) = minutes_add_up(session)
-    assert "revision 1, sawing: its minutes come to -0.000001 min and 0 more than is kept" in fault
+    assert "revision 1, sawing: its minutes come to -0.000001 min and 0 more than is kept" in fault.text
 
 
 def test_one_person_has_one_timer(writing):
