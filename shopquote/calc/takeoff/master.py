@@ -115,7 +115,7 @@ class Box:
 def fractional(
     box: Box, counts: Sequence[float], stock_of: Sequence[int], costs: Sequence[int]
 ) -> tuple[str, int, int] | None:
-    """Which number of bars to branch on, or None when all are whole: all bars, then stocks, then kinds."""
+    """The count to branch on: total bars first, then per stock, then per bar type; None if all are whole."""
     total = sum(counts)
     if abs(total - round(total)) > 1e-6:
         return ("total", 0, floor(total))

@@ -126,7 +126,7 @@ def look_at_needs(session: Session, job_numbers: Sequence[str]) -> Moment:
 def _wanted(
     session: Session, items: Sequence[Item], bars: Sequence[JobBar], saw: SawSettings
 ) -> tuple[Wanted, ...]:
-    """Materials with the bars that there are; what was cut away from a used bar still covers its pieces."""
+    """Needs, with bars already owned. A used bar still counts for the pieces cut from it."""
     own: dict[tuple[str, str], list[RackBar]] = {}
     sawn: dict[tuple[str, str], list[Length]] = {}
     for bar in bars:
@@ -147,6 +147,7 @@ def _wanted(
         if not left:
             continue
         shortest = min(piece.length for piece in left)
+        # Pieces that hold not even the shortest one would only make the plan slower.
         free = free_rack(session, section.key, grade.name, at_least=shortest + saw.trim)
         wanted.append(Wanted(section, grade, left, tuple(own.get(material, ())), free))
     return tuple(wanted)
@@ -156,6 +157,8 @@ def _not_sawn(pieces: Sequence[Piece], sawn: Sequence[Length]) -> tuple[Piece, .
     """Pieces less those that the supplier sawed to length; the longest that fits goes to each."""
     left = {i: piece.count for i, piece in enumerate(pieces)}
     by_length = sorted(left, key=lambda i: pieces[i].length, reverse=True)
+    # The shortest sawn lengths go first, each to the longest piece it holds: no length is spent on a piece
+    # that a shorter one serves.
     for length in sorted(sawn):
         for i in by_length:
             if left[i] and pieces[i].length <= length:
@@ -198,6 +201,7 @@ def still_holds(session: Session, job_numbers: Sequence[str], moment: Moment, pl
         taken = {pick.name: pick.length for pick in plan.picks if pick.name in codes}
         if not taken:
             continue
+        # The length too: a count may have found the piece shorter than the book said.
         there = {bar.piece: bar.length for bar in free_rack(session, key, grade)}
         if any(there.get(code) != length for code, length in taken.items()):
             return False

@@ -135,6 +135,8 @@ def order_for_jobs(
             )
             if not wish.ask:
                 refuse_invented_suppliers(session, (line.listed.supplier for line in plan.lines))
+        # Planned while reading, for seconds; looked at again while writing, when nobody else can change
+        # anything.
         with database.session() as session:
             if not still_holds(session, job_numbers, moment, plan):
                 continue
@@ -168,6 +170,7 @@ def place_request(session: Session, number: str, prices: Mapping[int, NamedPrice
         _refuse_to_buy_twice(session, asked)
     placed = place_asked(session, number, prices, on=on)
     session.flush()
+    # Promised last: what the placed order covers is no longer looked for on the rack.
     _promise_what_is_left(session, placed)
     return placed
 
@@ -265,6 +268,7 @@ def _place(session: Session, plan: PurchasePlan, wish: OrderWish, on: date) -> l
         by_supplier.setdefault(line.listed.supplier.name, []).append(line)
     orders = [
         _new_order(session, find_supplier(session, name), lines, plan, wish, on)
+        # By name, so that the same needs always give the same order numbers.
         for name, lines in sorted(by_supplier.items())
     ]
     if not wish.ask:
@@ -278,6 +282,7 @@ def _place(session: Session, plan: PurchasePlan, wish: OrderWish, on: date) -> l
 
 def _promise(session: Session, pick: RackPick) -> None:
     """Promise a free piece; one that a job has already only learns who shares it."""
+    # A pick may also be a bar on order, which has no code yet.
     piece = session.scalar(select(RackPiece).where(RackPiece.code == pick.name))
     if piece is None or piece.state == "used":
         return  # on order, or cut
@@ -329,6 +334,7 @@ def _order_line(
         standard=", ".join(text for text in standards if text), condition=condition,
         length=line.length,
         length_text=line.length_text, tolerance=wish.tolerance or usual, cut=line.cut, count=line.count,
+        # A request shows no price: the supplier shall name its own.
         price=None if ask else line.price, basis=None if ask else line.basis, unit_price=unit_price,
         amount=None if unit_price is None else round_money(unit_price * line.count, currency),
         mass_kg=line.mass_kg, loads=stored_loads(line.loads),

@@ -37,7 +37,7 @@ SAWN_STEP_NM = {"mm": NM_PER_MM, "in": NM_PER_INCH // 16}
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """Pieces of one section and grade, and the bars that there are already.
+    """Pieces of one section and grade, and the bars that the shop has already.
 
     `own` are bars that the jobs have (promised, on order, cut); `free` lie on the rack for anybody.
     """
@@ -136,6 +136,7 @@ class Effort:
         unit: Unit,
     ) -> CutPlan:
         """The next plan, within its share of what is left."""
+        # What easy plans leave over goes to the later ones; first plans never take all.
         work = min(MOST_WORK_A_PLAN, max(LEAST_WORK_A_PLAN, self.work // max(1, self.plans)))
         left = self.left()
         seconds = None if left is None else max(LEAST_SECONDS_A_PLAN, left / max(1, self.plans))
@@ -188,6 +189,7 @@ class Market:
             before = found.get(bar.length)
             if before is not None:
                 price = price if price is None or before.price is None else min(price, before.price)
+                # Two suppliers of one length sell its sum; one without a limit sells any number.
                 limit = None if limit is None or before.limit is None else limit + before.limit
             found[bar.length] = StockBar(bar.length, price, limit, tolerance=short)
         return tuple(found.values())
@@ -226,10 +228,11 @@ def suffices(wanted: Wanted, saw: SawSettings, unit: Unit) -> bool:
 
 
 def own_way(wanted: Wanted, saw: SawSettings, unit: Unit) -> PlannedWay:
-    """The pieces cut from the bars that the jobs have; named "not enough" when these do not hold them."""
+    """Plan that uses only bars the jobs already have; named "not enough" if they do not suffice."""
     if not wanted.pieces:
         return PlannedWay("own bars", ())
     try:
+        # With no bar to buy: whether they suffice is asked often, and costs one small plan.
         plan = plan_cuts(wanted.pieces, (), wanted.own, saw, unit=unit)
     except CannotMakeError:
         return PlannedWay("not enough", ())
@@ -260,6 +263,7 @@ def all_ways(
         tries += [(f"{length.mm.normalize():f} mm bars", market.stock(length=length)) for length in lengths]
     if len(suppliers) > 1:
         tries += [(f"bars of {name}", market.stock(supplier=name)) for name in suppliers]
+    # One length or one supplier alone may be dearer in bars and yet cheaper: fewer deliveries, larger steps.
     for name, stock in tries:
         if not stock:
             continue

@@ -115,6 +115,7 @@ def receive_order(
         raise InputError(f"Order {order.number} is {order.state}; nothing is expected on it.")
     came = list(arrivals) or all_open(order)
     _check(order, came, delivery)
+    # Before anything is stored: a delivery typed twice would put bars on the rack that are not there.
     if not sure:
         _ask_if_again(order, came)
     receipt = Receipt(
@@ -134,6 +135,7 @@ def receive_order(
     session.flush()
     short = _too_short(session, pieces)
     mixed = _mixed_heats(session, order)
+    # Only then is the question worth its time: a full delivery leaves nobody short.
     ended_short = order.state == "received" and any(line.received < line.count for line in order.lines)
     return ReceivedOrder(
         order.number,

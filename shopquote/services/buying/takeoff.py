@@ -211,7 +211,7 @@ def rack_with(
     jobs: Collection[str],
     saw: SawSettings,
 ) -> list[RackBar]:
-    """The same from the bars that the jobs have, read before: for all their materials at once."""
+    """Like `rack_bars`, but the caller passes the jobs' bars, read once for all their materials."""
     from shopquote.services.buying.needs import part_for
     from shopquote.services.rack.rack_on_file import free_rack
 

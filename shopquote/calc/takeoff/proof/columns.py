@@ -26,7 +26,7 @@ MOST_CUTS = 200
 # Coefficients of cuts in the linear program.
 MOST_SHARES = 200_000
 CUTS_A_ROUND = 12
-# A round of cuts that closes less than this part of the gap is stale; cuts at a smaller angle are alike.
+# A round of cuts that closes less than this part of the gap is stale; near-parallel planes are skipped.
 STALE = 0.01
 # A row of the basis is rounded after being taken so many times; more often where patterns are few.
 MULTIPLES = (1, -1, 2, -2, 3, -3)

@@ -247,7 +247,7 @@ class Gap:
         return (self.search.cost_to_beat() - self.problem.grid) * self.search.fine - floor_cost
 
     def _filter_within(self, prices: Sequence[int], reduced: Sequence[int], gap: int) -> Filter:
-        """What a pattern must be worth at these prices to cost at most the gap more than its kind does."""
+        """Least value for which a pattern's reduced cost exceeds its bar type's by no more than the gap."""
         kinds = zip(self.problem.kinds, reduced, strict=True)
         return Filter(
             tuple(prices), tuple(kind.cost * self.search.fine - least - gap for kind, least in kinds)
