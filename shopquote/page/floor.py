@@ -16,8 +16,8 @@ from shopquote.outputs.looks import Setting
 from shopquote.outputs.papers.typeset import font_file
 from shopquote.outputs.tables.floor_tables import making_note, small_bends
 from shopquote.page.desk import desk
+from shopquote.page.parts import drawings, made_before
 from shopquote.page.pictures import sawn_bar
-from shopquote.page.price import drawings, made_before
 from shopquote.reading.kinds.documents import scanned_code
 from shopquote.services.floor.bend_list import bend_list
 from shopquote.services.floor.entries import (

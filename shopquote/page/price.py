@@ -8,18 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from flask import Blueprint, flash, jsonify, redirect, render_template, request, url_for
-from markupsafe import Markup
 from werkzeug.wrappers import Response
 
-from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.drawing.part import draw_part
-from shopquote.calc.job import JobSpec, PartSpec
-from shopquote.calc.units import KG_PER_LB, Unit, show_length, show_mark
+from shopquote.calc.job import JobSpec
 from shopquote.errors import InputError
-from shopquote.outputs.drawings.svg import svg
-from shopquote.outputs.tables.part_tables import pull_angle
-from shopquote.page.desk import Desk, desk
+from shopquote.page.desk import desk
 from shopquote.page.papers import download, download_as, ending_of, given_file, put_aside, refuse_ending
+from shopquote.page.parts import made_before, seen
 from shopquote.page.price_form import (
     FIRST,
     OF,
@@ -39,14 +34,13 @@ from shopquote.services.jobs.drawn import shape_of_drawing
 from shopquote.services.jobs.jobs import add_job, load_job, revise_job_to
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quotes_on_file import store_quote
-from shopquote.services.quotes.typed import MadeBefore, TypedPart, TypedPrice, price_typed
+from shopquote.services.quotes.typed import TypedPrice, price_typed
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import read_list
 from shopquote.services.shop.on_file import bending_shop, the_shop
 
 rooms = Blueprint("price", __name__, url_prefix="/price")
 READ_ENDINGS = (".toml", ".xlsx", ".dxf")
-MOST_DRAWINGS = 2_000
 TEMPLATE_ROW = 999
 
 
@@ -130,7 +124,7 @@ def live() -> Response:
     page = _worked(_page_of_form(), others="others" in request.args)
     assert page.typed is not None
     see = {
-        str(number): render_template("price/see.html", part=part, **_seen(part, page.typed.units))
+        str(number): render_template("price/see.html", part=part, **seen(part, page.typed.units))
         for number, part in zip(page.numbers, page.typed.parts, strict=False)
     }
     return jsonify(
@@ -249,66 +243,6 @@ def _worked(page: FormPage, *, named: bool = False, others: bool = True) -> Form
     return page
 
 
-def made_before(held: Desk) -> MadeBefore:
-    """Parts worked out since the server started."""
-    kept = held.held.setdefault("made", MadeBefore())
-    assert isinstance(kept, MadeBefore)
-    return kept
-
-
-def _seen(part: TypedPart, units: Unit) -> dict[str, Any]:
-    """A part's drawings and what is said of it."""
-    if part.part is None or part.answer is None:
-        return {"drawing": "", "straight": "", "facts": "", "verdict": "", "problems": (), "good": False}
-    drawing, straight = drawings(part.part, part.answer, units)
-    answer = part.answer
-    facts = f"{show_length(answer.cut, units)} · {_mass(answer.mass_kg, units)}"
-    return {
-        "drawing": drawing, "straight": straight, "facts": facts, "verdict": verdict(answer, units),
-        "problems": [problem.message for problem in answer.problems], "good": not answer.problems,
-    }  # fmt: skip
-
-
-def drawings(part: PartSpec, answer: PartAnswer, units: Unit) -> tuple[Markup, Markup]:
-    """The finished part and its straight bar as SVG; what the pencil drew once is kept."""
-    held = desk().held.setdefault("drawn", {})
-    key = (part, units, answer.cut)
-    if key not in held:
-        # Emptied rather than aged: what is on the screen is drawn again at once, and no order is kept.
-        if len(held) > MOST_DRAWINGS:
-            held.clear()
-        drawn = draw_part(part, answer, units)
-        words = part.shape or (part.length.text if part.length else "")
-        # Our own drawing: every text in it was escaped by its writer.
-        held[key] = (
-            Markup(svg(drawn.finished, title=f"part {part.mark}: {words}")),
-            Markup(
-                svg(drawn.straight, title=f"straight bar of {part.mark}, {show_length(answer.cut, units)}")
-            ),
-        )
-    found: tuple[Markup, Markup] = held[key]
-    return found
-
-
-def _mass(kg: float, units: Unit) -> str:
-    return f"{kg:.2f} kg" if units == "mm" else f"{kg / float(KG_PER_LB):.2f} lb"
-
-
-def verdict(answer: PartAnswer, units: Unit) -> str:
-    """Who bends it, round what, and how far to pull, in a line."""
-    if not answer.bends:
-        return "straight: sawn to length" if not answer.twists else "twisted"
-    told = []
-    for bend in answer.bends:
-        by = bend.bender or ("rolls" if bend.how == "rolls" else "by hand")
-        former = (
-            f", former r {show_mark(bend.former_radius, units)}" if bend.former_radius is not None else ""
-        )
-        told.append((f"{by}{former}: {'' if bend.hot else 'pull to '}", pull_angle(bend)))
-    ways = list(dict.fromkeys(way for way, _ in told))
-    return "; ".join(f"{way}{', '.join(to for of, to in told if of == way)}" for way in ways)
-
-
 def _ticket(page: FormPage) -> dict[str, Any]:
     typed = page.typed
     document = typed.document if typed is not None else None
@@ -371,7 +305,7 @@ def _form(page: FormPage) -> str:
         shown=_shown_columns, empty=FormPage({}), blank_row=_blank_row,
         bars=column_words(stock, "bar"), grades=_grades(stock, shop.grades),
         customers=column_words(customers, "name"),
-        seen=_seen, name_of=name_of, of=OF, currency=currency, units=units,
+        seen=seen, name_of=name_of, of=OF, currency=currency, units=units,
         formers=[round(radius.mm_float, 3) for radius in formers], ticket=_ticket(page),
     )  # fmt: skip
 

@@ -15,8 +15,8 @@ from shopquote.outputs.table import Table
 from shopquote.outputs.tables.quote_tables import BREAKS, DIFFERENCES, LINES, OPERATIONS, chance_words
 from shopquote.page.desk import desk
 from shopquote.page.papers import download, download_as
+from shopquote.page.parts import drawings, made_before
 from shopquote.page.pictures import price_curve, sawn_bar
-from shopquote.page.price import drawings, made_before
 from shopquote.reading.job_file import write_job_text
 from shopquote.reading.kinds import money, read_typed
 from shopquote.services.jobs.job_states import MOVES

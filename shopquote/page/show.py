@@ -1,6 +1,6 @@
 """How values and tables stand on the page: the same columns and looks as in every other place."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -51,27 +51,23 @@ def table_html(
     for row, texts in zip(table.rows, rows[: most or None], strict=False):
         to = link(row) if link else None
         first = Markup('<a href="{}">{}</a>').format(to, texts[0] or "open") if to else escape(texts[0])
-        rest = [
-            Markup("<td{}>{}</td>").format(_right(column), text)
-            for column, text in zip(columns[1:], texts[1:], strict=True)
-        ]
+        rest = _cells(columns[1:], texts[1:])
         if picture is not None:
-            rest.append(Markup('<td class="drawn">{}</td>').format(picture[1](row)))
-        body.append(
-            Markup("<tr><td{}>{}</td>{}</tr>").format(_right(columns[0]), first, Markup("").join(rest))
-        )
+            rest += Markup('<td class="drawn">{}</td>').format(picture[1](row))
+        body.append(Markup("<tr><td{}>{}</td>{}</tr>").format(_right(columns[0]), first, rest))
     foot = Markup("")
     if last is not None:
-        cells = [
-            Markup("<td{}>{}</td>").format(_right(column), text)
-            for column, text in zip(columns, last, strict=True)
-        ]
-        foot = Markup('<tfoot><tr class="chosen">{}</tr></tfoot>').format(Markup("").join(cells))
+        foot = Markup('<tfoot><tr class="chosen">{}</tr></tfoot>').format(_cells(columns, last))
     caption = Markup('<caption class="hide">{}</caption>').format(name or table.title or "Table")
     return Markup(
         '<div class="scroll" tabindex="0" role="region" aria-label="{}"><table>{}<thead><tr>{}</tr></thead>'
         "<tbody>{}</tbody>{}</table></div>"
     ).format(name or table.title or "Table", caption, Markup("").join(heads), Markup("").join(body), foot)
+
+
+def _cells(columns: Sequence[Column[Any]], texts: Sequence[str]) -> Markup:
+    held = zip(columns, texts, strict=True)
+    return Markup("").join(Markup("<td{}>{}</td>").format(_right(column), text) for column, text in held)
 
 
 def _right(column: Column[Any]) -> Markup:

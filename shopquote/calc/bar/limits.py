@@ -124,12 +124,15 @@ def as_bent(
         if grade.family == "stainless" and depth > _THICK_STAINLESS_MM:
             ratio = max(ratio, _THICK_STAINLESS_RATIO)
     if galvanised and grade.family in _CARBON_STEELS and section.thickness_mm >= BRITTLE_FROM_MM:
-        zinc = _row(grade.name, depth, galvanised=True)
-        wanted, told = (zinc.ratio, zinc.source) if zinc else (GALVANISED_RATIO, GALVANISED_SOURCE)
-        if wanted > ratio:
-            ratio, source = wanted, told
+        ratio, source = max((ratio, source), _in_zinc(grade.name, depth), key=lambda limit: limit[0])
     sources = {**grade.sources, "min_radius_ratio": source}
     return replace(grade, min_radius_ratio=ratio, sources=sources)
+
+
+def _in_zinc(name: str, depth: float) -> tuple[float, str]:
+    """The ratio that galvanising asks of a grade, of its own or of all carbon steel, with its source."""
+    zinc = _row(name, depth, galvanised=True)
+    return (zinc.ratio, zinc.source) if zinc else (GALVANISED_RATIO, GALVANISED_SOURCE)
 
 
 def _flanged_mm(name: str, thickness_mm: float, along: bool) -> float:

@@ -3,7 +3,7 @@
 Begin at `draw_part`. Takes a part as asked for and as worked out; nothing is read or measured anew.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from shopquote.calc.bar.answers import PartAnswer
@@ -109,20 +109,22 @@ def flat_part(part: PartSpec, answer: PartAnswer, unit: Unit) -> FlatPart:
     axis = "easy" if folded else axis
     depth = section.depth_mm(axis) if bends else section.width_mm(axis)
     length = part.length.text if part.length else ""
-    # A straight piece lies on the face that is drilled; of a bent one the bend decides.
-    seen = ("inside", "outside", "") if not bends else ("left", "right")
     easily = bends and section.depth_mm(axis) > section.width_mm(axis)
-    holes = tuple(
-        DrawnHole(mark, hole, at.text, hole.face in seen or (easily and not hole.face))
-        for kind, hole in enumerate(part.holes, start=1)
-        for mark, (at, _) in zip(
-            (mark for mark in answer.hole_marks if mark.kind == kind), hole.places, strict=True
-        )
-        if not hole.along
-    )
+    # A straight piece lies on the face that is drilled; of a bent one the bend decides.
+    seen = ("left", "right", *([""] if easily else [])) if bends else ("inside", "outside", "")
+    holes = tuple(_drawn_holes(part, answer, seen))
     return FlatPart(
         answer.runs, words, section, depth, part.dims, part.ends, unit, length, holes, answer.mitres
     )
+
+
+def _drawn_holes(part: PartSpec, answer: PartAnswer, seen: Sequence[str]) -> Iterator[DrawnHole]:
+    """The holes across the bar with their marks; round where their face is one of those seen."""
+    for kind, hole in enumerate(part.holes, start=1):
+        marks = [mark for mark in answer.hole_marks if mark.kind == kind]
+        for mark, (at, _) in zip(marks, hole.places, strict=True):
+            if not hole.along:
+                yield DrawnHole(mark, hole, at.text, hole.face in seen)
 
 
 def _schedule(part: PartSpec, runs: Sequence[Run], words: Sequence[Word]) -> list[tuple[str, str]]:
