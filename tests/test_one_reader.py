@@ -22,8 +22,6 @@ EXCEPTIONS = {
     "reading/toml_files.py": {"int"},  # a line's number in the library's message
     "services/safe/checks/jobs.py": {"parse"},  # a text on file, as it was read when it was stored
     "services/floor/sheet.py": {"strptime"},  # the serial that the sheet was printed with
-    "services/safe/checks/days.py": {"int", "fromisoformat"},  # what a check wrote, and what a database holds
-    "services/safe/checks/jobs.py": {"parse"},  # whether a stored text still says its length
     "services/shop/setup.py": {"parse_length"},  # the starting saws
 }
 
