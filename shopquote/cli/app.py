@@ -100,6 +100,7 @@ class ShopGroup(TyperGroup):
             # A folder that cannot be written, a full disk, a file that went away.
             place = f" {error.filename}" if error.filename is not None else ""
             print(f"shopquote: Cannot use{place or ' a file'}: {error.strerror or error}.", file=sys.stderr)
+            # 3 as for any file that cannot be used: no fault of the program.
             raise typer.Exit(3) from error
 
 

@@ -121,6 +121,7 @@ def log(
         sure,
     )
     with open_database(db) as database:
+        # Only `log JOB`: what is on it so far, with the numbers by which entries are taken back.
         if words.nothing:
             with database.reading() as session:
                 held = logged_so_far(session, job)
@@ -178,6 +179,7 @@ def close(
             opened = reopen_job(session, job, reopen, on=day, at=at)
             facts = {"job": opened.number, "state": opened.state, "reason": reopen}
         else:
+            # A program is not asked: what is missing then counts as quoted, and the figures say so.
             if not as_json and sys.stdin.isatty():
                 _ask_what_is_missing(session, job, nothing or ())
             review = close_job(session, job, on=day, at=at, nothing=nothing or ())

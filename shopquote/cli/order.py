@@ -325,6 +325,7 @@ def _prices_by_line(session: Any, words: list[str]) -> "dict[int, NamedPrice]":
     from shopquote.services.shop.on_file import shop_notation
 
     notation = shop_notation(session)
+    # Read apart: the price by the shop's locale, its basis as a word.
     plain = _by_line([word.partition("/")[0] for word in words], "--price", money(), notation)
     named = [f"{word.partition('=')[0]}={word.partition('/')[2]}" for word in words]
     bases = _by_line(named, "--price", TEXT, notation)

@@ -100,6 +100,7 @@ def quote(
         tuple(map(pair, price or ())), because,
     )  # fmt: skip
     asked = [bool(what_if), target is not None, again]
+    # Asking stores nothing and quoting does: mixed, nobody could tell which of the words was stored.
     if sum(asked) > 1 or ((any(asked) or revision is not None) and options != QuoteOptions()):
         _refuse_mixed()
     if Path(job).suffix.lower() in JOB_FILES:
@@ -230,6 +231,7 @@ def _add_and_make(
     with open_database(db) as database, set_aside(out) as aside:
         with database.session() as session:
             day = _day(session, on)
+            # On a day named by hand the job is as old as its quote.
             at = now() if on is None else datetime(day.year, day.month, day.day, tzinfo=UTC)
             (job,) = add_jobs(session, [file], at=at)
             draft = draft_quote(session, job.number, day, options.wishes(shop_notation(session)))
@@ -248,6 +250,7 @@ def _store_and_write(
     document = store_quote(session, draft, at=at)
     written = _write(document, aside, pdf)
     for paper in written:
+        # A paper of this name that is not ours: told before the quote is stored, not after.
         refuse_unless_free(out / paper.name)
     return document, written
 

@@ -166,6 +166,8 @@ def scan(
     with open_database(db) as database:
         with database.reading() as session:
             day = day_typed(session, "--on", on, at.date())
+        # A person with a scanner is at the keys: each piece is stored at once, so that a flat battery loses
+        # one.
         if file is None and sys.stdin.isatty() and not as_json:
             _scan_here(database, job, place, day)
             return
@@ -262,6 +264,7 @@ def spare(
     with open_database(db) as database, database.reading() as session:
         day = value_typed(session, "--before", DAY, before)
         limit = value_typed(session, "--shorter", length(), shorter)
+        # What is shorter than the saw keeps is scrap by the shop's own word.
         if day is None and limit is None:
             limit = saw_settings(session).keep_min
         if day is None and limit is None:
