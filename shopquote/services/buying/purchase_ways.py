@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 
 from sqlalchemy.orm import Session
 
@@ -121,7 +122,6 @@ class Effort:
     progress: Progress | None = None
     prove: bool = False
     cut_short: bool = False
-    made: dict[tuple[object, ...], CutPlan] = field(default_factory=dict)
 
     def left(self) -> float | None:
         """Seconds left; None without a clock."""
@@ -141,18 +141,31 @@ class Effort:
         left = self.left()
         seconds = None if left is None else max(LEAST_SECONDS_A_PLAN, left / max(1, self.plans))
         self.plans -= 1
-        # The bars of one supplier are often the bars of all: what was planned with the same work is planned.
-        asked = (tuple(pieces), tuple(stock), tuple(rack), saw, unit, work)
-        plan = self.made.get(asked) if seconds is None else None
-        if plan is None:
+        asked = (tuple(pieces), tuple(stock), tuple(rack), saw, unit, work, self.prove)
+        if seconds is None and self.progress is None:
+            plan = _plan_made_before(*asked)
+        else:
             plan = plan_cuts(
                 pieces, stock, rack, saw, unit=unit, work=work,
                 seconds=seconds, progress=self.progress, prove=self.prove,
             )  # fmt: skip
-            self.made[asked] = plan
         self.work = max(0, self.work - plan.work)
         self.cut_short = self.cut_short or plan.cut_short
         return plan
+
+
+# The bars of one supplier are often the bars of all, and of a job that is being typed only one part changes.
+@lru_cache(maxsize=512)
+def _plan_made_before(
+    pieces: tuple[Piece, ...],
+    stock: tuple[StockBar, ...],
+    rack: tuple[RackBar, ...],
+    saw: SawSettings,
+    unit: Unit,
+    work: int,
+    prove: bool,
+) -> CutPlan:
+    return plan_cuts(pieces, stock, rack, saw, unit=unit, work=work, prove=prove)
 
 
 @dataclass
