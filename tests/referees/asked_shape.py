@@ -62,10 +62,21 @@ def _stretches(name, numbers, word, centroid):
         radius, rise = numbers[0] / 2 + centroid, numbers[1] / (2 * np.pi)
         square = radius**2 + rise**2
         return _even(2 * np.pi * numbers[2] * np.sqrt(square), radius / square, rise / square)
+    if name == "collar":
+        half, high = [(numbers[0] / 2, 0.0, 0.0)], [(numbers[1], 0.0, 0.0)]
+        corner = _turned_by(90, centroid)
+        return half + corner + high + corner + half + half + corner + high + corner + half
     if name in ("eye", "hook", "corner", "joggle", "ellipse"):
         return _by_hand(name, numbers, word, centroid)
-    assert name == "scroll"
+    assert name in ("scroll", "volute")
     start, finish, turns = numbers
+    if name == "volute":
+        # r' = b r: its curvature is that of a circle of r sqrt(1 + b^2).
+        edges = np.geomspace(start, finish, 1501)
+        b = np.log(finish / start) / (2 * np.pi * abs(turns))
+        length = np.abs(np.diff(edges)) * np.sqrt(1 + b * b) / abs(b)
+        curvature = np.sign(turns) / (np.sqrt(edges[1:] * edges[:-1]) * np.sqrt(1 + b * b))
+        return list(zip(length, curvature, np.zeros(1500), strict=True))
     b = (finish - start) / (2 * np.pi * abs(turns))
     edges = np.linspace(0, 2 * np.pi * abs(turns), 1500)
     r = start + b * (edges[1:] + edges[:-1]) / 2

@@ -4,16 +4,20 @@ from collections.abc import Sequence
 
 from shopquote.calc.bar.answers import Problem
 from shopquote.calc.bar.curves import Curve
+from shopquote.calc.bar.fit import Fit
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.springback import spring_of
+
+# Small bends of one coil, beyond which winding it is told: common practice, no source.
+MOST_COIL_HITS = 12
 
 
 def scroll_formers(curves: Sequence[Curve], grade: Grade, say: Say) -> list[Problem]:
     """A former for each scroll: the inside radii to hold at its ends so that the scroll is left."""
     found = []
     for number, curve in enumerate(curves, start=1):
-        if curve.run.kind != "scroll" or curve.small is None:
+        if curve.run.kind not in ("scroll", "volute") or curve.small is None:
             continue
         ends = [
             spring_of(curve.bar, grade.at("usual"), radius).held_mm - curve.bar.centroid_mm
@@ -22,9 +26,22 @@ def scroll_formers(curves: Sequence[Curve], grade: Grade, say: Say) -> list[Prob
         found.append(
             Problem(
                 "scroll-former",
-                f"Scroll {number}: {len(curve.small.angles)} small bends show as facets. A scroll former "
-                f"winds it smooth in one pull: make one whose bar side runs from r {say(ends[0])} to r "
-                f"{say(ends[1])}, springback taken off.",
+                f"{curve.run.kind.capitalize()} {number}: {len(curve.small.angles)} small bends show as "
+                "facets. A scroll former winds it smooth in one pull: make one whose bar side runs from r "
+                f"{say(ends[0])} to r {say(ends[1])}, springback taken off.",
             )
         )
+    return found
+
+
+def coils_to_wind(curves: Sequence[Curve], fits: Sequence[Fit | None]) -> list[Problem]:
+    """Coils that a bender would make by many small bends, where a mandrel winds them."""
+    found = []
+    for number, (curve, fit) in enumerate(zip(curves, fits, strict=True), start=1):
+        if curve.run.kind == "helix" and (hits := curve.hits_of(fit)) > MOST_COIL_HITS:
+            text = (
+                f"Coil {number}: {hits} small bends on a bender. It is wound on a mandrel in far less: "
+                "helix ... wound."
+            )
+            found.append(Problem("coil-to-wind", text))
     return found

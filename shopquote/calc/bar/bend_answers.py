@@ -144,7 +144,8 @@ def _by_hand(answer: BendAnswer) -> BendAnswer:
 
 
 _BY = {
-    "fire": "hot", "pin": "on a pin", "blocks": "in joggle blocks", "notch": "notched and folded",
+    "fire": "hot", "wrap": "hot", "pin": "on a pin", "blocks": "in joggle blocks",
+    "notch": "notched and folded",
     "mandrel": "on a mandrel",
 }  # fmt: skip
 

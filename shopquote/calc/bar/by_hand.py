@@ -12,7 +12,7 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.job import BendAxis
 
 # What makes a curve: a bender (former or rolls), the fire, a pin, joggle blocks, a notch, a mandrel.
-MadeBy = Literal["bender", "fire", "pin", "blocks", "notch", "mandrel"]
+MadeBy = Literal["bender", "fire", "pin", "blocks", "notch", "mandrel", "wrap"]
 
 # Inside radius of the neck behind a centred eye, over the bar's thickness: common practice, no source.
 NECK = 1.0
@@ -83,6 +83,21 @@ def corner_stock_mm(angle: float, depth_mm: float, upset_share: float) -> float:
     231.0
     """
     return depth_mm * (tan(radians(abs(angle)) / 2) + upset_share)
+
+
+# Bar that a collar takes beside the perimeter of what it holds, over its own thickness. Smiths' rule: 2 T (a
+# textbook of 2006, quoted in a public thread on collars; others there cut 2.5 to 3). The middle of the bar
+# would take pi T: hammered round, a collar stretches.
+COLLAR_MORE = 2.0
+
+
+def collar_stock_mm(width_mm: float, height_mm: float, depth_mm: float) -> float:
+    """Bar of a collar whose ends meet, mm: 2 (W + H) + 2 T.
+
+    >>> collar_stock_mm(25.4, 12.7, 3.175) / 25.4  # two of 1/2 in square, collar 1/8 thick: 3 1/4 in
+    3.25
+    """
+    return 2 * (width_mm + height_mm) + COLLAR_MORE * depth_mm
 
 
 @dataclass(frozen=True, slots=True)

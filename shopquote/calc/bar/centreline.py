@@ -77,7 +77,7 @@ def trace(runs: Sequence[Run], section: Section) -> tuple[Stop, ...]:
             frame = _helix(stops, index, run, frame, _coil_angles(run))
         elif run.kind == "scroll":
             frame = _scroll(stops, index, run, frame, _coil_angles(run))
-        elif run.kind == "ellipse":
+        elif run.kind in ("ellipse", "volute"):
             frame = _ellipse(stops, index, run, frame, _coil_angles(run))
         else:
             frame = _arc(stops, index, run, frame)
@@ -314,7 +314,7 @@ def _ellipse(stops: list[Stop], index: int, run: Run, frame: Frame, angles: Sequ
 
 
 # Curves that are seen roughly while the bar is half bent.
-_ROUGH = {"helix": _helix, "scroll": _scroll, "ellipse": _ellipse}
+_ROUGH = {"helix": _helix, "scroll": _scroll, "ellipse": _ellipse, "volute": _ellipse}
 
 
 def envelope_mm(stops: Sequence[Stop], section: Section, axis: BendAxis) -> Vector:

@@ -131,6 +131,8 @@ def _at_hook(contact: Contact, hooks: tuple[float, float]) -> Contact:
 def _is_eye(runs: Sequence[Run], first: int, second: int) -> bool:
     """A ring or an eye closes on the leg that it ends: it is meant to; so do windings that lie close."""
     kinds = {runs[first].kind, runs[second].kind}
+    if "collar" in {run.kind for run in runs}:
+        return True
     if second - first > 2:
         return False
     return "eye" in kinds or (second - first == 1 and bool(kinds & {"ring", "ellipse"})) or kinds == {"helix"}

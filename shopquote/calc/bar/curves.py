@@ -120,8 +120,10 @@ def curves_of(
 def _is_hot(run: Run, bar: BendSection, grade: Grade, moment_nmm: float, shop: BendingShop) -> bool:
     """Whether what is made by hand is made hot: a corner, or too tight or strong for a metre of wrench."""
     if run.by not in ("pin", "blocks"):
-        return run.by == "fire"
-    return run.inside_mm < limits_of(grade, bar)[1] - 1e-9 or moment_nmm > shop.hand_pull_n * WRENCH_MM
+        return run.by in ("fire", "wrap")
+    too_tight = run.inside_mm < limits_of(grade, bar)[1] - 1e-9
+    # Blocks are pressed together, not pulled by hand.
+    return too_tight or (run.by == "pin" and moment_nmm > shop.hand_pull_n * WRENCH_MM)
 
 
 def _pull(run: Run, bar: BendSection, section: Section, grade: Grade, shop: BendingShop) -> Pull:
@@ -171,7 +173,7 @@ def demand_of(
         before_is_end=first,
         after_is_end=last,
         curve=curve.run.kind not in ONE_PULL,
-        wraps=curve.run.kind not in ("scroll", "ellipse"),
+        wraps=curve.run.kind not in ("scroll", "volute", "ellipse"),
         small=curve.small,
         formers_along=formers_along,
         made_by=curve.made_by,

@@ -7,7 +7,7 @@ millimetres and degrees. `word_runs` makes runs of a shape's words. Begin at `Ru
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import asin, asinh, ceil, cos, degrees, hypot, pi, radians, sqrt
+from math import asin, asinh, ceil, cos, degrees, hypot, log, pi, radians, sqrt
 from typing import Literal
 
 from shopquote.calc.bar.by_hand import MadeBy
@@ -19,7 +19,7 @@ from shopquote.errors import CannotMakeError
 
 RunKind = Literal[
     "straight", "bend", "arc", "ring", "helix", "scroll", "twist", "taper", "eye", "hook", "corner", "fold",
-    "joggle", "ellipse",
+    "joggle", "ellipse", "volute", "collar",
 ]  # fmt: skip
 
 # Curves that take a setback from the legs beside them.
@@ -188,6 +188,16 @@ def taper_stock_mm(section: Section, length_mm: float, tip_mm: float) -> float:
         raise CannotMakeError(f"A taper's tip cannot be larger than its bar, {size:g} mm.")
     scale = tip_mm / size
     return length_mm / 3 * (1 + scale * scale + scale)
+
+
+def volute_length_mm(start_mm: float, finish_mm: float, turns: float) -> float:
+    """Arc length of a logarithmic spiral r = a e^(b t) between two radii, mm: |r2 - r1| sqrt(1 + b^2) / b.
+
+    >>> round(volute_length_mm(10, 60, 2), 3)
+    354.158
+    """
+    b = log(finish_mm / start_mm) / (2 * pi * abs(turns))
+    return abs(finish_mm - start_mm) * hypot(1, b) / abs(b)
 
 
 def hits_for_gap(angle: float, radius_mm: float, gap_mm: float) -> int:

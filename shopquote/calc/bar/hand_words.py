@@ -14,6 +14,8 @@ def told_by_hand(bend: BendAnswer, section: Section, axis: BendAxis, say: Say) -
         return ""
     if bend.by == "fire":
         return "hot: upset it at the mark, bend it over the edge, square the corner"
+    if bend.by == "wrap":
+        return "hot: make a U of it over a block, close it round the bars while it is hot"
     if bend.by == "notch":
         notch = notch_of(bend.angle, notched_leg_mm(section, axis), section.thickness_mm)
         return (

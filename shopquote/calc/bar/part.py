@@ -10,7 +10,7 @@ from dataclasses import replace
 from math import ceil
 
 from shopquote.calc.bar import centreline
-from shopquote.calc.bar.advice import scroll_formers
+from shopquote.calc.bar.advice import coils_to_wind, scroll_formers
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.bend_answers import bend_answers
 from shopquote.calc.bar.benders import Bender, BendingShop
@@ -121,6 +121,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
             *order_problems(order),
             *hole_problems,
             *scroll_formers(curves, steel, say),
+            *coils_to_wind(curves, fits),
             *mark_problems(bends, cut, shop.datum, say),
             *thread_problems(part.holes),
             *splice_problems(cut, part.splice, development.runs, say),

@@ -1,4 +1,4 @@
-"""Curves in a plane whose curvature changes along them: circle, Archimedean spiral, beside an ellipse.
+"""Curves in a plane: circle, Archimedean and logarithmic spiral, beside an ellipse.
 
 Every curve begins at the origin along x and turns to the left. Float millimetres; parameters and
 headings are radians. Begin at `curve_of`.
@@ -7,7 +7,7 @@ headings are radians. Begin at `curve_of`.
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from functools import lru_cache
-from math import atan2, cos, hypot, pi, sin, sqrt
+from math import atan2, cos, exp, expm1, hypot, log, pi, sin, sqrt
 
 from shopquote.calc.bar.by_hand import ellipse_point
 from shopquote.calc.bar.develop import Run, scroll_length_mm
@@ -136,6 +136,42 @@ class Spiral(PlaneCurve):
 
 
 @dataclass(frozen=True, slots=True)
+class Volute(PlaneCurve):
+    """r = start e^(b t), b = ln(finish / start) / total: its tangent keeps its angle with the radius."""
+
+    start: float
+    finish: float
+    total: float
+
+    @property
+    def b(self) -> float:
+        """Share that the radius grows by with each radian."""
+        return log(self.finish / self.start) / self.total
+
+    def length(self, t: float) -> float:
+        """start (e^(b t) - 1) sqrt(1 + b^2) / b."""
+        return self.start * expm1(self.b * t) * hypot(1, self.b) / self.b
+
+    def heading(self, t: float) -> float:
+        """The angle about its centre itself."""
+        return t
+
+    def point(self, t: float) -> tuple[float, float]:
+        """Place, in the frame of the tangent at the start."""
+        radius, lean = self.start * exp(self.b * t), hypot(1, self.b)
+        x, y = radius * sin(t), self.start - radius * cos(t)
+        c, s = 1 / lean, self.b / lean
+        return x * c - y * s, x * s + y * c
+
+    def radius(self, t: float) -> float:
+        """r sqrt(1 + b^2)."""
+        return self.start * exp(self.b * t) * hypot(1, self.b)
+
+    def _turning(self, t: float) -> float:
+        return 1.0
+
+
+@dataclass(frozen=True, slots=True)
 class BesideEllipse(PlaneCurve):
     """The curve `beside` mm outside an ellipse of half diameters a and b; t is its eccentric angle.
 
@@ -202,10 +238,12 @@ def _arc_part(a: float, b: float, low: float, high: float) -> float:
 
 
 def curve_of(run: Run) -> PlaneCurve:
-    """The plane curve of a bend, arc, ring, scroll or ellipse; of a helix the circle that it stands over."""
+    """The plane curve of a run; of a helix the circle that it stands over."""
     total = abs(run.angle) * pi / 180
     if run.kind == "scroll":
         return Spiral(run.centre_mm, run.centre_end_mm, total)
+    if run.kind == "volute":
+        return Volute(run.centre_mm, run.centre_end_mm, total)
     if run.kind == "ellipse":
         return BesideEllipse(*run.axes_mm, run.centre_mm - run.inside_mm, total)
     return Circle(run.centre_mm, total)

@@ -85,6 +85,19 @@ class Scroll:
 
 
 @dataclass(frozen=True, slots=True)
+class Volute:
+    """A spiral that opens in proportion to its radius, as a smith's does; negative turns curl the other way.
+
+    The radii are those from its eye's middle to the bar at its two ends.
+    """
+
+    start: Measure
+    finish: Measure
+    turns: float
+    of: SizeOf = "centre"
+
+
+@dataclass(frozen=True, slots=True)
 class Twist:
     """A straight twisted about its own axis; turns may be negative (left hand)."""
 
@@ -146,6 +159,14 @@ class Joggle:
 
 
 @dataclass(frozen=True, slots=True)
+class Collar:
+    """A collar closed hot round bars that together are `width` by `height`, its ends meeting on one width."""
+
+    width: Measure
+    height: Measure
+
+
+@dataclass(frozen=True, slots=True)
 class Ellipse:
     """A closed ellipse of two diameters, the first along the bar where it begins."""
 
@@ -163,6 +184,8 @@ Word = (
     | Ring
     | Helix
     | Scroll
+    | Volute
+    | Collar
     | Twist
     | Taper
     | Eye
@@ -178,6 +201,7 @@ AT_ENDS: tuple[tuple[type, str, str], ...] = (
     (Taper, "taper", "a taper as the first or the last word"),
     (Ring, "ring", "a ring alone or as the first or the last word; a loop on the way is a helix"),
     (Ellipse, "ellipse", "an ellipse alone or as the first or the last word"),
+    (Collar, "collar", "a collar alone; it closes on itself"),
     (Eye, "eye", "an eye as the first or the last word; a loop on the way is a helix"),
     (Hook, "hook", "a hook as the first or the last word; on the way write bend 180"),
 )

@@ -15,6 +15,7 @@ from shopquote.calc.bar.shape_words import (
     SIZES_OF,
     Arc,
     Bend,
+    Collar,
     Corner,
     Ellipse,
     Eye,
@@ -29,6 +30,7 @@ from shopquote.calc.bar.shape_words import (
     Taper,
     Turn,
     Twist,
+    Volute,
     Word,
 )
 from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
@@ -105,6 +107,19 @@ _FORMS: dict[str, _Form] = {
         ),
         _OF,
     ),
+    "volute": _Form(
+        Volute,
+        "volute from R1 to R2 turns N",
+        (
+            _Slot("from", "start", "length"),
+            _Slot("to", "finish", "length"),
+            _Slot("turns", "turns", "signed turns"),
+        ),
+        _OF,
+    ),
+    "collar": _Form(
+        Collar, "collar W x H", (_Slot("", "width", "length"), _Slot("x", "height", "length")), {}
+    ),
     "twist": _Form(
         Twist,
         "twist TURNS over L",
@@ -148,7 +163,7 @@ _OTHER_WORDS = {
     "radius": "r", "rad": "r", "dia": "d", "diameter": "d", "straight": "leg", "length": "leg",
     "rotate": "turn", "spiral": "scroll", "coil": "helix", "circle": "ring", "point": "taper",
     "curve": "arc", "center": "centre", "loop": "eye", "crank": "joggle", "offset": "joggle",
-    "oval": "ellipse", "notch": "fold", "mitre": "fold", "centered": "centred",
+    "oval": "ellipse", "notch": "fold", "mitre": "fold", "centered": "centred", "wrap": "collar",
 }  # fmt: skip
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)")
@@ -156,7 +171,8 @@ _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)")
 
 # What a size without its word is measured to.
 _USUAL_OF: dict[str, SizeOf] = {
-    "ring": "inside", "helix": "inside", "scroll": "centre", "ellipse": "inside",
+    "ring": "inside", "helix": "inside", "scroll": "centre",
+    "volute": "centre", "ellipse": "inside",
 }  # fmt: skip
 
 
@@ -342,6 +358,8 @@ def _order_faults(words: Sequence[Word]) -> list[Fault]:
         for kind, name, expected in AT_ENDS:
             if isinstance(word, kind) and number not in (1, last):
                 faults.append(_fault(number, f"{name!r} between other words", expected))
+        if isinstance(word, Collar) and last > 1:
+            faults.append(_fault(number, "'collar' beside other words", "a collar alone"))
         if isinstance(word, Helix) and word.closed and not word.wound:
             faults.append(_fault(number, "'closed' without 'wound'", "helix ... wound closed"))
         if isinstance(word, Fold) and not 0 < word.angle <= 120:

@@ -62,6 +62,10 @@ def _length_line(run: Run) -> str:
             f"{name}: perimeter of an ellipse of half diameters {a:g} and {b:g} (Gauss), and 2 pi K T "
             f"for what lies outside it (Steiner) = {run.flat_mm:.3f}; {where}"
         )
+    if run.kind == "collar":
+        return f"{name}: a quarter of the smiths' 2 T beside the perimeter = {run.flat_mm:.3f}; {where}"
+    if run.kind == "volute":
+        return f"{name}: arc of r = a e^(b t) on the neutral axis = {run.flat_mm:.3f}; {where}"
     if run.kind == "scroll":
         return f"{name}: arc of r = a + b t on the neutral axis = {run.flat_mm:.3f}; {where}"
     return (

@@ -9,6 +9,7 @@ from math import hypot, pi, sqrt
 from typing import ClassVar
 
 from shopquote.calc.bar.by_hand import (
+    COLLAR_MORE,
     ellipse_length_mm,
     eye_beside,
     eye_centred,
@@ -17,23 +18,21 @@ from shopquote.calc.bar.by_hand import (
 from shopquote.calc.bar.develop import (
     SAME_MM,
     SAY_MM,
-    SCROLL_PARTS,
     UPSET_SHARE,
-    Bending,
     BendingOf,
     Development,
     KOf,
     Run,
     helix_length_mm,
-    scroll_length_mm,
     taper_stock_mm,
 )
-from shopquote.calc.bar.legs import Legs
+from shopquote.calc.bar.neutral_axis import KAnswer
 from shopquote.calc.bar.section_kinds import Work
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import (
     Arc,
     Bend,
+    Collar,
     Corner,
     Ellipse,
     Eye,
@@ -44,15 +43,15 @@ from shopquote.calc.bar.shape_words import (
     Leg,
     Ring,
     Scroll,
-    SizeOf,
     Taper,
     Turn,
     Twist,
+    Volute,
     Word,
 )
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.spiral_runs import Spirals
 from shopquote.calc.job import Dims
-from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
 
 
@@ -98,7 +97,7 @@ def _work_of(word: Word) -> Work:
     return "twist" if isinstance(word, Twist) else "taper" if isinstance(word, Taper) else "bend"
 
 
-class _Runs(Legs):
+class _Runs(Spirals):
     """Builds runs word by word."""
 
     def add(self, number: int, word: Word) -> None:
@@ -198,17 +197,6 @@ class _Runs(Legs):
             lap = word.lap.length.mm_float
             self.runs[-1] = _longer(self.runs[-1], lap)
 
-    def _inside_of(self, size: Length, of: SizeOf, lie: Bending, what: str) -> float:
-        """Inside diameter, mm, of a coil whose diameter is measured `of` inside, centre or outside."""
-        less = {"inside": 0.0, "centre": 2 * lie.centroid_mm, "outside": 2 * lie.depth_mm}[of]
-        inside = size.mm_float - less
-        if inside <= 0:
-            raise CannotMakeError(
-                f"{self.where}: a {what} measured {of} has no inside: its bar takes {self.say(less)}.",
-                hint="Make it larger, use a thinner bar, or state the inside diameter.",
-            )
-        return inside
-
     def _helix(self, number: int, word: Helix) -> None:
         if not word.closed:
             self._coil(number, word, word.pitch.length.mm_float, word.turns)
@@ -259,68 +247,14 @@ class _Runs(Legs):
             )
         )
 
-    def _scroll(self, number: int, word: Scroll) -> None:
+    def _collar(self, number: int, word: Collar) -> None:
         lie = self._lie()
-        to_centre = {"inside": lie.centroid_mm, "centre": 0.0, "outside": lie.centroid_mm - lie.depth_mm}[
-            word.of
-        ]
-        start = word.start.length.mm_float + to_centre
-        finish = word.finish.length.mm_float + to_centre
-        tightest = min(start, finish) - lie.centroid_mm
-        if tightest <= 0:
-            raise CannotMakeError(
-                f"{self.where}: word {number}: the scroll's smallest radius leaves no room for its bar: "
-                f"{self.say(min(start, finish))} to the bar's centre, and half the bar is "
-                f"{self.say(lie.centroid_mm)}.",
-                hint=f"Make it more than {self.say(lie.centroid_mm - to_centre)}, or use a thinner bar.",
-            )
-        apart = abs(finish - start) / abs(word.turns)
-        if abs(word.turns) > 1 and apart < lie.depth_mm - SAME_MM:
-            most = max(1.0, abs(finish - start) / lie.depth_mm)
-            raise CannotMakeError(
-                f"{self.where}: word {number}: the scroll runs into itself: its coils are {self.say(apart)} "
-                f"apart and the bar is {self.say(lie.depth_mm)}.",
-                hint=f"Use at most {most:.2f} turns, or radii further apart.",
-            )
-        k = self.k_of(lie, tightest)
-        flat_at = self._scroll_flat_at(start, finish, word.turns, lie)
-        self.runs.append(
-            Run(
-                kind="scroll",
-                word=number,
-                flat_mm=flat_at[-1][1],
-                true_mm=scroll_length_mm(start, finish, word.turns),
-                turn=self._take_turn(),
-                angle=360.0 * word.turns,
-                inside_mm=tightest,
-                centre_mm=start,
-                centre_end_mm=finish,
-                bending=lie,
-                k=k,
-                leg=self.legs_seen,
-                flat_at=flat_at,
-            )
-        )
-
-    def _scroll_flat_at(
-        self, start: float, finish: float, turns: float, lie: Bending
-    ) -> tuple[tuple[float, float], ...]:
-        """Centre-line and neutral-axis length from a scroll's start, part by part; K follows the radius."""
-        ends = (self.k_of(lie, start - lie.centroid_mm), self.k_of(lie, finish - lie.centroid_mm))
-        if all(abs(k.k * lie.depth_mm - lie.centroid_mm) < 1e-12 for k in ends):
-            whole = scroll_length_mm(start, finish, turns)
-            return (0.0, 0.0), (whole, whole)
-        step = (finish - start) / SCROLL_PARTS
-        true = flat = 0.0
-        found = [(0.0, 0.0)]
-        for part in range(SCROLL_PARTS):
-            near, far = start + step * part, start + step * (part + 1)
-            k = self.k_of(lie, (near + far) / 2 - lie.centroid_mm)
-            shift = k.k * lie.depth_mm - lie.centroid_mm
-            true += scroll_length_mm(near, far, turns / SCROLL_PARTS)
-            flat += scroll_length_mm(near + shift, far + shift, turns / SCROLL_PARTS)
-            found.append((true, flat))
-        return tuple(found)
+        k = KAnswer(COLLAR_MORE / (2 * pi), "fixed K", "smiths' rule for collars, perimeter and 2 T")
+        width, height = word.width.length.mm_float, word.height.length.mm_float
+        for side in (width / 2, height, width, height):
+            self.runs.append(Run("straight", number, side, side))
+            self.runs.append(replace(self._curve("collar", number, 90.0, 0.0, lie, k), by="wrap"))
+        self.runs.append(Run("straight", number, width / 2, width / 2))
 
     def _twist(self, number: int, word: Twist) -> None:
         length = word.length.length.mm_float
@@ -349,7 +283,9 @@ class _Runs(Legs):
         Arc: _arc,
         Ring: _ring,
         Helix: _helix,
-        Scroll: _scroll,
+        Scroll: Spirals._scroll,
+        Volute: Spirals._volute,
+        Collar: _collar,
         Twist: _twist,
         Taper: _taper,
         Eye: _eye,

@@ -338,8 +338,10 @@ def _curve_words(part: FlatPart, run: Run) -> str:
         return f"joggle{sizes}, R {shown(run.inside_mm)}"
     if run.kind == "ellipse":
         return f"ellipse, inside {shown(2 * run.axes_mm[0])} x {shown(2 * run.axes_mm[1])}"
+    if run.kind == "collar":
+        return ""
     ends = f"{shown(run.centre_mm)} to {shown(run.centre_end_mm)}"
-    return f"scroll, R to the centre line {ends}, {abs(run.angle) / 360:g} turns"
+    return f"{run.kind}, R to the centre line {ends}, {abs(run.angle) / 360:g} turns"
 
 
 def _radius_text(part: FlatPart, run: Run) -> str:

@@ -77,7 +77,7 @@ def _walk(runs: Sequence[Run], heading: float, broken_at: float | None) -> Itera
         seen_curve = seen_curve or run.is_curve
         if run.kind == "scroll":
             stretch = _spiral(run, (x, y, heading), sense)
-        elif run.kind == "ellipse":
+        elif run.kind in ("ellipse", "volute"):
             stretch = _plane(run, (x, y, heading), sense)
         elif run.is_curve:
             stretch = _curve(run, (x, y, heading), sense)
@@ -125,7 +125,7 @@ def _spiral(run: Run, start: tuple[float, float, float], sense: float) -> Stretc
 
 
 def _plane(run: Run, start: tuple[float, float, float], sense: float) -> Stretch:
-    """A closed curve of changing radius by its own formula."""
+    """A curve of changing radius by its own formula."""
     x, y, heading = start
     curve, way = curve_of(run), (1.0 if run.angle > 0 else -1.0) * sense
     steps = max(2, int(abs(run.angle) / SPIRAL_STEP))

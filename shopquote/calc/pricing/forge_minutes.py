@@ -59,7 +59,9 @@ def hot_bends(answer: PartAnswer) -> int:
 def bend_heats(answer: PartAnswer) -> int:
     """Heats of the bends of one piece: two for each corner, one for neighbours that are hot together."""
     corners = sum(CORNER_HEATS for bend in answer.bends if bend.by == "fire")
-    return corners + _shared([bend for bend in answer.bends if bend.hot and bend.by != "fire"])
+    # A collar's U is made in one heat; closing it is the joint's.
+    collars = any(bend.by == "wrap" for bend in answer.bends)
+    return corners + collars + _shared([b for b in answer.bends if b.hot and b.by not in ("fire", "wrap")])
 
 
 def _shared(bends: Sequence[BendAnswer]) -> int:

@@ -107,6 +107,13 @@ def rounding(answer):
     return total
 
 
+@pytest.mark.parametrize(
+    "shape", ["volute from 20 to 80 turns 1.25", "leg 100; volute from 90 to 24 turns -1"]
+)
+def test_a_volute_is_bent_to_its_own_curve(shape):
+    holds("round 8", shape, SHOP)
+
+
 def test_a_scroll_is_as_large_as_asked_and_no_circle():
     # r 20 to 70 in 1.25 turns: equal bends of 450 / 19 degrees gave a circle of 91 x 91.
     answer, off, _ = holds("round 12", "scroll from 20 to 70 turns 1.25", SHOP)
@@ -156,6 +163,7 @@ WORDS = st.one_of(
         "leg 200; joggle 30 over 80 back; leg 150",
         "ellipse 400 x 260",
         "ellipse 260 x 400",
+        "collar 60 x 30",
         "leg 150; helix d 60 pitch 20 turns 6 wound; leg 100",
     ],
 )
