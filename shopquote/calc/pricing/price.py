@@ -296,7 +296,7 @@ def _with_charges(lines: tuple[QuoteLine, ...], sets: int, policy: PricingPolicy
     if amount < policy.minimum_order:
         charge(
             MINIMUM_LINE,
-            "Up to the minimum order",
+            "Minimum order charge",
             round_money_up((policy.minimum_order - amount) / sets, currency),
         )
     return tuple(charged)

@@ -61,6 +61,7 @@ def calibrate(scores: Floats, level: float = LEVEL) -> Calibration:
     tail = (1 - level) / 2
     below = int(np.floor(tail * (count + 1)))
     if below < 1:
+        # So few jobs hold no tail of their own: the range seen is widened about its middle.
         middle = float(np.median(ordered))
         low, high = float(ordered[0]), float(ordered[-1])
         return Calibration(level, middle + 1.5 * (low - middle), middle + 1.5 * (high - middle), count)
@@ -179,6 +180,7 @@ def _past_scores(frames: Sequence[_Frame], actual: Floats, rows: np.ndarray) -> 
     """Measures of past jobs, each from a fit on the other folds."""
     scores = np.zeros(len(rows))
     for fold in range(FOLDS):
+        # Every fifth job, not a run of days: folds then hold old and new jobs alike, by no chance.
         out = np.arange(len(rows)) % FOLDS == fold
         expected, spread = _predict(frames, rows[~out], rows[out])
         scores[out] = measures(actual[rows[out]], np.maximum(expected, 1e-9), spread)
@@ -200,6 +202,8 @@ def _predict(frames: Sequence[_Frame], past: np.ndarray, rows: np.ndarray) -> tu
             usual = levels.spreads[place]
         part = frame.counts[rows] @ values
         expected += part
+        # Operations of a job err by themselves, so their spreads add up as squares; under a minute none is
+        # told.
         square += (part * usual.of(np.maximum(part, 1.0))) ** 2
     spread = np.maximum(0.01, np.sqrt(square) / np.maximum(expected, 1e-9))
     return expected, spread

@@ -105,6 +105,7 @@ def labour_variance(
     """
     factor = 1 + (made_over_planned - 1) * run_share
     flexed = round_money(estimated * factor, currency)
+    # Nothing to compare the rate with: all that it cost is time that was not counted on.
     if minutes_estimated == 0:
         flexed = estimated
         at_estimated_rate = actual
@@ -142,6 +143,7 @@ def material_variance(
     Quantities are in any one unit (metres of bar, pieces, kilograms). What was
     not estimated is all quantity: it was not meant to be used at all.
     """
+    # Of what nobody planned there is no estimated price: all of it is quantity.
     if quantity_estimated == 0:
         at_estimated_price = actual
     else:
@@ -292,6 +294,7 @@ def explain(
     ]
     if quoted is not None and price != quoted and abs(price - quoted) >= least:
         found.append((abs(price - quoted), _price_sentence(price, quoted, currency)))
+    # By money, then by words, so that two of the same size always come in the same order.
     return tuple(text for _, text in sorted(found, key=lambda item: (-item[0], item[1])))
 
 
@@ -305,6 +308,7 @@ def _price_sentence(price: Decimal, quoted: Decimal, currency: str) -> str:
 
 def _sentence(row: Variance, part: str, amount: Decimal, currency: str) -> str:
     word = "more" if amount > 0 else "less"
+    # "Sawing", not "Sawing (labour)": the operation says already what kind of cost it is.
     plain = row.category == "labour" or row.category in row.name
     what = row.name if plain else f"{row.name} ({row.category})"
     money = f"{round_money(abs(amount), currency)} {currency}"

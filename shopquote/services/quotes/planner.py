@@ -44,6 +44,7 @@ class Planner:
     ) -> None:
         self._session, self._loaded, self._answers, self._today = session, loaded, answers, today
         self._markets: dict[str, Market] = {}
+        # A job that is only being typed has no number yet, and no bars.
         held = bars_for_job(session, loaded.job.number) if loaded.job.number else ()
         self._promised = [bar for bar in held if bar.state == ON_THE_RACK]
         self.saw = saw_settings(session)

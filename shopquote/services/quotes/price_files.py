@@ -78,6 +78,7 @@ def _trial(database: str | None, own: bool, at: datetime) -> Iterator[Session]:
         with open_database(database) as opened, opened.trial() as session:
             yield session
     else:
+        # The lists that every shop starts from: prices of an invented supplier, and said so in the answer.
         with database_in_memory() as opened, opened.trial() as session:
             set_up(session, on=at.date())
             yield session

@@ -87,6 +87,7 @@ def store_quote(session: Session, draft: Draft, *, at: datetime | None = None) -
         number, revision = next_number(session, "Q"), 1
     else:
         number, revision = newest.number, newest.revision + 1
+        # To be compared as if it were the newest: number and revision are no difference.
         same = replace(document, number=number, revision=newest.revision)
         if newest.state == "sent" and newest.snapshot == document_text(same):
             return same
@@ -184,6 +185,7 @@ def answer_quote(
     quote.state, quote.decided_on, quote.reason = answer, on, reason.strip()
     job = quote.job
     at = at or datetime.combine(on, time(), UTC)
+    # A job that is started by now stays started: the answer only comes late.
     if job.state == "quoted":
         move_job(job, "won" if answer == "accepted" else "lost", at=at, reason=reason.strip())
     session.flush()
@@ -215,6 +217,7 @@ def _quote(session: Session, job_number: str, revision: int | None) -> Quote:
 
 
 def _minutes_rows(estimate: Estimate) -> list[QuoteMinutes]:
+    # Rounded by line and not by operation: reviews learn from lines and add them up themselves.
     rates = {cost.operation: cost.rate for cost in estimate.operations}
     return [
         QuoteMinutes(

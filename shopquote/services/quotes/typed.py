@@ -44,6 +44,8 @@ class MadeBefore:
         """What comes of a part: its answer, or why it cannot be made."""
         key = (part, unit, galvanised)
         with self._lock:
+            # Another bender or grade changes every answer; telling which would cost more than working them
+            # out.
             if shop != self.shop or len(self._kept) > MOST_KEPT:
                 self.shop = shop
                 self._kept.clear()
@@ -54,6 +56,7 @@ class MadeBefore:
             found = analyse_part(part, unit, shop, galvanised=galvanised)
         except (InputError, CannotMakeError) as error:
             found = error
+        # Another thread may have begun with another shop meanwhile: its memory is not for this answer.
         with self._lock:
             if shop == self.shop:
                 self._kept[key] = found
@@ -113,6 +116,7 @@ def price_typed(
     if spec is None:
         return TypedPrice(units, parts, faults)
     answers = {part.answer.mark: part.answer for part in parts if part.answer is not None}
+    # One part that cannot be made leaves no price; the others are drawn all the same.
     if len(answers) < len(parts):
         return TypedPrice(units, parts, faults, spec)
     try:

@@ -61,6 +61,7 @@ def _known(name: str, known: Mapping[str, Suggestion]) -> Suggestion:
 
 
 def _store(session: Session, item: Suggestion, value: Decimal, on: date) -> None:
+    # Taken twice on one day it stays one entry of that day.
     held = session.scalar(
         select(StandardRow).where(StandardRow.name == item.standard, StandardRow.since == on)
     )

@@ -61,11 +61,14 @@ def close_job(
             f"A timer of {entry.person or 'somebody'} still runs on {job.number}, {entry.operation}.",
             hint=f"Stop it first: shopquote log {job.number} --stop{person}",
         )
+    # Looked at before the bars are sawn: what lies ready counts as missing until it does.
     missing = missing_of(session, job).without(nothing)
     _saw_bars(session, job, missing, on)
     review = work_out(session, job, closing=missing)
+    # Finished on its way, so that the history has every step.
     for state in ("closed",) if job.state == "finished" else ("finished", "closed"):
         move_job(job, state, at=at)
+    # What was not sawn, such as a bar that other jobs share, is free again.
     release_promises(session, job.number)
     session.flush()
     return _store(session, job, review, on, at)
@@ -116,6 +119,7 @@ def _check_day(on: date, at: datetime) -> None:
 
 
 def _store(session: Session, job: Job, review: JobReview, on: date, at: datetime) -> JobReview:
+    # Those that were opened again count too: each closing can be printed again by its number.
     number = len(session.scalars(select(Closing.id).where(Closing.job_id == job.id)).all()) + 1
     kept = _as_closed(review, on, number)
     closing = closing_row(kept, job.id)

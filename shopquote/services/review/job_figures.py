@@ -78,6 +78,7 @@ class JobFigures(InSteps):
         if self.spread_steps is None or any(name.startswith("labour") for name in self.assumed):
             return None
         estimated, actual = sum(self.estimated_steps), sum(self.actual_steps)
+        # In whole steps on both sides: no float decides about a job on the edge.
         return abs(actual - estimated) * 100 * NUMBER_STEPS <= 1.2816 * self.spread_steps * estimated
 
     @property

@@ -51,6 +51,7 @@ def job_figures(
         "bought": _per_job(session, live, BoughtUse, func.sum(BoughtUse.cost)),
         "outside": _per_job(session, live, OutsideBill, func.sum(OutsideBill.amount)),
     }
+    # A credit is stored above zero, as on its paper.
     signed = case((Invoice.kind == "credit", -Invoice.amount), else_=Invoice.amount)
     invoiced = _per_job(session, live, Invoice, func.sum(signed))
     rows = []
@@ -232,6 +233,7 @@ def _live_figures(
             actual.append(labour)
         elif name == "overhead" and minutes_actual and minutes_estimated:
             actual.append(round_steps(quoted * minutes_actual, minutes_estimated, currency))
+        # Once work is logged, what went wrong stands in the other categories.
         elif name == "contingency" and minutes_actual:
             actual.append(0)
         elif spent is not None:
@@ -255,6 +257,7 @@ def round_steps(numerator: int, denominator: int, currency: str) -> int:
     5000
     """
     unit: int = MONEY_STEPS // 10 ** currency_digits(currency)
+    # Half up in whole numbers, as `round_money` does, with no Decimal made for each job.
     return (2 * numerator + denominator * unit) // (2 * denominator * unit) * unit
 
 

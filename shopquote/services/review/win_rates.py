@@ -58,6 +58,7 @@ def count_win_rates(session: Session, filters: Filters) -> tuple[WinRate, ...]:
     counts: dict[int, list[int]] = {}
     for index, state, number in session.execute(query):
         row = counts.setdefault(index, [0, 0, 0])
+        # Closed jobs were won; what is neither won nor lost still waits for its answer.
         row[0 if state in WON_STATES else 1 if state in LOST_STATES else 2] += number
     return tuple(WinRate(_band_name(index), *counts[index]) for index in sorted(counts))
 

@@ -53,6 +53,7 @@ def certificate_name(digest: str, file_name: str) -> str:
     >>> certificate_name("ab12", "Cert 7.PDF")
     'ab12.pdf'
     """
+    # Only so much of a name that somebody else gave: no folder and no oddity gets into ours.
     ending = Path(file_name).suffix.lower()
     return digest + (ending if ending[1:].isalnum() and len(ending) <= 6 else "")
 
@@ -91,6 +92,7 @@ def _write_once(path: Path, content: bytes) -> None:
         with beside.open("wb") as file:
             file.write(content)
             file.flush()
+            # On the disk before it is named: a power cut leaves no empty certificate behind.
             os.fsync(file.fileno())
         beside.replace(path)
     finally:

@@ -88,6 +88,7 @@ def grade_on_file(session: Session, typed: str) -> Grade:
 
 def name_on_file(session: Session, names: InstrumentedAttribute[str], typed: str) -> str | None:
     """The name on file, of a customer or supplier, that a typed one is but for case and blanks; else None."""
+    # Nearly always so, and the database finds it by its index.
     exact = session.scalar(select(names).where(names == typed))
     if exact is not None:
         return exact

@@ -362,7 +362,7 @@ def test_what_if_keeps_what_bar_from_the_rack_and_leftovers_were_worth(shop, job
     ({"rate.welding": "70"}, "rate of welding"),
     ({"bend.base": "-20%"}, "standard bend.base"),
     ({"overhead": "25"}, "cost of overhead"),
-    ({"minimum-order": "5000"}, "unit price of Up to the minimum order"),
+    ({"minimum-order": "5000"}, "unit price of Minimum order charge"),
 ])  # fmt: skip
 def test_what_if_by_word(shop, job, changes, what):
     quoted(shop, job)
