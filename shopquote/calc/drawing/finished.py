@@ -98,6 +98,7 @@ def _fitted(part: FlatPart, room: tuple[float, float], breaks: bool) -> tuple[tu
     for share in BROKEN_SHARES:
         broken = lay_out(part.runs, broken_at=max(max(straights) * share, LEAST_BROKEN * part.depth))
         found = best_scale(_spread(part, broken), room)
+        # Broken only where a larger standard scale comes of it: a part shown whole is understood sooner.
         if found.factor > best[1].factor:
             best = broken, found
     return best
@@ -225,6 +226,7 @@ def _leg_sizes(
 ) -> list[tuple[str, str]]:
     """A size for every straight, shortest first, so that it stands nearest; gives (letter, size)."""
     bends = sum(stretch.angle for stretch in drawn if stretch.run.is_curve)
+    # On the outside of most bends first, where nothing of the part is in the way.
     sides = (1, -1) if bends < 0 else (-1, 1)
     offsets = [part.depth * factor / 2 + more for more in (7, 13, 19, 25, 31, 37)]
     straights = [(length_of(s), number) for number, s in enumerate(drawn) if not s.run.is_curve]
@@ -300,6 +302,7 @@ def _bend_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) 
     side = pi / 2 if stretch.angle > 0 else -pi / 2
     middle = heading + radians(stretch.angle) / 2 - side  # from the centre to the middle of the bend
     tip = away(stretch.centre, middle, run.inside_mm * factor)
+    # A right angle needs no arc, and one of a wide bend would run through the part.
     in_words = abs(run.angle) == 90.0 or abs(run.angle) > WIDEST_DRAWN
     radius = _radius_text(part, run)
     text = f"{radius} · {show_angle(abs(run.angle))}" if in_words else radius
@@ -315,6 +318,7 @@ def _curve_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float)
     """A ring, an arc or a scroll in its own words, with an arrow on its outer face."""
     run = stretch.run
     points = list(_points_on(stretch))
+    # A quarter along: clear of both ends, where legs and their sizes are.
     x, y, heading = points[len(points) // 4]
     out = heading - (pi / 2 if stretch.angle > 0 else -pi / 2)
     _, outer = faces_of(stretch, part.depth, run.bending.centroid_mm if run.bending else part.depth / 2)

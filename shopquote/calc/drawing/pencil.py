@@ -56,6 +56,7 @@ def overlap(a: Box, b: Box) -> bool:
             nx, ny = y2 - y1, x1 - x2
             on_a = [x * nx + y * ny for x, y in a]
             on_b = [x * nx + y * ny for x, y in b]
+            # Touching is no overlap: neighbouring strokes of one line share an edge.
             if max(on_a) <= min(on_b) or max(on_b) <= min(on_a):
                 return False
     return True
@@ -106,6 +107,7 @@ class Pencil:
         """Straight strokes; without `ink` others may be drawn over them."""
         self._add(Line(tuple(points), pen, layer, closed, fill), points)
         if ink:
+            # A thinner line is still seen: a text laid on it would be hard to read.
             half = max(PEN_MM[pen], 0.2) / 2
             ring = [*points, points[0]] if closed else points
             self.keep((strip(p, q, half), ink) for p, q in pairwise(ring))
@@ -151,6 +153,7 @@ class Pencil:
         total = 0.0
         for box, ink in inked:
             left, bottom, right, top = _around(box)
+            # Upright frames first: most pairs are far apart, and the exact test is dear.
             for other, what, (l2, b2, r2, t2) in self._ink:
                 if left < r2 and l2 < right and bottom < t2 and b2 < top and overlap(box, other):
                     total += _BAD[frozenset([ink, what])]

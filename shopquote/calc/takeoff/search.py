@@ -74,6 +74,7 @@ class Search(Dives):
                 self.mend_and_try_again(queue)
         except OutOfWork:
             pass
+        # Closed nodes too: one that ran out of work is closed with what was proven of it.
         open_bounds = [node.bound for node in self.closed] + [node.bound for _, _, node in queue]
         bound = min(open_bounds, default=self.bound)
         if self.beaten(bound):
@@ -88,6 +89,7 @@ class Search(Dives):
             self.work.check()
             bound, _, node = queue[0]
             self.bound = max(self.bound, min(bound, self._least_stuck()))
+            # A node that was open when it came in may be beaten by a plan found since.
             children = [] if self.beaten(node.bound) else self._visit(node, visited)
             visited += 1
             heapq.heappop(queue)
@@ -95,6 +97,7 @@ class Search(Dives):
                 self.closed.append(node)
             for child in children:
                 serial += 1
+                # Of equal bounds the newest: deeper nodes have better plans near.
                 heapq.heappush(queue, (child.bound, -serial, child))
 
     def _visit(self, node: Node, visited: int) -> list[Node]:
@@ -110,6 +113,7 @@ class Search(Dives):
             self.dive(node, answer)
             if self.beaten(node.bound):
                 return []
+            # Only at the root: where few purchases could be cheaper, each is its own small problem.
             if where is not None and not visited and self.by_totals(node):
                 return node.boxes
         if self.gap.by_columns(node):
@@ -150,6 +154,7 @@ class Search(Dives):
                 if self.beaten(node.bound):
                     self.closed.append(node)
                     continue
+                # The cheaper plan narrows every list, so those made before are made anew.
                 node.stuck, node.columns, node.list_root = False, None, None
                 heapq.heappush(queue, (node.bound, 0, node))
             self.branch(queue)

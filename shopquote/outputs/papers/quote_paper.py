@@ -42,6 +42,7 @@ def quote_data(document: QuoteDocument) -> dict[str, Any]:
         "footer": f"{document.shop.name} · {document.number} · {revision}",
         "shop_lines": _shop_lines(document.shop, voice),
         "logo": words.logo and "logo",
+        # As the quote was stored: a new logo does not change an old paper.
         "logo_bytes": list(base64.b64decode(words.logo)),
         "invented": voice["invented"] if words.invented else "",
         "for_word": voice["for"],

@@ -135,6 +135,7 @@ def _bar(bar: SawBar, unit: Unit) -> dict[str, Any]:
         "numbers": f"bar {bar.first}" if bar.count == 1 else f"bars {bar.first} to {bar.last}",
         "source": ", ".join(filter(None, [bar.source, length, bar.place, bar.heat and f"heat {bar.heat}"])),
         "picture": svg(picture),
+        # The supplier saws it: the floor would else saw it again.
         "cuts": told if not bar.sawn else ["comes cut to length"],
         "rest": rest if not bar.sawn else "",
     }

@@ -165,6 +165,7 @@ def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
 
 def _print_jobs(many: "ManyReview") -> None:
     rows = sorted(many.jobs, key=lambda row: row.margin_steps)
+    # Both ends teach something; the middle of a long list does not.
     shown = rows if len(rows) <= MOST_ROWS else rows[: MOST_ROWS // 2] + rows[-MOST_ROWS // 2 :]
     title = "Jobs, the least earning first"
     if len(rows) > len(shown):
@@ -178,6 +179,7 @@ def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
     if worth:
         title = "What the logged jobs say of the standards"
         print_table(Table(SUGGESTIONS, worth, title, Setting(currency)))
+        # Two standards that always come together can trade minutes: taken alone, one would be wrong.
         if not all(item.told_alone for item in worth):
             print("With others: the jobs cannot tell it from what always comes with it; take those together.")
         print(f"Take one: shopquote review --accept {worth[0].standard}   all: shopquote review --accept all")
@@ -185,6 +187,7 @@ def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
         print(new_pace_text(pace))
     for hand in lesson.by_hand:
         print(by_hand_text(hand))
+    # Above 95 % nothing worth a price was learned from one run to the next.
     for repeat in [item for item in lesson.repeats if item.rate <= Decimal("0.95")][:5]:
         print(
             f"Repeated: {repeat.title} for {repeat.customer}, {repeat.runs} times, {repeat.sets} sets: "
