@@ -6,8 +6,8 @@ from random import Random
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.takeoff.fill import greedy_bars
 from shopquote.calc.takeoff.generate import Generation
+from shopquote.calc.takeoff.greedy import greedy_bars
 from shopquote.calc.takeoff.master import Answer
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import Pattern, Problem, Solution, tidy

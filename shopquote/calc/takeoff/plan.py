@@ -14,7 +14,7 @@ from typing import Any
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.bars import Load, bars_cut, cost_of
 from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Job, job_of
-from shopquote.calc.takeoff.fill import greedy_plan
+from shopquote.calc.takeoff.greedy import greedy_plan
 from shopquote.calc.takeoff.groups import in_groups, least_by_length
 from shopquote.calc.takeoff.heats import heat_choices
 from shopquote.calc.takeoff.nodes import Outcome

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from shopquote.calc.takeoff.bounds import Progress
 from shopquote.calc.takeoff.dive import TAIL_WORK, Dives
-from shopquote.calc.takeoff.fill import greedy_plan
+from shopquote.calc.takeoff.greedy import greedy_plan
 from shopquote.calc.takeoff.master import Box, fractional
 from shopquote.calc.takeoff.nodes import Node, Outcome
 from shopquote.calc.takeoff.problem import Problem, Solution

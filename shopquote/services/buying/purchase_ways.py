@@ -16,7 +16,7 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, Need, Offer
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
-from shopquote.calc.takeoff.own import own_first
+from shopquote.calc.takeoff.own_bars import own_first
 from shopquote.calc.takeoff.plan import Progress, plan_cuts
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, ZERO, Length, Unit

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from shopquote.calc.takeoff.fill import greedy_bars
+from shopquote.calc.takeoff.greedy import greedy_bars
 from shopquote.calc.takeoff.master import INFINITE
 from shopquote.calc.takeoff.problem import Ints, Pattern, tidy
 from shopquote.calc.takeoff.proof.list_program import ListProgram, _Column

@@ -3,7 +3,7 @@
 import pytest
 
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings
-from shopquote.calc.takeoff.own import own_first
+from shopquote.calc.takeoff.own_bars import own_first
 from shopquote.calc.units import Length
 
 SAW = SawSettings(Length.from_mm(2), Length.from_mm(10), Length.from_mm(50), Length.from_mm(300))
