@@ -34,6 +34,16 @@ class Desk:
         with self._writer, self.database.session() as session:
             yield session
 
+    @contextmanager
+    def replacing(self) -> Iterator[None]:
+        """Nobody writes while the database is put in place of another; then all connections are made anew."""
+        with self._writer:
+            try:
+                yield
+            finally:
+                self.database.close()
+                self.held.clear()
+
 
 def desk() -> Desk:
     """The desk of the running server."""

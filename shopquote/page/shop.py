@@ -11,10 +11,10 @@ from werkzeug.wrappers import Response
 from shopquote.errors import InputError
 from shopquote.outputs.books.list_files import write_table
 from shopquote.page.desk import desk
-from shopquote.page.door import guard
+from shopquote.page.door import NAME_OF_THIS, guard
 from shopquote.page.papers import download, ending_of, given_file, put_aside, refuse_ending
 from shopquote.reading.table_files import read_table
-from shopquote.services.safe.backup import back_up
+from shopquote.services.safe.backup import back_up, restore
 from shopquote.services.shop.devices import list_devices, throw_out
 from shopquote.services.shop.lists import find_list, import_list, read_list, remove_entry, set_entry
 from shopquote.services.shop.shop_lists import LISTS
@@ -105,6 +105,27 @@ def backup() -> Response:
     with tempfile.TemporaryDirectory() as folder:
         back_up(held.url, Path(folder, BACKUP_NAME), at=held.now())
         return download(Path(folder, BACKUP_NAME))
+
+
+@rooms.post("/restore")
+def put_back() -> Response:
+    """A backup takes the place of what is here, which is kept aside; this browser is let in anew."""
+    held = desk()
+    given = given_file("backup")
+    if given is None:
+        raise InputError("No file was given; choose a backup.")
+    if request.form.get("replace") != "yes":
+        raise InputError("Nothing was changed: say that it takes the place of what is here.")
+    with put_aside(given) as path, held.replacing():
+        done = restore(path, held.url or held.database.name, replace=True)
+    told = [f"{done.rows:,} rows and {done.certificates} certificates are back."]
+    if done.kept is not None:
+        told.append(f"What was here is kept as {done.kept.name}.")
+    if done.faults:
+        told.append(f"The check finds {done.faults} faults in it: shopquote db check.")
+    flash(" ".join(told))
+    # The devices of the backup are those of its day; whoever did this stays in.
+    return guard().open_for("office", NAME_OF_THIS, url_for("shop.lists"))
 
 
 @rooms.get("/devices")

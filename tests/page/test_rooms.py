@@ -97,6 +97,24 @@ def test_a_backup_is_had(office):
     assert answer.headers["Content-Disposition"].startswith("attachment")
 
 
+def test_a_backup_is_put_back_and_the_browser_stays_in(office, shop):
+    office.post("/shop/customers", {"do": "set", "words": '"Orla Home"'})
+    backup = office.post("/backup", {}).data
+    office.post("/shop/customers", {"do": "set", "words": '"Somebody Else"'})
+    unsure = office.post("/restore", {"backup": (io.BytesIO(backup), "shop.backup")})
+    assert unsure.status_code == 422 and "Nothing was changed" in unsure.text
+    broken = {"backup": (io.BytesIO(backup[:9000]), "half.backup"), "replace": "yes"}
+    refused = office.post("/restore", broken)
+    assert refused.status_code == 422 and "half.backup" in refused.text
+    assert "Somebody Else" in office.get("/shop/customers").text
+    done = office.post("/restore", {"backup": (io.BytesIO(backup), "shop.backup"), "replace": "yes"})
+    assert done.status_code == 302 and done.headers["Location"] == "/shop", done.text
+    page = office.get("/shop").text
+    assert "rows and 0 certificates are back" in page and ".before-restore-1" in page
+    customers = office.get("/shop/customers").text
+    assert "Orla Home" in customers and "Somebody Else" not in customers
+
+
 def test_closing_asks_what_nobody_logged_and_review_shows_what_was_earned(won, floor, shop):
     assert "No job is finished" in won.get("/review").text
     floor.post("/f/who", {"person": "Wyn"})
