@@ -23,6 +23,8 @@ LabourPer = Literal["set", "job"]
 Rolled = Literal["along", "across"]
 Toes = Literal["out", "in"]
 HoleFace = Literal["inside", "outside", "left", "right"]
+Fitting = Literal["fitted", "screwed", "bagged"]
+FITTINGS: tuple[Fitting, ...] = get_args(Fitting)
 Coating = Literal["zinc", "other"]
 
 USES: tuple[Use, ...] = get_args(Use)
@@ -213,11 +215,15 @@ class JointSpec:
 
 @dataclass(frozen=True, slots=True)
 class BoughtSpec:
-    """A bought item of a set; `unit_cost` in the shop's currency."""
+    """A bought item of a set; `unit_cost` in the shop's currency.
+
+    `fitting` is what is done with it: fitted (also when empty), screwed in, or bagged and handed over.
+    """
 
     name: str
     per_set: int
     unit_cost: Decimal
+    fitting: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from shopquote.calc.job import (
     COATINGS,
     DIMS,
     FINISH_KINDS,
+    FITTINGS,
     HOLE_FACES,
     JOINT_KINDS,
     LABOUR_PERS,
@@ -293,6 +294,7 @@ BOUGHT = Table(
         Field("name", Text(), "Name", "bolts, feet, hinges and what else is bought", 40),
         Field("per_set", Whole(1, MOST_PER_SET), "Per set", "how many in one set", 8),
         Field("unit_cost", Amount(), "Cost each", "what one costs the shop, at most 4 decimals", 12),
+        Field("fitting", Choice(FITTINGS), "Fitting", "fitted (also when blank), screwed or bagged", 10),
     ),
     "", 2_000, "name",
 )  # fmt: skip

@@ -283,6 +283,7 @@ class BoughtItem(Base):
     name: Mapped[str]
     per_set: Mapped[int]
     unit_cost: Mapped[Money]
+    fitting: Mapped[str] = mapped_column(default="", server_default="")
 
 
 class OutsideWork(Base):

@@ -33,6 +33,7 @@ from shopquote.calc.pricing.material_costs import (
     material_lines,
     used_up_lines,
 )
+from shopquote.calc.pricing.runs import with_aids
 from shopquote.calc.pricing.standards import COMMON_SPREAD, StandardsBook, is_measured
 from shopquote.calc.pricing.work import CLAMP_AND_CUT, JobWork, bars_at_once, job_work
 from shopquote.calc.pricing.work_items import WorkItem
@@ -80,7 +81,8 @@ def estimate_job(
     if sets < 1:
         raise InputError(f"Quantity is {sets} sets; it must be at least 1.")
     work = work or job_work(job, parts, book)
-    items = [*_in_bundles(work.items, materials, book), *_bar_items(materials, book)]
+    run, aids = with_aids(work.items, job, book, sets)
+    items = [*_in_bundles(run, materials, book), *_bar_items(materials, book)]
     minutes = _minutes_lines(items, book, policy, sets)
     operations = _operation_costs(minutes, book, policy.currency)
     bar_lines, material_costs, notes = material_lines(
@@ -109,7 +111,7 @@ def estimate_job(
         parts=_part_minutes(job, parts, items, book, policy, sets, material_costs),
         confidence=_confidence(minutes, operations, costs, book, policy, cost - contingency),
         contingency=contingency,
-        notes=(*work.notes, *notes, *inward_notes),
+        notes=(*work.notes, *aids, *notes, *inward_notes),
     )
 
 

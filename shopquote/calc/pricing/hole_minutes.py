@@ -31,15 +31,24 @@ def hole_minutes(pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     for part, answer in drilled:
         if any(not hole.drifted for hole in part.holes):
             yield WorkItem("drilling", "clamp a piece", "drill.clamp", "run", part.per_set, mark=part.mark)
+            if answer.section.is_hollow:
+                yield WorkItem(
+                    "drilling", "bed a hollow piece", "drill.hollow", "run", part.per_set, mark=part.mark
+                )
         for hole in part.holes:
             count = part.per_set * hole.count
             deep = _deep_mm(hole, answer, part.bend_axis)
-            path = _path_m(hole, deep, book)
+            path = _path_m(hole, deep, walls_of(hole, answer), book)
             if hole.is_tapped and (beyond := deep - TAPPED_DIAMETERS * drill_mm(hole)) > 0:
                 yield WorkItem(
                     "tapping", "tap deeper", "tap.deep", "run", count * beyond / 10, mark=part.mark
                 )
             yield from _hole(hole, count, part.mark, path, answer.grade.family, book)
+            if answer.section.is_hollow and not hole.drifted:
+                inside = count * walls_of(hole, answer)
+                yield WorkItem(
+                    "drilling", "deburr inside", "drill.deburr-inside", "run", inside, mark=part.mark
+                )
 
 
 def _set_ups(holes: Sequence[HoleSpec]) -> Iterator[WorkItem]:
@@ -80,8 +89,15 @@ def _deep_mm(hole: HoleSpec, answer: PartAnswer, axis: BendAxis) -> float:
     return answer.developed.mm_float if hole.along else hole_depth_mm(answer.section, hole, axis)
 
 
-def _path_m(hole: HoleSpec, deep_mm: float, book: StandardsBook) -> float:
+def walls_of(hole: HoleSpec, answer: PartAnswer) -> int:
+    """Walls that a hole goes through: the point starts anew on each."""
+    hollow = answer.section.is_hollow and hole.deep is None and not hole.along
+    return 2 if hollow and hole.walls != 1 else 1
+
+
+def _path_m(hole: HoleSpec, deep_mm: float, walls: int, book: StandardsBook) -> float:
     """Path of the drill's corner through one hole, m; a slot is drilled at both its ends."""
     dia = drill_mm(hole)
-    path = cut_path_m(dia, deep_mm, book.divisor(feed_standard(dia)), book.divisor("drill.point-angle"))
+    feed, point = book.divisor(feed_standard(dia)), book.divisor("drill.point-angle")
+    path = walls * cut_path_m(dia, deep_mm / walls, feed, point)
     return path * (2 if hole.slot is not None else 1)

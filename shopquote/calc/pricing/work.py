@@ -5,34 +5,34 @@ minutes for as many sets as are asked for. A `WorkItem` is some units of one sta
 set-ups, cuts, square centimetres sawn, bends, metres of weld.
 """
 
-from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from math import pi
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.hole_patterns import pattern_problems
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.splice import splices
-from shopquote.calc.job import JobSpec, WeldSpec
+from shopquote.calc.job import JobSpec
 from shopquote.calc.pricing.coating import paint_coverage_m2_l, powder_kg_m2
 from shopquote.calc.pricing.end_minutes import end_minutes
 from shopquote.calc.pricing.forge_minutes import forge_minutes, hot_bends, part_heats
 from shopquote.calc.pricing.hand_minutes import hand_minutes, in_bender
 from shopquote.calc.pricing.hole_minutes import hole_minutes
 from shopquote.calc.pricing.joint_minutes import joint_heats, joint_minutes
+from shopquote.calc.pricing.runs import handled
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.weld_checks import weld_problems
-from shopquote.calc.pricing.welding import (
-    STEEL_DENSITY,
-    filler_bought_kg,
-    weld_area_mm2,
-    weld_mass_kg,
-)
+from shopquote.calc.pricing.weld_minutes import used_in_welding, weld_metres, weld_minutes
 from shopquote.calc.pricing.work_items import Pairs, UsedUp, WorkItem
 
 CLAMP_AND_CUT = "saw.cut-handling"
+# What is done with a bought item, as the job says, and the standard of one.
+_FITTED = {
+    "fitted": ("fit a bought item", "assembly.item"),
+    "screwed": ("screw a bought item in", "assembly.screwed"),
+    "bagged": ("bag a bought item", "assembly.bagged"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
         *hole_minutes(pairs, book),
         *end_minutes(pairs),
         *joint_minutes(job),
-        *_welding(job, pairs, book),
+        *weld_minutes(job, pairs, book),
         *_grinding(job, pairs, book),
         *_finishing(job, area),
         *_by_hand(job),
@@ -76,7 +76,8 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
     items = [*_without_replaced(job, items), *_jigs(job)]
     used = [
         *_used_on_parts(job, pairs),
-        *_used_in_welding(job, pairs, book),
+        *used_in_welding(job, pairs, book),
+        UsedUp("grinding discs on welds", "grind.disc-cost", "m", _dressed_metres(job, book)),
         *_used_in_finish(job, area, book),
     ]
     used.append(UsedUp("packing material", "packing.material", "kg", mass))
@@ -185,62 +186,6 @@ def _twisting(pairs: Pairs) -> Iterator[WorkItem]:
         yield WorkItem("bending", "turn the wrench", "twist.turn", "run", each * turns, mark=part.mark)
 
 
-def _welding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
-    if not job.welds:
-        return
-    joints = sum(weld.joints or weld.count for weld in job.welds if weld.kind != "tack")
-    tacks = sum(weld.count for weld in job.welds if weld.kind == "tack")
-    tacks_in_all = tacks + joints * float(book.value("weld.tacks"))
-    yield WorkItem("fit-up", "fit up a joint", "weld.fit-up", "run", joints or tacks)
-    yield WorkItem("fit-up", "tack", "weld.tack", "run", tacks_in_all)
-    yield WorkItem("welding", "set up to weld", "weld.job-set-up", "set-up", per_job=len(_processes(job)))
-    if joints:
-        yield WorkItem("welding", "turn the work", "weld.turn", "run", joints)
-    density = weld_density(pairs)
-    for weld in job.welds:
-        if weld.kind == "tack":
-            continue
-        factor = book.divisor(f"weld.operating-factor.{weld.process}") / 100
-        kg = weld.count * _deposited_kg(weld, density, book)
-        yield WorkItem(
-            "welding", f"lay down {weld.process} weld metal", f"weld.deposition.{weld.process}", "run",
-            kg * 60 / factor, how="over",
-        )  # fmt: skip
-        yield WorkItem(
-            "welding",
-            f"clean {weld.process} welds",
-            f"weld.clean.{weld.process}",
-            "run",
-            weld.passes * _weld_metres(weld),
-        )
-
-
-def weld_density(pairs: Pairs) -> float:
-    """Density of the weld metal: that of the grade which most of the mass is of."""
-    masses: dict[float, float] = defaultdict(float)
-    for part, answer in pairs:
-        masses[answer.grade.density_kg_m3] += part.per_set * answer.mass_kg
-    return max(masses, key=lambda density: masses[density]) if masses else STEEL_DENSITY
-
-
-def _processes(job: JobSpec) -> list[str]:
-    return sorted({weld.process for weld in job.welds})
-
-
-def _weld_metres(weld: WeldSpec) -> float:
-    """Length to clean or dress, m: a plug has its rim."""
-    each = pi * weld.leg.length.mm_float if weld.kind == "plug" else weld.length.length.mm_float
-    return weld.count * each / 1000
-
-
-def _deposited_kg(weld: WeldSpec, density: float, book: StandardsBook) -> float:
-    area = weld_area_mm2(
-        weld.kind,
-        weld.leg.length.mm_float,
-        groove_angle=float(book.value("weld.groove-angle")),
-        root_gap_mm=float(book.value("weld.root-gap")),
-    )
-    return weld_mass_kg(area, weld.length.length.mm_float, density, float(book.value("weld.reinforcement")))
 
 
 def _grinding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
@@ -253,7 +198,7 @@ def _grinding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkI
 
 
 def _dressed_metres(job: JobSpec, book: StandardsBook) -> float:
-    metres = sum(_weld_metres(weld) for weld in job.welds if weld.kind != "tack")
+    metres = sum(weld_metres(weld) for weld in job.welds if weld.kind != "tack")
     return metres * float(book.value("grind.weld-share")) / 100
 
 
@@ -274,9 +219,13 @@ def _finishing(job: JobSpec, area: float) -> Iterator[WorkItem]:
 
 
 def _without_replaced(job: JobSpec, items: Iterable[WorkItem]) -> Iterator[WorkItem]:
-    """The work that is left when jigs are there: what a jig replaces is not done piece by piece."""
+    """The work that is left when jigs are there: what a jig replaces falls to handling, or away."""
     replaced = {name for jig in job.templates for name in jig.replaces}
-    return (item for item in items if item.standard not in replaced or item.kind == "set-up")
+    for item in items:
+        if item.standard not in replaced or item.kind == "set-up":
+            yield item
+        elif left := handled(item):
+            yield left
 
 
 def _jigs(job: JobSpec) -> Iterator[WorkItem]:
@@ -294,11 +243,14 @@ def _by_hand(job: JobSpec) -> Iterator[WorkItem]:
 
 
 def _packing(job: JobSpec, mass: float) -> Iterator[WorkItem]:
-    items = sum(bought.per_set for bought in job.bought)
-    if items:
-        yield WorkItem("assembly", "fit a bought item", "assembly.item", "run", items)
+    for fitting, (what, standard) in _FITTED.items():
+        if items := sum(bought.per_set for bought in job.bought if (bought.fitting or "fitted") == fitting):
+            yield WorkItem("assembly", what, standard, "run", items)
     yield WorkItem("packing", "papers and packing", "packing.job", "set-up", per_job=1)
-    yield WorkItem("packing", "pack a set", "packing.set", "run", 1)
+    if job.welds or job.joints:
+        yield WorkItem("packing", "pack a set", "packing.set", "run", 1)
+    elif loose := sum(part.per_set for part in job.parts):
+        yield WorkItem("packing", "lay a loose piece together", "packing.piece", "run", loose)
     if mass:
         yield WorkItem("packing", "lift and wrap", "packing.mass", "run", mass)
     yield WorkItem("delivery", "deliver", "delivery.job", "set-up", per_job=1)
@@ -314,22 +266,6 @@ def _used_on_parts(job: JobSpec, pairs: Pairs) -> Iterator[UsedUp]:
     yield UsedUp("forge fuel", "forge.fuel", "heat", heats)
     edges = sum(part.per_set * 2 * answer.section.perimeter_mm / 1000 for part, answer in pairs)
     yield UsedUp("grinding discs", "grind.disc-cost", "m", edges)
-
-
-def _used_in_welding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[UsedUp]:
-    density = weld_density(pairs)
-    for process in _processes(job):
-        kg = sum(
-            weld.count * _deposited_kg(weld, density, book) for weld in job.welds if weld.process == process
-        )
-        stub = book.value(f"weld.stub-loss.{process}") if f"weld.stub-loss.{process}" in book else 0
-        filler = filler_bought_kg(kg, book.divisor(f"weld.efficiency.{process}"), float(stub))
-        yield UsedUp(f"{process} wire or rod", f"weld.filler-price.{process}", "kg", filler)
-        if f"weld.gas-flow.{process}" in book:
-            arc_minutes = kg / book.divisor(f"weld.deposition.{process}") * 60
-            cubic_metres = arc_minutes * float(book.value(f"weld.gas-flow.{process}")) / 1000
-            yield UsedUp(f"{process} gas", "weld.gas-price", "m3", cubic_metres)
-    yield UsedUp("grinding discs on welds", "grind.disc-cost", "m", _dressed_metres(job, book))
 
 
 def _used_in_finish(job: JobSpec, area: float, book: StandardsBook) -> Iterator[UsedUp]:

@@ -122,7 +122,8 @@ holes = [{ dia = 9, at = [20, 60] }]
     with_jig = replace(plain, templates=(jig,))
     assert (quantity(plain, "drill.layout"), quantity(with_jig, "drill.layout")) == (2, 0)
     items = job_work(with_jig, answers(with_jig), starting_book()).items
-    made = [item for item in items if "jig" in item.what]
+    made = [item for item in items if item.what == "make the jig drill jig"]
+    assert quantity(with_jig, "drill.in-jig") == 2
     assert [(item.kind, item.per_job) for item in made] == [("set-up", 25)]
 
 

@@ -1,0 +1,141 @@
+"""The work in welds, by process and metal: joints fitted up, tacks, the arc, cleaning, wire and gas.
+
+The arc's minutes follow the weld metal laid down, or the fastest that a hand can travel where that is slower.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+from math import ceil, pi
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
+from shopquote.calc.pricing.standards import StandardsBook
+from shopquote.calc.pricing.welding import (
+    STEEL_DENSITY,
+    filler_bought_kg,
+    weld_area_mm2,
+    weld_mass_kg,
+)
+from shopquote.calc.pricing.work_items import Pairs, UsedUp, WorkItem
+
+
+def weld_minutes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
+    """Fit-up by joint, tacks by the length of a joint, then each weld by its process and metal."""
+    if not job.welds:
+        return
+    beads = [weld for weld in job.welds if weld.kind != "tack"]
+    joints = sum(joints_of(weld, job) for weld in beads)
+    tacks = sum(weld.count for weld in job.welds if weld.kind == "tack")
+    held = sum(joints_of(weld, job) * _tacks_in(weld, book) for weld in beads)
+    processes = {weld.process for weld in job.welds}
+    fitted = joints or sum(joints_of(weld, job) for weld in job.welds)
+    yield WorkItem("fit-up", "fit up a joint", "weld.fit-up", "run", fitted)
+    yield WorkItem("fit-up", "tack", "weld.tack", "run", tacks + held)
+    yield WorkItem("welding", "set up to weld", "weld.job-set-up", "set-up", per_job=len(processes))
+    if joints:
+        yield WorkItem("welding", "turn the work", "weld.turn", "run", joints)
+    for weld in beads:
+        metal, density = _metal(weld, pairs)
+        factor = book.divisor(f"weld.operating-factor.{weld.process}") / 100
+        standard, units = _arc(weld, metal, density, book)
+        what = f"{'lay down' if 'deposition' in standard else 'travel along'} {weld.process} weld metal"
+        yield WorkItem("welding", what, standard, "run", units / factor, how="over")
+        cleaning = book.of_metal(f"weld.clean.{weld.process}", metal)
+        metres = passes_of(weld, book) * weld_metres(weld)
+        yield WorkItem("welding", f"clean {weld.process} welds", cleaning, "run", metres)
+
+
+def joints_of(weld: WeldSpec, job: JobSpec) -> int:
+    """Joints that are fitted up: as the job says, else each bead is one, but two pieces meet in one joint.
+
+    A bead on both sides of a plate is two beads in a joint: the pieces of a set that can meet bound them.
+    """
+    if weld.joints:
+        return weld.joints
+    in_set = {part.mark: part.per_set for part in job.parts}
+    if len(set(weld.joins)) == 2:
+        first, second = (in_set.get(mark, 1) for mark in sorted(set(weld.joins)))
+        pairs_of_pieces = first * second
+    else:
+        pieces = in_set.get(weld.joins[0], 1) if weld.joins else sum(in_set.values())
+        pairs_of_pieces = pieces * (pieces - 1) // 2
+    return min(weld.count, pairs_of_pieces) if pairs_of_pieces else weld.count
+
+
+def passes_of(weld: WeldSpec, book: StandardsBook) -> int:
+    """Runs that a weld takes: as the job says, or as many as one pass of the largest leg goes into it."""
+    if weld.kind == "plug":
+        return weld.passes
+    most = book.divisor("weld.pass-leg")
+    return max(weld.passes, ceil(_area_mm2(weld, book) / (most**2 / 2) - 1e-9))
+
+
+def weld_metres(weld: WeldSpec) -> float:
+    """Length to clean or dress, m: a plug has its rim."""
+    each = pi * weld.leg.length.mm_float if weld.kind == "plug" else weld.length.length.mm_float
+    return weld.count * each / 1000
+
+
+def used_in_welding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[UsedUp]:
+    """Wire or rod by what is laid down, gas by the minutes of the arc; each metal has its own."""
+    laid: dict[tuple[str, str], float] = defaultdict(float)
+    gas: dict[str, float] = defaultdict(float)
+    for weld in job.welds:
+        metal, density = _metal(weld, pairs)
+        price = book.of_metal(f"weld.filler-price.{weld.process}", metal)
+        laid[weld.process, price] += _deposited_kg(weld, density, book)
+        flow = book.of_metal(f"weld.gas-flow.{weld.process}", metal)
+        if flow in book:
+            standard, units = _arc(weld, metal, density, book)
+            gas[weld.process] += units / book.divisor(standard) * float(book.value(flow)) / 1000
+    for (process, price), kg in sorted(laid.items()):
+        stub = book.value(f"weld.stub-loss.{process}") if f"weld.stub-loss.{process}" in book else 0
+        filler = filler_bought_kg(kg, book.divisor(f"weld.efficiency.{process}"), float(stub))
+        yield UsedUp(f"{process} wire or rod", price, "kg", filler)
+    for process, cubic_metres in sorted(gas.items()):
+        yield UsedUp(f"{process} gas", "weld.gas-price", "m3", cubic_metres)
+
+
+def _tacks_in(weld: WeldSpec, book: StandardsBook) -> int:
+    """Tacks that hold one joint: a least number, more when it is long."""
+    spaced = ceil(weld.length.length.mm_float / book.divisor("weld.tack-spacing"))
+    return max(int(book.value("weld.tacks")), spaced + 1 if spaced > 1 else 0)
+
+
+def _metal(weld: WeldSpec, pairs: Pairs) -> tuple[str, float]:
+    """Group and density of the weld metal: of the grade that most of the mass joined is of."""
+    joined: Pairs = [pair for pair in pairs if pair[0].mark in weld.joins] or pairs
+    masses: Counter[tuple[str, float]] = Counter()
+    for part, answer in joined:
+        masses[answer.grade.family, answer.grade.density_kg_m3] += _mass_g(part, answer)
+    return masses.most_common(1)[0][0] if masses else ("mild", STEEL_DENSITY)
+
+
+def _mass_g(part: PartSpec, answer: PartAnswer) -> int:
+    return round(1000 * part.per_set * answer.mass_kg)
+
+
+def _arc(weld: WeldSpec, metal: str, density: float, book: StandardsBook) -> tuple[str, float]:
+    """What holds the arc up, and its units in a set: kg x 60 by deposition, or mm by travel where slower."""
+    deposition = book.of_metal(f"weld.deposition.{weld.process}", metal)
+    travel = book.of_metal(f"weld.travel.{weld.process}", metal)
+    kg = _deposited_kg(weld, density, book)
+    mm = 0.0 if weld.kind == "plug" else passes_of(weld, book) * weld_metres(weld) * 1000
+    by_metal, by_travel = kg * 60 / book.divisor(deposition), mm / book.divisor(travel)
+    return (travel, mm) if by_travel > by_metal else (deposition, kg * 60)
+
+
+def _area_mm2(weld: WeldSpec, book: StandardsBook) -> float:
+    return weld_area_mm2(
+        weld.kind,
+        weld.leg.length.mm_float,
+        groove_angle=float(book.value("weld.groove-angle")),
+        root_gap_mm=float(book.value("weld.root-gap")),
+    )
+
+
+def _deposited_kg(weld: WeldSpec, density: float, book: StandardsBook) -> float:
+    """Weld metal of all beads of a weld in a set."""
+    reinforcement = float(book.value("weld.reinforcement"))
+    length = weld.length.length.mm_float
+    return weld.count * weld_mass_kg(_area_mm2(weld, book), length, density, reinforcement)
