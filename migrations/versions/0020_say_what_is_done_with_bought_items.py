@@ -1,13 +1,13 @@
 """Say whether a bought item is fitted, screwed in or bagged.
 
-Schema 0018, after 0017. Bought items of jobs on file were reckoned as fitted, and stay so.
+Schema 0020, after 0019. Bought items of jobs on file were reckoned as fitted, and stay so.
 """
 
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0018"
-down_revision = "0017"
+revision = "0020"
+down_revision = "0019"
 branch_labels = None
 depends_on = None
 
