@@ -186,8 +186,6 @@ def _twisting(pairs: Pairs) -> Iterator[WorkItem]:
         yield WorkItem("bending", "turn the wrench", "twist.turn", "run", each * turns, mark=part.mark)
 
 
-
-
 def _grinding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     for part, answer in pairs:
         edges = part.per_set * 2 * answer.section.perimeter_mm / 1000
