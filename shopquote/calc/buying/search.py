@@ -138,7 +138,7 @@ class _Search:
         return node
 
     def _cannot_be_free(self, limits: Limits) -> bool:
-        """Whether all that may still be bought of a supplier does not make its delivery free."""
+        """Whether a delivery that must be free cannot be: too little may still be bought of its supplier."""
         goods = {s: 0 for s, is_free in limits.free.items() if is_free}
         for j, item in enumerate(self.market.items):
             if item.supplier in goods:
@@ -157,7 +157,7 @@ class _Search:
     # --- plans ---
 
     def _round(self, mixture: Mixture, limits: Limits) -> None:
-        """Plans near the mixture: of the solver's over the columns, and of the suppliers that it uses."""
+        """Round the fractional mixture to plans: the solver's own, and that of the largest shares."""
         if self.nodes == 0 or self.nodes % 8 == 0:
             plan = self.master.whole(PLAN_NODES)
             self.work += self.master.spent()
@@ -184,7 +184,7 @@ class _Search:
     # --- branching ---
 
     def _branch(self, mixture: Mixture, limits: Limits) -> tuple[Limits, ...] | None:
-        """Two parts of what is allowed that leave the mixture out; None when there is nothing to part."""
+        """Two branches that exclude the fractional mixture; None when nothing is left to branch on."""
         by_name: tuple[tuple[str, dict[int, float]], ...] = (("used", mixture.used), ("free", mixture.free))
         for name, values in by_name:
             loose = [s for s, value in values.items() if LOOSE < value < 1 - LOOSE]
@@ -228,7 +228,7 @@ class _Search:
         return tuple(replace(limits, counts={**limits.counts, j: span}) for span in spans)
 
     def _part_any(self, limits: Limits) -> tuple[Limits, ...] | None:
-        """Something that is still open, where the mixture is whole and yet its cost is above the bound."""
+        """Branch on anything still open: the mixture is integral, yet it costs more than the bound."""
         for name, suppliers in (("used", self.master.charging), ("free", self.master.freeing)):
             held = getattr(limits, name)
             for s in suppliers:

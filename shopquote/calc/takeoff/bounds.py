@@ -155,7 +155,7 @@ class Bounds:
             node.bound, node.prices, node.fine = max(node.bound, self.lift(fine)), tuple(prices), fine
 
     def _fitting_part(self, reduced: Sequence[int]) -> int:
-        """The largest part (of SHARES) of the prices at which no bar that costs money is worth more."""
+        """Largest share (in SHARES) of the prices at which no pattern is worth more than its bar costs."""
         part = SHARES
         for k, kind in enumerate(self.problem.kinds):
             cost, most = kind.cost * self.fine, self.most_credits[k]
@@ -165,7 +165,7 @@ class Bounds:
         return part
 
     def _reduced_at(self, part: int, reduced: Sequence[int]) -> list[int]:
-        """Reduced costs, from below, when prices are cut to a part: from the gains now."""
+        """Lower bounds on reduced costs after prices are scaled down, from the present gains."""
         out = []
         for k, kind in enumerate(self.problem.kinds):
             cost, most = kind.cost * self.fine, self.most_credits[k]

@@ -90,7 +90,7 @@ def _part_of(job: Job, pieces: Sequence[Piece], bars: Sequence[Bar]) -> Job:
 
 
 def _less(bars: Sequence[Bar], cut: Sequence[BarCut]) -> list[Bar]:
-    """The bars that are still there."""
+    """Stock and rack left once a plan has taken its bars."""
     taken = {bar.rack_piece for bar in cut}
     bought: dict[object, int] = {}
     for one in cut:

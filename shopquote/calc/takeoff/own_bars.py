@@ -12,7 +12,7 @@ from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, 
 def own_first(
     bars: Sequence[BarCut], rack: Sequence[RackBar], pieces: Sequence[Piece], saw: SawSettings
 ) -> tuple[BarCut, ...]:
-    """The same cuts, from the jobs' own rack pieces where one that is idle holds what a free one would give.
+    """The same plan, with free rack pieces replaced by idle ones of the jobs' own that hold the cuts.
 
     The free piece then stays for others, and what was promised is used; neither costs anything. The largest
     cuts choose first, and each takes the shortest piece that holds it. Pieces that must come from one heat
@@ -38,7 +38,7 @@ def own_first(
 
 
 def _idle(bars: Sequence[BarCut], rack: Sequence[RackBar]) -> list[RackBar]:
-    """The jobs' own pieces that no bar of the plan is, the shortest first."""
+    """The jobs' own pieces that the plan does not cut, shortest first."""
     used = {bar.rack_piece for bar in bars}
     mine = (bar for bar in rack if bar.own and bar.piece not in used)
     return sorted(mine, key=lambda bar: (bar.length, bar.piece))

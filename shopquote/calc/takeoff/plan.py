@@ -203,7 +203,7 @@ def _finer(found: Sequence[_Found | None]) -> _Found | None:
 
 
 def _shown(progress: Progress | None, job: Job, sheet: Sheet) -> Callable[[int, int], None] | None:
-    """Progress in money; a bound of rounded sizes is none, so that by length stands for it."""
+    """Progress in money. Sizes rounded up prove no bound, so the bound by length is shown instead."""
     if progress is None:
         return None
     unit, floor = sheet.cost_unit, least_by_length(job)

@@ -87,7 +87,7 @@ class Problem:
         return max(1, gcd(*(kind.cost for kind in self.kinds), *credits))
 
     def on_grid(self, cost: int) -> int:
-        """The least cost that a plan can have and that is not below this one."""
+        """The least multiple of the grid that is not below this cost."""
         return -(-cost // self.grid) * self.grid
 
     @cached_property
@@ -126,7 +126,7 @@ class Problem:
     def part(
         self, demands: Sequence[int], limits: Sequence[int]
     ) -> tuple["Problem", Callable[[Pattern], Pattern]]:
-        """The problem of cutting only these pieces from so many bars, and how its patterns read here."""
+        """Subproblem of these pieces and so many bars, and the map from its patterns to this problem's."""
         mine = [i for i, demand in enumerate(demands) if demand]
         kinds = tuple(
             replace(

@@ -9,7 +9,7 @@ CENT = Decimal("0.01")
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """One job: its material cost planned alone, and its part of the cost together."""
+    """One job's stand-alone material cost, and its part of the joint cost."""
 
     owner: str
     alone: Decimal
@@ -22,7 +22,7 @@ class Share:
 
 
 def share_cost(alone: Mapping[str, Decimal], together: Decimal, step: Decimal = CENT) -> tuple[Share, ...]:
-    """Divide the cost together in proportion to the costs alone; the parts add up exactly.
+    """Divide the joint cost in proportion to the stand-alone costs; the parts add up exactly.
 
     What is left over after rounding down goes, a step each, to the largest remainders.
     Where nothing costs anything alone, each job bears the same.

@@ -84,7 +84,7 @@ def sheet_of(job: Job, heats: Heats, rounding: Rounding) -> Sheet:
 def _needed_kinds(
     bars: Sequence[Bar], rows: Sequence[Sequence[tuple[Kind, int]]], heats: Heats
 ) -> tuple[list[Kind], list[Way]]:
-    """The kinds of all bars that no other makes needless, those of one bar under one stock number.
+    """Kinds of all bars that no other dominates; those of one bar share a stock number.
 
     With heats to keep no bar replaces another: a group may need the steel of just that one.
     """
@@ -188,7 +188,7 @@ def _kept(job: Job, bar: Bar, plain: Kind, most: int, step: int) -> Kind | None:
 
 
 def _beaten(number: int, bars: Sequence[Bar], rows: Sequence[Sequence[tuple[Kind, int]]]) -> bool:
-    """Whether a bar without a limit holds all that this one does and never costs more, however it is cut."""
+    """Whether an unlimited bar dominates this one: holds all that it does and never costs more."""
     if bars[number].stock is None:
         return False
     for other, bar in enumerate(bars):

@@ -26,7 +26,7 @@ def _rack_bars(problem: Problem, best: Solution) -> int:
 
 
 def _less_value(problem: Problem, best: Solution, work: Work) -> Solution:
-    """Less value from the rack with the bars that are bought anyway, then fewer bars.
+    """A plan that buys the same bars and takes less value from the rack, then fewer bars.
 
     With credits these bars stay as they are cut, so that the cost stays too.
     """
@@ -49,7 +49,7 @@ def _less_value(problem: Problem, best: Solution, work: Work) -> Solution:
 
 
 def _limits_with(problem: Problem, bought: Sequence[tuple[int, Pattern, int]]) -> list[int]:
-    """Bars of each stock where only these are bought and all free ones are there."""
+    """Limits by stock that allow these purchases alone, and every free bar."""
     limits = [0] * len(problem.stock_limits)
     for k, _, n in bought:
         limits[problem.kinds[k].stock] += n
@@ -60,7 +60,7 @@ def _limits_with(problem: Problem, bought: Sequence[tuple[int, Pattern, int]]) -
 
 
 def _other_purchase(problem: Problem, best: Solution, work: Work) -> Solution:
-    """Fewer bars for the same money: each costs so little more that all together are below the least step."""
+    """Fewer bars at the same cost: a surcharge a bar, in total below the least step of cost, breaks ties."""
     bars = sum(count for _, _, count in best.bars)
     most = problem.pieces + 1
     scale = (best.value + 1) * most

@@ -28,7 +28,7 @@ Rows = npt.NDArray[np.int16]
 
 @dataclass(frozen=True, slots=True)
 class Filter:
-    """Whole prices, and for each kind of bar the least that a pattern in a cheaper plan is worth at them."""
+    """Whole prices, and by bar type the least worth at them of a pattern that a cheaper plan can use."""
 
     prices: tuple[int, ...]
     least: tuple[int, ...]
@@ -113,7 +113,7 @@ def _rows_of(steps: Sequence[tuple[int, Ints, Ints]], number: int, width: int) -
 
 
 def _grown(problem: Problem, i: int, capacity: int, used: Ints, opening: Ints) -> tuple[Ints, Ints, Ints]:
-    """Every way to add copies of piece i that fits: from which row, how many, the units then used."""
+    """All extensions of the rows by copies of piece i: parent row, number of copies, units then used."""
     size = problem.sizes[i]
     parents, counts, uses = [np.arange(len(used))], [np.zeros(len(used), np.int64)], [used]
     for times in range(1, min(problem.demands[i], capacity // size) + 1):
@@ -135,7 +135,7 @@ def completions(
     order: Sequence[int],
     work: Work,
 ) -> list[Ints] | None:
-    """`answer[p][u]`: the most that pieces after place p and the credit can add to a bar with u units used.
+    """`answer[p][u]`: upper bound on what pieces after place p and the credit add to a bar with u units used.
 
     Openings of blocks are left out, so that it is a bound from above for nested pieces.
     """

@@ -234,14 +234,14 @@ class Gap:
         node.stuck = not self.search.beaten(node.bound)
 
     def _filter(self, node: Node, prices: Sequence[int]) -> Filter | None:
-        """What patterns of a cheaper plan must be worth at these prices; None: there is no such plan."""
+        """The filter that these prices give; None when they prove that no plan is cheaper."""
         reduced, _ = self.search.price_out(prices, self.search.tables)
         self.search.bound_by(node, prices, reduced)
         gap = self._gap(node, prices, reduced)
         return None if gap < 0 else self._filter_within(prices, reduced, gap)
 
     def _gap(self, node: Node, prices: Sequence[int], reduced: Sequence[int]) -> int:
-        """From the floor of a node at these prices to the dearest of all cheaper plans, in fine units."""
+        """From a node's bound at these prices to the dearest cost that beats the best, in fine units."""
         floor_cost = sum(p * d for p, d in zip(prices, self.problem.demands, strict=True))
         floor_cost += node.box.least(reduced, self.problem.stock_of)
         return (self.search.cost_to_beat() - self.problem.grid) * self.search.fine - floor_cost

@@ -105,7 +105,7 @@ class ListDives(ListProgram):
         return values
 
     def _fitting(self, left: Ints) -> Bools:
-        """Which columns hold no more than is left."""
+        """Which columns hold no more of any piece than is still to be cut."""
         numbers = np.array(self._numbers, np.int64)
         fits = np.ones(len(numbers), np.bool_)
         listed = numbers >= 0

@@ -122,7 +122,7 @@ class Lister:
         return out
 
     def _directed(self, found: dict[int, Found], attempt: int) -> Filter | None:
-        """The filter of prices that rule out the mean of the patterns, or of a part of them."""
+        """The filter of prices chosen to exclude the mean pattern of the list, or of a part of it."""
         rows = np.concatenate([part.rows for part in found.values()])
         if attempt % 2 and len(rows) > 10:
             rows = rows[np.arange(len(rows)) * (SPREAD + 2 * attempt) & 0xFFFF < 0x3000]

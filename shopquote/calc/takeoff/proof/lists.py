@@ -41,7 +41,7 @@ class Listed:
 
 
 def check_counts(model: Model, node: dict[str, Any], bars: Range, target: int) -> None:
-    """The counts of the listed patterns, as far as a plan may choose them, come to no cheaper plan."""
+    """Refuse the proof unless no choice of counts of the listed patterns is a cheaper plan."""
     listed = whole(node["listed"], 0)
     need(
         all(
@@ -70,7 +70,7 @@ def check_counts(model: Model, node: dict[str, Any], bars: Range, target: int) -
 
 
 def _with_moved(model: Model, node: dict[str, Any], table: Listed) -> Listed:
-    """The list and, after it, the patterns that only its cuts speak of."""
+    """The list, then the patterns outside it that the cuts refer to."""
     known = set(table.names())
     rows, kinds, costs = [table.rows], list(table.kinds), list(table.costs)
     for cut in node["roundings"]:

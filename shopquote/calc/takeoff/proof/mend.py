@@ -204,7 +204,7 @@ class _Packer:
         self.tries = MOST_TRIED
 
     def search(self) -> list[tuple[int, Pattern]] | None:
-        """Bars that cost less beyond their pieces than the budget, or None."""
+        """Bars whose excess over their pieces' worth stays below the budget, or None."""
         return self._fill(0, np.array(self.problem.demands, np.int16), np.arange(len(self.slots[0].kinds)), 0)
 
     def _fill(self, slot: int, left: Rows, open_rows: Ints, spent: int) -> list[tuple[int, Pattern]] | None:

@@ -30,7 +30,7 @@ class Rule:
     high: int
 
     def joins(self, demands: Sequence[int]) -> list[tuple[int, int]]:
-        """Pieces that no bar may hold without a certain other."""
+        """Pieces that a bar may hold only together with a given other piece."""
         if self.first == self.second:
             return []
         ways = ((self.first, self.second), (self.second, self.first))
@@ -38,7 +38,7 @@ class Rule:
         return [(one, other) for one, other in ways if self.low >= demands[one]]
 
     def plain(self, demands: Sequence[int]) -> bool:
-        """Whether barring patterns is all that the rule says."""
+        """Whether the rule only excludes patterns, so that it needs no row."""
         return self.high == 0 or (self.high >= FAR and bool(self.joins(demands)))
 
 

@@ -58,7 +58,7 @@ def proposed(
 def _add_columns(
     solver: Any, problem: Problem, rows: npt.NDArray[np.int16], kinds: Ints, costs: npt.NDArray[np.float64]
 ) -> None:
-    """A whole count for each pattern, as often as its pieces are asked for at most.
+    """An integer count for each pattern, at most as often as its pieces are asked for.
 
     It stands in the rows of its pieces, of the numbers of bars that it counts in, and, last, of the cost.
     """
@@ -90,7 +90,7 @@ def _add_columns(
 
 
 def _add_rows(solver: Any, demands: npt.NDArray[np.float64], box: Box, most: float) -> None:
-    """Every piece exactly, numbers of bars within the box, and the cost at most so much."""
+    """Rows: every piece exactly, numbers of bars within the box, and the cost at most `most`."""
     lows, highs = box.rows()
     none = np.array([], np.int32)
     for low, high in [

@@ -100,7 +100,7 @@ class Purchases:
         return True
 
     def strike(self, cut: Cut, most: int) -> None:
-        """Raise what purchases cost at least; strike out those that cost more, or cannot hold everything."""
+        """Raise the lower bounds of purchases by a cut; strike out those above the target or too small."""
         least = self.rows @ np.array(cut.bars, np.int64) + cut.base
         if self.credited:
             self.bounds = np.maximum(self.bounds, least)
