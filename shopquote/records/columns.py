@@ -29,6 +29,7 @@ class _KeepsItsUnit(TypeDecorator.Comparator[Any]):
 
     def _adapt_expression(self, op: Any, other_comparator: Any) -> tuple[Any, TypeEngine[Any]]:
         other = other_comparator.type
+        # Our own columns are integers underneath too: a length times a length is no length.
         plain = isinstance(other, Integer) and not isinstance(other, TypeDecorator)
         if (op in _SCALING and plain) or (op in _ADDING and type(other) is type(self.type)):
             return op, self.type
@@ -132,6 +133,7 @@ def scaled_integer(value: Decimal | int, digits: int) -> int:
     >>> scaled_integer(Decimal("1.2500"), 4)
     12500
     """
+    # A float would be stored with digits that nobody wrote; True is an int to Python.
     if isinstance(value, bool) or not isinstance(value, Decimal | int):
         raise NotStorable(f"{value!r} is not an exact number; it cannot be stored.")
     exact = Decimal(value)
@@ -139,6 +141,7 @@ def scaled_integer(value: Decimal | int, digits: int) -> int:
         raise NotStorable(f"{value} is not a number; it cannot be stored.")
     if abs(exact) > LARGEST_INTEGER:
         raise NotStorable(f"{value} is too large to store.")
+    # In whole numbers: Decimal's own context would round a long value without a word.
     numerator, denominator = exact.as_integer_ratio()
     units: int
     units, rest = divmod(numerator * 10**digits, denominator)

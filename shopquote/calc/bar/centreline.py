@@ -318,14 +318,14 @@ _ROUGH = {"helix": _helix, "scroll": _scroll, "ellipse": _ellipse, "volute": _el
 
 
 def envelope_mm(stops: Sequence[Stop], section: Section, axis: BendAxis) -> Vector:
-    """Size over all in x, y and z, mm, the bar's own thickness included."""
+    """Overall size in x, y and z, mm, the bar's own thickness included."""
     return envelope_along(stops, section, axis, ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)))
 
 
 def envelope_along(
     stops: Sequence[Stop], section: Section, axis: BendAxis, directions: tuple[Vector, Vector, Vector]
 ) -> Vector:
-    """Size over all in three directions square to each other, mm, the bar's own thickness included."""
+    """Overall size in three directions square to each other, mm, the bar's own thickness included."""
     sizes = []
     for direction in directions:
         high = max(dot(stop.point, direction) + _reach(stop, section, axis, direction) for stop in stops)

@@ -97,6 +97,7 @@ def estimate_job(
         *_bought_lines(job, book, policy.currency, sets),
         *_outside_lines(job.outside, work, book, policy.currency, sets),
     ]
+    # Last of all: scrap, overhead and contingency are shares of what stands above them.
     costs += _percentage_lines(costs, operations, policy)
     contingency = sum((line.amount for line in costs if line.base == "all"), Decimal(0))
     labour = sum((operation.amount for operation in operations), Decimal(0))
@@ -131,6 +132,7 @@ def _in_bundles(
     shared = []
     for item in items:
         done = pieces.get(item.mark, 0)
+        # Bars sawn in a bundle are clamped and cut by one stroke, while the metal to saw through stays.
         if item.standard == CLAMP_AND_CUT and done != strokes[item.mark]:
             item = replace(item, per_set=item.per_set * strokes[item.mark] / done)
         elif item.operation == "sawing" and sawn.get(item.mark):
@@ -193,6 +195,7 @@ def _learning_factor(book: StandardsBook, policy: PricingPolicy, sets: int) -> D
 
 def _minutes_line(item: WorkItem, units: float, book: StandardsBook, learnt: Decimal) -> MinutesLine:
     quantity = exactly(units)
+    # Minutes by hand are what a person said: no standard, and nothing to learn on the run.
     if not item.standard:
         return MinutesLine(
             item.operation, item.what, "", item.kind, quantity, Decimal(1), "min", _minute(quantity)
@@ -260,6 +263,7 @@ def _outside_lines(
         }[job_outside.basis]
         price = round_rate(job_outside.rate * book.value("price.outside"))
         least = round_money(job_outside.minimum, currency)
+        # The minimum is the bill's own: whoever does the work asks it of the whole lot.
         amount = max(least, round_money(quantity * price, currency))
         lines.append(
             CostLine(
@@ -286,6 +290,7 @@ def _percentage_lines(
     if policy.scrap_pct:
         lines.append(line("material", "spoiled pieces, material", material, policy.scrap_pct, "material"))
         lines.append(line("labour", "spoiled pieces, labour", labour, policy.scrap_pct, "labour"))
+        # Overhead on the labour of spoiled pieces too: those hours are worked.
         material, labour = material + lines[0].amount, labour + lines[1].amount
     if policy.overhead_pct:
         lines.append(line("overhead", "overhead on labour", labour, policy.overhead_pct, "labour and scrap"))
@@ -317,6 +322,7 @@ def _part_minutes(
             spent = units / value if item.how == "over" else units * value * learnt
             minutes[item.mark] += spent
             labour[item.mark] += spent * float(book.value(f"rate.{item.operation}")) / 60
+    # By mass: offcuts and saw cuts of a material are nobody's in particular.
     per_kg = {(m.section_key, m.grade): float(m.amount / m.mass_kg) for m in materials if m.mass_kg}
     answered = []
     for part in job.parts:

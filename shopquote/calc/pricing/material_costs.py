@@ -54,6 +54,7 @@ def _lines_of_material(
     per_metre, note = _price_per_metre(material, book, prices)
 
     def line(text: str, quantity: Decimal, per: str, unit_cost: Decimal) -> CostLine:
+        # The standard `price.material` is 1 and carries how far prices move; a what-if changes it.
         cost = round_rate(unit_cost * factor)
         amount = round_money(quantity * cost, policy.currency)
         return CostLine("material", f"{name}: {text}", quantity, per, cost, amount, "price.material")
@@ -86,6 +87,7 @@ def _rack_lines(
 ) -> list[CostLine]:
     """Rack pieces used up, at cost where the shop says so and it is known, else at today's price."""
     bars = [bar for bar in material.plan.bars if bar.rack_piece]
+    # A piece whose cost nobody knew counts 0 on file: it is charged at today's price.
     at_cost = [bar for bar in bars if policy.rack_basis == "cost" and bar.value]
     today = exactly(sum(bar.count * _used_mm(bar) for bar in bars if bar not in at_cost) / 1000)
     share = policy.rack_charge_pct / 100
@@ -109,6 +111,7 @@ def _bars_bought(material: Material, per_metre: Decimal) -> dict[tuple[Length, D
     for bar in material.plan.bars:
         if bar.rack_piece is None:
             price = bar.price if bar.price is not None else round_rate(per_metre * bar.stock.mm / 1000)
+            # As an order would have them, so that quote and order can be compared line by line.
             counts[bar.stock, price, bar.supplier, bar.sawn] += bar.count
     return counts
 

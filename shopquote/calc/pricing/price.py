@@ -65,6 +65,7 @@ def price_job(
     breaks, notes = _breaks(job, estimate, net, others, policy)
     if net < estimate.cost:
         notes = (f"The net price is {estimate.cost - net} below the cost.", *notes)
+    # The cost at which the price just leaves what is asked.
     allowed = net * (1 - asked_margin_pct(estimate, policy) / 100)
     return PricedQuote(
         sets=estimate.sets,
@@ -86,6 +87,7 @@ def check_policy(policy: PricingPolicy) -> None:
     Raises:
         InputError: see `price_job`.
     """
+    # Both would contradict one another, and neither would sell at cost without saying so.
     if (policy.margin_pct is None) == (policy.markup_pct is None):
         raise InputError("Give a margin (on the price) or a markup (on the cost), one of the two.")
     if policy.margin_pct is not None and not 0 <= policy.margin_pct < 100:
@@ -126,6 +128,7 @@ def price_of(estimate: Estimate, policy: PricingPolicy) -> Decimal:
     price = Decimal(0)
     for category, markup in own.items():
         if markup is not None:
+            # The margin is on the rest alone: what has a markup of its own is not marked up twice.
             rest -= by_category[category]
             price += by_category[category] * (1 + markup / 100)
     if policy.markup_pct is not None:
@@ -292,6 +295,7 @@ def _with_charges(lines: tuple[QuoteLine, ...], sets: int, policy: PricingPolicy
             amount += charged[-1].amount
 
     charge(RUSH_LINE, "Rush work", round_money(amount * policy.rush_pct / 100 / sets, currency))
+    # After rush work: a discount is given on all that is asked.
     charge(DISCOUNT_LINE, "Discount", -round_money(amount * policy.discount_pct / 100 / sets, currency))
     if amount < policy.minimum_order:
         charge(
@@ -313,6 +317,7 @@ def _breaks(
     own: dict[int, Decimal] = {}
     for sets, estimate in estimates.items():
         lines = _with_charges(_calculated_lines(job, estimate, plain), sets, plain)
+        # The quantity that is quoted stands with its overrides; others are priced as calculated.
         total = net if sets == quoted.sets else sum((line.amount for line in lines), Decimal(0))
         own[sets] = round_money(total / sets, policy.currency)
     steps = sorted(own)
@@ -356,6 +361,7 @@ def in_order(steps: Sequence[int], own: dict[int, Decimal], anchor: int, currenc
     units = {anchor: own[anchor]}
     cent = Decimal(1).scaleb(-currency_digits(currency))
     for larger, sets in zip(reversed(steps[1 : place + 1]), reversed(steps[:place]), strict=True):
+        # Never dearer in all than the next larger quantity: nobody would order the smaller one.
         most = (units[larger] * larger / sets).quantize(cent, ROUND_FLOOR)
         units[sets] = min(max(own[sets], units[larger]), most)
     for smaller, sets in zip(steps[place:], steps[place + 1 :], strict=False):

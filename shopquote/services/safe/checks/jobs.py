@@ -130,6 +130,7 @@ def _events_out_of_order(session: Session) -> Iterator[Found]:
             yield Found(f"job {event.number}: its first event is from {event.from_state}, not its beginning")
         begun.add(event.job_id)
     for before, after in pairwise(events):
+        # A long history torn once would else fill the page.
         if told >= MOST_LINES or before.job_id != after.job_id:
             continue
         if after.from_state != before.to_state:

@@ -94,6 +94,7 @@ def _loads_and_shares(session: Session) -> Iterator[Found]:
     for line, loads, job_id, length in rows:
         number = numbers.get(job_id, "")
         planned = sum(nm * count for load in loads for owner, _, nm, count in load if owner == number)
+        # Orders from before loads were kept have none: there is nothing to compare.
         if any(loads) and planned != length.nm:
             yield Found(f"order line {line}: what is to be cut from it for {number} is not as long as kept")
 
@@ -128,6 +129,7 @@ def order_states_follow_deliveries(session: Session) -> Iterator[Found]:
         if kind != "order":
             yield Found(text, put(Order, row, state="asked"), "it is asked") if not bars else Found(text)
             continue
+        # The bars decide: they lie on the rack, while a state is only a word.
         right = "placed" if not bars else "part received" if still > 0 else "received"
         yield Found(text, put(Order, row, state=right), f"it is {right}")
     behind = session.execute(

@@ -133,6 +133,7 @@ def _open_twice(session: Session) -> Iterator[Found]:
     for row, number, revision in rows.all():
         yield Found(
             f"quote {number} revision {revision} is open, and there is a newer one",
+            # There is one right answer: a newer revision is what the customer holds.
             put(Quote, row, state="replaced"),
             "the newer one replaces it",
         )
