@@ -30,7 +30,7 @@ MEASURED: dict[Dims, str] = {
 }
 # Room for the part's outline on a portrait page, its sizes not counted, mm.
 ROOM_MM = (140.0, 75.0)
-SPACE_ROOM_MM = (175.0, 150.0)
+SPACE_ROOM_MM = (175.0, 120.0)
 BAR_WIDTH_MM = 172.0
 
 

@@ -231,6 +231,16 @@ class Pencil:
         )
         return Place(length * 0.15, ink, draw)
 
+    def letter_at(self, letter: str, middle: Point, way: float, off: float) -> None:
+        """A bold letter beside a line, on the side where it disturbs least."""
+
+        def place(side: float, more: float) -> Place:
+            spot = away(middle, way + side, off + more)
+            ink: tuple[Inked, ...] = ((text_box(letter, spot, self.size), "text"),)
+            return Place(more * 0.2, ink, lambda: self.text(letter, spot, bold=True, layer="sizes"))
+
+        self.best(place(side, more) for more in (0.0, 2.0, 4.0, 7.0) for side in (0.0, pi, pi / 2, -pi / 2))
+
     def angle_at(self, apex: Point, heading: float, angle: float, least: float) -> None:
         """The angle of bend at a corner, from the first leg's extension to the second leg; degrees."""
         text = show_angle(abs(angle))

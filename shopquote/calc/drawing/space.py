@@ -33,7 +33,7 @@ FROM_RIGHT: Look = ((0.0, 0.0, -1.0), (0.0, 1.0, 0.0))
 _C, _S = cos(radians(30)), sin(radians(30))
 OBLIQUE: Look = ((_C, 0.0, -_C), (_S, 1.0, _S))
 
-BETWEEN_MM = 24.0  # between two views, room for a size included
+BETWEEN_MM = 20.0  # between two views, room for a size included
 SEEN_END_ON = 0.02  # a bar that runs this little across the paper is seen from its end
 
 
@@ -146,7 +146,7 @@ class _View:
             middle = (x1 + x2) / 2 + shift[0], (y1 + y2) / 2 + shift[1]
             way = atan2(y2 - y1, x2 - x1) + pi / 2
             off = self.part.section.height_mm * self.factor / 2 + 4.0
-            self.pencil.text(chr(ord("A") + letter % 26), away(middle, way, off), bold=True, layer="sizes")
+            self.pencil.letter_at(chr(ord("A") + letter % 26), middle, way, off)
             letter += 1
 
     def _worked(self, look: Look, shift: Point) -> None:

@@ -48,7 +48,7 @@ def draw_straight(answer: PartAnswer, unit: Unit, width: float, *, size: float =
     _labels(pencil, answer, unit, factor)
     for bend in answer.bends:
         if bend.hits > MOST_LABELS:
-            _ticks(pencil, [_from_start(mark, answer) for mark in bend.hit_bender_marks], factor)
+            _ticks(pencil, [from_start_mm(mark, answer) for mark in bend.hit_bender_marks], factor)
     _holes(pencil, answer, factor)
     _origin(pencil, answer, width)
     below = f"cut {show_length(answer.cut, unit)}" if unit == "in" else f"cut {_tenths(answer.cut)} mm"
@@ -63,13 +63,13 @@ def marks_of(answer: PartAnswer) -> list[StraightMark]:
         if bend.hits > 1:
             every = bend.hit_bender_marks
             chosen = every if bend.hits <= MOST_LABELS else (every[0], every[-1])
-            marks += [StraightMark(str(number), at, _from_start(at, answer)) for at in chosen]
+            marks += [StraightMark(str(number), at, from_start_mm(at, answer)) for at in chosen]
         elif bend.bender_mark is not None:
-            marks.append(StraightMark(str(number), bend.bender_mark, _from_start(bend.bender_mark, answer)))
+            marks.append(StraightMark(str(number), bend.bender_mark, from_start_mm(bend.bender_mark, answer)))
     return sorted(marks, key=lambda mark: mark.from_start_mm)
 
 
-def _from_start(mark: Length, answer: PartAnswer) -> float:
+def from_start_mm(mark: Length, answer: PartAnswer) -> float:
     """A mark's place from the start of the bar, mm, whichever datum it is measured from."""
     if answer.datum == "finish":
         return answer.cut.mm_float - mark.mm_float

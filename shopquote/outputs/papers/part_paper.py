@@ -3,14 +3,18 @@
 Everything on it was worked out before; here it is put into words and handed to the template "parts".
 """
 
+import re
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer, setting_words, shown_pulls
 from shopquote.calc.bar.bend_answers import on_piece
+from shopquote.calc.bar.ends import mitre_words
 from shopquote.calc.bar.forging import forging_words
 from shopquote.calc.bar.hole_words import told_holes
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.drawing.before import draw_pulls
 from shopquote.calc.drawing.part import convention, draw_part
 from shopquote.calc.drawing.space import Projection, draw_symbol
 from shopquote.calc.drawing.straight import MOST_LABELS
@@ -20,6 +24,8 @@ from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
 
 TYPE_MM = 4.6  # sizes on a sheet for the floor, read at arm's length
+# A range as it stands below a picture.
+_IN_SHORT = re.compile(r", between (\S+) and (\S+)")
 NO_BENDER = "no bender on file can make it"
 
 
@@ -67,13 +73,16 @@ def part_data(job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Proj
         "straight_title": f"Straight bar, marks from the {_datum(answer)}",
         "straight": svg(drawn.straight, title=f"Part {part.mark}, straight bar"),
         "notes": [
-            *filter(None, [answer.order_note]),
+            *filter(None, [answer.mitres and mitre_words(answer.mitres, Say(job.units))]),
             *_settings(answer, job.units),
             *forging_words(answer.runs, Say(job.units)),
             *answer.end_notes,
         ],
+        "order": answer.order_note,
         "step_head": ["Bend", "Mark", "Before it", "Pull to", "Former"],
         "steps": [_step(step, answer, job.units) for step in _order_of(answer)],
+        "pull_title": "Bend by bend, as the bar lies before the pull",
+        "pulls": _pulls(answer, job.units),
         "small_title": "Small bends",
         "small_head": ["No.", f"Mark {job.units}", "Pull to"],
         "small_bends": [row for number, bend in small for row in _small(number, bend, answer, job.units)],
@@ -109,13 +118,41 @@ def _order_of(answer: PartAnswer) -> Sequence[OrderStep]:
 
 def _step(step: OrderStep, answer: PartAnswer, unit: Unit) -> list[str]:
     bend = answer.bends[step.bend - 1]
+    before = _before(step)
+    return [str(step.bend), _mark(bend, answer, unit), ", ".join(before), _pull(bend), _made_on(bend, unit)]
+
+
+def _made_on(bend: BendAnswer, unit: Unit) -> str:
+    """The bender and the former."""
+    former = f"R {show_length(bend.former_radius, unit, exact=True)}" if bend.former_radius else ""
+    return ", ".join(filter(None, [bend.told or bend.bender or NO_BENDER, former]))
+
+
+def _pulls(answer: PartAnswer, unit: Unit) -> list[dict[str, str]]:
+    """A picture for each bend, with what is done to the bar before it and the pull below it."""
+    pictures = draw_pulls(answer, _order_of(answer), size=TYPE_MM)
+    rows, former = [], ""
+    for number, picture in enumerate(pictures, start=1):
+        bend = answer.bends[picture.bend - 1]
+        made_on = _made_on(bend, unit)
+        held = f"{picture.step.end} end held" if number == 1 else ""
+        rows.append(
+            {
+                "picture": svg(picture.drawing, title=f"Bend {picture.bend} before the pull"),
+                "head": f"{number}. bend {picture.bend}: {_mark(bend, answer, unit)}".removesuffix(": "),
+                "before": ", ".join(_before(picture.step)) or held,
+                "pull": _IN_SHORT.sub(r" (\1 to \2)", _pull(bend)),
+                "former": made_on if made_on != former else "",
+            }
+        )
+        former = made_on
+    return rows
+
+
+def _before(step: OrderStep) -> list[str]:
+    """What is done to the bar before a bend."""
     before = ["turn end for end"] if step.swap else []
-    before += [words for words in (step.roll_words, step.way and f"to the {step.way}") if words]
-    former = show_length(bend.former_radius, unit, exact=True) if bend.former_radius else ""
-    made_on = ", ".join(
-        filter(None, [bend.told or bend.bender or NO_BENDER, f"R {former}" if former else ""])
-    )
-    return [str(step.bend), _mark(bend, answer, unit), ", ".join(before), _pull(bend), made_on]
+    return before + [words for words in (step.roll_words, step.way and f"to the {step.way}") if words]
 
 
 def _mark(bend: BendAnswer, answer: PartAnswer, unit: Unit) -> str:
@@ -141,7 +178,7 @@ def _pull(bend: BendAnswer) -> str:
         each = f"{shown_pulls(bend.hit_over_bends)[0]}° each" if _alike(bend) else "each its own, below"
         return f"{each}; {bend.pull_range}" if bend.pull_range else each
     between = f", {bend.pull_range}" if bend.pull_range else ""
-    return f"{show_angle(bend.over_bend_to)} for {show_angle(abs(bend.angle))}{between}"
+    return f"{show_angle(abs(bend.over_bend_to))} for {show_angle(abs(bend.angle))}{between}"
 
 
 def _small(number: int, bend: BendAnswer, answer: PartAnswer, unit: Unit) -> list[list[str]]:
@@ -159,12 +196,18 @@ def _small(number: int, bend: BendAnswer, answer: PartAnswer, unit: Unit) -> lis
 
 
 def _settings(answer: PartAnswer, unit: Unit) -> list[str]:
-    """How each bend is set on its bender; bends set alike share a line."""
-    by_way: dict[str, list[str]] = {}
+    """How each bend is set on its bender; bends set alike but for their stop share a line."""
+    by_way: dict[tuple[str, str], list[tuple[str, str]]] = {}
     for number, bend in enumerate(answer.bends, start=1):
         if bend.bender is not None:
-            by_way.setdefault(setting_words(bend, unit), []).append(str(number))
-    return [f"bend {', '.join(numbers)}: {way}" for way, numbers in by_way.items()]
+            stop = show_mark(bend.stop, unit).removesuffix(f" {unit}") if bend.stop is not None else ""
+            way = setting_words(replace(bend, stop=None), unit), bend.stop_end if stop else ""
+            by_way.setdefault(way, []).append((str(number), stop))
+    lines = []
+    for (way, end), bends in by_way.items():
+        stops = f"; stop: mark to {end} end {', '.join(stop for _, stop in bends)} {unit}" if end else ""
+        lines.append(f"bend {', '.join(number for number, _ in bends)}: {way}{stops}")
+    return lines
 
 
 def _holes(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[list[str]]:
