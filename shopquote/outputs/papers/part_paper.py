@@ -204,9 +204,9 @@ def _settings(answer: PartAnswer, unit: Unit) -> list[str]:
             way = setting_words(replace(bend, stop=None), unit), bend.stop_end if stop else ""
             by_way.setdefault(way, []).append((str(number), stop))
     lines = []
-    for (way, end), bends in by_way.items():
+    for (words, end), bends in by_way.items():
         stops = f"; stop: mark to {end} end {', '.join(stop for _, stop in bends)} {unit}" if end else ""
-        lines.append(f"bend {', '.join(number for number, _ in bends)}: {way}{stops}")
+        lines.append(f"bend {', '.join(number for number, _ in bends)}: {words}{stops}")
     return lines
 
 
