@@ -37,7 +37,8 @@ class Variance:
 
     A positive part cost more than estimated. `actual - estimated` equals the sum
     of the four parts exactly. `rework` is the part of `time` that went into
-    making things again; it is not counted a second time.
+    making things again; it is not counted a second time. `as_quoted`: nothing was logged, so that the
+    actual cost is no more than what was expected.
     """
 
     category: str
@@ -51,6 +52,7 @@ class Variance:
     minutes_estimated: Decimal = ZERO
     minutes_actual: Decimal = ZERO
     rework: Decimal = ZERO
+    as_quoted: bool = False
 
     @property
     def difference(self) -> Decimal:
@@ -303,7 +305,7 @@ def _price_sentence(price: Decimal, quoted: Decimal, currency: str) -> str:
     more, billed, offered = (
         f"{round_money(amount, currency)} {currency}" for amount in (abs(price - quoted), price, quoted)
     )
-    return f"Invoices less credits came to {more} {word} than quoted: {billed} against {offered}."
+    return f"What was agreed, less credits, came to {more} {word} than quoted: {billed} against {offered}."
 
 
 def _sentence(row: Variance, part: str, amount: Decimal, currency: str) -> str:

@@ -32,7 +32,7 @@ from shopquote.outputs.books.style import HEADING, NOTE, TITLE, WRAPPED
 from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Setting
 from shopquote.outputs.table import Column, Row, Table
 from shopquote.outputs.tables import review_columns as columns
-from shopquote.outputs.tables.review_tables import by_hand_text, new_pace_text
+from shopquote.outputs.tables.review_tables import by_hand_text, gaps_text, new_pace_text
 from shopquote.services.review.job_groups import Group
 from shopquote.services.review.job_review import JobReview
 from shopquote.services.review.review import ManyReview
@@ -48,6 +48,7 @@ SHEETS_OF_GROUPS = {
 MOST_IN_CHART = 12
 MONTHS_IN_CHART = 24
 MOST_ODD = 50
+MOST_NAMED = 8
 # Rows that a chart takes below its table.
 CHART_ROWS = 20
 FOOTER = "Margin review: for the shop only"
@@ -139,7 +140,8 @@ class _ReviewBook:
         last = ("total", total.cost_estimated, total.cost_actual)
         drawn = draw(page, Table(CATEGORY_COLUMNS, rows, setting=setting, last=last), row + 1)
         if any(figures.assumed for figures in many.jobs):
-            put_line(page, drawn.below, len(CATEGORY_COLUMNS), _as_quoted(many), NOTE)
+            texts = [text for text in (gaps_text(many), _as_quoted(many)) if text]
+            put_line(page, drawn.below, len(CATEGORY_COLUMNS), ". ".join(texts), NOTE)
         hang(
             page,
             bars(drawn, CATEGORY, (CATEGORY_QUOTED, CATEGORY_ACTUAL), "Cost by category"),
@@ -329,7 +331,10 @@ def _as_quoted(many: ManyReview) -> str:
     for figures in many.jobs:
         for name in figures.assumed:
             counts[name] = counts.get(name, 0) + 1
-    words = ", ".join(f"{name} of {count} jobs" for name, count in counts.items())
+    most = sorted(counts.items(), key=lambda item: -item[1])[:MOST_NAMED]
+    words = ", ".join(f"{name} of {count} jobs" for name, count in most)
+    if len(counts) > len(most):
+        words += f" and {len(counts) - len(most)} other things"
     return f"Taken as quoted because nothing was logged: {words}."
 
 

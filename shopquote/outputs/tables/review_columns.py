@@ -30,9 +30,10 @@ if TYPE_CHECKING:
 
 
 def line_name(line: Variance) -> str:
-    """A line's own name; with its category where the name alone does not tell it."""
+    """A line's own name; with its category where the name alone does not tell it; marked if not logged."""
     plain = line.category in ("labour", "", line.name) and line.name != "allowance"
-    return line.name if plain else f"{line.category}: {line.name}"
+    name = line.name if plain else f"{line.category}: {line.name}"
+    return f"{name} (as quoted)" if line.as_quoted else name
 
 
 # --- one job --------------------------------------------------------------------------------------
@@ -71,6 +72,7 @@ def variance_columns(setting: Setting) -> tuple[Column[Variance], ...]:
         QUOTED,
         ACTUAL,
         OVER,
+        Column("as_quoted", lambda line: line.as_quoted),
         Column("parts", lambda line: parts_json(line, setting)),
         Column("minutes_estimated", lambda line: line.minutes_estimated, MINUTES),
         Column("minutes_actual", lambda line: line.minutes_actual, MINUTES),
@@ -124,6 +126,9 @@ JOBS: tuple[Column[JobRow], ...] = (
     Column("Margin per hour", _margin_per_hour, MONEY, 11, on=SHEET),
     Column("Minutes estimated", lambda row: row.minutes_estimated, MINUTES, on=JSON),
     Column("Minutes actual", lambda row: row.minutes_actual, MINUTES, on=JSON),
+    Column("Not logged", lambda row: row.gap, MONEY, 13, "as_quoted_at_most", on=SHEET | JSON),
+    Column("Invoiced", lambda row: row.invoiced_so_far, MONEY, 13, "invoiced", on=SHEET | JSON),
+    Column("To invoice", lambda row: row.to_invoice, MONEY, 13, "to_invoice", on=SHEET | JSON),
     Column("As quoted", _of_job(lambda row: row.assumed), on=JSON),
 )  # fmt: skip
 
@@ -182,6 +187,9 @@ OPERATIONS: "tuple[Column[OperationSum], ...]" = (
     ),
     Column("Minutes", lambda row: row.minutes_actual, MINUTES, key="minutes_actual", on=TERMINAL | JSON),
     Column("Over/under", _over_pct, PERCENT, 11, on=SEEN),
+    Column("Hours not logged", lambda row: row.minutes_assumed / 60, HOURS, 13, on=SHEET),
+    Column("Not logged", lambda row: row.minutes_assumed or None, MINUTES, on=TERMINAL),
+    Column("as_quoted_minutes", lambda row: row.minutes_assumed, MINUTES, on=JSON),
     Column("Rework hours", lambda row: row.minutes_rework / 60, HOURS, 13, on=SHEET),
     Column("Rework minutes", lambda row: row.minutes_rework or None, MINUTES, on=TERMINAL),
     Column("Minutes rework", lambda row: row.minutes_rework, MINUTES, on=JSON),

@@ -61,6 +61,7 @@ def review_json(
         "currency": many.currency,
         **_groups(many, by, operations),
         "operations": operations,
+        "gaps": {"jobs": many.gaps[0], "at_most": _money(many.gaps[1], many.currency)},
         "quoted_ranges": dict(zip(("inside", "jobs"), many.ranges_held, strict=True)),
         "win_rates": json_rows(WIN_RATES, many.win_rates),
         "odd": json_rows(ODD, lesson.oddities),

@@ -151,6 +151,7 @@ def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
                 f"{many.bottleneck.operation}, {many.bottleneck.hours} h: each hour of it earned {earned}",
             )
         )
+    facts += _what_is_open(many)
     inside, stated = many.ranges_held
     if stated:
         facts.append(("ranges", f"{inside} of {stated} jobs cost what their quote's 8-in-10 range said"))
@@ -161,6 +162,27 @@ def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
             print_table(Table(columns, many.groups[name][:MOST_ROWS], setting=Setting(currency)))
     print_table(Table(OPERATIONS, many.operations, setting=Setting(currency)))
     print_table(Table(WIN_RATES, many.win_rates))
+
+
+def _what_is_open(many: "ManyReview") -> list[tuple[str, str]]:
+    """What is not known yet, or not asked for."""
+    facts = []
+    if gaps_text(many):
+        facts.append(("not logged", gaps_text(many)))
+    if many.to_invoice:
+        facts.append(("to invoice", _money(many.to_invoice, many.currency)))
+    return facts
+
+
+def gaps_text(many: "ManyReview") -> str:
+    """How much of the cost is no more than what was quoted; empty where all was logged."""
+    jobs, amount = many.gaps
+    if not jobs:
+        return ""
+    return (
+        f"{jobs} job{'' if jobs == 1 else 's'} with gaps: at most {_money(amount, many.currency)} of the "
+        "cost is taken as quoted, for nobody logged it"
+    )
 
 
 def _print_jobs(many: "ManyReview") -> None:

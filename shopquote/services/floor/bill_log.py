@@ -6,7 +6,9 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.money import round_money
 from shopquote.errors import InputError
+from shopquote.records.jobs import Job
 from shopquote.records.logs import BoughtUse, Invoice, OutsideBill
 from shopquote.services.floor.log import (
     MOST_COUNT,
@@ -15,7 +17,9 @@ from shopquote.services.floor.log import (
     check_day,
     open_for_log,
     plain_number,
+    shop_currency,
 )
+from shopquote.services.quotes.counted import chosen_quotes
 
 
 def log_bought(
@@ -94,7 +98,8 @@ def log_invoice(
 
     Raises:
         NotFoundError: no such job.
-        InputError: the number is on file already, no number, or an amount that cannot be used.
+        InputError: the number is on file already, no number, an amount that cannot be used, or more is
+            invoiced than was quoted without a reason.
     """
     job, note = open_for_log(session, number, at)
     check_day(on, today)
@@ -104,6 +109,8 @@ def log_invoice(
     held = session.scalar(select(Invoice).where(Invoice.number == name, Invoice.kind == kind))
     if held is not None:
         raise InputError(f"The {kind} {name} is on file already, for {held.job.number}.")
+    if not credit and not reason.strip():
+        _check_agreed(session, job, name, amount_of(session, amount))
     row = Invoice(
         job_id=job.id, number=name, invoiced_on=on, amount=amount_of(session, amount), kind=kind,
         note=reason.strip(),
@@ -111,6 +118,29 @@ def log_invoice(
     session.add(row)
     session.flush()
     return Logged(job.number, f"{kind} {name}", row.amount, note=note)
+
+
+def _check_agreed(session: Session, job: Job, name: str, amount: Decimal) -> None:
+    """More than the quote is only invoiced when more was agreed, which somebody must say.
+
+    Raises:
+        InputError: it would come to more than the job's quote.
+    """
+    chosen = chosen_quotes()
+    quoted = session.scalar(select(chosen.c.net).where(chosen.c.job_id == job.id))
+    if quoted is None:
+        return
+    before = session.scalars(select(Invoice).where(Invoice.job_id == job.id)).all()
+    billed = sum((-row.amount if row.kind == "credit" else row.amount for row in before), amount)
+    if billed <= quoted:
+        return
+    currency = shop_currency(session)
+    told, over, net = (round_money(value, currency) for value in (billed, billed - quoted, quoted))
+    raise InputError(
+        f"With {name} {told} {currency} would be invoiced for {job.number}, {over} more than the {net} "
+        "quoted.",
+        hint='If more was agreed, say what: --reason "what was agreed"; else look at the amount again.',
+    )
 
 
 def _named(text: str, what: str) -> str:

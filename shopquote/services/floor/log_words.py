@@ -26,7 +26,7 @@ _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "piece": ((), ("returned", "rework", "reason", "on")),
     "bought": (("cost",), ("count", "on")),
     "outside": (("cost",), ("supplier", "on")),
-    "invoice": (("amount",), ("on",)),
+    "invoice": (("amount",), ("reason", "on")),
     "credit": (("amount",), ("reason", "on")),
     "scrap": (("reason",), ("count", "person", "on")),
     "sheet": ((), ()),

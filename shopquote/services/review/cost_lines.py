@@ -1,6 +1,7 @@
 """The costs of one job, quoted against logged: a line an operation, material, item or bill."""
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from sqlalchemy import case, func, select
@@ -35,9 +36,9 @@ def labour_lines(
     entries: Mapping[str, tuple[Decimal, Decimal, Decimal]],
     made: Decimal,
     currency: str,
-    as_quoted: Collection[str] | None = None,
+    as_quoted: Collection[str],
 ) -> tuple[list[Variance], Decimal]:
-    """A line an operation, and the minutes of rework; as quoted what is named, all where none was logged."""
+    """A line an operation, and the minutes of rework; those named in `as_quoted` cost what was expected."""
     planned: dict[str, list[Decimal]] = {}
     for row in quote.minutes:
         held = planned.setdefault(row.operation, [ZERO, ZERO, ZERO, row.rate])
@@ -51,9 +52,10 @@ def labour_lines(
     for operation in [*planned, *(name for name in entries if name not in planned)]:
         minutes, cost, run, rate = planned.get(operation, [ZERO, ZERO, ZERO, ZERO])
         spent, actual, again = entries.get(operation, (ZERO, ZERO, ZERO))
-        if not entries if as_quoted is None else operation in as_quoted:
+        assumed = operation in as_quoted
+        if assumed:
             spent, actual = minutes, cost
-        lines.append(
+        line = (
             labour_variance(
                 operation, estimated=cost, minutes_estimated=minutes, actual=actual, minutes_actual=spent,
                 rate_estimated=rate if rate else None,
@@ -62,6 +64,7 @@ def labour_lines(
                 currency=currency,
             )
         )  # fmt: skip
+        lines.append(replace(line, as_quoted=assumed))
     if left:
         # Labour in the quote that no operation carries (contingency): time that was allowed and not spent.
         lines.append(
@@ -78,7 +81,7 @@ def material_lines(
     quoted: Decimal,
     uses: Sequence[BarUse],
     currency: str,
-    as_quoted: Collection[str] | None = None,
+    as_quoted: Collection[str],
 ) -> list[Variance]:
     """A line a section and grade, by length and price, one for deliveries, and one for what else is allowed.
 
@@ -103,14 +106,14 @@ def material_lines(
         estimated = row.cost if row is not None else ZERO
         length = (row.bought.mm or row.net.mm) if row is not None else ZERO
         spent, cost = used.get(key, [ZERO, ZERO])
-        if not uses if as_quoted is None else name in as_quoted:
+        assumed = name in as_quoted
+        if assumed:
             spent, cost = length, estimated
-        lines.append(
-            material_variance(
-                "material", name, estimated=estimated, quantity_estimated=length, actual=cost,
-                quantity_actual=spent, currency=currency,
-            )
+        line = material_variance(
+            "material", name, estimated=estimated, quantity_estimated=length, actual=cost,
+            quantity_actual=spent, currency=currency,
         )  # fmt: skip
+        lines.append(replace(line, as_quoted=assumed))
     deliveries = _deliveries_quoted(quote)
     if deliveries or delivered:
         paid = delivered if uses else deliveries
@@ -147,7 +150,7 @@ def bought_lines(
     quoted: Decimal,
     uses: Sequence[BoughtUse],
     currency: str,
-    as_quoted: Collection[str] | None = None,
+    as_quoted: Collection[str],
 ) -> list[Variance]:
     """A line an item by count and price, and one for what the quote allows beyond them."""
     revision = quote.job_revision
@@ -166,17 +169,17 @@ def bought_lines(
     for name in [*planned, *(name for name in used if name not in planned)]:
         count, cost = planned.get(name, (ZERO, ZERO))
         number, paid = used.get(name, (ZERO, ZERO))
-        if not uses if as_quoted is None else name in as_quoted:
+        assumed = name in as_quoted
+        if assumed:
             number, paid = count, cost
         if number == 1 and count > 1:
             # Logged as one lot, without a count: all that was planned, at another price.
             number = count
-        lines.append(
-            material_variance(
-                "bought", name, estimated=cost, quantity_estimated=count, actual=paid, quantity_actual=number,
-                currency=currency,
-            )
+        line = material_variance(
+            "bought", name, estimated=cost, quantity_estimated=count, actual=paid, quantity_actual=number,
+            currency=currency,
         )  # fmt: skip
+        lines.append(replace(line, as_quoted=assumed))
     rest = quoted - sum((cost for _, cost in planned.values()), ZERO)
     return lines + not_in_lines("bought", "allowance", rest, not uses)
 
@@ -187,13 +190,13 @@ def outside_lines(
     """Subcontract work in one line; as quoted until a bill is logged or it is known that `none` comes."""
     if not quoted and not bills:
         return []
-    paid = sum((bill.amount for bill in bills), ZERO) if bills or none else quoted
-    return [
-        lump_variance(
-            "outside", "outside work", estimated=quoted, actual=paid,
-            made_over_planned=made if bills else Decimal(1), currency=currency,
-        )
-    ]  # fmt: skip
+    assumed = not bills and not none
+    paid = quoted if assumed else sum((bill.amount for bill in bills), ZERO)
+    line = lump_variance(
+        "outside", "outside work", estimated=quoted, actual=paid,
+        made_over_planned=made if bills else Decimal(1), currency=currency,
+    )  # fmt: skip
+    return [replace(line, as_quoted=assumed)]
 
 
 def as_quoted(category: str, amount: Decimal) -> list[Variance]:

@@ -22,10 +22,12 @@ class InSteps:
     quoted_steps: int
     minutes_estimated_steps: int
     minutes_actual_steps: int
+    gap_steps: int
+    invoiced_steps: int
 
     @property
     def price(self) -> Decimal:
-        """What was invoiced less credits; the quoted price where nothing was."""
+        """What was quoted, more where more was agreed and invoiced, less credits."""
         return money(self.price_steps)
 
     @property
@@ -34,13 +36,23 @@ class InSteps:
         return money(self.quoted_steps)
 
     @property
+    def gap(self) -> Decimal:
+        """At most so much of the cost is as quoted because nobody logged it; consumables are never logged."""
+        return money(self.gap_steps)
+
+    @property
+    def invoiced_so_far(self) -> Decimal:
+        """Invoices less credits."""
+        return money(self.invoiced_steps)
+
+    @property
     def minutes_estimated(self) -> Decimal:
         """Minutes in the quote, or in the quotes."""
         return minutes(self.minutes_estimated_steps)
 
     @property
     def minutes_actual(self) -> Decimal:
-        """Minutes logged, rework included."""
+        """Minutes logged, rework included, and those as quoted where none were logged."""
         return minutes(self.minutes_actual_steps)
 
 
@@ -68,6 +80,13 @@ class JobFigures(InSteps):
     minutes_rework_steps: int
     assumed: tuple[str, ...]
     spread_steps: int | None = None
+    gap_steps: int = 0
+    invoiced_steps: int = 0
+
+    @property
+    def to_invoice(self) -> Decimal:
+        """Of the price, what is not invoiced yet."""
+        return money(max(0, self.price_steps - self.invoiced_steps))
 
     @property
     def held_its_range(self) -> bool | None:
@@ -114,7 +133,10 @@ class JobFigures(InSteps):
 
 @dataclass(frozen=True, slots=True)
 class OperationSum:
-    """All logged minutes of one operation over the jobs picked, with what the quotes said."""
+    """All minutes of one operation over the jobs picked, with what the quotes said.
+
+    `minutes_assumed`: of the actual ones, those as quoted since nobody logged any on the job.
+    """
 
     operation: str
     minutes_estimated: Decimal
@@ -123,6 +145,7 @@ class OperationSum:
     estimated: Decimal
     actual: Decimal
     jobs: int
+    minutes_assumed: Decimal = Decimal(0)
 
 
 def steps(expression: Any) -> ColumnElement[int]:

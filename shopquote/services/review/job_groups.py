@@ -33,6 +33,9 @@ class Group(InSteps):
     minutes_estimated_steps: int = 0
     minutes_actual_steps: int = 0
     minutes_rework_steps: int = 0
+    gap_steps: int = 0
+    invoiced_steps: int = 0
+    to_invoice: Decimal = ZERO
 
     def add(self, row: JobFigures) -> None:
         """Count one more job."""
@@ -45,6 +48,9 @@ class Group(InSteps):
         self.minutes_estimated_steps += row.minutes_estimated_steps
         self.minutes_actual_steps += row.minutes_actual_steps
         self.minutes_rework_steps += row.minutes_rework_steps
+        self.gap_steps += row.gap_steps
+        self.invoiced_steps += row.invoiced_steps
+        self.to_invoice += row.to_invoice
 
     @property
     def cost_estimated(self) -> Decimal:

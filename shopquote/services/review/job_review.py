@@ -135,7 +135,11 @@ def missing_of(session: Session, job: Job) -> Missing:
         InputError: the job has no quote to compare with.
     """
     logged = _Logged.of(session, job)
-    return what_is_missing(quote_of(session, job), logged.minutes, logged.bars, logged.bought, logged.bills)
+    return _missing(quote_of(session, job), logged)
+
+
+def _missing(quote: Quote, logged: "_Logged") -> Missing:
+    return what_is_missing(quote, logged.minutes, logged.bars, logged.bought, logged.bills)
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,8 +170,8 @@ class _Logged:
 def work_out(session: Session, job: Job, *, closing: Missing | None = None) -> JobReview:
     """The figures of a job from what is logged now.
 
-    `closing`: what of the missing counts as quoted; what else is missing cost nothing. Without it the job
-    goes on: only a category of which nothing at all is logged counts as quoted.
+    `closing`: what of the missing counts as quoted; what else is missing cost nothing. Without it all that
+    the quote plans and nobody logged counts as quoted: unlogged work is not work for nothing.
 
     Raises:
         InputError: the job has no quote to compare with.
@@ -178,13 +182,14 @@ def work_out(session: Session, job: Job, *, closing: Missing | None = None) -> J
     currency = shop_currency(session)
     quoted = dict.fromkeys(CATEGORIES, ZERO) | {row.category: row.amount for row in quote.costs}
     logged = _Logged.of(session, job)
-    lines, labour, rework = _cost_lines(quote, quoted, logged, made, currency, closing)
+    missing = closing if closing is not None else _missing(quote, logged)
+    lines, labour, rework = _cost_lines(quote, quoted, logged, made, currency, missing)
     price, invoiced = _price(session, job, quote)
     return JobReview(
         job.number, revision.title, job.customer.name, job.state, _done_on(session, job), revision.sets,
         currency,
         f"{quote.number} revision {quote.revision}", quote.net, price, invoiced, tuple(lines), rework,
-        _scrapped(session, job), _assumed(quoted, logged, labour, closing),
+        _scrapped(session, job), _assumed(quoted, logged, labour, missing),
         _notes(session, job, labour, logged.categories, invoiced),
         explain(lines, price, quoted=quote.net if invoiced else None, currency=currency),
     )  # fmt: skip
@@ -196,18 +201,16 @@ def _cost_lines(
     logged: _Logged,
     made: Decimal,
     currency: str,
-    closing: Missing | None,
+    missing: Missing,
 ) -> tuple[list[Variance], list[Variance], Decimal]:
     """All cost lines, those of labour again, and minutes of rework; `made`: sets made over sets quoted."""
-    hours, bars, items = (closing.labour, closing.material, closing.bought) if closing else (None, None, None)
-    labour, rework = labour_lines(quote, quoted["labour"], logged.minutes, made, currency, hours)
-    no_outside = closing is not None and not closing.outside
+    labour, rework = labour_lines(quote, quoted["labour"], logged.minutes, made, currency, missing.labour)
     lines = [
-        *material_lines(quote, quoted["material"], logged.bars, currency, bars),
+        *material_lines(quote, quoted["material"], logged.bars, currency, missing.material),
         *labour,
         *as_quoted("consumables", quoted["consumables"]),
-        *bought_lines(quote, quoted["bought"], logged.bought, currency, items),
-        *outside_lines(quoted["outside"], logged.bills, made, currency, none=no_outside),
+        *bought_lines(quote, quoted["bought"], logged.bought, currency, missing.bought),
+        *outside_lines(quoted["outside"], logged.bills, made, currency, none=not missing.outside),
     ]
     if quoted["overhead"]:
         # Overhead is a rate on hours worked: it follows them once any are known.
@@ -216,7 +219,7 @@ def _cost_lines(
         lines.append(
             follow_labour(
                 "overhead", "overhead", estimated=quoted["overhead"], minutes_estimated=expected,
-                minutes_actual=spent if logged.minutes or closing else expected, currency=currency,
+                minutes_actual=spent, currency=currency,
             )
         )  # fmt: skip
     lines += not_in_lines("contingency", "contingency", quoted["contingency"], not logged.minutes)
@@ -224,13 +227,12 @@ def _cost_lines(
 
 
 def _assumed(
-    quoted: Mapping[str, Decimal], logged: _Logged, labour: Sequence[Variance], closing: Missing | None
+    quoted: Mapping[str, Decimal], logged: _Logged, labour: Sequence[Variance], missing: Missing
 ) -> tuple[str, ...]:
     """Names of what counts as quoted since nothing was logged on it."""
     could_be: list[str] = [name for name in CATEGORIES if quoted[name] and name not in NEVER_LOGGED]
     assumed = [name for name in could_be if name not in logged.categories]
-    if closing:
-        assumed += [name for name in closing.words if name.split(":")[0] not in assumed]
+    assumed += [name for name in missing.words if name.split(":")[0] not in assumed]
     if quoted["overhead"] and (not logged.minutes or not any(line.minutes_estimated for line in labour)):
         assumed.append("overhead")
     if quoted["contingency"] and not logged.minutes:
@@ -261,9 +263,10 @@ def quote_of(session: Session, job: Job) -> Quote:
 
 def _price(session: Session, job: Job, quote: Quote) -> tuple[Decimal, bool]:
     rows = session.scalars(select(Invoice).where(Invoice.job_id == job.id)).all()
-    if not rows:
-        return quote.net, False
-    return sum((-row.amount if row.kind == "credit" else row.amount for row in rows), ZERO), True
+    billed, credited = (
+        sum((row.amount for row in rows if row.kind == kind), ZERO) for kind in ("invoice", "credit")
+    )
+    return max(quote.net, billed) - credited, bool(rows)
 
 
 def _scrapped(session: Session, job: Job) -> tuple[tuple[str, int, str], ...]:
@@ -275,9 +278,9 @@ def _notes(
     session: Session, job: Job, labour: Sequence[Variance], logged: Collection[str], invoiced: bool
 ) -> tuple[str, ...]:
     notes = []
-    missing = [line.name for line in labour if line.minutes_estimated and not line.minutes_actual]
-    if "labour" in logged and missing:
-        notes.append(f"No minutes were logged for {', '.join(missing)}, which the quote has.")
+    forgotten = [line.name for line in labour if line.as_quoted]
+    if "labour" in logged and forgotten:
+        notes.append(f"No minutes were logged for {', '.join(forgotten)}: taken as quoted.")
     if "labour" not in logged:
         notes.append("No minutes were logged: labour is taken as quoted.")
     if "material" not in logged:

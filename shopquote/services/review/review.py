@@ -53,6 +53,17 @@ class ManyReview:
     win_rates: tuple[WinRate, ...] = ()
 
     @property
+    def gaps(self) -> tuple[int, Decimal]:
+        """How many jobs have costs as quoted since nobody logged them, and at most how much in all."""
+        amounts = [row.gap for row in self.jobs if row.gap]
+        return len(amounts), sum(amounts, ZERO)
+
+    @property
+    def to_invoice(self) -> Decimal:
+        """What is earned and not invoiced yet."""
+        return sum((row.to_invoice for row in self.jobs), ZERO)
+
+    @property
     def ranges_held(self) -> tuple[int, int]:
         """How many jobs cost what their quote's own 8-in-10 range said, of how many that stated one."""
         held = [inside for row in self.jobs if (inside := row.held_its_range) is not None]

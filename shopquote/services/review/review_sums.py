@@ -4,7 +4,7 @@ Amounts inside are whole numbers in the columns' own steps (money in 1/10 000,
 minutes in 1/1 000 000), so that nothing is rounded on the way; they leave as
 Decimal. Begin at `job_figures`.
 
-A category on which nothing was logged is taken as quoted and named in `assumed`;
+What a quote plans and nobody logged is taken as quoted and named in `assumed`;
 consumables are not measured and always taken as quoted; overhead follows the
 minutes worked. Closed jobs bring the figures that were fixed when they were closed.
 """
@@ -16,19 +16,21 @@ from sqlalchemy import BigInteger, ColumnElement, and_, case, func, literal, sel
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import currency_digits
-from shopquote.calc.pricing.answers import CATEGORIES
+from shopquote.calc.pricing.answers import CATEGORIES, NEVER_LOGGED
 from shopquote.records.closings import ASSUMED_BETWEEN, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, OutsideBill
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteCost, QuoteOperation
 from shopquote.services.quotes.counted import quote_of_job
+from shopquote.services.review.gaps import Gaps, closed_gaps, gaps_of
 from shopquote.services.review.job_figures import MONEY_STEPS, JobFigures, OperationSum, minutes, money, steps
 from shopquote.services.review.selection import Filters, ids_of, open_closings, selected_jobs
 
 _ZERO = literal(0, BigInteger)
 _NOTHING = (0,) * len(CATEGORIES)
 _UNWORKED = (0, 0, 0)
+_NO_GAPS = Gaps()
 
 
 def job_figures(
@@ -51,23 +53,31 @@ def job_figures(
         "bought": _per_job(session, live, BoughtUse, func.sum(BoughtUse.cost)),
         "outside": _per_job(session, live, OutsideBill, func.sum(OutsideBill.amount)),
     }
-    # A credit is stored above zero, as on its paper.
-    signed = case((Invoice.kind == "credit", -Invoice.amount), else_=Invoice.amount)
-    invoiced = _per_job(session, live, Invoice, func.sum(signed))
+    invoiced = _invoiced(session, ids)
+    gaps = gaps_of(session, live, currency)
+    unlogged = dict(closed_gaps(session, ids))
     rows = []
     for head in heads:
         key = head.id
         if head.closing_id is not None:
-            rows.append(_closed_figures(head, closed.get(key, _NOTHING * 2), worked.get(key, _UNWORKED)))
+            rows.append(
+                _closed_figures(
+                    head, closed.get(key, _NOTHING * 2), worked.get(key, _UNWORKED), invoiced.get(key)
+                )
+            )
             continue
+        gap = gaps.get(head.quote_id, _NO_GAPS)
+        for operation, (minutes_, cost) in gap.operations.items():
+            held = unlogged.get(operation, (0, 0))
+            unlogged[operation] = (held[0] + minutes_, held[1] + cost)
         logged = tuple([spent[name].get(key) if name in spent else None for name in CATEGORIES])
         rows.append(
             _live_figures(
                 head, estimates.get(head.quote_id, _NOTHING), quoted_minutes.get(head.quote_id, 0),
-                worked.get(key, _UNWORKED), logged, invoiced.get(key), currency,
+                worked.get(key, _UNWORKED), logged, invoiced.get(key), gap, currency,
             )
         )  # fmt: skip
-    return rows, _operations(_quoted_operations(session, ids), _worked_operations(session, ids))
+    return rows, _operations(_quoted_operations(session, ids), _worked_operations(session, ids), unlogged)
 
 
 def _rows(session: Session, query: Any) -> Sequence[Any]:
@@ -202,17 +212,38 @@ def jobs_at(session: Session, filters: Filters, operation: str) -> frozenset[int
     return frozenset(session.scalars(worked))
 
 
+def _invoiced(session: Session, ids: Any) -> dict[int, tuple[int, int]]:
+    """Invoices and credits by job."""
+    sums = [_of_category(Invoice.kind, Invoice.amount, kind) for kind in ("invoice", "credit")]
+    query = select(Invoice.job_id, *sums).where(Invoice.job_id.in_(ids)).group_by(Invoice.job_id)
+    return {key: (billed, credited) for key, billed, credited in _rows(session, query)}
+
+
 def _per_job(session: Session, ids: Any, table: Any, amount: Any) -> dict[int, int]:
     query = select(table.job_id, steps(amount)).where(table.job_id.in_(ids)).group_by(table.job_id)
     return {key: value for key, value in _rows(session, query)}
 
 
-def _closed_figures(head: Any, costs: tuple[int, ...], worked: tuple[int, int, int]) -> JobFigures:
+def _closed_figures(
+    head: Any,
+    costs: tuple[int, ...],
+    worked: tuple[int, int, int],
+    invoiced: tuple[int, int] | None,
+) -> JobFigures:
     half = len(CATEGORIES)
+    estimated, actual = costs[:half], costs[half:]
+    assumed = tuple(filter(None, (head.assumed or "").split(ASSUMED_BETWEEN)))
+    gap = sum(
+        # Of a category of which something is logged its columns do not tell how much is not.
+        min(actual[at], estimated[at])
+        for at, name in enumerate(CATEGORIES)
+        if name not in NEVER_LOGGED and any(word.split(":")[0] == name for word in assumed)
+    )
+    billed, credited = invoiced or (0, 0)
     return JobFigures(
         head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets, True,
-        head.net or 0, head.price, costs[:half], costs[half:], head.minutes_estimated, head.minutes_actual,
-        worked[2], tuple(filter(None, (head.assumed or "").split(ASSUMED_BETWEEN))), head.spread,
+        head.net or 0, head.price, estimated, actual, head.minutes_estimated, head.minutes_actual,
+        worked[2], assumed, head.spread, gap, billed - credited,
     )  # fmt: skip
 
 
@@ -222,32 +253,53 @@ def _live_figures(
     minutes_estimated: int,
     worked: tuple[int, int, int],
     logged: tuple[int | None, ...],
-    invoiced: int | None,
+    invoiced: tuple[int, int] | None,
+    gap: Gaps,
     currency: str,
 ) -> JobFigures:
-    minutes_actual, labour, minutes_rework = worked
-    actual = []
-    assumed = []
+    worked_minutes, labour, minutes_rework = worked
+    # A job without any minutes takes all of its quote's.
+    minutes_actual = worked_minutes + gap.minutes if worked_minutes else minutes_estimated
+    actual: list[int] = []
+    assumed: list[str] = []
+    unknown = 0
     for name, quoted, spent in zip(CATEGORIES, estimated, logged, strict=True):
-        if name == "labour" and minutes_actual:
-            actual.append(labour)
-        elif name == "overhead" and minutes_actual and minutes_estimated:
+        forgotten = gap.costs.get(name, 0)
+        if name == "labour" and worked_minutes:
+            actual.append(labour + forgotten)
+        elif name == "overhead" and worked_minutes and minutes_estimated:
             actual.append(round_steps(quoted * minutes_actual, minutes_estimated, currency))
         # Once work is logged, what went wrong stands in the other categories.
-        elif name == "contingency" and minutes_actual:
+        elif name == "contingency" and worked_minutes:
             actual.append(0)
         elif spent is not None:
-            actual.append(spent)
+            actual.append(spent + forgotten)
         else:
+            forgotten = quoted if name not in NEVER_LOGGED else 0
             actual.append(quoted)
             if quoted:
                 assumed.append(name)
+        unknown += forgotten
+    assumed += [word for word in gap.names if word.split(":")[0] not in assumed]
     net = head.net or 0
+    billed, credited = invoiced or (0, 0)
     return JobFigures(
         head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets,
-        invoiced is not None, net, net if invoiced is None else invoiced, estimated, tuple(actual),
-        minutes_estimated, minutes_actual, minutes_rework, tuple(assumed), head.spread,
+        invoiced is not None, net, earned_price(net, billed, credited), estimated, tuple(actual),
+        minutes_estimated, minutes_actual, minutes_rework, tuple(assumed), head.spread, unknown,
+        billed - credited,
     )  # fmt: skip
+
+
+def earned_price(quoted: int, billed: int, credited: int) -> int:
+    """What a job earns: its quote, or its invoices where more was agreed and invoiced, less credits.
+
+    A part invoice or a deposit does not make a job cheap.
+
+    >>> earned_price(57_264, 2_000, 0), earned_price(57_264, 60_000, 1_000)
+    (57264, 59000)
+    """
+    return max(quoted, billed) - credited
 
 
 def round_steps(numerator: int, denominator: int, currency: str) -> int:
@@ -262,22 +314,26 @@ def round_steps(numerator: int, denominator: int, currency: str) -> int:
 
 
 def _operations(
-    quoted: Mapping[str, tuple[int, int]], worked: Mapping[str, tuple[int, int, int, int]]
+    quoted: Mapping[str, tuple[int, int]],
+    worked: Mapping[str, tuple[int, int, int, int]],
+    unlogged: Mapping[str, tuple[int, int]],
 ) -> list[OperationSum]:
     """The operations of quotes and entries together, the most worked first."""
     rows = []
-    for operation in quoted.keys() | worked.keys():
+    for operation in quoted.keys() | worked.keys() | unlogged.keys():
         planned, estimated = quoted.get(operation, (0, 0))
         spent, cost, rework, jobs = worked.get(operation, (0, 0, 0, 0))
+        assumed, assumed_cost = unlogged.get(operation, (0, 0))
         rows.append(
             OperationSum(
                 operation,
                 minutes(planned),
-                minutes(spent),
+                minutes(spent + assumed),
                 minutes(rework),
                 money(estimated),
-                money(cost),
+                money(cost + assumed_cost),
                 jobs,
+                minutes(assumed),
             )
         )
     return sorted(rows, key=lambda row: (-row.minutes_actual, row.operation))

@@ -255,7 +255,7 @@ def test_money_in_and_out(writing):
     number = NUMBER
     assert log_bought(writing, number, "M6 bolt", D("4.125"), **WHEN, count=D(16)).cost == D("4.13")
     assert log_outside(writing, number, "galvanising", D("92.40"), **WHEN, supplier="Zinc").cost == D("92.40")
-    log_invoice(writing, number, "R-1", D("700"), **WHEN)
+    log_invoice(writing, number, "R-1", D("700"), reason="agreed", **WHEN)
     log_invoice(writing, number, "R-1", D("50"), **WHEN, credit=True, reason="scratched")
     with pytest.raises(InputError, match="on file already"):
         log_invoice(writing, number, "R-1", D("700"), **WHEN)
@@ -374,7 +374,7 @@ def test_every_kind_of_entry_can_be_taken_back(writing):
     log_bars(writing, NUMBER, "round 12", "S275", "6000", 2, cost=D(14), **WHEN)
     log_bought(writing, NUMBER, "bolts", D(5), **WHEN)
     log_outside(writing, NUMBER, "zinc", D(90), **WHEN)
-    log_invoice(writing, NUMBER, "R-1", D(500), **WHEN)
+    log_invoice(writing, NUMBER, "R-1", D(500), reason="agreed", **WHEN)
     log_scrap(writing, NUMBER, "A", 1, reason="bent wrong", **WHEN)
     for _ in range(5):
         strike_entry(writing, NUMBER, 1, "all of another job", at=NOW)

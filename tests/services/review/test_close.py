@@ -40,7 +40,7 @@ def finished_job(session):
     log_minutes(session, number, "welding", D(40), **WHEN)
     log_minutes(session, number, "welding", D(12), rework=True, reason="cold weld", **WHEN)
     log_bars(session, number, "round 12", "S275", "6000", 3, cost=D("21.30"), **WHEN)
-    log_invoice(session, number, "R-1", D("640.50"), **WHEN)
+    log_invoice(session, number, "R-1", D("640.50"), reason="agreed", **WHEN)
     return number
 
 

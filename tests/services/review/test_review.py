@@ -15,7 +15,7 @@ from shopquote.calc.review.ranges import back_test
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.invented.history import build_history
-from shopquote.outputs.tables.review_tables import by_hand_text
+from shopquote.outputs.tables.review_tables import by_hand_text, gaps_text
 from shopquote.reading.job_file import write_job_text
 from shopquote.records.orders import Order, Receipt, ReceivedBar
 from shopquote.records.people import Supplier
@@ -65,7 +65,7 @@ def logged_job(session):
     log_bought(session, number, "M6 bolt", D("4.80"), count=D(16), **WHEN)
     log_outside(session, number, "hot-dip galvanising", D("92.40"), **WHEN)
     log_scrap(session, number, "A", 1, reason="bent the wrong way", **WHEN)
-    log_invoice(session, number, "R-1", D("700"), **WHEN)
+    log_invoice(session, number, "R-1", D("700"), reason="agreed: painted too", **WHEN)
     log_invoice(session, number, "R-1", D("45.50"), credit=True, reason="scratched", **WHEN)
     return number
 
@@ -79,13 +79,22 @@ def test_one_job_worked_by_hand(writing):
     # What was quoted is the stored quote's net: bends of r 24 that are galvanised later are reckoned hot
     # (least 3 T), and the delivery of the bars is in it.
     assert review.quoted == writing.scalars(select(Quote)).one().net == D("482.72")
-    told = "Invoices less credits came to 171.78 EUR more than quoted: 654.50 EUR against 482.72 EUR."
+    told = (
+        "What was agreed, less credits, came to 171.78 EUR more than quoted: 654.50 EUR against 482.72 EUR."
+    )
     assert told in review.sentences
     categories = review.categories
     # Sawing 31.5 min at 38, bending 80 at 42, welding 55 at 50 an hour, each entry rounded by itself:
-    # 19.95 + 56.00 + 33.33 + 12.50.
-    assert categories["labour"].actual == D("121.78")
-    assert categories["material"].actual == D("25.55")
+    # 19.95 + 56.00 + 33.33 + 12.50. What nobody logged cost what was quoted, and is marked.
+    labour = [line for line in review.lines if line.category == "labour" and line.name != "allowance"]
+    assert sum(line.actual for line in labour if not line.as_quoted) == D("121.78")
+    assert {line.name for line in labour if line.as_quoted} == {
+        "drilling", "fit-up", "grinding", "packing", "forging", "assembly",
+    }  # fmt: skip
+    assert all(line.actual == line.estimated for line in labour if line.as_quoted)
+    bars = {line.name: line for line in review.lines if line.category == "material"}
+    assert bars["round 12 S275"].actual == D("25.55")
+    assert bars["flat 40 x 8 S275"].as_quoted and bars["flat 40 x 8 S275"].difference == 0
     assert categories["bought"].actual == D("4.80")
     assert categories["outside"].actual == D("92.40")
     # Bolts: 16 planned at 0.25 and 16 used for 4.80, so all of the 0.80 is price.
@@ -148,7 +157,9 @@ def test_what_was_not_logged_is_taken_as_quoted_and_named(writing):
     number = quoted_job(writing)
     log_minutes(writing, number, "bending", D(80), **WHEN)
     review = review_job(writing, number)
-    assert set(review.assumed) == {"material", "bought", "outside", "consumables"}
+    assert {"material", "bought", "outside"} < set(review.assumed)
+    assert "labour: sawing" in review.assumed and "labour: bending" not in review.assumed
+    assert not any("cost" in text and "no minutes" in text for text in review.sentences)
     assert review.categories["material"].difference == 0
     assert not review.invoiced and review.price == review.quoted
     assert any("No bars were logged" in note for note in review.notes)
@@ -230,6 +241,44 @@ def test_what_the_quote_had_not_counted_is_said_so(writing):
 )
 def test_round_steps_rounds_half_up_to_the_cent(numerator, denominator, steps):
     assert round_steps(numerator, denominator, "EUR") == steps
+
+
+def test_a_part_invoice_does_not_make_a_job_cheap(writing):
+    """The price is what was quoted and agreed; what is invoiced, and still to invoice, stands beside it."""
+    number = quoted_job(writing)
+    log_minutes(writing, number, "bending", D(80), **WHEN)
+    quoted = review_job(writing, number).quoted
+    log_invoice(writing, number, "R-1", D("20.00"), **WHEN)
+    review = review_job(writing, number)
+    assert review.price == quoted and review.actual.margin_pct > 0
+    (row,) = review_many(writing, Filters(jobs=(number,))).jobs
+    assert (row.price, row.invoiced_so_far, row.to_invoice) == (quoted, D(20), quoted - 20)
+    with pytest.raises(InputError, match="more than") as told:
+        log_invoice(writing, number, "R-2", D("10000"), **WHEN)
+    assert "--reason" in told.value.hint
+    log_invoice(writing, number, "R-2", D("1000"), reason="agreed: twice as many", **WHEN)
+    assert review_job(writing, number).price == D(1020)
+    log_invoice(writing, number, "R-2", D("100"), credit=True, reason="scratched", **WHEN)
+    assert review_job(writing, number).price == D(920)
+
+
+def test_gaps_are_counted_over_many_jobs_and_by_operation(writing):
+    """One job logged some operations and a bar, one nothing but a bar; what is not known is told in words."""
+    first, second = logged_job(writing), quoted_job(writing)
+    log_bars(writing, second, "round 12", "S275", "6000", 3, cost=D("25.55"), **WHEN)
+    many = review_many(writing, Filters(states=("started",)))
+    rows = {row.number: row for row in many.jobs}
+    details = {number: review_job(writing, number) for number in (first, second)}
+    for number, review in details.items():
+        own = sum(line.actual for line in review.lines if line.as_quoted)
+        assert 0 <= rows[number].gap - own < D("0.2") * own  # allowances of a category besides
+    assert many.gaps == (2, rows[first].gap + rows[second].gap)
+    sawing = next(row for row in many.operations if row.operation == "sawing")
+    expected = next(line for line in details[second].lines if line.name == "sawing")
+    assert sawing.minutes_assumed == expected.minutes_estimated
+    assert sawing.minutes_actual == D("31.5") + sawing.minutes_assumed
+    assert rows[second].cost_actual > D("0.5") * rows[second].cost_estimated
+    assert gaps_text(many).startswith(f"2 jobs with gaps: at most {many.gaps[1]:.2f}")
 
 
 # ---- many jobs --------------------------------------------------------------------------------

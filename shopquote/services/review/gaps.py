@@ -1,0 +1,139 @@
+"""What quotes plan and nobody logged, over many jobs: found by the database, one row a gap.
+
+`missing` says the same of one job. Jobs of which a whole category is not logged are
+not told here: that shows in their sums.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import and_, select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.money import round_money
+from shopquote.records.closings import ClosingLine
+from shopquote.records.jobs import BoughtItem, Job, JobRevision
+from shopquote.records.logs import BarUse, BoughtUse, MinuteSum
+from shopquote.records.quotes import Quote, QuoteMaterial, QuoteOperation
+from shopquote.services.review.job_figures import MONEY_STEPS, money, steps
+from shopquote.services.review.selection import open_closings
+
+
+@dataclass(slots=True)
+class Gaps:
+    """Of one job, in stored steps: cost by category and minutes that count as quoted, and their names."""
+
+    costs: dict[str, int] = field(default_factory=dict)
+    operations: dict[str, tuple[int, int]] = field(default_factory=dict)
+    names: list[str] = field(default_factory=list)
+
+    @property
+    def minutes(self) -> int:
+        """Of all operations that nobody logged."""
+        return sum(minutes for minutes, _ in self.operations.values())
+
+    def add(self, category: str, name: str, cost: int) -> None:
+        """Count one more thing that nobody logged."""
+        self.costs[category] = self.costs.get(category, 0) + cost
+        self.names.append(f"{category}: {name}")
+
+
+def gaps_of(session: Session, ids: Any, currency: str) -> dict[int, Gaps]:
+    """Gaps by quote, of all quotes of these jobs that are not closed."""
+    found: dict[int, Gaps] = {}
+    materials = (
+        select(
+            QuoteMaterial.quote_id, QuoteMaterial.section_text, QuoteMaterial.grade,
+            steps(QuoteMaterial.cost),
+        )
+        .join(Quote, Quote.id == QuoteMaterial.quote_id)
+        .outerjoin(
+            BarUse,
+            and_(
+                BarUse.job_id == Quote.job_id,
+                BarUse.section_key == QuoteMaterial.section_key,
+                BarUse.grade == QuoteMaterial.grade,
+            ),
+        )
+        .where(Quote.job_id.in_(ids), BarUse.id.is_(None), steps(QuoteMaterial.net) > 0)
+        .order_by(QuoteMaterial.id)
+    )  # fmt: skip
+    for quote, section, grade, cost in session.connection().execute(materials):
+        found.setdefault(quote, Gaps()).add("material", f"{section} {grade}", cost)
+    operations = (
+        select(
+            QuoteOperation.quote_id, QuoteOperation.operation, steps(QuoteOperation.minutes),
+            steps(QuoteOperation.cost),
+        )
+        .join(Quote, Quote.id == QuoteOperation.quote_id)
+        .outerjoin(
+            MinuteSum,
+            and_(
+                MinuteSum.job_id == Quote.job_id,
+                MinuteSum.operation == QuoteOperation.operation,
+                steps(MinuteSum.minutes) > 0,
+            ),
+        )
+        .where(Quote.job_id.in_(ids), MinuteSum.id.is_(None))
+        .order_by(QuoteOperation.id)
+    )  # fmt: skip
+    for quote, operation, minutes, cost in session.connection().execute(operations):
+        gap = found.setdefault(quote, Gaps())
+        printed = int(round_money(money(cost), currency) * MONEY_STEPS)
+        gap.add("labour", operation, printed)
+        gap.operations[operation] = (minutes, printed)
+    _bought(session, ids, currency, found)
+    return found
+
+
+def _bought(session: Session, ids: Any, currency: str, found: dict[int, Gaps]) -> None:
+    """Planned items without a bill; none of a job with a name that is not planned, which may be the same."""
+    logged: dict[int, set[str]] = {}
+    uses = select(BoughtUse.job_id, BoughtUse.name).where(BoughtUse.job_id.in_(ids)).distinct()
+    for job, name in session.connection().execute(uses):
+        logged.setdefault(job, set()).add(name.casefold())
+    planned: dict[tuple[int, int], dict[str, Decimal]] = {}
+    items = (
+        select(
+            Quote.id, Quote.job_id, BoughtItem.name, BoughtItem.per_set * JobRevision.sets,
+            steps(BoughtItem.unit_cost),
+        )
+        .join(JobRevision, JobRevision.id == Quote.job_revision_id)
+        .join(BoughtItem, BoughtItem.job_revision_id == JobRevision.id)
+        .where(Quote.job_id.in_(select(BoughtUse.job_id).where(BoughtUse.job_id.in_(ids))))
+        .order_by(BoughtItem.position)
+    )  # fmt: skip
+    for quote, job, name, count, cost in session.connection().execute(items):
+        held = planned.setdefault((quote, job), {})
+        held[name] = held.get(name, Decimal(0)) + round_money(count * money(cost), currency)
+    for (quote, job), amounts in planned.items():
+        if logged[job] - {name.casefold() for name in amounts}:
+            continue
+        for name, amount in amounts.items():
+            if name.casefold() not in logged[job]:
+                found.setdefault(quote, Gaps()).add("bought", name, int(amount * MONEY_STEPS))
+
+
+def closed_gaps(session: Session, ids: Any) -> Mapping[str, tuple[int, int]]:
+    """Minutes and labour by operation that closings took as quoted, for nobody had logged them."""
+    standing = open_closings()
+    query = (
+        select(ClosingLine.operation, steps(ClosingLine.minutes_actual), steps(ClosingLine.actual))
+        .join(standing, standing.c.id == ClosingLine.closing_id)
+        .join(Job, and_(Job.id == standing.c.job_id, Job.state == "closed"))
+        .outerjoin(
+            MinuteSum,
+            and_(MinuteSum.job_id == standing.c.job_id, MinuteSum.operation == ClosingLine.operation),
+        )
+        .where(
+            standing.c.job_id.in_(ids), ClosingLine.category == "labour", MinuteSum.id.is_(None),
+            steps(ClosingLine.minutes_actual) > 0,
+        )
+    )  # fmt: skip
+    sums: dict[str, tuple[int, int]] = {}
+    for operation, minutes, cost in session.connection().execute(query):
+        held = sums.get(operation, (0, 0))
+        sums[operation] = (held[0] + minutes, held[1] + cost)
+    return sums
