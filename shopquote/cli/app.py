@@ -9,7 +9,7 @@ import gc
 import importlib
 import os
 import sys
-from collections.abc import Iterator, MutableMapping
+from collections.abc import Iterator, MutableMapping, Sequence
 from pathlib import Path
 from typing import Annotated, Any, TextIO, cast
 
@@ -37,7 +37,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "proof": ("proof", "Check the proof of a cut plan, with no solver."),
     },
     "Jobs and quotes": {
-        "job": ("job", "Jobs on file: add, list, show, revise, status, remove, export."),
+        "job": ("job", "Jobs on file: add, list, show, revise, status, history, remove."),
         "takeoff": ("takeoff", "Materials and cut plan of one job, or of several together."),
         "quote": ("quote", "Price a job, store the revision, write the workbooks."),
         "quotes": ("quote", "Quotes on file: list, accepted, declined, compare."),
@@ -140,6 +140,13 @@ class RootGroup(ShopGroup):
     def __init__(self, **settings: Any) -> None:
         super().__init__(**settings)
         self.commands = CommandsWhenCalled()
+
+    def main(self, args: Sequence[str] | None = None, *given: Any, **named: Any) -> Any:
+        """Run a command; the history is told which."""
+        from shopquote.services.shop.doing import at_the_command_line
+
+        with at_the_command_line(sys.argv[1:] if args is None else args):
+            return super().main(args, *given, **named)
 
     def list_commands(self, ctx: Any) -> list[str]:
         """The names of the commands in the order of the work."""

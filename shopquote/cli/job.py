@@ -10,7 +10,7 @@ from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
 NEWEST_SHOWN = 50  # what a terminal scrolls back to without losing the head of the table
 
 job_app = typer.Typer(
-    no_args_is_help=True, help="Jobs on file: add, list, show, revise, status, remove, export."
+    no_args_is_help=True, help="Jobs on file: add, list, show, revise, status, history, remove, export."
 )
 
 JobArgument = Annotated[str, typer.Argument(metavar="JOB", help="Number of the job: J-0007, or only 7.")]
@@ -139,6 +139,20 @@ def status(
     with open_database(db) as database, database.session() as session:
         moved = set_state(session, job, state, at=now(), reason=reason)
     print_json(state_json(moved)) if as_json else print_state(moved)
+
+
+@job_app.command("history")
+def history(job: JobArgument, as_json: JsonOption = False, db: DbOption = None) -> None:
+    """Who did what to a job, when, from the command line or the page; entries are never changed."""
+    from shopquote.outputs.tables.history_tables import show_history
+    from shopquote.reading.kinds.documents import document_number
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.history import job_history
+
+    with open_database(db) as database, database.reading() as session:
+        number = document_number(job, "J")
+        entries = job_history(session, number)
+    show_history(entries, number, as_json=as_json)
 
 
 @job_app.command("remove")

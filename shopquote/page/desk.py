@@ -8,9 +8,10 @@ from pathlib import Path
 from threading import Lock
 from typing import Any, cast
 
-from flask import current_app
+from flask import current_app, g, request
 
 from shopquote.services.shop.database import Database
+from shopquote.services.shop.doing import on_the_page
 
 
 @dataclass
@@ -31,7 +32,10 @@ class Desk:
     @contextmanager
     def writing(self) -> Iterator[Any]:
         """A writing session. Our own threads wait in line here, not by asking the database again."""
-        with self._writer, self.database.session() as session:
+        device = g.get("device")
+        who = "" if device is None else f"{device.name} ({device.role})"
+        deed = on_the_page(who, f"{request.method} {request.path}")
+        with self._writer, deed, self.database.session() as session:
             yield session
 
     @contextmanager

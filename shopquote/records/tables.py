@@ -3,6 +3,7 @@
 from shopquote.records import (
     benders,
     closings,
+    history,
     jobs,
     logs,
     materials,
@@ -21,6 +22,7 @@ metadata = Base.metadata
 __all__ = [
     "benders",
     "closings",
+    "history",
     "jobs",
     "logs",
     "materials",

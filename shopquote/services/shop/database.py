@@ -24,6 +24,7 @@ from shopquote.records.engine import READING, WAIT_SECONDS, copy_sqlite, make_en
 from shopquote.records.places import ENVIRONMENT_WORD, default_database_file
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.shop import Counter
+from shopquote.services.shop.doing import deed_now
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,15 @@ class Database:
             DatabaseError: locked for longer than the wait, unreachable, damaged.
         """
         with told_plainly(self.url), Session(self.engine, expire_on_commit=False) as session:
-            yield session
+            deed = deed_now()
+            if deed is None:
+                yield session
+            else:
+                from shopquote.services.shop.history import watch, write_down  # of every table: slow
+
+                watched = watch(session, deed)
+                yield session
+                write_down(session, watched)
             session.commit()
 
     @contextmanager

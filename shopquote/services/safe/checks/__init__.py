@@ -20,6 +20,7 @@ from shopquote.services.safe.checks.file import (
     values_are_of_their_kind,
 )
 from shopquote.services.safe.checks.found import Check, CheckResult, Found
+from shopquote.services.safe.checks.history import history_is_unbroken
 from shopquote.services.safe.checks.jobs import (
     closings_fit_their_jobs,
     counters_are_not_behind,
@@ -86,6 +87,7 @@ CHECKS: tuple[Check, ...] = (
     Check("no piece is promised twice", pieces_are_promised_once),
     Check("heats run along cuts", heats_run_along_cuts),
     Check("all bar is accounted for", bar_is_accounted_for),
+    Check("the history is unbroken", history_is_unbroken),
     Check("nothing stands twice in two spellings", names_stand_once),
 )
 

@@ -1,0 +1,28 @@
+"""The history in the terminal and as JSON."""
+
+from collections.abc import Sequence
+
+from shopquote.outputs.looks import WORDS
+from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
+from shopquote.outputs.tables.show import print_json, print_table
+from shopquote.records.history import HistoryEntry
+
+HISTORY: tuple[Column[HistoryEntry], ...] = (
+    Column("When", lambda entry: f"{entry.at.astimezone():%Y-%m-%d %H:%M}", on=SEEN),
+    Column("at", lambda entry: entry.at, on=JSON),
+    Column("Who", lambda entry: entry.who),
+    Column("Door", lambda entry: entry.door),
+    Column("job", lambda entry: entry.job, on=JSON),
+    Column("What", lambda entry: entry.what, WORDS),
+    Column("words", lambda entry: entry.words, on=JSON),
+)
+
+
+def show_history(entries: Sequence[HistoryEntry], of: str, *, as_json: bool) -> None:
+    """Entries, oldest first; the words of the command stand above the changes that it made."""
+    if as_json:
+        print_json({"of": of, "entries": json_rows(HISTORY, entries)})
+        return
+    print_table(Table(HISTORY, entries, f"History of {of}"))
+    if not entries:
+        print(f"Nothing was done to {of} since entries are kept.")
