@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from sqlalchemy import Index
+from sqlalchemy import DDL, Index, event
 from sqlalchemy.orm import Mapped, mapped_column
 
 from shopquote.records.base import Base, one_of
@@ -28,3 +28,24 @@ class HistoryEntry(Base):
     job: Mapped[str] = mapped_column(default="")
     what: Mapped[str]
     seal: Mapped[str]
+
+
+_REFUSAL = "entries of the history are never changed"
+# The database refuses, whoever asks; each kind in its own words.
+_REFUSALS = {
+    "sqlite": [
+        f"CREATE TRIGGER history_no_{deed.lower()} BEFORE {deed} ON history "
+        f"BEGIN SELECT RAISE(ABORT, '{_REFUSAL}'); END"
+        for deed in ("UPDATE", "DELETE")
+    ],
+    "postgresql": [
+        "CREATE OR REPLACE FUNCTION refuse_history() RETURNS trigger AS "
+        f"$$ BEGIN RAISE EXCEPTION '{_REFUSAL}'; END $$ LANGUAGE plpgsql",
+        "CREATE TRIGGER history_is_kept BEFORE UPDATE OR DELETE ON history "
+        "FOR EACH ROW EXECUTE FUNCTION refuse_history()",
+    ],
+}
+for _dialect, _statements in _REFUSALS.items():
+    for _statement in _statements:
+        _ddl = DDL(_statement)  # type: ignore[no-untyped-call]
+        event.listen(HistoryEntry.__table__, "after_create", _ddl.execute_if(dialect=_dialect))

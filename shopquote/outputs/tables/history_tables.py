@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 
-from shopquote.outputs.looks import WORDS
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_json, print_table
 from shopquote.records.history import HistoryEntry
@@ -13,7 +12,7 @@ HISTORY: tuple[Column[HistoryEntry], ...] = (
     Column("Who", lambda entry: entry.who),
     Column("Door", lambda entry: entry.door),
     Column("job", lambda entry: entry.job, on=JSON),
-    Column("What", lambda entry: entry.what, WORDS),
+    Column("What", lambda entry: entry.what),
     Column("words", lambda entry: entry.words, on=JSON),
 )
 
