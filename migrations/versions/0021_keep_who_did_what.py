@@ -1,14 +1,14 @@
 """Keep who did what.
 
-Schema 0020, after 0019. What was done before has no entry. The database itself refuses to change or take
+Schema 0021, after 0020. What was done before has no entry. The database itself refuses to change or take
 out entries.
 """
 
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0020"
-down_revision = "0019"
+revision = "0021"
+down_revision = "0020"
 branch_labels = None
 depends_on = None
 
