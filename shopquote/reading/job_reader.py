@@ -87,6 +87,7 @@ class _JobReader:
         if not top.has("job"):
             top.missing("job", "a table [job] with title, customer, sets and units")
             return {"title": "", "customer": "", "sets": 1, "units": "mm"}
+        # Units first: every length of the file is read by them.
         units = JOB.by_key["units"].kind.read(head, "units", self.asked, JOB.defaults["units"])
         self.asked = replace(self.asked, unit=cast(Unit, units))
         rest = [column for column in JOB.columns if column.key != "units"]
@@ -96,6 +97,7 @@ class _JobReader:
         }
 
     def _row(self, table: Table, mark: str, values: object) -> Row:
+        # A hole is told of with its part, where a person looks for it.
         name = PART.name if table is HOLE else table.name
         return Row(self.faults, self.file, name, mark, values, table.keys)
 
@@ -152,6 +154,7 @@ class _JobReader:
     def _check_whole(self, job: JobSpec, document: Mapping[str, object], top: Row) -> None:
         """What no row can see alone: marks twice or of no part, too many pieces, a job of nothing."""
         seen: set[str] = set()
+        # The largest quantity that will be planned, not only the one asked for.
         most_sets = max((job.sets, *job.breaks))
         for number, (part, row) in enumerate(self._with_rows(PART, job.parts, document), 1):
             again = part.mark.lower() in seen

@@ -358,14 +358,21 @@ def _order_faults(words: Sequence[Word]) -> list[Fault]:
         for kind, name, expected in AT_ENDS:
             if isinstance(word, kind) and number not in (1, last):
                 faults.append(_fault(number, f"{name!r} between other words", expected))
-        if isinstance(word, Collar) and last > 1:
-            faults.append(_fault(number, "'collar' beside other words", "a collar alone"))
-        if isinstance(word, Helix) and word.closed and not word.wound:
-            faults.append(_fault(number, "'closed' without 'wound'", "helix ... wound closed"))
-        if isinstance(word, Fold) and not 0 < word.angle <= 120:
-            faults.append(_fault(number, f"fold {word.angle:g}", "a fold above 0, at most 120 degrees"))
-        if isinstance(word, Corner) and abs(word.angle) > 120:
-            faults.append(_fault(number, f"corner {word.angle:g}", "a corner of at most 120 degrees"))
+        faults += _word_faults(number, word, last)
+    return faults
+
+
+def _word_faults(number: int, word: Word, last: int) -> list[Fault]:
+    """What no word of its kind can be, wherever it stands."""
+    faults = []
+    if isinstance(word, Collar) and last > 1:
+        faults.append(_fault(number, "'collar' beside other words", "a collar alone"))
+    if isinstance(word, Helix) and word.closed and not word.wound:
+        faults.append(_fault(number, "'closed' without 'wound'", "helix ... wound closed"))
+    if isinstance(word, Fold) and not 0 < word.angle <= 120:
+        faults.append(_fault(number, f"fold {word.angle:g}", "a fold above 0, at most 120 degrees"))
+    if isinstance(word, Corner) and abs(word.angle) > 120:
+        faults.append(_fault(number, f"corner {word.angle:g}", "a corner of at most 120 degrees"))
     return faults
 
 

@@ -165,6 +165,7 @@ class _Runs(Spirals):
             self._inside_of(size.length, word.of, lie, f"ellipse of {size.text}") / 2
             for size in (word.along, word.across)
         )
+        # Radius of curvature at the ends of the longer axis: b2/a.
         tightest = min(a, b) ** 2 / max(a, b)
         k = self.k_of(lie, tightest)
         around = ellipse_length_mm(a, b)
@@ -185,6 +186,7 @@ class _Runs(Spirals):
 
     def _ring(self, number: int, word: Ring) -> None:
         lie = self._lie()
+        # "of" says which diameter was typed: inside, outside or to the centre line.
         inside = self._inside_of(word.diameter.length, word.of, lie, f"ring of {word.diameter.text}")
         if inside < lie.depth_mm:
             raise CannotMakeError(
@@ -206,6 +208,7 @@ class _Runs(Spirals):
                 f"{self.where}: word {number}: {word.turns:g} turns, both ends closed, leave no coil; more "
                 "than 2 are needed."
             )
+        # Closed ends are wound at the pitch of the bar itself, turn on turn.
         closed = self._lie().width_mm
         for pitch, turns in (
             (closed, 1.0),
@@ -251,6 +254,7 @@ class _Runs(Spirals):
         lie = self._lie()
         k = KAnswer(COLLAR_MORE / (2 * pi), "fixed K", "smiths' rule for collars, perimeter and 2 T")
         width, height = word.width.length.mm_float, word.height.length.mm_float
+        # It begins and ends in the middle of a side: no corner has the joint.
         for side in (width / 2, height, width, height):
             self.runs.append(Run("straight", number, side, side))
             self.runs.append(replace(self._curve("collar", number, 90.0, 0.0, lie, k), by="wrap"))

@@ -159,6 +159,7 @@ def _offered(offers: Sequence[Offer]) -> dict[BarKind, int | None]:
     most: dict[BarKind, int | None] = {}
     for offer in offers:
         before = most.get(offer.kind, 0)
+        # A limit that is no whole number of bundles cannot be bought to its end.
         whole = None if offer.limit is None else offer.limit // offer.bundle * offer.bundle
         most[offer.kind] = None if before is None or whole is None else before + whole
     return most
@@ -188,6 +189,7 @@ def market_of(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[Su
     suppliers = tuple(_supplier(by_name.get(name, SupplierTerms(name))) for name in names)
     items: list[Item] = []
     of_kind: dict[BarKind, list[int]] = {}
+    # By code, so that the order of a list on file never changes the choice.
     for offer in sorted(offers, key=lambda offer: offer.code):
         if offer.kind not in most:
             continue
@@ -242,6 +244,7 @@ def _item(offer: Offer, supplier: int, need: int, terms: Supplier) -> Item | Non
     bundle_g = offer.bundle * offer.mass_g
     starts = [max(1, -(-step.from_g // bundle_g)) for step in offer.steps]
     prices = [_units(step.price, offer.code) * offer.bundle for step in offer.steps]
+    # So far up also that the last price step can be reached.
     most = max(-(-need // offer.bundle), starts[-1])
     if terms.free_from is not None and prices[-1]:
         most += terms.charge // prices[-1]

@@ -85,6 +85,7 @@ def words_of(
             words.append(f"bend {_figure(piece.sweep)} r {_length(inside[number], unit)}")
             continue
         length = hypot(piece.q[0] - piece.p[0], piece.q[1] - piece.p[1])
+        # A leg is measured to where the faces of its bends would meet.
         for beside in (number - 1, number + 1):
             if beyond is not None and 0 <= beside < len(run):
                 length += setback_mm(run[beside].sweep, inside[beside], beyond)
@@ -111,6 +112,7 @@ End = tuple[int, int]  # number of a piece, and 0 for its start or 1 for its end
 
 def _chained(pieces: Sequence[Piece], unit: Unit, gap_mm: float) -> list[Piece]:
     """The pieces in order along one chain; it begins at the end that was drawn first."""
+    # Points and strokes of no length are left behind by drawing programs.
     real = [piece for piece in pieces if piece.centre or _apart(piece.p, piece.q) > SAME_MM]
     if not real:
         raise CannotMakeError("There is no line to read.", hint="Name the layer that it lies on: --layer L.")

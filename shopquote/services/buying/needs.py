@@ -82,6 +82,7 @@ def linked_jobs(session: Session, jobs: Sequence[Job]) -> tuple[Job, ...]:
     """The jobs and all running ones that share a bar with them, directly or through others."""
     known = {job.id: job for job in jobs}
     fresh = set(known)
+    # Step by step: a job that shares a bar with one that shares a bar is planned with them too.
     while fresh:
         found = _neighbours(session, fresh) - set(known)
         fresh = set()
@@ -147,6 +148,7 @@ def _on_order(session: Session, numbers: dict[int, str]) -> list[JobBar]:
     for line in session.scalars(query):
         for i, load in enumerate(loaded(line.loads), start=1):
             owners = {owner for owner, _, _, _ in load}
+            # Bars arrive in the order of their loads: the first are on the rack by now.
             if i <= line.received or not owners & wanted:
                 continue
             bars.append(
@@ -179,7 +181,10 @@ def load_length(load: Sequence[tuple[str, str, Length, int]], saw: SawSettings, 
 def part_for(bar: JobBar, jobs: Collection[str], saw: SawSettings) -> Length:
     """The length of a bar that is there for these jobs: all of it but what others have cut from it."""
     others = sum(
-        (length.nm + saw.kerf.nm) * count for owner, _, length, count in bar.load if owner not in jobs
+        # A kerf for each piece: it parts it from ours.
+        (length.nm + saw.kerf.nm) * count
+        for owner, _, length, count in bar.load
+        if owner not in jobs
     )
     return Length(max(0, bar.length.nm - others))
 

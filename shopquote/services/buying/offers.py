@@ -84,6 +84,7 @@ class ListedBar:
             self.guessed_for or self.item.section_key, self.guessed_grade or self.item.grade, self.length
         )
         grams = max(1, round(self.mass_kg / GRAMS))
+        # Nobody sells it so: a bundle or limit of the bar that it is like says nothing of it.
         if self.guessed_for:
             return Offer(self.code, self.supplier.name, kind, grams, steps)
         return Offer(
@@ -145,6 +146,7 @@ def guessed_bars(session: Session, section: Section, grade: Grade, on: date) -> 
         other = section_of(key[0])
         return other.kind != section.kind, abs(log(other.area_mm2 / section.area_mm2)), key
 
+    # With the key at the end, so that two as near always give the same.
     nearest = min(by_key, key=distance)
     return tuple(_as_guessed(item, section, grade, on) for item in by_key[nearest])
 
@@ -173,6 +175,7 @@ def _as_guessed(item: StockItem, section: Section, grade: Grade, on: date) -> Li
         (from_kg, price_for_basis(bar_price(price, basis, item.length, mass), "kg", item.length, mass), kg)
         for from_kg, price, basis in prices
     )
+    # Only a grade that differs is part of the guess, and of the offer's name.
     other = "" if item.grade == grade.name else grade.name
     return ListedBar(
         item, item.supplier, bar_mass(section, grade, item.length), by_mass, valid_from, section.key, other

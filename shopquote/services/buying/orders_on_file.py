@@ -110,6 +110,7 @@ def cancel_order(session: Session, number: str, reason: str) -> Order:
     order = find_order(session, number)
     if order.state not in ("asked", "placed", "part received"):
         raise InputError(f"Order {order.number} is {order.state}; it cannot be cancelled.")
+    # What came stays on the rack; nothing more is expected.
     order.state = "received" if order.state == "part received" else "cancelled"
     order.note = "\n".join(
         part for part in (order.note, f"Cancelled: {reason}" if reason else "Cancelled") if part
@@ -177,6 +178,7 @@ def _revise(
         certificate_kind=old.certificate_kind, marking=old.marking,
         note="\n".join(part for part in (old.note, reason) if part and part != "placed"),
     )  # fmt: skip
+    # A count of 0 takes a line out; the others move up.
     kept = [line for line in old.lines if counts.get(line.position, line.count) > 0]
     if not kept:
         raise InputError(f"Order {old.number} would have no line left.", hint="See: shopquote order cancel")
@@ -221,6 +223,7 @@ def _revised_line(
     elif price is None and order.state == "placed":
         price = unit_price = _list_price(session, line)
     mass = None if line.mass_kg is None else (line.mass_kg * count / line.count).quantize(Decimal("0.001"))
+    # Fewer bars: those planned last are given up, and their jobs need them again.
     loads = line.loads[:count]
     return OrderLine(
         position=position, stock_item_id=line.stock_item_id, section_key=line.section_key,
@@ -322,6 +325,7 @@ def total_up(order: Order, supplier: Supplier) -> None:
     """Goods, delivery and total of an order from its lines; the delivery by the supplier's terms."""
     order.goods = sum((line.amount for line in order.lines if line.amount is not None), Decimal(0))
     priced = any(line.amount is not None for line in order.lines)
+    # Delivery turns free by the goods before or after rounding: a cent must not cost a delivery.
     exact = sum(
         (line.unit_price * line.count for line in order.lines if line.unit_price is not None), Decimal(0)
     )
