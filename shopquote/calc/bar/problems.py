@@ -41,6 +41,7 @@ def problems_of(
         run = curve.run
         size = f"({show_angle(abs(run.angle))}, r {say(run.inside_mm)})"
         for problem in (*_metal(curve, section, grade, say), *_bender(fit, shop, say)):
+            # Ten bends of one size have one problem, told once with their numbers.
             alike.setdefault((problem.code, run.kind, size, problem.message), {})[number] = None
     found = [
         Problem(code, f"{kind.capitalize()} {', '.join(map(str, numbers))} {size}: {message}")
@@ -69,6 +70,7 @@ def _bender(fit: Fit | None, shop: BendingShop, say: Say) -> list[Problem]:
 
 def _hard_pull(fit: Fit, shop: BendingShop, say: Say) -> Problem:
     force = fit.hand_force_n or 0.0
+    # The pull falls as the lever grows.
     lever = fit.bender.lever.mm_float * force / shop.hand_pull_n
     return Problem(
         "hand-force",
@@ -248,6 +250,7 @@ def meetings(
     if len(bars) == 1 and not any(run.turn % 180 for run in development.runs[1:]):
         clearance = bars[0].depth_mm
     else:
+        # In space the bar may meet itself with either side: the smaller one is sure.
         clearance = min(min(bar.depth_mm, bar.width_mm) for bar in bars)
     found: dict[str, Problem] = {}
     for contact in contacts(stops, development.runs, clearance):

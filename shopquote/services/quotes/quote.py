@@ -105,6 +105,7 @@ def draft_of(
     """The same of a job and its parts' answers in hand; a job without a number is not on file yet."""
     shop = the_shop(session)
     spec = loaded.spec
+    # A figure that an older database never had counts as a new shop's would.
     book = completed(standards_book(session, today).values())
     policy = _policy(session, shop, loaded.job.customer, wishes)
     work = job_work(spec, answers, book)
@@ -120,6 +121,8 @@ def draft_of(
 
     bought = planner.plan(sets, PLAN_WORK)
     estimate = estimated(sets, bought)
+    # Only after the quoted one, which has work of its own: asking for more quantities never changes its
+    # price.
     others = _other_quantities([count for count in asked if count != sets], planner, estimated)
     priced = price_job(spec, estimate, policy, others=others.estimates)
     if asked and sets not in asked:
@@ -199,6 +202,7 @@ class _OtherQuantities:
 def _other_quantities(
     counts: Sequence[int], planner: Planner, estimated: Callable[[int, PlannedMaterial], Estimate]
 ) -> _OtherQuantities:
+    # No more for one than for the quoted quantity, and never more together than a customer waits.
     share = min(PLAN_WORK, WORK_FOR_BREAKS // max(1, len(counts)))
     estimates: list[Estimate] = []
     materials: list[Material] = []

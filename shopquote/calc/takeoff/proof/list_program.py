@@ -173,6 +173,7 @@ class ListProgram:
         count = len(self._columns)
         if count:
             index = np.array(self._places, np.int32)
+            # Closed by its bound rather than taken out: the basis of the last node stays usable.
             high = np.where(allowed, INFINITE, 0.0)
             self._lp.changeColsBounds(count, index, np.zeros(count), high)
 
@@ -198,6 +199,7 @@ class ListProgram:
         return self.price([int(p) for p in prices], bounds)
 
     def _fresh(self, reduced: Floats, mine: Ints, most: int) -> int:
+        # Stable, so that of equal columns the same ones come in on every machine.
         order = np.argsort(reduced, kind="stable")[:most]
         return sum(self._add_listed(int(mine[at])) for at in order if reduced[at] < -1e-7)
 
