@@ -5,6 +5,7 @@ marks lie, and it has a price; closed forms stand in tests/calc/bar.
 """
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -15,11 +16,27 @@ from shopquote.cli.app import app
 FOLDER = Path(__file__).parent / "products"
 PRODUCTS = sorted(FOLDER.glob("*.toml"))
 RUNNER = CliRunner()
+# Words of a job file, and the operation that they are work of.
+ASKS_FOR = {
+    "thread M": "turning", "turn ": "turning", "dia = ": "drilling", "thread = ": "tapping",
+    "scarf": "forging",
+    "point ": "forging", "head ": "forging", "corner ": "forging", "collar": "forging", "drifted": "forging",
+    "hook d": "bending", "ring d": "bending", "volute": "bending", "wound": "bending", "fold ": "welding",
+    "[[weld]]": "welding", "[[joint]]\nkind = \"rivet\"": "assembly", "kind = \"halved\"": "fit-up",
+}  # fmt: skip
 # A person decides about these; everything else would be a fault of the file or of the shop it is made in.
 MAY_BE_TOLD = {
     "stretches-far", "angle-buckles", "scroll-former", "hand-force", "hole-near-bend", "edge-buckles",
     "hook-crosses", "spliced", "laps-itself",
 }  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def shop_path(_shop_file, tmp_path_factory):
+    """A shop that all products are priced in, so that none has to set one up."""
+    path = tmp_path_factory.mktemp("products") / "shop.db"
+    shutil.copy(_shop_file, path)
+    return str(path)
 
 
 def answered(*words):
@@ -29,12 +46,18 @@ def answered(*words):
 
 
 @pytest.mark.parametrize("product", PRODUCTS, ids=[path.stem for path in PRODUCTS])
-def test_a_product_is_said_made_and_priced(product):
-    checked = RUNNER.invoke(app, ["check", str(product)])
+def test_a_product_is_said_made_and_priced(product, shop_path):
+    checked = RUNNER.invoke(app, ["check", str(product), "--db", shop_path])
     assert checked.exit_code == 0, checked.output
-    for part in answered("part", product)["parts"]:
-        assert 0 < part["developed_mm"] <= part["cut_mm"] and part["mass_kg"] > 0
+    for part in answered("part", product, "--db", shop_path)["parts"]:
+        assert part["developed_mm"] > 0 and part["mass_kg"] > 0
+        assert part["developed_mm"] <= part["cut_mm"]
         assert all(0 <= mark <= part["cut_mm"] for mark in part["bend_marks_mm"])
         assert {problem["code"] for problem in part["problems"]} <= MAY_BE_TOLD
-    price = answered("price", product)
-    assert float(price["net"]) > 0 and sum(map(float, price["estimate"]["minutes"].values())) > 0
+    price = answered("price", product, "--db", shop_path)
+    minutes = {name: float(value) for name, value in price["estimate"]["minutes"].items()}
+    assert float(price["net"]) > 0 and sum(minutes.values()) > 0
+    # What the job file asks for is work: no operation that it names costs nothing.
+    text = product.read_text(encoding="utf-8")
+    for word, operation in ASKS_FOR.items():
+        assert word not in text or minutes[operation] > 0, f"{word}: no minutes of {operation}"
