@@ -7,6 +7,7 @@ from math import log
 from markupsafe import Markup
 
 WIDE, HIGH = 1000.0, 42.0
+LONGEST_LABEL = 28
 CHART_WIDE, CHART_HIGH, LEFT, FOOT = 480.0, 230.0, 44.0, 190.0
 
 

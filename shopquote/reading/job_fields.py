@@ -180,6 +180,12 @@ def _shape(text: str, unit: Unit) -> object:
     return parse_shape(text, unit)
 
 
+def _spelled_out(text: str) -> str:
+    from shopquote.calc.bar.shape_short import spelled_out
+
+    return spelled_out(text)
+
+
 _NOTE = Text(LONGEST_NOTE, lines=True)
 _MINUTES = Number(MOST_MINUTES, MINUTE_DIGITS, "minutes")
 _MARKS = Names(MOST_MARKS, LONGEST_MARK)
@@ -214,7 +220,7 @@ PART = Table(
               16),
         Field("grade", GradeName(), "Grade", "grade of the metal, such as S275", 10),
         Field("dims", Choice(DIMS), "Legs measured", "outside (when blank), inside, centre or tangent"),
-        Field("shape", Text(LONGEST_SHAPE, lines=True, parse=_shape), "Shape",
+        Field("shape", Text(LONGEST_SHAPE, lines=True, parse=_shape, spell=_spelled_out), "Shape",
               "of a bent piece: leg 300; bend 90 r 24; leg 600", 44),
         Field("length", Size(), "Straight length", "of a straight piece; then leave Shape blank", 15),
         Field("bend_axis", Choice(BEND_AXES), "Bend axis",

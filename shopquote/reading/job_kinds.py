@@ -80,12 +80,13 @@ class FieldKind:
 
 @dataclass(frozen=True)
 class Text(FieldKind):
-    """A text; `parse` understands it further, as a bar or a shape."""
+    """A text; `parse` understands it further, as a bar or a shape; `spell` says in full what is short."""
 
     longest: int = LONGEST_TEXT
     lines: bool = False
     parse: Callable[[str, Unit], object] | None = None
     expected: str = ""
+    spell: Callable[[str], str] = str
 
     def read(self, row: Row, key: str, asked: Asked, default: Any) -> Any:
         """The text, or the default where the key is not there."""
@@ -94,7 +95,11 @@ class Text(FieldKind):
         limits: dict[str, Any] = {"longest": self.longest, "lines": self.lines, "expected": self.expected}
         if self.parse is None:
             return row.text(key, given_or_none(default), **limits)
-        return row.words(key, self.parse, asked.unit, given_or_none(default), **limits)
+        parse, spell = self.parse, self.spell
+        text = row.words(
+            key, lambda text, unit: parse(spell(text), unit), asked.unit, given_or_none(default), **limits
+        )
+        return spell(text)
 
 
 MOST_SHOWN = 40  # grades that one message lists

@@ -239,6 +239,20 @@ def test_files_that_are_no_job_files_are_refused(tmp_path: Path):
         read_job_file(tmp_path / "long.toml")
 
 
+SHAPE_LINE = 'shape = "leg 300; bend 90 r 24; leg 600; bend -90 r 24; leg 150"'
+
+
+def test_a_shape_typed_short_is_kept_in_its_words():
+    text = WHOLE.replace(SHAPE_LINE, 'shape = "250 90r36 -45r24 t90 300"')
+    assert text != WHOLE
+    assert "leg 250; bend 90 r 36; bend -45 r 24; turn 90; leg 300" in [
+        part.shape for part in read_job_text(text, "gate.toml").parts
+    ]
+    wrong = WHOLE.replace(SHAPE_LINE, 'shape = "250 90r36x 300"')
+    with pytest.raises(InputError, match="one of leg"):
+        read_job_text(wrong, "gate.toml")
+
+
 def test_a_byte_order_mark_and_windows_lines_are_no_mistake(tmp_path: Path):
     (tmp_path / "gate.toml").write_bytes(b"\xef\xbb\xbf" + WHOLE.replace("\n", "\r\n").encode())
     assert read_job_file(tmp_path / "gate.toml") == read_job_text(WHOLE, "gate.toml")

@@ -1,0 +1,32 @@
+"""The short way to type a shape of legs and bends, as it is said at the counter. Begin at `spelled_out`."""
+
+import re
+
+_SIZE = r"(?:\d[\d./'\"-]*|\.\d+)"
+_LEG = re.compile(_SIZE)
+_BEND = re.compile(rf"(?P<angle>[+-]?(?:\d+(?:\.\d*)?|\.\d+))r(?P<radius>{_SIZE})", re.IGNORECASE)
+_TURN = re.compile(r"t(?P<angle>[+-]?(?:\d+(?:\.\d*)?|\.\d+))", re.IGNORECASE)
+
+
+def spelled_out(text: str) -> str:
+    """A shape in its words, where it was typed short: legs as sizes, bends as 90r36, turns as t90.
+
+    Sizes stay as typed. What is not wholly of these, with a bend at least, comes back as it is.
+
+    >>> spelled_out("250 90r36 300"), spelled_out("6-1/2 -45r1 t90 30r1 8")
+    ('leg 250; bend 90 r 36; leg 300', 'leg 6-1/2; bend -45 r 1; turn 90; bend 30 r 1; leg 8')
+    >>> spelled_out("leg 250; bend 90 r 36; leg 300"), spelled_out("250 300")
+    ('leg 250; bend 90 r 36; leg 300', '250 300')
+    """
+    words, bends = [], 0
+    for part in text.split():
+        if bend := _BEND.fullmatch(part):
+            words.append(f"bend {bend['angle']} r {bend['radius']}")
+            bends += 1
+        elif turn := _TURN.fullmatch(part):
+            words.append(f"turn {turn['angle']}")
+        elif _LEG.fullmatch(part):
+            words.append(f"leg {part}")
+        else:
+            return text
+    return "; ".join(words) if bends else text
