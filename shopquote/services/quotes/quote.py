@@ -202,7 +202,7 @@ class _OtherQuantities:
 def _other_quantities(
     counts: Sequence[int], planner: Planner, estimated: Callable[[int, PlannedMaterial], Estimate]
 ) -> _OtherQuantities:
-    # No more for one than for the quoted quantity, and never more together than a customer waits.
+    # No more for one than for the quoted quantity, and a set amount for all of them.
     share = min(PLAN_WORK, WORK_FOR_BREAKS // max(1, len(counts)))
     estimates: list[Estimate] = []
     materials: list[Material] = []
