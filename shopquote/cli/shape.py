@@ -54,12 +54,21 @@ def shape(
 ) -> None:
     """Read a bar's line from a drawing and give it back as words of a shape."""
     from shopquote.outputs.tables.show import print_json
-    from shopquote.services.jobs.drawn import shape_of_drawing
+    from shopquote.services.jobs.drawn import part_of_drawing
 
-    words = shape_of_drawing(
+    part = part_of_drawing(
         drawing, bar, units=units.value, layer=layer, dims=dims.value, drawn=line.value, gap=gap
     )
     if as_json:
-        print_json({"bar": bar, "dims": dims.value, "units": units.value, "shape": words})
-    else:
-        typer.echo(f'shape = "{words}"')
+        holes = [
+            {"dia": hole.dia, "leg": hole.leg, "at": list(hole.at), "across": hole.across, "face": hole.face}
+            for hole in part.holes
+        ]
+        facts = {"bar": bar, "dims": dims.value, "units": units.value, "shape": part.shape}
+        print_json({**facts, "holes": holes, "circles_left": part.circles_left})
+        return
+    typer.echo(f'shape = "{part.shape}"')
+    if part.holes:
+        typer.echo(f"holes = [{', '.join(map(str, part.holes))}]")
+    if part.circles_left:
+        typer.echo(f"# {part.circles_left} circles lie on no straight leg of the bar: left out", err=True)

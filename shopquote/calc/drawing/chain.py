@@ -73,35 +73,44 @@ def words_of(
     >>> words_of([Piece((0, 0), (100, 0)), Piece((100, 0), (130, 30), (100, 30), 90.0)], section, "mm")
     'leg 136; bend 90 r 24'
     """
-    run = _merged(_chained(pieces, unit, gap_mm))
+    run = chained(pieces, unit, gap_mm)
     _no_kinks(run, unit)
     _no_crossings(run, unit)
     depth, inner = section.depth_mm(axis), section.centroid_mm(axis)
     beyond = measured_beyond_mm(dims, depth, inner)
-    inside = [_inside_mm(piece, drawn, depth, inner, unit) if piece.centre else 0.0 for piece in run]
+    inside = [inside_mm(piece, drawn, depth, inner, unit) if piece.centre else 0.0 for piece in run]
     words = []
     for number, piece in enumerate(run):
         if piece.centre is not None:
-            words.append(f"bend {_figure(piece.sweep)} r {_length(inside[number], unit)}")
+            words.append(f"bend {_figure(piece.sweep)} r {length_text(inside[number], unit)}")
             continue
         length = hypot(piece.q[0] - piece.p[0], piece.q[1] - piece.p[1])
         # A leg is measured to where the faces of its bends would meet.
         for beside in (number - 1, number + 1):
             if beyond is not None and 0 <= beside < len(run):
                 length += setback_mm(run[beside].sweep, inside[beside], beyond)
-        words.append(f"leg {_length(length, unit)}")
+        words.append(f"leg {length_text(length, unit)}")
     return "; ".join(words)
 
 
-def _inside_mm(piece: Piece, drawn: DrawnLine, depth: float, inner: float, unit: Unit) -> float:
+def chained(pieces: Sequence[Piece], unit: Unit, gap_mm: float) -> list[Piece]:
+    """The pieces as one chain, those that go on alike joined.
+
+    Raises:
+        CannotMakeError: they branch, close or do not meet.
+    """
+    return _merged(_chained(pieces, unit, gap_mm))
+
+
+def inside_mm(piece: Piece, drawn: DrawnLine, depth: float, inner: float, unit: Unit) -> float:
     """Inside radius of a drawn arc; a drawn face is the inner one of some bends, the outer one of others."""
     left = piece.sweep > 0
     to_inside = inner if drawn == "centre" else 0.0 if left == (drawn == "left") else depth
     inside = piece.radius - to_inside
     if inside < -SAME_MM:
         raise CannotMakeError(
-            f"The arc at {_place(piece.p, unit)} has a radius of {_length(piece.radius, unit)} {unit}: too "
-            "little for the inside of this bar.",
+            f"The arc at {_place(piece.p, unit)} has a radius of {length_text(piece.radius, unit)} {unit}: "
+            "too little for the inside of this bar.",
             hint="Name a thinner --bar, or say with --line that a face is drawn.",
         )
     return max(0.0, inside)
@@ -224,7 +233,7 @@ def _apart(a: Point, b: Point) -> float:
     return hypot(a[0] - b[0], a[1] - b[1])
 
 
-def _length(mm: float, unit: Unit) -> str:
+def length_text(mm: float, unit: Unit) -> str:
     """A bare length that reads back: to 1/64 in where an inch drawing means one, else to a thousandth."""
     if unit == "in":
         parts = mm / 25.4 * INCH_PARTS

@@ -5,9 +5,11 @@ Begin at `find_parts`. Reads the file or the database; stores nothing.
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.drawing.chain import GAP_MM, DrawnLine, words_of
+from shopquote.calc.drawing.drawn_holes import DrawnHole, holes_of
 from shopquote.calc.drawing.space import Projection
 from shopquote.calc.job import Dims, JobSpec, PartSpec
 from shopquote.calc.units import Unit
@@ -57,7 +59,21 @@ def find_parts(what: str, *, mark: str | None = None, database: str | None = Non
         return PartsToDraw(loaded.spec, parts, loaded.job.number, shop.name, shop.paper)
 
 
-def shape_of_drawing(
+@dataclass(frozen=True, slots=True)
+class DrawnPart:
+    """What a drawing says of a part: its shape, its holes, and circles that lie on no leg."""
+
+    shape: str
+    holes: tuple[DrawnHole, ...] = ()
+    circles_left: int = 0
+
+
+def shape_of_drawing(path: Path, bar: str, **how: Any) -> str:
+    """The words of the shape alone; see `part_of_drawing`."""
+    return part_of_drawing(path, bar, **how).shape
+
+
+def part_of_drawing(
     path: Path,
     bar: str,
     *,
@@ -66,8 +82,8 @@ def shape_of_drawing(
     dims: Dims = "outside",
     drawn: DrawnLine = "centre",
     gap: str | None = None,
-) -> str:
-    """The words of the shape that a DXF drawing's line says; a lone circle is a ring.
+) -> DrawnPart:
+    """The words of the shape that a DXF drawing's line says; a lone circle is a ring, others are holes.
 
     Raises:
         InputError: the drawing, the bar or the gap cannot be read.
@@ -79,5 +95,8 @@ def shape_of_drawing(
     lines = read_dxf(path, units, layer=layer)
     if not lines.pieces and len(lines.circles) == 1:
         diameter = lines.circles[0].diameter / (25.4 if units == "in" else 1.0)
-        return f"ring d {diameter:g} centre"
-    return words_of(lines.pieces, section, units, dims=dims, drawn=drawn, gap_mm=gap_mm)
+        return DrawnPart(f"ring d {diameter:g} centre")
+    shape = words_of(lines.pieces, section, units, dims=dims, drawn=drawn, gap_mm=gap_mm)
+    circles = [(circle.centre, circle.diameter) for circle in lines.circles]
+    holes, left = holes_of(lines.pieces, circles, section, units, dims=dims, drawn=drawn, gap_mm=gap_mm)
+    return DrawnPart(shape, holes, left)

@@ -16,7 +16,7 @@ from shopquote.errors import CannotMakeError, InputError
 from shopquote.outputs.drawings.dxf import dxf
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.papers.full_size_paper import CHECK_MM, typeset_full_size
-from shopquote.services.jobs.drawn import shape_of_drawing
+from shopquote.services.jobs.drawn import part_of_drawing, shape_of_drawing
 from tests.calc.drawing.parts import part
 
 HOOK = "leg 90; bend 90 r 24; leg 85; bend -90 r 24; leg 80"
@@ -65,6 +65,24 @@ def test_a_polyline_with_bulges_is_read_and_a_ring_is_a_circle(tmp_path: Path) -
     ring.modelspace().add_circle((5, 5), 106)
     ring.saveas(tmp_path / "ring.dxf")
     assert shape_of_drawing(tmp_path / "ring.dxf", "round 12") == "ring d 212 centre"
+
+
+def test_circles_on_the_line_are_holes_of_its_legs(tmp_path: Path) -> None:
+    document = ezdxf.new(units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0, 0), (100, 0, 0.4142135623730951), (130, 30, 0), (130, 90, 0)], format="xyb")
+    for place, radius in (((20, 0), 2.5), ((60, 0), 2.5), ((128, 70), 3), ((400, 400), 5)):
+        space.add_circle(place, radius)
+    document.saveas(tmp_path / "plate.dxf")
+    part = part_of_drawing(tmp_path / "plate.dxf", "square 12", dims="outside")
+    # By hand: the bend's inside radius is 30 - 6, so the second leg begins 36 before its tangent point at 30
+    # and the hole at 70 lies 40 beyond that; 2 to the left of the line that runs up.
+    assert part.shape == "leg 136; bend 90 r 24; leg 96"
+    assert [str(hole) for hole in part.holes] == [
+        '{ dia = 5, leg = 1, at = [20, 60], face = "left" }',
+        '{ dia = 6, leg = 2, at = [76], across = 2, face = "left" }',
+    ]
+    assert part.circles_left == 1
 
 
 @pytest.mark.parametrize(

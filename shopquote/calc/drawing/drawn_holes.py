@@ -1,0 +1,103 @@
+"""Circles drawn on a bar's line, told as holes of its legs. Begin at `holes_of`.
+
+A circle in the view that shows the bends is drilled from the side, square to the plane of the bends.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import hypot
+
+from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
+from shopquote.calc.bar.sections import Section
+from shopquote.calc.drawing.chain import (
+    GAP_MM,
+    DrawnLine,
+    Piece,
+    chained,
+    inside_mm,
+    length_text,
+)
+from shopquote.calc.drawing.model import Point
+from shopquote.calc.job import BendAxis, Dims
+from shopquote.calc.units import Unit
+
+ON_LINE_MM = 0.05  # a circle whose middle lies this near to the centre line is on it
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnHole:
+    """Holes of one leg that are alike: figures as a job file takes them; `face` empty for the widest."""
+
+    dia: str
+    leg: int
+    at: tuple[str, ...]
+    across: str
+    face: str = ""
+
+    def __str__(self) -> str:
+        across = f", across = {self.across}" if self.across != "0" else ""
+        face = f', face = "{self.face}"' if self.face else ""
+        return f"{{ dia = {self.dia}, leg = {self.leg}, at = [{', '.join(self.at)}]{across}{face} }}"
+
+
+def holes_of(
+    pieces: Sequence[Piece],
+    circles: Sequence[tuple[Point, float]],
+    section: Section,
+    unit: Unit,
+    *,
+    dims: Dims = "outside",
+    axis: BendAxis = "easy",
+    drawn: DrawnLine = "centre",
+    gap_mm: float = GAP_MM,
+) -> tuple[tuple[DrawnHole, ...], int]:
+    """Circles (middle, diameter in mm) that lie on a straight leg of the line, and how many lie on none.
+
+    Raises:
+        CannotMakeError: the line is no single open chain.
+    """
+    run = chained(pieces, unit, gap_mm)
+    depth, inner = section.depth_mm(axis), section.centroid_mm(axis)
+    beyond = measured_beyond_mm(dims, depth, inner)
+    bent = any(piece.centre for piece in run)
+    reach = (depth if bent else max(depth, section.width_mm(axis))) / 2
+    face = "left" if bent and section.form.step else ""
+    aside = {"centre": 0.0, "left": -depth / 2, "right": depth / 2}[drawn]
+    found: dict[tuple[str, int, str], list[str]] = {}
+    missed = 0
+    for middle, dia in circles:
+        leg, placed = 0, False
+        for number, piece in enumerate(run):
+            if piece.centre is not None:
+                continue
+            leg += 1
+            along, off = _on(piece, middle)
+            off += aside
+            length = hypot(piece.q[0] - piece.p[0], piece.q[1] - piece.p[1])
+            if not (0 <= along <= length and abs(off) + dia / 2 < reach):
+                continue
+            if number and beyond is not None:
+                before = run[number - 1]
+                along += setback_mm(before.sweep, inside_mm(before, drawn, depth, inner, unit), beyond)
+            across = "0" if abs(off) < ON_LINE_MM else _signed(off, unit)
+            found.setdefault((length_text(dia, unit), leg, across), []).append(length_text(along, unit))
+            placed = True
+            break
+        missed += not placed
+    return _told(found, face), missed
+
+
+def _told(found: Mapping[tuple[str, int, str], Sequence[str]], face: str) -> tuple[DrawnHole, ...]:
+    return tuple(DrawnHole(dia, leg, tuple(at), across, face) for (dia, leg, across), at in found.items())
+
+
+def _on(piece: Piece, middle: Point) -> tuple[float, float]:
+    """How far along a line a point lies, and how far to its left, mm."""
+    dx, dy = piece.q[0] - piece.p[0], piece.q[1] - piece.p[1]
+    length = hypot(dx, dy)
+    x, y = middle[0] - piece.p[0], middle[1] - piece.p[1]
+    return (x * dx + y * dy) / length, (dx * y - dy * x) / length
+
+
+def _signed(mm: float, unit: Unit) -> str:
+    return f"-{length_text(-mm, unit)}" if mm < 0 else length_text(mm, unit)
