@@ -199,17 +199,18 @@ def _flatten(part: PlainPart, kinds: _Kinds, legs: list[int], angles: list[float
     """Append one part: a gap (nm) before, between and after its bends; gives the number of bends."""
     leg, roll, before = NO_LEG, 0.0, len(angles)
     places = kinds.of(part)
+    add_leg, add_angle, add_kind = legs.append, angles.append, kind.append
     for word in part.words:
         # The words' own classes, which nothing derives from: this loop is what many parts cost.
         what = type(word)
         if what is Leg:
-            leg = max(leg, 0) + word.length.length.nm  # type: ignore[union-attr]
+            length = word.length.length.nm  # type: ignore[union-attr]
+            leg = length if leg < 0 else leg + length
         elif what is Bend:
-            key = (word.radius.length.nm, roll)  # type: ignore[union-attr]
-            place = places.get(key)
-            kind.append(kinds.place(part, *key) if place is None else place)
-            angles.append(word.angle)  # type: ignore[union-attr]
-            legs.append(leg)
+            key = word.radius.length.nm, roll  # type: ignore[union-attr]
+            add_kind(places[key] if key in places else kinds.place(part, *key))
+            add_angle(word.angle)  # type: ignore[union-attr]
+            add_leg(leg)
             leg = NO_LEG
         elif what is Turn:
             roll = round((roll + word.angle) % 180.0, 9) % 180.0  # type: ignore[union-attr]
@@ -238,8 +239,9 @@ def _answer(
     factor = np.where(turned <= 90, np.tan(np.radians(np.minimum(turned, 90.0)) / 2), 1.0)
     setback = np.where(np.isnan(beyond), 0.0, factor * (inside + np.nan_to_num(beyond)))
     straights = legs.copy()
-    np.subtract.at(straights, before, np.where(has_leg[before], setback, 0.0))
-    np.subtract.at(straights, after, np.where(has_leg[after], setback, 0.0))
+    # No bend has the gap of another before it, nor after it: each index once, so plain subtraction holds.
+    straights[before] -= np.where(has_leg[before], setback, 0.0)
+    straights[after] -= np.where(has_leg[after], setback, 0.0)
     first_gap = np.concatenate(([0], np.cumsum(counts + 1)[:-1]))
     too_short = np.logical_or.reduceat(straights < -SAME_MM, first_gap)
     straights = np.maximum(straights, 0.0)
@@ -287,19 +289,22 @@ def _tried(
 ) -> tuple[NDArray[np.uint8], Floats, Floats]:
     """What lacks, angle to pull to and hand force, by bend and bender."""
     benders = kinds.shop.benders
-    table = np.array(kinds.by_bender).reshape(len(kinds.rows), len(benders), 3)[kind]
-    lacks = table[:, :, 0].astype(np.uint8)
-    pull_to = angles[:, None] * table[:, :, 1]
+    table = np.array(kinds.by_bender).reshape(len(kinds.rows), len(benders), 3)
+    # A column at a time, so that what is gathered lies together: this is where many parts spend theirs.
+    lacks = table[:, :, 0].astype(np.uint8)[kind]
+    pull_to = np.ascontiguousarray(table[:, :, 1])[kind]
+    pull_to *= angles[:, None]
     largest = np.array([bender.largest_angle for bender in benders])
-    lacks |= np.where(np.abs(pull_to) > largest + 1e-9, _ANGLE, 0).astype(np.uint8)
-    least_leg = np.array([bender.smallest_leg.mm_float for bender in benders])
-    least_gap = np.array([bender.smallest_between.mm_float for bender in benders])
+    lacks |= (np.abs(pull_to) > largest + 1e-9) * np.uint8(_ANGLE)
+    least_leg = np.array([bender.smallest_leg.mm_float for bender in benders]) - 1e-9
+    least_gap = np.array([bender.smallest_between.mm_float for bender in benders]) - 1e-9
     first = np.concatenate(([True], part_of[1:] != part_of[:-1]))
     last = np.concatenate((part_of[1:] != part_of[:-1], [True]))
     for gap, at_end in ((straights[before], first), (straights[after], last)):
-        short = gap[:, None] < np.where(at_end[:, None], least_leg, least_gap) - 1e-9
-        lacks |= np.where(short, np.where(at_end[:, None], _LEG, _BETWEEN), 0).astype(np.uint8)
-    return lacks, pull_to, table[:, :, 2]
+        short = (gap[:, None] < least_gap) * np.uint8(_BETWEEN)
+        short[at_end] = (gap[at_end, None] < least_leg) * np.uint8(_LEG)
+        lacks |= short
+    return lacks, pull_to, np.ascontiguousarray(table[:, :, 2])[kind]
 
 
 def _chosen(lacks: NDArray[np.uint8], force: Floats, part_of: Ints, counts: Ints, shop: BendingShop) -> Ints:
@@ -315,6 +320,8 @@ def _chosen(lacks: NDArray[np.uint8], force: Floats, part_of: Ints, counts: Ints
     ranked = np.lexsort((strengths, hard_ones, missed), axis=1)
     rank = np.empty_like(ranked)
     np.put_along_axis(rank, ranked, np.broadcast_to(np.arange(len(strength)), ranked.shape), axis=1)
-    cost = rank[part_of] + np.where(hard, 1000, 0) + np.where(lacks != 0, 1_000_000, 0)
+    cost = rank.astype(np.int32)[part_of]
+    cost += hard * np.int32(1000)
+    cost += (lacks != 0) * np.int32(1_000_000)
     best = np.argmin(cost, axis=1)
-    return np.where(np.min(cost, axis=1) >= 1_000_000, -1, best)
+    return np.where(cost[np.arange(len(best)), best] >= 1_000_000, -1, best)

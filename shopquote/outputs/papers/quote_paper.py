@@ -49,6 +49,7 @@ def quote_data(document: QuoteDocument) -> dict[str, Any]:
         "customer": _customer_lines(document.customer),
         "facts": [list(fact) for fact in _facts(document, voice)],
         "job_title": document.title,
+        "description": document.description.splitlines(),
         "line_head": [voice[name] for name in ("number", "what", "quantity", "unit_price", "amount")],
         "lines": [
             [str(number), voice.line(document, line), voice.figure(line.quantity),
@@ -99,6 +100,10 @@ def _facts(document: QuoteDocument, voice: Voice) -> Iterator[tuple[str, str]]:
         yield voice["replaces"], f"{voice['revision']} {document.revision - 1}"
     if document.due is not None:
         yield voice["due"], voice.day(document.due)
+    if document.drawing:
+        yield voice["drawing"], document.drawing
+    if document.enquiry:
+        yield voice["enquiry"], document.enquiry
 
 
 def _sums(document: QuoteDocument, voice: Voice) -> Iterator[tuple[str, str]]:

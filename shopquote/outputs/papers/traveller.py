@@ -65,6 +65,8 @@ def traveller_data(sheet: FloorSheet) -> dict[str, Any]:
         "code": code_of(sheet),
         "facts": _facts(sheet),
         "cautions": list(sheet.cautions),
+        "making": list(sheet.making),
+        "remarks": list(sheet.remarks),
         "pieces": _pieces(sheet),
         "minutes": [[name, f"{minutes:.0f}"] for name, minutes in sheet.minutes],
         "welds": paper_table(WELDS, sheet.welds, Setting(unit=sheet.unit)),

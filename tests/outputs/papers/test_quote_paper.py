@@ -4,13 +4,20 @@ import re
 import shutil
 import subprocess
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
+from zipfile import ZipFile
 
 import pytest
 
+from shopquote.calc.job import StepSpec
+from shopquote.outputs.books.quote_book import write_quote_book
 from shopquote.outputs.books.quote_words import voice_of
 from shopquote.outputs.papers.quote_paper import quote_data, write_quote_paper
+from shopquote.outputs.papers.traveller import typeset_traveller
 from shopquote.outputs.papers.typeset import typeset
+from shopquote.services.floor.floor import floor_sheet
+from tests.outputs.conftest import JOB
 
 needs_poppler = pytest.mark.skipif(not shutil.which("pdftotext"), reason="poppler is not here")
 
@@ -41,6 +48,44 @@ def test_nothing_of_the_shops_own_reaches_the_customer(quoted, tmp_path: Path) -
     about = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True).stdout
     assert document.number in about and "/" not in about.split("Title:")[1].splitlines()[0]
     assert "CreationDate" not in about
+
+
+@needs_poppler
+def test_notes_steps_and_part_drawings_stay_in_the_shop(shop, quoted, tmp_path: Path) -> None:
+    """Every file that a customer gets, its metadata too: none tells what was noted for the floor."""
+    hoop, rail = JOB.parts
+    document = quoted(
+        {
+            "description": "A frame for a bench", "note": "SECRET pays late", "enquiry": "E-77",
+            "drawing": "GA-12", "parts": (replace(hoop, note="SECRET scale", drawing="SECRET-1"), rail),
+            "welds": (replace(JOB.welds[0], note="SECRET inside"),),
+            "steps": (StepSpec("SECRET tack first", "welding", ("A",)),),
+        }
+    )  # fmt: skip
+    paper, book = write_quote_paper(document, tmp_path), write_quote_book(document, tmp_path)
+    about = subprocess.run(["pdfinfo", paper], capture_output=True, text=True, check=True).stdout
+    told = [words_of(paper), about, *_inside(book), paper.name, book.name]
+    assert not any("SECRET" in text for text in told)
+    for word in ("A frame for a bench", "E-77", "GA-12"):
+        assert word in told[0]
+    with shop.reading() as session:
+        sheet = floor_sheet(session, document.job, at=datetime(2026, 3, 3, tzinfo=UTC))
+    (tmp_path / "traveller.pdf").write_bytes(typeset_traveller(sheet))
+    floor = words_of(tmp_path / "traveller.pdf")
+    for word in (
+        "SECRET pays late",
+        "SECRET scale",
+        "SECRET-1",
+        "SECRET inside",
+        "1. welding: SECRET tack first",
+    ):
+        assert word in floor
+
+
+def _inside(book: Path) -> list[str]:
+    """Every stream of a workbook, its properties among them."""
+    with ZipFile(book) as archive:
+        return [archive.read(name).decode("utf-8", "replace") for name in archive.namelist()]
 
 
 def test_only_named_fields_are_handed_to_the_template(quoted) -> None:
