@@ -41,9 +41,9 @@ COATINGS: tuple[Coating, ...] = get_args(Coating)
 
 # The work of the shop in the order in which a piece meets it.
 OPERATIONS = (
-    "sawing", "bending", "drilling", "tapping", "turning", "milling", "keyway", "knurling",
-    "surface-grinding", "forging", "fit-up", "welding", "grinding", "finishing", "assembly", "packing",
-    "delivery",
+    "office", "sawing", "bending", "drilling", "tapping", "turning", "milling", "keyway", "knurling",
+    "surface-grinding", "forging", "fit-up", "welding", "grinding", "finishing", "assembly", "checking",
+    "packing", "delivery", "site",
 )  # fmt: skip
 
 # Short names of ISO 4063: 111 manual metal arc, 131 MIG, 135 MAG, 136 flux-cored with active gas, 141 TIG.

@@ -12,7 +12,7 @@ from math import ceil, sqrt
 from statistics import NormalDist
 
 from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.job import OPERATIONS, JobSpec, OutsideSpec
+from shopquote.calc.job import OPERATIONS, JobSpec
 from shopquote.calc.money import round_money, round_rate
 from shopquote.calc.pricing.answers import (
     Confidence,
@@ -25,6 +25,7 @@ from shopquote.calc.pricing.answers import (
     PartMinutes,
     PricingPolicy,
 )
+from shopquote.calc.pricing.around import not_charged, outside_lines
 from shopquote.calc.pricing.inwards import inward_costs
 from shopquote.calc.pricing.learning import mean_factor
 from shopquote.calc.pricing.material_costs import (
@@ -35,8 +36,8 @@ from shopquote.calc.pricing.material_costs import (
 )
 from shopquote.calc.pricing.runs import with_aids
 from shopquote.calc.pricing.standards import COMMON_SPREAD, StandardsBook, is_measured
-from shopquote.calc.pricing.work import CLAMP_AND_CUT, JobWork, bars_at_once, job_work
-from shopquote.calc.pricing.work_items import WorkItem
+from shopquote.calc.pricing.work import CLAMP_AND_CUT, bars_at_once, job_work
+from shopquote.calc.pricing.work_items import JobWork, WorkItem
 from shopquote.calc.takeoff.answers import BarCut, Material
 from shopquote.errors import InputError
 
@@ -95,7 +96,7 @@ def estimate_job(
         *used_up_lines(work, book, policy.currency, sets),
         *_jig_lines(job, policy.currency),
         *_bought_lines(job, book, policy.currency, sets),
-        *_outside_lines(job.outside, work, book, policy.currency, sets),
+        *outside_lines(job.outside, work.mass_kg, work.area_m2, book, policy.currency, sets),
     ]
     # Last of all: scrap, overhead and contingency are shares of what stands above them.
     costs += _percentage_lines(costs, operations, policy)
@@ -112,7 +113,7 @@ def estimate_job(
         parts=_part_minutes(job, parts, items, book, policy, sets, material_costs),
         confidence=_confidence(minutes, operations, costs, book, policy, cost - contingency),
         contingency=contingency,
-        notes=(*work.notes, *aids, *notes, *inward_notes),
+        notes=(*work.notes, *aids, *notes, *inward_notes, *not_charged(job, book)),
     )
 
 
@@ -247,30 +248,6 @@ def _bought_lines(job: JobSpec, book: StandardsBook, currency: str, sets: int) -
         price = round_rate(bought.unit_cost * book.value("price.bought"))
         amount = round_money(quantity * price, currency)
         lines.append(CostLine("bought", bought.name, quantity, "each", price, amount, "price.bought"))
-    return lines
-
-
-def _outside_lines(
-    outside: Iterable[OutsideSpec], work: JobWork, book: StandardsBook, currency: str, sets: int
-) -> list[CostLine]:
-    lines = []
-    for job_outside in outside:
-        quantity = {
-            "kg": exactly(work.mass_kg * sets),
-            "m2": exactly(work.area_m2 * sets),
-            "each": Decimal(sets),
-            "lot": Decimal(1),
-        }[job_outside.basis]
-        price = round_rate(job_outside.rate * book.value("price.outside"))
-        least = round_money(job_outside.minimum, currency)
-        # The minimum is the bill's own: whoever does the work asks it of the whole lot.
-        amount = max(least, round_money(quantity * price, currency))
-        lines.append(
-            CostLine(
-                "outside", job_outside.name, quantity, job_outside.basis, price, amount, "price.outside",
-                minimum=least,
-            )
-        )  # fmt: skip
     return lines
 
 

@@ -12,7 +12,7 @@ from shopquote.calc.pricing.answers import (
 )
 from shopquote.calc.pricing.inwards import kept_value
 from shopquote.calc.pricing.standards import StandardsBook
-from shopquote.calc.pricing.work import JobWork
+from shopquote.calc.pricing.work_items import JobWork
 from shopquote.calc.takeoff.answers import BarCut, Material
 from shopquote.calc.units import Length, Unit, show_length
 

@@ -34,6 +34,7 @@ _RATES: tuple[_Row, ...] = tuple(
         ("sawing", "38"), ("bending", "42"), ("drilling", "40"), ("tapping", "40"), ("turning", "46"),
         ("forging", "48"), ("fit-up", "46"), ("welding", "50"), ("grinding", "40"), ("finishing", "38"),
         ("assembly", "36"), ("packing", "32"), ("delivery", "36"),
+        ("office", "40"), ("checking", "42"), ("site", "48"),
     )
 )  # fmt: skip
 
@@ -321,6 +322,13 @@ _THE_REST: tuple[_Row, ...] = (
     ),
     ("packing.material", "0.06", "money/kg", "30", INVENTED),
     ("delivery.job", "0", "min/job", "0", "0: collected by the customer"),
+    ("office.drawing", "0", "min/job", "0", "0: not charged until the shop puts its own on file"),
+    ("office.buying", "0", "min/job", "0", "0: not charged until the shop puts its own on file"),
+    ("checking.job", "0", "min/job", "0", "0: not charged until the shop puts its own on file"),
+    ("site.travel", "0", "min/job", "0", "0: collected by the customer; all who go, there and back"),
+    ("site.fitting", "0", "min/job", "0", "0: not fitted by the shop; all who fit"),
+    ("outside.carriage", "0", "money/job", "0", "0: not charged until the shop puts its own on file"),
+    ("outside.zinc", "6", "%", "30", "a Spanish galvanizers' association: zinc picked up, of the black mass"),
     ("run.least", "10", "pieces", "0", "common practice, no source: fewer are marked one by one"),
     (COMMON_SPREAD, "15", "%", "0", "common practice, no source: all hours of a job off together"),
     ("learning.rate", "95", "%", "0", "common practice, no source: bench metal work 85 to 95 %"),

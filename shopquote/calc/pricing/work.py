@@ -6,7 +6,6 @@ set-ups, cuts, square centimetres sawn, bends, metres of weld.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 
 from shopquote.calc.bar.answers import PartAnswer
@@ -14,6 +13,7 @@ from shopquote.calc.bar.hole_patterns import pattern_problems
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.splice import splices
 from shopquote.calc.job import JobSpec
+from shopquote.calc.pricing.around import around_minutes
 from shopquote.calc.pricing.coating import paint_coverage_m2_l, powder_kg_m2
 from shopquote.calc.pricing.end_minutes import end_minutes
 from shopquote.calc.pricing.forge_minutes import forge_minutes, hot_bends, part_heats
@@ -24,7 +24,7 @@ from shopquote.calc.pricing.runs import handled
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.weld_checks import weld_problems
 from shopquote.calc.pricing.weld_minutes import used_in_welding, weld_metres, weld_minutes
-from shopquote.calc.pricing.work_items import Pairs, UsedUp, WorkItem
+from shopquote.calc.pricing.work_items import JobWork, Pairs, UsedUp, WorkItem
 
 CLAMP_AND_CUT = "saw.cut-handling"
 # What is done with a bought item, as the job says, and the standard of one.
@@ -33,17 +33,6 @@ _FITTED = {
     "screwed": ("screw a bought item in", "assembly.screwed"),
     "bagged": ("bag a bought item", "assembly.bagged"),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class JobWork:
-    """All work of one job, with what the estimate needs to know of a set."""
-
-    items: tuple[WorkItem, ...]
-    used_up: tuple[UsedUp, ...]
-    mass_kg: float
-    area_m2: float
-    notes: tuple[str, ...] = ()
 
 
 def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook) -> JobWork:
@@ -72,6 +61,7 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
         *_finishing(job, area),
         *_by_hand(job),
         *_packing(job, mass),
+        *around_minutes(),
     ]
     items = [*_without_replaced(job, items), *_jigs(job)]
     used = [
@@ -251,7 +241,6 @@ def _packing(job: JobSpec, mass: float) -> Iterator[WorkItem]:
         yield WorkItem("packing", "lay a loose piece together", "packing.piece", "run", loose)
     if mass:
         yield WorkItem("packing", "lift and wrap", "packing.mass", "run", mass)
-    yield WorkItem("delivery", "deliver", "delivery.job", "set-up", per_job=1)
 
 
 def _used_on_parts(job: JobSpec, pairs: Pairs) -> Iterator[UsedUp]:

@@ -36,3 +36,14 @@ class UsedUp:
     standard: str
     unit: str
     per_set: float
+
+
+@dataclass(frozen=True, slots=True)
+class JobWork:
+    """All work of one job, with what the estimate needs to know of a set."""
+
+    items: tuple[WorkItem, ...]
+    used_up: tuple[UsedUp, ...]
+    mass_kg: float
+    area_m2: float
+    notes: tuple[str, ...] = ()
