@@ -33,6 +33,7 @@ from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Setting
 from shopquote.outputs.table import Column, Row, Table
 from shopquote.outputs.tables import review_columns as columns
 from shopquote.outputs.tables.review_tables import by_hand_text, gaps_text, new_pace_text
+from shopquote.services.review.bottleneck import Bottleneck
 from shopquote.services.review.job_groups import Group
 from shopquote.services.review.job_review import JobReview
 from shopquote.services.review.review import ManyReview
@@ -101,6 +102,8 @@ class _ReviewBook:
             if self.many.groups.get(name) and len(self.many.jobs) > 1:
                 self._groups(sheet, head, self.many.groups[name])
         self._operations()
+        if self.many.bottleneck is not None and len(self.many.bottleneck.jobs) > 1:
+            self._bottleneck(self.many.bottleneck)
         if not self.answer.details and self.many.win_rates:
             self._win_rates()
         self._standards()
@@ -221,6 +224,15 @@ class _ReviewBook:
         )
         self._page(drawn, last_row=drawn.below + CHART_ROWS)
 
+    def _bottleneck(self, held: Bottleneck) -> None:
+        text = (
+            f"What was left for each hour of {held.operation} after all that was paid for a job alone: "
+            "kinds, then jobs, the best first. Where hours of it are short, take what stands high."
+        )
+        rows = (*held.kinds, *held.jobs)
+        table = Table(columns.AT_BOTTLENECK, rows, setting=self.setting)
+        self._page(self._sheet("Bottleneck", text, table, lambda row: not row.title))
+
     def _win_rates(self) -> None:
         text = "Quotes by the margin that they were quoted at."
         drawn = self._sheet("Won and lost", text, Table(columns.WIN_RATES, self.many.win_rates))
@@ -307,7 +319,9 @@ def _sums(many: ManyReview) -> list[Fact]:
         fact("Rework, % of the hours", PERCENT, rework),
     ]
     if many.bottleneck is not None:
-        facts.append(fact(f"An hour of {many.bottleneck.operation} earned", MONEY, many.bottleneck.per_hour))
+        facts.append(
+            fact(f"Earned for each hour of {many.bottleneck.operation}", MONEY, many.bottleneck.per_hour)
+        )
     inside, stated = many.ranges_held
     if stated:
         facts.append(fact("Jobs inside their quote's 8-in-10 range, %", PERCENT, 100 * inside / stated))

@@ -22,6 +22,7 @@ from shopquote.outputs.table import JSON, SEEN, SHEET, TERMINAL, Column
 if TYPE_CHECKING:
     from shopquote.services.floor.log import Logged
     from shopquote.services.floor.log_list import LogRow
+    from shopquote.services.review.bottleneck import AtBottleneck
     from shopquote.services.review.job_figures import JobFigures, OperationSum
     from shopquote.services.review.job_groups import Group
     from shopquote.services.review.learning import ByHand, NewPace, Oddity, Suggestion
@@ -203,6 +204,15 @@ WIN_RATES: "tuple[Column[WinRate], ...]" = (
     Column("Lost", lambda row: row.lost, COUNT, 10),
     Column("Open", lambda row: row.open, COUNT, 10),
     WON_PCT,
+)
+
+AT_BOTTLENECK: "tuple[Column[AtBottleneck], ...]" = (
+    Column("Job or kind", lambda row: row.name, width=20, key="name"),
+    Column("Title", lambda row: row.title, width=30),
+    Column("Jobs", lambda row: row.jobs, COUNT, 8, on=SHEET | JSON),
+    Column("Hours of it", lambda row: row.hours, HOURS, 11, "hours"),
+    Column("Contribution", lambda row: row.contribution, MONEY, 13, "contribution"),
+    Column("For each hour", lambda row: row.per_hour, MONEY, 13, "per_hour"),
 )
 
 # --- what the jobs say of the standards -----------------------------------------------------------

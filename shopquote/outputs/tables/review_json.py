@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from shopquote.outputs.looks import MONEY, Setting, json_number
 from shopquote.outputs.table import json_rows
 from shopquote.outputs.tables.review_columns import (
+    AT_BOTTLENECK,
     BY_HAND,
     DONE,
     JOBS,
@@ -149,6 +150,8 @@ def totals_json(many: "ManyReview") -> dict[str, object]:
             "operation": bottleneck.operation,
             "hours": bottleneck.hours,
             "earned_per_hour": MONEY.plain(bottleneck.per_hour, setting),
+            "jobs": json_rows(AT_BOTTLENECK, bottleneck.jobs, setting),
+            "kinds": json_rows(AT_BOTTLENECK, bottleneck.kinds, setting),
         },
     }
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from shopquote.outputs.looks import MONEY, Setting
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.review_columns import (
+    AT_BOTTLENECK,
     JOBS,
     LOG,
     OPERATIONS,
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from shopquote.calc.review.ranges import BackTest
     from shopquote.services.floor.log_list import JobLog
     from shopquote.services.floor.log_words import Done
+    from shopquote.services.review.bottleneck import Bottleneck
     from shopquote.services.review.job_review import JobReview
     from shopquote.services.review.learning import ByHand, NewPace, StandardsLesson, Suggestion
     from shopquote.services.review.review import ManyReview
@@ -148,7 +150,8 @@ def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
         facts.append(
             (
                 "bottleneck",
-                f"{many.bottleneck.operation}, {many.bottleneck.hours} h: each hour of it earned {earned}",
+                f"{many.bottleneck.operation}, {many.bottleneck.hours} h: jobs that took it earned {earned} "
+                "for each of its hours",
             )
         )
     facts += _what_is_open(many)
@@ -160,8 +163,17 @@ def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:
         if name in many.groups:
             columns = group_columns(f"By {name}")
             print_table(Table(columns, many.groups[name][:MOST_ROWS], setting=Setting(currency)))
+    if many.bottleneck is not None and len(many.bottleneck.jobs) > 1:
+        _print_bottleneck(many.bottleneck, currency)
     print_table(Table(OPERATIONS, many.operations, setting=Setting(currency)))
     print_table(Table(WIN_RATES, many.win_rates))
+
+
+def _print_bottleneck(held: "Bottleneck", currency: str) -> None:
+    """Kinds and jobs by what each of their bottleneck hours earned; of many the ends."""
+    rows = [*held.kinds, *(held.jobs if len(held.jobs) <= 6 else (*held.jobs[:3], *held.jobs[-3:]))]
+    title = f"Earned for each hour of {held.operation}: kinds, then the jobs that earned most and least"
+    print_table(Table(AT_BOTTLENECK, rows, title, Setting(currency)))
 
 
 def _what_is_open(many: "ManyReview") -> list[tuple[str, str]]:

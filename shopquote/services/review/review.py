@@ -10,32 +10,20 @@ from decimal import Decimal
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.review.variance import per_hour
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.people import Customer
 from shopquote.services.floor.log import shop_currency
 from shopquote.services.jobs.jobs import MOVES, find_job
-from shopquote.services.review.job_figures import JobFigures, OperationSum, money, sum_all
+from shopquote.services.review.bottleneck import Bottleneck, find_bottleneck
+from shopquote.services.review.job_figures import JobFigures, OperationSum, sum_all
 from shopquote.services.review.job_groups import Group, group_jobs
-from shopquote.services.review.review_sums import job_figures, jobs_at
+from shopquote.services.review.review_sums import job_figures
 from shopquote.services.review.selection import Filters
 from shopquote.services.review.win_rates import WinRate, count_win_rates
 from shopquote.services.shop.on_file import name_on_file
 
 ZERO = Decimal(0)
 GROUPINGS = ("customer", "kind", "size", "operation", "quantity", "month")
-
-
-@dataclass(frozen=True, slots=True)
-class Bottleneck:
-    """The operation that the shop has least of, and what an hour of it earned.
-
-    `per_hour` is the contribution of all jobs that used it over its hours.
-    """
-
-    operation: str
-    hours: Decimal
-    per_hour: Decimal | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +92,7 @@ def review_many(
     groups = {name: group_jobs(session, figures, name) for name in by if name != "operation"}
     return ManyReview(
         currency, tuple(figures), total, estimated, actual, tuple(operations),
-        _bottleneck(session, filters, figures, operations, bottleneck), groups,
+        find_bottleneck(session, filters, figures, operations, bottleneck), groups,
         count_win_rates(session, filters) if win_rates else (),
     )  # fmt: skip
 
@@ -134,22 +122,3 @@ def _expected(what: str, word: str, known: Sequence[str]) -> str:
     nearest = nearest_word(word, known)
     more = f" Did you mean {nearest!r}?" if nearest else ""
     return f"{what} is {word!r}; expected one of {', '.join(known)}.{more}"
-
-
-def _bottleneck(
-    session: Session,
-    filters: Filters,
-    figures: Sequence[JobFigures],
-    operations: Sequence[OperationSum],
-    wanted: str | None,
-) -> Bottleneck | None:
-    worked = [row for row in operations if row.minutes_actual > 0]
-    if wanted is not None:
-        worked = [row for row in worked if row.operation == wanted]
-    if not worked:
-        return None
-    row = worked[0]
-    used_it = jobs_at(session, filters, row.operation)
-    earned = money(sum(job.contribution_steps for job in figures if job.id in used_it))
-    hours = (row.minutes_actual / 60).quantize(Decimal("0.1"))
-    return Bottleneck(row.operation, hours, per_hour(earned, row.minutes_actual))

@@ -204,14 +204,6 @@ def _worked_operations(session: Session, ids: Any) -> dict[str, tuple[int, int, 
     }
 
 
-def jobs_at(session: Session, filters: Filters, operation: str) -> frozenset[int]:
-    """Ids of the jobs picked that have logged minutes of an operation."""
-    worked = select(MinuteSum.job_id).where(
-        MinuteSum.operation == operation, MinuteSum.job_id.in_(ids_of(filters))
-    )
-    return frozenset(session.scalars(worked))
-
-
 def _invoiced(session: Session, ids: Any) -> dict[int, tuple[int, int]]:
     """Invoices and credits by job."""
     sums = [_of_category(Invoice.kind, Invoice.amount, kind) for kind in ("invoice", "credit")]

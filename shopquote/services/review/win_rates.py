@@ -1,14 +1,13 @@
 """Won, lost and open quotes by the margin at which they were quoted."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from sqlalchemy import case, func, select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.review.variance import (
-    per_cent,
-)
+from shopquote.calc.review.variance import per_cent, round_to
 from shopquote.records.jobs import Job
 from shopquote.records.people import Customer
 from shopquote.services.quotes.counted import chosen_quotes
@@ -32,17 +31,19 @@ class WinRate:
 
 WON_STATES = ("won", "started", "finished", "closed")
 LOST_STATES = ("lost",)
-MARGIN_BANDS = (0, 10, 20, 30, 40, 50)
+BAND = 10  # per cent of margin in one band
+_MOST = 60  # margins beyond are told together
 
 
 def count_win_rates(session: Session, filters: Filters) -> tuple[WinRate, ...]:
     """Won, lost and open quotes by the margin that they were quoted at; by the day of the quote.
 
-    Dropped jobs are left out: nobody decided on their price.
+    The bands lie about the margin that the shop asks most often, so that no cent of rounding parts quotes
+    that were asked alike. Dropped jobs are left out: nobody decided on their price.
     """
     chosen = chosen_quotes()
-    query = select(chosen.c.margin_pct, Job.state).join(Job, Job.id == chosen.c.job_id)
-    query = query.where(Job.state != "dropped")
+    query = select(chosen.c.margin_pct, Job.state, func.count()).join(Job, Job.id == chosen.c.job_id)
+    query = query.where(Job.state != "dropped").group_by(chosen.c.margin_pct, Job.state)
     if filters.since is not None:
         query = query.where(chosen.c.issued_on >= filters.since)
     if filters.until is not None:
@@ -50,22 +51,34 @@ def count_win_rates(session: Session, filters: Filters) -> tuple[WinRate, ...]:
     if filters.customer is not None:
         query = query.join(Customer, Customer.id == Job.customer_id)
         query = query.where(func.lower(Customer.name) == filters.customer.lower())
-    band = case(
-        *((chosen.c.margin_pct < Decimal(limit), index) for index, limit in enumerate(MARGIN_BANDS)),
-        else_=len(MARGIN_BANDS),
-    )
-    query = query.with_only_columns(band.label("band"), Job.state, func.count()).group_by(band, Job.state)
+    rows = [(round_to(margin, "1"), state, number) for margin, state, number in session.execute(query)]
+    if not rows:
+        return ()
+    asked: dict[Decimal, int] = {}
+    for margin, _, number in rows:
+        asked[margin] = asked.get(margin, 0) + number
+    usual = min(asked, key=lambda margin: (-asked[margin], margin))
+    edges = band_edges(int(usual))
     counts: dict[int, list[int]] = {}
-    for index, state, number in session.execute(query):
-        row = counts.setdefault(index, [0, 0, 0])
-        # Closed jobs were won; what is neither won nor lost still waits for its answer.
+    for margin, state, number in rows:
+        row = counts.setdefault(sum(margin >= edge for edge in edges), [0, 0, 0])
         row[0 if state in WON_STATES else 1 if state in LOST_STATES else 2] += number
-    return tuple(WinRate(_band_name(index), *counts[index]) for index in sorted(counts))
+    return tuple(WinRate(_band_name(index, edges), *counts[index]) for index in sorted(counts))
 
 
-def _band_name(index: int) -> str:
+def band_edges(usual: int) -> tuple[int, ...]:
+    """Where bands begin, so that the usual margin lies in the middle of one.
+
+    >>> band_edges(30), band_edges(2)
+    ((5, 15, 25, 35, 45, 55), (7, 17, 27, 37, 47, 57))
+    """
+    first = (usual - BAND // 2) % BAND
+    return tuple(range(first or BAND, _MOST, BAND))
+
+
+def _band_name(index: int, edges: Sequence[int]) -> str:
     if index == 0:
-        return "below 0 %"
-    if index == len(MARGIN_BANDS):
-        return f"{MARGIN_BANDS[-1]} % and more"
-    return f"{MARGIN_BANDS[index - 1]} to {MARGIN_BANDS[index]} %"
+        return f"below {edges[0]} %"
+    if index == len(edges):
+        return f"{edges[-1]} % and more"
+    return f"{edges[index - 1]} to {edges[index]} %"

@@ -48,6 +48,7 @@ def test_sheets_and_native_charts(made, tmp_path):
         "Quantities",
         "Months",
         "Operations",
+        "Bottleneck",
         "Won and lost",
         "Standards",
         "Jobs that stand out",

@@ -1,0 +1,109 @@
+"""What an hour of the operation that limits the shop earns, job by job and kind by kind.
+
+A job's throughput is its price less all that is paid for it alone; jobs and kinds are
+ranked by throughput for each hour of the bottleneck that they take, and a job that
+takes none of it is not held back by it. Source: E. M. Goldratt, The Haystack
+Syndrome (1990), and T. Corbett, Throughput Accounting (1998), "throughput per unit of
+the constraint". From memory.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.review.variance import per_hour
+from shopquote.records.jobs import Job
+from shopquote.records.logs import MinuteSum
+from shopquote.records.quotes import QuoteOperation
+from shopquote.services.quotes.counted import quote_of_job
+from shopquote.services.review.job_figures import JobFigures, OperationSum, minutes, money, steps
+from shopquote.services.review.job_groups import kinds_of_jobs
+from shopquote.services.review.selection import Filters, ids_of
+
+
+@dataclass(frozen=True, slots=True)
+class AtBottleneck:
+    """A job, or a kind of jobs: what it earned beyond what was paid for it, over its bottleneck hours."""
+
+    name: str
+    title: str
+    hours: Decimal
+    contribution: Decimal
+    per_hour: Decimal | None
+    jobs: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Bottleneck:
+    """The operation that the shop has least of, and what an hour of it earned.
+
+    `per_hour` is the contribution of the jobs that used it over their hours of it; `jobs` and `kinds` rank
+    them by their own, the best first. Operations as quoted where nobody logged them.
+    """
+
+    operation: str
+    hours: Decimal
+    per_hour: Decimal | None
+    jobs: tuple[AtBottleneck, ...] = ()
+    kinds: tuple[AtBottleneck, ...] = ()
+
+
+def find_bottleneck(
+    session: Session,
+    filters: Filters,
+    figures: Sequence[JobFigures],
+    operations: Sequence[OperationSum],
+    wanted: str | None,
+) -> Bottleneck | None:
+    """The operation wanted, else the most worked one; None where nobody worked at it."""
+    worked = [row for row in operations if row.minutes_actual > 0]
+    if wanted is not None:
+        worked = [row for row in worked if row.operation == wanted]
+    if not worked:
+        return None
+    operation = worked[0].operation
+    taken = _minutes_at(session, filters, operation)
+    used = [(row, taken[row.id]) for row in figures if taken.get(row.id)]
+    kinds = kinds_of_jobs(session)
+    by_kind: dict[str, list[tuple[JobFigures, int]]] = {}
+    for row, spent in used:
+        by_kind.setdefault(kinds.get(row.id, "no parts"), []).append((row, spent))
+    everything = _together("all", used)
+    return Bottleneck(
+        operation,
+        (worked[0].minutes_actual / 60).quantize(Decimal("0.1")),
+        everything.per_hour,
+        _ranked(_together(row.number, [(row, spent)], row.title) for row, spent in used),
+        _ranked(_together(name, rows) for name, rows in by_kind.items()),
+    )
+
+
+def _together(name: str, rows: Sequence[tuple[JobFigures, int]], title: str = "") -> AtBottleneck:
+    spent = minutes(sum(taken for _, taken in rows))
+    earned = money(sum(row.contribution_steps for row, _ in rows))
+    return AtBottleneck(name, title, spent / 60, earned, per_hour(earned, spent), len(rows))
+
+
+def _ranked(rows: Iterable[AtBottleneck]) -> tuple[AtBottleneck, ...]:
+    return tuple(sorted(rows, key=lambda row: (-(row.per_hour or Decimal(0)), row.name)))
+
+
+def _minutes_at(session: Session, filters: Filters, operation: str) -> Mapping[int, int]:
+    """Minutes of an operation by job: logged, else as quoted."""
+    ids: Any = ids_of(filters)
+    quoted = (
+        select(Job.id, steps(QuoteOperation.minutes))
+        .join(QuoteOperation, QuoteOperation.quote_id == quote_of_job())
+        .where(Job.id.in_(ids), QuoteOperation.operation == operation)
+    )
+    logged = (
+        select(MinuteSum.job_id, steps(func.sum(MinuteSum.minutes)))
+        .where(MinuteSum.job_id.in_(ids), MinuteSum.operation == operation)
+        .group_by(MinuteSum.job_id)
+    )
+    found = {job: taken for job, taken in session.connection().execute(quoted)}
+    return {**found, **{job: taken for job, taken in session.connection().execute(logged) if taken}}
