@@ -54,9 +54,14 @@ def _places(hole: HoleSpec, marks: Sequence[HoleMark], answer: PartAnswer, unit:
 
 def _end_words(hole: HoleSpec, runs: int) -> str:
     """In which end a hole along the bar is: the leg that it names says it, two go into both."""
-    if hole.count > 1:
-        return "in both ends"
-    return "in the finish end" if hole.leg > 1 and runs > 1 else "in the start end"
+    start, finish = drilled_ends(hole, runs)
+    return "in both ends" if start and finish else "in the start end" if start else "in the finish end"
+
+
+def drilled_ends(hole: HoleSpec, runs: int) -> tuple[bool, bool]:
+    """Whether a hole along the bar goes into its start end, and into its finish end."""
+    both, last = hole.count > 1, hole.leg > 1 and runs > 1
+    return both or not last, both or last
 
 
 def _bare(length: Length, unit: Unit) -> str:

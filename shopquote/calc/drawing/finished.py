@@ -19,7 +19,7 @@ from shopquote.calc.drawing.outline import Stretch, cut_back, faces_of, lay_out,
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.scales import Scale, best_scale
 from shopquote.calc.drawing.worked import DrawnEnds, DrawnHole, draw_holes, draw_short_face, note_ends
-from shopquote.calc.job import Dims, End
+from shopquote.calc.job import Dims, End, HoleSpec
 from shopquote.calc.units import Length, Unit, show_angle, show_length
 
 # A long straight is broken where the bar would be thinner than this on paper, mm; what is left of it is
@@ -46,12 +46,13 @@ class FlatPart:
     length_text: str = ""
     holes: tuple[DrawnHole, ...] = ()
     mitres: Mitres | None = None
+    end_holes: tuple[tuple[HoleSpec, ...], tuple[HoleSpec, ...]] = ((), ())
 
     @property
     def told_ends(self) -> DrawnEnds:
         """Its ends as they are seen: a mitre is sawn across the larger side of the bar."""
         in_plane = abs(self.section.height_mm - self.depth) < 1e-6
-        return DrawnEnds(self.ends, self.mitres, in_plane, self.unit)
+        return DrawnEnds(self.ends, self.mitres, in_plane, self.unit, self.end_holes)
 
 
 @dataclass(frozen=True, slots=True)

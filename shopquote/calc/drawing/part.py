@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.by_hand import folded_as
 from shopquote.calc.bar.develop import Run
+from shopquote.calc.bar.hole_words import drilled_ends
 from shopquote.calc.bar.shape_words import Turn, Word
 from shopquote.calc.bar.shapes import parse_shape, told_in_full
 from shopquote.calc.drawing.finished import FlatPart, draw_finished, typed_length
@@ -113,8 +114,23 @@ def flat_part(part: PartSpec, answer: PartAnswer, unit: Unit) -> FlatPart:
     # A straight piece lies on the face that is drilled; of a bent one the bend decides.
     seen = ("left", "right", *([""] if easily else [])) if bends else ("inside", "outside", "")
     holes = tuple(_drawn_holes(part, answer, seen))
+    along = [(hole, drilled_ends(hole, len(answer.runs))) for hole in part.holes if hole.along]
+    end_holes = (
+        tuple(hole for hole, (start, _) in along if start),
+        tuple(hole for hole, (_, finish) in along if finish),
+    )
     return FlatPart(
-        answer.runs, words, section, depth, part.dims, part.ends, unit, length, holes, answer.mitres
+        answer.runs,
+        words,
+        section,
+        depth,
+        part.dims,
+        part.ends,
+        unit,
+        length,
+        holes,
+        answer.mitres,
+        end_holes,
     )
 
 

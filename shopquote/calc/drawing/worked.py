@@ -10,6 +10,7 @@ from math import pi
 
 from shopquote.calc.bar.answers import HoleMark
 from shopquote.calc.bar.ends import Mitres
+from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.drawing.model import Arc, Point
 from shopquote.calc.drawing.outline import Stretch, length_of
 from shopquote.calc.drawing.pencil import Pencil, away
@@ -48,6 +49,7 @@ class DrawnEnds:
     mitres: Mitres | None
     in_plane: bool
     unit: Unit
+    holes: tuple[tuple[HoleSpec, ...], tuple[HoleSpec, ...]] = ((), ())
 
     def degrees(self) -> tuple[float, float]:
         """The slants that are seen, degrees off square."""
@@ -62,13 +64,19 @@ class DrawnEnds:
         alone: of a straight piece, whose short face bears a size of its own.
         """
         end = self.ends[place]
+        told = [*map(str, end.forms), *map(_in_end, self.holes[place])]
         if end.kind != "mitre" or self.mitres is None:
-            return "" if str(end) == "square" else str(end)
+            return " + ".join(told)
         back = show_length(Length.from_mm(self.mitres.back_mm[place]), self.unit)
         way = "" if self.in_plane else " across the width"
         short = "" if alone and self.in_plane else f", short point {back} back"
         sawn = f"mitre {show_angle(abs(float(end.mitre)))}{way}{short}"
-        return " + ".join([sawn, *map(str, end.forms)])
+        return " + ".join([sawn, *told])
+
+
+def _in_end(hole: HoleSpec) -> str:
+    size = f"Ø {hole.dia.text}" if hole.dia is not None else hole.thread
+    return f"{size} in the end, {f'{hole.deep.text} deep' if hole.deep is not None else 'through'}"
 
 
 def draw_holes(pencil: Pencil, holes: Sequence[DrawnHole], drawn: Sequence[Stretch], depth: float) -> None:
@@ -181,8 +189,19 @@ def note_ends(pencil: Pencil, told: DrawnEnds, drawn: Sequence[Stretch], depth: 
             foot = away((x, y), heading, -way * back)
             pencil.line([away(foot, heading + side * pi / 2, depth * pencil.scale / 2) for side in (-1, 1)])
         tip = away((x, y), heading, -way * back / 2) if told.in_plane else (x, y)
+        for hole in told.holes[place]:
+            _draw_end_hole(pencil, hole, (x, y), heading if way < 0 else heading + pi, drawn)
         out = heading if way > 0 else heading + pi
         pencil.note_at(tip, words, [out + lean for lean in (1.9, -1.9, 2.3, -2.3, 0.9, -0.9, 0.5, -0.5)])
+
+
+def _draw_end_hole(pencil: Pencil, hole: HoleSpec, end: Point, into: float, drawn: Sequence[Stretch]) -> None:
+    """Both sides of a hole along the bar, hidden behind its face."""
+    deep = hole.deep.length.mm_float * pencil.scale if hole.deep is not None else length_of(drawn[0])
+    half = drill_mm(hole) * pencil.scale / 2
+    for side in (-1, 1):
+        foot = away(end, into + side * pi / 2, half)
+        pencil.line((foot, away(foot, into, deep)), "dashed", "holes", ink=None)
 
 
 def draw_short_face(pencil: Pencil, told: DrawnEnds, drawn: Sequence[Stretch], depth_mm: float) -> None:

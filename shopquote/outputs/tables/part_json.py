@@ -5,6 +5,8 @@ from collections.abc import Iterable, Sequence
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.forging import Forging, forgings_of
+from shopquote.calc.bar.hole_words import ToldHole, told_holes
+from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.job import PartSpec
 from shopquote.outputs.table import Column, json_rows
 from shopquote.outputs.tables.part_tables import BEND_FACTS, HOLE_FACTS, Parts
@@ -41,6 +43,18 @@ def _mitres_json(mitres: Mitres) -> dict[str, object]:
     }
 
 
+def _hole_json(told: ToldHole) -> dict[str, object]:
+    """One kind of hole of a part: those in an end and those without a place have no mark of their own."""
+    return {
+        "letter": told.letter or None,
+        "size": told.hole.size,
+        "drill_mm": round(drill_mm(told.hole), 4),
+        "count": told.hole.count,
+        "works": list(told.hole.works),
+        "where": told.words or None,
+    }
+
+
 def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, object]:
     made: dict[str, object] = {
         "mark": answer.mark,
@@ -69,6 +83,7 @@ def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, objec
         "mitre_mm": _rounded(answer.mitre_mm, 3),
         "mitres": answer.mitres and _mitres_json(answer.mitres),
         "hole_marks_mm": json_rows(HOLE_FACTS, answer.hole_marks),
+        "holes": [_hole_json(told) for told in told_holes(part, answer, "mm")],
         "cut_area_mm2": _rounded(answer.end_cut_area_mm2, 2),
         "forge_heats": answer.forge_heats,
         "end_notes": list(answer.end_notes),

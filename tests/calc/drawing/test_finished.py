@@ -173,3 +173,13 @@ def test_ends_and_holes_of_a_part_in_space_are_told_on_its_picture() -> None:
     told = {"thread M12 x 30", "mitre 30°, short point 7 mm back", "a: Ø 4"}
     assert not drawn.flat and told <= {text.text for text in drawn.finished.texts()}
     assert not texts_that_touch(drawn.finished)
+
+
+def test_a_hole_in_the_end_is_told_there() -> None:
+    holes = (HoleSpec(thread="M10", along=True, deep=mm("25")), HoleSpec(mm("7"), at=(mm("100"),)))
+    spec, answer = part(None, "square 20", length=300, holes=holes)
+    drawn = draw_part(spec, answer, "mm").finished
+    assert {"M10 in the end, 25 deep", "b: Ø 7", "100"} <= {text.text for text in drawn.texts()}
+    # 300 x 20 x 20 less a blind 8.5 with its cone and one 7 through 20: by hand.
+    metal = 120_000 - 3.14159265 / 4 * (8.5**2 * (25 + 8.5 / 2 / 1.6642795 / 3) + 7**2 * 20)
+    assert answer.mass_kg == pytest.approx(metal * 7.85e-6, rel=1e-5)
