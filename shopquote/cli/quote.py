@@ -37,6 +37,8 @@ WhatIfOption = Annotated[
 ]
 
 JOB_FILES = (".toml", ".xlsx")
+# What is written beside the workbooks: "pdf", "letter".
+MorePapers = tuple[str, ...]
 
 quotes_app = typer.Typer(no_args_is_help=True, help="Quotes on file: list, accepted, declined, compare.")
 
@@ -85,6 +87,9 @@ def quote(
         str | None, typer.Option(metavar="NET", help="Which margin does this price leave?")
     ] = None,
     pdf: Annotated[bool, typer.Option("--pdf", help="The quote as PDF too.")] = False,
+    letter: Annotated[
+        bool, typer.Option("--letter", help="A draft to the customer for any mail program, with the PDF.")
+    ] = False,
     on: OnOption = None,
     out: OutOption = Path(),
     replace: ReplaceOption = False,
@@ -99,6 +104,7 @@ def quote(
         sets, breaks, margin, markup, rush, discount, lines, learning, valid, tuple(tax or ()),
         tuple(map(pair, price or ())), because,
     )  # fmt: skip
+    more: MorePapers = tuple(name for name, wanted in (("pdf", pdf), ("letter", letter)) if wanted)
     asked = [bool(what_if), target is not None, again]
     # Asking stores nothing and quoting does: mixed, nobody could tell which of the words was stored.
     if sum(asked) > 1 or ((any(asked) or revision is not None) and options != QuoteOptions()):
@@ -106,7 +112,7 @@ def quote(
     if Path(job).suffix.lower() in JOB_FILES:
         if any(asked) or revision is not None:
             _refuse_of_file(job)
-        _add_and_make(db, Path(job), options, on, out, pdf, as_json)
+        _add_and_make(db, Path(job), options, on, out, more, as_json)
         return
     with open_database(db) as database:
         if what_if:
@@ -114,9 +120,9 @@ def quote(
         elif target is not None:
             _ask_target(database, job, target, revision, on, as_json)
         elif again or revision is not None:
-            _print_again(database, job, revision, out, pdf, as_json)
+            _print_again(database, job, revision, out, more, as_json)
         else:
-            _make(database, job, options, on, out, pdf, as_json)
+            _make(database, job, options, on, out, more, as_json)
 
 
 @quotes_app.command("list")
@@ -217,7 +223,7 @@ def _add_and_make(
     options: "QuoteOptions",
     on: str | None,
     out: Path,
-    pdf: bool,
+    more: MorePapers,
     as_json: bool,
 ) -> None:
     """Put a job file on file and quote it: job, quote and papers together, or nothing."""
@@ -235,20 +241,20 @@ def _add_and_make(
             at = now() if on is None else datetime(day.year, day.month, day.day, tzinfo=UTC)
             (job,) = add_jobs(session, [file], at=at)
             draft = draft_quote(session, job.number, day, options.wishes(shop_notation(session)))
-            document, written = _store_and_write(session, draft, at, aside, out, pdf)
+            document, written = _store_and_write(session, draft, at, aside, out, more)
         files = bring_in(written, out)
     _show(document, files, as_json)
 
 
 def _store_and_write(
-    session: Any, draft: "Draft", at: datetime | None, aside: Path, out: Path, pdf: bool
+    session: Any, draft: "Draft", at: datetime | None, aside: Path, out: Path, more: MorePapers
 ) -> tuple["QuoteDocument", list[Path]]:
     """Store a quote and write its papers aside; refused before it is stored where they have no place."""
     from shopquote.files import refuse_unless_free
     from shopquote.services.quotes.quotes_on_file import store_quote
 
     document = store_quote(session, draft, at=at)
-    written = _write(document, aside, pdf)
+    written = _write(document, aside, more)
     for paper in written:
         # A paper of this name that is not ours: told before the quote is stored, not after.
         refuse_unless_free(out / paper.name)
@@ -261,7 +267,7 @@ def _make(
     options: "QuoteOptions",
     on: str | None,
     out: Path,
-    pdf: bool,
+    more: MorePapers,
     as_json: bool,
 ) -> None:
     from shopquote.files import bring_in, set_aside
@@ -273,31 +279,35 @@ def _make(
     # A quote is stored with its paper or not at all; a run killed meanwhile leaves neither.
     with set_aside(out) as aside:
         with database.session() as session:
-            document, written = _store_and_write(session, draft, _moment(on), aside, out, pdf)
+            document, written = _store_and_write(session, draft, _moment(on), aside, out, more)
         files = bring_in(written, out)
     _show(document, files, as_json)
 
 
 def _print_again(
-    database: "Database", job: str, revision: str | None, out: Path, pdf: bool, as_json: bool
+    database: "Database", job: str, revision: str | None, out: Path, more: MorePapers, as_json: bool
 ) -> None:
     from shopquote.services.quotes.quotes_on_file import stored_quote
     from shopquote.services.shop.on_file import count_typed
 
     with database.reading() as session:
         document = stored_quote(session, job, count_typed(session, "--revision", revision))
-    _show(document, _write(document, out, pdf), as_json)
+    _show(document, _write(document, out, more), as_json)
 
 
-def _write(document: "QuoteDocument", out: Path, pdf: bool) -> list[Path]:
+def _write(document: "QuoteDocument", out: Path, more: MorePapers) -> list[Path]:
     from shopquote.outputs.books.estimate_book import write_estimate_book
     from shopquote.outputs.books.quote_book import write_quote_book
 
     files = [write_quote_book(document, out), write_estimate_book(document, out)]
-    if pdf:
+    if "pdf" in more or "letter" in more:
         from shopquote.outputs.papers.quote_paper import write_quote_paper
 
         files.insert(1, write_quote_paper(document, out))
+    if "letter" in more:
+        from shopquote.outputs.papers.letter import write_quote_letter
+
+        files.append(write_quote_letter(document, out, files[1]))
     return files
 
 

@@ -210,6 +210,10 @@ def paper(job: str, kind: str) -> Response:
 
 def _write(session: Any, job: str, kind: str, folder: Path) -> Path:
     """One paper in a folder; the writers are loaded when one is asked for."""
+    if kind == "letter":
+        from shopquote.outputs.papers.letter import write_quote_letter
+
+        return write_quote_letter(stored_quote(session, job), folder)
     if kind == "traveller":
         from shopquote.outputs.papers.traveller import write_traveller
         from shopquote.services.floor.floor import floor_sheet

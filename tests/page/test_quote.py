@@ -63,7 +63,14 @@ def test_declined_needs_its_reason(quoted):
 
 @pytest.mark.parametrize(
     ("kind", "begins"),
-    [("pdf", b"%PDF"), ("book", b"PK"), ("estimate", b"PK"), ("traveller", b"%PDF"), ("file", b"format")],
+    [
+        ("pdf", b"%PDF"),
+        ("book", b"PK"),
+        ("estimate", b"PK"),
+        ("traveller", b"%PDF"),
+        ("file", b"format"),
+        ("letter", b"Subject: Quote Q-0001"),
+    ],
 )
 def test_papers_are_saved_never_shown(quoted, kind, begins):
     answer = quoted.get(f"/quote/J-0001/paper/{kind}")

@@ -1,0 +1,55 @@
+"""A quote's letter, read again by the standard library's parser of messages (RFC 5322)."""
+
+from dataclasses import replace
+from email import message_from_bytes
+from email.policy import default
+from pathlib import Path
+
+import pytest
+
+from shopquote.outputs.papers.letter import write_quote_letter
+
+
+def read(path: Path):
+    return message_from_bytes(path.read_bytes(), policy=default)
+
+
+def test_a_letter_bears_the_quote_to_the_customer(quoted, tmp_path: Path) -> None:
+    document = quoted()
+    customer = replace(document.customer, email="office@orla.example")
+    path = write_quote_letter(replace(document, customer=customer), tmp_path)
+    made = read(path)
+    assert path.suffix == ".eml" and not made.defects
+    assert made["To"].addresses[0].addr_spec == "office@orla.example" and made["X-Unsent"] == "1"
+    assert made["Subject"] == f"Quote {document.number}: {document.title}"
+    assert made["Date"].datetime.date() == document.issued_on
+    text = made.get_body().get_content()
+    assert f"Dear {customer.name}," in text and document.shop.name in text
+    assert f"{document.priced.total:,.2f}" in text
+    (paper,) = made.iter_attachments()
+    assert paper.get_content_type() == "application/pdf" and paper.get_content().startswith(b"%PDF")
+    assert paper.get_filename().endswith(".pdf")
+
+
+@pytest.mark.parametrize("address", ["", "no address", "a b@c.example", "x@y.example\r\nBcc: z@z.example"])
+def test_what_is_no_address_is_left_out(quoted, tmp_path: Path, address: str) -> None:
+    document = quoted()
+    made = read(
+        write_quote_letter(replace(document, customer=replace(document.customer, email=address)), tmp_path)
+    )
+    assert made["To"] is None and made["Bcc"] is None
+
+
+@pytest.mark.parametrize(
+    ("locale", "word"), [("de_DE", "anbei"), ("fr_FR", "ci-joint"), ("es_ES", "adjuntamos")]
+)
+def test_it_speaks_the_language_of_the_quote(quoted, tmp_path: Path, locale: str, word: str) -> None:
+    document = quoted()
+    spoken = replace(document, wording=replace(document.wording, locale=locale))
+    assert word in read(write_quote_letter(spoken, tmp_path)).get_body().get_content()
+
+
+def test_the_same_quote_gives_the_same_letter(quoted, tmp_path: Path) -> None:
+    document = quoted()
+    first, second = (write_quote_letter(document, tmp_path / name) for name in ("one", "two"))
+    assert first.read_bytes() == second.read_bytes()
