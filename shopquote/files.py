@@ -11,6 +11,7 @@ written lies in the person's data folder. Any other file stays, unless the perso
 left in a folder is gone when the next one writes there.
 """
 
+import errno
 import os
 import shutil
 import sys
@@ -24,6 +25,8 @@ from shopquote.errors import InputError
 
 DATABASE_BEGINS = b"SQLite format 3\x00"
 ASIDE = ".making-"
+# Not every system has quotas.
+_NO_ROOM = (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))
 # Where a process cannot be asked for, what lies this long belongs to none that still runs.
 LEFT_SECONDS = 86_400
 # A longer list of digests is cut to its newer half; a file that drops out asks for --replace.
@@ -151,7 +154,17 @@ def _move(file: Path, path: Path) -> Path:
         raise _not_written(path, error) from error
 
 
+def disk_told(path: Path) -> str:
+    """Which disk a file lies on, and how much room it has."""
+    place = path.absolute()
+    while not place.exists() or not (os.path.ismount(place) or place == place.parent):
+        place = place.parent
+    return f"the disk is {place}, with {shutil.disk_usage(place).free / 1_000_000:.1f} MB free"
+
+
 def _not_written(path: Path, error: OSError) -> InputError:
+    if error.errno in _NO_ROOM:
+        return InputError(f"Cannot write {path}: it has no room; {disk_told(path)}.", hint="Make room there.")
     return InputError(
         f"Cannot write {path}: {error.strerror or error}.",
         hint="Close the file if it is open elsewhere, or choose another folder with --out.",

@@ -80,6 +80,12 @@ CYCLES_SOUGHT_EVERY = 100_000  # new objects; the usual is 700
 READER_WENT_AWAY = 141  # as a shell reports a program that SIGPIPE ended: 128 + 13
 
 
+def _keep_a_copy(database: Any) -> None:
+    from shopquote.services.safe.daily import copy_the_day_before
+
+    copy_the_day_before(database)
+
+
 class ShopGroup(TyperGroup):
     """A group that turns our errors into one message on stderr and an exit code."""
 
@@ -145,7 +151,7 @@ class RootGroup(ShopGroup):
         """Run a command; the history is told which."""
         from shopquote.services.shop.doing import at_the_command_line
 
-        with at_the_command_line(sys.argv[1:] if args is None else args):
+        with at_the_command_line(sys.argv[1:] if args is None else args, before=_keep_a_copy):
             return super().main(args, *given, **named)
 
     def list_commands(self, ctx: Any) -> list[str]:

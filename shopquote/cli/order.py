@@ -273,7 +273,7 @@ def prices(
     from shopquote.services.shop.on_file import count_typed, day_typed
 
     with open_database(db) as database, database.session() as session:
-        day = day_typed(session, "--on", on, now().date())
+        day = day_typed(session, "--on", on, now().date(), ahead=True)  # a list may be for next month
         row = count_typed(session, "--heading-row", heading_row) or heading_row_of(session, supplier)
         table = read_table(file, sheet=sheet, heading_row=row)
         read = read_price_list(session, supplier, table, on=day, columns=_columns(column or []))

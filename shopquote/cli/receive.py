@@ -88,7 +88,7 @@ def receive(
     from shopquote.services.buying.shelving import Delivery
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import shop_unit, value_typed
+    from shopquote.services.shop.on_file import refuse_ahead, shop_unit, value_typed
 
     with open_database(db) as database:
         if strike is not None:
@@ -100,6 +100,8 @@ def receive(
         with database.session() as session:
             unit = shop_unit(session)
             day = value_typed(session, "--on", DAY, on)
+            if day is not None:
+                refuse_ahead(day, now().date())
             at = datetime.combine(day, NOON).astimezone() if day else now()
             arrivals = _arrivals(session, order, line, count, lengths, heat, certificate, charged, sheet)
             paid = value_typed(session, "--delivery", money(), delivery)

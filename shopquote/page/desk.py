@@ -10,6 +10,7 @@ from typing import Any, cast
 
 from flask import current_app, g, request
 
+from shopquote.services.safe.daily import copy_the_day_before
 from shopquote.services.shop.database import Database
 from shopquote.services.shop.doing import on_the_page
 
@@ -34,7 +35,7 @@ class Desk:
         """A writing session. Our own threads wait in line here, not by asking the database again."""
         device = g.get("device")
         who = "" if device is None else f"{device.name} ({device.role})"
-        deed = on_the_page(who, f"{request.method} {request.path}")
+        deed = on_the_page(who, f"{request.method} {request.path}", before=copy_the_day_before)
         with self._writer, deed, self.database.session() as session:
             yield session
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event
+from sqlalchemy.pool import StaticPool
 
 # Long enough for another person's quote to be stored, short enough not to seem dead.
 WAIT_SECONDS = 15
@@ -47,6 +48,33 @@ def _sqlite_engine(url: URL, wait_seconds: float) -> Engine:
         reading = connection.get_execution_options().get("shopquote_reading", False)
         connection.exec_driver_sql(f"PRAGMA query_only = {'ON' if reading else 'OFF'}")
         connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
+
+    return engine
+
+
+def make_quiet_engine(path: Path) -> Engine:
+    """An engine for a SQLite file on a disk without room: it reads, and makes no file beside it.
+
+    A reader usually makes room for an index of the log. Where the log is empty the file is read as it
+    stands; else the index is kept in memory, and nobody else may have the file open.
+    """
+    log = path.with_name(path.name + "-wal")
+    unlogged = not log.exists() or not log.stat().st_size
+    address = f"{path.absolute().as_uri()}?{'mode=ro&immutable=1' if unlogged else 'mode=rw'}"
+    # One connection, for a second would meet the first one's lock.
+    engine = create_engine(
+        "sqlite://", creator=lambda: sqlite3.connect(address, uri=True), poolclass=StaticPool
+    )
+
+    @event.listens_for(engine, "connect")
+    def prepare(connection: Any, _record: Any) -> None:
+        connection.isolation_level = None
+        if not unlogged:
+            connection.execute("PRAGMA locking_mode = EXCLUSIVE")
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        connection.exec_driver_sql("BEGIN")
 
     return engine
 

@@ -87,6 +87,8 @@ class Shop(Base):
     formers_along: Mapped[bool] = mapped_column(default=False, server_default=false())
     planning_mm: Mapped[Length] = mapped_column(default=PLANNING_MM)
     planning_in: Mapped[Length] = mapped_column(default=PLANNING_IN)
+    # Of so many days of use a copy is kept, besides the first of each month for a year; 0: of none.
+    backups_kept: Mapped[int] = mapped_column(default=14, server_default="14")
 
 
 class TaxRate(Base):

@@ -124,9 +124,10 @@ CHECKS: tuple[Column[CheckResult], ...] = (
 
 
 def show_checks(
-    database: str, results: Sequence[CheckResult], *, kept: Path | None = None, as_json: bool
+    database: str, results: Sequence[CheckResult], *, kept: Path | None = None, age: str = "", as_json: bool
 ) -> None:
-    """Each check with what it found, and what was mended; `kept` is the copy from before."""
+    """Each check with what it found, and what was mended; `kept` is the copy from before,
+    `age` what is to be said of the newest copy of a day of use."""
     mended = [line for result in results for line in result.mended]
     if as_json:
         print_json(
@@ -135,6 +136,7 @@ def show_checks(
                 "sound": not any(result.found for result in results),
                 "mended": mended,
                 "kept": None if kept is None else str(kept),
+                "copies": age,
                 "checks": json_rows(CHECKS, results),
             }
         )
@@ -144,6 +146,8 @@ def show_checks(
         print(f"Mended: {line}")
     if kept is not None:
         print(f"As it was before: {kept}")
+    if age:
+        print(age)
 
 
 def show_list(table: ListTable, *, as_json: bool) -> None:

@@ -21,7 +21,6 @@ from shopquote.services.floor.log import (
     Logged,
     amount_of,
     check_count,
-    check_day,
     check_rework,
     open_for_log,
     shop_currency,
@@ -29,7 +28,7 @@ from shopquote.services.floor.log import (
 from shopquote.services.jobs.jobs import newest_revision
 from shopquote.services.rack.rack import add_pieces
 from shopquote.services.rack.rack_uses import use_bar
-from shopquote.services.shop.on_file import grade_on_file, shop_notation
+from shopquote.services.shop.on_file import grade_on_file, refuse_ahead, shop_notation
 
 
 def log_bars(
@@ -63,7 +62,7 @@ def log_bars(
     bar = read_typed("Bar", SECTION, section, notation)
     measure = read_typed("Length of a bar", MEASURE, length, notation)
     check_count(count)
-    check_day(on, today)
+    refuse_ahead(on, today)
     if kind != "work" and not reason.strip():
         raise InputError(f"Bars for {kind} need a reason: --reason TEXT.")
     metal = grade_on_file(session, grade)
@@ -149,7 +148,7 @@ def log_piece(
         InputError: the piece is not free for this job, or more came back than it had.
     """
     job, note = open_for_log(session, number, at)
-    check_day(on, today)
+    refuse_ahead(on, today)
     check_rework(rework, reason)
     notation = shop_notation(session).within(newest_revision(session, job).unit)
     back = [read_typed("Length that came back", MEASURE, text, notation) for text in returned]

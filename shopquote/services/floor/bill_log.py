@@ -14,12 +14,12 @@ from shopquote.services.floor.log import (
     MOST_COUNT,
     Logged,
     amount_of,
-    check_day,
     open_for_log,
     plain_number,
     shop_currency,
 )
 from shopquote.services.quotes.counted import chosen_quotes
+from shopquote.services.shop.on_file import refuse_ahead
 
 
 def log_bought(
@@ -41,7 +41,7 @@ def log_bought(
         InputError: no name, or a cost or count that cannot be used.
     """
     job, note = open_for_log(session, number, at)
-    check_day(on, today)
+    refuse_ahead(on, today)
     if count <= 0 or count > MOST_COUNT:
         raise InputError(f"Count of {name!r} is {count}; expected more than 0 and at most {MOST_COUNT}.")
     row = BoughtUse(
@@ -72,7 +72,7 @@ def log_outside(
         InputError: no name, or a cost that cannot be used.
     """
     job, note = open_for_log(session, number, at)
-    check_day(on, today)
+    refuse_ahead(on, today)
     row = OutsideBill(
         job_id=job.id, name=_named(name, "outside work"), supplier=supplier.strip(),
         amount=amount_of(session, cost), billed_on=on, source=source,
@@ -102,7 +102,7 @@ def log_invoice(
             invoiced than was quoted without a reason.
     """
     job, note = open_for_log(session, number, at)
-    check_day(on, today)
+    refuse_ahead(on, today)
     kind = "credit" if credit else "invoice"
     name = _named(invoice, kind)
     # A credit may bear the number of the invoice that it lowers, but no number stands twice in its kind.

@@ -21,6 +21,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import ScrapNote
 from shopquote.records.shop import Shop
 from shopquote.services.jobs.jobs import find_job, move_job, newest_revision
+from shopquote.services.shop.on_file import refuse_ahead
 
 MOST_COUNT = 100_000
 
@@ -56,7 +57,7 @@ def log_scrap(
         InputError: no reason, or a count that cannot be used.
     """
     job, note = open_for_log(session, number, at)
-    check_day(on, today)
+    refuse_ahead(on, today)
     check_count(count)
     if not reason.strip():
         raise InputError("Scrapped pieces need a reason: --reason TEXT.")
@@ -104,12 +105,6 @@ def open_for_log(session: Session, number: str, at: datetime) -> tuple[Job, str]
 def shop_currency(session: Session) -> str:
     """The shop's currency; EUR in a database without a shop."""
     return session.scalar(select(Shop.currency)) or "EUR"
-
-
-def check_day(day: date, today: date) -> None:
-    """Refuse a day that has not come."""
-    if day > today:
-        raise InputError(f"The day is {day}; it has not come yet.")
 
 
 def check_rework(rework: bool, reason: str) -> None:

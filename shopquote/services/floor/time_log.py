@@ -19,7 +19,6 @@ from shopquote.records.quotes import Quote, QuoteOperation
 from shopquote.records.standards import StandardRow
 from shopquote.services.floor.log import (
     Logged,
-    check_day,
     check_rework,
     open_for_log,
     plain_number,
@@ -27,6 +26,7 @@ from shopquote.services.floor.log import (
 )
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.quotes.counted import quote_of_job
+from shopquote.services.shop.on_file import refuse_ahead
 
 MOST_MINUTES = Decimal(100_000)
 DAY_MINUTES = Decimal(24 * 60)
@@ -65,7 +65,7 @@ def log_minutes(
     _check_minutes(minutes, person)
     if not sure:
         _ask_if_far_off(session, job, operation, minutes)
-    check_day(on, today)
+    refuse_ahead(on, today)
     check_rework(rework, reason)
     entry = TimeEntry(
         job_id=job.id, operation=operation, minutes=minutes.quantize(MINUTE_STEP), worked_on=on,

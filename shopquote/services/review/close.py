@@ -23,6 +23,7 @@ from shopquote.services.rack.rack import release_promises
 from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.review.job_review import JobReview, missing_of, quote_of, work_out, write_snapshot
 from shopquote.services.review.missing import Missing
+from shopquote.services.shop.on_file import refuse_ahead
 
 SAWN_UNLOGGED = "taken as sawn on closing: nobody logged it"
 
@@ -48,7 +49,7 @@ def close_job(
             has not come yet.
     """
     job = find_job(session, number)
-    _check_day(on, at)
+    refuse_ahead(on, at.date())
     if job.state not in ("started", "finished"):
         raise InputError(
             f"{job.number} is {job.state}; only a started or finished job can be closed.", hint=_way(job)
@@ -82,7 +83,7 @@ def reopen_job(session: Session, number: str, reason: str, *, on: date, at: date
         InputError: the job is not closed, no reason is given, or the day has not come yet.
     """
     job = find_job(session, number)
-    _check_day(on, at)
+    refuse_ahead(on, at.date())
     if job.state != "closed":
         raise InputError(f"{job.number} is {job.state}, not closed.")
     if not reason.strip():
@@ -111,11 +112,6 @@ def _saw_bars(session: Session, job: Job, missing: Missing, on: date) -> None:
         shared = any(share.job_id != job.id for share in piece.shares)
         if not shared and names.get((piece.section_key, piece.grade)) in missing.material:
             use_bar(session, piece.code, job.number, used_on=on, reason=SAWN_UNLOGGED)
-
-
-def _check_day(on: date, at: datetime) -> None:
-    if on > at.date():
-        raise InputError(f"The day is {on}; it has not come yet.")
 
 
 def _store(session: Session, job: Job, review: JobReview, on: date, at: datetime) -> JobReview:

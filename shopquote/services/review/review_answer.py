@@ -68,7 +68,7 @@ def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filt
     """
 
     def day(option: str, typed: str | None) -> date | None:
-        return None if typed is None else day_typed(session, option, typed, today)
+        return None if typed is None else day_typed(session, option, typed, today, ahead=True)
 
     filters = Filters(
         tuple(wish.jobs),

@@ -23,9 +23,10 @@ from itertools import count
 from pathlib import Path
 
 from sqlalchemy import URL, Connection, func, insert, inspect, select, text
+from sqlalchemy import exc as sql_errors
 
 from shopquote.errors import DatabaseError, InputError
-from shopquote.files import bring_in, digest_of, set_aside
+from shopquote.files import DATABASE_BEGINS, bring_in, digest_of, set_aside
 from shopquote.records.engine import READING, copy_sqlite, make_engine
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.tables import metadata
@@ -301,6 +302,10 @@ def _unpacked(source: Path) -> Iterator[tuple[Path, Path, str]]:
     """
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
+        if _is_database(source):
+            copy = _plain_copy(source, folder)
+            yield copy, folder / CERTIFICATES_IN_BACKUP, _version_of(copy, source)
+            return
         try:
             with zipfile.ZipFile(source) as archive:
                 note = json.loads(archive.read(NOTE_IN_BACKUP))
@@ -325,6 +330,35 @@ def _unpacked(source: Path) -> Iterator[tuple[Path, Path, str]]:
                     f"{source}: {member} is not what was backed up; its hash differs.", hint=OTHER_BACKUP
                 )
         yield copy, folder / CERTIFICATES_IN_BACKUP, version
+
+
+def _is_database(path: Path) -> bool:
+    """Whether a file is a database itself: what an upgrade, a cure or a restore has kept beside."""
+    with path.open("rb") as file:
+        return file.read(len(DATABASE_BEGINS)) == DATABASE_BEGINS
+
+
+def _plain_copy(source: Path, folder: Path) -> Path:
+    copy = folder / DATABASE_IN_BACKUP
+    try:
+        copy_sqlite(source, copy)
+    except sqlite3.Error as error:
+        raise InputError(f"The database in {source} is damaged: {error}.", hint=OTHER_BACKUP) from error
+    return copy
+
+
+def _version_of(copy: Path, path: Path) -> str:
+    engine = make_engine(URL.create("sqlite", database=str(copy)))
+    try:
+        with engine.execution_options(**READING).begin() as connection:
+            version = stored_version(connection)
+    except sql_errors.DatabaseError as error:
+        raise InputError(f"The database in {path} is damaged: {error.orig}.", hint=OTHER_BACKUP) from error
+    finally:
+        engine.dispose()
+    if version is None:
+        raise InputError(f"{path} has no shopquote tables.", hint=OTHER_BACKUP)
+    return version
 
 
 def _count_rows(path: Path) -> dict[str, int]:

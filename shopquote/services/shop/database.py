@@ -18,11 +18,11 @@ from sqlalchemy import exc as sql_errors
 from sqlalchemy.orm import Session
 
 from shopquote.errors import DatabaseError
-from shopquote.files import DATABASE_BEGINS, data_folder
+from shopquote.files import DATABASE_BEGINS, data_folder, disk_told
 from shopquote.reading.kinds.documents import numbered
-from shopquote.records.engine import READING, WAIT_SECONDS, copy_sqlite, make_engine
+from shopquote.records.engine import READING, WAIT_SECONDS, copy_sqlite, make_engine, make_quiet_engine
 from shopquote.records.places import ENVIRONMENT_WORD, default_database_file
-from shopquote.records.schema import newest_version, stored_version, upgrade_tables
+from shopquote.records.schema import VERSION_TABLE, newest_version, stored_version, upgrade_tables
 from shopquote.records.shop import Counter
 from shopquote.services.shop.doing import deed_now
 
@@ -31,12 +31,14 @@ from shopquote.services.shop.doing import deed_now
 class Database:
     """An open database whose schema is the one that this program knows.
 
-    `joined` is what an upgrade on the way to it joined or respelt.
+    `joined` is what an upgrade on the way to it joined or respelt. `refusal` says why it can only be read:
+    its disk is full, or its folder is nobody's to write.
     """
 
     url: URL
     engine: Engine
     joined: tuple[str, ...] = ()
+    refusal: DatabaseError | None = None
 
     @property
     def name(self) -> str:
@@ -58,8 +60,12 @@ class Database:
         Raises:
             DatabaseError: locked for longer than the wait, unreachable, damaged.
         """
+        if self.refusal is not None:
+            raise self.refusal
+        deed = deed_now()
+        if deed is not None and deed.before is not None:
+            deed.before(self)
         with told_plainly(self.url), Session(self.engine, expire_on_commit=False) as session:
-            deed = deed_now()
             if deed is None:
                 yield session
             else:
@@ -117,14 +123,30 @@ def open_database(
         upgrade_database(url, wait_seconds=wait_seconds, tell=told.append)
     _refuse_what_is_no_database(where)
     engine = make_engine(where, wait_seconds=wait_seconds)
-    database = Database(where, engine, tuple(told))
+    refusal = None
     try:
-        with told_plainly(where), engine.execution_options(**READING).begin() as connection:
-            _refuse_other_schemas(stored_version(connection), where)
+        try:
+            version = _version_in(engine, where)
+        except _NoRoom as error:
+            path = sqlite_path(where)
+            assert path is not None
+            engine.dispose()
+            engine, refusal = make_quiet_engine(path), error
+            version = _version_in(engine, where)
+        _refuse_other_schemas(version, where)
     except BaseException:
         engine.dispose()
         raise
-    return database
+    return Database(where, engine, tuple(told), refusal)
+
+
+class _NoRoom(DatabaseError):
+    """Nothing can be written where a SQLite database lies."""
+
+
+def _version_in(engine: Engine, where: URL) -> str | None:
+    with told_plainly(where), engine.execution_options(**READING).begin() as connection:
+        return stored_version(connection)
 
 
 def database_in_memory() -> Database:
@@ -171,8 +193,8 @@ def upgrade_database(
                 connection.connection.cursor().execute("PRAGMA foreign_keys = OFF")
             with connection.begin():
                 before = stored_version(connection)
-                _refuse_newer_schema(before, where)
                 _refuse_foreign_tables(connection, before, where)
+                _refuse_newer_schema(before, where)
                 if before is not None and before < newest_version():
                     _keep_a_copy(where, before)
                 if before is None or before < newest_version():
@@ -291,13 +313,26 @@ def _plain_error(url: URL, error: sql_errors.DBAPIError) -> DatabaseError:
             f"{name} is damaged or not a database: {said}.",
             hint=f"Restore a backup; this file is kept: shopquote db restore BACKUP --replace --db {name}",
         )
+    if "full" in lowered or "i/o error" in lowered:
+        return (DatabaseError if sqlite_path(url) is None else _NoRoom)(
+            f"The database {name} cannot be written: {said}; {_disk_told(url)}.",
+            hint="Make room there and run the command again; nothing was stored. Reading still works.",
+        )
     if "unable to open" in lowered or "readonly" in lowered:
-        return DatabaseError(f"The database {name} cannot be opened for writing: {said}.")
+        return (DatabaseError if sqlite_path(url) is None else _NoRoom)(
+            f"The database {name} cannot be opened for writing: {said}."
+        )
     if "no such" in lowered:
         return DatabaseError(
             f"The database {name} lacks a table or column: {said}.", hint="See: shopquote db check"
         )
     return DatabaseError(f"The database {name} cannot be used: {said}.")
+
+
+def _disk_told(url: URL) -> str:
+    """Which disk the database lies on, and how much room it has."""
+    path = sqlite_path(url)
+    return "its disk is the server's" if path is None else disk_told(path)
 
 
 def _file_url(path: Path) -> URL:
@@ -358,9 +393,11 @@ def _refuse_foreign_tables(connection: Connection, version: str | None, url: URL
 
     from shopquote.records.tables import metadata  # all tables; most commands need a few
 
-    if version is None and (clash := set(inspect(connection).get_table_names()) & set(metadata.tables)):
+    there = set(inspect(connection).get_table_names()) - {VERSION_TABLE}
+    # Another program may use the same tool for its schema: its version alone says nothing.
+    if there and (version is None or not there & set(metadata.tables)):
         raise DatabaseError(
-            f"{name_of(url)} holds tables of another program ({', '.join(sorted(clash)[:3])}).",
+            f"{name_of(url)} holds tables of another program ({', '.join(sorted(there)[:3])}).",
             hint="Give shopquote a database of its own.",
         )
 

@@ -139,6 +139,7 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
     HouseRule("formers_along", kinds.YES_NO, "yes: those of a scroll may change the former along it"),
     HouseRule("planning_mm", kinds.length(above=True), "step of cut lengths for a job in millimetres"),
     HouseRule("planning_in", kinds.length(above=True), "step of cut lengths for a job in inches"),
+    HouseRule("backups_kept", kinds.count(least=0, most=3650), "days of use that a copy is kept of; 0: none"),
 )  # fmt: skip
 _BY_NAME = {rule.name: rule for rule in HOUSE_RULES}
 

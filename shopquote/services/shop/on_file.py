@@ -96,13 +96,31 @@ def name_on_file(session: Session, names: InstrumentedAttribute[str], typed: str
     return next((name for name in session.scalars(select(names)) if name_key(name) == wanted), None)
 
 
-def day_typed(session: Session, what: str, typed: str | None, usual: date) -> date:
-    """A day as typed for an option, in the shop's notation; `usual` when nothing is said.
+def day_typed(session: Session, what: str, typed: str | None, today: date, *, ahead: bool = False) -> date:
+    """A day as typed for an option, in the shop's notation; today when nothing is said.
 
     Raises:
-        InputError: no day.
+        InputError: no day, or one that has not come yet, unless days `ahead` make sense.
     """
-    return usual if typed is None else read_typed(what, DAY, typed, shop_notation(session))
+    if typed is None:
+        return today
+    day = read_typed(what, DAY, typed, shop_notation(session))
+    if not ahead:
+        refuse_ahead(day, today)
+    return day
+
+
+def refuse_ahead(day: date, today: date) -> None:
+    """Refuse a day that has not come: one rule for all that is put on file.
+
+    Raises:
+        InputError: it has not come yet.
+    """
+    if day > today:
+        raise InputError(
+            f"The day is {day}; it has not come yet, today is {today}.",
+            hint="What is put on file has happened: it counts with the prices and rates of its own day.",
+        )
 
 
 def value_typed(session: Session, what: str, kind: Kind[Value], typed: str | None) -> Value | None:

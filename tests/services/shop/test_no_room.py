@@ -1,0 +1,87 @@
+"""A disk without room, another program's database, and days that have not come."""
+
+import sqlite3
+from contextlib import closing
+from datetime import date
+from pathlib import Path
+
+import pytest
+from sqlalchemy import exc, text
+
+from shopquote.errors import DatabaseError, InputError
+from shopquote.files import disk_told
+from shopquote.records.engine import copy_sqlite, make_quiet_engine
+from shopquote.services.shop import database as databases
+from shopquote.services.shop.database import open_database, upgrade_database
+from shopquote.services.shop.on_file import day_typed, refuse_ahead
+
+
+def test_on_a_full_disk_reading_works_and_writing_names_the_disk(shop, tmp_path, monkeypatch):
+    path = tmp_path / "full.db"
+    copy_sqlite(Path(shop.url.database), path)
+    first = iter([True])
+    really = databases._version_in
+
+    def full(engine, where):
+        if next(first, False):  # as SQLite says when it cannot make its index of the log
+            with databases.told_plainly(where):
+                raise exc.OperationalError("", {}, sqlite3.OperationalError("disk I/O error"))
+        return really(engine, where)
+
+    monkeypatch.setattr(databases, "_version_in", full)
+    with open_database(str(path)) as database:
+        with database.reading() as session:
+            assert session.scalar(text("SELECT count(*) FROM shop")) == 1
+        with pytest.raises(DatabaseError) as caught, database.session():
+            pass
+    assert "the disk is /" in str(caught.value) and "MB free" in str(caught.value)
+    assert not path.with_name("full.db-shm").exists()
+
+
+def test_a_log_that_is_not_empty_is_read_too(shop, tmp_path):
+    path = Path(shop.url.database)
+    with shop.session() as session:
+        session.execute(text("INSERT INTO counters (letter, last) VALUES ('Z', 7)"))
+    copy = tmp_path / "logged.db"
+    for tail in ("", "-wal"):
+        copy.with_name(copy.name + tail).write_bytes(path.with_name(path.name + tail).read_bytes())
+    engine = make_quiet_engine(copy)
+    with engine.begin() as connection:
+        assert connection.scalar(text("SELECT last FROM counters WHERE letter = 'Z'")) == 7
+    engine.dispose()
+
+
+def test_the_disk_is_told_of_a_file_that_is_not_there_yet(tmp_path):
+    assert disk_told(tmp_path / "a" / "b").startswith("the disk is /")
+
+
+@pytest.mark.parametrize(
+    "made",
+    ["CREATE TABLE albums (id INTEGER)",
+     "CREATE TABLE albums (id INTEGER); CREATE TABLE alembic_version (version_num TEXT);"
+     "INSERT INTO alembic_version VALUES ('a3f9')"],
+)  # fmt: skip
+def test_another_program_s_database_is_refused_and_left_as_it_is(tmp_path, made):
+    path = tmp_path / "music.db"
+    with closing(sqlite3.connect(path)) as other:
+        other.executescript(made)
+    before = path.read_bytes()
+    with pytest.raises(DatabaseError, match="tables of another program \\(albums"):
+        upgrade_database(str(path))
+    with closing(sqlite3.connect(path)) as other:
+        assert "jobs" not in str(other.execute("SELECT name FROM sqlite_master").fetchall())
+    assert len(path.read_bytes()) == len(before)
+
+
+def test_a_day_that_has_not_come_is_refused_with_the_reason(shop):
+    today = date(2026, 3, 2)
+    with pytest.raises(InputError) as caught:
+        refuse_ahead(date(2026, 3, 3), today)
+    assert "has not come yet" in caught.value.message and "prices and rates of its own day" in str(
+        caught.value
+    )
+    with shop.reading() as session:
+        with pytest.raises(InputError):
+            day_typed(session, "--on", "2027-01-01", today)
+        assert day_typed(session, "--on", "2027-01-01", today, ahead=True) == date(2027, 1, 1)
+        assert day_typed(session, "--on", "2026-03-02", today) == today
