@@ -18,7 +18,8 @@ from shopquote.calc.drawing.before import draw_pulls
 from shopquote.calc.drawing.part import convention, draw_part
 from shopquote.calc.drawing.space import Projection, draw_symbol
 from shopquote.calc.drawing.straight import MOST_LABELS
-from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.drawing.weld_symbol import draw_weld_symbol
+from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.units import Length, Unit, show_angle, show_length, show_mark
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
@@ -89,6 +90,8 @@ def part_data(job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Proj
         "hole_title": "Holes, marked on the straight bar",
         "hole_head": ["", "Hole", "A piece", "Where"],
         "holes": _holes(part, answer, job.units),
+        "weld_title": "Welds that join it, in a set",
+        "welds": [_weld(weld, projection) for weld in job.welds if part.mark in weld.joins],
         "check_title": "Check the first piece",
         "checks": [[name, value] for name, value in (drawn.checks if drawn.flat else drawn.schedule)],
         "cautions": list(answer.cautions),
@@ -216,6 +219,17 @@ def _holes(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[list[str]]:
         for told in told_holes(part, answer, unit)
         if told.words
     ]
+
+
+def _weld(weld: WeldSpec, projection: Projection) -> dict[str, str]:
+    """The symbol of a weld, and what it says no symbol for."""
+    words = [f"{weld.kind}, joins {' and '.join(weld.joins)}"]
+    words += [f"{weld.passes} passes"] if weld.passes > 1 else []
+    words += [weld.note] if weld.note else []
+    return {
+        "symbol": svg(draw_weld_symbol(weld, projection, size=TYPE_MM), title=f"{weld.kind} weld"),
+        "words": "; ".join(words),
+    }
 
 
 def saw_length(length: Length, unit: Unit) -> str:
