@@ -18,7 +18,7 @@ AIR_MM = 1.4
 
 
 def draw_weld_symbol(weld: WeldSpec, projection: Projection, *, size: float = 3.5) -> Drawing:
-    """Arrow, reference line, the weld's sign with its size before and its length after, the process behind."""
+    """Arrow, line, the sign with its size before and its length after, its process behind."""
     iso = projection == "first angle"
     pencil = Pencil(1.0, size)
     up = 1.0 if iso else -1.0
