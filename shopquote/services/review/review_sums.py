@@ -252,18 +252,20 @@ def _live_figures(
     worked_minutes, labour, minutes_rework = worked
     # A job without any minutes takes all of its quote's.
     minutes_actual = worked_minutes + gap.minutes if worked_minutes else minutes_estimated
+    followed: dict[str, int] = {}
+    if worked_minutes:
+        # Once work is logged, what went wrong stands in the other categories, and overhead follows the hours.
+        followed = {"labour": labour + gap.costs.get("labour", 0), "contingency": 0}
+        if minutes_estimated:
+            overhead = estimated[CATEGORIES.index("overhead")] * minutes_actual
+            followed["overhead"] = round_steps(overhead, minutes_estimated, currency)
     actual: list[int] = []
     assumed: list[str] = []
     unknown = 0
     for name, quoted, spent in zip(CATEGORIES, estimated, logged, strict=True):
         forgotten = gap.costs.get(name, 0)
-        if name == "labour" and worked_minutes:
-            actual.append(labour + forgotten)
-        elif name == "overhead" and worked_minutes and minutes_estimated:
-            actual.append(round_steps(quoted * minutes_actual, minutes_estimated, currency))
-        # Once work is logged, what went wrong stands in the other categories.
-        elif name == "contingency" and worked_minutes:
-            actual.append(0)
+        if name in followed:
+            actual.append(followed[name])
         elif spent is not None:
             actual.append(spent + forgotten)
         else:
