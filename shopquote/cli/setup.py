@@ -1,5 +1,7 @@
 """`shopquote setup`: create or upgrade the database and ask for the shop's own details."""
 
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -7,6 +9,7 @@ import typer
 from shopquote.cli.options import DbOption, JsonOption
 
 if TYPE_CHECKING:
+    from shopquote.services.shop.database import Database
     from shopquote.services.shop.setup import ShopDetails
 
 
@@ -34,7 +37,7 @@ def setup(
     from shopquote.outputs.tables.list_tables import print_joined, show_set_up
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.setup import details_on_file, set_up
+    from shopquote.services.shop.setup import details_on_file, is_set_up, set_up
 
     if drop_invented:
         _drop(db, as_json=as_json)
@@ -43,11 +46,15 @@ def setup(
         if not as_json:
             print_joined(database.joined)
         with database.reading() as session:
-            known = details_on_file(session)
+            known, is_new = details_on_file(session), not is_set_up(session)
         details = known if yes else _ask(known)
+        start = _ask_start() if is_new and not (yes or own) else _Start(own=own)
         with database.session() as session:
-            result = set_up(session, details, on=now().date(), own=own)
+            result = set_up(session, details, on=now().date(), own=start.own)
         show_set_up(database.name, result, database.joined, as_json=as_json)
+        # After the shop: a list that cannot be read costs none of the answers.
+        if start.file is not None:
+            _take_price_list(database, start.supplier, start.file)
 
 
 def _drop(db: str | None, *, as_json: bool) -> None:
@@ -58,6 +65,64 @@ def _drop(db: str | None, *, as_json: bool) -> None:
     with open_database(db) as database, database.session() as session:
         dropped = drop_invented(session)
     show_dropped(dropped, as_json=as_json)
+
+
+@dataclass(frozen=True)
+class _Start:
+    """What a new shop starts from: nothing, invented lists, or a supplier's own price list."""
+
+    own: bool
+    supplier: str = ""
+    file: Path | None = None
+
+
+def _ask_start() -> _Start:
+    """Which prices a new shop starts from; asked again until the answer can be used."""
+    from shopquote.errors import InputError
+    from shopquote.outputs.tables.show import print_error
+
+    try:
+        while True:
+            typed = typer.prompt(
+                "Prices and benders to start from: invented (to try the program with), own (none), or the "
+                "file of a supplier's price list",
+                default="invented", err=True,
+            ).strip()  # fmt: skip
+            if typed.casefold() in ("invented", "own"):
+                return _Start(own=typed.casefold() == "own")
+            if (file := Path(typed).expanduser()).is_file():
+                return _Start(True, typer.prompt("Name of that supplier", err=True).strip(), file)
+            print_error(InputError(f"{typed!r}: expected invented, own or the name of a file that is there."))
+    except typer.Abort as gone:
+        raise InputError(
+            "The questions were not all answered; no detail was stored.",
+            hint="To keep what is on file without questions: shopquote setup --yes",
+        ) from gone
+
+
+def _take_price_list(database: "Database", supplier: str, file: Path) -> None:
+    """Put the first supplier and its list on file; the supplier stays where the list cannot be read."""
+    from shopquote.errors import InputError
+    from shopquote.outputs.tables.order_tables import print_price_list
+    from shopquote.reading.table_files import read_table
+    from shopquote.services.buying.price_list import read_price_list, store_price_list
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.lists import set_entry
+
+    today = now().date()
+    with database.session() as session:
+        set_entry(session, "suppliers", [supplier], on=today)
+    try:
+        with database.session() as session:
+            read = read_price_list(session, supplier, read_table(file), on=today)
+            store_price_list(session, read)
+    except InputError:
+        typer.echo(
+            "The shop is set up; its price list alone is missing. When it can be read: "
+            f'shopquote order prices "{supplier}" "{file}"', err=True,
+        )  # fmt: skip
+        raise
+    print_price_list(read, stored=True)
 
 
 # Field of the shop's details and how it is asked for.

@@ -76,6 +76,19 @@ def test_setup_asks_and_asks_again_after_a_wrong_answer(run):
     assert taxes == [{"name": "sales tax", "percent": "8.25", "default": True}]
 
 
+def test_setup_asks_what_a_new_shop_starts_from(run, tmp_path):
+    keep = "\n" * 16
+    sheet = tmp_path / "prices.csv"
+    sheet.write_text("bar,grade,length,price,basis\nround 12,S275,6000,9.40,bar\n", encoding="utf-8")
+    said = run("setup", answers=f"Weir Forge{keep}nothing\n{sheet}\nLow Mill Steel\n").output
+    assert "expected invented, own or the name of a file" in said
+    (bar,) = from_json(run("stock", "list", "--json"))["stock"]
+    assert (bar["supplier"], bar["price"]) == ("Low Mill Steel", "9.4")
+    assert from_json(run("benders", "list", "--json"))["benders"] == []
+    # The question is for a new shop alone.
+    assert "start from" not in run("setup", answers=keep).output
+
+
 def test_setup_without_answers_says_what_to_do(run):
     assert "--yes" in run("setup", answers="", expect=3).output
 
