@@ -3,7 +3,7 @@
 from math import cos, hypot, pi, radians, sin, tan
 
 import pytest
-from hypothesis import given
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from shopquote.calc.bar.by_hand import (
@@ -14,7 +14,10 @@ from shopquote.calc.bar.by_hand import (
     joggle_form,
     notch_of,
 )
+from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.job import PartSpec
 from shopquote.errors import CannotMakeError, InputError
+from shopquote.services.shop.starting import starting_shop
 
 SIZES = st.floats(4, 60)
 
@@ -151,3 +154,40 @@ def test_a_corner_is_for_solid_bar_and_a_fold_for_angle(work_out):
         work_out("angle 40 x 40 x 4", "leg 100; corner 90; leg 100")
     with pytest.raises(CannotMakeError, match="hollow"):
         work_out("tube 33.7 x 2.6", "leg 100; corner 90; leg 100")
+
+
+# Words of every curve of changing radius or made by hand, and the same words run through from the other end.
+ENDS = {word: word for word in ("eye d 24", "eye d 20 centred back", "hook d 60 tip 20")}
+MIDDLES = {
+    "corner 75": "corner 75", "joggle 14 over 60": "joggle 14 over 60",
+    "joggle 20 over 70 back": "joggle 20 over 70 back",
+    "volute from 24 to 80 turns 0.5": "volute from 80 to 24 turns 0.5",
+    "scroll from 70 to 30 turns -0.5": "scroll from 30 to 70 turns -0.5",
+    "helix d 60 pitch 20 turns 3 wound": "helix d 60 pitch 20 turns 3 wound",
+}  # fmt: skip
+
+
+@given(
+    st.sampled_from(["round 8", "square 10"]), st.sampled_from([*ENDS, ""]),
+    st.lists(st.sampled_from([*MIDDLES]), min_size=1, max_size=2), st.integers(200, 500),
+)  # fmt: skip
+@settings(max_examples=15, deadline=None, phases=[Phase.generate])
+def test_a_part_of_the_new_words_keeps_its_length_reversed_and_its_volume(bar, end, middles, leg):
+    words, back = [f"leg {leg}"], [f"leg {leg}"]
+    for middle in middles:
+        words += ["turn 90", middle, f"leg {leg}"]
+        back = [f"leg {leg}", MIDDLES[middle], "turn 90", *back]
+    if end:
+        words, back = [*words, "turn 90", end], [ENDS[end], "turn 90", *back]
+    answers = []
+    for shape in ("; ".join(words), "; ".join(back)):
+        try:
+            answers.append(
+                analyse_part(PartSpec("A", "A", 1, bar, "S275", shape=shape), "mm", starting_shop())
+            )
+        except CannotMakeError:  # it crosses itself in space
+            return
+    one, other = answers
+    assert one.developed.mm_float == pytest.approx(other.developed.mm_float, abs=1e-4)
+    metal = one.section.area_mm2 * one.developed.mm_float * one.grade.density_kg_m3 * 1e-9
+    assert one.mass_kg == pytest.approx(metal) == pytest.approx(other.mass_kg)
