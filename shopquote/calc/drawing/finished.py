@@ -7,7 +7,7 @@ from the leg's extension, so that 135 cannot be read as 45. Begin at `draw_finis
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import pi, radians, tan
+from math import cos, hypot, pi, radians, tan
 
 from shopquote.calc.bar.develop import SET_BACK, Run
 from shopquote.calc.bar.ends import Mitres
@@ -148,6 +148,14 @@ def _points_on(stretch: Stretch) -> Iterator[tuple[float, float, float]]:
         yield (*away(stretch.centre, turned - side, radius), turned)
 
 
+def _sharp_face(pencil: Pencil, stretch: Stretch, outer: Sequence[Point], at: int, last: int) -> None:
+    """The outer face of a corner that is forged square: both faces run on until they meet."""
+    begun, ended = outer[at], outer[last]
+    chord = hypot(ended[0] - begun[0], ended[1] - begun[1])
+    corner = away(begun, stretch.start[2], chord / 2 / cos(radians(abs(stretch.angle)) / 2))
+    pencil.line((begun, corner, ended), "thick", ink=None)
+
+
 def draw_outline(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float) -> None:
     """Both faces, the sawn ends, the centre line, breaks and twists of stretches drawn at `factor`."""
     left, right = _faces(part, drawn, factor)
@@ -155,7 +163,9 @@ def draw_outline(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], facto
     at = 0
     for stretch, points in zip(drawn, count, strict=True):
         last = at + points - 1
-        if stretch.centre is not None:
+        if stretch.run.kind == "corner":
+            _sharp_face(pencil, stretch, right if stretch.angle > 0 else left, at, last)
+        elif stretch.centre is not None:
             _arc_faces(pencil, part, stretch, factor)
         else:
             pencil.line(left[at : last + 1], "thick", ink=None)
@@ -344,7 +354,7 @@ def _curve_words(part: FlatPart, run: Run) -> str:
     if run.kind == "ellipse":
         return f"ellipse, inside {shown(2 * run.axes_mm[0])} x {shown(2 * run.axes_mm[1])}"
     if run.kind == "collar":
-        return ""
+        return "closed hot"
     ends = f"{shown(run.centre_mm)} to {shown(run.centre_end_mm)}"
     return f"{run.kind}, R to the centre line {ends}, {abs(run.angle) / 360:g} turns"
 
