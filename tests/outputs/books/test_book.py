@@ -72,7 +72,7 @@ def test_a_failed_write_leaves_the_old_file_and_no_scraps(tmp_path, monkeypatch)
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(Path, "write_bytes", full)
-    with pytest.raises(InputError, match="No space left"):
+    with pytest.raises(InputError, match="has no room; the disk is"):
         save_book(book, path)
     assert path.read_text() == "old"
     assert [each.name for each in tmp_path.iterdir()] == ["x.xlsx"]
