@@ -70,7 +70,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "house": ("lists", "House rules: margin, minimum order, terms of quotes, paper."),
     },
     "Database": {
-        "db": ("db", "Upgrade, back up, restore and check the database."),
+        "db": ("db", "Upgrade, back up, restore, check, export the database."),
     },
 }
 

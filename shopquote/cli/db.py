@@ -1,4 +1,4 @@
-"""`shopquote db`: upgrade, back up, restore and check the database."""
+"""`shopquote db`: upgrade, back up, restore, check, export and import the database."""
 
 from datetime import UTC
 from pathlib import Path
@@ -6,9 +6,11 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.options import DbOption, JsonOption, ReplaceOption
 
-db_app = typer.Typer(no_args_is_help=True, help="Upgrade, back up, restore and check the database.")
+db_app = typer.Typer(
+    no_args_is_help=True, help="Upgrade, back up, restore, check, export and import the database."
+)
 
 
 def register(app: typer.Typer) -> None:
@@ -62,6 +64,36 @@ def restore(
     from shopquote.services.safe.backup import restore as put_back
 
     show_backup("Restored from", put_back(source, db, replace=replace), as_json=as_json)
+
+
+@db_app.command("export")
+def export_(
+    out: Annotated[
+        Path, typer.Option("--out", metavar="FILE", help="The zip to write; made as open tables.")
+    ] = Path("shopquote-export.zip"),
+    replace: ReplaceOption = False,
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Write everything on file as open tables: CSV files with a description of their columns, in one zip."""
+    from shopquote.outputs.tables.list_tables import show_export
+    from shopquote.services.safe.export import export_all
+    from shopquote.services.shop.clock import now
+
+    show_export("Exported to", export_all(db, out, at=now()), as_json=as_json)
+
+
+@db_app.command("import")
+def import_(
+    source: Annotated[Path, typer.Argument(metavar="EXPORT", help="A file made by: shopquote db export")],
+    db: DbOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Read an export into a new database, of either kind."""
+    from shopquote.outputs.tables.list_tables import show_export
+    from shopquote.services.safe.export import import_all
+
+    show_export("Imported from", import_all(source, db), as_json=as_json)
 
 
 @db_app.command()

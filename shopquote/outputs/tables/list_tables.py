@@ -14,6 +14,7 @@ from shopquote.reading.forms import FormColumn
 from shopquote.reading.kinds import Notation, Typed
 from shopquote.services.safe.backup import Backup
 from shopquote.services.safe.checks import CheckResult
+from shopquote.services.safe.export import Exported
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import Imported
 from shopquote.services.shop.made_up import Dropped
@@ -114,6 +115,23 @@ def show_backup(words: str, backup: Backup, *, as_json: bool) -> None:
         print(f"What was there before is kept as {backup.kept}.")
     if backup.faults:
         print(f"{backup.faults} faults of its records came along: see shopquote db check.")
+
+
+def show_export(words: str, done: Exported, *, as_json: bool) -> None:
+    """What an export holds, or an import has put on file."""
+    if as_json:
+        print_json(
+            {
+                "file": done.path,
+                "schema": done.schema,
+                "rows": done.rows,
+                "certificates": done.certificates,
+            }
+        )
+        return
+    print(f"{words} {done.path}")
+    tables = sum(1 for count in done.rows.values() if count)
+    print(f"{sum(done.rows.values())} rows of {tables} tables, {done.certificates} certificate files.")
 
 
 CHECKS: tuple[Column[CheckResult], ...] = (
