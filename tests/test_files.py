@@ -161,6 +161,7 @@ WRITERS = {
     "outputs/papers/traveller.py": "into the folder that set_aside gives",
     "outputs/books/files.py": "a profile of the office program, in a temporary folder",
     "services/shop/certificates.py": "copies named by their digest",
+    "services/safe/export.py": "certificates of an import, named by their digest",
     "cli/app.py": "to nowhere, where a shell has closed what is printed to",
     "outputs/drawings/part_pictures.py": "into memory",
     "page/bars.py": "what was sent, in a temporary folder",

@@ -12,7 +12,8 @@ from pathlib import Path
 
 from sqlalchemy import select
 
-from shopquote.errors import ShopquoteError
+from shopquote.errors import InputError, ShopquoteError
+from shopquote.reading.kinds import DAY, Notation
 from shopquote.records.history import HistoryEntry
 from shopquote.records.shop import Shop
 from shopquote.services.safe.backup import back_up
@@ -75,8 +76,8 @@ def copies(database: Database) -> list[Copy]:
     found = []
     for path in copies_folder(database).glob("????-??-??.zip"):
         try:
-            found.append(Copy(path, datetime.strptime(path.stem, "%Y-%m-%d").date()))
-        except ValueError:
+            found.append(Copy(path, DAY.read(path.stem, Notation())))
+        except InputError:
             continue  # somebody's own file
     return sorted(found, key=lambda copy: copy.day)
 

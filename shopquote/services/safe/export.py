@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from functools import partial
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -57,6 +58,13 @@ class Exported:
 
 # How a stored value is written and read back, by the word that the description has for it.
 _SCALES = {"length in mm": 6, "amount": 4, "number": 6}
+
+
+def _stored_units(word: str, scale: int) -> int:
+    """A decimal as the whole number that is stored of it."""
+    return int(Decimal(word).scaleb(scale))
+
+
 _READERS: dict[str, Callable[[str], Any]] = {
     "whole number": int,
     "text": lambda word: word[1:] if word.startswith("\\") else word,
@@ -64,7 +72,7 @@ _READERS: dict[str, Callable[[str], Any]] = {
     "day": date.fromisoformat,
     "list": json.loads,
     "picture": base64.b64decode,
-    **{kind: (lambda word, scale=scale: int(Decimal(word).scaleb(scale))) for kind, scale in _SCALES.items()},
+    **{kind: partial(_stored_units, scale=scale) for kind, scale in _SCALES.items()},
 }
 
 
