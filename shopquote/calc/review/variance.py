@@ -60,6 +60,11 @@ class Variance:
         return self.actual - self.estimated
 
     @property
+    def difference_minutes(self) -> Decimal:
+        """Actual less estimated minutes."""
+        return self.minutes_actual - self.minutes_estimated
+
+    @property
     def parts(self) -> dict[str, Decimal]:
         """The four parts by name, in the order of the walk."""
         return {"quantity": self.quantity, "time": self.time, "rate": self.rate, "price": self.price}

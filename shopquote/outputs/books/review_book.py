@@ -274,7 +274,10 @@ class _ReviewBook:
     def _odd_jobs(self) -> None:
         text = "Minutes far off what all jobs together say: a wrong entry, or something to learn from."
         rows = self.lesson.oddities[:MOST_ODD]
-        self._page(self._sheet("Jobs that stand out", text, Table(columns.ODD, rows)), wide=False)
+        self._page(
+            self._sheet("Jobs that stand out", text, Table(columns.ODD, rows, setting=self.setting)),
+            wide=False,
+        )
 
 
 # --- words and figures ----------------------------------------------------------------------------

@@ -249,6 +249,7 @@ ODD: "tuple[Column[Oddity], ...]" = (
     Column("Operation", lambda odd: odd.operation, width=20),
     Column("Minutes logged", lambda odd: odd.logged, MINUTES, 14, "logged"),
     Column("Minutes expected", lambda odd: odd.expected, MINUTES, 14, "expected"),
+    Column("Worth", lambda odd: odd.worth, MONEY, 13, "worth"),
 )
 REPEATS: "tuple[Column[Repeat], ...]" = (
     Column("What", lambda item: item.title, width=30, key="title"),

@@ -65,7 +65,7 @@ def review_json(
         "gaps": {"jobs": many.gaps[0], "at_most": _money(many.gaps[1], many.currency)},
         "quoted_ranges": dict(zip(("inside", "jobs"), many.ranges_held, strict=True)),
         "win_rates": json_rows(WIN_RATES, many.win_rates),
-        "odd": json_rows(ODD, lesson.oddities),
+        "odd": json_rows(ODD, lesson.oddities, setting),
         "repeats": json_rows(REPEATS, lesson.repeats),
         "by_hand": json_rows(BY_HAND, lesson.by_hand),
         "new_paces": json_rows(NEW_PACES, lesson.new_paces),

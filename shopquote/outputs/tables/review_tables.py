@@ -231,8 +231,11 @@ def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
     for odd in lesson.oddities[:10]:
         print(
             f"Odd: {odd.job} {odd.operation}, {odd.logged} minutes logged, {odd.expected} expected from all "
-            "jobs."
+            f"jobs: {_money(odd.worth, currency)}."
         )
+    more = len(lesson.oddities[10:]) + lesson.trivial_oddities
+    if more:
+        print(f"{more} more stand out by less money.")
     if lesson.back_test is not None:
         print_back_test(lesson.back_test)
 

@@ -12,12 +12,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.pricing.answers import CATEGORIES, NEVER_LOGGED
-from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour
+from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour, round_to
 from shopquote.calc.snapshot import Snapshot
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.closings import Closing
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote
+from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
 from shopquote.records.quotes import Quote
 from shopquote.services.floor.log import shop_currency
 from shopquote.services.floor.time_log import running_timers
@@ -37,6 +37,8 @@ from shopquote.services.review.review_sums import job_figures
 from shopquote.services.review.selection import Filters
 
 ZERO = Decimal(0)
+# Common practice, no source: as many minutes as were quoted elsewhere, within a third; few are let be.
+_ALIKE, _LEAST_MOVED = Decimal("0.35"), Decimal(10)
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,6 +281,7 @@ def _notes(
 ) -> tuple[str, ...]:
     notes = []
     forgotten = [line.name for line in labour if line.as_quoted]
+    notes += _wrong_operation(session, job, labour)
     if "labour" in logged and forgotten:
         notes.append(f"No minutes were logged for {', '.join(forgotten)}: taken as quoted.")
     if "labour" not in logged:
@@ -290,6 +293,51 @@ def _notes(
     for entry in running_timers(session, job=job):
         notes.append(f"A timer of {entry.person or 'somebody'} still runs on {entry.operation}.")
     return tuple(notes)
+
+
+def _wrong_operation(session: Session, job: Job, labour: Sequence[Variance]) -> list[str]:
+    """Where an operation without minutes and another with as many too many look like one wrong entry."""
+    told = []
+    for missing in labour:
+        if not missing.as_quoted or missing.minutes_estimated < _LEAST_MOVED:
+            continue
+        over = [
+            line
+            for line in labour
+            if not line.as_quoted
+            and abs(line.difference_minutes - missing.minutes_estimated) <= _ALIKE * missing.minutes_estimated
+        ]
+        entries = [
+            entry
+            for line in over
+            for entry in session.scalars(
+                select(TimeEntry).where(TimeEntry.job_id == job.id, TimeEntry.operation == line.name)
+            )
+            if entry.minutes
+            and abs(entry.minutes - missing.minutes_estimated) <= _ALIKE * missing.minutes_estimated
+        ]
+        for line in over[:1]:
+            more, quoted = _whole(line.difference_minutes), _whole(missing.minutes_estimated)
+            text = (
+                f"{line.name.capitalize()} took {more} min more than quoted and {missing.name}, quoted at "
+                f"{quoted} min, none: logged under the wrong operation?"
+            )
+            told.append(text + _how_to_move(job, entries[0], missing.name) if len(entries) == 1 else text)
+    return told
+
+
+def _how_to_move(job: Job, entry: TimeEntry, operation: str) -> str:
+    """The commands that take an entry back and log it under another operation."""
+    person = f" --person {entry.person!r}" if entry.person else ""
+    return (
+        f" To move it take the entry of {entry.minutes:f} min back (shopquote log {job.number} tells its "
+        f"number N: shopquote log {job.number} --strike N --reason moved), then: shopquote log {job.number} "
+        f"--operation {operation} --minutes {entry.minutes:f}{person} --on {entry.worked_on}"
+    )
+
+
+def _whole(minutes: Decimal) -> Decimal:
+    return round_to(minutes, "1")
 
 
 def _done_on(session: Session, job: Job) -> str:

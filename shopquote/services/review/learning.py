@@ -15,6 +15,7 @@ from sqlalchemy import BigInteger, Float, cast, func, select, type_coerce
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import round_money
+from shopquote.calc.pricing.standards import COMMON_SPREAD
 from shopquote.records.jobs import Job
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.shop import Shop
@@ -24,6 +25,7 @@ from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.repeats import Repeat, repeated_work
 from shopquote.services.review.selection import Filters
 from shopquote.services.review.work_done import EVERY_JOB, MOST_JOBS, Work, in_tenths, work_tables
+from shopquote.services.shop.on_file import standards_book
 
 if TYPE_CHECKING:
     from shopquote.calc.review.learning import Learned, Lesson
@@ -31,6 +33,9 @@ if TYPE_CHECKING:
 
 # Below this nothing is said of a standard; from calc.review.learning.LEAST_JOBS on it may be worth taking.
 LEAST_SHOWN = 3
+# So many jobs tell how far the hours of a job lie off together; what is odd by less than a twentieth of the
+# oddest, in money, is only counted.
+ENOUGH_TO_TELL_COMMON, LEAST_ODD = 10, Decimal("0.05")
 BY_HAND = ""
 OPEN_STATES = ("asked", "quoted")
 
@@ -72,12 +77,13 @@ class Suggestion:
 
 @dataclass(frozen=True, slots=True)
 class Oddity:
-    """A job whose minutes of an operation lie far off what all jobs together say."""
+    """A job whose minutes of an operation lie far off what all jobs together say; `worth` in money."""
 
     job: str
     operation: str
     logged: Decimal
     expected: Decimal
+    worth: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +119,7 @@ class StandardsLesson:
     repeats: tuple[Repeat, ...] = ()
     by_hand: tuple[ByHand, ...] = ()
     new_paces: tuple[NewPace, ...] = ()
+    trivial_oddities: int = 0
 
     @property
     def worth_taking(self) -> tuple[Suggestion, ...]:
@@ -143,17 +150,44 @@ def learn_standards(
     work = work_tables(session, on=on, most_jobs=most_jobs, filters=filters)
     lesson = learn(work.tables)
     suggestions = _suggestions(session, lesson, work, on)
-    oddities = tuple(
-        Oddity(item.job, item.operation, _minutes(item.logged), _minutes(item.expected))
-        for item in lesson.outliers
-    )
+    if work.jobs >= ENOUGH_TO_TELL_COMMON:
+        suggestions += _common_spread(session, lesson, work, on)
+    oddities, trivial = _oddities(session, lesson, on)
     judged = back_test(work.tables) if with_back_test else None
     repeats = repeated_work(session, most_jobs, filters)
     paces = tuple(
         NewPace(item.operation, item.job, Decimal(f"{item.times:.2f}"), item.jobs_before, item.jobs_since)
         for item in lesson.changes
     )
-    return StandardsLesson(suggestions, oddities, work.jobs, judged, repeats, _by_hand(lesson), paces)
+    hands = _by_hand(lesson)
+    return StandardsLesson(suggestions, oddities, work.jobs, judged, repeats, hands, paces, trivial)
+
+
+def _common_spread(session: Session, lesson: "Lesson", work: Work, on: date) -> tuple[Suggestion, ...]:
+    """How far all hours of a next job lie off together: the shop's own pace, unsure by few jobs, too."""
+    book = standards_book(session, on)
+    if COMMON_SPREAD not in book:
+        return ()
+    now, seen = book[COMMON_SPREAD].value, in_tenths(100 * lesson.common)
+    worth = abs(seen - now) >= Decimal("0.5")
+    return (
+        Suggestion(
+            COMMON_SPREAD, "", book[COMMON_SPREAD].unit, now, seen, seen, seen, seen, work.jobs, Decimal(0),
+            Decimal(0), worth, 0, Decimal(0),
+        ),
+    )  # fmt: skip
+
+
+def _oddities(session: Session, lesson: "Lesson", on: date) -> tuple[tuple[Oddity, ...], int]:
+    """What stands out by the money in it, the most first; how many more are not worth a line."""
+    rows = []
+    for item in lesson.outliers:
+        rate = float(rate_on(session, item.operation, on))
+        worth = Decimal(f"{abs(item.logged - item.expected) * rate / 60:.2f}")
+        rows.append(Oddity(item.job, item.operation, _minutes(item.logged), _minutes(item.expected), worth))
+    rows.sort(key=lambda row: (-row.worth, row.job, row.operation))
+    kept = tuple(row for row in rows if row.worth >= LEAST_ODD * rows[0].worth)
+    return kept, len(rows) - len(kept)
 
 
 def _by_hand(lesson: "Lesson") -> tuple[ByHand, ...]:

@@ -281,6 +281,19 @@ def test_gaps_are_counted_over_many_jobs_and_by_operation(writing):
     assert gaps_text(many).startswith(f"2 jobs with gaps: at most {many.gaps[1]:.2f}")
 
 
+def test_minutes_under_the_wrong_operation_are_seen_with_the_way_to_move_them(writing):
+    number = quoted_job(writing)
+    lines = {line.name: line.minutes_estimated for line in review_job(writing, number).lines}
+    for name in ("sawing", "bending", "drilling", "fit-up"):
+        log_minutes(writing, number, name, round(lines[name], 1), **WHEN)
+    log_minutes(writing, number, "fit-up", round(lines["welding"], 0), **WHEN)
+    (note,) = [text for text in review_job(writing, number).notes if "wrong operation" in text]
+    assert note.startswith("Fit-up took") and "and welding, quoted at" in note
+    assert f"shopquote log {number} --operation welding --minutes {round(lines['welding'], 0):f}" in note
+    log_minutes(writing, number, "welding", D(40), **WHEN)
+    assert not any("wrong operation" in text for text in review_job(writing, number).notes)
+
+
 # ---- many jobs --------------------------------------------------------------------------------
 
 
@@ -539,6 +552,34 @@ def test_accepting_learns_from_the_jobs_that_the_filters_pick(history):
         wanted = learn_standards(session, on=UNTIL, filters=filters).worth_taking[0]
         (taken,) = accept_suggestions(session, [wanted.standard], on=UNTIL, filters=filters)
         assert taken == wanted
+
+
+def test_how_far_hours_lie_off_together_is_learned_and_taken_with_the_standards(history):
+    """What all hours of a job share: wide while few jobs are closed, narrower as they tell the pace."""
+    database, _ = history
+    with database.session() as session:
+        found = {
+            most: next(
+                item.suggest
+                for item in learn_standards(session, on=UNTIL, most_jobs=most).suggestions
+                if item.standard == "labour.common-spread"
+            )
+            for most in (10, 300)
+        }
+        assert found[300] < found[10] < 25
+        accept_suggestions(session, ["all"], on=UNTIL)
+        row = session.scalars(
+            select(StandardRow).where(StandardRow.name == "labour.common-spread", StandardRow.since == UNTIL)
+        ).one()
+        assert row.value == found[300]
+
+
+def test_odd_jobs_come_by_the_money_in_them(history):
+    database, _ = history
+    with database.reading() as session:
+        lesson = learn_standards(session, on=UNTIL)
+    worth = [odd.worth for odd in lesson.oddities]
+    assert worth == sorted(worth, reverse=True) and worth[-1] >= D("0.05") * worth[0]
 
 
 def test_accepting_all_takes_what_is_worth_it(history):
