@@ -104,7 +104,7 @@ def quote(
         sets, breaks, margin, markup, rush, discount, lines, learning, valid, tuple(tax or ()),
         tuple(map(pair, price or ())), because,
     )  # fmt: skip
-    more: MorePapers = tuple(name for name, wanted in (("pdf", pdf), ("letter", letter)) if wanted)
+    more = _more_papers(pdf=pdf, letter=letter)
     asked = [bool(what_if), target is not None, again]
     # Asking stores nothing and quoting does: mixed, nobody could tell which of the words was stored.
     if sum(asked) > 1 or ((any(asked) or revision is not None) and options != QuoteOptions()):
@@ -123,6 +123,11 @@ def quote(
             _print_again(database, job, revision, out, more, as_json)
         else:
             _make(database, job, options, on, out, more, as_json)
+
+
+def _more_papers(**wanted: bool) -> MorePapers:
+    """The papers besides the workbooks, by the names of their options."""
+    return tuple(name for name, is_wanted in wanted.items() if is_wanted)
 
 
 @quotes_app.command("list")

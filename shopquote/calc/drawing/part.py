@@ -19,7 +19,7 @@ from shopquote.calc.drawing.space import Projection, SpacePart, draw_space
 from shopquote.calc.drawing.straight import draw_straight
 from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.drawing.worked import DrawnHole
-from shopquote.calc.job import Dims, PartSpec
+from shopquote.calc.job import Dims, HoleSpec, PartSpec
 from shopquote.calc.units import Unit
 
 # How the legs are measured, in full words beside the drawing.
@@ -114,11 +114,6 @@ def flat_part(part: PartSpec, answer: PartAnswer, unit: Unit) -> FlatPart:
     # A straight piece lies on the face that is drilled; of a bent one the bend decides.
     seen = ("left", "right", *([""] if easily else [])) if bends else ("inside", "outside", "")
     holes = tuple(_drawn_holes(part, answer, seen))
-    along = [(hole, drilled_ends(hole, len(answer.runs))) for hole in part.holes if hole.along]
-    end_holes = (
-        tuple(hole for hole, (start, _) in along if start),
-        tuple(hole for hole, (_, finish) in along if finish),
-    )
     return FlatPart(
         answer.runs,
         words,
@@ -130,7 +125,16 @@ def flat_part(part: PartSpec, answer: PartAnswer, unit: Unit) -> FlatPart:
         length,
         holes,
         answer.mitres,
-        end_holes,
+        _end_holes(part, len(answer.runs)),
+    )
+
+
+def _end_holes(part: PartSpec, runs: int) -> tuple[tuple[HoleSpec, ...], tuple[HoleSpec, ...]]:
+    """The holes along the bar, by the end that they are drilled into: start, finish."""
+    along = [(hole, drilled_ends(hole, runs)) for hole in part.holes if hole.along]
+    return (
+        tuple(hole for hole, (start, _) in along if start),
+        tuple(hole for hole, (_, finish) in along if finish),
     )
 
 

@@ -7,23 +7,25 @@ with database.reading() as session:     # read only; never waits
     ...
 """
 
-import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import URL, Connection, Engine, make_url, update
+from sqlalchemy import URL, Connection, Engine, update
 from sqlalchemy import exc as sql_errors
 from sqlalchemy.orm import Session
 
 from shopquote.errors import DatabaseError
-from shopquote.files import DATABASE_BEGINS, data_folder, disk_told
+from shopquote.files import DATABASE_BEGINS, disk_told
 from shopquote.reading.kinds.documents import numbered
 from shopquote.records.engine import READING, WAIT_SECONDS, copy_sqlite, make_engine, make_quiet_engine
-from shopquote.records.places import ENVIRONMENT_WORD, default_database_file
 from shopquote.records.schema import VERSION_TABLE, newest_version, stored_version, upgrade_tables
 from shopquote.records.shop import Counter
+from shopquote.services.shop.database_places import certificate_folder as certificate_folder
+from shopquote.services.shop.database_places import database_url as database_url
+from shopquote.services.shop.database_places import name_of as name_of
+from shopquote.services.shop.database_places import sqlite_path as sqlite_path
 from shopquote.services.shop.doing import deed_now
 
 
@@ -211,61 +213,6 @@ def upgrade_database(
         engine.dispose()
 
 
-def database_url(text: str | None = None) -> URL:
-    """Where the database is: `text`, else SHOPQUOTE_DB, else the user's data folder.
-
-    Raises:
-        DatabaseError: a URL of a kind of database that is not supported.
-    """
-    given = text or os.environ.get(ENVIRONMENT_WORD) or None
-    if given is None:
-        return _file_url(default_database_file())
-    if "://" not in given:
-        return _file_url(Path(given))
-    if given.startswith("postgres://"):
-        given = given.replace("postgres://", "postgresql://", 1)
-    try:
-        url = make_url(given)
-    except (sql_errors.ArgumentError, ValueError) as error:
-        # The address is not said again: a password may stand in it.
-        raise DatabaseError("What was given as database is not a URL of one.", hint=_HOW_TO_NAME) from error
-    backend = url.get_backend_name()
-    if backend == "postgresql":
-        return url.set(drivername="postgresql+psycopg")
-    if backend == "sqlite" and url.database not in (None, "", ":memory:"):
-        return _file_url(Path(str(url.database)))
-    raise DatabaseError(f"{name_of(url)} is not a database that can be used here.", hint=_HOW_TO_NAME)
-
-
-_HOW_TO_NAME = "Name a file, such as shop.db, or a URL such as postgresql://user@host/shop."
-
-
-# Words of a PostgreSQL address that may stand in its query and are nobody's to read.
-_SECRETS = ("password", "passfile", "sslpassword", "sslkey")
-
-
-def sqlite_path(url: URL) -> Path | None:
-    """The file of a SQLite database; None for a server."""
-    return Path(str(url.database)) if url.get_backend_name() == "sqlite" else None
-
-
-def name_of(url: URL) -> str:
-    """What a person calls a database: a path, or the URL without its password."""
-    path = sqlite_path(url)
-    if path is not None:
-        return str(path)
-    shown = url.difference_update_query(_SECRETS)
-    return shown.render_as_string(hide_password=True).replace("+psycopg", "", 1)
-
-
-def certificate_folder(url: URL) -> Path:
-    """Where certificate files lie: beside a SQLite file; for a server, in the user's data folder."""
-    path = sqlite_path(url)
-    if path is not None:
-        return path.with_name(f"{path.stem}.certificates")
-    return data_folder() / f"{url.database}.certificates"
-
-
 def next_number(session: Session, letter: str) -> str:
     """The next running number under a letter, such as J-0001; never given out twice."""
     raised = update(Counter).where(Counter.letter == letter).values(last=Counter.last + 1)
@@ -333,10 +280,6 @@ def _disk_told(url: URL) -> str:
     """Which disk the database lies on, and how much room it has."""
     path = sqlite_path(url)
     return "its disk is the server's" if path is None else disk_told(path)
-
-
-def _file_url(path: Path) -> URL:
-    return URL.create("sqlite", database=str(path.expanduser().absolute()))
 
 
 def _make_folder(folder: Path) -> None:
