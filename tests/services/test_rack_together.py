@@ -17,7 +17,7 @@ AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 DAY = date(2026, 3, 2)
 
 # Those that a step on the rack could break; how the file and the schema are is tested elsewhere.
-RACK_CHECKS = [check for check in CHECKS if "schema" not in check.name]
+RACK_CHECKS = [check for check in CHECKS if "schema" not in check.name and "running" not in check.name]
 
 PROMISER = """
 import json, sys

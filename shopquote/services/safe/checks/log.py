@@ -14,7 +14,7 @@ from shopquote.records.quotes import Quote, QuoteMinutes, QuoteOperation
 from shopquote.records.shop import Shop
 from shopquote.services.safe.checks.found import MOST_LINES, Cure, Found
 
-# A job takes entries once it is won; bars may be sawn for it before anything else is logged.
+# A job takes entries once it is won; a bar of the rack may be cut for any.
 _STATES_WITH_ENTRIES = ("won", "started", "finished", "closed", "dropped")
 _A_CENT = Decimal("0.01")
 
@@ -128,7 +128,7 @@ def entries_add_up(session: Session) -> Iterator[Found]:
 
 def entries_fit_their_jobs(session: Session) -> Iterator[Found]:
     """What is logged stands on a job that was begun and on marks that it has; no bar came back longer."""
-    for what, owner in (("minutes", TimeEntry), ("a bar", BarUse), ("bought items", BoughtUse)):
+    for what, owner in (("minutes", TimeEntry), ("bought items", BoughtUse)):
         rows = session.execute(
             select(Job.number, Job.state)
             .where(Job.id.in_(select(owner.job_id)), Job.state.not_in(_STATES_WITH_ENTRIES))
