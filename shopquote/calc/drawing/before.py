@@ -200,7 +200,7 @@ def _mark(
 def _ends(pencil: Pencil, step: OrderStep, bend: BendAnswer, ends: tuple[Point, Point], half: float) -> None:
     """Which end of the bar is held, and a stop where one stands."""
     held = ends[0] if step.end != "finish" else ends[1]
-    pencil.text(step.end, (held[0], held[1] - half - 3.2), size=pencil.size)
+    pencil.letter_at(step.end, held, -pi / 2, half + 3.2)
     if bend.stop is not None:
         stops_at = ends[0] if bend.stop_end == "start" else ends[1]
         way = -1 if stops_at[0] <= 0 else 1
