@@ -23,7 +23,6 @@ EXCEPTIONS = {
     "services/safe/export.py": {"Decimal"},  # an export of the program's own
     "services/safe/checks/jobs.py": {"parse"},  # a text on file, as it was read when it was stored
     "services/safe/daily.py": {"strptime"},  # the day in the name that a copy was given here
-    "services/floor/sheet.py": {"strptime"},  # the serial that the sheet was printed with
     "services/shop/setup.py": {"parse_length"},  # the starting saws
 }
 
