@@ -20,9 +20,9 @@ EXCEPTIONS = {
     "reading/job_sizes.py": {"int", "float"},  # what of ours can stand in a number cell
     "reading/rows.py": {"parse"},  # what stands in for a length that was told
     "reading/toml_files.py": {"int"},  # a line's number in the library's message
+    "services/floor/sheet.py": {"strptime"},  # the serial that the sheet was printed with
     "services/safe/export.py": {"Decimal"},  # an export of the program's own
     "services/safe/checks/jobs.py": {"parse"},  # a text on file, as it was read when it was stored
-    "services/safe/daily.py": {"strptime"},  # the day in the name that a copy was given here
     "services/shop/setup.py": {"parse_length"},  # the starting saws
 }
 
