@@ -48,6 +48,10 @@ def test_without_a_database_the_starting_lists_give_the_price_and_it_is_said(tmp
     assert not list(tmp_path.iterdir())
     told = RUNNER.invoke(app, ["price", str(HOOKS)]).stdout
     assert "prices and suppliers in them are invented" in told
+    assert RUNNER.invoke(app, ["db", "upgrade"]).exit_code == 0  # there, and no shop in it yet
+    for command in ("check", "part"):
+        assert RUNNER.invoke(app, [command, str(HOOKS)]).exit_code == 0
+    assert said("price", HOOKS)["total"] == priced["total"]
     said("setup", "--yes")
     assert said("price", HOOKS)["total"] == priced["total"]
 

@@ -138,14 +138,17 @@ def work_out_parts(spec: JobSpec, shop: BendingShop) -> dict[str, PartAnswer]:
 
 
 def shop_to_bend_with(database: str | None) -> tuple[BendingShop, bool]:
-    """The shop's own benders, grades and tests where a database is on file, else the usual ones."""
+    """The shop's own benders, grades and tests where a shop is on file, else the usual ones."""
     if not database_on_file(database):
         return starting_shop(), False
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import bending_shop
+    from shopquote.services.shop.on_file import bending_shop, is_set_up
 
     with open_database(database) as opened, opened.reading() as session:
-        return bending_shop(session), True
+        # The usual database may be there and empty, as after an upgrade; one that is named is meant.
+        if database is not None or is_set_up(session):
+            return bending_shop(session), True
+    return starting_shop(), False
 
 
 def _wanted(parts: Sequence[PartSpec], mark: str | None) -> Sequence[PartSpec]:

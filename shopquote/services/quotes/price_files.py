@@ -21,7 +21,7 @@ from shopquote.services.quotes.quote import draft_of
 from shopquote.services.quotes.quote_changes import WhatIf, what_if
 from shopquote.services.quotes.quote_options import QuoteOptions
 from shopquote.services.shop.database import database_in_memory, open_database
-from shopquote.services.shop.on_file import bending_shop, shop_notation
+from shopquote.services.shop.on_file import bending_shop, is_set_up, shop_notation
 from shopquote.services.shop.setup import set_up
 
 
@@ -58,8 +58,7 @@ def price_files(
         CannotMakeError: a part cannot be made, or a piece is longer than any bar.
         DatabaseError: the database named cannot be used.
     """
-    own = database_on_file(database)
-    with _trial(database if own else None, own, at) as session:
+    with _trial(database, at) as (session, own):
         priced = []
         wishes = options.wishes(shop_notation(session))
         for checked in check_jobs(paths, bending_shop(session)):
@@ -73,12 +72,15 @@ def price_files(
 
 
 @contextmanager
-def _trial(database: str | None, own: bool, at: datetime) -> Iterator[Session]:
-    if own:
+def _trial(database: str | None, at: datetime) -> Iterator[tuple[Session, bool]]:
+    """A session that is rolled back, and whether it is on the shop's own lists."""
+    if database_on_file(database):
         with open_database(database) as opened, opened.trial() as session:
-            yield session
-    else:
-        # The lists that every shop starts from: prices of an invented supplier, and said so in the answer.
-        with database_in_memory() as opened, opened.trial() as session:
-            set_up(session, on=at.date())
-            yield session
+            # The usual database may be there and empty, as after an upgrade; one that is named is meant.
+            if database is not None or is_set_up(session):
+                yield session, True
+                return
+    # The lists that every shop starts from: prices of an invented supplier, and said so in the answer.
+    with database_in_memory() as opened, opened.trial() as session:
+        set_up(session, on=at.date())
+        yield session, False

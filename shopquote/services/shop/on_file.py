@@ -43,6 +43,11 @@ def the_shop(session: Session) -> Shop:
     return shop
 
 
+def is_set_up(session: Session) -> bool:
+    """Whether there is a shop in the database; an upgrade makes its tables alone."""
+    return session.get(Shop, 1) is not None
+
+
 def shop_unit(session: Session) -> Unit:
     """The unit of the shop's own lists."""
     return cast(Unit, the_shop(session).units)
