@@ -5,7 +5,7 @@ Begin at `read_dxf`. Read with ezdxf; what is damaged or of another kind is refu
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import atan2, degrees, hypot
+from math import atan2, degrees, hypot, isfinite
 from pathlib import Path
 from typing import Any
 
@@ -49,39 +49,61 @@ def read_dxf(path: Path, unit: Unit, *, layer: str | None = None) -> DrawnLines:
         InputError: no DXF, too large, no such layer, several to choose from, or a curve of another kind.
     """
     document = _opened(path)
-    one = MM_PER_UNIT.get(document.header.get("$INSUNITS", 0), 25.4 if unit == "in" else 1.0)
+    # The library puts metres where a file says nothing; only what the file itself says counts.
+    said = document.header.get("$INSUNITS", 0) if b"$INSUNITS" in path.read_bytes() else 0
+    one = MM_PER_UNIT.get(said, 25.4 if unit == "in" else 1.0)
     space = document.modelspace()
-    layers = list(dict.fromkeys(entity.dxf.layer for entity in space if entity.dxftype() in READ))
+    layers = list(dict.fromkeys(_layer_of(entity) for entity in space if entity.dxftype() in READ))
     wanted = _layer(path, layers, layer)
     pieces: list[Piece] = []
     circles: list[Circle] = []
     for entity in space:
-        if entity.dxf.layer != wanted:
+        if _layer_of(entity) != wanted:
             continue
         if entity.dxftype() in ("SPLINE", "ELLIPSE"):
             raise InputError(
                 f"{path}: layer {wanted!r} has a {entity.dxftype().lower()}; lines and arcs can be read.",
                 hint="Turn it into arcs in the drawing program.",
             )
-        for plain in _plain(entity):
-            if plain.dxftype() == "CIRCLE":
-                centre = plain.dxf.center * one
-                circles.append(Circle((centre.x, centre.y), 2 * plain.dxf.radius * one))
-            else:
-                pieces.append(_piece(plain, one))
+        try:
+            for plain in _plain(entity):
+                if plain.dxftype() == "CIRCLE":
+                    centre = plain.dxf.center * one
+                    circle = Circle((centre.x, centre.y), 2 * plain.dxf.radius * one)
+                    _refuse_endless(*circle.centre, circle.diameter)
+                    circles.append(circle)
+                else:
+                    piece = _piece(plain, one)
+                    _refuse_endless(*piece.p, *piece.q, piece.sweep)
+                    pieces.append(piece)
+        except (ValueError, TypeError, AttributeError, ArithmeticError, _dxf_error()) as error:
+            kind = entity.dxftype().lower()
+            raise InputError(
+                f"{path}: a {kind} of layer {wanted!r} is not whole: {str(error)[:80]}."
+            ) from error
         if len(pieces) > MOST_PIECES:
             raise InputError(f"{path}: layer {wanted!r} has over {MOST_PIECES} lines; a bar has fewer.")
     return DrawnLines(wanted, tuple(pieces), tuple(circles))
 
 
+def _dxf_error() -> type[Exception]:
+    from ezdxf.lldxf.const import DXFError
+
+    return DXFError
+
+
+def _layer_of(entity: Any) -> str:
+    """The layer of an entity; one that says none lies on layer 0, as the format has it."""
+    return str(entity.dxf.get("layer", "0")) if entity.dxf.is_supported("layer") else "0"
+
+
 def _opened(path: Path) -> Any:
     import ezdxf
-    from ezdxf.lldxf.const import DXFError
 
     try:
         refuse_unless_file(path, LARGEST_FILE, hint="Save only the bar's line.")
         return ezdxf.readfile(path)  # type: ignore[attr-defined]
-    except (OSError, DXFError, ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
+    except (OSError, _dxf_error(), ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise InputError(f"{path} is no DXF drawing that can be read: {str(error)[:80]}.") from error
 
 
@@ -112,6 +134,12 @@ def _plain(entity: Any) -> Iterator[Any]:
         yield from entity.virtual_entities()
     elif entity.dxftype() in READ:
         yield entity
+
+
+def _refuse_endless(*values: float) -> None:
+    """Numbers that are none, as a broken program writes them."""
+    if not all(map(isfinite, values)):
+        raise ValueError("a number in it is none")
 
 
 def _piece(entity: Any, one: float) -> Piece:

@@ -11,22 +11,33 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
+from typer.testing import CliRunner
+
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.units import Measure
+from shopquote.cli.app import app
 from shopquote.errors import ShopquoteError
+from shopquote.page.app import create_app
 from shopquote.reading import kinds
 from shopquote.reading.dxf_lines import read_dxf
 from shopquote.reading.job_book import read_job_book
 from shopquote.reading.job_file import read_job_text
 from shopquote.reading.kinds import Notation
 from shopquote.reading.table_files import read_table
+from shopquote.services.shop.database import open_database
+from shopquote.services.shop.setup import set_up
 from tests.hostile_files import book_with, sheet
+from tests.page.conftest import HOST, Browser
 
 SLOW_SECONDS = 5.0
+SLOW_DOORS = ("workbook", "drawing", "job file", "command", "page")
+REFUSALS = (0, 2, 3, 4, 5)
+RUNNER = CliRunner()
 SAMPLES = Path(__file__).parents[2] / "sample_jobs"
 SEEDS = [
     "leg 300; bend 90 r 24; leg 600", "round 12", "flat 40 x 8", "angle 40 x 40 x 4", "7' 6-1/2\"", "1.250,5",
@@ -90,6 +101,15 @@ def doors(folder: Path) -> dict[str, Callable[[str], object]]:
                     continue
         return None
 
+    def command(text: str) -> object:
+        words = [word.replace("\x00", "") for word in text.split(" ")]
+        done = RUNNER.invoke(app, ["cut", str(SAMPLES / "lists" / "cut_list.csv"), *words])
+        if done.exception is not None and not isinstance(done.exception, SystemExit):
+            raise done.exception
+        if done.exit_code not in REFUSALS:
+            raise AssertionError(f"exit code {done.exit_code}: {done.output[-300:]}")
+        return done
+
     return {
         "job file": lambda text: read_job_text(text, "job.toml"),
         "table": table,
@@ -99,7 +119,26 @@ def doors(folder: Path) -> dict[str, Callable[[str], object]]:
         "length": lambda text: Measure.parse(text, "mm"),
         "section": lambda text: parse_section(text, "mm"),
         "shape": lambda text: read_job_text(_with_shape(text), "job.toml"),
+        "command": command,
     }
+
+
+@contextmanager
+def page_door(folder: Path) -> Iterator[Callable[[str], object]]:
+    """The new price of the page, its fields spoilt one and all."""
+    with open_database(str(folder / "page.db"), create=True) as database:
+        with database.session() as session:
+            set_up(session, on=date(2026, 3, 2))
+        office = Browser(create_app(database, hosts=frozenset({HOST}))).let_in("office")
+
+        def form(text: str) -> object:
+            fields = dict(field.partition("=")[::2] for field in text.split("&"))
+            answer = office.post("/price/live", fields)
+            if answer.status_code >= 500:
+                raise AssertionError(f"status {answer.status_code}: {answer.text[:300]}")
+            return answer
+
+        yield form
 
 
 def _with_shape(text: str) -> str:
@@ -113,6 +152,10 @@ def _with_shape(text: str) -> str:
     )
 
 
+_FORM = (
+    "job-0-title=Hooks&job-0-customer=Dovecote Bakery&job-0-sets=3&part-0-mark=A&part-0-per_set=2&"
+    "part-0-bar=flat 40 x 6&part-0-grade=S275&part-0-shape=leg 250; bend 90 r 36; leg 300"
+)
 _ROWS = (
     '<row r="1"><c r="A1" t="inlineStr"><is><t>mark</t></is></c></row>'
     '<row r="2"><c r="A2"><v>12.5</v></c><c r="B2" t="b"><v>1</v></c>'
@@ -127,16 +170,15 @@ def run(seconds: float, seed: int) -> int:
     jobs = [path.read_text(encoding="utf-8") for path in sorted(SAMPLES.glob("*.toml"))]
     good = {
         "job file": jobs, "table": ["mark,length,count\nA,100,1\nB,1.250,5,3\n"],
-        "workbook": [_ROWS], "drawing": [_DXF],
+        "workbook": [_ROWS], "drawing": [_DXF], "page": [_FORM],
+        "command": ["--stock 6000:11.40 --kerf 2 --keep 300:50 --rack 3000:2:4", "--stock 3m --trim 5"],
     }  # fmt: skip
     counts: Counter[str] = Counter()
     faults = slow = 0
-    with tempfile.TemporaryDirectory() as name:
-        through = doors(Path(name))
+    with tempfile.TemporaryDirectory() as name, page_door(Path(name)) as page:
+        through = doors(Path(name)) | {"page": page}
         # The quick doors get more, so that each has about the same time.
-        turns = [
-            door for door in through for _ in range(1 if door in ("workbook", "drawing", "job file") else 20)
-        ]
+        turns = [door for door in through for _ in range(1 if door in SLOW_DOORS else 20)]
         end = time.monotonic() + seconds
         while time.monotonic() < end:
             door = chance.choice(turns)

@@ -1,0 +1,30 @@
+"""Drawings that are not whole: what is no line is passed over, a broken line is told."""
+
+from pathlib import Path
+
+import pytest
+
+from shopquote.errors import InputError
+from shopquote.reading.dxf_lines import read_dxf
+
+
+def drawing(path: Path, *entities: str) -> Path:
+    path.write_text(f"0\nSECTION\n2\nENTITIES\n{''.join(entities)}0\nENDSEC\n0\nEOF\n", encoding="ascii")
+    return path
+
+
+LINE = "0\nLINE\n8\nbar\n10\n0.0\n20\n0.0\n11\n100.0\n21\n0.0\n"
+
+
+def test_what_no_reader_knows_is_passed_over(tmp_path):
+    found = read_dxf(drawing(tmp_path / "odd.dxf", "0\nLIITIES\n", LINE), "mm", layer="bar")
+    assert [piece.q for piece in found.pieces] == [(100.0, 0.0)]
+
+
+@pytest.mark.parametrize(
+    "entity", ["0\nLWPOLYLINE\n8\nbar\n90\n3\n10\n1e999\n20\nx\n", "0\nARC\n8\nbar\n40\nnan\n"]
+)
+def test_a_broken_line_is_told_with_its_file(tmp_path, entity):
+    path = drawing(tmp_path / "broken.dxf", entity)
+    with pytest.raises(InputError, match=r"broken\.dxf"):
+        read_dxf(path, "mm", layer="bar")
