@@ -83,7 +83,8 @@ def test_times_are_kept_in_utc_and_sort_as_text(any_database, make_job):
         asked = make_job(session)
         asked.state_changes += [StateChange(to_state="quoted", at=moment) for moment in moments]
     with any_database.reading() as session:
-        stored = session.scalars(select(StateChange.at).order_by(StateChange.at)).all()
+        query = select(StateChange.at).where(StateChange.to_state == "quoted").order_by(StateChange.at)
+        stored = session.scalars(query).all()
     assert stored == sorted(moments)
 
 

@@ -162,7 +162,9 @@ def parts(draw: st.DrawFn, unit: str, mark: str) -> PartSpec:
     shape = draw(st.sampled_from(SHAPES[unit])) if bent else None
     length = None if bent else draw(measures(unit))
     drilled = tuple(draw(st.lists(holes(unit), max_size=3)))
-    return draw(rows(PART, unit, mark=mark, shape=shape, length=length, holes=drilled))
+    bar = draw(values_of(PART, PART.by_key["bar"], unit))
+    toes = draw(values_of(PART, PART.by_key["toes"], unit)) if bar.startswith("angle") else "out"
+    return draw(rows(PART, unit, mark=mark, bar=bar, toes=toes, shape=shape, length=length, holes=drilled))
 
 
 @st.composite
