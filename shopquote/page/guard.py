@@ -134,15 +134,15 @@ class Guard:
             g.device = self._known(word)
         if request.method == "POST":
             self._check_origin()
+        free = request.endpoint in FREE
+        if g.device is None and not free:
+            return _to_the_code()
+        if not free and g.device.role == "floor" and not (request.endpoint or "").startswith("floor."):
+            abort(403, "This device is let in for the floor; prices and lists are the office's.")
+        # Not before: what a stranger sends is not unpacked, only to be refused.
         if any(map(is_obeyed, _texts_sent())):
             abort(400, "What was sent holds a control character; take it out and send it again.")
-        if request.endpoint in FREE:
-            return None
-        if g.device is None:
-            return _to_the_code()
-        if g.device.role == "floor" and not (request.endpoint or "").startswith("floor."):
-            abort(403, "This device is let in for the floor; prices and lists are the office's.")
-        if request.method == "POST":
+        if request.method == "POST" and not free:
             _check_token()
         return None
 
