@@ -6,6 +6,7 @@ from typing import Any
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from shopquote.calc.review.variance import per_cent
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.review_columns import JOBS, OPERATIONS, SUGGESTIONS, group_columns
@@ -45,22 +46,19 @@ def show() -> str:
         suggestions=Table(SUGGESTIONS, worth, setting=setting),
         group_address=lambda row: group_address(by, since, row.name),
         chart=bars_chart(
-            [(row.name, _margin_pct(row), group_address(by, since, row.name)) for row in _priced(groups)],
+            [(row.name, pct, group_address(by, since, row.name)) for row, pct in _margins(groups)],
             " %", f"margin by {by}",
         ),
         job_chart=bars_chart(
-            [(row.title, _margin_pct(row), job_address(row)) for row in _priced(rows)], " %", "margin by job",
+            [(row.title, pct, job_address(row)) for row, pct in _margins(rows)], " %", "margin by job",
         ),
     )  # fmt: skip
 
 
-def _priced(rows: Sequence[Any]) -> list[Any]:
-    """The first rows that have a price, as many as a picture holds."""
-    return [row for row in rows if row.price][:MOST_DRAWN]
-
-
-def _margin_pct(row: Any) -> float:
-    return float((row.price - row.cost_actual) / row.price * 100)
+def _margins(rows: Sequence[Any]) -> list[tuple[Any, float]]:
+    """The first rows that have a price, as many as a picture holds, with their margin in per cent of it."""
+    held = ((row, per_cent(row.price - row.cost_actual, row.price)) for row in rows)
+    return [(row, float(pct)) for row, pct in held if pct is not None][:MOST_DRAWN]
 
 
 def job_address(row: Any) -> str:

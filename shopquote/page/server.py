@@ -13,7 +13,8 @@ from waitress.server import create_server
 from shopquote.errors import InputError
 from shopquote.page.app import MOST_UPLOAD_BYTES, create_app
 from shopquote.page.guard import Guard
-from shopquote.services.shop.database import open_database
+from shopquote.services.shop.database import Database, open_database
+from shopquote.services.shop.on_file import is_set_up, the_shop
 
 HOME = "127.0.0.1"
 THREADS = 8
@@ -77,7 +78,11 @@ def run(
         if lan:
             shown = ", ".join(f"http://{one}:{port}/" for one in ours) or "none was found"
             print(f"Other devices: {shown} with a code from Shop, Devices.", flush=True)
-            print("So that printed codes open here: shopquote house set page_address ADDRESS")
+            if ours and not _page_address(database):
+                print(
+                    f"So that printed codes open here: shopquote house set page_address http://{ours[0]}:{port}",
+                    flush=True,
+                )
         if try_only:
             threading.Thread(target=run_until_closed, args=(server,), daemon=True).start()
             _ask(address)
@@ -90,6 +95,12 @@ def run(
             server.run()
         except KeyboardInterrupt:
             print("\nStopped.")
+
+
+def _page_address(database: Database) -> str:
+    """Where the shop said that its page is; empty where it did not, or is not set up."""
+    with database.reading() as session:
+        return the_shop(session).page_address if is_set_up(session) else ""
 
 
 def run_until_closed(server: Any) -> None:
