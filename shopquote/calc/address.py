@@ -1,7 +1,10 @@
 """Who a paper is from or to."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+
+_MAIL = re.compile(r"[^@\s]+@[^@\s]+\.[^@\s.]+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,6 +16,15 @@ class Address:
     email: str = ""
     phone: str = ""
     tax_number: str = ""
+
+
+def is_mail_address(text: str) -> bool:
+    """Whether a text looks like an e-mail address; whether it exists only its server knows.
+
+    >>> is_mail_address("office@hammerwright.example"), is_mail_address("office at hammerwright")
+    (True, False)
+    """
+    return _MAIL.fullmatch(text) is not None
 
 
 def lines_of(texts: Sequence[str]) -> list[str]:

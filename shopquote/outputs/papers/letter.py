@@ -3,8 +3,8 @@
 The program sends nothing itself. Begin at `write_quote_letter`.
 """
 
-import re
 from datetime import UTC, datetime, time
+from email.errors import MessageError
 from email.headerregistry import Address as MailAddress
 from email.message import EmailMessage
 from email.policy import SMTP
@@ -12,14 +12,13 @@ from email.utils import format_datetime
 from hashlib import sha256
 from pathlib import Path
 
-from shopquote.calc.address import Address
+from shopquote.calc.address import Address, is_mail_address
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
 from shopquote.outputs.books.quote_words import voice_of
 from shopquote.outputs.papers.quote_paper import write_quote_paper
 
-_PLAIN = re.compile(r"[A-Za-z0-9._%+'-]+@[A-Za-z0-9.-]+")
 NOON = time(12, tzinfo=UTC)  # a quote has a day and no hour; the mail program writes its own on sending
 
 
@@ -59,7 +58,11 @@ def write_quote_letter(document: QuoteDocument, folder: Path, paper: Path | None
 
 
 def _mail_address(who: Address) -> MailAddress | None:
+    """The address for a header; None for nobody's, or one that people must type by hand."""
     typed = who.email.strip()
-    if not _PLAIN.fullmatch(typed):
-        return None  # nobody's, or one that mail programs want typed by hand
-    return MailAddress(" ".join(who.name.split()), addr_spec=typed)
+    if not is_mail_address(typed) or not typed.isascii():
+        return None
+    try:
+        return MailAddress(" ".join(who.name.split()), addr_spec=typed)
+    except (ValueError, IndexError, MessageError):
+        return None  # brackets, commas: the library knows what a header can bear

@@ -4,7 +4,6 @@ The price list, its suppliers and their names are invented, and are marked so
 wherever they are shown. Begin at `set_up`.
 """
 
-import re
 from dataclasses import dataclass, fields, replace
 from datetime import date
 from decimal import Decimal
@@ -13,6 +12,7 @@ from typing import Any
 from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.address import is_mail_address
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.pricing.standards import STARTING_STANDARDS
 from shopquote.calc.pricing.terms import (
@@ -152,9 +152,6 @@ def detail_text(value: object) -> str:
 
 
 # One @, something before it, a dot after it, no blanks: typing slips, not the whole of RFC 5322.
-_AN_ADDRESS = re.compile(r"[^@\s]+@[^@\s]+\.[^@\s.]+")
-
-
 def detail_from_text(name: str, text: str) -> Any:
     """A detail from its typed text, checked.
 
@@ -171,7 +168,7 @@ def detail_from_text(name: str, text: str) -> Any:
         value = "\n".join(part.strip() for part in text.split(";")).strip()
     if name == "logo_path":
         logo_bytes(str(value))
-    if name == "email" and value and not _AN_ADDRESS.fullmatch(str(value)):
+    if name == "email" and value and not is_mail_address(str(value)):
         raise InputError(f"E-mail is {value!r}; expected an address such as office@hammerwright.example.")
     changes: dict[str, Any] = {name: value}
     _refuse_bad_details(replace(ShopDetails(), **changes))

@@ -31,7 +31,18 @@ def test_a_letter_bears_the_quote_to_the_customer(quoted, tmp_path: Path) -> Non
     assert paper.get_filename().endswith(".pdf")
 
 
-@pytest.mark.parametrize("address", ["", "no address", "a b@c.example", "x@y.example\r\nBcc: z@z.example"])
+@pytest.mark.parametrize(
+    "address",
+    [
+        "",
+        "no address",
+        "a b@c.example",
+        "<a@b.example>",
+        "a,b@c.example",
+        "ü@c.example",
+        "x@y.example\r\nBcc: z@z.example",
+    ],
+)
 def test_what_is_no_address_is_left_out(quoted, tmp_path: Path, address: str) -> None:
     document = quoted()
     made = read(
