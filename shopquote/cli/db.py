@@ -21,7 +21,7 @@ def register(app: typer.Typer) -> None:
 @db_app.command()
 def upgrade(db: DbOption = None, as_json: JsonOption = False) -> None:
     """Bring an older database to this program's schema with all its data; a copy is kept beside it."""
-    from shopquote.outputs.tables.list_tables import show_upgrade
+    from shopquote.outputs.tables.database_tables import show_upgrade
     from shopquote.services.shop.database import database_url, name_of, open_database, upgrade_database
 
     joined: list[str] = []
@@ -40,7 +40,7 @@ def backup(
     as_json: JsonOption = False,
 ) -> None:
     """Copy the database, which may be in use, and the certificates into one file."""
-    from shopquote.outputs.tables.list_tables import show_backup
+    from shopquote.outputs.tables.database_tables import show_backup
     from shopquote.services.safe.backup import back_up
     from shopquote.services.shop.clock import now
 
@@ -60,7 +60,7 @@ def restore(
     as_json: JsonOption = False,
 ) -> None:
     """Put a backup where a database is wanted; an older one is upgraded on the way."""
-    from shopquote.outputs.tables.list_tables import show_backup
+    from shopquote.outputs.tables.database_tables import show_backup
     from shopquote.services.safe.backup import restore as put_back
 
     show_backup("Restored from", put_back(source, db, replace=replace), as_json=as_json)
@@ -76,7 +76,7 @@ def export_(
     as_json: JsonOption = False,
 ) -> None:
     """Write everything on file as open tables: CSV files with a description of their columns, in one zip."""
-    from shopquote.outputs.tables.list_tables import show_export
+    from shopquote.outputs.tables.database_tables import show_export
     from shopquote.services.safe.export import export_all
     from shopquote.services.shop.clock import now
 
@@ -90,7 +90,7 @@ def import_(
     as_json: JsonOption = False,
 ) -> None:
     """Read an export into a new database, of either kind."""
-    from shopquote.outputs.tables.list_tables import show_export
+    from shopquote.outputs.tables.database_tables import show_export
     from shopquote.services.safe.export import import_all
 
     show_export("Imported from", import_all(source, db), as_json=as_json)
@@ -111,7 +111,7 @@ def check(
 ) -> None:
     """Look for anything in the records that cannot be true; ends with 6 when something is found."""
     from shopquote.errors import DatabaseError, InputError
-    from shopquote.outputs.tables.list_tables import show_checks
+    from shopquote.outputs.tables.database_tables import show_checks
     from shopquote.reading.kinds import DAY, Notation
     from shopquote.services.safe.checks import run_checks
     from shopquote.services.safe.cures import cure_database

@@ -34,7 +34,7 @@ def setup(
     as_json: JsonOption = False,
 ) -> None:
     """Create or upgrade the database and ask for the shop's details; each question has an answer to keep."""
-    from shopquote.outputs.tables.list_tables import print_joined, show_set_up
+    from shopquote.outputs.tables.setup_tables import print_joined, show_set_up
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.setup import details_on_file, is_set_up, set_up
@@ -58,7 +58,7 @@ def setup(
 
 
 def _drop(db: str | None, *, as_json: bool) -> None:
-    from shopquote.outputs.tables.list_tables import show_dropped
+    from shopquote.outputs.tables.setup_tables import show_dropped
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.made_up import drop_invented
 

@@ -189,3 +189,17 @@ def test_the_help_loads_nothing_heavy():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "[]\n"
+
+
+def test_what_writes_loads_the_checks_of_all_records_once_a_day_at_most(shop):
+    path = Path(shop.url.database)
+    path.touch()
+    code = (
+        "import sys; from shopquote.cli.app import app\n"
+        f"app(['customers', 'set', 'Weir Farm', '--db', {str(path)!r}], standalone_mode=False)\n"
+        "heavy = {'shopquote.services.safe.checks', 'shopquote.records.quotes', 'numpy', 'alembic'}\n"
+        "print(sorted(heavy & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.endswith("[]\n")
+    assert not path.with_name(f"{path.stem}.backups").exists()

@@ -16,7 +16,6 @@ from shopquote.errors import InputError, ShopquoteError
 from shopquote.reading.kinds import DAY, Notation
 from shopquote.records.history import HistoryEntry
 from shopquote.records.shop import Shop
-from shopquote.services.safe.backup import back_up
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import Database, certificate_folder, sqlite_path
 
@@ -53,6 +52,8 @@ def copy_the_day_before(database: Database) -> None:
         most = session.scalar(select(Shop.backups_kept))
     if not most:
         return
+    from shopquote.services.safe.backup import back_up  # of every check: slow, and wanted once a day
+
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         path = sqlite_path(database.url)

@@ -71,7 +71,7 @@ class Database:
             if deed is None:
                 yield session
             else:
-                from shopquote.services.shop.history import watch, write_down  # of every table: slow
+                from shopquote.services.shop.history import watch, write_down  # no reader needs it
 
                 watched = watch(session, deed)
                 yield session

@@ -15,26 +15,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.snapshot import seal_of
 from shopquote.calc.units import Length
-from shopquote.records.benders import BenderRow, BendTestRow, KRuleRow
-from shopquote.records.closings import Closing
 from shopquote.records.history import HistoryEntry
-from shopquote.records.jobs import Job, JobRevision
-from shopquote.records.logs import (
-    BarUse,
-    BoughtUse,
-    Invoice,
-    OutsideBill,
-    ScrapNote,
-    StruckEntry,
-    TimeEntry,
-)
-from shopquote.records.materials import GradeRow, StockItem, StockPrice
-from shopquote.records.orders import Certificate, Order, OrderJob, OrderLine, Receipt
-from shopquote.records.people import Customer, Supplier
-from shopquote.records.quotes import Quote
-from shopquote.records.rack import RackPiece
-from shopquote.records.shop import Saw, Shop, TaxRate
-from shopquote.records.standards import StandardRow
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.doing import Deed
 
@@ -42,41 +23,44 @@ from shopquote.services.shop.doing import Deed
 MOST_TOLD = 200
 LONGEST_VALUE = 80
 
-# What each table's rows are called; a row of another table is told by none, or by the row it belongs to.
-TOLD: dict[type[Any], Callable[[Any], str]] = {
-    Job: lambda row: f"job {row.number}",
-    JobRevision: lambda row: f"revision {row.revision}: {row.title}, {row.sets} sets",
-    Quote: lambda row: f"quote {row.number} revision {row.revision}, {_said(row.total)} {row.currency}",
-    Order: lambda row: f"{row.kind} {row.number} revision {row.revision}, {_said(row.total)} {row.currency}",
-    OrderLine: lambda row: f"line {row.position}, {row.count} x {row.section_text} {row.grade}",
-    Receipt: lambda row: f"delivery of {row.received_on}",
-    RackPiece: lambda row: f"rack piece {row.code}, {row.section_text} {row.grade} {_said(row.length)}",
-    TimeEntry: lambda row: (
+# What the rows of each table are called; a row of another is told by none, or by the row it belongs to.
+# By name: every command that writes comes by here, and few of them need the classes of all tables.
+TOLD: dict[str, Callable[[Any], str]] = {
+    "jobs": lambda row: f"job {row.number}",
+    "job_revisions": lambda row: f"revision {row.revision}: {row.title}, {row.sets} sets",
+    "quotes": lambda row: f"quote {row.number} revision {row.revision}, {_said(row.total)} {row.currency}",
+    "orders": lambda row: (
+        f"{row.kind} {row.number} revision {row.revision}, {_said(row.total)} {row.currency}"
+    ),
+    "order_lines": lambda row: f"line {row.position}, {row.count} x {row.section_text} {row.grade}",
+    "receipts": lambda row: f"delivery of {row.received_on}",
+    "rack_pieces": lambda row: f"rack piece {row.code}, {row.section_text} {row.grade} {_said(row.length)}",
+    "time_entries": lambda row: (
         f"{_said(row.minutes)} min of {row.operation} on {row.worked_on} by {row.person or 'somebody'}"
     ),
-    BarUse: lambda row: f"{row.count} x {row.section_text} {_said(row.length)}, {_said(row.cost)}",
-    BoughtUse: lambda row: f"{row.name}, {_said(row.cost)}",
-    OutsideBill: lambda row: f"bill for {row.name}, {_said(row.amount)}",
-    Invoice: lambda row: f"{row.kind} {row.number}, {_said(row.amount)}",
-    ScrapNote: lambda row: f"scrapped {row.count} of {row.mark}",
-    Closing: lambda row: f"closing of {row.closed_on}, {_said(row.price)}, cost {_said(row.cost_actual)}",
-    StruckEntry: lambda row: f"{row.kind} taken back: {row.what} ({row.reason})",
-    Certificate: lambda row: f"certificate {row.file_name}",
-    Customer: lambda row: f"customer {row.name}",
-    Supplier: lambda row: f"supplier {row.name}",
-    StockItem: lambda row: f"stock {row.section_text} {row.grade}",
-    StockPrice: lambda row: f"price {_said(row.price)} a {row.basis} from {row.valid_from}",
-    StandardRow: lambda row: f"standard {row.name} {_said(row.value)} {row.unit} from {row.since}",
-    GradeRow: lambda row: f"grade {row.name}",
-    BenderRow: lambda row: f"bender {row.name}",
-    KRuleRow: lambda row: "neutral-axis rule",
-    BendTestRow: lambda row: f"bend test of {row.made_on}",
-    Saw: lambda row: f"saw {row.name}",
-    TaxRate: lambda row: f"tax {row.name}",
-    Shop: lambda row: "house rules",
+    "bar_uses": lambda row: f"{row.count} x {row.section_text} {_said(row.length)}, {_said(row.cost)}",
+    "bought_uses": lambda row: f"{row.name}, {_said(row.cost)}",
+    "outside_bills": lambda row: f"bill for {row.name}, {_said(row.amount)}",
+    "invoices": lambda row: f"{row.kind} {row.number}, {_said(row.amount)}",
+    "scrap_notes": lambda row: f"scrapped {row.count} of {row.mark}",
+    "closings": lambda row: f"closing of {row.closed_on}, {_said(row.price)}, cost {_said(row.cost_actual)}",
+    "struck_entries": lambda row: f"{row.kind} taken back: {row.what} ({row.reason})",
+    "certificates": lambda row: f"certificate {row.file_name}",
+    "customers": lambda row: f"customer {row.name}",
+    "suppliers": lambda row: f"supplier {row.name}",
+    "stock_items": lambda row: f"stock {row.section_text} {row.grade}",
+    "stock_prices": lambda row: f"price {_said(row.price)} a {row.basis} from {row.valid_from}",
+    "standards": lambda row: f"standard {row.name} {_said(row.value)} {row.unit} from {row.since}",
+    "grades": lambda row: f"grade {row.name}",
+    "benders": lambda row: f"bender {row.name}",
+    "k_rules": lambda row: "neutral-axis rule",
+    "bend_tests": lambda row: f"bend test of {row.made_on}",
+    "saws": lambda row: f"saw {row.name}",
+    "tax_rates": lambda row: f"tax {row.name}",
+    "shop": lambda row: "house rules",
 }  # fmt: skip
 # Rows that come with one that is told already.
-_WITH_ANOTHER = (OrderLine, StockPrice)
+_WITH_ANOTHER = ("order_lines", "stock_prices")
 # Columns that say nothing to a person.
 _SILENT = frozenset({"id", "version", "snapshot", "seal", "loads", "source", "accepted_from", "column_map"})
 
@@ -98,19 +82,18 @@ def watch(session: Session, deed: Deed) -> Watched:
     @event.listens_for(session, "before_flush")
     def note(session: Session, _context: Any, _instances: Any) -> None:
         for row in session.new:
-            if type(row) in TOLD:
+            if row.__tablename__ in TOLD:
                 watched.new[id(row)] = row
         for row in session.dirty:
-            if type(row) in TOLD and id(row) not in watched.new:
+            if row.__tablename__ in TOLD and id(row) not in watched.new:
                 _note_changes(watched, row)
         for row in session.deleted:
             if (
-                type(row) in TOLD
-                and type(row) not in _WITH_ANOTHER
+                row.__tablename__ in TOLD
+                and row.__tablename__ not in _WITH_ANOTHER
                 and watched.new.pop(id(row), None) is None
             ):
-                jobs = jobs_of(session, row) or [""]
-                watched.gone += [(job, f"gone: {TOLD[type(row)](row)}") for job in jobs]
+                watched.gone += _of_each_job(session, row, f"gone: {_called(row)}")
 
     return watched
 
@@ -151,9 +134,8 @@ def entry_seal(before: str, entry: HistoryEntry) -> str:
 
 def _entries(session: Session, watched: Watched) -> Iterator[tuple[str, str]]:
     for row in watched.new.values():
-        if type(row) not in _WITH_ANOTHER:
-            for job in jobs_of(session, row) or [""]:
-                yield job, f"new: {TOLD[type(row)](row)}"
+        if row.__tablename__ not in _WITH_ANOTHER:
+            yield from _of_each_job(session, row, f"new: {_called(row)}")
     for row, changes in watched.changed.values():
         words = [
             f"{_column(name)} {_value(session, name, old)} -> {_value(session, name, new)}"
@@ -161,29 +143,50 @@ def _entries(session: Session, watched: Watched) -> Iterator[tuple[str, str]]:
             if old != new
         ]
         if words:
-            for job in jobs_of(session, row) or [""]:
-                yield job, f"{TOLD[type(row)](row)}: {', '.join(words)}"
+            yield from _of_each_job(session, row, f"{_called(row)}: {', '.join(words)}")
     yield from watched.gone
+
+
+def _called(row: Any) -> str:
+    return TOLD[row.__tablename__](row)
+
+
+def _of_each_job(session: Session, row: Any, what: str) -> list[tuple[str, str]]:
+    """What is told of a row, for each job that it is about; for none of them where it is about none."""
+    return [(job, what) for job in jobs_of(session, row) or [""]]
 
 
 def jobs_of(session: Session, row: Any) -> list[str]:
     """Numbers of the jobs that a row is about."""
-    if isinstance(row, Job):
+    table = row.__tablename__
+    if table == "jobs":
         return [row.number]
-    if isinstance(row, JobRevision) and row.job is not None:
+    if table == "job_revisions" and row.job is not None:
         return [row.job.number]
-    if isinstance(row, RackPiece):
+    if table == "rack_pieces":
         return _numbers(session, row.promised_job_id, row.used_job_id)
-    order_id = {Order: "id", OrderLine: "order_id", Receipt: "order_id"}.get(type(row))
+    order_id = {"orders": "id", "order_lines": "order_id", "receipts": "order_id"}.get(table)
     if order_id is not None:
-        query = select(Job.number).join(OrderJob).where(OrderJob.order_id == getattr(row, order_id))
-        return list(session.scalars(query.order_by(Job.number)))
+        return _numbers_of_order(session, getattr(row, order_id))
     return _numbers(session, getattr(row, "job_id", None))
 
 
 def _numbers(session: Session, *ids: int | None) -> list[str]:
-    found = (session.get(Job, one) for one in dict.fromkeys(ids) if one is not None)
+    wanted = [one for one in dict.fromkeys(ids) if one is not None]
+    if not wanted:
+        return []
+    from shopquote.records.jobs import Job
+
+    found = (session.get(Job, one) for one in wanted)
     return [job.number for job in found if job is not None]
+
+
+def _numbers_of_order(session: Session, order_id: int) -> list[str]:
+    from shopquote.records.jobs import Job
+    from shopquote.records.orders import OrderJob
+
+    query = select(Job.number).join(OrderJob).where(OrderJob.order_id == order_id)
+    return list(session.scalars(query.order_by(Job.number)))
 
 
 def _column(name: str) -> str:

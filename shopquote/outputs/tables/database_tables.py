@@ -1,0 +1,103 @@
+"""The database itself: its schema, backups, exports and checks, as terminal tables or JSON.
+
+Apart from the lists: they are shown by many commands, and the checks know every room of the records.
+"""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from shopquote.outputs.looks import WORDS
+from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
+from shopquote.outputs.tables.setup_tables import print_joined
+from shopquote.outputs.tables.show import print_json, print_table
+from shopquote.services.safe.backup import Backup
+from shopquote.services.safe.checks import CheckResult
+from shopquote.services.safe.export import Exported
+
+
+def show_upgrade(
+    database: str, before: str | None, after: str, joined: Sequence[str] = (), *, as_json: bool
+) -> None:
+    """From which schema to which, and what was joined on the way."""
+    if as_json:
+        print_json({"database": database, "from": before, "to": after, "joined": list(joined)})
+    elif before == after:
+        print(f"{database} already has schema {after}.")
+    else:
+        print(f"{database}: schema {before or 'none'} -> {after}.")
+        print_joined(joined)
+
+
+def show_backup(words: str, backup: Backup, *, as_json: bool) -> None:
+    """Where a backup lies and what is in it."""
+    if as_json:
+        print_json(
+            {
+                "files": [str(backup.path)],
+                "schema": backup.version,
+                "rows": backup.rows,
+                "certificates": backup.certificates,
+                "joined": list(backup.joined),
+                "kept": None if backup.kept is None else str(backup.kept),
+                "faults": backup.faults,
+            }
+        )
+        return
+    print(f"{words} {backup.path}")
+    print(f"{backup.rows} rows, {backup.certificates} certificate files, schema {backup.version}.")
+    print_joined(backup.joined)
+    if backup.kept is not None:
+        print(f"What was there before is kept as {backup.kept}.")
+    if backup.faults:
+        print(f"{backup.faults} faults of its records came along: see shopquote db check.")
+
+
+def show_export(words: str, done: Exported, *, as_json: bool) -> None:
+    """What an export holds, or an import has put on file."""
+    if as_json:
+        print_json(
+            {
+                "file": done.path,
+                "schema": done.schema,
+                "rows": done.rows,
+                "certificates": done.certificates,
+            }
+        )
+        return
+    print(f"{words} {done.path}")
+    tables = sum(1 for count in done.rows.values() if count)
+    print(f"{sum(done.rows.values())} rows of {tables} tables, {done.certificates} certificate files.")
+
+
+CHECKS: tuple[Column[CheckResult], ...] = (
+    Column("Check", lambda result: result.name, key="name"),
+    Column("Found", lambda result: "\n".join(result.faults) or "good", on=SEEN),
+    Column("Faults", lambda result: result.faults, WORDS, on=JSON),
+)
+
+
+def show_checks(
+    database: str, results: Sequence[CheckResult], *, kept: Path | None = None, age: str = "", as_json: bool
+) -> None:
+    """Each check with what it found, and what was mended; `kept` is the copy from before,
+    `age` what is to be said of the newest copy of a day of use."""
+    mended = [line for result in results for line in result.mended]
+    if as_json:
+        print_json(
+            {
+                "database": database,
+                "sound": not any(result.found for result in results),
+                "mended": mended,
+                "kept": None if kept is None else str(kept),
+                "copies": age,
+                "checks": json_rows(CHECKS, results),
+            }
+        )
+        return
+    print_table(Table(CHECKS, results, f"Check of {database}"))
+    for line in mended:
+        print(f"Mended: {line}")
+    if kept is not None:
+        print(f"As it was before: {kept}")
+    if age:
+        print(age)

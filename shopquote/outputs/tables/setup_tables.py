@@ -1,0 +1,65 @@
+"""What setting up left on file and took out, in words or JSON."""
+
+from collections.abc import Sequence
+
+from shopquote.outputs.tables.show import print_facts, print_json
+from shopquote.services.shop.made_up import Dropped
+from shopquote.services.shop.setup import SetUp
+
+
+def show_set_up(database: str, result: SetUp, joined: Sequence[str] = (), *, as_json: bool) -> None:
+    """What setting up left on file."""
+    shop = result.shop
+    if as_json:
+        print_json(
+            {
+                "database": database,
+                "shop": shop.name,
+                "new": not result.was_there,
+                "invented": shop.invented,
+                "currency": shop.currency,
+                "units": shop.units,
+                "stock_items": result.stock_items,
+                "standards": result.standards,
+                "grades": result.grades,
+                "benders": result.benders,
+                "joined": list(joined),
+            }
+        )
+        return
+    facts = [
+        ("database", database),
+        ("shop", f"{shop.name}{' (invented)' if shop.invented else ''}"),
+        ("money, lengths, paper", f"{shop.currency}, {shop.units}, {shop.paper}"),
+        ("on file", f"{result.grades} grades, {result.benders} benders, {result.standards} standards"),
+        ("stock", f"{result.stock_items} bars"),
+    ]
+    print_facts(facts, "Shop details kept" if result.was_there else "Shop set up")
+    if not result.was_there and result.stock_items:
+        print(
+            "\nThe price list, its suppliers and the rates are invented: put your own on file with\n"
+            "shopquote stock import, shopquote suppliers import and shopquote rates set."
+        )
+
+
+def print_joined(joined: Sequence[str]) -> None:
+    """What stood on file twice and is one now, a line each."""
+    for line in joined:
+        print(f"  {line}")
+
+
+def show_dropped(dropped: Dropped, *, as_json: bool) -> None:
+    """Which invented entries went, and which suppliers stay because orders name them."""
+    if as_json:
+        print_json(
+            {
+                "suppliers": dropped.suppliers,
+                "bars": dropped.bars,
+                "benders": dropped.benders,
+                "kept": list(dropped.kept),
+            }
+        )
+        return
+    print(f"Taken out: {dropped.suppliers} suppliers, {dropped.bars} bars and {dropped.benders} benders.")
+    if dropped.kept:
+        print(f"Orders name {', '.join(dropped.kept)}; it stays on file, and nothing is ordered there.")
