@@ -112,7 +112,7 @@ def check(
     """Look for anything in the records that cannot be true; ends with 6 when something is found."""
     from shopquote.errors import DatabaseError, InputError
     from shopquote.outputs.tables.database_tables import show_checks
-    from shopquote.reading.kinds import DAY, Notation
+    from shopquote.reading.kinds import DAY, Notation, read_typed
     from shopquote.services.safe.checks import run_checks
     from shopquote.services.safe.cures import cure_database
     from shopquote.services.safe.daily import age_told
@@ -120,10 +120,11 @@ def check(
 
     if day is not None and not cure:
         raise InputError("--day is for --cure.")
+    put = None if day is None else read_typed("--day", DAY, day, Notation())
     kept = None
     with open_database(db) as database:
         if cure:
-            results, kept = cure_database(database, None if day is None else DAY.read(day, Notation()))
+            results, kept = cure_database(database, put)
         else:
             with database.reading() as session:
                 results = run_checks(session, database.certificates)

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import JSON, Boolean, Column, Connection, Date, LargeBinary, MetaData, Table, select, text
+from sqlalchemy import exc as sql_errors
 
 from shopquote.errors import DatabaseError, InputError
 from shopquote.files import bring_in, refuse_unless_free, set_aside
@@ -91,7 +92,7 @@ def export_all(url: str | None, target: Path, *, at: datetime) -> Exported:
     """Write everything on file as open tables into one zip.
 
     Raises:
-        DatabaseError: the database cannot be used.
+        DatabaseError: the database cannot be used, or a value in it cannot be read.
         InputError: the target may not be written over.
     """
     refuse_unless_free(target)
@@ -122,6 +123,16 @@ def export_all(url: str | None, target: Path, *, at: datetime) -> Exported:
 
 
 def _table_text(held: Connection, table: Table) -> tuple[bytes, int]:
+    try:
+        return _written(held, table)
+    except (ValueError, TypeError, ArithmeticError) as error:
+        raise DatabaseError(
+            f"A value in the table {table.name} cannot be read: {error}.",
+            hint="Nothing was written. See: shopquote db check",
+        ) from error
+
+
+def _written(held: Connection, table: Table) -> tuple[bytes, int]:
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow([column.name for column in table.c])
@@ -157,7 +168,7 @@ def import_all(source: Path, url: str | None) -> Exported:
     """Read an export into a database that is not there yet, or is empty; an older one is upgraded then.
 
     Raises:
-        InputError: no export, or a table of it is not what was written.
+        InputError: no export, or a table of it is not what was written, or breaks a rule of the records.
         DatabaseError: the database holds something already, or cannot be used.
     """
     refuse_unless_file(source, LARGEST_EXPORT)
@@ -176,6 +187,8 @@ def import_all(source: Path, url: str | None) -> Exported:
                     f"{source} has schema {schema}, made by a newer shopquote.",
                     hint="Install the newest shopquote: pip install --upgrade shopquote",
                 )
+            if path is not None:
+                path.parent.mkdir(parents=True, exist_ok=True)
             try:
                 rows = _fill(archive, where, schema, tables)
             except BaseException:
@@ -216,7 +229,13 @@ def _fill(archive: zipfile.ZipFile, where: Any, schema: str, tables: dict[str, A
                     raise InputError(
                         f"{table.name}.csv is not what was exported; its hash differs.", hint=SAFE
                     )
-                rows[table.name] = _put_rows(connection, table, content, tables[table.name]["columns"])
+                try:
+                    rows[table.name] = _put_rows(connection, table, content, tables[table.name]["columns"])
+                except (sql_errors.IntegrityError, sql_errors.DataError) as error:
+                    raise InputError(
+                        f"{table.name}.csv holds a row that breaks a rule of the records: {error.orig}.",
+                        hint=f"Mend the database that it is of: shopquote db check. {SAFE}",
+                    ) from error
             return rows
     finally:
         engine.dispose()

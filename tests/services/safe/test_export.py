@@ -4,11 +4,15 @@ import csv
 import io
 import json
 import shutil
+import sqlite3
 import zipfile
+from contextlib import closing
 from datetime import UTC, datetime
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
+from sqlalchemy import text
 
 from shopquote.errors import DatabaseError, InputError
 from shopquote.records.people import Customer
@@ -86,3 +90,33 @@ def test_what_was_altered_or_is_no_export_is_told_and_leaves_nothing(exported, t
         import_all(exported, str(tmp_path / "there.db"))
     assert (tmp_path / "there.db").read_bytes() == b"mine"
     assert certificate_folder_of(tmp_path / "new.db").exists() is False
+
+
+@pytest.mark.parametrize(
+    "statement",
+    ["UPDATE standards SET since = '226-03-09'", "UPDATE suppliers SET column_map = '[['"],
+)
+def test_a_value_that_cannot_be_read_is_told_with_its_table_and_nothing_is_written(shop, tmp_path, statement):
+    with shop.session() as session:
+        session.execute(text(statement))
+    with pytest.raises(DatabaseError, match=f"in the table {statement.split()[1]} cannot be read"):
+        export_all(shop.url.database, tmp_path / "all.zip", at=AT)
+    assert not (tmp_path / "all.zip").exists()
+
+
+@pytest.mark.parametrize(
+    ("statement", "table"),
+    [
+        ("UPDATE shop SET units = 'ells'", "shop"),
+        ("UPDATE stock_prices SET stock_item_id = 99999 WHERE id = 1", "stock_prices"),
+    ],
+)
+def test_rows_that_break_a_rule_of_the_records_are_refused_with_their_table(shop, tmp_path, statement, table):
+    with closing(sqlite3.connect(shop.url.database)) as bare:
+        bare.executescript(f"PRAGMA foreign_keys = OFF; PRAGMA ignore_check_constraints = ON; {statement}")
+        bare.commit()
+    export_all(shop.url.database, tmp_path / "all.zip", at=AT)
+    new = tmp_path / "elsewhere" / "new.db"
+    with pytest.raises(InputError, match=f"{table}.csv holds a row that breaks a rule"):
+        import_all(tmp_path / "all.zip", str(new))
+    assert not list(Path(new.parent).iterdir())
