@@ -10,8 +10,10 @@ from sqlalchemy import URL, text
 from sqlalchemy.orm import Session
 
 from shopquote.records.engine import make_engine
+from shopquote.records.tables import metadata
 from shopquote.services.safe.checks import CHECKS, Check, cure, look, run_checks
 from shopquote.services.safe.checks.file import schema_is_known
+from shopquote.services.safe.checks.jobs import TYPED_LENGTHS
 from shopquote.services.safe.checks.orders import certificate_files_are_whole
 from shopquote.services.safe.cures import cure_database
 from shopquote.services.shop.database import open_database
@@ -139,6 +141,14 @@ FAULTS: dict[str, Fault] = {
     ),
     "a hole that is not what was typed": Fault(
         "UPDATE part_holes SET dia = 9000000 WHERE id = 1",
+        TOLD, "typed texts give their values",
+    ),
+    "a countersink that is not what was typed": Fault(
+        "UPDATE part_holes SET countersink = 13000000, countersink_text = '14' WHERE id = 1",
+        TOLD, "typed texts give their values",
+    ),
+    "a counterbore that is not what was typed": Fault(
+        "UPDATE part_holes SET counterbore = 13000000, counterbore_text = '14' WHERE id = 1",
         TOLD, "typed texts give their values",
     ),
     "a weld that is not what was typed": Fault(
@@ -496,6 +506,17 @@ def test_what_nothing_else_says_cannot_be_found(damaged, name):
     """If a check learns to find one of these, it moves to `FAULTS`."""
     plant(damaged, CANNOT_BE_FOUND[name])
     assert not list(finding(damaged))
+
+
+def test_every_length_that_a_job_keeps_as_typed_is_looked_at():
+    kept = {
+        (table.name, column.name)
+        for table in metadata.tables.values()
+        if "job_revision_id" in table.c or "part_id" in table.c
+        for column in table.c
+        if f"{column.name}_text" in table.c
+    }
+    assert {(owner.__tablename__, name) for _, owner, name in TYPED_LENGTHS} == kept
 
 
 def test_sixty_kinds_are_planted():

@@ -11,7 +11,7 @@ from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import ShopquoteError
 from shopquote.records.closings import Closing, ClosingLine
-from shopquote.records.jobs import Job, JobRevision, PartHole, PartRow, StateChange, WeldRow
+from shopquote.records.jobs import Job, JobRevision, JointRow, PartHole, PartRow, StateChange, WeldRow
 from shopquote.records.logs import MinuteSum
 from shopquote.records.orders import Order
 from shopquote.records.quotes import Quote
@@ -23,6 +23,15 @@ from shopquote.services.safe.checks.found import MOST_LINES, Found, put
 # Under which letter each kind of running number is counted.
 _NUMBERED: tuple[tuple[str, Any], ...] = (
     ("J", Job.number), ("Q", Quote.number), ("O", Order.number), ("R", RackPiece.code),
+)  # fmt: skip
+
+# Lengths of a job that are kept with the text they were typed as: what each is called, and its column.
+TYPED_LENGTHS: tuple[tuple[str, Any, str], ...] = (
+    ("length", PartRow, "length"), ("hold", PartRow, "hold"), ("width", PartRow, "width"),
+    ("weld leg", WeldRow, "leg"), ("weld length", WeldRow, "length"),
+    ("hole", PartHole, "dia"), ("slot", PartHole, "slot"), ("depth", PartHole, "deep"),
+    ("counterbore", PartHole, "counterbore"), ("countersink", PartHole, "countersink"),
+    ("joint", JointRow, "dia"), ("joint's grip", JointRow, "grip"),
 )  # fmt: skip
 
 
@@ -143,16 +152,8 @@ def _events_out_of_order(session: Session) -> Iterator[Found]:
 
 def typed_texts_give_their_values(session: Session) -> Iterator[Found]:
     """A length on file is what its text says, in the unit of its revision; a bar's key what its words say."""
-    for what, owner, text, value in (
-        ("length", PartRow, PartRow.length_text, PartRow.length),
-        ("hold", PartRow, PartRow.hold_text, PartRow.hold),
-        ("width", PartRow, PartRow.width_text, PartRow.width),
-        ("weld leg", WeldRow, WeldRow.leg_text, WeldRow.leg),
-        ("weld length", WeldRow, WeldRow.length_text, WeldRow.length),
-        ("hole", PartHole, PartHole.dia_text, PartHole.dia),
-        ("slot", PartHole, PartHole.slot_text, PartHole.slot),
-        ("depth", PartHole, PartHole.deep_text, PartHole.deep),
-    ):
+    for what, owner, name in TYPED_LENGTHS:
+        text, value = getattr(owner, f"{name}_text"), getattr(owner, name)
         query = select(text, value, JobRevision.units, func.min(JobRevision.id)).select_from(owner)
         if owner is PartHole:
             query = query.join(PartRow, PartRow.id == PartHole.part_id)
