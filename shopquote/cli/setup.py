@@ -37,7 +37,8 @@ def setup(
     from shopquote.outputs.tables.setup_tables import print_joined, show_set_up
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.setup import details_on_file, is_set_up, set_up
+    from shopquote.services.shop.on_file import is_set_up
+    from shopquote.services.shop.setup import details_on_file, set_up
 
     if drop_invented:
         _drop(db, as_json=as_json)

@@ -93,6 +93,14 @@ def _postgresql_engine(url: URL, wait_seconds: float) -> Engine:
     return engine
 
 
+def count_on(connection: Connection, table: str) -> None:
+    """Let a server number new rows of a table from its highest id on, after rows came with their own."""
+    connection.exec_driver_sql(
+        f"SELECT setval(pg_get_serial_sequence('{table}', 'id'), "
+        f"coalesce(max(id), 1), max(id) IS NOT NULL) FROM {table}"
+    )
+
+
 def copy_sqlite(source: Path, target: Path) -> None:
     """A consistent copy of a SQLite file that may be in use, written beside and renamed."""
     beside = target.with_name(target.name + ".part")

@@ -27,7 +27,7 @@ from sqlalchemy import exc as sql_errors
 
 from shopquote.errors import DatabaseError, InputError
 from shopquote.files import DATABASE_BEGINS, bring_in, digest_of, set_aside
-from shopquote.records.engine import READING, copy_sqlite, make_engine
+from shopquote.records.engine import READING, copy_sqlite, count_on, make_engine
 from shopquote.records.schema import newest_version, stored_version, upgrade_tables
 from shopquote.records.tables import metadata
 from shopquote.services.safe.checks import run_checks
@@ -141,7 +141,7 @@ def restore(source: Path, url: str | None, *, replace: bool = False) -> Backup:
         rows = _count_rows(copy)
         path = sqlite_path(where)
         if path is not None and path.exists() and not replace:
-            raise _there_already(where, f"it is then kept as {_kept_name(path).name}")
+            raise _there_already(where, f"it is then kept as {kept_name(path).name}")
         # Certificates first: named by content they harm nothing, and no row must lack its file.
         certificate_count = _put_certificates(certificates, certificate_folder(where))
         kept = None
@@ -207,7 +207,7 @@ def _put_file(copy: Path, path: Path) -> Path | None:
     shutil.copy2(copy, beside)
     with beside.open("rb") as file:
         os.fsync(file.fileno())
-    kept = _kept_name(path) if path.exists() else None
+    kept = kept_name(path) if path.exists() else None
     # The log first: an old file's log must never be read into the new file.
     for tail in ("-wal", "-shm", ""):
         old = path.with_name(path.name + tail)
@@ -228,7 +228,7 @@ def _back_up_before(where: URL) -> Path | None:
                 return None
     finally:
         engine.dispose()
-    kept = _kept_name(certificate_folder(where).with_suffix(".zip"))
+    kept = kept_name(certificate_folder(where).with_suffix(".zip"))
     back_up(where.render_as_string(hide_password=False), kept, at=now())
     return kept
 
@@ -240,13 +240,10 @@ def _there_already(where: URL, what_then: str) -> DatabaseError:
     )
 
 
-def _kept_name(path: Path) -> Path:
-    """The next free name for what a restore moves aside."""
-    for number in count(1):
-        kept = path.with_name(f"{path.stem}.before-restore-{number}{path.suffix}")
-        if not kept.exists():
-            return kept
-    raise AssertionError("numbers do not end")
+def kept_name(path: Path, deed: str = "restore") -> Path:
+    """The next free name beside a file for what was there before a deed."""
+    names = (path.with_name(f"{path.stem}.before-{deed}-{number}{path.suffix}") for number in count(1))
+    return next(name for name in names if not name.exists())
 
 
 def _put_on_server(copy: Path, where: URL, *, replace: bool) -> None:
@@ -262,12 +259,7 @@ def _put_on_server(copy: Path, where: URL, *, replace: bool) -> None:
             upgrade_tables(new)
             _copy_rows(old, new)
             for table in metadata.sorted_tables:
-                new.execute(
-                    text(
-                        f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), "
-                        f"coalesce(max(id), 1), max(id) IS NOT NULL) FROM {table.name}"
-                    )
-                )
+                count_on(new, table.name)
             new.execute(text("ANALYZE"))  # the server learns how many rows have come at once
     finally:
         source.dispose()

@@ -1,13 +1,12 @@
 """`shopquote db check --cure`: mend what has one right answer, with the database kept beside from before."""
 
 from datetime import date
-from itertools import count
 from pathlib import Path
 
 from sqlalchemy.orm import Session
 
 from shopquote.records.engine import copy_sqlite
-from shopquote.services.safe.backup import back_up
+from shopquote.services.safe.backup import back_up, kept_name
 from shopquote.services.safe.checks import CheckResult, cure, run_checks
 from shopquote.services.safe.checks.days import bad_days
 from shopquote.services.shop.clock import now
@@ -45,15 +44,9 @@ def _put_days(session: Session, day: date) -> None:
 def _keep(database: Database) -> Path:
     path = sqlite_path(database.url)
     if path is not None:
-        kept = _free(path)
+        kept = kept_name(path, "cure")
         copy_sqlite(path, kept)
         return kept
-    kept = _free(certificate_folder(database.url).with_suffix(".zip"))
+    kept = kept_name(certificate_folder(database.url).with_suffix(".zip"), "cure")
     back_up(database.url.render_as_string(hide_password=False), kept, at=now())
     return kept
-
-
-def _free(path: Path) -> Path:
-    """The next free name for what was there before a cure."""
-    names = (path.with_name(f"{path.stem}.before-cure-{number}{path.suffix}") for number in count(1))
-    return next(name for name in names if not name.exists())

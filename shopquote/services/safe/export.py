@@ -20,14 +20,14 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import JSON, Boolean, Column, Connection, Date, LargeBinary, MetaData, Table, select, text
+from sqlalchemy import JSON, Boolean, Column, Connection, Date, LargeBinary, MetaData, Table, select
 from sqlalchemy import exc as sql_errors
 
 from shopquote.errors import DatabaseError, InputError
 from shopquote.files import bring_in, refuse_unless_free, set_aside
 from shopquote.reading.files import refuse_unless_file
 from shopquote.records.columns import LengthColumn, MoneyColumn, NumberColumn
-from shopquote.records.engine import READING, make_engine
+from shopquote.records.engine import READING, count_on, make_engine
 from shopquote.records.schema import newest_version, upgrade_tables
 from shopquote.records.tables import metadata
 from shopquote.services.shop.database import (
@@ -253,10 +253,8 @@ def _put_rows(connection: Connection, table: Table, content: bytes, kinds: dict[
             block = []
     if block:
         connection.execute(table.insert(), block)
-    if connection.dialect.name == "postgresql" and count:
-        connection.execute(
-            text(f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), max(id)) FROM {table.name}")
-        )
+    if connection.dialect.name == "postgresql":
+        count_on(connection, table.name)
     return count
 
 

@@ -126,11 +126,6 @@ def set_up(session: Session, details: ShopDetails | None = None, *, on: date, ow
     )
 
 
-def is_set_up(session: Session) -> bool:
-    """Whether a shop is on file."""
-    return session.get(Shop, 1) is not None
-
-
 def details_on_file(session: Session) -> ShopDetails:
     """What the shop says of itself now; the invented shop's details before it is set up."""
     shop = session.get(Shop, 1)

@@ -19,7 +19,7 @@ from shopquote.services.safe.checks.file import (
     schema_is_known,
     values_are_of_their_kind,
 )
-from shopquote.services.safe.checks.found import Check, CheckResult, Found
+from shopquote.services.safe.checks.found import CERTIFICATES, Check, CheckResult, Found
 from shopquote.services.safe.checks.history import history_is_unbroken
 from shopquote.services.safe.checks.jobs import (
     closings_fit_their_jobs,
@@ -51,8 +51,6 @@ from shopquote.services.safe.checks.sealed import (
 
 __all__ = ["CHECKS", "Check", "CheckResult", "Found", "cure", "look", "run_checks"]
 
-# Where a session finds the folder of certificate files; none is looked for without it.
-CERTIFICATES = "certificates"
 # A check tells so many faults at a time; after so many rounds what is left is told, not cured.
 MOST_ROUNDS = 500
 

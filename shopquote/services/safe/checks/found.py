@@ -1,14 +1,20 @@
 """What a check finds, and what may be done about it."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Table, TableClause, column, table, update
+from sqlalchemy import Table, TableClause, column, select, table, update
 from sqlalchemy.orm import Session
 
 # Of each kind of fault; a check that finds more tells the rest once these are mended.
 MOST_LINES = 20
+
+# Rows of a long table that are in memory at a time.
+AT_ONCE = 200
+
+# Where a session finds the folder of certificate files; none is looked for without it.
+CERTIFICATES = "certificates"
 
 Cure = Callable[[Session], None]
 
@@ -53,6 +59,16 @@ class CheckResult:
     def faults(self) -> tuple[str, ...]:
         """A line for each fault."""
         return tuple(fault.line for fault in self.found)
+
+
+def in_blocks(session: Session, table: Any) -> Iterator[Any]:
+    """All rows of a table by id, some at a time: ten years of them need no more memory than a month."""
+    last = 0
+    rows = select(table).order_by(table.id).limit(AT_ONCE)
+    while block := session.scalars(rows.where(table.id > last)).all():
+        last = block[-1].id
+        yield from block
+        session.expunge_all()
 
 
 def bare_table(held: Table) -> TableClause:

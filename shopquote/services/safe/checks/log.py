@@ -163,9 +163,3 @@ def entries_fit_their_jobs(session: Session) -> Iterator[Found]:
     )
     for number, row in session.execute(too_long).all():
         yield Found(f"job {number}, bar use {row}: more came back of the bar than it was")
-
-
-def _counts_for_nothing() -> Any:
-    """An entry without minutes on which no timer runs."""
-    runs = and_(TimeEntry.started_at.is_not(None), TimeEntry.ended_at.is_(None))
-    return and_(TimeEntry.minutes == Decimal(0), ~runs)

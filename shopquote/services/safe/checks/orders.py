@@ -20,7 +20,7 @@ from shopquote.records.orders import (
     Receipt,
     ReceivedBar,
 )
-from shopquote.services.safe.checks.found import MOST_LINES, Found, put
+from shopquote.services.safe.checks.found import CERTIFICATES, MOST_LINES, Found, put
 from shopquote.services.shop.certificates import certificate_name
 
 
@@ -182,7 +182,7 @@ def _sums_of_bars() -> Any:
 
 def certificate_files_are_whole(session: Session) -> Iterator[Found]:
     """Every certificate's file lies beside the database, and its content has the hash on file."""
-    folder: Path | None = session.info.get("certificates")
+    folder: Path | None = session.info.get(CERTIFICATES)
     if folder is None:
         return
     for digest, name in session.execute(select(Certificate.sha256, Certificate.file_name)):

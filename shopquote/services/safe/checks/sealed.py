@@ -25,9 +25,8 @@ from shopquote.services.buying.order_documents import stored_order
 from shopquote.services.quotes.quotes_on_file import quote_row
 from shopquote.services.review.close import closing_row
 from shopquote.services.review.job_review import read_snapshot
-from shopquote.services.safe.checks.found import Cure, Found, put
+from shopquote.services.safe.checks.found import Cure, Found, in_blocks, put
 
-AT_ONCE = 200
 COPY = "look at it in a backup: shopquote db restore BACKUP --db other.db"
 
 
@@ -68,7 +67,7 @@ _CLOSING_ROWS = {
 
 def quotes_are_as_sealed(session: Session) -> Iterator[Found]:
     """Every quote's text is the one that was sealed, can be read, and says what its rows say."""
-    for quote in _papers(session, Quote):
+    for quote in in_blocks(session, Quote):
         name = f"quote {quote.number} revision {quote.revision}"
         document = None
         if (broken := _broken(name, quote)) is not None:
@@ -90,7 +89,7 @@ def _quote_row_again(quote: Quote) -> Quote:
 
 def closings_are_as_sealed(session: Session) -> Iterator[Found]:
     """Every closing's text is the one that was sealed, can be read, and says what its rows say."""
-    for closing in _papers(session, Closing):
+    for closing in in_blocks(session, Closing):
         name = f"closing {closing.id} of {closing.closed_on}"
         if (broken := _broken(name, closing)) is not None:
             yield broken
@@ -106,7 +105,7 @@ def closings_are_as_sealed(session: Session) -> Iterator[Found]:
 def orders_are_as_sealed(session: Session) -> Iterator[Found]:
     """Every order's text is the one that was sealed, can be read, and says what its rows say."""
     numbers = {row: number for row, number in session.execute(select(Job.id, Job.number))}
-    for order in _papers(session, Order):
+    for order in in_blocks(session, Order):
         name = f"order {order.number} revision {order.revision}"
         if (broken := _broken(name, order)) is not None:
             yield broken
@@ -115,18 +114,6 @@ def orders_are_as_sealed(session: Session) -> Iterator[Found]:
                 yield from _order_differences(session, name, order, numbers)
             except ShopquoteError as error:
                 yield Found(f"{name}: {error.message}", helps=COPY)
-
-
-def _papers(session: Session, table: Any) -> Iterator[Any]:
-    """All papers of a kind, some at a time, so that ten years of them need no more memory than a month."""
-    last = 0
-    while True:
-        block = session.scalars(select(table).where(table.id > last).order_by(table.id).limit(AT_ONCE)).all()
-        if not block:
-            return
-        last = block[-1].id
-        yield from block
-        session.expunge_all()
 
 
 def _broken(name: str, paper: Any) -> Found | None:
