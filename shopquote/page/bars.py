@@ -1,6 +1,7 @@
 """Bars: what jobs still need and from whom, orders, goods that come in, the rack."""
 
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -9,23 +10,24 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.units import Unit
+from shopquote.calc.takeoff.answers import BarCut
+from shopquote.calc.units import Unit, show_length
 from shopquote.errors import InputError
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table
-from shopquote.outputs.tables.order_columns import LINES_ON_FILE, ORDERS_ON_FILE
+from shopquote.outputs.tables.order_columns import LINES_ON_FILE, ORDERS_ON_FILE, PICKS, TO_BUY
 from shopquote.outputs.tables.order_tables import purchase_lines
 from shopquote.outputs.tables.rack_tables import PIECES, TRACE, labels_of
 from shopquote.page.desk import desk
 from shopquote.page.papers import download, ending_of, given_file
 from shopquote.page.pictures import sawn_bar
-from shopquote.page.show import length
 from shopquote.reading.kinds import MEASURE, count, money, read_typed
 from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.buying.order_documents import stored_order
 from shopquote.services.buying.order_needs import plan_for_jobs
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.orders_on_file import find_order, list_orders
+from shopquote.services.buying.purchase import PurchasePlan
 from shopquote.services.buying.receive import receive_order
 from shopquote.services.buying.shelving import Delivery
 from shopquote.services.jobs.job_list import newest_jobs
@@ -48,31 +50,53 @@ def needs() -> str:
     chosen = request.args.getlist("job")[:60]
     with held.database.reading() as session:
         jobs, _ = newest_jobs(session, MOST_SHOWN, states=("won", "started"))
-        lines: list[str] = []
-        if chosen:
-            plan = plan_for_jobs(session, chosen, on=held.now().date())
-            if plan.lines or plan.picks:
-                lines = [
-                    *_bought(plan, shop_unit(session)),
-                    *purchase_lines(plan, the_shop(session).currency),
-                ]
-        orders = list_orders(session)[:MOST_SHOWN]
+        setting = _setting(session)
+        plan = plan_for_jobs(session, chosen, on=held.now().date()) if chosen else None
         return render_template(
-            "bars/needs.html", jobs=jobs[::-1], chosen=chosen, plan_lines=lines,
-            orders=Table(ORDERS_ON_FILE, orders, setting=_setting(session)), order_address=order_address,
+            "bars/needs.html", jobs=jobs[::-1], chosen=chosen, plan=plan,
+            to_buy=plan and Table(TO_BUY, plan.lines, setting=setting),
+            picks=plan and Table(PICKS, plan.picks, setting=setting),
+            told=plan and purchase_lines(plan, setting.currency), sawing=plan and _sawing(plan, setting.unit),
+            orders=Table(ORDERS_ON_FILE, list_orders(session)[:MOST_SHOWN], setting=setting),
+            order_address=order_address,
         )  # fmt: skip
 
 
-def _bought(plan: Any, unit: Unit) -> list[str]:
-    bought = [
-        f"{line.count} x {line.section.text} {line.grade.name}, {length(line, unit)}, "
-        f"from {line.listed.supplier.name}"
+def _sawing(plan: PurchasePlan, unit: Unit) -> list[tuple[str, list[dict[str, Any]]]]:
+    """For each material how its bars would be sawn, longest bars first: drawn, and in words."""
+    typed = {
+        f"{line.section.key} {line.grade.name}": f"{line.section.text} {line.grade.name}"
         for line in plan.lines
+    }
+    sawing = []
+    for name, way in plan.taken.items():
+        alike: dict[tuple[object, ...], list[BarCut]] = {}
+        for bar in sorted(way.bars, key=lambda bar: -bar.stock.nm):
+            alike.setdefault((bar.stock, bar.pieces, bar.kept), []).append(bar)
+        if alike:
+            sawing.append((typed.get(name, name), [_sawn(bars, unit) for bars in alike.values()]))
+    return sawing
+
+
+def _sawn(bars: Sequence[BarCut], unit: Unit) -> dict[str, Any]:
+    """Bars that are sawn alike: their names or number, what comes from each, a picture."""
+    bar = bars[0]
+    parts = [(mark, length.mm_float, "") for mark, length, count, _ in bar.pieces for _ in range(count)]
+    # Kerfs and trim are too thin to draw one by one.
+    parts.append(("", (bar.kerf + bar.trim).mm_float, "none"))
+    left = ""
+    if bar.offcut.nm > 0:
+        parts.append(("left", bar.offcut.mm_float, "back" if bar.kept else "waste"))
+        left = f"left {show_length(bar.offcut, unit)}: {'keep' if bar.kept else 'scrap'}"
+    pieces = [
+        f"{count} x {mark} of {owner} at {show_length(length, unit)}"
+        for mark, length, count, owner in bar.pieces
     ]
-    return [
-        *bought,
-        *(f"from the rack: {pick.name} {pick.section_key} for {pick.job}" for pick in plan.picks),
-    ]
+    new = sum(bar.count for bar in bars if bar.rack_piece is None)
+    bought = f"{new} x {show_length(bar.stock, unit)}" if new else ""
+    source = ", ".join(filter(None, [bought, *(bar.rack_piece for bar in bars if bar.rack_piece)]))
+    told = "; ".join(filter(None, [*pieces, left])) or "stays whole"
+    return {"source": source, "told": told, "picture": sawn_bar(parts, f"{source}: {told}")}
 
 
 def _setting(session: Any) -> Setting:

@@ -24,7 +24,8 @@ def won(office):
 
 def test_needs_are_ordered_and_received_on_the_rack(won, shop):
     page = won.get("/bars?job=J-0001").text
-    assert "flat 40 x 6" in page and "Order it" in page
+    assert "<td>flat 40 x 6</td>" in page and "Order it" in page
+    assert "flat 40 x 6 S275, as it will be sawn" in page and re.search(r"\d x \S+ of J-0001 at \d+ mm", page)
     done = won.post("/bars/order", {"job": "J-0001"})
     assert done.status_code == 303, done.text
     with shop.reading() as session:
@@ -152,7 +153,7 @@ def test_a_bar_that_comes_cut_to_length_tells_its_length_everywhere(office, shop
     form = {**HOOK, "part-0-bar": "square 12", "part-0-shape": "leg 120; corner 90; leg 120"}
     assert office.post("/price", {**form, "job-0-sets": "2", "do": "quote"}).status_code == 303
     office.post("/quote/J-0001/answer", {"answer": "accepted"})
-    assert "2 x square 12 S275, 231 mm, from" in office.get("/bars?job=J-0001").text
+    assert "<td>sawn to 231 mm</td>" in office.get("/bars?job=J-0001").text
     office.post("/bars/order", {"job": "J-0001"})
     assert "1: square 12 S275, 231 mm</legend>" in office.get("/order/O-0001").text
     received = office.post("/order/O-0001/receive", {"count-1": "2"})

@@ -26,7 +26,7 @@ from shopquote.outputs.table import CSV, DATA, EVERYWHERE, JSON, LETTER, SEEN, S
 if TYPE_CHECKING:
     from shopquote.records.orders import Order, OrderLine
     from shopquote.services.buying.price_list import PriceChange
-    from shopquote.services.buying.purchase_lines import RackPick
+    from shopquote.services.buying.purchase_lines import BoughtLine, RackPick
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +133,7 @@ ORDERS_ON_FILE: "tuple[Column[Order], ...]" = (
 )
 
 
-def _ordered_length(line: "OrderLine") -> str:
+def _ordered_length(line: "OrderLine | BoughtLine") -> str:
     length = line.length_text or f"{line.length.mm.normalize():f} mm"
     return f"sawn to {length}" if line.cut else length
 
@@ -149,6 +149,17 @@ LINES_ON_FILE: "tuple[Column[OrderLine], ...]" = (
     Column("Sawn", lambda line: line.cut, on=JSON),
     Column("Each", lambda line: line.unit_price, PRICE, key="unit_price"),
     Column("Amount", lambda line: line.amount, MONEY),
+)
+# What would be bought, before there is an order: prices in each supplier's own currency.
+TO_BUY: "tuple[Column[BoughtLine], ...]" = (
+    Column("Supplier", lambda line: line.listed.supplier.name),
+    Column("Bar", lambda line: line.section.text),
+    Column("Grade", lambda line: line.grade.name),
+    Column("Length", _ordered_length),
+    Column("Count", lambda line: line.count, COUNT),
+    Column("Each", lambda line: line.unit_price, PRICE),
+    Column("Currency", lambda line: line.listed.supplier.currency),
+    Column("Jobs", lambda line: ", ".join(line.jobs)),
 )
 PRICE_CHANGES: "tuple[Column[PriceChange], ...]" = (
     Column("Row", lambda change: change.line.row, COUNT),
