@@ -100,10 +100,10 @@ def _layer_of(entity: Any) -> str:
 def _opened(path: Path) -> Any:
     import ezdxf
 
+    refuse_unless_file(path, LARGEST_FILE, hint="Save only the bar's line.")
     try:
-        refuse_unless_file(path, LARGEST_FILE, hint="Save only the bar's line.")
         return ezdxf.readfile(path)  # type: ignore[attr-defined]
-    except (OSError, _dxf_error(), ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
+    except Exception as error:  # what the library raises on damage is not told in full: StopIteration too
         raise InputError(f"{path} is no DXF drawing that can be read: {str(error)[:80]}.") from error
 
 

@@ -1,43 +1,43 @@
 """Nonsense at every door, in one process: what ends in anything but an answer or a plain refusal is told.
 
-    python -m tests.bench.fuzz_doors SECONDS [SEED]
+    python -m tests.bench.fuzz_doors SECONDS [SEED] [MOST]
 
 Each input is a good one that was spoilt: letters changed, cut, doubled, swapped with those of other doors.
-The seed makes a run again; the seed and the input of every fault are printed.
+The seed makes a run again; the seed and the input of every fault are printed, and of every input that took
+over 5 s of the processor or brought the process over 500 MB. It ends after so many seconds, or inputs.
 """
 
+import io
 import random
+import resource
 import sys
 import tempfile
 import time
+import zipfile
 from collections import Counter
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
+from contextlib import ExitStack
 from datetime import date
+from functools import cache, partial
 from pathlib import Path
-
-from typer.testing import CliRunner
 
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.units import Measure
-from shopquote.cli.app import app
 from shopquote.errors import ShopquoteError
-from shopquote.page.app import create_app
 from shopquote.reading import kinds
 from shopquote.reading.dxf_lines import read_dxf
 from shopquote.reading.job_book import read_job_book
 from shopquote.reading.job_file import read_job_text
 from shopquote.reading.kinds import Notation
 from shopquote.reading.table_files import read_table
-from shopquote.services.shop.database import open_database
-from shopquote.services.shop.setup import set_up
+from tests.bench.fuzz_shop import shop_doors
 from tests.hostile_files import book_with, sheet
-from tests.page.conftest import HOST, Browser
 
 SLOW_SECONDS = 5.0
-SLOW_DOORS = ("workbook", "drawing", "job file", "command", "page")
-REFUSALS = (0, 2, 3, 4, 5)
-RUNNER = CliRunner()
+MOST_MB = 500
+QUICK_DOORS = ("table", "kinds", "length", "section", "shape")
+TOLD_EVERY = 50_000
+_MEMORY = Path("/dev/shm")  # files that are read once and gone need no disk
 SAMPLES = Path(__file__).parents[2] / "sample_jobs"
 SEEDS = [
     "leg 300; bend 90 r 24; leg 600", "round 12", "flat 40 x 8", "angle 40 x 40 x 4", "7' 6-1/2\"", "1.250,5",
@@ -83,7 +83,7 @@ def doors(folder: Path) -> dict[str, Callable[[str], object]]:
 
     def book(text: str) -> object:
         path = files.with_suffix(".xlsx")
-        path.write_bytes(book_with(sheet(text.encode("utf-8", "surrogatepass"))))
+        path.write_bytes(_book(text))
         try:
             read_job_book(path)
         except ShopquoteError:
@@ -101,15 +101,6 @@ def doors(folder: Path) -> dict[str, Callable[[str], object]]:
                     continue
         return None
 
-    def command(text: str) -> object:
-        words = [word.replace("\x00", "") for word in text.split(" ")]
-        done = RUNNER.invoke(app, ["cut", str(SAMPLES / "lists" / "cut_list.csv"), *words])
-        if done.exception is not None and not isinstance(done.exception, SystemExit):
-            raise done.exception
-        if done.exit_code not in REFUSALS:
-            raise AssertionError(f"exit code {done.exit_code}: {done.output[-300:]}")
-        return done
-
     return {
         "job file": lambda text: read_job_text(text, "job.toml"),
         "table": table,
@@ -119,26 +110,22 @@ def doors(folder: Path) -> dict[str, Callable[[str], object]]:
         "length": lambda text: Measure.parse(text, "mm"),
         "section": lambda text: parse_section(text, "mm"),
         "shape": lambda text: read_job_text(_with_shape(text), "job.toml"),
-        "command": command,
     }
 
 
-@contextmanager
-def page_door(folder: Path) -> Iterator[Callable[[str], object]]:
-    """The new price of the page, its fields spoilt one and all."""
-    with open_database(str(folder / "page.db"), create=True) as database:
-        with database.session() as session:
-            set_up(session, on=date(2026, 3, 2))
-        office = Browser(create_app(database, hosts=frozenset({HOST}))).let_in("office")
+@cache
+def _book_parts() -> dict[str, bytes]:
+    with zipfile.ZipFile(io.BytesIO(book_with({}))) as plain:
+        return {name: plain.read(name) for name in plain.namelist()}
 
-        def form(text: str) -> object:
-            fields = dict(field.partition("=")[::2] for field in text.split("&"))
-            answer = office.post("/price/live", fields)
-            if answer.status_code >= 500:
-                raise AssertionError(f"status {answer.status_code}: {answer.text[:300]}")
-            return answer
 
-        yield form
+def _book(rows: str) -> bytes:
+    """A workbook of one sheet with these rows."""
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        for name, content in (_book_parts() | sheet(rows.encode("utf-8", "surrogatepass"))).items():
+            archive.writestr(name, content)
+    return packed.getvalue()
 
 
 def _with_shape(text: str) -> str:
@@ -152,10 +139,6 @@ def _with_shape(text: str) -> str:
     )
 
 
-_FORM = (
-    "job-0-title=Hooks&job-0-customer=Dovecote Bakery&job-0-sets=3&part-0-mark=A&part-0-per_set=2&"
-    "part-0-bar=flat 40 x 6&part-0-grade=S275&part-0-shape=leg 250; bend 90 r 36; leg 300"
-)
 _ROWS = (
     '<row r="1"><c r="A1" t="inlineStr"><is><t>mark</t></is></c></row>'
     '<row r="2"><c r="A2"><v>12.5</v></c><c r="B2" t="b"><v>1</v></c>'
@@ -164,43 +147,63 @@ _ROWS = (
 _DXF = "0\nSECTION\n2\nENTITIES\n0\nLINE\n8\n0\n10\n0.0\n20\n0.0\n11\n100.0\n21\n0.0\n0\nENDSEC\n0\nEOF\n"
 
 
-def run(seconds: float, seed: int) -> int:
-    """Spoil inputs for so long; how many ended in a fault."""
+def run(seconds: float, seed: int, most: int = sys.maxsize) -> int:
+    """Spoil inputs for so long, or so many; how many ended in a fault, or cost too much."""
     chance = random.Random(seed)
     jobs = [path.read_text(encoding="utf-8") for path in sorted(SAMPLES.glob("*.toml"))]
     good = {
         "job file": jobs, "table": ["mark,length,count\nA,100,1\nB,1.250,5,3\n"],
-        "workbook": [_ROWS], "drawing": [_DXF], "page": [_FORM],
-        "command": ["--stock 6000:11.40 --kerf 2 --keep 300:50 --rack 3000:2:4", "--stock 3m --trim 5"],
+        "workbook": [_ROWS], "drawing": [_DXF],
     }  # fmt: skip
     counts: Counter[str] = Counter()
-    faults = slow = 0
-    with tempfile.TemporaryDirectory() as name, page_door(Path(name)) as page:
-        through = doors(Path(name)) | {"page": page}
+    faults = costly = 0
+    peak = MOST_MB
+    with ExitStack() as stack:
+        where = _MEMORY if _MEMORY.is_dir() else None
+        folder = Path(stack.enter_context(tempfile.TemporaryDirectory(dir=where)))
+        through = doors(folder)
+        in_shop = stack.enter_context(shop_doors(folder, chance, lambda text: spoil(text, chance)))
+        names = [*through, *in_shop]
         # The quick doors get more, so that each has about the same time.
-        turns = [door for door in through for _ in range(1 if door in SLOW_DOORS else 20)]
+        turns = [door for door in names for _ in range(40 if door in QUICK_DOORS else 1)]
         end = time.monotonic() + seconds
-        while time.monotonic() < end:
+        while time.monotonic() < end and sum(counts.values()) < most:
             door = chance.choice(turns)
-            text = spoil(chance.choice(good.get(door, SEEDS)), chance)
             counts[door] += 1
-            begun = time.perf_counter()
+            begun = time.process_time()
+            if door in in_shop:
+                text, go = in_shop[door]()
+            else:
+                text = spoil(chance.choice(good.get(door, SEEDS)), chance)
+                go = partial(through[door], text)
             try:
-                through[door](text)
+                go()
             except ShopquoteError:
                 pass
             except Exception as error:
                 faults += 1
-                print(f"seed {seed}, {door}: {type(error).__name__}: {error}; {text[:300]!r}")
-            slow += time.perf_counter() - begun > SLOW_SECONDS
+                print(f"seed {seed}, {door}: {type(error).__name__}: {error}; {text[:600]!r}", flush=True)
+            cost = time.process_time() - begun
+            held = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+            if cost > SLOW_SECONDS or held > peak:
+                costly += 1
+                peak = max(peak, held)
+                print(f"seed {seed}, {door}: {cost:.1f} s, {held} MB; {text[:600]!r}", flush=True)
+            if sum(counts.values()) % TOLD_EVERY == 0:
+                print(_told(seed, counts, faults, costly), flush=True)
+    print(_told(seed, counts, faults, costly))
+    return faults + costly
+
+
+def _told(seed: int, counts: Counter[str], faults: int, costly: int) -> str:
     told = ", ".join(f"{door} {count}" for door, count in counts.items())
-    print(
+    held = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+    return (
         f"{date.today()}, seed {seed}: {sum(counts.values())} inputs ({told}); {faults} faults, "
-        f"{slow} over {SLOW_SECONDS} s"
+        f"{costly} over {SLOW_SECONDS} s or {MOST_MB} MB; at most {held} MB"
     )
-    return faults
 
 
 if __name__ == "__main__":
-    words = [*sys.argv[1:], "60", "1"][:2] if len(sys.argv) > 2 else [*(sys.argv[1:] or ["60"]), "1"]
-    sys.exit(1 if run(float(words[0]), int(words[1])) else 0)
+    words = [*sys.argv[1:], *("60", "1", str(sys.maxsize))[len(sys.argv) - 1 :]]
+    sys.exit(1 if run(float(words[0]), int(words[1]), int(words[2])) else 0)
