@@ -49,8 +49,11 @@ def add_pieces(
     cost: Decimal = Decimal(0),
     note: str = "",
     on: date | None = None,
+    code: str = "",
 ) -> tuple[RackPiece, ...]:
     """Bars that were in the shop before, each with a code of its own. `cost` is for one.
+
+    One piece may bring the `code` that it had on another rack; the caller sees to the running number.
 
     Raises:
         InputError: no length, count below 1 or over 10 000, cost below zero.
@@ -65,7 +68,7 @@ def add_pieces(
         new_piece(
             session,
             RackPiece(
-                promised_job=None, section_key=section.key, section_text=section_text, grade=grade,
+                code=code, promised_job=None, section_key=section.key, section_text=section_text, grade=grade,
                 length=length.length,
                 length_text=length.text, heat=HEAT.read(heat, Notation()), place=place,
                 cost=round_rate(cost), note=note, made_on=on or clock.now().date(),
@@ -79,8 +82,8 @@ def add_pieces(
 
 
 def new_piece(session: Session, piece: RackPiece, kind: str, *, job_id: int | None = None) -> RackPiece:
-    """Put a piece on file under the next code, with the move that brought it."""
-    piece.code = next_number(session, "R")
+    """Put a piece on file under its own or the next code, with the move that brought it."""
+    piece.code = piece.code or next_number(session, "R")
     piece.state = piece.state or "free"
     session.add(piece)
     session.flush()

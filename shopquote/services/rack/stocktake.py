@@ -18,12 +18,15 @@ from shopquote.calc.units import Length, Measure, show_length
 from shopquote.errors import Fault, InputError, nearest_word
 from shopquote.reading.forms import FilledForm, Form
 from shopquote.reading.kinds import Typed
+from shopquote.reading.kinds.documents import document_number, is_document
 from shopquote.reading.table_files import FileTable, TableRow
+from shopquote.records.jobs import Job
 from shopquote.records.rack import RackPiece
 from shopquote.services.rack.rack import (
     add_pieces,
     find_again,
     move_piece,
+    promise_pieces,
     release_promises,
     scrap_piece,
     was_lost,
@@ -31,6 +34,7 @@ from shopquote.services.rack.rack import (
 from shopquote.services.rack.rack_on_file import LIVE, list_pieces
 from shopquote.services.rack.rack_uses import correct_length
 from shopquote.services.rack.stocktake_forms import COUNT_FORM, NOT_THERE, RACK_FORM
+from shopquote.services.shop.database import count_from
 from shopquote.services.shop.on_file import grades_on_file, section_of, shop_notation, shop_unit
 
 
@@ -141,12 +145,16 @@ def import_rack(session: Session, table: FileTable, *, on: date) -> tuple[RackPi
     """Put the bars of a sheet on the rack; returns the new pieces.
 
     Columns: bar, grade, length; count, heat, place, cost and note if there. A row
-    with the code of a piece on the rack moves it to the row's place instead.
+    with the code of a piece on the rack moves it to the row's place instead. Where no piece was ever on
+    file the codes of the sheet are kept, for they stand on the labels; a piece is promised as the sheet
+    says where that job is on file, else it is free.
 
     Raises:
         InputError: all mistakes of the sheet, by row; nothing is stored.
     """
     reader = _reader(session, table, RACK_FORM)
+    if session.scalar(select(RackPiece.id).limit(1)) is None:
+        return _import_with_codes(session, reader, on)
     on_rack = {piece.code for piece in list_pieces(session)}
     rows = [_read_new(reader, row, on_rack) for row in table.rows]
     if reader.faults:
@@ -159,6 +167,30 @@ def import_rack(session: Session, table: FileTable, *, on: date) -> tuple[RackPi
                 move_piece(session, row.code, row.place)
             continue
         new.extend(_add(session, row, on))
+    return tuple(new)
+
+
+def _import_with_codes(session: Session, reader: _Reader, on: date) -> tuple[RackPiece, ...]:
+    rows = [reader.new_bar(row, "length") for row in reader.sheet.table.rows]
+    for row in rows:
+        row.code = document_number(reader.code(row.row), "R") if reader.code(row.row) else ""
+        if row.code and not is_document(row.code, "R"):
+            reader.fault(row.row, "code", row.code, "a code such as R-0031, or nothing for a new one")
+        if row.code and row.count != 1:
+            reader.fault(row.row, "count", str(row.count), "1: a code is one piece's")
+    _refuse_doubles(reader, rows)
+    if reader.faults:
+        raise InputError.from_faults(reader.faults)
+    known = {int(row.code[2:]) for row in rows if row.code}
+    if known:
+        count_from(session, "R", max(known))
+    new: list[RackPiece] = []
+    for row in rows:
+        came = _add(session, row, on)
+        new.extend(came)
+        job = reader.text(row.row, "job")
+        if job and session.scalar(select(Job.id).where(Job.number == document_number(job, "J"))) is not None:
+            promise_pieces(session, [piece.code for piece in came], job)
     return tuple(new)
 
 
@@ -286,7 +318,7 @@ def _add(session: Session, row: _Row, on: date, note: str = "") -> tuple[RackPie
     assert row.section is not None and row.length is not None
     return add_pieces(
         session, row.section, row.bar, row.grade, row.length, count=row.count, heat=row.heat or "",
-        place=row.place or "", cost=row.cost, note=row.note or note, on=on,
+        place=row.place or "", cost=row.cost, note=row.note or note, on=on, code=row.code,
     )  # fmt: skip
 
 

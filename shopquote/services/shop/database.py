@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import URL, Connection, Engine, update
+from sqlalchemy import URL, Connection, Engine, delete, insert, update
 from sqlalchemy import exc as sql_errors
 from sqlalchemy.orm import Session
 
@@ -222,6 +222,12 @@ def next_number(session: Session, letter: str) -> str:
         session.flush()
         number = 1
     return numbered(letter, number)
+
+
+def count_from(session: Session, letter: str, last: int) -> None:
+    """Let the running number under a letter go on from here: codes came that were given out elsewhere."""
+    session.execute(delete(Counter).where(Counter.letter == letter))
+    session.execute(insert(Counter).values(letter=letter, last=last))
 
 
 @contextmanager

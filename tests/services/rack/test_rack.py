@@ -1,6 +1,7 @@
 """The rack: promised, cut, brought back, scrapped, counted; never twice, never more than there was."""
 
 import csv
+import shutil
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -30,6 +31,7 @@ from shopquote.services.rack.rack_uses import return_offcut, use_bar
 from shopquote.services.rack.stocktake import enter_count, import_rack
 from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS, RACK_COLUMNS, count_rows, rack_rows
 from shopquote.services.safe.checks import run_checks
+from shopquote.services.shop.database import open_database
 
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 DAY = date(2026, 3, 2)
@@ -254,6 +256,50 @@ def test_exported_rack_can_be_imported_into_another_shop(shop, tmp_path):
             (Decimal("1450.5"), "=H7", Decimal("4.5")),
             (Decimal(33), "=H7", Decimal("4.5")),
         }
+
+
+def test_an_export_read_into_an_empty_database_keeps_its_codes_and_is_the_same_export(
+    shop, _shop_file, tmp_path
+):
+    with shop.session() as session:
+        put_on(session, "1450.5", "33", "6000", heat="=H7", place="A1", cost=Decimal("4.5"))
+        scrap_piece(session, "R-0002", "rust")
+        promise_pieces(session, ["R-0003"], a_job(session))
+        rows = rack_rows(session)
+    path = sheet(tmp_path, RACK_COLUMNS, rows)
+    shutil.copy(_shop_file, tmp_path / "other.db")
+    with open_database(str(tmp_path / "other.db")) as other:
+        with other.trial() as session:  # the job is not on file there: its piece is free
+            import_rack(session, read_table(path), on=DAY)
+            assert [row[-3] for row in rack_rows(session)] == ["free", "free"]
+        with other.session() as session:
+            a_job(session)
+            assert [piece.code for piece in import_rack(session, read_table(path), on=DAY)] == [
+                "R-0003", "R-0001"
+            ]  # fmt: skip
+            assert rack_rows(session) == rows
+            assert put_on(session, "900") == ["R-0004"]
+            assert not any(result.found for result in run_checks(session))
+            # From now on a code that is not there is a slip of the pen.
+            with pytest.raises(InputError) as caught:
+                unknown = sheet(tmp_path, RACK_COLUMNS, [["R-0014", *rows[0][1:]]])
+                import_rack(session, read_table(unknown), on=DAY)
+            assert [fault.key for fault in caught.value.faults] == ["code"]
+
+
+@pytest.mark.parametrize(
+    ("codes", "count", "key"),
+    [(["R-1", "r1"], 1, "code"), (["X-1"], 1, "code"), (["R-0001"], 2, "count")],
+)
+def test_a_code_that_is_none_or_stands_twice_is_refused_in_an_empty_database(
+    shop, tmp_path, codes, count, key
+):
+    rows = [[code, "round 12", "S275", "1000", str(count)] for code in codes]
+    with shop.session() as session:
+        with pytest.raises(InputError) as caught:
+            import_rack(session, read_table(sheet(tmp_path, RACK_COLUMNS[:5], rows)), on=DAY)
+        assert [fault.key for fault in caught.value.faults] == [key]
+        assert list_pieces(session) == ()
 
 
 def test_all_mistakes_of_a_rack_sheet_are_told_by_row_and_nothing_is_stored(shop, tmp_path):

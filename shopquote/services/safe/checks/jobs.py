@@ -18,7 +18,8 @@ from shopquote.records.quotes import Quote
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Counter
 from shopquote.services.jobs.job_states import MOVES
-from shopquote.services.safe.checks.found import MOST_LINES, Found, put
+from shopquote.services.safe.checks.found import MOST_LINES, Cure, Found, put
+from shopquote.services.shop.database import count_from
 
 # Under which letter each kind of running number is counted.
 _NUMBERED: tuple[tuple[str, Any], ...] = (
@@ -50,16 +51,8 @@ def counters_are_not_behind(session: Session) -> Iterator[Found]:
             )
 
 
-def _count_from(letter: str, highest: int) -> Any:
-    def cure(session: Session) -> None:
-        held = session.scalar(select(Counter).where(Counter.letter == letter))
-        if held is None:
-            session.add(Counter(letter=letter, last=highest))
-        else:
-            held.last = highest
-        session.flush()
-
-    return cure
+def _count_from(letter: str, highest: int) -> Cure:
+    return lambda session: count_from(session, letter, highest)
 
 
 def jobs_have_their_revision(session: Session) -> Iterator[Found]:
