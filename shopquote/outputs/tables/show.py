@@ -95,9 +95,9 @@ def print_table(table: Table[Row]) -> None:
         screen.print(table.title, style="bold")
     widths = fitting_widths(figures, heads, cells, screen.width)
     if widths is None:
-        for texts in cells:
-            print_facts([(head, text) for head, text in zip(heads, texts, strict=True) if text])
-            screen.print()
+        # All in one: laying out each row by itself takes nine times as long.
+        facts = [[(head, text) for head, text in zip(heads, texts, strict=True) if text] for texts in cells]
+        print_facts([fact for row in facts for fact in (*row, ("", ""))])
         return
     ending = 1 if table.foot or table.last is not None else 0
     screen.print(_rich_table(heads, figures, widths, cells, len(cells) - ending))
@@ -155,16 +155,27 @@ def fitting_widths(
 
 def print_facts(facts: Sequence[tuple[str, str]], title: str | None = None) -> None:
     """Print names and values side by side, without lines between."""
-    from rich.table import Table as RichTable
+    from rich.cells import cell_len, set_cell_size
+    from rich.text import Text
 
-    table = RichTable(
-        title=title, title_justify="left", title_style="bold", box=None, show_header=False, pad_edge=False
-    )
-    table.add_column(style="dim", no_wrap=True)
-    table.add_column(overflow="fold")
-    for name, value in facts:
-        table.add_row(shown(name), shown(value))
-    console().print(table)
+    screen = console()
+    if title:
+        screen.print(title, style="bold")
+    named = [(shown(name), shown(value)) for name, value in facts]
+    width = max((cell_len(name) for name, _ in named), default=0)
+    room = max(screen.width - width - 1, 1)
+    lines = []
+    for name, value in named:
+        for line in value.split("\n"):
+            short = cell_len(line) <= room
+            parts = (
+                [line] if short else [part.plain for part in Text(line).wrap(screen, room, overflow="fold")]
+            )
+            for part in parts:
+                lines.append(Text.assemble((set_cell_size(name, width), "dim"), " ", part.rstrip()))
+                name = ""
+    # A line is never wrapped again, and ends where its words end.
+    screen.print(Text("\n").join(lines), soft_wrap=True)
 
 
 def _plain(value: object) -> object:
