@@ -28,3 +28,11 @@ def test_a_broken_line_is_told_with_its_file(tmp_path, entity):
     path = drawing(tmp_path / "broken.dxf", entity)
     with pytest.raises(InputError, match=r"broken\.dxf"):
         read_dxf(path, "mm", layer="bar")
+
+
+@pytest.mark.parametrize("text", ["", "0\nSECTION\n2\n", f"0\nSECTION\n2{'9' * 400}", "0\n", "\x00" * 40])
+def test_whatever_the_library_stumbles_over_is_told_with_the_file(tmp_path, text):
+    path = tmp_path / "broken.dxf"
+    path.write_text(text, encoding="ascii")
+    with pytest.raises(InputError, match=r"broken\.dxf"):
+        read_dxf(path, "mm")
