@@ -25,9 +25,10 @@ from shopquote.calc.takeoff.answers import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.takeoff import group_pieces
 from shopquote.cli.app import app
 from shopquote.invented.demo import EARLIER_JOBS
-from shopquote.services.buying.takeoff import items_of_job, stock_bars, take_off_job
+from shopquote.services.buying.takeoff import items_of_job, take_off_job
 from shopquote.services.shop.database import open_database
 from shopquote.services.shop.on_file import saw_settings
+from tests.listed_stock import stock_bars
 from tests.referees.cp_sat import cheapest
 from tests.referees.feasible import faults_of_plan
 

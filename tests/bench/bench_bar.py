@@ -15,7 +15,6 @@ from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.neutral_axis import k_of_bend
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.bar.rebend import Pull, finish_of, let_go_all, rebend
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.shape_words import Bend, Leg
 from shopquote.calc.bar.springback import flow_stress, outer_strain, spring_of
@@ -24,6 +23,7 @@ from shopquote.calc.bar.survey import PlainPart, Survey, survey
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length, Measure
 from shopquote.services.shop.starting import starting_shop
+from tests.referees.rebend import Pull, finish_of, let_go_all, rebend
 
 PARTS, BENDS, BENDERS, LIMIT_SECONDS = 10_000, 12, 8, 0.3
 REBEND_LIMIT_SECONDS = 5.0

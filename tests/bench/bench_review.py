@@ -33,9 +33,10 @@ from pathlib import Path
 import numpy as np
 
 from shopquote.calc.review.fit import WorkTable
-from shopquote.calc.review.learning import learn, mean_of_ratios
+from shopquote.calc.review.learning import learn
 from shopquote.calc.review.ranges import back_test
 from shopquote.services.review.work_done import work_tables
+from tests.troubled_shop import mean_of_ratios
 
 TODAY = date(2026, 11, 21)
 

@@ -91,17 +91,6 @@ def corner_stock_mm(angle: float, depth_mm: float, upset_share: float) -> float:
 COLLAR_MORE = 2.0
 
 
-def collar_stock_mm(width_mm: float, height_mm: float, depth_mm: float) -> float:
-    """Bar of a collar whose ends meet, mm: 2 (W + H) + 2 T.
-
-    Two bars of 1/2 in square in a collar 1/8 thick take 3 1/4 in:
-
-    >>> round(collar_stock_mm(25.4, 12.7, 3.175) / 25.4, 6)
-    3.25
-    """
-    return 2 * (width_mm + height_mm) + COLLAR_MORE * depth_mm
-
-
 @dataclass(frozen=True, slots=True)
 class Notch:
     """What is sawn out of an angle that is folded: width at its toe, the weld that closes it, metal."""

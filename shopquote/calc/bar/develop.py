@@ -7,7 +7,7 @@ millimetres and degrees. `word_runs` makes runs of a shape's words. Begin at `Ru
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import asin, asinh, ceil, cos, degrees, hypot, log, pi, radians, sqrt
+from math import asin, asinh, ceil, degrees, hypot, log, pi, radians, sqrt
 from typing import Literal
 
 from shopquote.calc.bar.by_hand import MadeBy
@@ -133,15 +133,6 @@ def bend_allowance_mm(angle: float, radius_mm: float, depth_mm: float, k: float)
     return radians(abs(angle)) * (radius_mm + k * depth_mm)
 
 
-def ring_length_mm(inside_mm: float, depth_mm: float, k: float) -> float:
-    """Length of a closed ring, mm: pi (ID + 2 K T).
-
-    >>> round(ring_length_mm(300, 12, 0.5), 2)
-    980.18
-    """
-    return pi * (inside_mm + 2 * k * depth_mm)
-
-
 def helix_length_mm(neutral_diameter_mm: float, pitch_mm: float, turns: float) -> float:
     """Length of a helix, mm: n sqrt((pi D)^2 + p^2).
 
@@ -210,12 +201,3 @@ def hits_for_gap(angle: float, radius_mm: float, gap_mm: float) -> int:
         return 1
     facet = degrees(4 * asin(sqrt(gap_mm / (2 * radius_mm))))
     return max(1, ceil(abs(angle) / facet - 1e-9))
-
-
-def facet_gap_mm(angle: float, radius_mm: float, hits: int) -> float:
-    """Gap between the curve and its facets, mm: R (1 - cos(f/2)), f = angle / hits.
-
-    >>> round(facet_gap_mm(90, 1000, 18), 3)
-    0.952
-    """
-    return radius_mm * (1 - cos(radians(abs(angle)) / hits / 2))

@@ -22,9 +22,6 @@ Series = Literal["metric coarse", "metric fine", "UNC", "UNF", "pipe"]
 # sets, or the share by which inch and metric drills for one thread differ.
 SAME_DRILL = Length.from_mm("0.05")
 SAME_DRILL_SHARE = 0.005
-# Two heights of a full external thread over its pitch, which tap drill charts call 100 %.
-FULL_THREAD = 1.299
-
 _SOURCES: dict[Series, str] = {
     "metric coarse": "ISO 261, drill by ISO 2306 (public charts)",
     "metric fine": "ISO 262, drill by ISO 2306 (public charts)",
@@ -54,15 +51,6 @@ class Thread:
     def source(self) -> str:
         """Where diameter, pitch and drill come from."""
         return _SOURCES[self.series]
-
-    @property
-    def depth_pct(self) -> float:
-        """How much of the full height of thread the drill leaves, per cent.
-
-        >>> round(find_thread("M8").depth_pct)
-        74
-        """
-        return 100 * (self.dia.mm_float - self.drill.mm_float) / (FULL_THREAD * self.pitch_mm)
 
 
 # Diameter, pitch, drill, mm.

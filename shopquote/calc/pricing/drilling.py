@@ -3,15 +3,6 @@
 from math import pi, radians, tan
 
 
-def spindle_speed(speed_m_min: float, dia_mm: float) -> float:
-    """Turns a minute at a cutting speed: 1000 V / (pi D).
-
-    >>> round(spindle_speed(20, 20), 2)
-    318.31
-    """
-    return 1000 * speed_m_min / (pi * dia_mm)
-
-
 def point_approach(dia_mm: float, point_angle: float = 118) -> float:
     """Extra travel until the whole point cuts: D/2 tan(90 - angle/2), mm.
 

@@ -24,18 +24,6 @@ def exponent(rate: float) -> float:
     return log2(rate)
 
 
-def unit_time(first: float, rate: float, unit: int) -> float:
-    """Time of the n-th unit by Crawford's unit model.
-
-    Source: T_n = T1 n^log2(rate), maxwideman.com appendix 2.
-
-    >>> round(unit_time(100, 0.8, 3), 2)
-    70.21
-    """
-    _check_count(unit)
-    return float(first * unit ** exponent(rate))
-
-
 def unit_total(first: float, rate: float, count: int) -> float:
     """Time of the first `count` units together by Crawford's unit model.
 
@@ -54,15 +42,6 @@ def average_time(first: float, rate: float, count: int) -> float:
     """
     _check_count(count)
     return float(first * count ** exponent(rate))
-
-
-def average_total(first: float, rate: float, count: int) -> float:
-    """Time of the first `count` units together by Wright's cumulative average model.
-
-    >>> round(average_total(100, 0.8, 10), 1)
-    476.5
-    """
-    return count * average_time(first, rate, count)
 
 
 def mean_factor(model: Learning, rate: float, count: int) -> float:

@@ -27,7 +27,6 @@ from shopquote.calc.pricing.answers import (
     QuoteLine,
     TaxLine,
 )
-from shopquote.calc.pricing.rates import margin_from_markup
 from shopquote.errors import InputError, nearest_word
 
 SET_LINE = "set"
@@ -103,13 +102,6 @@ def check_policy(policy: PricingPolicy) -> None:
             )
     if not 0 <= policy.discount_pct < 100:
         raise InputError(f"Discount is {policy.discount_pct} %; it must be at least 0 and below 100 %.")
-
-
-def target_margin_pct(policy: PricingPolicy) -> Decimal:
-    """The margin on price that the policy asks for, also where it is given as a markup."""
-    if policy.markup_pct is not None:
-        return margin_from_markup(policy.markup_pct)
-    return policy.margin_pct or Decimal(0)
 
 
 def asked_margin_pct(estimate: Estimate, policy: PricingPolicy) -> Decimal:

@@ -68,31 +68,3 @@ def burdened_rate(
         f"together {wage_part + overhead_part} an hour",
     )
     return RateWorking(wage_part + overhead_part, wage_part, overhead_part, steps)
-
-
-def margin_from_markup(markup_pct: Decimal) -> Decimal:
-    """Margin on price that a markup on cost leaves: m = u / (1 + u).
-
-    Raises:
-        InputError: the markup is -100 % or less.
-
-    >>> margin_from_markup(Decimal(25)) == 20
-    True
-    """
-    if markup_pct <= -100:
-        raise InputError(f"Markup is {markup_pct} %; it must be above -100 % of the cost.")
-    return markup_pct / (100 + markup_pct) * 100
-
-
-def markup_from_margin(margin_pct: Decimal) -> Decimal:
-    """Markup on cost that leaves a margin on price: u = m / (1 - m).
-
-    Raises:
-        InputError: the margin is 100 % or more.
-
-    >>> round(markup_from_margin(Decimal(40)), 1)
-    Decimal('66.7')
-    """
-    if margin_pct >= 100:
-        raise InputError(f"Margin is {margin_pct} %; it must be below 100 % of the price.")
-    return margin_pct / (100 - margin_pct) * 100

@@ -50,34 +50,6 @@ def filler_bought_kg(deposited_kg: float, efficiency_pct: float, stub_loss_pct: 
     return deposited_kg / (efficiency_pct / 100) / (1 - stub_loss_pct / 100)
 
 
-def welder_minutes(deposited_kg: float, deposition_kg_h: float, operating_factor_pct: float) -> float:
-    """A welder's minutes for the arc: deposited / rate, over the share of time the arc burns.
-
-    Source: ESAB weld cost worksheet.
-    """
-    return deposited_kg / deposition_kg_h * 60 / (operating_factor_pct / 100)
-
-
-def cost_per_deposited(
-    rate_per_hour: float,
-    deposition_per_hour: float,
-    operating_factor_pct: float,
-    filler_price: float,
-    efficiency_pct: float,
-    gas_per_hour: float = 0.0,
-    gas_price: float = 0.0,
-) -> float:
-    """Labour, filler and gas for one unit of mass laid down; any unit of mass, the same in all.
-
-    Source: ESAB weld cost worksheet.
-
-    >>> round(cost_per_deposited(45, 10.2, 45, 1.78, 87, 40, 0.02), 2)
-    11.93
-    """
-    labour = rate_per_hour / (deposition_per_hour * operating_factor_pct / 100)
-    return labour + filler_price / (efficiency_pct / 100) + gas_per_hour * gas_price / deposition_per_hour
-
-
 def minimum_fillet_mm(thickness_mm: float) -> float:
     """The smallest fillet leg for a thickness; never more than the thickness itself.
 

@@ -199,10 +199,3 @@ def _outliers(table: WorkTable, fit: Fit) -> list[Outlier]:
         )
         for row in np.flatnonzero(np.abs(far) > POINTED_OUT)
     ]
-
-
-def mean_of_ratios(table: WorkTable) -> Floats:
-    """The short cut that `learn` replaces: every standard times the mean of logged over estimated."""
-    estimated = table.counts @ table.now
-    known = estimated > 0
-    return np.asarray(table.now * float(np.mean(table.minutes[known] / estimated[known])))

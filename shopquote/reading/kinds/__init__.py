@@ -7,7 +7,7 @@ cannot be used is a `Misread` with the words for a fault. May import calc and ce
 
 from shopquote.reading.kinds.bars import BAR, GRADE, SECTION, THREAD, grade_key
 from shopquote.reading.kinds.days import DAY, EXPECTED_DAY, day_of, within_span
-from shopquote.reading.kinds.kind import Kind, Notation, Typed, fault_of, found_text, of_json, read_typed
+from shopquote.reading.kinds.kind import Kind, Notation, Typed, fault_of, found_text, read_typed
 from shopquote.reading.kinds.lengths import (
     LENGTHS,
     MEASURE,
@@ -86,7 +86,6 @@ __all__ = [
     "name_key",
     "number",
     "number_of",
-    "of_json",
     "percent",
     "plain",
     "read_typed",

@@ -132,11 +132,6 @@ def read_typed(what: str, kind: Kind[Value], value: object, notation: Notation) 
         raise InputError(f"{what}: {error.message}", hint=hint) from error
 
 
-def of_json(value: Any) -> Any:
-    """A value of a parsed TOML or JSON file as it is read by kinds: floats by their own digits."""
-    return Decimal(repr(value)) if isinstance(value, float) else value
-
-
 @lru_cache(maxsize=64)
 def marks_of(locale: str) -> Marks | None:
     """Marks of a locale's numbers in Latin digits; None for one that Babel does not know."""

@@ -6,23 +6,19 @@ Begin at `take_off_job`. Everything here reads an open session and writes nothin
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.benders import BendingShop
-from shopquote.calc.bar.grades import Grade, mass_of_bar
+from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.buying.prices import bar_price
-from shopquote.calc.takeoff.answers import Material, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.answers import Material, RackBar, SawSettings
 from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.takeoff.share import Share, share_cost
 from shopquote.calc.takeoff.takeoff import Item, group_pieces
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import InputError
-from shopquote.records.materials import StockItem, StockPrice
 from shopquote.services.buying.bought import materials_of
 from shopquote.services.buying.purchase import PurchasePlan, guess_of, guess_words, plan_purchase
 from shopquote.services.buying.purchase_ways import Units, Wanted, market_for
@@ -152,47 +148,6 @@ def unit_of_job(session: Session, job_number: str) -> Unit:
     from shopquote.services.jobs.jobs import load_job
 
     return load_job(session, job_number).spec.units
-
-
-def stock_bars(session: Session, section: Section, grade: Grade, on: date) -> list[StockBar]:
-    """Lengths that can be bought, with the price of a bar in the shop's currency on a day.
-
-    The price is the newest one not after `on`, at the smallest quantity.
-    Empty where no supplier has this section in this grade.
-    """
-    query = (
-        select(StockItem)
-        .where(StockItem.section_key == section.key, StockItem.grade == grade.name)
-        .options(joinedload(StockItem.supplier), selectinload(StockItem.prices))
-        .order_by(StockItem.length, StockItem.id)
-    )
-    return [
-        StockBar(
-            item.length,
-            price_of_bar(item, section, grade, on),
-            item.limit,
-            item.supplier.name,
-            item.tolerance,
-        )
-        for item in session.scalars(query)
-    ]
-
-
-def price_of_bar(item: StockItem, section: Section, grade: Grade, on: date) -> Decimal | None:
-    """Price of one bar in the shop's currency, or None where none is on file yet."""
-    price = newest_price(item.prices, on)
-    if price is None:
-        return None
-    mass = mass_of_bar(section, grade, item.length)
-    return bar_price(price.price, price.basis, item.length, mass) * item.supplier.exchange_rate  # type: ignore[arg-type]  # the column takes no other basis
-
-
-def newest_price(prices: Sequence[StockPrice], on: date) -> StockPrice | None:
-    """The newest price that counts on a day, at the smallest quantity."""
-    valid = [price for price in prices if price.valid_from <= on]
-    if not valid:
-        return None
-    return min(valid, key=lambda price: (-price.valid_from.toordinal(), price.break_kg))
 
 
 def rack_bars(session: Session, section: Section, grade: Grade, jobs: Sequence[str]) -> list[RackBar]:

@@ -12,7 +12,7 @@ from pathlib import Path
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.errors import InputError, NotFoundError
+from shopquote.errors import InputError
 from shopquote.reading.files import bytes_of
 from shopquote.records.orders import Certificate
 
@@ -56,24 +56,6 @@ def certificate_name(digest: str, file_name: str) -> str:
     # Only so much of a name that somebody else gave: no folder and no oddity gets into ours.
     ending = Path(file_name).suffix.lower()
     return digest + (ending if ending[1:].isalnum() and len(ending) <= 6 else "")
-
-
-def certificate_file(certificate: Certificate, folder: Path) -> Path:
-    """Where a certificate's file lies, its content checked against its hash.
-
-    Raises:
-        NotFoundError: the file is not there any more.
-        InputError: its content is not what was stored.
-    """
-    path = folder / certificate_name(certificate.sha256, certificate.file_name)
-    if not path.exists():
-        raise NotFoundError(
-            f"Certificate {certificate.file_name} is on file, but {path} is not there.",
-            hint="Restore the folder of certificates from a backup.",
-        )
-    if sha256(path.read_bytes()).hexdigest() != certificate.sha256:
-        raise InputError(f"{path} was changed since it was stored; its content no longer fits its hash.")
-    return path
 
 
 def _read(path: Path) -> bytes:

@@ -220,9 +220,3 @@ def job_history(session: Session, number: str) -> list[HistoryEntry]:
     """What was done to a job, oldest first, also one that was taken off file since."""
     query = select(HistoryEntry).where(HistoryEntry.job == number).order_by(HistoryEntry.id)
     return list(session.scalars(query))
-
-
-def last_history(session: Session, count: int) -> list[HistoryEntry]:
-    """The last entries of the whole shop, oldest first."""
-    query = select(HistoryEntry).order_by(HistoryEntry.id.desc()).limit(count)
-    return list(session.scalars(query))[::-1]

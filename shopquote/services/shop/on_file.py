@@ -286,25 +286,6 @@ def bend_test_of(row: BendTestRow) -> BendTest:
     )
 
 
-def bend_test_row(test: BendTest) -> BendTestRow:
-    """A new row for a bend test."""
-    return BendTestRow(
-        made_on=test.made_on,
-        section_key=test.section.key,
-        section_text=test.section.text or test.section.key,
-        grade=test.grade,
-        bend_axis=test.bend_axis,
-        former_radius=test.former_radius,
-        angle=stored_number(test.angle),
-        flat_length=test.flat_length,
-        leg_1=test.leg_1,
-        leg_2=test.leg_2,
-        inside_radius=test.inside_radius,
-        over_bend=None if test.over_bend is None else stored_number(test.over_bend),
-        note=test.note,
-    )
-
-
 def k_rule_of(row: KRuleRow) -> KRule:
     """A neutral-axis rule as the bar room takes it."""
     return KRule(

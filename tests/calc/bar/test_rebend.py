@@ -13,13 +13,13 @@ from shopquote.calc.bar.answers import shown_pulls
 from shopquote.calc.bar.benders import DATUMS, MARKS_AT, SHARINGS, WORKS_BY
 from shopquote.calc.bar.forging import forging_words, forgings_of
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.bar.rebend import let_go, pulls_of, sampled
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
 from shopquote.services.shop.starting import starting_shop
 from tests.referees.asked_shape import furthest_off, walked
+from tests.referees.rebend import let_go, pulls_of, sampled
 
 SHOP = starting_shop()
 BARS = ["round 12", "round 8", "tube 26.9 x 2.6", "square 10", "flat 25 x 5", "hex 13"]

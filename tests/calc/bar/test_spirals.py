@@ -6,7 +6,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopquote.calc.bar.by_hand import collar_stock_mm
 from shopquote.calc.bar.develop import volute_length_mm
 from shopquote.calc.bar.plane_curves import Volute
 from shopquote.calc.bar.shapes import told_in_full
@@ -66,7 +65,8 @@ def test_a_volute_that_cannot_be_is_refused(work_out):
 def test_a_collar_follows_the_smiths_rule(work_out):
     # Lorelei Sims, a smiths' textbook of 2006, page 101, as quoted in a public thread: two scrolls of 1/2 in
     # square, collar 1/8 in thick, 3 1/4 in of stock: perimeter and twice the thickness.
-    assert collar_stock_mm(25.4, 12.7, 3.175) == pytest.approx(3.25 * 25.4)
+    inches = work_out("flat 1/2 x 1/8", "collar 1 x 1/2", "in")
+    assert inches.developed.mm_float == pytest.approx(3.25 * 25.4)
     answer = work_out("flat 12 x 3", "collar 24 x 12")
     assert answer.developed.mm_float == pytest.approx(2 * (24 + 12) + 2 * 3)
     assert answer.envelope_mm[:2] == pytest.approx((30, 18))  # the bars and the collar round them

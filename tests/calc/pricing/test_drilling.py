@@ -2,21 +2,23 @@
 
 import pytest
 
-from shopquote.calc.pricing.drilling import cut_path_m, point_approach, spindle_speed
+from shopquote.calc.pricing.drilling import cut_path_m, point_approach
 
 
-def test_turns_match_a_public_worked_example():
-    # studyclix worked example: 20 mm drill at 20 m/min.
-    assert spindle_speed(20, 20) == pytest.approx(318.31, abs=0.01)
-
-
-def test_half_inch_at_80_feet_a_minute():
-    # machinistpost: 611 rpm.
-    assert spindle_speed(80 * 0.3048, 12.7) == pytest.approx(611, abs=0.5)
+@pytest.mark.parametrize(
+    "speed, dia, turns",
+    [
+        (20, 20, 318.31),  # studyclix worked example: 20 mm drill at 20 m/min
+        (80 * 0.3048, 12.7, 611),  # machinistpost: 1/2 in at 80 ft/min
+    ],
+)
+def test_turns_match_public_worked_examples(speed, dia, turns):
+    # 1 mm at 1 mm a turn is one turn; a flat-pointed drill has no approach.
+    assert speed / cut_path_m(dia, 1, 1, point_angle=180) == pytest.approx(turns, rel=1e-3)
 
 
 def test_time_without_approach_matches_the_worked_example():
-    # The same: 0.25 mm a turn through 25 mm, 0.314 min; a flat-pointed drill has no approach.
+    # studyclix: 0.25 mm a turn through 25 mm, 0.314 min; a flat-pointed drill has no approach.
     assert cut_path_m(20, 25, 0.25, point_angle=180) / 20 == pytest.approx(0.314, abs=0.001)
 
 

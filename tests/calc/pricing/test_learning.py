@@ -4,8 +4,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopquote.calc.pricing.learning import average_time, average_total, mean_factor, unit_time, unit_total
+from shopquote.calc.pricing.learning import average_time, mean_factor, unit_total
 from shopquote.errors import InputError
+
+
+def unit_time(first, rate, unit):
+    """The n-th unit: what it adds to the total."""
+    before = unit_total(first, rate, unit - 1) if unit > 1 else 0
+    return unit_total(first, rate, unit) - before
+
+
+def average_total(first, rate, count):
+    """All units by the mean of Wright's model."""
+    return count * average_time(first, rate, count)
+
 
 # Crawford's unit model, 80 %: maxwideman.com appendix 2.
 UNIT_80 = [(2, 80.0), (3, 70.21), (4, 64.0), (8, 51.2), (10, 47.65)]

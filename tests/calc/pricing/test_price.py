@@ -18,7 +18,7 @@ from shopquote.calc.pricing.answers import (
     PricingPolicy,
     TaxRate,
 )
-from shopquote.calc.pricing.price import in_order, price_job, price_of, price_target, target_margin_pct
+from shopquote.calc.pricing.price import in_order, price_job, price_of, price_target
 from shopquote.errors import InputError
 
 D = Decimal
@@ -65,10 +65,19 @@ def test_price_is_cost_over_one_less_margin(cost, sets, margin):
     assert abs(priced.net - cost / (1 - margin / 100)) <= D("0.005") * sets + D("1e-9")
 
 
+# Published identity table (brainscape; math.techqa): margin %, markup %. The popular 40 -> 80 is wrong.
+@pytest.mark.parametrize(
+    "margin, markup", [("20", "25.0"), ("25", "33.3"), ("30", "42.9"), ("40", "66.7"), ("50", "100.0")]
+)
+def test_margin_and_markup_of_the_same_price(margin, markup):
+    price = price_of(estimate_of(1, "100"), policy_of(margin_pct=D(margin)))
+    assert (price - 100).quantize(D("0.1")) == D(markup)
+
+
 @given(money, st.decimals("0", "400", places=2))
 def test_markup_is_on_the_cost_and_its_margin_is_the_same_price(cost, markup):
     by_markup = policy_of(margin_pct=None, markup_pct=markup)
-    by_margin = policy_of(margin_pct=target_margin_pct(by_markup))
+    by_margin = policy_of(margin_pct=markup / (100 + markup) * 100)
     estimate = estimate_of(1, cost)
     assert abs(price_of(estimate, by_markup) - price_of(estimate, by_margin)) < D("1e-15") * max(cost, 1)
     assert abs(price_of(estimate, by_markup) - cost * (1 + markup / 100)) < D("1e-15") * max(cost, 1)

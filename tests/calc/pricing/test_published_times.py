@@ -11,7 +11,6 @@ import pytest
 
 from shopquote.calc.job import End, HoleSpec, JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.answers import PricingPolicy
-from shopquote.calc.pricing.coating import zinc_g_m2
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.units import Length, Measure
@@ -69,11 +68,3 @@ def test_whole_jobs_lie_near_printed_times(row, minutes_of):
     _, part, welds, without, least, most, printed, _ = row
     own = minutes_of(part, welds) - (minutes_of(without) if without else 0)
     assert least * printed < own < most * printed
-
-
-def test_zinc_picked_up_is_below_what_galvanizers_weigh():
-    # A Spanish galvanizers' association: general fabrications take about 6 % of their black mass. The least
-    # that ISO 1461 asks for on sections of 2 to 6 mm, both faces, is less and no small part of it.
-    for thickness in (2, 3, 5, 6):
-        share = 2 * zinc_g_m2(thickness) / (7850 * thickness)
-        assert 0.02 < share <= 0.06

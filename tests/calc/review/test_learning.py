@@ -7,10 +7,10 @@ from hypothesis import strategies as st
 from scipy import optimize, stats
 
 from shopquote.calc.review.fit import WorkTable, fit_minutes, nonnegative_least_squares
-from shopquote.calc.review.learning import learn, mean_of_ratios
+from shopquote.calc.review.learning import learn
 from shopquote.calc.review.learning_curve import fit_curve
 from shopquote.errors import InputError
-from tests.troubled_shop import learned_values, mean_error_pct, ratio_values, troubled_shop
+from tests.troubled_shop import learned_values, mean_error_pct, mean_of_ratios, ratio_values, troubled_shop
 
 
 @given(st.integers(0, 10_000), st.integers(1, 6), st.integers(1, 25))

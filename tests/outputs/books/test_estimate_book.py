@@ -1,6 +1,5 @@
 """The shop's workbook: its live formulas, worked out by an engine not ours, come to the stored cent."""
 
-import shutil
 import subprocess
 from dataclasses import replace
 from decimal import Decimal
@@ -19,10 +18,10 @@ from shopquote.outputs.books import estimate_book as estimate_book_module
 from shopquote.outputs.books import estimate_columns
 from shopquote.outputs.books.estimate_book import estimate_book, write_estimate_book
 from shopquote.outputs.table import Column
+from tests.office import OFFICE
 from tests.sheets import fill, rows_under
 
 D = Decimal
-OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 with_office = pytest.mark.skipif(
     OFFICE is None, reason="LibreOffice (soffice) is not installed: the formulas were not recalculated"
 )

