@@ -20,8 +20,9 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import MinuteSum
 from shopquote.records.quotes import QuoteOperation
 from shopquote.services.quotes.counted import quote_of_job
+from shopquote.services.review.gaps import closed_gaps
 from shopquote.services.review.job_figures import JobFigures, OperationSum, minutes, money, steps
-from shopquote.services.review.job_groups import kinds_of_jobs
+from shopquote.services.review.job_groups import NO_PARTS
 from shopquote.services.review.selection import Filters, ids_of
 
 
@@ -58,8 +59,9 @@ def find_bottleneck(
     figures: Sequence[JobFigures],
     operations: Sequence[OperationSum],
     wanted: str | None,
+    kinds: Mapping[int, str],
 ) -> Bottleneck | None:
-    """The operation wanted, else the most worked one; None where nobody worked at it."""
+    """The operation wanted, else the most worked one; None where nobody worked at it. `kinds` by job."""
     worked = [row for row in operations if row.minutes_actual > 0]
     if wanted is not None:
         worked = [row for row in worked if row.operation == wanted]
@@ -67,25 +69,41 @@ def find_bottleneck(
         return None
     operation = worked[0].operation
     taken = _minutes_at(session, filters, operation)
-    used = [(row, taken[row.id]) for row in figures if taken.get(row.id)]
-    kinds = kinds_of_jobs(session)
-    by_kind: dict[str, list[tuple[JobFigures, int]]] = {}
-    for row, spent in used:
-        by_kind.setdefault(kinds.get(row.id, "no parts"), []).append((row, spent))
-    everything = _together("all", used)
+    everything = _Sum("all")
+    by_kind: dict[str, _Sum] = {}
+    jobs = []
+    for row in figures:
+        if not (spent := taken.get(row.id)):
+            continue
+        own = _Sum(row.number, row.title)
+        kind = kinds.get(row.id, NO_PARTS)
+        for held in (own, everything, by_kind.setdefault(kind, _Sum(kind))):
+            held.jobs += 1
+            held.minutes_steps += spent
+            held.contribution_steps += row.contribution_steps
+        jobs.append(own.answer())
     return Bottleneck(
         operation,
         (worked[0].minutes_actual / 60).quantize(Decimal("0.1")),
-        everything.per_hour,
-        _ranked(_together(row.number, [(row, spent)], row.title) for row, spent in used),
-        _ranked(_together(name, rows) for name, rows in by_kind.items()),
+        everything.answer().per_hour,
+        _ranked(jobs),
+        _ranked(held.answer() for held in by_kind.values()),
     )
 
 
-def _together(name: str, rows: Sequence[tuple[JobFigures, int]], title: str = "") -> AtBottleneck:
-    spent = minutes(sum(taken for _, taken in rows))
-    earned = money(sum(row.contribution_steps for row, _ in rows))
-    return AtBottleneck(name, title, spent / 60, earned, per_hour(earned, spent), len(rows))
+@dataclass(slots=True)
+class _Sum:
+    """A job, a kind or all of them, added up in stored steps."""
+
+    name: str
+    title: str = ""
+    jobs: int = 0
+    minutes_steps: int = 0
+    contribution_steps: int = 0
+
+    def answer(self) -> AtBottleneck:
+        spent, earned = minutes(self.minutes_steps), money(self.contribution_steps)
+        return AtBottleneck(self.name, self.title, spent / 60, earned, per_hour(earned, spent), self.jobs)
 
 
 def _ranked(rows: Iterable[AtBottleneck]) -> tuple[AtBottleneck, ...]:
@@ -93,17 +111,25 @@ def _ranked(rows: Iterable[AtBottleneck]) -> tuple[AtBottleneck, ...]:
 
 
 def _minutes_at(session: Session, filters: Filters, operation: str) -> Mapping[int, int]:
-    """Minutes of an operation by job: logged, else as quoted."""
+    """Minutes of an operation by job: logged, else as quoted, or what a closing took as quoted."""
     ids: Any = ids_of(filters)
+    worked = (MinuteSum.operation == operation, steps(MinuteSum.minutes) > 0)
+    logged = (
+        select(MinuteSum.job_id, steps(func.sum(MinuteSum.minutes)))
+        .where(MinuteSum.job_id.in_(ids), *worked)
+        .group_by(MinuteSum.job_id)
+    )
     quoted = (
         select(Job.id, steps(QuoteOperation.minutes))
         .join(QuoteOperation, QuoteOperation.quote_id == quote_of_job())
-        .where(Job.id.in_(ids), QuoteOperation.operation == operation)
+        .where(
+            Job.id.in_(ids_of(filters, but_closed=True)),
+            Job.id.not_in(select(MinuteSum.job_id).where(*worked)),
+            QuoteOperation.operation == operation,
+        )
     )
-    logged = (
-        select(MinuteSum.job_id, steps(func.sum(MinuteSum.minutes)))
-        .where(MinuteSum.job_id.in_(ids), MinuteSum.operation == operation)
-        .group_by(MinuteSum.job_id)
-    )
-    found = {job: taken for job, taken in session.connection().execute(quoted)}
-    return {**found, **{job: taken for job, taken in session.connection().execute(logged) if taken}}
+    assumed = closed_gaps(session, ids)
+    found = {job: taken for job, name, taken, _ in assumed if name == operation}
+    for query in (quoted, logged):
+        found.update({job: taken for job, taken in session.connection().execute(query)})
+    return found

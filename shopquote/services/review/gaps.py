@@ -1,15 +1,15 @@
 """What quotes plan and nobody logged, over many jobs: found by the database, one row a gap.
 
-`missing` says the same of one job. Jobs of which a whole category is not logged are
-not told here: that shows in their sums.
+`missing` says the same of one job. Where a whole category of a job is not logged its sums
+say so: whoever asks then takes the category as quoted, and its items here are not named. Bought items of
+such a job are not looked for.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import and_, select
+from sqlalchemy import ColumnElement, and_, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import round_money
@@ -68,14 +68,7 @@ def gaps_of(session: Session, ids: Any, currency: str) -> dict[int, Gaps]:
             steps(QuoteOperation.cost),
         )
         .join(Quote, Quote.id == QuoteOperation.quote_id)
-        .outerjoin(
-            MinuteSum,
-            and_(
-                MinuteSum.job_id == Quote.job_id,
-                MinuteSum.operation == QuoteOperation.operation,
-                steps(MinuteSum.minutes) > 0,
-            ),
-        )
+        .outerjoin(MinuteSum, _logged(Quote.job_id, QuoteOperation.operation))
         .where(Quote.job_id.in_(ids), MinuteSum.id.is_(None))
         .order_by(QuoteOperation.id)
     )  # fmt: skip
@@ -116,24 +109,25 @@ def _bought(session: Session, ids: Any, currency: str, found: dict[int, Gaps]) -
                 found.setdefault(quote, Gaps()).add("bought", name, int(amount * MONEY_STEPS))
 
 
-def closed_gaps(session: Session, ids: Any) -> Mapping[str, tuple[int, int]]:
-    """Minutes and labour by operation that closings took as quoted, for nobody had logged them."""
+def closed_gaps(session: Session, ids: Any) -> list[tuple[int, str, int, int]]:
+    """Job, operation, minutes and labour that closings took as quoted, for nobody had logged them."""
     standing = open_closings()
     query = (
-        select(ClosingLine.operation, steps(ClosingLine.minutes_actual), steps(ClosingLine.actual))
+        select(
+            standing.c.job_id, ClosingLine.operation, steps(ClosingLine.minutes_actual),
+            steps(ClosingLine.actual),
+        )
         .join(standing, standing.c.id == ClosingLine.closing_id)
         .join(Job, and_(Job.id == standing.c.job_id, Job.state == "closed"))
-        .outerjoin(
-            MinuteSum,
-            and_(MinuteSum.job_id == standing.c.job_id, MinuteSum.operation == ClosingLine.operation),
-        )
+        .outerjoin(MinuteSum, _logged(standing.c.job_id, ClosingLine.operation))
         .where(
             standing.c.job_id.in_(ids), ClosingLine.category == "labour", MinuteSum.id.is_(None),
             steps(ClosingLine.minutes_actual) > 0,
         )
     )  # fmt: skip
-    sums: dict[str, tuple[int, int]] = {}
-    for operation, minutes, cost in session.connection().execute(query):
-        held = sums.get(operation, (0, 0))
-        sums[operation] = (held[0] + minutes, held[1] + cost)
-    return sums
+    return [tuple(row) for row in session.connection().execute(query)]
+
+
+def _logged(job_id: Any, operation: Any) -> ColumnElement[bool]:
+    """Whether a sum of minutes tells of an operation of a job; one that was taken back to 0 does not."""
+    return and_(MinuteSum.job_id == job_id, MinuteSum.operation == operation, steps(MinuteSum.minutes) > 0)

@@ -24,6 +24,7 @@ class InSteps:
     minutes_actual_steps: int
     gap_steps: int
     invoiced_steps: int
+    to_invoice_steps: int
 
     @property
     def price(self) -> Decimal:
@@ -44,6 +45,11 @@ class InSteps:
     def invoiced_so_far(self) -> Decimal:
         """Invoices less credits."""
         return money(self.invoiced_steps)
+
+    @property
+    def to_invoice(self) -> Decimal:
+        """Of the price, what is not invoiced yet."""
+        return money(self.to_invoice_steps)
 
     @property
     def minutes_estimated(self) -> Decimal:
@@ -84,9 +90,9 @@ class JobFigures(InSteps):
     invoiced_steps: int = 0
 
     @property
-    def to_invoice(self) -> Decimal:
+    def to_invoice_steps(self) -> int:  # type: ignore[override]
         """Of the price, what is not invoiced yet."""
-        return money(max(0, self.price_steps - self.invoiced_steps))
+        return max(0, self.price_steps - self.invoiced_steps)
 
     @property
     def held_its_range(self) -> bool | None:
@@ -128,7 +134,7 @@ class JobFigures(InSteps):
     @property
     def contribution_steps(self) -> int:
         """Price less what was paid for this job alone: all but labour and overhead."""
-        return self.price_steps - sum(self.actual_steps[index] for index in _PAID)
+        return self.price_steps - sum([self.actual_steps[index] for index in _PAID])
 
 
 @dataclass(frozen=True, slots=True)

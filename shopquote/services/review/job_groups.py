@@ -1,6 +1,6 @@
 """Reviewed jobs in groups: by customer, kind, size, quantity or month."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -17,6 +17,7 @@ from shopquote.services.review.job_figures import InSteps, JobFigures, minutes, 
 from shopquote.services.shop.on_file import section_of
 
 ZERO = Decimal(0)
+NO_PARTS = "no parts"
 
 
 @dataclass(slots=True)
@@ -35,7 +36,7 @@ class Group(InSteps):
     minutes_rework_steps: int = 0
     gap_steps: int = 0
     invoiced_steps: int = 0
-    to_invoice: Decimal = ZERO
+    to_invoice_steps: int = 0
 
     def add(self, row: JobFigures) -> None:
         """Count one more job."""
@@ -50,7 +51,7 @@ class Group(InSteps):
         self.minutes_rework_steps += row.minutes_rework_steps
         self.gap_steps += row.gap_steps
         self.invoiced_steps += row.invoiced_steps
-        self.to_invoice += row.to_invoice
+        self.to_invoice_steps += row.to_invoice_steps
 
     @property
     def cost_estimated(self) -> Decimal:
@@ -105,15 +106,17 @@ def quantity_band(sets: int) -> str:
     return next((name for most, name in QUANTITY_BANDS if sets <= most), "over 100")
 
 
-def group_jobs(session: Session, figures: Iterable[JobFigures], by: str) -> tuple[Group, ...]:
+def group_jobs(
+    session: Session, figures: Iterable[JobFigures], by: str, *, kinds: Mapping[int, str] | None = None
+) -> tuple[Group, ...]:
     """Jobs added up by customer, kind, size, quantity or month; each job counts in one group.
 
-    Months and quantities in their order, all others by margin, the largest first.
+    Months and quantities in their order, all others by margin, the largest first. `kinds` by job where
+    they are at hand.
     """
-    rows = list(figures)
     groups: dict[str, Group] = {}
-    name_of = _name_of(session, by)
-    for row in rows:
+    name_of = _name_of(session, by, kinds)
+    for row in figures:
         name = name_of(row)
         groups.setdefault(name, Group(name)).add(row)
     if by == "quantity":
@@ -128,20 +131,22 @@ def jobs_of_group(
     session: Session, figures: Iterable[JobFigures], by: str, name: str
 ) -> tuple[JobFigures, ...]:
     """The jobs that `group_jobs` adds up under one name."""
-    rows = list(figures)
     name_of = _name_of(session, by)
-    return tuple(row for row in rows if name_of(row) == name)
+    return tuple(row for row in figures if name_of(row) == name)
 
 
-def _name_of(session: Session, by: str) -> Any:
+def _name_of(session: Session, by: str, kinds: Mapping[int, str] | None = None) -> Any:
     if by == "customer":
         return lambda row: row.customer
     if by == "quantity":
         return lambda row: quantity_band(row.sets)
     if by == "month":
         return lambda row: row.done_on[:7]
-    names = kinds_of_jobs(session) if by == "kind" else sizes_of_jobs(session)
-    return lambda row: names.get(row.id, "no parts")
+    if by == "kind":
+        of_job = kinds_of_jobs(session) if kinds is None else kinds
+        return lambda row: of_job.get(row.id, NO_PARTS)
+    sizes = sizes_of_jobs(session)
+    return lambda row: sizes.get(row.id, NO_PARTS)
 
 
 def kinds_of_jobs(session: Session) -> dict[int, str]:
@@ -153,7 +158,7 @@ def kinds_of_jobs(session: Session) -> dict[int, str]:
     is_bent = case((newest.c.id.in_(bent), 1), (newest.c.id.in_(shaped), 1), else_=0)
     is_welded = case((newest.c.id.in_(welded), 1), else_=0)
     words = {(0, 0): "straight", (1, 0): "bent", (0, 1): "welded", (1, 1): "bent and welded"}
-    rows = session.execute(select(newest.c.job_id, is_bent, is_welded))
+    rows = session.connection().execute(select(newest.c.job_id, is_bent, is_welded))
     return {job_id: words[bool(a), bool(b)] for job_id, a, b in rows}
 
 

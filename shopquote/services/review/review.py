@@ -16,13 +16,12 @@ from shopquote.services.floor.log import shop_currency
 from shopquote.services.jobs.jobs import MOVES, find_job
 from shopquote.services.review.bottleneck import Bottleneck, find_bottleneck
 from shopquote.services.review.job_figures import JobFigures, OperationSum, sum_all
-from shopquote.services.review.job_groups import Group, group_jobs
+from shopquote.services.review.job_groups import Group, group_jobs, kinds_of_jobs
 from shopquote.services.review.review_sums import job_figures
 from shopquote.services.review.selection import Filters
 from shopquote.services.review.win_rates import WinRate, count_win_rates
 from shopquote.services.shop.on_file import name_on_file
 
-ZERO = Decimal(0)
 GROUPINGS = ("customer", "kind", "size", "operation", "quantity", "month")
 
 
@@ -43,13 +42,12 @@ class ManyReview:
     @property
     def gaps(self) -> tuple[int, Decimal]:
         """How many jobs have costs as quoted since nobody logged them, and at most how much in all."""
-        amounts = [row.gap for row in self.jobs if row.gap]
-        return len(amounts), sum(amounts, ZERO)
+        return sum(row.gap_steps != 0 for row in self.jobs), self.total.gap
 
     @property
     def to_invoice(self) -> Decimal:
         """What is earned and not invoiced yet."""
-        return sum((row.to_invoice for row in self.jobs), ZERO)
+        return self.total.to_invoice
 
     @property
     def ranges_held(self) -> tuple[int, int]:
@@ -89,10 +87,11 @@ def review_many(
     for row in figures:
         total.add(row)
     estimated, actual = sum_all(figures)
-    groups = {name: group_jobs(session, figures, name) for name in by if name != "operation"}
+    kinds = kinds_of_jobs(session)
+    groups = {name: group_jobs(session, figures, name, kinds=kinds) for name in by if name != "operation"}
     return ManyReview(
         currency, tuple(figures), total, estimated, actual, tuple(operations),
-        find_bottleneck(session, filters, figures, operations, bottleneck), groups,
+        find_bottleneck(session, filters, figures, operations, bottleneck, kinds), groups,
         count_win_rates(session, filters) if win_rates else (),
     )  # fmt: skip
 

@@ -55,7 +55,14 @@ def job_figures(
     }
     invoiced = _invoiced(session, ids)
     gaps = gaps_of(session, live, currency)
-    unlogged = dict(closed_gaps(session, ids))
+    unlogged: dict[str, tuple[int, int]] = {}
+
+    def as_quoted(operation: str, spent: int, cost: int) -> None:
+        held = unlogged.get(operation, (0, 0))
+        unlogged[operation] = (held[0] + spent, held[1] + cost)
+
+    for _, operation, spent_, cost in closed_gaps(session, ids):
+        as_quoted(operation, spent_, cost)
     rows = []
     for head in heads:
         key = head.id
@@ -67,9 +74,8 @@ def job_figures(
             )
             continue
         gap = gaps.get(head.quote_id, _NO_GAPS)
-        for operation, (minutes_, cost) in gap.operations.items():
-            held = unlogged.get(operation, (0, 0))
-            unlogged[operation] = (held[0] + minutes_, held[1] + cost)
+        for operation, (spent_, cost) in gap.operations.items():
+            as_quoted(operation, spent_, cost)
         logged = tuple([spent[name].get(key) if name in spent else None for name in CATEGORIES])
         rows.append(
             _live_figures(
