@@ -70,21 +70,24 @@ def newest_jobs(
     Raises:
         InputError: a word that is no state.
     """
-    query = _chosen_jobs(_LISTED, states, late_on).order_by(Job.id.desc()).limit(most)
+    # The newest are found first: to join customers and prices to all of them takes ten times as long.
+    newest = _chosen_jobs(_of_jobs(Job.id, late_on), states, late_on).order_by(Job.id.desc()).limit(most)
+    query = _LISTED.where(Job.id.in_(newest)).order_by(Job.id)
     lines = [_line(row) for row in session.execute(query)]
-    # All of them were read: counting them again would cost as much as the list.
     if len(lines) < most:
-        return lines[::-1], 0
-    count = _chosen_jobs(select(func.count(Job.id)), states, late_on)
-    return lines[::-1], (session.scalar(count) or 0) - len(lines)
+        return lines, 0
+    count = _chosen_jobs(_of_jobs(func.count(Job.id), late_on), states, late_on)
+    return lines, (session.scalar(count) or 0) - len(lines)
 
 
+_STANDS_AT = (JobRevision.job_id == Job.id) & (JobRevision.revision == Job.revision)
 # Columns, not rows of the tables: building objects of 10,000 jobs takes ten times as long.
 _LISTED = (
     select(
         Job.number, JobRevision.title, Customer.name, JobRevision.sets, Job.state, JobRevision.due,
         Quote.net, Quote.currency, Job.revision,
     )
+    .join(JobRevision, _STANDS_AT)
     .join(Customer, Customer.id == Job.customer_id)
     .outerjoin(
         Quote,
@@ -93,10 +96,15 @@ _LISTED = (
 )  # fmt: skip
 
 
+def _of_jobs(what: Any, late_on: date | None) -> Any:
+    """Only the day that a job is due stands in its revision, so that nothing else needs to look there."""
+    query = select(what)
+    return query if late_on is None else query.join(JobRevision, _STANDS_AT)
+
+
 def _chosen_jobs(query: Any, states: Sequence[str], late_on: date | None) -> Any:  # a select of any columns
     for state in states:
         check_state(state)
-    query = query.join(JobRevision, (JobRevision.job_id == Job.id) & (JobRevision.revision == Job.revision))
     if states:
         query = query.where(Job.state.in_(states))
     if late_on is not None:
