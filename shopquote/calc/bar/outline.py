@@ -299,3 +299,37 @@ def _rolled(point: Point, origin: Point, roll: float) -> Point:
     if roll == 0:
         return (x, y)
     return (x * cos(roll) - y * sin(roll), x * sin(roll) + y * cos(roll))
+
+
+def corner_radii(rule: str, wall: float) -> tuple[float, float]:
+    """Outer and inner corner radius of a hollow section, mm, by its product standard.
+
+    Sources: EN 10219-2 (outer 2T to 6 mm, 2.5T to 10, 3T above; inner the outer less T) by a mill's
+    table; EN 10210-2 (1.5T, 1T) from memory; A500 (2T, T), the Canadian institute of steel construction's
+    handbook as told on its page on corner radii.
+    """
+    if rule != "EN 10219":
+        outer, inner = {"sharp": (0.0, 0.0), "EN 10210": (1.5, 1.0), "A500": (2.0, 1.0)}[rule]
+        return outer * wall, inner * wall
+    outer = (2.0 if wall <= 6 else 2.5 if wall <= 10 else 3.0) * wall
+    return outer, outer - wall
+
+
+# Root radius of equal and unequal angles by the mean leg, mm: EN 10056-1, from memory; masses agree.
+_ROOTS = (
+    (20, 3.5), (25, 3.5), (30, 5), (35, 5), (40, 6), (45, 7), (50, 7), (60, 8), (65, 9), (70, 9), (75, 9),
+    (80, 10), (90, 11), (100, 12), (120, 13), (130, 14), (150, 16), (180, 18), (200, 18),
+)  # fmt: skip
+
+
+def root_radius(legs: tuple[float, float]) -> float:
+    """Root radius of a hot-rolled angle, mm; unequal ones by the mean leg. The toes have half of it.
+
+    >>> root_radius((50, 50)), root_radius((60, 40))
+    (7, 7)
+    """
+    mean = sum(legs) / 2
+    if mean < _ROOTS[0][0]:
+        # A smaller angle keeps the proportion of the smallest in the standard.
+        return _ROOTS[0][1] / _ROOTS[0][0] * mean
+    return min(_ROOTS, key=lambda row: (abs(row[0] - mean), row[0]))[1]
