@@ -50,6 +50,11 @@ def end_minutes(pairs: Pairs) -> Iterator[WorkItem]:
             )
 
 
+def shaped_by_hand(end: End) -> bool:
+    """Whether the file or belt shapes this end, and so dresses it too."""
+    return any(form.word in _BY_HAND for form in end.forms)
+
+
 def end_heats(part: PartSpec, answer: PartAnswer) -> int:
     """Heats that the ends of one piece take in the forge."""
     return sum(_heats_of(form, answer.section) for end in part.ends for form in end.forms)

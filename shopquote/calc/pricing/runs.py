@@ -35,6 +35,8 @@ AIDS = {
     for aid in (
         Aid("drill.layout", "drill jig", "drill.jig", "drill.jig-hole", "drill.in-jig", "lay into the jig"),
         Aid("bend.mark", "bending stops", "", "bend.stop", "bend.at-stop", "push against a stop"),
+        Aid("scroll.hit", "scroll former", "scroll.former", "", "scroll.wound", "wind on the scroll former"),
+        Aid("coil.hit", "mandrel", "coil.set-up", "", "coil.wound", "wind on the mandrel"),
         Aid("weld.fit-up", "welding jig", "weld.jig", "weld.jig-joint", "weld.in-jig", "lay into the jig"),
     )
 }  # fmt: skip

@@ -9,13 +9,14 @@ from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 
 from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.end_words import End
 from shopquote.calc.bar.hole_patterns import pattern_problems
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.splice import splices
 from shopquote.calc.job import JobSpec
 from shopquote.calc.pricing.around import around_minutes
 from shopquote.calc.pricing.coating import paint_coverage_m2_l, powder_kg_m2
-from shopquote.calc.pricing.end_minutes import end_minutes
+from shopquote.calc.pricing.end_minutes import end_minutes, shaped_by_hand
 from shopquote.calc.pricing.forge_minutes import forge_minutes, hot_bends, part_heats
 from shopquote.calc.pricing.hand_minutes import hand_minutes, in_bender
 from shopquote.calc.pricing.hole_minutes import hole_minutes
@@ -27,6 +28,8 @@ from shopquote.calc.pricing.weld_minutes import used_in_welding, weld_metres, we
 from shopquote.calc.pricing.work_items import JobWork, Pairs, UsedUp, WorkItem
 
 CLAMP_AND_CUT = "saw.cut-handling"
+# Kinds of bend whose radius runs from one end to the other.
+SPIRALS = ("scroll", "volute")
 # What is done with a bought item, as the job says, and the standard of one.
 _FITTED = {
     "fitted": ("fit a bought item", "assembly.item"),
@@ -136,6 +139,9 @@ def _bend_units(answer: PartAnswer) -> tuple[tuple[str, str, float], ...]:
     bends = len(made)
     quarter_turns = sum(abs(bend.angle) for bend in made) / 90
     small = sum(bend.hits for bend in made if bend.hits > 1)
+    # What a former or a mandrel winds in a pull once a run pays for it; an arc goes to the rolls instead.
+    scrolled = sum(bend.hits for bend in made if bend.hits > 1 and bend.kind in SPIRALS)
+    coiled = sum(bend.hits for bend in made if bend.hits > 1 and bend.kind == "helix")
     turns = sum(1 for bend in made if bend.is_3d)
     swaps = sum(1 for step in answer.bend_order if step.swap)
     return (
@@ -147,7 +153,9 @@ def _bend_units(answer: PartAnswer) -> tuple[tuple[str, str, float], ...]:
         ("pull the heavier bar", "bend.size", bends * answer.section.area_mm2 / 100),
         ("turn the bending plane", "bend.turn", turns),
         ("turn the bar end for end", "bend.swap", swaps),
-        ("small bend of an arc", "bend.hit", small),
+        ("small bend of an arc", "bend.hit", small - scrolled - coiled),
+        ("small bend of a scroll", "scroll.hit", scrolled),
+        ("small bend of a coil", "coil.hit", coiled),
     )
 
 
@@ -178,7 +186,9 @@ def _twisting(pairs: Pairs) -> Iterator[WorkItem]:
 
 def _grinding(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[WorkItem]:
     for part, answer in pairs:
-        edges = part.per_set * 2 * answer.section.perimeter_mm / 1000
+        # An end that is shaped by hand is dressed with it.
+        sawn = sum(not shaped_by_hand(end) for end in (*part.ends, End(), End())[:2])
+        edges = part.per_set * sawn * answer.section.perimeter_mm / 1000
         yield WorkItem("grinding", "dress sawn ends", "grind.edge", "run", edges, mark=part.mark)
     metres = _dressed_metres(job, book)
     if metres:

@@ -1,4 +1,9 @@
-"""Minutes in the fire, beside what public texts say that the same work took."""
+"""Minutes in the fire, beside what public texts say that the same work took.
+
+The starting figures of `forge.heat`, `forge.soak` and `forge.irons` were set between these texts: what is
+said of poker, J hook, S hooks, a day's hooks and the leaf hook binds them and is no independent check. The
+large hook was looked at only afterwards.
+"""
 
 from decimal import Decimal
 
@@ -35,14 +40,14 @@ def minutes(part, answer, sets, irons=None, *, lit=False):
 def test_several_irons_in_the_fire_save_the_wait_and_not_the_work():
     part, answer = forged("square 16", "leg 300", "point 80 to 0", "square")
     heats = part_heats(part, answer)
-    alone = heats * (2 + 5 * 1.6)
+    alone = heats * (2 + 3 * 1.6)
     assert minutes(part, answer, 1, irons=1) == pytest.approx(alone)
     assert minutes(part, answer, 1) == pytest.approx(
         alone
     )  # one piece waits for itself whatever the fire holds
     assert minutes(part, answer, 30, irons=1) == pytest.approx(30 * alone)
     # 30 pieces, three in the fire: each waits a third, the first ones the rest of one piece's wait.
-    assert minutes(part, answer, 30) == pytest.approx(heats * (30 * 2 + 30 * 8 / 3 + 8 * 2 / 3))
+    assert minutes(part, answer, 30) == pytest.approx(heats * (30 * 2 + 30 * 4.8 / 3 + 4.8 * 2 / 3))
 
 
 def test_a_thick_bar_takes_longer_to_get_hot():
@@ -87,6 +92,30 @@ def test_a_simple_hook_takes_a_practised_smith_ten_minutes():
     )
     assert part_heats(part, answer) == 3
     assert minutes(part, answer, 4) / 4 == pytest.approx(10, rel=0.5)
+
+
+def test_a_smiths_day_of_simple_hooks():
+    # A former smith, in a public comment: every Wednesday 14 dozen basic hooks of 1/4 in round, both ends
+    # worked: pointed; curled, formed and cut; the flange flattened: three heats, in lengths that take turns,
+    # so that six at least lie in the fire. A day of 8 h is 2.9 min each; he made the same every week, ours is
+    # any hand's.
+    part, answer = forged("round 6", "leg 100; hook d 25 tip 10", heats=3)
+    assert 480 < minutes(part, answer, 168, irons=6) < 1.75 * 480
+
+
+def test_a_leaf_hook_takes_a_demonstrator_seven_minutes():
+    # A teacher on a public smiths' forum ("Makeshift solid fuel forge"): a leaf hook of 3/8 in square with a
+    # drawn and twisted shank, 7 min from bar to hand once he had made hundreds. Leaf, shank, twist, hook:
+    # four heats. One at a time, its reheats short: ours, with turns at the fire, up to a half above.
+    part, answer = forged("square 10", "leg 90; hook d 30 tip 10", heats=4)
+    assert 7 < minutes(part, answer, 60) / 60 < 1.5 * 7
+
+
+def test_a_large_hook_takes_just_under_six_minutes():
+    # "What did you do in the shop today", the same forum: somebody building up stock beats out a larger hook
+    # in just under 6 min, no size given. Of 3/8 in square, point, hook and flattened end: three heats.
+    part, answer = forged("square 10", "leg 90; hook d 40 tip 10", heats=3)
+    assert minutes(part, answer, 20) / 20 == pytest.approx(6, rel=0.4)
 
 
 def test_four_small_pieces_at_once_are_done_in_under_twenty_minutes():

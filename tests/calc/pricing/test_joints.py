@@ -4,6 +4,7 @@ import pytest
 
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.job import JobSpec, JointSpec, PartSpec
+from shopquote.calc.pricing.forge_minutes import hot_for
 from shopquote.calc.pricing.joint_minutes import joint_words, rivet_mm
 from shopquote.calc.pricing.standards import STARTING_STANDARDS, starting_book
 from shopquote.calc.pricing.work import job_work
@@ -26,7 +27,7 @@ def test_every_kind_of_joint_has_a_standard_and_fire_has_its_heats():
     found = units_of("round 12", "leg 100", joints=tuple(JointSpec(kind, 3) for kind in kinds))
     for kind in kinds:
         assert found[f"joint.{kind.replace(' ', '-')}"] == 3
-    assert found["forge.heat"] == 3 * 1 + 3 * 2 and found["forge.set-up"] == 1
+    assert found["forge.heat"] == pytest.approx((3 * 1 + 3 * 2) * hot_for(12)) and found["forge.set-up"] == 1
 
 
 def test_a_rivet_is_as_long_as_its_grip_and_its_head():

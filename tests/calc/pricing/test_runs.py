@@ -126,12 +126,21 @@ def test_bought_items_are_fitted_screwed_or_bagged(estimated):
     assert (of(""), of("fitted"), of("screwed"), of("bagged")) == (320, 320, 240, 20)
 
 
-def test_a_smiths_day_of_simple_hooks(estimated):
-    # 168 simple hooks in a smith's day of 8 h (public texts on the forge), each in one heat by a
-    # practised hand: ours, for any hand, lies up to a half above.
-    hook = PartSpec("A", "hook", 1, "round 10", "S275", length=mm(180), heats=1)
-    forging = estimated(JobSpec("Hooks", "Somebody", 168, "mm", parts=(hook,)), 168).by_operation["forging"]
-    assert 480 < forging < 1.5 * 480
+SCROLL = PartSpec("A", "scroll", 6, "flat 20 x 5", "S275", shape="scroll from 14 to 50 turns 1.25; leg 60")
+COIL = PartSpec("A", "coil", 6, "round 6", "S275", shape="leg 20; helix d 40 pitch 10 turns 5; leg 20")
+
+
+@pytest.mark.parametrize("part, standard, aid", [(SCROLL, "scroll", "former"), (COIL, "coil", "mandrel")])
+def test_what_is_bent_in_many_small_bends_is_wound_in_a_run(part, standard, aid, estimated):
+    job = JobSpec("Run", "Somebody", 1, "mm", parts=(part,))
+    one, run = estimated(job, 1), estimated(job, 10)
+    assert f"{standard}.hit" in {line.standard for line in one.minutes}
+    assert not any(aid in note for note in one.notes)
+    worked = {line.standard for line in run.minutes}
+    assert f"{standard}.wound" in worked and f"{standard}.hit" not in worked
+    assert any(aid in note and "pays from 10 pieces" in note for note in run.notes)
+    # A former or mandrel once, and then a minute or so each in place of many small bends.
+    assert run.by_operation["bending"] / 60 < Decimal("0.6") * one.by_operation["bending"] / 6
 
 
 def test_a_railing_panel_lies_below_what_is_printed_for_one(estimated):
