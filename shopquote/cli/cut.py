@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from shopquote.cli.options import JsonOption, ReplaceOption, SecondsOption
+from shopquote.cli.options import JsonOption, ReplaceOption, SecondsOption, argument, flag, option, print_json
 
 
 def register(app: typer.Typer) -> None:
@@ -14,39 +14,34 @@ def register(app: typer.Typer) -> None:
 
 
 def cut(
-    cut_list: Annotated[
-        Path, typer.Argument(metavar="LIST", help="A .csv or .xlsx file with columns mark, length, count.")
-    ],
+    cut_list: Annotated[Path, argument("LIST", "A .csv or .xlsx file with columns mark, length, count.")],
     stock: Annotated[
         list[str] | None,
-        typer.Option(
+        option(
             "--stock",
-            metavar="L[:PRICE[:LIMIT[:TOLERANCE]]]",
-            help="A length that can be bought, and how much shorter it may come; may be repeated.",
+            "L[:PRICE[:LIMIT[:TOLERANCE]]]",
+            "A length that can be bought, and how much shorter it may come; may be repeated.",
         ),
     ] = None,
     rack: Annotated[
         list[str] | None,
-        typer.Option(
+        option(
             "--rack",
-            metavar="L[:COUNT[:VALUE]]",
-            help="Bars on the rack: cost nothing, least value used first; may be repeated.",
+            "L[:COUNT[:VALUE]]",
+            "Bars on the rack: cost nothing, least value used first; may be repeated.",
         ),
     ] = None,
-    kerf: Annotated[str, typer.Option(metavar="K", help="Width that the saw takes.")] = "0",
-    trim: Annotated[str, typer.Option(metavar="T", help="Cut off every bar before use.")] = "0",
-    grip: Annotated[str, typer.Option(metavar="G", help="End that the vise cannot hold for sawing.")] = "0",
+    kerf: Annotated[str, option("--kerf", "K", "Width that the saw takes.")] = "0",
+    trim: Annotated[str, option("--trim", "T", "Cut off every bar before use.")] = "0",
+    grip: Annotated[str, option("--grip", "G", "End that the vise cannot hold for sawing.")] = "0",
     keep: Annotated[
         str | None,
-        typer.Option(
-            metavar="MIN[:PERCENT]", help="Keep leftovers from MIN on, credited PERCENT of their price."
-        ),
+        option("--keep", "MIN[:PERCENT]", "Keep leftovers from MIN on, credited PERCENT of their price."),
     ] = None,
-    units: Annotated[Literal["mm", "in"], typer.Option(help="Unit of bare numbers.")] = "mm",
+    units: Annotated[Literal["mm", "in"], flag("--units", "Unit of bare numbers.")] = "mm",
     seconds: SecondsOption = None,
     proof: Annotated[
-        Path | None,
-        typer.Option("--proof", metavar="FILE", help="Write the proof here, and check that file."),
+        Path | None, option("--proof", "FILE", "Write the proof here, and check that file.")
     ] = None,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
@@ -59,7 +54,7 @@ def cut(
         print_proof,
         proof_json,
     )
-    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.outputs.tables.show import print_files
     from shopquote.services.buying.cut_list import CutWords
     from shopquote.services.buying.cut_list import cut_list as plan_list
     from shopquote.services.buying.proofs import write_proof

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, ReplaceOption
+from shopquote.cli.options import DbOption, JsonOption, ReplaceOption, argument, flag, option
 
 db_app = typer.Typer(
     no_args_is_help=True, help="Upgrade, back up, restore, check, export and import the database."
@@ -33,8 +33,7 @@ def upgrade(db: DbOption = None, as_json: JsonOption = False) -> None:
 @db_app.command()
 def backup(
     out: Annotated[
-        Path | None,
-        typer.Option("--out", metavar="FILE", help="The backup; default: shopquote-DATE.zip in this folder."),
+        Path | None, option("--out", "FILE", "The backup; default: shopquote-DATE.zip in this folder.")
     ] = None,
     db: DbOption = None,
     as_json: JsonOption = False,
@@ -51,10 +50,9 @@ def backup(
 
 @db_app.command()
 def restore(
-    source: Annotated[Path, typer.Argument(metavar="BACKUP", help="A file made by: shopquote db backup")],
+    source: Annotated[Path, argument("BACKUP", "A file made by: shopquote db backup")],
     replace: Annotated[
-        bool,
-        typer.Option("--replace", help="Take the place of a database that is there; it is kept beside."),
+        bool, flag("--replace", "Take the place of a database that is there; it is kept beside.")
     ] = False,
     db: DbOption = None,
     as_json: JsonOption = False,
@@ -68,9 +66,9 @@ def restore(
 
 @db_app.command("export")
 def export_(
-    out: Annotated[
-        Path, typer.Option("--out", metavar="FILE", help="The zip to write; made as open tables.")
-    ] = Path("shopquote-export.zip"),
+    out: Annotated[Path, option("--out", "FILE", "The zip to write; made as open tables.")] = Path(
+        "shopquote-export.zip"
+    ),
     replace: ReplaceOption = False,
     db: DbOption = None,
     as_json: JsonOption = False,
@@ -85,7 +83,7 @@ def export_(
 
 @db_app.command("import")
 def import_(
-    source: Annotated[Path, typer.Argument(metavar="EXPORT", help="A file made by: shopquote db export")],
+    source: Annotated[Path, argument("EXPORT", "A file made by: shopquote db export")],
     db: DbOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -99,13 +97,9 @@ def import_(
 @db_app.command()
 def check(
     cure: Annotated[
-        bool,
-        typer.Option("--cure", help="Mend what has one right answer; the database is first kept beside."),
+        bool, flag("--cure", "Mend what has one right answer; the database is first kept beside.")
     ] = False,
-    day: Annotated[
-        str | None,
-        typer.Option("--day", metavar="DAY", help="With --cure: put where a day makes no sense."),
-    ] = None,
+    day: Annotated[str | None, option("--day", "DAY", "With --cure: put where a day makes no sense.")] = None,
     db: DbOption = None,
     as_json: JsonOption = False,
 ) -> None:

@@ -5,15 +5,11 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import JsonOption, ReplaceOption
+from shopquote.cli.options import JsonOption, ReplaceOption, option, print_json
 
 OutOption = Annotated[
     Path,
-    typer.Option(
-        "--out",
-        metavar="DIR",
-        help="Folder for the demo's database and files; an earlier demo there is replaced.",
-    ),
+    option("--out", "DIR", "Folder for the demo's database and files; an earlier demo there is replaced."),
 ]
 
 
@@ -28,7 +24,6 @@ def demo(
     """Run the main job on six sample jobs: quotes, an order, floor sheets, a finished job's review."""
     from shopquote.invented.demo import make_demo
     from shopquote.invented.demo_tables import demo_json, print_demo, write_demo_files
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.shop.clock import now
 
     made, database = make_demo(out, at=now())

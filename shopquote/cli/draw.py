@@ -6,7 +6,16 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
+from shopquote.cli.options import (
+    DbOption,
+    JsonOption,
+    OutOption,
+    ReplaceOption,
+    argument,
+    flag,
+    option,
+    print_json,
+)
 
 
 class DrawnAs(StrEnum):
@@ -24,21 +33,14 @@ def register(app: typer.Typer) -> None:
 
 
 def draw(
-    what: Annotated[
-        str, typer.Argument(metavar="FILE|JOB", help="A job file, a job workbook, or a job's number.")
-    ],
-    mark: Annotated[
-        str | None, typer.Option("--mark", metavar="MARK", help="Only the part with this mark.")
-    ] = None,
+    what: Annotated[str, argument("FILE|JOB", "A job file, a job workbook, or a job's number.")],
+    mark: Annotated[str | None, option("--mark", "MARK", "Only the part with this mark.")] = None,
     drawn_as: Annotated[
         DrawnAs,
-        typer.Option(
-            "--as",
-            help="pdf: a sheet a part; svg, png: the drawing; dxf: part and straight bar, own size.",
-        ),
+        flag("--as", "pdf: a sheet a part; svg, png: the drawing; dxf: part and straight bar, own size."),
     ] = DrawnAs.PDF,
     full_size: Annotated[
-        bool, typer.Option("--full-size", help="At 1:1, over as many sheets as it takes, as a PDF.")
+        bool, flag("--full-size", "At 1:1, over as many sheets as it takes, as a PDF.")
     ] = False,
     out: OutOption = Path(),
     replace: ReplaceOption = False,
@@ -47,7 +49,7 @@ def draw(
 ) -> None:
     """Draw each part: finished with its sizes, straight with its marks, bend by bend, or at full size."""
     from shopquote.outputs.drawings.write import write_drawings
-    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.outputs.tables.show import print_files
     from shopquote.services.jobs.drawn import find_parts
 
     found = find_parts(what, mark=mark, database=db)

@@ -5,7 +5,18 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
+from shopquote.cli.options import (
+    DbOption,
+    JsonOption,
+    OutOption,
+    ReplaceOption,
+    argument,
+    flag,
+    option,
+    print_json,
+    reading,
+    writing,
+)
 
 NEWEST_SHOWN = 50  # what a terminal scrolls back to without losing the head of the table
 
@@ -13,12 +24,10 @@ job_app = typer.Typer(
     no_args_is_help=True, help="Jobs on file: add, list, show, revise, status, history, remove, export."
 )
 
-JobArgument = Annotated[str, typer.Argument(metavar="JOB", help="Number of the job: J-0007, or only 7.")]
-FilesArgument = Annotated[list[Path], typer.Argument(metavar="FILE...", help="Job files, .toml or .xlsx.")]
-RevisionOption = Annotated[
-    str | None, typer.Option("--revision", metavar="N", help="An older revision instead of the newest.")
-]
-ReasonOption = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; kept with the job.")]
+JobArgument = Annotated[str, argument("JOB", "Number of the job: J-0007, or only 7.")]
+FilesArgument = Annotated[list[Path], argument("FILE...", "Job files, .toml or .xlsx.")]
+RevisionOption = Annotated[str | None, option("--revision", "N", "An older revision instead of the newest.")]
+ReasonOption = Annotated[str, option("--reason", "TEXT", "Why; kept with the job.")]
 
 
 def register(app: typer.Typer) -> None:
@@ -30,13 +39,11 @@ def register(app: typer.Typer) -> None:
 def add(files: FilesArgument, as_json: JsonOption = False, db: DbOption = None) -> None:
     """Put jobs on file: all of these files, or none when one has a mistake."""
     from shopquote.outputs.tables.job_tables import added_json, print_added
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.buying.takeoff import unlisted_sizes
     from shopquote.services.jobs.jobs import add_jobs
     from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         at = now()
         jobs = add_jobs(session, files, at=at)
         guessed = unlisted_sizes(session, [job.number for job in jobs], at.date())
@@ -46,32 +53,23 @@ def add(files: FilesArgument, as_json: JsonOption = False, db: DbOption = None) 
 @job_app.command("list")
 def list_(
     state: Annotated[
-        list[str] | None,
-        typer.Option("--state", metavar="STATE", help="Only jobs in this state; repeatable."),
+        list[str] | None, option("--state", "STATE", "Only jobs in this state; repeatable.")
     ] = None,
-    customer: Annotated[
-        str, typer.Option("--customer", metavar="TEXT", help="Only customers with this in their name.")
-    ] = "",
-    find: Annotated[
-        str, typer.Option("--find", metavar="WORDS", help="Only with these words in title or customer.")
-    ] = "",
-    late: Annotated[bool, typer.Option("--late", help="Only past their due day and not finished.")] = False,
-    everything: Annotated[
-        bool, typer.Option("--all", help="Not only the newest 50; JSON has all in any case.")
-    ] = False,
+    customer: Annotated[str, option("--customer", "TEXT", "Only customers with this in their name.")] = "",
+    find: Annotated[str, option("--find", "WORDS", "Only with these words in title or customer.")] = "",
+    late: Annotated[bool, flag("--late", "Only past their due day and not finished.")] = False,
+    everything: Annotated[bool, flag("--all", "Not only the newest 50; JSON has all in any case.")] = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """List the jobs with their state, due day and newest price."""
     from shopquote.outputs.tables.job_list_tables import list_json, print_list
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.jobs.job_list import list_jobs, newest_jobs
     from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
 
     late_on = now().date() if late else None
     older = 0
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         if everything or as_json or find or customer:
             lines = list_jobs(session, states=state or (), customer=customer, find=find, late_on=late_on)
         else:
@@ -88,12 +86,10 @@ def show(
 ) -> None:
     """Show one job in full, as typed, and where it may go next."""
     from shopquote.outputs.tables.job_tables import job_json, print_job
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.jobs.jobs import load_job
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import count_typed
 
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         loaded = load_job(session, job, revision=count_typed(session, "--revision", revision))
         print_json(job_json(loaded)) if as_json else print_job(loaded)
 
@@ -101,19 +97,17 @@ def show(
 @job_app.command("revise")
 def revise(
     job: JobArgument,
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The changed job file, .toml or .xlsx.")],
+    file: Annotated[Path, argument("FILE", "The changed job file, .toml or .xlsx.")],
     reason: ReasonOption = "",
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Store a changed job file as the job's next revision; older ones stay."""
     from shopquote.outputs.tables.job_tables import print_revised, revised_json
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.jobs.jobs import revise_job
     from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         loaded = revise_job(session, job, file, at=now(), reason=reason)
     print_json(revised_json(loaded)) if as_json else print_revised(loaded)
 
@@ -121,22 +115,17 @@ def revise(
 @job_app.command("status")
 def status(
     job: JobArgument,
-    state: Annotated[
-        str,
-        typer.Argument(metavar="STATE", help="asked, quoted, won, started, finished, lost or dropped."),
-    ],
+    state: Annotated[str, argument("STATE", "asked, quoted, won, started, finished, lost or dropped.")],
     reason: ReasonOption = "",
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Move a job to its next state: quoted, won or lost, started, finished; or drop it."""
     from shopquote.outputs.tables.job_tables import print_state, state_json
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.jobs.jobs import set_state
     from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         moved = set_state(session, job, state, at=now(), reason=reason)
     print_json(state_json(moved)) if as_json else print_state(moved)
 
@@ -146,10 +135,9 @@ def history(job: JobArgument, as_json: JsonOption = False, db: DbOption = None) 
     """Who did what to a job, when, from the command line or the page; entries are never changed."""
     from shopquote.outputs.tables.history_tables import show_history
     from shopquote.reading.kinds.documents import document_number
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.history import job_history
 
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         number = document_number(job, "J")
         entries = job_history(session, number)
     show_history(entries, number, as_json=as_json)
@@ -158,11 +146,9 @@ def history(job: JobArgument, as_json: JsonOption = False, db: DbOption = None) 
 @job_app.command("remove")
 def remove(job: JobArgument, as_json: JsonOption = False, db: DbOption = None) -> None:
     """Take a job off file, where nothing was quoted, ordered or logged for it."""
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.jobs.jobs import remove_job
-    from shopquote.services.shop.database import open_database
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         number = remove_job(session, job)
     print_json({"removed": number}) if as_json else print(f"{number} removed.")
 
@@ -177,12 +163,11 @@ def export(
     db: DbOption = None,
 ) -> None:
     """Write a job as a job file and as a workbook, as it was typed."""
-    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.outputs.tables.show import print_files
     from shopquote.services.jobs.jobs import export_job, load_job
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import count_typed
 
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         loaded = load_job(session, job, revision=count_typed(session, "--revision", revision))
         files = export_job(loaded, out)
     print_json({"files": files}) if as_json else print_files(files)
@@ -190,14 +175,12 @@ def export(
 
 @job_app.command("blank")
 def blank(
-    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The workbook to write.")] = Path(
-        "job.xlsx"
-    ),
+    out: Annotated[Path, option("--out", "FILE", "The workbook to write.")] = Path("job.xlsx"),
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Write an empty job workbook to fill in."""
-    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.outputs.tables.show import print_files
     from shopquote.reading.job_book_sheets import write_blank_job_book
 
     files = [write_blank_job_book(out)]

@@ -6,7 +6,17 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, ReplaceOption
+from shopquote.cli.options import (
+    DbOption,
+    JsonOption,
+    ReplaceOption,
+    argument,
+    flag,
+    option,
+    print_json,
+    reading,
+    writing,
+)
 from shopquote.cli.rate import work_out
 
 # Name of the list, what it holds, the words of `set` and an example of them.
@@ -43,9 +53,9 @@ LISTS = (
 # Lists from which an entry can be taken off again; a test holds them to those of the services.
 REMOVABLE = ("bend-tests", "k-rules")
 
-FindOption = Annotated[str, typer.Option("--find", metavar="WORDS", help="Only entries with these words.")]
-AllOption = Annotated[bool, typer.Option("--all", help="Old and future prices and rates as well.")]
-PreviewOption = Annotated[bool, typer.Option("--preview", help="Say what would change; store nothing.")]
+FindOption = Annotated[str, option("--find", "WORDS", "Only entries with these words.")]
+AllOption = Annotated[bool, flag("--all", "Old and future prices and rates as well.")]
+PreviewOption = Annotated[bool, flag("--preview", "Say what would change; store nothing.")]
 
 
 def register(app: typer.Typer) -> None:
@@ -79,10 +89,9 @@ def _list_command(name: str) -> Callable[..., None]:
     ) -> None:
         from shopquote.outputs.tables.list_tables import show_list
         from shopquote.services.shop.clock import now
-        from shopquote.services.shop.database import open_database
         from shopquote.services.shop.lists import read_list
 
-        with open_database(db) as database, database.reading() as session:
+        with reading(db) as session:
             table = read_list(session, name, on=None if every else now().date(), find=find)
         show_list(table, as_json=as_json)
 
@@ -93,9 +102,9 @@ def _set_command(name: str) -> Callable[..., None]:
     def set_words(
         words: Annotated[
             list[str],
-            typer.Argument(
-                metavar="NAME... COLUMN=VALUE...",
-                help="What the entry is called, then the columns to set; see the list for both.",
+            argument(
+                "NAME... COLUMN=VALUE...",
+                "What the entry is called, then the columns to set; see the list for both.",
             ),
         ],
         db: DbOption = None,
@@ -103,10 +112,9 @@ def _set_command(name: str) -> Callable[..., None]:
     ) -> None:
         from shopquote.outputs.tables.list_tables import show_set
         from shopquote.services.shop.clock import now
-        from shopquote.services.shop.database import open_database
         from shopquote.services.shop.lists import set_entry
 
-        with open_database(db) as database, database.session() as session:
+        with writing(db) as session:
             done, table = set_entry(session, name, words, on=now().date())
         show_set(done, table, as_json=as_json)
 
@@ -116,20 +124,16 @@ def _set_command(name: str) -> Callable[..., None]:
 def _remove_command(name: str) -> Callable[..., None]:
     def remove_words(
         words: Annotated[
-            list[str],
-            typer.Argument(
-                metavar="NAME... COLUMN=VALUE...", help="As many words as it takes to name one entry."
-            ),
+            list[str], argument("NAME... COLUMN=VALUE...", "As many words as it takes to name one entry.")
         ],
         db: DbOption = None,
         as_json: JsonOption = False,
     ) -> None:
         from shopquote.outputs.tables.list_tables import show_set
         from shopquote.services.shop.clock import now
-        from shopquote.services.shop.database import open_database
         from shopquote.services.shop.lists import remove_entry
 
-        with open_database(db) as database, database.session() as session:
+        with writing(db) as session:
             table = remove_entry(session, name, words, on=now().date())
         show_set("removed", table, as_json=as_json)
 
@@ -138,7 +142,7 @@ def _remove_command(name: str) -> Callable[..., None]:
 
 def _import_command(name: str) -> Callable[..., None]:
     def import_file(
-        file: Annotated[Path, typer.Argument(metavar="FILE", help="Its first row names the columns.")],
+        file: Annotated[Path, argument("FILE", "Its first row names the columns.")],
         preview: PreviewOption = False,
         db: DbOption = None,
         as_json: JsonOption = False,
@@ -146,11 +150,10 @@ def _import_command(name: str) -> Callable[..., None]:
         from shopquote.outputs.tables.list_tables import show_imported
         from shopquote.reading.table_files import read_table
         from shopquote.services.shop.clock import now
-        from shopquote.services.shop.database import open_database
         from shopquote.services.shop.lists import import_list
 
         table = read_table(file)
-        with open_database(db) as database, database.session() as session:
+        with writing(db) as session:
             result = import_list(session, name, table, on=now().date())
             if preview:
                 session.rollback()
@@ -161,17 +164,16 @@ def _import_command(name: str) -> Callable[..., None]:
 
 def _export_command(name: str) -> Callable[..., None]:
     def export(
-        file: Annotated[Path, typer.Argument(metavar="FILE", help="Ends in .csv or .xlsx.")],
+        file: Annotated[Path, argument("FILE", "Ends in .csv or .xlsx.")],
         db: DbOption = None,
         replace: ReplaceOption = False,
         as_json: JsonOption = False,
     ) -> None:
         from shopquote.outputs.books.list_files import write_table
-        from shopquote.outputs.tables.show import print_files, print_json
-        from shopquote.services.shop.database import open_database
+        from shopquote.outputs.tables.show import print_files
         from shopquote.services.shop.lists import find_list, read_list
 
-        with open_database(db) as database, database.reading() as session:
+        with reading(db) as session:
             table = read_list(session, name)
         headings = [column.name for column in table.columns]
         path = write_table(file, find_list(name).title, headings, table.cells())

@@ -1,13 +1,30 @@
-"""Options that many commands share, each with one name, one help line and one meaning.
+"""What many commands share: options with one name, one help line and one meaning; a session; their JSON.
 
 A number, amount, length or day stays text until the command knows the shop's notation: what a comma
 means is the shop's to say (`value_typed`, `day_typed` and `count_typed` of `services/shop/on_file`).
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+
+
+def option(name: str, metavar: str, told: str) -> Any:
+    """An option that takes a value; `told` is its line in the help."""
+    return typer.Option(name, metavar=metavar, help=told)
+
+
+def flag(name: str, told: str) -> Any:
+    """An option that is there or not, or takes one of the words of its type."""
+    return typer.Option(name, help=told)
+
+
+def argument(metavar: str, told: str) -> Any:
+    """A word of a command without a name."""
+    return typer.Argument(metavar=metavar, help=told)
 
 
 def _given_before_the_command(ctx: typer.Context, value: str | None) -> str | None:
@@ -69,3 +86,28 @@ ReplaceOption = Annotated[
         callback=_replace_files,
     ),
 ]
+
+
+@contextmanager
+def reading(db: str | None) -> Iterator[Any]:
+    """A session that reads the database which `--db` names."""
+    from shopquote.services.shop.database import open_database
+
+    with open_database(db) as database, database.reading() as session:
+        yield session
+
+
+@contextmanager
+def writing(db: str | None) -> Iterator[Any]:
+    """A session that writes: committed as a whole when its block ends, or not at all."""
+    from shopquote.services.shop.database import open_database
+
+    with open_database(db) as database, database.session() as session:
+        yield session
+
+
+def print_json(value: Any) -> None:
+    """Print what `--json` asks for."""
+    from shopquote.outputs.tables.show import print_json as print_it
+
+    print_it(value)

@@ -6,7 +6,19 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, SecondsOption
+from shopquote.cli.options import (
+    DbOption,
+    JsonOption,
+    OutOption,
+    ReplaceOption,
+    SecondsOption,
+    argument,
+    flag,
+    option,
+    print_json,
+    reading,
+    writing,
+)
 
 if TYPE_CHECKING:
     from shopquote.services.buying.orders_on_file import NamedPrice
@@ -30,19 +42,15 @@ order_app = typer.Typer(
     "still need beyond the rack and what is on order. Or one of the commands below.",
 )
 
-OrderArgument = Annotated[
-    str, typer.Argument(metavar="ORDER", help="Number of the order: O-0007, or only 7.")
-]
-ReasonOption = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; kept with the order.")]
-DateOption = Annotated[
-    str | None, typer.Option("--on", metavar="DATE", help="Day of the order; today if left out.")
-]
+OrderArgument = Annotated[str, argument("ORDER", "Number of the order: O-0007, or only 7.")]
+ReasonOption = Annotated[str, option("--reason", "TEXT", "Why; kept with the order.")]
+DateOption = Annotated[str | None, option("--on", "DATE", "Day of the order; today if left out.")]
 PricesOption = Annotated[
     list[str] | None,
-    typer.Option(
+    option(
         "--price",
-        metavar="LINE=PRICE",
-        help="Price of one bar of a line, or with /kg, /cwt, /m, /ft of so much: 1=1.15/kg; repeatable.",
+        "LINE=PRICE",
+        "Price of one bar of a line, or with /kg, /cwt, /m, /ft of so much: 1=1.15/kg; repeatable.",
     ),
 ]
 
@@ -54,28 +62,19 @@ def register(app: typer.Typer) -> None:
 
 @order_app.command("for")
 def order_for(
-    jobs: Annotated[list[str], typer.Argument(metavar="JOB...", help="Jobs to order for, together.")],
-    ask: Annotated[
-        bool, typer.Option("--ask", help="A request for prices instead: no prices, nothing promised.")
-    ] = False,
-    supplier: Annotated[
-        str | None, typer.Option("--supplier", metavar="NAME", help="Buy from this supplier only.")
-    ] = None,
+    jobs: Annotated[list[str], argument("JOB...", "Jobs to order for, together.")],
+    ask: Annotated[bool, flag("--ask", "A request for prices instead: no prices, nothing promised.")] = False,
+    supplier: Annotated[str | None, option("--supplier", "NAME", "Buy from this supplier only.")] = None,
     place: Annotated[
-        str, typer.Option("--place", metavar="TEXT", help="Where to deliver; the shop's address if left out.")
+        str, option("--place", "TEXT", "Where to deliver; the shop's address if left out.")
     ] = "",
-    due: Annotated[str | None, typer.Option("--due", metavar="DATE", help="Day of delivery wanted.")] = None,
+    due: Annotated[str | None, option("--due", "DATE", "Day of delivery wanted.")] = None,
     certificate: Annotated[
-        str | None,
-        typer.Option("--certificate", metavar="TYPE", help="EN 10204 type: 2.1, 2.2, 3.1 or 3.2."),
+        str | None, option("--certificate", "TYPE", "EN 10204 type: 2.1, 2.2, 3.1 or 3.2.")
     ] = None,
-    marking: Annotated[
-        str | None, typer.Option("--marking", metavar="TEXT", help="How the bars are to be marked.")
-    ] = None,
-    tolerance: Annotated[
-        str, typer.Option("--tolerance", metavar="TEXT", help="Length tolerance, such as '0 to +5 mm'.")
-    ] = "",
-    note: Annotated[str, typer.Option("--note", metavar="TEXT", help="A note to the supplier.")] = "",
+    marking: Annotated[str | None, option("--marking", "TEXT", "How the bars are to be marked.")] = None,
+    tolerance: Annotated[str, option("--tolerance", "TEXT", "Length tolerance, such as '0 to +5 mm'.")] = "",
+    note: Annotated[str, option("--note", "TEXT", "A note to the supplier.")] = "",
     seconds: SecondsOption = None,
     on: DateOption = None,
     out: OutOption = Path(),
@@ -85,7 +84,6 @@ def order_for(
 ) -> None:
     """Order what jobs still need; the word may be left out."""
     from shopquote.outputs.tables.order_tables import orders_json, print_placed, write_all
-    from shopquote.outputs.tables.show import print_json
     from shopquote.reading.kinds import DAY, SECONDS
     from shopquote.services.buying.orders import OrderWish, order_for_jobs
     from shopquote.services.shop.clock import now
@@ -106,23 +104,18 @@ def order_for(
 @order_app.command("list")
 def list_(
     state: Annotated[
-        list[str] | None,
-        typer.Option("--state", metavar="STATE", help="Only orders in this state; repeatable."),
+        list[str] | None, option("--state", "STATE", "Only orders in this state; repeatable.")
     ] = None,
-    supplier: Annotated[
-        str | None, typer.Option("--supplier", metavar="NAME", help="Only this supplier's.")
-    ] = None,
-    job: Annotated[str | None, typer.Option("--job", metavar="JOB", help="Only for this job.")] = None,
+    supplier: Annotated[str | None, option("--supplier", "NAME", "Only this supplier's.")] = None,
+    job: Annotated[str | None, option("--job", "JOB", "Only for this job.")] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """List orders and requests for prices, the newest first."""
     from shopquote.outputs.tables.order_tables import list_json, print_list
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.buying.orders_on_file import list_orders
-    from shopquote.services.shop.database import open_database
 
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         orders = list_orders(session, states=state or (), supplier=supplier, job=job)
         print_json(list_json(orders)) if as_json else print_list(orders)
 
@@ -130,10 +123,8 @@ def list_(
 @order_app.command("show")
 def show(
     order: OrderArgument,
-    revision: Annotated[
-        str | None, typer.Option("--revision", metavar="N", help="An older revision.")
-    ] = None,
-    write: Annotated[bool, typer.Option("--write", help="Write its files again into --out.")] = False,
+    revision: Annotated[str | None, option("--revision", "N", "An older revision.")] = None,
+    write: Annotated[bool, flag("--write", "Write its files again into --out.")] = False,
     out: OutOption = Path(),
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
@@ -141,14 +132,12 @@ def show(
 ) -> None:
     """Show an order and what has come; print it again."""
     from shopquote.outputs.tables.order_tables import order_json, print_order, write_all
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.buying.order_documents import stored_order
     from shopquote.services.buying.orders_on_file import find_order
     from shopquote.services.buying.receipt_strike import struck_receipts
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import count_typed
 
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         found = find_order(session, order, count_typed(session, "--revision", revision))
         files = write_all([stored_order(found)], out) if write else ()
         struck = struck_receipts(session, found)
@@ -187,8 +176,7 @@ def place(
 def change(
     order: OrderArgument,
     count: Annotated[
-        list[str] | None,
-        typer.Option("--count", metavar="LINE=COUNT", help="Bars of a line, 0 to leave it out; repeatable."),
+        list[str] | None, option("--count", "LINE=COUNT", "Bars of a line, 0 to leave it out; repeatable.")
     ] = None,
     price: PricesOption = None,
     reason: ReasonOption = "",
@@ -235,44 +223,35 @@ def cancel(
 
 @order_app.command("prices")
 def prices(
-    supplier: Annotated[str, typer.Argument(metavar="SUPPLIER", help="Name of the supplier on file.")],
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Its price list, .csv or .xlsx.")],
+    supplier: Annotated[str, argument("SUPPLIER", "Name of the supplier on file.")],
+    file: Annotated[Path, argument("FILE", "Its price list, .csv or .xlsx.")],
     column: Annotated[
         list[str] | None,
-        typer.Option(
+        option(
             "--column",
-            metavar="WORD=HEADING",
-            help="Which column holds what: bar, grade, length, price, basis, bundle, limit, 'price from "
+            "WORD=HEADING",
+            "Which column holds what: bar, grade, length, price, basis, bundle, limit, 'price from "
             "500' (kg), 'price from 2000 lb'...; 'bar=Shape + Size' joins two, 'basis==kg' is the text kg "
             "for all rows. Repeatable; kept with the supplier.",
         ),
     ] = None,
-    sheet: Annotated[
-        str | None, typer.Option("--sheet", metavar="TITLE", help="Sheet of a workbook.")
-    ] = None,
+    sheet: Annotated[str | None, option("--sheet", "TITLE", "Sheet of a workbook.")] = None,
     heading_row: Annotated[
-        str | None,
-        typer.Option(
-            "--heading-row", metavar="ROW", help="Row that names the columns; kept with the supplier."
-        ),
+        str | None, option("--heading-row", "ROW", "Row that names the columns; kept with the supplier.")
     ] = None,
-    preview: Annotated[
-        bool, typer.Option("--preview", help="Only say what it would change; store nothing.")
-    ] = False,
+    preview: Annotated[bool, flag("--preview", "Only say what it would change; store nothing.")] = False,
     on: DateOption = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Put a supplier's price list on file, whatever its columns."""
     from shopquote.outputs.tables.order_tables import price_list_json, print_price_list
-    from shopquote.outputs.tables.show import print_json
     from shopquote.reading.table_files import read_table
     from shopquote.services.buying.price_list import heading_row_of, read_price_list, store_price_list
     from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import count_typed, day_typed
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         day = day_typed(session, "--on", on, now().date(), ahead=True)  # a list may be for next month
         row = count_typed(session, "--heading-row", heading_row) or heading_row_of(session, supplier)
         table = read_table(file, sheet=sheet, heading_row=row)
@@ -300,7 +279,6 @@ def _columns(words: list[str]) -> dict[str, str]:
 def _show_one(database: "Database", number: str, out: Path | None, as_json: bool) -> None:
     """An order that was changed and is stored, with its files where `out` says, and who lacks bar now."""
     from shopquote.outputs.tables.order_tables import order_json, print_lacking, print_order, write_all
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.buying.order_documents import stored_order
     from shopquote.services.buying.order_needs import lacking_for_order
     from shopquote.services.buying.orders_on_file import find_order

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.options import DbOption, JsonOption, argument, flag, option, print_json
 
 
 class MarksFrom(StrEnum):
@@ -23,26 +23,17 @@ def register(app: typer.Typer) -> None:
 
 
 def part(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="A job file or job workbook.")],
-    mark: Annotated[
-        str | None, typer.Option("--mark", metavar="MARK", help="Only the part with this mark.")
-    ] = None,
-    why: Annotated[
-        bool, typer.Option("--why", help="Show the formula and the source of every figure.")
-    ] = False,
-    benders: Annotated[
-        bool, typer.Option("--benders", help="Show what each bender on file makes of them.")
-    ] = False,
-    datum: Annotated[
-        MarksFrom | None, typer.Option("--datum", help="Where bend marks are measured from.")
-    ] = None,
+    file: Annotated[Path, argument("FILE", "A job file or job workbook.")],
+    mark: Annotated[str | None, option("--mark", "MARK", "Only the part with this mark.")] = None,
+    why: Annotated[bool, flag("--why", "Show the formula and the source of every figure.")] = False,
+    benders: Annotated[bool, flag("--benders", "Show what each bender on file makes of them.")] = False,
+    datum: Annotated[MarksFrom | None, flag("--datum", "Where bend marks are measured from.")] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Developed length, cut length, bend marks, over-bend, force and bender of each part."""
     from shopquote.outputs.tables.part_json import parts_json
     from shopquote.outputs.tables.part_tables import benders_json, print_benders, print_parts
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.jobs.part import try_benders, work_out_file
 
     found = work_out_file(file, mark=mark, database=db, datum=datum.value if datum else None)

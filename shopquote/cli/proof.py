@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from shopquote.cli.options import JsonOption
+from shopquote.cli.options import JsonOption, argument, flag, option, print_json
 
 
 def register(app: typer.Typer) -> None:
@@ -14,16 +14,13 @@ def register(app: typer.Typer) -> None:
 
 
 def proof(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Written by cut or takeoff with --proof.")],
-    cut_list: Annotated[
-        Path | None, typer.Option("--list", metavar="LIST", help="The cut list that it must be about.")
-    ] = None,
-    units: Annotated[Literal["mm", "in"], typer.Option(help="Unit of bare numbers in the list.")] = "mm",
+    file: Annotated[Path, argument("FILE", "Written by cut or takeoff with --proof.")],
+    cut_list: Annotated[Path | None, option("--list", "LIST", "The cut list that it must be about.")] = None,
+    units: Annotated[Literal["mm", "in"], flag("--units", "Unit of bare numbers in the list.")] = "mm",
     as_json: JsonOption = False,
 ) -> None:
     """Check the proof of a cut plan: is it of that list, can it be sawn, can no plan be cheaper."""
     from shopquote.outputs.tables.cut_tables import print_proof, proof_json
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.buying.proofs import check_proof
 
     checked = check_proof(file, cut_list, units)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.options import DbOption, JsonOption, argument, option, print_json, reading, writing
 from shopquote.cli.rack_options import (
     BarFilter,
     CodeArgument,
@@ -34,27 +34,22 @@ def register(app: typer.Typer) -> None:
 def list_(
     bar: BarFilter = None,
     grade: GradeFilter = None,
-    job: Annotated[
-        str | None, typer.Option("--job", metavar="JOB", help="Only promised to this job.")
-    ] = None,
-    heat: Annotated[str | None, typer.Option("--heat", metavar="HEAT", help="Only this heat.")] = None,
+    job: Annotated[str | None, option("--job", "JOB", "Only promised to this job.")] = None,
+    heat: Annotated[str | None, option("--heat", "HEAT", "Only this heat.")] = None,
     state: Annotated[
-        list[str] | None,
-        typer.Option("--state", metavar="STATE", help="free, promised, used or scrapped; repeatable."),
+        list[str] | None, option("--state", "STATE", "free, promised, used or scrapped; repeatable.")
     ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """List what lies on the rack."""
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
-    from shopquote.outputs.tables.show import print_json
     from shopquote.reading.kinds import SECTION
     from shopquote.services.rack.rack_on_file import LIVE, list_pieces, read_state
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import shop_unit, value_typed
 
     states = [read_state(word) for word in state] if state else LIVE
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         unit = shop_unit(session)
         section = value_typed(session, "--bar", SECTION, bar)
         key = None if section is None else section.key
@@ -64,27 +59,25 @@ def list_(
 
 @rack_app.command("add")
 def add(
-    bar: Annotated[str, typer.Argument(metavar="BAR", help="The bar, such as 'round 12'.")],
-    grade: Annotated[str, typer.Argument(metavar="GRADE", help="The grade, such as S275.")],
-    length: Annotated[str, typer.Argument(metavar="LENGTH", help="Its length, such as '1450' or '4 ft'.")],
-    count: Annotated[str, typer.Option("--count", metavar="N", help="How many such pieces.")] = "1",
-    heat: Annotated[str, typer.Option("--heat", metavar="HEAT", help="Heat number, if known.")] = "",
-    place: Annotated[str, typer.Option("--place", metavar="TEXT", help="Where it lies.")] = "",
-    cost: Annotated[str, typer.Option("--cost", metavar="MONEY", help="What one piece cost.")] = "0",
-    note: Annotated[str, typer.Option("--note", metavar="TEXT", help="Anything else.")] = "",
+    bar: Annotated[str, argument("BAR", "The bar, such as 'round 12'.")],
+    grade: Annotated[str, argument("GRADE", "The grade, such as S275.")],
+    length: Annotated[str, argument("LENGTH", "Its length, such as '1450' or '4 ft'.")],
+    count: Annotated[str, option("--count", "N", "How many such pieces.")] = "1",
+    heat: Annotated[str, option("--heat", "HEAT", "Heat number, if known.")] = "",
+    place: Annotated[str, option("--place", "TEXT", "Where it lies.")] = "",
+    cost: Annotated[str, option("--cost", "MONEY", "What one piece cost.")] = "0",
+    note: Annotated[str, option("--note", "TEXT", "Anything else.")] = "",
     on: DateOption = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Put bars on the rack that were in the shop before."""
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
-    from shopquote.outputs.tables.show import print_json
     from shopquote.reading import kinds
     from shopquote.services.rack.rack import add_pieces
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import grade_on_file, shop_notation, value_typed
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         notation = shop_notation(session)
         section = kinds.read_typed("Bar", kinds.SECTION, bar, notation)
         pieces = add_pieces(
@@ -102,13 +95,10 @@ def use(
     piece: CodeArgument,
     job: JobOption,
     back: Annotated[
-        list[str] | None,
-        typer.Option("--back", metavar="LENGTH", help="An offcut that goes back on the rack; repeatable."),
+        list[str] | None, option("--back", "LENGTH", "An offcut that goes back on the rack; repeatable.")
     ] = None,
     place: PlaceOption = None,
-    kind: Annotated[
-        str, typer.Option("--kind", metavar="KIND", help="work, rework or scrap: why it was cut.")
-    ] = "work",
+    kind: Annotated[str, option("--kind", "KIND", "work, rework or scrap: why it was cut.")] = "work",
     reason: ReasonOption = "",
     on: DateOption = None,
     as_json: JsonOption = False,
@@ -116,13 +106,11 @@ def use(
 ) -> None:
     """A piece was cut for a job; --back LENGTH brings the rest back."""
     from shopquote.outputs.tables.rack_tables import print_used, used_json
-    from shopquote.outputs.tables.show import print_json
     from shopquote.reading.kinds import DAY, MEASURE, read_typed
     from shopquote.services.rack.rack_uses import use_bar
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import shop_notation, value_typed
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         notation = shop_notation(session)
         used = use_bar(
             session, piece, job,
@@ -135,14 +123,11 @@ def use(
 @rack_app.command("scan")
 def scan(
     file: Annotated[
-        Path | None,
-        typer.Argument(metavar="FILE", help="Lines that a scanner kept; without it, scan them here."),
+        Path | None, argument("FILE", "Lines that a scanner kept; without it, scan them here.")
     ] = None,
-    job: Annotated[
-        str, typer.Option("--job", metavar="JOB", help="For free pieces, until a job's code is scanned.")
-    ] = "",
+    job: Annotated[str, option("--job", "JOB", "For free pieces, until a job's code is scanned.")] = "",
     place: Annotated[
-        str | None, typer.Option("--place", metavar="TEXT", help="Where what came back lies; as its bar did.")
+        str | None, option("--place", "TEXT", "Where what came back lies; as its bar did.")
     ] = None,
     on: DateOption = None,
     as_json: JsonOption = False,
@@ -156,7 +141,6 @@ def scan(
     import sys
 
     from shopquote.outputs.tables.rack_tables import print_scanned, scanned_json
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.floor.scans import scan_lines
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
@@ -206,7 +190,7 @@ def _scan_here(database: "Database", job: str, place: str | None, day: date) -> 
 @rack_app.command("return")
 def return_(
     piece: CodeArgument,
-    length: Annotated[str, typer.Argument(metavar="LENGTH", help="Length of the offcut.")],
+    length: Annotated[str, argument("LENGTH", "Length of the offcut.")],
     place: PlaceOption = None,
     on: DateOption = None,
     as_json: JsonOption = False,
@@ -214,13 +198,11 @@ def return_(
 ) -> None:
     """An offcut of a piece that was cut before goes back on the rack."""
     from shopquote.outputs.tables.rack_tables import print_codes
-    from shopquote.outputs.tables.show import print_json
     from shopquote.reading.kinds import DAY, MEASURE, read_typed
     from shopquote.services.rack.rack_uses import return_offcut
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import shop_notation, value_typed
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         measure = read_typed("Length", MEASURE, length, shop_notation(session))
         code = return_offcut(session, piece, measure, place=place, on=value_typed(session, "--on", DAY, on))
     print_json({"piece": code}) if as_json else print_codes([code], "Back on the rack")
@@ -232,36 +214,28 @@ def scrap(
 ) -> None:
     """Free pieces leave the rack as scrap: all of those named, or none."""
     from shopquote.outputs.tables.rack_tables import print_codes
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.rack.rack import scrap_piece
-    from shopquote.services.shop.database import open_database
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         codes = [scrap_piece(session, code, reason).code for code in pieces]
     print_json({"scrapped": codes}) if as_json else print_codes(codes, "Scrapped")
 
 
 @rack_app.command("spare")
 def spare(
-    before: Annotated[
-        str | None, typer.Option("--before", metavar="DATE", help="On the rack since before this day.")
-    ] = None,
-    shorter: Annotated[
-        str | None, typer.Option("--shorter", metavar="LENGTH", help="Shorter than this.")
-    ] = None,
+    before: Annotated[str | None, option("--before", "DATE", "On the rack since before this day.")] = None,
+    shorter: Annotated[str | None, option("--shorter", "LENGTH", "Shorter than this.")] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Offer old or short free pieces for scrap; changes nothing."""
     from shopquote.errors import InputError
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
-    from shopquote.outputs.tables.show import print_json
     from shopquote.reading.kinds import DAY, length
     from shopquote.services.rack.rack_on_file import scrap_offers
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import saw_settings, shop_unit, value_typed
 
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         day = value_typed(session, "--before", DAY, before)
         limit = value_typed(session, "--shorter", length(), shorter)
         # What is shorter than the saw keeps is scrap by the shop's own word.
@@ -277,11 +251,9 @@ def spare(
 def promise(pieces: CodesArgument, job: JobOption, as_json: JsonOption = False, db: DbOption = None) -> None:
     """Promise free pieces to a job: all of those named, or none."""
     from shopquote.outputs.tables.rack_tables import pieces_json, print_codes
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.rack.rack import promise_pieces
-    from shopquote.services.shop.database import open_database
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         promised = promise_pieces(session, pieces, job)
         if as_json:
             print_json(pieces_json(promised))
@@ -291,12 +263,9 @@ def promise(pieces: CodesArgument, job: JobOption, as_json: JsonOption = False, 
 
 @rack_app.command("release")
 def release(
-    pieces: Annotated[
-        list[str] | None, typer.Argument(metavar="PIECE...", help="Codes on the labels.")
-    ] = None,
+    pieces: Annotated[list[str] | None, argument("PIECE...", "Codes on the labels.")] = None,
     job: Annotated[
-        str | None,
-        typer.Option("--job", metavar="JOB", help="All that is promised to it; with pieces, a check."),
+        str | None, option("--job", "JOB", "All that is promised to it; with pieces, a check.")
     ] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
@@ -304,13 +273,11 @@ def release(
     """Free promised pieces for other jobs."""
     from shopquote.errors import InputError
     from shopquote.outputs.tables.rack_tables import print_codes
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.rack.rack import release_promises
-    from shopquote.services.shop.database import open_database
 
     if not pieces and job is None:
         raise InputError("Nothing is named.", hint="Name pieces, or a job with --job.")
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         codes = release_promises(session, job, pieces or ())
     print_json({"released": list(codes)}) if as_json else print_codes(codes, "Released")
 
@@ -318,17 +285,15 @@ def release(
 @rack_app.command("move")
 def move(
     pieces: CodesArgument,
-    place: Annotated[str, typer.Option("--place", metavar="TEXT", help="Where they lie now.")],
+    place: Annotated[str, option("--place", "TEXT", "Where they lie now.")],
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Lay pieces somewhere else."""
     from shopquote.outputs.tables.rack_tables import print_codes
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.rack.rack import move_piece
-    from shopquote.services.shop.database import open_database
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         codes = [move_piece(session, code, place).code for code in pieces]
     print_json({"moved": codes, "place": place}) if as_json else print_codes(codes, f"Now at {place}")
 
@@ -337,10 +302,8 @@ def move(
 def value(as_json: JsonOption = False, db: DbOption = None) -> None:
     """What the rack is worth at cost, by bar and grade."""
     from shopquote.outputs.tables.rack_tables import print_value, value_json
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.rack.rack_on_file import rack_value
-    from shopquote.services.shop.database import open_database
 
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         values = rack_value(session)
     print_json(value_json(values)) if as_json else print_value(values)

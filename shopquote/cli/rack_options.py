@@ -4,6 +4,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from shopquote.cli.options import argument, option
+
 if TYPE_CHECKING:
     pass
 
@@ -11,15 +13,11 @@ if TYPE_CHECKING:
 rack_app = typer.Typer(
     no_args_is_help=True, help="Bars and offcuts in the shop: what lies where, for which job, of which heat."
 )
-CodeArgument = Annotated[
-    str, typer.Argument(metavar="PIECE", help="Code on the label: R-0007, typed or scanned.")
-]
-CodesArgument = Annotated[list[str], typer.Argument(metavar="PIECE...", help="Codes on the labels.")]
-JobOption = Annotated[str, typer.Option("--job", metavar="JOB", help="The job: J-0007, or only 7.")]
-PlaceOption = Annotated[
-    str | None, typer.Option("--place", metavar="TEXT", help="Where it lies; as before if left out.")
-]
-BarFilter = Annotated[str | None, typer.Option("--bar", metavar="BAR", help="Only this bar: 'round 12'.")]
-GradeFilter = Annotated[str | None, typer.Option("--grade", metavar="GRADE", help="Only this grade.")]
-DateOption = Annotated[str | None, typer.Option("--on", metavar="DATE", help="The day; today if left out.")]
-ReasonOption = Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; kept with the piece.")]
+CodeArgument = Annotated[str, argument("PIECE", "Code on the label: R-0007, typed or scanned.")]
+CodesArgument = Annotated[list[str], argument("PIECE...", "Codes on the labels.")]
+JobOption = Annotated[str, option("--job", "JOB", "The job: J-0007, or only 7.")]
+PlaceOption = Annotated[str | None, option("--place", "TEXT", "Where it lies; as before if left out.")]
+BarFilter = Annotated[str | None, option("--bar", "BAR", "Only this bar: 'round 12'.")]
+GradeFilter = Annotated[str | None, option("--grade", "GRADE", "Only this grade.")]
+DateOption = Annotated[str | None, option("--on", "DATE", "The day; today if left out.")]
+ReasonOption = Annotated[str, option("--reason", "TEXT", "Why; kept with the piece.")]

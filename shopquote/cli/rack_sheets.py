@@ -3,25 +3,28 @@
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
-from shopquote.cli.options import DbOption, JsonOption, ReplaceOption
+from shopquote.cli.options import (
+    DbOption,
+    JsonOption,
+    ReplaceOption,
+    argument,
+    option,
+    print_json,
+    reading,
+    writing,
+)
 from shopquote.cli.rack_options import DateOption, rack_app
 
 
 @rack_app.command("count")
 def count(
     file: Annotated[
-        Path | None,
-        typer.Argument(
-            metavar="FILE", help="The filled-in sheet, .xlsx or .csv; without it, one is written."
-        ),
+        Path | None, argument("FILE", "The filled-in sheet, .xlsx or .csv; without it, one is written.")
     ] = None,
     place: Annotated[
-        str | None,
-        typer.Option("--place", metavar="TEXT", help="Only what lies here, for a sheet to count with."),
+        str | None, option("--place", "TEXT", "Only what lies here, for a sheet to count with.")
     ] = None,
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the sheet.")] = Path(),
+    out: Annotated[Path, option("--out", "DIR", "Folder for the sheet.")] = Path(),
     on: DateOption = None,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
@@ -39,7 +42,6 @@ def count(
             _write_count_sheet(database, place, out, f"Rack count {day.isoformat()}.xlsx", as_json)
             return
         from shopquote.outputs.tables.rack_tables import count_json, print_count
-        from shopquote.outputs.tables.show import print_json
         from shopquote.reading.table_files import read_table
         from shopquote.services.rack.stocktake import enter_count
 
@@ -50,7 +52,7 @@ def count(
 
 def _write_count_sheet(database: object, place: str | None, out: Path, name: str, as_json: bool) -> None:
     from shopquote.outputs.books.goods_book import write_count_sheet
-    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.outputs.tables.show import print_files
     from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS, count_rows
     from shopquote.services.shop.database import Database
     from shopquote.services.shop.on_file import the_shop
@@ -65,13 +67,12 @@ def _write_count_sheet(database: object, place: str | None, out: Path, name: str
 @rack_app.command("labels")
 def labels(
     pieces: Annotated[
-        list[str] | None, typer.Argument(metavar="PIECE...", help="Codes; everything on the rack without.")
+        list[str] | None, argument("PIECE...", "Codes; everything on the rack without.")
     ] = None,
     order: Annotated[
-        str | None,
-        typer.Option("--order", metavar="ORDER", help="What was received on this order and lies here."),
+        str | None, option("--order", "ORDER", "What was received on this order and lies here.")
     ] = None,
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the sheet.")] = Path(),
+    out: Annotated[Path, option("--out", "DIR", "Folder for the sheet.")] = Path(),
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
@@ -79,13 +80,12 @@ def labels(
     """Write a sheet of labels with a code to scan."""
     from shopquote.outputs.books.label_book import write_labels
     from shopquote.outputs.tables.rack_tables import labels_of
-    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.outputs.tables.show import print_files
     from shopquote.services.buying.arrivals import codes_of_order
     from shopquote.services.rack.stocktake import pieces_by_code
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import shop_unit, the_shop
 
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         codes = [*(pieces or ()), *(codes_of_order(session, order) if order else ())]
         found = pieces_by_code(session, codes)
         shop = the_shop(session)
@@ -96,32 +96,22 @@ def labels(
 
 @rack_app.command("trace")
 def trace(
-    job: Annotated[
-        str | None, typer.Option("--job", metavar="JOB", help="From a job back to heat, order and supplier.")
-    ] = None,
-    mark: Annotated[
-        str | None, typer.Option("--mark", metavar="MARK", help="Only this part of the job.")
-    ] = None,
-    heat: Annotated[
-        str | None, typer.Option("--heat", metavar="HEAT", help="From a heat on to every job.")
-    ] = None,
-    piece: Annotated[
-        str | None, typer.Option("--piece", metavar="PIECE", help="A piece and all from the same bar.")
-    ] = None,
+    job: Annotated[str | None, option("--job", "JOB", "From a job back to heat, order and supplier.")] = None,
+    mark: Annotated[str | None, option("--mark", "MARK", "Only this part of the job.")] = None,
+    heat: Annotated[str | None, option("--heat", "HEAT", "From a heat on to every job.")] = None,
+    piece: Annotated[str | None, option("--piece", "PIECE", "A piece and all from the same bar.")] = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Trace a job or piece to its supplier, or a heat to its jobs."""
     from shopquote.errors import InputError
     from shopquote.outputs.tables.rack_tables import print_trace, trace_json
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.rack.trace import trace_heat, trace_job, trace_piece
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import shop_unit
 
     if sum(word is not None for word in (job, heat, piece)) != 1:
         raise InputError("Say what to trace: one of --job, --heat or --piece.")
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         if job is not None:
             links = trace_job(session, job, mark)
         else:
@@ -131,21 +121,19 @@ def trace(
 
 @rack_app.command("import")
 def import_(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Sheet of bars, .csv or .xlsx.")],
+    file: Annotated[Path, argument("FILE", "Sheet of bars, .csv or .xlsx.")],
     on: DateOption = None,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Put the bars of a sheet on the rack: all of it or nothing."""
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
-    from shopquote.outputs.tables.show import print_json
     from shopquote.reading.table_files import read_table
     from shopquote.services.rack.stocktake import import_rack
     from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import day_typed, shop_unit
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         day = day_typed(session, "--on", on, now().date())
         pieces = import_rack(session, read_table(file), on=day)
         unit = shop_unit(session)
@@ -154,18 +142,17 @@ def import_(
 
 @rack_app.command("export")
 def export(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Ends in .csv or .xlsx.")],
+    file: Annotated[Path, argument("FILE", "Ends in .csv or .xlsx.")],
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Write everything on the rack to a file."""
     from shopquote.outputs.books.list_files import write_table
-    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.outputs.tables.show import print_files
     from shopquote.services.rack.stocktake_forms import RACK_COLUMNS, rack_rows
-    from shopquote.services.shop.database import open_database
 
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         rows = rack_rows(session)
     path = write_table(file, "Rack", RACK_COLUMNS, rows)
     print_json({"pieces": len(rows), "files": [path]}) if as_json else print_files([path])

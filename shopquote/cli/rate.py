@@ -2,25 +2,20 @@
 
 from typing import Annotated, Any
 
-import typer
-
-from shopquote.cli.options import JsonOption
+from shopquote.cli.options import JsonOption, option, print_json
 
 
 def work_out(
-    wage: Annotated[str, typer.Option(metavar="MONEY", help="Wage for one paid hour.")],
-    burden: Annotated[str, typer.Option(metavar="PCT", help="Employer's taxes, insurance, holidays.")] = "30",
-    hours: Annotated[str, typer.Option(metavar="H", help="Paid hours of one person in a year.")] = "2080",
-    productive: Annotated[str, typer.Option(metavar="PCT", help="Share of them that goes into jobs.")] = "75",
-    overhead: Annotated[
-        str, typer.Option(metavar="MONEY", help="Rent, power, machines, office, a year.")
-    ] = "0",
-    people: Annotated[str, typer.Option(metavar="N", help="People who carry the overhead.")] = "1",
+    wage: Annotated[str, option("--wage", "MONEY", "Wage for one paid hour.")],
+    burden: Annotated[str, option("--burden", "PCT", "Employer's taxes, insurance, holidays.")] = "30",
+    hours: Annotated[str, option("--hours", "H", "Paid hours of one person in a year.")] = "2080",
+    productive: Annotated[str, option("--productive", "PCT", "Share of them that goes into jobs.")] = "75",
+    overhead: Annotated[str, option("--overhead", "MONEY", "Rent, power, machines, office, a year.")] = "0",
+    people: Annotated[str, option("--people", "N", "People who carry the overhead.")] = "1",
     as_json: JsonOption = False,
 ) -> None:
     """Work out a rate per hour from wage, burden, productive hours and overhead; store nothing."""
     from shopquote.calc.pricing.rates import burdened_rate
-    from shopquote.outputs.tables.show import print_json
     from shopquote.reading import kinds
 
     # No shop is asked: what its locale would have to decide is refused with both readings.

@@ -6,13 +6,11 @@ from typing import Annotated, Any
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, ReplaceOption
+from shopquote.cli.options import DbOption, JsonOption, ReplaceOption, argument, flag, option, print_json
 
 NOON = time(12)  # of a delivery of another day: it came at some time of it
 
-OrderArgument = Annotated[
-    str, typer.Argument(metavar="ORDER", help="Number of the order: O-0007, or only 7.")
-]
+OrderArgument = Annotated[str, argument("ORDER", "Number of the order: O-0007, or only 7.")]
 
 
 def register(app: typer.Typer) -> None:
@@ -22,67 +20,45 @@ def register(app: typer.Typer) -> None:
 
 def receive(
     order: OrderArgument,
-    line: Annotated[
-        str | None, typer.Option("--line", metavar="N", help="Only this line of the order was received.")
-    ] = None,
+    line: Annotated[str | None, option("--line", "N", "Only this line of the order was received.")] = None,
     count: Annotated[
-        str | None, typer.Option("--count", metavar="N", help="How many bars of the line; all that is open.")
+        str | None, option("--count", "N", "How many bars of the line; all that is open.")
     ] = None,
     lengths: Annotated[
-        str | None,
-        typer.Option(
-            "--lengths", metavar="LIST", help="As measured: '6100, 6150 x 3'. As ordered if left out."
-        ),
+        str | None, option("--lengths", "LIST", "As measured: '6100, 6150 x 3'. As ordered if left out.")
     ] = None,
-    heat: Annotated[
-        str, typer.Option("--heat", metavar="HEAT", help="Heat number of what was received.")
-    ] = "",
+    heat: Annotated[str, option("--heat", "HEAT", "Heat number of what was received.")] = "",
     certificate: Annotated[
-        Path | None, typer.Option("--certificate", metavar="FILE", help="Its certificate; a copy is kept.")
+        Path | None, option("--certificate", "FILE", "Its certificate; a copy is kept.")
     ] = None,
     charged: Annotated[
-        str | None, typer.Option("--charged", metavar="MONEY", help="Really charged for one bar of the line.")
+        str | None, option("--charged", "MONEY", "Really charged for one bar of the line.")
     ] = None,
-    sheet: Annotated[
-        Path | None, typer.Option("--from", metavar="SHEET", help="The filled-in goods-in sheet instead.")
-    ] = None,
-    blank: Annotated[
-        Path | None, typer.Option("--blank", metavar="DIR", help="Only write a goods-in sheet to fill in.")
-    ] = None,
-    delivery: Annotated[
-        str | None, typer.Option("--delivery", metavar="MONEY", help="Really charged for the delivery.")
-    ] = None,
-    note_number: Annotated[
-        str, typer.Option("--delivery-note", metavar="TEXT", help="Number of the delivery note.")
-    ] = "",
-    place: Annotated[str, typer.Option("--place", metavar="TEXT", help="Where the bars lie now.")] = "",
+    sheet: Annotated[Path | None, option("--from", "SHEET", "The filled-in goods-in sheet instead.")] = None,
+    blank: Annotated[Path | None, option("--blank", "DIR", "Only write a goods-in sheet to fill in.")] = None,
+    delivery: Annotated[str | None, option("--delivery", "MONEY", "Really charged for the delivery.")] = None,
+    note_number: Annotated[str, option("--delivery-note", "TEXT", "Number of the delivery note.")] = "",
+    place: Annotated[str, option("--place", "TEXT", "Where the bars lie now.")] = "",
     new_prices: Annotated[
-        bool, typer.Option("--new-prices", help="Put changed prices on the supplier's list too.")
+        bool, flag("--new-prices", "Put changed prices on the supplier's list too.")
     ] = False,
     last: Annotated[
-        bool, typer.Option("--last", help="Nothing more comes on this order; what is short is needed again.")
+        bool, flag("--last", "Nothing more comes on this order; what is short is needed again.")
     ] = False,
     on: Annotated[
-        str | None,
-        typer.Option("--on", metavar="DATE", help="Day that the bars were received; today if left out."),
+        str | None, option("--on", "DATE", "Day that the bars were received; today if left out.")
     ] = None,
     strike: Annotated[
-        str | None,
-        typer.Option(
-            "--strike", metavar="N", help="Take delivery N of the order back; --reason. It stays readable."
-        ),
+        str | None, option("--strike", "N", "Take delivery N of the order back; --reason. It stays readable.")
     ] = None,
-    reason: Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why it is taken back.")] = "",
-    sure: Annotated[
-        bool, typer.Option("--sure", help="More really came of a line that had all come before.")
-    ] = False,
+    reason: Annotated[str, option("--reason", "TEXT", "Why it is taken back.")] = "",
+    sure: Annotated[bool, flag("--sure", "More really came of a line that had all come before.")] = False,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """Bars arrive: all that is open, one line, or what a goods-in sheet says."""
     from shopquote.outputs.tables.rack_tables import print_received, received_json
-    from shopquote.outputs.tables.show import print_json
     from shopquote.reading.kinds import DAY, money
     from shopquote.services.buying.receive import receive_order
     from shopquote.services.buying.shelving import Delivery
@@ -115,7 +91,6 @@ def receive(
 def _strike(database: Any, order: str, which: str, reason: str, as_json: bool) -> None:
     from dataclasses import asdict
 
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.buying.receipt_strike import strike_receipt
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.on_file import count_typed
@@ -155,7 +130,7 @@ def _arrivals(
 def _write_goods_sheet(database: Any, order: str, folder: Path, as_json: bool) -> None:
     from shopquote.outputs.books.book import safe_file_name
     from shopquote.outputs.books.goods_book import write_goods_sheet
-    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.outputs.tables.show import print_files
     from shopquote.services.buying.arrivals import open_lines
     from shopquote.services.shop.on_file import the_shop
 

@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption
+from shopquote.cli.options import DbOption, flag, option
 
 
 def register(app: typer.Typer) -> None:
@@ -17,21 +17,19 @@ def serve(
         int, typer.Option(min=0, max=65535, metavar="P", help="Port; 0 takes a free one.")
     ] = 8765,
     lan: Annotated[
-        bool,
-        typer.Option("--lan", help="Phones and tablets of the shop's own network too, let in by a code."),
+        bool, flag("--lan", "Phones and tablets of the shop's own network too, let in by a code.")
     ] = False,
     name: Annotated[
         str | None,
-        typer.Option(
-            metavar="HOST",
-            help="The name that a proxy on this machine serves it by over HTTPS, as shop.example.",
+        option(
+            "--name",
+            "HOST",
+            "The name that a proxy on this machine serves it by over HTTPS, as shop.example.",
         ),
     ] = None,
-    no_browser: Annotated[
-        bool, typer.Option("--no-browser", help="Open no browser; print the address.")
-    ] = False,
+    no_browser: Annotated[bool, flag("--no-browser", "Open no browser; print the address.")] = False,
     try_only: Annotated[
-        bool, typer.Option("--try", help="Start, ask for the first page, and end: to see that it works.")
+        bool, flag("--try", "Start, ask for the first page, and end: to see that it works.")
     ] = False,
     db: DbOption = None,
 ) -> None:

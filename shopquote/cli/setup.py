@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.options import DbOption, JsonOption, flag, writing
 
 if TYPE_CHECKING:
     from shopquote.services.shop.database import Database
@@ -24,11 +24,10 @@ def setup(
         typer.Option("--yes", "-y", help="Ask nothing: keep what is on file, or start as an invented shop."),
     ] = False,
     own: Annotated[
-        bool, typer.Option("--own", help="Start a new shop with no invented supplier, price or bender.")
+        bool, flag("--own", "Start a new shop with no invented supplier, price or bender.")
     ] = False,
     drop_invented: Annotated[
-        bool,
-        typer.Option("--drop-invented", help="Only take invented entries out of a shop that has its own."),
+        bool, flag("--drop-invented", "Only take invented entries out of a shop that has its own.")
     ] = False,
     db: DbOption = None,
     as_json: JsonOption = False,
@@ -60,10 +59,9 @@ def setup(
 
 def _drop(db: str | None, *, as_json: bool) -> None:
     from shopquote.outputs.tables.setup_tables import show_dropped
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.made_up import drop_invented
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         dropped = drop_invented(session)
     show_dropped(dropped, as_json=as_json)
 

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import JsonOption
+from shopquote.cli.options import JsonOption, argument, flag, option, print_json
 
 
 class Dims(StrEnum):
@@ -39,21 +39,18 @@ def register(app: typer.Typer) -> None:
 
 
 def shape(
-    drawing: Annotated[Path, typer.Argument(metavar="DRAWING", help="A DXF drawing of the bar's line.")],
-    bar: Annotated[str, typer.Option("--bar", metavar="SECTION", help="The bar, such as 'round 12'.")],
-    layer: Annotated[str | None, typer.Option("--layer", metavar="L", help="The layer of the line.")] = None,
-    dims: Annotated[Dims, typer.Option("--dims", help="How legs are measured.")] = Dims.OUTSIDE,
+    drawing: Annotated[Path, argument("DRAWING", "A DXF drawing of the bar's line.")],
+    bar: Annotated[str, option("--bar", "SECTION", "The bar, such as 'round 12'.")],
+    layer: Annotated[str | None, option("--layer", "L", "The layer of the line.")] = None,
+    dims: Annotated[Dims, flag("--dims", "How legs are measured.")] = Dims.OUTSIDE,
     line: Annotated[
-        Line, typer.Option("--line", help="The line is the bar's centre, or its left or right face.")
+        Line, flag("--line", "The line is the bar's centre, or its left or right face.")
     ] = Line.CENTRE,
-    units: Annotated[Units, typer.Option("--units", help="Unit of bare numbers.")] = Units.MM,
-    gap: Annotated[
-        str | None, typer.Option("--gap", metavar="G", help="Ends that lie this near are one place.")
-    ] = None,
+    units: Annotated[Units, flag("--units", "Unit of bare numbers.")] = Units.MM,
+    gap: Annotated[str | None, option("--gap", "G", "Ends that lie this near are one place.")] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Read a bar's line from a drawing and give it back as words of a shape."""
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.jobs.drawn import part_of_drawing
 
     part = part_of_drawing(

@@ -5,7 +5,16 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, ReplaceOption, SecondsOption
+from shopquote.cli.options import (
+    DbOption,
+    JsonOption,
+    ReplaceOption,
+    SecondsOption,
+    argument,
+    option,
+    print_json,
+    reading,
+)
 
 
 def register(app: typer.Typer) -> None:
@@ -14,11 +23,10 @@ def register(app: typer.Typer) -> None:
 
 
 def takeoff(
-    jobs: Annotated[list[str], typer.Argument(metavar="JOB...", help="Numbers of jobs, such as J-0001.")],
+    jobs: Annotated[list[str], argument("JOB...", "Numbers of jobs, such as J-0001.")],
     seconds: SecondsOption = None,
     proof: Annotated[
-        Path | None,
-        typer.Option("--proof", metavar="FILE", help="Write the proofs here, and check that file."),
+        Path | None, option("--proof", "FILE", "Write the proofs here, and check that file.")
     ] = None,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
@@ -35,17 +43,15 @@ def takeoff(
         proof_json,
         takeoff_json,
     )
-    from shopquote.outputs.tables.show import print_json
     from shopquote.reading.kinds import SECONDS
     from shopquote.services.buying.proofs import write_takeoff_proof
     from shopquote.services.buying.takeoff import take_off_job
     from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import value_typed
 
     progress = ProgressLine()
     try:
-        with open_database(db) as database, database.reading() as session:
+        with reading(db) as session:
             limit = value_typed(session, "--seconds", SECONDS, seconds)
             found = take_off_job(
                 session, jobs, on=now().date(), seconds=limit, progress=progress, prove=proof is not None
