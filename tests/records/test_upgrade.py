@@ -144,8 +144,10 @@ def with_json(row):
 def test_a_servers_copy_from_before_is_restored_as_a_backup_is(bare_postgres_url, tmp_path):
     old = old_database(bare_postgres_url)
     before = rows_of(bare_postgres_url, old)
-    with make_engine(database_url(bare_postgres_url)).connect() as connection:
+    engine = make_engine(database_url(bare_postgres_url))
+    with engine.connect() as connection:
         copy_to_file(connection, tmp_path / "kept.db")
+    engine.dispose()
     with pytest.raises(DatabaseError, match=f"schema {OLD}"):
         open_database(str(tmp_path / "kept.db"))
     restore(tmp_path / "kept.db", str(tmp_path / "again.db"))
