@@ -53,6 +53,9 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "close": ("log", "Fix the figures of a finished job, or open it again."),
         "review": ("review", "What finished jobs earned, and what to change."),
     },
+    "Promises": {
+        "load": ("load", "Hours of open jobs week by week, and the day to promise."),
+    },
     "The page": {
         "serve": ("serve", "The page in a browser: the office here, the floor's phones."),
     },
@@ -62,6 +65,8 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "customers": ("lists", "Customers."),
         "rates": ("lists", "Minutes, rates and factors, each with its day."),
         "benders": ("lists", "Benders and their formers."),
+        "people": ("lists", "Who works how many hours a week, and at what."),
+        "days-off": ("lists", "Holidays, and days off of one person."),
         "bend-tests": ("lists", "Test bends as measured."),
         "k-rules": ("lists", "Which neutral-axis rule holds for which bars."),
         "grades": ("lists", "Grades of metal with their properties."),

@@ -34,6 +34,12 @@ LISTS = (
     ("saws", "Saws: kerf, squaring cut, grip, what is kept.", 'set "band saw" kerf="1.3 mm"'),
     ("taxes", "Taxes on quotes.", "set VAT 20 default=yes"),
     (
+        "people",
+        "Who works how many hours a week, and at what.",
+        'set Ebba 38 days=5 operations="welding, fit-up"',
+    ),
+    ("days-off", "Holidays, and days off of one person.", 'set 2026-12-24 2027-01-03 note="closed"'),
+    (
         "bend-tests",
         "Test bends as measured.",
         'set 2026-03-02 "round 12" S275 "24 mm" 90 flat_length=295.1 leg_1=160 leg_2=160',
@@ -51,7 +57,7 @@ LISTS = (
 )
 
 # Lists from which an entry can be taken off again; a test holds them to those of the services.
-REMOVABLE = ("bend-tests", "k-rules")
+REMOVABLE = ("people", "days-off", "bend-tests", "k-rules")
 
 FindOption = Annotated[str, option("--find", "WORDS", "Only entries with these words.")]
 AllOption = Annotated[bool, flag("--all", "Old and future prices and rates as well.")]

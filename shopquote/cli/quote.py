@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, option
 
 if TYPE_CHECKING:
     from shopquote.calc.pricing.document import QuoteDocument
@@ -80,6 +80,12 @@ def quote(
         typer.Option(metavar="LINE=PRICE", help="Unit price by hand for line set, or part MARK; --because."),
     ] = None,
     because: Annotated[str, typer.Option(metavar="TEXT", help="Why a price is set by hand; kept.")] = "",
+    lead_time: Annotated[
+        str | None,
+        option(
+            "--lead-time", "TEXT", 'In words, or "worked out" from the open jobs; else the house rule\'s.'
+        ),
+    ] = None,
     again: Annotated[bool, typer.Option("--again", help="Print a stored revision again.")] = False,
     revision: RevisionOption = None,
     what_if: WhatIfOption = None,
@@ -102,7 +108,7 @@ def quote(
 
     options = QuoteOptions(
         sets, breaks, margin, markup, rush, discount, lines, learning, valid, tuple(tax or ()),
-        tuple(map(pair, price or ())), because,
+        tuple(map(pair, price or ())), because, lead_time,
     )  # fmt: skip
     more = _more_papers(pdf=pdf, letter=letter)
     asked = [bool(what_if), target is not None, again]

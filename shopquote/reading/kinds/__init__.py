@@ -43,6 +43,7 @@ from shopquote.reading.kinds.words import (
     YES_NO,
     name_key,
     word,
+    words,
 )
 
 __all__ = [
@@ -91,4 +92,5 @@ __all__ = [
     "read_typed",
     "within_span",
     "word",
+    "words",
 ]

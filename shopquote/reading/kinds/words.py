@@ -7,7 +7,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from shopquote.calc.numbers import is_obeyed
-from shopquote.errors import nearest_word
+from shopquote.errors import Misread, nearest_word
 from shopquote.reading.cells import Cell, cell_text
 from shopquote.reading.kinds.kind import Kind, Notation, misread
 
@@ -128,6 +128,22 @@ def word(words: Sequence[str], meant: Mapping[str, str] | None = None) -> Kind[s
         return found
 
     return Kind(expected, read, _same)
+
+
+def words(known: Sequence[str]) -> Kind[tuple[str, ...]]:
+    """Several of some fixed words, parted by commas or semicolons, in the order of `known`; or none."""
+    one = word(known)
+    expected = f"some of {', '.join(known)}, or nothing for all"
+
+    def read(value: object, notation: Notation) -> tuple[str, ...]:
+        typed = [text for text in cell_text(value).replace(";", ",").split(",") if text.strip()]
+        try:
+            found = {one.read(text.strip(), notation) for text in typed}
+        except Misread as error:
+            raise Misread(error.found, expected, error.nearest) from error
+        return tuple(each for each in known if each in found)
+
+    return Kind(expected, read, lambda value, _: ", ".join(value))
 
 
 def _read_pairs(value: object, _notation: Notation) -> dict[str, str]:

@@ -48,6 +48,7 @@ from shopquote.services.quotes.copied import (
     set_content,
     wording,
 )
+from shopquote.services.quotes.load import lead_time_words
 from shopquote.services.quotes.planner import PlannedMaterial, Planner
 from shopquote.services.shop.logo import logo_fault
 from shopquote.services.shop.made_up import invented_benders, invented_words
@@ -81,6 +82,7 @@ class QuoteWishes:
     valid_days: int | None = None
     taxes: tuple[str, ...] = ()
     overrides: tuple[PriceOverride, ...] = ()
+    lead_time: str | None = None
 
 
 @dataclass(frozen=True)
@@ -139,6 +141,14 @@ def draft_of(
         policy=policy,
     )
     problems = _problems(answers.values())
+    lead_time, lead_notes = lead_time_words(
+        session,
+        shop.lead_time if wishes.lead_time is None else wishes.lead_time,
+        estimate.minutes,
+        bought.suppliers,
+        shop.locale,
+        today,
+    )
     no_logo = logo_fault(shop.logo_path)
     notes = (
         *((no_logo,) if no_logo else ()),
@@ -147,6 +157,7 @@ def draft_of(
         *bought.guessed,
         *bought.tight,
         *estimate.notes,
+        *lead_notes,
         *stale,
         *problems,
     )
@@ -162,7 +173,7 @@ def draft_of(
         use=spec.use,
         shop=shop_address(shop),
         customer=address_of(loaded.job.customer),
-        wording=wording(shop),
+        wording=replace(wording(shop), lead_time=lead_time),
         policy=policy,
         priced=priced,
         estimate=replace(estimate, notes=notes),

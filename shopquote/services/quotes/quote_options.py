@@ -39,6 +39,7 @@ class QuoteOptions:
     taxes: tuple[str, ...] = ()
     prices: tuple[tuple[str, str], ...] = ()
     because: str = ""
+    lead_time: str | None = None
 
     def wishes(self, notation: Notation) -> QuoteWishes:
         """What they ask for, read in a shop's notation.
@@ -56,5 +57,6 @@ class QuoteOptions:
             for line, text in self.prices
         )
         return QuoteWishes(
-            **read, lines=self.lines, learning=self.learning, taxes=self.taxes, overrides=overrides
-        )
+            **read, lines=self.lines, learning=self.learning, taxes=self.taxes, overrides=overrides,
+            lead_time=self.lead_time,
+        )  # fmt: skip

@@ -54,6 +54,8 @@ TOLD: dict[str, Callable[[Any], str]] = {
     "grades": lambda row: f"grade {row.name}",
     "benders": lambda row: f"bender {row.name}",
     "k_rules": lambda row: "neutral-axis rule",
+    "people": lambda row: f"person {row.name}, {_said(row.hours)} hours a week",
+    "days_off": lambda row: f"days off {row.first} to {row.last} {row.person}".rstrip(),
     "bend_tests": lambda row: f"bend test of {row.made_on}",
     "saws": lambda row: f"saw {row.name}",
     "tax_rates": lambda row: f"tax {row.name}",

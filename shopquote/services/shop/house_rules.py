@@ -118,7 +118,7 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
     HouseRule("quote_lines", kinds.word(("set", "part")), "a line on the quote is a set or a part"),
     HouseRule("deposit_pct", _SHARE, "asked for with the order"),
     HouseRule("quote_valid_days", kinds.count(least=1, most=3650), "days that a quote is valid"),
-    HouseRule("lead_time", kinds.TEXT, "printed on quotes, as are the next four"),
+    HouseRule("lead_time", kinds.TEXT, "printed on quotes, as the next four; worked out: by the load"),
     HouseRule("terms", kinds.TEXT, "of payment and else"),
     HouseRule("delivery_term", kinds.TEXT, "who carries it where"),
     HouseRule("included", kinds.TEXT, "in the price"),

@@ -20,7 +20,7 @@ from shopquote.reading.forms import Form, FormColumn
 from shopquote.reading.kinds import Notation, Typed, found_text, grade_key, name_key
 from shopquote.records.base import Base
 from shopquote.records.materials import GradeRow
-from shopquote.records.people import Supplier
+from shopquote.records.people import PersonRow, Supplier
 from shopquote.services.shop.on_file import shop_notation
 
 Values = dict[str, Any]
@@ -140,7 +140,7 @@ class Shelf:
     _names: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def names(self, of: str) -> dict[str, str]:
-        """Names on file of grades or suppliers, by key."""
+        """Names on file of grades, suppliers or people, by key."""
         if of not in self._names:
             column = _NAMES_OF[of]
             key = _KEY_OF[of]
@@ -159,12 +159,13 @@ class Shelf:
         found = names.get(_KEY_OF[column.on_list](value))
         if found is None:
             near = nearest_word(value, names.values())
-            raise Misread(found_text(value), f"a {column.on_list.removesuffix('s')} on file", near)
+            raise Misread(found_text(value), f"a {_ONE_OF[column.on_list]} on file", near)
         return found
 
 
-_NAMES_OF = {"grades": GradeRow.name, "suppliers": Supplier.name}
-_KEY_OF = {"grades": grade_key, "suppliers": name_key}
+_NAMES_OF = {"grades": GradeRow.name, "suppliers": Supplier.name, "people": PersonRow.name}
+_KEY_OF = {"grades": grade_key, "suppliers": name_key, "people": name_key}
+_ONE_OF = {"grades": "grade", "suppliers": "supplier", "people": "person"}
 
 
 def comparable(value: Any) -> Any:

@@ -8,19 +8,20 @@ from typing import Any
 from shopquote.calc.bar.benders import MARKS_AT, NEUTRAL_AXIS_RULES, USUAL_ARC_STEP, WORKS_BY
 from shopquote.calc.bar.grades import FAMILIES
 from shopquote.calc.bar.sections import SECTION_KINDS
-from shopquote.calc.job import BEND_AXES
+from shopquote.calc.job import BEND_AXES, OPERATIONS
 from shopquote.calc.units import ZERO
 from shopquote.reading import kinds
 from shopquote.reading.forms import FormColumn
 from shopquote.records.benders import BenderRow, BendTestRow, KRuleRow
 from shopquote.records.materials import PRICE_BASES, GradeRow
-from shopquote.records.people import Customer, Supplier
+from shopquote.records.people import Customer, DaysOffRow, PersonRow, Supplier
 from shopquote.records.shop import Saw, TaxRate
 from shopquote.records.standards import StandardRow
 from shopquote.services.shop.bend_lists import USUAL_K, BendTestList, KRuleList
 from shopquote.services.shop.bender_list import FORMERS, BenderList
 from shopquote.services.shop.house_rules import HOUSE
 from shopquote.services.shop.list_columns import Shelf, ShopList, Values
+from shopquote.services.shop.people_lists import DaysOffList
 from shopquote.services.shop.rate_list import RateList
 from shopquote.services.shop.stock_list import StockList
 
@@ -236,6 +237,34 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         TaxRate,
         {"default": "is_default"},
         placed=("name", "percent"),
+    ),
+    ShopList(
+        "people",
+        "People and their hours",
+        "person",
+        _named(
+            FormColumn("hours", kinds.number(above=True, most=168), required=True),
+            FormColumn("days", kinds.count(least=1, most=7), usual=5),
+            FormColumn("operations", kinds.words(OPERATIONS), usual=()),
+            FormColumn("note", kinds.TEXT, usual=""),
+        ),
+        PersonRow,
+        placed=("name", "hours"),
+        removable=True,
+    ),
+    DaysOffList(
+        "days-off",
+        "Days off",
+        "entry",
+        (
+            FormColumn("first", kinds.DAY, key=True),
+            FormColumn("last", kinds.DAY.or_nothing),
+            FormColumn("person", kinds.NAME.or_nothing, usual="", on_list="people"),
+            FormColumn("note", kinds.TEXT, usual=""),
+        ),
+        DaysOffRow,
+        placed=("first", "last"),
+        removable=True,
     ),
     BendTestList(
         "bend-tests",

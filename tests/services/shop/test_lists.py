@@ -70,6 +70,9 @@ def fill_with_awkward_text(session) -> None:
         words = ["2026-01-05", "round 12", "S275", "24", str(30 + number), f"note={text}", "over_bend=93.5"]
         set_entry(session, "bend-tests", words, on=TODAY)
     set_entry(session, "k-rules", ["fixed K", "k=0.42", "grade=S275", "source==SUM(A1)"], on=TODAY)
+    set_entry(session, "people", ["=Ebba", "37.5", "days=4", "operations=welding; fit-up"], on=TODAY)
+    set_entry(session, "days-off", ["2026-12-24", "2027-01-03", "note=@home"], on=TODAY)
+    set_entry(session, "days-off", ["2026-12-24", "person==ebba"], on=TODAY)
     set_entry(session, "k-rules", ["centreline", "section_kind=round", "former_radius=24"], on=TODAY)
     set_entry(session, "rates", ["rate.welding", "54.25", "since=2026-04-01", "source==SUM(A1)"], on=TODAY)
     set_entry(

@@ -11,7 +11,7 @@ from shopquote.reading.kinds import HEAT, Notation, grade_key, name_key
 from shopquote.records.benders import BenderRow, BendTestRow, KRuleRow
 from shopquote.records.materials import GradeRow, StockItem
 from shopquote.records.orders import Certificate, ReceivedBar
-from shopquote.records.people import Customer, Supplier
+from shopquote.records.people import Customer, PersonRow, Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Saw, TaxRate
 from shopquote.services.safe.checks.found import Found
@@ -21,6 +21,7 @@ _NAMES: tuple[tuple[str, InstrumentedAttribute[str], Callable[[str], str]], ...]
     ("customers", Customer.name, name_key),
     ("suppliers", Supplier.name, name_key),
     ("benders", BenderRow.name, name_key),
+    ("people", PersonRow.name, name_key),
     ("saws", Saw.name, name_key),
     ("taxes", TaxRate.name, name_key),
 )

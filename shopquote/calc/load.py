@@ -1,0 +1,277 @@
+"""When the shop can do its open jobs: finite loading of people's hours, forwards, one job after another.
+
+Jobs come by their due day, those without one after all others, and among equals the one that came
+first. A job's operations follow each other in the order of `OPERATIONS`; one person works at one
+operation of one job, the one who is through with it soonest, in whatever hours are still free. Nothing
+that was placed is moved again. This is order-oriented finite loading with the rules "earliest due date"
+and "first come, first served": P. Schönsleben, Integral Logistics Management, section 14.3.2.
+Begin at `load_shop`.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from decimal import Decimal
+
+from shopquote.calc.job import OPERATIONS
+
+MOST_DAYS = 1500  # what does not fit into four years is told, not placed
+NOTHING = Decimal(0)
+
+Free = list[tuple[Decimal, Decimal]]  # stretches of one day, in minutes from its beginning
+Instant = tuple[date, Decimal]  # a day, and minutes of work into it
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody who works: minutes on each day of the week from Monday, and at what; nothing named is all."""
+
+    name: str
+    week: tuple[Decimal, ...]
+    operations: tuple[str, ...] = ()
+
+    def does(self, operation: str) -> bool:
+        """Whether this person works at an operation; an empty one is any work."""
+        return not self.operations or not operation or operation in self.operations
+
+
+@dataclass(frozen=True, slots=True)
+class DaysOff:
+    """Days on which one person, or nobody, works; both ends count."""
+
+    first: date
+    last: date
+    person: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenWork:
+    """What is left of a job: minutes by operation, and the day from which it can be worked at.
+
+    `came` orders jobs of one due day, such as a running number.
+    """
+
+    job: str
+    minutes: Mapping[str, Decimal]
+    due: date | None = None
+    came: int = 0
+    ready: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A job as it was loaded: its first and last day of work, and minutes of which nobody is master.
+
+    `done` is None where some of its work has nobody, or does not fit into `MOST_DAYS`.
+    """
+
+    work: OpenWork
+    begins: date | None
+    done: date | None
+    left_over: Mapping[str, Decimal]
+
+    @property
+    def minutes(self) -> Decimal:
+        """Minutes left in all."""
+        return sum((spent for spent in self.work.minutes.values() if spent > 0), NOTHING)
+
+    @property
+    def days_late(self) -> int:
+        """Days after its due day; 0 where it is in time or has none."""
+        if self.done is None or self.work.due is None:
+            return 0
+        return max(0, (self.done - self.work.due).days)
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """A week from its Monday: minutes that people have, and those taken, by operation."""
+
+    monday: date
+    minutes: Decimal
+    by_operation: Mapping[str, Decimal]
+
+    @property
+    def booked(self) -> Decimal:
+        """Minutes taken in all."""
+        return sum(self.by_operation.values(), NOTHING)
+
+    @property
+    def free(self) -> Decimal:
+        """Minutes that nobody has taken."""
+        return self.minutes - self.booked
+
+    @property
+    def name(self) -> str:
+        """The week as ISO 8601 writes it."""
+        year, week, _ = self.monday.isocalendar()
+        return f"{year}-W{week:02}"
+
+
+@dataclass(frozen=True, slots=True)
+class ShopLoad:
+    """All jobs in the order of loading, and the weeks from the first to the last work."""
+
+    jobs: tuple[Placed, ...]
+    weeks: tuple[Week, ...]
+
+
+@dataclass
+class _Hours:
+    """What one person has free, day by day; a day is looked up when it is first asked for."""
+
+    person: Person
+    off: frozenset[date]
+    days: dict[date, Free] = field(default_factory=dict)
+
+    def has(self, day: date) -> Decimal:
+        """Minutes that the person works on a day, taken or not."""
+        return NOTHING if day in self.off else self.person.week[day.weekday()]
+
+    def free(self, day: date) -> Free:
+        """Stretches still free on a day."""
+        if day not in self.days:
+            minutes = self.has(day)
+            self.days[day] = [(NOTHING, minutes)] if minutes > 0 else []
+        return self.days[day]
+
+    def stretches(self, minutes: Decimal, start: Instant, end: date) -> "list[_Stretch] | None":
+        """The first free stretches that hold so many minutes; None where there are not enough by the end."""
+        found: list[_Stretch] = []
+        day, earliest = start
+        while day < end:
+            for begins, ends in self.free(day):
+                begins = max(begins, earliest)
+                if begins < ends:
+                    taken = min(minutes, ends - begins)
+                    found.append(_Stretch(day, begins, begins + taken))
+                    minutes -= taken
+                    if minutes <= 0:
+                        return found
+            day, earliest = day + timedelta(1), NOTHING
+        return None
+
+    def take(self, stretch: "_Stretch") -> None:
+        """Take a stretch that lies within a free one."""
+        left: Free = []
+        for begins, ends in self.free(stretch.day):
+            if begins <= stretch.begins and stretch.ends <= ends:
+                left += [(begins, stretch.begins), (stretch.ends, ends)]
+            else:
+                left.append((begins, ends))
+        self.days[stretch.day] = [(begins, ends) for begins, ends in left if begins < ends]
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    day: date
+    begins: Decimal
+    ends: Decimal
+
+
+def load_shop(
+    people: Sequence[Person],
+    days_off: Iterable[DaysOff],
+    works: Iterable[OpenWork],
+    *,
+    on: date,
+    weeks: int = 0,
+) -> ShopLoad:
+    """Load jobs onto people's hours from a day on.
+
+    Args:
+        people: who works; of two who are through at the same time, the one who does less else, then the
+            first takes it.
+        days_off: holidays of all, and days of one person.
+        works: what is left of each job; operations outside `OPERATIONS` come last, "" is any work.
+        on: the first day of work, in full.
+        weeks: at least so many weeks are told of, with work or without.
+    """
+    off = list(days_off)
+    hours = [_Hours(person, _days_of(person, off)) for person in people]
+    taken: dict[date, dict[str, Decimal]] = {}
+    placed = [_place(work, hours, on, taken) for work in sorted(works, key=_turn)]
+    return ShopLoad(tuple(placed), _weeks(hours, taken, on, weeks))
+
+
+def _turn(work: OpenWork) -> tuple[bool, date, int, str]:
+    return work.due is None, work.due or date.max, work.came, work.job
+
+
+def _days_of(person: Person, off: Iterable[DaysOff]) -> frozenset[date]:
+    return frozenset(
+        one.first + timedelta(ahead)
+        for one in off
+        if one.person in ("", person.name)
+        for ahead in range((one.last - one.first).days + 1)
+    )
+
+
+def _place(
+    work: OpenWork, hours: Sequence[_Hours], on: date, taken: dict[date, dict[str, Decimal]]
+) -> Placed:
+    start: Instant = (max(on, work.ready or on), NOTHING)
+    end = on + timedelta(MOST_DAYS)
+    begins: date | None = None
+    left_over: dict[str, Decimal] = {}
+    for operation in sorted(work.minutes, key=_step):
+        minutes = work.minutes[operation]
+        if minutes <= 0:
+            continue
+        found = _soonest(operation, minutes, hours, start, end)
+        if found is None:
+            left_over[operation] = minutes
+            continue
+        one, stretches = found
+        for stretch in stretches:
+            one.take(stretch)
+            day = taken.setdefault(stretch.day, {})
+            day[operation] = day.get(operation, NOTHING) + stretch.ends - stretch.begins
+        begins = begins or stretches[0].day
+        start = stretches[-1].day, stretches[-1].ends
+    return Placed(work, begins, None if left_over else start[0], left_over)
+
+
+def _step(operation: str) -> tuple[int, str]:
+    place = OPERATIONS.index(operation) if operation in OPERATIONS else len(OPERATIONS)
+    return place, operation
+
+
+def _soonest(
+    operation: str, minutes: Decimal, hours: Sequence[_Hours], start: Instant, end: date
+) -> tuple[_Hours, list[_Stretch]] | None:
+    """Who is through with it first, and in which stretches; None where nobody can."""
+    best: tuple[_Hours, list[_Stretch]] | None = None
+    # Who does less else comes first, so that whoever does all stays free for the rest.
+    for one in sorted(hours, key=lambda one: len(one.person.operations) or len(OPERATIONS)):
+        found = one.stretches(minutes, start, end) if one.person.does(operation) else None
+        if found and (best is None or _ends(found) < _ends(best[1])):
+            best = one, found
+    return best
+
+
+def _ends(stretches: Sequence[_Stretch]) -> Instant:
+    return stretches[-1].day, stretches[-1].ends
+
+
+def _weeks(
+    hours: Sequence[_Hours], taken: Mapping[date, Mapping[str, Decimal]], on: date, least: int
+) -> tuple[Week, ...]:
+    first = monday_of(on)
+    last = max([first + timedelta(7 * (least - 1)), *map(monday_of, taken)])
+    found = []
+    for ahead in range((last - first).days // 7 + 1):
+        monday = first + timedelta(7 * ahead)
+        days = [monday + timedelta(number) for number in range(7)]
+        minutes = sum((one.has(day) for one in hours for day in days if day >= on), NOTHING)
+        sums: dict[str, Decimal] = {}
+        for day in days:
+            for operation, spent in taken.get(day, {}).items():
+                sums[operation] = sums.get(operation, NOTHING) + spent
+        found.append(Week(monday, minutes, {name: sums[name] for name in sorted(sums, key=_step)}))
+    return tuple(found)
+
+
+def monday_of(day: date) -> date:
+    """The Monday of a day's week."""
+    return day - timedelta(day.weekday())

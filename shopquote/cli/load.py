@@ -1,0 +1,56 @@
+"""shopquote load: hours of open jobs week by week against people's hours, and the day to promise."""
+
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption, flag, option, print_json, reading
+
+USUAL_WEEKS = 8
+MOST_WEEKS = 208
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("load")(load)
+
+
+def load(
+    weeks: Annotated[str | None, option("--weeks", "N", f"Weeks to show; else {USUAL_WEEKS}.")] = None,
+    job: Annotated[str | None, option("--for", "JOB", "The day to promise for a job on file.")] = None,
+    hours: Annotated[
+        str | None, option("--hours", "H", "The day for a new job of so many hours; else 8.")
+    ] = None,
+    quoted: Annotated[bool, flag("--quoted", "Count quotes that were sent as if all were won.")] = False,
+    on: Annotated[str | None, option("--on", "DATE", "Another day than today.")] = None,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Hours that open jobs need, week by week, against the hours of the people on file.
+
+    Jobs are done by their due day, those without one after them, the lower number first. One person works
+    at one operation of a job at a time, in the order of making, and bars on order are waited for.
+    """
+    from shopquote.errors import InputError
+    from shopquote.outputs.tables.load_tables import load_json, print_load
+    from shopquote.reading.kinds import count, number
+    from shopquote.services.quotes.load import USUAL_HOURS, look_ahead
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.on_file import day_typed, value_typed
+
+    if job is not None and hours is not None:
+        raise InputError("--for asks about a job on file, --hours about a new one: give one of them.")
+    with reading(db) as session:
+        shown = value_typed(session, "--weeks", count(least=1, most=MOST_WEEKS), weeks) or USUAL_WEEKS
+        found = look_ahead(
+            session,
+            on=day_typed(session, "--on", on, now().date(), ahead=True),
+            weeks=shown,
+            job_number=job,
+            hours=value_typed(session, "--hours", number(above=True, most=100_000), hours) or USUAL_HOURS,
+            with_quoted=quoted,
+        )
+    if as_json:
+        print_json(load_json(found, shown))
+    else:
+        print_load(found, shown)

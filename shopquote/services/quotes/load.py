@@ -1,0 +1,222 @@
+"""What is left of the open jobs, and when the people on file can do it.
+
+Minutes left are those of the job's quote less those logged; what was logged beyond them is gone, and
+rework never counts as work done. Begin at `look_ahead`; `lead_time_words` is a new quote's own question.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.load import OpenWork, Person, Placed, ShopLoad, load_shop
+from shopquote.calc.pricing.answers import MinutesLine
+from shopquote.errors import InputError
+from shopquote.reading.kinds import name_key
+from shopquote.records.jobs import Job, JobRevision
+from shopquote.records.logs import MinuteSum
+from shopquote.records.orders import Order, OrderJob
+from shopquote.records.people import Supplier
+from shopquote.records.quotes import QuoteOperation
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.quotes.counted import quote_of_job
+from shopquote.services.shop.people_lists import days_off_on_file, even_week, people_on_file
+
+OPEN_STATES = ("won", "started")
+# A shop that has put nobody on file: common practice, no source.
+ASSUMED = Person("one person", even_week(Decimal(40), 5))
+ASSUMED_NOTE = "Nobody is on file: one person of 40 hours a week is assumed (shopquote people set)."
+# In place of a lead time in words: it follows from the open jobs.
+WORKED_OUT = "worked out"
+USUAL_HOURS = Decimal(8)
+_BEHIND_ALL = 10**12  # no running number is as high
+
+
+@dataclass(frozen=True, slots=True)
+class JobAhead:
+    """An open job with its title, as it was loaded."""
+
+    title: str
+    placed: Placed
+
+
+@dataclass(frozen=True, slots=True)
+class LookAhead:
+    """The weeks and jobs ahead, and the first day that could be promised to what was asked about.
+
+    `asked` says what that is; `first_day` is None where some of it has nobody. `notes` say what was
+    assumed and what is not counted.
+    """
+
+    load: ShopLoad
+    jobs: tuple[JobAhead, ...]
+    asked: str
+    first_day: date | None
+    notes: tuple[str, ...]
+
+
+def look_ahead(
+    session: Session,
+    *,
+    on: date,
+    weeks: int = 8,
+    job_number: str | None = None,
+    hours: Decimal = USUAL_HOURS,
+    with_quoted: bool = False,
+) -> LookAhead:
+    """Load all open jobs, and behind them a job on file or one of so many hours.
+
+    Args:
+        session: open; nothing is written.
+        on: the day from which people work.
+        weeks: at least so many weeks are told.
+        job_number: the job to promise a day to; one that is won already keeps its place.
+        hours: of any work, of the new job where none is named.
+        with_quoted: quotes that were sent count as if they were won.
+
+    Raises:
+        NotFoundError: no such job.
+        InputError: the job named has no quote, or is done.
+    """
+    works, titles, unknown = _open_work(session, (*OPEN_STATES, "quoted") if with_quoted else OPEN_STATES)
+    people, notes = _people(session)
+    off = days_off_on_file(session)
+    load = load_shop(people, off, works, on=on, weeks=weeks)
+    if job_number is None:
+        asked = OpenWork(f"a new job of {hours.normalize():f} hours", {"": hours * 60})
+    else:
+        asked = _work_of(session, job_number)
+    placed = next((one for one in load.jobs if one.work.job == asked.job), None)
+    if placed is None:
+        last = replace(asked, due=None, came=_BEHIND_ALL)
+        placed = load_shop(people, off, [*works, last], on=on).jobs[-1]
+        notes += _nobody([placed])
+    return LookAhead(
+        load,
+        tuple(JobAhead(titles[one.work.job], one) for one in load.jobs),
+        asked.job,
+        placed.done,
+        (*notes, *_nobody(load.jobs), *(f"{number} is not counted: it has no quote." for number in unknown)),
+    )
+
+
+def days_to_make(
+    session: Session, minutes: Mapping[str, Decimal], suppliers: Iterable[Supplier], on: date
+) -> tuple[int | None, tuple[str, ...]]:
+    """Days from an order on a day until a new job is done behind all open ones; None where nobody can.
+
+    Its bars come after the longest lead time of its suppliers. The notes say what was assumed.
+    """
+    works, _, unknown = _open_work(session, OPEN_STATES)
+    people, notes = _people(session)
+    ready = on + timedelta(max((supplier.lead_days for supplier in suppliers), default=0))
+    asked = OpenWork("this job", minutes, None, _BEHIND_ALL, ready)
+    placed = load_shop(people, days_off_on_file(session), [*works, asked], on=on).jobs[-1]
+    notes += (*_nobody([placed]), *(f"{number} is not counted: it has no quote." for number in unknown))
+    return None if placed.done is None else (placed.done - on).days, notes
+
+
+def lead_time_words(
+    session: Session,
+    typed: str,
+    minutes: Iterable[MinutesLine],
+    suppliers: Iterable[Supplier],
+    locale: str,
+    on: date,
+) -> tuple[str, tuple[str, ...]]:
+    """A quote's lead time as printed, with notes for the shop: as typed, or worked out in whole weeks."""
+    if name_key(typed) != WORKED_OUT:
+        return typed, ()
+    from babel.units import format_unit
+
+    left: dict[str, Decimal] = {}
+    for line in minutes:
+        left[line.operation] = left.get(line.operation, Decimal(0)) + line.minutes
+    days, notes = days_to_make(session, left, suppliers, on)
+    if days is None:
+        return "", ("No lead time stands on the quote: it cannot be worked out.", *notes)
+    weeks = max(1, -(-days // 7))
+    told = f"Lead time worked out: done on {on + timedelta(days)} if ordered today; work outside not counted."
+    return format_unit(weeks, "duration-week", locale=locale.replace("-", "_")), (told, *notes)
+
+
+def _people(session: Session) -> tuple[tuple[Person, ...], tuple[str, ...]]:
+    """Who works, and words where that is assumed."""
+    people = people_on_file(session)
+    return (people, ()) if people else ((ASSUMED,), (ASSUMED_NOTE,))
+
+
+def _nobody(jobs: Sequence[Placed]) -> tuple[str, ...]:
+    return tuple(
+        f"Nobody on file has hours for {minutes / 60:.1f} h of {operation or 'work'} of {one.work.job}."
+        for one in jobs
+        for operation, minutes in one.left_over.items()
+    )
+
+
+def _work_of(session: Session, job_number: str) -> OpenWork:
+    """What is left of one job, whatever its state until its work is done."""
+    job = find_job(session, job_number)
+    works, _, unknown = _open_work(session, (*OPEN_STATES, "asked", "quoted"), job.id)
+    if unknown:
+        raise InputError(
+            f"Job {job.number} has no quote, so nothing says how long it takes.",
+            hint=f"Quote it: shopquote quote {job.number}",
+        )
+    if not works:
+        raise InputError(f"Job {job.number} is {job.state}; nothing is left to do on it.")
+    return works[0]
+
+
+def _open_work(
+    session: Session, states: Sequence[str], job_id: int | None = None
+) -> tuple[list[OpenWork], dict[str, str], list[str]]:
+    """What is left of each job in these states, titles by number, and the numbers without a quote."""
+    query = (
+        select(Job.id, Job.number, JobRevision.title, JobRevision.due, quote_of_job())
+        .join(JobRevision, (JobRevision.job_id == Job.id) & (JobRevision.revision == Job.revision))
+        .where(Job.state.in_(states))
+        .order_by(Job.id)
+    )
+    rows = session.execute(query if job_id is None else query.where(Job.id == job_id)).all()
+    quotes = {row[0]: row[4] for row in rows if row[4] is not None}
+    quoted = _sums(session, QuoteOperation.quote_id, QuoteOperation.minutes, list(quotes.values()))
+    done = _sums(session, MinuteSum.job_id, MinuteSum.minutes, list(quotes), MinuteSum.kind == "work")
+    bars = _bars_due(session, list(quotes))
+    works = []
+    for key, number, _, due, quote in rows:
+        if quote is None:
+            continue
+        left = {
+            operation: minutes - done.get((key, operation), Decimal(0))
+            for (of, operation), minutes in quoted.items()
+            if of == quote
+        }
+        works.append(OpenWork(number, left, due, key, bars.get(key)))
+    titles = {number: title for _, number, title, _, _ in rows}
+    return works, titles, [number for key, number, _, _, _ in rows if key not in quotes]
+
+
+def _sums(
+    session: Session, owner: Any, minutes: Any, ids: Sequence[int], *more: Any
+) -> dict[tuple[int, str], Decimal]:
+    """Minutes by owner and operation."""
+    operation = owner.class_.operation
+    query = select(owner, operation, func.sum(minutes)).where(owner.in_(ids), *more)
+    rows = session.execute(query.group_by(owner, operation))
+    return {(of, name): Decimal(total) for of, name, total in rows}
+
+
+def _bars_due(session: Session, jobs: Sequence[int]) -> dict[int, date]:
+    """The day on which the last bars of a job are to come, by its id."""
+    query = (
+        select(OrderJob.job_id, func.max(Order.due_on))
+        .join(Order, Order.id == OrderJob.order_id)
+        .where(OrderJob.job_id.in_(jobs), Order.state.in_(("placed", "part received")))
+        .group_by(OrderJob.job_id)
+    )
+    return {job: due for job, due in session.execute(query) if due is not None}
