@@ -18,8 +18,15 @@ from shopquote.calc.drawing.model import Arc, Drawing, Point
 from shopquote.calc.drawing.outline import Stretch, cut_back, faces_of, lay_out, length_of, moved
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.scales import Scale, best_scale
-from shopquote.calc.drawing.worked import DrawnEnds, DrawnHole, draw_holes, draw_short_face, note_ends
-from shopquote.calc.job import Dims, End, HoleSpec
+from shopquote.calc.drawing.worked import (
+    DrawnEnds,
+    DrawnHole,
+    EndHoles,
+    draw_holes,
+    draw_short_face,
+    note_ends,
+)
+from shopquote.calc.job import Dims, End
 from shopquote.calc.units import Length, Unit, show_angle, show_length
 
 # A long straight is broken where the bar would be thinner than this on paper, mm; what is left of it is
@@ -46,7 +53,7 @@ class FlatPart:
     length_text: str = ""
     holes: tuple[DrawnHole, ...] = ()
     mitres: Mitres | None = None
-    end_holes: tuple[tuple[HoleSpec, ...], tuple[HoleSpec, ...]] = ((), ())
+    end_holes: EndHoles = ((), ())
 
     @property
     def told_ends(self) -> DrawnEnds:

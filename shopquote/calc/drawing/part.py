@@ -18,8 +18,8 @@ from shopquote.calc.drawing.outline import is_flat
 from shopquote.calc.drawing.space import Projection, SpacePart, draw_space
 from shopquote.calc.drawing.straight import draw_straight
 from shopquote.calc.drawing.widths import text_width
-from shopquote.calc.drawing.worked import DrawnHole
-from shopquote.calc.job import Dims, HoleSpec, PartSpec
+from shopquote.calc.drawing.worked import DrawnHole, EndHoles
+from shopquote.calc.job import Dims, PartSpec
 from shopquote.calc.units import Unit
 
 # How the legs are measured, in full words beside the drawing.
@@ -63,7 +63,8 @@ def draw_part(
 ) -> PartDrawings:
     """The drawings of one part; without `breaks` long straights keep their length, as a DXF needs it."""
     words = parse_shape(part.shape, unit) if part.shape is not None else ()
-    straight = draw_straight(answer, unit, BAR_WIDTH_MM, size=size)
+    end_holes = _end_holes(part, len(answer.runs))
+    straight = draw_straight(answer, unit, BAR_WIDTH_MM, end_holes=end_holes, size=size)
     schedule = tuple(_schedule(part, answer.runs, words))
     if is_flat(answer.runs):
         flat = flat_part(part, answer, unit)
@@ -129,7 +130,7 @@ def flat_part(part: PartSpec, answer: PartAnswer, unit: Unit) -> FlatPart:
     )
 
 
-def _end_holes(part: PartSpec, runs: int) -> tuple[tuple[HoleSpec, ...], tuple[HoleSpec, ...]]:
+def _end_holes(part: PartSpec, runs: int) -> EndHoles:
     """The holes along the bar, by the end that they are drilled into: start, finish."""
     along = [(hole, drilled_ends(hole, runs)) for hole in part.holes if hole.along]
     return (

@@ -7,15 +7,15 @@ leg is nowhere seen in its true length. Millimetres of the part and of paper. Be
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import atan2, cos, hypot, pi, radians, sin
+from math import atan2, cos, hypot, pi, radians, sin, sqrt
 from typing import Literal
 
-from shopquote.calc.bar.centreline import Stop, add, times, trace
+from shopquote.calc.bar.centreline import Stop, add, dot, times, trace
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.moment import section_corners
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.drawing.model import Arc, Drawing, Point
-from shopquote.calc.drawing.pencil import Pencil, away
+from shopquote.calc.drawing.pencil import Pencil
 from shopquote.calc.drawing.scales import best_scale
 from shopquote.calc.drawing.worked import DrawnEnds, DrawnHole
 from shopquote.calc.job import BendAxis
@@ -34,6 +34,7 @@ _C, _S = cos(radians(30)), sin(radians(30))
 OBLIQUE: Look = ((_C, 0.0, -_C), (_S, 1.0, _S))
 
 BETWEEN_MM = 20.0  # between two views, room for a size included
+ROUND_POINTS = 24  # round a bar seen from its end
 SEEN_END_ON = 0.02  # a bar that runs this little across the paper is seen from its end
 
 
@@ -108,11 +109,74 @@ def _extent(edges: Sequence[Sequence[Point]]) -> tuple[Point, Point]:
     return (min(xs), min(ys)), (max(xs), max(ys))
 
 
+@dataclass(frozen=True, slots=True)
+class Slant:
+    """A mitred end: towards its long point, into the bar, how far the short point lies back, mm.
+
+    `high`, `low`: reach of the section towards the long point and away from it.
+    """
+
+    long: Vector
+    into: Vector
+    back_mm: float
+    high: float
+    low: float
+
+    def sawn(self, offset: Vector) -> Vector:
+        """A point of the end's section, as an offset from its middle, moved onto the sawn face."""
+        share = (self.high - dot(offset, self.long)) / (self.high - self.low)
+        return add(offset, times(self.into, share * self.back_mm))
+
+
+def slants(part: SpacePart, stops: Sequence[Stop]) -> tuple[Slant | None, Slant | None]:
+    """The mitres of both ends as they lie in space.
+
+    A mitre is sawn across the larger side of the bar as it lies at that end, in the plane of its bend where
+    both are alike. As in the flat drawing a plus has its long point on the inside of a bend to the left.
+    """
+    start = _slant(part, stops[0], 0, stops[0].along)
+    return start, _slant(part, stops[-1], 1, times(stops[-1].along, -1.0))
+
+
+def _slant(part: SpacePart, stop: Stop, place: Literal[0, 1], into: Vector) -> Slant | None:
+    told = part.told
+    if told is None or told.mitres is None or not told.mitres.back_mm[place]:
+        return None
+    offsets = _section_at(part, stop)
+    reaches = []
+    for way in (stop.inward, stop.across):
+        along = [dot(offset, way) for offset in offsets]
+        reaches.append((max(along) - min(along), way))
+    wider = reaches[1][0] > reaches[0][0] + 1e-6
+    long = times(reaches[wider][1], 1.0 if told.ends[place].mitre > 0 else -1.0)
+    along = [dot(offset, long) for offset in offsets]
+    return Slant(long, into, told.mitres.back_mm[place], max(along), min(along))
+
+
+def _section_at(part: SpacePart, stop: Stop) -> list[Vector]:
+    """Corners of the section, as offsets from the centre line; of round bar points round it."""
+    if not part.section.form.step:
+        radius = part.section.sizes_mm[0] / 2 * stop.scale
+        turns = (2 * pi * step / ROUND_POINTS for step in range(ROUND_POINTS))
+        return [
+            add(times(stop.inward, radius * cos(turn)), times(stop.across, radius * sin(turn)))
+            for turn in turns
+        ]
+    c, s = cos(radians(stop.roll)), sin(radians(stop.roll))
+    outward = add(times(stop.inward, -c), times(stop.across, -s))
+    sideways = add(times(stop.across, c), times(stop.inward, -s))
+    return [
+        add(times(sideways, x * stop.scale), times(outward, y * stop.scale))
+        for x, y in section_corners(part.section, part.axis)
+    ]
+
+
 class _View:
     """Draws one look at the bar after another on the same paper."""
 
     def __init__(self, pencil: Pencil, part: SpacePart, stops: Sequence[Stop], factor: float) -> None:
         self.pencil, self.part, self.stops, self.factor = pencil, part, stops, factor
+        self.start, self.finish = slants(part, stops)
 
     def draw(self, look: Look, centre: Point, sizes: Literal["both", "wide", "none", "letters"]) -> None:
         edges = self._edges(look)
@@ -179,7 +243,10 @@ class _View:
         raise AssertionError("a part has runs")
 
     def _at(self, stop: Stop, look: Look) -> Point:
-        x, y = flattened(stop.point, look)
+        return self._on_paper(stop.point, look)
+
+    def _on_paper(self, point: Vector, look: Look) -> Point:
+        x, y = flattened(point, look)
         return x * self.factor, y * self.factor
 
     def _edges(self, look: Look) -> list[list[Point]]:
@@ -187,35 +254,46 @@ class _View:
         if not self.part.section.form.step:
             return self._round_edges(look)
         corners = [self._corners(stop, look) for stop in self.stops]
+        corners[0] = self._corners(self.stops[0], look, self.start)
+        corners[-1] = self._corners(self.stops[-1], look, self.finish)
         along = [list(edge) for edge in zip(*corners, strict=True)]
         ends = [[*corners[at], corners[at][0]] for at in (0, -1)]
         return [*along, *ends]
 
-    def _corners(self, stop: Stop, look: Look) -> list[Point]:
-        c, s = cos(radians(stop.roll)), sin(radians(stop.roll))
-        outward = add(times(stop.inward, -c), times(stop.across, -s))
-        sideways = add(times(stop.across, c), times(stop.inward, -s))
-        placed = []
-        for x, y in section_corners(self.part.section, self.part.axis):
-            point = add(stop.point, add(times(sideways, x * stop.scale), times(outward, y * stop.scale)))
-            px, py = flattened(point, look)
-            placed.append((px * self.factor, py * self.factor))
-        return placed
+    def _corners(self, stop: Stop, look: Look, slant: Slant | None = None) -> list[Point]:
+        offsets = _section_at(self.part, stop)
+        if slant is not None:
+            offsets = [slant.sawn(offset) for offset in offsets]
+        return [self._on_paper(add(stop.point, offset), look) for offset in offsets]
 
     def _round_edges(self, look: Look) -> list[list[Point]]:
-        radius = self.part.section.sizes_mm[0] / 2 * self.factor
-        left: list[Point] = []
-        right: list[Point] = []
+        radius = self.part.section.sizes_mm[0] / 2
+        sides: list[list[Point]] = [[], []]
         edges: list[list[Point]] = []
-        for stop in self.stops:
+        for number, stop in enumerate(self.stops):
+            slant = self.start if number == 0 else self.finish if number == len(self.stops) - 1 else None
             dx, dy = flattened(stop.along, look)
-            at, seen = self._at(stop, look), radius * stop.scale
+            if slant is not None or hypot(dx, dy) < SEEN_END_ON:
+                face = self._corners(stop, look, slant)
+                edges.append([*face, face[0]])
             if hypot(dx, dy) < SEEN_END_ON:
-                edges.append([away(at, 2 * pi * step / 24, seen) for step in range(25)])
                 continue
-            way = atan2(dy, dx)
-            left.append(away(at, way + pi / 2, seen))
-            right.append(away(at, way - pi / 2, seen))
+            # What is seen as the edge of a round bar lies square to it and to the look.
+            aside = _square_to(stop.along, look)
+            for side, way in zip(sides, (1.0, -1.0), strict=True):
+                offset = times(aside, way * radius * stop.scale)
+                placed = slant.sawn(offset) if slant is not None else offset
+                side.append(self._on_paper(add(stop.point, placed), look))
+        left, right = sides
         if left:
-            edges += [left, right, [left[0], right[0]], [left[-1], right[-1]]]
+            ends = [[left[at], right[at]] for at, cut in ((0, self.start), (-1, self.finish)) if cut is None]
+            edges += [left, right, *ends]
         return [edge for edge in edges if any(p != q for p, q in pairwise(edge))]
+
+
+def _square_to(along: Vector, look: Look) -> Vector:
+    """To the left of a direction as it is seen: lies in the paper, of length 1."""
+    dx, dy = flattened(along, look)
+    right, up = look
+    seen = add(times(right, -dy / dot(right, right)), times(up, dx / dot(up, up)))
+    return times(seen, 1 / sqrt(dot(seen, seen)))

@@ -10,9 +10,11 @@ from math import pi
 
 from shopquote.calc.bar.answers import BendAnswer, PartAnswer
 from shopquote.calc.bar.bend_answers import on_piece
+from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.drawing.model import Arc, Drawing, Point
 from shopquote.calc.drawing.pencil import Pencil, text_box
 from shopquote.calc.drawing.widths import text_width
+from shopquote.calc.drawing.worked import EndHoles
 from shopquote.calc.units import Length, Unit, show_length, show_mark
 
 BAR_MM = 6.0  # height of the bar on paper
@@ -20,6 +22,7 @@ TICK_MM = 4.0  # a mark stands out so far above the bar
 LABEL_GAP_MM = 1.2
 ORIGIN_MM = 1.2  # radius of the circle at the datum
 HATCH_MM = 2.2
+SHORTEST_MM = 2.5  # a hole in the end of a long bar is drawn at least so deep
 HOLE_MM = 2.0  # largest ring of a hole
 LETTER_MM = 2.6  # its letter so far below the bar
 # More marks than these on one curve are ticks alone; their figures are a table.
@@ -35,8 +38,13 @@ class StraightMark:
     from_start_mm: float
 
 
-def draw_straight(answer: PartAnswer, unit: Unit, width: float, *, size: float = 3.5) -> Drawing:
-    """The bar over `width` mm of paper, with its cut length and every mark."""
+def draw_straight(
+    answer: PartAnswer, unit: Unit, width: float, *, end_holes: EndHoles = ((), ()), size: float = 3.5
+) -> Drawing:
+    """The bar over `width` mm of paper, with its cut length and every mark.
+
+    `end_holes`: the holes along the bar that are drilled into its start and into its finish end.
+    """
     cut = answer.cut.mm_float
     factor = width / cut if cut else 1.0
     pencil = Pencil(factor, size)
@@ -50,6 +58,7 @@ def draw_straight(answer: PartAnswer, unit: Unit, width: float, *, size: float =
         if bend.hits > MOST_LABELS:
             _ticks(pencil, [from_start_mm(mark, answer) for mark in bend.hit_bender_marks], factor)
     _holes(pencil, answer, factor)
+    _end_holes(pencil, answer, end_holes, factor)
     _origin(pencil, answer, width)
     below = f"cut {show_length(answer.cut, unit)}" if unit == "in" else f"cut {_tenths(answer.cut)} mm"
     pencil.size_between((0, 0), (width, 0), below, 0.0, sides=(-1,), offsets=(7,))
@@ -118,6 +127,23 @@ def _holes(pencil: Pencil, answer: PartAnswer, factor: float) -> None:
         pencil.arc(Arc((x, y), radius, 0.0, 360.0, "thin", "holes"), ink=None)
         pencil.line(((x, y - radius - 0.6), (x, y + radius + 0.6)), "thin", "holes", ink=None)
         pencil.text(hole.letter, (x, -LETTER_MM), size=pencil.size * 0.8, layer="holes")
+
+
+def _end_holes(pencil: Pencil, answer: PartAnswer, holes: EndHoles, factor: float) -> None:
+    """Holes along the bar: both sides dashed to their depth, across in the bar's proportion."""
+    whole = answer.cut.mm_float * factor
+    across = max(answer.section.width_mm(), answer.section.depth_mm())
+    for end, into, drilled in ((0.0, 1.0, holes[0]), (whole, -1.0, holes[1])):
+        for hole in drilled:
+            deep = hole.deep.length.mm_float * factor if hole.deep is not None else whole
+            foot = end + into * max(deep, SHORTEST_MM)
+            half = BAR_MM * min(1.0, drill_mm(hole) / across) / 2
+            for side in (-half, half):
+                y = BAR_MM / 2 + side
+                pencil.line(((end, y), (foot, y)), "dashed", "holes", ink=None)
+            if hole.deep is not None:
+                bottom = ((foot, BAR_MM / 2 - half), (foot, BAR_MM / 2 + half))
+                pencil.line(bottom, "dashed", "holes", ink=None)
 
 
 def _spread_out(places: Sequence[float], wide: float) -> list[float]:

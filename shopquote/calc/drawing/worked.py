@@ -17,6 +17,8 @@ from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.job import End, HoleSpec
 from shopquote.calc.units import Length, Unit, show_angle, show_length
 
+# Holes along the bar by the end that they are drilled into: start, finish.
+EndHoles = tuple[tuple[HoleSpec, ...], tuple[HoleSpec, ...]]
 # A crowd of sizes says less than a table: more places than these are in the table alone.
 MOST_PLACES = 8
 SIZE_OFFSETS = (5.5, 11.0, 16.5, 22.0, 27.5, 33.0)
@@ -49,14 +51,16 @@ class DrawnEnds:
     mitres: Mitres | None
     in_plane: bool
     unit: Unit
-    holes: tuple[tuple[HoleSpec, ...], tuple[HoleSpec, ...]] = ((), ())
+    holes: EndHoles = ((), ())
 
     def degrees(self) -> tuple[float, float]:
         """The slants that are seen, degrees off square."""
         if not self.in_plane:
             return 0.0, 0.0
         first, last = (float(end.mitre) if end.kind == "mitre" else 0.0 for end in self.ends)
-        return first, last
+        # A bar turned over between its ends shows the finish end's other side.
+        turned = self.mitres is not None and abs(self.mitres.roll) > 90
+        return first, -last if turned else last
 
     def words(self, place: int, *, alone: bool = False) -> str:
         """What is told of one end: its mitre with its short point, then whatever else is done to it.
