@@ -25,9 +25,10 @@ def upgrade(db: DbOption = None, as_json: JsonOption = False) -> None:
     from shopquote.services.shop.database import database_url, name_of, open_database, upgrade_database
 
     joined: list[str] = []
-    before, after = upgrade_database(db, tell=joined.append)
+    kept: list[Path] = []
+    before, after = upgrade_database(db, tell=joined.append, kept=kept.append)
     open_database(db).close()
-    show_upgrade(name_of(database_url(db)), before, after, joined, as_json=as_json)
+    show_upgrade(name_of(database_url(db)), before, after, joined, kept, as_json=as_json)
 
 
 @db_app.command()

@@ -15,6 +15,7 @@ from shopquote.page.door import NAME_OF_THIS, guard
 from shopquote.page.papers import download, ending_of, given_file, put_aside, refuse_ending
 from shopquote.reading.table_files import read_table
 from shopquote.services.safe.backup import back_up, restore
+from shopquote.services.safe.daily import age_told
 from shopquote.services.shop.devices import list_devices, throw_out
 from shopquote.services.shop.lists import find_list, import_list, read_list, remove_entry, set_entry
 from shopquote.services.shop.shop_lists import LISTS
@@ -30,7 +31,8 @@ def lists() -> str:
     """Every list of the shop's own, devices, backup."""
     with desk().database.reading() as session:
         counts = {name: len(read_list(session, name).entries) for name in LISTS}
-    return render_template("shop/lists.html", lists=LISTS.values(), counts=counts)
+    age = age_told(desk().database)
+    return render_template("shop/lists.html", lists=LISTS.values(), counts=counts, age=age)
 
 
 @rooms.route("/shop/<name>", methods=["GET", "POST"])

@@ -10,11 +10,13 @@ from sqlalchemy import JSON, BigInteger, Boolean, Date, Integer, MetaData, Table
 
 from shopquote.errors import DatabaseError
 from shopquote.records import schema
+from shopquote.records.copies import CopyDiffersError, copy_to_file
 from shopquote.records.engine import copy_sqlite, make_engine
 from shopquote.records.places import migrations_folder
 from shopquote.records.tables import metadata
+from shopquote.services.safe.backup import restore
 from shopquote.services.safe.checks import run_checks
-from shopquote.services.shop.database import database_url, open_database, upgrade_database
+from shopquote.services.shop.database import database_url, open_database, sqlite_path, upgrade_database
 
 OLD = "0001"
 # Words that CHECK constraints ask for, where the first word of a text column would not do.
@@ -106,11 +108,16 @@ def test_an_old_database_is_upgraded_with_all_its_data(bare_url):
     before = rows_of(bare_url, old)
     assert all(len(rows) == 1 for rows in before.values())
     assert len(before) >= 40
-    assert upgrade_database(bare_url) == (OLD, schema.newest_version())
+    kept: list[Path] = []
+    if (path := sqlite_path(database_url(bare_url))) is not None:  # an earlier copy is not written over
+        path.with_name(f"{path.stem}.before-upgrade-from-{OLD}.db").write_text(
+            "of last year", encoding="utf-8"
+        )
+    assert upgrade_database(bare_url, kept=kept.append) == (OLD, schema.newest_version())
     after = rows_of(bare_url, old)
-    assert {name: [with_json(row) for row in rows] for name, rows in after.items()} == {
-        name: [with_json(row) for row in rows] for name, rows in before.items()
-    }
+    assert with_json_all(after) == with_json_all(before)
+    assert f".before-upgrade-from-{OLD}" in kept[0].name
+    assert with_json_all(rows_of(str(kept[0]), old)) == with_json_all(before)
     with open_database(bare_url) as database, database.reading() as session:
         faults = {result.name: result.faults for result in run_checks(session)}
     assert faults["references are whole"] == faults["the schema is this program's"] == ()
@@ -126,18 +133,39 @@ def test_an_old_database_is_upgraded_with_all_its_data(bare_url):
         assert [summed["minutes"], summed["cost"]] == exact
 
 
+def with_json_all(rows_by_table):
+    return {name: [with_json(row) for row in rows] for name, rows in rows_by_table.items()}
+
+
 def with_json(row):
     return {name: json.dumps(value) if isinstance(value, dict) else value for name, value in row.items()}
 
 
-def test_the_file_as_it_was_is_kept_beside(tmp_path):
-    old_database(str(tmp_path / "old.db"))
-    upgrade_database(str(tmp_path / "old.db"))
-    kept = tmp_path / f"old.before-upgrade-from-{OLD}.db"
+def test_a_servers_copy_from_before_is_restored_as_a_backup_is(bare_postgres_url, tmp_path):
+    old = old_database(bare_postgres_url)
+    before = rows_of(bare_postgres_url, old)
+    engine = make_engine(database_url(bare_postgres_url))
+    with engine.connect() as connection:
+        copy_to_file(connection, tmp_path / "kept.db")
+    engine.dispose()
     with pytest.raises(DatabaseError, match=f"schema {OLD}"):
-        open_database(str(kept))
-    upgrade_database(str(kept))
-    open_database(str(kept)).close()
+        open_database(str(tmp_path / "kept.db"))
+    restore(tmp_path / "kept.db", str(tmp_path / "again.db"))
+    assert with_json_all(rows_of(str(tmp_path / "again.db"), old)) == with_json_all(before)
+
+
+def test_nothing_is_upgraded_where_no_copy_can_be_kept(bare_url, monkeypatch):
+    old_database(bare_url)
+
+    def fails(*_given):
+        raise CopyDiffersError("a row is missing")
+
+    for name in ("copy_file", "copy_to_file"):
+        monkeypatch.setattr(f"shopquote.services.shop.database.{name}", fails)
+    with pytest.raises(DatabaseError, match="was not upgraded: no copy could be kept: a row is missing"):
+        upgrade_database(bare_url)
+    with pytest.raises(DatabaseError, match=f"schema {OLD}"):
+        open_database(bare_url)
 
 
 def test_an_old_database_is_not_used_before_it_is_upgraded(bare_url):
@@ -178,8 +206,6 @@ def test_an_upgrade_that_would_leave_a_reference_to_nothing_is_refused(tmp_path)
 
 def test_an_older_backup_is_upgraded_on_the_way_back(tmp_path):
     import zipfile
-
-    from shopquote.services.safe.backup import restore
 
     old = old_database(str(tmp_path / "old.db"))
     before = rows_of(str(tmp_path / "old.db"), old)

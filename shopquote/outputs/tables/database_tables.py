@@ -16,16 +16,25 @@ from shopquote.services.safe.export import Exported
 
 
 def show_upgrade(
-    database: str, before: str | None, after: str, joined: Sequence[str] = (), *, as_json: bool
+    database: str,
+    before: str | None,
+    after: str,
+    joined: Sequence[str] = (),
+    kept: Sequence[Path] = (),
+    *,
+    as_json: bool,
 ) -> None:
-    """From which schema to which, and what was joined on the way."""
+    """From which schema to which, what was joined on the way, and where the copy from before lies."""
     if as_json:
-        print_json({"database": database, "from": before, "to": after, "joined": list(joined)})
+        told = {"database": database, "from": before, "to": after, "joined": list(joined)}
+        print_json(told | {"kept": [str(path) for path in kept]})
     elif before == after:
         print(f"{database} already has schema {after}.")
     else:
         print(f"{database}: schema {before or 'none'} -> {after}.")
         print_joined(joined)
+        for path in kept:
+            print(f"As it was before: {path}")
 
 
 def show_backup(words: str, backup: Backup, *, as_json: bool) -> None:

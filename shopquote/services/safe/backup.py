@@ -22,13 +22,14 @@ from datetime import datetime
 from itertools import count
 from pathlib import Path
 
-from sqlalchemy import URL, Connection, func, insert, inspect, select, text
+from sqlalchemy import URL, Connection, func, inspect, select, text
 from sqlalchemy import exc as sql_errors
 
 from shopquote.errors import DatabaseError, InputError
 from shopquote.files import DATABASE_BEGINS, bring_in, digest_of, set_aside
+from shopquote.records.copies import CopyDiffersError, copy_file, copy_rows, copy_to_file
 from shopquote.records.engine import READING, copy_sqlite, count_on, make_engine
-from shopquote.records.schema import newest_version, stored_version, upgrade_tables
+from shopquote.records.schema import make_tables, newest_version, stored_version
 from shopquote.records.tables import metadata
 from shopquote.services.safe.checks import run_checks
 from shopquote.services.safe.checks.file import file_is_sound, references_are_whole
@@ -38,6 +39,7 @@ from shopquote.services.shop.database import (
     database_url,
     name_of,
     open_database,
+    refuse_newer_schema,
     sqlite_path,
     told_plainly,
     upgrade_database,
@@ -46,7 +48,6 @@ from shopquote.services.shop.database import (
 DATABASE_IN_BACKUP = "shop.db"
 NOTE_IN_BACKUP = "backup.json"
 CERTIFICATES_IN_BACKUP = "certificates/"
-ROWS_AT_ONCE = 2000
 # What reading a zip raises when its bytes are not those of a zip, or say what cannot be.
 BROKEN_ZIP = (zipfile.BadZipFile, zlib.error, EOFError, LookupError, ValueError, TypeError, RuntimeError)
 OTHER_BACKUP = "Nothing was changed; try another backup."
@@ -89,7 +90,7 @@ def back_up(url: str | None, target: Path, *, at: datetime) -> Backup:
                 _copy_plainly(source, copy)
         else:
             with database.engine.execution_options(**READING).begin() as connection:
-                _copy_to_sqlite(connection, copy)
+                copy_to_file(connection, copy)
         rows = _count_rows(copy)
         certificates = sorted(path for path in database.certificates.rglob("*") if path.is_file())
         note = {
@@ -130,12 +131,7 @@ def restore(source: Path, url: str | None, *, replace: bool = False) -> Backup:
     if not source.is_file():
         raise InputError(f"There is no backup at {source}.")
     with _unpacked(source) as (copy, certificates, version):
-        if version > newest_version():
-            raise DatabaseError(
-                f"{source} has schema {version}, made by a newer shopquote; "
-                f"this one knows up to {newest_version()}.",
-                hint="Install the newest shopquote: pip install --upgrade shopquote",
-            )
+        refuse_newer_schema(version, str(source))
         joined: list[str] = []
         faults = _upgraded_and_checked(source, copy, certificates, joined.append)
         rows = _count_rows(copy)
@@ -175,29 +171,9 @@ def _upgraded_and_checked(source: Path, copy: Path, certificates: Path, tell: Ca
 
 def _copy_plainly(source: Path, target: Path) -> None:
     try:
-        copy_sqlite(source, target)
-    except sqlite3.Error as error:
+        copy_file(source, target)
+    except (sqlite3.Error, CopyDiffersError) as error:
         raise DatabaseError(f"The database {source} cannot be copied: {error}.") from error
-
-
-def _copy_to_sqlite(source: Connection, target: Path) -> None:
-    engine = make_engine(URL.create("sqlite", database=str(target)))
-    try:
-        with engine.begin() as connection:
-            upgrade_tables(connection)
-            _copy_rows(source, connection)
-        with engine.connect() as connection:
-            connection.connection.cursor().execute("PRAGMA journal_mode = DELETE")
-    finally:
-        engine.dispose()
-
-
-def _copy_rows(source: Connection, target: Connection) -> None:
-    # Parents before children; in a table by id: a row refers only to an older one of its own kind.
-    for table in metadata.sorted_tables:
-        rows = source.execution_options(yield_per=ROWS_AT_ONCE).execute(select(table).order_by(table.c.id))
-        for block in rows.mappings().partitions(ROWS_AT_ONCE):
-            target.execute(insert(table), [dict(row) for row in block])
 
 
 def _put_file(copy: Path, path: Path) -> Path | None:
@@ -256,8 +232,8 @@ def _put_on_server(copy: Path, where: URL, *, replace: bool) -> None:
                     raise _there_already(where, "it is backed up into your data folder first")
                 new.execute(text("DROP TABLE IF EXISTS alembic_version"))
                 metadata.drop_all(new)
-            upgrade_tables(new)
-            _copy_rows(old, new)
+            make_tables(new, newest_version())
+            copy_rows(old, new)
             for table in metadata.sorted_tables:
                 count_on(new, table.name)
             new.execute(text("ANALYZE"))  # the server learns how many rows have come at once

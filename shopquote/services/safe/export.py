@@ -28,12 +28,13 @@ from shopquote.files import bring_in, refuse_unless_free, set_aside
 from shopquote.reading.files import refuse_unless_file
 from shopquote.records.columns import LengthColumn, MoneyColumn, NumberColumn
 from shopquote.records.engine import READING, count_on, make_engine
-from shopquote.records.schema import newest_version, upgrade_tables
+from shopquote.records.schema import make_tables, newest_version
 from shopquote.records.tables import metadata
 from shopquote.services.shop.database import (
     certificate_folder,
     database_url,
     open_database,
+    refuse_newer_schema,
     sqlite_path,
     told_plainly,
     upgrade_database,
@@ -138,7 +139,9 @@ def _written(held: Connection, table: Table) -> tuple[bytes, int]:
     writer.writerow([column.name for column in table.c])
     kinds = [kind_of(column) for column in table.c]
     count = 0
-    for row in held.execution_options(yield_per=ROWS_AT_ONCE).execute(select(table).order_by(table.c.id)):
+    for row in held.execute(
+        select(table).order_by(table.c.id), execution_options={"yield_per": ROWS_AT_ONCE}
+    ):
         writer.writerow([_word(value, kind) for value, kind in zip(row, kinds, strict=True)])
         count += 1
     return out.getvalue().encode(), count
@@ -182,11 +185,7 @@ def import_all(source: Path, url: str | None) -> Exported:
         with zipfile.ZipFile(source) as archive:
             note = json.loads(archive.read(DESCRIPTION))
             schema, tables = str(note["schema"]), dict(note["tables"])
-            if schema > newest_version():
-                raise DatabaseError(
-                    f"{source} has schema {schema}, made by a newer shopquote.",
-                    hint="Install the newest shopquote: pip install --upgrade shopquote",
-                )
+            refuse_newer_schema(schema, str(source))
             if path is not None:
                 path.parent.mkdir(parents=True, exist_ok=True)
             try:
@@ -218,7 +217,7 @@ def _fill(archive: zipfile.ZipFile, where: Any, schema: str, tables: dict[str, A
             there.reflect(connection)
             if there.tables:
                 raise DatabaseError("The database holds tables already.", hint="Import into an empty one.")
-            upgrade_tables(connection, schema)
+            make_tables(connection, schema)
             there.reflect(connection)
             rows = {}
             for table in there.sorted_tables:

@@ -7,9 +7,11 @@ with database.reading() as session:     # read only; never waits
     ...
 """
 
+import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import chain, count
 from pathlib import Path
 
 from sqlalchemy import URL, Connection, Engine, delete, insert, update
@@ -19,7 +21,8 @@ from sqlalchemy.orm import Session
 from shopquote.errors import DatabaseError
 from shopquote.files import DATABASE_BEGINS, disk_told
 from shopquote.reading.kinds.documents import numbered
-from shopquote.records.engine import READING, WAIT_SECONDS, copy_sqlite, make_engine, make_quiet_engine
+from shopquote.records.copies import CopyDiffersError, copy_file, copy_to_file
+from shopquote.records.engine import READING, WAIT_SECONDS, make_engine, make_quiet_engine
 from shopquote.records.schema import VERSION_TABLE, newest_version, stored_version, upgrade_tables
 from shopquote.records.shop import Counter
 from shopquote.services.shop.database_places import certificate_folder as certificate_folder
@@ -168,12 +171,13 @@ def upgrade_database(
     wait_seconds: float = WAIT_SECONDS,
     to: str = "head",
     tell: Callable[[str], None] | None = None,
+    kept: Callable[[Path], None] | None = None,
 ) -> tuple[str | None, str]:
     """Make a database, or bring an older one to this program's schema with all its data.
 
-    All or nothing: a killed upgrade leaves the old schema. A SQLite file is copied
-    beside itself before it changes. `tell` is called with each thing that was joined or
-    respelt on the way.
+    All or nothing: a killed upgrade leaves the old schema. The database is copied before it changes,
+    and the copy looked at; `kept` is called with its place. `tell` is called with each thing that was
+    joined or respelt on the way.
 
     Returns:
         The schema versions before (None: a new database) and after.
@@ -196,9 +200,11 @@ def upgrade_database(
             with connection.begin():
                 before = stored_version(connection)
                 _refuse_foreign_tables(connection, before, where)
-                _refuse_newer_schema(before, where)
+                refuse_newer_schema(before, f"The database {name_of(where)}")
                 if before is not None and before < newest_version():
-                    _keep_a_copy(where, before)
+                    copied = _keep_a_copy(connection, where, before)
+                    if kept is not None:
+                        kept(copied)
                 if before is None or before < newest_version():
                     upgrade_tables(connection, to)
                     _refuse_broken_references(connection, where)
@@ -320,7 +326,7 @@ def _refuse_other_schemas(version: str | None, url: URL) -> None:
         raise DatabaseError(
             f"{name} has no shopquote tables.", hint=f"Make them: shopquote setup --db {name}"
         )
-    _refuse_newer_schema(version, url)
+    refuse_newer_schema(version, f"The database {name}")
     if version < newest_version():
         raise DatabaseError(
             f"The database {name} has schema {version}; this program needs {newest_version()}.",
@@ -328,10 +334,15 @@ def _refuse_other_schemas(version: str | None, url: URL) -> None:
         )
 
 
-def _refuse_newer_schema(version: str | None, url: URL) -> None:
+def refuse_newer_schema(version: str | None, what: str) -> None:
+    """Refuse a database, a backup or an export that a newer program has made.
+
+    Raises:
+        DatabaseError: its schema is not known here.
+    """
     if version is not None and version > newest_version():
         raise DatabaseError(
-            f"The database {name_of(url)} has schema {version}, made by a newer shopquote; "
+            f"{what} has schema {version}, made by a newer shopquote; "
             f"this one knows up to {newest_version()}.",
             hint="Install the newest shopquote: pip install --upgrade shopquote",
         )
@@ -363,7 +374,25 @@ def _refuse_broken_references(connection: Connection, url: URL) -> None:
         )
 
 
-def _keep_a_copy(url: URL, version: str) -> None:
+def _keep_a_copy(connection: Connection, url: URL, version: str) -> Path:
+    """Keep the database beside as it is before an upgrade; a server's in the person's data folder."""
     path = sqlite_path(url)
-    if path is not None:
-        copy_sqlite(path, path.with_name(f"{path.stem}.before-upgrade-from-{version}{path.suffix}"))
+    folder = certificate_folder(url)
+    plain = path or folder.with_name(f"{folder.name.removesuffix('.certificates')}.db")
+    stem = f"{plain.stem}.before-upgrade-from-{version}"
+    names = (
+        plain.with_name(f"{stem}{tail}{plain.suffix}") for tail in chain([""], map("-{}".format, count(2)))
+    )
+    kept = next(name for name in names if not name.exists())
+    try:
+        if path is not None:
+            copy_file(path, kept)
+        else:
+            _make_folder(kept.parent)
+            copy_to_file(connection, kept)
+    except (sqlite3.Error, CopyDiffersError) as error:
+        raise DatabaseError(
+            f"{name_of(url)} was not upgraded: no copy could be kept: {error}.",
+            hint="See: shopquote db check",
+        ) from error
+    return kept
