@@ -14,7 +14,7 @@ from shopquote.calc.job import JobSpec
 from shopquote.files import put_file
 from shopquote.reading.job_fields import HOLE, JOB, TABLES, Field, Table
 from shopquote.reading.job_kinds import Text
-from shopquote.reading.job_numbers import Whole
+from shopquote.reading.job_numbers import whole
 from shopquote.reading.job_reader import FORMAT
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ FONT = "Calibri"  # of the cells that openpyxl leaves alone
 NOTES_TAB = "How to fill in"
 BLANK_ROWS = 200  # rows that offer words to choose from, at least
 # What only a workbook has: its own form, and the part that a row of holes belongs to.
-FORM = Field("format", Whole(1, 1), "Form", "leave the 1: the form of this workbook")
+FORM = Field("format", whole(1, 1), "Form", "leave the 1: the form of this workbook")
 OWNER = Field("part", Text(), "Mark", "mark of the part that has the holes", 8)
 _FORMATS = {"text": "@", "day": "yyyy-mm-dd", "amount": "#,##0.00##"}
 _WRAPPED = 40  # columns at least so wide hold long texts

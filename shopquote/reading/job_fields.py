@@ -43,7 +43,7 @@ from shopquote.calc.job import (
 )
 from shopquote.calc.units import Unit
 from shopquote.reading.job_kinds import NEEDED, Choice, Day, FieldKind, Flag, GradeName, Names, Text
-from shopquote.reading.job_numbers import Amount, Counts, Number, Whole
+from shopquote.reading.job_numbers import Counts, amount, number, whole
 from shopquote.reading.job_sizes import Ends, Size, Sizes
 
 # Limits of one job file, stated in the README. They are far above a small shop's
@@ -187,7 +187,7 @@ def _spelled_out(text: str) -> str:
 
 
 _NOTE = Text(LONGEST_NOTE, lines=True)
-_MINUTES = Number(MOST_MINUTES, MINUTE_DIGITS, "minutes")
+_MINUTES = number(MOST_MINUTES, MINUTE_DIGITS, "minutes")
 _MARKS = Names(MOST_MARKS, LONGEST_MARK)
 
 JOB = Table(
@@ -195,7 +195,7 @@ JOB = Table(
     (
         Field("title", Text(), "Title", "what is made, in a few words"),
         Field("customer", Text(), "Customer", "name of the customer"),
-        Field("sets", Whole(1, MOST_SETS), "Sets", "how many complete sets are made"),
+        Field("sets", whole(1, MOST_SETS), "Sets", "how many complete sets are made"),
         Field("breaks", Counts(MOST_BREAKS, MOST_SETS), "Quantities to price",
               "sets to price side by side, such as 1, 4, 12; may be blank"),
         Field("units", Choice(("mm", "in")), "Units", "unit of every bare number: mm or in"),
@@ -214,7 +214,7 @@ PART = Table(
     (
         Field("mark", Text(LONGEST_MARK), "Mark", "short mark of the part, each once: A, B, C", 8),
         Field("name", Text(), "Name", "what the part is called", 18, same_as="mark"),
-        Field("per_set", Whole(1, MOST_PER_SET), "Per set", "pieces in one set", 8),
+        Field("per_set", whole(1, MOST_PER_SET), "Per set", "pieces in one set", 8),
         Field("bar", Text(parse=_bar), "Bar",
               "round 12, square 12, hex 17, flat 40 x 6, tube 25 x 2, box 40 x 20 x 2, angle 30 x 30 x 3",
               16),
@@ -230,13 +230,13 @@ PART = Table(
               "point 60 to 0, saddle 60.3, tenon 12 x 22, flatten 40 to 5, spread 30 to 40, "
               "head 20 x 8 or fishtail", 20, also="Last end"),
         Field("one_heat", Flag(), "One heat", "yes when all must come from one heat of metal", 9),
-        Field("turned", Whole(0, MOST_ENDS), "Ends turned",
+        Field("turned", whole(0, MOST_ENDS), "Ends turned",
               "ends of one piece turned down: 0 (when blank), 1 or 2", 9),
-        Field("threaded", Whole(0, MOST_ENDS), "Ends threaded",
+        Field("threaded", whole(0, MOST_ENDS), "Ends threaded",
               "ends of one piece threaded: 0 (when blank), 1 or 2; of a tapped hole see Holes", 10),
         Field("drawing", Text(), "Drawing", "number of the part's own drawing", 14),
         Field("note", _NOTE, "Note", "for the floor; never on the customer's papers", 30),
-        Field("heats", Whole(0, MOST_HEATS), "Heats", "times in the fire, where you know better", 8),
+        Field("heats", whole(0, MOST_HEATS), "Heats", "times in the fire, where you know better", 8),
         Field("hold", Size(), "Hold", "more to grip than the part has: cut, then sawn off after bending", 8),
         Field("splice", Flag(), "Splice", "yes when it may be welded together from two pieces", 8),
         Field("width", Size(), "Width", "of a piece of sheet, plate or mesh", 10),
@@ -252,12 +252,12 @@ HOLE = Table(
     "holes", "Holes", "holes", HoleSpec,
     (
         Field("dia", Size(), "Diameter", "diameter of the hole, of a tapped one that of its drill", 10),
-        Field("count", Whole(1, MOST_PER_SET), "Holes a piece",
+        Field("count", whole(1, MOST_PER_SET), "Holes a piece",
               "how many in one piece where no place is given; 1 when blank", 13, always=True),
         Field("tapped", Flag(), "Tapped", "yes or no (when blank)", 9),
         Field("countersunk", Flag(), "Countersunk", "yes or no (when blank)", 12),
         Field("thread", Text(40, parse=_thread), "Thread", "such as M8, in place of a diameter", 12),
-        Field("leg", Whole(1, 1_000), "Leg", "number of the leg that it is in; 1 when blank", 7),
+        Field("leg", whole(1, 1_000), "Leg", "number of the leg that it is in; 1 when blank", 7),
         Field("at", Sizes(MOST_PLACES), "At", "from the start of that leg, measured as legs are: 30; 80", 16),
         Field("across", Sizes(MOST_PLACES, signed=True), "Across",
               "from the centre line, negative to the other side: 0 when blank, or -15; 15", 14),
@@ -268,7 +268,7 @@ HOLE = Table(
         Field("drifted", Flag(), "Drifted", "yes when it is opened hot with a drift: no metal is taken", 9),
         Field("counterbore", Size(), "Counterbore", "diameter of the counterbore", 12),
         Field("countersink", Size(), "Countersink", "its diameter, where it is not twice the hole's", 12),
-        Field("walls", Whole(0, 1), "Walls", "1 for one wall of a hollow bar; all when blank", 8),
+        Field("walls", whole(0, 1), "Walls", "1 for one wall of a hollow bar; all when blank", 8),
         Field("pattern", Text(40), "Pattern", "the same for holes of parts that must fit", 10),
         Field("note", Text(), "Note", "for the floor", 24),
         Field("face", Choice(HOLE_FACES), "Face",
@@ -284,12 +284,12 @@ WELD = Table(
         Field("kind", Choice(WELD_KINDS), "Kind", "fillet, groove, tack or plug", 10),
         Field("leg", Size(), "Leg", "leg of a fillet or tack, depth of a groove, diameter of a plug", 10),
         Field("length", Size(), "Length", "of each weld", 10),
-        Field("count", Whole(1, MOST_PER_SET), "Per set", "welds in one set", 8),
+        Field("count", whole(1, MOST_PER_SET), "Per set", "welds in one set", 8),
         Field("process", Choice(WELD_PROCESSES, OTHER_PROCESS_NAMES), "Process", "how it is welded", 10),
         Field("note", Text(), "Note", "for the floor; may be blank", 40),
         Field("joins", _MARKS, "Joins", "marks of the parts that it joins: A; B", 12),
-        Field("joints", Whole(1, MOST_PER_SET), "Joints", "joints fitted up; each bead is one when blank", 8),
-        Field("passes", Whole(1, MOST_PASSES), "Passes", "runs that lay down the leg; 1 when blank", 8),
+        Field("joints", whole(1, MOST_PER_SET), "Joints", "joints fitted up; each bead is one when blank", 8),
+        Field("passes", whole(1, MOST_PASSES), "Passes", "runs that lay down the leg; 1 when blank", 8),
     ),
     "A row for each kind and size of weld.", 2_000,
 )  # fmt: skip
@@ -298,8 +298,8 @@ BOUGHT = Table(
     "bought", "Bought items", "bought", BoughtSpec,
     (
         Field("name", Text(), "Name", "bolts, feet, hinges and what else is bought", 40),
-        Field("per_set", Whole(1, MOST_PER_SET), "Per set", "how many in one set", 8),
-        Field("unit_cost", Amount(), "Cost each", "what one costs the shop, at most 4 decimals", 12),
+        Field("per_set", whole(1, MOST_PER_SET), "Per set", "how many in one set", 8),
+        Field("unit_cost", amount(), "Cost each", "what one costs the shop, at most 4 decimals", 12),
         Field("fitting", Choice(FITTINGS), "Fitting", "fitted (also when blank), screwed or bagged", 10),
     ),
     "", 2_000, "name",
@@ -310,8 +310,8 @@ OUTSIDE = Table(
     (
         Field("name", Text(), "Name", "galvanising, powder coating and what else others do", 40),
         Field("basis", Choice(OUTSIDE_BASES), "Charged by", "kg, m2, each (a set) or lot", 11),
-        Field("rate", Amount(), "Rate", "charge for one of these", 12),
-        Field("minimum", Amount(), "Minimum", "least charge; may be blank", 12),
+        Field("rate", amount(), "Rate", "charge for one of these", 12),
+        Field("minimum", amount(), "Minimum", "least charge; may be blank", 12),
         Field("coating", Choice(COATINGS), "Coating", "zinc when it is hot-dip galvanising, or other", 10),
     ),
     "", 200, "name",
@@ -331,7 +331,7 @@ FINISH = Table(
     "finish", "Finish", "finish", FinishSpec,
     (
         Field("kind", Choice(FINISH_KINDS), "Kind", "finish put on in the shop", 12),
-        Field("coats", Whole(1, MOST_COATS), "Coats", "1 when blank", 8, always=True),
+        Field("coats", whole(1, MOST_COATS), "Coats", "1 when blank", 8, always=True),
     ),
     "One row, or none.",
 )  # fmt: skip
@@ -351,7 +351,7 @@ TEMPLATE = Table(
     (
         Field("name", Text(), "Name", "a jig or template that is made once for this job", 40),
         Field("minutes", _MINUTES, "Minutes", "to make it, once", 10),
-        Field("cost", Amount(), "Cost", "what is used up in it; may be blank", 12),
+        Field("cost", amount(), "Cost", "what is used up in it; may be blank", 12),
         Field("replaces", Names(40), "Replaces", "work that it saves, by its standard: drill.layout", 30),
     ),
     "A row for each jig or template.", 100, "name",
@@ -362,7 +362,7 @@ JOINT = Table(
     (
         Field("kind", Choice(JOINT_KINDS), "Kind",
               "rivet, screw, pin, halved, tenon, collar or forge weld", 12),
-        Field("count", Whole(1, MOST_PER_SET), "Per set", "joints in one set", 8),
+        Field("count", whole(1, MOST_PER_SET), "Per set", "joints in one set", 8),
         Field("dia", Size(), "Diameter", "of a rivet, screw or pin", 10),
         Field("grip", Size(), "Grip", "thickness of the metal that a rivet or screw holds", 10),
         Field("joins", _MARKS, "Joins", "marks of the parts that it joins: A; B", 12),

@@ -62,12 +62,13 @@ class FieldKind:
         return as_text(cells[0])
 
     def store(self, key: str, value: Any) -> dict[str, Any]:
-        """The value by the columns that hold it."""
-        return {key: value}
+        """The value by the columns that hold it; several are a JSON list."""
+        return {key: list(value) if isinstance(value, tuple) else value}
 
     def load(self, key: str, row: Any, unit: Unit) -> Any:
         """The value from a row of the database."""
-        return getattr(row, key)
+        held = getattr(row, key)
+        return tuple(held) if isinstance(held, list) else held
 
     def shown(self, value: Any) -> str:
         """The value for a person; blank where there is none."""
@@ -75,7 +76,7 @@ class FieldKind:
 
     def json(self, key: str, value: Any) -> dict[str, Any]:
         """The value for a program, by its keys."""
-        return {key: value}
+        return {key: list(value) if isinstance(value, tuple) else value}
 
 
 @dataclass(frozen=True)
@@ -245,23 +246,11 @@ class Names(FieldKind):
         (found,) = csv.reader([text.replace("\n", " ")], delimiter=";", skipinitialspace=True)
         return [word.strip() for word in found]
 
-    def store(self, key: str, value: Any) -> dict[str, Any]:
-        """A JSON list."""
-        return {key: list(value)}
-
-    def load(self, key: str, row: Any, unit: Unit) -> tuple[str, ...]:
-        """The texts of a JSON list."""
-        return tuple(getattr(row, key))
-
     def shown(self, value: Any) -> str:
         """With semicolons."""
         text = io.StringIO()
         csv.writer(text, delimiter=";", lineterminator="").writerow(value)
         return text.getvalue() if value else ""
-
-    def json(self, key: str, value: Any) -> dict[str, Any]:
-        """A list."""
-        return {key: list(value)}
 
 
 def given_or_none(default: Any) -> Any:

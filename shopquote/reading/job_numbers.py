@@ -8,91 +8,79 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from shopquote.calc.units import Unit
+from shopquote.calc.money import RATE_DIGITS
 from shopquote.errors import Misread
 from shopquote.reading import kinds
 from shopquote.reading.job_kinds import Asked, FieldKind, given_or_none, quoted
+from shopquote.reading.kinds import Kind
+from shopquote.reading.kinds.numbers import MOST_MONEY
 from shopquote.reading.rows import Row, short
 
 
 @dataclass(frozen=True)
-class Whole(FieldKind):
-    """A whole number from low to high."""
+class Figure(FieldKind):
+    """A figure that one of `kinds` reads and shows, from `least` to `most`; see `whole`, `amount`, `number`.
 
-    low: int
-    high: int
-    look = "number"
+    `expected` are a job file's words for it, and `places` its decimals: a figure of none is a count.
+    """
 
-    def read(self, row: Row, key: str, asked: Asked, default: Any) -> int | None:
-        """The number, or the default."""
+    kind: Kind[Any]
+    expected: str
+    most: int | Decimal
+    least: int = 0
+    places: int = 0
+    look: str = "number"
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> Any:
+        """The figure, or the default."""
         if default is None and not row.has(key):
             return None
-        return row.whole(key, self.low, self.high, given_or_none(default))
+        # TOML's 4.0 is a measured number, not a count.
+        if not self.places and isinstance(row.get(key), Decimal):
+            row.fault(key, short(row.get(key)), self.expected)
+            return self.least
+        instead = Decimal(0) if self.places else self.least
+        return row.figure(key, self.kind, self.expected, given_or_none(default), instead)
 
     def toml(self, value: Any) -> str:
-        """Digits."""
-        return str(value)
+        """Digits; an amount as a text, so that no reader makes a float of it."""
+        return quoted(self.shown(value)) if self.look == "amount" else self.shown(value)
 
     def typed(self, cells: Sequence[Any]) -> Any:
         """The cell as it is."""
         return cells[0]
 
+    def shown(self, value: Any) -> str:
+        """Without idle zeros; an amount with 2 decimals, or as many of 4 as it needs."""
+        shown = None if value is None else self.kind.show(value, kinds.Notation())
+        return f"{shown:f}" if isinstance(shown, Decimal) else "" if shown is None else str(shown)
 
-@dataclass(frozen=True)
-class Amount(FieldKind):
+    def json(self, key: str, value: Any) -> dict[str, Any]:
+        """A JSON number; an amount as a text."""
+        if self.look == "amount":
+            return {key: self.shown(value)}
+        return {key: float(value) if self.places else value}
+
+
+def whole(least: int, most: int) -> Figure:
+    """A whole number."""
+    expected = f"a whole number from {least} to {most:,}"
+    return Figure(kinds.count(least=least, most=most), expected, most, least)
+
+
+def amount() -> Figure:
     """Money in the shop's currency."""
-
-    look = "amount"
-
-    def read(self, row: Row, key: str, asked: Asked, default: Any) -> Decimal:
-        """The amount, or the default."""
-        return row.money(key, given_or_none(default))
-
-    def toml(self, value: Any) -> str:
-        """A text, so that no reader makes a float of it."""
-        return quoted(amount_text(value))
-
-    def typed(self, cells: Sequence[Any]) -> Any:
-        """The cell as it is."""
-        return cells[0]
-
-    def shown(self, value: Any) -> str:
-        """With 2 decimals, or as many of 4 as it needs."""
-        return amount_text(value)
-
-    def json(self, key: str, value: Any) -> dict[str, Any]:
-        """A text."""
-        return {key: amount_text(value)}
+    return _of(kinds.money(), MOST_MONEY, RATE_DIGITS, 'an amount such as "0.42",', look="amount")
 
 
-@dataclass(frozen=True)
-class Number(FieldKind):
+def number(most: Decimal, places: int, what: str) -> Figure:
     """A number of zero or more, such as minutes."""
+    return _of(kinds.number(most=most, decimals=places), most, places, what)
 
-    most: Decimal
-    digits: int
-    what: str
-    look = "number"
 
-    def read(self, row: Row, key: str, asked: Asked, default: Any) -> Decimal:
-        """The number, or the default."""
-        return row.number(key, self.most, self.digits, self.what, given_or_none(default))
-
-    def toml(self, value: Any) -> str:
-        """Digits."""
-        return number_text(value)
-
-    def typed(self, cells: Sequence[Any]) -> Any:
-        """The cell as it is."""
-        return cells[0]
-
-    def shown(self, value: Any) -> str:
-        """Without idle zeros."""
-        return number_text(value)
-
-    def json(self, key: str, value: Any) -> dict[str, Any]:
-        """A JSON number."""
-        return {key: float(value)}
+def _of(kind: Kind[Decimal], most: Decimal, places: int, what: str, look: str = "number") -> Figure:
+    expected = f"{what} from 0 to {most:,} with at most {places} decimals"
+    return Figure(kind, expected, most, places=places, look=look)
 
 
 @dataclass(frozen=True)
@@ -128,21 +116,9 @@ class Counts(FieldKind):
         words = value.replace(";", ",").split(",") if isinstance(value, str) else None
         return [value] if words is None else list(map(_counted, words))
 
-    def store(self, key: str, value: Any) -> dict[str, Any]:
-        """A JSON list."""
-        return {key: list(value)}
-
-    def load(self, key: str, row: Any, unit: Unit) -> tuple[int, ...]:
-        """Whole numbers of a JSON list."""
-        return tuple(int(number) for number in getattr(row, key))
-
     def shown(self, value: Any) -> str:
         """With commas."""
         return ", ".join(map(str, value))
-
-    def json(self, key: str, value: Any) -> dict[str, Any]:
-        """A list."""
-        return {key: list(value)}
 
 
 def _counted(word: str) -> int | str:

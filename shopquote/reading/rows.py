@@ -5,10 +5,8 @@ A row comes from a table of a TOML file, or from a tab of a workbook (`PlacedRow
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
-from decimal import Decimal
 from typing import Any, TypeVar, cast
 
-from shopquote.calc.money import RATE_DIGITS
 from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
 from shopquote.errors import Fault, InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading import kinds
@@ -18,7 +16,6 @@ from shopquote.reading.kinds.words import unprintable
 # A file of more mistakes than this is no job, and reading on would only take time.
 MOST_FAULTS = 1_000
 LONGEST_TEXT = 200
-MOST_MONEY = Decimal(1_000_000_000)
 
 Word = TypeVar("Word", bound=str)
 Value = TypeVar("Value")
@@ -139,19 +136,16 @@ class Row:
         found = self.value(key, kinds.word(words))
         return words[0] if found is None else cast(Word, found)
 
-    def whole(self, key: str, low: int, high: int, default: int | None = None) -> int:
-        """A whole number from low to high."""
-        value = self.get(key)
-        expected = f"a whole number from {low} to {high:,}"
-        if value is None:
+    def figure(
+        self, key: str, kind: Kind[Value], expected: str, default: Value | None, instead: Value
+    ) -> Value:
+        """A figure by its kind; `instead` stands for one that is missing or cannot be used."""
+        if self.get(key) is None:
             if default is None:
                 self.missing(key, expected)
-            return low if default is None else default
-        if isinstance(value, Decimal):  # TOML's 4.0 is a measured number, not a count
-            self.fault(key, short(value), expected)
-            return low
-        number = self.value(key, kinds.count(least=low, most=high), expected)
-        return low if number is None else number
+            return instead if default is None else default
+        found = self.value(key, kind, expected)
+        return instead if found is None else found
 
     def flag(self, key: str) -> bool:
         """True or false; false when it is not there."""
@@ -160,19 +154,6 @@ class Row:
             return bool(value)
         self.fault(key, short(value), "yes or no" if self._headings else "true or false")
         return False
-
-    def number(
-        self, key: str, most: Decimal, digits: int, what: str, default: Decimal | None = None
-    ) -> Decimal:
-        """A decimal of zero or more, as a number or a text, with so many decimals at most."""
-        value = self.get(key)
-        expected = f"{what} from 0 to {most:,} with at most {digits} decimals"
-        if value is None:
-            if default is None:
-                self.missing(key, expected)
-            return default or Decimal(0)
-        number = self.value(key, kinds.number(most=most, decimals=digits), expected)
-        return Decimal(0) if number is None else number
 
     def value(self, key: str, kind: Kind[Value], expected: str = "") -> Value | None:
         """A value by its kind, or None with the mistake noted; a file is read alike in every shop."""
@@ -183,10 +164,6 @@ class Row:
             told = expected if expected and not isinstance(error, TwoReadings) else error.expected
             self.fault(key, short(value), told, error.nearest)
             return None
-
-    def money(self, key: str, default: Decimal | None = None) -> Decimal:
-        """An amount in the shop's currency."""
-        return self.number(key, MOST_MONEY, RATE_DIGITS, 'an amount such as "0.42",', default)
 
     def measure(self, key: str, unit: Unit) -> Measure:
         """A length above zero; a bare number is in the job's unit."""

@@ -71,6 +71,12 @@ def ends(unit: str = "mm") -> st.SearchStrategy[End]:
     return mitres | st.sampled_from(END_TEXTS).map(lambda text: parse_end(text, unit))
 
 
+def figures(kind: numbers.Figure) -> st.SearchStrategy[Any]:
+    if not kind.places:
+        return st.integers(kind.least, min(int(kind.most), 99))
+    return st.decimals("0", min(kind.most, 999_999_999), places=kind.places)
+
+
 BARS = {
     "mm": [
         "round 12",
@@ -94,10 +100,8 @@ KINDS: dict[type, Callable[[Any, str], st.SearchStrategy[Any]]] = {
     kinds.Text: lambda kind, unit: texts(min(kind.longest, 60)),
     kinds.GradeName: lambda kind, unit: st.sampled_from(list(STARTING_GRADES)),
     kinds.Choice: lambda kind, unit: st.sampled_from(kind.among),
-    numbers.Whole: lambda kind, unit: st.integers(kind.low, min(kind.high, 99)),
+    numbers.Figure: lambda kind, unit: figures(kind),
     kinds.Flag: lambda kind, unit: st.booleans(),
-    numbers.Amount: lambda kind, unit: st.decimals("0", "999999999", places=4),
-    numbers.Number: lambda kind, unit: st.decimals("0", kind.most, places=kind.digits),
     kinds.Day: lambda kind, unit: st.dates(FIRST_DAY, LAST_DAY),
     numbers.Counts: lambda kind, unit: st.sets(st.integers(1, 1000), min_size=1, max_size=4).map(
         lambda counts: tuple(sorted(counts))
