@@ -20,7 +20,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.money import round_money
-from shopquote.calc.pricing.standards import StandardsBook, starting_book
+from shopquote.calc.pricing.standards import StandardsBook, by_hand, starting_book
 from shopquote.calc.review.variance import labour_cost
 from shopquote.calc.units import Length
 from shopquote.invented.bulk_rows import BulkRows
@@ -104,9 +104,9 @@ class _Maker(BulkRows):
         self.store()
         self.session.execute(text("ANALYZE"))  # the database learns how many rows have come at once
         truth = {
-            name: factor * (float(self.book[name].value) if name != BY_HAND else 1.0)
-            for name, factor in TRUTH.items()
+            name: factor * float(self.book[name].value) for name, factor in TRUTH.items() if name != BY_HAND
         }
+        truth |= {by_hand(operation): TRUTH[BY_HAND] for operation in GUESSED}
         return History(
             tuple(names["finished"]), tuple(names["lost"]), tuple(names["quoted"]), truth, self.logged.entries
         )

@@ -35,7 +35,7 @@ from shopquote.calc.pricing.material_costs import (
     used_up_lines,
 )
 from shopquote.calc.pricing.runs import with_aids
-from shopquote.calc.pricing.standards import COMMON_SPREAD, StandardsBook, is_measured
+from shopquote.calc.pricing.standards import COMMON_SPREAD, StandardsBook, by_hand, is_measured
 from shopquote.calc.pricing.work import CLAMP_AND_CUT, bars_at_once, job_work
 from shopquote.calc.pricing.work_items import JobWork, WorkItem
 from shopquote.calc.takeoff.answers import BarCut, Material
@@ -196,21 +196,24 @@ def _learning_factor(book: StandardsBook, policy: PricingPolicy, sets: int) -> D
 
 def _minutes_line(item: WorkItem, units: float, book: StandardsBook, learnt: Decimal) -> MinutesLine:
     quantity = exactly(units)
-    # Minutes by hand are what a person said: no standard, and nothing to learn on the run.
-    if not item.standard:
+    name = item.standard or by_hand(item.operation)
+    # Minutes by hand are what a person said: nothing to learn on the run, and no standard until the shop
+    # has measured how long such minutes really take.
+    if name not in book and not item.standard:
         return MinutesLine(
             item.operation, item.what, "", item.kind, quantity, Decimal(1), "min", _minute(quantity)
         )
-    standard = book[item.standard]
+    standard = book[name]
     # Hands learn; a saw blade, a drill and an arc do not, nor is a set-up done over and over.
-    factor = learnt if item.kind == "run" and item.how == "times" else Decimal(1)
+    hands = item.standard and item.kind == "run" and item.how == "times"
+    factor = learnt if hands else Decimal(1)
     if item.how == "over":
         book.divisor(item.standard)
         minutes = quantity / standard.value * factor
     else:
         minutes = quantity * standard.value * factor
     return MinutesLine(
-        item.operation, item.what, item.standard, item.kind, quantity, standard.value, standard.unit,
+        item.operation, item.what, name, item.kind, quantity, standard.value, standard.unit,
         _minute(minutes), item.how, factor,
     )  # fmt: skip
 

@@ -16,6 +16,8 @@ from shopquote.calc.pricing.starting_rows import FORMER_SOURCES, STARTING_ROWS
 from shopquote.calc.pricing.starting_rows import INVENTED as INVENTED
 from shopquote.errors import InputError, NotFoundError, nearest_word
 
+BY_HAND = "by-hand."
+
 
 @dataclass(frozen=True, slots=True)
 class Standard:
@@ -37,6 +39,15 @@ class Standard:
             raise InputError(f"Standard {self.name} is {self.value}; it must be a number of at least 0.")
         if not self.spread_pct.is_finite() or self.spread_pct < 0:
             raise InputError(f"Standard {self.name}: spread is {self.spread_pct} %; it must be at least 0.")
+
+
+def by_hand(operation: str) -> str:
+    """Name of the standard that minutes given by hand are multiplied by, once a shop has measured one.
+
+    >>> by_hand("welding")
+    'by-hand.welding'
+    """
+    return f"{BY_HAND}{operation}"
 
 
 class StandardsBook(Mapping[str, Standard]):

@@ -93,7 +93,7 @@ class Lesson:
     changes: tuple[Change, ...] = ()
 
     def values(self) -> dict[tuple[str, str], float]:
-        """Suggested minutes by operation and standard (minutes by hand, '', may be in several)."""
+        """Suggested minutes by operation and standard (one standard may be in several operations)."""
         return {(item.operation, item.standard): item.suggest for item in self.learned}
 
 

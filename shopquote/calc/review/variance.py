@@ -21,6 +21,7 @@ from shopquote.calc.money import round_money
 
 MINUTES_PER_HOUR = Decimal(60)
 ZERO = Decimal(0)
+ALLOWANCE = "allowance"  # of a category, beyond its lines
 PARTS = ("quantity", "time", "rate", "price")
 
 _PLAIN = {
@@ -90,6 +91,7 @@ def labour_variance(
     minutes_rework: Decimal = ZERO,
     made_over_planned: Decimal = Decimal(1),
     run_share: Decimal = Decimal(1),
+    same_rate: bool = False,
     currency: str = "EUR",
 ) -> Variance:
     """Split one operation's labour into quantity, time and rate.
@@ -105,6 +107,7 @@ def labour_variance(
         made_over_planned: sets made over sets quoted; 1 when all were made.
         run_share: share of the estimated minutes that grows with the quantity
             (run time); the rest is set-up, which does not. 0 to 1.
+        same_rate: every entry was at the estimated rate: what rounding of single entries makes is no rate.
         currency: of the amounts.
 
     An operation that was not estimated has no rate of its own to compare with, so
@@ -119,7 +122,7 @@ def labour_variance(
         rework = _share(actual, minutes_rework, minutes_actual, currency)
     else:
         rate = estimated * MINUTES_PER_HOUR / minutes_estimated if rate_estimated is None else rate_estimated
-        at_estimated_rate = labour_cost(minutes_actual, rate, currency)
+        at_estimated_rate = actual if same_rate else labour_cost(minutes_actual, rate, currency)
         rework = labour_cost(minutes_rework, rate, currency)
     return Variance(
         "labour",
@@ -287,11 +290,12 @@ def explain(
 ) -> tuple[str, ...]:
     """One plain sentence for each large part, the largest first.
 
-    A part is large when it moves the margin by `large_pct` per cent of the price
-    or more (of the estimated cost when there is no price). So is a price other than the `quoted` one.
+    A part is large when it moves the margin by `large_pct` per cent of the price that was `quoted` or more,
+    whatever is invoiced (of the estimated cost when there is no price). So is a price other than that.
     """
     rows = list(lines)
-    base = price if price > 0 else sum((row.estimated for row in rows), ZERO)
+    asked = price if quoted is None else quoted
+    base = asked if asked > 0 else sum((row.estimated for row in rows), ZERO)
     least = base * large_pct / 100
     found = [
         (abs(amount), _sentence(row, part, amount, currency))
@@ -315,6 +319,8 @@ def _price_sentence(price: Decimal, quoted: Decimal, currency: str) -> str:
 
 def _sentence(row: Variance, part: str, amount: Decimal, currency: str) -> str:
     word = "more" if amount > 0 else "less"
+    if row.name == ALLOWANCE:
+        return _allowance_sentence(row, amount, currency)
     # "Sawing", not "Sawing (labour)": the operation says already what kind of cost it is.
     plain = row.category == "labour" or row.category in row.name
     what = row.name if plain else f"{row.name} ({row.category})"
@@ -333,6 +339,13 @@ def _sentence(row: Variance, part: str, amount: Decimal, currency: str) -> str:
     if row.category == "labour":
         return f"{head}: {word} was made than the quote assumed."
     return f"{head}: {word} of it was used than the quote assumed."
+
+
+def _allowance_sentence(row: Variance, amount: Decimal, currency: str) -> str:
+    money = f"{round_money(abs(amount), currency)} {currency}"
+    if amount < 0:
+        return f"The quote allowed {money} of {row.category} beyond its lines, which was not needed."
+    return f"The quote counted {money} of {row.category} less than its lines come to, which was not saved."
 
 
 def _why_time(row: Variance, currency: str) -> str:

@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Union
 
 from shopquote.calc.pricing.answers import CATEGORIES
-from shopquote.calc.review.variance import PARTS, Variance, per_cent, per_hour
+from shopquote.calc.review.variance import ALLOWANCE, PARTS, Variance, per_cent, per_hour
 from shopquote.outputs.looks import (
     COUNT,
     DAY,
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 def line_name(line: Variance) -> str:
     """A line's own name; with its category where the name alone does not tell it; marked if not logged."""
-    plain = line.category in ("labour", "", line.name) and line.name != "allowance"
+    plain = line.category in ("labour", "", line.name) and line.name != ALLOWANCE
     name = line.name if plain else f"{line.category}: {line.name}"
     return f"{name} (as quoted)" if line.as_quoted else name
 

@@ -17,7 +17,9 @@ from shopquote.services.floor.log import (
     open_for_log,
     plain_number,
     shop_currency,
+    unlike,
 )
+from shopquote.services.jobs.jobs import newest_revision
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.shop.on_file import refuse_ahead
 
@@ -50,7 +52,18 @@ def log_bought(
     )  # fmt: skip
     session.add(row)
     session.flush()
-    return Logged(job.number, f"{plain_number(count)} x {row.name}", row.cost, note=note)
+    notes = " ".join(filter(None, (note, _unplanned(session, job, row.name))))
+    return Logged(job.number, f"{plain_number(count)} x {row.name}", row.cost, note=notes)
+
+
+def _unplanned(session: Session, job: Job, name: str) -> str:
+    """What to say of a bought item that the job does not plan; nothing of one that it does."""
+    planned = [item.name for item in newest_revision(session, job).bought]
+    if name.casefold() in {item.casefold() for item in planned}:
+        return ""
+    return unlike(
+        f"{name} is not among the bought items of {job.number}: it counts beside them.", name, planned
+    )
 
 
 def log_outside(

@@ -3,17 +3,18 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.money import share_out
+from shopquote.calc.money import currency_digits, round_money, share_out
 from shopquote.calc.units import ZERO, Length, Measure
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BAR_KINDS, BarUse
 from shopquote.records.rack import RackPiece
+from shopquote.services.floor.log import shop_currency
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import new_piece, note_move, why_not_free
 from shopquote.services.rack.rack_on_file import LIVE, find_piece
@@ -66,7 +67,16 @@ def use_bar(
     piece.version += 1
     note_move(session, piece, "used", job_id=job.id, length=piece.length, note=reason)
     day = used_on or clock.now().date()
-    children = tuple(_child(session, piece, length, day, place) for length in returned)
+    # Booked in whole cents, of which no more can come back than went out.
+    digits = _digits(session)
+    piece.cost = round_money(piece.cost, shop_currency(session))
+    weights = dict(enumerate(length.length.nm for length in returned))
+    weights[len(returned)] = piece.length.nm - sum(weights.values())
+    costs = share_out(int(piece.cost.scaleb(digits)), weights)
+    children = tuple(
+        _child(session, piece, length, Decimal(costs[at]).scaleb(-digits), day, place)
+        for at, length in enumerate(returned)
+    )
     came_back = _sum_of(child.length for child in children)
     credit = sum((child.cost for child in children), Decimal(0))
     _store_uses(session, piece, job, day, came_back, credit, kind=kind, reason=reason, source=source)
@@ -89,15 +99,22 @@ def return_offcut(
     before = session.scalar(select(func.sum(RackPiece.length)).where(RackPiece.parent_id == piece.id)) or ZERO
     _check_returned(piece, [length], before)
     # It comes back at cost, which the jobs that bore the piece get back by their shares.
-    child = _child(session, piece, length, on or clock.now().date(), place)
-    _credit_uses(_uses_of(session, piece.id), child.length, child.cost)
+    uses = _uses_of(session, piece.id)
+    share = round_money(piece.cost * length.length.nm / piece.length.nm, shop_currency(session))
+    left = sum((use.cost - use.credit for use in uses), Decimal(0)) if uses else share
+    child = _child(session, piece, length, min(share, left), on or clock.now().date(), place)
+    _credit_uses(uses, child.length, child.cost, _digits(session))
     session.flush()
     return child.code
 
 
-def _child(session: Session, parent: RackPiece, length: Measure, on: date, place: str | None) -> RackPiece:
-    share = Decimal(length.length.nm) / Decimal(parent.length.nm)
-    cost = (parent.cost * share).quantize(Decimal("0.0001"), ROUND_HALF_UP)
+def _digits(session: Session) -> int:
+    return currency_digits(shop_currency(session))
+
+
+def _child(
+    session: Session, parent: RackPiece, length: Measure, cost: Decimal, on: date, place: str | None
+) -> RackPiece:
     child = RackPiece(
         section_key=parent.section_key, section_text=parent.section_text, grade=parent.grade,
         length=length.length, length_text=length.text, heat=parent.heat, cost=cost, made_on=on,
@@ -124,10 +141,11 @@ def _store_uses(
     if not weights:
         weights = {job.id: 1}
     lengths = share_out(piece.length.nm, weights)
-    # In ten-thousandths and shared out whole, so that the jobs' shares add up to the piece exactly.
-    costs = share_out(int(piece.cost.scaleb(4)), weights)
+    # In whole cents, so that the jobs' shares add up to the piece and what is printed to what is summed.
+    digits = _digits(session)
+    costs = share_out(int(piece.cost.scaleb(digits)), weights)
     backs = share_out(came_back.nm, weights)
-    credits = share_out(int(credit.scaleb(4)), weights)
+    credits = share_out(int(credit.scaleb(digits)), weights)
     for job_id in weights:
         # So small a share that not a nanometre falls to it.
         if not lengths[job_id]:
@@ -137,9 +155,9 @@ def _store_uses(
                 job_id=job_id, section_key=piece.section_key, section_text=piece.section_text,
                 grade=piece.grade, length=Length(lengths[job_id]),
                 length_text=piece.length_text if len(weights) == 1 else "", count=1,
-                cost=Decimal(costs[job_id]).scaleb(-4), used_on=day, rack_piece_id=piece.id,
+                cost=Decimal(costs[job_id]).scaleb(-digits), used_on=day, rack_piece_id=piece.id,
                 returned=Length(backs[job_id]) if came_back else None,
-                credit=Decimal(credits[job_id]).scaleb(-4), kind=kind, reason=reason,
+                credit=Decimal(credits[job_id]).scaleb(-digits), kind=kind, reason=reason,
                 source=source or f"rack {piece.code}",
             )
         )  # fmt: skip
@@ -149,15 +167,15 @@ def _uses_of(session: Session, piece_id: int) -> Sequence[BarUse]:
     return session.scalars(select(BarUse).where(BarUse.rack_piece_id == piece_id).order_by(BarUse.id)).all()
 
 
-def _credit_uses(uses: Sequence[BarUse], length: Length, cost: Decimal) -> None:
+def _credit_uses(uses: Sequence[BarUse], length: Length, cost: Decimal, digits: int) -> None:
     if not uses:
         return
     weights = {use.id: use.length.nm for use in uses}
     backs = share_out(length.nm, weights)
-    credits = share_out(int(cost.scaleb(4)), weights)
+    credits = share_out(int(cost.scaleb(digits)), weights)
     for use in uses:
         use.returned = (use.returned or ZERO) + Length(backs[use.id])
-        use.credit = use.credit + Decimal(credits[use.id]).scaleb(-4)
+        use.credit = use.credit + Decimal(credits[use.id]).scaleb(-digits)
 
 
 def _check_returned(piece: RackPiece, returned: Sequence[Measure], before: Length = ZERO) -> None:
@@ -196,7 +214,7 @@ def correct_length(session: Session, piece: RackPiece, length: Measure, note: st
     note_move(session, piece, "measured", length=change, note=note)
     if piece.parent_id is not None:
         # What came back of the bar is known better now.
-        _credit_uses(_uses_of(session, piece.parent_id), change, Decimal(0))
+        _credit_uses(_uses_of(session, piece.parent_id), change, Decimal(0), 0)
     piece.length = length.length
     piece.length_text = length.text
     piece.version += 1

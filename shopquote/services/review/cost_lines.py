@@ -1,7 +1,7 @@
 """The costs of one job, quoted against logged: a line an operation, material, item or bill."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from sqlalchemy import case, func, select
@@ -10,7 +10,13 @@ from sqlalchemy.orm import Session
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.document import document_from_text
 from shopquote.calc.pricing.inwards import quoted_deliveries
-from shopquote.calc.review.variance import Variance, labour_variance, lump_variance, material_variance
+from shopquote.calc.review.variance import (
+    ALLOWANCE,
+    Variance,
+    labour_variance,
+    lump_variance,
+    material_variance,
+)
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, BoughtUse, OutsideBill, TimeEntry
@@ -19,21 +25,37 @@ from shopquote.records.quotes import Quote
 ZERO = Decimal(0)
 
 
-def logged_minutes(session: Session, job: Job) -> dict[str, tuple[Decimal, Decimal, Decimal]]:
-    """Minutes, cost and rework minutes by operation; timers that still run are left out."""
+@dataclass(frozen=True, slots=True)
+class LoggedWork:
+    """Minutes of one operation, their cost, those of rework, and the rate of all entries if it is one."""
+
+    minutes: Decimal = ZERO
+    cost: Decimal = ZERO
+    rework: Decimal = ZERO
+    rate: Decimal | None = None
+
+
+def logged_minutes(session: Session, job: Job) -> dict[str, LoggedWork]:
+    """What was logged by operation; timers that still run are left out."""
     again = case((TimeEntry.kind == "rework", TimeEntry.minutes), else_=None)
+    ends = func.min(TimeEntry.rate), func.max(TimeEntry.rate)
     query = (
-        select(TimeEntry.operation, func.sum(TimeEntry.minutes), func.sum(TimeEntry.cost), func.sum(again))
+        select(
+            TimeEntry.operation, func.sum(TimeEntry.minutes), func.sum(TimeEntry.cost), func.sum(again), *ends
+        )
         .where(TimeEntry.job_id == job.id, TimeEntry.minutes > ZERO)
         .group_by(TimeEntry.operation)
-    )
-    return {name: (spent, cost, rework or ZERO) for name, spent, cost, rework in session.execute(query)}
+    )  # fmt: skip
+    return {
+        name: LoggedWork(spent, cost, rework or ZERO, low if low == high else None)
+        for name, spent, cost, rework, low, high in session.execute(query)
+    }
 
 
 def labour_lines(
     quote: Quote,
     quoted: Decimal,
-    entries: Mapping[str, tuple[Decimal, Decimal, Decimal]],
+    entries: Mapping[str, LoggedWork],
     made: Decimal,
     currency: str,
     as_quoted: Collection[str],
@@ -51,7 +73,8 @@ def labour_lines(
     lines = []
     for operation in [*planned, *(name for name in entries if name not in planned)]:
         minutes, cost, run, rate = planned.get(operation, [ZERO, ZERO, ZERO, ZERO])
-        spent, actual, again = entries.get(operation, (ZERO, ZERO, ZERO))
+        logged = entries.get(operation, LoggedWork())
+        spent, actual, again = logged.minutes, logged.cost, logged.rework
         assumed = operation in as_quoted
         if assumed:
             spent, actual = minutes, cost
@@ -61,7 +84,7 @@ def labour_lines(
                 rate_estimated=rate if rate else None,
                 minutes_rework=again, made_over_planned=made,
                 run_share=run / minutes if minutes else Decimal(1),
-                currency=currency,
+                same_rate=logged.rate == rate, currency=currency,
             )
         )  # fmt: skip
         lines.append(replace(line, as_quoted=assumed))
@@ -69,11 +92,11 @@ def labour_lines(
         # Labour in the quote that no operation carries (contingency): time that was allowed and not spent.
         lines.append(
             labour_variance(
-                "allowance", estimated=left, minutes_estimated=ZERO,
+                ALLOWANCE, estimated=left, minutes_estimated=ZERO,
                 actual=ZERO if entries else left, minutes_actual=ZERO, currency=currency,
             )
         )  # fmt: skip
-    return lines, sum((again for _, _, again in entries.values()), ZERO)
+    return lines, sum((held.rework for held in entries.values()), ZERO)
 
 
 def material_lines(
@@ -100,6 +123,7 @@ def material_lines(
         carried = _delivery_in(use, currency)
         held[1] += use.cost - use.credit - carried
         delivered += carried
+    _round_together(used, currency)
     lines = []
     for key, name in names.items():
         row = planned.get(key)
@@ -121,7 +145,16 @@ def material_lines(
             lump_variance("material", "deliveries", estimated=deliveries, actual=paid, currency=currency)
         )
     rest = quoted - deliveries - sum((row.cost for row in quote.materials), ZERO)
-    return lines + not_in_lines("material", "allowance", rest, not uses)
+    return lines + not_in_lines("material", ALLOWANCE, rest, not uses)
+
+
+def _round_together(used: Mapping[object, list[Decimal]], currency: str) -> None:
+    """Costs as printed: each line takes up what the ones before it lost, so that they add up to their sum."""
+    exact = printed = ZERO
+    for held in used.values():
+        exact += held[1]
+        held[1] = round_money(exact, currency) - printed
+        printed += held[1]
 
 
 def _deliveries_quoted(quote: Quote) -> Decimal:
@@ -181,7 +214,7 @@ def bought_lines(
         )  # fmt: skip
         lines.append(replace(line, as_quoted=assumed))
     rest = quoted - sum((cost for _, cost in planned.values()), ZERO)
-    return lines + not_in_lines("bought", "allowance", rest, not uses)
+    return lines + not_in_lines("bought", ALLOWANCE, rest, not uses)
 
 
 def outside_lines(

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session, selectinload
 from shopquote.calc.pricing.answers import CATEGORIES, NEVER_LOGGED
 from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour, round_to
 from shopquote.calc.snapshot import Snapshot
-from shopquote.errors import InputError, NotFoundError
+from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.closings import Closing
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
@@ -24,6 +24,7 @@ from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.jobs import find_job, newest_revision
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.cost_lines import (
+    LoggedWork,
     as_quoted,
     bought_lines,
     labour_lines,
@@ -148,7 +149,7 @@ def _missing(quote: Quote, logged: "_Logged") -> Missing:
 class _Logged:
     """What was logged on a job: minutes by operation, bars, bought items, bills of outside work."""
 
-    minutes: Mapping[str, tuple[Decimal, Decimal, Decimal]]
+    minutes: Mapping[str, LoggedWork]
     bars: Sequence[BarUse]
     bought: Sequence[BoughtUse]
     bills: Sequence[OutsideBill]
@@ -192,7 +193,7 @@ def work_out(session: Session, job: Job, *, closing: Missing | None = None) -> J
         currency,
         f"{quote.number} revision {quote.revision}", quote.net, price, invoiced, tuple(lines), rework,
         _scrapped(session, job), _assumed(quoted, logged, labour, missing),
-        _notes(session, job, labour, logged.categories, invoiced),
+        (*_notes(session, job, labour, logged.categories, invoiced), *_other_names(quote, logged.bought)),
         explain(lines, price, quoted=quote.net if invoiced else None, currency=currency),
     )  # fmt: skip
 
@@ -293,6 +294,19 @@ def _notes(
     for entry in running_timers(session, job=job):
         notes.append(f"A timer of {entry.person or 'somebody'} still runs on {entry.operation}.")
     return tuple(notes)
+
+
+def _other_names(quote: Quote, bought: Sequence[BoughtUse]) -> list[str]:
+    """Bought items logged and not planned beside planned ones not logged: one under two names?"""
+    planned = {item.name.casefold(): item.name for item in quote.job_revision.bought}
+    logged = {use.name.casefold(): use.name for use in bought}
+    waiting = [name for key, name in planned.items() if key not in logged]
+    told = []
+    for key, name in logged.items():
+        near = nearest_word(name, waiting) if key not in planned else None
+        if near is not None:
+            told.append(f"{name} was logged and not planned, {near} planned and not logged: the same item?")
+    return told
 
 
 def _wrong_operation(session: Session, job: Job, labour: Sequence[Variance]) -> list[str]:

@@ -15,7 +15,7 @@ from sqlalchemy import BigInteger, Float, cast, func, select, type_coerce
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import round_money
-from shopquote.calc.pricing.standards import COMMON_SPREAD
+from shopquote.calc.pricing.standards import BY_HAND, COMMON_SPREAD, by_hand
 from shopquote.records.jobs import Job
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.shop import Shop
@@ -36,7 +36,6 @@ LEAST_SHOWN = 3
 # So many jobs tell how far the hours of a job lie off together; what is odd by less than a twentieth of the
 # oddest, in money, is only counted.
 ENOUGH_TO_TELL_COMMON, LEAST_ODD = 10, Decimal("0.05")
-BY_HAND = ""
 OPEN_STATES = ("asked", "quoted")
 
 
@@ -194,7 +193,7 @@ def _by_hand(lesson: "Lesson") -> tuple[ByHand, ...]:
     """Operations whose minutes by hand the jobs are sure to be off."""
     rows = []
     for item in lesson.learned:
-        if item.standard == BY_HAND and item.worth_it:
+        if item.standard.startswith(BY_HAND) and item.worth_it:
             edge = 1.2816 * item.error
             ends = (max(0.0, item.suggest - edge), item.suggest, item.suggest + edge)
             low, times, high = (Decimal(f"{value:.2f}") for value in ends)
@@ -210,7 +209,7 @@ def _suggestions(session: Session, lesson: "Lesson", work: Work, on: date) -> tu
     rates = {operation: float(rate_on(session, operation, on)) for operation in operations}
     rows = []
     for item in lesson.learned:
-        if item.standard == BY_HAND or item.jobs < LEAST_SHOWN:
+        if item.jobs < LEAST_SHOWN:
             continue
         over = item.standard in work.over
         quotes, units = open_units.get((item.operation, item.standard), (0, 0.0))
@@ -273,6 +272,9 @@ def _open_units(session: Session) -> dict[tuple[str, str], tuple[int, float]]:
         .where(Job.state.in_(OPEN_STATES), Quote.state == "sent")
         .group_by(QuoteMinutes.operation, QuoteMinutes.standard)
     )  # fmt: skip
-    return {
-        (operation, name): (count, units / 1e12) for operation, name, count, units in session.execute(query)
-    }
+    found: dict[tuple[str, str], tuple[int, float]] = {}
+    for operation, name, count, units in session.execute(query):
+        key = operation, name or by_hand(operation)
+        held = found.get(key, (0, 0.0))
+        found[key] = held[0] + count, held[1] + units / 1e12
+    return found

@@ -273,7 +273,7 @@ def _live_figures(
         if name in followed:
             actual.append(followed[name])
         elif spent is not None:
-            actual.append(spent + forgotten)
+            actual.append(round_steps(spent, 1, currency) + forgotten)
         else:
             forgotten = quoted if name not in NEVER_LOGGED else 0
             actual.append(quoted)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import BigInteger, Float, cast, func, select, type_coerce
 from sqlalchemy.orm import Session
 
+from shopquote.calc.pricing.standards import BY_HAND, by_hand
 from shopquote.records.jobs import Job
 from shopquote.records.logs import MinuteSum
 from shopquote.records.quotes import QuoteMinutes
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 # The newest finished jobs say most of how the shop works today.
 MOST_JOBS = 1_000
+TIMES = "times"
 LEARNED_FROM = REVIEWED_STATES
 EVERY_JOB = Filters()
 
@@ -57,9 +59,13 @@ def work_tables(
     named = session.execute(select(Job.id, Job.number).where(Job.id.in_(select(newest.c.id))))
     numbers = {key: number for key, number in named}
     book = standards_book(session, on)
-    units = {name: book[name].unit if name in book else "" for name in values}
-    force = {name: float(book[name].value) if name in book else values[name] for name in values}
-    believed = {**force, **_believed(session, on)}
+    units = {name: book[name].unit if name in book else TIMES * name.startswith(BY_HAND) for name in values}
+    force = {
+        name: float(book[name].value) if name in book else 1.0 if name.startswith(BY_HAND) else values[name]
+        for name in values
+    }
+    guessed = {name: 1.0 for name in values if name.startswith(BY_HAND)}
+    believed = {**force, **guessed, **_believed(session, on)}
     tables = [
         _table(operation, rows, logged, numbers, force, believed, over)
         for operation, rows in sorted(counts.items())
@@ -97,9 +103,11 @@ def _counts(
     values: dict[str, float] = {}
     for job, operation, standard, how, total, value, minutes in session.execute(query):
         row = counts.setdefault(operation, {}).setdefault(job, {})
-        # Minutes given by hand are their own standard, of one minute a minute.
-        row[standard] = row.get(standard, 0.0) + (total / 1e12 if standard else minutes / 1e6)
-        values[standard] = value / 1e6 if standard else 1.0
+        # Minutes given by hand are their own standard, of one minute a minute until one is on file.
+        units, value = (total / 1e12, value / 1e6) if standard else (minutes / 1e6, 1.0)
+        standard = standard or by_hand(operation)
+        row[standard] = row.get(standard, 0.0) + units
+        values[standard] = value
         if how == "over":
             over.add(standard)
     return counts, over, values

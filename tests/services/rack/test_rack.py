@@ -155,10 +155,23 @@ def test_cost_of_a_shared_piece_is_split_by_length(shop):
         use_bar(session, code, other, returned=[mm("90")])
         costs = {use.job_id: use.cost for use in session.scalars(select(BarUse))}
         assert costs == {
-            find_job(session, one).id: Decimal("6.6667"),
-            find_job(session, other).id: Decimal("3.3333"),
+            find_job(session, one).id: Decimal("6.67"),
+            find_job(session, other).id: Decimal("3.33"),
         }
         assert sum(use.length.nm for use in session.scalars(select(BarUse))) == 10**9
+
+
+def test_what_comes_back_is_credited_in_whole_cents_and_never_more_than_it_cost(shop):
+    with shop.session() as session:
+        (code,) = put_on(session, "1000", cost=Decimal("10.0049"))
+        used = use_bar(session, code, a_job(session), returned=[mm("333"), mm("333")], used_on=DAY)
+        assert (used.cost, used.credit) == (Decimal("10.00"), Decimal("6.66"))
+        return_offcut(session, code, mm("334"))
+        uses = session.scalars(select(BarUse)).all()
+        assert sum(use.cost - use.credit for use in uses) == 0
+        (small,) = put_on(session, "1000", cost=Decimal("0.01"))
+        halves = use_bar(session, small, a_job(session, "gate"), returned=[mm("500"), mm("500")], used_on=DAY)
+        assert halves.credit == halves.cost
 
 
 def test_released_pieces_are_free_for_others(shop):

@@ -9,9 +9,11 @@ import numpy as np
 import pytest
 from sqlalchemy import select, text
 
+from shopquote.calc.job import LabourSpec
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.review.learning import learn
 from shopquote.calc.review.ranges import back_test
+from shopquote.calc.review.variance import explain, labour_cost, lump_variance
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.invented.history import build_history
@@ -725,6 +727,50 @@ def test_another_thing_under_the_same_title_is_no_repeat(writing):
         log_minutes(writing, number, "welding", D(30), **WHEN)
         close_job(writing, number, on=TODAY, at=NOW)
     assert learn_standards(writing, on=TODAY).repeats == ()
+
+
+def test_entries_at_the_quoted_rate_make_no_difference_of_rate(writing):
+    number = quoted_job(writing)
+    # At 42.00 an hour 10.01 min are 7.007: three entries round to 21.03 in all, their sum to 21.02.
+    for _ in range(3):
+        log_minutes(writing, number, "bending", D("10.11"), **WHEN)
+    line = next(row for row in review_job(writing, number).lines if row.name == "bending")
+    assert line.actual != labour_cost(line.minutes_actual, D(42), "EUR")
+    assert line.rate == 0 and line.difference == line.time + line.quantity
+
+
+def test_a_bought_item_under_another_name_is_not_a_second_line_in_silence(writing):
+    number = quoted_job(writing)
+    done = log_bought(writing, number, "M6 blot", D("4.80"), count=D(16), **WHEN)
+    assert "not among the bought items" in done.note and "Did you mean 'M6 bolt'?" in done.note
+    told = "M6 blot was logged and not planned, M6 bolt planned and not logged: the same item?"
+    assert told in review_job(writing, number).notes
+    assert "bought items" not in log_bought(writing, number, "m6 bolt", D(4), count=D(16), **WHEN).note
+
+
+def test_large_is_measured_on_what_was_quoted_and_an_allowance_has_words_of_its_own():
+    lines = [lump_variance("labour", "allowance", estimated=D(50), actual=D(0))]
+    # 50 of 1,000 quoted is large, of however much is invoiced.
+    (told,) = (text for text in explain(lines, D(9000), quoted=D(1000)) if "allowed" in text)
+    assert told == "The quote allowed 50.00 EUR of labour beyond its lines, which was not needed."
+
+
+def test_minutes_by_hand_are_taken_and_make_the_next_quote_of_such_minutes_longer(history):
+    database, _ = history
+    spec = hoops(labour=(LabourSpec("grinding", D(10), "set"),))
+
+    def quoted(session):
+        number = add_job(session, spec, at=NOW).number
+        lines = draft_quote(session, number, UNTIL).document.estimate.minutes
+        return sum(line.minutes for line in lines if line.what == "minutes given by hand")
+
+    with database.session() as session:
+        before = quoted(session)
+        (taken,) = accept_suggestions(session, ["by-hand.grinding"], on=UNTIL)
+        assert taken.unit == "times" and taken.suggest == pytest.approx(D("2.2"), rel=D("0.15"))
+        assert (before, quoted(session)) == (40, 40 * taken.suggest)
+        again = {item.standard: item for item in learn_standards(session, on=UNTIL).suggestions}
+        assert again["by-hand.grinding"].now == taken.suggest and not again["by-hand.grinding"].worth_it
 
 
 def test_minutes_given_by_hand_are_learned_and_told(history):
