@@ -1,6 +1,6 @@
 """The costs of one job, quoted against logged: a line an operation, material, item or bill."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -123,7 +123,7 @@ def material_lines(
         carried = _delivery_in(use, currency)
         held[1] += use.cost - use.credit - carried
         delivered += carried
-    _round_together(used, currency)
+    _round_together(used.values(), currency)
     lines = []
     for key, name in names.items():
         row = planned.get(key)
@@ -148,10 +148,10 @@ def material_lines(
     return lines + not_in_lines("material", ALLOWANCE, rest, not uses)
 
 
-def _round_together(used: Mapping[object, list[Decimal]], currency: str) -> None:
+def _round_together(used: Iterable[list[Decimal]], currency: str) -> None:
     """Costs as printed: each line takes up what the ones before it lost, so that they add up to their sum."""
     exact = printed = ZERO
-    for held in used.values():
+    for held in used:
         exact += held[1]
         held[1] = round_money(exact, currency) - printed
         printed += held[1]
