@@ -12,16 +12,15 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import round_money
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job
 from shopquote.records.logs import ScrapNote
-from shopquote.records.shop import Shop
 from shopquote.services.jobs.jobs import find_job, move_job, newest_revision
 from shopquote.services.shop.on_file import refuse_ahead
+from shopquote.services.shop.on_file import shop_currency as shop_currency
 
 MOST_COUNT = 100_000
 
@@ -100,11 +99,6 @@ def open_for_log(session: Session, number: str, at: datetime) -> tuple[Job, str]
     for state in path:
         move_job(job, state, at=at, reason="work was logged")
     return job, f"{job.number} was {was} and is now {path[-1]}." if path else ""
-
-
-def shop_currency(session: Session) -> str:
-    """The shop's currency; EUR in a database without a shop."""
-    return session.scalar(select(Shop.currency)) or "EUR"
 
 
 def check_rework(rework: bool, reason: str) -> None:

@@ -14,11 +14,11 @@ from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BAR_KINDS, BarUse
 from shopquote.records.rack import RackPiece
-from shopquote.services.floor.log import shop_currency
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import new_piece, note_move, why_not_free
 from shopquote.services.rack.rack_on_file import LIVE, find_piece
 from shopquote.services.shop import clock
+from shopquote.services.shop.on_file import shop_currency
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,6 +48,11 @@ def is_set_up(session: Session) -> bool:
     return session.get(Shop, 1) is not None
 
 
+def shop_currency(session: Session) -> str:
+    """The shop's currency; EUR in a database without a shop."""
+    return session.scalar(select(Shop.currency)) or "EUR"
+
+
 def shop_unit(session: Session) -> Unit:
     """The unit of the shop's own lists."""
     return cast(Unit, the_shop(session).units)
