@@ -89,13 +89,23 @@ _FLANGED_SOURCE = (
 )
 # Metal rolled across the piece, so that a bend lies along its rolling: how much wider, and who says so.
 _ALONG_COMMON = (1.25, "a quarter more along the rolling: common practice, no source")
+# DIN 5520 has its radii for aluminium sheet, 90 degrees, hold both ways (a public teaching sheet). They are
+# wider than those of other tables here, so that the quarter stays.
+_ALONG_ALUMINIUM = (
+    1.25, "a quarter more along the rolling: common practice, no source; DIN 5520's own radii hold both ways",
+)  # fmt: skip
 _ALONG_HARD = (4 / 3, "a third more along the rolling, as a mill's printed guarantee for plate of 690 MPa")
 _ALONG_STAINLESS = (1.0, "no more along the rolling, the way in which ASTM A480 has test pieces bent")
 ALONG_ROLLING: dict[Family, tuple[float, str]] = {
     "mild": (1.25, "a quarter more along the rolling, as in EN 10025-2's table of radii for flanging"),
     "high-strength": _ALONG_HARD, "alloy": _ALONG_HARD, "tool": _ALONG_HARD, "stainless": _ALONG_STAINLESS,
-    "aluminium": _ALONG_COMMON, "brass": _ALONG_COMMON, "copper": _ALONG_COMMON, "titanium": _ALONG_COMMON,
+    "aluminium": _ALONG_ALUMINIUM, "brass": _ALONG_COMMON, "titanium": _ALONG_COMMON,
+    "copper": (1.0, "no more along the rolling in soft copper, by a copper mill's data sheet"),
 }  # fmt: skip
+# The same data sheet, R / T across and along: R220 and R240 alike (5 mm thick too), R360, which yields at
+# more than 320 MPa, 1 and 2; R290, from 250 MPa (both yields of EN 1652, from memory), 0 and 0.5.
+_HARD_COPPER_MPA = 250
+_ALONG_HARD_COPPER = (2.0, "twice as wide along the rolling in hard copper, as a copper mill's data sheet")
 # Annealed stainless above 3/8 in is tested over two thicknesses by ASTM A480 (quoted on an engineers' page).
 _THICK_STAINLESS_MM, _THICK_STAINLESS_RATIO = 9.525, 2.0
 
@@ -119,7 +129,7 @@ def as_bent(
         ratio = _flanged_mm(grade.name, depth, rolled_across) / depth
         source = _FLANGED_SOURCE.format("along" if rolled_across else "across")
     elif rolled_across:
-        more, says = ALONG_ROLLING[grade.family]
+        more, says = _along_rolling(grade)
         ratio, source = ratio * more, f"{source}, {says}"
         if grade.family == "stainless" and depth > _THICK_STAINLESS_MM:
             ratio = max(ratio, _THICK_STAINLESS_RATIO)
@@ -127,6 +137,13 @@ def as_bent(
         ratio, source = max((ratio, source), _in_zinc(grade.name, depth), key=lambda limit: limit[0])
     sources = {**grade.sources, "min_radius_ratio": source}
     return replace(grade, min_radius_ratio=ratio, sources=sources)
+
+
+def _along_rolling(grade: Grade) -> tuple[float, str]:
+    """How much wider a grade is bent along its rolling than across it, and who says so."""
+    if grade.family == "copper" and grade.yield_mpa >= _HARD_COPPER_MPA:
+        return _ALONG_HARD_COPPER
+    return ALONG_ROLLING[grade.family]
 
 
 def _in_zinc(name: str, depth: float) -> tuple[float, str]:

@@ -315,7 +315,8 @@ def corner_radii(rule: str, wall: float) -> tuple[float, float]:
     return outer, outer - wall
 
 
-# Root radius of equal and unequal angles by the mean leg, mm: EN 10056-1, from memory; masses agree.
+# Root radius of equal and unequal angles by the mean leg, mm: EN 10056-1, equal angles by the table of a
+# public section library (20 mm by another); that unequal ones go by the mean leg from memory.
 _ROOTS = (
     (20, 3.5), (25, 3.5), (30, 5), (35, 5), (40, 6), (45, 7), (50, 7), (60, 8), (65, 9), (70, 9), (75, 9),
     (80, 10), (90, 11), (100, 12), (120, 13), (130, 14), (150, 16), (180, 18), (200, 18),

@@ -62,6 +62,16 @@ def test_flat_steel_by_thickness_and_direction_of_rolling(grade, thickness, acro
     assert least(bar, grade, rolled_across=True) == pytest.approx(along)
 
 
+# A copper mill's data sheet of Cu-ETP, R / T of 90 degrees across and along: R240 0 and 0 (of 5 mm alike both
+# ways), R360 1 and 2.
+@pytest.mark.parametrize(("yields", "more"), [(60, 1), (180, 1), (320, 2)])
+def test_copper_is_bent_wider_along_its_rolling_only_where_it_is_hard(yields, more):
+    section = parse_section("flat 50 x 5", "mm")
+    copper = replace(STARTING_GRADES["C110 annealed"], name="own copper", yield_mpa=yields)
+    ratios = [as_bent(copper, section, rolled_across=way).min_radius_ratio for way in (False, True)]
+    assert ratios[1] == pytest.approx(more * ratios[0])
+
+
 # A plate mill's printed bending guarantee for steel of 690 MPa: 1.5 T across and 2 T along below 15 mm. ASTM
 # A480 bends its test pieces of stainless along the rolling, over 2 T above 3/8 in (an engineers' page).
 @pytest.mark.parametrize(

@@ -14,7 +14,8 @@ METRIC = [
     ("M20", "17.5"), ("M24", "21"), ("M8 x 1", "7"), ("M10 x 1.25", "8.8"), ("M16x1.5", "14.5"),
     ("G 1/8", "8.8"), ("G 1/2", "19"), ("G 3/4", "24.5"), ("G 1", "30.75"),
 ]  # fmt: skip
-# Two public charts for 75 % of thread, inches; 9/16-12, 7/8-9 and #10-24 from memory too.
+# Two public charts for 75 % of thread, inches. 9/16-12 and #10-24 also stand on a jig maker's chart (31/64,
+# #25 0.1495), and with 7/8-9 (49/64) in the tap table of a public machining program.
 UNIFIED = [
     ("9/16-12", "31/64"), ("7/8-9", "49/64"), ("#10-24", "0.1495"), ("#10-32", "0.1590"),
     ("1/4-20", "0.2010"), ("1/4-28 UNF", "0.2130"), ("5/16-18 UNC", "0.2570"), ("3/8 UNC", "5/16"),

@@ -21,6 +21,15 @@ def test_flattening_stays_within_what_piping_is_allowed(ratio, most):
     assert most / 3 <= tube_bend(90, 48.3, 3.2, ratio * 48.3).ovality <= most
 
 
+# A tube mill's handbook of 2018, table 38: t = D / 20 R 2 D, D / 30 3 D, D / 50 4.5 D. A tool maker's page:
+# at 1.5 D or less a mandrel is almost always needed, from a wall factor of 15 probably.
+@pytest.mark.parametrize(("factor", "ratio"), [(8, 1.5), (20, 2), (30, 3), (50, 4.5)])
+def test_an_empty_tube_bends_no_tighter_than_a_mill_bends_it(factor, ratio):
+    bend = tube_bend(90, 40, 40 / factor, ratio * 40)
+    assert bend.empty_mm / 40 == pytest.approx(ratio) and bend.wants(ratio * 40) != "mandrel"
+    assert bend.wants(ratio * 40 - 0.1) == "mandrel"
+
+
 @pytest.mark.parametrize(("factor", "sooner"), [(20, False), (21, True)])
 def test_above_a_wall_factor_of_20_a_mandrel_is_wanted_sooner(factor, sooner):
     # A public glossary of the trade: above a wall factor of 20 a mandrel is needed in most instances.

@@ -1,7 +1,9 @@
 """Whole jobs against times that the trade has printed with everything in, which heavy work takes.
 
 Printed times hold for heavy work in big shops, all handling in; ours split the same minutes into rows and
-hold for light bar. So a whole job of ours lies below a printed figure, and no job at a sliver of it.
+hold for light bar. Of the seven one of ours lies within its printed band, a cleat cut and punched, and six
+lie below theirs, drilling and tapping far below: a drill press here is fed under power, stands set up for a
+run and has no crane to wait for. How far below is held too, so that no row shrinks unseen.
 The fabrication rates were before us when `weld.fit-up` and `weld.tacks` were set and bind those two; the
 man-hour manual and the gate were looked up afterwards.
 """
@@ -35,18 +37,20 @@ PUNCHED = replace(CLEAT, holes=(HoleSpec(mm(14), 2),))
 TACKS = (WeldSpec("tack", mm(3), mm(10), 4, "MIG", joints=1),)
 MITRED = replace(BEAM, ends=(End("mitre", Decimal(45)), End()))
 
-# What is done, the piece with it and its welds, the same without it, least and most of ours as a share of the
-# printed minutes, those minutes, and who printed them.
+# What is done, the piece with it and its welds, the same without it, how many pieces are made; the printed
+# band in minutes, and where ours lies: 1 within it, else its least share of the lower end; who printed it.
+HOLES_MIN, TAPPED_MIN, FILLET_MIN = 10 * 0.20 * 60, 10 * 0.20 * 60 * 4 / 3, 1000 / 25.4 * 0.04 * 60
 PRINTED = (
     ("ten holes to 3/4 in through 1/2 in plate, 0.20 h each", replace(PLATE, holes=(HoleSpec(**HOLES),)), (),
-     PLATE, 0.05, 1.0, 10 * 12, PAGE),
-    ("the same tapped, a third more", replace(PLATE, holes=(HoleSpec(tapped=True, **HOLES),)), (), PLATE, 0.1,
-     1.0, 10 * 16, PAGE),
-    ("a metre of fillet to 1/2 in, 0.04 h an inch", PLATE, (WELD,), PLATE, 0.2, 1.0, 1000 / 25.4 * 2.4, PAGE),
-    ("a cleat from flat, cut and punched, 3 to 6 min", PUNCHED, (), None, 0.5, 2.0, 4.5, RATES),
-    ("a section to 150 mm cut, 12 to 20 min", BEAM, (), None, 0.3, 1.0, 15, RATES),
-    ("an extra mitre", MITRED, (), BEAM, 0.01, 1.0, 6, RATES),
-    ("a cleat marked and tacked, 5.5 to 7.5 min", CLEAT, TACKS, CLEAT, 0.6, 7.5 / 6.5, 6.5, RATES),
+     PLATE, 20, (HOLES_MIN, HOLES_MIN), 0.08, PAGE),
+    ("the same tapped, a third more", replace(PLATE, holes=(HoleSpec(tapped=True, **HOLES),)), (), PLATE, 20,
+     (TAPPED_MIN, TAPPED_MIN), 0.15, PAGE),
+    ("a metre of fillet to 1/2 in, 0.04 h an inch", PLATE, (WELD,), PLATE, 20, (FILLET_MIN, FILLET_MIN), 0.33,
+     PAGE),
+    ("a cleat from flat, cut and punched, 3 to 6 min", PUNCHED, (), None, 20, (3, 6), 1, RATES),
+    ("a section to 150 mm cut, 12 to 20 min", BEAM, (), None, 20, (12, 20), 0.53, RATES),
+    ("an extra mitre, 6 min", MITRED, (), BEAM, 1, (6, 6), 0.3, RATES),
+    ("a cleat marked and tacked, 5.5 to 7.5 min", CLEAT, TACKS, CLEAT, 20, (5.5, 7.5), 0.82, RATES),
 )  # fmt: skip
 
 
@@ -66,10 +70,10 @@ def minutes_of(answered, plan):
 
 
 @pytest.mark.parametrize("row", PRINTED, ids=lambda row: row[0])
-def test_whole_jobs_lie_near_printed_times(row, minutes_of):
-    _, part, welds, without, least, most, printed, _ = row
-    own = minutes_of(part, welds) - (minutes_of(without) if without else 0)
-    assert least * printed < own < most * printed
+def test_whole_jobs_lie_within_or_below_printed_times(row, minutes_of):
+    _, part, welds, without, pieces, (low, high), share, _ = row
+    own = minutes_of(part, welds, pieces) - (minutes_of(without, sets=pieces) if without else 0)
+    assert low <= own <= high if share == 1 else share * low <= own < low
 
 
 def test_a_small_gate_takes_what_its_welder_wrote_down(minutes_of):
