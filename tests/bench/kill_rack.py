@@ -1,34 +1,40 @@
 """Kill a working process at random moments, again and again, and look at what is left.
 
-A child process orders, receives, promises, cuts, brings back and cancels as fast
-as it can and writes down what it was told is done. It is killed (SIGKILL) at a
-random moment. Then `shopquote db check` must find nothing wrong, and all that
-was written down must be there. By hand:
+A child process quotes, orders, receives, promises, cuts, brings back, logs, cancels, and adds bars and
+customers on the page, as fast as it can and writes down what it was told is done. It is killed (SIGKILL) at
+a random moment. Then `shopquote db check` must find nothing wrong, and all that was written down must be
+there. By hand:
 
-    python tests/bench/kill_rack.py DATABASE 200
+    python -m tests.bench.kill_rack DATABASE 200 [SEED]
 
-DATABASE is a shop that was set up; it is filled with what the child does.
+DATABASE is a shop that was set up; it is filled with what the child does. `kill_server` kills the server
+of a PostgreSQL database as well.
 """
 
 import importlib
 import os
 import random
+import re
 import signal
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError, ShopquoteError
+from shopquote.page.app import create_app
 from shopquote.records.jobs import Job
+from shopquote.records.logs import TimeEntry
 from shopquote.records.orders import Order
+from shopquote.records.quotes import Quote
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
@@ -36,11 +42,14 @@ from shopquote.services.buying.orders_on_file import cancel_order
 from shopquote.services.buying.receive import receive_order
 from shopquote.services.buying.shelving import Delivery
 from shopquote.services.floor.scans import scan_lines
+from shopquote.services.floor.time_log import log_minutes
 from shopquote.services.jobs.jobs import add_job
+from shopquote.services.quotes.quotes_on_file import make_quote
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.safe.checks import CHECKS
 from shopquote.services.shop.database import open_database
+from tests.page.conftest import HOST, Browser
 
 DAY = date(2026, 3, 2)
 SECTION = parse_section("round 12", "mm")
@@ -56,7 +65,7 @@ def work(url: str, done: int, rng: random.Random) -> None:
         while True:
             moment += timedelta(minutes=1)
             certificate.write_bytes(rng.randbytes(50_000))
-            step = rng.choice([_ask, _add, _order, _receive, _receive, _promise, _cut, _scan, _cancel])
+            step = rng.choice(STEPS)
             try:
                 words = step(database, rng, moment, certificate)
             except InputError:
@@ -154,6 +163,46 @@ def _cancel(database, rng, moment, certificate):
     return [f"order {order.number}"]
 
 
+def _quote(database, rng, moment, certificate):
+    with database.session() as session:
+        number = session.scalar(select(Job.number).order_by(Job.id.desc()).limit(1))
+        if number is None:
+            return []
+        quote = make_quote(session, number, DAY)
+    return [f"quote {quote.number}/{quote.revision}"]
+
+
+def _log(database, rng, moment, certificate):
+    with database.session() as session:
+        number = session.scalar(select(Job.number).order_by(Job.id.desc()).limit(1))
+        if number is None:
+            return []
+        minutes = Decimal(rng.randint(1, 90))
+        log_minutes(session, number, "welding", minutes, on=DAY, today=DAY, at=moment)
+        session.flush()
+        entry = session.scalar(select(func.max(TimeEntry.id)))
+    return [f"minutes {entry}"]
+
+
+def _page(database, rng, moment, certificate):
+    """A bar goes on the rack by the page's own form; the page tells its code."""
+    if database not in _BROWSERS:
+        _BROWSERS.clear()
+        _BROWSERS[database] = Browser(create_app(database, hosts=frozenset({HOST}))).let_in("office")
+    office = _BROWSERS[database]
+    done = office.post("/rack", {"bar": "round 12", "grade": "S275", "length": "2500", "count": "1"})
+    if done.status_code != 303:
+        raise SystemExit(f"the page answers {done.status_code}")
+    told = office.get("/rack").text
+    return [f"piece {code}" for code in re.findall(r"On the rack: (R-\d+)\.", told)]
+
+
+_BROWSERS: dict = {}
+STEPS = (
+    _ask, _add, _order, _receive, _receive, _promise, _cut, _scan, _cancel, _quote, _log, _page, _page,
+)  # fmt: skip
+
+
 def look(url: str, done: set[str], *, whole: bool) -> None:
     """All that was confirmed is there, and nothing is wrong.
 
@@ -169,6 +218,10 @@ def look(url: str, done: set[str], *, whole: bool) -> None:
                 raise SystemExit(f"{check.name}: {faults}")
         there = {f"job {number}" for number in session.scalars(select(Job.number))}
         there |= {f"order {number}" for number in session.scalars(select(Order.number))}
+        there |= {f"minutes {entry}" for entry in session.scalars(select(TimeEntry.id))}
+        there |= {
+            f"quote {number}/{step}" for number, step in session.execute(select(Quote.number, Quote.revision))
+        }
         for code, state in session.execute(select(RackPiece.code, RackPiece.state)):
             there.add(f"piece {code}")
             if state == "used":
@@ -193,11 +246,18 @@ def _await_work(notes: Path, longest: float) -> None:
         time.sleep(0.005)
 
 
-def kill_again_and_again(url: str, times: int, seed: int = 1) -> int:
-    """Kill a working child so many times, looking after each; returns how many things were confirmed."""
+def kill_again_and_again(
+    url: str, times: int, seed: int = 1, *, kill: Callable[[int, int], None] | None = None
+) -> int:
+    """Kill a working child so many times, looking after each; returns how many things were confirmed.
+
+    `kill` is called with the child and the number of the kill, where it is not the child alone that dies.
+    """
     rng = random.Random(seed)
     for name in ("highspy", "numpy", "shopquote.calc.takeoff.plan", "shopquote.calc.bar.part"):
         importlib.import_module(name)  # so that the child spends its life working
+    with open_database(url) as database:
+        create_app(database, hosts=frozenset({HOST}))  # its rooms are loaded with it
     look(url, set(), whole=False)
     with tempfile.NamedTemporaryFile() as notes:
         for number in range(times):
@@ -216,9 +276,12 @@ def kill_again_and_again(url: str, times: int, seed: int = 1) -> int:
             if number % 5:  # every fifth dies while it starts, the others at work
                 _await_work(Path(notes.name), LONGEST_START)
             time.sleep(rng.uniform(0.0, LONGEST_LIFE))
-            os.kill(child, signal.SIGKILL)
+            if kill is not None:
+                kill(child, number)
+            else:
+                os.kill(child, signal.SIGKILL)
             _, status = os.waitpid(child, 0)
-            if not os.WIFSIGNALED(status):
+            if not os.WIFSIGNALED(status) and kill is None:
                 raise SystemExit(f"the child ended by itself: {status}")
             done = set(Path(notes.name).read_text(encoding="utf-8").splitlines())
             look(url, done, whole=number == times - 1)
@@ -227,5 +290,7 @@ def kill_again_and_again(url: str, times: int, seed: int = 1) -> int:
 
 if __name__ == "__main__":
     began = time.monotonic()
-    confirmed = kill_again_and_again(sys.argv[1], int(sys.argv[2]))
-    print(f"{sys.argv[2]} kills, {confirmed} things confirmed, none lost, {time.monotonic() - began:.0f} s")
+    seed = int(sys.argv[3]) if len(sys.argv) > 3 else 1
+    confirmed = kill_again_and_again(sys.argv[1], int(sys.argv[2]), seed)
+    took = time.monotonic() - began
+    print(f"seed {seed}: {sys.argv[2]} kills, {confirmed} things confirmed, none lost, {took:.0f} s")

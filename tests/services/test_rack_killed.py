@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-SCRIPT = Path(__file__).parents[1] / "bench" / "kill_rack.py"
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs fork and SIGKILL")
@@ -19,7 +19,8 @@ def test_killed_at_random_moments_nothing_is_lost(any_shop):
         url = str(any_shop.url.database)
     any_shop.close()
     run = subprocess.run(
-        [sys.executable, str(SCRIPT), url, "5"], capture_output=True, text=True, timeout=300, check=False
-    )
+        [sys.executable, "-m", "tests.bench.kill_rack", url, "5"],
+        capture_output=True, text=True, timeout=300, check=False, cwd=ROOT,
+    )  # fmt: skip
     assert run.returncode == 0, run.stderr
     assert "none lost" in run.stdout
