@@ -40,7 +40,7 @@ bending=30 A=2 1=3 250:2 6000:11.40 2,4 margin=20 x.csv x.xlsx x.toml x.zip x.pd
 """
 _FILES = ("fire_grate.toml", "logged/fire_grate.toml", "lists/cut_list.csv", "lists/price_list.csv")
 WORDS = [
-    *_PLAIN.split(), *(str(SAMPLES / name) for name in _FILES),
+    *_PLAIN.split(), *(f"given/{name}" for name in _FILES),
     "", "round 12", "flat 40 x 8", "Dovecote Bakery", "leg 300; bend 90 r 24; leg 600",
 ]  # fmt: skip
 _PRICE = (
@@ -99,6 +99,7 @@ class _Shop:
         for path in self.work.iterdir():
             shutil.rmtree(path) if path.is_dir() else path.unlink()
         shutil.copy(self.busy, self.work / "shop.db")
+        shutil.copytree(SAMPLES, self.work / "given")  # a command may write over what it is given
         self.database = open_database(str(self.work / "shop.db"))
         page = create_app(self.database, hosts=frozenset({HOST}))
         self.browsers = [Browser(page).let_in(role) for role in ("office", "floor")]
@@ -136,7 +137,7 @@ class _Shop:
             ["--stock 6000:11.40 --kerf 2 --keep 300:50 --rack 3000:2:4", "--stock 3m --trim 5"]
         )
         words = [word.replace("\x00", "") for word in self.spoil(options).split(" ")]
-        told = ["cut", str(SAMPLES / "lists" / "cut_list.csv"), *words]
+        told = ["cut", "given/lists/cut_list.csv", *words]
         return repr(told), partial(self._run, told)
 
     def _run(self, words: list[str]) -> None:
