@@ -35,6 +35,7 @@ def takeoff(
     """Materials and cut plan of one job, or of several bought together."""
     from shopquote.outputs.tables.cut_tables import (
         ProgressLine,
+        print_bands,
         print_besides,
         print_proof,
         print_purchase,
@@ -64,6 +65,7 @@ def takeoff(
     else:
         print_takeoff(found.materials, found.unit, found.currency)
         print_purchase(found)
+        print_bands(found)
         print_besides(found)
         print_shares(found.shares, found.currency)
         if proof:

@@ -145,7 +145,7 @@ _INCH_OFFERS = (
     _Offer("Pottle Creek Bar Stock (invented)", "10 ft", "bar", _SHORT_BAR_FACTOR),
     _Offer("Tarnside Section Supply (invented)", "20 ft", "ft", Decimal("1.04")),
 )
-# Strips guillotined from whole sheets of 2.5 m, and mesh: others are priced by the mass of the nearest.
+# Strips guillotined from whole sheets of 2.5 m, those sheets, and mesh.
 _STRIP_OFFERS = (
     _Offer("Quillmoor Bar Yard (invented)", "2.5 m", "kg", Decimal("1.10"), _BREAKS),
     _Offer("Tarnside Section Supply (invented)", "2 m", "kg", Decimal("1.18")),
@@ -155,6 +155,8 @@ _STRIPS = (
         f"sheet {size}"
         for size in ("100 x 1.5", "100 x 2", "100 x 3", "200 x 3", "150 x 5", "150 x 6", "200 x 8")
     ),
+    # Whole sheets, for widths that nobody sells as strip.
+    *(f"sheet 1000 x {thickness}" for thickness in ("1.5", "2", "3", "5", "6", "8", "10")),
     *("sheet 200 x 10", "mesh 1000 x 25 x 25 x 3", "mesh 1000 x 50 x 50 x 4"),
 )
 _STAINLESS = ("round 8", "round 10", "round 12", "flat 25 x 5", "flat 40 x 5")

@@ -39,6 +39,7 @@ from shopquote.calc.pricing.standards import COMMON_SPREAD, StandardsBook, by_ha
 from shopquote.calc.pricing.work import CLAMP_AND_CUT, bars_at_once, job_work
 from shopquote.calc.pricing.work_items import JobWork, WorkItem
 from shopquote.calc.takeoff.answers import BarCut, Material
+from shopquote.calc.takeoff.whole_sheets import is_of_stem, stem_of
 from shopquote.errors import InputError
 
 MINUTE = Decimal("0.01")
@@ -308,11 +309,21 @@ def _part_minutes(
     for part in job.parts:
         answer = parts[part.mark]
         pieces = part.per_set * sets
-        metal = pieces * answer.mass_kg * per_kg.get((answer.section.key, answer.grade.name), 0.0)
+        metal = pieces * answer.mass_kg * _price_per_kg(answer, per_kg)
         cost = round_money(Decimal(repr(metal + labour[part.mark])), policy.currency)
         spent_minutes = _minute(exactly(minutes[part.mark]))
         answered.append(PartMinutes(part.mark, part.name, pieces, spent_minutes, cost))
     return tuple(answered)
+
+
+def _price_per_kg(answer: PartAnswer, per_kg: Mapping[tuple[str, str], float]) -> float:
+    """Price of a part's metal: of its own section, or of the wider sheet that it is cut from."""
+    own = per_kg.get((answer.section.key, answer.grade.name))
+    if own is not None or not answer.section.form.by_width:
+        return own or 0.0
+    stem, grade = stem_of(answer.section), answer.grade.name
+    wider = (price for (key, of), price in per_kg.items() if of == grade and is_of_stem(key, stem))
+    return next(wider, 0.0)
 
 
 def _confidence(

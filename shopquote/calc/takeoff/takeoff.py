@@ -5,7 +5,7 @@ bought + from the rack = net + kerf + trim + kept + scrap, where the overlap of 
 mitres counts as kerf saved.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from shopquote.calc.bar.answers import PartAnswer
@@ -14,24 +14,43 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.splice import pieces_of
 from shopquote.calc.job import PartSpec
 from shopquote.calc.takeoff.answers import CutPlan, Material, Piece
+from shopquote.calc.takeoff.whole_sheets import Band, band_of
 from shopquote.calc.units import Length
 
 Item = tuple[PartAnswer, PartSpec | None, int, str]
 Group = tuple[Section, Grade, tuple[Piece, ...]]
 
 
-def group_pieces(items: Sequence[Item]) -> tuple[Group, ...]:
+def group_pieces(items: Sequence[Item], sheets: Mapping[tuple[str, str], Section] = {}) -> tuple[Group, ...]:
     """Pieces by section and grade, in the order of first appearance.
 
-    An item is (answer of the bar room, part as asked for or None, pieces, owner).
+    An item is (answer of the bar room, part as asked for or None, pieces, owner). `sheets`: the wider sheet
+    that pieces of a (section key, grade) are cut from; they are gathered there, band by band.
     """
     found: dict[tuple[str, str], tuple[Section, Grade, list[Piece]]] = {}
-    for answer, part, count, owner in items:
-        key = (answer.section.key, answer.grade.name)
-        group = found.setdefault(key, (answer.section, answer.grade, []))
-        if count:
+    for item, band in _on_sheets(items, sheets):
+        answer, part, count, owner = item
+        section = answer.section if band is None else band.sheet
+        group = found.setdefault((section.key, answer.grade.name), (section, answer.grade, []))
+        if count and band is None:
             group[2].extend(_pieces(answer, part, count, owner))
+        elif count and band is not None:
+            group[2].append(replace(_piece(answer, part, band.bands, owner), length=band.along))
     return tuple((section, grade, tuple(pieces)) for section, grade, pieces in found.values() if pieces)
+
+
+def bands_of(items: Sequence[Item], sheets: Mapping[tuple[str, str], Section]) -> tuple[Band, ...]:
+    """The bands that pieces of sheet are cut from, part by part."""
+    return tuple(band for item, band in _on_sheets(items, sheets) if band is not None and item[2])
+
+
+def _on_sheets(
+    items: Sequence[Item], sheets: Mapping[tuple[str, str], Section]
+) -> Iterator[tuple[Item, Band | None]]:
+    for item in items:
+        answer, part, count, owner = item
+        sheet = sheets.get((answer.section.key, answer.grade.name))
+        yield item, None if sheet is None else band_of(answer, part, count, owner, sheet)
 
 
 def _pieces(answer: PartAnswer, part: PartSpec | None, count: int, owner: str) -> list[Piece]:

@@ -9,30 +9,23 @@ from shopquote.calc.money import currency_digits, round_money
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Material
 from shopquote.calc.takeoff.share import Share
 from shopquote.calc.takeoff.tight import tight_words
-from shopquote.calc.units import Length, Unit, show_length
+from shopquote.calc.takeoff.whole_sheets import Band
+from shopquote.calc.units import ZERO, Length, Unit
 from shopquote.outputs.looks import COUNT, EXACT_LENGTH, MONEY, Setting, price_text
 from shopquote.outputs.table import Column, Table, json_rows
+from shopquote.outputs.tables.cut_picture import NARROWEST, PIECE_COLOURS, pen_of, picture, shower
 from shopquote.outputs.tables.order_tables import purchase_json, purchase_lines
 from shopquote.outputs.tables.show import console, print_table
 
 if TYPE_CHECKING:
-    from rich.console import Console
-    from rich.text import Text
-
     from shopquote.services.buying.proofs import Checked
     from shopquote.services.buying.takeoff import Besides, Takeoff
 
-NARROWEST = 30
-WIDEST = 110
-# Piece, kerf, kept leftover, scrap: told apart by their strokes, colour only helps.
-STROKES = {"piece": "─", "kerf": "│", "kept": "·", "scrap": "╱", "trim": "▒", "end": "┃"}
-PLAIN_STROKES = {"piece": "-", "kerf": "|", "kept": ".", "scrap": "/", "trim": "#", "end": "|"}
 # What a takeoff's proof shows, and what it does not.
 CUTS_ALONE = (
     "the cuts, each length at the lowest price that anybody asks for one bar of it; what a purchase costs "
     "with deliveries, price steps and bundles is not in it"
 )
-PIECE_COLOURS = ("cyan", "green", "yellow", "magenta", "blue")
 
 
 # ---- JSON ---------------------------------------------------------------------------------
@@ -102,6 +95,18 @@ BESIDES: "tuple[Column[Besides], ...]" = (
     Column("Length", lambda held: held.length, EXACT_LENGTH, key="length_mm"),
     Column("Where", lambda held: held.where),
 )
+BANDS: tuple[Column[Band], ...] = (
+    Column("Job", lambda band: band.owner),
+    Column("Mark", lambda band: band.mark),
+    Column("Sheet", lambda band: band.sheet.key),
+    Column("Bands", lambda band: band.bands, COUNT),
+    Column("Of", lambda band: band.along, EXACT_LENGTH, key="along_mm"),
+    Column("Each into", lambda band: band.each, COUNT, key="each"),
+    Column("Across", lambda band: band.across, EXACT_LENGTH, key="across_mm"),
+    Column("Pieces", lambda band: band.pieces, COUNT),
+    Column("Beside", lambda band: band.beside, EXACT_LENGTH, key="beside_mm"),
+    Column("Of the last", lambda band: band.rest, EXACT_LENGTH, key="rest_mm"),
+)
 SHARES: tuple[Column[Share], ...] = (
     Column("Job", lambda share: share.owner),
     Column("Alone", lambda share: share.alone, MONEY, sum=True),
@@ -118,6 +123,7 @@ def takeoff_json(takeoff: "Takeoff") -> dict[str, object]:
         ],
         **purchase_json(takeoff.purchase),
         "besides": json_rows(BESIDES, takeoff.besides),
+        "bands": json_rows(BANDS, takeoff.bands),
         "shares": json_rows(SHARES, takeoff.shares, Setting(takeoff.currency)),
     }
 
@@ -150,8 +156,7 @@ def _material_json(material: Material, unit: Unit, currency: str) -> dict[str, o
 def print_plan(plan: CutPlan, unit: Unit, currency: str = "", title: str | None = None) -> None:
     """Draw every bar to scale, then what to buy, what comes back, scrap and cost."""
     screen = console()
-    strokes = STROKES if _draws(screen) else PLAIN_STROKES
-    width = max(NARROWEST, min(WIDEST, screen.width - 1))
+    strokes, width = pen_of(screen)
     if title:
         screen.print(title, style="bold")
     longest = max((bar.stock.nm for bar in plan.bars), default=1)
@@ -162,7 +167,7 @@ def print_plan(plan: CutPlan, unit: Unit, currency: str = "", title: str | None 
     for bar in plan.bars:
         screen.print(_heading(bar, unit), soft_wrap=True)
         screen.print(
-            _picture(bar, max(NARROWEST // 2, width * bar.stock.nm // longest), strokes, colours, unit)
+            picture(bar, max(NARROWEST // 2, width * bar.stock.nm // longest), strokes, colours, unit)
         )
         screen.print(_words(bar, unit), style="dim")
     for line in closing_lines(plan, unit, currency):
@@ -203,7 +208,7 @@ def print_proof(checked: "Checked | None") -> None:
 
 def closing_lines(plan: CutPlan, unit: Unit, currency: str = "") -> list[str]:
     """What to buy, what goes back on the rack, scrap, cost, and how good the plan is."""
-    show = _shower(unit)
+    show = shower(unit)
     lines = [f"Buy: {_bought(plan, show) or 'nothing'}"]
     rack = sum(bar.rack_piece is not None for bar in plan.bars)
     if rack:
@@ -249,7 +254,7 @@ def _verdict(plan: CutPlan, unit: Unit, currency: str) -> str:
 
 def _cost(cost: Decimal, priced: bool, unit: Unit, currency: str) -> str:
     if not priced:
-        return f"{_shower(unit)(Length.from_mm(cost))} of bar"
+        return f"{shower(unit)(Length.from_mm(cost))} of bar"
     return f"{round_money(cost, currency or 'EUR'):f}{' ' + currency if currency else ''}"
 
 
@@ -257,19 +262,8 @@ def _many(count: int, word: str) -> str:
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
-def _shower(unit: Unit) -> Callable[[Length], str]:
-    """Lengths on a saw list: to 0.1 mm, or 1/64 in."""
-
-    def show(length: Length) -> str:
-        if unit == "in":
-            return show_length(Length.from_inches(round(length.inches * 64) / 64), "in", exact=True)
-        return f"{round(length.mm, 1).normalize():f} mm"
-
-    return show
-
-
 def _heading(bar: BarCut, unit: Unit) -> str:
-    show = _shower(unit)
+    show = shower(unit)
     if bar.rack_piece is not None:
         return f"\n{bar.rack_piece}: {show(bar.stock)} from the rack"
     price = f" at {price_text(bar.price)}" if bar.price is not None else ""
@@ -278,62 +272,17 @@ def _heading(bar: BarCut, unit: Unit) -> str:
 
 
 def _words(bar: BarCut, unit: Unit) -> str:
-    show = _shower(unit)
+    show = shower(unit)
     pieces = " + ".join(f"{count} x {mark} {show(length)}" for mark, length, count, _ in bar.pieces)
     rest = "no leftover" if not bar.offcut else f"{'keep' if bar.kept else 'scrap'} {show(bar.offcut)}"
     trim = f", trim {show(bar.trim)}" if bar.trim else ""
     return f"{pieces}, kerf {show(bar.kerf)}{trim}, {rest}"
 
 
-def _picture(bar: BarCut, width: int, strokes: dict[str, str], colours: dict[str, str], unit: Unit) -> "Text":
-    """One line: trim, pieces with their marks between kerf strokes, leftover."""
-    from rich.text import Text
-
-    show = _shower(unit)
-    parts: list[tuple[int, str, tuple[str, ...], str]] = []
-    if bar.trim:
-        parts.append((bar.trim.nm, "trim", (), "dim"))
-    for mark, length, count, _ in bar.pieces:
-        size = show(length).removesuffix(" mm").removesuffix(" in")
-        marks = (f" {mark} {size} ", f" {mark} ", mark)
-        parts.extend([(length.nm, "piece", marks, colours[mark])] * count)
-    if bar.offcut:
-        word, kind, look = ("keep", "kept", "bold") if bar.kept else ("scrap", "scrap", "dim")
-        parts.append((bar.offcut.nm, kind, (f" {word} {show(bar.offcut)} ", f" {word} "), look))
-    text = Text(no_wrap=True, overflow="crop")
-    at = 0
-    whole = max(1, sum(part[0] for part in parts))
-    width -= 2
-    text.append(strokes["end"])
-    passed = 0
-    for number, (part_nm, kind, labels, style) in enumerate(parts):
-        passed += part_nm
-        end = passed * width // whole
-        room = max(0, end - at)
-        joint = number > 0 and parts[number - 1][1] == "piece" and room > 0
-        if joint:
-            text.append(strokes["kerf"])
-            room -= 1
-        label = next((label for label in labels if len(label) <= room), "")
-        text.append(label.center(room, strokes[kind]), style=style)
-        at = max(at, end)
-    text.append(strokes["end"])
-    return text
-
-
-def _draws(screen: "Console") -> bool:
-    """Whether the terminal's own encoding has the strokes."""
-    try:
-        "".join(STROKES.values()).encode(screen.encoding or "ascii")
-    except (LookupError, UnicodeEncodeError):
-        return False
-    return True
-
-
 def print_takeoff(materials: Sequence[Material], unit: Unit, currency: str) -> None:
     """Each section and grade with its bars, and its lengths added up."""
     screen = console()
-    show = _shower(unit)
+    show = shower(unit)
     for material in materials:
         grade = material.grade.on_paper(hollow=material.section.is_hollow)
         title = f"{material.section.name(unit)}, {grade}: {_many(material.pieces, 'piece')}"
@@ -360,6 +309,17 @@ def print_besides(takeoff: "Takeoff") -> None:
     """What the jobs have already that the plan leaves out, so that it is not bought again."""
     title = "There for these jobs already, and left out of the plan above"
     print_table(Table(BESIDES, takeoff.besides, title, Setting(unit=takeoff.unit)))
+
+
+def print_bands(takeoff: "Takeoff") -> None:
+    """How each band of a sheet is cut, across the sheet to scale, in words and what is left of it."""
+    screen = console()
+    strokes, width = pen_of(screen)
+    for band in takeoff.bands:
+        screen.print(f"Part {band.words(takeoff.unit)}", soft_wrap=True)
+        full = ((band.mark, band.across, band.each, ""),)
+        across = BarCut(band.sheet.sizes[0], 1, full, ZERO, ZERO, band.beside, kept=False)
+        screen.print(picture(across, width, strokes, {band.mark: PIECE_COLOURS[0]}, takeoff.unit))
 
 
 def print_shares(shares: Sequence[Share], currency: str) -> None:

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings
-from shopquote.calc.takeoff.takeoff import Item, group_pieces
+from shopquote.calc.takeoff.takeoff import Item
 from shopquote.calc.units import Length
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
@@ -17,7 +17,7 @@ from shopquote.records.orders import Order
 from shopquote.services.buying.needs import JobBar, bars_for_jobs, linked_jobs, loaded
 from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
 from shopquote.services.buying.purchase_ways import Units, Wanted, suffices
-from shopquote.services.buying.takeoff import items_of_job, unit_of_job
+from shopquote.services.buying.takeoff import groups_of, items_of_job, unit_of_job
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack_on_file import free_rack
 from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit
@@ -141,7 +141,7 @@ def _wanted(
             RackBar(name, length, bar.heat or bar.batch, own=True) for name in bar.names()
         )
     wanted = []
-    for section, grade, pieces in group_pieces(items):
+    for section, grade, pieces in groups_of(session, items, bars):
         material = (section.key, grade.name)
         left = _not_sawn(pieces, sawn.get(material, ()))
         if not left:

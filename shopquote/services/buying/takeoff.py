@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.benders import BendingShop
@@ -16,14 +17,16 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.takeoff.answers import Material, RackBar, SawSettings
 from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.takeoff.share import Share, share_cost
-from shopquote.calc.takeoff.takeoff import Item, group_pieces
+from shopquote.calc.takeoff.takeoff import Group, Item, bands_of, group_pieces
+from shopquote.calc.takeoff.whole_sheets import Band, sheets_for, stem_of
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import InputError
+from shopquote.records.materials import StockItem
 from shopquote.services.buying.bought import materials_of
 from shopquote.services.buying.purchase import PurchasePlan, guess_of, guess_words, plan_purchase
 from shopquote.services.buying.purchase_ways import Units, Wanted, market_for
 from shopquote.services.jobs.jobs import find_job
-from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit, the_shop
+from shopquote.services.shop.on_file import bending_shop, saw_settings, section_of, shop_unit, the_shop
 
 if TYPE_CHECKING:
     from shopquote.services.buying.needs import JobBar
@@ -45,7 +48,8 @@ class Takeoff:
     """Materials of the jobs planned together. `shares` is what each job bears; one job bears all.
 
     `besides` are bars on order for the jobs and pieces that the supplier sawed: the plan is of all that
-    the jobs take, as if these were not there. `purchase`: who would sell it, with deliveries.
+    the jobs take, as if these were not there. `bands`: how pieces of sheet lie on a wider one.
+    `purchase`: who would sell it, with deliveries.
     """
 
     jobs: tuple[str, ...]
@@ -55,6 +59,7 @@ class Takeoff:
     shares: tuple[Share, ...] = ()
     besides: tuple[Besides, ...] = ()
     purchase: PurchasePlan | None = None
+    bands: tuple[Band, ...] = ()
 
 
 def take_off_job(
@@ -89,7 +94,8 @@ def take_off_job(
     )  # fmt: skip
     shares = share_cost({group[0]: plan.apart[group[0]] for group in groups}, plan.cost) if groups else ()
     materials = materials_of(plan, wanted, saw)
-    return Takeoff(numbers, unit, the_shop(session).currency, materials, shares, _besides(held), plan)
+    bands = bands_of(items, sheets_of(session, items, held))
+    return Takeoff(numbers, unit, the_shop(session).currency, materials, shares, _besides(held), plan, bands)
 
 
 def wanted_of(
@@ -97,11 +103,41 @@ def wanted_of(
 ) -> tuple[Wanted, ...]:
     """What the items need, with the rack bars that they may be cut from."""
     wanted = []
-    for section, grade, pieces in group_pieces(items):
+    for section, grade, pieces in groups_of(session, items, held):
         rack = rack_with(session, section, grade, held, jobs, saw)
         own, free = (tuple(bar for bar in rack if bar.own is mine) for mine in (True, False))
         wanted.append(Wanted(section, grade, pieces, own, free))
     return tuple(wanted)
+
+
+def groups_of(session: Session, items: Sequence[Item], held: Sequence["JobBar"] = ()) -> tuple[Group, ...]:
+    """The items' pieces by what is bought for them: sheet of a width that nobody sells comes off a wider one.
+
+    `held`: bars that the jobs have already.
+    """
+    return group_pieces(items, sheets_of(session, items, held))
+
+
+def sheets_of(
+    session: Session, items: Sequence[Item], held: Sequence["JobBar"]
+) -> dict[tuple[str, str], Section]:
+    """The wider sheet that pieces of a (section key, grade) come off, as suppliers list them."""
+    wide = [item[0] for item in items if item[0].section.form.by_width]
+    if not wide:
+        return {}
+    rows = session.execute(
+        select(StockItem.section_key, StockItem.grade, StockItem.length).where(
+            StockItem.grade.in_({answer.grade.name for answer in wide}),
+            StockItem.section_key.startswith("sheet ") | StockItem.section_key.startswith("mesh "),
+        )
+    ).tuples()
+    owned = [(bar.section_key, bar.grade, bar.length) for bar in held if not bar.cut]
+    sold: dict[tuple[str, str], list[tuple[Section, Length]]] = {}
+    for key, grade, length in sorted({*rows, *owned}):
+        section = section_of(key)
+        if section.form.by_width:
+            sold.setdefault((stem_of(section), grade), []).append((section, length))
+    return sheets_for(items, sold, frozenset((key, grade) for key, grade, _ in owned))
 
 
 def unlisted_sizes(session: Session, job_numbers: Sequence[str], on: date) -> tuple[str, ...]:
@@ -109,7 +145,7 @@ def unlisted_sizes(session: Session, job_numbers: Sequence[str], on: date) -> tu
     items = [item for number in job_numbers for item in items_of_job(session, number)]
     words: list[str] = []
     unit = unit_of_job(session, job_numbers[0]) if job_numbers else "mm"
-    for section, grade, pieces in group_pieces(items):
+    for section, grade, pieces in groups_of(session, items):
         wanted = Wanted(section, grade, pieces)
         market = market_for(session, wanted, on, None, guess=True)
         name = f"{section.name(unit)} {grade.name}"

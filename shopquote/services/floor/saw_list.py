@@ -14,7 +14,8 @@ from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import MOST_ENDS, JobSpec, PartSpec
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, leftover
-from shopquote.calc.takeoff.takeoff import Group, group_pieces
+from shopquote.calc.takeoff.takeoff import Group, bands_of
+from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import Length, Unit
 from shopquote.records.jobs import Job
 from shopquote.records.rack import RackPiece
@@ -22,7 +23,7 @@ from shopquote.services.buying.bought import materials_of
 from shopquote.services.buying.needs import JobBar, bars_for_job, load_length, part_for
 from shopquote.services.buying.purchase import plan_purchase
 from shopquote.services.buying.purchase_ways import Units, Wanted
-from shopquote.services.buying.takeoff import rack_bars
+from shopquote.services.buying.takeoff import groups_of, rack_bars, sheets_of
 from shopquote.services.floor.floor_sheet import Cut, SawBar
 from shopquote.services.rack.rack_on_file import walk_key
 from shopquote.services.shop.on_file import saw_settings, shop_unit
@@ -30,12 +31,16 @@ from shopquote.services.shop.on_file import saw_settings, shop_unit
 
 @dataclass(frozen=True, slots=True)
 class BarGroup:
-    """Bars of one section and grade with what is cut from them; `sawn` bars come cut by the supplier."""
+    """Bars of one section and grade with what is cut from them; `sawn` bars come cut by the supplier.
+
+    `bands`: how each mark is cut on from what comes off a sheet.
+    """
 
     section: Section
     grade: Grade
     bars: tuple[BarCut, ...]
     sawn: frozenset[str]
+    bands: tuple[Band, ...] = ()
 
 
 def bar_groups(
@@ -52,7 +57,8 @@ def bar_groups(
     items = [(answers[part.mark], part, spec.quantity(part), job.number) for part in spec.parts]
     found: dict[tuple[str, str], tuple[BarCut, ...]] = {}
     still_open = []
-    for section, grade, pieces in group_pieces(items):
+    gathered = groups_of(session, items, held)
+    for section, grade, pieces in gathered:
         # Cut as it was ordered, where that still fits: the bars lie there in these lengths, for these cuts.
         bars = _as_planned(_bars_of(held, section, grade), pieces, job.number, saw)
         if bars is None:
@@ -62,13 +68,19 @@ def bar_groups(
     if still_open:
         found |= _planned_now(session, job, spec, held, still_open, on, seconds)
     groups = []
-    for section, grade, _ in group_pieces(items):
+    bands = bands_of(items, sheets_of(session, items, held))
+    for section, grade, _ in gathered:
         own = _bars_of(held, section, grade)
         sawn = {
             name for bar in own if bar.cut for name in (bar.code, bar.name, bar.name.rsplit(" bar ", 1)[0])
         }
         bars = found[section.key, grade.name]
-        groups.append(BarGroup(section, grade, bars, frozenset(name for name in sawn if name)))
+        own_bands = tuple(
+            band
+            for band in bands
+            if band.sheet.key == section.key and answers[band.mark].grade.name == grade.name
+        )
+        groups.append(BarGroup(section, grade, bars, frozenset(name for name in sawn if name), own_bands))
     return groups
 
 
@@ -218,6 +230,7 @@ def saw_list(
     for group in sorted(groups, key=lambda group: min(order(bar)[:2] for bar in group.bars)):
         for bar in sorted(group.bars, key=order):
             head = heads.get(bar.rack_piece or "")
+            on = ends | {band.mark: band.after(spec.units) for band in group.bands}
             rows.append(
                 SawBar(
                     first=place,
@@ -230,7 +243,7 @@ def saw_list(
                     piece=head.code if head is not None else "",
                     place=head.place if head is not None else "",
                     heat=head.heat if head is not None else "",
-                    cuts=_cuts(bar, ends),
+                    cuts=_cuts(bar, on),
                     offcut=bar.offcut,
                     kept=bar.kept,
                     sawn=bar.sawn or bar.rack_piece in group.sawn,

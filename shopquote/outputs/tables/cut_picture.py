@@ -1,0 +1,79 @@
+"""Bars, and bands of sheet, drawn to scale as one line of a terminal."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from shopquote.calc.takeoff.answers import BarCut
+from shopquote.calc.units import Length, Unit, show_length
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.text import Text
+
+NARROWEST = 30
+WIDEST = 110
+# Piece, kerf, kept leftover, scrap: told apart by their strokes, colour only helps.
+STROKES = {"piece": "─", "kerf": "│", "kept": "·", "scrap": "╱", "trim": "▒", "end": "┃"}
+PLAIN_STROKES = {"piece": "-", "kerf": "|", "kept": ".", "scrap": "/", "trim": "#", "end": "|"}
+PIECE_COLOURS = ("cyan", "green", "yellow", "magenta", "blue")
+
+
+def shower(unit: Unit) -> Callable[[Length], str]:
+    """Lengths on a saw list: to 0.1 mm, or 1/64 in."""
+
+    def show(length: Length) -> str:
+        if unit == "in":
+            return show_length(Length.from_inches(round(length.inches * 64) / 64), "in", exact=True)
+        return f"{round(length.mm, 1).normalize():f} mm"
+
+    return show
+
+
+def picture(bar: BarCut, width: int, strokes: dict[str, str], colours: dict[str, str], unit: Unit) -> "Text":
+    """One line: trim, pieces with their marks between kerf strokes, leftover."""
+    from rich.text import Text
+
+    show = shower(unit)
+    parts: list[tuple[int, str, tuple[str, ...], str]] = []
+    if bar.trim:
+        parts.append((bar.trim.nm, "trim", (), "dim"))
+    for mark, length, count, _ in bar.pieces:
+        size = show(length).removesuffix(" mm").removesuffix(" in")
+        marks = (f" {mark} {size} ", f" {mark} ", mark)
+        parts.extend([(length.nm, "piece", marks, colours[mark])] * count)
+    if bar.offcut:
+        word, kind, look = ("keep", "kept", "bold") if bar.kept else ("scrap", "scrap", "dim")
+        parts.append((bar.offcut.nm, kind, (f" {word} {show(bar.offcut)} ", f" {word} "), look))
+    text = Text(no_wrap=True, overflow="crop")
+    at = 0
+    whole = max(1, sum(part[0] for part in parts))
+    width -= 2
+    text.append(strokes["end"])
+    passed = 0
+    for number, (part_nm, kind, labels, style) in enumerate(parts):
+        passed += part_nm
+        end = passed * width // whole
+        room = max(0, end - at)
+        joint = number > 0 and parts[number - 1][1] == "piece" and room > 0
+        if joint:
+            text.append(strokes["kerf"])
+            room -= 1
+        label = next((label for label in labels if len(label) <= room), "")
+        text.append(label.center(room, strokes[kind]), style=style)
+        at = max(at, end)
+    text.append(strokes["end"])
+    return text
+
+
+def pen_of(screen: "Console") -> tuple[dict[str, str], int]:
+    """The strokes that a terminal has, and how many of them a picture is wide."""
+    return STROKES if _draws(screen) else PLAIN_STROKES, max(NARROWEST, min(WIDEST, screen.width - 1))
+
+
+def _draws(screen: "Console") -> bool:
+    """Whether the terminal's own encoding has the strokes."""
+    try:
+        "".join(STROKES.values()).encode(screen.encoding or "ascii")
+    except (LookupError, UnicodeEncodeError):
+        return False
+    return True

@@ -1,0 +1,76 @@
+"""Pieces of sheet from whole sheets: bands and pieces by hand, and what is kept whatever the sizes."""
+
+from math import ceil
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.job import PartSpec
+from shopquote.calc.takeoff.takeoff import bands_of, group_pieces
+from shopquote.calc.takeoff.whole_sheets import band_of, sheets_for
+from shopquote.calc.units import Length, Measure
+from shopquote.services.shop.starting import starting_shop
+
+SHOP = starting_shop()
+SHEET = parse_section("sheet 1000 x 3", "mm")
+TWO_METRES = Length.from_mm(2000)
+LIPPED = "leg 40; bend 90 r 6; leg 200; bend 90 r 6; leg 40"
+
+
+def mm(value):
+    return Measure(str(value), Length.from_mm(value))
+
+
+def item(mark, width, count, length=None, shape=None, **more):
+    size = {"shape": shape} if shape else {"length": mm(length)}
+    part = PartSpec(mark, "plate", count, "sheet 3", "S275", width=mm(width), **size, **more)
+    return analyse_part(part, "mm", SHOP), part, count, "J-0001"
+
+
+def sold(*widths):
+    return {("sheet 3", "S275"): [(parse_section(f"sheet {w} x 3", "mm"), TWO_METRES) for w in widths]}
+
+
+def test_a_bent_piece_lies_along_the_rolling_and_a_flat_one_the_way_that_takes_less():
+    # 8 of 120 go side by side on 1000, 40 are left; 20 pieces are 3 bands, the last with 4.
+    band = band_of(*item("A", 120, 20, shape=LIPPED), SHEET)
+    assert (band.bands, band.each, band.beside.mm, band.rest.mm) == (3, 8, 40, 1000 - 4 * 120)
+    assert band.along.mm_float == pytest.approx(266.7, abs=0.05)
+    # Rolled across: 3 of 266.7 side by side, in bands of 120.
+    band = band_of(*item("A", 120, 20, shape=LIPPED, rolled="across"), SHEET)
+    assert (band.bands, band.each, band.along.mm) == (7, 3, 120)
+    # 260 x 490: 3 across in bands of 490 (7 x 490), or 2 across in bands of 260 (10 x 260): the second.
+    band = band_of(*item("B", 260, 20, 490), SHEET)
+    assert (band.bands, band.each, band.along.mm, band.across.mm) == (10, 2, 260, 490)
+    assert "shear 10 bands of 260 mm off sheet 1000 x 3 mm, then each into 2 of 490 mm" in band.words("mm")
+
+
+def test_a_width_that_is_sold_stays_and_others_share_the_sheet_that_wastes_least():
+    parts = [item("A", 120, 60, shape=LIPPED), item("B", 250, 20, 310)]
+    assert not sheets_for(parts[:1], sold(120, 1000))
+    assert not sheets_for(parts[:1], sold(100))
+    few = [item("A", 120, 7, shape=LIPPED)]
+    assert [sheet.key for sheet in sheets_for(few, sold(200, 1000)).values()] == ["sheet 200 x 3"]
+    sheets = sheets_for(parts, sold(300, 1000))
+    assert {sheet.key for sheet in sheets.values()} == {"sheet 1000 x 3"} and len(sheets) == 2
+    ((section, _, pieces),) = group_pieces(parts, sheets)
+    # 8 bands of 266.7 and 5 of 310: 3684 mm, which two sheets of 2 m hold.
+    assert section == SHEET and [(piece.mark, piece.count) for piece in pieces] == [("A", 8), ("B", 5)]
+    # Once a job has sheets they go on being used, whatever would now be chosen.
+    held = frozenset({("sheet 1000 x 3", "S275")})
+    assert {sheet.key for sheet in sheets_for(few, sold(200, 1000), held).values()} == {"sheet 1000 x 3"}
+
+
+@given(st.integers(20, 1000), st.integers(20, 1900), st.integers(1, 300))
+def test_every_piece_lies_on_the_sheet_and_none_on_another(width, length, count):
+    answer, part, _, owner = item("A", width, 1, length)
+    (band,) = bands_of([(answer, part, count, owner)], {(f"sheet {width} x 3", "S275"): SHEET})
+    assert {band.along.mm, band.across.mm} == {width, length}
+    assert band.each * band.across.nm + band.beside.nm == SHEET.sizes[0].nm and band.beside.nm >= 0
+    assert (band.bands - 1) * band.each < count <= band.bands * band.each
+    # No other way to lay bands takes less of the sheet.
+    ways = [(a, w) for a, w in ((length, width), (width, length)) if w <= 1000]
+    assert band.bands * band.along.mm == min(ceil(count / (1000 // w)) * a for a, w in ways)
