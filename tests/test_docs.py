@@ -194,10 +194,12 @@ def entry_about(words: str) -> str:
 
 
 def places_in(entry: str) -> list[Path]:
-    """The files that an entry names, whole paths or below the package."""
+    """The files that an entry names, by whole paths, below the package, or by their names alone."""
     names = [name for name in re.findall(r"`([a-z_]+/[\w/]+\.\w+)`", entry) if "NAME" not in name]
     folders = [ROOT / "shopquote" / name for name in re.findall(r"`([a-z_]+(?:/[a-z_]+)+)/`", entry)]
     files = [ROOT / name if (ROOT / name).exists() else ROOT / "shopquote" / name for name in names]
+    for name in re.findall(r"`([a-z_]+\.py)`", entry):
+        files += list((ROOT / "shopquote").rglob(name)) or list((ROOT / "tests").rglob(name)) or [ROOT / name]
     return [*files, *(path for folder in folders for path in folder.rglob("*.py"))]
 
 
@@ -230,6 +232,11 @@ def modules_with(pattern: str) -> set[Path]:
         ("shape word", r"^_FORMS: dict\[str, _Form\]"),
         ("language", r'^LANGUAGES = |"fr": _'),
         ("command", r"^SECTIONS\b"),
+        ("field of a part", r"^PART = Table\(|^class PartSpec\b|^class PartRow\b"),
+        ("rate", r"^STARTING_ROWS\b"),
+        ("list of the shop's own", r"\bShopList\("),
+        ("sheet column", r"^_?[A-Z_]+: tuple\[Column\["),
+        ("paper", r"\btypeset\("),
     ],
 )
 def test_no_place_is_missing_where_something_is_added(words: str, pattern: str) -> None:

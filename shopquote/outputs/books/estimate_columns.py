@@ -252,7 +252,8 @@ PLANNED: tuple[Column[BreakPrice], ...] = (
     Column("Cost", lambda step: step.cost, MONEY, 14),
     Column("", lambda step: None, width=4),
     Column("Margin %", lambda step: step.margin_pct, NUMBER, 30),
-    Column("Unplanned", lambda step: step.calculated, MONEY, 13),
+    # Before quantities were put in order, so that the unit price never rises with the quantity.
+    Column("Unit price on its own", lambda step: step.calculated, MONEY, 20),
 )
 Policy = tuple[str, str, Decimal]
 POLICY_VALUE: Column[Policy] = Column(

@@ -95,12 +95,17 @@ def print_table(table: Table[Row]) -> None:
         screen.print(table.title, style="bold")
     widths = fitting_widths(figures, heads, cells, screen.width)
     if widths is None:
-        # All in one: laying out each row by itself takes nine times as long.
-        facts = [[(head, text) for head, text in zip(heads, texts, strict=True) if text] for texts in cells]
-        print_facts([fact for row in facts for fact in (*row, ("", ""))])
+        _print_rows(heads, cells)
         return
     ending = 1 if table.foot or table.last is not None else 0
     screen.print(_rich_table(heads, figures, widths, cells, len(cells) - ending))
+
+
+def _print_rows(heads: Sequence[str], cells: Sequence[Sequence[str]]) -> None:
+    """Each row as names and values, a blank line behind it."""
+    facts = [[(head, text) for head, text in zip(heads, texts, strict=True) if text] for texts in cells]
+    # All in one: laying out each row by itself takes nine times as long.
+    print_facts([fact for row in facts for fact in (*row, ("", ""))])
 
 
 def _foot(table: Table[Row], columns: Sequence[Column[Row]]) -> list[str]:

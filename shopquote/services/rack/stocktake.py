@@ -173,11 +173,8 @@ def import_rack(session: Session, table: FileTable, *, on: date) -> tuple[RackPi
 def _import_with_codes(session: Session, reader: _Reader, on: date) -> tuple[RackPiece, ...]:
     rows = [reader.new_bar(row, "length") for row in reader.sheet.table.rows]
     for row in rows:
-        row.code = document_number(reader.code(row.row), "R") if reader.code(row.row) else ""
-        if row.code and not is_document(row.code, "R"):
-            reader.fault(row.row, "code", row.code, "a code such as R-0031, or nothing for a new one")
-        if row.code and row.count != 1:
-            reader.fault(row.row, "count", str(row.count), "1: a code is one piece's")
+        if reader.code(row.row):
+            _read_code(reader, row)
     _refuse_doubles(reader, rows)
     if reader.faults:
         raise InputError.from_faults(reader.faults)
@@ -192,6 +189,14 @@ def _import_with_codes(session: Session, reader: _Reader, on: date) -> tuple[Rac
         if job and session.scalar(select(Job.id).where(Job.number == document_number(job, "J"))) is not None:
             promise_pieces(session, [piece.code for piece in came], job)
     return tuple(new)
+
+
+def _read_code(reader: _Reader, row: _Row) -> None:
+    row.code = document_number(reader.code(row.row), "R")
+    if not is_document(row.code, "R"):
+        reader.fault(row.row, "code", row.code, "a code such as R-0031, or nothing for a new one")
+    if row.count != 1:
+        reader.fault(row.row, "count", str(row.count), "1: a code is one piece's")
 
 
 def enter_count(session: Session, table: FileTable, *, on: date, scope: str | None = None) -> CountResult:
