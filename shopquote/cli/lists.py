@@ -8,6 +8,7 @@ import typer
 
 from shopquote.cli.options import (
     DbOption,
+    GoodRowsOption,
     JsonOption,
     ReplaceOption,
     argument,
@@ -15,6 +16,7 @@ from shopquote.cli.options import (
     option,
     print_json,
     reading,
+    tell_left_out,
     writing,
 )
 from shopquote.cli.rate import work_out
@@ -150,6 +152,7 @@ def _import_command(name: str) -> Callable[..., None]:
     def import_file(
         file: Annotated[Path, argument("FILE", "Its first row names the columns.")],
         preview: PreviewOption = False,
+        good_rows: GoodRowsOption = False,
         db: DbOption = None,
         as_json: JsonOption = False,
     ) -> None:
@@ -160,10 +163,12 @@ def _import_command(name: str) -> Callable[..., None]:
 
         table = read_table(file)
         with writing(db) as session:
-            result = import_list(session, name, table, on=now().date())
+            result = import_list(session, name, table, on=now().date(), good_rows=good_rows)
             if preview:
                 session.rollback()
         show_imported(name, result, preview=preview, as_json=as_json)
+        if not as_json:
+            tell_left_out(result.left_out)
 
     return import_file
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.options import DbOption, GoodRowsOption, JsonOption, tell_left_out
 
 if TYPE_CHECKING:
     from shopquote.services.floor.log_words import LogWords
@@ -76,6 +76,7 @@ def log(
     sure: Annotated[
         bool, typer.Option("--sure", help="It really took ten times what was planned, or more.")
     ] = False,
+    good_rows: GoodRowsOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
@@ -89,7 +90,7 @@ def log(
     from shopquote.outputs.tables.review_tables import print_log, print_logged
     from shopquote.outputs.tables.show import print_json
     from shopquote.services.floor.log_list import logged_so_far
-    from shopquote.services.floor.log_words import LogWords, log_words
+    from shopquote.services.floor.log_words import LogWords, log_words, rows_left_out
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
 
@@ -119,6 +120,7 @@ def log(
         sheet,
         strike,
         sure,
+        good_rows,
     )
     with open_database(db) as database:
         # Only `log JOB`: what is on it so far, with the numbers by which entries are taken back.
@@ -129,11 +131,17 @@ def log(
             return
         _check_words(words)
         with database.session() as session:
-            done = log_words(session, job, words, at=now())
+            at = now()
+            # Tried out first: a row with a mistake may have gone half way before it was found.
+            left_out = rows_left_out(session, job, words, at=at)
+            if left_out:
+                session.rollback()
+            done = log_words(session, job, words, at=at, but=left_out)
     if as_json:
         print_json(done_json(done))
     else:
         print_logged(done)
+        tell_left_out(done.left_out)
 
 
 def _check_words(words: "LogWords") -> None:

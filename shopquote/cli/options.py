@@ -4,7 +4,7 @@ A number, amount, length or day stays text until the command knows the shop's no
 means is the shop's to say (`value_typed`, `day_typed` and `count_typed` of `services/shop/on_file`).
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Any
@@ -86,6 +86,20 @@ ReplaceOption = Annotated[
         callback=_replace_files,
     ),
 ]
+
+
+GoodRowsOption = Annotated[
+    bool, flag("--good-rows", "Take a sheet's rows without mistakes; the others are told and left out.")
+]
+
+
+def tell_left_out(faults: Sequence[Any]) -> None:
+    """Say on stderr which rows were left out of a sheet, and why."""
+    if faults:
+        rows = len({(fault.table, fault.mark) for fault in faults})
+        typer.echo(f"{rows} left out; mend and enter the sheet again:", err=True)
+        for fault in faults:
+            typer.echo(f"  {fault}", err=True)
 
 
 @contextmanager

@@ -2,11 +2,24 @@
 
 from datetime import datetime, time
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, ReplaceOption, argument, flag, option, print_json
+from shopquote.cli.options import (
+    DbOption,
+    GoodRowsOption,
+    JsonOption,
+    ReplaceOption,
+    argument,
+    flag,
+    option,
+    print_json,
+    tell_left_out,
+)
+
+if TYPE_CHECKING:
+    from shopquote.errors import Fault
 
 NOON = time(12)  # of a delivery of another day: it came at some time of it
 
@@ -53,6 +66,7 @@ def receive(
     ] = None,
     reason: Annotated[str, option("--reason", "TEXT", "Why it is taken back.")] = "",
     sure: Annotated[bool, flag("--sure", "More really came of a line that had all come before.")] = False,
+    good_rows: GoodRowsOption = False,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
@@ -79,13 +93,19 @@ def receive(
             if day is not None:
                 refuse_ahead(day, now().date())
             at = datetime.combine(day, NOON).astimezone() if day else now()
-            arrivals = _arrivals(session, order, line, count, lengths, heat, certificate, charged, sheet)
+            left_out: list[Fault] | None = [] if good_rows else None
+            arrivals = (
+                _arrivals(session, order, line, count, lengths, heat, certificate, charged)
+                if sheet is None
+                else _arrivals_of_sheet(session, order, sheet, left_out)
+            )
             paid = value_typed(session, "--delivery", money(), delivery)
             came = Delivery(note_number, place, paid, new_prices, last)
             received = receive_order(
                 session, order, arrivals, came, certificates=database.certificates, at=at, sure=sure
             )
         print_json(received_json(received)) if as_json else print_received(received, unit)
+        tell_left_out(left_out or ())
 
 
 def _strike(database: Any, order: str, which: str, reason: str, as_json: bool) -> None:
@@ -108,23 +128,29 @@ def _strike(database: Any, order: str, which: str, reason: str, as_json: bool) -
 
 def _arrivals(
     session: Any, order: str, line: str | None, count: str | None, lengths: str | None, heat: str,
-    certificate: Path | None, charged: str | None, sheet: Path | None,
+    certificate: Path | None, charged: str | None,
 ) -> list[Any]:  # fmt: skip
-    """What came, from the sheet or from the options; the service tells all from some."""
+    """What came, from the options; the service tells all from some."""
     from shopquote.reading.kinds import money
-    from shopquote.reading.table_files import read_table
-    from shopquote.services.buying.arrivals import arrivals_of_line, lines_as_they_stand
-    from shopquote.services.buying.goods_in import read_goods_sheet
-    from shopquote.services.shop.on_file import count_typed, shop_notation, value_typed
+    from shopquote.services.buying.arrivals import arrivals_of_line
+    from shopquote.services.shop.on_file import count_typed, value_typed
 
-    if sheet is not None:
-        lines = lines_as_they_stand(session, order)
-        return list(read_goods_sheet(read_table(sheet), shop_notation(session), lines))
     return arrivals_of_line(
         session, order, count_typed(session, "--line", line), count=count_typed(session, "--count", count),
         lengths=lengths, heat=heat, certificate=certificate,
         charged=value_typed(session, "--charged", money(), charged),
     )  # fmt: skip
+
+
+def _arrivals_of_sheet(session: Any, order: str, sheet: Path, left_out: "list[Fault] | None") -> list[Any]:
+    """What a filled-in goods-in sheet says; `left_out`, where there is one, takes the mistakes."""
+    from shopquote.reading.table_files import read_table
+    from shopquote.services.buying.arrivals import lines_as_they_stand
+    from shopquote.services.buying.goods_in import read_goods_sheet
+    from shopquote.services.shop.on_file import shop_notation
+
+    lines = lines_as_they_stand(session, order)
+    return list(read_goods_sheet(read_table(sheet), shop_notation(session), lines, left_out))
 
 
 def _write_goods_sheet(database: Any, order: str, folder: Path, as_json: bool) -> None:

@@ -14,6 +14,21 @@ from shopquote.reading.cells import Cell
 from shopquote.reading.kinds.kind import Kind, Notation, fault_of, is_nothing
 from shopquote.reading.table_files import FileTable, TableRow
 
+# What people write for "as in the row above", without case and final point.
+_SAME_AS_ABOVE = frozenset(
+    {'"', "''", ",,", "\u201c", "\u201d", "\u201e", "\u2033", "\u3003"}
+    | {"same", "same again", "same as above", "as above", "ditto", "do", "dto", "idem", "id"}
+)
+
+
+def is_same_as_above(cell: object) -> bool:
+    """Whether a cell says that the cell above it counts again.
+
+    >>> [is_same_as_above(cell) for cell in ("Ditto.", '"', "same again", "dot", None)]
+    [True, True, True, False, False]
+    """
+    return isinstance(cell, str) and " ".join(cell.casefold().split()).removesuffix(".") in _SAME_AS_ABOVE
+
 
 @dataclass(frozen=True)
 class FormColumn:
@@ -111,9 +126,14 @@ class FilledForm:
     faults: list[Fault] = field(default_factory=list)
 
     def text(self, row: TableRow, name: str) -> str:
-        """A cell as it stands; empty where the sheet has no such column."""
+        """A cell as it stands, or the one above that it says again; empty where there is no such column."""
         heading = self.headings.get(name)
-        return "" if heading is None else row.cells.get(heading, "").strip()
+        text = "" if heading is None else row.cells.get(heading, "").strip()
+        if heading is None or not is_same_as_above(text):
+            return text
+        above = [one for one in self.table.rows if one.number < row.number]
+        texts = (one.cells.get(heading, "").strip() for one in reversed(above))
+        return next((one for one in texts if not is_same_as_above(one)), text)
 
     def value(self, row: TableRow, name: str) -> Any:
         """A cell's value by its column's kind; the usual one, with a fault noted, when it cannot be read."""

@@ -66,7 +66,8 @@ def show_imported(name: str, result: Imported, *, preview: bool, as_json: bool) 
     """What an import did, or would do."""
     if as_json:
         counts = {"added": result.added, "changed": result.changed, "same": result.same}
-        print_json({"list": name, "stored": not preview, **counts})
+        left_out = [str(fault) for fault in result.left_out]
+        print_json({"list": name, "stored": not preview, **counts, "left_out": left_out})
         return
     print(f"{name}: {result.added} added, {result.changed} changed, {result.same} as they were.")
     if preview:

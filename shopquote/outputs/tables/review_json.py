@@ -190,4 +190,5 @@ def log_json(held: "JobLog") -> dict[str, object]:
 def done_json(done: "Done") -> dict[str, object]:
     """What one command logged."""
     rows = json_rows(DONE, done.rows, Setting(done.currency))
-    return {"job": done.job, "logged": rows, "logged_before": done.before}
+    left_out = [str(fault) for fault in done.left_out]
+    return {"job": done.job, "logged": rows, "logged_before": done.before, "left_out": left_out}

@@ -5,7 +5,8 @@ is empty has not come; several rows of one line are several lengths or heats. Wh
 the sheet says is ordered and open must still be so, or it was entered before.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from shopquote.errors import Fault, InputError
 from shopquote.reading.forms import FilledForm, Form, FormColumn
@@ -30,7 +31,10 @@ GOODS_FORM = Form(
 
 
 def read_goods_sheet(
-    table: FileTable, notation: Notation, lines: Mapping[int, OpenLine] | None = None
+    table: FileTable,
+    notation: Notation,
+    lines: Mapping[int, OpenLine] | None = None,
+    left_out: list[Fault] | None = None,
 ) -> tuple[Arrival, ...]:
     """Arrivals of a goods-in sheet; certificate files are looked for beside the sheet.
 
@@ -38,6 +42,7 @@ def read_goods_sheet(
         table: the sheet, read.
         notation: of its lengths and amounts.
         lines: the order's lines as they stand, for which the sheet must have been written.
+        left_out: where given, it takes the mistakes, and the rows without any are the arrivals.
 
     Raises:
         InputError: all mistakes of the sheet, by row; or no row has a count. A sheet of another
@@ -45,15 +50,28 @@ def read_goods_sheet(
     """
     sheet = GOODS_FORM.open(table, notation)
     arrivals = []
-    for row in table.rows:
+    for row in _with_lines(sheet):
         if sheet.text(row, "count"):
-            arrivals.append(_arrival(sheet, row))
+            before = len(sheet.faults)
+            arrival = _arrival(sheet, row)
             sheet.faults += _other_than_open(sheet, row, lines or {})
-    if sheet.faults:
+            if left_out is None or len(sheet.faults) == before:
+                arrivals.append(arrival)
+    if left_out is not None:
+        left_out += sheet.faults
+    elif sheet.faults:
         raise InputError.from_faults(sheet.faults)
     if not arrivals:
         raise InputError(f"{table.path}: no row has a count; nothing was received.")
     return tuple(arrivals)
+
+
+def _with_lines(sheet: FilledForm) -> Iterator[TableRow]:
+    """The rows, an empty line being that of the row above: further lengths or heats written below it."""
+    heading, above = sheet.headings["line"], ""
+    for row in sheet.table.rows:
+        above = sheet.text(row, "line") or above
+        yield replace(row, cells={**row.cells, heading: above})
 
 
 def _other_than_open(sheet: FilledForm, row: TableRow, lines: Mapping[int, OpenLine]) -> list[Fault]:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from sqlalchemy.orm import Session
 
-from shopquote.errors import InputError
+from shopquote.errors import Fault, InputError
 from shopquote.reading.kinds import MINUTES, money
 from shopquote.services.floor.bar_log import log_bars, log_piece
 from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside
@@ -29,7 +29,7 @@ _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "invoice": (("amount",), ("reason", "on")),
     "credit": (("amount",), ("reason", "on")),
     "scrap": (("reason",), ("count", "person", "on")),
-    "sheet": ((), ()),
+    "sheet": ((), ("good_rows",)),
     "strike": (("reason",), ()),
 }
 _SHOWN = {"sheet": "--from"}
@@ -64,6 +64,7 @@ class LogWords:
     sheet: Path | None = None
     strike: str | None = None
     sure: bool = False
+    good_rows: bool = False
 
     def given(self) -> set[str]:
         """Names of the options that were given."""
@@ -95,7 +96,7 @@ class LogWords:
 
 
 def _option(name: str) -> str:
-    return _SHOWN.get(name, f"--{name}")
+    return _SHOWN.get(name, f"--{name.replace('_', '-')}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,10 +107,22 @@ class Done:
     currency: str
     rows: tuple[Logged, ...]
     before: int = 0
+    left_out: tuple[Fault, ...] = ()
 
 
-def log_words(session: Session, number: str, words: LogWords, *, at: datetime) -> Done:
-    """Log what the words say.
+def rows_left_out(session: Session, number: str, words: LogWords, *, at: datetime) -> tuple[Fault, ...]:
+    """The mistakes of a sheet of which only the good rows are wanted; the caller rolls the session back."""
+    if words.sheet is None or not words.good_rows:
+        return ()
+    from shopquote.services.floor.sheet import sheet_faults
+
+    return sheet_faults(session, number, words.sheet, today=at.date(), at=at)
+
+
+def log_words(
+    session: Session, number: str, words: LogWords, *, at: datetime, but: tuple[Fault, ...] = ()
+) -> Done:
+    """Log what the words say; of a sheet all rows but those with the mistakes given.
 
     Raises:
         NotFoundError: no such job, piece, mark, grade or timer.
@@ -119,8 +132,8 @@ def log_words(session: Session, number: str, words: LogWords, *, at: datetime) -
     if words.sheet is not None:
         from shopquote.services.floor.sheet import log_from_sheet  # with all that lays out a floor sheet
 
-        read = log_from_sheet(session, number, words.sheet, today=today, at=at)
-        return Done(find_job(session, number).number, shop_currency(session), read.logged, read.before)
+        read = log_from_sheet(session, number, words.sheet, today=today, at=at, but=but)
+        return Done(find_job(session, number).number, shop_currency(session), read.logged, read.before, but)
     if words.strike is not None:
         from shopquote.services.floor.take_back import strike_entry
 

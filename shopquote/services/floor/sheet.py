@@ -40,24 +40,50 @@ class SheetLogged:
     before: int
 
 
-def log_from_sheet(session: Session, number: str, path: Path, *, today: date, at: datetime) -> SheetLogged:
+def log_from_sheet(
+    session: Session, number: str, path: Path, *, today: date, at: datetime, but: Sequence[Fault] = ()
+) -> SheetLogged:
     """Log everything that a floor sheet says; all of it, or nothing with every fault named.
+
+    Args:
+        session: open and writing; the caller commits.
+        number: of the job.
+        path: the filled-in workbook.
+        today: the last day that a row may have.
+        at: the moment of logging.
+        but: mistakes known before (see `sheet_faults`); their rows are left out.
 
     Raises:
         NotFoundError: no such job.
         InputError: the file is not a floor sheet of this job, or rows cannot be used.
     """
+    reader = _read_all(session, number, path, today, at, but)
+    if reader.faults:
+        raise InputError.from_faults(reader.faults)
+    return SheetLogged(tuple(reader.logged), reader.before)
+
+
+def sheet_faults(
+    session: Session, number: str, path: Path, *, today: date, at: datetime
+) -> tuple[Fault, ...]:
+    """Every mistake of a sheet's rows. The good rows are logged meanwhile: the caller rolls back."""
+    return tuple(_read_all(session, number, path, today, at, ()).faults)
+
+
+def _read_all(
+    session: Session, number: str, path: Path, today: date, at: datetime, but: Sequence[Fault]
+) -> "_Reader":
     job, _ = open_for_log(session, number, at)
     sheet = read_sheet(path)
     if sheet.job != job.number:
         raise InputError(f"{path.name} is the floor sheet of {sheet.job}, not of {job.number}.")
     reader = _Reader(session, job, path.name, sheet.serial, today, at)
     reader.codes = frozenset(sheet.codes)
+    left_out = {(fault.table, fault.mark) for fault in but}
     for row in sheet.rows:
-        reader.take(row)
-    if reader.faults:
-        raise InputError.from_faults(reader.faults)
-    return SheetLogged(tuple(reader.logged), reader.before)
+        if (f"tab {row.tab.name}", f"row {row.row}") not in left_out:
+            reader.take(row)
+    return reader
 
 
 class _Reader:
@@ -80,7 +106,6 @@ class _Reader:
         self.before = 0
         # Rack pieces that the sheet names, filled in or not.
         self.codes: frozenset[str] = frozenset()
-        self._day: dict[str, date] = {}
 
     def take(self, row: SheetRow) -> None:
         """Log one row, or note what is wrong with it."""
@@ -279,16 +304,10 @@ class _Reader:
         return number
 
     def _day_of(self, row: SheetRow) -> date | None:
-        """The day of a row; an empty cell means the day of the row above."""
-        above = self._day.get(row.tab.name)
-        if row.values["Day"] in (None, "") and above is not None:
-            return above
         day: date | None = self._value(row, "Day")
         if day is not None and day > self.today:
             self._fault(row, "Day", day.isoformat(), f"a day not after {self.today.isoformat()}")
             return None
-        if day is not None:
-            self._day[row.tab.name] = day
         return day
 
     def _rework(self, row: SheetRow) -> tuple[bool, str]:

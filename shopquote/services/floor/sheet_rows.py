@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from shopquote.errors import InputError
-from shopquote.reading.forms import Form
+from shopquote.reading.forms import Form, is_same_as_above
 from shopquote.reading.kinds.documents import is_document
 from shopquote.reading.workbooks import open_book
 from shopquote.services.floor.tabs import BARS_TAB, TABS, Tab
@@ -82,15 +82,27 @@ def _codes(cells: Sequence[tuple[int, list[Any]]]) -> tuple[str, ...]:
 
 
 def _rows(tab: Tab, cells: Sequence[tuple[int, list[Any]]], name: str) -> list[SheetRow]:
-    """Rows below the headings in which something was entered."""
+    """Rows below the headings in which something was entered.
+
+    A cell that says so, and an empty one for the day or the person, is that of the last such row above.
+    """
     start, places = _headings(tab, cells, name)
-    rows = []
+    rows: list[SheetRow] = []
     for number, row in cells[start + 1 :]:
         values = dict.fromkeys(tab.columns)
         values |= {column: row[place] if place < len(row) else None for column, place in places.items()}
         if any(values[column] not in (None, "") for column in tab.telling):
+            if rows:
+                above = rows[-1].values
+                values = {
+                    name: above[name] if _is_above(name, cell) else cell for name, cell in values.items()
+                }
             rows.append(SheetRow(tab, number, values))
     return rows
+
+
+def _is_above(column: str, cell: Any) -> bool:
+    return is_same_as_above(cell) or (column in ("Day", "Person") and cell in (None, ""))
 
 
 def _headings(tab: Tab, cells: Sequence[tuple[int, list[Any]]], name: str) -> tuple[int, dict[str, int]]:

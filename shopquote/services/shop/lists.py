@@ -36,11 +36,12 @@ Place = tuple[str, str, str]
 
 @dataclass(frozen=True)
 class Imported:
-    """What an import did: entries added, changed, and left as they were."""
+    """What an import did: entries added, changed, and left as they were; mistakes of rows left out."""
 
     added: int
     changed: int
     same: int
+    left_out: tuple[Fault, ...] = ()
 
 
 def find_list(name: str) -> ShopList:
@@ -157,7 +158,9 @@ def _read_given(
     return given
 
 
-def import_list(session: Session, name: str, table: FileTable, *, on: date) -> Imported:
+def import_list(
+    session: Session, name: str, table: FileTable, *, on: date, good_rows: bool = False
+) -> Imported:
     """Add and change entries from a file; entries that it does not name stay as they are.
 
     Args:
@@ -165,13 +168,16 @@ def import_list(session: Session, name: str, table: FileTable, *, on: date) -> I
         name: one of `LISTS`.
         table: the file's rows; it may lack columns, which then stay as they are.
         on: the day that a price or rate without a day counts from.
+        good_rows: rows with a mistake are left out and told, and the others stored.
 
     Raises:
-        InputError: with every fault of every row; the caller stores nothing.
+        InputError: with every fault of every row, or of the headings; the caller stores nothing.
     """
     shop_list = find_list(name)
     faults: list[Fault] = []
     headings = _match_headings(shop_list, table, faults)
+    if faults and good_rows:
+        raise InputError.from_faults(faults[:MOST_FAULTS])
     shelf = shop_list.begin(session, on)
     read: list[tuple[Any, Values]] = []
     first_row: dict[Key, int] = {}
@@ -185,15 +191,17 @@ def import_list(session: Session, name: str, table: FileTable, *, on: date) -> I
             if key in first_row:
                 found = f"the same {shop_list.one} as row {first_row[key]}"
                 faults.append(Fault(str(table.path), name, mark, "", found, "one row for each"))
+                if good_rows:
+                    continue
             first_row.setdefault(key, row.number)
             read.append(entry)
-        if len(faults) >= MOST_FAULTS:
+        if len(faults) >= MOST_FAULTS and not good_rows:
             break
-    if faults:
+    if faults and not good_rows:
         raise InputError.from_faults(faults[:MOST_FAULTS])
     done = [_store(shop_list, shelf, *entry)[0] for entry in read]
     session.flush()
-    return Imported(done.count("added"), done.count("changed"), done.count("kept"))
+    return Imported(done.count("added"), done.count("changed"), done.count("kept"), tuple(faults))
 
 
 def _store(shop_list: ShopList, shelf: Shelf, row: Any, values: Values) -> tuple[str, Any]:

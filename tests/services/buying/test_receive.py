@@ -308,6 +308,23 @@ def test_filled_in_sheet_is_read(ordered, tmp_path):
     assert [piece.heat for piece in receive(ordered, *arrivals).pieces] == ["H1", "H1", "H2"]
 
 
+def test_further_lengths_below_a_line_need_not_say_it_again_and_good_rows_may_be_taken(tmp_path):
+    rows = (
+        (2, "round 12", 2, "", "H1", "", ""),
+        ("", "", 1, "6050", "ditto", "", ""),
+        ("", "", 1, "long", "H2", "", "same again"),
+        (3, "flat 40 x 6", "", "", "", "", ""),
+        ("x", "", 1, "", "", "", ""),
+        ("", "", 1, "6000", "", "", ""),
+    )
+    left_out = []
+    table = read_table(goods(tmp_path, *rows))
+    arrivals = read_goods_sheet(table, Notation("mm"), None, left_out)
+    assert arrivals == (Arrival(2, 2, None, "H1"), Arrival(2, 1, mm("6050"), "H1"))
+    # A row below a line that nobody can read hangs on it.
+    assert [fault.mark for fault in left_out] == ["row 4", "row 6", "row 7"]
+
+
 def test_mistakes_of_the_sheet_are_told_together(tmp_path):
     path = goods(tmp_path, (1, "", "two", "x", "", "no.pdf", "y"), ("a", "", 1, "", "", "", ""))
     with pytest.raises(InputError) as caught:

@@ -20,13 +20,14 @@ from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.receive import receive_order
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.floor.floor_sheet import WorkedEnds
+from shopquote.services.floor.log_words import LogWords, log_words, rows_left_out
 from shopquote.services.floor.sheet import log_from_sheet
 from shopquote.services.floor.sheet_rows import read_sheet
 from shopquote.services.jobs.jobs import load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.rack.rack import add_pieces, promise_pieces, release_promises
 from shopquote.services.review.job_review import review_job
-from shopquote.services.shop.on_file import bending_shop, saw_settings
+from shopquote.services.shop.on_file import bending_shop, saw_settings, the_shop
 from tests.services.review_jobs import NOW, TODAY, hoops, mm, quoted_job
 from tests.sheets import fill, row_where
 
@@ -320,6 +321,66 @@ def test_all_faults_are_told_by_row_and_nothing_is_logged(shop, tmp_path):
     assert any(fault.nearest == "welding" for fault in faults)
     with shop.reading() as session:
         assert session.scalars(select(TimeEntry)).all() == []
+
+
+def test_a_sheet_is_read_as_people_fill_it_in(writing, tmp_path):
+    number = quoted_job(writing)
+    the_shop(writing).locale = "de_DE"
+
+    def write(book):
+        page = book["Minutes"]
+        minutes_row(page, "sawing", "12,5", Day="5/3/2026", Person="Wyn")
+        minutes_row(page, "bending", "1,5 h")
+        minutes_row(page, "welding", "0:20", Day="6.3.2026", Person="Ebba")
+        fill(page, {"Operation": None}, Operation="ditto", Minutes="same again", Day='"', Person="Wyn")
+        fill(book["Scrap"], {"Mark": None}, Mark="A", Pieces=1, Day="6/3/2026", Person="Wyn", Reason="short")
+        fill(book["Scrap"], {"Mark": None}, Mark="B", Pieces=2, Reason="Dto.")
+
+    take(writing, number, filled(writing, tmp_path, number, write))
+    entries = writing.scalars(select(TimeEntry).order_by(TimeEntry.id)).all()
+    assert [(e.operation, e.minutes, e.worked_on.isoformat(), e.person) for e in entries] == [
+        ("sawing", D("12.5"), "2026-03-05", "Wyn"), ("bending", 90, "2026-03-05", "Wyn"),
+        ("welding", 20, "2026-03-06", "Ebba"), ("welding", 20, "2026-03-06", "Wyn"),
+    ]  # fmt: skip
+    notes = writing.scalars(select(ScrapNote).order_by(ScrapNote.id)).all()
+    assert [(n.mark, n.reason, n.person, n.scrapped_on.day) for n in notes] == [
+        ("A", "short", "Wyn", 6), ("B", "short", "Wyn", 6),
+    ]  # fmt: skip
+
+
+def test_good_rows_are_logged_though_others_are_bad_where_the_person_says_so(shop, tmp_path):
+    with shop.session() as session:
+        number = quoted_job(session)
+        (piece,) = add_pieces(
+            session, parse_section("round 12", "mm"), "round 12", "S275", mm("6000"), cost=D(12), on=TODAY
+        )
+        promise_pieces(session, [piece.code], number)
+        code = piece.code
+
+        def write(book):
+            page = book["Minutes"]
+            minutes_row(page, "sawing", 10, Day=TODAY)
+            minutes_row(page, "bending", "ninety", Day="31.2.2026")
+            minutes_row(page, "welding", 30)  # its day is that of the row above, which is none
+            minutes_row(page, "packing", 10, Day=TODAY)
+            # More came back than was there: found only while it is logged.
+            fill(book["Bars used"], {"Rack piece": code}, Used=1, Day=TODAY, **{"Came back": "7000"})
+
+        path = filled(session, tmp_path, number, write)
+    words = LogWords(sheet=path, good_rows=True)
+    with shop.session() as session:
+        left_out = rows_left_out(session, number, words, at=NOW)
+        session.rollback()
+        done = log_words(session, number, words, at=NOW, but=left_out)
+    assert len({(fault.table, fault.mark) for fault in done.left_out}) == 3
+    assert len(done.rows) == 2
+    with shop.reading() as session:
+        assert set(session.scalars(select(TimeEntry.operation))) == {"sawing", "packing"}
+        assert session.scalars(select(BarUse)).all() == []
+        assert session.scalars(select(RackPiece.state).where(RackPiece.code == code)).one() == "promised"
+    with pytest.raises(InputError) as told, shop.session() as session:
+        log_words(session, number, LogWords(sheet=path), at=NOW)
+    assert len(told.value.faults) == len(left_out)
 
 
 def test_bars_that_are_not_on_the_rack_are_logged_at_the_stock_price(writing, tmp_path):

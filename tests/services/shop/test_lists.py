@@ -388,6 +388,21 @@ def test_one_new_name_in_two_spellings_of_one_file_is_told(shop, tmp_path):
         import_list(session, "customers", read_table(path), on=TODAY)
 
 
+def test_good_rows_of_a_list_are_taken_though_others_are_bad_where_the_person_says_so(shop, tmp_path):
+    path = tmp_path / "saws.csv"
+    path.write_text("name,kerf\nold saw,1.2\nbad saw,thin\nOld Saw,1.4\nnew saw,2\n", encoding="utf-8")
+    with shop.session() as session:
+        with pytest.raises(InputError, match="2 mistakes"):
+            import_list(session, "saws", read_table(path), on=TODAY)
+        taken = import_list(session, "saws", read_table(path), on=TODAY, good_rows=True)
+        assert (taken.added, [fault.mark for fault in taken.left_out]) == (2, ["row 3", "row 4"])
+        names = [entry["name"] for entry in read_list(session, "saws").entries]
+        assert names[-2:] == ["old saw", "new saw"]
+        path.write_text("name,korf\nother saw,2\n", encoding="utf-8")
+        with pytest.raises(InputError, match="korf"):
+            import_list(session, "saws", read_table(path), on=TODAY, good_rows=True)
+
+
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
 @pytest.mark.parametrize("delimiter", [",", ";", "\t"])
 def test_a_list_is_read_from_any_text_file_of_a_spreadsheet(shop, tmp_path, encoding, delimiter):
