@@ -27,6 +27,9 @@ def serve(
             "The name that a proxy on this machine serves it by over HTTPS, as shop.example.",
         ),
     ] = None,
+    new: Annotated[
+        bool, flag("--new", "Make a new shop where there is none; the page asks for its details.")
+    ] = False,
     no_browser: Annotated[bool, flag("--no-browser", "Open no browser; print the address.")] = False,
     try_only: Annotated[
         bool, flag("--try", "Start, ask for the first page, and end: to see that it works.")
@@ -36,4 +39,7 @@ def serve(
     """Serve the page on this machine until it is stopped with Ctrl and C."""
     from shopquote.page.server import run
 
-    run(db, port=port, lan=lan, proxy_name=name, browser=not (no_browser or try_only), try_only=try_only)
+    run(
+        db, port=port, lan=lan, proxy_name=name, browser=not (no_browser or try_only), try_only=try_only,
+        new=new,
+    )  # fmt: skip

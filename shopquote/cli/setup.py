@@ -124,34 +124,14 @@ def _take_price_list(database: "Database", supplier: str, file: Path) -> None:
     print_price_list(read, stored=True)
 
 
-# Field of the shop's details and how it is asked for.
-_QUESTIONS = (
-    ("name", "Name of the shop"),
-    ("address", "Address (lines apart by ;)"),
-    ("email", "E-mail"),
-    ("phone", "Telephone"),
-    ("tax_number", "Tax number"),
-    ("currency", "Currency, three letters"),
-    ("units", "Unit of lengths, mm or in"),
-    ("locale", "Language and country of dates and numbers, such as en_GB, en_US, de_DE"),
-    ("paper", "Paper, A4 or Letter"),
-    ("logo_path", "Logo file for quotes"),
-    ("tax_name", "Name of the tax on quotes"),
-    ("tax_percent", "Its rate in per cent"),
-    ("margin_pct", "Margin wanted, per cent of the price"),
-    ("deposit_pct", "Deposit asked for, per cent"),
-    ("quote_valid_days", "Days that a quote is valid"),
-    ("lead_time", "Usual lead time"),
-)
-
-
 def _ask(known: "ShopDetails") -> "ShopDetails":
     from dataclasses import replace
 
     from shopquote.errors import InputError
+    from shopquote.services.shop.setup import QUESTIONS
 
     try:
-        answers = {name: _ask_one(name, question, known) for name, question in _QUESTIONS}
+        answers = {name: _ask_one(name, question, known) for name, question in QUESTIONS}
     except typer.Abort as gone:
         raise InputError(
             "The questions were not all answered; no detail was stored.",

@@ -6,6 +6,7 @@
 /bars ...    needs, orders, rack             page/bars.py
 /review      finished jobs, standards        page/review.py
 /shop ...    lists, devices, backup          page/shop.py
+/shop/details  what the shop says of itself  page/details.py
 /f/...       the floor                       page/floor.py
 /in, /code   letting devices in              page/door.py
 """
@@ -28,7 +29,7 @@ from shopquote.errors import (
     NotFoundError,
     ShopquoteError,
 )
-from shopquote.page import door, floor, office
+from shopquote.page import details, door, floor, office
 from shopquote.page.desk import Desk
 from shopquote.page.guard import Guard, add_guard, form_token
 from shopquote.page.show import FILTERS
@@ -79,7 +80,8 @@ def create_app(
     app.jinja_env.tests["of_kind"] = lambda kind, name: type(kind).__name__ == name
     app.extensions["desk"] = Desk(database, now, url, addresses)
     add_guard(app, Guard(hosts))
-    for room in (door, office, floor):
+    app.before_request(details.first_of_all)
+    for room in (door, office, floor, details):
         app.register_blueprint(room.rooms)
     # Loaded late by name: they draw in planner, papers and pictures, which the door does without.
     for name in ROOMS:

@@ -25,7 +25,14 @@ NOWHERE = ("192.0.2.1", 9)
 
 
 def run(
-    url: str | None, *, port: int, lan: bool, proxy_name: str | None, browser: bool, try_only: bool = False
+    url: str | None,
+    *,
+    port: int,
+    lan: bool,
+    proxy_name: str | None,
+    browser: bool,
+    try_only: bool = False,
+    new: bool = False,
 ) -> None:
     """Serve until stopped.
 
@@ -36,6 +43,7 @@ def run(
         proxy_name: the name by which a proxy on this machine serves the page over HTTPS.
         browser: open the page here.
         try_only: ask for the first page and end.
+        new: make the database where there is none; its first page asks for the shop's details.
 
     Raises:
         DatabaseError: it cannot be used. InputError: the port is taken.
@@ -46,7 +54,7 @@ def run(
     listener = _listen("0.0.0.0" if lan else HOME, port)
     port = listener.getsockname()[1]
     ours = own_addresses() if lan else ()
-    with open_database(url) as database:
+    with open_database(url, create=new) as database:
         app = create_app(
             database,
             hosts=hosts_of(port, ours, proxy_name),

@@ -1,23 +1,24 @@
 """The shop's own: devices that are let in, and its lists."""
 
-import shlex
 import tempfile
 from itertools import islice
 from pathlib import Path
+from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from shopquote.errors import InputError
+from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.books.list_files import write_table
 from shopquote.page.desk import desk
 from shopquote.page.door import NAME_OF_THIS, guard
 from shopquote.page.papers import download, ending_of, given_file, put_aside, refuse_ending
+from shopquote.reading.cells import cell_text
 from shopquote.reading.table_files import read_table
 from shopquote.services.safe.backup import back_up, restore
 from shopquote.services.safe.daily import age_told
 from shopquote.services.shop.devices import list_devices, throw_out
-from shopquote.services.shop.lists import find_list, import_list, read_list, remove_entry, set_entry
+from shopquote.services.shop.lists import find_list, import_list, read_list, remove_cells, set_cells
 from shopquote.services.shop.shop_lists import LISTS
 
 rooms = Blueprint("shop", __name__)
@@ -36,42 +37,68 @@ def lists() -> str:
 
 
 @rooms.route("/shop/<name>", methods=["GET", "POST"])
-def entries(name: str) -> str | Response:
-    """One list: its entries, one set or taken off by words, a file of many."""
+def entries(name: str) -> str | Response | tuple[str, int]:
+    """One list: its entries, one set or taken off field by field, a file of many."""
     held = desk()
-    shop_list = find_list(name)
-    typed = request.args.get("find", "").strip()
-    if request.method == "POST":
-        told = _change(name, request.form.get("do", "set"))
-        flash(told)
+    if request.method == "GET":
+        return _entries(name, {}, "")
+    if request.form.get("do") == "import":
+        flash(_import(name, keep=request.form.get("preview") != "yes"))
         return redirect(url_for("shop.entries", name=name), 303)
+    try:
+        with held.writing() as session:
+            told = _change(session, name)
+    except (InputError, NotFoundError) as error:
+        return _entries(name, _sent(name, "c"), error.message), 422
+    flash(told)
+    return redirect(url_for("shop.entries", name=name), 303)
+
+
+def _entries(name: str, typed: dict[str, str], fault: str) -> str:
+    """The list, and its form filled in: with what was typed, or with the entry that the address names."""
+    held, shop_list = desk(), find_list(name)
+    find = request.args.get("find", "").strip()
     with held.database.reading() as session:
-        table = read_list(
-            session, name, on=None if request.args.get("all") else held.now().date(), find=typed
-        )
+        table = read_list(session, name, on=None if request.args.get("all") else held.now().date(), find=find)
+        names = {
+            column.name: [row[0] for row in read_list(session, column.on_list).cells()]
+            for column in table.columns if column.on_list in LISTS
+        }  # fmt: skip
+    rows = [list(map(cell_text, row)) for row in islice(table.cells(), MOST_SHOWN)]
+    # An entry that no column names, such as a rule, is named by all it says.
+    keys = [number for number, column in enumerate(table.columns) if column.key] or range(len(table.columns))
+    wanted = request.args.getlist("key")
+    chosen = next((row for row in rows if wanted and [row[number] for number in keys] == wanted), None)
+    if chosen is not None and not typed:
+        typed = dict(zip((column.name for column in table.columns), chosen, strict=True))
     return render_template(
-        "shop/entries.html", list=shop_list, table=table, typed_in=typed,
-        rows=list(islice(table.cells(), MOST_SHOWN)), shown=[column.shown for column in table.columns],
+        "shop/entries.html", list=shop_list, columns=table.columns, typed_in=find, rows=rows, keys=keys,
+        typed=typed,
+        was=_sent(name, "was") if fault else typed, names=names, fault=fault,
+        more=len(table.entries) - len(rows),
     )  # fmt: skip
 
 
-def _change(name: str, do: str) -> str:
-    """Set or take off an entry by its words, or import a file; answers what was done."""
-    held = desk()
-    today = held.now().date()
-    if do == "import":
-        return _import(name, keep=request.form.get("preview") != "yes")
-    try:
-        # Words as in a terminal: a name of two words stands in quotes.
-        words = shlex.split(request.form.get("words", ""))
-    except ValueError as error:
-        raise InputError('A quote is opened and not closed; write "Orla Home" in two of them.') from error
-    with held.writing() as session:
-        if do == "remove":
-            remove_entry(session, name, words, on=today)
-            return "removed"
-        done, _ = set_entry(session, name, words, on=today)
-    return done
+def _sent(name: str, what: str) -> dict[str, str]:
+    """By column what was sent: `c` the cells as typed, `was` what stood there before."""
+    columns = find_list(name).columns
+    return {column.name: request.form.get(f"{what}-{column.name}", "").strip() for column in columns}
+
+
+def _change(session: Any, name: str) -> str:
+    """Set or take off the entry of the form's fields; answers what was done."""
+    today = desk().now().date()
+    cells, was = _sent(name, "c"), _sent(name, "was")
+    if request.form.get("do") == "remove":
+        remove_cells(session, name, {column: text for column, text in cells.items() if text}, on=today)
+        return "Taken off."
+    keys = {column.name for column in find_list(name).columns if column.key}
+    # What was left as it was is not set again; what was emptied is set to nothing.
+    given = {
+        column: text for column, text in cells.items() if text != was[column] or (text and column in keys)
+    }
+    done, _ = set_cells(session, name, given, on=today, door="this page")
+    return {"added": "Added.", "changed": "Changed.", "kept": "It was so already."}[done]
 
 
 def _import(name: str, *, keep: bool) -> str:

@@ -12,6 +12,9 @@ from shopquote.records.materials import StockItem
 from shopquote.services.buying.orders_on_file import list_orders
 from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.shop.lists import read_list
+from shopquote.services.shop.on_file import is_set_up, the_shop
+from shopquote.services.shop.shop_lists import LISTS
+from tests.page.conftest import Browser
 from tests.page.test_price import HOOK
 
 
@@ -81,15 +84,84 @@ def test_every_list_is_shown_exported_and_imported_again(office, shop):
         assert "0 added, 0 changed" in office.get(f"/shop/{name}").text, name
 
 
-def test_an_entry_is_set_by_its_words(office, shop):
-    words = '"Orla Home" email=orla@home.example'
-    assert office.post("/shop/customers", {"do": "set", "words": words}).status_code == 303
-    with shop.reading() as session:
-        assert read_list(session, "customers").entries[0]["name"] == "Orla Home"
+def cells(page, what):
+    """The form of a list's page as it stands: by name what it would send."""
+    found = re.findall(rf'name="({what}-[^"]*)" value="([^"]*)"', page)
+    return {name: unescape(value) for name, value in found}
+
+
+@pytest.mark.parametrize("name", sorted(LISTS))
+def test_an_entry_that_is_opened_and_kept_stays_as_it_was(office, name):
+    page = office.get(f"/shop/{name}").text
+    change = re.search(r'<a href="([^"]*)#entry">', page)
+    if change is None:
+        assert "<td>" not in page  # nothing on it yet
+        return
+    page = office.get(unescape(change[1])).text
+    form = cells(page, "was") | cells(page, "c")
+    assert any(form.values()) and "Change one" in page
+    done = office.post(f"/shop/{name}", form)
+    assert done.status_code == 303, done.text
+    assert "It was so already." in office.get(f"/shop/{name}").text
+
+
+def test_an_entry_is_added_changed_emptied_and_taken_off_by_its_fields(office, shop):
+    def customer():
+        with shop.reading() as session:
+            (entry,) = read_list(session, "customers").entries
+        return entry
+
+    def opened():
+        page = office.get("/shop/customers?key=Orla+Home").text
+        return cells(page, "was") | cells(page, "c")
+
+    new = {"c-name": "Orla Home", "c-email": "orla@home.example"}
+    assert office.post("/shop/customers", new).status_code == 303
+    assert customer()["email"] == "orla@home.example"
     assert "/shop/customers?find=Orla" in office.get("/?find=orla").text
-    assert office.post("/shop/customers", {"do": "set", "words": "Orla emial=x"}).status_code == 422
-    assert office.post("/shop/customers", {"do": "set", "words": 'a "b'}).status_code == 422
+    office.post("/shop/customers", opened() | {"c-phone": "0123"})
+    assert (customer()["phone"], customer()["email"]) == ("0123", "orla@home.example")
+    office.post("/shop/customers", opened() | {"c-phone": ""})
+    assert customer()["phone"] == ""
+    wrong = office.post("/shop/customers", opened() | {"c-name": "", "c-phone": "0456"})
+    assert wrong.status_code == 422 and 'role="alert"' in wrong.text and 'value="0456"' in wrong.text
     assert office.get("/shop/nonsense").status_code == 404
+    rule = {"c-rule": "fixed K", "c-grade": "S275", "c-section_kind": "flat", "c-k": "0.41"}
+    assert office.post("/shop/k-rules", rule).status_code == 303
+    page = office.get("/shop/k-rules").text
+    page = office.get(unescape(re.search(r'<a href="([^"]*)#entry">', page)[1])).text
+    assert cells(page, "c")["c-k"] == "0.41"
+    assert office.post("/shop/k-rules", cells(page, "c") | {"do": "remove"}).status_code == 303
+    assert "0.41" not in office.get("/shop/k-rules").text
+    assert office.post("/shop/k-rules", rule | {"do": "remove"}).status_code == 422
+
+
+def test_a_new_shop_is_asked_for_its_details_before_anything_else(database, make_app):
+    new = Browser(make_app(database))
+    code = new.app.extensions["guard"].codes.new_code("office")
+    new.post("/code", {"code": code, "name": "counter"})
+    asked = new.get("/price/new")
+    assert asked.status_code == 302 and asked.headers["Location"] == "/shop/details"
+    page = new.get("/shop/details").text
+    new.token = page.split('name="form-token" content="')[1].split('"')[0]
+    assert "A new shop" in page and "Hammerwright" not in page
+    form = {name: unescape(value) for name, value in re.findall(r' name="(\w+)" value="([^"]*)"', page)}
+    wrong = new.post("/shop/details", form | {"name": "Ford Forge", "currency": "pounds", "start": "own"})
+    assert wrong.status_code == 422 and "expected three letters" in wrong.text and "Ford Forge" in wrong.text
+    with database.reading() as session:
+        assert not is_set_up(session)
+    own = form | {"name": "Ford Forge", "currency": "GBP", "units": "mm", "start": "own", "email": ""}
+    done = new.post("/shop/details", own)
+    assert done.status_code == 303, done.text
+    with database.reading() as session:
+        assert the_shop(session).name == "Ford Forge" and not read_list(session, "stock").entries
+    assert "Ford Forge" in new.get("/").text
+    page = new.get("/shop/details").text
+    assert "The shop&#39;s details" in page and 'value="Ford Forge"' in page
+    changed = new.post("/shop/details", own | {"phone": "0123", "address": "Ford Lane 3\r\nFordham"})
+    assert changed.status_code == 303
+    with database.reading() as session:
+        assert (the_shop(session).phone, the_shop(session).address) == ("0123", "Ford Lane 3\nFordham")
 
 
 def test_a_backup_is_had(office):
@@ -99,9 +171,9 @@ def test_a_backup_is_had(office):
 
 
 def test_a_backup_is_put_back_and_the_browser_stays_in(office, shop):
-    office.post("/shop/customers", {"do": "set", "words": '"Orla Home"'})
+    office.post("/shop/customers", {"c-name": "Orla Home"})
     backup = office.post("/backup", {}).data
-    office.post("/shop/customers", {"do": "set", "words": '"Somebody Else"'})
+    office.post("/shop/customers", {"c-name": "Somebody Else"})
     unsure = office.post("/restore", {"backup": (io.BytesIO(backup), "shop.backup")})
     assert unsure.status_code == 422 and "Nothing was changed" in unsure.text
     broken = {"backup": (io.BytesIO(backup[:9000]), "half.backup"), "replace": "yes"}

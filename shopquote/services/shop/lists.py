@@ -84,11 +84,17 @@ def set_entry(session: Session, name: str, words: Sequence[str], *, on: date) ->
     Raises:
         InputError: a word cannot be used; nothing was stored.
     """
+    return set_cells(session, name, _cells_of_words(find_list(name), words), on=on)
+
+
+def set_cells(
+    session: Session, name: str, cells: Mapping[str, str], *, on: date, door: str = "command line"
+) -> tuple[str, ListTable]:
+    """Add or change one entry from its cells by column; `door` is where they were typed. See `set_entry`."""
     shop_list = find_list(name)
-    cells = _cells_of_words(shop_list, words)
     shelf = shop_list.begin(session, on)
     faults: list[Fault] = []
-    entry = _read_cells(shop_list, shelf, cells, faults, ("command line", name, ""))
+    entry = _read_cells(shop_list, shelf, cells, faults, (door, name, ""))
     if entry is None:
         raise InputError.from_faults(faults)
     done, row = _store(shop_list, shelf, *entry)
@@ -106,11 +112,16 @@ def remove_entry(session: Session, name: str, words: Sequence[str], *, on: date)
         InputError: a word cannot be used, or entries of this list stay.
         NotFoundError: no entry has these words, or several have.
     """
+    return remove_cells(session, name, _cells_of_words(find_list(name), words), on=on)
+
+
+def remove_cells(session: Session, name: str, cells: Mapping[str, str], *, on: date) -> ListTable:
+    """Take off the one entry that has these cells; see `remove_entry`."""
     shop_list = find_list(name)
     if not shop_list.removable:
         raise InputError(f"An entry of {name} is not removed: jobs and quotes may name it.")
     shelf = shop_list.begin(session, on)
-    given = _read_words(shop_list, _cells_of_words(shop_list, words), shelf)
+    given = _read_words(shop_list, cells, shelf)
     found = [
         row
         for row in shelf.rows.values()

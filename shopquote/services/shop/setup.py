@@ -72,6 +72,27 @@ class ShopDetails:
         return self.name == ShopDetails.name
 
 
+# Field of the shop's details and how it is asked for, in the terminal and on the page.
+QUESTIONS = (
+    ("name", "Name of the shop"),
+    ("address", "Address (lines apart by ;)"),
+    ("email", "E-mail"),
+    ("phone", "Telephone"),
+    ("tax_number", "Tax number"),
+    ("currency", "Currency, three letters"),
+    ("units", "Unit of lengths, mm or in"),
+    ("locale", "Language and country of dates and numbers, such as en_GB, en_US, de_DE"),
+    ("paper", "Paper, A4 or Letter"),
+    ("logo_path", "Logo file for quotes"),
+    ("tax_name", "Name of the tax on quotes"),
+    ("tax_percent", "Its rate in per cent"),
+    ("margin_pct", "Margin wanted, per cent of the price"),
+    ("deposit_pct", "Deposit asked for, per cent"),
+    ("quote_valid_days", "Days that a quote is valid"),
+    ("lead_time", "Usual lead time"),
+)
+
+
 @dataclass(frozen=True)
 class SetUp:
     """What setting up left on file, and whether the shop was there before."""

@@ -1,0 +1,79 @@
+"""What the shop says of itself: of a new shop it is asked before anything else, later it is changed here."""
+
+from dataclasses import replace
+from typing import Any
+
+from flask import Blueprint, flash, g, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from shopquote.errors import InputError
+from shopquote.page.desk import desk
+from shopquote.services.shop.on_file import is_set_up
+from shopquote.services.shop.setup import (
+    QUESTIONS,
+    ShopDetails,
+    detail_from_text,
+    detail_text,
+    details_on_file,
+    set_up,
+)
+
+rooms = Blueprint("details", __name__)
+# Long answers get a wide field.
+WIDE = ("name", "address", "logo_path", "lead_time", "locale")
+
+
+def first_of_all() -> Response | None:
+    """A database without a shop leads the office to its questions, whatever it asked for."""
+    held = desk()
+    if g.device is None or request.blueprint == "details" or request.endpoint == "static":
+        return None
+    if not held.held.get("has a shop"):
+        with held.database.reading() as session:
+            if not is_set_up(session):
+                answer = redirect(url_for("details.details"))
+                assert isinstance(answer, Response)
+                return answer
+        held.held["has a shop"] = True
+    return None
+
+
+@rooms.route("/shop/details", methods=["GET", "POST"])
+def details() -> str | Response | tuple[str, int]:
+    """The shop's details; with a new shop also what it starts from."""
+    held = desk()
+    with held.database.reading() as session:
+        known, new = details_on_file(session), not is_set_up(session)
+    # A new shop's own name is not proposed: nobody quotes under an invented one by pressing a button.
+    typed = {
+        name: "" if new and name in ("name", "address", "email") else detail_text(getattr(known, name))
+        for name, _ in QUESTIONS
+    }
+    if request.method == "GET":
+        return _form(typed, {}, new)
+    typed = {name: request.form.get(name, "").replace("\r\n", ";") for name, _ in QUESTIONS}
+    said, faults = _read(known, typed)
+    if said is None:
+        return _form(typed, faults, new), 422
+    with held.writing() as session:
+        set_up(session, said, on=held.now().date(), own=request.form.get("start") == "own")
+    flash("The shop is set up. Its rates and prices are under Shop." if new else "The details are changed.")
+    return redirect(url_for("office.start" if new else "shop.lists"), 303)
+
+
+def _read(known: ShopDetails, typed: dict[str, str]) -> tuple[ShopDetails | None, dict[str, str]]:
+    """The details as typed, or what is wrong with each field."""
+    answers: dict[str, Any] = {}
+    faults: dict[str, str] = {}
+    for name, text in typed.items():
+        try:
+            answers[name] = detail_from_text(name, text)
+        except InputError as error:
+            faults[name] = error.message
+    return (None if faults else replace(known, **answers)), faults
+
+
+def _form(typed: dict[str, str], faults: dict[str, str], new: bool) -> str:
+    return render_template(
+        "shop/details.html", questions=QUESTIONS, typed=typed, faults=faults, new=new, wide=WIDE
+    )
