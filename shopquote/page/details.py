@@ -19,8 +19,6 @@ from shopquote.services.shop.setup import (
 )
 
 rooms = Blueprint("details", __name__)
-# Long answers get a wide field.
-WIDE = ("name", "address", "logo_path", "lead_time", "locale")
 
 
 def first_of_all() -> Response | None:
@@ -74,6 +72,4 @@ def _read(known: ShopDetails, typed: dict[str, str]) -> tuple[ShopDetails | None
 
 
 def _form(typed: dict[str, str], faults: dict[str, str], new: bool) -> str:
-    return render_template(
-        "shop/details.html", questions=QUESTIONS, typed=typed, faults=faults, new=new, wide=WIDE
-    )
+    return render_template("shop/details.html", questions=QUESTIONS, typed=typed, faults=faults, new=new)

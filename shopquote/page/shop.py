@@ -1,7 +1,8 @@
 """The shop's own: devices that are let in, and its lists."""
 
 import tempfile
-from itertools import islice
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ from werkzeug.wrappers import Response
 
 from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.books.list_files import write_table
+from shopquote.outputs.tables.list_tables import list_table
 from shopquote.page.desk import desk
 from shopquote.page.door import NAME_OF_THIS, guard
 from shopquote.page.papers import download, ending_of, given_file, put_aside, refuse_ending
@@ -64,18 +66,28 @@ def _entries(name: str, typed: dict[str, str], fault: str) -> str:
             column.name: [row[0] for row in read_list(session, column.on_list).cells()]
             for column in table.columns if column.on_list in LISTS
         }  # fmt: skip
-    rows = [list(map(cell_text, row)) for row in islice(table.cells(), MOST_SHOWN)]
     # An entry that no column names, such as a rule, is named by all it says.
-    keys = [number for number, column in enumerate(table.columns) if column.key] or range(len(table.columns))
+    keys = [column for column in table.columns if column.key] or list(table.columns)
+
+    def key_of(entry: Mapping[str, Any]) -> list[str]:
+        return [cell_text(column.kind.show(entry[column.name], table.notation)) for column in keys]
+
+    def address(entry: Mapping[str, Any]) -> str:
+        return url_for(
+            "shop.entries", name=name, key=key_of(entry), find=find or None,
+            all=request.args.get("all"), _anchor="entry",
+        )  # fmt: skip
+
     wanted = request.args.getlist("key")
-    chosen = next((row for row in rows if wanted and [row[number] for number in keys] == wanted), None)
+    chosen = next((entry for entry in table.entries if wanted and key_of(entry) == wanted), None)
     if chosen is not None and not typed:
-        typed = dict(zip((column.name for column in table.columns), chosen, strict=True))
+        cells = shop_list.form.cells(chosen, table.notation)
+        typed = dict(zip(shop_list.form.headings, map(cell_text, cells), strict=True))
     return render_template(
-        "shop/entries.html", list=shop_list, columns=table.columns, typed_in=find, rows=rows, keys=keys,
-        typed=typed,
+        "shop/entries.html", list=shop_list, columns=table.columns, typed_in=find,
+        rows=list_table(replace(table, entries=table.entries[:MOST_SHOWN])), address=address, typed=typed,
         was=_sent(name, "was") if fault else typed, names=names, fault=fault,
-        more=len(table.entries) - len(rows),
+        more=len(table.entries) - MOST_SHOWN,
     )  # fmt: skip
 
 

@@ -5,6 +5,7 @@ import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -98,15 +99,16 @@ def open_window(home: str, *, scripts: bool = True) -> Any:
     return driver
 
 
-@pytest.fixture
-def served(shop: Any, clock: Clock) -> Iterator[tuple[Any, str]]:
+@contextmanager
+def serving(database: Any, clock: Clock) -> Iterator[tuple[Any, str]]:
+    """The page of a database on a free port: the application and its address."""
     from waitress.server import create_server
 
     listener = socket.socket()
     listener.bind(("127.0.0.1", 0))
     listener.listen(64)
     host = f"127.0.0.1:{listener.getsockname()[1]}"
-    app = create_app(shop, hosts=frozenset({host}), now=clock, url=str(shop.url.database))
+    app = create_app(database, hosts=frozenset({host}), now=clock, url=str(database.url.database))
     server = create_server(app, sockets=[listener], threads=4)
     thread = threading.Thread(target=run_until_closed, args=(server,), daemon=True)
     thread.start()
@@ -116,9 +118,9 @@ def served(shop: Any, clock: Clock) -> Iterator[tuple[Any, str]]:
     server.task_dispatcher.shutdown()
 
 
-@pytest.fixture
-def window(served: tuple[Any, str]) -> Iterator[Window]:
-    app, home = served
+@contextmanager
+def looking_at(app: Any, home: str) -> Iterator[Window]:
+    """A window that is let in; what its console says is no fault."""
     driver = open_window(home)
     found = Window(driver, home)
     found.go(f"/in?word={app.extensions['guard'].codes.word}")
@@ -133,6 +135,25 @@ def window(served: tuple[Any, str]) -> Iterator[Window]:
 
 
 @pytest.fixture
+def served(shop: Any, clock: Clock) -> Iterator[tuple[Any, str]]:
+    with serving(shop, clock) as (app, home):
+        yield app, home
+
+
+@pytest.fixture
+def window(served: tuple[Any, str]) -> Iterator[Window]:
+    with looking_at(*served) as found:
+        yield found
+
+
+@pytest.fixture
+def first_window(database: Any, clock: Clock) -> Iterator[Window]:
+    """A window on a database in which no shop was ever set up."""
+    with serving(database, clock) as (app, home), looking_at(app, home) as found:
+        yield found
+
+
+@pytest.fixture
 def plain_window(served: tuple[Any, str]) -> Iterator[Window]:
     """A window with scripts off."""
     app, home = served
@@ -141,6 +162,16 @@ def plain_window(served: tuple[Any, str]) -> Iterator[Window]:
     found.go(f"/in?word={app.extensions['guard'].codes.word}")
     yield found
     driver.quit()
+
+
+# What a shop of its own puts on file before it can price a hook.
+OWN = {
+    "suppliers": {"name": "Fenwick Bars"},
+    "stock": {"supplier": "Fenwick Bars", "bar": "flat 40 x 6", "grade": "S275", "length": "6000",
+              "price": "21.40", "basis": "bar", "valid_from": "2026-03-02"},
+    "benders": {"name": "bench bender", "largest_moment_nm": "620", "opening": "25", "width": "60", "lever": "1000",
+                "formers": "36", "largest_angle": "180"},
+}  # fmt: skip
 
 
 def type_a_hook(window: Window) -> None:
@@ -152,8 +183,21 @@ def type_a_hook(window: Window) -> None:
     window.fill("[name=part-0-shape]", "leg 250; bend 90 r 36; leg 300")
 
 
-def test_the_whole_job_from_the_first_price_to_the_review(window, shop, clock):
+def test_the_whole_job_from_a_new_shop_to_the_review(first_window, database):
+    window = first_window
     window.size(1280, 900)
+    assert "A new shop" in window.one("h1").text
+    window.fill("[name=name]", "Ford Forge")
+    window.press("#start-own")
+    window.press("form .main")
+    window.until(lambda: "Ford Forge" in window.one("h1").text)
+    for name, fields in OWN.items():
+        window.go(f"/shop/{name}")
+        for column, text in fields.items():
+            window.fill(f"[name=c-{column}]", text)
+        window.press("[name=do][value=set]")
+        window.until(lambda: "Added." in window.one(".said").text)
+    window.go("/")
     window.press("a[accesskey=n]")
     window.until(lambda: window.one("#price"))
     type_a_hook(window)
@@ -199,7 +243,7 @@ def test_the_whole_job_from_the_first_price_to_the_review(window, shop, clock):
     window.until(lambda: "closed" in window.one(".said").text)
     window.go("/review")
     assert "Coat hooks" in window.until(lambda: window.one("main").text)
-    with shop.reading() as session:
+    with database.reading() as session:
         assert load_job(session, "J-0001").job.state == "closed"
 
 
@@ -305,6 +349,7 @@ def test_the_accessibility_checker_finds_no_fault_on_any_page_or_size(window):
     window.press("form .main")
     office = (
         "/", "/price/new", "/quote/J-0001", "/bars?job=J-0001", "/rack", "/review", "/shop", "/shop/benders",
+        "/shop/details",
         "/devices",
     )  # fmt: skip
     floor = ("/f/", "/f/job/J-0001", "/f/job/J-0001/A", "/f/work", "/f/today", "/code")

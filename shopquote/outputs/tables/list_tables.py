@@ -21,16 +21,21 @@ def show_list(table: ListTable, *, as_json: bool) -> None:
     if as_json:
         print_json({table.name: [_json_entry(entry) for entry in table.entries]})
         return
+    print_table(list_table(table))
+    print(f"{len(table.entries)} on the list")
+
+
+LONGEST_CELL = 44
+
+
+def list_table(table: ListTable) -> Table[Mapping[str, Any]]:
+    """A list's main columns, those that say something, as people see them."""
     columns = [
         _drawn(column, table.notation)
         for column in table.columns
         if column.shown and _says_something(table, column)
     ]
-    print_table(Table(columns, table.entries))
-    print(f"{len(table.entries)} on the list")
-
-
-LONGEST_CELL = 44
+    return Table(columns, table.entries)
 
 
 def _drawn(column: FormColumn, notation: Notation) -> Column[Mapping[str, Any]]:
