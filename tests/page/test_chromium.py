@@ -169,8 +169,8 @@ OWN = {
     "suppliers": {"name": "Fenwick Bars"},
     "stock": {"supplier": "Fenwick Bars", "bar": "flat 40 x 6", "grade": "S275", "length": "6000",
               "price": "21.40", "basis": "bar", "valid_from": "2026-03-02"},
-    "benders": {"name": "bench bender", "largest_moment_nm": "620", "opening": "25", "width": "60", "lever": "1000",
-                "formers": "36", "largest_angle": "180"},
+    "benders": {"name": "bench bender", "largest_moment_nm": "620", "opening": "25", "width": "60",
+                "lever": "1000", "formers": "36", "largest_angle": "180"},
 }  # fmt: skip
 
 
