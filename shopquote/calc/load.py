@@ -207,6 +207,13 @@ def _days_of(person: Person, off: Iterable[DaysOff]) -> frozenset[date]:
     )
 
 
+def minutes_between(person: Person, off: Iterable[DaysOff], first: date, last: date) -> Decimal:
+    """Minutes that a person works from one day to another, both counted."""
+    hours = _Hours(person, _days_of(person, off))
+    days = range((last - first).days + 1)
+    return sum((hours.has(first + timedelta(ahead)) for ahead in days), NOTHING)
+
+
 def _place(
     work: OpenWork, hours: Sequence[_Hours], on: date, taken: dict[date, dict[str, Decimal]]
 ) -> Placed:

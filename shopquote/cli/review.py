@@ -60,6 +60,12 @@ def review(
             metavar="STANDARD", help="Take a suggested standard from today on, or all; may be repeated."
         ),
     ] = None,
+    take_back: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="STANDARD", help="Go back to what stood before a taken suggestion; may be repeated."
+        ),
+    ] = None,
     value: Annotated[
         str | None, typer.Option(metavar="V", help="Another value than the suggested one.")
     ] = None,
@@ -77,6 +83,7 @@ def review(
     db: DbOption = None,
 ) -> None:
     """What finished jobs earned, quoted against real, and what the standards should be."""
+    from shopquote.outputs.tables.owner_tables import owner_json
     from shopquote.outputs.tables.review_json import review_json
     from shopquote.outputs.tables.review_tables import print_answer
     from shopquote.outputs.tables.show import print_files, print_json
@@ -92,6 +99,9 @@ def review(
         jobs or (), since, until, state or (), customer, groups, bottleneck, back_test, not no_book,
         learn_since,
     )  # fmt: skip
+    if take_back:
+        _take_back(db, take_back, as_json)
+        return
     if accept:
         _accept(db, accept, value, wish, as_json)
         return
@@ -99,7 +109,8 @@ def review(
         answer = answer_review(session, wish, today=now().date())
         files = [] if no_book else [_write_book(session, answer, out)]
     if as_json:
-        print_json(review_json(answer.many, answer.lesson, files, answer.details, groups))
+        owner = owner_json(answer.left, answer.hours, answer.accepted, answer.many.currency)
+        print_json(review_json(answer.many, answer.lesson, files, answer.details, groups) | owner)
     else:
         print_answer(answer, groups)
         print_files(files)
@@ -135,6 +146,21 @@ def _accept(db: str | None, names: list[str], value: str | None, wish: "ReviewWi
         print_json({"since": today, "accepted": [suggestion_json(item, currency) for item in taken]})
     else:
         print_accepted(taken, own, today.isoformat())
+
+
+def _take_back(db: str | None, names: list[str], as_json: bool) -> None:
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.review.accepted import take_back
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
+
+    with open_database(db) as database, database.session() as session:
+        rows = take_back(session, names, on=now().date())
+    if as_json:
+        print_json({"taken_back": [{"standard": row.standard, "value": row.value} for row in rows]})
+        return
+    for row in rows:
+        print(f"{row.standard} is {row.value:f} {row.unit} again from {row.since}; it was {row.was:f}.")
 
 
 def _show_closing(db: str | None, jobs: list[str], closing: str, as_json: bool) -> None:

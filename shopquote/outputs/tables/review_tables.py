@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from shopquote.outputs.looks import MONEY, Setting
 from shopquote.outputs.table import Table
+from shopquote.outputs.tables.owner_tables import accepted_text, print_hours, print_money_left
 from shopquote.outputs.tables.review_columns import (
     AT_BOTTLENECK,
     JOBS,
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from shopquote.services.review.review import ManyReview
     from shopquote.services.review.review_answer import ReviewAnswer
 
-MOST_ROWS = 40
+MOST_ROWS, MOST_ACCEPTED = 40, 3
 
 
 def money_text(amount: Decimal, currency: str) -> str:
@@ -123,7 +124,11 @@ def print_answer(answer: "ReviewAnswer", by: Sequence[str] = ()) -> None:
             print_job_review(review)
     else:
         print_many(answer.many, by)
+        print_money_left(answer.left, answer.many.currency)
+        print_hours(answer.hours)
     print_lesson(answer.lesson, answer.many.currency)
+    for row in answer.accepted[:MOST_ACCEPTED]:
+        print(accepted_text(row))
 
 
 def print_many(many: "ManyReview", by: Sequence[str] = ()) -> None:

@@ -1,12 +1,15 @@
 """Take suggestions over into the standards of the shop."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.pricing.estimate import BY_HAND_SPREAD
+from shopquote.calc.pricing.standards import starting_book
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.standards import StandardRow
 from shopquote.services.review.learning import Suggestion, learn_standards
@@ -50,6 +53,68 @@ def accept_suggestions(
     for item in wanted:
         _store(session, item, value if value is not None else item.suggest, on)
     return tuple(wanted)
+
+
+@dataclass(frozen=True, slots=True)
+class TakenBack:
+    """A standard that stands again at what it was before a suggestion was taken."""
+
+    standard: str
+    value: Decimal
+    unit: str
+    was: Decimal
+    since: date
+
+
+def take_back(session: Session, names: Sequence[str], *, on: date) -> tuple[TakenBack, ...]:
+    """Go back from taken suggestions to what stood before each; stored quotes stay as they are.
+
+    One that was taken today is as if it never was; an older one stays in the history, with the former value
+    from today on.
+
+    Raises:
+        NotFoundError: no such standard, or what counts now was not taken from a review.
+    """
+    rows = session.scalars(select(StandardRow).where(StandardRow.since <= on).order_by(StandardRow.since))
+    held: dict[str, list[StandardRow]] = {}
+    for row in rows:
+        held.setdefault(row.name, []).append(row)
+    taken = [name for name, rows in held.items() if rows[-1].accepted_from is not None]
+    for name in names:
+        if name not in taken:
+            near = nearest_word(name, taken)
+            there = ", ".join(sorted(taken)) or "none"
+            raise NotFoundError(
+                f"{name!r} does not count as taken from a review; those that do: {there}.",
+                hint=f"Did you mean {near!r}?" if near else None,
+            )
+    return tuple(_take_back(session, held[name], on) for name in dict.fromkeys(names))
+
+
+def _take_back(session: Session, rows: Sequence[StandardRow], on: date) -> TakenBack:
+    """Undo the newest of one standard's rows."""
+    taken = rows[-1]
+    start = starting_book()
+    before = rows[-2] if len(rows) > 1 else None
+    if before is not None:
+        value, spread = before.value, before.spread_pct
+    elif taken.name in start:
+        value, spread = start[taken.name].value, start[taken.name].spread_pct
+    else:
+        # Minutes by hand stood for themselves before.
+        value, spread = Decimal(1), BY_HAND_SPREAD
+    answer = TakenBack(taken.name, value, taken.unit, taken.value, on)
+    if taken.since == on:
+        session.delete(taken)
+    else:
+        session.add(
+            StandardRow(
+                name=taken.name, since=on, unit=taken.unit, value=value, spread_pct=spread,
+                source=f"as before {taken.since}: taken back",
+            )
+        )  # fmt: skip
+    session.flush()
+    return answer
 
 
 def _known(name: str, known: Mapping[str, Suggestion]) -> Suggestion:

@@ -6,7 +6,8 @@ and rates); the logged minutes of the finished jobs are set against those units 
 dated standard and touches no stored quote.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -119,6 +120,8 @@ class StandardsLesson:
     by_hand: tuple[ByHand, ...] = ()
     new_paces: tuple[NewPace, ...] = ()
     trivial_oddities: int = 0
+    # By job: logged minutes beyond those that all jobs tell of such work.
+    more_minutes: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def worth_taking(self) -> tuple[Suggestion, ...]:
@@ -159,7 +162,21 @@ def learn_standards(
         for item in lesson.changes
     )
     hands = _by_hand(lesson)
-    return StandardsLesson(suggestions, oddities, work.jobs, judged, repeats, hands, paces, trivial)
+    more = _more_minutes(lesson, work)
+    return StandardsLesson(suggestions, oddities, work.jobs, judged, repeats, hands, paces, trivial, more)
+
+
+def _more_minutes(lesson: "Lesson", work: Work) -> dict[str, float]:
+    values = lesson.values()
+    found: dict[str, float] = {}
+    for table in work.tables:
+        learned = [
+            values.get((table.operation, name), now)
+            for name, now in zip(table.standards, table.now, strict=True)
+        ]
+        for job, more in zip(table.jobs, table.minutes - table.counts @ learned, strict=True):
+            found[job] = found.get(job, 0.0) + float(more)
+    return found
 
 
 def _common_spread(session: Session, lesson: "Lesson", work: Work, on: date) -> tuple[Suggestion, ...]:

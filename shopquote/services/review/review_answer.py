@@ -7,10 +7,13 @@ from datetime import date
 from sqlalchemy.orm import Session
 
 from shopquote.services.floor.time_log import known_operation
+from shopquote.services.review.hours import Hours, hours_of
 from shopquote.services.review.job_review import JobReview, review_job
 from shopquote.services.review.learning import StandardsLesson, learn_standards
+from shopquote.services.review.money_left import MoneyLeft, money_left
 from shopquote.services.review.review import GROUPINGS, ManyReview, checked_filters, review_many
 from shopquote.services.review.selection import REVIEWED_STATES, Filters
+from shopquote.services.review.since_accepted import SinceAccepted, since_accepted
 from shopquote.services.shop.on_file import day_typed
 
 MOST_IN_FULL = 20
@@ -39,6 +42,9 @@ class ReviewAnswer:
     many: ManyReview
     details: tuple[JobReview, ...]
     lesson: StandardsLesson
+    left: MoneyLeft
+    hours: Hours
+    accepted: tuple[SinceAccepted, ...]
 
 
 def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewAnswer:
@@ -56,7 +62,12 @@ def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewA
     if wish.jobs and len(many.jobs) <= MOST_IN_FULL:
         details = tuple(review_job(session, row.number) for row in many.jobs)
     lesson = learn_standards(session, on=today, with_back_test=wish.back_test, filters=learned)
-    return ReviewAnswer(many, details, lesson)
+    return ReviewAnswer(
+        many, details, lesson,
+        money_left(session, many.jobs, many.currency, lesson.more_minutes),
+        hours_of(session, many.jobs, filters, today),
+        since_accepted(session, many.jobs),
+    )  # fmt: skip
 
 
 def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filters, Filters]:

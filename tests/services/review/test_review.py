@@ -17,10 +17,11 @@ from shopquote.calc.review.variance import explain, labour_cost, lump_variance
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.invented.history import build_history
+from shopquote.outputs.tables.owner_tables import accepted_text
 from shopquote.outputs.tables.review_tables import by_hand_text, gaps_text
 from shopquote.reading.job_file import write_job_text
 from shopquote.records.orders import Order, Receipt, ReceivedBar
-from shopquote.records.people import Supplier
+from shopquote.records.people import PersonRow, Supplier
 from shopquote.records.quotes import Quote, QuoteMinutes
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Shop
@@ -33,17 +34,21 @@ from shopquote.services.jobs.jobs import add_job, revise_job, set_state
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.rack.rack import new_piece
-from shopquote.services.review.accepted import accept_suggestions
+from shopquote.services.review.accepted import accept_suggestions, take_back
 from shopquote.services.review.close import close_job
+from shopquote.services.review.hours import hours_of
 from shopquote.services.review.job_groups import quantity_band
 from shopquote.services.review.job_review import review_job
 from shopquote.services.review.learning import learn_standards
+from shopquote.services.review.money_left import money_left
 from shopquote.services.review.review import GROUPINGS, review_many
 from shopquote.services.review.review_answer import ReviewWish, answer_review
 from shopquote.services.review.review_sums import round_steps
 from shopquote.services.review.selection import Filters
+from shopquote.services.review.since_accepted import since_accepted
 from shopquote.services.review.work_done import work_tables
 from shopquote.services.shop.database import open_database
+from shopquote.services.shop.on_file import standards_book
 from tests.services.review_jobs import NOW, TODAY, hoops, quoted_job
 from tests.troubled_shop import mean_of_ratios
 
@@ -771,6 +776,67 @@ def test_minutes_by_hand_are_taken_and_make_the_next_quote_of_such_minutes_longe
         assert (before, quoted(session)) == (40, 40 * taken.suggest)
         again = {item.standard: item for item in learn_standards(session, on=UNTIL).suggestions}
         assert again["by-hand.grinding"].now == taken.suggest and not again["by-hand.grinding"].worth_it
+
+
+def test_what_price_would_have_left_the_margin_and_what_the_job_should_have_cost(writing):
+    number = logged_job(writing)
+    (row,) = review_many(writing, Filters(states=("won", "started"))).jobs
+    held = money_left(writing, [row], "EUR", {number: 20.0})
+    (job,) = held.jobs
+    assert job.asked == (row.cost_actual * row.quoted / row.cost_estimated).quantize(D("0.01"))
+    assert job.left == job.asked - row.price
+    # 35 min less than the 166.5 logged: 20 beyond the usual and 15 of rework, with their overhead.
+    by_hours = row.actual[1] + row.actual[5]
+    saved = by_hours * D(35) / row.minutes_actual
+    assert abs(job.cost - job.should_cost - saved) < D("0.01")
+    assert {(group.by, group.name) for group in held.groups} == {
+        ("customer", "Tansy and Thorne"), ("kind", "bent and welded"),
+    }  # fmt: skip
+    assert all(group.left == job.left and group.low < group.left < group.high for group in held.groups)
+
+
+def test_hours_logged_stand_beside_hours_paid(writing):
+    number = quoted_job(writing)
+    writing.add(PersonRow(name="Alys", hours=D(40), days=5, operations=[]))
+    log_minutes(writing, number, "bending", D(90), person="Alys", **WHEN)
+    log_minutes(writing, number, "welding", D(30), rework=True, reason="cold", **WHEN)
+    filters = Filters(since=date(2026, 3, 2), until=TODAY, states=("started",))
+    jobs = review_many(writing, filters).jobs
+    hours = hours_of(writing, jobs, filters, TODAY)
+    alys, nobody = hours.people
+    # Monday to the next Monday, both counted: six days of eight hours.
+    assert (alys.logged, alys.paid, alys.logged_pct) == (90, 6 * 8 * 60, D("3.1"))
+    assert (nobody.person, nobody.logged, nobody.rework, nobody.paid) == ("no name given", 30, 30, None)
+    assert (hours.complete, hours.jobs) == (0, 1)
+
+
+def test_quotes_are_judged_before_and_since_standards_were_taken_and_a_standard_is_taken_back(history):
+    database, _ = history
+    day = date(2025, 9, 1)
+    with database.session() as session:
+        figures = review_many(session, Filters()).jobs
+        assert since_accepted(session, figures) == ()
+        taken = accept_suggestions(session, ["weld.job-set-up", "packing.job"], on=day)
+        (row,) = since_accepted(session, figures)
+        assert (row.day, row.standards) == (day, ("packing.job", "weld.job-set-up"))
+        quoted = dict(session.execute(select(Quote.job_id, Quote.issued_on)).all())
+        late = [job for job in figures if quoted[job.id] >= day]
+        off = [100 * float(job.cost_actual / job.cost_estimated - 1) for job in late]
+        assert row.since.jobs == len(late) and row.before.jobs + row.since.jobs == len(figures)
+        assert float(row.since.off_pct) == pytest.approx(np.mean(off), abs=0.06)
+        assert row.since.low_pct < row.since.off_pct < row.since.high_pct
+        assert accepted_text(row).startswith("Since 2 standards were taken on 2025-09-01: ")
+        # Taken back later it stands again at what it was; on its own day it never was.
+        book = starting_book()
+        (back,) = take_back(session, ["packing.job"], on=UNTIL)
+        assert (back.value, back.was) == (book.value("packing.job"), taken[1].suggest)
+        assert standards_book(session, UNTIL).value("packing.job") == book.value("packing.job")
+        assert standards_book(session, day).value("packing.job") == taken[1].suggest
+        with pytest.raises(NotFoundError, match="does not count as taken"):
+            take_back(session, ["packing.job"], on=UNTIL)
+        accept_suggestions(session, ["packing.set"], on=UNTIL)
+        take_back(session, ["packing.set"], on=UNTIL)
+        assert standards_book(session, UNTIL).value("packing.set") == book.value("packing.set")
 
 
 def test_minutes_given_by_hand_are_learned_and_told(history):

@@ -1,0 +1,123 @@
+"""What the owner looks at when a month ends: columns of terminal, JSON and workbook, and words."""
+
+from typing import TYPE_CHECKING
+
+from shopquote.outputs.looks import COUNT, HOURS, MONEY, PERCENT, Setting
+from shopquote.outputs.table import JSON, SEEN, SHEET, Column, Table, json_rows
+from shopquote.outputs.tables.show import print_table
+
+if TYPE_CHECKING:
+    from shopquote.services.review.hours import Hours, PersonHours
+    from shopquote.services.review.money_left import GroupLeft, JobLeft, MoneyLeft
+    from shopquote.services.review.since_accepted import Off, SinceAccepted
+
+MOST_JOBS, MOST_GROUPS = 8, 12
+
+JOBS_LEFT: "tuple[Column[JobLeft], ...]" = (
+    Column("Job", lambda row: row.number, width=10),
+    Column("Title", lambda row: row.title, width=30),
+    Column("Customer", lambda row: row.customer, width=24, on=SHEET | JSON),
+    Column("Price", lambda row: row.price, MONEY, 13),
+    Column("Cost", lambda row: row.cost, MONEY, 13),
+    Column("Should have cost", lambda row: row.should_cost, MONEY, 13, "should_cost"),
+    Column("Price for the margin", lambda row: row.asked, MONEY, 13, "price_for_margin"),
+    Column("Left on the table", lambda row: row.left, MONEY, 13, "left"),
+)
+GROUPS_LEFT: "tuple[Column[GroupLeft], ...]" = (
+    Column("By", lambda row: row.by, width=10),
+    Column("Name", lambda row: row.name, width=28),
+    Column("Jobs", lambda row: row.jobs, COUNT, 8),
+    Column("Price", lambda row: row.price, MONEY, 13),
+    Column("Left on the table", lambda row: row.left, MONEY, 13, "left"),
+    Column("From", lambda row: row.low, MONEY, 13, "low"),
+    Column("To", lambda row: row.high, MONEY, 13, "high"),
+    Column("Higher by", lambda row: row.more_pct, PERCENT, 10, "more_pct", on=SHEET | JSON),
+    Column("What to do", lambda row: row.advice, width=14, key="advice"),
+)
+PEOPLE_HOURS: "tuple[Column[PersonHours], ...]" = (
+    Column("Person", lambda row: row.person, width=24),
+    Column("Hours logged", lambda row: row.logged / 60, HOURS, 13, on=SEEN),
+    Column("minutes_logged", lambda row: row.logged, HOURS, on=JSON),
+    Column("Rework hours", lambda row: row.rework / 60 or None, HOURS, 13, on=SEEN),
+    Column("minutes_rework", lambda row: row.rework, HOURS, on=JSON),
+    Column("Hours paid", lambda row: None if row.paid is None else row.paid / 60, HOURS, 13, on=SEEN),
+    Column("minutes_paid", lambda row: row.paid, HOURS, on=JSON),
+    Column("Logged %", lambda row: row.logged_pct, PERCENT, 10, "logged_pct"),
+)
+
+
+def print_money_left(left: "MoneyLeft", currency: str) -> None:
+    """The jobs that left most, and customers and kinds with what to do."""
+    setting = Setting(currency)
+    jobs = [row for row in left.jobs if row.left > 0][:MOST_JOBS]
+    if jobs:
+        print_table(Table(JOBS_LEFT, jobs, "Prices that did not leave the margin that was quoted", setting))
+    for by in ("customer", "kind"):
+        groups = [row for row in left.groups if row.by == by]
+        if groups:
+            title = f"Money left on the table by {by}, in 8 of 10 cases from - to"
+            print_table(Table(GROUPS_LEFT[1:], groups[:MOST_GROUPS], title, setting))
+
+
+def print_hours(hours: "Hours") -> None:
+    """Hours logged and paid, where hours that are paid are on file."""
+    if hours.paid is not None:
+        title = f"Hours logged and paid, {hours.first} to {hours.last}"
+        print_table(Table(PEOPLE_HOURS, hours.people, title))
+    if hours.jobs:
+        print(f"Every operation that was quoted has minutes on {hours.complete} of {hours.jobs} jobs.")
+
+
+def accepted_text(row: "SinceAccepted") -> str:
+    """Whether quotes became truer since standards were taken, in one sentence."""
+    count = len(row.standards)
+    taken = row.standards[0] if count == 1 else f"{count} standards"
+    return (
+        f"Since {taken} {'was' if count == 1 else 'were'} taken on {row.day}: {_off_text(row.since)}; "
+        f"before: {_off_text(row.before)}."
+    )
+
+
+def _off_text(off: "Off | None") -> str:
+    if off is None:
+        return "too few finished jobs to say"
+    word = "more" if off.off_pct >= 0 else "less"
+    return (
+        f"{off.jobs} jobs cost {abs(off.off_pct)} % {word} than quoted ({off.low_pct:+} to {off.high_pct:+} %"
+        " in 8 of 10 cases)"
+    )
+
+
+def owner_json(
+    left: "MoneyLeft", hours: "Hours", accepted: "tuple[SinceAccepted, ...]", currency: str
+) -> dict[str, object]:
+    """The same for programs."""
+    setting = Setting(currency)
+    return {
+        "money_left": {
+            "jobs": json_rows(JOBS_LEFT, left.jobs, setting),
+            "groups": json_rows(GROUPS_LEFT, left.groups, setting),
+        },
+        "hours": {
+            "from": hours.first,
+            "to": hours.last,
+            "people": json_rows(PEOPLE_HOURS, hours.people, setting),
+            "complete_jobs": hours.complete,
+            "jobs": hours.jobs,
+        },
+        "since_accepted": [
+            {
+                "day": row.day,
+                "standards": row.standards,
+                "before": _off_json(row.before),
+                "since": _off_json(row.since),
+            }
+            for row in accepted
+        ],
+    }
+
+
+def _off_json(off: "Off | None") -> dict[str, object] | None:
+    if off is None:
+        return None
+    return {"jobs": off.jobs, "off_pct": off.off_pct, "low_pct": off.low_pct, "high_pct": off.high_pct}
