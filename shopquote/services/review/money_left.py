@@ -112,7 +112,14 @@ def _group(by: str, name: str, rows: Sequence[JobFigures], asked: Mapping[int, i
         [amount / MONEY_STEPS for amount in left],
         [row.margin_steps / MONEY_STEPS for row in rows],
     )
-    ends = (money(round(end) * MONEY_STEPS) for end in (told.low, told.high))
+    low, high = (money(round(end) * MONEY_STEPS) for end in (told.low, told.high))
     return GroupLeft(
-        by, name, len(rows), money(sum(row.price_steps for row in rows)), money(sum(left)), *ends, told.advice
+        by,
+        name,
+        len(rows),
+        money(sum(row.price_steps for row in rows)),
+        money(sum(left)),
+        low,
+        high,
+        told.advice,
     )
