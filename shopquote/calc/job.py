@@ -128,6 +128,21 @@ class HoleSpec:
         words = tuple(word for word, is_so in said if is_so)
         return (*words, f"from the {self.face} face") if self.face else words
 
+    @property
+    def sized_works(self) -> tuple[str, ...]:
+        """The same with the sizes as typed, for the floor: "slotted 20 long", "blind 12 deep"."""
+        sizes = {
+            "countersunk": ("countersunk to {}", self.countersink),
+            "counterbored": ("counterbored {}", self.counterbore),
+            "slotted": ("slotted {} long", self.slot),
+            "blind": ("blind {} deep", self.deep),
+        }
+        told = []
+        for work in self.works:
+            words, size = sizes.get(work, ("", None))
+            told.append(words.format(size.text) if size is not None else work)
+        return tuple(told)
+
 
 @dataclass(frozen=True, slots=True)
 class PartSpec:

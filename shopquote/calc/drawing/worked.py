@@ -40,7 +40,7 @@ class DrawnHole:
         """Letter, count and size of its kind."""
         size = f"Ø {self.spec.dia.text}" if self.spec.dia is not None else self.spec.thread
         count = f"{self.spec.count} x " if self.spec.count > 1 else ""
-        return f"{self.mark.letter}: {count}{' '.join([size, *self.spec.works])}"
+        return f"{self.mark.letter}: {count}{' '.join([size, *self.spec.sized_works])}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -74,6 +74,7 @@ def part_data(job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Proj
         "straight_title": f"Straight bar, marks from the {_datum(answer)}",
         "straight": svg(drawn.straight, title=f"Part {part.mark}, straight bar"),
         "notes": [
+            *filter(None, [part.drawing and f"drawing {part.drawing}", part.note]),
             *filter(None, [answer.mitres and mitre_words(answer.mitres, Say(job.units))]),
             *_settings(answer, job.units),
             *forging_words(answer.runs, Say(job.units)),
@@ -214,11 +215,15 @@ def _settings(answer: PartAnswer, unit: Unit) -> list[str]:
 
 
 def _holes(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[list[str]]:
-    return [
-        [told.letter, " ".join([told.hole.size, *told.hole.works]), str(told.hole.count), told.words]
-        for told in told_holes(part, answer, unit)
-        if told.words
-    ]
+    """Every kind of hole that has a place or something said of it."""
+    rows = []
+    for told in told_holes(part, answer, unit):
+        mates = f"pattern {told.hole.pattern}" if told.hole.pattern else ""
+        where = "; ".join(filter(None, [told.words, mates, told.hole.note]))
+        if where:
+            size = " ".join([told.hole.size, *told.hole.sized_works])
+            rows.append([told.letter, size, str(told.hole.count), where])
+    return rows
 
 
 def _weld(weld: WeldSpec, projection: Projection) -> dict[str, str]:

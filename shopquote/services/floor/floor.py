@@ -121,7 +121,7 @@ def _holes(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[FloorHole,
             row = FloorHole(
                 part.mark, hole.thread if hole.dia is None else hole.dia.text, hole.count,
                 hole.count * spec.quantity(part),
-                _and_also(HOLE, hole, _SAID_OF_HOLES, ", ".join(hole.works), hole.note),
+                _and_also(HOLE, hole, _SAID_OF_HOLES, ", ".join(hole.sized_works), hole.note),
                 "" if hole.dia is not None else find_thread(hole.thread).drill_text, told.letter, told.words,
             )  # fmt: skip
             rows.append((drill_mm(hole), row))
@@ -129,8 +129,8 @@ def _holes(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[FloorHole,
 
 
 _SAID_OF_HOLES = (
-    "dia", "thread", "count", "tapped", "countersunk", "along", "reamed", "drifted", "walls", "note",
-    "leg", "at", "across", "face",
+    "dia", "thread", "count", "tapped", "countersunk", "countersink", "counterbore", "slot", "deep", "along",
+    "reamed", "drifted", "walls", "note", "leg", "at", "across", "face",
 )  # fmt: skip
 
 

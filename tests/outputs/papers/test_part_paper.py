@@ -70,6 +70,22 @@ def test_a_bend_tells_its_range_its_setting_and_its_stop():
     )
 
 
+def test_a_part_sheet_tells_its_drawing_its_notes_and_every_size_of_a_hole():
+    job = read_job_text(
+        JOB.replace(
+            "holes = [{ dia = 9, at = [30, 220], across = [-10] }",
+            'drawing = "D-7 rev B"\nnote = "pick straight bars"\nholes = ['
+            '{ dia = 9, at = [60], slot = 20, counterbore = 15, pattern = "P1", note = "deburr both sides" }',
+        ),
+        "job.toml",
+    )
+    sheet = sheets_of(job)["A"]
+    assert sheet["notes"][:2] == ["drawing D-7 rev B", "pick straight bars"]
+    where = "at 60 mm from start; pattern P1; deburr both sides"
+    assert sheet["holes"][0] == ["a", "dia 9 counterbored 15 slotted 20 long", "1", where]
+    assert "a: Ø 9 counterbored 15 slotted 20 long" in sheet["finished"]
+
+
 def test_holes_have_letters_marks_and_what_is_drilled_after_bending():
     sheets = sheets_of(read_job_text(JOB, "job.toml"))
     first, second = sheets["A"]["holes"]
