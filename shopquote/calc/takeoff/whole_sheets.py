@@ -98,11 +98,13 @@ def sheets_for(
     wanted: dict[tuple[str, str], list[tuple[PartAnswer, PartSpec | None, int, str]]] = {}
     for item in items:
         answer = item[0]
+        if not answer.section.form.by_width or not item[2] or _mitred(answer):
+            continue
         stem = (stem_of(answer.section), answer.grade.name)
         own = {sheet.key for sheet, _ in sold.get(stem, ())} | {
             key for key, grade in held if grade == stem[1]
         }
-        if answer.section.form.by_width and item[2] and answer.section.key not in own and not _mitred(answer):
+        if answer.section.key not in own:
             wanted.setdefault(stem, []).append(item)
     found: dict[tuple[str, str], Section] = {}
     for stem, parts in wanted.items():

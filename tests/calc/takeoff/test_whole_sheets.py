@@ -56,7 +56,12 @@ def test_a_width_that_is_sold_stays_and_others_share_the_sheet_that_wastes_least
     assert [sheet.key for sheet in sheets_for(few, sold(200, 1000)).values()] == ["sheet 200 x 3"]
     sheets = sheets_for(parts, sold(300, 1000))
     assert {sheet.key for sheet in sheets.values()} == {"sheet 1000 x 3"} and len(sheets) == 2
-    ((section, _, pieces),) = group_pieces(parts, sheets)
+    # Other bars of the job stay as they are.
+    rod = PartSpec("R", "rod", 1, "round 12", "S275", length=mm(300))
+    mixed = [(analyse_part(rod, "mm", SHOP), rod, 4, "J-0001"), *parts]
+    assert sheets_for(mixed, sold(300, 1000)) == sheets
+    (bar, _, _), (section, _, pieces) = group_pieces(mixed, sheets)
+    assert bar.key == "round 12"
     # 8 bands of 266.7 and 5 of 310: 3684 mm, which two sheets of 2 m hold.
     assert section == SHEET and [(piece.mark, piece.count) for piece in pieces] == [("A", 8), ("B", 5)]
     # Once a job has sheets they go on being used, whatever would now be chosen.
