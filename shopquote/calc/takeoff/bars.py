@@ -1,6 +1,9 @@
-"""A solution in whole units as bars with marks and exact lengths: begin at `bars_cut`."""
+"""A solution in whole units as bars with marks and exact lengths, and those with hardly anything to spare.
 
-from collections.abc import Sequence
+Begin at `bars_cut`.
+"""
+
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -124,3 +127,28 @@ def _credit(job: Job, bar: Bar, offcut: Length) -> Decimal:
         return Decimal(0)
     worth = Fraction(price) * Fraction(job.saw.keep_percent) / 100 * offcut.nm / bar.length.nm
     return Decimal(floor(worth * MONEY_PARTS / CREDIT_STEP) * CREDIT_STEP) / MONEY_PARTS
+
+
+# Common practice, no source: a merchant's "6 m" is 6000 mm give or take more than this.
+TIGHT = Length.from_mm(1)
+
+
+def tight_words(bars: Sequence[BarCut], show: Callable[[Length], str]) -> str:
+    """What a person must know of bought bars with hardly anything to spare; empty where there are none.
+
+    A bar whose tolerance was told holds its pieces even when it comes as short as that.
+    """
+    tight = [
+        bar
+        for bar in bars
+        if bar.rack_piece is None and bar.pieces and not bar.sawn and not bar.tolerance and bar.spare < TIGHT
+    ]
+    if not tight:
+        return ""
+    count = sum(bar.count for bar in tight)
+    which = "1 bar" if count == 1 else f"{count} bars"
+    lengths = ", ".join(sorted({show(bar.stock) for bar in tight}))
+    return (
+        f"{which} must be all of {lengths}: less than {show(TIGHT)} to spare. "
+        "Measure before sawing, or say how much shorter bars may come"
+    )

@@ -16,13 +16,12 @@ from shopquote.calc.takeoff.bars import Load, bars_cut, cost_of
 from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Job, job_of
 from shopquote.calc.takeoff.greedy import greedy_plan
 from shopquote.calc.takeoff.groups import in_groups, least_by_length
-from shopquote.calc.takeoff.heats import heat_choices
 from shopquote.calc.takeoff.nodes import Outcome
 from shopquote.calc.takeoff.problem import Solution
 from shopquote.calc.takeoff.proof.check import faults_of_proof
 from shopquote.calc.takeoff.proof.write import proof_of
 from shopquote.calc.takeoff.search import Search
-from shopquote.calc.takeoff.sheet import Sheet, sheet_of
+from shopquote.calc.takeoff.sheet import Sheet, heat_choices, sheet_of
 from shopquote.calc.takeoff.ties import better_among_equals
 from shopquote.calc.takeoff.work import A_SECOND, Work
 from shopquote.calc.units import NM_PER_MM, Unit, show_length

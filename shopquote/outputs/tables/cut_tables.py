@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from shopquote.calc.money import currency_digits, round_money
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Material
-from shopquote.calc.takeoff.share import Share
-from shopquote.calc.takeoff.tight import tight_words
+from shopquote.calc.takeoff.bars import tight_words
+from shopquote.calc.takeoff.takeoff import Share
 from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import ZERO, Length, Unit
 from shopquote.outputs.looks import COUNT, EXACT_LENGTH, MONEY, Setting, price_text

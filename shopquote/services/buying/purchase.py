@@ -20,9 +20,9 @@ from shopquote.calc.buying.answers import BuyingPlan, Extra, Offer, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
 from shopquote.calc.money import round_money
 from shopquote.calc.takeoff.answers import SawSettings
+from shopquote.calc.takeoff.bars import tight_words
 from shopquote.calc.takeoff.plan import Progress
-from shopquote.calc.takeoff.share import share_cost
-from shopquote.calc.takeoff.tight import tight_words
+from shopquote.calc.takeoff.takeoff import share_cost
 from shopquote.calc.units import Unit
 from shopquote.errors import CannotMakeError
 from shopquote.records.people import Supplier

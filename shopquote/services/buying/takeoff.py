@@ -16,8 +16,7 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.takeoff.answers import Material, RackBar, SawSettings
 from shopquote.calc.takeoff.plan import Progress
-from shopquote.calc.takeoff.share import Share, share_cost
-from shopquote.calc.takeoff.takeoff import Group, Item, bands_of, group_pieces
+from shopquote.calc.takeoff.takeoff import Group, Item, Share, bands_of, group_pieces, share_cost
 from shopquote.calc.takeoff.whole_sheets import Band, sheets_for, stem_of
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import InputError

@@ -2,7 +2,7 @@
 
 import pytest
 
-from shopquote.calc.pricing.coating import paint_coverage_m2_l, powder_kg_m2
+from shopquote.calc.pricing.work import paint_coverage_m2_l, powder_kg_m2
 
 FT2, GALLON, MIL, LB = 0.09290304, 3.785411784, 25.4, 0.45359237
 

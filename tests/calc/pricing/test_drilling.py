@@ -2,7 +2,7 @@
 
 import pytest
 
-from shopquote.calc.pricing.drilling import cut_path_m, point_approach
+from shopquote.calc.pricing.hole_minutes import cut_path_m, point_approach
 
 
 @pytest.mark.parametrize(

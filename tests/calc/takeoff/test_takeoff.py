@@ -12,8 +12,7 @@ from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.job import End, PartSpec
 from shopquote.calc.takeoff.answers import RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import plan_cuts
-from shopquote.calc.takeoff.share import share_cost
-from shopquote.calc.takeoff.takeoff import add_up, group_pieces
+from shopquote.calc.takeoff.takeoff import add_up, group_pieces, share_cost
 from shopquote.calc.units import Length
 
 mm = Length.from_mm

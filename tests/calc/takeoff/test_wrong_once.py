@@ -11,8 +11,8 @@ from hypothesis import Phase, example, given, settings
 from hypothesis import strategies as st
 
 from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
+from shopquote.calc.takeoff.bars import tight_words
 from shopquote.calc.takeoff.plan import plan_cuts
-from shopquote.calc.takeoff.tight import tight_words
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError

@@ -14,11 +14,10 @@ import hashlib
 import json
 from typing import Any
 
-from shopquote.calc.takeoff.proof.given import Given
+from shopquote.calc.takeoff.proof.given import Given, Refused, need, whole
 from shopquote.calc.takeoff.proof.lists import check_counts, check_list
 from shopquote.calc.takeoff.proof.model import Model, Range
 from shopquote.calc.takeoff.proof.purchases import open_boxes
-from shopquote.calc.takeoff.proof.refusal import Refused, need, whole
 
 FORMAT = 1
 NOT_A_PROOF = (

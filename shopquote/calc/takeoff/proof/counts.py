@@ -22,8 +22,7 @@ from typing import Any
 
 import numpy as np
 
-from shopquote.calc.takeoff.proof.given import LARGEST
-from shopquote.calc.takeoff.proof.refusal import Table, need, whole
+from shopquote.calc.takeoff.proof.given import LARGEST, Table, need, whole
 
 FINER = 1 << 14
 SHARES = 1 << 20

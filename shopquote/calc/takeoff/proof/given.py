@@ -1,4 +1,4 @@
-"""What a proof says of the list, the bars and the saw, and the model that follows from it.
+"""What a proof says of the list, the bars and the saw, the model that follows, and how a proof is refused.
 
 Uses nothing of the planner. All arithmetic is in whole numbers, but for the cosine and tangent of a mitre,
 from which the saw's kerf and overlap are rounded to its step.
@@ -11,11 +11,31 @@ from math import cos, floor, gcd, radians, tan
 from typing import Any
 
 import numpy as np
-
-from shopquote.calc.takeoff.proof.refusal import Table, need, whole
+import numpy.typing as npt
 
 CENT = 10_000  # millionths of money
 LARGEST = 1 << 61
+Table = npt.NDArray[np.int64]
+
+
+class Refused(Exception):
+    """The proof does not hold; the text says where."""
+
+
+def need(holds: bool, text: str) -> None:
+    """Refuse the proof unless it holds."""
+    if not holds:
+        raise Refused(text)
+
+
+def whole(values: Sequence[Any], least: int) -> list[int]:
+    """Whole numbers from `least` up, or refused."""
+    for value in values:
+        need(
+            isinstance(value, int) and not isinstance(value, bool) and value >= least,
+            "a number is not whole or in range",
+        )
+    return list(values)
 
 
 @dataclass(frozen=True, slots=True)

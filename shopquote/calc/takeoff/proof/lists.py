@@ -13,9 +13,8 @@ import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.takeoff.proof.counts import Counts, CountsCheck
-from shopquote.calc.takeoff.proof.given import LARGEST
+from shopquote.calc.takeoff.proof.given import LARGEST, Table, need, whole
 from shopquote.calc.takeoff.proof.model import Model, Range
-from shopquote.calc.takeoff.proof.refusal import Table, need, whole
 
 # Patterns and cells of tables that fit in memory.
 MOST_LISTED = 1_000_000

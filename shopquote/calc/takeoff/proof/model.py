@@ -12,8 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from shopquote.calc.takeoff.proof.given import LARGEST, Given, Kind
-from shopquote.calc.takeoff.proof.refusal import Table, need, whole
+from shopquote.calc.takeoff.proof.given import LARGEST, Given, Kind, Table, need, whole
 
 IMPOSSIBLE = 1 << 300
 

@@ -11,9 +11,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from shopquote.calc.takeoff.proof.given import LARGEST
+from shopquote.calc.takeoff.proof.given import LARGEST, Table, need, whole
 from shopquote.calc.takeoff.proof.model import Model, Range
-from shopquote.calc.takeoff.proof.refusal import Table, need, whole
 
 # Purchases that are looked at one by one: more would take minutes.
 MOST_PURCHASES = 40_000_000
