@@ -18,6 +18,7 @@ from shopquote.calc.units import show_angle
 Ink = Literal["text", "part", "line"]
 Box = tuple[Point, ...]
 Inked = tuple[Box, Ink]
+Frame = tuple[float, float, float, float]  # left, bottom, right, top
 
 # Height of capitals over the height of the type, Fira Sans Condensed; and the air kept round a text.
 CAP = 0.7
@@ -27,14 +28,12 @@ ARROW_MM, BEYOND_MM, GAP_MM = 3.0, 1.8, 1.0
 ARC_STEP_DEG = 6.0
 
 # How bad it is when one kind of ink lies on another: text on text cannot be read at all.
-_BAD: dict[frozenset[Ink], float] = {
-    frozenset(["text"]): 60.0,
-    frozenset(["text", "part"]): 30.0,
-    frozenset(["text", "line"]): 14.0,
-    frozenset(["line", "part"]): 5.0,
-    frozenset(["line"]): 2.0,
-    frozenset(["part"]): 0.0,
+_BAD: dict[Ink, dict[Ink, float]] = {
+    "text": {"text": 60.0, "part": 30.0, "line": 14.0},
+    "part": {"text": 30.0, "part": 0.0, "line": 5.0},
+    "line": {"text": 14.0, "part": 5.0, "line": 2.0},
 }
+_UPRIGHT_MM = 1e-9
 
 
 def away(point: Point, angle: float, distance: float) -> Point:
@@ -49,17 +48,56 @@ def strip(p: Point, q: Point, half: float) -> Box:
     return (p[0] + x, p[1] + y), (q[0] + x, q[1] + y), (q[0] - x, q[1] - y), (p[0] - x, p[1] - y)
 
 
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    """A convex box, its upright frame, and the directions that may part it from another (upright: none).
+
+    Each direction bears how far the box itself reaches along it.
+    """
+
+    box: Box
+    frame: Frame
+    axes: tuple[Frame, ...]
+
+
 def overlap(a: Box, b: Box) -> bool:
     """Whether two convex boxes share more than an edge (theorem of separating axes)."""
-    for box in (a, b):
-        for (x1, y1), (x2, y2) in pairwise((*box, box[0])):
-            nx, ny = y2 - y1, x1 - x2
-            on_a = [x * nx + y * ny for x, y in a]
-            on_b = [x * nx + y * ny for x, y in b]
-            # Touching is no overlap: neighbouring strokes of one line share an edge.
-            if max(on_a) <= min(on_b) or max(on_b) <= min(on_a):
-                return False
-    return True
+    return _overlap(_shape(a), _shape(b))
+
+
+def _overlap(a: _Shape, b: _Shape) -> bool:
+    left, bottom, right, top = a.frame
+    l2, b2, r2, t2 = b.frame
+    # Touching is no overlap: neighbouring strokes of one line share an edge.
+    if left >= r2 or l2 >= right or bottom >= t2 or b2 >= top:
+        return False
+    return not (_parted(a, b) or _parted(b, a))
+
+
+def _parted(one: _Shape, other: _Shape) -> bool:
+    for nx, ny, low, high in one.axes:
+        far = [x * nx + y * ny for x, y in other.box]
+        if high <= min(far) or max(far) <= low:
+            return True
+    return False
+
+
+def _shape(box: Box) -> _Shape:
+    xs, ys = [x for x, _ in box], [y for _, y in box]
+    frame = left, bottom, right, top = min(xs), min(ys), max(xs), max(ys)
+    if all(
+        min(x - left, right - x) < _UPRIGHT_MM and min(y - bottom, top - y) < _UPRIGHT_MM for x, y in box
+    ):
+        return _Shape(box, frame, ())
+    edges = list(pairwise((*box, box[0])))
+    if len(box) == 4 and abs(xs[0] + xs[2] - xs[1] - xs[3]) + abs(ys[0] + ys[2] - ys[1] - ys[3]) < _UPRIGHT_MM:
+        edges = edges[:2]  # sides of a strip are parallel
+    axes = []
+    for (x1, y1), (x2, y2) in edges:
+        nx, ny = y2 - y1, x1 - x2
+        own = [x * nx + y * ny for x, y in box]
+        axes.append((nx, ny, min(own), max(own)))
+    return _Shape(box, frame, tuple(axes))
 
 
 def text_box(text: str, at: Point, size: float, angle: float = 0.0, air: float = AIR_MM) -> Box:
@@ -91,7 +129,7 @@ class Pencil:
     def __init__(self, scale: float = 1.0, size: float = 3.5) -> None:
         self.scale, self.size = scale, size
         self._items: list[Item] = []
-        self._ink: list[tuple[Box, Ink, tuple[float, float, float, float]]] = []
+        self._ink: list[tuple[_Shape, Ink]] = []
         self._low, self._high = [float("inf")] * 2, [float("-inf")] * 2
 
     def done(self) -> Drawing:
@@ -143,20 +181,31 @@ class Pencil:
     def keep(self, inked: Iterable[Inked]) -> None:
         """Remember ink without drawing it."""
         for box, ink in inked:
-            self._ink.append((box, ink, _around(box)))
+            self._ink.append((_shape(box), ink))
 
     def best(self, places: Iterable[Place]) -> None:
         """Draw the place that disturbs least; of two that are alike, the first."""
-        min(places, key=lambda place: place.dislike + self._disturbance(place.ink)).draw()
+        chosen, least = None, float("inf")
+        for place in places:
+            disturbs = self._disturbance(place, least)
+            if disturbs < least:
+                chosen, least = place, disturbs
+        if chosen is not None:
+            chosen.draw()
 
-    def _disturbance(self, inked: Iterable[Inked]) -> float:
-        total = 0.0
-        for box, ink in inked:
-            left, bottom, right, top = _around(box)
-            # Upright frames first: most pairs are far apart, and the exact test is dear.
-            for other, what, (l2, b2, r2, t2) in self._ink:
-                if left < r2 and l2 < right and bottom < t2 and b2 < top and overlap(box, other):
-                    total += _BAD[frozenset([ink, what])]
+    def _disturbance(self, place: Place, enough: float) -> float:
+        """How much is against a place; counted no further than `enough`, from where it is not chosen."""
+        total = place.dislike
+        for box, ink in place.ink:
+            if total >= enough:
+                break
+            shape, bad = _shape(box), _BAD[ink]
+            left, bottom, right, top = shape.frame
+            for other, what in self._ink:
+                l2, b2, r2, t2 = other.frame
+                # Upright frames first: most pairs are far apart.
+                if left < r2 and l2 < right and bottom < t2 and b2 < top and _overlap(shape, other):
+                    total += bad[what]
         return total
 
     def _add(self, item: Item, points: Iterable[Point]) -> None:
@@ -293,7 +342,3 @@ def _size_line(
     far = away(middle, line, place * half)
     return ((start, far) if place > 0 else (far, end)), middle
 
-
-def _around(box: Box) -> tuple[float, float, float, float]:
-    xs, ys = [x for x, _ in box], [y for _, y in box]
-    return min(xs), min(ys), max(xs), max(ys)
