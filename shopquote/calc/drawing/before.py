@@ -50,24 +50,32 @@ class _Seen:
         return x * self.along[0] + y * self.along[1] + z * self.along[2], across * self.side
 
 
-def draw_pulls(answer: PartAnswer, order: Sequence[OrderStep], *, size: float = 3.5) -> list[PullPicture]:
-    """A picture for each bend that a bender makes, in the order of making."""
+def draw_pulls(
+    answer: PartAnswer, order: Sequence[OrderStep], *, size: float = 3.5, room: Point = ROOM_MM
+) -> list[PullPicture]:
+    """A picture for each bend that a bender makes, in the order of making; the bar keeps within `room` mm."""
     curves = [index for index, run in enumerate(answer.runs) if run.is_curve]
     made: set[int] = set()
     pictures = []
     for step in order:
         bend, index = answer.bends[step.bend - 1], curves[step.bend - 1]
         if bend.bender is not None:
-            drawing = _draw(answer, step, bend, index, frozenset(made), size)
+            drawing = _draw(answer, step, bend, index, frozenset(made), size, room)
             pictures.append(PullPicture(step.bend, step, drawing))
         made.add(index)
     return pictures
 
 
 def _draw(
-    answer: PartAnswer, step: OrderStep, bend: BendAnswer, index: int, made: frozenset[int], size: float
+    answer: PartAnswer,
+    step: OrderStep,
+    bend: BendAnswer,
+    index: int,
+    made: frozenset[int],
+    size: float,
+    room: Point,
 ) -> Drawing:
-    seen, lines, factor = _fitted(answer.runs, step, bend, index, made)
+    seen, lines, factor = _fitted(answer.runs, step, bend, index, made, room)
     flat = [(x * factor, y * factor) for line in lines for x, y in map(seen.at, line)]
     run = answer.runs[index]
     inner = run.bending.centroid_mm if run.bending else 0.0
@@ -93,7 +101,7 @@ def _draw(
 
 
 def _fitted(
-    runs: Sequence[Run], step: OrderStep, bend: BendAnswer, index: int, made: frozenset[int]
+    runs: Sequence[Run], step: OrderStep, bend: BendAnswer, index: int, made: frozenset[int], room: Point
 ) -> tuple[_Seen, list[list[Vector]], float]:
     """The bar half made, its straights short enough that it and its former are seen."""
     longest = max((run.true_mm for run in runs if not run.is_curve), default=1.0)
@@ -103,7 +111,7 @@ def _fitted(
         seen = _seen(frames[index], short[index], lines[index], step)
         xs, ys = zip(*(seen.at(point) for line in lines for point in line), strict=True)
         wide, tall = max(xs) - min(xs), max(ys) - min(ys) + 4 * _held_mm(bend)
-        factor = min(ROOM_MM[0] / max(wide, 1e-6), ROOM_MM[1] / max(tall, 1e-6), 1.0)
+        factor = min(room[0] / max(wide, 1e-6), room[1] / max(tall, 1e-6), 1.0)
         if _held_mm(bend) * factor >= LEAST_FORMER_MM:
             break
     return seen, lines, factor

@@ -36,6 +36,15 @@ BAR_WIDTH_MM = 172.0
 
 
 @dataclass(frozen=True, slots=True)
+class Room:
+    """Paper for the drawings of a part, mm: a flat outline, one in space, the straight bar."""
+
+    flat: tuple[float, float] = ROOM_MM
+    space: tuple[float, float] = SPACE_ROOM_MM
+    bar: float = BAR_WIDTH_MM
+
+
+@dataclass(frozen=True, slots=True)
 class PartDrawings:
     """The finished part and its straight bar; `schedule` are the letters and what stands for each.
 
@@ -60,21 +69,22 @@ def draw_part(
     projection: Projection = "first angle",
     breaks: bool = True,
     size: float = 3.5,
+    room: Room = Room(),
 ) -> PartDrawings:
     """The drawings of one part; without `breaks` long straights keep their length, as a DXF needs it."""
     words = parse_shape(part.shape, unit) if part.shape is not None else ()
     end_holes = _end_holes(part, len(answer.runs))
-    straight = draw_straight(answer, unit, BAR_WIDTH_MM, end_holes=end_holes, size=size)
+    straight = draw_straight(answer, unit, room.bar, end_holes=end_holes, size=size)
     schedule = tuple(_schedule(part, answer.runs, words))
     if is_flat(answer.runs):
         flat = flat_part(part, answer, unit)
-        done = draw_finished(flat, ROOM_MM, size=size, breaks=breaks)
+        done = draw_finished(flat, room.flat, size=size, breaks=breaks)
         return PartDrawings(
             part.mark, done.drawing, done.scale, straight, True, done.broken, schedule, done.checks
         )
     flat = flat_part(part, answer, unit)
     space = SpacePart(answer.runs, answer.section, part.bend_axis, unit, flat.holes, flat.told_ends)
-    drawing, scale = draw_space(space, SPACE_ROOM_MM, projection, size=size)
+    drawing, scale = draw_space(space, room.space, projection, size=size)
     return PartDrawings(part.mark, drawing, scale, straight, False, False, schedule, schedule)
 
 

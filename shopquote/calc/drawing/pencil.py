@@ -85,12 +85,13 @@ def _parted(one: _Shape, other: _Shape) -> bool:
 def _shape(box: Box) -> _Shape:
     xs, ys = [x for x, _ in box], [y for _, y in box]
     frame = left, bottom, right, top = min(xs), min(ys), max(xs), max(ys)
-    if all(
-        min(x - left, right - x) < _UPRIGHT_MM and min(y - bottom, top - y) < _UPRIGHT_MM for x, y in box
-    ):
+    if all(min(x - left, right - x) < _UPRIGHT_MM and min(y - bottom, top - y) < _UPRIGHT_MM for x, y in box):
         return _Shape(box, frame, ())
     edges = list(pairwise((*box, box[0])))
-    if len(box) == 4 and abs(xs[0] + xs[2] - xs[1] - xs[3]) + abs(ys[0] + ys[2] - ys[1] - ys[3]) < _UPRIGHT_MM:
+    if (
+        len(box) == 4
+        and abs(xs[0] + xs[2] - xs[1] - xs[3]) + abs(ys[0] + ys[2] - ys[1] - ys[3]) < _UPRIGHT_MM
+    ):
         edges = edges[:2]  # sides of a strip are parallel
     axes = []
     for (x1, y1), (x2, y2) in edges:
@@ -341,4 +342,3 @@ def _size_line(
     middle = away(b if place > 0 else a, line, place * (half + (ARROW_MM + 1.5 if tight else 1.5)))
     far = away(middle, line, place * half)
     return ((start, far) if place > 0 else (far, end)), middle
-

@@ -14,19 +14,21 @@ from shopquote.calc.bar.ends import mitre_words
 from shopquote.calc.bar.forging import forging_words
 from shopquote.calc.bar.hole_words import told_holes
 from shopquote.calc.bar.sizes import Say
-from shopquote.calc.drawing.before import draw_pulls
-from shopquote.calc.drawing.part import convention, draw_part
+from shopquote.calc.drawing.before import ROOM_MM, PullPicture, draw_pulls
+from shopquote.calc.drawing.part import PartDrawings, convention, draw_part
 from shopquote.calc.drawing.space import Projection, draw_symbol
 from shopquote.calc.drawing.straight import MOST_LABELS
 from shopquote.calc.drawing.weld_symbol import draw_weld_symbol
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.units import Length, Unit, show_angle, show_length, show_mark
 from shopquote.outputs.drawings.svg import svg
+from shopquote.outputs.papers.part_card import PULL_MM, card_drawings, card_height
 from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
 
 TYPE_MM = 4.6  # sizes on a sheet for the floor, read at arm's length
 # A range as it stands below a picture.
 _IN_SHORT = re.compile(r", between (\S+) and (\S+)")
+SQUARE_ENDS = "square / square"
 NO_BENDER = "no bender on file can make it"
 
 
@@ -53,21 +55,26 @@ def typeset_parts(
     return typeset_pages("parts", data, kind)
 
 
-def part_data(job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Projection) -> dict[str, Any]:
-    """What the template asks of one part."""
-    drawn = draw_part(part, answer, job.units, projection=projection, size=TYPE_MM)
+def part_data(
+    job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Projection, *, as_card: bool = False
+) -> dict[str, Any]:
+    """What the template asks of one part; `as_card` a small one takes a part of a page."""
+    card = card_drawings(part, answer, job.units, TYPE_MM) if as_card else None
+    drawn = card or draw_part(part, answer, job.units, projection=projection, size=TYPE_MM)
     # All whose pulls or marks do not stand in the list of bends.
     small = [
         (number, bend)
         for number, bend in enumerate(answer.bends, start=1)
         if bend.hits > 1 and (bend.hits > MOST_LABELS or not _alike(bend))
     ]
-    return {
+    pulls = draw_pulls(answer, _order_of(answer), size=TYPE_MM, room=PULL_MM if card else ROOM_MM)
+    data = {
+        "card": card is not None,
         "mark": part.mark,
         "name": part.name,
         "count": f"{job.quantity(part)} off",
         "bar": f"{part.bar}, {answer.grade_in_full}",
-        "facts": _facts(job.units, part, answer),
+        "facts": _facts(job.units, part, answer, brief=card is not None),
         "finished": svg(drawn.finished, title=f"Part {part.mark}, {part.name}"),
         "symbol": "" if drawn.flat else svg(draw_symbol(projection)),
         "told": convention(part, drawn),
@@ -84,7 +91,7 @@ def part_data(job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Proj
         "step_head": ["Bend", "Mark", "Before it", "Pull to", "Former"],
         "steps": [_step(step, answer, job.units) for step in _order_of(answer)],
         "pull_title": "Bend by bend, as the bar lies before the pull",
-        "pulls": _pulls(answer, job.units),
+        "pulls": _pulls(answer, job.units, pulls, brief=card is not None),
         "small_title": "Small bends",
         "small_head": ["No.", f"Mark {job.units}", "Pull to"],
         "small_bends": [row for number, bend in small for row in _small(number, bend, answer, job.units)],
@@ -94,12 +101,25 @@ def part_data(job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Proj
         "weld_title": "Welds that join it, in a set",
         "welds": [_weld(weld, projection) for weld in job.welds if part.mark in weld.joins],
         "check_title": "Check the first piece",
-        "checks": [[name, value] for name, value in (drawn.checks if drawn.flat else drawn.schedule)],
+        "checks": _checks(drawn, brief=card is not None),
         "cautions": list(answer.cautions),
     }
+    # The traveller's cautions are those of the whole job, told on its first page.
+    told = data | {"cautions": []} if as_card else data
+    return told | {"tall": card_height(told, card, [pull.drawing for pull in pulls])} if card else told
 
 
-def _facts(unit: Unit, part: PartSpec, answer: PartAnswer) -> list[list[str]]:
+def _checks(drawn: PartDrawings, *, brief: bool) -> list[list[str]]:
+    """What the first piece is measured by; in brief its overall sizes together."""
+    checks = [[name, value] for name, value in (drawn.checks if drawn.flat else drawn.schedule)]
+    if brief and [name for name, _ in checks[-2:]] == ["overall length", "overall height"]:
+        (_, long), (_, high) = checks[-2:]
+        return [*checks[:-2], ["overall", f"{long} x {high}"]]
+    return checks
+
+
+def _facts(unit: Unit, part: PartSpec, answer: PartAnswer, *, brief: bool) -> list[list[str]]:
+    """What a sheet says in its head; in brief not what is usual, nor what stands below in its own list."""
     ends = " / ".join(str(end) for end in part.ends)
     holes = ", ".join(" ".join([f"{hole.count} x {hole.size}", *hole.works]) for hole in part.holes)
     facts = [
@@ -107,6 +127,8 @@ def _facts(unit: Unit, part: PartSpec, answer: PartAnswer) -> list[list[str]]:
         ["ends", ends],
         ["mass each", f"{answer.mass_kg:.3g} kg"],
     ]
+    if brief:
+        return [[name, value] for name, value in facts if value != SQUARE_ENDS]
     return [*facts, ["holes", holes]]
 
 
@@ -132,14 +154,15 @@ def _made_on(bend: BendAnswer, unit: Unit) -> str:
     return ", ".join(filter(None, [bend.told or bend.bender or NO_BENDER, former]))
 
 
-def _pulls(answer: PartAnswer, unit: Unit) -> list[dict[str, str]]:
+def _pulls(
+    answer: PartAnswer, unit: Unit, pictures: Sequence[PullPicture], *, brief: bool
+) -> list[dict[str, str]]:
     """A picture for each bend, with what is done to the bar before it and the pull below it."""
-    pictures = draw_pulls(answer, _order_of(answer), size=TYPE_MM)
     rows, former = [], ""
     for number, picture in enumerate(pictures, start=1):
         bend = answer.bends[picture.bend - 1]
         made_on = _made_on(bend, unit)
-        held = f"{picture.step.end} end held" if number == 1 else ""
+        held = f"{picture.step.end} end held" if number == 1 and not brief else ""
         rows.append(
             {
                 "picture": svg(picture.drawing, title=f"Bend {picture.bend} before the pull"),

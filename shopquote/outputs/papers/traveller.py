@@ -4,6 +4,7 @@ Money is nowhere on it. Everything was worked out by `services.floor`; here it i
 template "traveller". Begin at `typeset_traveller`.
 """
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -50,8 +51,8 @@ def traveller_data(sheet: FloorSheet) -> dict[str, Any]:
     """What the template asks: the job, its pieces with boxes to tick, its bars, its parts."""
     projection = PROJECTION_OF[sheet.paper]
     drawn = [
-        part_data(sheet.spec, part, sheet.answers[part.mark], projection)
-        | {"code": code_of(sheet, part.mark), "cautions": []}
+        part_data(sheet.spec, part, sheet.answers[part.mark], projection, as_card=True)
+        | {"code": code_of(sheet, part.mark)}
         for part in sheet.spec.parts
     ]
     return {
@@ -73,7 +74,8 @@ def traveller_data(sheet: FloorSheet) -> dict[str, Any]:
         "bought": [[f"{count} x", name] for name, count in sheet.bought],
         "outside": list(sheet.outside),
         "finish": sheet.finish,
-        "bars": [_bar(bar, sheet.unit) for bar in sheet.saw],
+        "saw_title": "Saw list" if sheet.unit == "in" else "Saw list, lengths in mm",
+        "bars": list(_bars(sheet)),
         "parts": drawn,
     }
 
@@ -120,22 +122,39 @@ def _pieces(sheet: FloorSheet) -> list[dict[str, Any]]:
     return rows
 
 
+def _bars(sheet: FloorSheet) -> Iterator[dict[str, Any]]:
+    """Every bar; material and source stand once over those that share them."""
+    last: list[str] = []
+    for bar in sheet.saw:
+        head = [f"{bar.bar}, {bar.grade_in_full or bar.grade}", _source(bar, sheet.unit)]
+        yield _bar(bar, sheet.unit) | {"head": head if head != last else []}
+        last = head
+
+
+def _bare(length: str) -> str:
+    """Millimetres without their unit, which the list's heading says."""
+    return length.removesuffix(" mm")
+
+
+def _source(bar: SawBar, unit: Unit) -> str:
+    length = f"{show_length(bar.length, unit)} bar" if unit == "in" else f"{bar.length.mm_float:.0f} mm bar"
+    return ", ".join(filter(None, [bar.source, length, bar.place, bar.heat and f"heat {bar.heat}"]))
+
+
 def _bar(bar: SawBar, unit: Unit) -> dict[str, Any]:
     cuts = [SawnPieces(cut.mark, cut.count, cut.length) for cut in bar.cuts]
-    length = f"{show_length(bar.length, unit)} bar" if unit == "in" else f"{bar.length.mm_float:.0f} mm bar"
-    end = show_length(bar.offcut, unit)
-    rest = f"left {end}: {'keep, back on the rack' if bar.kept else 'scrap'}" if bar.offcut.nm > 0 else ""
+    end = _bare(show_length(bar.offcut, unit))
+    rest = f"left {end}: {'keep for the rack' if bar.kept else 'scrap'}" if bar.offcut.nm > 0 else ""
     picture = draw_sawn(
         bar.length, cuts, bar.offcut, kept=bar.kept, width=BAR_WIDTH_MM, size=TYPE_MM
     )  # fmt: skip
     told = [
-        f"{cut.count} x {cut.mark} at {saw_length(cut.length, unit)} {cut.ends}".strip() for cut in bar.cuts
+        f"{cut.count} x {cut.mark} at {_bare(saw_length(cut.length, unit))} {cut.ends}".strip()
+        for cut in bar.cuts
     ]
     return {
-        "material": f"{bar.bar}, {bar.grade_in_full or bar.grade}",
         "times": f"{bar.count} x",
         "numbers": f"bar {bar.first}" if bar.count == 1 else f"bars {bar.first} to {bar.last}",
-        "source": ", ".join(filter(None, [bar.source, length, bar.place, bar.heat and f"heat {bar.heat}"])),
         "picture": svg(picture),
         # The supplier saws it: the floor would else saw it again.
         "cuts": told if not bar.sawn else ["comes cut to length"],

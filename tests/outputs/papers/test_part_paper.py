@@ -13,6 +13,7 @@ from shopquote.calc.job import JobSpec
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.papers.part_paper import part_data, typeset_parts
 from shopquote.outputs.papers.traveller import traveller_data
+from shopquote.outputs.papers.typeset import typeset
 from shopquote.outputs.tables.floor_tables import BENDS, HOLES, PARTS, SAW, saw_rows
 from shopquote.reading.job_file import read_job_text
 from shopquote.services.floor.floor import floor_sheet
@@ -115,7 +116,7 @@ def test_every_paper_of_the_floor_names_the_grade_in_full_and_what_radii_are_mea
     assert {cell(SAW, "Grade", saw_rows(bar, setting)[0]) for bar in sheet.saw} == {wanted}
     assert {part.grade for part in sheet.bends} == {wanted}
     told = traveller_data(sheet)
-    assert all(bar["material"].endswith(wanted) for bar in told["bars"])
+    assert all(bar["head"][0].endswith(wanted) for bar in told["bars"] if bar["head"])
     assert all(wanted in part["bar"] for part in told["parts"])
     assert all(wanted in row["cells"][3] for row in told["pieces"])
     assert [part.shape for part in sheet.bends if part.mark == "G"] == [
@@ -151,6 +152,51 @@ bar = "flat 20 x 6"
 grade = "S275"
 shape = "scroll from 30 to 90 turns 1.25; leg 100"
 """
+
+
+def job_of_many(count: int) -> str:
+    """Straight pieces, angles, channels and offsets in turn, each longer than the last."""
+    shapes = (
+        "", "leg 250; bend 90 r 30; leg {}", "leg 120; bend 90 r 30; leg {}; bend 90 r 30; leg 120",
+        "leg 200; bend 45 r 40; leg 150; bend -45 r 40; leg {}",
+    )  # fmt: skip
+    parts = [
+        f'[[part]]\nmark = "P{n}"\nname = "member {n}"\nper_set = 2\nbar = "flat 40 x 6"\ngrade = "S275"\n'
+        + (f'shape = "{shapes[n % 4].format(250 + 5 * n)}"\n' if n % 4 else f"length = {400 + n}\n")
+        for n in range(count)
+    ]
+    return 'format = 1\n[job]\ntitle = "Many"\ncustomer = "Me"\nsets = 1\nunits = "mm"\n' + "".join(parts)
+
+
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs poppler")
+def test_small_parts_fill_pages_and_none_is_lost():
+    """Three parts a page and more; what is reckoned of a card's height is what the template needs."""
+    job, shop = read_job_text(job_of_many(16), "job.toml"), starting_shop()
+    cards = [
+        part_data(job, part, analyse_part(part, job.units, shop), "first angle", as_card=True)
+        for part in job.parts
+    ]
+    assert all(card["card"] and 25 < card["tall"] < 120 for card in cards)
+    data = {
+        "title": "t",
+        "job": "j",
+        "shop": "s",
+        "paper": "A4",
+        "language": "en",
+        "footer": "",
+        "parts": cards,
+    }
+    done = subprocess.run(
+        ["pdftotext", "-bbox", "-", "-"], input=typeset("parts", data), capture_output=True, check=True
+    )
+    pages = done.stdout.decode().split("<page ")[1:]
+    assert len(pages) <= 5
+    found = [re.findall(r">(P\d+)</word>", page) for page in pages]
+    assert sorted(mark for marks in found for mark in marks) == sorted(part.mark for part in job.parts)
+    # The lowest line of a page is its foot; the card above it keeps clear of it.
+    for page in pages:
+        floor = sorted(float(y) for y in re.findall(r'yMax="([\d.]+)"', page))
+        assert floor[-1] <= 842
 
 
 @pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs poppler")

@@ -1,0 +1,104 @@
+"""A small part's card on a traveller: its drawings, and how tall it will be, so that pages can be filled.
+
+The template decides the layout; the height is reckoned here from the same texts and pictures, a little too
+tall rather than too low, because measuring every card in the template took longer than setting it.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.drawing.model import Drawing
+from shopquote.calc.drawing.outline import is_flat
+from shopquote.calc.drawing.part import PartDrawings, Room, draw_part
+from shopquote.calc.drawing.widths import text_width
+from shopquote.calc.job import PartSpec
+from shopquote.calc.units import Unit
+
+# Outline and straight bar side by side, up to so many bends; the type of a wider drawing would be shrunk below
+# 3.5 mm.
+ROOM = Room(flat=(52.0, 25.0), space=(0.0, 0.0), bar=84.0)
+WIDEST_MM = 112.0
+MOST_BENDS = 4
+PULL_MM = (42.0, 16.0)
+
+# As the template has it, mm: a column, the head with its air, air between blocks, a line of 12 pt and what the
+# last lacks, a table's row, air round a drawing.
+COLUMN, HEAD, AIR, LINE, BELOW, ROW, MARGIN = 87.0, 17.0, 2.0, 5.1, 2.0, 6.6, 2.0
+TYPE_MM = 12 * 25.4 / 72
+NARROWER = 0.97  # bold words among others take more than the plain widths
+
+
+def card_drawings(part: PartSpec, answer: PartAnswer, unit: Unit, size: float) -> PartDrawings | None:
+    """The drawings of a part that is simple enough for a card: flat, of few bends, none in small ones."""
+    simple = len(answer.bends) <= MOST_BENDS and all(bend.hits == 1 for bend in answer.bends)
+    if not (simple and is_flat(answer.runs)):
+        return None
+    drawn = draw_part(part, answer, unit, size=size, room=ROOM)
+    return drawn if max(drawn.finished.width, drawn.straight.width) <= WIDEST_MM else None
+
+
+def card_height(data: dict[str, Any], drawn: PartDrawings, pulls: Sequence[Drawing]) -> float:
+    """How tall the card of a part will be, mm."""
+    left = [_tall(drawn.finished), _lines([_checked(data["checks"])])]
+    right = [_tall(drawn.straight)] if data["steps"] else []
+    right += list(_pulls(data["pulls"], pulls))
+    # A straight piece has nothing else on the right.
+    (left if data["steps"] else right).append(_lines(data["notes"]))
+    if data["steps"] and len(data["pulls"]) != len(data["steps"]):
+        right.append(_lines([data["order"], *(", ".join(step) for step in data["steps"])]) + AIR)
+    if data["holes"]:
+        wide = COLUMN - 36
+        rows = (max(1, _lines([words], wide) / LINE) for *_, words in data["holes"])
+        right.append(ROW + sum(ROW + (lines - 1) * LINE for lines in rows))
+    right += [LINE + 18.0 * len(data["welds"])] if data["welds"] else []
+    both = max(sum(block + AIR for block in side if block) - AIR for side in (left, right))
+    return HEAD + both + _lines(data["cautions"], 2 * COLUMN)
+
+
+def _tall(drawing: Drawing) -> float:
+    shrunk = min(1.0, COLUMN / (drawing.width + MARGIN))
+    return (drawing.height + MARGIN) * shrunk
+
+
+def _checked(checks: Sequence[Sequence[str]]) -> str:
+    """The line of checks, where there are several; a box to tick is as wide as three signs."""
+    if len(checks) < 2:
+        return ""
+    return "Check the first piece: " + " ".join(
+        f"[x]-{name}-{value}".replace(" ", "-") for name, value in checks
+    )
+
+
+def _pulls(told: Sequence[dict[str, str]], pictures: Sequence[Drawing]) -> Iterable[float]:
+    formers = [pull["former"] for pull in told if pull["former"]]
+    alike = len(formers) == 1 and len(told) > 1
+    for at in range(0, len(told), 2):
+        row, drawn = told[at : at + 2], pictures[at : at + 2]
+        high = max(map(_tall, drawn))
+        beside = len(row) == 1
+        wide = COLUMN - drawn[0].width - MARGIN - 3 if beside else (COLUMN - 1) / 2
+        words = max(
+            sum(
+                _lines([line], wide)
+                for line in (pull["head"], pull["before"], pull["pull"], "" if alike else pull["former"])
+            )
+            for pull in row
+        )
+        yield (LINE if alike and not at else 0) + (max(high, words) if beside else high + words + AIR)
+
+
+def _lines(texts: Iterable[str], wide: float = COLUMN) -> float:
+    """Height of texts, each from a new line, broken between words."""
+    lines = sum(_broken(text, wide * NARROWER) for text in texts if text)
+    return lines * LINE - BELOW if lines else 0.0
+
+
+def _broken(text: str, wide: float) -> int:
+    lines, at = 1, 0.0
+    for word in text.split():
+        long = text_width(word + " ", TYPE_MM)
+        if at and at + long > wide:
+            lines, at = lines + 1, 0.0
+        at += long
+    return lines
