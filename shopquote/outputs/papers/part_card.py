@@ -15,15 +15,15 @@ from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Unit
 
-# Outline and straight bar side by side, up to so many bends; the type of a wider drawing would be shrunk below
-# 3.5 mm.
+# Outline and straight bar side by side, up to so many bends; the type of a wider drawing would be shrunk
+# below 3.5 mm.
 ROOM = Room(flat=(52.0, 25.0), space=(0.0, 0.0), bar=84.0)
 WIDEST_MM = 112.0
 MOST_BENDS = 4
 PULL_MM = (42.0, 16.0)
 
-# As the template has it, mm: a column, the head with its air, air between blocks, a line of 12 pt and what the
-# last lacks, a table's row, air round a drawing.
+# As the template has it, mm: a column, the head with its air, air between blocks, a line of 12 pt and what
+# the last lacks, a table's row, air round a drawing.
 COLUMN, HEAD, AIR, LINE, BELOW, ROW, MARGIN = 87.0, 17.0, 2.0, 5.1, 2.0, 6.6, 2.0
 TYPE_MM = 12 * 25.4 / 72
 NARROWER = 0.97  # bold words among others take more than the plain widths
