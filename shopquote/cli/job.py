@@ -131,16 +131,25 @@ def status(
 
 
 @job_app.command("history")
-def history(job: JobArgument, as_json: JsonOption = False, db: DbOption = None) -> None:
-    """Who did what to a job, when, from the command line or the page; entries are never changed."""
+def history(
+    job: Annotated[str | None, argument("[JOB]", "Number of the job; the whole shop without.")] = None,
+    last: Annotated[str, option("--last", "N", "Of the whole shop, the newest so many.")] = str(NEWEST_SHOWN),
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Who did what to a job or in the shop, when, from the command line or the page; never changed."""
     from shopquote.outputs.tables.history_tables import show_history
+    from shopquote.reading.kinds import Notation, count, read_typed
     from shopquote.reading.kinds.documents import document_number
-    from shopquote.services.shop.history import job_history
+    from shopquote.services.shop.history import job_history, last_history
 
     with reading(db) as session:
-        number = document_number(job, "J")
-        entries = job_history(session, number)
-    show_history(entries, number, as_json=as_json)
+        if job is None:
+            most = read_typed("--last", count(least=1, most=100_000), last, Notation())
+            show_history(last_history(session, most), "the shop", as_json=as_json)
+        else:
+            number = document_number(job, "J")
+            show_history(job_history(session, number), number, as_json=as_json)
 
 
 @job_app.command("remove")

@@ -6,12 +6,14 @@ from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_json, print_table
 from shopquote.records.history import HistoryEntry
 
+JOB: Column[HistoryEntry] = Column("Job", lambda entry: entry.job, on=SEEN)
 HISTORY: tuple[Column[HistoryEntry], ...] = (
     Column("When", lambda entry: f"{entry.at.astimezone():%Y-%m-%d %H:%M}", on=SEEN),
     Column("at", lambda entry: entry.at, on=JSON),
     Column("Who", lambda entry: entry.who),
     Column("Door", lambda entry: entry.door),
     Column("job", lambda entry: entry.job, on=JSON),
+    JOB,
     Column("What", lambda entry: entry.what),
     Column("words", lambda entry: entry.words, on=JSON),
 )
@@ -22,6 +24,8 @@ def show_history(entries: Sequence[HistoryEntry], of: str, *, as_json: bool) -> 
     if as_json:
         print_json({"of": of, "entries": json_rows(HISTORY, entries)})
         return
-    print_table(Table(HISTORY, entries, f"History of {of}"))
+    of_one = len({entry.job for entry in entries}) <= 1
+    columns = tuple(column for column in HISTORY if not (of_one and column is JOB))
+    print_table(Table(columns, entries, f"History of {of}"))
     if not entries:
         print(f"Nothing was done to {of} since entries are kept.")

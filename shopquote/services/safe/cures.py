@@ -11,6 +11,7 @@ from shopquote.services.safe.checks import CheckResult, cure, run_checks
 from shopquote.services.safe.checks.days import bad_days
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import Database, certificate_folder, sqlite_path
+from shopquote.services.shop.history import say
 
 
 def cure_database(database: Database, day: date | None = None) -> tuple[tuple[CheckResult, ...], Path | None]:
@@ -32,11 +33,15 @@ def cure_database(database: Database, day: date | None = None) -> tuple[tuple[Ch
     with database.session() as session:
         if day is not None:
             _put_days(session, day)
-        return cure(session, database.certificates), kept
+        results = cure(session, database.certificates)
+        for text in (text for result in results for text in result.mended):
+            say(session, f"cured: {text}")
+        return results, kept
 
 
 def _put_days(session: Session, day: date) -> None:
     while found := bad_days(session, day):
+        say(session, f"cured: {day} put for {len(found)} days that make no sense")
         for put in found:
             put(session)
 

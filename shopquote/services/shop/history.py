@@ -4,14 +4,15 @@ A session is watched while it is open (`watch`), and the entries are put in befo
 both the change and its entry are on file, or neither. To have another table told, name it in `TOLD`.
 """
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import event, inspect, select
-from sqlalchemy.orm import Session
+from sqlalchemy import Result, event, inspect, select
+from sqlalchemy.orm import ORMExecuteState, Session
 
 from shopquote.calc.snapshot import seal_of
 from shopquote.calc.units import Length
@@ -19,6 +20,8 @@ from shopquote.records.history import HistoryEntry
 from shopquote.services.shop.clock import now
 from shopquote.services.shop.doing import Deed
 
+WATCHED = "watched"
+_A_JOB = re.compile(r"\bJ-[0-9]{4,9}\b", re.ASCII)
 # A list of thousands is one deed; the first of its changes are told, the rest counted.
 MOST_TOLD = 200
 LONGEST_VALUE = 80
@@ -74,12 +77,24 @@ class Watched:
     deed: Deed
     new: dict[int, Any] = field(default_factory=dict)
     changed: dict[int, tuple[Any, dict[str, tuple[Any, Any]]]] = field(default_factory=dict)
-    gone: list[tuple[str, str]] = field(default_factory=list)
+    said: list[tuple[str, str]] = field(default_factory=list)
 
 
 def watch(session: Session, deed: Deed) -> Watched:
-    """Look at a session's changes from now on."""
-    watched = Watched(deed)
+    """Look at a session's changes from now on: of objects, and of statements that write many rows."""
+    watched = session.info[WATCHED] = Watched(deed)
+
+    @event.listens_for(session, "do_orm_execute")
+    def note_many(state: ORMExecuteState) -> Result[Any] | None:
+        table = getattr(getattr(state.statement, "table", None), "name", "")
+        if not (state.is_insert or state.is_update or state.is_delete) or table not in TOLD:
+            return None
+        verb = "new" if state.is_insert else "changed" if state.is_update else "gone"
+        given = state.parameters
+        result: Result[Any] = state.invoke_statement()
+        count = len(given) if isinstance(given, list) else getattr(result, "rowcount", -1)
+        watched.said.append(("", f"{verb}: {count if count >= 0 else 'some'} rows of {_column(table)}"))
+        return result
 
     @event.listens_for(session, "before_flush")
     def note(session: Session, _context: Any, _instances: Any) -> None:
@@ -95,9 +110,16 @@ def watch(session: Session, deed: Deed) -> Watched:
                 and row.__tablename__ not in _WITH_ANOTHER
                 and watched.new.pop(id(row), None) is None
             ):
-                watched.gone += _of_each_job(session, row, f"gone: {_called(row)}")
+                watched.said += _of_each_job(session, row, f"gone: {_called(row)}")
 
     return watched
+
+
+def say(session: Session, what: str) -> None:
+    """Put words of one's own into the history of what a session does; the jobs that they name are told."""
+    watched = session.info.get(WATCHED)
+    if watched is not None:
+        watched.said += [(job, what) for job in dict.fromkeys(_A_JOB.findall(what)) or [""]]
 
 
 def _note_changes(watched: Watched, row: Any) -> None:
@@ -146,7 +168,7 @@ def _entries(session: Session, watched: Watched) -> Iterator[tuple[str, str]]:
         ]
         if words:
             yield from _of_each_job(session, row, f"{_called(row)}: {', '.join(words)}")
-    yield from watched.gone
+    yield from watched.said
 
 
 def _called(row: Any) -> str:
@@ -222,3 +244,9 @@ def job_history(session: Session, number: str) -> list[HistoryEntry]:
     """What was done to a job, oldest first, also one that was taken off file since."""
     query = select(HistoryEntry).where(HistoryEntry.job == number).order_by(HistoryEntry.id)
     return list(session.scalars(query))
+
+
+def last_history(session: Session, most: int) -> list[HistoryEntry]:
+    """The newest entries of the whole shop, oldest first."""
+    query = select(HistoryEntry).order_by(HistoryEntry.id.desc()).limit(most)
+    return list(session.scalars(query))[::-1]
