@@ -319,6 +319,16 @@ FAULTS: dict[str, Fault] = {
         "UPDATE closing_lines SET part_time = part_time + 1 WHERE id = 1",
         TOLD, "costs add up",
     ),
+    "what logged minutes cost, with its sum": Fault(
+        "UPDATE time_entries SET cost = cost + 100 WHERE id = 2;"
+        "UPDATE minute_sums SET cost = cost + 100 WHERE id = 2",
+        TOLD, "closings fit their jobs",
+    ),
+    "a bill that came after the closing": Fault(
+        "INSERT INTO outside_bills (job_id, billed_on, name, supplier, amount, note)"
+        " VALUES (1, '2026-03-12', 'zinc', '', 7, '')",
+        TOLD, "closings fit their jobs",
+    ),
     "a closing that does not stand": Fault(
         "UPDATE closings SET reopened_on = '2026-03-13' WHERE id = 2",
         TOLD, "closings fit their jobs",

@@ -12,7 +12,7 @@ from shopquote.calc.units import Length, Measure
 from shopquote.errors import ShopquoteError
 from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision, JointRow, PartHole, PartRow, StateChange, WeldRow
-from shopquote.records.logs import MinuteSum
+from shopquote.records.logs import MinuteSum, OutsideBill
 from shopquote.records.orders import Order
 from shopquote.records.quotes import Quote
 from shopquote.records.rack import RackPiece
@@ -206,27 +206,59 @@ def closings_fit_their_jobs(session: Session) -> Iterator[Found]:
 
 
 def _minutes_of_closings(session: Session) -> Iterator[Found]:
-    """What was logged of an operation stands in the closing that counts: nothing is logged after it."""
+    """What was logged of an operation stands in the closing that counts, in minutes and cost; so do bills.
+
+    Nothing is logged after a closing. Bars and bought items are not summed here: what a closing takes of
+    them depends on what it assumed.
+    """
     logged = (
-        select(MinuteSum.job_id, MinuteSum.operation, func.sum(MinuteSum.minutes).label("minutes"))
+        select(
+            MinuteSum.job_id,
+            MinuteSum.operation,
+            func.sum(MinuteSum.minutes).label("minutes"),
+            func.sum(MinuteSum.cost).label("cost"),
+        )
         .group_by(MinuteSum.job_id, MinuteSum.operation)
         .subquery()
     )
     rows = session.execute(
-        select(Job.number, logged.c.operation, logged.c.minutes, ClosingLine.minutes_actual)
-        .join(Closing, Closing.job_id == Job.id)
+        _that_stand(
+            select(
+                Job.number, logged.c.operation, logged.c.minutes, logged.c.cost, ClosingLine.minutes_actual,
+                ClosingLine.actual,
+            ),
+            logged,
+            ClosingLine.operation == logged.c.operation,
+        ).where(
+            or_(
+                ClosingLine.id.is_(None), ClosingLine.minutes_actual != logged.c.minutes,
+                ClosingLine.actual != logged.c.cost,
+            )
+        )
+    )  # fmt: skip
+    for number, operation, minutes, cost, closed, at_cost in rows.all():
+        was = "nothing" if closed is None else f"{closed.normalize():f} min for {at_cost:f}"
+        told = f"{minutes.normalize():f} min for {cost:f}"
+        yield Found(f"job {number}, {operation}: {told} are logged, closed with {was}")
+    bills = (
+        select(OutsideBill.job_id, func.sum(OutsideBill.amount).label("cost"))
+        .group_by(OutsideBill.job_id)
+        .subquery()
+    )
+    paid = _that_stand(
+        select(Job.number, bills.c.cost, ClosingLine.actual), bills, ClosingLine.category == "outside"
+    ).where(or_(ClosingLine.id.is_(None), ClosingLine.actual != bills.c.cost))
+    for number, cost, closed in session.execute(paid).all():
+        was = "nothing" if closed is None else f"{closed:f}"
+        yield Found(f"job {number}, outside work: bills of {cost:f} are logged, closed with {was}")
+
+
+def _that_stand(query: Any, logged: Any, line: Any) -> Any:
+    """What was logged beside the line of the closing that stands, of closed jobs."""
+    return (
+        query.join(Closing, Closing.job_id == Job.id)
         .join(logged, logged.c.job_id == Job.id)
-        .outerjoin(
-            ClosingLine,
-            and_(ClosingLine.closing_id == Closing.id, ClosingLine.operation == logged.c.operation),
-        )
-        .where(
-            Job.state == "closed",
-            Closing.reopened_on.is_(None),
-            or_(ClosingLine.id.is_(None), ClosingLine.minutes_actual != logged.c.minutes),
-        )
+        .outerjoin(ClosingLine, and_(ClosingLine.closing_id == Closing.id, line))
+        .where(Job.state == "closed", Closing.reopened_on.is_(None))
         .limit(MOST_LINES)
     )
-    for number, operation, minutes, closed in rows.all():
-        was = "nothing" if closed is None else f"{closed.normalize():f} min"
-        yield Found(f"job {number}, {operation}: {minutes.normalize():f} min are logged, closed with {was}")
