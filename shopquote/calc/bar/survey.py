@@ -198,7 +198,7 @@ NO_LEG = -1  # between two bends that follow each other
 def _flatten(part: PlainPart, kinds: _Kinds, legs: list[int], angles: list[float], kind: list[int]) -> int:
     """Append one part: a gap (nm) before, between and after its bends; gives the number of bends."""
     leg, roll, before = NO_LEG, 0.0, len(angles)
-    places = kinds.of(part)
+    find = kinds.of(part).get
     add_leg, add_angle, add_kind = legs.append, angles.append, kind.append
     for word in part.words:
         # The words' own classes, which nothing derives from: this loop is what many parts cost.
@@ -208,7 +208,8 @@ def _flatten(part: PlainPart, kinds: _Kinds, legs: list[int], angles: list[float
             leg = length if leg < 0 else leg + length
         elif what is Bend:
             key = word.radius.length.nm, roll  # type: ignore[union-attr]
-            add_kind(places[key] if key in places else kinds.place(part, *key))
+            place = find(key)
+            add_kind(kinds.place(part, *key) if place is None else place)
             add_angle(word.angle)  # type: ignore[union-attr]
             add_leg(leg)
             leg = NO_LEG
