@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.job_list_tables import JOBS
 from shopquote.page.desk import desk
+from shopquote.services.buying.needs import without_bars
 from shopquote.services.jobs.drafts import list_drafts
 from shopquote.services.jobs.job_list import JobLine, newest_jobs
 from shopquote.services.jobs.job_states import STATES_OVER, check_state
@@ -23,6 +24,7 @@ SHOWN_STATES = (
     ("quoted", "Waiting for an answer"), ("won", "Won, to be started"), ("started", "On the floor"),
     ("asked", "Asked, not quoted"), ("finished", "Finished, to be closed"),
 )  # fmt: skip
+TO_MAKE = ("won", "started")
 
 
 @dataclass(frozen=True)
@@ -51,8 +53,10 @@ def start() -> str | Response:
         groups = groups_by_state(session)
         late, more_late = newest_jobs(session, MOST_OF_A_STATE, late_on=today)
         shop = the_shop(session)
+        to_make = {line.job for group in groups if group.state in TO_MAKE for line in group.jobs}
+        bare = without_bars(session, to_make | {line.job for line in late if line.state in TO_MAKE})
         return render_template(
-            "start.html", groups=groups, late=late, more_late=more_late, shop=shop, today=today,
+            "start.html", groups=groups, bare=bare, late=late, more_late=more_late, shop=shop, today=today,
             days_late=days_late, drafts=list_drafts(session),
         )  # fmt: skip
 

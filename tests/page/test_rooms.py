@@ -28,12 +28,14 @@ def won(office):
 def test_needs_are_ordered_and_received_on_the_rack(won, shop):
     page = won.get("/bars?job=J-0001").text
     assert "<td>flat 40 x 6</td>" in page and "Order it" in page
+    assert "no bars yet" in won.get("/").text
     assert "flat 40 x 6 S275, as it will be sawn" in page and re.search(r"\d x \S+ of J-0001 at \d+ mm", page)
     done = won.post("/bars/order", {"job": "J-0001"})
     assert done.status_code == 303, done.text
     with shop.reading() as session:
         (order,) = list_orders(session)
         lines = [line.position for line in order.lines]
+    assert "no bars yet" not in won.get("/").text
     page = won.get(f"/order/{order.number}").text
     assert "Goods in" in page and "Certificate" in page
     assert won.get(f"/order/{order.number}/paper").data.startswith(b"%PDF")

@@ -8,13 +8,13 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import func, select
+from sqlalchemy import exists, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 from sqlalchemy.sql.base import ExecutableOption
 
 from shopquote.calc.takeoff.answers import SawSettings
 from shopquote.calc.units import ZERO, Length
-from shopquote.records.jobs import Job
+from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import BarUse
 from shopquote.records.orders import Order, OrderLine, OrderLineJob, ReceivedBar
 from shopquote.records.rack import RackPiece, RackPieceJob
@@ -76,6 +76,29 @@ def bars_for_jobs(session: Session, jobs: Sequence[Job]) -> tuple[JobBar, ...]:
         *_on_order(session, numbers),
         *_used(session, numbers),
     )
+
+
+def without_bars(session: Session, job_numbers: Collection[str]) -> set[str]:
+    """Which of these jobs have parts and yet no bar: none on the rack for them, on order or cut."""
+    parts = (
+        select(PartRow.id)
+        .join(JobRevision, JobRevision.id == PartRow.job_revision_id)
+        .where(JobRevision.job_id == Job.id, JobRevision.revision == Job.revision)
+    )
+    ordered = (
+        select(OrderLineJob.job_id)
+        .join(OrderLine, OrderLine.id == OrderLineJob.order_line_id)
+        .join(Order, Order.id == OrderLine.order_id)
+        .where(OrderLineJob.job_id == Job.id, Order.state.in_((*ON_ORDER, "received")))
+    )
+    shared = select(RackPieceJob.job_id).where(RackPieceJob.job_id == Job.id)
+    own = select(RackPiece.id).where(
+        (RackPiece.promised_job_id == Job.id) | (RackPiece.used_job_id == Job.id)
+    )
+    query = select(Job.number).where(
+        Job.number.in_(job_numbers), exists(parts), ~exists(ordered), ~exists(shared), ~exists(own)
+    )
+    return set(session.scalars(query))
 
 
 def linked_jobs(session: Session, jobs: Sequence[Job]) -> tuple[Job, ...]:
