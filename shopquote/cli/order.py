@@ -247,7 +247,12 @@ def prices(
     """Put a supplier's price list on file, whatever its columns."""
     from shopquote.outputs.tables.order_tables import price_list_json, print_price_list
     from shopquote.reading.table_files import read_table
-    from shopquote.services.buying.price_list import heading_row_of, read_price_list, store_price_list
+    from shopquote.services.buying.price_list import (
+        heading_row_of,
+        named_columns,
+        read_price_list,
+        store_price_list,
+    )
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.on_file import count_typed, day_typed
 
@@ -255,25 +260,12 @@ def prices(
         day = day_typed(session, "--on", on, now().date(), ahead=True)  # a list may be for next month
         row = count_typed(session, "--heading-row", heading_row) or heading_row_of(session, supplier)
         table = read_table(file, sheet=sheet, heading_row=row)
-        read = read_price_list(session, supplier, table, on=day, columns=_columns(column or []))
+        read = read_price_list(session, supplier, table, on=day, columns=named_columns(column or []))
         if not preview:
             store_price_list(session, read)
     print_json(price_list_json(read, stored=not preview)) if as_json else print_price_list(
         read, stored=not preview
     )
-
-
-def _columns(words: list[str]) -> dict[str, str]:
-    """`WORD=HEADING` words as a mapping."""
-    from shopquote.errors import InputError
-
-    columns = {}
-    for word in words:
-        name, equals, place = word.partition("=")
-        if not equals or not name.strip() or not place.strip():
-            raise InputError(f"--column {word!r}: expected WORD=HEADING, such as grade=Quality.")
-        columns[name.strip()] = place.strip()
-    return columns
 
 
 def _show_one(database: "Database", number: str, out: Path | None, as_json: bool) -> None:

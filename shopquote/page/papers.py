@@ -8,6 +8,7 @@ from pathlib import Path
 
 from flask import request, send_file
 from werkzeug.datastructures import FileStorage
+from werkzeug.utils import secure_filename
 from werkzeug.wrappers import Response
 
 from shopquote.errors import ShopquoteError
@@ -35,7 +36,9 @@ def refuse_ending(ending: str, known: Sequence[str]) -> str:
 def put_aside(given: FileStorage) -> Iterator[Path]:
     """The file in a folder that goes; what is said of it names it as the person does."""
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder, f"given{ending_of(given)}")
+        path = Path(
+            folder, secure_filename(given.filename or "")[-LONGEST_NAME:] or f"given{ending_of(given)}"
+        )
         given.save(path)
         try:
             yield path

@@ -12,15 +12,23 @@ from werkzeug.wrappers import Response
 from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.books.list_files import write_table
 from shopquote.outputs.tables.list_tables import list_table
+from shopquote.outputs.tables.order_tables import price_list_lines, price_list_table
 from shopquote.page.desk import desk
 from shopquote.page.door import NAME_OF_THIS, guard
 from shopquote.page.papers import download, ending_of, given_file, put_aside, refuse_ending
 from shopquote.reading.cells import cell_text
 from shopquote.reading.table_files import read_table
+from shopquote.services.buying.price_list import (
+    heading_row_of,
+    named_columns,
+    read_price_list,
+    store_price_list,
+)
 from shopquote.services.safe.backup import back_up, restore
 from shopquote.services.safe.daily import age_told
 from shopquote.services.shop.devices import list_devices, throw_out
 from shopquote.services.shop.lists import find_list, import_list, read_list, remove_cells, set_cells
+from shopquote.services.shop.on_file import count_typed
 from shopquote.services.shop.shop_lists import LISTS
 
 rooms = Blueprint("shop", __name__)
@@ -137,6 +145,34 @@ def export(name: str) -> Response:
         headings = [column.name for column in table.columns]
         path = write_table(Path(folder, f"{name}.csv"), find_list(name).title, headings, table.cells())
         return download(path)
+
+
+@rooms.route("/shop/prices", methods=["GET", "POST"])
+def prices() -> str:
+    """A supplier's own price list, whatever its columns: looked at first, then stored."""
+    held, form = desk(), request.form
+    with held.database.reading() as session:
+        suppliers = [entry["name"] for entry in read_list(session, "suppliers").entries]
+    if request.method == "GET":
+        return render_template("shop/prices.html", suppliers=suppliers, read=None)
+    given = given_file("file")
+    if given is None:
+        raise InputError("No file was given; choose the supplier's price list.")
+    if ending_of(given) not in LIST_ENDINGS:
+        raise InputError(refuse_ending(ending_of(given), LIST_ENDINGS))
+    keep, supplier = form.get("do") == "store", form.get("supplier", "")
+    with put_aside(given) as path, held.writing() as session:
+        typed = form.get("heading_row", "").strip()
+        row = count_typed(session, "Heading row", typed or None) or heading_row_of(session, supplier)
+        table = read_table(path, sheet=form.get("sheet", "").strip() or None, heading_row=row)
+        columns = named_columns(form.get("columns", "").splitlines())
+        read = read_price_list(session, supplier, table, on=held.now().date(), columns=columns)
+        if keep:
+            store_price_list(session, read)
+    return render_template(
+        "shop/prices.html", suppliers=suppliers, read=read, stored=keep, changes=price_list_table(read),
+        told=price_list_lines(read),
+    )  # fmt: skip
 
 
 @rooms.post("/backup")

@@ -2,6 +2,8 @@
 
 import io
 import re
+from datetime import date
+from decimal import Decimal
 from html import unescape
 
 import pytest
@@ -11,7 +13,7 @@ from shopquote.records.closings import Closing
 from shopquote.records.materials import StockItem
 from shopquote.services.buying.orders_on_file import list_orders
 from shopquote.services.rack.rack_on_file import list_pieces
-from shopquote.services.shop.lists import read_list
+from shopquote.services.shop.lists import read_list, set_entry
 from shopquote.services.shop.on_file import is_set_up, the_shop
 from shopquote.services.shop.shop_lists import LISTS
 from tests.page.conftest import Browser
@@ -164,6 +166,28 @@ def test_a_new_shop_is_asked_for_its_details_before_anything_else(database, make
     assert changed.status_code == 303
     with database.reading() as session:
         assert (the_shop(session).phone, the_shop(session).address) == ("0123", "Ford Lane 3\nFordham")
+
+
+def test_a_suppliers_own_price_list_is_looked_at_and_stored(office, shop):
+    def send(do, text=b"Article;Quality;Long;Net each\nflat 40 x 6;S275;6 m;33,10\n", **more):
+        columns = "bar=Article\ngrade=Quality\nlength=Long\nprice=Net each\nbasis==bar"
+        file = {"file": (io.BytesIO(text), "list.csv")}
+        return office.post("/shop/prices", {"supplier": name, "columns": columns, "do": do, **file, **more})
+
+    with shop.session() as session:
+        name = "Fenwick Bars"
+        set_entry(session, "suppliers", [name], on=date(2026, 3, 2))
+    assert name in office.get("/shop/prices").text
+    looked = send("look")
+    assert looked.status_code == 200 and "1 new" in looked.text and "Nothing is stored yet" in looked.text
+    with shop.reading() as session:
+        assert not [e for e in read_list(session, "stock").entries if e["supplier"] == name]
+    assert "Stored." in send("store").text
+    with shop.reading() as session:
+        (bar,) = [e for e in read_list(session, "stock").entries if e["supplier"] == name]
+    assert (bar["price"], bar["basis"]) == (Decimal("33.10"), "bar")
+    refused = send("store", b"nothing;here\n1;2\n", columns="")
+    assert refused.status_code == 422 and "list.csv" in refused.text
 
 
 def test_a_backup_is_had(office):

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from shopquote.calc.buying.answers import Extra
     from shopquote.records.orders import Order
     from shopquote.services.buying.orders import PlacedOrders
-    from shopquote.services.buying.price_list import PriceList
+    from shopquote.services.buying.price_list import PriceChange, PriceList
     from shopquote.services.buying.purchase import PurchasePlan
 
 
@@ -264,19 +264,33 @@ def price_list_json(read: "PriceList", *, stored: bool) -> dict[str, object]:
     }
 
 
+def price_list_table(read: "PriceList") -> Table["PriceChange"]:
+    """What a price list changes; bars that cost what they did are left out."""
+    return Table(PRICE_CHANGES, [change for change in read.changes if change.kind != "same"])
+
+
+def price_list_lines(read: "PriceList") -> list[str]:
+    """Rows of a price list that gave no bar, and how many bars changed in which way."""
+    lines = []
+    if read.left_out:
+        rows = ", ".join(map(str, read.left_out))
+        lines.append(f"Left out, because only the bar's column says something: row {rows}")
+    if read.on_request:
+        rows = ", ".join(map(str, read.on_request))
+        lines.append(
+            f"Without a price, to be asked for: row {rows}; these bars are not on file from this list."
+        )
+    counts = ", ".join(
+        f"{read.count(kind)} {kind}" for kind in ("new", "dearer", "cheaper", "changed", "same")
+    )
+    return [*lines, f"{counts}; {len(read.missing)} bars on file are not on this list and stay as they are."]
+
+
 def print_price_list(read: "PriceList", *, stored: bool) -> None:
     """What a price list changes."""
     columns = ", ".join(f"{word}: {place}" for word, place in read.columns.items())
     print(f"{read.supplier}: {len(read.changes)} bars read ({columns})")
-    print_table(Table(PRICE_CHANGES, [change for change in read.changes if change.kind != "same"]))
-    if read.left_out:
-        rows = ", ".join(map(str, read.left_out))
-        print(f"Left out, because only the bar's column says something: row {rows}")
-    if read.on_request:
-        rows = ", ".join(map(str, read.on_request))
-        print(f"Without a price, to be asked for: row {rows}; these bars are not on file from this list.")
-    counts = [f"{read.count(kind)} {kind}" for kind in ("new", "dearer", "cheaper", "changed", "same")]
-    print(
-        ", ".join(counts) + f"; {len(read.missing)} bars on file are not on this list and stay as they are."
-    )
+    print_table(price_list_table(read))
+    for line in price_list_lines(read):
+        print(line)
     print("Stored." if stored else "Nothing was stored: leave out --preview to store it.")

@@ -167,6 +167,21 @@ def store_price_list(session: Session, price_list: PriceList) -> None:
     session.flush()
 
 
+def named_columns(words: Sequence[str]) -> dict[str, str]:
+    """Which column holds what, from words such as `grade=Quality`.
+
+    Raises:
+        InputError: a word is no such pair.
+    """
+    columns = {}
+    for word in words:
+        name, equals, place = word.partition("=")
+        if not equals or not name.strip() or not place.strip():
+            raise InputError(f"Column {word!r}: expected WORD=HEADING, such as grade=Quality.")
+        columns[name.strip()] = place.strip()
+    return columns
+
+
 def find_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
     """Which column holds what: as given, else by usual headings.
 
