@@ -12,6 +12,7 @@ from shopquote.calc.bar.develop import Development, LegPlace, Run, taper_stock_m
 from shopquote.calc.bar.end_words import End, EndForm, EndWord
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
 
 SAME_MM = 1e-6
@@ -257,6 +258,23 @@ def forged_width_mm(section: Section, form: EndForm) -> float:
     22.62
     """
     return section.area_mm2 / form.mm(1)
+
+
+def section_at(section: Section, ends: tuple[End, End], at_mm: float, flat_mm: float) -> Section:
+    """The flat that an end is flattened or spread to, where a place lies in it; else the bar's own section.
+
+    >>> from shopquote.calc.bar.end_words import parse_end
+    >>> from shopquote.calc.bar.sections import parse_section
+    >>> ends = (parse_end("spread 30 to 28", "mm"), End())
+    >>> [round(size, 2) for size in section_at(parse_section("round 12", "mm"), ends, 15, 300).sizes_mm]
+    [28.0, 4.04]
+    """
+    for end, along in zip(ends, (at_mm, flat_mm - at_mm), strict=True):
+        for form in end.forms:
+            if form.word in ("flatten", "spread") and along <= form.mm(0):
+                sizes = sorted((form.mm(1), forged_width_mm(section, form)), reverse=True)
+                return Section("flat", tuple(Length(round(size * 1e6)) for size in sizes))
+    return section
 
 
 def chamfer_mm3(dia_mm: float, size_mm: float) -> float:

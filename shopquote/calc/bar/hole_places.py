@@ -10,6 +10,8 @@ from math import radians, tan
 
 from shopquote.calc.bar.answers import HoleMark, Problem
 from shopquote.calc.bar.develop import Development, LegPlace, Run
+from shopquote.calc.bar.end_words import End
+from shopquote.calc.bar.end_work import section_at
 from shopquote.calc.bar.fit import as_length
 from shopquote.calc.bar.holes import drill_mm, face_width_mm
 from shopquote.calc.bar.sections import Section
@@ -56,8 +58,11 @@ def hole_marks(
     axis: BendAxis,
     where: str,
     say: Say,
+    ends: tuple[End, End] = (End(), End()),
 ) -> tuple[tuple[HoleMark, ...], list[Problem]]:
     """Marks of all holes that have places, and what a person must decide about them.
+
+    `ends`: where one is flattened or spread, a hole in it has that width of metal.
 
     Raises:
         CannotMakeError: a hole names a leg that the part does not have.
@@ -76,7 +81,8 @@ def hole_marks(
             aside = across.length.mm_float if across is not None else 0.0
             mark = _mark(kind, hole, leg, at.length.mm_float, aside, development, section, axis, where)
             marks.append(mark)
-            for problem in _problems(mark, hole, leg, development, section, axis, say):
+            metal = section_at(section, ends, mark.at.mm_float, development.flat_mm)
+            for problem in _problems(mark, hole, leg, development, metal, axis, say):
                 problems.setdefault(problem.message, problem)
     return tuple(marks), list(problems.values())
 

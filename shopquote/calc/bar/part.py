@@ -5,20 +5,21 @@ force, strain, mass, area, envelope; what cannot be made at all is refused, what
 person must decide about is a problem.
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from math import ceil
 
 from shopquote.calc.bar import centreline
 from shopquote.calc.bar.advice import coils_to_wind, scroll_formers
-from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.bar.answers import HoleMark, PartAnswer
 from shopquote.calc.bar.bend_answers import bend_answers
 from shopquote.calc.bar.benders import Bender, BendingShop
 from shopquote.calc.bar.by_hand import folded_as, notch_of, notched_leg_mm
 from shopquote.calc.bar.curves import Curve, curves_of, demand_of
 from shopquote.calc.bar.develop import Bending, Development, LegPlace, Run
 from shopquote.calc.bar.end_told import end_told
-from shopquote.calc.bar.end_work import with_ends
+from shopquote.calc.bar.end_work import section_at, with_ends
 from shopquote.calc.bar.ends import back_mm, cut_area_mm2, mitres_of
 from shopquote.calc.bar.fit import Fit, as_length, choose_benders
 from shopquote.calc.bar.grades import Grade, at_thickness, find_grade
@@ -87,8 +88,10 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
         for bend in bend_answers(curves, fits, order.steps, steel, shop, cut)
     )
     mitres = mitres_of(section, part.ends, cut.mm_float, _plane_turn(development), where, say)
-    volume = _volume_mm3(part, section, development, where, say)
-    hole_places, hole_problems = hole_marks(part.holes, development, section, part.bend_axis, where, say)
+    hole_places, hole_problems = hole_marks(
+        part.holes, development, section, part.bend_axis, where, say, part.ends
+    )
+    volume = _volume_mm3(part, section, development, hole_places, where, say)
     return PartAnswer(
         mark=part.mark,
         section=section,
@@ -238,6 +241,7 @@ def _volume_mm3(
     part: PartSpec,
     section: Section,
     development: Development,
+    marks: Sequence[HoleMark],
     where: str,
     say: Say,
 ) -> float:
@@ -249,8 +253,13 @@ def _volume_mm3(
         for run in development.runs
         if run.by == "notch"
     )
-    for hole in part.holes:
-        taken += hole.count * hole_volume_mm3(section, hole, where, say, part.bend_axis, development.flat_mm)
+    for kind, hole in enumerate(part.holes, start=1):
+        flat = development.flat_mm
+        metal = Counter(
+            section_at(section, part.ends, mark.at.mm_float, flat) for mark in marks if mark.kind == kind
+        )
+        for drilled, count in (metal or {section: hole.count}).items():
+            taken += count * hole_volume_mm3(drilled, hole, where, say, part.bend_axis, flat)
     if taken >= whole:
         raise CannotMakeError(f"{where}: its holes take all of its metal.", hint="Check dia and count.")
     return whole - taken

@@ -1,17 +1,21 @@
 """Metal of slots, blind holes, counterbores and holes along the bar, by closed forms."""
 
+from dataclasses import replace
 from math import asin, pi, radians, sqrt, tan
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shopquote.calc.bar.end_words import parse_end
 from shopquote.calc.bar.holes import hole_volume_mm3
+from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.sizes import Say
-from shopquote.calc.job import HoleSpec
+from shopquote.calc.job import HoleSpec, PartSpec
 from shopquote.calc.units import Measure
 from shopquote.errors import CannotMakeError
+from shopquote.services.shop.starting import starting_shop
 
 
 def of(bar, length_mm=200.0, **fields):
@@ -89,3 +93,20 @@ def test_a_countersink_has_its_own_size_or_twice_the_hole():
     assert taken(countersunk=True) == taken(countersink=Measure.parse(12, "mm"))
     with pytest.raises(CannotMakeError, match="no wider than its hole"):
         taken(countersink=Measure.parse(5, "mm"))
+
+
+def test_a_hole_in_a_flattened_end_finds_the_width_that_it_was_flattened_to():
+    # 12 round spread to 28, so 4.04 thick; flattened to 6, so 18.85 wide: a hole of 11 in each, by hand.
+    ends = (parse_end("spread 30 to 28", "mm"), parse_end("flatten 30 to 6", "mm"))
+    at = (Measure.parse("14", "mm"), Measure.parse("286", "mm"))
+    hole = HoleSpec(dia=Measure.parse("13", "mm"), count=2, at=at)
+    tie = PartSpec("A", "tie", 1, "round 12", "S275", length=Measure.parse("300", "mm"), ends=ends)
+    answers = [analyse_part(part, "mm", starting_shop()) for part in (tie, replace(tie, holes=(hole,)))]
+    area = pi / 4 * 12**2
+    taken = pi / 4 * 13**2 * (area / 28 + 6) * 7850e-9
+    assert answers[0].mass_kg - answers[1].mass_kg == pytest.approx(taken, rel=1e-3)
+    assert not answers[1].problems
+    middle = replace(hole, at=at[:1], count=1, leg=1)
+    with pytest.raises(CannotMakeError, match="leaves no metal in a bar 12 mm wide"):
+        moved = replace(middle, at=(Measure.parse("150", "mm"),))
+        analyse_part(replace(tie, holes=(moved,)), "mm", starting_shop())
