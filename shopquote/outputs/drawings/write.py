@@ -5,7 +5,9 @@ from pathlib import Path
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.drawing.full_size import draw_full_size
+from shopquote.calc.drawing.outline import is_flat
 from shopquote.calc.drawing.part import captioned, convention, draw_part
+from shopquote.calc.drawing.saddle import draw_saddles
 from shopquote.calc.job import PartSpec
 from shopquote.files import bring_in, set_aside
 from shopquote.outputs.books.book import safe_file_name
@@ -67,6 +69,12 @@ def _dxf_files(found: PartsToDraw, part: PartSpec, answer: PartAnswer, name: str
 def _full_size(found: PartsToDraw) -> Iterator[Named]:
     about = found.number or found.job.title
     for part, answer in found.parts:
-        drawing = draw_full_size(part, answer, found.job.units)
-        name = f"{about} {part.mark} full size"
-        yield safe_file_name(name, ".pdf"), typeset_full_size(drawing, name, part.name, found.paper)
+        drawn = [
+            (f"{about} {part.mark} saddle, {which}", drawing)
+            for which, drawing in draw_saddles(part, answer, found.job.units)
+        ]
+        # Of a part that bends in space its saddles are all that lies flat.
+        if not drawn or is_flat(answer.runs):
+            drawn.insert(0, (f"{about} {part.mark} full size", draw_full_size(part, answer, found.job.units)))
+        for name, drawing in drawn:
+            yield safe_file_name(name, ".pdf"), typeset_full_size(drawing, name, part.name, found.paper)
