@@ -60,6 +60,10 @@ def review(
             metavar="STANDARD", help="Take a suggested standard from today on, or all; may be repeated."
         ),
     ] = None,
+    month: Annotated[
+        str | None,
+        typer.Option(metavar="YYYY-MM", help="Jobs done in this month; its page as PDF besides."),
+    ] = None,
     take_back: Annotated[
         list[str] | None,
         typer.Option(
@@ -96,8 +100,8 @@ def review(
         return
     groups = [word.value for word in by or ()]
     wish = ReviewWish(
-        jobs or (), since, until, state or (), customer, groups, bottleneck, back_test, not no_book,
-        learn_since,
+        jobs or (), since, until, state or (), customer, groups, bottleneck, back_test,
+        not no_book or month is not None, learn_since, month,
     )  # fmt: skip
     if take_back:
         _take_back(db, take_back, as_json)
@@ -108,9 +112,11 @@ def review(
     with open_database(db) as database, database.reading() as session:
         answer = answer_review(session, wish, today=now().date())
         files = [] if no_book else [_write_book(session, answer, out)]
+        if month is not None:
+            files.append(_write_month(session, answer, out))
     if as_json:
-        owner = owner_json(answer.left, answer.hours, answer.accepted, answer.many.currency)
-        print_json(review_json(answer.many, answer.lesson, files, answer.details, groups) | owner)
+        found = review_json(answer.many, answer.lesson, files, answer.details, groups)
+        print_json(found | owner_json(answer))
     else:
         print_answer(answer, groups)
         print_files(files)
@@ -122,6 +128,16 @@ def _write_book(session: Any, answer: "ReviewAnswer", out: Path) -> Path:
 
     shop = the_shop(session)
     return write_review_book(answer, out, shop=shop.name, paper=shop.paper)
+
+
+def _write_month(session: Any, answer: "ReviewAnswer", out: Path) -> Path:
+    from shopquote.outputs.papers.month_paper import write_month_paper
+    from shopquote.outputs.tables.month_words import month_of
+    from shopquote.services.shop.on_file import the_shop
+
+    shop = the_shop(session)
+    month, currency = month_of(answer), answer.many.currency
+    return write_month_paper(month, out, shop=shop.name, paper=shop.paper, currency=currency)
 
 
 def _accept(db: str | None, names: list[str], value: str | None, wish: "ReviewWish", as_json: bool) -> None:

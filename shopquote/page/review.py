@@ -9,6 +9,7 @@ from werkzeug.wrappers import Response
 from shopquote.calc.review.variance import per_cent
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table
+from shopquote.outputs.tables.month_words import month_of
 from shopquote.outputs.tables.review_columns import JOBS, OPERATIONS, SUGGESTIONS, group_columns
 from shopquote.page.desk import desk
 from shopquote.page.pictures import bars_chart
@@ -39,7 +40,8 @@ def show() -> str:
     groups = many.groups.get(by, ())
     worth = answer.lesson.worth_taking
     return render_template(
-        "review.html", answer=answer, by=by, since=since, group=group, groupings=GROUPINGS, worth=worth,
+        "review.html", answer=answer, month=month_of(answer), by=by, since=since, group=group,
+        groupings=GROUPINGS, worth=worth,
         jobs=Table(JOBS, rows[:MOST_ROWS], setting=setting), job_address=job_address,
         groups=Table(group_columns(by.capitalize()), groups[:MOST_ROWS], setting=setting),
         operations=Table(OPERATIONS, many.operations, setting=setting),

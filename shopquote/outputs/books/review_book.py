@@ -15,7 +15,6 @@ from typing import Any
 from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.pricing.answers import CATEGORIES
-from shopquote.calc.review.ranges import BackTest
 from shopquote.calc.review.variance import per_cent
 from shopquote.outputs.books.book import (
     Book,
@@ -27,12 +26,15 @@ from shopquote.outputs.books.book import (
 )
 from shopquote.outputs.books.charts import GOOD_TONE, bars, hang, lines
 from shopquote.outputs.books.files import save_book
+from shopquote.outputs.books.month_sheet import month_sheet
 from shopquote.outputs.books.sheet_table import Drawn, Fact, draw, fact, put_facts, widen
 from shopquote.outputs.books.style import HEADING, NOTE, TITLE, WRAPPED
 from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Setting
 from shopquote.outputs.table import Column, Row, Table
+from shopquote.outputs.tables import owner_tables as owner
 from shopquote.outputs.tables import review_columns as columns
-from shopquote.outputs.tables.review_tables import by_hand_text, gaps_text, new_pace_text
+from shopquote.outputs.tables.month_words import month_of
+from shopquote.outputs.tables.review_tables import back_test_text, by_hand_text, gaps_text, new_pace_text
 from shopquote.services.review.bottleneck import Bottleneck
 from shopquote.services.review.job_groups import Group
 from shopquote.services.review.job_review import JobReview
@@ -78,7 +80,7 @@ def write_review_book(answer: ReviewAnswer, folder: Path, *, shop: str = "", pap
         InputError: the folder cannot be written.
     """
     names = [review.job for review in answer.details]
-    title = f"Margin review {' '.join(names)}".strip()
+    title = f"Margin review {' '.join(names) or answer.month}".strip()
     book = _ReviewBook(new_book(title, shop), answer, paper)
     book.fill()
     return save_book(book.book, folder / safe_file_name(title))
@@ -94,6 +96,8 @@ class _ReviewBook:
 
     def fill(self) -> None:
         """Every sheet that has something to say."""
+        if not self.answer.details:
+            month_sheet(self.book, month_of(self.answer), self.setting, paper=self.paper, footer=FOOTER)
         self._summary(self.many)
         for review in self.answer.details:
             self._job(review)
@@ -102,10 +106,13 @@ class _ReviewBook:
             if self.many.groups.get(name) and len(self.many.jobs) > 1:
                 self._groups(sheet, head, self.many.groups[name])
         self._operations()
+        self._owner()
         if self.many.bottleneck is not None and len(self.many.bottleneck.jobs) > 1:
             self._bottleneck(self.many.bottleneck)
         if not self.answer.details and self.many.win_rates:
             self._win_rates()
+            if self.answer.asking.best is not None:
+                self._asking()
         self._standards()
         if self.lesson.repeats:
             self._repeats()
@@ -224,6 +231,24 @@ class _ReviewBook:
         )
         self._page(drawn, last_row=drawn.below + CHART_ROWS)
 
+    def _owner(self) -> None:
+        left, hours = self.answer.left, self.answer.hours
+        text = "Money that prices left against the margins quoted; the range holds it in 8 of 10 cases."
+        if left.groups and not self.answer.details:
+            table = Table(owner.GROUPS_LEFT, left.groups, setting=self.setting)
+            self._page(self._sheet("What to ask", text, table, lambda row: row.advice in ("raise", "drop")))
+        text = "What the jobs that left most should have cost, without rework and at the minutes of all jobs."
+        if left.jobs:
+            self._page(
+                self._sheet(
+                    "Left on the table", text, Table(owner.JOBS_LEFT, left.jobs, setting=self.setting)
+                )
+            )
+        if hours.paid is not None and not self.answer.details:
+            text = f"Hours logged on all jobs against hours paid, {hours.first} to {hours.last}."
+            table = Table(owner.PEOPLE_HOURS, hours.people, setting=self.setting)
+            self._page(self._sheet("Hours", text, table), wide=False)
+
     def _bottleneck(self, held: Bottleneck) -> None:
         text = (
             f"What was left for each hour of {held.operation} after all that was paid for a job alone: "
@@ -232,6 +257,11 @@ class _ReviewBook:
         rows = (*held.kinds, *held.jobs)
         table = Table(columns.AT_BOTTLENECK, rows, setting=self.setting)
         self._page(self._sheet("Bottleneck", text, table, lambda row: not row.title))
+
+    def _asking(self) -> None:
+        text = f"The usual quote by its margin. {owner.asking_text(self.answer.asking)}"
+        table = Table(owner.CHANCES, self.answer.asking.rows, setting=self.setting)
+        self._page(self._sheet("Which margin", text, table), wide=False)
 
     def _win_rates(self) -> None:
         text = "Quotes by the margin that they were quoted at."
@@ -260,7 +290,7 @@ class _ReviewBook:
         texts = [new_pace_text(pace) for pace in lesson.new_paces]
         texts += [by_hand_text(hand) for hand in lesson.by_hand]
         if lesson.back_test is not None and lesson.back_test.jobs:
-            texts.append(_back_test_text(lesson.back_test))
+            texts.append(back_test_text(lesson.back_test))
         for text in texts:
             row += 1
             put_line(drawn.sheet, row, last, text, WRAPPED)
@@ -360,13 +390,3 @@ def _notes(review: JobReview) -> list[str]:
     if review.assumed:
         notes.append(f"Taken as quoted, nothing logged: {', '.join(review.assumed)}.")
     return notes
-
-
-def _back_test_text(test: BackTest) -> str:
-    return (
-        f"Back-test on {test.jobs} jobs not yet seen: the actual minutes fell inside the stated 80 % "
-        f"range {test.covered_pct:.1f} % of the time. A job's minutes were off by "
-        f"{test.error_learned_pct:.1f} % with learned standards and by {test.error_now_pct:.1f} % with "
-        f"those in force. In 8 of 10 cases the usual next job takes {test.low_pct:.0f} to "
-        f"{test.high_pct:.0f} % of the minutes expected of it."
-    )

@@ -1,5 +1,6 @@
 """What the owner looks at when a month ends: columns of terminal, JSON and workbook, and words."""
 
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from shopquote.outputs.looks import COUNT, HOURS, MONEY, PERCENT, Setting
@@ -7,8 +8,11 @@ from shopquote.outputs.table import JSON, SEEN, SHEET, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_table
 
 if TYPE_CHECKING:
+    from shopquote.calc.review.chances import Chance
+    from shopquote.services.review.asking import Asking
     from shopquote.services.review.hours import Hours, PersonHours
     from shopquote.services.review.money_left import GroupLeft, JobLeft, MoneyLeft
+    from shopquote.services.review.review_answer import ReviewAnswer
     from shopquote.services.review.since_accepted import Off, SinceAccepted
 
 MOST_JOBS, MOST_GROUPS = 8, 12
@@ -34,6 +38,16 @@ GROUPS_LEFT: "tuple[Column[GroupLeft], ...]" = (
     Column("Higher by", lambda row: row.more_pct, PERCENT, 10, "more_pct", on=SHEET | JSON),
     Column("What to do", lambda row: row.advice, width=14, key="advice"),
 )
+CHANCES: "tuple[Column[Chance], ...]" = (
+    Column("Margin %", lambda row: Decimal(f"{row.margin_pct:.1f}"), PERCENT, 10, "margin_pct"),
+    Column("Won of 100", lambda row: round(100 * row.chance), COUNT, 11, on=SEEN),
+    Column("From", lambda row: round(100 * row.low), COUNT, 8, on=SEEN),
+    Column("To", lambda row: round(100 * row.high), COUNT, 8, on=SEEN),
+    Column("chance", lambda row: round(row.chance, 3), on=JSON),
+    Column("low", lambda row: round(row.low, 3), on=JSON),
+    Column("high", lambda row: round(row.high, 3), on=JSON),
+    Column("Margin expected", lambda row: Decimal(f"{row.expected:.4f}"), MONEY, 13, "margin_expected"),
+)
 PEOPLE_HOURS: "tuple[Column[PersonHours], ...]" = (
     Column("Person", lambda row: row.person, width=24),
     Column("Hours logged", lambda row: row.logged / 60, HOURS, 13, on=SEEN),
@@ -57,6 +71,30 @@ def print_money_left(left: "MoneyLeft", currency: str) -> None:
         if groups:
             title = f"Money left on the table by {by}, in 8 of 10 cases from - to"
             print_table(Table(GROUPS_LEFT[1:], groups[:MOST_GROUPS], title, setting))
+
+
+def print_asking(asking: "Asking", currency: str) -> None:
+    """Chances at several margins, and the one that most is expected of; nothing where quotes tell nothing."""
+    if asking.best is None:
+        return
+    title = f"Which margin earns most: the usual quote, by {asking.decided} won and lost ones"
+    print_table(Table(CHANCES, asking.rows, title, Setting(currency)))
+    print(asking_text(asking))
+
+
+def asking_text(asking: "Asking") -> str:
+    """Where most is expected and why quotes were lost; empty where nothing is told."""
+    if asking.best is None:
+        return ""
+    best = asking.best
+    text = (
+        f"Most is expected at {best.margin_pct:.0f} % of margin ({best.low_pct:.0f} to {best.high_pct:.0f} % "
+        "in 8 of 10 cases)."
+    )
+    if asking.reasons:
+        told = ", ".join(f"{reason} ({count})" for reason, count in asking.reasons)
+        text += f" Lost because: {told}."
+    return text
 
 
 def print_hours(hours: "Hours") -> None:
@@ -88,11 +126,10 @@ def _off_text(off: "Off | None") -> str:
     )
 
 
-def owner_json(
-    left: "MoneyLeft", hours: "Hours", accepted: "tuple[SinceAccepted, ...]", currency: str
-) -> dict[str, object]:
+def owner_json(answer: "ReviewAnswer") -> dict[str, object]:
     """The same for programs."""
-    setting = Setting(currency)
+    left, hours, accepted, asking = answer.left, answer.hours, answer.accepted, answer.asking
+    setting = Setting(answer.many.currency)
     return {
         "money_left": {
             "jobs": json_rows(JOBS_LEFT, left.jobs, setting),
@@ -114,6 +151,18 @@ def owner_json(
             }
             for row in accepted
         ],
+        "asking": {
+            "decided": asking.decided,
+            "margins": json_rows(CHANCES, asking.rows, setting),
+            "best": None
+            if asking.best is None
+            else {
+                "margin_pct": asking.best.margin_pct,
+                "low_pct": asking.best.low_pct,
+                "high_pct": asking.best.high_pct,
+            },
+            "lost_because": [{"reason": reason, "jobs": count} for reason, count in asking.reasons],
+        },
     }
 
 

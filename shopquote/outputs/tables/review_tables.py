@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from shopquote.outputs.looks import MONEY, Setting
 from shopquote.outputs.table import Table
-from shopquote.outputs.tables.owner_tables import accepted_text, print_hours, print_money_left
+from shopquote.outputs.tables.owner_tables import accepted_text, print_asking, print_hours, print_money_left
 from shopquote.outputs.tables.review_columns import (
     AT_BOTTLENECK,
     JOBS,
@@ -125,6 +125,7 @@ def print_answer(answer: "ReviewAnswer", by: Sequence[str] = ()) -> None:
     else:
         print_many(answer.many, by)
         print_money_left(answer.left, answer.many.currency)
+        print_asking(answer.asking, answer.many.currency)
         print_hours(answer.hours)
     print_lesson(answer.lesson, answer.many.currency)
     for row in answer.accepted[:MOST_ACCEPTED]:
@@ -242,7 +243,7 @@ def print_lesson(lesson: "StandardsLesson", currency: str) -> None:
     if more:
         print(f"{more} more stand out by less money.")
     if lesson.back_test is not None:
-        print_back_test(lesson.back_test)
+        print(back_test_text(lesson.back_test))
 
 
 def by_hand_text(hand: "ByHand") -> str:
@@ -261,12 +262,11 @@ def new_pace_text(pace: "NewPace") -> str:
     )
 
 
-def print_back_test(test: "BackTest") -> None:
-    """How often the actual fell inside the stated range."""
+def back_test_text(test: "BackTest") -> str:
+    """How often the actual fell inside the stated range, and how far minutes were off."""
     if not test.jobs:
-        print("Back-test: too few finished jobs; it needs more than 60.")
-        return
-    print(
+        return "Back-test: too few finished jobs; it needs more than 60."
+    return (
         f"Back-test on {test.jobs} jobs not yet seen: the actual minutes fell inside the "
         f"{100 * test.level:.0f} % range {test.covered_pct:.1f} % of the time. A job's minutes were off by "
         f"{test.error_learned_pct:.1f} % with learned standards, {test.error_now_pct:.1f} % with those in "

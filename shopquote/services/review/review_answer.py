@@ -1,12 +1,16 @@
 """Everything that `shopquote review` answers with, in one reading of the database."""
 
+import re
+from calendar import monthrange
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from sqlalchemy.orm import Session
 
+from shopquote.errors import InputError
 from shopquote.services.floor.time_log import known_operation
+from shopquote.services.review.asking import Asking, asking_of
 from shopquote.services.review.hours import Hours, hours_of
 from shopquote.services.review.job_review import JobReview, review_job
 from shopquote.services.review.learning import StandardsLesson, learn_standards
@@ -33,6 +37,7 @@ class ReviewWish:
     back_test: bool = False
     every_group: bool = False
     learn_since: str | None = None
+    month: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +50,8 @@ class ReviewAnswer:
     left: MoneyLeft
     hours: Hours
     accepted: tuple[SinceAccepted, ...]
+    month: str = ""
+    asking: Asking = field(default_factory=Asking)
 
 
 def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewAnswer:
@@ -67,6 +74,8 @@ def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewA
         money_left(session, many.jobs, many.currency, lesson.more_minutes),
         hours_of(session, many.jobs, filters, today),
         since_accepted(session, many.jobs),
+        f"{filters.since:%B %Y}" if wish.month is not None else "",
+        asking_of(session),
     )  # fmt: skip
 
 
@@ -81,13 +90,36 @@ def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filt
     def day(option: str, typed: str | None) -> date | None:
         return None if typed is None else day_typed(session, option, typed, today, ahead=True)
 
+    since, until = day("--since", wish.since), day("--until", wish.until)
+    if wish.month is not None:
+        if since is not None or until is not None:
+            raise InputError("--month says from when to when; --since and --until go without it.")
+        since, until = month_typed(wish.month)
     filters = Filters(
         tuple(wish.jobs),
-        day("--since", wish.since),
-        day("--until", wish.until),
+        since,
+        until,
         tuple(wish.states) or REVIEWED_STATES,
         wish.customer,
     )
     filters = checked_filters(session, filters)
+    # A month tells too little of the standards: they are learned from all jobs up to its end.
+    learned = filters if wish.month is None else replace(filters, since=None)
     since = day("--learn-since", wish.learn_since)
-    return filters, filters if since is None else replace(filters, since=since)
+    return filters, learned if since is None else replace(learned, since=since)
+
+
+def month_typed(text: str) -> tuple[date, date]:
+    """First and last day of a month such as 2026-10.
+
+    Raises:
+        InputError: it is none.
+
+    >>> month_typed("2026-02")[1].isoformat()
+    '2026-02-28'
+    """
+    found = re.fullmatch(r"(\d{4})-(\d{1,2})", text.strip())
+    if found is None or not 1 <= int(found[2]) <= 12 or int(found[1]) == 0:
+        raise InputError(f"--month is {text[:40]!r}; expected year and month such as 2026-10.")
+    year, month = int(found[1]), int(found[2])
+    return date(year, month, 1), date(year, month, monthrange(year, month)[1])

@@ -4,9 +4,11 @@ import shutil
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
+from itertools import pairwise
 
 import numpy as np
 import pytest
+from openpyxl import load_workbook
 from sqlalchemy import select, text
 
 from shopquote.calc.job import LabourSpec
@@ -17,7 +19,11 @@ from shopquote.calc.review.variance import explain, labour_cost, lump_variance
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.invented.history import build_history
-from shopquote.outputs.tables.owner_tables import accepted_text
+from shopquote.outputs.books.review_book import write_review_book
+from shopquote.outputs.papers.month_paper import month_data
+from shopquote.outputs.papers.typeset import typeset_pages
+from shopquote.outputs.tables.month_words import month_of
+from shopquote.outputs.tables.owner_tables import accepted_text, asking_text
 from shopquote.outputs.tables.review_tables import by_hand_text, gaps_text
 from shopquote.reading.job_file import write_job_text
 from shopquote.records.orders import Order, Receipt, ReceivedBar
@@ -35,6 +41,7 @@ from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.rack.rack import new_piece
 from shopquote.services.review.accepted import accept_suggestions, take_back
+from shopquote.services.review.asking import asking_of, learn_chances
 from shopquote.services.review.close import close_job
 from shopquote.services.review.hours import hours_of
 from shopquote.services.review.job_groups import quantity_band
@@ -837,6 +844,52 @@ def test_quotes_are_judged_before_and_since_standards_were_taken_and_a_standard_
         accept_suggestions(session, ["packing.set"], on=UNTIL)
         take_back(session, ["packing.set"], on=UNTIL)
         assert standards_book(session, UNTIL).value("packing.set") == book.value("packing.set")
+
+
+def test_a_month_in_one_page(history, tmp_path):
+    database, _ = history
+    with database.reading() as session:
+        wish = ReviewWish(month="2025-10", every_group=True)
+        answer = answer_review(session, wish, today=UNTIL)
+        for wrong in (ReviewWish(month="2025-13"), ReviewWish(month="10-2025")):
+            with pytest.raises(InputError, match="year and month such as 2026-10"):
+                answer_review(session, wrong, today=UNTIL)
+        with pytest.raises(InputError, match="--since and --until go without it"):
+            answer_review(session, replace(wish, since="2025-10-01"), today=UNTIL)
+    month = month_of(answer)
+    assert month.title == "October 2025"
+    assert {row.done_on[:7] for row in answer.many.jobs} == {"2025-10"}
+    # The standards are learned from all jobs up to then, not from a month's few.
+    assert answer.lesson.jobs > 5 * len(answer.many.jobs) > 0
+    assert len(month.sentences) == 5 and len(month.pictures) == 3 and 1 <= len(month.to_do) <= 6
+    assert f"{answer.many.total.price:.2f} EUR" in month.sentences[0]
+    hours = {bar.name: bar.values[0] for bar in month.pictures[1].bars}
+    assert hours == {row.operation: row.minutes_actual / 60 for row in answer.many.operations[:8]}
+    data = month_data(month, shop="A shop", paper="A4", currency="EUR")
+    assert len(typeset_pages("month", data, "png", ppi=20)) == 1
+    book = load_workbook(write_review_book(answer, tmp_path))
+    assert book.sheetnames[0] == "In short" and {"What to ask", "Left on the table"} < set(book.sheetnames)
+    told = [row[0] for row in book["In short"].iter_rows(values_only=True) if row[0]]
+    assert told[1:6] == list(month.sentences) and set(month.to_do) < set(told)
+
+
+def test_which_margin_earns_most_is_told_from_won_and_lost_quotes(history):
+    database, made = history
+    with database.reading() as session:
+        asking = asking_of(session)
+        _, decided = learn_chances(session)
+    assert decided == asking.decided == len(made.finished) + len(made.lost)
+    # Dear quotes are lost more often here: the chance falls from row to row.
+    assert all(one.chance > next_.chance for one, next_ in pairwise(asking.rows)) and len(asking.rows) > 3
+    assert asking.best.low_pct <= asking.best.margin_pct <= asking.best.high_pct
+    assert all(row.low < row.chance < row.high for row in asking.rows)
+    assert f"Most is expected at {asking.best.margin_pct:.0f} % of margin" in asking_text(asking)
+    assert sum(count for _, count in asking.reasons) <= len(made.lost)
+
+
+def test_a_shop_of_few_quotes_is_told_no_chances(writing):
+    logged_job(writing)
+    assert asking_of(writing).best is None and asking_text(asking_of(writing)) == ""
 
 
 def test_minutes_given_by_hand_are_learned_and_told(history):

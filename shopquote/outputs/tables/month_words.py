@@ -1,0 +1,184 @@
+"""A month, or any stretch of days, in one page: five sentences, three pictures, what to do next.
+
+Puts words to what a review found; workbook, paper and page lay it out. Begin at `month_of`.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from shopquote.calc.review.variance import per_cent, round_to
+from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Look, Setting
+from shopquote.outputs.tables.review_tables import gaps_text
+
+if TYPE_CHECKING:
+    from shopquote.services.review.review_answer import ReviewAnswer
+
+MOST_BARS, MOST_TO_DO = 8, 6
+
+
+@dataclass(frozen=True, slots=True)
+class PictureBar:
+    """A bar of a picture, or several side by side that share a name."""
+
+    name: str
+    values: tuple[Decimal, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """Named bars; `heads` says what each bar of a name is."""
+
+    title: str
+    look: Look
+    heads: tuple[str, ...]
+    bars: tuple[PictureBar, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Month:
+    """What an owner reads when a month ends."""
+
+    title: str
+    sentences: tuple[str, ...]
+    pictures: tuple[Picture, ...]
+    to_do: tuple[str, ...]
+
+
+def month_of(answer: "ReviewAnswer") -> Month:
+    """The page of what was reviewed."""
+    many, days = answer.many, [row.done_on for row in answer.many.jobs]
+    title = answer.month or (f"{min(days)} to {max(days)}" if days else "No jobs")
+    if not days:
+        return Month(title, ("No job was finished in these days.",), (), ())
+    words = _Words(answer)
+    sentences = (words.margin(), words.left(), words.hours(), words.bottleneck(), words.quotes())
+    to_do = tuple(words.to_do())[:MOST_TO_DO] or ("Nothing stands out: prices, logs and standards hold.",)
+    by_customer = sorted(many.groups.get("customer", ()), key=lambda row: (-row.price, row.name))[:MOST_BARS]
+    pictures = (
+        Picture(
+            "Margin, % of the price, the largest customers first", PERCENT, ("Margin %", "Quoted %"),
+            tuple(
+                PictureBar(row.name, (row.margin_pct or Decimal(0), row.margin_estimated_pct or Decimal(0)))
+                for row in by_customer
+            ),
+        ),
+        Picture(
+            "Hours by operation, worked and quoted", HOURS, ("Worked", "Quoted"),
+            tuple(
+                PictureBar(row.operation, (row.minutes_actual / 60, row.minutes_estimated / 60))
+                for row in many.operations[:MOST_BARS]
+            ),
+        ),
+        Picture(
+            f"Left on the table by job, {many.currency}", MONEY, ("Left on the table",),
+            tuple(
+                PictureBar(f"{row.number} {row.title}", (row.left,)) for row in answer.left.jobs[:MOST_BARS]
+            ),
+        ),
+    )  # fmt: skip
+    return Month(title, sentences, pictures, to_do)
+
+
+class _Words:
+    """The sentences, each over one part of the answer."""
+
+    def __init__(self, answer: "ReviewAnswer") -> None:
+        self.answer, self.many = answer, answer.many
+        self.setting = Setting(answer.many.currency)
+
+    def money(self, amount: Decimal) -> str:
+        return f"{MONEY.text(amount, self.setting)} {self.many.currency}"
+
+    def margin(self) -> str:
+        total = self.many.total
+        jobs = f"{total.jobs} job{'' if total.jobs == 1 else 's'}"
+        return (
+            f"{jobs} brought {self.money(total.price)} and cost {self.money(total.cost_actual)}: a margin of "
+            f"{self.money(total.margin)}, {_pct(total.margin_pct)} of the price, where "
+            f"{_pct(total.margin_estimated_pct)} was quoted."
+        )
+
+    def left(self) -> str:
+        groups = [row for row in self.answer.left.groups if row.by == "customer"]
+        left = sum((row.left for row in groups), Decimal(0))
+        if left <= 0:
+            return f"Prices brought {self.money(-left)} more than the margins that were quoted needed."
+        worst = self.answer.left.jobs[0]
+        return (
+            f"Prices left {self.money(left)} on the table against the margins that were quoted, most of it "
+            f"on {worst.number}, {worst.title}, {self.money(worst.left)}."
+        )
+
+    def hours(self) -> str:
+        total, hours = self.many.total, self.answer.hours
+        over = max(self.many.operations, key=lambda row: row.minutes_actual - row.minutes_estimated)
+        more = over.minutes_actual - over.minutes_estimated
+        text = (
+            f"The jobs took {_hours(total.minutes_actual)}, quoted {_hours(total.minutes_estimated)}, rework "
+            f"{_hours(total.minutes_rework)}"
+        )
+        if more > 0:
+            text += f"; {over.operation} went over most, by {_hours(more)}"
+        if hours.paid:
+            text += f"; of {_hours(hours.paid)} paid, {_pct(per_cent(hours.logged, hours.paid))} was logged"
+        return text + f"; {hours.complete} of {hours.jobs} jobs are logged in full."
+
+    def bottleneck(self) -> str:
+        held = self.many.bottleneck
+        if held is None or held.per_hour is None or not held.jobs:
+            return "No operation was worked on enough to limit the shop."
+        best, least = held.jobs[0], held.jobs[-1]
+        text = f"An hour of {held.operation}, the most worked, earned {self.money(held.per_hour)}"
+        if best is least or best.per_hour is None or least.per_hour is None:
+            return f"{text}."
+        return (
+            f"{text}: most on {best.name}, {self.money(best.per_hour)}, least on {least.name}, "
+            f"{self.money(least.per_hour)}."
+        )
+
+    def quotes(self) -> str:
+        won = sum(row.won for row in self.many.win_rates)
+        decided = won + sum(row.lost for row in self.many.win_rates)
+        open_ = sum(row.open for row in self.many.win_rates)
+        text = f"Of {decided} quotes decided {won} were won" if decided else "No quote was decided"
+        text += f", {open_} {'is' if open_ == 1 else 'are'} open"
+        invoiced, rest = self.many.total.invoiced_so_far, self.many.to_invoice
+        return f"{text}; {self.money(invoiced)} is invoiced of what was done, {self.money(rest)} is not yet."
+
+    def to_do(self) -> Iterator[str]:
+        """What to do next, what is surest first."""
+        many, lesson = self.many, self.answer.lesson
+        if many.to_invoice > 0:
+            owing = sum(row.to_invoice_steps > 0 for row in many.jobs)
+            yield f"Invoice {self.money(many.to_invoice)}: {owing} job{'' if owing == 1 else 's'}."
+        if gaps_text(many):
+            yield f"Complete the logs: {gaps_text(many)}."
+        for row in self.answer.left.groups:
+            if row.advice in ("raise", "drop"):
+                name = row.name if row.by == "customer" else f"{row.name} work"
+                left = f"{self.money(row.left)} ({row.low:.0f} to {row.high:.0f} in 8 of 10 cases)"
+                if row.advice == "raise":
+                    yield f"Raise prices for {name} by {row.more_pct} %: they left {left}."
+                else:
+                    yield f"Drop {name}, or price it anew: it costs more than it brings and left {left}."
+        if worth := lesson.worth_taking:
+            yield (
+                f"Take {len(worth)} standard{'' if len(worth) == 1 else 's'} that the logs tell: shopquote "
+                "review --accept all"
+            )
+        done = {row.number for row in many.jobs}
+        for odd in [item for item in lesson.oddities if item.job in done][:2]:
+            yield (
+                f"Look at {odd.job}: {odd.logged} min of {odd.operation} logged where all jobs tell "
+                f"{odd.expected}, worth {self.money(odd.worth)}."
+            )
+
+
+def _pct(value: Decimal | None) -> str:
+    return "no share" if value is None else f"{value} %"
+
+
+def _hours(minutes: Decimal) -> str:
+    return f"{round_to(minutes / 60, '0.1')} h"

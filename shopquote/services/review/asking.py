@@ -1,0 +1,90 @@
+"""Which margin earns most: the chance at each, by won and lost quotes, and the reasons of loss."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from shopquote.records.jobs import Job, StateChange
+from shopquote.records.people import Customer
+from shopquote.services.quotes.counted import chosen_quotes
+from shopquote.services.review.job_figures import MONEY_STEPS, NUMBER_STEPS, steps
+from shopquote.services.review.job_groups import NO_PARTS, kinds_of_jobs
+from shopquote.services.review.win_rates import LOST_STATES, WON_STATES
+
+if TYPE_CHECKING:
+    from shopquote.calc.review.chances import Best, Chance, Chances
+
+_STEP = 4  # points of margin from one row told to the next
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """Chances of the usual quote at several margins, where most is expected, and why quotes were lost.
+
+    `rows` empty and `best` None: won and lost quotes are too few or too alike to say.
+    """
+
+    decided: int = 0
+    rows: "tuple[Chance, ...]" = ()
+    best: "Best | None" = None
+    reasons: tuple[tuple[str, int], ...] = ()
+
+
+def asking_of(session: Session) -> Asking:
+    """What all decided quotes tell."""
+    chances, decided = learn_chances(session)
+    reasons = _reasons(session)
+    if chances is None:
+        return Asking(decided, (), None, reasons)
+    middle = round(chances.margin_pct)
+    margins = [middle + _STEP * place for place in range(-3, 4)]
+    asked = [margin for margin in margins if chances.least_pct <= margin <= chances.most_pct]
+    rows = tuple(chances.at(margin, chances.cost) for margin in asked or [middle])
+    return Asking(decided, rows, chances.best(chances.cost), reasons)
+
+
+def learn_chances(session: Session) -> "tuple[Chances | None, int]":
+    """The fit over all decided quotes, None where they cannot tell, and how many they are."""
+    from shopquote.calc.review.chances import LEAST_DECIDED, Decided, fit_chances
+
+    chosen = chosen_quotes()
+    query = (
+        select(Job.id, Job.state, Customer.name, steps(chosen.c.margin_pct), steps(chosen.c.cost))
+        .join(chosen, chosen.c.job_id == Job.id)
+        .join(Customer, Customer.id == Job.customer_id)
+        .where(Job.state.in_((*WON_STATES, *LOST_STATES)))
+        .order_by(Job.id.desc())
+        .limit(MOST_QUOTES)
+    )
+    rows = session.connection().execute(query).all()
+    if len(rows) < LEAST_DECIDED:
+        return None, len(rows)
+    kinds: Mapping[int, str] = kinds_of_jobs(session)
+    quotes = [
+        Decided(
+            margin / NUMBER_STEPS, cost / MONEY_STEPS, customer, kinds.get(job, NO_PARTS), state in WON_STATES
+        )
+        for job, state, customer, margin, cost in rows
+    ]
+    return fit_chances(quotes), len(rows)
+
+
+# The newest quotes say most of what customers take today.
+MOST_QUOTES = 1_000
+
+
+def _reasons(session: Session) -> tuple[tuple[str, int], ...]:
+    """Why quotes were lost, in the words noted, the commonest first."""
+    count = func.count()
+    query = (
+        select(StateChange.reason, count)
+        .join(Job, Job.id == StateChange.job_id)
+        .where(StateChange.to_state == "lost", Job.state == "lost", StateChange.reason != "")
+        .group_by(StateChange.reason)
+        .order_by(count.desc(), StateChange.reason)
+        .limit(5)
+    )
+    return tuple((reason, number) for reason, number in session.execute(query))
