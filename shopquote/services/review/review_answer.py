@@ -1,6 +1,5 @@
 """Everything that `shopquote review` answers with, in one reading of the database."""
 
-import re
 from calendar import monthrange
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -9,6 +8,7 @@ from datetime import date
 from sqlalchemy.orm import Session
 
 from shopquote.errors import InputError
+from shopquote.reading.kinds import DAY, read_typed
 from shopquote.services.floor.time_log import known_operation
 from shopquote.services.review.asking import Asking, asking_of
 from shopquote.services.review.hours import Hours, hours_of
@@ -18,7 +18,7 @@ from shopquote.services.review.money_left import MoneyLeft, money_left
 from shopquote.services.review.review import GROUPINGS, ManyReview, checked_filters, review_many
 from shopquote.services.review.selection import REVIEWED_STATES, Filters
 from shopquote.services.review.since_accepted import SinceAccepted, since_accepted
-from shopquote.services.shop.on_file import day_typed
+from shopquote.services.shop.on_file import day_typed, shop_notation
 
 MOST_IN_FULL = 20
 
@@ -94,7 +94,7 @@ def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filt
     if wish.month is not None:
         if since is not None or until is not None:
             raise InputError("--month says from when to when; --since and --until go without it.")
-        since, until = month_typed(wish.month)
+        since, until = _month_typed(session, wish.month)
     filters = Filters(
         tuple(wish.jobs),
         since,
@@ -109,17 +109,10 @@ def filters_typed(session: Session, wish: ReviewWish, today: date) -> tuple[Filt
     return filters, learned if since is None else replace(learned, since=since)
 
 
-def month_typed(text: str) -> tuple[date, date]:
-    """First and last day of a month such as 2026-10.
-
-    Raises:
-        InputError: it is none.
-
-    >>> month_typed("2026-02")[1].isoformat()
-    '2026-02-28'
-    """
-    found = re.fullmatch(r"(\d{4})-(\d{1,2})", text.strip())
-    if found is None or not 1 <= int(found[2]) <= 12 or int(found[1]) == 0:
-        raise InputError(f"--month is {text[:40]!r}; expected year and month such as 2026-10.")
-    year, month = int(found[1]), int(found[2])
-    return date(year, month, 1), date(year, month, monthrange(year, month)[1])
+def _month_typed(session: Session, text: str) -> tuple[date, date]:
+    """First and last day of a month such as 2026-10."""
+    try:
+        first = read_typed("--month", DAY, f"{text.strip()}-01", shop_notation(session))
+    except InputError:
+        raise InputError(f"--month is {text[:40]!r}; expected year and month such as 2026-10.") from None
+    return first, first.replace(day=monthrange(first.year, first.month)[1])
