@@ -90,7 +90,7 @@ class Chances:
         draws = self.estimate + normal @ np.linalg.cholesky(self.covariance).T
         found = margins[np.argmax(_logistic(draws @ rows.T) * money, axis=1)]
         best = margins[int(np.argmax(_logistic(rows @ self.estimate) * money))]
-        low, high = np.quantile(found, (0.1, 0.9))
+        low, high = np.quantile(found, (0.1, 0.9), method="inverted_cdf")
         return Best(float(best), float(min(low, best)), float(max(high, best)))
 
     def _row(self, margin_pct: float, cost: float, customer: str, kind: str) -> Floats:
