@@ -246,8 +246,8 @@ class _ReviewBook:
             )
         if hours.paid is not None and not self.answer.details:
             text = f"Hours logged on all jobs against hours paid, {hours.first} to {hours.last}."
-            table = Table(owner.PEOPLE_HOURS, hours.people, setting=self.setting)
-            self._page(self._sheet("Hours", text, table), wide=False)
+            people = Table(owner.PEOPLE_HOURS, hours.people, setting=self.setting)
+            self._page(self._sheet("Hours", text, people), wide=False)
 
     def _bottleneck(self, held: Bottleneck) -> None:
         text = (
