@@ -44,6 +44,7 @@ order_app = typer.Typer(
 
 OrderArgument = Annotated[str, argument("ORDER", "Number of the order: O-0007, or only 7.")]
 ReasonOption = Annotated[str, option("--reason", "TEXT", "Why; kept with the order.")]
+LetterOption = Annotated[bool, flag("--letter", "A draft to the supplier for any mail program, with PDF.")]
 DateOption = Annotated[str | None, option("--on", "DATE", "Day of the order; today if left out.")]
 PricesOption = Annotated[
     list[str] | None,
@@ -77,6 +78,7 @@ def order_for(
     note: Annotated[str, option("--note", "TEXT", "A note to the supplier.")] = "",
     seconds: SecondsOption = None,
     on: DateOption = None,
+    letter: LetterOption = False,
     out: OutOption = Path(),
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
@@ -97,7 +99,7 @@ def order_for(
             limit = value_typed(session, "--seconds", SECONDS, seconds)
         wish = OrderWish(supplier, ask, place, wanted, certificate, marking, tolerance, note)
         placed = order_for_jobs(database, jobs, wish, on=day, seconds=limit)
-    files = write_all(placed.documents, out)
+    files = write_all(placed.documents, out, letter=letter)
     print_json(orders_json(placed, files)) if as_json else print_placed(placed, files)
 
 
@@ -125,6 +127,7 @@ def show(
     order: OrderArgument,
     revision: Annotated[str | None, option("--revision", "N", "An older revision.")] = None,
     write: Annotated[bool, flag("--write", "Write its files again into --out.")] = False,
+    letter: LetterOption = False,
     out: OutOption = Path(),
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
@@ -139,7 +142,7 @@ def show(
 
     with reading(db) as session:
         found = find_order(session, order, count_typed(session, "--revision", revision))
-        files = write_all([stored_order(found)], out) if write else ()
+        files = write_all([stored_order(found)], out, letter=letter) if write or letter else ()
         struck = struck_receipts(session, found)
         if as_json:
             print_json({**order_json(found, files), "taken_back": list(struck)})

@@ -45,6 +45,13 @@ CERTIFICATE_TEXT = {
     "3.1": "EN 10204 type 3.1: inspection certificate, specific inspection of this delivery",
     "3.2": "EN 10204 type 3.2: inspection certificate, countersigned by our or an official inspector",
 }
+# What the same papers are called in the United States: common practice, no source.
+MILL_TEXT = {
+    "2.1": "certificate of compliance from the mill",
+    "2.2": "mill test report, typical results",
+    "3.1": "certified mill test report (MTR) with the results of the heats delivered",
+    "3.2": "certified mill test report (MTR), countersigned by our or an official inspector",
+}
 NO_CERTIFICATE = "none asked for"
 INVENTED = "Invented supplier and prices, made up to try the program with; not an order to anybody."
 
@@ -132,7 +139,8 @@ def _facts(sheet: Worksheet, order: OrderDocument, row: int, last: int) -> None:
 def order_facts(order: OrderDocument) -> list[tuple[str, str | date]]:
     """What stands above the lines: a name and its text or day each."""
     place = ", ".join(lines_of([order.place]))
-    certificate = CERTIFICATE_TEXT.get(order.certificate, NO_CERTIFICATE)
+    words = MILL_TEXT if order.locale.endswith("_US") else CERTIFICATE_TEXT
+    certificate = words.get(order.certificate, NO_CERTIFICATE)
     facts: list[tuple[str, str | date | None]] = [
         ("Date", order.placed_on),
         ("Delivery wanted by", order.due_on),

@@ -1,9 +1,10 @@
 """A letter that is ready to be sent: a draft for any mail program, with its paper attached (RFC 5322).
 
-The program sends nothing itself. Begin at `write_quote_letter`.
+The program sends nothing itself. Begin at `write_quote_letter` and `write_order_letter`.
 """
 
-from datetime import UTC, datetime, time
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time
 from email.errors import MessageError
 from email.headerregistry import Address as MailAddress
 from email.message import EmailMessage
@@ -13,11 +14,14 @@ from hashlib import sha256
 from pathlib import Path
 
 from shopquote.calc.address import Address, is_mail_address
+from shopquote.calc.buying.order_document import OrderDocument
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
+from shopquote.outputs.books.order_book import closing_words
 from shopquote.outputs.books.quote_words import voice_of
 from shopquote.outputs.papers.quote_paper import write_quote_paper
+from shopquote.outputs.tables.order_columns import kind_words
 
 NOON = time(12, tzinfo=UTC)  # a quote has a day and no hour; the mail program writes its own on sending
 
@@ -30,31 +34,63 @@ def write_quote_letter(document: QuoteDocument, folder: Path, paper: Path | None
         folder: for the letter, and for the PDF where there is none yet.
         paper: the PDF that was written of it.
     """
-    paper = paper or write_quote_paper(document, folder)
     voice = voice_of(document.wording.locale, document.priced.currency)
-    subject = f"{voice['quote']} {document.number}: {document.title}"
     said = voice["letter_words"].format(
         number=document.number, title=document.title, total=voice.money(document.priced.total),
         day=voice.day(document.valid_until),
     )  # fmt: skip
-    sender = document.shop
-    closing = [voice["letter_close"], sender.name, *filter(None, (sender.phone, sender.email))]
-    text = f"{voice['letter_begin'].format(name=document.customer.name)}\n\n{said}\n\n" + "\n".join(closing)
+    begin = voice["letter_begin"].format(name=document.customer.name)
+    made = _Letter(
+        f"{voice['quote']} {document.number}: {document.title}",
+        "\n\n".join([begin, said, _closed(voice["letter_close"], document.shop)]),
+        document.shop, document.customer, document.issued_on,
+    )  # fmt: skip
+    name = f"Letter {document.number} r{document.revision} {document.title[:40]}"
+    return _write(made, paper or write_quote_paper(document, folder), folder, name)
+
+
+def write_order_letter(order: OrderDocument, folder: Path, paper: Path) -> Path:
+    """Write a draft to the supplier with the PDF of an order or a request, in the words of that paper."""
+    heading = f"{kind_words(order)} {order.shown_number}"
+    closing = closing_words(order)
+    about = f"{heading} of {order.placed_on:%Y-%m-%d} is attached." + (
+        f" Delivery is wanted by {order.due_on:%Y-%m-%d}." if order.due_on else ""
+    )
+    text = [f"Dear {order.supplier.name},", about, *closing, _closed("Kind regards", order.shop)]
+    made = _Letter(heading, "\n\n".join(text), order.shop, order.supplier, order.placed_on)
+    return _write(made, paper, folder, f"Letter {heading} {order.supplier.name}")
+
+
+@dataclass(frozen=True, slots=True)
+class _Letter:
+    """What a letter says, from whom to whom, and the day of its paper."""
+
+    subject: str
+    text: str
+    sender: Address
+    to: Address
+    day: date
+
+
+def _closed(words: str, sender: Address) -> str:
+    return "\n".join([words, sender.name, *filter(None, (sender.phone, sender.email))])
+
+
+def _write(letter: _Letter, paper: Path, folder: Path, name: str) -> Path:
     made = EmailMessage(policy=SMTP)
-    made["Subject"] = subject
-    made["Date"] = format_datetime(datetime.combine(document.issued_on, NOON))
+    made["Subject"] = letter.subject
+    made["Date"] = format_datetime(datetime.combine(letter.day, NOON))
     # Mail programs open a message with this line as a draft of one's own.
     made["X-Unsent"] = "1"
-    for header, who in (("From", sender), ("To", document.customer)):
+    for header, who in (("From", letter.sender), ("To", letter.to)):
         if address := _mail_address(who):
             made[header] = address
-    made.set_content(text + "\n")
+    made.set_content(letter.text + "\n")
     content = paper.read_bytes()
     made.add_attachment(content, maintype="application", subtype="pdf", filename=paper.name)
-    # The usual boundary is drawn by lot; the same quote shall give the same letter.
+    # The usual boundary is drawn by lot; the same paper shall give the same letter.
     made.set_boundary(f"=={sha256(content).hexdigest()[:32]}")
-    name = safe_file_name(f"Letter {document.number} r{document.revision} {document.title[:40]}", ".eml")
-    return put_file(folder / name, made.as_bytes())
+    return put_file(folder / safe_file_name(name, ".eml"), made.as_bytes())
 
 
 def _mail_address(who: Address) -> MailAddress | None:

@@ -26,14 +26,18 @@ if TYPE_CHECKING:
     from shopquote.services.buying.purchase import PurchasePlan
 
 
-def write_all(documents: Sequence[OrderDocument], folder: Path) -> tuple[Path, ...]:
-    """Write the files of several orders; returns their paths."""
+def write_all(documents: Sequence[OrderDocument], folder: Path, *, letter: bool = False) -> tuple[Path, ...]:
+    """Write the files of several orders, with a letter to each supplier if wanted; returns their paths."""
     from shopquote.outputs.books.order_book import write_order_files
     from shopquote.outputs.papers.order_paper import write_order_paper
 
     files: list[Path] = []
     for order in documents:
         files += [*write_order_files(order, folder), write_order_paper(order, folder)]
+        if letter:
+            from shopquote.outputs.papers.letter import write_order_letter
+
+            files.append(write_order_letter(order, folder, files[-1]))
     return tuple(files)
 
 

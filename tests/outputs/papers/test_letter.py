@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from shopquote.outputs.papers.letter import write_quote_letter
+from shopquote.outputs.papers.letter import write_order_letter, write_quote_letter
+from shopquote.outputs.papers.order_paper import write_order_paper
+from tests.outputs.books.test_order_book import ORDER
 
 
 def read(path: Path):
@@ -58,6 +60,22 @@ def test_it_speaks_the_language_of_the_quote(quoted, tmp_path: Path, locale: str
     document = quoted()
     spoken = replace(document, wording=replace(document.wording, locale=locale))
     assert word in read(write_quote_letter(spoken, tmp_path)).get_body().get_content()
+
+
+@pytest.mark.parametrize("kind", ["order", "ask"])
+def test_a_letter_bears_an_order_or_a_request_to_its_supplier(tmp_path: Path, kind: str) -> None:
+    supplier = replace(ORDER.supplier, email="sales@bars.example")
+    order = replace(ORDER, kind=kind, supplier=supplier)
+    paper = write_order_paper(order, tmp_path)
+    path = write_order_letter(order, tmp_path, paper)
+    made = read(path)
+    assert not made.defects and made["To"].addresses[0].addr_spec == "sales@bars.example"
+    assert order.number in made["Subject"] and made["Date"].datetime.date() == order.placed_on
+    text = " ".join(made.get_body().get_content().split())
+    assert ("This is not an order." in text) == (kind == "ask") and order.shop.name in text
+    (attached,) = made.iter_attachments()
+    assert attached.get_filename() == paper.name and attached.get_content() == paper.read_bytes()
+    assert path.read_bytes() == write_order_letter(order, tmp_path / "again", paper).read_bytes()
 
 
 def test_the_same_quote_gives_the_same_letter(quoted, tmp_path: Path) -> None:

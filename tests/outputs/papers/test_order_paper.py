@@ -32,6 +32,12 @@ def test_the_paper_reads_back(tmp_path: Path) -> None:
         assert " ".join(str(told).split()) in words
 
 
+def test_a_shop_in_the_united_states_asks_for_mill_test_reports() -> None:
+    told = dict(order_data(replace(ORDER, locale="en_US", certificate="3.1"))["facts"])
+    assert "mill test report" in told["Certificates"] and "10204" not in told["Certificates"]
+    assert "EN 10204 type 3.1" in dict(order_data(replace(ORDER, certificate="3.1"))["facts"])["Certificates"]
+
+
 def test_a_request_names_no_price(tmp_path: Path) -> None:
     asked = replace(ORDER, kind="ask")
     assert [name for name, _ in order_data(asked)["sums"]] == ["Total mass"]
