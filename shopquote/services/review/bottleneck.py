@@ -67,6 +67,7 @@ def find_bottleneck(
         worked = [row for row in worked if row.operation == wanted]
     if not worked:
         return None
+    # They come with the most worked first.
     operation = worked[0].operation
     taken = _minutes_at(session, filters, operation)
     everything = _Sum("all")
@@ -77,6 +78,7 @@ def find_bottleneck(
             continue
         own = _Sum(row.number, row.title)
         kind = kinds.get(row.id, NO_PARTS)
+        # In stored steps, so that ranks add up to the whole.
         for held in (own, everything, by_kind.setdefault(kind, _Sum(kind))):
             held.jobs += 1
             held.minutes_steps += spent
@@ -130,6 +132,7 @@ def _minutes_at(session: Session, filters: Filters, operation: str) -> Mapping[i
     )
     assumed = closed_gaps(session, ids)
     found = {job: taken for job, name, taken, _ in assumed if name == operation}
+    # Logged last, so that it takes the place of what was quoted.
     for query in (quoted, logged):
         found.update({job: taken for job, taken in session.connection().execute(query)})
     return found

@@ -65,6 +65,7 @@ def close_job(
     # Looked at before the bars are sawn: what lies ready counts as missing until it does.
     missing = missing_of(session, job).without(nothing)
     _saw_bars(session, job, missing, on)
+    # With the bars just sawn in it.
     review = work_out(session, job, closing=missing)
     # Finished on its way, so that the history has every step.
     for state in ("closed",) if job.state == "finished" else ("finished", "closed"):
@@ -91,6 +92,7 @@ def reopen_job(session: Session, number: str, reason: str, *, on: date, at: date
     standing = session.scalars(
         select(Closing).where(Closing.job_id == job.id, Closing.reopened_on.is_(None))
     ).all()
+    # Kept and marked, not deleted: somebody was paid or told by these figures.
     for closing in standing:
         closing.reopened_on = on
         closing.reason = reason.strip()
@@ -146,12 +148,14 @@ def closing_lines(review: JobReview) -> list[Variance]:
     lines = [line for line in review.lines if line.category == "labour"]
     for name in CATEGORIES:
         rows = [line for line in review.lines if line.category == name]
+        # Only labour is reviewed by operation; a line each of the others would serve no sum.
         if name != "labour" and rows:
             lines.append(add_up(rows, name, ""))
     return lines
 
 
 def _line(row: Variance) -> ClosingLine:
+    # The column's own step; the text of the closing keeps all digits.
     step = Decimal("0.000001")
     return ClosingLine(
         category=row.category, operation=row.name if row.category == "labour" else "",

@@ -69,8 +69,10 @@ def labour_lines(
         held[2] += row.minutes if row.kind == "run" else ZERO
     for held in planned.values():
         held[1] = round_money(held[1], currency)
+    # By the printed figures, so that the lines add up to what the quote shows.
     left = quoted - sum((held[1] for held in planned.values()), ZERO)
     lines = []
+    # As the quote lists them, then what nobody planned: two reviews of a job read alike.
     for operation in [*planned, *(name for name in entries if name not in planned)]:
         minutes, cost, run, rate = planned.get(operation, [ZERO, ZERO, ZERO, ZERO])
         logged = entries.get(operation, LoggedWork())
@@ -84,6 +86,7 @@ def labour_lines(
                 rate_estimated=rate if rate else None,
                 minutes_rework=again, made_over_planned=made,
                 run_share=run / minutes if minutes else Decimal(1),
+                # Entries at several rates have none, which is never the quoted one.
                 same_rate=logged.rate == rate, currency=currency,
             )
         )  # fmt: skip
@@ -119,6 +122,7 @@ def material_lines(
         names.setdefault(key, f"{use.section_text} {use.grade}")
         held = used.setdefault(key, [ZERO, ZERO])
         back = use.returned.mm if use.returned is not None else ZERO
+        # What went back on the rack was not used up; its worth is in the credit.
         held[0] += use.length.mm * use.count - back
         carried = _delivery_in(use, currency)
         held[1] += use.cost - use.credit - carried
@@ -128,6 +132,7 @@ def material_lines(
     for key, name in names.items():
         row = planned.get(key)
         estimated = row.cost if row is not None else ZERO
+        # Where nothing was to be bought, since the rack had it all: by what the parts take.
         length = (row.bought.mm or row.net.mm) if row is not None else ZERO
         spent, cost = used.get(key, [ZERO, ZERO])
         assumed = name in as_quoted
@@ -140,6 +145,7 @@ def material_lines(
         lines.append(replace(line, as_quoted=assumed))
     deliveries = _deliveries_quoted(quote)
     if deliveries or delivered:
+        # Without a bar logged its delivery is not known either.
         paid = delivered if uses else deliveries
         lines.append(
             lump_variance("material", "deliveries", estimated=deliveries, actual=paid, currency=currency)
@@ -168,6 +174,7 @@ def _deliveries_quoted(quote: Quote) -> Decimal:
 def _delivery_in(use: BarUse, currency: str) -> Decimal:
     """The share of a delivery in the cost of a bar that was used, also of an offcut of it."""
     piece = use.rack_piece
+    # Only the bar that came with the delivery knows what it was charged.
     while piece is not None and piece.parent is not None:
         piece = piece.parent
     if piece is None or piece.received_bar is None or not piece.cost:
@@ -194,6 +201,7 @@ def bought_lines(
         held = planned.get(item.name, (ZERO, ZERO))
         planned[item.name] = (held[0] + count, held[1] + round_money(count * item.unit_cost, currency))
     used: dict[str, tuple[Decimal, Decimal]] = {}
+    # Typed by hand on the floor: case does not make another item.
     known = {name.lower(): name for name in planned}
     for use in uses:
         name = known.get(use.name.lower(), use.name)
@@ -223,6 +231,7 @@ def outside_lines(
     """Subcontract work in one line; as quoted until a bill is logged or it is known that `none` comes."""
     if not quoted and not bills:
         return []
+    # One bill replaces the whole quoted sum: bills are not matched to works by name.
     assumed = not bills and not none
     paid = quoted if assumed else sum((bill.amount for bill in bills), ZERO)
     line = lump_variance(

@@ -34,7 +34,7 @@ from shopquote.services.review.cost_lines import (
     outside_lines,
 )
 from shopquote.services.review.missing import Missing, what_is_missing
-from shopquote.services.review.review_sums import job_figures
+from shopquote.services.review.review_sums import earned_price, job_figures
 from shopquote.services.review.selection import Filters
 
 ZERO = Decimal(0)
@@ -118,6 +118,7 @@ def review_job(session: Session, number: str, *, closing: int | None = None) -> 
                 f"{job.number} was closed {len(held)} times; closing {closing} is not on file."
             )
         return _as_printed_again(held[closing - 1])
+    # What a job was closed with stands, whatever rates and rules have become since.
     if job.state == "closed" and held and held[-1].snapshot:
         return read_snapshot(held[-1].snapshot)
     return work_out(session, job)
@@ -181,6 +182,7 @@ def work_out(session: Session, job: Job, *, closing: Missing | None = None) -> J
     """
     quote = quote_of(session, job)
     revision = newest_revision(session, job)
+    # The job may have been revised after it was quoted.
     made = Decimal(revision.sets) / Decimal(quote.job_revision.sets)
     currency = shop_currency(session)
     quoted = dict.fromkeys(CATEGORIES, ZERO) | {row.category: row.amount for row in quote.costs}
@@ -235,6 +237,7 @@ def _assumed(
     """Names of what counts as quoted since nothing was logged on it."""
     could_be: list[str] = [name for name in CATEGORIES if quoted[name] and name not in NEVER_LOGGED]
     assumed = [name for name in could_be if name not in logged.categories]
+    # A category that is assumed whole is not told again line by line.
     assumed += [name for name in missing.words if name.split(":")[0] not in assumed]
     if quoted["overhead"] and (not logged.minutes or not any(line.minutes_estimated for line in labour)):
         assumed.append("overhead")
@@ -269,7 +272,7 @@ def _price(session: Session, job: Job, quote: Quote) -> tuple[Decimal, bool]:
     billed, credited = (
         sum((row.amount for row in rows if row.kind == kind), ZERO) for kind in ("invoice", "credit")
     )
-    return max(quote.net, billed) - credited, bool(rows)
+    return earned_price(quote.net, billed, credited), bool(rows)
 
 
 def _scrapped(session: Session, job: Job) -> tuple[tuple[str, int, str], ...]:
@@ -303,6 +306,7 @@ def _other_names(quote: Quote, bought: Sequence[BoughtUse]) -> list[str]:
     waiting = [name for key, name in planned.items() if key not in logged]
     told = []
     for key, name in logged.items():
+        # Only among what waits: a planned item that was logged cannot be the other name.
         near = nearest_word(name, waiting) if key not in planned else None
         if near is not None:
             told.append(f"{name} was logged and not planned, {near} planned and not logged: the same item?")
@@ -330,6 +334,7 @@ def _wrong_operation(session: Session, job: Job, labour: Sequence[Variance]) -> 
             if entry.minutes
             and abs(entry.minutes - missing.minutes_estimated) <= _ALIKE * missing.minutes_estimated
         ]
+        # One guess a missing operation: several would contradict one another.
         for line in over[:1]:
             more, quoted = _whole(line.difference_minutes), _whole(missing.minutes_estimated)
             text = (

@@ -10,7 +10,8 @@ minutes worked. Closed jobs bring the figures that were fixed when they were clo
 """
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from decimal import Decimal
+from typing import Any, TypeVar
 
 from sqlalchemy import BigInteger, ColumnElement, and_, case, func, literal, select, text, type_coerce
 from sqlalchemy.orm import Session
@@ -27,6 +28,7 @@ from shopquote.services.review.gaps import Gaps, closed_gaps, gaps_of
 from shopquote.services.review.job_figures import MONEY_STEPS, JobFigures, OperationSum, minutes, money, steps
 from shopquote.services.review.selection import Filters, ids_of, open_closings, selected_jobs
 
+Amount = TypeVar("Amount", int, Decimal)
 _ZERO = literal(0, BigInteger)
 _NOTHING = (0,) * len(CATEGORIES)
 _UNWORKED = (0, 0, 0)
@@ -45,6 +47,7 @@ def job_figures(
     ids = ids_of(filters)
     closed = _closed_costs(session, ids)
     worked = _worked(session, ids)
+    # A closed job is not added up again: its closing already has what its log came to.
     live = ids_of(filters, but_closed=True)
     estimates = _estimates(session, live)
     quoted_minutes = _quoted_minutes(session, live)
@@ -61,6 +64,7 @@ def job_figures(
         held = unlogged.get(operation, (0, 0))
         unlogged[operation] = (held[0] + spent, held[1] + cost)
 
+    # Operations tell what was taken as quoted apart from what was logged, of closed jobs too.
     for _, operation, spent_, cost in closed_gaps(session, ids):
         as_quoted(operation, spent_, cost)
     rows = []
@@ -228,6 +232,7 @@ def _closed_figures(
     worked: tuple[int, int, int],
     invoiced: tuple[int, int] | None,
 ) -> JobFigures:
+    # One row of the database holds both halves; see `_closed_costs`.
     half = len(CATEGORIES)
     estimated, actual = costs[:half], costs[half:]
     assumed = tuple(filter(None, (head.assumed or "").split(ASSUMED_BETWEEN)))
@@ -277,6 +282,7 @@ def _live_figures(
         else:
             forgotten = quoted if name not in NEVER_LOGGED else 0
             actual.append(quoted)
+            # Nothing quoted and nothing logged is no assumption.
             if quoted:
                 assumed.append(name)
         unknown += forgotten
@@ -291,7 +297,7 @@ def _live_figures(
     )  # fmt: skip
 
 
-def earned_price(quoted: int, billed: int, credited: int) -> int:
+def earned_price(quoted: Amount, billed: Amount, credited: Amount) -> Amount:
     """What a job earns: its quote, or its invoices where more was agreed and invoiced, less credits.
 
     A part invoice or a deposit does not make a job cheap.
@@ -336,4 +342,5 @@ def _operations(
                 minutes(assumed),
             )
         )
+    # By name among equals, for a set has no order of its own.
     return sorted(rows, key=lambda row: (-row.minutes_actual, row.operation))

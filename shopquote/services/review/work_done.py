@@ -64,6 +64,7 @@ def work_tables(
         name: float(book[name].value) if name in book else 1.0 if name.startswith(BY_HAND) else values[name]
         for name in values
     }
+    # Later entries win: what was believed before any log, then the guess for work by hand.
     guessed = {name: 1.0 for name in values if name.startswith(BY_HAND)}
     believed = {**force, **guessed, **_believed(session, on)}
     tables = [
@@ -126,6 +127,7 @@ def _table(
 
     from shopquote.calc.review.fit import WorkTable
 
+    # An operation that was quoted and not logged says nothing of how long it takes.
     jobs = sorted(job for job in rows if (job, operation) in logged)
     names = tuple(sorted({name for job in jobs for name in rows[job]}))
     counts = np.array([[rows[job].get(name, 0.0) for name in names] for job in jobs]).reshape(
@@ -141,6 +143,7 @@ def _believed(session: Session, on: date) -> dict[str, float]:
     """The newest value of each standard that was not itself learned from logged jobs."""
     rows = session.scalars(
         select(StandardRow)
+        # What was learned from these jobs must not be believed beside them: it would count twice.
         .where(StandardRow.since <= on, StandardRow.accepted_from.is_(None))
         .order_by(StandardRow.since)
     )
