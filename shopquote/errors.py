@@ -74,12 +74,7 @@ class InputError(ShopquoteError):
     exit_code = 3
 
     def __init__(
-        self,
-        message: str,
-        *,
-        hint: str | None = None,
-        faults: Sequence[Fault] = (),
-        cut_short: bool = False,
+        self, message: str, *, hint: str | None = None, faults: Sequence[Fault] = (), cut_short: bool = False
     ) -> None:
         super().__init__(message, hint=hint)
         self.faults = tuple(faults)

@@ -53,12 +53,8 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "close": ("log", "Fix the figures of a finished job, or open it again."),
         "review": ("review", "What finished jobs earned, and what to change."),
     },
-    "Promises": {
-        "load": ("load", "Hours of open jobs week by week, and the day to promise."),
-    },
-    "The page": {
-        "serve": ("serve", "The page in a browser: the office here, the floor's phones."),
-    },
+    "Promises": {"load": ("load", "Hours of open jobs week by week, and the day to promise.")},
+    "The page": {"serve": ("serve", "The page in a browser: the office here, the floor's phones.")},
     "The shop's own lists": {
         "stock": ("lists", "Bars that suppliers sell, with their prices."),
         "suppliers": ("lists", "Suppliers of bar."),
@@ -74,9 +70,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "taxes": ("lists", "Taxes on quotes."),
         "house": ("lists", "House rules: margin, minimum order, terms of quotes, paper."),
     },
-    "Database": {
-        "db": ("db", "Upgrade, back up, restore, check, export the database."),
-    },
+    "Database": {"db": ("db", "Upgrade, back up, restore, check, export the database.")},
 }
 
 COMMANDS = {name: found for commands in SECTIONS.values() for name, found in commands.items()}

@@ -25,15 +25,7 @@ from shopquote.calc.review.variance import labour_cost
 from shopquote.calc.units import Length
 from shopquote.invented.bulk_rows import BulkRows
 from shopquote.invented.history_log import DAYS_TO_FINISH, HistoryLog, WorkLine
-from shopquote.invented.history_truth import (
-    BARS,
-    BY_HAND,
-    CUSTOMERS,
-    DRIVERS,
-    GUESSED,
-    THINGS,
-    TRUTH,
-)
+from shopquote.invented.history_truth import BARS, BY_HAND, CUSTOMERS, DRIVERS, GUESSED, THINGS, TRUTH
 from shopquote.reading.kinds.documents import numbered
 from shopquote.records.jobs import Job, JobRevision, LabourLine, PartBend, PartRow, StateChange, WeldRow
 from shopquote.records.logs import TimeEntry

@@ -22,13 +22,7 @@ from typing import Any
 from flask import Flask, Response, g, jsonify, render_template, request
 from werkzeug.exceptions import HTTPException
 
-from shopquote.errors import (
-    CannotMakeError,
-    DatabaseError,
-    InputError,
-    NotFoundError,
-    ShopquoteError,
-)
+from shopquote.errors import CannotMakeError, DatabaseError, InputError, NotFoundError, ShopquoteError
 from shopquote.page import details, door, floor, office
 from shopquote.page.desk import Desk
 from shopquote.page.guard import Guard, add_guard, form_token

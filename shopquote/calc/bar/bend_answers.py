@@ -54,13 +54,7 @@ def bend_answers(
 
 
 def _answer(
-    number: int,
-    curve: Curve,
-    fit: Fit | None,
-    place: _Place,
-    grade: Grade,
-    shop: BendingShop,
-    cut: Length,
+    number: int, curve: Curve, fit: Fit | None, place: _Place, grade: Grade, shop: BendingShop, cut: Length
 ) -> BendAnswer:
     run = curve.run
     start, end = curve.start_mm, curve.start_mm + run.flat_mm

@@ -6,9 +6,7 @@ Float millimetres and degrees. `word_runs` adds every other word. Begin at `Legs
 from dataclasses import replace
 from math import radians
 
-from shopquote.calc.bar.by_hand import (
-    corner_stock_mm,
-)
+from shopquote.calc.bar.by_hand import corner_stock_mm
 from shopquote.calc.bar.develop import (
     SAME_MM,
     UPSET_SHARE,
@@ -23,11 +21,7 @@ from shopquote.calc.bar.develop import (
 )
 from shopquote.calc.bar.neutral_axis import KAnswer, measured_beyond_mm, setback_mm
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.shape_words import (
-    Bend,
-    Corner,
-    Fold,
-)
+from shopquote.calc.bar.shape_words import Bend, Corner, Fold
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.job import Dims
 from shopquote.errors import CannotMakeError

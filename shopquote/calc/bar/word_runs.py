@@ -8,13 +8,7 @@ from dataclasses import replace
 from math import hypot, pi, sqrt
 from typing import ClassVar
 
-from shopquote.calc.bar.by_hand import (
-    COLLAR_MORE,
-    ellipse_length_mm,
-    eye_beside,
-    eye_centred,
-    joggle_form,
-)
+from shopquote.calc.bar.by_hand import COLLAR_MORE, ellipse_length_mm, eye_beside, eye_centred, joggle_form
 from shopquote.calc.bar.develop import (
     SAME_MM,
     SAY_MM,
@@ -210,11 +204,7 @@ class _Runs(Spirals):
             )
         # Closed ends are wound at the pitch of the bar itself, turn on turn.
         closed = self._lie().width_mm
-        for pitch, turns in (
-            (closed, 1.0),
-            (word.pitch.length.mm_float, word.turns - 2),
-            (closed, 1.0),
-        ):
+        for pitch, turns in ((closed, 1.0), (word.pitch.length.mm_float, word.turns - 2), (closed, 1.0)):
             self._coil(number, word, pitch, turns)
 
     def _coil(self, number: int, word: Helix, pitch: float, turns: float) -> None:
@@ -303,8 +293,5 @@ def _longer(run: Run, more_mm: float) -> Run:
     """A ring with its ends lapped: the lap follows the ring's own curve."""
     share = more_mm / run.true_mm
     return replace(
-        run,
-        flat_mm=run.flat_mm + more_mm,
-        true_mm=run.true_mm + more_mm,
-        angle=run.angle * (1 + share),
+        run, flat_mm=run.flat_mm + more_mm, true_mm=run.true_mm + more_mm, angle=run.angle * (1 + share)
     )

@@ -10,12 +10,7 @@ from math import ceil, pi
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.standards import StandardsBook
-from shopquote.calc.pricing.welding import (
-    STEEL_DENSITY,
-    filler_bought_kg,
-    weld_area_mm2,
-    weld_mass_kg,
-)
+from shopquote.calc.pricing.welding import STEEL_DENSITY, filler_bought_kg, weld_area_mm2, weld_mass_kg
 from shopquote.calc.pricing.work_items import Pairs, UsedUp, WorkItem
 
 

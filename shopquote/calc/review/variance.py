@@ -24,12 +24,7 @@ ZERO = Decimal(0)
 ALLOWANCE = "allowance"  # of a category, beyond its lines
 PARTS = ("quantity", "time", "rate", "price")
 
-_PLAIN = {
-    "quantity": "quantity",
-    "time": "time",
-    "rate": "hourly rate",
-    "price": "price paid",
-}
+_PLAIN = {"quantity": "quantity", "time": "time", "rate": "hourly rate", "price": "price paid"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,15 +10,7 @@ from typing import Any
 
 from openpyxl.worksheet.worksheet import Worksheet
 
-from shopquote.outputs.books.book import (
-    Bands,
-    Book,
-    new_book,
-    put_first,
-    put_line,
-    safe_file_name,
-    set_page,
-)
+from shopquote.outputs.books.book import Bands, Book, new_book, put_first, put_line, safe_file_name, set_page
 from shopquote.outputs.books.files import save_book
 from shopquote.outputs.books.floor_tabs import HEAD_ROW, bars_tab, minutes_tab, scrap_tab
 from shopquote.outputs.books.label_book import put_scan
@@ -26,16 +18,7 @@ from shopquote.outputs.books.sheet_table import Theme, draw, widen
 from shopquote.outputs.books.style import CAUTION, EDITABLE, HEADING, LABEL, NOTE, TITLE, WRAPPED
 from shopquote.outputs.looks import SIZE, Setting
 from shopquote.outputs.table import Column, Table
-from shopquote.outputs.tables.floor_tables import (
-    BENDS,
-    ENDS,
-    HOLES,
-    PARTS,
-    PLANNED,
-    SAW,
-    WELDS,
-    saw_rows,
-)
+from shopquote.outputs.tables.floor_tables import BENDS, ENDS, HOLES, PARTS, PLANNED, SAW, WELDS, saw_rows
 from shopquote.reading.kinds.documents import printed_code
 from shopquote.services.floor.floor_sheet import BendPart, FloorSheet
 

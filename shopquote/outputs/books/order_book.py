@@ -196,24 +196,14 @@ def closing_words(order: OrderDocument) -> list[str]:
 def order_text(order: OrderDocument) -> str:
     """The order as plain text for an e-mail."""
     shop, supplier, table = order.shop, order.supplier, order_table(order)
-    lines = [
-        f"{kind_words(order)} {order.shown_number}",
-        "",
-        f"To: {supplier.name}",
-        f"From: {shop.name}",
-    ]
+    lines = [f"{kind_words(order)} {order.shown_number}", "", f"To: {supplier.name}", f"From: {shop.name}"]
     lines += [f"{name}: {value}" for name, value in order_facts(order)]
     lines.append("")
     lines += [f"{row.line.position}. {row_text(table, row)}" for row in table.rows]
     lines += ["", f"Total mass: {table.total(MASS_COLUMN)} {table.setting.words['mass']}"]
     if not order.is_ask:
         lines += [f"{name}: {amount} {order.currency}" for name, amount in order_sums(order)]
-    lines += [
-        "",
-        *closing_words(order),
-        "",
-        *lines_of([shop.name, shop.address, shop.email, shop.phone]),
-    ]
+    lines += ["", *closing_words(order), "", *lines_of([shop.name, shop.address, shop.email, shop.phone])]
     return "\n".join(lines) + "\n"
 
 

@@ -65,12 +65,7 @@ def show_export(words: str, done: Exported, *, as_json: bool) -> None:
     """What an export holds, or an import has put on file."""
     if as_json:
         print_json(
-            {
-                "file": done.path,
-                "schema": done.schema,
-                "rows": done.rows,
-                "certificates": done.certificates,
-            }
+            {"file": done.path, "schema": done.schema, "rows": done.rows, "certificates": done.certificates}
         )
         return
     print(f"{words} {done.path}")

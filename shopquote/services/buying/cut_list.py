@@ -56,12 +56,7 @@ class CutWords:
 
 
 def cut_list(
-    path: Path,
-    words: CutWords,
-    unit: Unit,
-    progress: Progress | None = None,
-    *,
-    prove: bool = False,
+    path: Path, words: CutWords, unit: Unit, progress: Progress | None = None, *, prove: bool = False
 ) -> CutPlan:
     """Read the list and the bars, and plan the cuts; `prove`: with a proof of the bound where there is one.
 

@@ -71,11 +71,7 @@ def bars_for_jobs(session: Session, jobs: Sequence[Job]) -> tuple[JobBar, ...]:
     numbers = {job.id: job.number for job in jobs}
     if not numbers:
         return ()
-    return (
-        *_promised(session, numbers),
-        *_on_order(session, numbers),
-        *_used(session, numbers),
-    )
+    return (*_promised(session, numbers), *_on_order(session, numbers), *_used(session, numbers))
 
 
 def without_bars(session: Session, job_numbers: Collection[str]) -> set[str]:
@@ -139,8 +135,7 @@ def _promised(session: Session, numbers: dict[int, str]) -> list[JobBar]:
     query = (
         select(RackPiece)
         .where(
-            RackPiece.state == "promised",
-            RackPiece.promised_job_id.in_(numbers) | RackPiece.id.in_(shared),
+            RackPiece.state == "promised", RackPiece.promised_job_id.in_(numbers) | RackPiece.id.in_(shared)
         )
         .options(*_with_origin())
         .order_by(RackPiece.place, RackPiece.section_key, RackPiece.length.desc(), RackPiece.code)

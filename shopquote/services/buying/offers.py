@@ -106,12 +106,7 @@ def bar_mass(section: Section, grade: Grade, length: Length) -> Decimal:
 
 
 def listed_bars(
-    session: Session,
-    section: Section,
-    grade: Grade,
-    on: date,
-    *,
-    supplier: str | None = None,
+    session: Session, section: Section, grade: Grade, on: date, *, supplier: str | None = None
 ) -> tuple[ListedBar, ...]:
     """What suppliers list of a section and grade on a day, the longest bars first."""
     query = (

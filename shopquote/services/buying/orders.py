@@ -108,12 +108,7 @@ class PlacedOrders:
 
 
 def order_for_jobs(
-    database: Database,
-    job_numbers: Sequence[str],
-    wish: OrderWish,
-    *,
-    on: date,
-    seconds: float | None = None,
+    database: Database, job_numbers: Sequence[str], wish: OrderWish, *, on: date, seconds: float | None = None
 ) -> PlacedOrders:
     """Order what the jobs still need beyond what they have and the rack; one order a supplier.
 

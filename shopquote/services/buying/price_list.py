@@ -68,12 +68,7 @@ class PriceList:
 
 
 def read_price_list(
-    session: Session,
-    supplier: str,
-    table: FileTable,
-    *,
-    on: date,
-    columns: Mapping[str, str] | None = None,
+    session: Session, supplier: str, table: FileTable, *, on: date, columns: Mapping[str, str] | None = None
 ) -> PriceList:
     """Understand a price list and say what it would change; stores nothing.
 

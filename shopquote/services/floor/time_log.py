@@ -17,13 +17,7 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import MinuteSum, TimeEntry
 from shopquote.records.quotes import Quote, QuoteOperation
 from shopquote.records.standards import StandardRow
-from shopquote.services.floor.log import (
-    Logged,
-    check_rework,
-    open_for_log,
-    plain_number,
-    shop_currency,
-)
+from shopquote.services.floor.log import Logged, check_rework, open_for_log, plain_number, shop_currency
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.quotes.counted import quote_of_job
 from shopquote.services.shop.on_file import refuse_ahead

@@ -7,19 +7,13 @@ from dataclasses import replace
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.job import HoleSpec, JobSpec, WeldSpec
-from shopquote.calc.pricing.document import (
-    PartPicture,
-    SetContent,
-    Wording,
-)
+from shopquote.calc.pricing.document import PartPicture, SetContent, Wording
 from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
 from shopquote.records.shop import Shop
 from shopquote.services.shop.logo import logo_bytes
-from shopquote.services.shop.on_file import (
-    without_idle_zeros,
-)
+from shopquote.services.shop.on_file import without_idle_zeros
 
 
 def wording(shop: Shop) -> Wording:

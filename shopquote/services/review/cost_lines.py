@@ -103,11 +103,7 @@ def labour_lines(
 
 
 def material_lines(
-    quote: Quote,
-    quoted: Decimal,
-    uses: Sequence[BarUse],
-    currency: str,
-    as_quoted: Collection[str],
+    quote: Quote, quoted: Decimal, uses: Sequence[BarUse], currency: str, as_quoted: Collection[str]
 ) -> list[Variance]:
     """A line a section and grade, by length and price, one for deliveries, and one for what else is allowed.
 
@@ -186,11 +182,7 @@ def _delivery_in(use: BarUse, currency: str) -> Decimal:
 
 
 def bought_lines(
-    quote: Quote,
-    quoted: Decimal,
-    uses: Sequence[BoughtUse],
-    currency: str,
-    as_quoted: Collection[str],
+    quote: Quote, quoted: Decimal, uses: Sequence[BoughtUse], currency: str, as_quoted: Collection[str]
 ) -> list[Variance]:
     """A line an item by count and price, and one for what the quote allows beyond them."""
     revision = quote.job_revision

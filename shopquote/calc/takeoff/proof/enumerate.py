@@ -128,12 +128,7 @@ def _grown(problem: Problem, i: int, capacity: int, used: Ints, opening: Ints) -
 
 
 def completions(
-    problem: Problem,
-    kind: int,
-    credit: Ints | None,
-    prices: Sequence[int],
-    order: Sequence[int],
-    work: Work,
+    problem: Problem, kind: int, credit: Ints | None, prices: Sequence[int], order: Sequence[int], work: Work
 ) -> list[Ints] | None:
     """`answer[p][u]`: upper bound on what pieces after place p and the credit add to a bar with u units used.
 
