@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn
 import typer
 
 from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, option
+from shopquote.cli.quote_shown import show_quote
 
 if TYPE_CHECKING:
     from shopquote.calc.pricing.document import QuoteDocument
@@ -254,7 +255,7 @@ def _add_and_make(
             draft = draft_quote(session, job.number, day, options.wishes(shop_notation(session)))
             document, written = _store_and_write(session, draft, at, aside, out, more)
         files = bring_in(written, out)
-    _show(document, files, as_json)
+        show_quote(document, files, as_json, database)
 
 
 def _store_and_write(
@@ -292,7 +293,7 @@ def _make(
         with database.session() as session:
             document, written = _store_and_write(session, draft, _moment(on), aside, out, more)
         files = bring_in(written, out)
-    _show(document, files, as_json)
+    show_quote(document, files, as_json, database)
 
 
 def _print_again(
@@ -303,7 +304,7 @@ def _print_again(
 
     with database.reading() as session:
         document = stored_quote(session, job, count_typed(session, "--revision", revision))
-    _show(document, _write(document, out, more), as_json)
+    show_quote(document, _write(document, out, more), as_json)
 
 
 def _write(document: "QuoteDocument", out: Path, more: MorePapers) -> list[Path]:
@@ -320,13 +321,6 @@ def _write(document: "QuoteDocument", out: Path, more: MorePapers) -> list[Path]
 
         files.append(write_quote_letter(document, out, files[1]))
     return files
-
-
-def _show(document: "QuoteDocument", files: list[Path], as_json: bool) -> None:
-    from shopquote.outputs.tables.quote_tables import print_quote, quote_json
-    from shopquote.outputs.tables.show import print_json
-
-    print_json(quote_json(document, files)) if as_json else print_quote(document, files)
 
 
 def _ask_what_if(

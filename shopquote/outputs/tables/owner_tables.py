@@ -8,7 +8,7 @@ from shopquote.outputs.table import JSON, SEEN, SHEET, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_table
 
 if TYPE_CHECKING:
-    from shopquote.calc.review.chances import Chance
+    from shopquote.calc.review.chances import Best, Chance
     from shopquote.services.review.asking import Asking
     from shopquote.services.review.hours import Hours, PersonHours
     from shopquote.services.review.money_left import GroupLeft, JobLeft, MoneyLeft
@@ -97,6 +97,27 @@ def asking_text(asking: "Asking") -> str:
     return text
 
 
+def chance_text(chance: "Chance", best: "Best") -> str:
+    """What won and lost quotes tell of a new one, in one sentence."""
+    return (
+        f"At {chance.margin_pct:.0f} % of margin about {100 * chance.chance:.0f} of 100 such quotes are won "
+        f"({100 * chance.low:.0f} to {100 * chance.high:.0f} in 8 of 10 cases); most is expected at "
+        f"{best.margin_pct:.0f} % ({best.low_pct:.0f} to {best.high_pct:.0f} %)."
+    )
+
+
+def chance_json(told: "tuple[Chance, Best] | None") -> dict[str, object]:
+    """The same for programs; no key where nothing is told."""
+    if told is None:
+        return {}
+    (row,) = json_rows(CHANCES, told[:1])
+    return {"chance": {**row, "best_margin": _best_json(told[1])}}
+
+
+def _best_json(best: "Best") -> dict[str, object]:
+    return {"margin_pct": best.margin_pct, "low_pct": best.low_pct, "high_pct": best.high_pct}
+
+
 def print_hours(hours: "Hours") -> None:
     """Hours logged and paid, where hours that are paid are on file."""
     if hours.paid is not None:
@@ -154,13 +175,7 @@ def owner_json(answer: "ReviewAnswer") -> dict[str, object]:
         "asking": {
             "decided": asking.decided,
             "margins": json_rows(CHANCES, asking.rows, setting),
-            "best": None
-            if asking.best is None
-            else {
-                "margin_pct": asking.best.margin_pct,
-                "low_pct": asking.best.low_pct,
-                "high_pct": asking.best.high_pct,
-            },
+            "best": None if asking.best is None else _best_json(asking.best),
             "lost_because": [{"reason": reason, "jobs": count} for reason, count in asking.reasons],
         },
     }

@@ -72,6 +72,26 @@ def learn_chances(session: Session) -> "tuple[Chances | None, int]":
     return fit_chances(quotes), len(rows)
 
 
+def chance_of_job(session: Session, number: str) -> "tuple[Chance, Best] | None":
+    """The chance of a job's quote at its margin, and the margin that most is expected of; None if untold."""
+    chances, _ = learn_chances(session)
+    if chances is None:
+        return None
+    chosen = chosen_quotes()
+    query = (
+        select(Job.id, Customer.name, steps(chosen.c.margin_pct), steps(chosen.c.cost))
+        .join(chosen, chosen.c.job_id == Job.id)
+        .join(Customer, Customer.id == Job.customer_id)
+        .where(Job.number == number)
+    )
+    row = session.execute(query).one_or_none()
+    if row is None or row[3] <= 0:
+        return None
+    job, customer, margin, cost = row[0], row[1], row[2] / NUMBER_STEPS, row[3] / MONEY_STEPS
+    kind = kinds_of_jobs(session).get(job, NO_PARTS)
+    return chances.at(margin, cost, customer, kind), chances.best(cost, customer, kind)
+
+
 # The newest quotes say most of what customers take today.
 MOST_QUOTES = 1_000
 

@@ -23,9 +23,10 @@ from shopquote.outputs.books.review_book import write_review_book
 from shopquote.outputs.papers.month_paper import month_data
 from shopquote.outputs.papers.typeset import typeset_pages
 from shopquote.outputs.tables.month_words import month_of
-from shopquote.outputs.tables.owner_tables import accepted_text, asking_text
+from shopquote.outputs.tables.owner_tables import accepted_text, asking_text, chance_json, chance_text
 from shopquote.outputs.tables.review_tables import by_hand_text, gaps_text
 from shopquote.reading.job_file import write_job_text
+from shopquote.records.jobs import Job
 from shopquote.records.orders import Order, Receipt, ReceivedBar
 from shopquote.records.people import PersonRow, Supplier
 from shopquote.records.quotes import Quote, QuoteMinutes
@@ -41,7 +42,7 @@ from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.rack.rack import new_piece
 from shopquote.services.review.accepted import accept_suggestions, take_back
-from shopquote.services.review.asking import asking_of, learn_chances
+from shopquote.services.review.asking import asking_of, chance_of_job, learn_chances
 from shopquote.services.review.close import close_job
 from shopquote.services.review.hours import hours_of
 from shopquote.services.review.job_groups import quantity_band
@@ -887,8 +888,20 @@ def test_which_margin_earns_most_is_told_from_won_and_lost_quotes(history):
     assert sum(count for _, count in asking.reasons) <= len(made.lost)
 
 
+def test_a_new_quote_is_told_its_chance(history):
+    database, _ = history
+    with database.session() as session:
+        number = quoted_job(session, hoops(customer="Stanwick Parish"))
+        chance, best = chance_of_job(session, number)
+        asked = session.scalar(select(Quote.margin_pct).join(Quote.job).where(Job.number == number))
+    assert chance.margin_pct == pytest.approx(float(asked))
+    assert 0 < chance.low < chance.chance < chance.high < 1
+    assert f"about {100 * chance.chance:.0f} of 100 such quotes are won" in chance_text(chance, best)
+    assert chance_json((chance, best))["chance"]["best_margin"]["margin_pct"] == best.margin_pct
+
+
 def test_a_shop_of_few_quotes_is_told_no_chances(writing):
-    logged_job(writing)
+    assert chance_of_job(writing, logged_job(writing)) is None and chance_json(None) == {}
     assert asking_of(writing).best is None and asking_text(asking_of(writing)) == ""
 
 

@@ -1,0 +1,29 @@
+"""A quote as its command answers: the quote, and of a new one what won and lost quotes tell of its chance."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from shopquote.calc.pricing.document import QuoteDocument
+    from shopquote.services.shop.database import Database
+
+
+def show_quote(
+    document: "QuoteDocument", files: list[Path], as_json: bool, new_in: "Database | None" = None
+) -> None:
+    """Print a quote; `new_in` is the database that a new one was stored in."""
+    from shopquote.outputs.tables.owner_tables import chance_json, chance_text
+    from shopquote.outputs.tables.quote_tables import print_quote, quote_json
+    from shopquote.outputs.tables.show import print_json
+    from shopquote.services.review.asking import chance_of_job
+
+    told = None
+    if new_in is not None:
+        with new_in.reading() as session:
+            told = chance_of_job(session, document.job)
+    if as_json:
+        print_json(quote_json(document, files) | chance_json(told))
+        return
+    print_quote(document, files)
+    if told is not None:
+        print(chance_text(*told))
