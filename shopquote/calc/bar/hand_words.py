@@ -1,13 +1,20 @@
 """How what is bent without a bender is made, in the words of the floor. Begin at `told_by_hand`."""
 
+from math import floor
+
 from shopquote.calc.bar.answers import BendAnswer
 from shopquote.calc.bar.by_hand import notch_of, notched_leg_mm
+from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.springback import left_radius_mm, spring_of
 from shopquote.calc.job import BendAxis
 
+# Sizes that mandrels are turned to or found in, mm: half a millimetre, a thirty-second of an inch.
+_MANDRELS = {"mm": 0.5, "in": 25.4 / 32}
 
-def told_by_hand(bend: BendAnswer, section: Section, axis: BendAxis, say: Say) -> str:
+
+def told_by_hand(bend: BendAnswer, section: Section, axis: BendAxis, grade: Grade, say: Say) -> str:
     """One bend that no bender makes; nothing for others."""
     inside = say(2 * bend.inside_radius.mm_float)
     if bend.by == "bender":
@@ -23,11 +30,30 @@ def told_by_hand(bend: BendAnswer, section: Section, axis: BendAxis, say: Say) -
             f"fold it shut and weld the joint, {say(notch.weld_mm)}"
         )
     if bend.by == "mandrel":
-        held = 2 * (bend.held_radius or bend.inside_radius).mm_float
-        return f"wind it on a mandrel of {say(held)} (theory: springs to {inside}); wind a test coil first"
+        return _mandrel(bend, grade, say)
     hot = "hot, " if bend.hot else ""
     if bend.by == "blocks":
         return f"{hot}press it between joggle blocks of r {say(bend.inside_radius.mm_float)}"
     if abs(bend.angle) < 90:
         return f"{hot}set the neck of the eye over a pin of {inside}"
     return f"{hot}roll it on a pin of {inside}"
+
+
+def _mandrel(bend: BendAnswer, grade: Grade, say: Say) -> str:
+    """The mandrel that springback asks for, what those beside it leave, and what soft and hard wire asks."""
+    wanted, held = (
+        2 * size.mm_float for size in (bend.inside_radius, bend.held_radius or bend.inside_radius)
+    )
+    told = f"wind it on a mandrel of {say(held)} (theory: springs to {say(wanted)}"
+    if bend.bar is None or held >= wanted:
+        return f"{told}); wind a test coil first"
+    bar, middle = bend.bar, bend.bar.centroid_mm
+    step = _MANDRELS[say.unit]
+    sizes = [size for size in (floor(held / step) * step, (floor(held / step) + 1) * step) if size > 0]
+    usual = grade.at("usual")
+    left = [2 * (left_radius_mm(bar, usual, size / 2 + middle) - middle) for size in sizes]
+    beside = ", ".join(f"{say(size)} leaves {say(inside)}" for size, inside in zip(sizes, left, strict=True))
+    soft, hard = (
+        2 * (spring_of(bar, grade.at(one), wanted / 2 + middle).held_mm - middle) for one in ("least", "most")
+    )
+    return f"{told}; {beside}; soft wire asks for {say(soft)}, hard for {say(hard)}); wind a test coil first"

@@ -84,7 +84,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     hold = part.hold.length.mm_float if part.hold is not None else 0.0
     cut = _planned_up(development.flat_mm + hold, shop.planning_step(unit))
     bends = tuple(
-        replace(bend, told=told_by_hand(bend, section, part.bend_axis, say))
+        replace(bend, told=told_by_hand(bend, section, part.bend_axis, steel, say))
         for bend in bend_answers(curves, fits, order.steps, steel, shop, cut)
     )
     mitres = mitres_of(section, part.ends, cut.mm_float, _plane_turn(development), where, say)

@@ -132,6 +132,16 @@ def spring_of(bar: BendSection, grade: Grade, left_mm: float) -> Spring:
     return Spring(held, held / left_mm, stress, moment)
 
 
+def left_radius_mm(bar: BendSection, grade: Grade, held_mm: float) -> float:
+    """Centre-line radius that a bend held at a radius is left with, mm: the inverse of `spring_of`.
+
+    Infinite where it springs straight again.
+    """
+    stress = flow_stress(grade, outer_strain(held_mm, bar.outer_mm))
+    ratio = springback_ratio(bar, stress, grade.e_mpa, held_mm)
+    return held_mm / ratio if ratio else float("inf")
+
+
 def largest_set_radius_mm(bar: BendSection, grade: Grade) -> float:
     """Largest inside radius that still takes a set: T E / (2 Fy), less half the bar.
 

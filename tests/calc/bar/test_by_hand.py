@@ -172,22 +172,25 @@ MIDDLES = {
     st.lists(st.sampled_from([*MIDDLES]), min_size=1, max_size=2), st.integers(200, 500),
 )  # fmt: skip
 @settings(max_examples=15, deadline=None, phases=[Phase.generate])
-def test_a_part_of_the_new_words_keeps_its_length_reversed_and_its_volume(bar, end, middles, leg):
+def test_a_part_of_the_new_words_keeps_its_length_reversed_or_split_and_its_volume(bar, end, middles, leg):
     words, back = [f"leg {leg}"], [f"leg {leg}"]
     for middle in middles:
         words += ["turn 90", middle, f"leg {leg}"]
         back = [f"leg {leg}", MIDDLES[middle], "turn 90", *back]
     if end:
         words, back = [*words, "turn 90", end], [ENDS[end], "turn 90", *back]
+    split = [f"leg {leg // 3}", f"leg {leg - leg // 3}", *words[1:]]
     answers = []
-    for shape in ("; ".join(words), "; ".join(back)):
+    for shape in ("; ".join(words), "; ".join(back), "; ".join(split)):
         try:
             answers.append(
                 analyse_part(PartSpec("A", "A", 1, bar, "S275", shape=shape), "mm", starting_shop())
             )
         except CannotMakeError:  # it crosses itself in space
             return
-    one, other = answers
+    one, other, parted = answers
+    assert parted.developed == one.developed
+    assert [bend.mark for bend in parted.bends] == [bend.mark for bend in one.bends]
     assert one.developed.mm_float == pytest.approx(other.developed.mm_float, abs=1e-4)
     metal = one.section.area_mm2 * one.developed.mm_float * one.grade.density_kg_m3 * 1e-9
     assert one.mass_kg == pytest.approx(metal) == pytest.approx(other.mass_kg)

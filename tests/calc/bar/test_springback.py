@@ -17,6 +17,7 @@ from shopquote.calc.bar.springback import (
     held_radius_mm,
     largest_set_radius_mm,
     least_radius_mm,
+    left_radius_mm,
     outer_strain,
     spring_of,
     springback_ratio,
@@ -193,3 +194,14 @@ def test_over_bend_is_signed_like_its_bend(work_out):
     left, right = work_out("round 12", "leg 200; bend 60 r 24; leg 200; bend -60 r 24; leg 200").bends
     assert left.over_bend_to > 60
     assert right.over_bend_to == pytest.approx(-left.over_bend_to)
+
+
+@given(st.floats(1, 8), st.floats(1.5, 12), st.sampled_from(["spring wire", "S275", "304"]))
+def test_a_mandrel_leaves_the_coil_that_it_was_chosen_for(wire, index, grade):
+    # Held as springback asks for, left as wanted; the flow stress is that of the strain held, so nearly so.
+    bar = bend_section(parse_section(f"round {wire:.2f}", "mm"), "easy", 0.0)
+    wanted = wire * index / 2
+    steel = STARTING_GRADES[grade].at("usual")
+    held = spring_of(bar, steel, wanted).held_mm
+    assert left_radius_mm(bar, steel, held) == pytest.approx(wanted, rel=0.03)
+    assert held < wanted < left_radius_mm(bar, steel, held * 1.05)
