@@ -116,7 +116,8 @@ _THICKER: dict[tuple[str, float], tuple[tuple[float, float], ...]] = {
 
 # Least tensile strength of drawn spring wire, MPa: at 4 mm, and what it loses for each tenfold of the
 # diameter. EN 10270-1: SL 1720 - 660 lg d, SM 1980 - 740 lg d, SH 2220 - 820 lg d; EN 10270-3 1.4310: a
-# line through its table. All from memory; a strength of the shop's own holds at every diameter.
+# line through its table. SM within 1 % of a spring maker's page from 1 to 12 mm, the others from memory; a
+# strength of the shop's own holds at every diameter.
 _WIRE: dict[tuple[str, float], float] = {
     ("spring wire SL", 1320): 660,
     ("spring wire", 1530): 740,

@@ -44,6 +44,7 @@ class BendLimit:
 _EN_1992 = "EN 1992-1-1 table 8.1N: mandrel 4 d to 16 mm, 7 d above"
 _A767 = "ASTM A767: bend diameter 6 d, 8 d and 10 d before galvanising, a galvanizers' page"
 _COLD_TABLE = "public table of cold-bend radii of aluminium, 90 degrees"
+_TITANIUM = "bend radius that is specified of its sheet, a public data page"
 _STEEL_GUIDE = "public steel reference guide, radii for cold forming across the rolling direction"
 
 LIMITS: tuple[BendLimit, ...] = (
@@ -61,6 +62,8 @@ LIMITS: tuple[BendLimit, ...] = (
     BendLimit("6061-O", 3 * INCH / 16, 1.0, _COLD_TABLE),
     BendLimit("6061-O", 3 * INCH / 8, 1.5, _COLD_TABLE),
     BendLimit("6061-O", inf, 2.0, _COLD_TABLE),
+    BendLimit("Ti-6Al-4V", 0.07 * INCH, 4.5, _TITANIUM),
+    BendLimit("Ti-6Al-4V", inf, 5.0, _TITANIUM),
     BendLimit("A36", INCH / 4, 1.0, _STEEL_GUIDE, flats=True),
     BendLimit("A36", INCH / 2, 1.5, _STEEL_GUIDE, flats=True),
     BendLimit("A36", inf, 2.0, _STEEL_GUIDE, flats=True),

@@ -304,9 +304,9 @@ def _rolled(point: Point, origin: Point, roll: float) -> Point:
 def corner_radii(rule: str, wall: float) -> tuple[float, float]:
     """Outer and inner corner radius of a hollow section, mm, by its product standard.
 
-    Sources: EN 10219-2 (outer 2T to 6 mm, 2.5T to 10, 3T above; inner the outer less T) by a mill's
-    table; EN 10210-2 (1.5T, 1T) from memory; A500 (2T, T), the Canadian institute of steel construction's
-    handbook as told on its page on corner radii.
+    Sources: EN 10219-2 (outer 2T to 6 mm, 2.5T to 10, 3T above; inner the outer less T) by a mill's table;
+    EN 10210-2 (1.5T, 1T) by the masses and moduli of a public section library; A500 (2T, T), the Canadian
+    institute of steel construction's handbook as told on its page on corner radii.
     """
     if rule != "EN 10219":
         outer, inner = {"sharp": (0.0, 0.0), "EN 10210": (1.5, 1.0), "A500": (2.0, 1.0)}[rule]

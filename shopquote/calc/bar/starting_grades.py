@@ -19,6 +19,9 @@ _A276 = "from memory of ASTM A276"
 _EN755 = "from memory of EN 755-2"
 _CDA = "from memory of the Copper Development Association data sheets"
 _B348 = "from memory of ASTM B348"
+_STEEL_MAKER = "a steel maker's data sheet"
+_SPRING_MAKER = "a spring maker's page"
+_SPRING_SM = f"EN 10270-1 SM at 4 mm, {_SPRING_MAKER}; yields {_PRACTICE}"
 _STAINLESS = (7900, "EN 10088-1 (public copy of its table)")
 _STAINLESS_316 = (8000, "EN 10088-1 (public copy of its table)")
 _STAINLESS_STRENGTH = (
@@ -124,8 +127,8 @@ STARTING_GRADES: dict[str, Grade] = {
         ),
         _grade(
             "C45", "alloy", _STEEL,
-            _range((340, 620), (400, 690), (480, 780), "EN 10083-2 C45+N to 16 mm, from memory"),
-            (205, _METALS), (14, "EN 10083-2, from memory"), 2.0, paper="EN 10083-2 C45",
+            _range((340, 620), (400, 690), (480, 780), f"EN 10083-2 C45+N to 16 mm, {_STEEL_MAKER}"),
+            (205, _METALS), (14, f"EN 10083-2 C45+N to 16 mm, {_STEEL_MAKER}"), 2.0, paper="EN 10083-2 C45",
         ),
         _grade(
             "12L14", "mild", _STEEL, _range((415, 540), (450, 570), (540, 650), _SAE), (205, _METALS),
@@ -151,8 +154,8 @@ STARTING_GRADES: dict[str, Grade] = {
         ),
         _grade(
             "spring wire", "alloy", _STEEL,
-            _range((1300, 1530), (1390, 1630), (1480, 1730), "EN 10270-1 SM at 4 mm, from memory"),
-            (206, "from memory of EN 10270-1"), (3, _PRACTICE), 1.0, paper="EN 10270-1 SM",
+            _range((1300, 1530), (1390, 1630), (1480, 1730), _SPRING_SM),
+            (206, f"EN 10270-1, {_SPRING_MAKER}"), (3, _PRACTICE), 1.0, paper="EN 10270-1 SM",
         ),
         _grade(
             "spring wire SL", "alloy", _STEEL,

@@ -94,6 +94,21 @@ def test_an_unknown_grade_is_answered_with_the_nearest():
         find_grade("S257", STARTING_GRADES)
 
 
+# EN 10270-1 SM, least tensile by diameter, MPa: a spring maker's page.
+@pytest.mark.parametrize(
+    ("dia", "tensile"),
+    [(1, 1980), (2, 1760), (3, 1630), (4, 1530), (5, 1460), (6, 1400), (8, 1310), (10, 1240), (12, 1180)],
+)
+def test_spring_wire_is_the_stronger_the_thinner_it_is_drawn(dia, tensile):
+    assert at_thickness(STARTING_GRADES["spring wire"], dia).tensile_mpa == pytest.approx(tensile, rel=0.01)
+
+
+# A steel maker's data sheet: C45 normalised, to 16 mm.
+def test_c45_normalised_by_its_makers_sheet():
+    c45 = STARTING_GRADES["C45"]
+    assert (c45.yield_mpa, c45.tensile_mpa, c45.elongation_pct) == (340, 620, 14)
+
+
 # EN 10025-2 table 7: up to 16 and 16 to 40 mm (readle.co.uk); above 40 mm from memory of the same table.
 THICK = [("S235", 16, 235), ("S235", 20, 225), ("S275", 16, 275), ("S275", 16.1, 265), ("S275", 40, 265),
          ("S355", 20, 345), ("S355", 50, 335), ("S275", 100, 235), ("304", 50, 205)]  # fmt: skip

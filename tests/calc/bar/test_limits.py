@@ -86,6 +86,12 @@ def test_thick_stainless_along_the_rolling_is_bent_as_it_is_tested():
     assert least("flat 50 x 12", "304", rolled_across=True) == 24
 
 
+# A public data page of Ti-6Al-4V: bend radius specified of sheet, 4.5 T below 0.070 in and 5 T above.
+@pytest.mark.parametrize(("thickness", "ratio"), [(1.5, 4.5), (3, 5), (12, 5)])
+def test_hard_titanium_is_bent_no_tighter_than_its_sheet_is_tested(thickness, ratio):
+    assert least(f"flat 40 x {thickness}", "Ti-6Al-4V") == pytest.approx(ratio * thickness)
+
+
 # A public steel reference guide, radii for cold forming: 1 T to 1/4 in, 1-1/2 T to 1/2 in, 2 T to 1 in.
 @pytest.mark.parametrize(("thickness", "ratio"), [("1/4", 1), ("3/8", 1.5), ("1/2", 1.5), ("3/4", 2)])
 def test_flats_of_a36_by_thickness(thickness, ratio):

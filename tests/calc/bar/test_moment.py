@@ -178,6 +178,23 @@ def test_moduli_of_hollow_sections_and_angles_with_their_radii():
     assert angle.centroid_mm / 10 == pytest.approx(1.40, abs=6e-3)
 
 
+# Hot-finished square boxes (EN 10210-2) as a public section library prints them: kg/m, cm4, cm3.
+@pytest.mark.parametrize(
+    ("sizes", "mass", "inertia", "plastic"),
+    [
+        ("40 x 40 x 4", 4.39, 11.8, 7.44), ("50 x 50 x 5", 6.85, 28.9, 14.5),
+        ("60 x 60 x 8", 12.5, 69.7, 30.4), ("80 x 80 x 6.3", 14.2, 162, 49.7),
+        ("100 x 100 x 10", 27.4, 462, 116),
+    ],
+)  # fmt: skip
+def test_hot_finished_boxes_with_their_own_corners(sizes, mass, inertia, plastic):
+    box = bar(f"box {sizes} EN 10210")
+    within = 4e-3  # three figures
+    assert parse_section(f"box {sizes} EN 10210", "mm").mass_per_m(7850) == pytest.approx(mass, rel=within)
+    assert box.inertia_mm4 / 1e4 == pytest.approx(inertia, rel=within)
+    assert box.plastic_mm3 / 1e3 == pytest.approx(plastic, rel=within)
+
+
 def test_a_half_round_bends_as_the_textbook_says():
     # I about the centroid (pi/8 - 8/(9 pi)) r4; on edge pi/8 r4 (textbook).
     assert bar("half-round 40 x 20").inertia_mm4 == pytest.approx((pi / 8 - 8 / (9 * pi)) * 20**4)
