@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from shopquote.cli.first_rates import Walk
 from shopquote.cli.options import DbOption, JsonOption, flag, writing
 
 if TYPE_CHECKING:
@@ -29,6 +30,9 @@ def setup(
     drop_invented: Annotated[
         bool, flag("--drop-invented", "Only take invented entries out of a shop that has its own.")
     ] = False,
+    rates: Annotated[
+        bool, flag("--rates", "Only go through the fifteen rates that matter, with a sample's price.")
+    ] = False,
     db: DbOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -41,6 +45,10 @@ def setup(
 
     if drop_invented:
         _drop(db, as_json=as_json)
+        return
+    if rates:
+        with open_database(db) as database:
+            Walk(database, _take_price_list).go()
         return
     with open_database(db, create=True) as database:
         if not as_json:
@@ -55,6 +63,19 @@ def setup(
         # After the shop: a list that cannot be read costs none of the answers.
         if start.file is not None:
             _take_price_list(database, start.supplier, start.file)
+        if is_new and not (yes or as_json) and _wants_the_walk():
+            Walk(database, _take_price_list).go()
+
+
+def _wants_the_walk() -> bool:
+    """Whether to go through the rates now; no answer is none."""
+    try:
+        return typer.confirm(
+            "Go through the fifteen rates that matter now, with what each does to a price?",
+            default=True, err=True,
+        )  # fmt: skip
+    except typer.Abort:
+        return False
 
 
 def _drop(db: str | None, *, as_json: bool) -> None:

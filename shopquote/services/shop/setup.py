@@ -130,8 +130,7 @@ def set_up(session: Session, details: ShopDetails | None = None, *, on: date, ow
         session.add(TaxRate(name=given.tax_name, percent=given.tax_percent, is_default=True))
         session.add_all(_starting_saws(given.units))
         if not own:
-            session.add_all(bender_row(bender) for bender in STARTING_BENDERS)
-            _add_price_list(session, given.currency.upper(), on)
+            put_starting_lists(session, given.currency.upper(), on)
     else:
         _change_details(session, shop, given)
     _add_new_grades(session)
@@ -145,6 +144,14 @@ def set_up(session: Session, details: ShopDetails | None = None, *, on: date, ow
         grades=_count(session, GradeRow),
         benders=_count(session, BenderRow),
     )
+
+
+def put_starting_lists(session: Session, currency: str, on: date) -> None:
+    """Put invented suppliers with their prices, and usual benders, on file beside what is there."""
+    there = set(session.scalars(select(BenderRow.name)))
+    session.add_all(bender_row(bender) for bender in STARTING_BENDERS if bender.name not in there)
+    if not session.scalar(select(func.count(Supplier.id)).where(Supplier.invented)):
+        _add_price_list(session, currency, on)
 
 
 def details_on_file(session: Session) -> ShopDetails:

@@ -1,0 +1,116 @@
+"""The walk of `shopquote setup` through the rates that matter, with what each does to a sample price."""
+
+from collections.abc import Callable
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from shopquote.services.quotes.first_rates import FirstRate
+    from shopquote.services.shop.database import Database
+
+TakeList = Callable[["Database", str, Path], None]
+
+
+class Walk:
+    """The questions one after the other; each answer is on file as soon as it is typed."""
+
+    def __init__(self, database: "Database", take_list: TakeList) -> None:
+        from shopquote.services.shop.clock import now
+
+        self.database, self.take_list, self.at = database, take_list, now()
+        self.price, self.invented = self._sample()
+        self.typed: dict[FirstRate, str] = {}
+
+    def go(self) -> None:
+        """Ask all of them; whoever stops keeps what was answered."""
+        from shopquote.services.quotes.first_rates import FIRST_RATES, SAMPLE
+
+        told = " Its bars and benders are invented until yours are on file." if self.invented else ""
+        typer.echo(f"The sample, {SAMPLE}.toml, costs {self.price} before tax now.{told}")
+        typer.echo("Enter keeps what stands in brackets.")
+        try:
+            for number, rate in enumerate(FIRST_RATES, 1):
+                self._ask(f"{number:2}. {rate.question}", rate)
+        except typer.Abort:
+            typer.echo("\nThe rest stays as it is; to go on later: shopquote setup --rates")
+
+    def _ask(self, question: str, rate: "FirstRate") -> None:
+        """Ask until the answer can be used, then say what it did to the sample's price."""
+        from shopquote.errors import ShopquoteError
+        from shopquote.outputs.tables.show import print_error
+
+        while True:
+            now, ask = self._on_file(rate), question
+            if now is None:
+                return
+            typed = str(typer.prompt(ask, default=now, show_default=bool(now), err=True)).strip()
+            try:
+                if self._store(rate, typed, now):
+                    self._tell()
+                return
+            except ShopquoteError as error:
+                print_error(error)
+
+    def _on_file(self, rate: "FirstRate") -> str | None:
+        """The answer that Enter keeps; None where the question does not arise."""
+        from shopquote.services.quotes import first_rates as first
+
+        if rate in (first.ON_COSTS, first.IN_JOBS):
+            return {first.ON_COSTS: "30", first.IN_JOBS: "75"}[rate] if self.typed.get(first.WAGE) else None
+        with self.database.reading() as session:
+            if rate is first.BENDER:
+                names = first.benders_to_start_from(session)
+                return names[0] if names else None
+            if rate.of:
+                return first.answer_on_file(session, rate, self.at.date())
+        return ""
+
+    def _store(self, rate: "FirstRate", typed: str, now: str) -> bool:
+        """Put the answer on file; whether it can have changed the price."""
+        from shopquote.services.quotes import first_rates as first
+
+        self.typed[rate] = typed
+        on = self.at.date()
+        if rate is first.PRICE_LIST:
+            return bool(typed) and self._take_list(typed)
+        if rate.of and typed == now:
+            return False
+        with self.database.session() as session:
+            if rate in (first.WAGE, first.ON_COSTS):
+                if typed:
+                    first.part_of_wage(session, rate, typed)
+                return False
+            if rate is first.IN_JOBS:
+                worked = (self.typed[first.WAGE], self.typed[first.ON_COSTS], typed)
+                hourly = first.store_wage(session, *worked, on)
+                typer.echo(f"    an hour of any work at {hourly}")
+            elif rate is first.BENDER:
+                first.store_bender(session, typed)
+            else:
+                first.store_answer(session, rate, typed, on)
+        return True
+
+    def _take_list(self, typed: str) -> bool:
+        from shopquote.errors import InputError
+
+        file = Path(typed).expanduser()
+        if not file.is_file():
+            raise InputError(f"{typed!r}: expected the name of a file that is there, or nothing.")
+        self.take_list(self.database, typer.prompt("    Name of that supplier", err=True).strip(), file)
+        return True
+
+    def _tell(self) -> None:
+        """What the last answer made of the sample's price."""
+        before, (self.price, _) = self.price, self._sample()
+        moved = self.price - before
+        typer.echo(f"    the sample: {before} -> {self.price}" + (f" ({moved:+})" if moved else ", the same"))
+
+    def _sample(self) -> tuple[Decimal, bool]:
+        from shopquote.services.quotes.first_rates import sample_price
+
+        with self.database.trial() as session:
+            found: Any = sample_price(session, self.at)
+        return found

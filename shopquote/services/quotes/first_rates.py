@@ -1,0 +1,176 @@
+"""The rates that matter in a shop's first hour, one after the other, and what a sample job costs by them.
+
+Each is an entry of one of the shop's lists and is read, checked and stored as there. The wage is none: it
+becomes the rate of an hour. Begin at `FIRST_RATES`, `store_answer` and `sample_price`.
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.calc.pricing.rates import burdened_rate
+from shopquote.errors import InputError, NotFoundError, ShopquoteError, nearest_word
+from shopquote.invented.starting import STARTING_BENDERS
+from shopquote.reading import kinds
+from shopquote.records.benders import BenderRow
+from shopquote.records.places import sample_jobs_folder
+from shopquote.records.shop import Saw, TaxRate
+from shopquote.services.jobs.check import check_jobs
+from shopquote.services.jobs.jobs import load_job, store_job
+from shopquote.services.quotes.quote import QuoteWishes, draft_of
+from shopquote.services.shop.lists import read_list, set_entry
+from shopquote.services.shop.on_file import bender_row, bending_shop, shop_notation, standards_book, the_shop
+from shopquote.services.shop.setup import put_starting_lists
+
+SAMPLE = "shelf_brackets"
+
+
+@dataclass(frozen=True, slots=True)
+class FirstRate:
+    """One question: the entry of a list that its answer changes, and which column of it.
+
+    `entry` "default" is the list's usual one. A question without a list is answered by the command itself.
+    """
+
+    question: str
+    of: str = ""
+    entry: str = ""
+    column: str = "value"
+
+
+WAGE = FirstRate("Wage for a paid hour; Enter keeps the rates on file")
+ON_COSTS = FirstRate("Employer's taxes, insurance and holidays on it, per cent")
+IN_JOBS = FirstRate("Share of the paid hours that goes into jobs, per cent")
+BENDER = FirstRate("Bender to start from")
+PRICE_LIST = FirstRate("File of your supplier's price list; Enter: later")
+FIRST_RATES: tuple[FirstRate, ...] = (
+    WAGE,
+    ON_COSTS,
+    IN_JOBS,
+    FirstRate("Overhead added to labour, per cent", "house", "overhead_pct"),
+    FirstRate("Profit: margin 30 (per cent of the price) or markup 45 (of the cost)", "house", "profit"),
+    FirstRate("For what goes wrong, per cent of all cost", "house", "contingency_pct"),
+    FirstRate("No quote below, before tax", "house", "minimum_order"),
+    FirstRate("Width of the saw's cut", "saws", "default", "kerf"),
+    FirstRate("Minutes to handle one saw cut", "rates", "saw.cut-handling"),
+    FirstRate("Minutes for one bend", "rates", "bend.base"),
+    FirstRate("Minutes to fit up one joint", "rates", "weld.fit-up"),
+    BENDER,
+    PRICE_LIST,
+    FirstRate("Tax on quotes, per cent", "taxes", "default", "percent"),
+    FirstRate("Terms of payment, as printed", "house", "terms"),
+)
+
+
+def answer_on_file(session: Session, rate: FirstRate, on: date) -> str:
+    """What a question's answer is now, as it is typed; empty where the list has no such entry."""
+    name = _entry(session, rate)
+    table = read_list(session, rate.of, on=on)
+    entry = next((one for one in table.entries if one["name"] == name), None)
+    column = next(one for one in table.columns if one.name == rate.column)
+    return "" if entry is None else column.kind.text(entry[rate.column], table.notation)
+
+
+def store_answer(session: Session, rate: FirstRate, typed: str, on: date) -> None:
+    """Put an answer on file, as the list's own command does.
+
+    Raises:
+        InputError: it cannot be used.
+    """
+    set_entry(session, rate.of, [f"name={_entry(session, rate)}", f"{rate.column}={typed}"], on=on)
+
+
+def part_of_wage(session: Session, rate: FirstRate, typed: str) -> Decimal:
+    """The wage, or a per cent of it, as typed.
+
+    Raises:
+        InputError: it cannot be used.
+    """
+    kind = {WAGE: kinds.money(above=True), ON_COSTS: kinds.percent(), IN_JOBS: kinds.percent(100)}[rate]
+    value: Decimal = kinds.read_typed(rate.question, kind, typed, shop_notation(session))
+    return value
+
+
+def store_wage(session: Session, wage: str, on_costs: str, in_jobs: str, on: date) -> Decimal:
+    """Make one rate of an hour out of a wage, put it on file for every operation, and give it.
+
+    Raises:
+        InputError: one of the three cannot be used.
+    """
+    notation = shop_notation(session)
+    found = burdened_rate(
+        part_of_wage(session, WAGE, wage),
+        part_of_wage(session, ON_COSTS, on_costs),
+        Decimal(2080),  # cancels out: the overhead has a question of its own
+        part_of_wage(session, IN_JOBS, in_jobs),
+    )
+    rate = found.rate.quantize(Decimal("0.01"))
+    for name in standards_book(session, on):
+        if name.startswith("rate."):
+            set_entry(session, "rates", [name, kinds.money().text(rate, notation)], on=on)
+    return rate
+
+
+def benders_to_start_from(session: Session) -> tuple[str, ...]:
+    """Names of usual benders, where the shop has none of its own."""
+    have_one = session.scalar(select(BenderRow.id).limit(1)) is not None
+    return () if have_one else tuple(bender.name for bender in STARTING_BENDERS)
+
+
+def store_bender(session: Session, typed: str) -> None:
+    """Put a usual bender on file as the shop's own; its figures are to be looked at later.
+
+    Raises:
+        NotFoundError: none has this name.
+    """
+    found = next((one for one in STARTING_BENDERS if kinds.name_key(one.name) == kinds.name_key(typed)), None)
+    if found is None:
+        names = [bender.name for bender in STARTING_BENDERS]
+        near = nearest_word(typed, names)
+        raise NotFoundError(
+            f"{typed[:60]!r} is none of {'; '.join(names)}.", hint=near and f"Did you mean {near!r}?"
+        )
+    row = bender_row(found)
+    row.note = "usual figures, taken over at set-up: measure your own"
+    session.add(row)
+    session.flush()
+
+
+def sample_price(session: Session, at: datetime) -> tuple[Decimal, bool]:
+    """The price of the sample job before tax, and whether its bars or benders had to be invented.
+
+    The session is one that is rolled back.
+    """
+    today = at.date()
+    try:
+        return _priced(session, at), False
+    except ShopquoteError:
+        # No price list or bender of the shop's own reaches for the sample yet.
+        session.rollback()
+    put_starting_lists(session, the_shop(session).currency, today)
+    session.flush()
+    return _priced(session, at), True
+
+
+def _priced(session: Session, at: datetime) -> Decimal:
+    path = sample_jobs_folder() / f"{SAMPLE}.toml"
+    (checked,) = check_jobs([path], bending_shop(session))
+    job = store_job(session, checked, at=at)
+    draft = draft_of(
+        session, load_job(session, job.number), checked.answers, at.date(), QuoteWishes(breaks=())
+    )
+    return draft.document.priced.net
+
+
+def _entry(session: Session, rate: FirstRate) -> str:
+    """The name of the entry that a question is about."""
+    if rate.entry != "default":
+        return rate.entry
+    table = {"saws": Saw, "taxes": TaxRate}[rate.of]
+    name: str | None = session.scalar(select(table.name).order_by(table.is_default.desc(), table.id).limit(1))
+    if name is None:
+        raise InputError(f"There is nothing on the list {rate.of}.")
+    return name
