@@ -71,8 +71,8 @@ def show_imported(name: str, result: Imported, *, preview: bool, as_json: bool) 
     """What an import did, or would do."""
     if as_json:
         counts = {"added": result.added, "changed": result.changed, "same": result.same}
-        left_out = [str(fault) for fault in result.left_out]
-        print_json({"list": name, "stored": not preview, **counts, "left_out": left_out})
+        left_out = {"left_out": [str(fault) for fault in result.left_out]} if result.left_out else {}
+        print_json({"list": name, "stored": not preview, **counts, **left_out})
         return
     print(f"{name}: {result.added} added, {result.changed} changed, {result.same} as they were.")
     if preview:
