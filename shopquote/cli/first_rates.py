@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -112,5 +112,4 @@ class Walk:
         from shopquote.services.quotes.first_rates import sample_price
 
         with self.database.trial() as session:
-            found: Any = sample_price(session, self.at)
-        return found
+            return sample_price(session, self.at)

@@ -7,6 +7,7 @@ becomes the rate of an hour. Begin at `FIRST_RATES`, `store_answer` and `sample_
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -169,7 +170,7 @@ def _entry(session: Session, rate: FirstRate) -> str:
     """The name of the entry that a question is about."""
     if rate.entry != "default":
         return rate.entry
-    table = {"saws": Saw, "taxes": TaxRate}[rate.of]
+    table: Any = {"saws": Saw, "taxes": TaxRate}[rate.of]
     name: str | None = session.scalar(select(table.name).order_by(table.is_default.desc(), table.id).limit(1))
     if name is None:
         raise InputError(f"There is nothing on the list {rate.of}.")
