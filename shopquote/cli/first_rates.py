@@ -57,12 +57,13 @@ class Walk:
     def _on_file(self, rate: "FirstRate") -> str | None:
         """The answer that Enter keeps; None where the question does not arise."""
         from shopquote.services.quotes import first_rates as first
+        from shopquote.services.shop.setup import benders_to_start_from
 
         if rate in (first.ON_COSTS, first.IN_JOBS):
             return {first.ON_COSTS: "30", first.IN_JOBS: "75"}[rate] if self.typed.get(first.WAGE) else None
         with self.database.reading() as session:
             if rate is first.BENDER:
-                names = first.benders_to_start_from(session)
+                names = benders_to_start_from(session)
                 return names[0] if names else None
             if rate.of:
                 return first.answer_on_file(session, rate, self.at.date())
@@ -71,6 +72,7 @@ class Walk:
     def _store(self, rate: "FirstRate", typed: str, now: str) -> bool:
         """Put the answer on file; whether it can have changed the price."""
         from shopquote.services.quotes import first_rates as first
+        from shopquote.services.shop.setup import store_bender
 
         self.typed[rate] = typed
         on = self.at.date()
@@ -88,7 +90,7 @@ class Walk:
                 hourly = first.store_wage(session, *worked, on)
                 typer.echo(f"    an hour of any work at {hourly}")
             elif rate is first.BENDER:
-                first.store_bender(session, typed)
+                store_bender(session, typed)
             else:
                 first.store_answer(session, rate, typed, on)
         return True

@@ -13,17 +13,15 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.pricing.rates import burdened_rate
-from shopquote.errors import InputError, NotFoundError, ShopquoteError, nearest_word
-from shopquote.invented.starting import STARTING_BENDERS
+from shopquote.errors import InputError, ShopquoteError
 from shopquote.reading import kinds
-from shopquote.records.benders import BenderRow
 from shopquote.records.places import sample_jobs_folder
 from shopquote.records.shop import Saw, TaxRate
 from shopquote.services.jobs.check import check_jobs
 from shopquote.services.jobs.jobs import load_job, store_job
 from shopquote.services.quotes.quote import QuoteWishes, draft_of
 from shopquote.services.shop.lists import read_list, set_entry
-from shopquote.services.shop.on_file import bender_row, bending_shop, shop_notation, standards_book, the_shop
+from shopquote.services.shop.on_file import bending_shop, shop_notation, standards_book, the_shop
 from shopquote.services.shop.setup import put_starting_lists
 
 SAMPLE = "shelf_brackets"
@@ -113,31 +111,6 @@ def store_wage(session: Session, wage: str, on_costs: str, in_jobs: str, on: dat
         if name.startswith("rate."):
             set_entry(session, "rates", [name, kinds.money().text(rate, notation)], on=on)
     return rate
-
-
-def benders_to_start_from(session: Session) -> tuple[str, ...]:
-    """Names of usual benders, where the shop has none of its own."""
-    have_one = session.scalar(select(BenderRow.id).limit(1)) is not None
-    return () if have_one else tuple(bender.name for bender in STARTING_BENDERS)
-
-
-def store_bender(session: Session, typed: str) -> None:
-    """Put a usual bender on file as the shop's own; its figures are to be looked at later.
-
-    Raises:
-        NotFoundError: none has this name.
-    """
-    found = next((one for one in STARTING_BENDERS if kinds.name_key(one.name) == kinds.name_key(typed)), None)
-    if found is None:
-        names = [bender.name for bender in STARTING_BENDERS]
-        near = nearest_word(typed, names)
-        raise NotFoundError(
-            f"{typed[:60]!r} is none of {'; '.join(names)}.", hint=near and f"Did you mean {near!r}?"
-        )
-    row = bender_row(found)
-    row.note = "usual figures, taken over at set-up: measure your own"
-    session.add(row)
-    session.flush()
 
 
 def sample_price(session: Session, at: datetime) -> tuple[Decimal, bool]:

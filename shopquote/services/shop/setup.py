@@ -23,7 +23,7 @@ from shopquote.calc.pricing.terms import (
     USUALLY_INCLUDED,
 )
 from shopquote.calc.units import Unit, parse_length
-from shopquote.errors import InputError
+from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.invented import shop as invented
 from shopquote.invented.starting import STARTING_BENDERS
 from shopquote.reading import kinds
@@ -152,6 +152,30 @@ def put_starting_lists(session: Session, currency: str, on: date) -> None:
     session.add_all(bender_row(bender) for bender in STARTING_BENDERS if bender.name not in there)
     if not session.scalar(select(func.count(Supplier.id)).where(Supplier.invented)):
         _add_price_list(session, currency, on)
+
+
+def benders_to_start_from(session: Session) -> tuple[str, ...]:
+    """Names of usual benders, where the shop has none of its own."""
+    return () if _count(session, BenderRow) else tuple(bender.name for bender in STARTING_BENDERS)
+
+
+def store_bender(session: Session, typed: str) -> None:
+    """Put a usual bender on file as the shop's own; its figures are to be looked at later.
+
+    Raises:
+        NotFoundError: none has this name.
+    """
+    known = {kinds.name_key(bender.name): bender for bender in STARTING_BENDERS}
+    found = known.get(kinds.name_key(typed))
+    if found is None:
+        names = "; ".join(bender.name for bender in STARTING_BENDERS)
+        near = nearest_word(kinds.name_key(typed), known)
+        hint = f"Did you mean {known[near].name!r}?" if near else None
+        raise NotFoundError(f"{typed[:60]!r} is none of {names}.", hint=hint)
+    row = bender_row(found)
+    row.note = "usual figures, taken over at set-up: measure your own"
+    session.add(row)
+    session.flush()
 
 
 def details_on_file(session: Session) -> ShopDetails:

@@ -11,7 +11,7 @@ from shopquote.errors import InputError, NotFoundError
 from shopquote.services.quotes import first_rates as first
 from shopquote.services.shop.database import open_database
 from shopquote.services.shop.on_file import standards_book
-from shopquote.services.shop.setup import ShopDetails, set_up
+from shopquote.services.shop.setup import ShopDetails, benders_to_start_from, set_up, store_bender
 
 D = Decimal
 AT = datetime(2026, 3, 2, 9, tzinfo=UTC)
@@ -49,14 +49,14 @@ def test_a_wage_becomes_the_rate_of_every_operation(shop):
 
 def test_a_bender_to_start_from_is_the_shops_own_and_asked_for_only_where_there_is_none(shop, database):
     with shop.reading() as session:
-        assert first.benders_to_start_from(session) == ()
+        assert benders_to_start_from(session) == ()
     with database.session() as session:
         set_up(session, ShopDetails(name="Weir Forge"), on=TODAY, own=True)
-        names = first.benders_to_start_from(session)
+        names = benders_to_start_from(session)
         with pytest.raises(NotFoundError, match="is none of"):
-            first.store_bender(session, "hand bendr")
-        first.store_bender(session, names[0].upper())
-        assert first.benders_to_start_from(session) == ()
+            store_bender(session, "hand bendr")
+        store_bender(session, names[0].upper())
+        assert benders_to_start_from(session) == ()
 
 
 def test_the_walk_tells_what_each_answer_does_and_keeps_it_where_somebody_stops(tmp_path):
@@ -71,4 +71,4 @@ def test_the_walk_tells_what_each_answer_does_and_keeps_it_where_somebody_stops(
     with open_database(db) as database, database.reading() as session:
         assert first.answer_on_file(session, first.FIRST_RATES[3], TODAY) == "0"
         # Nothing invented stays behind from the sample.
-        assert first.benders_to_start_from(session) != ()
+        assert benders_to_start_from(session) != ()
