@@ -58,10 +58,7 @@ def _folder_typed(text: str | Path) -> Path:
 OutOption = Annotated[
     Path,
     typer.Option(
-        "--out",
-        parser=_folder_typed,
-        metavar="DIR",
-        help="Folder for the files; made when it is not there.",
+        "--out", parser=_folder_typed, metavar="DIR", help="Folder for the files; made when it is not there."
     ),
 ]
 

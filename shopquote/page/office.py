@@ -79,11 +79,7 @@ def jobs() -> str:
         else next((words for word, words in SHOWN_STATES if word == state), state or "All jobs")
     )
     return render_template(
-        "jobs.html",
-        title=title,
-        table=Table(JOBS, lines[::-1], title),
-        older=older,
-        job_address=job_address,
+        "jobs.html", title=title, table=Table(JOBS, lines[::-1], title), older=older, job_address=job_address
     )
 
 

@@ -236,8 +236,7 @@ def _on_arc(frame: Frame, run: Run, turned: float) -> Frame:
     angle, radius = abs(turned), run.centre_mm
     inward = times(frame.inward, sense)
     point = add(
-        frame.point,
-        add(times(frame.along, radius * sin(angle)), times(inward, radius * (1 - cos(angle)))),
+        frame.point, add(times(frame.along, radius * sin(angle)), times(inward, radius * (1 - cos(angle))))
     )
     along = add(times(frame.along, cos(angle)), times(inward, sin(angle)))
     side = add(times(inward, cos(angle)), times(frame.along, -sin(angle)))

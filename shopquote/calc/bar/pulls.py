@@ -53,10 +53,7 @@ def theory(bar: BendSection, grade: Grade, left_mm: float) -> tuple[Pull, Spring
     """Pull by theory and the spring at the usual strength; left_mm is the centre-line radius asked for."""
     soft, usual, strong = (spring_of(bar, grade.at(one), left_mm) for one in ("least", "usual", "most"))
     most = 1 / strong.ratio + beside_degrees(bar, grade, strong.moment_nmm) / AT_DEGREES
-    return (
-        Pull(1 / usual.ratio, 1 / soft.ratio, most, 0, strong.moment_nmm / usual.moment_nmm),
-        usual,
-    )
+    return (Pull(1 / usual.ratio, 1 / soft.ratio, most, 0, strong.moment_nmm / usual.moment_nmm), usual)
 
 
 def beside_degrees(bar: BendSection, grade: Grade, moment_nmm: float) -> float:

@@ -225,12 +225,7 @@ def _flatten(part: PlainPart, kinds: _Kinds, legs: list[int], angles: list[float
 
 
 def _answer(
-    legs: Floats,
-    has_leg: NDArray[np.bool_],
-    angles: Floats,
-    kind: Ints,
-    counts: Ints,
-    kinds: _Kinds,
+    legs: Floats, has_leg: NDArray[np.bool_], angles: Floats, kind: Ints, counts: Ints, kinds: _Kinds
 ) -> Survey:
     inside, depth, beyond, k = np.array(kinds.rows).T[:, kind]
     turned = np.abs(angles)

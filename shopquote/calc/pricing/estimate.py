@@ -28,12 +28,7 @@ from shopquote.calc.pricing.answers import (
 from shopquote.calc.pricing.around import not_charged, outside_lines
 from shopquote.calc.pricing.inwards import inward_costs
 from shopquote.calc.pricing.learning import mean_factor
-from shopquote.calc.pricing.material_costs import (
-    PricesPerMetre,
-    exactly,
-    material_lines,
-    used_up_lines,
-)
+from shopquote.calc.pricing.material_costs import PricesPerMetre, exactly, material_lines, used_up_lines
 from shopquote.calc.pricing.runs import with_aids
 from shopquote.calc.pricing.standards import COMMON_SPREAD, StandardsBook, by_hand, is_measured
 from shopquote.calc.pricing.work import CLAMP_AND_CUT, bars_at_once, job_work

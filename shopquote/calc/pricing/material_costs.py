@@ -5,11 +5,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
 from shopquote.calc.money import round_money, round_rate
-from shopquote.calc.pricing.answers import (
-    CostLine,
-    MaterialCost,
-    PricingPolicy,
-)
+from shopquote.calc.pricing.answers import CostLine, MaterialCost, PricingPolicy
 from shopquote.calc.pricing.inwards import kept_value
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work_items import JobWork

@@ -35,10 +35,7 @@ STANDARD_WIDTHS = (0.05, 0.15, 0.3, 0.6)
 CHANGE_WIDTH = 0.5
 JOB_SPREAD, WORTH = 0.25, 12.0
 T_DEGREES = 5.0
-OF_A_JOB, _JOB_WORTH = (
-    0.10,
-    100.0,
-)  # what all work of a job shares, and its worth in pairs of operations
+OF_A_JOB, _JOB_WORTH = (0.10, 100.0)  # what all work of a job shares, and its worth in pairs of operations
 _ROUNDS = 12
 _LOOKED_FOR_BREAKS = (1, 3)  # rounds after which breaks are sought: pace and breaks settle together
 _LEAST_SPREAD = 0.03

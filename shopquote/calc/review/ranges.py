@@ -34,10 +34,7 @@ class Calibration:
 
     def range(self, expected: float, spread: float) -> tuple[float, float]:
         """Low and high of a new job with `expected` minutes (or cost) and relative `spread`."""
-        return (
-            float(expected * np.exp(self.low * spread)),
-            float(expected * np.exp(self.high * spread)),
-        )
+        return (float(expected * np.exp(self.low * spread)), float(expected * np.exp(self.high * spread)))
 
 
 def measures(actual: Floats, expected: Floats, spreads: Floats) -> Floats:

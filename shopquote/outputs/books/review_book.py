@@ -16,14 +16,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.pricing.answers import CATEGORIES
 from shopquote.calc.review.variance import per_cent
-from shopquote.outputs.books.book import (
-    Book,
-    new_book,
-    put_first,
-    put_line,
-    safe_file_name,
-    set_page,
-)
+from shopquote.outputs.books.book import Book, new_book, put_first, put_line, safe_file_name, set_page
 from shopquote.outputs.books.charts import GOOD_TONE, bars, hang, lines
 from shopquote.outputs.books.files import save_book
 from shopquote.outputs.books.month_sheet import month_sheet

@@ -23,10 +23,7 @@ FORGING_FACTS: tuple[Column[Forging], ...] = (
 
 def parts_json(parts: Parts, cautions: Sequence[str] = (), *, why: bool = False) -> dict[str, object]:
     """Parts as plain values: lengths in mm, angles in degrees, moments in N m, forces in N."""
-    return {
-        "parts": [_part_json(part, answer, why) for part, answer in parts],
-        "cautions": list(cautions),
-    }
+    return {"parts": [_part_json(part, answer, why) for part, answer in parts], "cautions": list(cautions)}
 
 
 def _rounded(sizes: Iterable[float], digits: int) -> list[float]:

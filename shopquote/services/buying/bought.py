@@ -18,10 +18,7 @@ from shopquote.services.buying.purchase_ways import PlannedWay, Wanted
 
 
 def materials_of(
-    plan: PurchasePlan,
-    wanted: Sequence[Wanted],
-    saw: SawSettings,
-    costs: Mapping[str, Decimal] | None = None,
+    plan: PurchasePlan, wanted: Sequence[Wanted], saw: SawSettings, costs: Mapping[str, Decimal] | None = None
 ) -> tuple[Material, ...]:
     """The materials of a purchase, in the order in which they were wanted.
 

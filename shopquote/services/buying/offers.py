@@ -93,18 +93,6 @@ class ListedBar:
         )  # fmt: skip
 
 
-def bar_mass(section: Section, grade: Grade, length: Length) -> Decimal:
-    """Mass of one bar in kg, to the milligram, as the takeoff and the quote reckon it.
-
-    >>> from shopquote.calc.bar.sections import parse_section
-    >>> from shopquote.calc.bar.starting_grades import STARTING_GRADES
-    >>> steel = STARTING_GRADES["S275"]
-    >>> bar_mass(parse_section("round 12", "mm"), steel, Length.from_mm(6000))
-    Decimal('5.326885')
-    """
-    return mass_of_bar(section, grade, length)
-
-
 def listed_bars(
     session: Session, section: Section, grade: Grade, on: date, *, supplier: str | None = None
 ) -> tuple[ListedBar, ...]:
@@ -119,7 +107,7 @@ def listed_bars(
     if supplier is not None:
         query = query.where(Supplier.name == supplier)
     return tuple(
-        ListedBar(item, item.supplier, bar_mass(section, grade, item.length), *_prices_on(item.prices, on))
+        ListedBar(item, item.supplier, mass_of_bar(section, grade, item.length), *_prices_on(item.prices, on))
         for item in session.scalars(query)
     )
 
@@ -164,7 +152,7 @@ def _priced(session: Session, grades: Iterable[str], on: date) -> dict[tuple[str
 
 def _as_guessed(item: StockItem, section: Section, grade: Grade, on: date) -> ListedBar:
     prices, valid_from = _prices_on(item.prices, on)
-    mass = bar_mass(section_of(item.section_key), grade, item.length)
+    mass = mass_of_bar(section_of(item.section_key), grade, item.length)
     kg: Basis = "kg"
     by_mass = tuple(
         (from_kg, price_for_basis(bar_price(price, basis, item.length, mass), "kg", item.length, mass), kg)
@@ -173,7 +161,7 @@ def _as_guessed(item: StockItem, section: Section, grade: Grade, on: date) -> Li
     # Only a grade that differs is part of the guess, and of the offer's name.
     other = "" if item.grade == grade.name else grade.name
     return ListedBar(
-        item, item.supplier, bar_mass(section, grade, item.length), by_mass, valid_from, section.key, other
+        item, item.supplier, mass_of_bar(section, grade, item.length), by_mass, valid_from, section.key, other
     )
 
 
@@ -227,7 +215,7 @@ def item_price(
     if item is None or line.mass_kg is None:
         return None
     prices, valid_from = _prices_on(item.prices, on or line.order.placed_on)
-    mass = bar_mass(
+    mass = mass_of_bar(
         section_of(item.section_key), find_grade(item.grade, grades_on_file(session)), item.length
     )
     listed = ListedBar(item, item.supplier, mass, prices, valid_from)

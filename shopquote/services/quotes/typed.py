@@ -86,12 +86,7 @@ class TypedPrice:
 
 
 def price_typed(
-    session: Session,
-    tables: Mapping[str, object],
-    made: MadeBefore,
-    *,
-    today: date,
-    others: bool = True,
+    session: Session, tables: Mapping[str, object], made: MadeBefore, *, today: date, others: bool = True
 ) -> TypedPrice:
     """Work out the tables of a job as the page or a file gives them.
 

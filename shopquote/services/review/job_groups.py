@@ -8,10 +8,7 @@ from typing import Any
 from sqlalchemy import and_, case, func, select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.review.variance import (
-    per_cent,
-    per_hour,
-)
+from shopquote.calc.review.variance import per_cent, per_hour
 from shopquote.records.jobs import Job, JobRevision, PartBend, PartRow, WeldRow
 from shopquote.services.review.job_figures import InSteps, JobFigures, minutes, money, steps
 from shopquote.services.shop.on_file import section_of

@@ -227,10 +227,7 @@ def _per_job(session: Session, ids: Any, table: Any, amount: Any) -> dict[int, i
 
 
 def _closed_figures(
-    head: Any,
-    costs: tuple[int, ...],
-    worked: tuple[int, int, int],
-    invoiced: tuple[int, int] | None,
+    head: Any, costs: tuple[int, ...], worked: tuple[int, int, int], invoiced: tuple[int, int] | None
 ) -> JobFigures:
     # One row of the database holds both halves; see `_closed_costs`.
     half = len(CATEGORIES)

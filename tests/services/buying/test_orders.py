@@ -6,7 +6,7 @@ from decimal import ROUND_HALF_UP, Decimal
 import pytest
 from sqlalchemy import delete, select
 
-from shopquote.calc.bar.grades import Grade
+from shopquote.calc.bar.grades import Grade, mass_of_bar
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.job import BoughtSpec, JobSpec, PartSpec
@@ -17,7 +17,6 @@ from shopquote.records.orders import Order, OrderJob
 from shopquote.records.people import Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.needs import bars_for_job
-from shopquote.services.buying.offers import bar_mass
 from shopquote.services.buying.order_documents import stored_order
 from shopquote.services.buying.orders import OrderWish, order_for_jobs, place_request
 from shopquote.services.buying.orders_on_file import (
@@ -122,7 +121,7 @@ def test_mass_on_the_order_is_the_tables(shop):
 )
 def test_bar_masses_against_the_section_tables(bar, kg_per_m):
     steel: Grade = STARTING_GRADES["S275"]
-    mass = bar_mass(parse_section(bar, "mm"), steel, Length.from_mm(6000))
+    mass = mass_of_bar(parse_section(bar, "mm"), steel, Length.from_mm(6000))
     assert (mass / 6).quantize(Decimal("0.01"), ROUND_HALF_UP) == Decimal(kg_per_m)
 
 

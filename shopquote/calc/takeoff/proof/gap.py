@@ -167,9 +167,7 @@ class Gap:
         ]
         less, more = node.children
         self.search.bound_by(
-            more,
-            [0] * len(self.problem.sizes),
-            [k.cost * self.search.fine for k in self.problem.kinds],
+            more, [0] * len(self.problem.sizes), [k.cost * self.search.fine for k in self.problem.kinds]
         )
         if less.box.total_low <= most:
             self._search_list(less)

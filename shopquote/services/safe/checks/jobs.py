@@ -59,9 +59,7 @@ def jobs_have_their_revision(session: Session) -> Iterator[Found]:
     """The newest revision of every job is the one that the job names, and none before it is lacking."""
     newest = (
         select(
-            JobRevision.job_id,
-            func.max(JobRevision.revision).label("revision"),
-            func.count().label("count"),
+            JobRevision.job_id, func.max(JobRevision.revision).label("revision"), func.count().label("count")
         )
         .group_by(JobRevision.job_id)
         .subquery()
