@@ -15,6 +15,9 @@ def register(app: typer.Typer) -> None:
 
 def floor(
     job: Annotated[str, typer.Argument(metavar="JOB", help="Number of a job, such as J-0001.")],
+    labels: Annotated[
+        bool, typer.Option("--labels", help="Labels for its pieces too, for ready-cut sheets.")
+    ] = False,
     out: OutOption = Path(),
     seconds: SecondsOption = None,
     replace: ReplaceOption = False,
@@ -36,6 +39,10 @@ def floor(
         limit = value_typed(session, "--seconds", SECONDS, seconds)
         sheet = floor_sheet(session, job, at=now(), seconds=limit)
     files = [write_floor_book(sheet, out), write_traveller(sheet, out)]
+    if labels:
+        from shopquote.outputs.papers.label_paper import write_piece_labels
+
+        files.append(write_piece_labels(sheet, out))
     if as_json:
         print_json({**floor_json(sheet), "files": files})
     else:

@@ -1,5 +1,6 @@
 """Sheets and files of the rack: counting, labels, tracing, import and export."""
 
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
@@ -39,7 +40,7 @@ def count(
         with database.reading() as session:
             day = day_typed(session, "--on", on, now().date())
         if file is None:
-            _write_count_sheet(database, place, out, f"Rack count {day.isoformat()}.xlsx", as_json)
+            _write_count_sheet(database, place, out, day, as_json)
             return
         from shopquote.outputs.tables.rack_tables import count_json, print_count
         from shopquote.reading.table_files import read_table
@@ -50,8 +51,9 @@ def count(
     print_json(count_json(result)) if as_json else print_count(result)
 
 
-def _write_count_sheet(database: object, place: str | None, out: Path, name: str, as_json: bool) -> None:
+def _write_count_sheet(database: object, place: str | None, out: Path, day: date, as_json: bool) -> None:
     from shopquote.outputs.books.goods_book import write_count_sheet
+    from shopquote.outputs.papers.count_paper import write_count_paper
     from shopquote.outputs.tables.show import print_files
     from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS, count_rows
     from shopquote.services.shop.database import Database
@@ -60,8 +62,20 @@ def _write_count_sheet(database: object, place: str | None, out: Path, name: str
     assert isinstance(database, Database)
     with database.reading() as session:
         rows = count_rows(session, place)
-        path = write_count_sheet(COUNT_COLUMNS, rows, out / name, paper=the_shop(session).paper)
-    print_json({"pieces": len(rows), "files": [path]}) if as_json else print_files([path])
+        shop, path = the_shop(session), out / f"Rack count {day.isoformat()}"
+        files = [
+            write_count_sheet(COUNT_COLUMNS, rows, path.with_suffix(".xlsx"), paper=shop.paper),
+            write_count_paper(
+                COUNT_COLUMNS,
+                rows,
+                path.with_suffix(".pdf"),
+                day=day,
+                place=place,
+                shop=shop.name,
+                paper=shop.paper,
+            ),
+        ]
+    print_json({"pieces": len(rows), "files": files}) if as_json else print_files(files)
 
 
 @rack_app.command("labels")
@@ -79,6 +93,7 @@ def labels(
 ) -> None:
     """Write a sheet of labels with a code to scan."""
     from shopquote.outputs.books.label_book import write_labels
+    from shopquote.outputs.papers.label_paper import write_label_paper
     from shopquote.outputs.tables.rack_tables import labels_of
     from shopquote.outputs.tables.show import print_files
     from shopquote.services.buying.arrivals import codes_of_order
@@ -90,8 +105,12 @@ def labels(
         found = pieces_by_code(session, codes)
         shop = the_shop(session)
         made = labels_of(found, shop_unit(session), shop.page_address)
-        path = write_labels(made, out / "Rack labels.xlsx", paper=shop.paper, author=shop.name)
-    print_json({"labels": len(made), "files": [path]}) if as_json else print_files([path])
+        about = {"paper": shop.paper, "author": shop.name}
+        files = [
+            write_labels(made, out / "Rack labels.xlsx", **about),
+            write_label_paper(made, out / "Rack labels.pdf", **about),
+        ]
+    print_json({"labels": len(made), "files": files}) if as_json else print_files(files)
 
 
 @rack_app.command("trace")

@@ -8,8 +8,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import segno
-
 from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
 from shopquote.calc.units import Unit, show_length
 from shopquote.files import bring_in, set_aside
@@ -18,6 +16,7 @@ from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.papers.paper_table import paper_table
 from shopquote.outputs.papers.part_paper import part_data, saw_length
+from shopquote.outputs.papers.scan import scan_svg
 from shopquote.outputs.papers.typeset import typeset
 from shopquote.outputs.tables.floor_tables import WELDS
 from shopquote.reading.kinds.documents import printed_code
@@ -81,12 +80,8 @@ def traveller_data(sheet: FloorSheet) -> dict[str, Any]:
 
 
 def code_of(sheet: FloorSheet, mark: str = "") -> str:
-    """A code to scan that names the job and the sheet, as SVG; modules of 0.6 mm read from a low print."""
-    code = printed_code(f"{sheet.job}/{mark}" if mark else sheet.job, sheet.page)
-    made = segno.make(code, error="m", micro=False)
-    return str(made.svg_inline(scale=0.6, border=2, unit="mm", omitsize=False)).replace(
-        "<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1
-    )
+    """A code to scan that names the job and the sheet, as SVG."""
+    return scan_svg(printed_code(f"{sheet.job}/{mark}" if mark else sheet.job, sheet.page))
 
 
 def _facts(sheet: FloorSheet) -> list[list[str]]:

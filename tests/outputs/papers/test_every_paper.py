@@ -8,17 +8,22 @@ import shutil
 import subprocess
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from html import unescape
 from itertools import combinations
+from pathlib import Path
 
 import pytest
 
+from shopquote.outputs.books.label_book import Label
+from shopquote.outputs.papers.count_paper import write_count_paper
+from shopquote.outputs.papers.label_paper import SHEETS, label_data, piece_label_data
 from shopquote.outputs.papers.order_paper import order_data
 from shopquote.outputs.papers.quote_paper import quote_data
 from shopquote.outputs.papers.traveller import typeset_traveller
 from shopquote.outputs.papers.typeset import typeset
 from shopquote.services.floor.floor import floor_sheet
+from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS
 from tests.outputs.books.test_order_book import ORDER
 
 pytestmark = pytest.mark.skipif(not shutil.which("pdftotext"), reason="poppler is not here")
@@ -79,7 +84,7 @@ def on_another(words: Sequence[Word]) -> list[tuple[str, str]]:
 
 
 @pytest.fixture
-def papers(shop, quoted) -> dict[str, Callable[[], tuple[bytes, float]]]:
+def papers(shop, quoted, tmp_path: Path) -> dict[str, Callable[[], tuple[bytes, float]]]:
     """Each template with how it is set and the smallest type that it promises."""
     document = quoted()
 
@@ -91,10 +96,29 @@ def papers(shop, quoted) -> dict[str, Callable[[], tuple[bytes, float]]]:
         "quote": lambda: (typeset("quote", quote_data(document)), 9.0),
         "order": lambda: (typeset("order", order_data(replace(ORDER, certificate="3.1"))), 9.0),
         "traveller": lambda: (traveller(), 8.0),
+        "labels A4": lambda: (typeset("labels", label_data(LABELS, "A4", "Shop")), 9.0),
+        "labels Letter": lambda: (typeset("labels", label_data(LABELS, "Letter", "Shop")), 8.0),
+        "count": lambda: (counted(tmp_path), 8.0),
     }
 
 
-@pytest.mark.parametrize("name", ["quote", "order", "traveller"])
+LABELS = [
+    Label(f"R-{n:04d}", "flat 100 x 12 S355J2", "5999.5 mm", f"INV-70{n}", "bay 3, upper row", "J-0007")
+    for n in range(1, 36)
+]
+
+
+def counted(folder: Path) -> bytes:
+    """A stocktake's sheet of sixty bars."""
+    rows = [
+        [f"R-{n:04d}", "flat 40 x 6 mm", "S275", "6000 mm", f"7041{n}", "bay 1", None, None, None, None]
+        for n in range(60)
+    ]
+    path = write_count_paper(COUNT_COLUMNS, rows, folder / "count.pdf", day=date(2026, 3, 3), shop="Shop")
+    return path.read_bytes()
+
+
+@pytest.mark.parametrize("name", ["quote", "order", "traveller", "labels A4", "labels Letter", "count"])
 def test_a_paper_has_nothing_over_another_off_the_page_or_too_small(papers, name: str) -> None:
     pdf, least = papers[name]()
     assert sum(len(words) for _, _, words in pages_of(pdf)) > 40
@@ -105,3 +129,26 @@ def test_the_check_finds_what_is_wrong() -> None:
     words = [Word("a", 10, 10, 40, 24), Word("b", 35, 12, 60, 26), Word("c", 10, 40, 20, 54)]
     assert on_another(words) == [("a", "b")]
     assert round(words[2].size, 2) == round(14 / 1.2, 2)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_each_label_keeps_clear_of_its_borders(paper: str) -> None:
+    """2 mm from where the sheet is cut: printers shift a page by as much."""
+    across, down, left, top, wide, tall, step_x, step_y = SHEETS[paper]
+    pages = pages_of(typeset("labels", label_data(LABELS, paper, "Shop")))
+    assert len(pages) == -(-len(LABELS) // (across * down))
+    for word in (word for _, _, words in pages for word in words):
+        x, y = word.left / 72 * 25.4 - left, word.top / 72 * 25.4 - top
+        at_x, at_y = x - x // step_x * step_x, y - y // step_y * step_y
+        assert at_x >= 2 and at_x + (word.right - word.left) / 72 * 25.4 <= wide - 2
+        assert at_y >= 1.5 and at_y + (word.bottom - word.top) / 72 * 25.4 <= tall - 1.5
+
+
+def test_a_piece_label_names_job_mark_count_and_opens_it(shop, quoted) -> None:
+    with shop.reading() as session:
+        sheet = floor_sheet(session, quoted().job, at=datetime(2026, 3, 3, tzinfo=UTC))
+    labels = piece_label_data(sheet)["labels"]
+    assert [label["lines"][:2] for label in labels] == [
+        [f"{sheet.job} {part.mark}", f"{part.count} off"] for part in sheet.parts
+    ]
+    assert all(label["code"].startswith("<svg") for label in labels)
