@@ -40,7 +40,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "job": ("job", "Jobs on file: add, list, show, revise, status, history, remove."),
         "takeoff": ("takeoff", "Materials and cut plan of one job, or of several together."),
         "quote": ("quote", "Price a job, store the revision, write the workbooks."),
-        "quotes": ("quote", "Quotes on file: list, accepted, declined, compare."),
+        "quotes": ("quotes", "Quotes on file: list, accepted, declined, compare."),
     },
     "Buying": {
         "order": ("order", "Order bar for jobs, one order a supplier."),
@@ -52,6 +52,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "log": ("log", "Minutes, bars, bought items and bills of a job."),
         "close": ("log", "Fix the figures of a finished job, or open it again."),
         "review": ("review", "What finished jobs earned, and what to change."),
+        "bookkeeping": ("bookkeeping", "Quotes won, invoices and bills of a time, as CSV."),
     },
     "Promises": {"load": ("load", "Hours of open jobs week by week, and the day to promise.")},
     "The page": {"serve": ("serve", "The page in a browser: the office here, the floor's phones.")},

@@ -1,4 +1,4 @@
-"""`shopquote quote` prices a job; `shopquote quotes` lists, answers and compares what was quoted."""
+"""`shopquote quote` prices a job, or several on one paper; `quotes` does the rest."""
 
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -11,6 +11,7 @@ from shopquote.cli.quote_shown import show_quote
 
 if TYPE_CHECKING:
     from shopquote.calc.pricing.document import QuoteDocument
+    from shopquote.services.quotes.joint import Joint
     from shopquote.services.quotes.quote import Draft
     from shopquote.services.quotes.quote_options import QuoteOptions
     from shopquote.services.shop.database import Database
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
 BreaksOption = Annotated[
     str | None, typer.Option("--breaks", metavar="N,N", help="Quantities side by side; else the job's.")
 ]
-JobArgument = Annotated[str, typer.Argument(metavar="JOB", help="Number of the job: J-0007, or only 7.")]
 RevisionOption = Annotated[
     str | None, typer.Option("--revision", metavar="N", help="A revision of the quote; else the newest.")
 ]
@@ -41,20 +41,19 @@ JOB_FILES = (".toml", ".xlsx")
 # What is written beside the workbooks: "pdf", "letter".
 MorePapers = tuple[str, ...]
 
-quotes_app = typer.Typer(no_args_is_help=True, help="Quotes on file: list, accepted, declined, compare.")
-
 
 def register(app: typer.Typer) -> None:
-    """Add the command and the group to the root."""
+    """Add the command to the root."""
     app.command("quote")(quote)
-    app.add_typer(quotes_app, name="quotes")
 
 
 def quote(
-    job: Annotated[
-        str,
+    jobs: Annotated[
+        list[str],
         typer.Argument(
-            metavar="JOB|FILE", help="Number of the job: J-0007, or only 7; or a job file, added first."
+            metavar="JOB|FILE",
+            help="Number of the job: J-0007, or only 7; or a job file, added first; or several jobs of one "
+            "customer for one paper, or the number of such a quote.",
         ),
     ],
     sets: Annotated[str | None, typer.Option(metavar="N", help="Sets; else the job's.")] = None,
@@ -112,12 +111,19 @@ def quote(
         tuple(map(pair, price or ())), because, lead_time,
     )  # fmt: skip
     more = _more_papers(pdf=pdf, letter=letter)
+    stored = again or revision is not None
     asked = [bool(what_if), target is not None, again]
     # Asking stores nothing and quoting does: mixed, nobody could tell which of the words was stored.
-    if sum(asked) > 1 or ((any(asked) or revision is not None) and options != QuoteOptions()):
+    if sum(asked) > 1 or ((any(asked) or stored) and options != QuoteOptions()):
         _refuse_mixed()
+    if len(jobs) > 1 or jobs[0].strip().upper().startswith("Q-"):
+        if what_if or target is not None or (stored and len(jobs) > 1):
+            _refuse_of_several()
+        _make_together(jobs, options, revision, on, out, more, stored=stored, as_json=as_json, db=db)
+        return
+    (job,) = jobs
     if Path(job).suffix.lower() in JOB_FILES:
-        if any(asked) or revision is not None:
+        if any(asked) or stored:
             _refuse_of_file(job)
         _add_and_make(db, Path(job), options, on, out, more, as_json)
         return
@@ -126,7 +132,7 @@ def quote(
             _ask_what_if(database, job, what_if, revision, on, as_json)
         elif target is not None:
             _ask_target(database, job, target, revision, on, as_json)
-        elif again or revision is not None:
+        elif stored:
             _print_again(database, job, revision, out, more, as_json)
         else:
             _make(database, job, options, on, out, more, as_json)
@@ -137,86 +143,21 @@ def _more_papers(**wanted: bool) -> MorePapers:
     return tuple(name for name, is_wanted in wanted.items() if is_wanted)
 
 
-@quotes_app.command("list")
-def list_(
-    job: Annotated[str | None, typer.Option("--job", metavar="JOB", help="Only of this job.")] = None,
-    state: Annotated[
-        list[str] | None,
-        typer.Option(metavar="STATE", help="Only sent, accepted, declined, expired or replaced; repeatable."),
-    ] = None,
-    on: OnOption = None,
-    as_json: JsonOption = False,
-    db: DbOption = None,
-) -> None:
-    """List the quotes, newest last."""
-    from shopquote.outputs.tables.quote_tables import print_quotes, quotes_json
-    from shopquote.outputs.tables.show import print_json
-    from shopquote.services.quotes.quotes_on_file import list_quotes
-    from shopquote.services.shop.database import open_database
-
-    with open_database(db) as database, database.reading() as session:
-        rows = list_quotes(session, _day(session, on), states=state or (), job_number=job)
-    print_json(quotes_json(rows)) if as_json else print_quotes(rows)
-
-
-@quotes_app.command("accepted")
-def accepted(
-    job: JobArgument,
-    reason: Annotated[str, typer.Option("--reason", metavar="TEXT", help="What decided it.")] = "",
-    on: OnOption = None,
-    as_json: JsonOption = False,
-    db: DbOption = None,
-) -> None:
-    """The customer ordered: the quote is accepted and the job won."""
-    _answer(job, "accepted", reason, on, as_json, db)
-
-
-@quotes_app.command("declined")
-def declined(
-    job: JobArgument,
-    reason: Annotated[str, typer.Option("--reason", metavar="TEXT", help="Why; must be given.")] = "",
-    on: OnOption = None,
-    as_json: JsonOption = False,
-    db: DbOption = None,
-) -> None:
-    """The customer said no: the quote is declined and the job lost."""
-    _answer(job, "declined", reason, on, as_json, db)
-
-
-@quotes_app.command("compare")
-def compare(
-    job: JobArgument,
-    before: Annotated[str, typer.Argument(metavar="REVISION", help="The older revision.")],
-    after: Annotated[
-        str | None, typer.Argument(metavar="REVISION", help="The other; else the newest.")
-    ] = None,
-    as_json: JsonOption = False,
-    db: DbOption = None,
-) -> None:
-    """What differs between two revisions of a quote, in words and figures."""
-    from shopquote.outputs.tables.quote_tables import differences_json, print_differences
-    from shopquote.outputs.tables.show import print_json
-    from shopquote.services.quotes.quote_changes import compare_revisions
-    from shopquote.services.shop.database import open_database
-    from shopquote.services.shop.on_file import count_typed
-
-    with open_database(db) as database, database.reading() as session:
-        first, second = (count_typed(session, "REVISION", text) for text in (before, after))
-        assert first is not None
-        older, newer, found = compare_revisions(session, job, first, second)
-    if as_json:
-        print_json({"job": older.job, "before": older.revision, "after": newer.revision,
-                    "differences": differences_json(found)})  # fmt: skip
-    else:
-        print_differences(f"{newer.number}: revision {older.revision} and {newer.revision}", found)
-
-
 def _refuse_mixed() -> NoReturn:
     from shopquote.errors import InputError
 
     raise InputError(
         "A new quote, --again, --what-if and --target are asked for one at a time.",
         hint="Another margin beside the stored quote: --what-if margin=35; in a new revision: --margin 35.",
+    )
+
+
+def _refuse_of_several() -> NoReturn:
+    from shopquote.errors import InputError
+
+    raise InputError(
+        "--what-if and --target ask about one job; --again and --revision name one quote.",
+        hint="A joint quote is printed again by its number: shopquote quote Q-0007 --again",
     )
 
 
@@ -248,7 +189,7 @@ def _add_and_make(
 
     with open_database(db) as database, set_aside(out) as aside:
         with database.session() as session:
-            day = _day(session, on)
+            day = day_of(session, on)
             # On a day named by hand the job is as old as its quote.
             at = now() if on is None else datetime(day.year, day.month, day.day, tzinfo=UTC)
             (job,) = add_jobs(session, [file], at=at)
@@ -262,15 +203,20 @@ def _store_and_write(
     session: Any, draft: "Draft", at: datetime | None, aside: Path, out: Path, more: MorePapers
 ) -> tuple["QuoteDocument", list[Path]]:
     """Store a quote and write its papers aside; refused before it is stored where they have no place."""
-    from shopquote.files import refuse_unless_free
     from shopquote.services.quotes.quotes_on_file import store_quote
 
     document = store_quote(session, draft, at=at)
     written = _write(document, aside, more)
-    for paper in written:
-        # A paper of this name that is not ours: told before the quote is stored, not after.
-        refuse_unless_free(out / paper.name)
+    _refuse_unless_free(written, out)
     return document, written
+
+
+def _refuse_unless_free(written: list[Path], out: Path) -> None:
+    """A paper of a name that stands there and is not ours: told before the quote is stored, not after."""
+    from shopquote.files import refuse_unless_free
+
+    for paper in written:
+        refuse_unless_free(out / paper.name)
 
 
 def _make(
@@ -287,11 +233,11 @@ def _make(
     from shopquote.services.shop.on_file import shop_notation
 
     with database.reading() as session:
-        draft = draft_quote(session, job, _day(session, on), options.wishes(shop_notation(session)))
+        draft = draft_quote(session, job, day_of(session, on), options.wishes(shop_notation(session)))
     # A quote is stored with its paper or not at all; a run killed meanwhile leaves neither.
     with set_aside(out) as aside:
         with database.session() as session:
-            document, written = _store_and_write(session, draft, _moment(on), aside, out, more)
+            document, written = _store_and_write(session, draft, moment_of(on), aside, out, more)
         files = bring_in(written, out)
     show_quote(document, files, as_json, database)
 
@@ -309,18 +255,82 @@ def _print_again(
 
 def _write(document: "QuoteDocument", out: Path, more: MorePapers) -> list[Path]:
     from shopquote.outputs.books.estimate_book import write_estimate_book
+
+    front, *others = _for_customer(document, out, more)
+    return [front, *others[:1], write_estimate_book(document, out), *others[1:]]
+
+
+def _for_customer(document: "QuoteDocument", out: Path, more: MorePapers) -> list[Path]:
+    """The workbook, and where wanted the PDF and the letter with it."""
     from shopquote.outputs.books.quote_book import write_quote_book
 
-    files = [write_quote_book(document, out), write_estimate_book(document, out)]
+    files = [write_quote_book(document, out)]
     if "pdf" in more or "letter" in more:
         from shopquote.outputs.papers.quote_paper import write_quote_paper
 
-        files.insert(1, write_quote_paper(document, out))
+        files.append(write_quote_paper(document, out))
     if "letter" in more:
         from shopquote.outputs.papers.letter import write_quote_letter
 
         files.append(write_quote_letter(document, out, files[1]))
     return files
+
+
+def _make_together(
+    jobs: list[str],
+    options: "QuoteOptions",
+    revision: str | None,
+    on: str | None,
+    out: Path,
+    more: MorePapers,
+    *,
+    stored: bool,
+    as_json: bool,
+    db: str | None,
+) -> None:
+    """Quote several jobs on one paper, or print a joint quote again where `stored` is asked for."""
+    from shopquote.files import bring_in, set_aside
+    from shopquote.services.quotes.joint import (
+        draft_joint,
+        is_joint_number,
+        jobs_of_joint,
+        store_joint,
+        stored_joint,
+    )
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import count_typed, shop_notation
+
+    with open_database(db) as database:
+        with database.reading() as session:
+            if stored:
+                joint = stored_joint(session, jobs[0], count_typed(session, "--revision", revision))
+                _show_joint(joint, _write_joint(joint, out, more), as_json)
+                return
+            if len(jobs) == 1 and is_joint_number(jobs[0]):
+                jobs = list(jobs_of_joint(session, jobs[0]))
+            drafts = draft_joint(session, jobs, day_of(session, on), options.wishes(shop_notation(session)))
+        with set_aside(out) as aside:
+            with database.session() as session:
+                joint = store_joint(session, drafts, at=moment_of(on))
+                written = _write_joint(joint, aside, more)
+                _refuse_unless_free(written, out)
+            files = bring_in(written, out)
+    _show_joint(joint, files, as_json)
+
+
+def _write_joint(joint: "Joint", out: Path, more: MorePapers) -> list[Path]:
+    """One paper for the customer, an estimate of each job for the owner."""
+    from shopquote.outputs.books.estimate_book import write_estimate_book
+
+    papers = _for_customer(joint.document, out, more)
+    return [*papers, *(write_estimate_book(quote, out) for quote in joint.quotes)]
+
+
+def _show_joint(joint: "Joint", files: list[Path], as_json: bool) -> None:
+    from shopquote.outputs.tables.quote_tables import joint_json, print_quote
+    from shopquote.outputs.tables.show import print_json
+
+    print_json(joint_json(joint, files)) if as_json else print_quote(joint.document, files)
 
 
 def _ask_what_if(
@@ -333,7 +343,7 @@ def _ask_what_if(
 
     with database.reading() as session:
         stored = count_typed(session, "--revision", revision)
-        answer = ask(session, job, _day(session, on), dict(map(pair, what_if)), stored)
+        answer = ask(session, job, day_of(session, on), dict(map(pair, what_if)), stored)
     if as_json:
         print_json(what_if_json(answer))
     else:
@@ -353,29 +363,19 @@ def _ask_target(
     with database.reading() as session:
         wanted = read_typed("--target", money(), net, shop_notation(session))
         stored = count_typed(session, "--revision", revision)
-        target = price_for(session, job, wanted, _day(session, on), stored)
+        target = price_for(session, job, wanted, day_of(session, on), stored)
     print_json(target_json(job, target)) if as_json else print_target(job, target)
 
 
-def _answer(job: str, answer: str, reason: str, on: str | None, as_json: bool, db: str | None) -> None:
-    from shopquote.outputs.tables.quote_tables import print_quotes, quotes_json
-    from shopquote.outputs.tables.show import print_json
-    from shopquote.services.quotes.quotes_on_file import answer_quote
-    from shopquote.services.shop.database import open_database
-
-    with open_database(db) as database, database.session() as session:
-        row = answer_quote(session, job, answer, _day(session, on), reason=reason, at=_moment(on))
-    print_json(quotes_json([row])) if as_json else print_quotes([row])
-
-
-def _day(session: Any, on: str | None) -> date:
+def day_of(session: Any, on: str | None) -> date:
+    """Today, unless another day was named."""
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.on_file import day_typed
 
     return day_typed(session, "--on", on, now().date())
 
 
-def _moment(on: str | None) -> datetime | None:
+def moment_of(on: str | None) -> datetime | None:
     """This moment, unless another day was named."""
     from shopquote.services.shop.clock import now
 

@@ -229,3 +229,23 @@ def test_a_rate_is_worked_out_with_its_steps(run):
     assert json.loads(RUNNER.invoke(app, [*words, "--json"]).stdout)["rate"] == "81.7948"
     assert RUNNER.invoke(app, ["rates", "work-out", "--wage", "25", "--productive", "0"]).exit_code == 3
     assert RUNNER.invoke(app, ["rates", "work-out", "--wage", "x"]).exit_code == 3
+
+
+def test_two_jobs_on_one_paper_and_one_answer(ask, run, tmp_path):
+    (tmp_path / "other.toml").write_text(JOB.replace("Wall hooks", "Gate hooks"))
+    run("job", "add", str(tmp_path / "other.toml"))
+    out = tmp_path / "out"
+    made = ask("quote", "1", "2", "--on", "2026-03-03", "--pdf", "--out", str(out))
+    assert (made["job"], [job["number"] for job in made["jobs"]]) == ("J-0001, J-0002", ["Q-0002", "Q-0003"])
+    assert sum(Decimal(job["total"]) for job in made["jobs"]) == Decimal(made["total"])
+    names = sorted(path.name for path in out.iterdir())
+    assert names == ["INTERNAL estimate Q-0002 r1.xlsx", "INTERNAL estimate Q-0003 r1.xlsx"] + [
+        f"Quote Q-0001 r1 Wall hooks, Gate hooks.{kind}" for kind in ("pdf", "xlsx")
+    ]
+    assert ask("quote", "Q-0001", "--again", "--out", str(out))["total"] == made["total"]
+    assert "printed again by its number" in run("quote", "1", "2", "--again", code=3).output
+    run("quote", "1", "2", "--what-if", "margin=20", code=3)
+    rows = ask("quotes", "accepted", "Q-0001", "--on", "2026-03-05")["quotes"]
+    assert [(row["job"], row["state"], row["joint"]) for row in rows] == [
+        ("J-0001", "accepted", "Q-0001"), ("J-0002", "accepted", "Q-0001"),
+    ]  # fmt: skip

@@ -230,7 +230,10 @@ class PricingPolicy:
 
 @dataclass(frozen=True, slots=True)
 class QuoteLine:
-    """One printed line: amount = quantity x unit price. `key` names it for an override."""
+    """One printed line: amount = quantity x unit price. `key` names it for an override.
+
+    `of` is the job that it is for, where several stand on one paper.
+    """
 
     key: str
     text: str
@@ -239,6 +242,7 @@ class QuoteLine:
     amount: Decimal
     override_reason: str = ""
     calculated: Decimal | None = None
+    of: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,7 +260,8 @@ class BreakPrice:
     """Price of another quantity, its material planned anew; before tax.
 
     `better` is a larger quantity that costs hardly more in all: (sets, how much more). `calculated`
-    is the unit price before quantities were put in order; `margin_pct` is for the owner alone.
+    is the unit price before quantities were put in order; `margin_pct` is for the owner alone. `of` is as a
+    line's.
     """
 
     sets: int
@@ -266,6 +271,7 @@ class BreakPrice:
     margin_pct: Decimal
     calculated: Decimal
     better: tuple[int, Decimal] | None = None
+    of: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,6 +288,11 @@ class PricedQuote:
     chance_below_target_pct: Decimal
     chance_of_loss_pct: Decimal
     notes: tuple[str, ...] = field(default=())
+
+    @property
+    def several_jobs(self) -> bool:
+        """Whether the lines are those of several jobs."""
+        return any(line.of for line in self.lines)
 
     @property
     def tax(self) -> Decimal:

@@ -26,7 +26,7 @@ from shopquote.calc.pricing.answers import (
     PricingPolicy,
 )
 from shopquote.calc.pricing.around import not_charged, outside_lines
-from shopquote.calc.pricing.inwards import inward_costs
+from shopquote.calc.pricing.inwards import inward_costs, together_lines
 from shopquote.calc.pricing.learning import mean_factor
 from shopquote.calc.pricing.material_costs import PricesPerMetre, exactly, material_lines, used_up_lines
 from shopquote.calc.pricing.runs import with_aids
@@ -55,6 +55,7 @@ def estimate_job(
     offcut_credit_pct: Decimal = Decimal(0),
     work: JobWork | None = None,
     charges: Sequence[InwardCharge] = (),
+    saving: Decimal = Decimal(0),
 ) -> Estimate:
     """Minutes and cost of `sets` sets.
 
@@ -70,6 +71,7 @@ def estimate_job(
         offcut_credit_pct: share of a kept leftover's price that is credited, where the policy credits.
         work: the job's work where it was counted before; saves counting again for each quantity.
         charges: what suppliers charge besides the bars.
+        saving: on bars and deliveries bought together with other jobs.
 
     Raises:
         InputError: sets below 1, or a rate that something is divided by is zero.
@@ -89,6 +91,7 @@ def estimate_job(
     costs = [
         *bar_lines,
         *inward_lines,
+        *together_lines(saving),
         *used_up_lines(work, book, policy.currency, sets),
         *_jig_lines(job, policy.currency),
         *_bought_lines(job, book, policy.currency, sets),

@@ -13,6 +13,7 @@ from shopquote.calc.takeoff.answers import Material
 SIXTH = Decimal("0.000001")
 
 USUAL_CHARGE = "usual charge for deliveries"
+TOGETHER = "bought together with other jobs"
 
 
 def kept_value(material: Material) -> Decimal:
@@ -61,6 +62,16 @@ def quoted_deliveries(costs: Sequence[CostLine], charges: Sequence[InwardCharge]
     return sum(
         (line.amount for line in costs if line.category == "material" and line.text in texts), Decimal(0)
     )
+
+
+def together_lines(saving: Decimal) -> list[CostLine]:
+    """What a job saves on bars and deliveries bought with other jobs; below zero, what it pays more."""
+    return [CostLine("material", TOGETHER, Decimal(-1), "lot", saving, -saving)] if saving else []
+
+
+def saved_together(costs: Sequence[CostLine]) -> Decimal:
+    """What an estimate takes off because the bars are bought with other jobs."""
+    return -sum((line.amount for line in costs if line.text == TOGETHER), Decimal(0))
 
 
 def _inward(text: str, share: Decimal, amount: Decimal, policy: PricingPolicy) -> CostLine:

@@ -256,6 +256,8 @@ class _Front:
         blanks = [(voice["name"], voice["order_number"]), (voice["signature"], voice["date"])]
         if self.document.priced.breaks:
             blanks.append((voice["chosen"], ""))
+        if self.document.priced.several_jobs:
+            blanks.append((voice["only_jobs"], ""))
         for left, right in blanks:
             self.sheet.row_dimensions[self.row].height = 24
             low = LABEL.but(down="bottom")

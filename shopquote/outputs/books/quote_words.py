@@ -60,6 +60,7 @@ _ENGLISH = {
     "cautions": "Please read",
     "accept": "To order, sign and return",
     "accept_words": "We order as quoted above, at the terms above.",
+    "only_jobs": "Only these jobs",
     "letter_begin": "Dear {name},",
     "letter_words": "Our quote {number} for {title} is attached. It comes to {total} "
     "and is valid until {day}.",
@@ -143,6 +144,7 @@ _GERMAN = {
     "cautions": "Bitte beachten",
     "accept": "Zur Bestellung unterschrieben zurücksenden",
     "accept_words": "Wir bestellen wie oben angeboten zu den genannten Bedingungen.",
+    "only_jobs": "Nur diese Aufträge",
     "letter_begin": "Guten Tag, {name},",
     "letter_words": "anbei unser Angebot {number} für {title}. Es lautet auf {total} und gilt bis {day}.",
     "letter_close": "Mit freundlichen Grüßen",
@@ -225,6 +227,7 @@ _FRENCH = {
     "cautions": "À lire",
     "accept": "Pour commander, signer et renvoyer",
     "accept_words": "Nous commandons selon le devis et les conditions ci-dessus.",
+    "only_jobs": "Ces affaires seulement",
     "letter_begin": "Bonjour {name},",
     "letter_words": "Veuillez trouver ci-joint notre devis {number} pour {title}. "
     "Son montant est de {total} ; il est valable jusqu'au {day}.",
@@ -308,6 +311,7 @@ _SPANISH = {
     "cautions": "Léase, por favor",
     "accept": "Para pedir, firmar y devolver",
     "accept_words": "Pedimos según lo presupuestado y las condiciones.",
+    "only_jobs": "Solo estos trabajos",
     "letter_begin": "Estimado cliente {name}:",
     "letter_words": "Le adjuntamos nuestro presupuesto {number} para {title}. "
     "Su importe es de {total} y es válido hasta el {day}.",
@@ -481,22 +485,24 @@ class Voice:
 
     def line(self, document: QuoteDocument, line: QuoteLine) -> str:
         """What a line of the quote is for."""
+        words, title = line.text, line.of or document.title
         if line.key in (RUSH_LINE, DISCOUNT_LINE, MINIMUM_LINE):
-            return self[line.key]
-        if line.key != SET_LINE:
-            return line.text
-        if line.text == document.title:
-            return f"{line.text}, {self['set_line']}"
-        return f"{document.title}: {self['joining']}"
+            words = self[line.key]
+        elif line.key == SET_LINE:
+            whole = line.text == title
+            words = self["set_line" if whole else "joining"]
+            if not line.of:
+                return f"{title}, {words}" if whole else f"{title}: {words}"
+        return f"{line.of}: {words}" if line.of else words
 
     def better(self, step: BreakPrice) -> str:
-        """Words where a larger quantity costs hardly more."""
-        if step.better is None:
-            return ""
-        larger, more = step.better
-        if more <= 0:
-            return self["better_none"].format(sets=larger)
-        return self["better_some"].format(sets=larger, more=self.money(more))
+        """Words where a larger quantity costs hardly more; before them the job, where there are several."""
+        words = ""
+        if step.better is not None:
+            larger, more = step.better
+            form = self["better_none" if more <= 0 else "better_some"]
+            words = form.format(sets=larger, more=self.money(more))
+        return ": ".join(filter(None, (step.of, words)))
 
     def terms(self, document: QuoteDocument) -> Iterator[tuple[str, str]]:
         """The terms that are said: the key of each one's name, and its text."""

@@ -76,6 +76,7 @@ def quote_data(document: QuoteDocument) -> dict[str, Any]:
             [voice["name"], voice["order_number"]],
             [voice["signature"], voice["date"]],
             *([[voice["chosen"], ""]] if priced.breaks else []),
+            *([[voice["only_jobs"], ""]] if priced.several_jobs else []),
         ],
     }  # fmt: skip
 

@@ -15,6 +15,7 @@ from shopquote.calc.pricing.answers import (
     TaxLine,
 )
 from shopquote.calc.pricing.document import QuoteDocument
+from shopquote.calc.pricing.inwards import saved_together
 from shopquote.calc.pricing.price import PriceTarget, asked_margin_pct
 from shopquote.outputs.looks import COUNT, DAY, EXACT_MINUTES, FIGURE, MONEY, PERCENT, Look, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
@@ -24,6 +25,7 @@ from shopquote.services.quotes.quote_changes import WhatIf
 from shopquote.services.quotes.quotes_on_file import QuoteRow
 
 if TYPE_CHECKING:
+    from shopquote.services.quotes.joint import Joint  # only where several jobs are quoted
     from shopquote.services.quotes.price_files import PricedFile  # a quote needs no starting lists
 
 # A larger quantity that costs hardly more: its sets, and how much more.
@@ -31,8 +33,14 @@ BETTER = Look(
     lambda value, setting: f"{value[0]} sets",
     lambda value, setting: {"sets": value[0], "more": MONEY.data(value[1], setting)},
 )
+
+
+def _line_words(line: QuoteLine) -> str:
+    return line.text if line.of.startswith(line.text) or not line.of else f"{line.of}: {line.text}"
+
+
 LINES: tuple[Column[QuoteLine], ...] = (
-    Column("What", lambda line: line.text, key="text"),
+    Column("What", _line_words, key="text"),
     Column("Quantity", lambda line: line.quantity, COUNT),
     Column("Unit price", lambda line: line.unit_price, MONEY),
     Column("Amount", lambda line: line.amount, MONEY, sum=True),
@@ -45,9 +53,8 @@ TAXES: tuple[Column[TaxLine], ...] = (
 
 
 def _better_words(step: BreakPrice) -> str:
-    if step.better is None:
-        return ""
-    return f"{step.better[0]} sets cost {step.better[1] or 'no'} more in all"
+    words = "" if step.better is None else f"{step.better[0]} sets cost {step.better[1] or 'no'} more in all"
+    return ": ".join(filter(None, (step.of, words)))
 
 
 BREAKS: tuple[Column[BreakPrice], ...] = (
@@ -190,7 +197,7 @@ def chance_words(chance_pct: Decimal, sure: Confidence) -> str:
 Sum = tuple[str, Decimal]
 # The lines with what they come to, as the owner reads them.
 PRINTED_LINES: tuple[Column[QuoteLine | Sum], ...] = (
-    Column("What", lambda line: line[0] if isinstance(line, tuple) else line.text),
+    Column("What", lambda line: line[0] if isinstance(line, tuple) else _line_words(line)),
     Column("Quantity", lambda line: None if isinstance(line, tuple) else line.quantity, COUNT),
     Column("Unit price", lambda line: None if isinstance(line, tuple) else line.unit_price, MONEY),
     Column("Amount", lambda line: line[1] if isinstance(line, tuple) else line.amount, MONEY),
@@ -216,10 +223,11 @@ OPERATION_MONEY: tuple[Column[OperationCost], ...] = (
 
 # Each quote has a currency of its own.
 QUOTES: tuple[Column[QuoteRow], ...] = (
-    Column("Quote", lambda row: f"{row.number} r{row.revision}", on=SEEN),
+    Column("Quote", lambda row: f"{row.number} r{row.revision}{row.joint and f' in {row.joint}'}", on=SEEN),
     Column("Quote", lambda row: row.number, on=JSON),
     Column("Revision", lambda row: row.revision, on=JSON),
     Column("Job", lambda row: row.job),
+    Column("Joint", lambda row: row.joint, on=JSON),
     Column("Customer", lambda row: row.customer),
     Column("State", lambda row: row.state),
     Column("Issued on", lambda row: row.issued_on, DAY, on=JSON),
@@ -236,6 +244,16 @@ QUOTES: tuple[Column[QuoteRow], ...] = (
 def quotes_json(rows: Iterable[QuoteRow]) -> dict[str, object]:
     """Stored quotes."""
     return {"quotes": json_rows(QUOTES, rows)}
+
+
+def joint_json(joint: "Joint", files: Sequence[Path] = ()) -> dict[str, object]:
+    """A joint quote: as `quote_json` of the whole, and each job's own beside it."""
+    whole = quote_json(joint.document, files)
+    members = []
+    for quote in joint.quotes:
+        saved = _money(saved_together(quote.estimate.costs), quote)
+        members.append({**quote_json(quote), "saved_together": saved})
+    return {**whole, "deposit": joint.document.deposit, "jobs": members}
 
 
 def print_quotes(rows: Iterable[QuoteRow]) -> None:

@@ -12,6 +12,7 @@ from shopquote.calc.money import round_rate
 from shopquote.calc.pricing.answers import InwardCharge
 from shopquote.calc.pricing.material_costs import PricesPerMetre
 from shopquote.calc.takeoff.answers import Material
+from shopquote.calc.takeoff.takeoff import Item
 from shopquote.records.people import Supplier
 from shopquote.services.buying.bought import charges_of, materials_of
 from shopquote.services.buying.needs import bars_for_job
@@ -43,10 +44,11 @@ class Planner:
         self, session: Session, loaded: LoadedJob, answers: Mapping[str, PartAnswer], today: date
     ) -> None:
         self._session, self._loaded, self._answers, self._today = session, loaded, answers, today
-        self._markets: dict[str, Market] = {}
+        self.number, self.unit = loaded.job.number, loaded.spec.units
+        self.markets: dict[str, Market] = {}
         # A job that is only being typed has no number yet, and no bars.
         held = bars_for_job(session, loaded.job.number) if loaded.job.number else ()
-        self._promised = [bar for bar in held if bar.state == ON_THE_RACK]
+        self.promised = [bar for bar in held if bar.state == ON_THE_RACK]
         self.saw = saw_settings(session)
 
     def plan(self, sets: int, work: int) -> PlannedMaterial:
@@ -55,30 +57,45 @@ class Planner:
         Raises:
             CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
         """
+        return plan_together(self._session, {self: sets}, self._today, work)
+
+    def items(self, sets: int) -> list[Item]:
+        """What so many sets take, as the takeoff takes it."""
         spec, number = self._loaded.spec, self._loaded.job.number
-        items = [(self._answers[part.mark], part, part.per_set * sets, number) for part in spec.parts]
-        wanted = wanted_of(self._session, items, self._promised, [number], self.saw)
-        units = Units(spec.units, shop_unit(self._session))
-        purchase = plan_purchase(
-            self._session, wanted, self.saw, on=self._today, units=units, markets=self._markets,
-            guess=True, work=work,
-        )  # fmt: skip
-        costs = costs_of(self._session, [pick.name for pick in purchase.picks])
-        return PlannedMaterial(
-            materials_of(purchase, wanted, self.saw, costs),
-            charges_of(purchase),
-            purchase.guesses,
-            tuple(line.listed.supplier for line in purchase.lines),
-            purchase.tight,
-        )
+        return [(self._answers[part.mark], part, part.per_set * sets, number) for part in spec.parts]
 
     @property
     def prices_per_metre(self) -> PricesPerMetre:
         """The lowest price of a metre of each section and grade that was asked for."""
         lowest: dict[tuple[str, str], Decimal] = {}
-        for market in self._markets.values():
+        for market in self.markets.values():
             for offer, _ in market.offers.values():
                 key = (offer.kind.section, offer.kind.grade)
                 price = round_rate(offer.steps[0].price / offer.kind.length.mm * 1000)
                 lowest[key] = min(price, lowest.get(key, price))
         return lowest
+
+
+def plan_together(session: Session, sets: Mapping[Planner, int], today: date, work: int) -> PlannedMaterial:
+    """Materials of so many sets of each planner's job, bought as one purchase.
+
+    Raises:
+        CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
+    """
+    planners = list(sets)
+    first = planners[0]
+    items = [item for planner, count in sets.items() for item in planner.items(count)]
+    promised = [bar for planner in planners for bar in planner.promised]
+    wanted = wanted_of(session, items, promised, [planner.number for planner in planners], first.saw)
+    purchase = plan_purchase(
+        session, wanted, first.saw, on=today, units=Units(first.unit, shop_unit(session)),
+        markets=first.markets if len(planners) == 1 else None, guess=True, work=work,
+    )  # fmt: skip
+    costs = costs_of(session, [pick.name for pick in purchase.picks])
+    return PlannedMaterial(
+        materials_of(purchase, wanted, first.saw, costs),
+        charges_of(purchase),
+        purchase.guesses,
+        tuple(line.listed.supplier for line in purchase.lines),
+        purchase.tight,
+    )

@@ -69,7 +69,10 @@ MOST_BREAKS = 20
 
 @dataclass(frozen=True, slots=True)
 class QuoteWishes:
-    """What is asked differently for one quote; None and empty keep the job's and the shop's own."""
+    """What is asked differently for one quote; None and empty keep the job's and the shop's own.
+
+    `saving` is what the quoted sets save by bars bought together with other jobs.
+    """
 
     sets: int | None = None
     breaks: tuple[int, ...] | None = None
@@ -83,6 +86,8 @@ class QuoteWishes:
     taxes: tuple[str, ...] = ()
     overrides: tuple[PriceOverride, ...] = ()
     lead_time: str | None = None
+    minimum_order: Decimal | None = None
+    saving: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True)
@@ -115,14 +120,15 @@ def draft_of(
     sets = checked_sets(wishes.sets or spec.sets)
     asked = _checked_breaks(spec.breaks if wishes.breaks is None else wishes.breaks)
 
-    def estimated(count: int, planned: PlannedMaterial) -> Estimate:
+    def estimated(count: int, planned: PlannedMaterial, saving: Decimal = Decimal(0)) -> Estimate:
         return estimate_job(
             spec, answers, planned.materials, book, policy, count, charges=planned.charges,
             prices_per_metre=planner.prices_per_metre, offcut_credit_pct=planner.saw.keep_percent, work=work,
+            saving=saving,
         )  # fmt: skip
 
     bought = planner.plan(sets, PLAN_WORK)
-    estimate = estimated(sets, bought)
+    estimate = estimated(sets, bought, wishes.saving)
     # Only after the quoted one, which has work of its own: asking for more quantities never changes its
     # price.
     others = _other_quantities([count for count in asked if count != sets], planner, estimated)
@@ -240,7 +246,9 @@ def _policy(session: Session, shop: Shop, customer: Customer, wishes: QuoteWishe
         overhead_pct=without_idle_zeros(shop.overhead_pct),
         contingency_pct=without_idle_zeros(shop.contingency_pct),
         scrap_pct=without_idle_zeros(shop.scrap_pct),
-        minimum_order=without_idle_zeros(shop.minimum_order),
+        minimum_order=without_idle_zeros(
+            shop.minimum_order if wishes.minimum_order is None else wishes.minimum_order
+        ),
         material_basis=cast(MaterialBasis, shop.material_basis),
         net_share_pct=without_idle_zeros(shop.net_share_pct),
         credit_offcuts=shop.credit_offcuts,

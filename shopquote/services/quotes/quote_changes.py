@@ -15,6 +15,7 @@ from shopquote.calc.job import WELD_PROCESSES, JobSpec
 from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.estimate import estimate_job
+from shopquote.calc.pricing.inwards import saved_together
 from shopquote.calc.pricing.price import PriceTarget, price_job, price_target
 from shopquote.calc.pricing.standards import StandardsBook, completed
 from shopquote.errors import InputError, NotFoundError, nearest_word
@@ -214,6 +215,7 @@ def what_if(
         spec, answers, bought.materials, book, policy, sets, charges=bought.charges,
         prices_per_metre={**planner.prices_per_metre, **on_the_day},
         offcut_credit_pct=planner.saw.keep_percent if credit is None else credit,
+        saving=saved_together(before.estimate.costs) if as_planned else Decimal(0),
     )  # fmt: skip
     priced = replace(price_job(spec, estimate, policy), breaks=before.priced.breaks)
     after = replace(

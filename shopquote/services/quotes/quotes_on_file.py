@@ -22,6 +22,8 @@ from shopquote.records.jobs import Job
 from shopquote.records.people import Customer
 from shopquote.records.quotes import (
     QUOTE_STATES,
+    JointQuote,
+    JointQuoteMember,
     Quote,
     QuoteBreak,
     QuoteCost,
@@ -34,10 +36,19 @@ from shopquote.services.jobs.jobs import find_job, move_job
 from shopquote.services.quotes.quote import Draft, QuoteWishes, draft_quote, refuse_to_quote
 from shopquote.services.shop.database import next_number
 
+# Of a quote that stands on several revisions of a joint one: they have one number.
+_JOINT_NUMBER = (
+    select(func.max(JointQuote.number))
+    .join(JointQuoteMember)
+    .where(JointQuoteMember.quote_id == Quote.id)
+    .correlate(Quote)
+    .scalar_subquery()
+)
+
 
 @dataclass(frozen=True, slots=True)
 class QuoteRow:
-    """A stored quote as a list shows it."""
+    """A stored quote as a list shows it; `joint` is the number of the joint quote that it stands on."""
 
     number: str
     revision: int
@@ -51,6 +62,7 @@ class QuoteRow:
     total: Decimal
     margin_pct: Decimal
     reason: str
+    joint: str = ""
 
 
 def make_quote(
@@ -66,13 +78,16 @@ def make_quote(
     return store_quote(session, draft_quote(session, job_number, today, wishes))
 
 
-def store_quote(session: Session, draft: Draft, *, at: datetime | None = None) -> QuoteDocument:
+def store_quote(
+    session: Session, draft: Draft, *, at: datetime | None = None, paper: str = ""
+) -> QuoteDocument:
     """Store a draft as the next revision; the same quote made again the same day stays one revision.
 
     Args:
         session: open and writing; the caller commits.
         draft: what `draft_quote` worked out.
         at: the moment, for the job's history; None for the beginning of the day of issue.
+        paper: the joint quote that it stands on, for the history too.
 
     Raises:
         InputError: the job was revised or left the states in which it is quoted meanwhile.
@@ -97,7 +112,7 @@ def store_quote(session: Session, draft: Draft, *, at: datetime | None = None) -
     at = at or datetime.combine(document.issued_on, time(), UTC)
     session.add(quote_row(stored, job.id, draft.loaded.revision.id, at))
     if job.state == "asked":
-        move_job(job, "quoted", at=at, reason=f"{number} revision {revision}")
+        move_job(job, "quoted", at=at, reason=f"{number} revision {revision}{paper and f' in {paper}'}")
     session.flush()
     return stored
 
@@ -139,6 +154,7 @@ def list_quotes(
         select(
             Quote.number, Quote.revision, Job.number, Customer.name, Quote.state, Quote.issued_on,
             Quote.valid_until, Quote.currency, Quote.net, Quote.total, Quote.margin_pct, Quote.reason,
+            func.coalesce(_JOINT_NUMBER, ""),
         )
         .join(Job, Job.id == Quote.job_id)
         .join(Customer, Customer.id == Job.customer_id)

@@ -64,6 +64,10 @@ FAULTS: dict[str, Fault] = {
         "UPDATE job_revisions SET sets = 0 WHERE id = 4",
         TOLD, "the file is sound",
     ),
+    "a joint quote of no job": Fault(
+        "INSERT INTO joint_quotes (id, number, revision, issued_on) VALUES (1, 'Q-0001', 1, '2026-03-09')",
+        TOLD, "joint quotes are whole",
+    ),
     # --- days
     "a quote of the year 226": Fault(
         "UPDATE quotes SET issued_on = '0226-03-09' WHERE id = 3",

@@ -36,7 +36,12 @@ from shopquote.services.safe.checks.orders import (
     orders_add_up,
     received_counts_agree,
 )
-from shopquote.services.safe.checks.quotes import costs_add_up, quote_lines_add_up, quotes_fit_their_jobs
+from shopquote.services.safe.checks.quotes import (
+    costs_add_up,
+    joint_quotes_are_whole,
+    quote_lines_add_up,
+    quotes_fit_their_jobs,
+)
 from shopquote.services.safe.checks.rack import (
     bar_is_accounted_for,
     deliveries_lie_on_the_rack,
@@ -71,6 +76,7 @@ CHECKS: tuple[Check, ...] = (
     Check("closings are as they were sealed", closings_are_as_sealed),
     Check("printed quotes add up", quote_lines_add_up),
     Check("quotes fit their jobs", quotes_fit_their_jobs),
+    Check("joint quotes are whole", joint_quotes_are_whole),
     Check("orders add up", orders_add_up),
     Check("deliveries agree with orders", received_counts_agree),
     Check("orders stand as their deliveries left them", order_states_follow_deliveries),

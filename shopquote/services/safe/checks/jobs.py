@@ -14,7 +14,7 @@ from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision, JointRow, PartHole, PartRow, StateChange, WeldRow
 from shopquote.records.logs import MinuteSum, OutsideBill
 from shopquote.records.orders import Order
-from shopquote.records.quotes import Quote
+from shopquote.records.quotes import JointQuote, Quote
 from shopquote.records.rack import RackPiece
 from shopquote.records.shop import Counter
 from shopquote.services.jobs.job_states import MOVES
@@ -23,7 +23,8 @@ from shopquote.services.shop.database import count_from
 
 # Under which letter each kind of running number is counted.
 _NUMBERED: tuple[tuple[str, Any], ...] = (
-    ("J", Job.number), ("Q", Quote.number), ("O", Order.number), ("R", RackPiece.code),
+    ("J", Job.number), ("Q", Quote.number), ("Q", JointQuote.number), ("O", Order.number),
+    ("R", RackPiece.code),
 )  # fmt: skip
 
 # Lengths of a job that are kept with the text they were typed as: what each is called, and its column.

@@ -7,7 +7,7 @@ from sqlalchemy.orm import Session, aliased
 
 from shopquote.records.closings import Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
-from shopquote.records.quotes import Quote, QuoteCost, QuoteLine
+from shopquote.records.quotes import JointQuote, JointQuoteMember, Quote, QuoteCost, QuoteLine
 from shopquote.services.safe.checks.found import MOST_LINES, Found, put
 
 
@@ -158,3 +158,27 @@ def _answers(session: Session) -> Iterator[Found]:
     for number, revision, state, day, job, job_state in rows.all():
         when = "" if day is None else f" on {day}"
         yield Found(f"quote {number} revision {revision} is {state}{when}, and job {job} is {job_state}")
+
+
+def joint_quotes_are_whole(session: Session) -> Iterator[Found]:
+    """A joint quote has two jobs or more, each once, of one customer and in one currency."""
+    rows = session.execute(
+        select(
+            JointQuote.number,
+            JointQuote.revision,
+            func.count(Quote.id),
+            func.count(Quote.job_id.distinct()),
+            func.count(Job.customer_id.distinct()),
+            func.count(Quote.currency.distinct()),
+        )
+        .outerjoin(JointQuoteMember, JointQuoteMember.joint_quote_id == JointQuote.id)
+        .outerjoin(Quote, Quote.id == JointQuoteMember.quote_id)
+        .outerjoin(Job, Job.id == Quote.job_id)
+        .group_by(JointQuote.id)
+    )
+    for number, revision, quotes, jobs, customers, currencies in rows:
+        if quotes < 2 or jobs != quotes or customers != 1 or currencies != 1:
+            yield Found(
+                f"joint quote {number} revision {revision} holds {quotes} quotes of {jobs} jobs, "
+                f"{customers} customers, in {currencies} currencies"
+            )

@@ -1,0 +1,47 @@
+"""`shopquote bookkeeping`: quotes won, invoices and bills of a time, as CSV."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("bookkeeping")(bookkeeping)
+
+
+def bookkeeping(
+    since: Annotated[
+        str | None, typer.Option("--since", metavar="DATE", help="First day; else 1 January of this year.")
+    ] = None,
+    until: Annotated[
+        str | None, typer.Option("--until", metavar="DATE", help="Last day; else today.")
+    ] = None,
+    out: OutOption = Path(),
+    replace: ReplaceOption = False,
+    as_json: JsonOption = False,
+    db: DbOption = None,
+) -> None:
+    """Quotes won, invoices, credits, bills and bars received of a time, as CSV."""
+    from shopquote.files import put_file
+    from shopquote.outputs.tables.bookkeeping_tables import postings_csv, postings_json, print_postings
+    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.services.review.bookkeeping import postings
+    from shopquote.services.shop.clock import now
+    from shopquote.services.shop.database import open_database
+    from shopquote.services.shop.on_file import day_typed
+
+    today = now().date()
+    with open_database(db) as database, database.reading() as session:
+        first = day_typed(session, "--since", since, today.replace(month=1, day=1))
+        last = day_typed(session, "--until", until, today)
+        rows = postings(session, first, last)
+    file = put_file(out / f"Bookkeeping {first} to {last}.csv", postings_csv(rows).encode())
+    if as_json:
+        print_json({"since": first, "until": last, "rows": postings_json(rows), "files": [file]})
+        return
+    print_postings(rows)
+    print_files([file])

@@ -1,0 +1,124 @@
+"""What the book-keeper needs: quotes won, invoices and credits, bills and bars that were charged for.
+
+Amounts are as they were noted, exact to the cent, in the currency of the quote, the order or the shop.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload
+
+from shopquote.calc.money import round_money
+from shopquote.errors import InputError
+from shopquote.records.jobs import Job
+from shopquote.records.logs import Invoice, OutsideBill
+from shopquote.records.orders import Receipt
+from shopquote.records.quotes import Quote
+from shopquote.services.shop.on_file import the_shop
+
+
+@dataclass(frozen=True, slots=True)
+class Posting:
+    """One paper of the books; `net` is before tax, below zero for a credit.
+
+    `tax` and `total` are None where only the amount before tax is on file. `partner` is the customer or
+    the supplier; `job` is empty for bars, which may be for several.
+    """
+
+    day: date
+    kind: str
+    number: str
+    job: str
+    partner: str
+    text: str
+    net: Decimal
+    tax: Decimal | None
+    total: Decimal | None
+    currency: str
+
+
+def postings(session: Session, since: date, until: date) -> list[Posting]:
+    """All of a time, first and last day included, by day; of one day in the order of the kinds below.
+
+    Raises:
+        InputError: the last day is before the first.
+    """
+    if until < since:
+        raise InputError(f"The last day {until} is before the first day {since}.")
+    found = [
+        *_quotes_won(session, since, until),
+        *_invoices(session, since, until),
+        *_bills(session, since, until),
+        *_bars(session, since, until),
+    ]
+    return sorted(found, key=lambda one: one.day)
+
+
+def _quotes_won(session: Session, since: date, until: date) -> Iterator[Posting]:
+    query = (
+        select(Quote)
+        .where(Quote.state == "accepted", Quote.decided_on.between(since, until))
+        .options(joinedload(Quote.job).joinedload(Job.customer), joinedload(Quote.job_revision))
+        .order_by(Quote.decided_on, Quote.id)
+    )
+    for quote in session.scalars(query):
+        net, tax, total = (round_money(sum_, quote.currency) for sum_ in (quote.net, quote.tax, quote.total))
+        yield Posting(
+            quote.decided_on or quote.issued_on, "quote won", f"{quote.number} r{quote.revision}",
+            quote.job.number, quote.job.customer.name, quote.job_revision.title, net, tax, total,
+            quote.currency,
+        )  # fmt: skip
+
+
+def _invoices(session: Session, since: date, until: date) -> Iterator[Posting]:
+    currency = the_shop(session).currency
+    query = (
+        select(Invoice)
+        .where(Invoice.invoiced_on.between(since, until))
+        .options(joinedload(Invoice.job).joinedload(Job.customer))
+        .order_by(Invoice.invoiced_on, Invoice.id)
+    )
+    for paper in session.scalars(query):
+        amount = round_money(paper.amount, currency)
+        yield Posting(
+            paper.invoiced_on, paper.kind, paper.number, paper.job.number, paper.job.customer.name,
+            paper.note, -amount if paper.kind == "credit" else amount, None, None, currency,
+        )  # fmt: skip
+
+
+def _bills(session: Session, since: date, until: date) -> Iterator[Posting]:
+    currency = the_shop(session).currency
+    query = (
+        select(OutsideBill)
+        .where(OutsideBill.billed_on.between(since, until))
+        .options(joinedload(OutsideBill.job), joinedload(OutsideBill.billed_by))
+        .order_by(OutsideBill.billed_on, OutsideBill.id)
+    )
+    for bill in session.scalars(query):
+        partner = bill.supplier or (bill.billed_by.name if bill.billed_by else "")
+        text = ": ".join(filter(None, (bill.name, bill.note)))
+        yield Posting(
+            bill.billed_on, "bill", "", bill.job.number, partner, text, round_money(bill.amount, currency),
+            None, None, currency,
+        )  # fmt: skip
+
+
+def _bars(session: Session, since: date, until: date) -> Iterator[Posting]:
+    query = (
+        select(Receipt)
+        .where(Receipt.received_on.between(since, until))
+        .order_by(Receipt.received_on, Receipt.id)
+    )
+    for receipt in session.scalars(query):
+        order = receipt.order
+        charged = receipt.charged_total
+        if charged is None:  # of an older program, which kept the bars' prices alone
+            charged = sum((bar.charged * bar.count for bar in receipt.bars), Decimal(0))
+        text = ": ".join(filter(None, (receipt.reference, receipt.note)))
+        yield Posting(
+            receipt.received_on, "bars received", order.number, "", order.supplier.name, text,
+            round_money(charged, order.currency), None, None, order.currency,
+        )  # fmt: skip

@@ -1,0 +1,188 @@
+"""Several jobs on one quote: bars bought together, one paper, one total, answered whole or in part."""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+from sqlalchemy import delete
+
+from shopquote.calc.job import JobSpec, PartSpec
+from shopquote.calc.money import round_money
+from shopquote.calc.pricing.document import QuoteDocument
+from shopquote.calc.pricing.inwards import saved_together
+from shopquote.calc.units import Measure
+from shopquote.errors import InputError, NotFoundError
+from shopquote.outputs.papers.quote_paper import quote_data
+from shopquote.outputs.tables.quote_tables import joint_json
+from shopquote.records.quotes import JointQuoteMember
+from shopquote.records.shop import Shop
+from shopquote.services.buying.order_needs import plan_for_jobs
+from shopquote.services.jobs.jobs import add_job, find_job
+from shopquote.services.quotes.joint import (
+    answer_joint,
+    draft_joint,
+    jobs_of_joint,
+    store_joint,
+    stored_joint,
+    told_of_part,
+)
+from shopquote.services.quotes.quote import QuoteWishes, draft_quote
+from shopquote.services.quotes.quote_changes import what_if
+from shopquote.services.quotes.quotes_on_file import answer_quote, make_quote
+from shopquote.services.safe.checks.quotes import joint_quotes_are_whole
+
+DAY = date(2026, 3, 2)
+AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+D = Decimal
+
+
+def a_job(title: str, length: str, customer: str = "Orla Fennimore", sets: int = 3) -> JobSpec:
+    part = PartSpec("A", "piece", 2, "round 12", "S275", length=Measure.parse(length, "mm"))
+    return JobSpec(title, customer, sets, "mm", parts=(part,))
+
+
+@pytest.fixture
+def jobs(shop) -> list[str]:
+    """Two jobs of one customer; each leaves most of a bar by itself."""
+    with shop.session() as session:
+        return [add_job(session, spec, at=AT).number for spec in (a_job("Pegs", "410"), a_job("Pins", "380"))]
+
+
+def bars_and_deliveries(document: QuoteDocument) -> Decimal:
+    costs = document.estimate.costs
+    return sum((line.amount for line in costs if line.category == "material" and line.unit != "%"), D(0))
+
+
+def stored(shop, jobs, day=DAY, **wishes):
+    with shop.reading() as session:
+        drafts = draft_joint(session, jobs, day, QuoteWishes(**wishes))
+    with shop.session() as session:
+        return store_joint(session, drafts, at=AT)
+
+
+def test_the_paper_is_the_sum_of_its_jobs_and_holds_what_the_order_costs(shop, jobs):
+    joint = stored(shop, jobs)
+    paper, quotes = joint.document.priced, [quote.priced for quote in joint.quotes]
+    assert paper.net == sum(line.amount for line in paper.lines) == sum(quote.net for quote in quotes)
+    assert paper.total == paper.net + paper.tax == sum(quote.total for quote in quotes)
+    assert joint.document.deposit is None or joint.document.deposit == round_money(
+        paper.total * joint.document.wording.deposit_pct / 100, paper.currency
+    )
+    assert joint.document.estimate.cost == sum(quote.cost for quote in quotes)
+    material = bars_and_deliveries(joint.document)
+    with shop.reading() as session:
+        plan = plan_for_jobs(session, jobs, on=DAY)
+        alone = sum(bars_and_deliveries(draft_quote(session, job, DAY).document) for job in jobs)
+    order = sum(round_money(line.unit_price * line.count, "EUR") for line in plan.lines)
+    assert material == order + sum(plan.deliveries.values())
+    assert alone - material == sum(saved_together(quote.estimate.costs) for quote in joint.quotes) > 0
+
+
+def test_it_prints_again_as_it_was_and_the_same_again_is_no_new_revision(shop, jobs):
+    made = stored(shop, jobs)
+    assert (made.document.number, [quote.number for quote in made.quotes]) == ("Q-0001", ["Q-0002", "Q-0003"])
+    assert stored(shop, jobs) == made
+    dearer = stored(shop, [*jobs[::-1]], margin_pct=D(40))
+    assert (dearer.document.number, dearer.document.revision) == ("Q-0001", 2)
+    with shop.reading() as session:
+        assert stored_joint(session, "q-0001", 1) == made
+        assert jobs_of_joint(session, "Q-0001") == tuple(jobs[::-1])
+        with pytest.raises(NotFoundError, match="is one job's quote"):
+            stored_joint(session, "Q-0002")
+        with pytest.raises(NotFoundError, match="revision 3 is not on file"):
+            stored_joint(session, "Q-0001", 3)
+
+
+def test_the_customer_reads_each_job_with_its_own_quantities_and_no_cost(shop, jobs):
+    joint = stored(shop, jobs, breaks=(6,))
+    told = quote_data(joint.document)
+    assert [line[1] for line in told["lines"]] == ["Pegs: complete set", "Pins: complete set"]
+    assert [(row[0], row[3]) for row in told["breaks"]] == [
+        ("6", "Pegs"),
+        ("6", "Pins"),
+    ]
+    assert ["Only these jobs", ""] in told["blanks"]
+    assert "together" not in str({**told, "logo_bytes": []})
+    answer = joint_json(joint)
+    assert (answer["job"], [job["job"] for job in answer["jobs"]]) == (", ".join(jobs), jobs)
+    assert D(str(answer["total"])) == joint.document.priced.total
+
+
+def test_two_jobs_of_one_title_are_told_apart(shop):
+    with shop.session() as session:
+        jobs = [add_job(session, a_job("Pegs", length), at=AT).number for length in ("410", "380")]
+    lines = quote_data(stored(shop, jobs).document)["lines"]
+    assert [line[1] for line in lines] == [f"Pegs ({job}): complete set" for job in jobs]
+
+
+def test_a_part_is_ordered_and_what_it_had_saved_is_told(shop, jobs):
+    joint = stored(shop, jobs)
+    with shop.session() as session:
+        row = answer_quote(session, jobs[0], "accepted", DAY)
+        assert row.joint == "Q-0001"
+        saved = round_money(saved_together(joint.quotes[0].estimate.costs), "EUR")
+        assert f"{jobs[1]} of Q-0001 not ordered" in told_of_part(session, row)
+        assert f"may cost {saved} more" in told_of_part(session, row)
+        answer_joint(session, "Q-0001", "declined", DAY, reason="only the pegs")
+        assert [find_job(session, job).state for job in jobs] == ["won", "lost"]
+        with pytest.raises(InputError, match=f"no open quote: {jobs[0]} accepted, {jobs[1]} declined"):
+            answer_joint(session, "Q-0001", "accepted", DAY)
+
+
+def test_a_job_quoted_anew_is_answered_by_itself(shop, jobs):
+    stored(shop, jobs)
+    with shop.session() as session:
+        make_quote(session, jobs[0], DAY)
+        with pytest.raises(InputError, match=f"{jobs[0]} was quoted anew since"):
+            answer_joint(session, "Q-0001", "accepted", DAY)
+    again = stored(shop, jobs)
+    assert again.document.revision == 2
+    with shop.session() as session:
+        with pytest.raises(InputError, match="is expired and cannot be accepted"):
+            answer_joint(session, "Q-0001", "accepted", DAY + timedelta(days=60))
+        rows = answer_joint(session, "Q-0001", "accepted", DAY)
+        assert [(row.job, row.state, told_of_part(session, row)) for row in rows] == [
+            (job, "accepted", "") for job in jobs
+        ]
+
+
+def test_a_minimum_order_is_asked_once_for_the_whole(shop, jobs):
+    with shop.session() as session:
+        session.query(Shop).update({"minimum_order": D(500)})
+    # Each job's line is a whole number of cents a set.
+    assert D(500) <= stored(shop, jobs).document.priced.net < D("500.06")
+    with shop.session() as session:
+        session.query(Shop).update({"minimum_order": D(1)})
+    cheap = stored(shop, jobs)
+    assert not any(line.key == "minimum" for line in cheap.document.priced.lines)
+
+
+def test_what_if_keeps_what_is_saved_together(shop, jobs):
+    joint = stored(shop, jobs)
+    with shop.reading() as session:
+        asked = what_if(session, jobs[0], DAY, {"margin": "25"})
+    assert asked.after.estimate.cost == joint.quotes[0].estimate.cost
+
+
+def test_what_cannot_stand_on_one_quote_is_refused(shop, jobs):
+    with shop.session() as session:
+        other = add_job(session, replace(a_job("Hooks", "300"), customer="Inn at Crake Hollow"), at=AT).number
+    with shop.reading() as session:
+        for wrong, words in (
+            ([jobs[0], other], "one quote is for one customer"),
+            ([jobs[0], jobs[0]], "Different jobs for one quote: 1"),
+        ):
+            with pytest.raises(InputError, match=words):
+                draft_joint(session, wrong, DAY)
+        with pytest.raises(InputError, match="Sets and prices by hand"):
+            draft_joint(session, jobs, DAY, QuoteWishes(sets=2))
+
+
+def test_the_check_tells_a_joint_quote_that_lost_a_job(shop, jobs):
+    stored(shop, jobs)
+    with shop.session() as session:
+        assert not list(joint_quotes_are_whole(session))
+        session.execute(delete(JointQuoteMember).where(JointQuoteMember.position == 2))
+        (found,) = joint_quotes_are_whole(session)
+    assert "joint quote Q-0001 revision 1 holds 1 quotes of 1 jobs" in found.text
