@@ -116,7 +116,8 @@ def guessed_bars(session: Session, section: Section, grade: Grade, on: date) -> 
     """Bars that are on nobody's list: as the nearest bar is sold, priced by mass.
 
     Nearest: of the same grade where one is listed, else of its family; then of the same shape, then by
-    mass of a metre. Empty where nobody names a price in the family. Common practice, no source.
+    mass of a metre, of sheet by thickness. Empty where nobody names a price in the family. Common
+    practice, no source.
     """
     by_key = _priced(session, (grade.name,), on)
     if not by_key:
@@ -127,7 +128,10 @@ def guessed_bars(session: Session, section: Section, grade: Grade, on: date) -> 
 
     def distance(key: tuple[str, str]) -> tuple[bool, float, tuple[str, str]]:
         other = section_of(key[0])
-        return other.kind != section.kind, abs(log(other.area_mm2 / section.area_mm2)), key
+        # Of sheet it is the thickness that is priced: any width comes off a wider one.
+        wide = section.form.by_width
+        sizes = [one.thickness_mm if wide else one.area_mm2 for one in (other, section)]
+        return other.kind != section.kind, abs(log(sizes[0] / sizes[1])), key
 
     # With the key at the end, so that two as near always give the same.
     nearest = min(by_key, key=distance)

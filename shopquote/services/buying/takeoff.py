@@ -124,12 +124,11 @@ def sheets_of(
     wide = [item[0] for item in items if item[0].section.form.by_width]
     if not wide:
         return {}
-    rows = session.execute(
-        select(StockItem.section_key, StockItem.grade, StockItem.length).where(
-            StockItem.grade.in_({answer.grade.name for answer in wide}),
-            StockItem.section_key.startswith("sheet ") | StockItem.section_key.startswith("mesh "),
-        )
-    ).tuples()
+    query = select(StockItem.section_key, StockItem.grade, StockItem.length).where(
+        StockItem.grade.in_({answer.grade.name for answer in wide}),
+        StockItem.section_key.startswith("sheet ") | StockItem.section_key.startswith("mesh "),
+    )
+    rows = [(key, grade, length) for key, grade, length in session.execute(query)]
     owned = [(bar.section_key, bar.grade, bar.length) for bar in held if not bar.cut]
     sold: dict[tuple[str, str], list[tuple[Section, Length]]] = {}
     for key, grade, length in sorted({*rows, *owned}):
