@@ -323,7 +323,7 @@ _THE_REST: tuple[_Row, ...] = (
     ("outside.carriage", "0", "money/job", "0", "0: not charged until the shop puts its own on file"),
     ("outside.zinc", "6", "%", "30", "a Spanish galvanizers' association: zinc picked up, of the black mass"),
     ("run.least", "10", "pieces", "0", "common practice, no source: fewer are marked one by one"),
-    (COMMON_SPREAD, "15", "%", "0", "common practice, no source: all hours of a job off together"),
+    (COMMON_SPREAD, "35", "%", "0", "common practice, no source: all hours of a job off together"),
     ("learning.rate", "95", "%", "0", "common practice, no source: bench metal work 85 to 95 %"),
     *(
         (f"material.price.{family}", price, "money/kg", "15", INVENTED)

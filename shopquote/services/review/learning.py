@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 LEAST_SHOWN = 3
 # So many jobs tell how far the hours of a job lie off together; what is odd by less than a twentieth of the
 # oddest, in money, is only counted.
-ENOUGH_TO_TELL_COMMON, LEAST_ODD = 10, Decimal("0.05")
+ENOUGH_TO_TELL_COMMON, LEAST_ODD = 7, Decimal("0.05")
 OPEN_STATES = ("asked", "quoted")
 
 
