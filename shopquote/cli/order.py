@@ -249,10 +249,9 @@ def prices(
 ) -> None:
     """Put a supplier's price list on file, whatever its columns."""
     from shopquote.outputs.tables.order_tables import price_list_json, print_price_list
-    from shopquote.reading.table_files import read_table
     from shopquote.services.buying.price_list import (
-        heading_row_of,
         named_columns,
+        price_table,
         read_price_list,
         store_price_list,
     )
@@ -261,8 +260,8 @@ def prices(
 
     with writing(db) as session:
         day = day_typed(session, "--on", on, now().date(), ahead=True)  # a list may be for next month
-        row = count_typed(session, "--heading-row", heading_row) or heading_row_of(session, supplier)
-        table = read_table(file, sheet=sheet, heading_row=row)
+        row = count_typed(session, "--heading-row", heading_row)
+        table = price_table(session, supplier, file, sheet=sheet, heading_row=row)
         read = read_price_list(session, supplier, table, on=day, columns=named_columns(column or []))
         if not preview:
             store_price_list(session, read)

@@ -124,8 +124,7 @@ def _take_price_list(database: "Database", supplier: str, file: Path) -> None:
     """Put the first supplier and its list on file; the supplier stays where the list cannot be read."""
     from shopquote.errors import InputError
     from shopquote.outputs.tables.order_tables import print_price_list
-    from shopquote.reading.table_files import read_table
-    from shopquote.services.buying.price_list import read_price_list, store_price_list
+    from shopquote.services.buying.price_list import price_table, read_price_list, store_price_list
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.lists import set_entry
 
@@ -134,7 +133,7 @@ def _take_price_list(database: "Database", supplier: str, file: Path) -> None:
         set_entry(session, "suppliers", [supplier], on=today)
     try:
         with database.session() as session:
-            read = read_price_list(session, supplier, read_table(file), on=today)
+            read = read_price_list(session, supplier, price_table(session, supplier, file), on=today)
             store_price_list(session, read)
     except InputError:
         typer.echo(

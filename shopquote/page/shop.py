@@ -19,8 +19,8 @@ from shopquote.page.papers import download, ending_of, given_file, put_aside, re
 from shopquote.reading.cells import cell_text
 from shopquote.reading.table_files import read_table
 from shopquote.services.buying.price_list import (
-    heading_row_of,
     named_columns,
+    price_table,
     read_price_list,
     store_price_list,
 )
@@ -163,8 +163,10 @@ def prices() -> str:
     keep, supplier = form.get("do") == "store", form.get("supplier", "")
     with put_aside(given) as path, held.writing() as session:
         typed = form.get("heading_row", "").strip()
-        row = count_typed(session, "Heading row", typed or None) or heading_row_of(session, supplier)
-        table = read_table(path, sheet=form.get("sheet", "").strip() or None, heading_row=row)
+        row = count_typed(session, "Heading row", typed or None)
+        table = price_table(
+            session, supplier, path, sheet=form.get("sheet", "").strip() or None, heading_row=row
+        )
         columns = named_columns(form.get("columns", "").splitlines())
         read = read_price_list(session, supplier, table, on=held.now().date(), columns=columns)
         if keep:

@@ -7,8 +7,9 @@ nothing recalculated. Begin at `read_table`.
 import csv
 import io
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 from pathlib import Path
 
 from shopquote.errors import InputError
@@ -36,6 +37,10 @@ class TableRow:
     cells: Mapping[str, str]
 
 
+_BOOKS = (".xlsx", ".xlsm")
+LONGEST_LETTERHEAD = 40  # rows
+
+
 @dataclass(frozen=True)
 class FileTable:
     """A file's headings as typed, and its rows; rows without any text are left out.
@@ -60,16 +65,42 @@ def read_table(path: Path, *, sheet: str | None = None, heading_row: int = 1) ->
     Raises:
         InputError: not there, too large, not readable as what its name says, no or double headings.
     """
+    lines = _lines(path, sheet)
+    below = ((number, cells) for number, cells in lines if number >= heading_row)
+    return replace(_table(path, below), heading_row=heading_row)
+
+
+def find_headings(
+    path: Path, is_headings: Callable[[Sequence[str]], bool], *, sheet: str | None = None
+) -> tuple[str | None, int]:
+    """The sheet and the row that look like headings, past a cover sheet or a letterhead.
+
+    Where none of the first rows does: the sheet given, and 1.
+
+    Raises:
+        InputError: as `read_table`.
+    """
+    for title in [sheet] if sheet is not None or path.suffix.lower() not in _BOOKS else _titles(path):
+        for number, cells in islice(_lines(path, title), LONGEST_LETTERHEAD):
+            if is_headings(cells):
+                return title, number
+    return sheet, 1
+
+
+def _titles(path: Path) -> list[str | None]:
+    refuse_unless_file(path, LARGEST_FILE)
+    with open_book(path) as book:
+        return [page.title for page in book.worksheets]
+
+
+def _lines(path: Path, sheet: str | None) -> Iterable[tuple[int, list[str]]]:
     refuse_unless_file(path, LARGEST_FILE)
     suffix = path.suffix.lower()
     if suffix in (".csv", ".txt", ".tsv"):
-        lines = _csv_lines(path)
-    elif suffix in (".xlsx", ".xlsm"):
-        lines = _sheet_lines(path, sheet)
-    else:
-        raise InputError(f"{path} ends in {suffix or 'nothing'!r}; expected .csv or .xlsx.")
-    below = ((number, cells) for number, cells in lines if number >= heading_row)
-    return replace(_table(path, below), heading_row=heading_row)
+        return _csv_lines(path)
+    if suffix in _BOOKS:
+        return _sheet_lines(path, sheet)
+    raise InputError(f"{path} ends in {suffix or 'nothing'!r}; expected .csv or .xlsx.")
 
 
 def read_text(path: Path) -> str:

@@ -10,13 +10,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
+from pathlib import Path
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.units import ZERO, Unit, show_length
 from shopquote.errors import Fault, InputError, nearest_word
-from shopquote.reading.table_files import FileTable, TableRow
+from shopquote.reading.table_files import FileTable, TableRow, find_headings, read_table
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.buying.orders_on_file import find_supplier
@@ -141,13 +142,32 @@ def _not_listed(
     )
 
 
-def heading_row_of(session: Session, supplier: str) -> int:
-    """The row of the supplier's price lists that names the columns, as kept; 1 where nothing was said.
+def price_table(
+    session: Session, supplier: str, path: Path, *, sheet: str | None = None, heading_row: int | None = None
+) -> FileTable:
+    """A supplier's list as a table, its headings in the row given, or the first that looks like them.
+
+    They look like those of the supplier's last list, else they name prices; else it is the first row.
 
     Raises:
         NotFoundError: no such supplier.
+        InputError: the file cannot be read.
     """
-    return int(find_supplier(session, supplier).column_map.get(HEADING_ROW, 1))
+    kept = find_supplier(session, supplier).column_map
+    if heading_row is not None:
+        return read_table(path, sheet=sheet, heading_row=heading_row)
+    named = (text for name, text in kept.items() if name != HEADING_ROW)
+    plain = {text for text in named if not text.startswith("=") and "+" not in text}
+    found, row = find_headings(
+        path, lambda cells: plain <= set(cells) if plain else _name_prices(cells), sheet=sheet
+    )
+    return read_table(path, sheet=found, heading_row=row if row > 1 else int(kept.get(HEADING_ROW, 1)))
+
+
+def _name_prices(cells: Sequence[str]) -> bool:
+    """Whether a row names at least the bar or grade, the price and another column of a price list."""
+    found = PRICE_FORM.match(cells)
+    return "price" in found and len(found) > 2
 
 
 def store_price_list(session: Session, price_list: PriceList) -> None:

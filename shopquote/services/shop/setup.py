@@ -23,7 +23,7 @@ from shopquote.calc.pricing.terms import (
     USUALLY_INCLUDED,
 )
 from shopquote.calc.units import Unit, parse_length
-from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.errors import InputError, NotFoundError
 from shopquote.invented import shop as invented
 from shopquote.invented.starting import STARTING_BENDERS
 from shopquote.reading import kinds
@@ -160,18 +160,12 @@ def benders_to_start_from(session: Session) -> tuple[str, ...]:
 
 
 def store_bender(session: Session, typed: str) -> None:
-    """Put a usual bender on file as the shop's own; its figures are to be looked at later.
-
-    Raises:
-        NotFoundError: none has this name.
-    """
-    known = {kinds.name_key(bender.name): bender for bender in STARTING_BENDERS}
-    found = known.get(kinds.name_key(typed))
+    """Put a usual bender on file as the shop's own; `NotFoundError` where none has this name."""
+    wanted = kinds.name_key(typed)
+    found = next((bender for bender in STARTING_BENDERS if kinds.name_key(bender.name) == wanted), None)
     if found is None:
         names = "; ".join(bender.name for bender in STARTING_BENDERS)
-        near = nearest_word(kinds.name_key(typed), known)
-        hint = f"Did you mean {known[near].name!r}?" if near else None
-        raise NotFoundError(f"{typed[:60]!r} is none of {names}.", hint=hint)
+        raise NotFoundError(f"{typed[:60]!r} is none of {names}.")
     row = bender_row(found)
     row.note = "usual figures, taken over at set-up: measure your own"
     session.add(row)
@@ -198,7 +192,6 @@ def detail_text(value: object) -> str:
     return f"{without_idle_zeros(value):f}" if isinstance(value, Decimal) else str(value).replace("\n", "; ")
 
 
-# One @, something before it, a dot after it, no blanks: typing slips, not the whole of RFC 5322.
 def detail_from_text(name: str, text: str) -> Any:
     """A detail from its typed text, checked.
 

@@ -20,7 +20,7 @@ from shopquote.reading.table_files import csv_text, read_table
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.buying.offers import listed_bars, stale_price_notes
-from shopquote.services.buying.price_list import heading_row_of, read_price_list, store_price_list
+from shopquote.services.buying.price_list import price_table, read_price_list, store_price_list
 from shopquote.services.shop.on_file import bending_shop, grades_on_file, saw_settings, section_of
 from tests.listed_stock import stock_bars
 
@@ -203,9 +203,33 @@ def test_letterhead_and_headings_of_groups_are_no_bars(with_supplier, tmp_path):
         assert read.left_out == (4, 6)
         store_price_list(session, read)
     with with_supplier.session() as session:
-        assert heading_row_of(session, NAME) == 3
-        again = read_table(tmp_path / "list.xlsx", heading_row=heading_row_of(session, NAME))
+        again = price_table(session, NAME, tmp_path / "list.xlsx")
+        assert again.heading_row == 3
         assert [c.kind for c in read_price_list(session, NAME, again, on=DAY).changes] == ["same", "same"]
+
+
+@pytest.mark.parametrize("ending", ["csv", "xlsx"])
+def test_a_cover_sheet_and_a_letterhead_are_looked_past(with_supplier, tmp_path, ending):
+    rows = (
+        ["Quarry Bank Steel"], ["Telephone 0123", "open 8 to 5"], [],
+        ["Item", "Quality", "Len", "Price", "Per"],
+        ["round 12", "S275JR", "6000", "1150", "t"], ["flat 40 x 6", "S275JR", "6000", "P.O.A.", ""],
+    )  # fmt: skip
+    path = tmp_path / f"list.{ending}"
+    if ending == "csv":
+        path.write_text("\n".join(",".join(row) for row in rows), encoding="utf-8")
+    else:
+        book = Workbook()
+        book.active["A1"] = "Prices of spring"
+        page = book.create_sheet("Prices")
+        for row in rows:
+            page.append(row)
+        book.save(path)
+    for kinds in (["new"], ["same"]):
+        with with_supplier.session() as session:
+            read = read_price_list(session, NAME, price_table(session, NAME, path), on=DAY)
+            assert [change.kind for change in read.changes] == kinds and read.heading_row == 4
+            store_price_list(session, read)
 
 
 def test_several_masses_of_one_bar_may_stand_in_several_rows(with_supplier, tmp_path):
