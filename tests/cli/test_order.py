@@ -200,8 +200,9 @@ def test_rack_commands_read_and_write(run, jobs):
     assert said(run("rack", "release", "--job", "1", "--json"))["released"] == ["R-0001", "R-0002"]
     assert said(run("rack", "move", "R-0001", "--place", "B2", "--json"))["moved"] == ["R-0001"]
     assert said(run("rack", "value", "--json"))["total"] == "6.00"
-    (labels,) = said(run("rack", "labels", "--out", str(jobs), "--json"))["files"]
-    assert Path(labels).is_file()
+    labels = said(run("rack", "labels", "--out", str(jobs), "--json"))["files"]
+    assert [Path(label).suffix for label in labels] == [".xlsx", ".pdf"]
+    assert all(Path(label).is_file() for label in labels)
     out = jobs / "rack.csv"
     assert said(run("rack", "export", str(out), "--json"))["pieces"] == 2
     text = out.read_text(encoding="utf-8").replace("R-0001", "").replace("R-0002", "")
@@ -264,7 +265,8 @@ def test_request_for_prices_has_no_total(run, jobs):
 
 def test_stocktake_goes_out_and_comes_back(run, jobs):
     run("rack", "add", "round 12", "S275", "1450", "--count", "2")
-    (path,) = said(run("rack", "count", "--out", str(jobs), "--json"))["files"]
+    path, paper = said(run("rack", "count", "--out", str(jobs), "--json"))["files"]
+    assert Path(paper).read_bytes().startswith(b"%PDF")
     book = load_workbook(path)
     sheet = book.worksheets[0]
     fill(sheet, {"found": None}, found="1450")

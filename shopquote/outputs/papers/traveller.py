@@ -118,11 +118,13 @@ def _pieces(sheet: FloorSheet) -> list[dict[str, Any]]:
 
 
 def _bars(sheet: FloorSheet) -> Iterator[dict[str, Any]]:
-    """Every bar; material and source stand once over those that share them."""
+    """Every bar; material and source stand once over those that share them, a rack piece's own with it."""
     last: list[str] = []
     for bar in sheet.saw:
-        head = [f"{bar.bar}, {bar.grade_in_full or bar.grade}", _source(bar, sheet.unit)]
-        yield _bar(bar, sheet.unit) | {"head": head if head != last else []}
+        source = _source(bar, sheet.unit)
+        head = [f"{bar.bar}, {bar.grade_in_full or bar.grade}", "" if bar.piece else source]
+        one = _bar(bar, sheet.unit) | {"head": head if head != last else []}
+        yield one | {"cuts": [source, *one["cuts"]]} if bar.piece else one
         last = head
 
 
