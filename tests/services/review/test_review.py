@@ -93,10 +93,10 @@ def test_one_job_worked_by_hand(writing):
     review = review_job(writing, logged_job(writing))
     assert review.price == D("654.50")  # 700.00 - 45.50
     # What was quoted is the stored quote's net: bends of r 24 that are galvanised later are reckoned hot
-    # (least 3 T), and the delivery of the bars is in it.
-    assert review.quoted == writing.scalars(select(Quote)).one().net == D("527.20")
+    # (least 3 T, thin bar in shorter heats), and the delivery of the bars is in it.
+    assert review.quoted == writing.scalars(select(Quote)).one().net == D("498.68")
     told = (
-        "What was agreed, less credits, came to 127.30 EUR more than quoted: 654.50 EUR against 527.20 EUR."
+        "What was agreed, less credits, came to 155.82 EUR more than quoted: 654.50 EUR against 498.68 EUR."
     )
     assert told in review.sentences
     categories = review.categories
