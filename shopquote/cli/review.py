@@ -176,7 +176,8 @@ def _take_back(db: str | None, names: list[str], as_json: bool) -> None:
         print_json({"taken_back": [{"standard": row.standard, "value": row.value} for row in rows]})
         return
     for row in rows:
-        print(f"{row.standard} is {row.value:f} {row.unit} again from {row.since}; it was {row.was:f}.")
+        again, was = (f"{value.normalize():f}" for value in (row.value, row.was))
+        print(f"{row.standard} is {again} {row.unit} again from {row.since}; it was {was}.")
 
 
 def _show_closing(db: str | None, jobs: list[str], closing: str, as_json: bool) -> None:
