@@ -253,13 +253,8 @@ def _read_new(reader: _Reader, row: TableRow, on_rack: set[str]) -> _Row:
     code = reader.code(row)
     if code:
         if code not in on_rack:
-            reader.fault(
-                row,
-                "code",
-                code,
-                "a piece on the rack, or nothing for a new one",
-                nearest_word(code, on_rack),
-            )
+            expected = "a piece on the rack, or nothing for a new one"
+            reader.fault(row, "code", code, expected, nearest_word(code, on_rack))
         return _Row(row, code=code, place=reader.text(row, "place"))
     return reader.new_bar(row, "length")
 
