@@ -36,8 +36,8 @@ def bookkeeping(
 
     today = now().date()
     with open_database(db) as database, database.reading() as session:
-        first = day_typed(session, "--since", since, today.replace(month=1, day=1))
-        last = day_typed(session, "--until", until, today)
+        first = day_typed(session, "--since", since, today.replace(month=1, day=1), ahead=True)
+        last = day_typed(session, "--until", until, today, ahead=True)
         rows = postings(session, first, last)
     file = put_file(out / f"Bookkeeping {first} to {last}.csv", postings_csv(rows).encode())
     if as_json:
