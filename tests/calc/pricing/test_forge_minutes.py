@@ -1,8 +1,8 @@
 """Minutes in the fire, beside what public texts say that the same work took.
 
 The starting figures of `forge.heat`, `forge.soak` and `forge.irons` were set between these texts: what is
-said of poker, J hook, S hooks, a day's hooks and the leaf hook binds them and is no independent check. The
-large hook was looked at only afterwards.
+said of poker, J hook, S hooks, a day's hooks, the leaf hook and the large hook was known then, binds them and
+is no independent check.
 """
 
 from decimal import Decimal
