@@ -27,6 +27,7 @@ from shopquote.services.buying.price_list import (
 from shopquote.services.safe.backup import back_up, restore
 from shopquote.services.safe.daily import age_told
 from shopquote.services.shop.devices import list_devices, throw_out
+from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import find_list, import_list, read_list, remove_cells, set_cells
 from shopquote.services.shop.on_file import count_typed
 from shopquote.services.shop.shop_lists import LISTS
@@ -67,36 +68,43 @@ def entries(name: str) -> str | Response | tuple[str, int]:
 def _entries(name: str, typed: dict[str, str], fault: str) -> str:
     """The list, and its form filled in: with what was typed, or with the entry that the address names."""
     held, shop_list = desk(), find_list(name)
-    find = request.args.get("find", "").strip()
+    find, older = request.args.get("find", "").strip(), request.args.get("all")
     with held.database.reading() as session:
-        table = read_list(session, name, on=None if request.args.get("all") else held.now().date(), find=find)
-        names = {
-            column.name: [row[0] for row in read_list(session, column.on_list).cells()]
-            for column in table.columns if column.on_list in LISTS
-        }  # fmt: skip
-    # An entry that no column names, such as a rule, is named by all it says.
-    keys = [column for column in table.columns if column.key] or list(table.columns)
-
-    def key_of(entry: Mapping[str, Any]) -> list[str]:
-        return [cell_text(column.kind.show(entry[column.name], table.notation)) for column in keys]
-
-    def address(entry: Mapping[str, Any]) -> str:
-        return url_for(
-            "shop.entries", name=name, key=key_of(entry), find=find or None,
-            all=request.args.get("all"), _anchor="entry",
-        )  # fmt: skip
-
+        table = read_list(session, name, on=None if older else held.now().date(), find=find)
+        names = _known_names(session, table)
     wanted = request.args.getlist("key")
-    chosen = next((entry for entry in table.entries if wanted and key_of(entry) == wanted), None)
+    chosen = next((entry for entry in table.entries if wanted and _key_of(table, entry) == wanted), None)
     if chosen is not None and not typed:
         cells = shop_list.form.cells(chosen, table.notation)
         typed = dict(zip(shop_list.form.headings, map(cell_text, cells), strict=True))
+
+    def address(entry: Mapping[str, Any]) -> str:
+        return url_for(
+            "shop.entries", name=name, key=_key_of(table, entry), find=find or None, all=older,
+            _anchor="entry",
+        )  # fmt: skip
+
     return render_template(
         "shop/entries.html", list=shop_list, columns=table.columns, typed_in=find,
         rows=list_table(replace(table, entries=table.entries[:MOST_SHOWN])), address=address, typed=typed,
         was=_sent(name, "was") if fault else typed, names=names, fault=fault,
         more=len(table.entries) - MOST_SHOWN,
     )  # fmt: skip
+
+
+def _key_of(table: ListTable, entry: Mapping[str, Any]) -> list[str]:
+    """What names an entry; one that no column names, such as a rule, is named by all it says."""
+    keys = [column for column in table.columns if column.key] or table.columns
+    return [cell_text(column.kind.show(entry[column.name], table.notation)) for column in keys]
+
+
+def _known_names(session: Any, table: ListTable) -> dict[str, list[Any]]:
+    """What a column may name: the entries of the list that it points to."""
+    return {
+        column.name: [row[0] for row in read_list(session, column.on_list).cells()]
+        for column in table.columns
+        if column.on_list in LISTS
+    }
 
 
 def _sent(name: str, what: str) -> dict[str, str]:

@@ -61,12 +61,6 @@ def part_data(
     """What the template asks of one part; `as_card` a small one takes a part of a page."""
     card = card_drawings(part, answer, job.units, TYPE_MM) if as_card else None
     drawn = card or draw_part(part, answer, job.units, projection=projection, size=TYPE_MM)
-    # All whose pulls or marks do not stand in the list of bends.
-    small = [
-        (number, bend)
-        for number, bend in enumerate(answer.bends, start=1)
-        if bend.hits > 1 and (bend.hits > MOST_LABELS or not _alike(bend))
-    ]
     pulls = draw_pulls(answer, _order_of(answer), size=TYPE_MM, room=PULL_MM if card else ROOM_MM)
     data = {
         "card": card is not None,
@@ -80,13 +74,7 @@ def part_data(
         "told": convention(part, drawn),
         "straight_title": f"Straight bar, marks from the {_datum(answer)}",
         "straight": svg(drawn.straight, title=f"Part {part.mark}, straight bar"),
-        "notes": [
-            *filter(None, [part.drawing and f"drawing {part.drawing}", part.note]),
-            *filter(None, [answer.mitres and mitre_words(answer.mitres, Say(job.units))]),
-            *_settings(answer, job.units),
-            *forging_words(answer.runs, Say(job.units)),
-            *answer.end_notes,
-        ],
+        "notes": _notes(part, answer, job.units),
         "order": answer.order_note,
         "step_head": ["Bend", "Mark", "Before it", "Pull to", "Former"],
         "steps": [_step(step, answer, job.units) for step in _order_of(answer)],
@@ -94,7 +82,7 @@ def part_data(
         "pulls": _pulls(answer, job.units, pulls, brief=card is not None),
         "small_title": "Small bends",
         "small_head": ["No.", f"Mark {job.units}", "Pull to"],
-        "small_bends": [row for number, bend in small for row in _small(number, bend, answer, job.units)],
+        "small_bends": _small_bends(answer, job.units),
         "hole_title": "Holes, marked on the straight bar",
         "hole_head": ["", "Hole", "A piece", "Where"],
         "holes": _holes(part, answer, job.units),
@@ -107,6 +95,27 @@ def part_data(
     # The traveller's cautions are those of the whole job, told on its first page.
     told = data | {"cautions": []} if as_card else data
     return told | {"tall": card_height(told, card, [pull.drawing for pull in pulls])} if card else told
+
+
+def _notes(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[str]:
+    """Words for the whole part: its drawing and note, its mitres, how a bender is set, what is forged."""
+    return [
+        *filter(None, [part.drawing and f"drawing {part.drawing}", part.note]),
+        *filter(None, [answer.mitres and mitre_words(answer.mitres, Say(unit))]),
+        *_settings(answer, unit),
+        *forging_words(answer.runs, Say(unit)),
+        *answer.end_notes,
+    ]
+
+
+def _small_bends(answer: PartAnswer, unit: Unit) -> list[list[str]]:
+    """Rows for all whose pulls or marks do not stand in the list of bends."""
+    return [
+        row
+        for number, bend in enumerate(answer.bends, start=1)
+        if bend.hits > 1 and (bend.hits > MOST_LABELS or not _alike(bend))
+        for row in _small(number, bend, answer, unit)
+    ]
 
 
 def _checks(drawn: PartDrawings, *, brief: bool) -> list[list[str]]:

@@ -63,22 +63,31 @@ def quote_data(document: QuoteDocument) -> dict[str, Any]:
         "parts": [_part(part, voice) for part in document.parts],
         "breaks_word": voice["breaks"],
         "break_head": [voice[name] for name in ("sets", "price_of_set", "total_net", "note")],
-        "breaks": [
-            [str(step.sets), voice.money(step.unit_price), voice.money(step.total), voice.better(step)]
-            for step in priced.breaks
-        ],
+        "breaks": _breaks(document, voice),
         "terms": [[voice[name], text] for name, text in voice.terms(document)],
         "cautions_word": voice["cautions"],
         "cautions": [voice.caution(caution) for caution in document.cautions],
         "accept": voice["accept"],
         "accept_words": voice["accept_words"],
-        "blanks": [
-            [voice["name"], voice["order_number"]],
-            [voice["signature"], voice["date"]],
-            *([[voice["chosen"], ""]] if priced.breaks else []),
-            *([[voice["only_jobs"], ""]] if priced.several_jobs else []),
-        ],
+        "blanks": _blanks(document, voice),
     }  # fmt: skip
+
+
+def _breaks(document: QuoteDocument, voice: Voice) -> list[list[str]]:
+    return [
+        [str(step.sets), voice.money(step.unit_price), voice.money(step.total), voice.better(step)]
+        for step in document.priced.breaks
+    ]
+
+
+def _blanks(document: QuoteDocument, voice: Voice) -> list[list[str]]:
+    """What the customer fills in: who orders, when, and which of several prices or jobs."""
+    blanks = [[voice["name"], voice["order_number"]], [voice["signature"], voice["date"]]]
+    if document.priced.breaks:
+        blanks.append([voice["chosen"], ""])
+    if document.priced.several_jobs:
+        blanks.append([voice["only_jobs"], ""])
+    return blanks
 
 
 def _shop_lines(shop: Address, voice: Voice) -> list[str]:

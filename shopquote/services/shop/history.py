@@ -83,36 +83,36 @@ class Watched:
 def watch(session: Session, deed: Deed) -> Watched:
     """Look at a session's changes from now on: of objects, and of statements that write many rows."""
     watched = session.info[WATCHED] = Watched(deed)
-
-    @event.listens_for(session, "do_orm_execute")
-    def note_many(state: ORMExecuteState) -> Result[Any] | None:
-        table = getattr(getattr(state.statement, "table", None), "name", "")
-        if not (state.is_insert or state.is_update or state.is_delete) or table not in TOLD:
-            return None
-        verb = "new" if state.is_insert else "changed" if state.is_update else "gone"
-        given = state.parameters
-        result: Result[Any] = state.invoke_statement()
-        count = len(given) if isinstance(given, list) else getattr(result, "rowcount", -1)
-        watched.said.append(("", f"{verb}: {count if count >= 0 else 'some'} rows of {_column(table)}"))
-        return result
-
-    @event.listens_for(session, "before_flush")
-    def note(session: Session, _context: Any, _instances: Any) -> None:
-        for row in session.new:
-            if row.__tablename__ in TOLD:
-                watched.new[id(row)] = row
-        for row in session.dirty:
-            if row.__tablename__ in TOLD and id(row) not in watched.new:
-                _note_changes(watched, row)
-        for row in session.deleted:
-            if (
-                row.__tablename__ in TOLD
-                and row.__tablename__ not in _WITH_ANOTHER
-                and watched.new.pop(id(row), None) is None
-            ):
-                watched.said += _of_each_job(session, row, f"gone: {_called(row)}")
-
+    event.listen(session, "do_orm_execute", lambda state: _note_many(watched, state))
+    event.listen(session, "before_flush", lambda session, *_: _note_rows(watched, session))
     return watched
+
+
+def _note_many(watched: Watched, state: ORMExecuteState) -> Result[Any] | None:
+    """Run a statement that writes rows, and note how many; None leaves it to run as usual."""
+    table = getattr(getattr(state.statement, "table", None), "name", "")
+    if not (state.is_insert or state.is_update or state.is_delete) or table not in TOLD:
+        return None
+    verb = "new" if state.is_insert else "changed" if state.is_update else "gone"
+    given = state.parameters
+    result: Result[Any] = state.invoke_statement()
+    count = len(given) if isinstance(given, list) else getattr(result, "rowcount", -1)
+    watched.said.append(("", f"{verb}: {count if count >= 0 else 'some'} rows of {_column(table)}"))
+    return result
+
+
+def _note_rows(watched: Watched, session: Session) -> None:
+    """Note the rows that a session is about to write."""
+    for row in session.new:
+        if row.__tablename__ in TOLD:
+            watched.new[id(row)] = row
+    for row in session.dirty:
+        if row.__tablename__ in TOLD and id(row) not in watched.new:
+            _note_changes(watched, row)
+    for row in session.deleted:
+        told = row.__tablename__ in TOLD and row.__tablename__ not in _WITH_ANOTHER
+        if told and watched.new.pop(id(row), None) is None:
+            watched.said += _of_each_job(session, row, f"gone: {_called(row)}")
 
 
 def say(session: Session, what: str) -> None:

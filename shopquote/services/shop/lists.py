@@ -190,29 +190,40 @@ def import_list(
     if faults and good_rows:
         raise InputError.from_faults(faults[:MOST_FAULTS])
     shelf = shop_list.begin(session, on)
-    read: list[tuple[Any, Values]] = []
-    first_row: dict[Key, int] = {}
     entries_known = all(column.name in headings.values() for column in shop_list.columns if column.key)
-    for row in table.rows if entries_known else ():
-        cells = {headings[name]: text for name, text in row.cells.items() if name in headings}
-        mark = f"row {row.number}"
-        entry = _read_cells(shop_list, shelf, cells, faults, (str(table.path), name, mark))
-        if entry is not None:
-            key = shop_list.key_of(entry[1])
-            if key in first_row:
-                found = f"the same {shop_list.one} as row {first_row[key]}"
-                faults.append(Fault(str(table.path), name, mark, "", found, "one row for each"))
-                if good_rows:
-                    continue
-            first_row.setdefault(key, row.number)
-            read.append(entry)
-        if len(faults) >= MOST_FAULTS and not good_rows:
-            break
+    read = _read_rows(shop_list, shelf, table, headings, faults, good_rows) if entries_known else []
     if faults and not good_rows:
         raise InputError.from_faults(faults[:MOST_FAULTS])
     done = [_store(shop_list, shelf, *entry)[0] for entry in read]
     session.flush()
     return Imported(done.count("added"), done.count("changed"), done.count("kept"), tuple(faults))
+
+
+def _read_rows(
+    shop_list: ShopList,
+    shelf: Shelf,
+    table: FileTable,
+    headings: Mapping[str, str],
+    faults: list[Fault],
+    good_rows: bool,
+) -> list[tuple[Any, Values]]:
+    """The entries of a file's rows, each once; reading ends early where enough mistakes are told."""
+    read: list[tuple[Any, Values]] = []
+    first_row: dict[Key, int] = {}
+    for row in table.rows:
+        cells = {headings[name]: text for name, text in row.cells.items() if name in headings}
+        mark = f"row {row.number}"
+        entry = _read_cells(shop_list, shelf, cells, faults, (str(table.path), shop_list.name, mark))
+        if entry is not None:
+            first = first_row.setdefault(shop_list.key_of(entry[1]), row.number)
+            if first == row.number:
+                read.append(entry)
+            else:
+                found = f"the same {shop_list.one} as row {first}"
+                faults.append(Fault(str(table.path), shop_list.name, mark, "", found, "one row for each"))
+        if len(faults) >= MOST_FAULTS and not good_rows:
+            break
+    return read
 
 
 def _store(shop_list: ShopList, shelf: Shelf, row: Any, values: Values) -> tuple[str, Any]:
