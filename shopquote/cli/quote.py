@@ -112,19 +112,17 @@ def quote(
     )  # fmt: skip
     more = _more_papers(pdf=pdf, letter=letter)
     stored = again or revision is not None
-    asked = [bool(what_if), target is not None, again]
-    # Asking stores nothing and quoting does: mixed, nobody could tell which of the words was stored.
-    if sum(asked) > 1 or ((any(asked) or stored) and options != QuoteOptions()):
-        _refuse_mixed()
-    if len(jobs) > 1 or jobs[0].strip().upper().startswith("Q-"):
-        if what_if or target is not None or (stored and len(jobs) > 1):
-            _refuse_of_several()
+    several = len(jobs) > 1 or jobs[0].strip().upper().startswith("Q-")
+    file = not several and Path(jobs[0]).suffix.lower() in JOB_FILES
+    _refuse_odd(
+        [bool(what_if), target is not None, again], stored, plain=options == QuoteOptions(),
+        several=several, of_jobs=len(jobs) > 1, file=jobs[0] if file else "",
+    )  # fmt: skip
+    if several:
         _make_together(jobs, options, revision, on, out, more, stored=stored, as_json=as_json, db=db)
         return
     (job,) = jobs
-    if Path(job).suffix.lower() in JOB_FILES:
-        if any(asked) or stored:
-            _refuse_of_file(job)
+    if file:
         _add_and_make(db, Path(job), options, on, out, more, as_json)
         return
     with open_database(db) as database:
@@ -136,6 +134,21 @@ def quote(
             _print_again(database, job, revision, out, more, as_json)
         else:
             _make(database, job, options, on, out, more, as_json)
+
+
+def _refuse_odd(
+    asked: list[bool], stored: bool, *, plain: bool, several: bool, of_jobs: bool, file: str
+) -> None:
+    """Words that do not go together; `asked`: a what-if, a target, a print again.
+
+    Asking stores nothing and quoting does: mixed, nobody could tell which of the words was stored.
+    """
+    if sum(asked) > 1 or ((any(asked) or stored) and not plain):
+        _refuse_mixed()
+    if several and (any(asked[:2]) or (stored and of_jobs)):
+        _refuse_of_several()
+    if file and (any(asked) or stored):
+        _refuse_of_file(file)
 
 
 def _more_papers(**wanted: bool) -> MorePapers:

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 from shopquote.calc.job import OPERATIONS
 from shopquote.calc.pricing.answers import Confidence, Estimate, OperationCost, PricedQuote, TaxLine
@@ -39,7 +40,7 @@ def joint_document(number: str, revision: int, quotes: Sequence[QuoteDocument]) 
         parts=tuple(
             replace(part, mark=f"{quote.job} {part.mark}") for quote in quotes for part in quote.parts
         ),
-        cautions=_once(caution for quote in quotes for caution in quote.cautions),
+        cautions=_once(_all(quotes, "cautions")),
         materials=(),
         charges=(),
         content=None,
@@ -47,10 +48,10 @@ def joint_document(number: str, revision: int, quotes: Sequence[QuoteDocument]) 
         due=dues.pop() if len(dues) == 1 else None,
         wording=replace(first.wording, lead_time=lead_time),
         description=said_by_job(quote.description for quote in quotes),
-        drawing=", ".join(_once(quote.drawing for quote in quotes if quote.drawing)),
-        enquiry=", ".join(_once(quote.enquiry for quote in quotes if quote.enquiry)),
-        guessed=_once(words for quote in quotes for words in quote.guessed),
-        invented=_once(words for quote in quotes for words in quote.invented),
+        drawing=_each(quotes, "drawing"),
+        enquiry=_each(quotes, "enquiry"),
+        guessed=_once(_all(quotes, "guessed")),
+        invented=_once(_all(quotes, "invented")),
     )
 
 
@@ -76,14 +77,14 @@ def _priced(prices: Sequence[PricedQuote], titles: Sequence[str]) -> PricedQuote
             for title, price in named
             for line in price.lines
         ),
-        net=sum((price.net for price in prices), Decimal(0)),
+        net=_sum(prices, "net"),
         taxes=tuple(taxes.values()),
         breaks=tuple(replace(step, of=title) for title, price in named for step in price.breaks),
-        cost=sum((price.cost for price in prices), Decimal(0)),
+        cost=_sum(prices, "cost"),
         # The jobs share their standards: what goes wrong in one does in all. So the worst chance stands.
         chance_below_target_pct=max(price.chance_below_target_pct for price in prices),
         chance_of_loss_pct=max(price.chance_of_loss_pct for price in prices),
-        notes=_once(note for price in prices for note in price.notes),
+        notes=_once(_all(prices, "notes")),
     )
 
 
@@ -92,22 +93,22 @@ def _estimate(estimates: Sequence[Estimate]) -> Estimate:
     return Estimate(
         sets=1,
         currency=estimates[0].currency,
-        minutes=tuple(line for estimate in estimates for line in estimate.minutes),
-        operations=_operations([cost for estimate in estimates for cost in estimate.operations]),
-        costs=tuple(line for estimate in estimates for line in estimate.costs),
-        materials=tuple(line for estimate in estimates for line in estimate.materials),
-        parts=tuple(line for estimate in estimates for line in estimate.parts),
+        minutes=_all(estimates, "minutes"),
+        operations=_operations(_all(estimates, "operations")),
+        costs=_all(estimates, "costs"),
+        materials=_all(estimates, "materials"),
+        parts=_all(estimates, "parts"),
         # Spreads are common to the jobs (see above) and are added as they are, not by squares.
         confidence=Confidence(
-            deviation=sum((one.deviation for one in sure), Decimal(0)),
-            low=sum((one.low for one in sure), Decimal(0)),
-            high=sum((one.high for one in sure), Decimal(0)),
+            deviation=_sum(sure, "deviation"),
+            low=_sum(sure, "low"),
+            high=_sum(sure, "high"),
             drivers=(),
             known=all(one.known for one in sure),
         ),
-        contingency=sum((estimate.contingency for estimate in estimates), Decimal(0)),
-        cautions=_once(caution for estimate in estimates for caution in estimate.cautions),
-        notes=_once(note for estimate in estimates for note in estimate.notes),
+        contingency=_sum(estimates, "contingency"),
+        cautions=_once(_all(estimates, "cautions")),
+        notes=_once(_all(estimates, "notes")),
     )
 
 
@@ -119,6 +120,21 @@ def _operations(costs: Sequence[OperationCost]) -> tuple[OperationCost, ...]:
             held, set_up=held.set_up + cost.set_up, run=held.run + cost.run, amount=held.amount + cost.amount
         )  # fmt: skip
     return tuple(sorted(added.values(), key=lambda cost: OPERATIONS.index(cost.operation)))
+
+
+def _sum(things: Iterable[object], name: str) -> Decimal:
+    """This figure of all of them added up."""
+    return sum((getattr(thing, name) for thing in things), Decimal(0))
+
+
+def _all(things: Iterable[object], name: str) -> tuple[Any, ...]:
+    """What all of them hold under this name, one after the other."""
+    return tuple(held for thing in things for held in getattr(thing, name))
+
+
+def _each(quotes: Iterable[QuoteDocument], name: str) -> str:
+    """What the quotes say under this name, once each."""
+    return ", ".join(_once(filter(None, (getattr(quote, name) for quote in quotes))))
 
 
 def _once(words: Iterable[str]) -> tuple[str, ...]:

@@ -84,12 +84,17 @@ def draft_joint(
     savings = {share.owner: share.saving for share in share_cost(alone, together)}
     asked = [replace(wishes, minimum_order=NOTHING, saving=savings[one.job.number]) for one in loaded]
     made = drafts(asked)
-    least = the_shop(session).minimum_order
-    if least and sum((draft.document.priced.net for draft in made), NOTHING) < least:
-        nets = {draft.document.job: draft.document.priced.net for draft in made}
-        parts = share_cost(nets, least)
-        made = drafts(replace(one, minimum_order=part.bears) for one, part in zip(asked, parts, strict=True))
+    if parts := _least_shared(made, the_shop(session).minimum_order):
+        made = drafts(replace(one, minimum_order=part) for one, part in zip(asked, parts, strict=True))
     return tuple(_told(draft, made) for draft in made)
+
+
+def _least_shared(made: Sequence[Draft], least: Decimal) -> list[Decimal]:
+    """What each job bears of a minimum order that all together do not reach; empty where they do."""
+    nets = {draft.document.job: draft.document.priced.net for draft in made}
+    if not least or sum(nets.values(), NOTHING) >= least:
+        return []
+    return [share.bears for share in share_cost(nets, least)]
 
 
 def _one_customer(session: Session, job_numbers: Sequence[str]) -> list[Job]:
