@@ -2,7 +2,7 @@
 
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -143,44 +143,29 @@ def _refuse_odd(
 
     Asking stores nothing and quoting does: mixed, nobody could tell which of the words was stored.
     """
+    from shopquote.errors import InputError
+
     if sum(asked) > 1 or ((any(asked) or stored) and not plain):
-        _refuse_mixed()
+        raise InputError(
+            "A new quote, --again, --what-if and --target are asked for one at a time.",
+            hint="Another margin beside the stored quote: --what-if margin=35; in a new revision: --margin 35.",
+        )
     if several and (any(asked[:2]) or (stored and of_jobs)):
-        _refuse_of_several()
+        raise InputError(
+            "--what-if and --target ask about one job; --again and --revision name one quote.",
+            hint="A joint quote is printed again by its number: shopquote quote Q-0007 --again",
+        )
     if file and (any(asked) or stored):
-        _refuse_of_file(file)
+        raise InputError(
+            f"{file} is a job file, not quoted yet; --again, --revision, --what-if and --target ask about a "
+            "job.",
+            hint=f"What if, with nothing stored: shopquote price {file} --what-if margin=35",
+        )
 
 
 def _more_papers(**wanted: bool) -> MorePapers:
     """The papers besides the workbooks, by the names of their options."""
     return tuple(name for name, is_wanted in wanted.items() if is_wanted)
-
-
-def _refuse_mixed() -> NoReturn:
-    from shopquote.errors import InputError
-
-    raise InputError(
-        "A new quote, --again, --what-if and --target are asked for one at a time.",
-        hint="Another margin beside the stored quote: --what-if margin=35; in a new revision: --margin 35.",
-    )
-
-
-def _refuse_of_several() -> NoReturn:
-    from shopquote.errors import InputError
-
-    raise InputError(
-        "--what-if and --target ask about one job; --again and --revision name one quote.",
-        hint="A joint quote is printed again by its number: shopquote quote Q-0007 --again",
-    )
-
-
-def _refuse_of_file(job: str) -> NoReturn:
-    from shopquote.errors import InputError
-
-    raise InputError(
-        f"{job} is a job file, not quoted yet; --again, --revision, --what-if and --target ask about a job.",
-        hint=f"What if, with nothing stored: shopquote price {job} --what-if margin=35",
-    )
 
 
 def _add_and_make(
