@@ -148,7 +148,8 @@ def _refuse_odd(
     if sum(asked) > 1 or ((any(asked) or stored) and not plain):
         raise InputError(
             "A new quote, --again, --what-if and --target are asked for one at a time.",
-            hint="Another margin beside the stored quote: --what-if margin=35; in a new revision: --margin 35.",
+            hint="Another margin beside the stored quote: --what-if margin=35; in a new revision: "
+            "--margin 35.",
         )
     if several and (any(asked[:2]) or (stored and of_jobs)):
         raise InputError(
