@@ -85,7 +85,7 @@ def part_data(
         "small_bends": _small_bends(answer, job.units),
         "hole_title": "Holes, marked on the straight bar",
         "hole_head": ["", "Hole", "A piece", "Where"],
-        "holes": _holes(part, answer, job.units),
+        "holes": _holes(part, answer, job.units, brief=card is not None),
         "weld_title": "Welds that join it, in a set",
         "welds": [_weld(weld, projection) for weld in job.welds if part.mark in weld.joins],
         "check_title": "Check the first piece",
@@ -246,15 +246,15 @@ def _settings(answer: PartAnswer, unit: Unit) -> list[str]:
     return lines
 
 
-def _holes(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[list[str]]:
-    """Every kind of hole that has a place or something said of it."""
+def _holes(part: PartSpec, answer: PartAnswer, unit: Unit, *, brief: bool) -> list[list[str]]:
+    """Every kind of hole that has a place or something said of it; in brief all, for no head names them."""
     rows = []
     for told in told_holes(part, answer, unit):
         mates = f"pattern {told.hole.pattern}" if told.hole.pattern else ""
         where = "; ".join(filter(None, [told.words, mates, told.hole.note]))
-        if where:
+        if where or brief:
             size = " ".join([told.hole.size, *told.hole.sized_works])
-            rows.append([told.letter, size, str(told.hole.count), where])
+            rows.append([told.letter, size, str(told.hole.count), where or "place not given"])
     return rows
 
 

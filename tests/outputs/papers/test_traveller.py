@@ -51,6 +51,9 @@ def test_the_floor_finds_every_part_every_bar_and_no_money(sheet: FloorSheet, tm
     for part in sheet.spec.parts:
         assert part.name in words
         assert f"{sheet.spec.quantity(part)} off" in words
+    for hole in (hole for part in sheet.spec.parts for hole in part.holes):
+        # Also a hole without a place: it is drilled all the same.
+        assert re.search(rf"\b{re.escape(hole.size)}\b.* {hole.count}\b", words), hole
     for caution in sheet.cautions:
         assert caution.split(".")[0] in words
     assert sum(bar.count for bar in sheet.saw) and "Saw list" in words
