@@ -101,7 +101,7 @@ def _notes(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[str]:
     """Words for the whole part: its drawing and note, its mitres, how a bender is set, what is forged."""
     return [
         *filter(None, [part.drawing and f"drawing {part.drawing}", part.note]),
-        *filter(None, [answer.mitres and mitre_words(answer.mitres, Say(unit))]),
+        *([mitre_words(answer.mitres, Say(unit))] if answer.mitres else []),
         *_settings(answer, unit),
         *forging_words(answer.runs, Say(unit)),
         *answer.end_notes,
