@@ -41,7 +41,7 @@ def judge(prices: Sequence[float], left: Sequence[float], margins: Sequence[floa
     `advice` is "raise" where the prices are surely too low, "drop" where the jobs surely cost more than
     they bring, "keep" where they are surely not too low, else "not sure yet".
 
-    >>> judge([100.0] * 9, [1.0] * 9, [30.0] * 9).advice
+    >>> judge([100.0] * 9, [-5.0] * 9, [30.0] * 9).advice
     'keep'
     >>> judge([100.0] * 9, [20.0] * 9, [10.0] * 9).advice
     'raise'

@@ -19,7 +19,7 @@ from shopquote.errors import CannotMakeError
 from tests.referees.proof_checker import Wrong, bound_shown_by
 
 mm = Length.from_mm
-CHECKER = ("check", "given", "model", "purchases", "lists", "counts", "refusal")
+CHECKER = ("check", "given", "model", "purchases", "lists", "counts")
 
 
 def proof(percent=0, lengths=(700, 820, 1130, 1490, 2060)):
