@@ -62,8 +62,11 @@ class Band:
 def band_of(answer: PartAnswer, part: PartSpec | None, count: int, owner: str, sheet: Section) -> Band | None:
     """How the pieces of a part lie on a sheet, the way that takes less of it; None where they are too wide.
 
-    A bent piece keeps its length along the rolling unless the job says that it was rolled `across`.
+    None too where its ends are mitred. A bent piece keeps its length along the rolling unless the job says
+    that it was rolled `across`.
     """
+    if _mitred(answer):
+        return None
     width, length, whole = answer.section.sizes[0], answer.cut, sheet.sizes[0]
     ways = [(length, width), (width, length)]
     if part is not None and answer.bends:

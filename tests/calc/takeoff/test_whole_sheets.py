@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shopquote.calc.bar.end_words import parse_end
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.job import PartSpec
+from shopquote.calc.job import End, PartSpec
 from shopquote.calc.takeoff.takeoff import bands_of, group_pieces
 from shopquote.calc.takeoff.whole_sheets import band_of, sheets_for
 from shopquote.calc.units import Length, Measure
@@ -67,6 +68,16 @@ def test_a_width_that_is_sold_stays_and_others_share_the_sheet_that_wastes_least
     # Once a job has sheets they go on being used, whatever would now be chosen.
     held = frozenset({("sheet 1000 x 3", "S275")})
     assert {sheet.key for sheet in sheets_for(few, sold(200, 1000), held).values()} == {"sheet 1000 x 3"}
+
+
+def test_a_mitred_piece_beside_square_ones_of_its_width_is_not_sheared_in_bands():
+    square, mitred = item("A", 120, 6, 300), item("B", 120, 6, 300, ends=(parse_end("mitre 45", "mm"), End()))
+    sheets = sheets_for([square, mitred], sold(1000))
+    (wide, _, bands), (strip, _, pieces) = group_pieces([square, mitred], sheets)
+    assert wide == SHEET and [piece.mark for piece in bands] == ["A"]
+    assert strip.key == "sheet 120 x 3" and [(one.mark, one.count, one.length.mm) for one in pieces] == [
+        ("B", 6, 300)
+    ]
 
 
 @given(st.integers(20, 1000), st.integers(20, 1900), st.integers(1, 300))
