@@ -63,7 +63,7 @@ def band_of(answer: PartAnswer, part: PartSpec | None, count: int, owner: str, s
     """How the pieces of a part lie on a sheet, the way that takes less of it; None where they are too wide.
 
     None too where its ends are mitred. A bent piece keeps its length along the rolling unless the job says
-    that it was rolled `across`.
+    that it was rolled `across`; mesh of two pitches keeps each of them the way that it was asked for.
     """
     if _mitred(answer):
         return None
@@ -71,6 +71,8 @@ def band_of(answer: PartAnswer, part: PartSpec | None, count: int, owner: str, s
     ways = [(length, width), (width, length)]
     if part is not None and answer.bends:
         ways = ways[1:] if part.rolled == "across" else ways[:1]
+    if len(set(sheet.sizes[1:-1])) > 1:
+        ways = ways[:1]
     found = [_band(answer.mark, owner, sheet, count, *way) for way in ways if way[1] <= whole]
     return min(found, key=lambda band: band.bands * band.along.nm, default=None)
 

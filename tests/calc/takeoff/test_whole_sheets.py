@@ -70,6 +70,15 @@ def test_a_width_that_is_sold_stays_and_others_share_the_sheet_that_wastes_least
     assert {sheet.key for sheet in sheets_for(few, sold(200, 1000), held).values()} == {"sheet 1000 x 3"}
 
 
+@pytest.mark.parametrize(("mesh", "along"), [("mesh 50 x 50 x 5", 400), ("mesh 100 x 50 x 5", 950)])
+def test_mesh_is_turned_only_where_its_pitches_are_alike(mesh, along):
+    # 400 x 950 on 1000: 20 bands of 400, or 10 of 950 with two each; turned, the pitches change places.
+    part = PartSpec("M", "infill", 20, mesh, "S235", width=mm(400), length=mm(950))
+    wide = parse_section(mesh.replace("mesh", "mesh 1000 x"), "mm")
+    band = band_of(analyse_part(part, "mm", SHOP), part, 20, "J-0001", wide)
+    assert band.along.mm == along
+
+
 def test_a_mitred_piece_beside_square_ones_of_its_width_is_not_sheared_in_bands():
     square, mitred = item("A", 120, 6, 300), item("B", 120, 6, 300, ends=(parse_end("mitre 45", "mm"), End()))
     sheets = sheets_for([square, mitred], sold(1000))
