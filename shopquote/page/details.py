@@ -48,28 +48,45 @@ def details() -> str | Response | tuple[str, int]:
         for name, _ in QUESTIONS
     }
     if request.method == "GET":
-        return _form(typed, {}, new)
+        return _form(typed, {}, new, known)
     typed = {name: request.form.get(name, "").replace("\r\n", ";") for name, _ in QUESTIONS}
-    said, faults = _read(known, typed)
+    faults = {} if new else _changed_meanwhile(known, typed)
+    said = None if faults else _read(known, typed, faults)
     if said is None:
-        return _form(typed, faults, new), 422
+        return _form(typed, faults, new, known), 422
     with held.writing() as session:
         set_up(session, said, on=held.now().date(), own=request.form.get("start") == "own")
     flash("The shop is set up. Its rates and prices are under Shop." if new else "The details are changed.")
     return redirect(url_for("office.start" if new else "shop.lists"), 303)
 
 
-def _read(known: ShopDetails, typed: dict[str, str]) -> tuple[ShopDetails | None, dict[str, str]]:
-    """The details as typed, or what is wrong with each field."""
-    answers: dict[str, Any] = {}
+def _changed_meanwhile(known: ShopDetails, typed: dict[str, str]) -> dict[str, str]:
+    """Faults of fields that somebody else changed since the form was opened; untouched ones take theirs."""
     faults: dict[str, str] = {}
+    for name, text in typed.items():
+        was, now = request.form.get(f"was-{name}"), detail_text(getattr(known, name))
+        if was is None or now in (was, text):
+            continue
+        if text == was:
+            typed[name] = now
+        else:
+            faults[name] = f"Somebody changed it meanwhile to {now!r}. Keep it again if yours is right."
+    return faults
+
+
+def _read(known: ShopDetails, typed: dict[str, str], faults: dict[str, str]) -> ShopDetails | None:
+    """The details as typed; None where a field cannot be used, with what is wrong in `faults`."""
+    answers: dict[str, Any] = {}
     for name, text in typed.items():
         try:
             answers[name] = detail_from_text(name, text)
         except InputError as error:
             faults[name] = error.message
-    return (None if faults else replace(known, **answers)), faults
+    return None if faults else replace(known, **answers)
 
 
-def _form(typed: dict[str, str], faults: dict[str, str], new: bool) -> str:
-    return render_template("shop/details.html", questions=QUESTIONS, typed=typed, faults=faults, new=new)
+def _form(typed: dict[str, str], faults: dict[str, str], new: bool, known: ShopDetails) -> str:
+    was = {name: detail_text(getattr(known, name)) for name, _ in QUESTIONS}
+    return render_template(
+        "shop/details.html", questions=QUESTIONS, typed=typed, was=was, faults=faults, new=new
+    )

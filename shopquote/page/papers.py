@@ -11,7 +11,7 @@ from werkzeug.datastructures import FileStorage
 from werkzeug.utils import secure_filename
 from werkzeug.wrappers import Response
 
-from shopquote.errors import ShopquoteError
+from shopquote.errors import InputError, ShopquoteError
 
 LONGEST_NAME = 80
 
@@ -27,18 +27,31 @@ def ending_of(given: FileStorage) -> str:
     return Path(given.filename or "").suffix.lower()
 
 
-def refuse_ending(ending: str, known: Sequence[str]) -> str:
-    """The message for a file of another kind."""
-    return f"{ending or 'This'} is not read here; {', '.join(known[:-1])} and {known[-1]} are."
+def needed_file(field: str, what: str, endings: Sequence[str] = ()) -> FileStorage:
+    """The file that a form must bring, of one of these endings where any are named.
+
+    Raises:
+        InputError: none was given, or one of another kind.
+    """
+    given = given_file(field)
+    if given is None:
+        raise InputError(f"No file was given; choose {what}.")
+    ending = ending_of(given)
+    if endings and ending not in endings:
+        raise InputError(
+            f"{ending or 'This'} is not read here; {', '.join(endings[:-1])} and {endings[-1]} are."
+        )
+    return given
 
 
 @contextmanager
 def put_aside(given: FileStorage) -> Iterator[Path]:
     """The file in a folder that goes; what is said of it names it as the person does."""
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(
-            folder, secure_filename(given.filename or "")[-LONGEST_NAME:] or f"given{ending_of(given)}"
-        )
+        name = secure_filename(given.filename or "")[-LONGEST_NAME:]
+        # Of a name in another script nothing may be left but its ending.
+        whole = Path(name).suffix.lower() == ending_of(given)
+        path = Path(folder, name if whole else f"given{ending_of(given)}")
         given.save(path)
         try:
             yield path

@@ -13,7 +13,7 @@ from werkzeug.wrappers import Response
 from shopquote.calc.job import JobSpec
 from shopquote.errors import InputError
 from shopquote.page.desk import desk
-from shopquote.page.papers import download, download_as, ending_of, given_file, put_aside, refuse_ending
+from shopquote.page.papers import download, download_as, ending_of, needed_file, put_aside
 from shopquote.page.parts import made_before, seen
 from shopquote.page.price_form import (
     FIRST,
@@ -93,14 +93,9 @@ def copy(job: str) -> Response:
 def take_file() -> Response:
     """A job file or workbook becomes a draft; a DXF drawing the shape of a part."""
     held = desk()
-    given = given_file("file")
-    if given is None:
-        raise InputError("No file was given; choose a job file, a workbook or a DXF drawing.")
-    ending = ending_of(given)
-    if ending not in READ_ENDINGS:
-        raise InputError(refuse_ending(ending, READ_ENDINGS))
+    given = needed_file("file", "a job file, a workbook or a DXF drawing", READ_ENDINGS)
     with put_aside(given) as path, held.writing() as session:
-        if ending == ".dxf":
+        if ending_of(given) == ".dxf":
             pairs, title = (
                 _fields_of_drawing(path, request.form.get("bar", "")),
                 Path(given.filename or "").stem,

@@ -15,7 +15,7 @@ from shopquote.outputs.tables.list_tables import list_table
 from shopquote.outputs.tables.order_tables import price_list_lines, price_list_table
 from shopquote.page.desk import desk
 from shopquote.page.door import NAME_OF_THIS, guard
-from shopquote.page.papers import download, ending_of, given_file, put_aside, refuse_ending
+from shopquote.page.papers import download, needed_file, put_aside
 from shopquote.reading.cells import cell_text
 from shopquote.reading.table_files import read_table
 from shopquote.services.buying.price_list import (
@@ -75,8 +75,7 @@ def _entries(name: str, typed: dict[str, str], fault: str) -> str:
     wanted = request.args.getlist("key")
     chosen = next((entry for entry in table.entries if wanted and _key_of(table, entry) == wanted), None)
     if chosen is not None and not typed:
-        cells = shop_list.form.cells(chosen, table.notation)
-        typed = dict(zip(shop_list.form.headings, map(cell_text, cells), strict=True))
+        typed = _cells_of(table, chosen)
 
     def address(entry: Mapping[str, Any]) -> str:
         return url_for(
@@ -87,7 +86,7 @@ def _entries(name: str, typed: dict[str, str], fault: str) -> str:
     return render_template(
         "shop/entries.html", list=shop_list, columns=table.columns, typed_in=find,
         rows=list_table(replace(table, entries=table.entries[:MOST_SHOWN])), address=address, typed=typed,
-        was=_sent(name, "was") if fault else typed, names=names, fault=fault,
+        was=_stands(table, typed) if fault else typed, names=names, fault=fault,
         more=len(table.entries) - MOST_SHOWN,
     )  # fmt: skip
 
@@ -96,6 +95,16 @@ def _key_of(table: ListTable, entry: Mapping[str, Any]) -> list[str]:
     """What names an entry; one that no column names, such as a rule, is named by all it says."""
     keys = [column for column in table.columns if column.key] or table.columns
     return [cell_text(column.kind.show(entry[column.name], table.notation)) for column in keys]
+
+
+def _cells_of(table: ListTable, entry: Mapping[str, Any]) -> dict[str, str]:
+    """The cells of an entry by column, as they can be typed again."""
+    return {
+        column.name: ""
+        if entry[column.name] is None
+        else cell_text(column.kind.show(entry[column.name], table.notation))
+        for column in table.columns
+    }
 
 
 def _known_names(session: Any, table: ListTable) -> dict[str, list[Any]]:
@@ -125,17 +134,39 @@ def _change(session: Any, name: str) -> str:
     given = {
         column: text for column, text in cells.items() if text != was[column] or (text and column in keys)
     }
+    if any(was.values()):  # an entry was opened, not a new one typed
+        _refuse_if_changed(session, name, cells, {column: was[column] for column in given})
     done, _ = set_cells(session, name, given, on=today, door="this page")
     return {"added": "Added.", "changed": "Changed.", "kept": "It was so already."}[done]
 
 
+def _refuse_if_changed(session: Any, name: str, cells: dict[str, str], was: dict[str, str]) -> None:
+    """What stood in the form when it was opened must stand there still, or another's change would be lost.
+
+    Raises:
+        InputError: somebody changed one of these columns meanwhile; what it is now is told.
+    """
+    stands = _stands(read_list(session, name), cells)
+    for column, text in was.items() if stands else ():
+        if stands[column] != text:
+            raise InputError(
+                f"{column.replace('_', ' ')}: somebody changed it meanwhile from {text!r} to "
+                f"{stands[column]!r}; nothing was stored. Keep it again if yours is right."
+            )
+
+
+def _stands(table: ListTable, cells: Mapping[str, str]) -> dict[str, str]:
+    """The cells of the entry that these name, as they are on file; empty where there is none."""
+    wanted = [cells[column.name] for column in table.columns if column.key]
+    for entry in table.entries if wanted else ():
+        if _key_of(table, entry) == wanted:
+            return _cells_of(table, entry)
+    return {}
+
+
 def _import(name: str, *, keep: bool) -> str:
     held = desk()
-    given = given_file("file")
-    if given is None:
-        raise InputError("No file was given; choose a .csv or .xlsx file.")
-    if ending_of(given) not in LIST_ENDINGS:
-        raise InputError(refuse_ending(ending_of(given), LIST_ENDINGS))
+    given = needed_file("file", "a .csv or .xlsx file", LIST_ENDINGS)
     with put_aside(given) as path, held.writing() as session:
         result = import_list(session, name, read_table(path), on=held.now().date())
         # A preview does all that an import does, so that it tells every mistake, and takes it back.
@@ -163,11 +194,7 @@ def prices() -> str:
         suppliers = [entry["name"] for entry in read_list(session, "suppliers").entries]
     if request.method == "GET":
         return render_template("shop/prices.html", suppliers=suppliers, read=None)
-    given = given_file("file")
-    if given is None:
-        raise InputError("No file was given; choose the supplier's price list.")
-    if ending_of(given) not in LIST_ENDINGS:
-        raise InputError(refuse_ending(ending_of(given), LIST_ENDINGS))
+    given = needed_file("file", "the supplier's price list", LIST_ENDINGS)
     keep, supplier = form.get("do") == "store", form.get("supplier", "")
     with put_aside(given) as path, held.writing() as session:
         typed = form.get("heading_row", "").strip()
@@ -198,9 +225,7 @@ def backup() -> Response:
 def put_back() -> Response:
     """A backup takes the place of what is here, which is kept aside; this browser is let in anew."""
     held = desk()
-    given = given_file("backup")
-    if given is None:
-        raise InputError("No file was given; choose a backup.")
+    given = needed_file("backup", "a backup")
     if request.form.get("replace") != "yes":
         raise InputError("Nothing was changed: say that it takes the place of what is here.")
     with put_aside(given) as path, held.replacing():

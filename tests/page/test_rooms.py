@@ -130,6 +130,14 @@ def test_an_entry_is_added_changed_emptied_and_taken_off_by_its_fields(office, s
     wrong = office.post("/shop/customers", opened() | {"c-name": "", "c-phone": "0456"})
     assert wrong.status_code == 422 and 'role="alert"' in wrong.text and 'value="0456"' in wrong.text
     assert office.get("/shop/nonsense").status_code == 404
+    stale = opened() | {"c-email": "new@home.example"}
+    office.post("/shop/customers", opened() | {"c-email": "other@home.example"})
+    lost = office.post("/shop/customers", stale)
+    assert lost.status_code == 422 and "somebody changed it meanwhile" in lost.text
+    assert customer()["email"] == "other@home.example"
+    again = cells(lost.text, "was") | cells(lost.text, "c")
+    assert office.post("/shop/customers", again).status_code == 303
+    assert customer()["email"] == "new@home.example"
     rule = {"c-rule": "fixed K", "c-grade": "S275", "c-section_kind": "flat", "c-k": "0.41"}
     assert office.post("/shop/k-rules", rule).status_code == 303
     page = office.get("/shop/k-rules").text
@@ -166,6 +174,15 @@ def test_a_new_shop_is_asked_for_its_details_before_anything_else(database, make
     assert changed.status_code == 303
     with database.reading() as session:
         assert (the_shop(session).phone, the_shop(session).address) == ("0123", "Ford Lane 3\nFordham")
+    page = new.get("/shop/details").text
+    opened = {name: unescape(value) for name, value in re.findall(r' name="([\w-]+)" value="([^"]*)"', page)}
+    assert new.post("/shop/details", opened | {"phone": "0456", "tax_number": "T 1"}).status_code == 303
+    lost = new.post("/shop/details", opened | {"phone": "0789"})
+    assert lost.status_code == 422 and "Somebody changed it meanwhile to &#39;0456&#39;" in lost.text
+    assert new.post("/shop/details", opened | {"lead_time": "2 weeks"}).status_code == 303
+    with database.reading() as session:
+        shop = the_shop(session)
+        assert (shop.phone, shop.tax_number, shop.lead_time) == ("0456", "T 1", "2 weeks")
 
 
 def test_a_suppliers_own_price_list_is_looked_at_and_stored(office, shop):
@@ -186,6 +203,9 @@ def test_a_suppliers_own_price_list_is_looked_at_and_stored(office, shop):
     with shop.reading() as session:
         (bar,) = [e for e in read_list(session, "stock").entries if e["supplier"] == name]
     assert (bar["price"], bar["basis"]) == (Decimal("33.10"), "bar")
+    good = b"Article;Quality;Long;Net each\nflat 40 x 6;S275;6 m;33,10\n"
+    foreign = send("look", file=(io.BytesIO(good), "\u043f\u0440\u0430\u0439\u0441.csv"))
+    assert foreign.status_code == 200 and "1 same" in foreign.text  # a name in another script
     refused = send("store", b"nothing;here\n1;2\n", columns="")
     assert refused.status_code == 422 and "list.csv" in refused.text
 
