@@ -82,7 +82,11 @@ def draft_joint(
     alone = {draft.document.job: _charged(draft.document.estimate.costs) for draft in apart}
     together = _together(session, planners, apart, today)
     savings = {share.owner: share.saving for share in share_cost(alone, together)}
-    asked = [replace(wishes, minimum_order=NOTHING, saving=savings[one.job.number]) for one in loaded]
+    minutes = tuple(draft.document.estimate.minutes for draft in apart)
+    asked = [
+        replace(wishes, minimum_order=NOTHING, saving=savings[one.job.number], ahead=minutes[:place])
+        for place, one in enumerate(loaded)
+    ]
     made = drafts(asked)
     if parts := _least_shared(made, the_shop(session).minimum_order):
         made = drafts(replace(one, minimum_order=part) for one, part in zip(asked, parts, strict=True))

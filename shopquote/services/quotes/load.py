@@ -105,17 +105,25 @@ def look_ahead(
 
 
 def days_to_make(
-    session: Session, minutes: Mapping[str, Decimal], suppliers: Iterable[Supplier], on: date
+    session: Session,
+    minutes: Mapping[str, Decimal],
+    suppliers: Iterable[Supplier],
+    on: date,
+    ahead: Sequence[Mapping[str, Decimal]] = (),
 ) -> tuple[int | None, tuple[str, ...]]:
     """Days from an order on a day until a new job is done behind all open ones; None where nobody can.
 
-    Its bars come after the longest lead time of its suppliers. The notes say what was assumed.
+    Between them come the jobs that are ordered with it and made before it, `ahead`. Its bars come after the
+    longest lead time of its suppliers, theirs with them. The notes say what was assumed.
     """
     works, _, unknown = _open_work(session, OPEN_STATES)
     people, notes = _people(session)
     ready = on + timedelta(max((supplier.lead_days for supplier in suppliers), default=0))
-    asked = OpenWork("this job", minutes, None, _BEHIND_ALL, ready)
-    placed = load_shop(people, days_off_on_file(session), [*works, asked], on=on).jobs[-1]
+    new = [
+        OpenWork("this job", left, None, _BEHIND_ALL + place, ready)
+        for place, left in enumerate((*ahead, minutes))
+    ]
+    placed = load_shop(people, days_off_on_file(session), [*works, *new], on=on).jobs[-1]
     notes += (*_nobody([placed]), *(f"{number} is not counted: it has no quote." for number in unknown))
     return None if placed.done is None else (placed.done - on).days, notes
 
@@ -127,21 +135,31 @@ def lead_time_words(
     suppliers: Iterable[Supplier],
     locale: str,
     on: date,
+    ahead: Sequence[Iterable[MinutesLine]] = (),
 ) -> tuple[str, tuple[str, ...]]:
     """A quote's lead time as printed, with notes for the shop: as typed, or worked out in whole weeks."""
     if name_key(typed) != WORKED_OUT:
         return typed, ()
     from babel.units import format_unit
 
-    left: dict[str, Decimal] = {}
-    for line in minutes:
-        left[line.operation] = left.get(line.operation, Decimal(0)) + line.minutes
-    days, notes = days_to_make(session, left, suppliers, on)
+    before = [_by_operation(lines) for lines in ahead]
+    days, notes = days_to_make(session, _by_operation(minutes), suppliers, on, before)
     if days is None:
         return "", ("No lead time stands on the quote: it cannot be worked out.", *notes)
     weeks = max(1, -(-days // 7))
-    told = f"Lead time worked out: done on {on + timedelta(days)} if ordered today; work outside not counted."
+    after = " behind the jobs before it on the quote" if ahead else ""
+    told = (
+        f"Lead time worked out: done on {on + timedelta(days)} if ordered today{after}; "
+        "work outside not counted."
+    )
     return format_unit(weeks, "duration-week", locale=locale.replace("-", "_")), (told, *notes)
+
+
+def _by_operation(minutes: Iterable[MinutesLine]) -> dict[str, Decimal]:
+    sums: dict[str, Decimal] = {}
+    for line in minutes:
+        sums[line.operation] = sums.get(line.operation, Decimal(0)) + line.minutes
+    return sums
 
 
 def _people(session: Session) -> tuple[tuple[Person, ...], tuple[str, ...]]:

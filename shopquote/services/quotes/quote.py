@@ -21,6 +21,7 @@ from shopquote.calc.pricing.answers import (
     Learning,
     LineStyle,
     MaterialBasis,
+    MinutesLine,
     PriceOverride,
     PricingPolicy,
     RackBasis,
@@ -71,7 +72,8 @@ MOST_BREAKS = 20
 class QuoteWishes:
     """What is asked differently for one quote; None and empty keep the job's and the shop's own.
 
-    `saving` is what the quoted sets save by bars bought together with other jobs.
+    `saving` is what the quoted sets save by bars bought together with other jobs; `ahead` holds the minutes
+    of each job that is made before it, where they are ordered together.
     """
 
     sets: int | None = None
@@ -88,6 +90,7 @@ class QuoteWishes:
     lead_time: str | None = None
     minimum_order: Decimal | None = None
     saving: Decimal = Decimal(0)
+    ahead: tuple[tuple[MinutesLine, ...], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -154,6 +157,7 @@ def draft_of(
         bought.suppliers,
         shop.locale,
         today,
+        wishes.ahead,
     )
     no_logo = logo_fault(shop.logo_path)
     notes = (

@@ -31,6 +31,7 @@ from shopquote.services.quotes.quote import QuoteWishes, draft_quote
 from shopquote.services.quotes.quote_changes import what_if
 from shopquote.services.quotes.quotes_on_file import answer_quote, make_quote
 from shopquote.services.safe.checks.quotes import joint_quotes_are_whole
+from shopquote.services.shop.lists import set_entry
 
 DAY = date(2026, 3, 2)
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -186,3 +187,22 @@ def test_the_check_tells_a_joint_quote_that_lost_a_job(shop, jobs):
         session.execute(delete(JointQuoteMember).where(JointQuoteMember.position == 2))
         (found,) = joint_quotes_are_whole(session)
     assert "joint quote Q-0001 revision 1 holds 1 quotes of 1 jobs" in found.text
+
+
+def test_each_job_is_promised_behind_those_before_it_on_the_paper(shop, jobs):
+    with shop.session() as session:
+        # Hardly an hour a week: each job takes days of its own.
+        set_entry(session, "people", ["Ebba", "hours=0.5"], on=DAY)
+        alone = [
+            _done(draft_quote(session, job, DAY, QuoteWishes(lead_time="worked out")).document)
+            for job in jobs
+        ]
+    together = [_done(quote) for quote in stored(shop, jobs, lead_time="worked out").quotes]
+    assert together[0] == alone[0]
+    assert together[1] > max(*alone, together[0])
+
+
+def _done(document: QuoteDocument) -> date:
+    """The day that the note of a worked-out lead time tells."""
+    (note,) = (note for note in document.estimate.notes if note.startswith("Lead time worked out: done on "))
+    return date.fromisoformat(note.split()[6])
