@@ -137,9 +137,16 @@ def left_radius_mm(bar: BendSection, grade: Grade, held_mm: float) -> float:
 
     Infinite where it springs straight again.
     """
-    stress = flow_stress(grade, outer_strain(held_mm, bar.outer_mm))
-    ratio = springback_ratio(bar, stress, grade.e_mpa, held_mm)
-    return held_mm / ratio if ratio else float("inf")
+    low, high = 0.0, 1 / held_mm
+    for _ in range(60):
+        middle = (low + high) / 2
+        # Not of the curvature held: `spring_of` knows only the one that is left.
+        stress = flow_stress(grade, outer_strain(1 / middle, bar.outer_mm))
+        if springback_ratio(bar, stress, grade.e_mpa, held_mm) > held_mm * middle:
+            low = middle
+        else:
+            high = middle
+    return 1 / low if low else float("inf")
 
 
 def largest_set_radius_mm(bar: BendSection, grade: Grade) -> float:

@@ -196,12 +196,12 @@ def test_over_bend_is_signed_like_its_bend(work_out):
     assert right.over_bend_to == pytest.approx(-left.over_bend_to)
 
 
-@given(st.floats(1, 8), st.floats(1.5, 12), st.sampled_from(["spring wire", "S275", "304"]))
+@given(st.floats(1, 8), st.floats(1.5, 200), st.sampled_from(["spring wire", "S275", "304"]))
 def test_a_mandrel_leaves_the_coil_that_it_was_chosen_for(wire, index, grade):
-    # Held as springback asks for, left as wanted; the flow stress is that of the strain held, so nearly so.
+    # Held as springback asks for, left as wanted.
     bar = bend_section(parse_section(f"round {wire:.2f}", "mm"), "easy", 0.0)
     wanted = wire * index / 2
     steel = STARTING_GRADES[grade].at("usual")
     held = spring_of(bar, steel, wanted).held_mm
-    assert left_radius_mm(bar, steel, held) == pytest.approx(wanted, rel=0.03)
+    assert left_radius_mm(bar, steel, held) == pytest.approx(wanted)
     assert held < wanted < left_radius_mm(bar, steel, held * 1.05)
