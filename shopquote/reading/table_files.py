@@ -72,10 +72,10 @@ def read_table(path: Path, *, sheet: str | None = None, heading_row: int = 1) ->
 
 def find_headings(
     path: Path, is_headings: Callable[[Sequence[str]], bool], *, sheet: str | None = None
-) -> tuple[str | None, int]:
+) -> tuple[str | None, int | None]:
     """The sheet and the row that look like headings, past a cover sheet or a letterhead.
 
-    Where none of the first rows does: the sheet given, and 1.
+    Where none of the first rows does: the sheet given, and None.
 
     Raises:
         InputError: as `read_table`.
@@ -84,7 +84,7 @@ def find_headings(
         for number, cells in islice(_lines(path, title), LONGEST_LETTERHEAD):
             if is_headings(cells):
                 return title, number
-    return sheet, 1
+    return sheet, None
 
 
 def _titles(path: Path) -> list[str | None]:

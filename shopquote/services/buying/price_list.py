@@ -161,7 +161,7 @@ def price_table(
     found, row = find_headings(
         path, lambda cells: plain <= set(cells) if plain else _name_prices(cells), sheet=sheet
     )
-    return read_table(path, sheet=found, heading_row=row if row > 1 else int(kept.get(HEADING_ROW, 1)))
+    return read_table(path, sheet=found, heading_row=row or int(kept.get(HEADING_ROW, 1)))
 
 
 def _name_prices(cells: Sequence[str]) -> bool:

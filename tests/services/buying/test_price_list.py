@@ -230,6 +230,12 @@ def test_a_cover_sheet_and_a_letterhead_are_looked_past(with_supplier, tmp_path,
             read = read_price_list(session, NAME, price_table(session, NAME, path), on=DAY)
             assert [change.kind for change in read.changes] == kinds and read.heading_row == 4
             store_price_list(session, read)
+    # The next list has lost its letterhead: what was kept of the last one does not hide its headings.
+    bare = tmp_path / "bare.csv"
+    bare.write_text("\n".join(",".join(row) for row in rows[3:]), encoding="utf-8")
+    with with_supplier.session() as session:
+        read = read_price_list(session, NAME, price_table(session, NAME, bare), on=DAY)
+        assert [change.kind for change in read.changes] == ["same"] and read.heading_row == 1
 
 
 def test_several_masses_of_one_bar_may_stand_in_several_rows(with_supplier, tmp_path):
