@@ -2,7 +2,7 @@
 
 import io
 import re
-from datetime import date
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from html import unescape
 
@@ -12,6 +12,7 @@ from sqlalchemy import select
 from shopquote.records.closings import Closing
 from shopquote.records.materials import StockItem
 from shopquote.services.buying.orders_on_file import list_orders
+from shopquote.services.floor.bar_log import log_bars
 from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.shop.lists import read_list, set_entry
 from shopquote.services.shop.on_file import is_set_up, the_shop
@@ -25,6 +26,16 @@ def won(office):
     office.post("/price", {**HOOK, "do": "quote"})
     office.post("/quote/J-0001/answer", {"answer": "accepted"})
     return office
+
+
+def test_a_job_whose_bars_were_never_on_the_rack_is_not_told_to_have_none(won, shop):
+    assert "no bars yet" in won.get("/").text
+    day, at = date(2026, 3, 2), datetime(2026, 3, 2, 9, tzinfo=UTC)
+    with shop.session() as session:
+        log_bars(
+            session, "J-0001", "flat 40 x 6", "S275", "600", 1, on=day, today=day, at=at, cost=Decimal(9)
+        )
+    assert "no bars yet" not in won.get("/").text
 
 
 def test_needs_are_ordered_and_received_on_the_rack(won, shop):

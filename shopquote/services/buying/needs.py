@@ -91,9 +91,12 @@ def without_bars(session: Session, job_numbers: Collection[str]) -> set[str]:
     own = select(RackPiece.id).where(
         (RackPiece.promised_job_id == Job.id) | (RackPiece.used_job_id == Job.id)
     )
+    # Also bars that were never on the rack.
+    logged = select(BarUse.id).where(BarUse.job_id == Job.id)
     query = select(Job.number).where(
-        Job.number.in_(job_numbers), exists(parts), ~exists(ordered), ~exists(shared), ~exists(own)
-    )
+        Job.number.in_(job_numbers), exists(parts), ~exists(ordered), ~exists(shared), ~exists(own),
+        ~exists(logged),
+    )  # fmt: skip
     return set(session.scalars(query))
 
 
