@@ -9,13 +9,14 @@ from pathlib import Path
 
 from sqlalchemy import URL, Connection, MetaData, Table, func, select
 
+from shopquote.errors import DatabaseError
 from shopquote.records.engine import copy_sqlite, make_engine
 from shopquote.records.schema import VERSION_TABLE, make_tables, newest_version, stored_version
 
 ROWS_AT_ONCE = 2000
 
 
-class CopyDiffersError(Exception):
+class CopyDiffersError(DatabaseError):
     """What was written is not what was there."""
 
 

@@ -87,7 +87,7 @@ def back_up(url: str | None, target: Path, *, at: datetime) -> Backup:
         source = sqlite_path(where)
         if source is not None:
             with told_plainly(where):
-                _copy_plainly(source, copy)
+                copy_plainly(source, copy)
         else:
             with database.engine.execution_options(**READING).begin() as connection:
                 copy_to_file(connection, copy)
@@ -169,7 +169,12 @@ def _upgraded_and_checked(source: Path, copy: Path, certificates: Path, tell: Ca
     return faults
 
 
-def _copy_plainly(source: Path, target: Path) -> None:
+def copy_plainly(source: Path, target: Path) -> None:
+    """Copy a SQLite file, or say plainly that it cannot be.
+
+    Raises:
+        DatabaseError: it cannot be read, or the copy is not as it is.
+    """
     try:
         copy_file(source, target)
     except (sqlite3.Error, CopyDiffersError) as error:

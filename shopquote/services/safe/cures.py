@@ -5,8 +5,7 @@ from pathlib import Path
 
 from sqlalchemy.orm import Session
 
-from shopquote.records.copies import copy_file
-from shopquote.services.safe.backup import back_up, kept_name
+from shopquote.services.safe.backup import back_up, copy_plainly, kept_name
 from shopquote.services.safe.checks import CheckResult, cure, run_checks
 from shopquote.services.safe.checks.days import bad_days
 from shopquote.services.shop.clock import now
@@ -50,7 +49,7 @@ def _keep(database: Database) -> Path:
     path = sqlite_path(database.url)
     if path is not None:
         kept = kept_name(path, "cure")
-        copy_file(path, kept)
+        copy_plainly(path, kept)
         return kept
     kept = kept_name(certificate_folder(database.url).with_suffix(".zip"), "cure")
     back_up(database.url.render_as_string(hide_password=False), kept, at=now())

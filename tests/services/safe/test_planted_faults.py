@@ -1,6 +1,7 @@
 """`db check` finds planted damage and mends what has one right answer; what cannot be found is named."""
 
 import shutil
+import sqlite3
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -9,6 +10,8 @@ import pytest
 from sqlalchemy import URL, text
 from sqlalchemy.orm import Session
 
+from shopquote.errors import DatabaseError
+from shopquote.records.copies import CopyDiffersError
 from shopquote.records.engine import make_engine
 from shopquote.records.tables import metadata
 from shopquote.services.safe.checks import CHECKS, Check, cure, look, run_checks
@@ -572,3 +575,21 @@ def test_a_cure_keeps_the_database_as_it_was_and_puts_the_day_that_is_given(made
         assert (kept.name, again.name) == ("shop.before-cure-1.db", "shop.before-cure-2.db")
     with open_database(str(kept)) as database, database.reading() as session:
         assert session.scalar(text("SELECT last FROM counters WHERE letter = 'Q'")) == 1
+
+
+@pytest.mark.parametrize(
+    "error", [CopyDiffersError("a row is missing"), sqlite3.DatabaseError("a torn page")]
+)
+def test_nothing_is_cured_where_no_copy_can_be_kept(made, tmp_path, monkeypatch, error):
+    def fails(*_given):
+        raise error
+
+    monkeypatch.setattr("shopquote.services.safe.backup.copy_file", fails)
+    shutil.copy(made, tmp_path / "shop.db")
+    with open_database(str(tmp_path / "shop.db")) as database:
+        with database.session() as session:
+            plant(session, "UPDATE counters SET last = 1 WHERE letter = 'Q'")
+        with pytest.raises(DatabaseError, match=f"cannot be copied: {error}"):
+            cure_database(database)
+        with database.reading() as session:
+            assert session.scalar(text("SELECT last FROM counters WHERE letter = 'Q'")) == 1
