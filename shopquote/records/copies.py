@@ -21,7 +21,7 @@ class CopyDiffersError(DatabaseError):
 
 
 def copy_file(source: Path, target: Path) -> None:
-    """Copy a SQLite file that may be in use, and see that the copy is as sound and as full as it is.
+    """Copy a SQLite file that may be in use, and see that the copy is as sound as it is and not empty.
 
     Raises:
         CopyDiffersError: it is not.

@@ -52,6 +52,7 @@ def hot_for(thickness_mm: float) -> float:
 
     A quarter is out of the fire and back; the rest goes as the thickness, as the heat that a bar holds for
     each square millimetre that loses it. Thicker bar is put back when the arm tires, not when it is cold.
+    Both shares and the limit: common practice, no source.
 
     >>> hot_for(16), hot_for(8), hot_for(40)
     (1.0, 0.625, 1.5)
