@@ -190,6 +190,20 @@ class PartSpec:
         )
         return tuple((work, count) for work, count in ends if count)
 
+    @property
+    def worked_words(self) -> tuple[str, ...]:
+        """The same in words: "both ends turned", "one end threaded"."""
+        return tuple(
+            f"{'both ends' if count == MOST_ENDS else 'one end'} {work}" for work, count in self.worked_ends
+        )
+
+    @property
+    def hold_words(self) -> str:
+        """What the floor does with the length that is cut to hold; '' without one."""
+        if self.hold is None:
+            return ""
+        return f"cut {self.hold.text} longer to hold at the finish end; saw it off after bending"
+
 
 @dataclass(frozen=True, slots=True)
 class WeldSpec:

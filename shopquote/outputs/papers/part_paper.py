@@ -101,6 +101,7 @@ def _notes(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[str]:
     """Words for the whole part: its drawing and note, its mitres, how a bender is set, what is forged."""
     return [
         *filter(None, [part.drawing and f"drawing {part.drawing}", part.note]),
+        *filter(None, [part.hold_words, "all pieces of one heat" if part.one_heat else ""]),
         *([mitre_words(answer.mitres, Say(unit))] if answer.mitres else []),
         *_settings(answer, unit),
         *forging_words(answer.runs, Say(unit)),
@@ -129,7 +130,7 @@ def _checks(drawn: PartDrawings, *, brief: bool) -> list[list[str]]:
 
 def _facts(unit: Unit, part: PartSpec, answer: PartAnswer, *, brief: bool) -> list[list[str]]:
     """What a sheet says in its head; in brief not what is usual, nor what stands below in its own list."""
-    ends = " / ".join(str(end) for end in part.ends)
+    ends = "; ".join([" / ".join(str(end) for end in part.ends), *_counted_ends(part)])
     holes = ", ".join(" ".join([f"{hole.count} x {hole.size}", *hole.works]) for hole in part.holes)
     facts = [
         ["saw length", saw_length(answer.cut, unit)],
@@ -139,6 +140,16 @@ def _facts(unit: Unit, part: PartSpec, answer: PartAnswer, *, brief: bool) -> li
     if brief:
         return [[name, value] for name, value in facts if value != SQUARE_ENDS]
     return [*facts, ["holes", holes]]
+
+
+def _counted_ends(part: PartSpec) -> list[str]:
+    """Turned and threaded ends of which the job says how many, and not at which end."""
+    said = {
+        "turned": sum(end.has("turn") for end in part.ends),
+        "threaded": sum(end.has("thread") for end in part.ends),
+    }
+    told = zip(part.worked_ends, part.worked_words, strict=True)
+    return [words for (work, count), words in told if count > said[work]]
 
 
 def _datum(answer: PartAnswer) -> str:

@@ -149,11 +149,12 @@ def _bar(bar: SawBar, unit: Unit) -> dict[str, Any]:
         f"{cut.count} x {cut.mark} at {_bare(saw_length(cut.length, unit))} {cut.ends}".strip()
         for cut in bar.cuts
     ]
+    worked = [f"{cut.mark}: {cut.ends}" for cut in bar.cuts if cut.ends]
     return {
         "times": f"{bar.count} x",
         "numbers": f"bar {bar.first}" if bar.count == 1 else f"bars {bar.first} to {bar.last}",
         "picture": svg(picture),
-        # The supplier saws it: the floor would else saw it again.
-        "cuts": told if not bar.sawn else ["comes cut to length"],
+        # The supplier saws it: the floor would else saw it again. What its ends are worked to is still to do.
+        "cuts": told if not bar.sawn else ["comes cut to length", *worked],
         "rest": rest if not bar.sawn else "",
     }

@@ -173,8 +173,7 @@ def _remarks(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...
     told = [(f"Drawing {spec.drawing}" if spec.drawing else ""), spec.note]
     for part in spec.parts:
         words = [f"drawing {part.drawing}" if part.drawing else "", part.note, *answers[part.mark].end_notes]
-        if part.hold is not None:
-            words.append(f"cut {part.hold.text} longer to hold at the finish end; saw it off after bending")
+        words.append(part.hold_words)
         if any(words):
             told.append(f"{part.mark}: {'; '.join(filter(None, words))}")
     return tuple(filter(None, told))

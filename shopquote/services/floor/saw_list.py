@@ -12,7 +12,7 @@ from shopquote.calc.bar.ends import Mitres, mitre_words
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.bar.sizes import Say
-from shopquote.calc.job import MOST_ENDS, JobSpec, PartSpec
+from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, leftover
 from shopquote.calc.takeoff.takeoff import Group, bands_of
 from shopquote.calc.takeoff.whole_sheets import Band
@@ -281,5 +281,5 @@ def _ends(part: PartSpec, mitres: Mitres | None, unit: Unit) -> str:
     sawn = f"{first} both ends" if first == last else f"{first} / {last}"
     if mitres is not None and mitres.hand != "one end":
         sawn = f"{sawn}: {mitre_words(mitres, Say(unit))}"
-    later = [f"{'both ends' if ends == MOST_ENDS else 'one end'} {work}" for work, ends in part.worked_ends]
+    later = part.worked_words
     return "; ".join([sawn, *later] if sawn != "square both ends" else later)

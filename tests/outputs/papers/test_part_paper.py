@@ -87,6 +87,26 @@ def test_a_part_sheet_tells_its_drawing_its_notes_and_every_size_of_a_hole():
     assert "a: Ø 9 counterbored 15 slotted 20 long" in sheet["finished"]
 
 
+@pytest.mark.parametrize("as_card", [False, True])
+def test_ends_that_are_only_counted_what_is_held_and_one_heat_stand_on_sheet_and_card(as_card):
+    said = 'mark = "P1"\nthreaded = 1\nturned = 2\nhold = 80\none_heat = true'
+    job = read_job_text(job_of_many(2).replace('mark = "P1"', said), "job.toml")
+    part = job.parts[1]
+    told = part_data(
+        job, part, analyse_part(part, job.units, starting_shop()), "first angle", as_card=as_card
+    )
+    assert told["card"] is as_card
+    assert dict(told["facts"])["ends"] == "square / square; both ends turned; one end threaded"
+    held = "cut 80 longer to hold at the finish end; saw it off after bending"
+    assert {held, "all pieces of one heat"} <= set(told["notes"])
+
+
+def test_a_thread_that_an_end_names_is_not_told_twice():
+    said = 'mark = "G"\nthreaded = 1\nends = ["thread M12 x 40", "square"]'
+    sheet = sheets_of(read_job_text(JOB.replace('mark = "G"', said), "job.toml"))["G"]
+    assert dict(sheet["facts"])["ends"] == "thread M12 x 40 / square"
+
+
 def test_holes_have_letters_marks_and_what_is_drilled_after_bending():
     sheets = sheets_of(read_job_text(JOB, "job.toml"))
     first, second = sheets["A"]["holes"]

@@ -13,7 +13,7 @@ import segno
 
 from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
 from shopquote.calc.units import Length
-from shopquote.outputs.papers.traveller import code_of, typeset_traveller
+from shopquote.outputs.papers.traveller import code_of, traveller_data, typeset_traveller
 from shopquote.outputs.papers.typeset import typeset
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.floor.floor_sheet import FloorSheet
@@ -59,6 +59,16 @@ def test_the_floor_finds_every_part_every_bar_and_no_money(sheet: FloorSheet, tm
     assert sum(bar.count for bar in sheet.saw) and "Saw list" in words
     assert not re.search(r"[€£$]|\bprice|\bEUR\b|\bcost\b", words)
     assert all(sheet.serial in page for page in pages)
+
+
+@pytest.mark.parametrize("sheet", ["shelf_brackets"], indirect=True)
+def test_what_is_done_to_ends_stands_also_where_the_supplier_saws(sheet: FloorSheet) -> None:
+    """Its bars come cut to length and square; their threads are still the shop's."""
+    bar = sheet.saw[0]
+    (cut, *others) = bar.cuts
+    sawn = replace(bar, sawn=True, cuts=(replace(cut, ends="one end threaded"), *others))
+    (shown,) = traveller_data(replace(sheet, saw=(sawn,)))["bars"]
+    assert {"comes cut to length", f"{cut.mark}: one end threaded"} <= set(shown["cuts"])
 
 
 @needs_poppler
