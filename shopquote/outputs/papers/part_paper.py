@@ -61,7 +61,8 @@ def part_data(
     """What the template asks of one part; `as_card` a small one takes a part of a page."""
     card = card_drawings(part, answer, job.units, TYPE_MM) if as_card else None
     drawn = card or draw_part(part, answer, job.units, projection=projection, size=TYPE_MM)
-    pulls = draw_pulls(answer, _order_of(answer), size=TYPE_MM, room=PULL_MM if card else ROOM_MM)
+    # Without an order that was worked out nobody knows which end is held: the bends are only listed.
+    pulls = draw_pulls(answer, answer.bend_order, size=TYPE_MM, room=PULL_MM if card else ROOM_MM)
     data = {
         "card": card is not None,
         "mark": part.mark,
@@ -75,7 +76,7 @@ def part_data(
         "straight_title": f"Straight bar, marks from the {_datum(answer)}",
         "straight": svg(drawn.straight, title=f"Part {part.mark}, straight bar"),
         "notes": _notes(part, answer, job.units),
-        "order": answer.order_note,
+        "order": answer.order_note or _trapped(answer),
         "step_head": ["Bend", "Mark", "Before it", "Pull to", "Former"],
         "steps": [_step(step, answer, job.units) for step in _order_of(answer)],
         "pull_title": "Bend by bend, as the bar lies before the pull",
@@ -160,6 +161,11 @@ def _order_of(answer: PartAnswer) -> Sequence[OrderStep]:
     return answer.bend_order or [
         OrderStep(number, "finish", False, 0.0) for number in range(1, len(answer.bends) + 1)
     ]
+
+
+def _trapped(answer: PartAnswer) -> str:
+    """Why no order was found, where the bar runs into itself or its bender."""
+    return "; ".join(problem.message for problem in answer.problems if problem.code == "traps-the-bar")
 
 
 def _step(step: OrderStep, answer: PartAnswer, unit: Unit) -> list[str]:

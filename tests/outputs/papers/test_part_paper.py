@@ -3,12 +3,15 @@
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import combinations
 
 import pytest
 
+from shopquote.calc.bar.order import Order
 from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.bar.problems import order_problems
 from shopquote.calc.job import JobSpec
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.papers.part_paper import part_data, typeset_parts
@@ -99,6 +102,23 @@ def test_ends_that_are_only_counted_what_is_held_and_one_heat_stand_on_sheet_and
     assert dict(told["facts"])["ends"] == "square / square; both ends turned; one end threaded"
     held = "cut 80 longer to hold at the finish end; saw it off after bending"
     assert {held, "all pieces of one heat"} <= set(told["notes"])
+
+
+@pytest.mark.parametrize("as_card", [False, True])
+def test_a_bar_that_no_order_keeps_clear_has_its_bends_listed_and_is_told(as_card):
+    """Pictures one after another would be an order that the program did not find."""
+    job = read_job_text(job_of_many(3), "job.toml")
+    part = job.parts[2]
+    answer = analyse_part(part, job.units, starting_shop())
+    found = part_data(job, part, answer, "first angle", as_card=as_card)
+    assert len(found["pulls"]) == len(found["steps"]) == 2
+    trapped = replace(
+        answer, bend_order=(), order_note="", problems=order_problems(Order((), "leg 1 hits the bench"))
+    )
+    told = part_data(job, part, trapped, "first angle", as_card=as_card)
+    assert told["card"] is as_card
+    assert told["pulls"] == [] and [row[0] for row in told["steps"]] == ["1", "2"]
+    assert told["order"].startswith("No order of bends keeps the bar clear: leg 1 hits the bench.")
 
 
 def test_a_thread_that_an_end_names_is_not_told_twice():
