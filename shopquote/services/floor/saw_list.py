@@ -230,7 +230,10 @@ def saw_list(
     for group in sorted(groups, key=lambda group: min(order(bar)[:2] for bar in group.bars)):
         for bar in sorted(group.bars, key=order):
             head = heads.get(bar.rack_piece or "")
-            on = ends | {band.mark: band.after(spec.units) for band in group.bands}
+            on = ends | {
+                band.mark: "; ".join(filter(None, [band.after(spec.units), ends[band.mark]]))
+                for band in group.bands
+            }
             rows.append(
                 SawBar(
                     first=place,

@@ -9,8 +9,11 @@ import pytest
 from openpyxl import load_workbook
 from sqlalchemy import select
 
+from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.job import End, PartSpec
+from shopquote.calc.takeoff.answers import BarCut
+from shopquote.calc.takeoff.whole_sheets import Band
 from shopquote.calc.units import Length
 from shopquote.errors import InputError
 from shopquote.outputs.books.floor_book import write_floor_book
@@ -21,6 +24,7 @@ from shopquote.services.buying.receive import receive_order
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.floor.floor_sheet import WorkedEnds
 from shopquote.services.floor.log_words import LogWords, log_words, rows_left_out
+from shopquote.services.floor.saw_list import BarGroup, saw_list
 from shopquote.services.floor.sheet import log_from_sheet
 from shopquote.services.floor.sheet_rows import read_sheet
 from shopquote.services.jobs.jobs import load_job
@@ -28,6 +32,7 @@ from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.rack.rack import add_pieces, promise_pieces, release_promises
 from shopquote.services.review.job_review import review_job
 from shopquote.services.shop.on_file import bending_shop, saw_settings, the_shop
+from shopquote.services.shop.starting import starting_shop
 from tests.services.review_jobs import NOW, TODAY, hoops, mm, quoted_job
 from tests.sheets import fill, row_where
 
@@ -68,6 +73,18 @@ def test_the_saw_list_cuts_every_piece_once(writing):
     assert next(bar.first for bar in sheet.saw) == 1
     for before, after in zip(sheet.saw, sheet.saw[1:], strict=False):
         assert after.first == before.last + 1
+
+
+def test_pieces_that_come_off_a_sheet_keep_what_is_done_to_their_ends():
+    hoop, rail = hoops().parts
+    spec = hoops(parts=(replace(hoop, threaded=1), rail))
+    answers = {part.mark: analyse_part(part, spec.units, starting_shop()) for part in spec.parts}
+    hooped, none, size = answers["A"], Length(0), Length.from_mm
+    bar = BarCut(size(3000), 1, (("A", hooped.cut, 1, "J-0001"),), none, none, size(100), False)
+    band = Band("A", "J-0001", hooped.section, 2, 2, hooped.cut, size(60), none, none)
+    group = BarGroup(hooped.section, hooped.grade, (bar,), frozenset(), (band,))
+    (row,) = saw_list([group], {}, spec, answers)
+    assert [cut.ends for cut in row.cuts] == ["then each into 2 of 60 mm; one end threaded"]
 
 
 def test_the_sawyer_and_the_turner_see_which_ends_are_worked(writing):
