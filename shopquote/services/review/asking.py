@@ -33,9 +33,9 @@ class Asking:
     reasons: tuple[tuple[str, int], ...] = ()
 
 
-def asking_of(session: Session) -> Asking:
-    """What all decided quotes tell."""
-    chances, decided = learn_chances(session)
+def asking_of(session: Session, kinds: Mapping[int, str]) -> Asking:
+    """What all decided quotes tell; `kinds` by job, see `kinds_of_jobs`."""
+    chances, decided = learn_chances(session, kinds)
     reasons = _reasons(session)
     if chances is None:
         return Asking(decided, (), None, reasons)
@@ -46,7 +46,7 @@ def asking_of(session: Session) -> Asking:
     return Asking(decided, rows, chances.best(chances.cost), reasons)
 
 
-def learn_chances(session: Session) -> "tuple[Chances | None, int]":
+def learn_chances(session: Session, kinds: Mapping[int, str]) -> "tuple[Chances | None, int]":
     """The fit over all decided quotes, None where they cannot tell, and how many they are."""
     from shopquote.calc.review.chances import LEAST_DECIDED, Decided, fit_chances
 
@@ -62,7 +62,6 @@ def learn_chances(session: Session) -> "tuple[Chances | None, int]":
     rows = session.connection().execute(query).all()
     if len(rows) < LEAST_DECIDED:
         return None, len(rows)
-    kinds: Mapping[int, str] = kinds_of_jobs(session)
     quotes = [
         Decided(
             margin / NUMBER_STEPS, cost / MONEY_STEPS, customer, kinds.get(job, NO_PARTS), state in WON_STATES
@@ -74,7 +73,8 @@ def learn_chances(session: Session) -> "tuple[Chances | None, int]":
 
 def chance_of_job(session: Session, number: str) -> "tuple[Chance, Best] | None":
     """The chance of a job's quote at its margin, and the margin that most is expected of; None if untold."""
-    chances, _ = learn_chances(session)
+    kinds = kinds_of_jobs(session)
+    chances, _ = learn_chances(session, kinds)
     if chances is None:
         return None
     chosen = chosen_quotes()
@@ -88,7 +88,7 @@ def chance_of_job(session: Session, number: str) -> "tuple[Chance, Best] | None"
     if row is None or row[3] <= 0:
         return None
     job, customer, margin, cost = row[0], row[1], row[2] / NUMBER_STEPS, row[3] / MONEY_STEPS
-    kind = kinds_of_jobs(session).get(job, NO_PARTS)
+    kind = kinds.get(job, NO_PARTS)
     return chances.at(margin, cost, customer, kind), chances.best(cost, customer, kind)
 
 

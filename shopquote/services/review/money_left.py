@@ -7,12 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from sqlalchemy.orm import Session
-
 from shopquote.calc.pricing.answers import CATEGORIES
 from shopquote.calc.review.money_left import judge
 from shopquote.services.review.job_figures import MONEY_STEPS, NUMBER_STEPS, JobFigures, money
-from shopquote.services.review.job_groups import NO_PARTS, kinds_of_jobs
+from shopquote.services.review.job_groups import NO_PARTS
 from shopquote.services.review.review_sums import round_steps
 
 _BY_HOURS = tuple(CATEGORIES.index(name) for name in ("labour", "overhead"))
@@ -69,9 +67,12 @@ class MoneyLeft:
 
 
 def money_left(
-    session: Session, figures: Sequence[JobFigures], currency: str, more_minutes: Mapping[str, float]
+    figures: Sequence[JobFigures], currency: str, more_minutes: Mapping[str, float], kinds: Mapping[int, str]
 ) -> MoneyLeft:
-    """Judge reviewed jobs; `more_minutes`: by job, logged minutes beyond those that all jobs tell of such."""
+    """Judge reviewed jobs; `more_minutes`: by job, logged minutes beyond those that all jobs tell of such.
+
+    `kinds` by job, see `kinds_of_jobs`.
+    """
     asked = {
         row.id: round_steps(sum(row.actual_steps) * row.quoted_steps, sum(row.estimated_steps), currency)
         for row in figures
@@ -86,7 +87,6 @@ def money_left(
         )
         for row in most
     )  # fmt: skip
-    kinds = kinds_of_jobs(session) if judged else {}
     rows: dict[tuple[str, str], list[JobFigures]] = {}
     for row in judged:
         rows.setdefault(("customer", row.customer), []).append(row)

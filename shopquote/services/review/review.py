@@ -38,6 +38,8 @@ class ManyReview:
     bottleneck: Bottleneck | None
     groups: Mapping[str, tuple[Group, ...]] = field(default_factory=dict)
     win_rates: tuple[WinRate, ...] = ()
+    # By job, of all on file: asked once for whatever else is told by kind.
+    kinds: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def gaps(self) -> tuple[int, Decimal]:
@@ -92,7 +94,7 @@ def review_many(
     return ManyReview(
         currency, tuple(figures), total, estimated, actual, tuple(operations),
         find_bottleneck(session, filters, figures, operations, bottleneck, kinds), groups,
-        count_win_rates(session, filters) if win_rates else (),
+        count_win_rates(session, filters) if win_rates else (), kinds,
     )  # fmt: skip
 
 

@@ -71,11 +71,11 @@ def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewA
     lesson = learn_standards(session, on=today, with_back_test=wish.back_test, filters=learned)
     return ReviewAnswer(
         many, details, lesson,
-        money_left(session, many.jobs, many.currency, lesson.more_minutes),
+        money_left(many.jobs, many.currency, lesson.more_minutes, many.kinds),
         hours_of(session, many.jobs, filters, today),
         since_accepted(session, many.jobs),
         f"{filters.since:%B %Y}" if wish.month is not None else "",
-        asking_of(session),
+        asking_of(session, many.kinds),
     )  # fmt: skip
 
 

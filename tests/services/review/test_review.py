@@ -45,7 +45,7 @@ from shopquote.services.review.accepted import accept_suggestions, take_back
 from shopquote.services.review.asking import asking_of, chance_of_job, learn_chances
 from shopquote.services.review.close import close_job
 from shopquote.services.review.hours import hours_of
-from shopquote.services.review.job_groups import quantity_band
+from shopquote.services.review.job_groups import kinds_of_jobs, quantity_band
 from shopquote.services.review.job_review import review_job
 from shopquote.services.review.learning import learn_standards
 from shopquote.services.review.money_left import money_left
@@ -789,7 +789,7 @@ def test_minutes_by_hand_are_taken_and_make_the_next_quote_of_such_minutes_longe
 def test_what_price_would_have_left_the_margin_and_what_the_job_should_have_cost(writing):
     number = logged_job(writing)
     (row,) = review_many(writing, Filters(states=("won", "started"))).jobs
-    held = money_left(writing, [row], "EUR", {number: 20.0})
+    held = money_left([row], "EUR", {number: 20.0}, kinds_of_jobs(writing))
     (job,) = held.jobs
     assert job.asked == (row.cost_actual * row.quoted / row.cost_estimated).quantize(D("0.01"))
     assert job.left == job.asked - row.price
@@ -877,8 +877,9 @@ def test_a_month_in_one_page(history, tmp_path):
 def test_which_margin_earns_most_is_told_from_won_and_lost_quotes(history):
     database, made = history
     with database.reading() as session:
-        asking = asking_of(session)
-        _, decided = learn_chances(session)
+        kinds = kinds_of_jobs(session)
+        asking = asking_of(session, kinds)
+        _, decided = learn_chances(session, kinds)
     assert decided == asking.decided == len(made.finished) + len(made.lost)
     # Dear quotes are lost more often here: the chance falls from row to row.
     assert all(one.chance > next_.chance for one, next_ in pairwise(asking.rows)) and len(asking.rows) > 3
@@ -902,7 +903,8 @@ def test_a_new_quote_is_told_its_chance(history):
 
 def test_a_shop_of_few_quotes_is_told_no_chances(writing):
     assert chance_of_job(writing, logged_job(writing)) is None and chance_json(None) == {}
-    assert asking_of(writing).best is None and asking_text(asking_of(writing)) == ""
+    asking = asking_of(writing, kinds_of_jobs(writing))
+    assert asking.best is None and asking_text(asking) == ""
 
 
 def test_minutes_given_by_hand_are_learned_and_told(history):
