@@ -124,6 +124,7 @@ class FilledForm:
     notation: Notation
     headings: Mapping[str, str]
     faults: list[Fault] = field(default_factory=list)
+    _again: dict[str, dict[int, str]] = field(default_factory=dict)
 
     def text(self, row: TableRow, name: str) -> str:
         """A cell as it stands, or the one above that it says again; empty where there is no such column."""
@@ -131,9 +132,20 @@ class FilledForm:
         text = "" if heading is None else row.cells.get(heading, "").strip()
         if heading is None or not is_same_as_above(text):
             return text
-        above = [one for one in self.table.rows if one.number < row.number]
-        texts = (one.cells.get(heading, "").strip() for one in reversed(above))
-        return next((one for one in texts if not is_same_as_above(one)), text)
+        return self._said_again(heading).get(row.number, text)
+
+    def _said_again(self, heading: str) -> dict[int, str]:
+        """What the cells of a column that say the one above again stand for, by row; found once a column."""
+        if heading not in self._again:
+            again = self._again[heading] = {}
+            above: str | None = None
+            for row in self.table.rows:
+                text = row.cells.get(heading, "").strip()
+                if not is_same_as_above(text):
+                    above = text
+                elif above is not None:
+                    again[row.number] = above
+        return self._again[heading]
 
     def value(self, row: TableRow, name: str) -> Any:
         """A cell's value by its column's kind; the usual one, with a fault noted, when it cannot be read."""
