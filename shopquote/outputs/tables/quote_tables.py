@@ -36,7 +36,7 @@ BETTER = Look(
 
 
 def _line_words(line: QuoteLine) -> str:
-    return line.text if line.of.startswith(line.text) or not line.of else f"{line.of}: {line.text}"
+    return line.text if line.of in ("", line.text) else f"{line.of}: {line.text}"
 
 
 LINES: tuple[Column[QuoteLine], ...] = (

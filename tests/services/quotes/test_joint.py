@@ -14,7 +14,7 @@ from shopquote.calc.pricing.inwards import saved_together
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.papers.quote_paper import quote_data
-from shopquote.outputs.tables.quote_tables import joint_json
+from shopquote.outputs.tables.quote_tables import joint_json, quote_json
 from shopquote.records.quotes import JointQuoteMember
 from shopquote.records.shop import Shop
 from shopquote.services.buying.order_needs import plan_for_jobs
@@ -187,6 +187,13 @@ def test_the_check_tells_a_joint_quote_that_lost_a_job(shop, jobs):
         session.execute(delete(JointQuoteMember).where(JointQuoteMember.position == 2))
         (found,) = joint_quotes_are_whole(session)
     assert "joint quote Q-0001 revision 1 holds 1 quotes of 1 jobs" in found.text
+
+
+def test_a_line_whose_words_begin_its_jobs_title_says_its_job_too(shop, jobs):
+    paper = stored(shop, jobs).document
+    line = replace(paper.priced.lines[0], key="part Peg", text="Peg")
+    told = quote_json(replace(paper, priced=replace(paper.priced, lines=(line,))))
+    assert [one["text"] for one in told["lines"]] == ["Pegs: Peg"]
 
 
 def test_each_job_is_promised_behind_those_before_it_on_the_paper(shop, jobs):
