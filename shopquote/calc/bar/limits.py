@@ -45,6 +45,7 @@ _EN_1992 = "EN 1992-1-1 table 8.1N: mandrel 4 d to 16 mm, 7 d above"
 _A767 = "ASTM A767: bend diameter 6 d, 8 d and 10 d before galvanising, a galvanizers' page"
 _COLD_TABLE = "public table of cold-bend radii of aluminium, 90 degrees"
 _TITANIUM = "bend radius that is specified of its sheet, a public data page"
+_TITANIUM_SHEET = "bend test of ASTM B265, both ways of the rolling, a titanium seller's table"
 _STEEL_GUIDE = "public steel reference guide, radii for cold forming across the rolling direction"
 
 LIMITS: tuple[BendLimit, ...] = (
@@ -62,6 +63,8 @@ LIMITS: tuple[BendLimit, ...] = (
     BendLimit("6061-O", 3 * INCH / 16, 1.0, _COLD_TABLE),
     BendLimit("6061-O", 3 * INCH / 8, 1.5, _COLD_TABLE),
     BendLimit("6061-O", inf, 2.0, _COLD_TABLE),
+    BendLimit("Ti grade 2", 0.07 * INCH, 2.0, _TITANIUM_SHEET),
+    BendLimit("Ti grade 2", inf, 2.5, _TITANIUM_SHEET),
     BendLimit("Ti-6Al-4V", 0.07 * INCH, 4.5, _TITANIUM),
     BendLimit("Ti-6Al-4V", inf, 5.0, _TITANIUM),
     BendLimit("A36", INCH / 4, 1.0, _STEEL_GUIDE, flats=True),
@@ -91,7 +94,6 @@ _FLANGED_SOURCE = (
     "EN 10025-2, least inside radii for flanging, {} the rolling direction (a galvanizers' guide)"
 )
 # Metal rolled across the piece, so that a bend lies along its rolling: how much wider, and who says so.
-_ALONG_COMMON = (1.25, "a quarter more along the rolling: common practice, no source")
 # DIN 5520 has its radii for aluminium sheet, 90 degrees, hold both ways (a public teaching sheet). They are
 # wider than those of other tables here, so that the quarter stays.
 _ALONG_ALUMINIUM = (
@@ -102,13 +104,19 @@ _ALONG_STAINLESS = (1.0, "no more along the rolling, the way in which ASTM A480 
 ALONG_ROLLING: dict[Family, tuple[float, str]] = {
     "mild": (1.25, "a quarter more along the rolling, as in EN 10025-2's table of radii for flanging"),
     "high-strength": _ALONG_HARD, "alloy": _ALONG_HARD, "tool": _ALONG_HARD, "stainless": _ALONG_STAINLESS,
-    "aluminium": _ALONG_ALUMINIUM, "brass": _ALONG_COMMON, "titanium": _ALONG_COMMON,
+    "aluminium": _ALONG_ALUMINIUM,
+    "brass": (1.0, "no more along the rolling in brass to half hard, by a brass mill's data sheet of strip"),
+    "titanium": (1.0, "no more along the rolling, as ASTM B265 has its sheet bent (a seller's table)"),
     "copper": (1.0, "no more along the rolling in soft copper, by a copper mill's data sheet"),
 }  # fmt: skip
 # The same data sheet, R / T across and along: R220 and R240 alike (5 mm thick too), R360, which yields at
 # more than 320 MPa, 1 and 2; R290, from 250 MPa (both yields of EN 1652, from memory), 0 and 0.5.
-_HARD_COPPER_MPA = 250
-_ALONG_HARD_COPPER = (2.0, "twice as wide along the rolling in hard copper, as a copper mill's data sheet")
+# A brass mill's data sheet of C260 strip to 0.4 mm: half hard, which yields at 350 MPa, 0.5 and 0.5; harder
+# ones 1.0 and 1.3, 1.3 and 1.8, 1.8 and 3.0, 3.0 and 5.0.
+_ALONG_HARD_METAL: dict[Family, tuple[float, float, str]] = {
+    "copper": (250, 2.0, "twice as wide along the rolling in hard copper, as a copper mill's data sheet"),
+    "brass": (351, 5 / 3, "two thirds more along the rolling in hard brass, as a brass mill's data sheet"),
+}
 # Annealed stainless above 3/8 in is tested over two thicknesses by ASTM A480 (quoted on an engineers' page).
 _THICK_STAINLESS_MM, _THICK_STAINLESS_RATIO = 9.525, 2.0
 
@@ -144,8 +152,9 @@ def as_bent(
 
 def _along_rolling(grade: Grade) -> tuple[float, str]:
     """How much wider a grade is bent along its rolling than across it, and who says so."""
-    if grade.family == "copper" and grade.yield_mpa >= _HARD_COPPER_MPA:
-        return _ALONG_HARD_COPPER
+    from_mpa, more, says = _ALONG_HARD_METAL.get(grade.family, (inf, 1.0, ""))
+    if grade.yield_mpa >= from_mpa:
+        return more, says
     return ALONG_ROLLING[grade.family]
 
 

@@ -14,11 +14,20 @@ _PRACTICE = "common practice, no source"
 _E_EN = (210, "from memory of EN 1993-1-1")
 _METALS = "from memory of general metals handbooks, typical"
 _US_HANDBOOK = "typical values of a public metal-forming table; least and most common practice, no source"
-_SAE = "from memory of SAE J1397"
-_A276 = "from memory of ASTM A276"
-_EN755 = "from memory of EN 755-2"
-_CDA = "from memory of the Copper Development Association data sheets"
-_B348 = "from memory of ASTM B348"
+_SAE = "estimated least values of bar, two steel stockholders' pages; usual and most common practice"
+_SAE_12L14 = "from memory of SAE J1397; a stockholder's page has 415 to 515 and 485 to 585 MPa, 12 to 18 %"
+_A276 = "ASTM A276 annealed (a bar seller's table)"
+_A582 = "from memory of ASTM A582"
+_ALLOY = "typical values of a public table of alloy steels, annealed and normalised"
+_B221 = "ASTM B221 (public table: 38 and 35 ksi)"
+_6082 = "EN 755-2 to 5 mm (two extruders' pages: 250 and 290 to 295 MPa); usual and most common practice"
+_6060 = "from memory of EN 755-2; a public data page has 170 and 220 MPa, 9 %"
+_C360 = "usual: half-hard rod, 45 and 58 ksi, 25 % (a foundry's page); least and most common practice"
+_C260 = "within a brass mill's and a wire maker's pages (76 to 158 and 303 to 420 MPa annealed)"
+_C110 = "within pages of soft copper (54 to 75 and 216 to 224 MPa, 45 to 56 %); most common practice"
+_B500B = "500 and 540 least, 650 most yield (two public tables of B500B); usual common practice"
+_TITANIUM_BAR = "a titanium seller's table of ASTM grades, least; usual and most common practice"
+_TITANIUM_AREA = "a titanium maker's page, bar"
 _STEEL_MAKER = "a steel maker's data sheet"
 _SPRING_MAKER = "a spring maker's page"
 _SPRING_SM = f"EN 10270-1 SM at 4 mm, {_SPRING_MAKER}; yields {_PRACTICE}"
@@ -131,16 +140,16 @@ STARTING_GRADES: dict[str, Grade] = {
             (205, _METALS), (14, f"EN 10083-2 C45+N to 16 mm, {_STEEL_MAKER}"), 2.0, paper="EN 10083-2 C45",
         ),
         _grade(
-            "12L14", "mild", _STEEL, _range((415, 540), (450, 570), (540, 650), _SAE), (205, _METALS),
-            (10, _SAE), 6.0, reduction=(35, _SAE), cold_bend=False, paper="ASTM A108 12L14",
+            "12L14", "mild", _STEEL, _range((415, 540), (450, 570), (540, 650), _SAE_12L14), (205, _METALS),
+            (10, _SAE_12L14), 6.0, reduction=(35, _SAE_12L14), cold_bend=False, paper="ASTM A108 12L14",
         ),
         _grade(
             "4140 annealed", "alloy", _STEEL, _range((380, 600), (417, 655), (560, 800), _US_HANDBOOK),
-            (205, _METALS), (26, _SAE), 2.0, reduction=(57, _SAE), paper="ASTM A29 4140 annealed",
+            (205, _METALS), (26, _ALLOY), 2.0, reduction=(57, _ALLOY), paper="ASTM A29 4140 annealed",
         ),
         _grade(
             "4140 normalised", "alloy", _STEEL, _range((590, 920), (655, 1020), (790, 1150), _US_HANDBOOK),
-            (205, _METALS), (18, _SAE), 4.0, reduction=(47, _SAE), paper="ASTM A29 4140 normalised",
+            (205, _METALS), (18, _ALLOY), 4.0, reduction=(47, _ALLOY), paper="ASTM A29 4140 normalised",
         ),
         _grade(
             "O1 annealed", "tool", _STEEL, _range((340, 620), (370, 690), (450, 760), _METALS),
@@ -148,7 +157,7 @@ STARTING_GRADES: dict[str, Grade] = {
         ),
         _grade(
             "B500B", "high-strength", _STEEL,
-            _range((500, 540), (550, 630), (650, 720), "from memory of EN 1992-1-1 annex C"),
+            _range((500, 540), (550, 630), (650, 720), _B500B),
             (200, "from memory of EN 1992-1-1"), (14, "from memory of national B500B standards"), 2.0,
             paper="EN 10080 B500B",
         ),
@@ -187,13 +196,13 @@ STARTING_GRADES: dict[str, Grade] = {
             paper="EN 10088-3 1.4401", hollow="EN 10296-2 1.4401",
         ),
         _grade(
-            "303", "stainless", _STAINLESS, _range((205, 515), (290, 620), (450, 750), _A276),
-            (193, _METALS), (35, _A276), 4.0, cold_bend=False, paper="EN 10088-3 1.4305",
+            "303", "stainless", _STAINLESS, _range((205, 515), (290, 620), (450, 750), _A582),
+            (193, _METALS), (35, _A582), 4.0, cold_bend=False, paper="EN 10088-3 1.4305",
         ),
         _grade(
             "6061-T6", "aluminium", (2700, _GERE),
             _range(
-                (240, 260), (276, 310), (310, 350), "ASTM B221, from memory",
+                (241, 262), (276, 310), (310, 350), _B221,
                 f"usual {_GERE}; most {_PRACTICE}",
             ),
             (69, _GERE), (17, _GERE), 3.5, paper="ASTM B221 6061-T6",
@@ -203,33 +212,35 @@ STARTING_GRADES: dict[str, Grade] = {
             (69, _GERE), (25, _METALS), 1.0, paper="ASTM B221 6061-O",
         ),
         _grade(
-            "6082-T6", "aluminium", (2700, _EN755), _range((250, 295), (290, 330), (330, 370), _EN755),
-            (70, _EN755), (8, _EN755), 4.0, paper="EN 755-2 EN AW-6082 T6",
+            "6082-T6", "aluminium", (2700, _6082), _range((250, 295), (290, 330), (330, 370), _6082),
+            (70, _6082), (8, _6082), 4.0, paper="EN 755-2 EN AW-6082 T6",
         ),
         _grade(
-            "6060-T66", "aluminium", (2700, _EN755), _range((160, 215), (190, 235), (220, 260), _EN755),
-            (70, _EN755), (8, _EN755), 3.0, paper="EN 755-2 EN AW-6060 T66",
+            "6060-T66", "aluminium", (2700, _6060), _range((160, 215), (190, 235), (220, 260), _6060),
+            (70, _6060), (8, _6060), 3.0, paper="EN 755-2 EN AW-6060 T66",
         ),
         _grade(
-            "C360", "brass", (8500, _CDA), _range((280, 360), (310, 400), (370, 460), _CDA),
-            (97, _CDA), (25, _CDA), 4.0, cold_bend=False, paper="ASTM B16 C36000",
+            "C360", "brass", (8500, _C360), _range((280, 360), (310, 400), (370, 460), _C360),
+            (97, _C360), (25, _C360), 4.0, cold_bend=False, paper="ASTM B16 C36000",
         ),
         _grade(
-            "C260 annealed", "brass", (8530, _CDA), _range((90, 300), (110, 330), (150, 370), _CDA),
-            (110, _CDA), (60, _CDA), 1.0, paper="ASTM B927 C26000 annealed",
+            "C260 annealed", "brass", (8530, _C260), _range((90, 300), (110, 330), (150, 370), _C260),
+            (110, _C260), (60, _C260), 1.0, paper="ASTM B927 C26000 annealed",
         ),
         _grade(
-            "C110 annealed", "copper", (8900, _GERE), _range((50, 200), (69, 220), (110, 250), _CDA),
-            (117, _CDA), (45, _CDA), 1.0, paper="ASTM B187 C11000 annealed",
+            "C110 annealed", "copper", (8900, _GERE), _range((50, 200), (69, 220), (110, 250), _C110),
+            (117, _C110), (45, _C110), 1.0, paper="ASTM B187 C11000 annealed",
         ),
         _grade(
-            "Ti grade 2", "titanium", (4500, _GERE), _range((275, 345), (340, 430), (410, 510), _B348),
-            (105, _METALS), (20, _B348), 2.5, reduction=(30, _B348), paper="ASTM B348 Grade 2",
+            "Ti grade 2", "titanium", (4500, _GERE),
+            _range((275, 345), (340, 430), (410, 510), _TITANIUM_BAR),
+            (105, _METALS), (20, _TITANIUM_BAR), 2.5,
+            reduction=(30, "from memory of ASTM B348"), paper="ASTM B348 Grade 2",
         ),
         _grade(
             "Ti-6Al-4V", "titanium", (4430, "public data page"),
-            _range((828, 895), (910, 980), (1000, 1070), _B348), (114, "16.5 Msi (public data page)"),
-            (10, _B348), 4.0, reduction=(25, _B348), paper="ASTM B348 Grade 5",
+            _range((828, 895), (910, 980), (1000, 1070), _TITANIUM_BAR), (114, "16.5 Msi (public data page)"),
+            (10, _TITANIUM_BAR), 4.0, reduction=(25, _TITANIUM_AREA), paper="ASTM B348 Grade 5",
         ),
     )
 }  # fmt: skip

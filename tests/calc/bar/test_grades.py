@@ -6,19 +6,34 @@ from shopquote.calc.bar.grades import FAMILIES, at_thickness, find_grade
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.errors import InputError
 
-# Yield and tensile MPa: EN 10025-2 table 7 (readle.co.uk), A36 (bbnsteelplate),.
+KSI = 6.894757
+# Yield and tensile MPa: EN 10025-2 table 7 (readle.co.uk), A36 (bbnsteelplate); A276 annealed (a bar seller's
+# table); B265 (a titanium seller's table); B500B (two public tables).
 PRINTED = [
-    ("S235", 235, 360),
-    ("S275", 275, 410),
-    ("S355", 355, 470),
-    ("A36", 250, 400),
-]
+    ("S235", 235, 360), ("S275", 275, 410), ("S355", 355, 470), ("A36", 250, 400), ("304", 205, 515),
+    ("316", 205, 515), ("Ti grade 2", 275, 345), ("Ti-6Al-4V", 828, 895), ("B500B", 500, 540),
+]  # fmt: skip
+# Usual, ksi and %: bar of two stockholders' tables of least values (least), alloy steels of a public table,
+# half-hard C360 rod of a foundry's page; 6061-T6 of ASTM B221 (least, a public table).
+PRINTED_KSI = [
+    ("1018 CD", "least", 54, 64, 15), ("1045 HR", "least", 45, 82, 16),
+    ("4140 annealed", "usual", 60.5, 95, 25.7),
+    ("4140 normalised", "usual", 95, 148, 17.7), ("C360", "usual", 45, 58, 25),
+    ("6061-T6", "least", 35, 38, None),
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(("name", "fy", "fu"), PRINTED)
 def test_strength_is_that_of_the_standard(name, fy, fu):
     grade = STARTING_GRADES[name]
     assert (grade.yield_mpa, grade.tensile_mpa) == (fy, fu)
+
+
+@pytest.mark.parametrize(("name", "strength", "fy", "fu", "elongation"), PRINTED_KSI)
+def test_strength_is_that_of_the_public_tables(name, strength, fy, fu, elongation):
+    grade = STARTING_GRADES[name].at(strength)
+    assert (grade.yield_mpa, grade.tensile_mpa) == pytest.approx((fy * KSI, fu * KSI), rel=0.01)
+    assert elongation is None or grade.elongation_pct == pytest.approx(elongation, abs=0.5)
 
 
 def test_every_value_of_every_grade_names_its_source():
