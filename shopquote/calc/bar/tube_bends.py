@@ -14,8 +14,8 @@ RIGIDITY = 2.0
 # Least centre-line radius over size by wall factor D / t: bent empty or filled with sand, and with a mandrel.
 # Empty: 2 D, 3 D and 4.5 D at walls of D / 20, D / 30 and D / 50 as a tube mill's handbook has them bent
 # (table 38 of 2018); 1.5 D of thick walls since a tool maker's page has a mandrel at 1.5 D and below almost
-# always. With a mandrel 1 D can be had, by a tube engineers' page; thinner walls than D / 20 with one, and all
-# beyond D / 50: common practice, no source; the shop's bender decides.
+# always. With a mandrel 1 D can be had, by a tube engineers' page; thinner walls than D / 20 with one, and
+# all beyond D / 50: common practice, no source; the shop's bender decides.
 LEAST_RATIOS: tuple[tuple[float, float, float], ...] = (
     (10.0, 1.5, 1.0),
     (20.0, 2.0, 1.0),

@@ -67,7 +67,8 @@ def test_flat_steel_by_thickness_and_direction_of_rolling(grade, thickness, acro
 @pytest.mark.parametrize(
     ("soft", "yields", "more"),
     [
-        ("C110 annealed", 60, 1), ("C110 annealed", 180, 1), ("C110 annealed", 320, 2), ("C260 annealed", 110, 1),
+        ("C110 annealed", 60, 1), ("C110 annealed", 180, 1), ("C110 annealed", 320, 2),
+        ("C260 annealed", 110, 1),
         ("C260 annealed", 350, 1), ("C260 annealed", 570, 3 / 1.8),
     ],
 )  # fmt: skip
@@ -92,7 +93,7 @@ def test_thick_stainless_along_the_rolling_is_bent_as_it_is_tested():
     assert least("flat 50 x 12", "304", rolled_across=True) == 24
 
 
-# A titanium seller's table of ASTM B265, below 0.070 in and above, alike along and across the rolling: grade 5
+# A titanium seller's table of ASTM B265, below 0.070 in and above, alike both ways of the rolling: grade 5
 # 4.5 T and 5 T (a public data page of Ti-6Al-4V too), grade 2 2 T and 2.5 T.
 @pytest.mark.parametrize(
     ("grade", "thickness", "ratio"),
