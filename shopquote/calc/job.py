@@ -260,6 +260,7 @@ class OutsideSpec:
     """Work done by others, charged by kg, m2, each set or the lot.
 
     `coating`: "zinc" where the parts are dipped in molten zinc, "other" where not; empty: by its name.
+    `carriage` is what it costs to take the parts there and back; None: the shop's usual charge.
     """
 
     name: str
@@ -267,6 +268,7 @@ class OutsideSpec:
     rate: Decimal
     minimum: Decimal = Decimal(0)
     coating: str = ""
+    carriage: Decimal | None = None
 
     @property
     def is_zinc(self) -> bool:
@@ -292,6 +294,21 @@ class FinishSpec:
 
     kind: str
     coats: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class SiteSpec:
+    """Work away from the shop: `hours` of fitting for each of `people`, who all travel on every journey.
+
+    `distance` is one way, in kilometres, in miles of a job in inches; a journey is there and back.
+    `cost` is what is paid besides: gear hired, tolls, lodging.
+    """
+
+    hours: Decimal
+    people: int = 1
+    distance: Decimal = Decimal(0)
+    journeys: int = 1
+    cost: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,6 +354,7 @@ class JobSpec:
     steps: tuple[StepSpec, ...] = ()
     templates: tuple[TemplateSpec, ...] = ()
     joints: tuple[JointSpec, ...] = ()
+    site: SiteSpec | None = None
     description: str = ""
     note: str = ""
     drawing: str = ""

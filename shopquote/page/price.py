@@ -27,7 +27,7 @@ from shopquote.page.price_form import (
 )
 from shopquote.reading.job_book import read_job
 from shopquote.reading.job_book_sheets import write_job_book
-from shopquote.reading.job_fields import FINISH, HOLE, JOB, PART, TABLES, Table
+from shopquote.reading.job_fields import FINISH, HOLE, JOB, PART, SITE, TABLES, Table
 from shopquote.reading.job_file import write_job_text
 from shopquote.services.jobs.drafts import drop_draft, find_draft, keep_draft, new_draft
 from shopquote.services.jobs.drawn import shape_of_drawing
@@ -256,9 +256,10 @@ def _ticket(page: FormPage) -> dict[str, Any]:
 
 def _with_blanks(rows: dict[str, list[TypedRow]]) -> dict[str, list[TypedRow]]:
     """At least a row of each table that is always at hand."""
-    for table, usual in ((JOB, {"sets": ["1"]}), (PART, {"mark": ["A"], "per_set": ["1"]}), (FINISH, {})):
+    usually = {"job": {"sets": ["1"]}, "part": {"mark": ["A"], "per_set": ["1"]}}
+    for table in (JOB, PART, FINISH, SITE):
         if not rows[table.name]:
-            rows[table.name] = [TypedRow(0, dict(usual))]
+            rows[table.name] = [TypedRow(0, usually.get(table.name, {}))]
     return rows
 
 

@@ -32,6 +32,8 @@ FIRST = {
     "finish": ("kind", "coats"),
     "step": ("text", "operation", "marks"),
     "template": ("name", "minutes", "cost", "replaces"),
+    "joint": ("count", "kind", "dia", "grip"),
+    "site": ("hours", "people", "distance", "journeys", "cost"),
 }
 
 Pairs = Sequence[tuple[str, str]]

@@ -5,7 +5,7 @@ its place in the dataclass (`calc/job.py`: its type and default) and its column 
 `tests/reading/test_job_fields.py` takes every field through every direction and names the place that lacks.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import MISSING, dataclass, field, fields
 from decimal import Decimal
 from functools import cached_property
@@ -37,6 +37,7 @@ from shopquote.calc.job import (
     LabourSpec,
     OutsideSpec,
     PartSpec,
+    SiteSpec,
     StepSpec,
     TemplateSpec,
     WeldSpec,
@@ -61,6 +62,7 @@ MOST_PASSES = 50
 MOST_HEATS = 200
 MOST_PLACES = 200  # of holes of one kind, one way
 MOST_MARKS = 200
+MOST_HOURS = Decimal(10_000)
 
 
 @dataclass(frozen=True)
@@ -155,6 +157,14 @@ class Table:
             told = value != self.defaults[column.key] or column.always
             if told and value is not None and not _follows(row, column.key):
                 yield column, value
+
+    def told(self, row: Any, said: Collection[str] = ()) -> list[str]:
+        """In words, by heading, the fields of a row that are worth writing and were not `said` yet."""
+        return [
+            f"{column.heading.lower()} {column.kind.shown(value)}"
+            for column, value in self.written(row)
+            if column.key not in said
+        ]
 
 
 def _follows(row: Any, key: str) -> bool:
@@ -313,6 +323,7 @@ OUTSIDE = Table(
         Field("rate", amount(), "Rate", "charge for one of these", 12),
         Field("minimum", amount(), "Minimum", "least charge; may be blank", 12),
         Field("coating", Choice(COATINGS), "Coating", "zinc when it is hot-dip galvanising, or other", 10),
+        Field("carriage", amount(), "Carriage", "to take it there and back; the usual charge when blank", 12),
     ),
     "", 200, "name",
 )  # fmt: skip
@@ -371,5 +382,19 @@ JOINT = Table(
     "A row for each kind and size of joint that is no weld.", 500,
 )  # fmt: skip
 
-TABLES = (PART, HOLE, WELD, BOUGHT, OUTSIDE, LABOUR, FINISH, STEP, TEMPLATE, JOINT)
+SITE = Table(
+    "site", "On site", "site", SiteSpec,
+    (
+        Field("hours", number(MOST_HOURS, 2, "hours"), "Hours each",
+              "hours of fitting for each who goes; 0 when it is only taken there", 10),
+        Field("people", whole(1, 50), "People", "how many go; 1 when blank", 8),
+        Field("distance", number(Decimal(20_000), 1, "a distance"), "Distance",
+              "one way, in kilometres; of a job in inches in miles", 10),
+        Field("journeys", whole(1, 500), "Journeys", "there and back; 1 when blank", 9),
+        Field("cost", amount(), "Other cost", "paid besides: gear hired, tolls, lodging; may be blank", 12),
+    ),
+    "Where it is taken, fitted or put up away from the shop: one row, or none.",
+)  # fmt: skip
+
+TABLES = (PART, HOLE, WELD, BOUGHT, OUTSIDE, LABOUR, FINISH, STEP, TEMPLATE, JOINT, SITE)
 TOP_KEYS = ("format", "job", *(table.name for table in TABLES if table is not HOLE))

@@ -23,6 +23,12 @@ from shopquote.records.base import Base, Money, Number, above_zero, at_least, on
 from shopquote.records.people import Customer
 from shopquote.records.shop import UNITS
 
+
+def _rows(of: str) -> Any:
+    """Rows in their order, which go with what holds them."""
+    return relationship(cascade="all, delete-orphan", order_by=f"{of}.position")
+
+
 JOB_STATES = ("asked", "quoted", "won", "started", "finished", "closed", "lost", "dropped")
 
 
@@ -74,8 +80,7 @@ class JobRevision(Base):
         UniqueConstraint("job_id", "revision"),
         one_of("units", UNITS),
         one_of("use", USES),
-        at_least("sets", 1),
-        at_least("revision", 1),
+        *(at_least(name, 1) for name in ("sets", "revision")),
     )
 
     job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id", ondelete="CASCADE"))
@@ -96,25 +101,16 @@ class JobRevision(Base):
     source: Mapped[str] = mapped_column(default="")
 
     job: Mapped[Job] = relationship(back_populates="revisions")
-    parts: Mapped[list["PartRow"]] = relationship(cascade="all, delete-orphan", order_by="PartRow.position")
-    welds: Mapped[list["WeldRow"]] = relationship(cascade="all, delete-orphan", order_by="WeldRow.position")
-    bought: Mapped[list["BoughtItem"]] = relationship(
-        cascade="all, delete-orphan", order_by="BoughtItem.position"
-    )
-    outside: Mapped[list["OutsideWork"]] = relationship(
-        cascade="all, delete-orphan", order_by="OutsideWork.position"
-    )
-    labour: Mapped[list["LabourLine"]] = relationship(
-        cascade="all, delete-orphan", order_by="LabourLine.position"
-    )
+    parts: Mapped[list["PartRow"]] = _rows("PartRow")
+    welds: Mapped[list["WeldRow"]] = _rows("WeldRow")
+    bought: Mapped[list["BoughtItem"]] = _rows("BoughtItem")
+    outside: Mapped[list["OutsideWork"]] = _rows("OutsideWork")
+    labour: Mapped[list["LabourLine"]] = _rows("LabourLine")
     finish: Mapped["FinishRow | None"] = relationship(cascade="all, delete-orphan")
-    steps: Mapped[list["StepRow"]] = relationship(cascade="all, delete-orphan", order_by="StepRow.position")
-    templates: Mapped[list["TemplateRow"]] = relationship(
-        cascade="all, delete-orphan", order_by="TemplateRow.position"
-    )
-    joints: Mapped[list["JointRow"]] = relationship(
-        cascade="all, delete-orphan", order_by="JointRow.position"
-    )
+    site: Mapped["SiteRow | None"] = relationship(cascade="all, delete-orphan")
+    steps: Mapped[list["StepRow"]] = _rows("StepRow")
+    templates: Mapped[list["TemplateRow"]] = _rows("TemplateRow")
+    joints: Mapped[list["JointRow"]] = _rows("JointRow")
 
     @property
     def unit(self) -> Unit:
@@ -129,17 +125,10 @@ class PartRow(Base):
     __table_args__ = (
         UniqueConstraint("job_revision_id", "mark"),
         Index("ix_parts_section_key_grade", "section_key", "grade"),
-        one_of("dims", DIMS),
-        one_of("bend_axis", BEND_AXES),
-        one_of("rolled", ROLLED),
-        one_of("toes", TOES),
+        *map(one_of, ("dims", "bend_axis", "rolled", "toes"), (DIMS, BEND_AXES, ROLLED, TOES)),
         at_least("per_set", 1),
-        at_least("turned", 0),
-        at_least("threaded", 0),
-        at_least("heats", 0),
-        above_zero("length"),
-        above_zero("hold"),
-        above_zero("width"),
+        *(at_least(name, 0) for name in ("turned", "threaded", "heats")),
+        *(above_zero(name) for name in ("length", "hold", "width")),
     )
 
     job_revision_id: Mapped[int] = mapped_column(ForeignKey("job_revisions.id", ondelete="CASCADE"))
@@ -178,8 +167,8 @@ class PartRow(Base):
     cut: Mapped[Length | None]
     mass_kg: Mapped[Number | None]
 
-    bends: Mapped[list["PartBend"]] = relationship(cascade="all, delete-orphan", order_by="PartBend.position")
-    holes: Mapped[list["PartHole"]] = relationship(cascade="all, delete-orphan", order_by="PartHole.position")
+    bends: Mapped[list["PartBend"]] = _rows("PartBend")
+    holes: Mapped[list["PartHole"]] = _rows("PartHole")
 
 
 class PartBend(Base):
@@ -293,8 +282,7 @@ class OutsideWork(Base):
     __table_args__ = (
         UniqueConstraint("job_revision_id", "position"),
         one_of("basis", OUTSIDE_BASES),
-        at_least("rate", 0),
-        at_least("minimum", 0),
+        *(at_least(name, 0) for name in ("rate", "minimum", "carriage")),
     )
 
     job_revision_id: Mapped[int] = mapped_column(ForeignKey("job_revisions.id", ondelete="CASCADE"))
@@ -304,6 +292,7 @@ class OutsideWork(Base):
     rate: Mapped[Money]
     minimum: Mapped[Money] = mapped_column(default=Decimal(0))
     coating: Mapped[str] = mapped_column(default="", server_default="")
+    carriage: Mapped[Money | None]
 
 
 class LabourLine(Base):
@@ -334,6 +323,25 @@ class FinishRow(Base):
     )
     kind: Mapped[str]
     coats: Mapped[int] = mapped_column(default=1)
+
+
+class SiteRow(Base):
+    """Work away from the shop; at most one a revision. `distance` in km, of a job in inches in miles."""
+
+    __tablename__ = "site_works"
+    __table_args__ = (
+        *(at_least(name, 0) for name in ("hours", "distance", "cost")),
+        *(at_least(name, 1) for name in ("people", "journeys")),
+    )
+
+    job_revision_id: Mapped[int] = mapped_column(
+        ForeignKey("job_revisions.id", ondelete="CASCADE"), unique=True
+    )
+    hours: Mapped[Number]
+    people: Mapped[int] = mapped_column(default=1)
+    distance: Mapped[Number] = mapped_column(default=Decimal(0))
+    journeys: Mapped[int] = mapped_column(default=1)
+    cost: Mapped[Money] = mapped_column(default=Decimal(0))
 
 
 class StepRow(Base):

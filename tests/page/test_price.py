@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from shopquote.page.price_form import fields_of, rows_of, tables_of
+from shopquote.reading.job_fields import TABLES
 from shopquote.reading.job_file import read_job_file, read_job_text
 from shopquote.reading.job_reader import read_job_tables
 from shopquote.services.jobs.job_list import list_jobs
@@ -28,6 +29,13 @@ def test_all_that_a_job_file_says_can_be_said_here_and_comes_back(path):
     document, numbers = tables_of(rows_of(fields_of(spec)), named=True)
     assert read_job_tables(document, "form") == spec
     assert numbers == list(range(len(spec.parts)))
+
+
+def test_the_form_has_fields_for_every_table_of_a_job(office):
+    page = office.get("/price/new").text
+    lacking = [f"{table.name}.{key}" for table in TABLES for key in table.by_key
+               if f'name="{table.name}-' not in page or f"-{key}" not in page]  # fmt: skip
+    assert lacking == []
 
 
 def test_the_live_price_is_the_price_of_the_quote(office, shop):

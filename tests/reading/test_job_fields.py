@@ -154,6 +154,8 @@ minutes = 5
 [[joint]]
 kind = "rivet"
 count = 4
+[site]
+hours = 3
 """,
     "plain.toml",
 )

@@ -62,6 +62,7 @@ class SetContent:
     outside: tuple[str, ...] = ()
     finish: str = ""
     coats: int = 0
+    fitted: bool = False
 
 
 @dataclass(frozen=True, slots=True)

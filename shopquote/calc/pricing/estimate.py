@@ -25,7 +25,7 @@ from shopquote.calc.pricing.answers import (
     PartMinutes,
     PricingPolicy,
 )
-from shopquote.calc.pricing.around import not_charged, outside_lines
+from shopquote.calc.pricing.around import not_charged, outside_lines, site_lines
 from shopquote.calc.pricing.inwards import inward_costs, together_lines
 from shopquote.calc.pricing.learning import mean_factor
 from shopquote.calc.pricing.material_costs import PricesPerMetre, exactly, material_lines, used_up_lines
@@ -96,6 +96,7 @@ def estimate_job(
         *_jig_lines(job, policy.currency),
         *_bought_lines(job, book, policy.currency, sets),
         *outside_lines(job.outside, work.mass_kg, work.area_m2, book, policy.currency, sets),
+        *site_lines(job, book, policy.currency),
     ]
     # Last of all: scrap, overhead and contingency are shares of what stands above them.
     costs += _percentage_lines(costs, operations, policy)

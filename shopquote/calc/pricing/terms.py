@@ -9,3 +9,5 @@ USUAL_TERMS = "Balance on collection. Prices hold for the quantities stated."
 USUAL_DELIVERY = "Collected from the shop; delivery on request"
 USUALLY_INCLUDED = "Material, making and finish as listed"
 USUALLY_EXCLUDED = "Engineering, permits, site measuring and installation"
+# Of a job that the shop fits: the usual words would take back what the price holds.
+EXCLUDED_WHEN_FITTED = "Engineering and permits"

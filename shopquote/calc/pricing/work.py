@@ -63,7 +63,7 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
         *_finishing(job, area),
         *_by_hand(job),
         *_packing(job, mass),
-        *around_minutes(),
+        *around_minutes(job),
     ]
     items = [*_without_replaced(job, items), *_jigs(job)]
     used = [

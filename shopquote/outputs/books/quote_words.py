@@ -17,6 +17,7 @@ from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
 from shopquote.calc.pricing.document import QuoteDocument, SetContent
 from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, SET_LINE
 from shopquote.calc.pricing.terms import (
+    EXCLUDED_WHEN_FITTED,
     USUAL_DELIVERY,
     USUAL_LEAD_TIME,
     USUAL_TERMS,
@@ -93,6 +94,7 @@ _ENGLISH = {
     "threaded": "Ends threaded",
     "in_set": "Each set",
     "welded": "welded",
+    "fitted": "fitted on site",
     "oil": "oiled",
     "wax": "waxed",
     "paint": "painted",
@@ -176,6 +178,7 @@ _GERMAN = {
     "threaded": "Enden mit Außengewinde",
     "in_set": "Je Satz",
     "welded": "geschweißt",
+    "fitted": "vor Ort montiert",
     "oil": "geölt",
     "wax": "gewachst",
     "paint": "lackiert",
@@ -260,6 +263,7 @@ _FRENCH = {
     "threaded": "Bouts filetés",
     "in_set": "Par jeu",
     "welded": "soudé",
+    "fitted": "posé sur place",
     "oil": "huilé",
     "wax": "ciré",
     "paint": "peint",
@@ -344,6 +348,7 @@ _SPANISH = {
     "threaded": "Extremos roscados",
     "in_set": "Por juego",
     "welded": "soldado",
+    "fitted": "montado en obra",
     "oil": "aceitado",
     "wax": "encerado",
     "paint": "pintado",
@@ -414,6 +419,7 @@ TERMS = {
         USUAL_DELIVERY: "Abholung ab Werkstatt; Lieferung auf Wunsch",
         USUALLY_INCLUDED: "Material, Fertigung und Oberfläche wie aufgeführt",
         USUALLY_EXCLUDED: "Statik und Planung, Genehmigungen, Aufmaß vor Ort und Montage",
+        EXCLUDED_WHEN_FITTED: "Statik und Planung, Genehmigungen",
     },
     "fr": {
         USUAL_LEAD_TIME: "3 semaines après l'acompte et l'accord sur le plan",
@@ -421,6 +427,7 @@ TERMS = {
         USUAL_DELIVERY: "Enlèvement à l'atelier ; livraison sur demande",
         USUALLY_INCLUDED: "Matière, fabrication et finition selon la liste",
         USUALLY_EXCLUDED: "Études, autorisations, relevés sur place et pose",
+        EXCLUDED_WHEN_FITTED: "Études, autorisations",
     },
     "es": {
         USUAL_LEAD_TIME: "3 semanas desde el anticipo y el plano aprobado",
@@ -428,6 +435,7 @@ TERMS = {
         USUAL_DELIVERY: "Recogida en el taller; entrega a petición",
         USUALLY_INCLUDED: "Material, fabricación y acabado según lo indicado",
         USUALLY_EXCLUDED: "Cálculo, permisos, medición en obra y montaje",
+        EXCLUDED_WHEN_FITTED: "Cálculo y permisos",
     },
 }
 
@@ -478,6 +486,7 @@ class Voice:
             f"{self[content.finish]} ({coats})" if content.finish else "",
             *content.outside,
             *(f"{count} x {name}" for name, count in content.bought),
+            self["fitted"] if content.fitted else "",
         ]
         said = list(filter(None, said))
         more = len(said) - MOST_CONTENT

@@ -138,10 +138,10 @@ def _made_how(part: PartSpec) -> str:
         words.append(f"ends {part.ends[0]} and {part.ends[1]}")
     for hole in part.holes:
         holes = " ".join([_count(hole.count, "hole"), hole.size, *hole.works])
-        words.append(", ".join([holes, *_also(fields.HOLE, hole, _SAID_OF_HOLES)]))
+        words.append(", ".join([holes, *fields.HOLE.told(hole, _SAID_OF_HOLES)]))
     words += [f"{_count(ends, 'end')} {work}" for work, ends in part.worked_ends]
     words += ["all from one heat"] if part.one_heat else []
-    return "; ".join([*words, *_also(fields.PART, part, _SAID_OF_PARTS)])
+    return "; ".join([*words, *fields.PART.told(part, _SAID_OF_PARTS)])
 
 
 # What the lines above say in words of their own; every other field follows by its heading.
@@ -156,22 +156,13 @@ _SAID_OF_HOLES = (
 _SAID_OF_WELDS = ("kind", "leg", "length", "count", "process", "note")
 
 
-def _also(table: fields.Table, row: object, said: Sequence[str]) -> list[str]:
-    """The fields of a row that were not said yet and are not their default, by heading."""
-    return [
-        f"{field.heading.lower()} {field.kind.shown(value)}"
-        for field, value in table.written(row)
-        if field.key not in said
-    ]
-
-
 def _print_rest(loaded: LoadedJob) -> None:
     spec = loaded.spec
     facts = [
         (
             "Weld",
             f"{weld.count} x {weld.kind}, leg {weld.leg.text}, length {weld.length.text}, {weld.process}"
-            + "".join(f", {also}" for also in _also(fields.WELD, weld, _SAID_OF_WELDS))
+            + "".join(f", {also}" for also in fields.WELD.told(weld, _SAID_OF_WELDS))
             + (f", {weld.note}" if weld.note else ""),
         )
         for weld in spec.welds
@@ -184,7 +175,8 @@ def _print_rest(loaded: LoadedJob) -> None:
         (
             "Outside",
             f"{work.name}, {amount_text(work.rate)} per {work.basis}"
-            + (f", at least {amount_text(work.minimum)}" if work.minimum else ""),
+            + (f", at least {amount_text(work.minimum)}" if work.minimum else "")
+            + (f", carriage {amount_text(work.carriage)}" if work.carriage is not None else ""),
         )
         for work in spec.outside
     ]
@@ -193,8 +185,10 @@ def _print_rest(loaded: LoadedJob) -> None:
         for line in spec.labour
     ]
     facts += [(f"Step {number}", _step_words(step)) for number, step in enumerate(spec.steps, 1)]
-    facts += [("Jig", ", ".join(_also(fields.TEMPLATE, jig, ()))) for jig in spec.templates]
-    facts += [("Joint", ", ".join(_also(fields.JOINT, joint, ()))) for joint in spec.joints]
+    facts += [("Jig", ", ".join(fields.TEMPLATE.told(jig))) for jig in spec.templates]
+    facts += [("Joint", ", ".join(fields.JOINT.told(joint))) for joint in spec.joints]
+    if spec.site is not None:
+        facts.append(("On site", ", ".join(fields.SITE.told(spec.site))))
     if facts:
         print()
         print_facts(facts)

@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.money import round_money
 from shopquote.errors import InputError
+from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BoughtUse, Invoice, OutsideBill
 from shopquote.services.floor.log import (
@@ -59,7 +60,7 @@ def log_bought(
 def _unplanned(session: Session, job: Job, name: str) -> str:
     """What to say of a bought item that the job does not plan; nothing of one that it does."""
     planned = [item.name for item in newest_revision(session, job).bought]
-    if name.casefold() in {item.casefold() for item in planned}:
+    if name_key(name) in {name_key(item) for item in planned}:
         return ""
     return unlike(
         f"{name} is not among the bought items of {job.number}: it counts beside them.", name, planned

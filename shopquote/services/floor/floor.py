@@ -19,7 +19,7 @@ from shopquote.calc.job import OPERATIONS, JobSpec
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW
 from shopquote.calc.pricing.joint_minutes import joint_words
 from shopquote.calc.pricing.weld_pulls import SHRINKAGE, weld_pulls
-from shopquote.reading.job_fields import HOLE, WELD, Table
+from shopquote.reading.job_fields import HOLE, SITE, WELD, Table
 from shopquote.reading.job_numbers import number_text
 from shopquote.records.jobs import Job
 from shopquote.records.quotes import Quote, QuoteMinutes
@@ -165,7 +165,8 @@ def making_of(spec: JobSpec) -> tuple[str, ...]:
     ]
     jigs = [f"Make first: {jig.name}, {number_text(jig.minutes)} min" for jig in spec.templates]
     joints = [f"Joints a set: {joint_words(joint)}" for joint in spec.joints]
-    return (*jigs, *steps, *joints)
+    site = [f"On site: {', '.join(SITE.told(spec.site))}"] if spec.site is not None else []
+    return (*jigs, *steps, *joints, *site)
 
 
 def _remarks(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...]:

@@ -159,6 +159,7 @@ def load_job(session: Session, number: str, *, revision: int | None = None) -> L
             selectinload(JobRevision.steps),
             selectinload(JobRevision.templates),
             selectinload(JobRevision.joints),
+            selectinload(JobRevision.site),
         )
     )
     if row is None:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.job import HoleSpec, JobSpec, WeldSpec
 from shopquote.calc.pricing.document import PartPicture, SetContent, Wording
+from shopquote.calc.pricing.terms import EXCLUDED_WHEN_FITTED, USUAL_DELIVERY, USUALLY_EXCLUDED
 from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
@@ -16,19 +17,20 @@ from shopquote.services.shop.logo import logo_bytes
 from shopquote.services.shop.on_file import without_idle_zeros
 
 
-def wording(shop: Shop) -> Wording:
-    """The shop's words on every quote, with the bytes of its logo.
+def wording(shop: Shop, spec: JobSpec) -> Wording:
+    """The shop's words on every quote, with the bytes of its logo; what is taken or fitted is not excluded.
 
     Raises:
         InputError: the logo is not there, too large or not a picture.
     """
+    taken, fitted = spec.site is not None, _is_fitted(spec)
     return Wording(
         lead_time=shop.lead_time,
         terms=shop.terms,
         deposit_pct=without_idle_zeros(shop.deposit_pct),
         included=shop.included,
-        excluded=shop.excluded,
-        delivery_term=shop.delivery_term,
+        excluded=EXCLUDED_WHEN_FITTED if fitted and shop.excluded == USUALLY_EXCLUDED else shop.excluded,
+        delivery_term="" if taken and shop.delivery_term == USUAL_DELIVERY else shop.delivery_term,
         locale=shop.locale,
         paper=shop.paper,
         logo=_logo(shop.logo_path),
@@ -77,7 +79,12 @@ def set_content(spec: JobSpec) -> SetContent:
         outside=tuple(work.name for work in spec.outside),
         finish=finish.kind if finish else "",
         coats=finish.coats if finish else 0,
+        fitted=_is_fitted(spec),
     )
+
+
+def _is_fitted(spec: JobSpec) -> bool:
+    return spec.site is not None and spec.site.hours > 0
 
 
 def _weld_words(weld: WeldSpec) -> str:

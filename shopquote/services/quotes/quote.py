@@ -183,7 +183,7 @@ def draft_of(
         use=spec.use,
         shop=shop_address(shop),
         customer=address_of(loaded.job.customer),
-        wording=replace(wording(shop), lead_time=lead_time),
+        wording=replace(wording(shop, spec), lead_time=lead_time),
         policy=policy,
         priced=priced,
         estimate=replace(estimate, notes=notes),

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from shopquote.calc.units import Length
 from shopquote.errors import NotFoundError, nearest_word
+from shopquote.reading.kinds.words import name_key
 from shopquote.records.logs import BarUse, BoughtUse, OutsideBill
 from shopquote.records.quotes import Quote
 
@@ -64,7 +65,9 @@ def what_is_missing(
     """What the quote has and the log lacks."""
     # An operation has a row for each of its standards; it is missing once.
     labour = tuple(dict.fromkeys(row.operation for row in quote.minutes if row.operation not in entries))
-    outside = (OUTSIDE,) if quote.job_revision.outside and not bills else ()
+    asked = quote.job_revision
+    billed = bool(asked.outside) or (asked.site is not None and asked.site.cost > 0)
+    outside = (OUTSIDE,) if billed and not bills else ()
     return Missing(labour, _bars_missing(quote, uses), _items_missing(quote, bought), outside)
 
 
@@ -83,7 +86,7 @@ def _items_missing(quote: Quote, bought: Sequence[BoughtUse]) -> tuple[str, ...]
     Such a name may be a planned item under the words of its bill.
     """
     items = list(dict.fromkeys(item.name for item in quote.job_revision.bought))
-    logged = {use.name.casefold() for use in bought}
-    if logged - {name.casefold() for name in items}:
+    logged = {name_key(use.name) for use in bought}
+    if logged - {name_key(name) for name in items}:
         return ()
-    return tuple(name for name in items if name.casefold() not in logged)
+    return tuple(name for name in items if name_key(name) not in logged)

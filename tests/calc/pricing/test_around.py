@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.job import HoleSpec, JobSpec, LabourSpec, OutsideSpec, PartSpec, WeldSpec
+from shopquote.calc.job import HoleSpec, JobSpec, LabourSpec, OutsideSpec, PartSpec, SiteSpec, WeldSpec
 from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.standards import starting_book
@@ -65,6 +65,34 @@ def test_galvanising_is_weighed_after_dipping_and_carried(estimated):
     painted = replace(JOB, outside=(OutsideSpec("powder coating", "kg", D(2)),))
     (line,) = (line for line in estimated(painted, 10).costs if line.category == "outside")
     assert float(line.quantity) == pytest.approx(10 * black, rel=1e-6)
+
+
+def test_what_the_job_says_of_its_site_stands_in_place_of_the_usual_minutes(estimated):
+    # Two people for 6 h; 30 km there and 30 back, twice, at 1.2 min/km each; one vehicle at 0.45 a km.
+    site = SiteSpec(D(6), 2, D(30), 2, D("85"))
+    answer = estimated(replace(JOB, site=site), site_travel="99", site_fitting="99")
+    assert answer.by_operation["site"] == 2 * 6 * 60 + 2 * 120 * D("1.2")
+    charged = {line.text: (line.category, line.amount) for line in answer.costs}
+    assert charged["vehicle to the site"] == ("consumables", 54)
+    assert charged["gear hired for the site, tolls, lodging"] == ("outside", 85)
+    assert "site." not in " ".join(answer.notes)
+    inches = estimated(replace(JOB, units="in", site=site))
+    assert float(inches.by_operation["site"] - 720) == pytest.approx(2 * 120 * 1.609344 * 1.2, abs=0.01)
+
+
+def test_a_site_without_a_distance_takes_the_usual_journey_and_hours_of_nothing_are_nothing(estimated):
+    answer = estimated(replace(JOB, site=SiteSpec(D(0))), site_travel="40", site_fitting="99")
+    assert answer.by_operation["site"] == 40
+    assert "site.travel" in " ".join(estimated(replace(JOB, site=SiteSpec(D(2)))).notes)
+
+
+def test_each_work_outside_is_carried_at_its_own_charge_or_all_at_the_usual_one(estimated):
+    works = (OutsideSpec("zinc", "lot", D(80), carriage=D(25)), OutsideSpec("paint", "lot", D(60)))
+    carried = [line.amount for line in estimated(replace(JOB, outside=works), outside_carriage="45").costs
+               if line.text.startswith("carriage")]  # fmt: skip
+    assert carried == [25, 45]
+    own = replace(JOB, outside=(replace(works[0], carriage=D(0)),))
+    assert "outside.carriage" not in " ".join(estimated(own).notes)
 
 
 def arc(grade, **more):
