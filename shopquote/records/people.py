@@ -35,6 +35,7 @@ class Supplier(Base):
         at_least("delivery_charge", 0),
         at_least("lead_days", 0),
         at_least("cut_charge", 0),
+        at_least("certificate_charge", 0),
     )
 
     name: Mapped[str] = mapped_column(unique=True)
@@ -50,6 +51,8 @@ class Supplier(Base):
     # None: does not saw bars to length.
     cut_charge: Mapped[Money | None]
     certificate_kind: Mapped[str] = mapped_column(default="")
+    # Of each order that asks for a certificate.
+    certificate_charge: Mapped[Money] = mapped_column(default=Decimal(0), server_default="0")
     column_map: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
     invented: Mapped[bool] = mapped_column(default=False)
     note: Mapped[str] = mapped_column(default="")

@@ -49,11 +49,15 @@ class Offer:
 
 @dataclass(frozen=True, slots=True)
 class SupplierTerms:
-    """What a supplier charges for a delivery; nothing from `free_from` of goods on."""
+    """What a supplier charges for a delivery; nothing from `free_from` of goods on.
+
+    `certificate_charge` is asked for each order whose metal comes with a certificate, delivered free or not.
+    """
 
     name: str
     delivery_charge: Decimal = Decimal(0)
     free_from: Decimal | None = None
+    certificate_charge: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)

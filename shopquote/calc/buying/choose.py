@@ -96,7 +96,7 @@ def choose_suppliers(
 
 
 def delivery_charges(purchases: Sequence[Purchase], terms: Sequence[SupplierTerms]) -> dict[str, Decimal]:
-    """What each supplier that gets an order charges for its delivery."""
+    """What each supplier that gets an order charges for its delivery and certificate."""
     goods: dict[str, Decimal] = {}
     for purchase in purchases:
         name = purchase.offer.supplier
@@ -106,7 +106,7 @@ def delivery_charges(purchases: Sequence[Purchase], terms: Sequence[SupplierTerm
     for name, amount in sorted(goods.items()):
         term = by_name.get(name, SupplierTerms(name))
         free = term.free_from is not None and amount >= term.free_from
-        charges[name] = Decimal(0) if free else term.delivery_charge
+        charges[name] = term.certificate_charge + (Decimal(0) if free else term.delivery_charge)
     return charges
 
 
@@ -143,6 +143,7 @@ def _check(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[Suppl
         _check_offer(offer)
     for term in terms:
         _units(term.delivery_charge, f"delivery of {term.name}")
+        _units(term.certificate_charge, f"certificate of {term.name}")
         _units(term.free_from or Decimal(0), f"free delivery of {term.name}")
 
 
@@ -201,7 +202,7 @@ def market_of(wants: Sequence[Want], offers: Sequence[Offer], terms: Sequence[Su
     blocks = [_block(want, of_kind) for want in wants]
     grid = gcd(
         *(_units(step.price, "") for item in items for step in item.offer.steps),
-        *(supplier.charge for supplier in suppliers),
+        *(charge for supplier in suppliers for charge in (supplier.charge, supplier.kept)),
     )
     return Market(suppliers, tuple(items), tuple(blocks), max(1, grid))
 
@@ -230,9 +231,10 @@ def _needed(way: Way, kind: BarKind) -> int:
 
 
 def _supplier(term: SupplierTerms) -> Supplier:
-    charge = _units(term.delivery_charge, term.name)
+    kept = _units(term.certificate_charge, term.name)
+    charge = _units(term.delivery_charge, term.name) + kept
     free_from = None if term.free_from is None else _units(term.free_from, term.name)
-    return Supplier(term.name, charge, free_from)
+    return Supplier(term.name, charge, free_from, kept)
 
 
 def _item(offer: Offer, supplier: int, need: int, terms: Supplier) -> Item | None:
@@ -247,7 +249,7 @@ def _item(offer: Offer, supplier: int, need: int, terms: Supplier) -> Item | Non
     # So far up also that the last price step can be reached.
     most = max(-(-need // offer.bundle), starts[-1])
     if terms.free_from is not None and prices[-1]:
-        most += terms.charge // prices[-1]
+        most += terms.spared // prices[-1]
     if offer.limit is not None:
         most = min(most, offer.limit // offer.bundle)
     bundles = np.arange(starts[0], most + 1, dtype=np.int64)

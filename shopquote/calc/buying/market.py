@@ -48,11 +48,17 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Supplier:
-    """`charge` for a delivery, nothing from `free_from` of goods on (None: never free)."""
+    """`charge` for an order, of it only `kept` from `free_from` of goods on (None: never)."""
 
     name: str
     charge: int
     free_from: int | None
+    kept: int = 0
+
+    @property
+    def spared(self) -> int:
+        """What a free delivery spares."""
+        return self.charge - self.kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,15 +71,16 @@ class Market:
     grid: int
 
     def deliveries(self, counts: Mapping[int, int]) -> int:
-        """What the suppliers that get an order charge for their deliveries."""
+        """What the suppliers that get an order charge besides the goods."""
         goods: dict[int, int] = {}
         for j, count in counts.items():
             item = self.items[j]
             goods[item.supplier] = goods.get(item.supplier, 0) + self.cost_of(j, count)
         charges = 0
         for s, amount in goods.items():
-            free_from = self.suppliers[s].free_from
-            charges += 0 if free_from is not None and amount >= free_from else self.suppliers[s].charge
+            supplier = self.suppliers[s]
+            free = supplier.free_from is not None and amount >= supplier.free_from
+            charges += supplier.kept if free else supplier.charge
         return charges
 
     def cost_of(self, j: int, count: int) -> int:

@@ -61,7 +61,7 @@ class Master:
             self.solver.addRow(1.0, self._infinite, 0, _ints([]), _floats([]))
         # used >= free, and goods + lack >= free_from x free.
         self.used_at = {s: self._variable(market.suppliers[s].charge * TIDY, 1.0) for s in self.charging}
-        self.free_at = {s: self._variable(-market.suppliers[s].charge * TIDY, 1.0) for s in self.freeing}
+        self.free_at = {s: self._variable(-market.suppliers[s].spared * TIDY, 1.0) for s in self.freeing}
         self.goods_row: dict[int, int] = {}
         for s in self.freeing:
             self._row([(self.used_at[s], 1.0), (self.free_at[s], -1.0)])

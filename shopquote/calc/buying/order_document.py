@@ -77,6 +77,7 @@ class OrderDocument:
     locale: str = "en_GB"
     paper: str = "A4"
     invented: bool = False
+    certificate_charge: Decimal = Decimal(0)  # of `delivery`
 
     @property
     def is_ask(self) -> bool:

@@ -276,7 +276,7 @@ def _supplier_part(market: Market, s: int, multipliers: Multipliers, limits: Lim
     used = supplier.charge * scale - fees
     states = [(False, False, 0), (True, False, used)]
     if supplier.free_from is not None:
-        free = multipliers.goods[s] * supplier.free_from - supplier.charge * scale
+        free = multipliers.goods[s] * supplier.free_from - supplier.spared * scale
         states.append((True, True, used + free))
     return min(
         (

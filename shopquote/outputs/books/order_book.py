@@ -62,7 +62,10 @@ def order_sums(order: OrderDocument) -> list[tuple[str, Decimal]]:
     """What an order comes to, the total last; a request for prices comes to nothing yet."""
     if order.is_ask:
         return []
-    return [("Goods", order.goods), ("Delivery", order.delivery), ("Total", order.total)]
+    charge = order.certificate_charge
+    certificate = [("Certificate", charge)] if charge else []
+    delivery = ("Delivery", order.delivery - charge)
+    return [("Goods", order.goods), delivery, *certificate, ("Total", order.total)]
 
 
 # The shop's side of the paper and the supplier's; below them names and facts.

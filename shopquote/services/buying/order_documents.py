@@ -62,7 +62,14 @@ def _document(session: Session, order: Order) -> OrderDocument:
         locale=shop.locale,
         paper=shop.paper,
         invented=shop.invented or order.supplier.invented,
+        certificate_charge=_certificate_charge(order, currency),
     )
+
+
+def _certificate_charge(order: Order, currency: str) -> Decimal:
+    """What of the order's charges the certificate is; at most all of them."""
+    charge = order.supplier.certificate_charge if order.certificate_kind else Decimal(0)
+    return min(round_money(order.delivery, currency), round_money(charge, currency))
 
 
 def _line(line: OrderLine, unit: Unit, currency: str) -> OrderedLine:

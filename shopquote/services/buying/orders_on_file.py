@@ -322,7 +322,7 @@ def stored_loads(loads: Sequence[Load]) -> list[Any]:
 
 
 def total_up(order: Order, supplier: Supplier) -> None:
-    """Goods, delivery and total of an order from its lines; the delivery by the supplier's terms."""
+    """Goods, delivery with certificate, and total of an order, by its lines and the supplier's terms."""
     order.goods = sum((line.amount for line in order.lines if line.amount is not None), Decimal(0))
     priced = any(line.amount is not None for line in order.lines)
     # Delivery turns free by the goods before or after rounding: a cent must not cost a delivery.
@@ -330,9 +330,9 @@ def total_up(order: Order, supplier: Supplier) -> None:
         (line.unit_price * line.count for line in order.lines if line.unit_price is not None), Decimal(0)
     )
     free = supplier.free_from is not None and max(exact, order.goods) >= supplier.free_from
-    order.delivery = (
-        round_money(supplier.delivery_charge, order.currency) if priced and not free else Decimal(0)
-    )
+    delivery = Decimal(0) if free else supplier.delivery_charge
+    certificate = supplier.certificate_charge if order.certificate_kind else Decimal(0)
+    order.delivery = round_money(delivery + certificate, order.currency) if priced else Decimal(0)
     order.total = order.goods + order.delivery
 
 

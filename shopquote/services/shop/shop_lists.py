@@ -179,6 +179,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             FormColumn("lead_days", kinds.count(most=1000), usual=0),
             FormColumn("cut_charge", kinds.money().or_nothing),
             FormColumn("certificate_kind", kinds.TEXT, usual="", shown=False),
+            FormColumn("certificate_charge", kinds.money(), usual=Decimal(0), shown=False),
             FormColumn("column_map", kinds.FACTS, usual={}, shown=False),
             FormColumn("invented", kinds.YES_NO, usual=False, shown=False),
             _NOTE,

@@ -2,6 +2,7 @@
 
 import itertools
 import random
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -184,6 +185,7 @@ def counted_out(wants, offers, terms) -> Decimal | None:
                 for name, amount in goods.items():
                     cost += amount
                     term = terms.get(name)
+                    cost += term.certificate_charge if term else 0
                     if term and (term.free_from is None or amount < term.free_from):
                         cost += term.delivery_charge
                 best = cost if best is None else min(best, cost)
@@ -232,6 +234,8 @@ def random_case(rng: random.Random, *, suppliers: int, most: int, offers: int):
         )
         for s in range(suppliers)
     ]
+    # Asked for also where the delivery is free.
+    terms = [replace(term, certificate_charge=Decimal(rng.choice([0, 0, 7]))) for term in terms]
     return wants, items, terms
 
 
@@ -306,7 +310,7 @@ def by_cp_sat(wants, offers, terms) -> Decimal | None:
             free = model.new_bool_var("")
             model.add(sum(goods[term.name]) >= int(term.free_from * 100)).only_enforce_if(free)
             model.add(pays >= used - free)
-        cost.append(int(term.delivery_charge * 100) * pays)
+        cost += [int(term.delivery_charge * 100) * pays, int(term.certificate_charge * 100) * used]
     model.minimize(sum(cost))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1

@@ -6,11 +6,15 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
+from sqlalchemy import select
 
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.money import round_money
 from shopquote.calc.units import Measure
+from shopquote.outputs.books.order_book import order_sums
+from shopquote.records.people import Supplier
 from shopquote.services.buying.order_needs import plan_for_jobs
+from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.jobs.jobs import add_job
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.rack.rack import add_pieces
@@ -51,6 +55,24 @@ def quoted_and_bought(database, spec: JobSpec) -> tuple[Decimal, Decimal]:
 def test_quoted_material_is_at_least_what_the_order_costs(shop, seed):
     material, cost = quoted_and_bought(shop, random_job(random.Random(seed)))
     assert material >= cost > 0
+
+
+def test_the_certificate_of_an_order_is_in_the_quote_by_the_same_rule(shop):
+    with shop.session() as session:
+        for supplier in session.scalars(select(Supplier)):
+            supplier.certificate_kind, supplier.certificate_charge = "3.1", D("12.50")
+    document = put(shop)
+    (paper,) = (text for text in material_lines(document) if text.startswith("certificate from"))
+    assert material_lines(document)[paper] == D("12.50")
+    material, cost = quoted_and_bought(shop, random_job(random.Random(3)))
+    assert material >= cost > 0
+    with shop.session() as session:
+        number = add_job(session, random_job(random.Random(3)), at=AT).number
+    orders = order_for_jobs(shop, [number], OrderWish(), on=DAY).documents
+    assert sum(order.total for order in orders) == cost
+    told = [dict(order_sums(order)) for order in orders]
+    assert all(sums["Certificate"] == D("12.50") for sums in told)
+    assert all(sums["Goods"] + sums["Delivery"] + D("12.50") == sums["Total"] for sums in told)
 
 
 def put(database, length="1400", count=5, **policy):
