@@ -25,7 +25,9 @@ def floor(
     db: DbOption = None,
 ) -> None:
     """Write the traveller of a job with its drawings, and the workbook with lists and tabs to fill in."""
+    from shopquote.files import bring_in, set_aside
     from shopquote.outputs.books.floor_book import write_floor_book
+    from shopquote.outputs.papers.label_paper import write_piece_labels
     from shopquote.outputs.papers.traveller import write_traveller
     from shopquote.outputs.tables.floor_tables import floor_json
     from shopquote.outputs.tables.show import print_files, print_json
@@ -38,11 +40,9 @@ def floor(
     with open_database(db) as database, database.reading() as session:
         limit = value_typed(session, "--seconds", SECONDS, seconds)
         sheet = floor_sheet(session, job, at=now(), seconds=limit)
-    files = [write_floor_book(sheet, out), write_traveller(sheet, out)]
-    if labels:
-        from shopquote.outputs.papers.label_paper import write_piece_labels
-
-        files.append(write_piece_labels(sheet, out))
+    with set_aside(out) as aside:
+        writers = [write_floor_book, write_traveller, *([write_piece_labels] if labels else [])]
+        files = bring_in([write(sheet, aside) for write in writers], out)
     if as_json:
         print_json({**floor_json(sheet), "files": files})
     else:

@@ -52,6 +52,7 @@ def count(
 
 
 def _write_count_sheet(database: object, place: str | None, out: Path, day: date, as_json: bool) -> None:
+    from shopquote.files import bring_in, set_aside
     from shopquote.outputs.books.goods_book import write_count_sheet
     from shopquote.outputs.papers.count_paper import write_count_paper
     from shopquote.outputs.tables.show import print_files
@@ -62,19 +63,17 @@ def _write_count_sheet(database: object, place: str | None, out: Path, day: date
     assert isinstance(database, Database)
     with database.reading() as session:
         rows = count_rows(session, place)
-        shop, path = the_shop(session), out / f"Rack count {day.isoformat()}"
-        files = [
+        shop = the_shop(session)
+    with set_aside(out) as aside:
+        path = aside / f"Rack count {day.isoformat()}"
+        written = [
             write_count_sheet(COUNT_COLUMNS, rows, path.with_suffix(".xlsx"), paper=shop.paper),
             write_count_paper(
-                COUNT_COLUMNS,
-                rows,
-                path.with_suffix(".pdf"),
-                day=day,
-                place=place,
-                shop=shop.name,
+                COUNT_COLUMNS, rows, path.with_suffix(".pdf"), day=day, place=place, shop=shop.name,
                 paper=shop.paper,
             ),
-        ]
+        ]  # fmt: skip
+        files = bring_in(written, out)
     print_json({"pieces": len(rows), "files": files}) if as_json else print_files(files)
 
 
@@ -92,6 +91,7 @@ def labels(
     db: DbOption = None,
 ) -> None:
     """Write a sheet of labels with a code to scan."""
+    from shopquote.files import bring_in, set_aside
     from shopquote.outputs.books.label_book import write_labels
     from shopquote.outputs.papers.label_paper import write_label_paper
     from shopquote.outputs.tables.rack_tables import labels_of
@@ -106,10 +106,12 @@ def labels(
         shop = the_shop(session)
         made = labels_of(found, shop_unit(session), shop.page_address)
         about = {"paper": shop.paper, "author": shop.name}
-        files = [
-            write_labels(made, out / "Rack labels.xlsx", **about),
-            write_label_paper(made, out / "Rack labels.pdf", **about),
+    with set_aside(out) as aside:
+        written = [
+            write_labels(made, aside / "Rack labels.xlsx", **about),
+            write_label_paper(made, aside / "Rack labels.pdf", **about),
         ]
+        files = bring_in(written, out)
     print_json({"labels": len(made), "files": files}) if as_json else print_files(files)
 
 

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 
 from shopquote.calc.address import lines_of
-from shopquote.files import put_file
+from shopquote.files import bring_in, put_file, set_aside
 from shopquote.outputs.books.book import safe_file_name
 from shopquote.outputs.papers.paper_table import paper_table
 from shopquote.outputs.papers.typeset import typeset
@@ -21,8 +21,10 @@ from shopquote.services.floor.delivery_note import DeliveryNote
 def write_delivery_note(note: DeliveryNote, folder: Path) -> list[Path]:
     """Write the PDF and the text into a folder; returns their paths."""
     name = f"Delivery note {note.job} {note.day}"
-    paper = put_file(folder / safe_file_name(name, ".pdf"), typeset("order", delivery_data(note)))
-    return [paper, put_file(folder / safe_file_name(name, ".txt"), delivery_text(note).encode())]
+    with set_aside(folder) as aside:
+        paper = put_file(aside / safe_file_name(name, ".pdf"), typeset("order", delivery_data(note)))
+        text = put_file(aside / safe_file_name(name, ".txt"), delivery_text(note).encode())
+        return bring_in([paper, text], folder)
 
 
 def delivery_data(note: DeliveryNote) -> dict[str, Any]:

@@ -21,8 +21,8 @@ SHEETS: dict[str, tuple[float, ...]] = {
     "A4": (3, 7, 7.2, 15.15, 63.5, 38.1, 66.04, 38.1),
     "Letter": (3, 10, 4.76, 12.7, 66.675, 25.4, 69.85, 25.4),
 }
-# Side of the code, mm, and the smaller type, points.
-SIZES = {"A4": (22.0, 10.0), "Letter": (17.0, 8.0)}
+# Side of the code and air between lines, mm; the first line's type, points. All else is 12 pt.
+SIZES = {"A4": (22.0, 2.0, 18.0), "Letter": (17.0, 1.25, 13.0)}
 
 
 def write_label_paper(labels: Sequence[Label], path: Path, *, paper: str = "A4", author: str = "") -> Path:
@@ -68,13 +68,14 @@ def piece_label_data(sheet: FloorSheet) -> dict[str, Any]:
 
 def _data(title: str, rows: Sequence[tuple[str, list[str]]], paper: str, author: str) -> dict[str, Any]:
     kind = paper if paper in SHEETS else "A4"
-    code, small = SIZES[kind]
+    code, gap, head = SIZES[kind]
     return {
         "title": title,
         "shop": author,
         "paper": kind,
         "sheet": list(SHEETS[kind]),
         "code": code,
-        "small": small,
+        "gap": gap,
+        "head": head,
         "labels": [{"code": scan_svg(text), "lines": lines} for text, lines in rows],
     }

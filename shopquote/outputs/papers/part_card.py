@@ -15,10 +15,11 @@ from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Unit
 
-# Outline and straight bar side by side, up to so many bends; the type of a wider drawing would be shrunk
-# below 3.5 mm.
-ROOM = Room(flat=(52.0, 25.0), space=(0.0, 0.0), bar=84.0)
-WIDEST_MM = 112.0
+# Outline and straight bar side by side, up to so many bends; of a column's width, so that no type is shrunk.
+ROOMS = tuple(
+    Room(flat=flat, space=(0.0, 0.0), bar=80.0) for flat in ((52.0, 25.0), (44.0, 21.0), (34.0, 16.0))
+)
+WIDEST_MM = 85.0
 MOST_BENDS = 4
 PULL_MM = (42.0, 16.0)
 
@@ -34,8 +35,8 @@ def card_drawings(part: PartSpec, answer: PartAnswer, unit: Unit, size: float) -
     simple = len(answer.bends) <= MOST_BENDS and all(bend.hits == 1 for bend in answer.bends)
     if not (simple and is_flat(answer.runs)):
         return None
-    drawn = draw_part(part, answer, unit, size=size, room=ROOM)
-    return drawn if max(drawn.finished.width, drawn.straight.width) <= WIDEST_MM else None
+    drawings = (draw_part(part, answer, unit, size=size, room=room) for room in ROOMS)
+    return next((d for d in drawings if max(d.finished.width, d.straight.width) <= WIDEST_MM), None)
 
 
 def card_height(data: dict[str, Any], drawn: PartDrawings, pulls: Sequence[Drawing]) -> float:

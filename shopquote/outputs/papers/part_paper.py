@@ -15,7 +15,7 @@ from shopquote.calc.bar.forging import forging_words
 from shopquote.calc.bar.hole_words import told_holes
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.drawing.before import ROOM_MM, PullPicture, draw_pulls
-from shopquote.calc.drawing.part import PartDrawings, convention, draw_part
+from shopquote.calc.drawing.part import PartDrawings, Room, convention, draw_part
 from shopquote.calc.drawing.space import Projection, draw_symbol
 from shopquote.calc.drawing.straight import MOST_LABELS
 from shopquote.calc.drawing.weld_symbol import draw_weld_symbol
@@ -25,7 +25,8 @@ from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.papers.part_card import PULL_MM, card_drawings, card_height
 from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
 
-TYPE_MM = 4.6  # sizes on a sheet for the floor, read at arm's length
+TYPE_MM = 4.25  # sizes on a sheet for the floor, read at arm's length: a little over 12 pt
+SMALLER = Room(flat=(110.0, 48.0), space=(130.0, 80.0))
 # A range as it stands below a picture.
 _IN_SHORT = re.compile(r", between (\S+) and (\S+)")
 SQUARE_ENDS = "square / square"
@@ -61,6 +62,7 @@ def part_data(
     """What the template asks of one part; `as_card` a small one takes a part of a page."""
     card = card_drawings(part, answer, job.units, TYPE_MM) if as_card else None
     drawn = card or draw_part(part, answer, job.units, projection=projection, size=TYPE_MM)
+    smaller = card or draw_part(part, answer, job.units, projection=projection, size=TYPE_MM, room=SMALLER)
     # Without an order that was worked out nobody knows which end is held: the bends are only listed.
     pulls = draw_pulls(answer, answer.bend_order, size=TYPE_MM, room=PULL_MM if card else ROOM_MM)
     data = {
@@ -71,6 +73,7 @@ def part_data(
         "bar": f"{part.bar}, {answer.grade_in_full}",
         "facts": _facts(job.units, part, answer, brief=card is not None),
         "finished": svg(drawn.finished, title=f"Part {part.mark}, {part.name}"),
+        "smaller": svg(smaller.finished, title=f"Part {part.mark}, {part.name}"),
         "symbol": "" if drawn.flat else svg(draw_symbol(projection)),
         "told": convention(part, drawn),
         "straight_title": f"Straight bar, marks from the {_datum(answer)}",

@@ -10,7 +10,7 @@ from typing import Any
 
 from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
 from shopquote.calc.units import Unit, show_length
-from shopquote.files import bring_in, set_aside
+from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.looks import Setting
@@ -25,7 +25,7 @@ from shopquote.services.floor.tabs import identity
 from shopquote.services.jobs.drawn import PROJECTION_OF
 
 BAR_WIDTH_MM = 118.0
-TYPE_MM = 4.2
+TYPE_MM = 4.25  # a little over 12 pt
 
 
 def write_traveller(sheet: FloorSheet, folder: Path) -> Path:
@@ -35,10 +35,7 @@ def write_traveller(sheet: FloorSheet, folder: Path) -> Path:
         InputError: the folder or the file cannot be written.
     """
     name = safe_file_name(f"{sheet.job} traveller", ".pdf")
-    content = typeset_traveller(sheet)
-    with set_aside(folder) as aside:
-        (aside / name).write_bytes(content)
-        return bring_in([aside / name], folder)[0]
+    return put_file(folder / name, typeset_traveller(sheet))
 
 
 def typeset_traveller(sheet: FloorSheet) -> bytes:

@@ -17,12 +17,15 @@ import pytest
 
 from shopquote.outputs.books.label_book import Label
 from shopquote.outputs.papers.count_paper import write_count_paper
+from shopquote.outputs.papers.delivery_paper import delivery_data
 from shopquote.outputs.papers.label_paper import SHEETS, label_data, piece_label_data
 from shopquote.outputs.papers.order_paper import order_data
 from shopquote.outputs.papers.quote_paper import quote_data
 from shopquote.outputs.papers.traveller import typeset_traveller
 from shopquote.outputs.papers.typeset import typeset
+from shopquote.services.floor.delivery_note import delivery_note
 from shopquote.services.floor.floor import floor_sheet
+from shopquote.services.jobs.jobs import load_job
 from shopquote.services.rack.stocktake_forms import COUNT_COLUMNS
 from tests.outputs.books.test_order_book import ORDER
 
@@ -92,13 +95,20 @@ def papers(shop, quoted, tmp_path: Path) -> dict[str, Callable[[], tuple[bytes, 
         with shop.reading() as session:
             return typeset_traveller(floor_sheet(session, document.job, at=datetime(2026, 3, 3, tzinfo=UTC)))
 
+    def delivery() -> bytes:
+        with shop.session() as session:
+            load_job(session, document.job).job.state = "won"
+            note = delivery_note(session, document.job, date(2026, 3, 3))
+        return typeset("order", delivery_data(note))
+
     return {
         "quote": lambda: (typeset("quote", quote_data(document)), 9.0),
         "order": lambda: (typeset("order", order_data(replace(ORDER, certificate="3.1"))), 9.0),
-        "traveller": lambda: (traveller(), 8.0),
-        "labels A4": lambda: (typeset("labels", label_data(LABELS, "A4", "Shop")), 9.0),
-        "labels Letter": lambda: (typeset("labels", label_data(LABELS, "Letter", "Shop")), 8.0),
-        "count": lambda: (counted(tmp_path), 8.0),
+        "traveller": lambda: (traveller(), 12.0),
+        "delivery": lambda: (delivery(), 9.0),
+        "labels A4": lambda: (typeset("labels", label_data(LABELS, "A4", "Shop")), 12.0),
+        "labels Letter": lambda: (typeset("labels", label_data(LABELS, "Letter", "Shop")), 12.0),
+        "count": lambda: (counted(tmp_path), 12.0),
     }
 
 
@@ -118,7 +128,9 @@ def counted(folder: Path) -> bytes:
     return path.read_bytes()
 
 
-@pytest.mark.parametrize("name", ["quote", "order", "traveller", "labels A4", "labels Letter", "count"])
+@pytest.mark.parametrize(
+    "name", ["quote", "order", "traveller", "delivery", "labels A4", "labels Letter", "count"]
+)
 def test_a_paper_has_nothing_over_another_off_the_page_or_too_small(papers, name: str) -> None:
     pdf, least = papers[name]()
     assert sum(len(words) for _, _, words in pages_of(pdf)) > 40
