@@ -6,7 +6,6 @@ import typer
 
 from shopquote.cli.options import DbOption, JsonOption, flag, option, print_json, reading
 
-USUAL_WEEKS = 8
 MOST_WEEKS = 208
 
 
@@ -16,7 +15,7 @@ def register(app: typer.Typer) -> None:
 
 
 def load(
-    weeks: Annotated[str | None, option("--weeks", "N", f"Weeks to show; else {USUAL_WEEKS}.")] = None,
+    weeks: Annotated[str | None, option("--weeks", "N", "Weeks to show; else 8.")] = None,
     job: Annotated[str | None, option("--for", "JOB", "The day to promise for a job on file.")] = None,
     hours: Annotated[
         str | None, option("--hours", "H", "The day for a new job of so many hours; else 8.")
@@ -33,8 +32,8 @@ def load(
     """
     from shopquote.errors import InputError
     from shopquote.outputs.tables.load_tables import load_json, print_load
-    from shopquote.reading.kinds import count, number
-    from shopquote.services.quotes.load import USUAL_HOURS, look_ahead
+    from shopquote.reading.kinds import count
+    from shopquote.services.quotes.load import HOURS_OF_WORK, USUAL_HOURS, USUAL_WEEKS, look_ahead
     from shopquote.services.shop.clock import now
     from shopquote.services.shop.on_file import day_typed, value_typed
 
@@ -47,7 +46,7 @@ def load(
             on=day_typed(session, "--on", on, now().date(), ahead=True),
             weeks=shown,
             job_number=job,
-            hours=value_typed(session, "--hours", number(above=True, most=100_000), hours) or USUAL_HOURS,
+            hours=value_typed(session, "--hours", HOURS_OF_WORK, hours) or USUAL_HOURS,
             with_quoted=quoted,
         )
     if as_json:

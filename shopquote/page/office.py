@@ -108,6 +108,8 @@ def address_of(found: Found) -> str:
     """Where a thing that was found is opened."""
     if found.kind == "job":
         return url_for("quote.show", job=found.name)
+    if found.kind == "joint quote":
+        return url_for("joint.show", number=found.name)
     if found.kind == "order":
         return url_for("bars.order", number=found.name)
     if found.kind == "piece":

@@ -210,16 +210,29 @@ def paper(job: str, kind: str) -> Response:
 
 def _write(session: Any, job: str, kind: str, folder: Path) -> Path:
     """One paper in a folder; the writers are loaded when one is asked for."""
-    if kind == "letter":
-        from shopquote.outputs.papers.letter import write_quote_letter
-
-        return write_quote_letter(stored_quote(session, job), folder)
     if kind == "traveller":
         from shopquote.outputs.papers.traveller import write_traveller
         from shopquote.services.floor.floor import floor_sheet
 
         return write_traveller(floor_sheet(session, job, at=desk().now()), folder)
     document = stored_quote(session, job)
+    if kind == "estimate":
+        from shopquote.outputs.books.estimate_book import write_estimate_book
+
+        return write_estimate_book(document, folder)
+    return write_for_customer(document, kind, folder)
+
+
+def write_for_customer(document: QuoteDocument, kind: str, folder: Path) -> Path:
+    """A paper that the customer gets: pdf, letter or book.
+
+    Raises:
+        NotFoundError: another word.
+    """
+    if kind == "letter":
+        from shopquote.outputs.papers.letter import write_quote_letter
+
+        return write_quote_letter(document, folder)
     if kind == "pdf":
         from shopquote.outputs.papers.quote_paper import write_quote_paper
 
@@ -228,8 +241,4 @@ def _write(session: Any, job: str, kind: str, folder: Path) -> Path:
         from shopquote.outputs.books.quote_book import write_quote_book
 
         return write_quote_book(document, folder)
-    if kind == "estimate":
-        from shopquote.outputs.books.estimate_book import write_estimate_book
-
-        return write_estimate_book(document, folder)
     raise NotFoundError(f"There is no paper {kind[:20]!r}.", hint="pdf, book, estimate, traveller or file.")

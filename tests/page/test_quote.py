@@ -2,6 +2,7 @@
 
 import pytest
 
+from shopquote.services.quotes.joint import stored_joint
 from shopquote.services.quotes.quotes_on_file import list_quotes, stored_quote
 from tests.page.conftest import MORNING
 from tests.page.test_price import HOOK
@@ -97,3 +98,46 @@ def test_no_chance_is_told_that_rests_on_starting_figures_and_no_empty_picture_s
     page = office.get("/quote/J-0001").text
     assert "to lose money: not known" in page and "to lose money 0 %" not in page
     assert "Price a set by quantity" not in page
+
+
+def test_two_jobs_of_a_customer_stand_on_one_quote_and_are_answered_apart(quoted, shop):
+    quoted.post("/price", {**HOOK, "job-0-title": "Rail", "do": "quote"})
+    page = quoted.get("/quote/J-0001").text
+    assert "/joint/new?customer=" in page
+    chosen = quoted.get("/joint/new", query_string={"customer": HOOK["job-0-customer"]}).text
+    assert "J-0001" in chosen and "J-0002" in chosen and "checked" in chosen
+    assert quoted.post("/joint", {"job": ["J-0001"]}).status_code == 422
+    made = quoted.post("/joint", {"job": ["J-0001", "J-0002"], "margin_pct": "35"})
+    number = made.headers["Location"].rsplit("/", 1)[1]
+    with shop.reading() as session:
+        joint = stored_joint(session, number)
+    page = quoted.get(f"/joint/{number}").text
+    assert f"{joint.document.priced.net:,f}" in page and "All accepted" in page
+    assert f"/joint/{number}" in quoted.get("/quote/J-0002").text
+    assert f"/joint/{number}" in quoted.get(f"/?find={number}").headers["Location"]
+    for kind, begins in (("pdf", b"%PDF"), ("letter", b"Subject"), ("book", b"PK")):
+        assert quoted.get(f"/joint/{number}/paper/{kind}").data.startswith(begins)
+    assert quoted.get(f"/joint/{number}/paper/estimate").status_code == 404
+    alone = {"answer": "accepted", "job": "J-0002"}
+    assert quoted.post(f"/joint/{number}/answer", {**alone, "seen": "7"}).status_code == 422
+    assert quoted.post(f"/joint/{number}/answer", {**alone, "seen": "1"}).status_code == 303
+    no = {"answer": "declined", "reason": "not needed", "seen": "1"}
+    assert "not ordered" in quoted.get(f"/joint/{number}").text
+    assert quoted.post(f"/joint/{number}/answer", no).status_code == 303
+    with shop.reading() as session:
+        states = {row.job: row.state for row in list_quotes(session, MORNING.date()) if row.joint}
+    assert states == {"J-0001": "declined", "J-0002": "accepted"}
+    page = quoted.get(f"/joint/{number}").text
+    assert "All accepted" not in page and "J-0001" in page
+
+
+def test_the_weeks_ahead_hold_the_won_job_and_name_the_first_free_day(quoted):
+    free = quoted.get("/load?hours=200").text
+    quoted.post("/quote/J-0001/answer", {"answer": "accepted", "seen": "1"})
+    page = quoted.get("/load?hours=200").text
+    assert (
+        "/quote/J-0001" in page and "/quote/J-0001" not in free and "h booked" in page and "200 hours" in page
+    )
+    assert quoted.get("/load?job=J-0001").status_code == 200
+    assert quoted.get("/load?hours=many").status_code == 422
+    assert quoted.get("/load?job=J-0404").status_code == 404

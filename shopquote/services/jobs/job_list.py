@@ -63,20 +63,29 @@ def list_jobs(
 
 
 def newest_jobs(
-    session: Session, most: int, *, states: Sequence[str] = (), late_on: date | None = None
+    session: Session,
+    most: int,
+    *,
+    states: Sequence[str] = (),
+    late_on: date | None = None,
+    customer: str | None = None,
 ) -> tuple[list[JobLine], int]:
     """The newest of the jobs, at most so many, newest last; and how many older ones there are.
+
+    Those of some states, late on a day, or of the customer of just this name.
 
     Raises:
         InputError: a word that is no state.
     """
     # The newest are found first: to join customers and prices to all of them takes ten times as long.
-    newest = _chosen_jobs(_of_jobs(Job.id, late_on), states, late_on).order_by(Job.id.desc()).limit(most)
+    newest = (
+        _chosen_jobs(_of_jobs(Job.id, late_on), states, late_on, customer).order_by(Job.id.desc()).limit(most)
+    )
     query = _LISTED.where(Job.id.in_(newest)).order_by(Job.id)
     lines = [_line(row) for row in session.execute(query)]
     if len(lines) < most:
         return lines, 0
-    count = _chosen_jobs(_of_jobs(func.count(Job.id), late_on), states, late_on)
+    count = _chosen_jobs(_of_jobs(func.count(Job.id), late_on), states, late_on, customer)
     return lines, (session.scalar(count) or 0) - len(lines)
 
 
@@ -102,13 +111,17 @@ def _of_jobs(what: Any, late_on: date | None) -> Any:
     return query if late_on is None else query.join(JobRevision, _STANDS_AT)
 
 
-def _chosen_jobs(query: Any, states: Sequence[str], late_on: date | None) -> Any:  # a select of any columns
+def _chosen_jobs(  # of a select of any columns
+    query: Any, states: Sequence[str], late_on: date | None, customer: str | None = None
+) -> Any:
     for state in states:
         check_state(state)
     if states:
         query = query.where(Job.state.in_(states))
     if late_on is not None:
         query = query.where(JobRevision.due < late_on, Job.state.not_in(STATES_OVER))
+    if customer is not None:
+        query = query.where(Job.customer_id.in_(select(Customer.id).where(Customer.name == customer)))
     return query
 
 

@@ -239,16 +239,25 @@ def _find(session: Session, number: str, revision: int | None = None) -> JointQu
 
 
 def answer_joint(
-    session: Session, number: str, answer: str, on: date, *, reason: str = "", at: datetime | None = None
+    session: Session,
+    number: str,
+    answer: str,
+    on: date,
+    *,
+    reason: str = "",
+    at: datetime | None = None,
+    only: Sequence[str] = (),
 ) -> list[QuoteRow]:
     """Note the answer to all quotes of a joint one that are still open; those answered before keep theirs.
+
+    With `only` the answer is to those jobs alone.
 
     Raises:
         NotFoundError: no joint quote has this number.
         InputError: none is open any more, or as `answer_quote` raises.
     """
     joint = _find(session, number)
-    quotes = [member.quote for member in joint.members]
+    quotes = [member.quote for member in joint.members if not only or member.quote.job.number in only]
     if replaced := [quote.job.number for quote in quotes if quote.state == "replaced"]:
         together = " ".join(quote.job.number for quote in quotes)
         raise InputError(

@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.load import OpenWork, Person, Placed, ShopLoad, load_shop
 from shopquote.calc.pricing.answers import MinutesLine
 from shopquote.errors import InputError
-from shopquote.reading.kinds import name_key
+from shopquote.reading.kinds import name_key, number
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.logs import MinuteSum
 from shopquote.records.orders import Order, OrderJob
@@ -33,6 +33,8 @@ ASSUMED_NOTE = "Nobody is on file: one person of 40 hours a week is assumed (sho
 # In place of a lead time in words: it follows from the open jobs.
 WORKED_OUT = "worked out"
 USUAL_HOURS = Decimal(8)
+USUAL_WEEKS = 8
+HOURS_OF_WORK = number(above=True, most=100_000)  # as somebody types them
 _BEHIND_ALL = 10**12  # no running number is as high
 
 
@@ -63,7 +65,7 @@ def look_ahead(
     session: Session,
     *,
     on: date,
-    weeks: int = 8,
+    weeks: int = USUAL_WEEKS,
     job_number: str | None = None,
     hours: Decimal = USUAL_HOURS,
     with_quoted: bool = False,

@@ -9,7 +9,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.orders import Order
 from shopquote.records.people import Customer, Supplier
-from shopquote.records.quotes import Quote
+from shopquote.records.quotes import JointQuote, JointQuoteMember, Quote
 from shopquote.records.rack import RackPiece
 
 MOST_OF_A_KIND = 20
@@ -31,6 +31,7 @@ def find(session: Session, typed: str, most: int = MOST_OF_A_KIND) -> tuple[Foun
         return ()
     return (
         *_jobs(session, words, most),
+        *_joint_quotes(session, words, most),
         *_orders(session, words, most),
         *_pieces(session, words, most),
         *_customers(session, words, most),
@@ -63,6 +64,20 @@ def _jobs(session: Session, words: Sequence[str], most: int) -> list[Found]:
         Found("job", number, f"{title} · {customer} · {state}" + (f" · {quoted}" if quoted else ""))
         for number, title, customer, state, quoted in rows
     ]
+
+
+def _joint_quotes(session: Session, words: Sequence[str], most: int) -> list[Found]:
+    query = (
+        select(JointQuote.number, Customer.name, func.count(func.distinct(Quote.job_id)))
+        .join(JointQuoteMember, JointQuoteMember.joint_quote_id == JointQuote.id)
+        .join(Quote, Quote.id == JointQuoteMember.quote_id)
+        .join(Job, Job.id == Quote.job_id)
+        .join(Customer, Customer.id == Job.customer_id)
+        .where(*_has(words, JointQuote.number, Customer.name))
+        .group_by(JointQuote.number, Customer.name)
+    )
+    rows = session.execute(query.order_by(JointQuote.number.desc()).limit(most))
+    return [Found("joint quote", number, f"{customer} · {jobs} jobs") for number, customer, jobs in rows]
 
 
 def _orders(session: Session, words: Sequence[str], most: int) -> list[Found]:
