@@ -16,7 +16,8 @@ from sqlalchemy.orm import Session
 from shopquote.calc.load import OpenWork, Person, Placed, ShopLoad, load_shop
 from shopquote.calc.pricing.answers import MinutesLine
 from shopquote.errors import InputError
-from shopquote.reading.kinds import name_key, number
+from shopquote.reading.kinds import name_key
+from shopquote.reading.kinds import number as number_kind
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.logs import MinuteSum
 from shopquote.records.orders import Order, OrderJob
@@ -34,7 +35,7 @@ ASSUMED_NOTE = "Nobody is on file: one person of 40 hours a week is assumed (sho
 WORKED_OUT = "worked out"
 USUAL_HOURS = Decimal(8)
 USUAL_WEEKS = 8
-HOURS_OF_WORK = number(above=True, most=100_000)  # as somebody types them
+HOURS_OF_WORK = number_kind(above=True, most=100_000)  # as somebody types them
 _BEHIND_ALL = 10**12  # no running number is as high
 
 
