@@ -176,6 +176,8 @@ def at_thickness(grade: Grade, thickness_mm: float) -> Grade:
     )
 
 
+# The part of a standard, which many leave out: EN 10219-1 is asked for as EN 10219.
+_STANDARD_PART = re.compile(r"(?<=\d)-\d+(?=\s)")
 # A standard before the sub-grade that it names; what stands after it says the grade alone.
 _STANDARD = re.compile(r"^(?:EN|ASTM|ISO|DIN EN|BS EN)\s+[A-Z]?\d[\w-]*\s+(?!Grade\b)")
 
@@ -191,7 +193,7 @@ def other_names(grades: Mapping[str, Grade]) -> dict[str, str]:
     found: dict[str, str] = {}
     for name, grade in grades.items():
         for paper in filter(None, (grade.paper, grade.paper_hollow)):
-            for words in (paper, _STANDARD.sub("", paper)):
+            for words in (paper, _STANDARD_PART.sub("", paper), _STANDARD.sub("", paper)):
                 found.setdefault(_folded(words), name)
     return found
 

@@ -102,6 +102,8 @@ def test_grades_are_ordered_by_standard_and_sub_grade():
 def test_a_grade_is_found_however_it_is_spaced():
     assert find_grade("6061 t6", STARTING_GRADES).name == "6061-T6"
     assert find_grade("s275", STARTING_GRADES).name == "S275"
+    assert find_grade("EN 10219 S235JRH", STARTING_GRADES).name == "S235"
+    assert find_grade("EN 10088 1.4301", STARTING_GRADES).name == "304"
 
 
 def test_an_unknown_grade_is_answered_with_the_nearest():
