@@ -216,10 +216,14 @@ def choose_benders(demands: Sequence[Demand], shop: BendingShop) -> tuple[Fit | 
         if by_hand or making:
             chosen.append((by_hand or making)[0])
         else:
-            chosen.append(
-                min(fits, key=lambda fit: (len(fit.shortfalls), max(s.share for s in fit.shortfalls)))
-            )
+            chosen.append(min(fits, key=_far_off))
     return tuple(chosen)
+
+
+def _far_off(fit: Fit) -> tuple[bool, int, float]:
+    """How far a bender is from a bend that it does not make; one without a tool for it is never near."""
+    toolless = fit.former is None and fit.how != "rolls"
+    return toolless, len(fit.shortfalls), max(lack.share for lack in fit.shortfalls)
 
 
 def _rank(fits: Sequence[Fit], hand_pull_n: float) -> tuple[int, int, int, float]:

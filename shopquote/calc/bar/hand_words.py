@@ -18,7 +18,7 @@ def told_by_hand(bend: BendAnswer, section: Section, axis: BendAxis, grade: Grad
     """One bend that no bender makes; nothing for others."""
     inside = say(2 * bend.inside_radius.mm_float)
     if bend.by == "bender":
-        return ""
+        return _at_the_anvil(bend, section, say) if bend.hot and bend.bender is None else ""
     if bend.by == "fire":
         return "hot: upset it at the mark, bend it over the edge, square the corner"
     if bend.by == "wrap":
@@ -37,6 +37,14 @@ def told_by_hand(bend: BendAnswer, section: Section, axis: BendAxis, grade: Grad
     if abs(bend.angle) < 90:
         return f"{hot}set the neck of the eye over a pin of {inside}"
     return f"{hot}roll it on a pin of {inside}"
+
+
+def _at_the_anvil(bend: BendAnswer, section: Section, say: Say) -> str:
+    """A bend too tight or too strong for the benders: what it is bent round in the fire's heat."""
+    sand = "filled with sand, " if section.is_hollow else ""
+    if bend.hits > 1:
+        return f"hot, {sand}over the horn or a scroll former, to a drawing at full size"
+    return f"hot, {sand}over the horn, a pin or a former of r {say(bend.inside_radius.mm_float)}"
 
 
 def _mandrel(bend: BendAnswer, grade: Grade, say: Say) -> str:

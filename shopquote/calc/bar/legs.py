@@ -40,6 +40,7 @@ class Legs:
         self.runs: list[Run] = []
         self.twist_share = self.forge_share = 1.0
         self.upset_share = UPSET_SHARE
+        self.is_spring = False
         self.turn = 0.0
         self.roll = 0.0
         self.leg_mm = 0.0

@@ -34,13 +34,18 @@ def problems_of(
     shop: BendingShop,
     say: Say,
 ) -> list[Problem]:
-    """Problems of each curve: its metal, then the benders tried on it. Curves alike share a line."""
+    """Problems of each curve: its metal, then the benders tried on it. Curves alike share a line.
+
+    What is too tight for cold metal is bent hot, at the anvil where no bender makes it: that is told alone.
+    """
     # Numbers as keys: a shortfall on both sides of a bend is told once.
     alike: dict[tuple[str, str, str, str], dict[int, None]] = {}
     for number, (curve, fit) in enumerate(zip(curves, fits, strict=True), start=1):
         run = curve.run
         size = f"({show_angle(abs(run.angle))}, r {say(run.inside_mm)})"
-        for problem in (*_metal(curve, section, grade, say), *_bender(fit, shop, say)):
+        least = limits_of(grade, curve.bar)[1]
+        tried = () if run.inside_mm < least - 1e-9 and fit and fit.shortfalls else _bender(fit, shop, say)
+        for problem in (*_metal(curve, section, grade, say), *tried):
             # Ten bends of one size have one problem, told once with their numbers.
             alike.setdefault((problem.code, run.kind, size, problem.message), {})[number] = None
     found = [
@@ -59,12 +64,14 @@ def _bender(fit: Fit | None, shop: BendingShop, say: Say) -> list[Problem]:
         return []
     if fit.makes_it:
         return [_hard_pull(fit, shop, say)] if is_hard_pull(fit, shop.hand_pull_n) else []
+    # What is too strong goes into the fire, where nothing else that the bender lacks counts.
+    strong = [lack for lack in fit.shortfalls if lack.code == "moment"]
     return [
         Problem(
             lack.code,
             f"no bender on file makes it. Nearest is {fit.bender.name}: {lack.message}; {lack.cure}.",
         )
-        for lack in fit.shortfalls
+        for lack in strong or fit.shortfalls
     ]
 
 

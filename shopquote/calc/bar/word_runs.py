@@ -79,6 +79,7 @@ def develop(
     runs.twist_share = 1 + twist_loss_pct / 100
     runs.forge_share = 1 + forge_loss_pct / 100
     runs.upset_share = upset_share
+    runs.is_spring = any(isinstance(word, Helix) and word.wound for word in words)
     for number, word in enumerate(words, start=1):
         if not isinstance(word, Leg | Turn) and (reason := section.cannot(_work_of(word))):
             raise CannotMakeError(f"{where}: word {number}: {reason}.")
@@ -125,6 +126,8 @@ class _Runs(Spirals):
     def _hook(self, number: int, word: Hook) -> None:
         way = -180.0 if word.back else 180.0
         turned = self._curve("hook", number, way, word.diameter.length.mm_float / 2, self._lie())
+        # The loop of a wound spring is turned up from its last coil, where no bender gets at it.
+        turned = replace(turned, by="pin") if self.is_spring else turned
         tip = word.tip.length.mm_float if word.tip is not None else 0.0
         tips = [Run("straight", number, tip, tip)] if tip else []
         self._in_order(number, [turned, *tips])

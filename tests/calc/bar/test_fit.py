@@ -151,9 +151,37 @@ def test_a_flat_on_edge_is_told_to_be_turned(work_out):
     tight = next(problem for problem in answer.problems if problem.code == "radius-too-tight")
     assert "turn the flat (the easy way goes to r 10 mm)" in tight.message
     weak = tried(
-        work_out, a_bender(opening=mm(60)), bar="flat 40 x 6", shape="turn 90; leg 400; bend 90 r 40; leg 400"
+        work_out,
+        a_bender(opening=mm(60)),
+        bar="flat 40 x 6",
+        shape="turn 90; leg 400; bend 90 r 140; leg 400",
     )
     assert "turn the flat (the easy way takes" in next(p for p in weak.problems if p.code == "moment").message
+
+
+def test_what_is_bent_hot_is_told_for_its_metal_or_its_strength_alone(work_out):
+    # Too tight, and the leg too short and the former not there: in the fire none of that counts.
+    tight = tried(work_out, a_bender(), shape="leg 20; bend 90 r 6; leg 200")
+    assert codes(tight) == ["radius-too-tight"] and tight.bends[0].hot
+    assert "over the horn, a pin or a former of r 6 mm" in tight.bends[0].told
+    strong = tried(work_out, a_bender(opening=mm(40)), bar="round 25", shape="leg 80; bend 90 r 40; leg 80")
+    assert codes(strong) == ["moment"] and strong.bends[0].hot
+    scroll = tried(work_out, a_bender(), bar="square 16", shape="scroll from 12 to 70 turns 2; leg 200")
+    assert "no-former" not in codes(scroll) and "drawing at full size" in scroll.bends[0].told
+
+
+def test_a_bender_without_a_tool_for_the_bend_is_not_the_nearest(work_out):
+    rolls = a_bender(name="rolls", formers=(), rolls_to=mm(200), works_by="rolls")
+    answer = tried(work_out, rolls, a_bender(), shape="leg 50; bend 90 r 32; leg 50")
+    assert codes(answer) == ["short-leg", "no-former"]
+    assert all("Nearest is test bender" in problem.message for problem in answer.problems)
+
+
+def test_the_loop_of_a_wound_spring_is_turned_up_on_a_pin(work_out):
+    shape = "hook d 8; helix d 10 pitch 2 turns 20 wound; hook d 8"
+    answer = tried(work_out, a_bender(), bar="wire 2", shape=shape, grade="spring wire")
+    assert [bend.by for bend in answer.bends] == ["pin", "mandrel", "pin"]
+    assert "no-former" not in codes(answer)
 
 
 def test_free_machining_bar_and_huge_radii_are_warned_about(work_out):
@@ -233,7 +261,7 @@ def test_a_shortfall_on_both_sides_of_a_bend_is_told_once(work_out):
 def test_no_radius_under_the_least_is_offered_as_the_nearest(work_out):
     # Nearest former of the starting bench: a pin of 12 mm, r 6; S275 is bent cold to 1 T at the tightest.
     found = {p.code: p.message for p in work_out("round 12", "leg 300; bend 90 r 3; leg 300").problems}
-    assert "draw the radius as 12 mm or more" in found["no-former"]
+    assert "no-former" not in found and "bent cold to r 12 mm at the tightest" in found["radius-too-tight"]
     near = {p.code: p.message for p in work_out("round 12", "leg 300; bend 90 r 88; leg 300").problems}
     assert ", which the grade takes, or get a former of r " in near["no-former"]
 
