@@ -164,8 +164,8 @@ def test_what_is_bent_hot_is_told_for_its_metal_or_its_strength_alone(work_out):
     tight = tried(work_out, a_bender(), shape="leg 20; bend 90 r 6; leg 200")
     assert codes(tight) == ["radius-too-tight"] and tight.bends[0].hot
     assert "over the horn, a pin or a former of r 6 mm" in tight.bends[0].told
-    strong = tried(work_out, a_bender(opening=mm(40)), bar="round 25", shape="leg 80; bend 90 r 40; leg 80")
-    assert codes(strong) == ["moment"] and strong.bends[0].hot
+    strong = tried(work_out, a_bender(opening=mm(40)), bar="round 25", shape="leg 100; bend 90 r 41; leg 100")
+    assert [code for code in codes(strong) if code != "stretches-far"] == ["moment"] and strong.bends[0].hot
     scroll = tried(work_out, a_bender(), bar="square 16", shape="scroll from 12 to 70 turns 2; leg 200")
     assert "no-former" not in codes(scroll) and "drawing at full size" in scroll.bends[0].told
 
@@ -262,7 +262,7 @@ def test_no_radius_under_the_least_is_offered_as_the_nearest(work_out):
     # Nearest former of the starting bench: a pin of 12 mm, r 6; S275 is bent cold to 1 T at the tightest.
     found = {p.code: p.message for p in work_out("round 12", "leg 300; bend 90 r 3; leg 300").problems}
     assert "no-former" not in found and "bent cold to r 12 mm at the tightest" in found["radius-too-tight"]
-    near = {p.code: p.message for p in work_out("round 12", "leg 300; bend 90 r 88; leg 300").problems}
+    near = {p.code: p.message for p in work_out("round 12", "leg 300; bend 90 r 240; leg 300").problems}
     assert ", which the grade takes, or get a former of r " in near["no-former"]
 
 
