@@ -5,12 +5,14 @@ least for the length it uses, and repeats it as often as the demands allow.
 """
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from shopquote.calc.takeoff.problem import Pattern, Problem, Solution, tidy
 
 # Pieces of one bar: (number of the piece, count), for those that it holds.
 Load = list[tuple[int, int]]
+# A bar filled: what it costs for the length it uses, units used (below 0), kind and pieces. Least is best.
+Fill = tuple[float, int, int, Load]
 
 
 def longest_first(problem: Problem, kind: int, left: Sequence[int], order: Sequence[int]) -> tuple[Load, int]:
@@ -51,12 +53,14 @@ def greedy_bars(
     """Bars that meet `demands` within `limits` (by stock), or None."""
     left, free = list(demands), list(limits)
     order = sorted((i for i in range(len(left)) if left[i]), key=lambda i: -problem.sizes[i])
+    fills: dict[int, Fill] = {}
+    _fill_again(problem, range(len(problem.kinds)), left, order, fills)
     bars: list[tuple[int, Pattern, int]] = []
     while order:
-        best = _cheapest_fill(problem, left, free, order)
-        if best is None:
+        usable = [fill for fill in fills.values() if free[problem.kinds[fill[2]].stock] > 0]
+        if not usable:
             return None
-        _, _, kind, load = best
+        _, _, kind, load = min(usable)
         times = min(free[problem.kinds[kind].stock], *(left[i] // a for i, a in load))
         counts = [0] * len(left)
         for i, a in load:
@@ -66,23 +70,23 @@ def greedy_bars(
         bars.append((kind, tuple(counts), times))
         if not all(left[i] for i, _ in load):
             order = [i for i in order if left[i]]
+        # A fill stays what it is while all of its pieces are left: thousands of rack bars are not filled anew.
+        spent = [k for k, (_, _, _, held) in fills.items() if any(left[i] < a for i, a in held)]
+        _fill_again(problem, spent, left, order, fills)
     return bars
 
 
-def _cheapest_fill(
-    problem: Problem, left: Sequence[int], free: Sequence[int], order: Sequence[int]
-) -> tuple[float, int, int, Load] | None:
-    """The fill that costs least for the length it uses: its score, units used (below 0), kind and pieces."""
-    best: tuple[float, int, int, Load] | None = None
-    for kind, bar in enumerate(problem.kinds):
-        if free[bar.stock] <= 0:
-            continue
+def _fill_again(
+    problem: Problem, kinds: Iterable[int], left: Sequence[int], order: Sequence[int], fills: dict[int, Fill]
+) -> None:
+    """The fill of each of these kinds; a kind that holds nothing more is dropped."""
+    for kind in kinds:
+        bar = problem.kinds[kind]
         load, used = longest_first(problem, kind, left, order)
         if not load:
+            fills.pop(kind, None)
             continue
-        score = (problem.cost_used(kind, used) / used, -used, kind, load)
+        score = problem.cost_used(kind, used) / used
         if bar.cost == 0:  # free bars: fullest first, and never a nearly empty one before a full one
-            score = (-used / bar.capacity, -used, kind, load)
-        if best is None or score[:3] < best[:3]:
-            best = score
-    return best
+            score = -used / bar.capacity
+        fills[kind] = (score, -used, kind, load)

@@ -91,6 +91,11 @@ class Problem:
         return -(-cost // self.grid) * self.grid
 
     @cached_property
+    def cheapest_first(self) -> list[tuple[int, Kind]]:
+        """Kinds with their numbers by cost before credit, then value, then capacity."""
+        return sorted(enumerate(self.kinds), key=lambda way: (way[1].cost, way[1].value, way[1].capacity))
+
+    @cached_property
     def stock_of(self) -> tuple[int, ...]:
         """The stock of each kind of bar."""
         return tuple(kind.stock for kind in self.kinds)
@@ -220,12 +225,12 @@ def tidy(problem: Problem, bars: Sequence[tuple[int, Pattern, int]]) -> Solution
         own = problem.kinds[kind].stock
         free[own] += count
         while count:
-            ways = [
+            ways = (
                 (problem.cost_used(k, used), other.value, other.capacity, k)
-                for k, other in enumerate(problem.kinds)
+                for k, other in problem.cheapest_first
                 if free[other.stock] > 0 and used <= other.capacity and _may_hold(other, pattern)
-            ]
-            cost, value, _, best = min(ways)
+            )
+            cost, value, _, best = min(ways) if problem.credited else next(ways)
             if (cost, value) >= (problem.cost_used(kind, used), problem.kinds[kind].value):
                 best = kind
             taken = min(count, free[problem.kinds[best].stock])

@@ -13,6 +13,8 @@ MOST_NODES = 20
 
 def better_among_equals(problem: Problem, best: Solution, work: Work) -> Solution:
     """A plan of the same cost that ranks before the best, if short searches find one."""
+    if work.over():
+        return best
     if best.value or _rack_bars(problem, best) > 1:
         best = _less_value(problem, best, work.part(work.left // 2))
     if not problem.credited and _fewer_may_do(problem, best):
