@@ -70,7 +70,7 @@ def greedy_bars(
         bars.append((kind, tuple(counts), times))
         if not all(left[i] for i, _ in load):
             order = [i for i in order if left[i]]
-        # A fill stays what it is while all of its pieces are left: thousands of rack bars are not filled anew.
+        # A fill stays what it is while all of its pieces are left: thousands of rack bars need none anew.
         spent = [k for k, (_, _, _, held) in fills.items() if any(left[i] < a for i, a in held)]
         _fill_again(problem, spent, left, order, fills)
     return bars

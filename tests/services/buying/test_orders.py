@@ -5,12 +5,14 @@ from decimal import ROUND_HALF_UP, Decimal
 
 import pytest
 from sqlalchemy import delete, select
+from typer.testing import CliRunner
 
 from shopquote.calc.bar.grades import Grade, mass_of_bar
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.job import BoughtSpec, JobSpec, PartSpec
 from shopquote.calc.units import Length, Measure
+from shopquote.cli.app import app
 from shopquote.errors import CannotMakeError, InputError, NotFoundError
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.orders import Order, OrderJob
@@ -655,3 +657,5 @@ def test_one_bar_more_than_needed_is_weighed_and_said_aloud(shop, capsys):
     assert placed.plan.cost == placed.plan.bound == 252
     print_placed(placed, ())
     assert "One bar more than needed makes delivery free and saves 11.70" in capsys.readouterr().out
+    shown = CliRunner().invoke(app, ["takeoff", number, "--db", str(shop.url)])
+    assert "not cut: it goes on the rack whole" in shown.stdout
