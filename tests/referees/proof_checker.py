@@ -126,6 +126,9 @@ class Model:
         self.stock = [stocks.index(way[0]) for way in data["kinds"]]
         self.limits = [self.kinds[self.stock.index(s)]["limit"] for s in range(len(stocks))]
         for b, kerf, kept in product(range(len(self.bars)), sorted({s[1] for s in sizes}), (0, 1)):
+            room = (whole_of(self.bars[b], self.saw) - (self.saw["keep"] or 0)) // self.step
+            if kept and all(s[0] // self.step + s[3] // self.step > room for s in sizes):
+                continue  # every piece leaves less than is kept
             way = self.kind(b, kerf, kept)
             if way and self.bars[b]["limit"] != 0 and [b, kerf, kept] not in data["kinds"]:
                 need(any(self.covers(kind, way) for kind in self.kinds), f"bar {b} is left out")

@@ -18,6 +18,7 @@ from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
 from tests.referees.cp_sat import cheapest
 from tests.referees.feasible import faults_of_plan, to_cent
+from tests.referees.proof_checker import bound_shown_by
 
 mm = Length.from_mm
 # The referee is slow: a failing case is shown as it was found.
@@ -71,6 +72,16 @@ def test_odd_prices_of_like_bars_cost_what_cp_sat_says(rows, offers, percent, ke
         assert plan.bound <= optimum
         assert not plan.proven or plan.cost <= optimum
         assert not sure or plan.cost >= optimum
+
+
+@pytest.mark.parametrize("price", ["20", "10.005", "0.02"])
+@pytest.mark.parametrize("others", [[], [Piece("B", mm(5850), 1)], [Piece("B", mm(1900), 1)]])
+def test_a_plan_is_proven_where_every_piece_leaves_less_than_is_kept(price, others):
+    # A unit of 5900 mm: no kept rest is a whole number of them, so the unit of cost need not divide a cent.
+    stocks = [StockBar(mm(6000), Decimal(price)), StockBar(mm(6005), Decimal(price) * 2, 1)]
+    plan = plan_cuts([Piece("A", mm(5900), 3), *others], stocks, [], HALF_CREDITED)
+    assert plan.proven and plan.cost == plan.bound
+    assert bound_shown_by(plan.proof) == plan.proof["cost"]
 
 
 # ---- the rack has a value -------------------------------------------------------------------

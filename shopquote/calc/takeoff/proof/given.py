@@ -206,6 +206,8 @@ class Given:
         for number, bar in enumerate(self.bars):
             for kerf in sorted({size.kerf for size in self.sizes}):
                 for kept in (0, 1):
+                    if kept and not self._keeps_any(bar, step):
+                        continue
                     way = self._kind(model, number, kerf, bool(kept), step, unit)
                     if bar["limit"] == 0 or way is None or (number, kerf, kept) in there:
                         continue
@@ -214,6 +216,11 @@ class Given:
                         f"bar {number} is left out, though it may be cheaper",
                     )
         return kinds
+
+    def _keeps_any(self, bar: dict[str, Any], step: int) -> bool:
+        """Whether a bar that holds a piece, rounded down to units, can leave a rest that is kept."""
+        room = (self.whole_of(bar) - (self.saw["keep"] or 0)) // step
+        return any(size.room // step + size.opening // step <= room for size in self.sizes)
 
     def _covers(self, kind: Kind, way: Kind) -> bool:
         """Whether the kind holds all that the other way does, never costs more, and does not run out."""
