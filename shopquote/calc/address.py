@@ -2,7 +2,8 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from shopquote.calc.frozen import dataclass
 
 _MAIL = re.compile(r"[^@\s]+@[^@\s]+\.[^@\s.]+")
 

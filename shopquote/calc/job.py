@@ -4,12 +4,12 @@ Lengths keep the words they were typed in (`Measure`). Money is Decimal in the
 shop's currency. Reading and writing files belongs to the services.
 """
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Literal, get_args
 
 from shopquote.calc.bar.end_words import End as End
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Measure, Unit
 
 Use = Literal["general", "guarding", "structural", "lifting"]

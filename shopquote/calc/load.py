@@ -9,10 +9,11 @@ Begin at `load_shop`.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, timedelta
 from decimal import Decimal
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import OPERATIONS
 
 MOST_DAYS = 1500  # what does not fit into four years is told, not placed

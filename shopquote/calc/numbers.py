@@ -7,9 +7,9 @@ thousands, so that what it shows reads back the same everywhere. Begin at `read_
 """
 
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import Misread, TwoReadings
 
 LONGEST_NUMBER = 40

@@ -7,7 +7,7 @@ out, so that an old snapshot can be read by a newer program. Begin at `Snapshot`
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 from datetime import date
 from decimal import Decimal
 from functools import cache
@@ -15,6 +15,7 @@ from hashlib import sha256
 from types import NoneType, UnionType
 from typing import Any, Generic, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 from shopquote.errors import InputError
 

@@ -6,11 +6,11 @@ millimetres are fine (`Length.mm_float`).
 """
 
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.numbers import Marks, quoted, read_number, unmistakable
 from shopquote.errors import Misread, TwoReadings
 

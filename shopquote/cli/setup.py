@@ -1,11 +1,11 @@
 """`shopquote setup`: create or upgrade the database and ask for the shop's own details."""
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from shopquote.calc.frozen import dataclass
 from shopquote.cli.first_rates import Walk
 from shopquote.cli.options import DbOption, JsonOption, flag, writing
 

@@ -6,7 +6,7 @@ here calculates, and nothing is written but the demo's own database.
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -14,6 +14,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.errors import InputError
 from shopquote.records.engine import copy_sqlite

@@ -1,9 +1,9 @@
 """Writes and shows what the demo made: workbooks below one folder, and where to look first."""
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.outputs.looks import COUNT, MONEY, Setting
 from shopquote.outputs.table import Column, Table

@@ -9,7 +9,6 @@ Everything is invented and repeatable by its seed. Begin at `build_history`.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 
@@ -19,6 +18,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.standards import StandardsBook, by_hand, starting_book
 from shopquote.calc.review.variance import labour_cost

@@ -2,13 +2,13 @@
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
 import numpy as np
 
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.review.variance import labour_cost

@@ -4,13 +4,13 @@
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from decimal import Decimal
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.buying.prices import Basis, price_for_basis
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
 from shopquote.calc.units import Measure, Unit
 from shopquote.invented.starting import starting_sections

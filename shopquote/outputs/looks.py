@@ -5,10 +5,10 @@ is the same everywhere; None is an empty cell in all of them.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import currency_digits, round_money
 from shopquote.calc.units import KG_PER_LB, Length, Unit, show_length, show_mark
 

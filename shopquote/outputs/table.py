@@ -13,10 +13,11 @@ entry: it stands in all of them unless `on` says where.
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 from typing import Any, Generic, Literal, TypeVar
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 from shopquote.outputs.looks import TEXT, Look, Setting
 

@@ -1,12 +1,12 @@
 """Start: jobs by state, what is late, waiting or without bars, and the box that finds."""
 
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from shopquote.calc.frozen import dataclass
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.job_list_tables import JOBS
 from shopquote.page.desk import desk

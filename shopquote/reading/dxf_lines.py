@@ -4,13 +4,13 @@ Begin at `read_dxf`. Read with ezdxf; what is damaged or of another kind is refu
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import atan2, degrees, hypot, isfinite
 from pathlib import Path
 from typing import Any
 
 from shopquote.calc.drawing.chain import Piece
 from shopquote.calc.drawing.model import Point
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Unit
 from shopquote.errors import InputError, nearest_word
 from shopquote.reading.files import refuse_unless_file

@@ -5,10 +5,11 @@ whatever their order and under other usual headings too. Begin at `Form.open`.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from typing import Any
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import Fault, InputError, Misread, nearest_word
 from shopquote.reading.cells import Cell
 from shopquote.reading.kinds.kind import Kind, Notation, fault_of, is_nothing

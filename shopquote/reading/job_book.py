@@ -7,12 +7,12 @@ Text in a cell stays text; a formula in a cell is refused, for its value is not 
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec
 from shopquote.errors import Fault, InputError, nearest_word
 from shopquote.reading.job_book_sheets import FORM, NOTES_TAB, columns_of

@@ -9,11 +9,12 @@ import csv
 import io
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Unit
 from shopquote.errors import Misread, nearest_word
 from shopquote.reading import kinds

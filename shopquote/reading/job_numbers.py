@@ -4,10 +4,10 @@ Like the others in `job_kinds`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import RATE_DIGITS
 from shopquote.errors import Misread
 from shopquote.reading import kinds

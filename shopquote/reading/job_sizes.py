@@ -6,10 +6,10 @@ Like the others in `job_kinds`; each keeps what was typed beside its value.
 import re
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from typing import Any
 
 from shopquote.calc.bar.end_words import EXPECTED_END, End, nearest_end, parse_end
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
 from shopquote.errors import InputError, Misread, TwoReadings
 from shopquote.reading import kinds

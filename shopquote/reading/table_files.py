@@ -8,10 +8,11 @@ import csv
 import io
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import islice
 from pathlib import Path
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import InputError
 from shopquote.reading.cells import cell_of, cell_text
 from shopquote.reading.files import bytes_of, refuse_unless_file

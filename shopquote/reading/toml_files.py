@@ -7,9 +7,9 @@ itself is taken out and the rest is read again, so that one run tells them all. 
 
 import re
 import tomllib
-from dataclasses import dataclass
 from decimal import Decimal
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.numbers import quoted
 from shopquote.errors import Fault, InputError
 

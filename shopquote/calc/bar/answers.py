@@ -1,7 +1,7 @@
 """What the bar room answers about one part; read by takeoff, pricing and sheets."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from math import ceil, floor
 
 from shopquote.calc.bar.by_hand import MadeBy
@@ -10,6 +10,7 @@ from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import End
 from shopquote.calc.units import ZERO, Length, Unit, show_angle, show_mark
 

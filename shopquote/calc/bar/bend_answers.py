@@ -4,7 +4,7 @@ Begin at `bend_answers`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import cos, floor, hypot, radians, sin
 
 from shopquote.calc.bar.answers import BendAnswer, BendMark, OrderStep
@@ -16,6 +16,7 @@ from shopquote.calc.bar.limits import limits_of
 from shopquote.calc.bar.pulls import beside_degrees
 from shopquote.calc.bar.small_bends import SmallBends, gap_mm
 from shopquote.calc.bar.small_bends_on import made_on
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length, Unit
 
 # Flow stress of what does not spring back.

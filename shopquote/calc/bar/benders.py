@@ -5,13 +5,14 @@ bend is answered in `fit`; these are the values it answers from.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from decimal import Decimal
 from typing import Literal, get_args
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
 from shopquote.calc.units import ZERO, Length, Unit
 

@@ -4,11 +4,11 @@ Float millimetres and degrees. Each says where its formula comes from. Begin at 
 runs of them, `Run.by` says which of the shop's ways makes each.
 """
 
-from dataclasses import dataclass
 from math import acos, asin, atan2, cos, degrees, hypot, pi, radians, sin, sqrt, tan
 from typing import Literal
 
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
 
 # What makes a curve: a bender (former or rolls), the fire, a pin, joggle blocks, a notch, a mandrel.

@@ -5,7 +5,6 @@ first curve, z across; so turning the whole part changes nothing. Begin at `trac
 """
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import acos, atan2, ceil, cos, degrees, hypot, pi, radians, sin
 
@@ -13,6 +12,7 @@ from shopquote.calc.bar.develop import Run, scroll_length_mm
 from shopquote.calc.bar.moment import section_hull
 from shopquote.calc.bar.plane_curves import curve_of
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
 
 Vector = tuple[float, float, float]

@@ -7,13 +7,14 @@ link, which is sprung aside by one bar. Begin at `contacts`.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from math import cos, pi, radians
 from typing import Literal
 
 from shopquote.calc.bar.centreline import Stop, Vector, add, dot, times
 from shopquote.calc.bar.develop import Run
+from shopquote.calc.frozen import dataclass
 
 ContactKind = Literal["crosses", "laps", "end meets", "hook crosses"]
 

@@ -4,7 +4,6 @@ Float mm, degrees, MPa. Begin at `curves_of`; `demand_of` is what `fit` tries a 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.develop import Development, Run
@@ -20,6 +19,7 @@ from shopquote.calc.bar.shortfalls import Demand, HowMade
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.small_bends import SmallBends, hits_within, small_bends
 from shopquote.calc.bar.springback import Spring, outer_strain
+from shopquote.calc.frozen import dataclass
 
 # A wrench or fork over a pin in the vise, mm: common practice, no source.
 WRENCH_MM = 1000.0

@@ -6,7 +6,6 @@ millimetres and degrees. `word_runs` makes runs of a shape's words. Begin at `Ru
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from math import asin, asinh, ceil, degrees, hypot, log, pi, radians, sqrt
 from typing import Literal
 
@@ -14,6 +13,7 @@ from shopquote.calc.bar.by_hand import MadeBy
 from shopquote.calc.bar.neutral_axis import KAnswer
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
 from shopquote.errors import CannotMakeError
 

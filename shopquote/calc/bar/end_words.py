@@ -6,11 +6,11 @@ to the same end. What each word does to length and metal is in `end_work`.
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
 from shopquote.calc.bar.threads import find_thread
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Measure, Unit
 from shopquote.errors import InputError, nearest_word
 

@@ -5,13 +5,14 @@ stock = volume / area of the bar (house rule of every smith's book; the loss to 
 allowance). Millimetres, mm3. Not for hollow sections and angles, saddles and sawing aside.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import cos, hypot, pi, sin, sqrt
 
 from shopquote.calc.bar.develop import Development, LegPlace, Run, taper_stock_mm
 from shopquote.calc.bar.end_words import End, EndForm, EndWord
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError
 

@@ -4,12 +4,12 @@ Float mm. A mitre is sawn across the larger side of its bar. Two mitres of one s
 on one side, as in a frame; of opposite signs the cuts are parallel. Begin at `mitres_of`.
 """
 
-from dataclasses import dataclass
 from math import cos, pi, radians, sqrt, tan
 from typing import Literal
 
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import End
 from shopquote.calc.units import show_angle
 from shopquote.errors import CannotMakeError

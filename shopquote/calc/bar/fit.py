@@ -5,7 +5,6 @@ says what a bender, a lever or a hook may carry.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import isfinite
 
 from shopquote.calc.bar.benders import Bender, BendingShop, Former
@@ -27,6 +26,7 @@ from shopquote.calc.bar.shortfalls import (
 from shopquote.calc.bar.small_bends import SmallBends
 from shopquote.calc.bar.small_bends_on import MadeSmall, largest_along, made_on
 from shopquote.calc.bar.springback import springback_ratio
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 
 # A former serves when the radius it leaves is this near to the one asked for: common practice, no source.

@@ -4,10 +4,10 @@ Places count along the straight bar as it is sawn, before any forging. Float mm.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,14 @@ its own grades as records; these are the ones to start from.
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from decimal import Decimal
 from functools import lru_cache
 from math import log10
 from typing import Literal, get_args
 
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 from shopquote.errors import InputError, nearest_word
 

@@ -5,7 +5,6 @@ are measured by; its mark lies on the bar as far from the leg's tangent points. 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import radians, tan
 
 from shopquote.calc.bar.answers import HoleMark, Problem
@@ -16,6 +15,7 @@ from shopquote.calc.bar.fit import as_length
 from shopquote.calc.bar.holes import drill_mm, face_width_mm
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis, HoleSpec
 from shopquote.errors import CannotMakeError
 

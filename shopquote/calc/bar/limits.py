@@ -4,7 +4,7 @@
 inner face, ratios radius over the size T in the plane of the bend.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from math import inf, pi
 
@@ -13,6 +13,7 @@ from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.springback import least_radius_mm
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
+from shopquote.calc.frozen import dataclass
 
 INCH = 25.4
 # From here cold bends may turn brittle in the zinc bath: a galvanizers' association's page, mm.

@@ -5,12 +5,12 @@ given. A kind's closed form where it has one and lies square on, else quadrature
 outline. Begin at `bend_section`.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 from shopquote.calc.bar.outline import Point, profile_of
 from shopquote.calc.bar.plastic import Profile, integrate, numeric_moment
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
 
 # How near to a whole quarter (or sixth) of a turn a section counts as lying square, degrees.

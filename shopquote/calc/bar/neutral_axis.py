@@ -5,13 +5,13 @@ plane of the bend. Begin at `k_of_bend`; each rule is a function named by its so
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from math import log10, radians, sqrt, tan
 
 from shopquote.calc.bar.benders import BendingShop, BendTest, KRule, NeutralAxisRule
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis, Dims
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError, InputError

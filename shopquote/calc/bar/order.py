@@ -6,12 +6,13 @@ bend what it runs into. Begin at `bend_order`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from shopquote.calc.bar.answers import OrderStep
 from shopquote.calc.bar.centreline import trace_partly
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.swing import End, Step, sides_of, what_is_hit
+from shopquote.calc.frozen import dataclass
 
 MOST_TRIES = 150
 MOST_ORDERED = 60

@@ -5,11 +5,11 @@ left, so that bores run the other way. Begin at `rounded` and `profile_of`.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import acos, atan2, ceil, cos, floor, hypot, pi, radians, sin, sqrt
 
 from shopquote.calc.bar.plastic import Piece, Profile
+from shopquote.calc.frozen import dataclass
 
 Point = tuple[float, float]
 

@@ -5,12 +5,12 @@ headings are radians. Begin at `curve_of`.
 """
 
 from abc import ABC, abstractmethod
-from dataclasses import dataclass
 from functools import lru_cache
 from math import atan2, cos, exp, expm1, hypot, log, pi, sin, sqrt
 
 from shopquote.calc.bar.by_hand import ellipse_point
 from shopquote.calc.bar.develop import Run, scroll_length_mm
+from shopquote.calc.frozen import dataclass
 
 # Newton's steps end when a length or a heading is met to this share of the whole.
 CLOSE = 1e-13

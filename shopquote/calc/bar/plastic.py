@@ -5,10 +5,11 @@ section kinds. Begin at `numeric_moment`.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from math import asin, cos, pi, sin, sqrt
+
+from shopquote.calc.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True)

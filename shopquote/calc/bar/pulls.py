@@ -9,13 +9,13 @@ normal prior, Gelman et al., Bayesian Data Analysis, 3rd ed., section 2.5, from 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from math import degrees, sqrt
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.springback import Spring, spring_of
+from shopquote.calc.frozen import dataclass
 
 # Straight bar on each side that carries the bend's moment, falling evenly to nothing at the roller, over
 # the bar's depth: 0 where it is clamped to the former, this much at most. Common practice, no source.

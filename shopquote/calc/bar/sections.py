@@ -5,13 +5,14 @@ Sizes are `Length`; areas and masses leave as floats in the unit of the name. Be
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 
 from shopquote.calc.bar.outline import Outline, Point, profile_of
 from shopquote.calc.bar.pipes import pipe_sizes
 from shopquote.calc.bar.plastic import integrate
 from shopquote.calc.bar.section_kinds import KINDS, SectionKind, Work
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
 from shopquote.calc.units import Length, Unit, parse_length, show_length
 from shopquote.errors import InputError, nearest_word

@@ -3,9 +3,9 @@
 Lengths keep the words they were typed in; angles are degrees, signed.
 """
 
-from dataclasses import dataclass
 from typing import Literal, get_args
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Measure
 
 SizeOf = Literal["inside", "centre", "outside"]

@@ -7,7 +7,6 @@ Begin at `parse_shape`; to add a word, give it a dataclass in `shape_words`, a l
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Literal
 
 from shopquote.calc.bar.shape_words import (
@@ -33,6 +32,7 @@ from shopquote.calc.bar.shape_words import (
     Volute,
     Word,
 )
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
 from shopquote.errors import Fault, InputError, nearest_word
 

@@ -3,7 +3,6 @@
 Float mm, N mm, degrees. `fit` tries benders and formers by these.
 """
 
-from dataclasses import dataclass
 from typing import Literal
 
 from shopquote.calc.bar.benders import Bender, Former
@@ -11,6 +10,7 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection, bend_section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.bar.small_bends import SmallBends
+from shopquote.calc.frozen import dataclass
 
 SAME_MM = 1e-6
 SAY_MM = Say()

@@ -1,9 +1,9 @@
 """Sizes, forces and moments in messages, in the job's own unit."""
 
-from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length, Unit, show_inches
 
 NEWTONS_IN_LBF = 4.4482216152605

@@ -7,7 +7,6 @@ Float mm, degrees. Begin at `small_bends`.
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from math import asin, atan2, ceil, cos, degrees, hypot, pi, radians, sin, sqrt, tan
@@ -16,6 +15,7 @@ from shopquote.calc.bar.benders import Sharing
 from shopquote.calc.bar.develop import Run, hits_for_gap
 from shopquote.calc.bar.plane_curves import PlaneCurve, curve_of
 from shopquote.calc.bar.shapes import MOST_HITS
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import CannotMakeError
 
 MOST_TRIES = 40

@@ -4,13 +4,13 @@ Float mm, N mm, MPa, degrees. Begin at `made_on`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from shopquote.calc.bar.benders import Former
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection
 from shopquote.calc.bar.small_bends import SmallBends
 from shopquote.calc.bar.springback import flow_stress, outer_strain, spring_of, springback_ratio
+from shopquote.calc.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,12 @@ Source: elastic-plastic bending (Gardiner 1957 for the sheet); the rectangle giv
 Ri/Rf = 4X^3 - 3X + 1 with X = Ri Y / (E T).
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
 from math import exp, log
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.moment import BendSection
+from shopquote.calc.frozen import dataclass
 
 YIELD_OFFSET = 0.002  # strain at which yield is stated, 0.2 %
 

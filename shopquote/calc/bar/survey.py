@@ -6,7 +6,7 @@ at `survey`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,7 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import Bend, Leg, Turn, Word
 from shopquote.calc.bar.shortfalls import Demand, with_friction
 from shopquote.calc.bar.springback import springback_ratio
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis, Dims
 from shopquote.calc.units import NM_PER_MM, Length
 from shopquote.errors import CannotMakeError

@@ -5,7 +5,6 @@ y to the inside of the bend, z up. Float mm. Begin at `sides_of`, then `what_is_
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, cos, radians, sin
 from typing import Literal
@@ -14,6 +13,7 @@ from shopquote.calc.bar.benders import Bender
 from shopquote.calc.bar.centreline import Frame, Vector, dot
 from shopquote.calc.bar.collide import Segment, segment_distance
 from shopquote.calc.bar.develop import Run
+from shopquote.calc.frozen import dataclass
 
 End = Literal["start", "finish"]
 

@@ -9,10 +9,10 @@ copies of its table; drills by ISO 2306 and the 75 % of public tap drill charts,
 """
 
 import re
-from dataclasses import dataclass
 from functools import cache
 from typing import Literal
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 from shopquote.errors import InputError, nearest_word
 

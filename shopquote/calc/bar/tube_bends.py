@@ -6,7 +6,7 @@ formulas; that a mandrel is usual above a wall factor of 20 by a public glossary
 R / D beside them.
 """
 
-from dataclasses import dataclass
+from shopquote.calc.frozen import dataclass
 
 # Rating up to which an empty tube bends with ordinary care, rule of thumb of that page; rigidity 2.
 EASY_RATING = 7.0

@@ -4,9 +4,10 @@ Money is Decimal in the shop's currency with at most four decimals. A choice is
 exact: its cost is a sum of whole ten-thousandths, and so is its bound.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 
 

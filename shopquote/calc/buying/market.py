@@ -6,12 +6,13 @@ Begin at `cheapest_choice`.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 import numpy.typing as npt
 
 from shopquote.calc.buying.answers import Offer
+from shopquote.calc.frozen import dataclass
 
 IntArray = npt.NDArray[np.int64]
 

@@ -5,12 +5,13 @@ rather than in ten-thousandths. Begin at `Master.solve`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import numpy as np
 
 from shopquote.calc.buying.market import MOST_GOODS, Choice, Limits, Market, Multipliers, counts_of
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.solver import quiet_solver
 
 # Ten-thousandths to money: the solver's tolerances are made for numbers of that size.

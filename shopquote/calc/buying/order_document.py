@@ -5,12 +5,12 @@ day. Nothing in it is worked out again when it is printed.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any, Literal
 
 from shopquote.calc.address import Address
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.snapshot import Snapshot
 from shopquote.calc.units import Length, Unit
 

@@ -14,7 +14,7 @@ Begin at `search_choice`. All limits count work, so that the same question has t
 
 import heapq
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from shopquote.calc.buying.market import (
     INFINITE,
@@ -28,6 +28,7 @@ from shopquote.calc.buying.market import (
     scale_of,
 )
 from shopquote.calc.buying.master import LOOSE, Master, Mixture
+from shopquote.calc.frozen import dataclass
 
 # Rounds of new columns before branching: measured, later rounds hardly move the bound.
 MOST_ROUNDS = 80

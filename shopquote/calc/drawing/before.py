@@ -5,7 +5,7 @@ and turning end for end are seen. Long straights are shortened. Begin at `draw_p
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import cos, pi, radians, sin
 
 from shopquote.calc.bar.answers import BendAnswer, OrderStep, PartAnswer
@@ -14,6 +14,7 @@ from shopquote.calc.bar.develop import Run
 from shopquote.calc.drawing.model import Arc, Drawing, Point
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.straight import from_start_mm
+from shopquote.calc.frozen import dataclass
 
 ROOM_MM = (50.0, 24.0)
 # The former is never drawn smaller than this, nor straights longer than such a share of the longest.

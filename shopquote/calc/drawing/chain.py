@@ -5,7 +5,6 @@ Millimetres; a left turn is a positive angle. What is no single chain is told wi
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations, pairwise
 from math import atan2, cos, degrees, hypot, pi, radians, sin
@@ -14,6 +13,7 @@ from typing import Literal
 from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.drawing.model import Point
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis, Dims
 from shopquote.calc.units import NM_PER_INCH, Length, Unit, show_angle, show_length
 from shopquote.errors import CannotMakeError

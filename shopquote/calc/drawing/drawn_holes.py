@@ -4,13 +4,13 @@ A circle in the view that shows the bends is drilled from the side, square to th
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from math import hypot
 
 from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.drawing.chain import GAP_MM, DrawnLine, Piece, chained, inside_mm, length_text
 from shopquote.calc.drawing.model import Point
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis, Dims
 from shopquote.calc.units import Unit
 

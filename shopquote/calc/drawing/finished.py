@@ -5,7 +5,6 @@ from the leg's extension, so that 135 cannot be read as 45. Begin at `draw_finis
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import cos, hypot, pi, radians, tan
 
@@ -26,6 +25,7 @@ from shopquote.calc.drawing.worked import (
     draw_short_face,
     note_ends,
 )
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import Dims, End
 from shopquote.calc.units import Length, Unit, show_angle, show_length
 

@@ -4,7 +4,6 @@ Nothing is shortened and no size stands on it; the sheets that it is tiled over 
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import ceil, pi
 
 from shopquote.calc.bar.answers import PartAnswer
@@ -14,6 +13,7 @@ from shopquote.calc.drawing.outline import is_flat, lay_out
 from shopquote.calc.drawing.part import flat_part
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.worked import outline_holes
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Unit
 from shopquote.errors import CannotMakeError

@@ -5,9 +5,10 @@ are those of ISO 128-2 (two widths, 1 to about 2); a layer is the name by which 
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import cos, radians, sin
 from typing import Literal
+
+from shopquote.calc.frozen import dataclass
 
 Point = tuple[float, float]
 Pen = Literal["thick", "thin", "chain", "dashed", "none"]

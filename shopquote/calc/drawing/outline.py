@@ -4,7 +4,7 @@ Millimetres of the part. x along the longest leg, so that it lies level as on a 
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import atan2, cos, degrees, hypot, pi, radians, sin, tan
 from typing import Literal
 
@@ -12,6 +12,7 @@ from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.plane_curves import curve_of
 from shopquote.calc.drawing.model import Point
 from shopquote.calc.drawing.pencil import away
+from shopquote.calc.frozen import dataclass
 
 # A part whose bends lie in one plane to this angle is drawn flat, degrees.
 FLAT_DEG = 1e-6

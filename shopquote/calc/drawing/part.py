@@ -4,7 +4,6 @@ Begin at `draw_part`. Takes a part as asked for and as worked out; nothing is re
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.by_hand import folded_as
@@ -19,6 +18,7 @@ from shopquote.calc.drawing.space import Projection, SpacePart, draw_space
 from shopquote.calc.drawing.straight import draw_straight
 from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.drawing.worked import DrawnHole, EndHoles
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import Dims, PartSpec
 from shopquote.calc.units import Unit
 
@@ -61,6 +61,9 @@ class PartDrawings:
     checks: tuple[tuple[str, str], ...]
 
 
+_PAPER = Room()
+
+
 def draw_part(
     part: PartSpec,
     answer: PartAnswer,
@@ -69,7 +72,7 @@ def draw_part(
     projection: Projection = "first angle",
     breaks: bool = True,
     size: float = 3.5,
-    room: Room = Room(),
+    room: Room = _PAPER,
 ) -> PartDrawings:
     """The drawings of one part; without `breaks` long straights keep their length, as a DXF needs it."""
     words = parse_shape(part.shape, unit) if part.shape is not None else ()

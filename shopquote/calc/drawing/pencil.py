@@ -6,13 +6,13 @@ Millimetres on paper, y up, angles in radians. Begin at `Pencil`.
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, radians, sin
 from typing import Literal
 
 from shopquote.calc.drawing.model import PEN_MM, Arc, Drawing, Fill, Item, Layer, Line, Pen, Point, Text
 from shopquote.calc.drawing.widths import text_width
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import show_angle
 
 Ink = Literal["text", "part", "line"]

@@ -5,11 +5,11 @@ count. Begin at `draw_sawn`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from shopquote.calc.drawing.model import Drawing, Point
 from shopquote.calc.drawing.pencil import Pencil
 from shopquote.calc.drawing.widths import text_width
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 
 BAR_MM = 8.0

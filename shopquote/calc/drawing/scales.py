@@ -1,7 +1,8 @@
 """Scales of drawings: those of ISO 5455, and the few between them that workshops use."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from shopquote.calc.frozen import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,6 @@ leg is nowhere seen in its true length. Millimetres of the part and of paper. Be
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import atan2, cos, hypot, pi, radians, sin, sqrt
 from typing import Literal
@@ -18,6 +17,7 @@ from shopquote.calc.drawing.model import Arc, Drawing, Point
 from shopquote.calc.drawing.pencil import Pencil
 from shopquote.calc.drawing.scales import best_scale
 from shopquote.calc.drawing.worked import DrawnEnds, DrawnHole
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
 from shopquote.calc.units import Length, Unit, show_length
 

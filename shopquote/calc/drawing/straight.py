@@ -5,7 +5,6 @@ height of the bar is not to scale. Begin at `draw_straight`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import pi
 
 from shopquote.calc.bar.answers import BendAnswer, PartAnswer
@@ -15,6 +14,7 @@ from shopquote.calc.drawing.model import Arc, Drawing, Point
 from shopquote.calc.drawing.pencil import Pencil, text_box
 from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.drawing.worked import EndHoles
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length, Unit, show_length, show_mark
 
 BAR_MM = 6.0  # height of the bar on paper

@@ -5,7 +5,6 @@ is drilled from. Millimetres of paper, y up. Begin at `draw_holes` and `note_end
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from math import pi
 
 from shopquote.calc.bar.answers import HoleMark
@@ -14,6 +13,7 @@ from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.drawing.model import Arc, Point
 from shopquote.calc.drawing.outline import Stretch, length_of
 from shopquote.calc.drawing.pencil import Pencil, away
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import End, HoleSpec
 from shopquote.calc.units import Length, Unit, show_angle, show_length
 

@@ -5,9 +5,11 @@ to 6 decimals, and every amount is rounded half up to the currency's digits once
 so that a workbook with the same formulas comes to the same cent.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, get_args
+
+from shopquote.calc.frozen import dataclass
 
 CostCategory = Literal["material", "labour", "consumables", "bought", "outside", "overhead", "contingency"]
 CATEGORIES: tuple[CostCategory, ...] = get_args(CostCategory)

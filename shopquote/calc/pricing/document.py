@@ -5,11 +5,11 @@ minutes, costs and standards of the day. Nothing in it is worked out again when 
 printed, so that later changes of rates, prices or parts cannot reach it.
 """
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from shopquote.calc.address import Address
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import Use
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.answers import Estimate, InwardCharge, PricedQuote, PricingPolicy

@@ -5,10 +5,11 @@ times quantity, the net the sum of its lines, each tax a share of the rounded ne
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from statistics import NormalDist
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec
 from shopquote.calc.money import (
     currency_digits,

@@ -4,9 +4,9 @@ Money is Decimal in the shop's currency; rates leave with 4 decimals.
 Begin at `burdened_rate`.
 """
 
-from dataclasses import dataclass
 from decimal import Decimal
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
 from shopquote.errors import InputError
 

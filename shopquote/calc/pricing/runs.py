@@ -6,9 +6,10 @@ made once, then each piece is laid in it. Begin at `with_aids`; an aid that the 
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import floor
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work_items import WorkItem

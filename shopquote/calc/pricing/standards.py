@@ -7,10 +7,11 @@ until it puts its own figures on file. Money is in the shop's currency.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.starting_rows import COMMON_SPREAD as COMMON_SPREAD
 from shopquote.calc.pricing.starting_rows import FORMER_SOURCES, STARTING_ROWS
 from shopquote.calc.pricing.starting_rows import INVENTED as INVENTED

@@ -5,9 +5,9 @@ here is strength; sizes are checked as a reader of the drawing would, and the de
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 from shopquote.calc.bar.answers import PartAnswer, Problem
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.welding import MINIMUM_FILLET_SOURCE, minimum_fillet_mm
 from shopquote.calc.units import Length, show_length

@@ -1,9 +1,9 @@
 """Work counted in units of a standard, and what is used up: what the counters of each room hand over."""
 
-from dataclasses import dataclass
 from typing import Literal
 
 from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
 from shopquote.calc.pricing.answers import MinutesKind
 

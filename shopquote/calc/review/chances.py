@@ -11,10 +11,10 @@ Data Analysis (3rd ed. 2013), chapter 4. From memory. The widths believed are co
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.fit import Floats
 
 # Widths of belief on the logit scale: level, ten points of margin, a doubling of cost, a customer, a kind.

@@ -14,10 +14,12 @@ Squares Problems (1974), chapter 23; weights, P. J. Huber, Robust Statistics (19
 chapter 7. From memory of these books.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+
+from shopquote.calc.frozen import dataclass
 
 Floats = NDArray[np.float64]
 

@@ -8,10 +8,10 @@ operation changed its pace (`breaks`) counts less, and the change is told. Begin
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.fit import Fit, Floats, Spread, WorkTable, fit_minutes, robust_spread
 from shopquote.calc.review.levels import Levels, fit_levels, usable
 

@@ -9,9 +9,9 @@ memory of these papers.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import exp, log, sqrt
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import InputError
 
 

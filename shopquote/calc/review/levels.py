@@ -20,11 +20,11 @@ Student's t by repeated weighting, K. L. Lange, R. J. A. Little and J. M. G. Tay
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise, product
 
 import numpy as np
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.breaks import chance_before
 from shopquote.calc.review.fit import NORMAL_MAD, Floats, Spread, WorkTable, nonnegative_least_squares
 

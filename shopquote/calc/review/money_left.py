@@ -10,8 +10,9 @@ A. Gelman and others, Bayesian Data Analysis (3rd ed. 2013), section 2.6. From m
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import sqrt
+
+from shopquote.calc.frozen import dataclass
 
 # Common practice, no source: one job's cost lies 15 % of its price off, believed like four jobs; less than
 # 2 % of the price is not worth a talk with a customer.

@@ -12,10 +12,11 @@ JASA 113 (2018) 1094-1111, section 5.2 (locally weighted). From memory.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.fit import USUAL_SPREAD, Floats, Spread, WorkTable
 from shopquote.calc.review.levels import fit_levels, usable
 

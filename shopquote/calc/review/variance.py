@@ -14,9 +14,9 @@ Rajan, Cost Accounting, chapters 7 and 8; the split itself is an identity.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 
 MINUTES_PER_HOUR = Decimal(60)

@@ -1,11 +1,12 @@
 """Questions put to the cut planner and the plans it answers with."""
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import Decimal
 from typing import Any
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import ZERO, Length
 
 

@@ -5,11 +5,11 @@ grip - tolerance. Each piece takes the kerf of its own mitre.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from math import cos, radians, tan
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.units import NM_PER_INCH, NM_PER_MM, Length, Unit, show_length
 from shopquote.errors import CannotMakeError, InputError

@@ -6,11 +6,11 @@ and exact: int32, several times faster, where no sum can pass 2**31, else int64.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.problem import Pattern, Problem
 from shopquote.calc.takeoff.work import Work
 

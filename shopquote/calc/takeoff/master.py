@@ -5,12 +5,13 @@ cost is worked out again in whole numbers elsewhere.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import floor
 
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.problem import Pattern, Problem, held
 from shopquote.calc.takeoff.work import Work

@@ -6,11 +6,12 @@ be rounded, plans are sought with pieces rounded up and the bound with pieces ro
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from time import monotonic
 from typing import Any
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.bars import Load, bars_cut, cost_of
 from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Job, job_of

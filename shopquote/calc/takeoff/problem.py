@@ -7,13 +7,15 @@ Costs are whole numbers (millionths of money, or nanometres without prices).
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from itertools import compress
 from math import gcd
 
 import numpy as np
 import numpy.typing as npt
+
+from shopquote.calc.frozen import dataclass
 
 Ints = npt.NDArray[np.int64]
 Pattern = tuple[int, ...]

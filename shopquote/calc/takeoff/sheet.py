@@ -8,7 +8,7 @@ a plan. Bars round down for both: whole sizes that fit in a bar fit in its whole
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import islice, product
 from math import gcd
@@ -16,6 +16,7 @@ from typing import Literal
 
 import numpy as np
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.cut_job import PLANNING_UNIT_NM, Bar, Job, Size
 from shopquote.calc.takeoff.problem import CREDIT_STEP, Ints, Kind, Problem
 from shopquote.errors import CannotMakeError

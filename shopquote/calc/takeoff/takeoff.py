@@ -6,13 +6,14 @@ mitres counts as kerf saved.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import ROUND_FLOOR, Decimal
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.splice import pieces_of
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
 from shopquote.calc.takeoff.answers import CutPlan, Material, Piece
 from shopquote.calc.takeoff.whole_sheets import Band, band_of

@@ -6,11 +6,11 @@ pieces do.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from math import ceil
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length, Unit, show_length
 

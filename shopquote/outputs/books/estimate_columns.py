@@ -4,9 +4,9 @@ A formula names its columns by these objects, so that a column may be put in any
 Rounding is the program's own: minutes to 0.01, money to the currency's digits.
 """
 
-from dataclasses import dataclass
 from decimal import Decimal
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import currency_digits
 from shopquote.calc.pricing.answers import (
     BreakPrice,

@@ -1,11 +1,11 @@
 """The Price sheet of the estimate workbook: from the cost to what the customer sees, all of it live."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from openpyxl.worksheet.worksheet import Worksheet
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.answers import CATEGORIES, CHANCE_NOT_KNOWN, BreakPrice, QuoteLine
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.price import DISCOUNT_LINE, MINIMUM_LINE, RUSH_LINE, asked_margin_pct

@@ -5,11 +5,11 @@ nothing else, so that any scanner types what `shopquote rack use` takes.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
+from shopquote.calc.frozen import dataclass
 from shopquote.outputs.books.book import Bands, Book, new_book, set_page, set_widths
 from shopquote.outputs.books.files import save_book
 from shopquote.outputs.books.style import HEADING, LABEL, PLAIN, Style

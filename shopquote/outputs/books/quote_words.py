@@ -6,11 +6,11 @@ here for English, German, French and Spanish, and English stands in for the rest
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from shopquote.calc.bar.section_kinds import KINDS
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import currency_digits
 from shopquote.calc.pricing.answers import BreakPrice, QuoteLine
 from shopquote.calc.pricing.cautions import BY_USE, HOLLOW

@@ -9,13 +9,14 @@ the widest that stands in it.
 """
 
 from collections.abc import Callable, Sequence, Set
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import pairwise
 from typing import Any, Generic, Literal
 
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from shopquote.calc.frozen import dataclass
 from shopquote.outputs.books.book import fit_row, put, put_across, put_first, put_formula, width_of
 from shopquote.outputs.books.style import EDITABLE, HEAD, LABEL, PLAIN, WRAPPED, Style
 from shopquote.outputs.looks import Look, Setting

@@ -1,10 +1,12 @@
 """How a cell of our workbooks looks: fonts, colours, lines, number formats."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 from openpyxl.cell.cell import Cell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+
+from shopquote.calc.frozen import dataclass
 
 INK = "1F2A30"
 QUIET = "5E6B70"

@@ -3,7 +3,6 @@
 The program sends nothing itself. Begin at `write_quote_letter` and `write_order_letter`.
 """
 
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from email.errors import MessageError
 from email.headerregistry import Address as MailAddress
@@ -15,6 +14,7 @@ from pathlib import Path
 
 from shopquote.calc.address import Address, is_mail_address
 from shopquote.calc.buying.order_document import OrderDocument
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name

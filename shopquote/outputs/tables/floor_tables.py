@@ -1,9 +1,9 @@
 """What stands on the floor sheets: the columns that the workbook and JSON share, and the JSON."""
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 from shopquote.calc.bar.answers import shown_pulls
+from shopquote.calc.frozen import dataclass
 from shopquote.outputs.looks import COUNT, DEGREES, FIGURE, MARK, MINUTES, SIZE, WORDS, Look, Setting
 from shopquote.outputs.table import JSON, SHEET, Column, Editable, json_rows
 from shopquote.services.floor.floor_sheet import (

@@ -4,10 +4,10 @@ Puts words to what a review found; workbook, paper and page lay it out. Begin at
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.variance import per_cent, round_to
 from shopquote.outputs.looks import HOURS, MONEY, PERCENT, Look, Setting
 from shopquote.outputs.tables.review_tables import gaps_text

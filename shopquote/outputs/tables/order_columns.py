@@ -3,11 +3,11 @@
 The workbook, the text for an e-mail, the CSV, the terminal and JSON all draw `ORDER_COLUMNS`.
 """
 
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from shopquote.calc.buying.order_document import OrderDocument, OrderedLine
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.outputs.looks import (
     COUNT,

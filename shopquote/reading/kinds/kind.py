@@ -1,12 +1,13 @@
 """What every kind of value has, and the notation of the shop that it is read by."""
 
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any, Generic, TypeVar
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.numbers import Marks, quoted
 from shopquote.calc.units import Unit
 from shopquote.errors import Fault, InputError, Misread

@@ -2,13 +2,13 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError
 from shopquote.reading import kinds

@@ -4,10 +4,10 @@ Columns mark, length, count in any order; every mistake of the file is reported 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.answers import CutPlan, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.plan import MOST_PIECES, Progress, plan_cuts
 from shopquote.calc.units import Length, Unit

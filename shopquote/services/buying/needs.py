@@ -5,13 +5,13 @@ told by looking at both. Begin at `bars_for_job` and `linked_jobs`.
 """
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import exists, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 from sqlalchemy.sql.base import ExecutableOption
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.answers import SawSettings
 from shopquote.calc.units import ZERO, Length
 from shopquote.records.jobs import Job, JobRevision, PartRow

@@ -5,7 +5,6 @@ the shop's by the rate on file. Begin at `listed_bars`.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from math import log
@@ -17,6 +16,7 @@ from shopquote.calc.bar.grades import Grade, find_grade, mass_of_bar
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, Offer, PriceStep, SupplierTerms
 from shopquote.calc.buying.prices import Basis, bar_price, price_for_basis, read_basis
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
 from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.takeoff.answers import Material

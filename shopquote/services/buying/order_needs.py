@@ -1,13 +1,14 @@
 """What jobs still need beyond their bars and the rack, at one moment of the database."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.answers import Piece, RackBar, SawSettings
 from shopquote.calc.takeoff.takeoff import Item
 from shopquote.calc.units import Length

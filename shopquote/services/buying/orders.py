@@ -6,13 +6,14 @@ order a supplier. A placed order is a snapshot: a change makes a new revision.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date, timedelta
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.buying.order_document import OrderDocument
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.calc.takeoff.answers import Piece
 from shopquote.calc.takeoff.plan import plan_cuts

@@ -4,7 +4,6 @@ A placed order is kept as a document: a change makes a new revision and keeps th
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -13,6 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.buying.prices import Basis, bar_price
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import currency_digits, round_money, share_out
 from shopquote.calc.units import Length
 from shopquote.errors import InputError, NotFoundError, nearest_word

@@ -7,7 +7,7 @@ Prices get a day from which they hold; earlier ones stay as history. Begin at
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -15,6 +15,7 @@ from pathlib import Path
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import ZERO, Unit, show_length
 from shopquote.errors import Fault, InputError, nearest_word
 from shopquote.reading.table_files import FileTable, TableRow, find_headings, read_table

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from decimal import ROUND_UP, Decimal
 from typing import Any
@@ -10,6 +10,7 @@ from typing import Any
 from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.prices import BASES, Basis, read_basis
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
 from shopquote.calc.units import KG_PER_LB, Length, Measure
 from shopquote.errors import Fault, InputError, Misread, nearest_word

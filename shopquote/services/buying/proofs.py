@@ -6,11 +6,11 @@ A file holds the proof of one list, or one proof for each material of a takeoff.
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.answers import CutPlan, Material
 from shopquote.calc.takeoff.cut_job import MONEY_PARTS
 from shopquote.calc.takeoff.proof.check import faults_of_proof

@@ -9,7 +9,7 @@ other choice among them is cheaper. Begin at `plan_purchase`.
 
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date
 from decimal import Decimal
 
@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.buying.answers import BuyingPlan, Extra, Offer, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.calc.takeoff.answers import SawSettings
 from shopquote.calc.takeoff.bars import tight_words

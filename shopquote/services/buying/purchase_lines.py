@@ -4,12 +4,12 @@ Begin at `bought_lines` and `rack_picks`.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, BuyingPlan, Need, Purchase
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
 from shopquote.calc.takeoff.answers import BarCut
 from shopquote.calc.units import ZERO, Length

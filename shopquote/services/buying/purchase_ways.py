@@ -5,7 +5,7 @@ Begin at `all_ways`.
 
 import time
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
 from shopquote.calc.buying.answers import BarKind, Need, Offer
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Piece, RackBar, SawSettings, StockBar
 from shopquote.calc.takeoff.own_bars import own_first
 from shopquote.calc.takeoff.plan import Progress, plan_cuts

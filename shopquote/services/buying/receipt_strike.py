@@ -4,13 +4,13 @@ The caller opens a writing session and commits it. Begin at `strike_receipt`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.logs import StruckEntry
 from shopquote.records.orders import Order, Receipt

@@ -5,7 +5,7 @@ was ordered for; what nobody waits for lies free. Begin at `receive_order`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
@@ -13,6 +13,7 @@ from pathlib import Path
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money, round_rate
 from shopquote.calc.units import Length
 from shopquote.errors import InputError

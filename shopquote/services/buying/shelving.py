@@ -2,13 +2,13 @@
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate, share_out
 from shopquote.calc.takeoff.answers import SawSettings
 from shopquote.calc.units import Length

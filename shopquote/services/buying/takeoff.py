@@ -4,7 +4,6 @@ Begin at `take_off_job`. Everything here reads an open session and writes nothin
 """
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -14,6 +13,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.answers import Material, RackBar, SawSettings
 from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.takeoff.takeoff import Group, Item, Share, bands_of, group_pieces, share_cost

@@ -1,12 +1,12 @@
 """What goes to the customer with the goods: marks, counts and masses, and no prices."""
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from sqlalchemy.orm import Session
 
 from shopquote.calc.address import Address
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Unit
 from shopquote.errors import InputError
 from shopquote.services.jobs.jobs import load_job

@@ -5,13 +5,14 @@ A device may send an entry late, or twice when an answer was lost: the key decid
 
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime, timedelta
 from decimal import Decimal
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, defer
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import MEASURE, count, read_typed

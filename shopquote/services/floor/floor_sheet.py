@@ -1,11 +1,11 @@
 """What the floor sheets of a job show: bars to saw, bends to make, welds, holes and worked ends."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from shopquote.calc.bar.answers import PartAnswer, shown_pulls
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, Use
 from shopquote.calc.units import Length, Unit
 

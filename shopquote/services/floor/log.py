@@ -8,12 +8,12 @@ price of that day, so that every later sum adds up to the cent.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.jobs import Job

@@ -1,6 +1,6 @@
 """What is logged on a job, entry by entry, and what was taken back of it."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import show_length
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, StruckEntry, TimeEntry

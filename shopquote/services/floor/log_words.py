@@ -1,13 +1,13 @@
 """The words of `shopquote log` as one value: which form was meant, and what to log for it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import Fault, InputError
 from shopquote.reading.kinds import MINUTES, money
 from shopquote.services.floor.bar_log import log_bars, log_piece

@@ -1,7 +1,7 @@
 """Which bars a job is sawn from and what is cut from each, in the order of sawing."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 
 from sqlalchemy import select
@@ -12,6 +12,7 @@ from shopquote.calc.bar.ends import Mitres, mitre_words
 from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.bar.sizes import Say
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, SawSettings, leftover
 from shopquote.calc.takeoff.takeoff import Group, bands_of

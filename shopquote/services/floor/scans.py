@@ -6,11 +6,12 @@ promised needs no job's code. Begin at `read_scans` and `enter_scans`.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
 
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Measure
 from shopquote.errors import Fault, InputError, Misread, ShopquoteError
 from shopquote.reading.kinds import MEASURE, Notation

@@ -6,7 +6,6 @@ sheet can be read again after more has been filled in.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -15,6 +14,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Measure, show_length
 from shopquote.errors import Fault, InputError, Misread, ShopquoteError, TwoReadings, nearest_word
 from shopquote.reading import kinds

@@ -2,10 +2,10 @@
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import InputError
 from shopquote.reading.forms import Form, is_same_as_above
 from shopquote.reading.kinds.documents import is_document

@@ -1,7 +1,6 @@
 """The tabs of a floor sheet that the shop fills in, for who prints them and who reads them back."""
 
-from dataclasses import dataclass
-
+from shopquote.calc.frozen import dataclass
 from shopquote.reading import kinds
 from shopquote.reading.forms import Form, FormColumn
 from shopquote.reading.kinds import Kind

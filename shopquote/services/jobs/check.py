@@ -4,11 +4,11 @@ Begin at `check_jobs`.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.benders import BendingShop
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec
 from shopquote.errors import CannotMakeError, Fault, InputError
 from shopquote.reading.job_book import read_job

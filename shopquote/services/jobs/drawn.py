@@ -3,7 +3,6 @@
 Begin at `find_parts`. Reads the file or the database; stores nothing.
 """
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +10,7 @@ from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.drawing.chain import GAP_MM, DrawnLine, words_of
 from shopquote.calc.drawing.drawn_holes import DrawnHole, holes_of
 from shopquote.calc.drawing.space import Projection
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import Dims, JobSpec, PartSpec
 from shopquote.calc.units import Unit
 from shopquote.reading.dxf_lines import read_dxf

@@ -5,9 +5,9 @@ Begin at `compare_jobs`. Rows are known again by their mark or name, where they 
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.reading.job_fields import HOLE, JOB, TABLES, Table
 

@@ -1,7 +1,6 @@
 """Jobs on file as a list shows them. Needs little besides the tables, so that a list is there soon."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -9,6 +8,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.people import Customer

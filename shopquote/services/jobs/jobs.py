@@ -6,7 +6,6 @@ are handed in by the caller.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec
 from shopquote.errors import InputError, NotFoundError
 from shopquote.files import put_file

@@ -5,13 +5,14 @@ lists; stores nothing.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.benders import BendingShop, Datum
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.shapes import parse_shape
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.pricing.cautions import quote_cautions
 from shopquote.calc.pricing.weld_checks import refuse_welds

@@ -4,7 +4,6 @@ Each is an entry of one of the shop's lists and is read, checked and stored as t
 becomes the rate of an hour. Begin at `FIRST_RATES`, `store_answer` and `sample_price`.
 """
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -12,6 +11,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.rates import burdened_rate
 from shopquote.errors import InputError, ShopquoteError
 from shopquote.reading import kinds

@@ -5,13 +5,14 @@ of them whenever it is printed. An answer may be to all of them or to one job's.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.answers import CostLine
 from shopquote.calc.pricing.document import QuoteDocument, document_from_text

@@ -5,7 +5,7 @@ rework never counts as work done. Begin at `look_ahead`; `lead_time_words` is a 
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -13,6 +13,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.load import OpenWork, Person, Placed, ShopLoad, load_shop
 from shopquote.calc.pricing.answers import MinutesLine
 from shopquote.errors import InputError

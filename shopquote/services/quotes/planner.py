@@ -1,13 +1,13 @@
 """What a job's material would cost for any quantity, bought as `order` buys it. Begin at `Planner`."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
 from shopquote.calc.pricing.answers import InwardCharge
 from shopquote.calc.pricing.material_costs import PricesPerMetre

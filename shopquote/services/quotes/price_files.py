@@ -7,12 +7,12 @@ in memory with the lists that every shop starts from. Begin at `price_files`.
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.records.places import database_on_file
 from shopquote.services.jobs.check import check_jobs

@@ -6,7 +6,7 @@ another margin?") are in `quote_changes`.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import cast
@@ -15,6 +15,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.answers import PartAnswer
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.answers import (
     Estimate,
     InwardsRule,

@@ -4,13 +4,14 @@ Nothing here is stored; the figures of the quote's own day count, not today's.
 """
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import WELD_PROCESSES, JobSpec
 from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.pricing.document import QuoteDocument

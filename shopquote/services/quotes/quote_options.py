@@ -1,9 +1,9 @@
 """The options of `shopquote quote` and `price`: as typed, and as wishes once the shop's notation is known."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.answers import Learning, LineStyle, PriceOverride
 from shopquote.reading.job_fields import MOST_SETS
 from shopquote.reading.kinds import Kind, Notation, count, counts, money, percent, read_typed

@@ -6,7 +6,7 @@ drafted in a reading session first.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from typing import Any
@@ -14,6 +14,7 @@ from typing import Any
 from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.answers import Estimate
 from shopquote.calc.pricing.document import QuoteDocument, document_from_text, document_text
 from shopquote.calc.units import Length

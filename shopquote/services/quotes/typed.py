@@ -5,7 +5,7 @@ worked out before are not worked out again. Begin at `price_typed`.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date
 from threading import Lock
 
@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.part import analyse_part
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.calc.pricing.weld_checks import refuse_welds

@@ -2,13 +2,13 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.answers import RackBar
 from shopquote.calc.units import ZERO, Length
 from shopquote.errors import InputError, NotFoundError, nearest_word

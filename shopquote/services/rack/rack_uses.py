@@ -1,13 +1,13 @@
 """Bars used for jobs, what came back of them, and what each job bears of their cost."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import currency_digits, round_money, share_out
 from shopquote.calc.units import ZERO, Length, Measure
 from shopquote.errors import InputError

@@ -5,7 +5,6 @@ once, by row. Begin at `import_rack` and `enter_count`.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
@@ -14,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.grades import Grade, find_grade
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length, Measure, show_length
 from shopquote.errors import Fault, InputError, nearest_word
 from shopquote.reading.forms import FilledForm, Form

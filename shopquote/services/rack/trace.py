@@ -5,12 +5,12 @@ the pieces it became, and the jobs it went into. Everything here only reads.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import HEAT, Notation

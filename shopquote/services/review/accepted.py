@@ -1,13 +1,13 @@
 """Take suggestions over into the standards of the shop."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.estimate import BY_HAND_SPREAD
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.errors import InputError, NotFoundError, nearest_word

@@ -1,12 +1,12 @@
 """Which margin earns most: the chance at each, by won and lost quotes, and the reasons of loss."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.records.jobs import Job, StateChange
 from shopquote.records.people import Customer
 from shopquote.services.quotes.counted import chosen_quotes

@@ -4,13 +4,13 @@ Amounts are as they were noted, exact to the cent, in the currency of the quote,
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job

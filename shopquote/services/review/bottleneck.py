@@ -8,13 +8,13 @@ the constraint". From memory.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.variance import per_hour
 from shopquote.records.jobs import Job
 from shopquote.records.logs import MinuteSum

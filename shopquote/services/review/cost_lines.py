@@ -1,12 +1,13 @@
 """The costs of one job, quoted against logged: a line an operation, material, item or bill."""
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.document import document_from_text
 from shopquote.calc.pricing.inwards import quoted_deliveries

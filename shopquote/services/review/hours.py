@@ -1,13 +1,13 @@
 """Hours: logged against paid, by person, and how complete the logs are; for the owner, not for the floor."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.load import minutes_between
 from shopquote.calc.review.variance import per_cent
 from shopquote.records.logs import TimeEntry

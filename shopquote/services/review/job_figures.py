@@ -1,12 +1,12 @@
 """What a review holds of each job and of each operation, in whole stored steps of money and minutes."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import BigInteger, ColumnElement, cast, type_coerce
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.answers import CATEGORIES, NEVER_LOGGED
 
 MONEY_STEPS = 10_000

@@ -5,12 +5,13 @@ worked out from what is logged now. The caller opens a reading session.
 """
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.answers import CATEGORIES, NEVER_LOGGED
 from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour, round_to
 from shopquote.calc.snapshot import Snapshot

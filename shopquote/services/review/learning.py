@@ -7,7 +7,7 @@ dated standard and touches no stored quote.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import BigInteger, Float, cast, func, select, type_coerce
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.standards import BY_HAND, COMMON_SPREAD, by_hand
 from shopquote.records.jobs import Job

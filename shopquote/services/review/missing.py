@@ -1,8 +1,8 @@
 """What the quote of a job plans and nobody logged: what closing must not take for nothing."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 from shopquote.errors import NotFoundError, nearest_word
 from shopquote.reading.kinds.words import name_key

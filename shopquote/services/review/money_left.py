@@ -4,9 +4,9 @@ Jobs by the money that they left, customers and kinds with what to do about them
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.answers import CATEGORIES
 from shopquote.calc.review.money_left import judge
 from shopquote.services.review.job_figures import MONEY_STEPS, NUMBER_STEPS, JobFigures, money

@@ -1,13 +1,13 @@
 """How much faster work became that was done again."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.learning_curve import fit_curve
 from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import MinuteSum

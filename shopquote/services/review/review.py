@@ -4,12 +4,13 @@ Reads and writes nothing; the caller opens a reading session.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.records.people import Customer
 from shopquote.services.floor.log import shop_currency

@@ -2,11 +2,12 @@
 
 from calendar import monthrange
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date
 
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import InputError
 from shopquote.reading.kinds import DAY, read_typed
 from shopquote.services.floor.time_log import known_operation

@@ -1,11 +1,11 @@
 """Which jobs a review is of, and the day on which each was done."""
 
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from sqlalchemy import ColumnElement, String, Subquery, and_, cast, func, select, type_coerce
 
+from shopquote.calc.frozen import dataclass
 from shopquote.records.closings import Closing
 from shopquote.records.jobs import Job, StateChange
 from shopquote.records.people import Customer

@@ -1,7 +1,6 @@
 """Whether quotes became truer since learned standards were taken: how far they are off, before and since."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from statistics import fmean, stdev
@@ -9,6 +8,7 @@ from statistics import fmean, stdev
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.records.standards import StandardRow
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.job_figures import JobFigures

@@ -3,12 +3,12 @@
 from bisect import bisect_right
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.variance import per_cent
 from shopquote.records.jobs import Job
 from shopquote.records.people import Customer

@@ -1,7 +1,6 @@
 """What finished jobs were quoted by and what was logged on them, in tables to learn from."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -9,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import BigInteger, Float, cast, func, select, type_coerce
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.standards import BY_HAND, by_hand
 from shopquote.records.jobs import Job
 from shopquote.records.logs import MinuteSum

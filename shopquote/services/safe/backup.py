@@ -17,7 +17,6 @@ import zipfile
 import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import count
 from pathlib import Path
@@ -25,6 +24,7 @@ from pathlib import Path
 from sqlalchemy import URL, Connection, func, inspect, select, text
 from sqlalchemy import exc as sql_errors
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import DatabaseError, InputError
 from shopquote.files import DATABASE_BEGINS, bring_in, digest_of, set_aside
 from shopquote.records.copies import CopyDiffersError, copy_file, copy_rows, copy_to_file

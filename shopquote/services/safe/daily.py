@@ -6,12 +6,12 @@ first of each month for a year. A copy is read again and its hashes compared bef
 """
 
 import sys
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from sqlalchemy import select
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import InputError, ShopquoteError
 from shopquote.reading.kinds import DAY, Notation
 from shopquote.records.history import HistoryEntry

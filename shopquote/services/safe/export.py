@@ -12,7 +12,6 @@ import io
 import json
 import zipfile
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from functools import partial
@@ -23,6 +22,7 @@ from typing import Any
 from sqlalchemy import JSON, Boolean, Column, Connection, Date, LargeBinary, MetaData, Table, select
 from sqlalchemy import exc as sql_errors
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import DatabaseError, InputError
 from shopquote.files import bring_in, refuse_unless_free, set_aside
 from shopquote.reading.files import refuse_unless_file

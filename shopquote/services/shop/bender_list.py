@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -10,6 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.bar.sections import spread_unit
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length, show_length
 from shopquote.errors import InputError, TwoReadings
 from shopquote.reading import kinds

@@ -10,7 +10,6 @@ with database.reading() as session:     # read only; never waits
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from itertools import chain, count
 from pathlib import Path
 
@@ -18,6 +17,7 @@ from sqlalchemy import URL, Connection, Engine, delete, insert, update
 from sqlalchemy import exc as sql_errors
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import DatabaseError
 from shopquote.files import DATABASE_BEGINS, disk_told
 from shopquote.reading.kinds.documents import numbered

@@ -4,8 +4,9 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
 from typing import Any
+
+from shopquote.calc.frozen import dataclass
 
 LONGEST_WORDS = 400
 _ADDRESS = re.compile(r"\S*://\S*")

@@ -1,11 +1,11 @@
 """One box that finds jobs, quotes, orders, customers and rack pieces by any word or code. Begin at `find`."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.orders import Order
 from shopquote.records.people import Customer, Supplier

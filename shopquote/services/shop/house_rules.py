@@ -6,7 +6,6 @@ like the others; their names are fixed. Begin at `HOUSE_RULES`.
 
 from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -14,6 +13,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.benders import SHARINGS
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.answers import INWARDS_RULES, LEARNING_MODELS, RACK_BASES
 from shopquote.errors import InputError, Misread, TwoReadings, nearest_word
 from shopquote.reading import kinds

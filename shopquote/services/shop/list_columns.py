@@ -5,7 +5,7 @@ more override what they do otherwise. The lists themselves are in `shop_lists`.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date
 from functools import cached_property
 from typing import Any
@@ -13,6 +13,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Length
 from shopquote.errors import Misread, nearest_word
 from shopquote.reading.cells import Cell

@@ -5,12 +5,12 @@ line. The lists are in `shop_lists`.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import Fault, InputError, Misread, NotFoundError, nearest_word
 from shopquote.reading.cells import Cell, cell_text
 from shopquote.reading.forms import FormColumn

@@ -4,11 +4,11 @@ Begin at `drop_invented`.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.answers import Estimate
 from shopquote.calc.pricing.standards import INVENTED, Standard
 from shopquote.errors import InputError

@@ -4,7 +4,7 @@ The price list, its suppliers and their names are invented, and are marked so
 wherever they are shown. Begin at `set_up`.
 """
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.address import is_mail_address
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.standards import STARTING_STANDARDS
 from shopquote.calc.pricing.terms import (
     USUAL_DELIVERY,

@@ -17,11 +17,11 @@ No floats; sums that could pass 64 bits are refused or taken in Python's whole n
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.proof.given import LARGEST, Table, need, whole
 
 FINER = 1 << 14

@@ -7,11 +7,11 @@ The list is grown piece by piece on arrays, with tables of the best completions.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.problem import Ints, Kind, Problem
 from shopquote.calc.takeoff.work import Work
 

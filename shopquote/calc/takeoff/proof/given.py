@@ -5,13 +5,14 @@ from which the saw's kerf and overlap are rounded to its step.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import product
 from math import cos, floor, gcd, radians, tan
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+
+from shopquote.calc.frozen import dataclass
 
 CENT = 10_000  # millionths of money
 LARGEST = 1 << 61

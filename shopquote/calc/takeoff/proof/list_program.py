@@ -1,10 +1,10 @@
 """The linear program over a list of patterns, with rows for rules and cuts."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.master import INFINITE, Box
 from shopquote.calc.takeoff.problem import Ints, Pattern, Solution

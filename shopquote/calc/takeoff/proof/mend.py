@@ -5,12 +5,12 @@ Prices of the whole problem say which bars are dear for what they hold, and whic
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from random import Random
 
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.problem import Ints, Pattern, Problem, held
 from shopquote.calc.takeoff.proof.enumerate import Filter, patterns_within
 from shopquote.calc.takeoff.work import Work

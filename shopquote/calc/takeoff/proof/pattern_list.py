@@ -1,11 +1,12 @@
 """Lists of patterns with their costs, and rules on pairs of pieces in one bar."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.master import EMPTY, Box
 from shopquote.calc.takeoff.problem import Ints, Problem
 from shopquote.calc.takeoff.proof.halves import Halves

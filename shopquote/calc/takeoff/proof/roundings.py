@@ -1,10 +1,9 @@
 """Cuts of mixed-integer rounding over the counts of listed patterns, in whole numbers."""
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.master import Box
 from shopquote.calc.takeoff.problem import Ints, Pattern
 from shopquote.calc.takeoff.proof.pattern_list import PatternList

@@ -6,13 +6,14 @@ so strikes out a half of the possible purchases; few sets strike out nearly all.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.master import EMPTY
 from shopquote.calc.takeoff.nodes import Node
 from shopquote.calc.takeoff.problem import Ints, Problem

@@ -4,7 +4,6 @@ They are looked at as they are stored: a day that cannot be read must not stop t
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 
 from sqlalchemy import Date, String, Text, cast, or_, select, type_coerce, update
@@ -12,6 +11,7 @@ from sqlalchemy import Table as SqlTable
 from sqlalchemy.engine.default import DefaultDialect
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.reading.kinds.days import FIRST_DAY, LAST_DAY
 from shopquote.records.columns import TimeColumn
 from shopquote.records.standards import ALWAYS

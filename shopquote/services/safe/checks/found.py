@@ -1,11 +1,12 @@
 """What a check finds, and what may be done about it."""
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Table, TableClause, column, select, table, update
 from sqlalchemy.orm import Session
+
+from shopquote.calc.frozen import dataclass
 
 # Of each kind of fault; a check that finds more tells the rest once these are mended.
 MOST_LINES = 20

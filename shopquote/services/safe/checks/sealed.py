@@ -5,13 +5,13 @@ what was sent; a row that differs from it is mended from it.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.buying.order_document import OrderedLine
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.document import document_from_text
 from shopquote.calc.snapshot import seal_of

@@ -1,0 +1,83 @@
+"""Frozen values behave as the standard library's, however they are made."""
+
+import copy
+import dataclasses
+import pickle
+from dataclasses import FrozenInstanceError, dataclass, field, fields, replace
+from typing import Any, ClassVar, get_type_hints
+
+import pytest
+
+from shopquote.calc import frozen
+from shopquote.calc.units import Measure
+
+
+def bar(made: Any, **form: bool) -> Any:
+    """A class with all that ours have: defaults, a factory, a field that is not compared, a check."""
+
+    @made(frozen=True, **form)
+    class Bar:
+        """A bar."""
+
+        known: ClassVar[int] = 7
+        mark: str
+        length: float
+        holes: tuple[int, ...] = field(default_factory=tuple)
+        note: str = field(default="", compare=False, repr=False)
+
+        def __post_init__(self) -> None:
+            if self.length < 0:
+                raise ValueError("length")
+
+    return Bar
+
+
+@pytest.mark.parametrize("form", [{}, {"slots": True}])
+def test_a_value_answers_as_one_of_the_standard_library(form: dict[str, bool]) -> None:
+    theirs, ours = bar(dataclass, **form), bar(frozen.dataclass, **form)
+    for words, more in ((("a", 2.5), {}), (("b",), {"length": 1, "note": "n"}), (("c", 0, (1, 2)), {})):
+        expected, value = theirs(*words, **more), ours(*words, **more)
+        assert repr(value) == repr(expected)
+        assert hash(value) == hash(expected)
+        assert value == ours(*words, **more | {"note": "other"})
+        assert value != ours("z", 9) and value != expected
+        assert dataclasses.astuple(value) == dataclasses.astuple(expected)
+        assert copy.copy(value) == copy.deepcopy(value) == value
+        assert repr(replace(value, length=4)) == repr(replace(expected, length=4))
+    assert [one.name for one in fields(ours)] == [one.name for one in fields(theirs)]
+    assert ours.__match_args__ == theirs.__match_args__
+    assert get_type_hints(ours) == get_type_hints(theirs)
+    with pytest.raises(TypeError, match="missing 1 required positional argument: 'length'"):
+        ours("a")
+    with pytest.raises(ValueError, match="length"):
+        ours("a", -1)
+
+
+@pytest.mark.parametrize("form", [{}, {"slots": True}])
+def test_a_frozen_value_refuses_to_be_changed(form: dict[str, bool]) -> None:
+    value = bar(frozen.dataclass, **form)("a", 2.5)
+    with pytest.raises(FrozenInstanceError, match="cannot assign to field 'mark'"):
+        value.mark = "b"
+    with pytest.raises(FrozenInstanceError, match="cannot delete field 'mark'"):
+        del value.mark
+
+
+def test_a_method_of_the_class_itself_stands() -> None:
+    @frozen.dataclass(frozen=True)
+    class Named:
+        mark: str
+
+        def __repr__(self) -> str:
+            return self.mark
+
+        def __eq__(self, other: object) -> bool:
+            return True
+
+    assert repr(Named("a")) == "a"
+    assert Named("a") == Named("b")
+    assert hash(Named("a")) == hash(Named("a"))
+
+
+def test_a_value_is_pickled() -> None:
+    typed = Measure.parse("5/8", "in")
+    assert pickle.loads(pickle.dumps(typed)) == typed
