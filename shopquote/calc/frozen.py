@@ -25,18 +25,17 @@ else:
         return made if cls is None else made(cls)
 
 
-def _frozen(cls: type, slots: bool) -> type:
-    own = {
-        name for name, value in vars(cls).items() if value is not None
-    }  # __hash__ is None beside an own __eq__
-    made = dataclasses.dataclass(cls, init=False, repr=False, eq=False, slots=slots)
+def _frozen(cls: type, slots: bool) -> Any:
+    # Beside an `__eq__` of the class's own stands a `__hash__` that is None: ours takes its place.
+    own = {name for name, value in vars(cls).items() if value is not None}
+    made: Any = dataclasses.dataclass(cls, init=False, repr=False, eq=False, slots=slots)
     compared = [one.name for one in dataclasses.fields(made) if one.compare]
-    made._compared = _getter(compared)  # type: ignore[attr-defined]
+    made._compared = _getter(compared)
     for name, shared in _SHARED.items():
         if name not in own:
             setattr(made, name, shared)
     if "__init__" not in own:
-        made.__init__ = _init_when_called(made, slots)  # type: ignore[misc]
+        made.__init__ = _init_when_called(made, slots)
     return made
 
 
@@ -94,7 +93,7 @@ def _delattr(self: Any, name: str) -> None:
     raise dataclasses.FrozenInstanceError(f"cannot delete field {name!r}")
 
 
-def _eq(self: Any, other: object) -> Any:
+def _eq(self: Any, other: Any) -> Any:
     if other.__class__ is not self.__class__:
         return NotImplemented
     compared = self._compared
