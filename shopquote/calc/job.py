@@ -332,7 +332,8 @@ class TemplateSpec:
 
 @dataclass(frozen=True, slots=True)
 class JobSpec:
-    """A whole job file, checked. `sets` is how many complete sets are made.
+    """A whole job file, checked. `sets` is how many complete sets are made, `assemblies` how many like ones
+    are in a set.
 
     `description` is for the customer, `note` for the shop alone; `drawing` is the drawing's number and
     `enquiry` the customer's own number of the enquiry.
@@ -359,6 +360,14 @@ class JobSpec:
     note: str = ""
     drawing: str = ""
     enquiry: str = ""
+    assemblies: int = 1
+
+    @property
+    def repeats(self) -> int:
+        """How often in a set is done what belongs to no part: once an assembly, or else once a piece."""
+        if self.welds or self.joints:
+            return self.assemblies
+        return sum(part.per_set for part in self.parts) or 1
 
     @property
     def is_galvanised(self) -> bool:

@@ -62,7 +62,6 @@ MOST_PASSES = 50
 MOST_HEATS = 200
 MOST_PLACES = 200  # of holes of one kind, one way
 MOST_MARKS = 200
-MOST_HOURS = Decimal(10_000)
 
 
 @dataclass(frozen=True)
@@ -215,6 +214,7 @@ JOB = Table(
         Field("note", _NOTE, "Note", "for the shop alone: on the floor's sheets, never on the customer's"),
         Field("drawing", Text(), "Drawing", "number and revision of the drawing: GA-12 rev B"),
         Field("enquiry", Text(), "Enquiry", "the customer's own number of the enquiry"),
+        Field("assemblies", whole(1, MOST_PER_SET), "Assemblies", "like ones in a set; 1 when blank"),
     ),
     "What is written to the right of each word; one job a workbook.",
 )  # fmt: skip
@@ -385,7 +385,7 @@ JOINT = Table(
 SITE = Table(
     "site", "On site", "site", SiteSpec,
     (
-        Field("hours", number(MOST_HOURS, 2, "hours"), "Hours each",
+        Field("hours", number(Decimal(10_000), 2, "hours"), "Hours each",
               "hours of fitting for each who goes; 0 when it is only taken there", 10),
         Field("people", whole(1, 50), "People", "how many go; 1 when blank", 8),
         Field("distance", number(Decimal(20_000), 1, "a distance"), "Distance",

@@ -80,7 +80,7 @@ class JobRevision(Base):
         UniqueConstraint("job_id", "revision"),
         one_of("units", UNITS),
         one_of("use", USES),
-        *(at_least(name, 1) for name in ("sets", "revision")),
+        *(at_least(name, 1) for name in ("sets", "revision", "assemblies")),
     )
 
     job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id", ondelete="CASCADE"))
@@ -97,6 +97,7 @@ class JobRevision(Base):
     note: Mapped[str] = mapped_column(default="", server_default="")
     drawing: Mapped[str] = mapped_column(default="", server_default="")
     enquiry: Mapped[str] = mapped_column(default="", server_default="")
+    assemblies: Mapped[int] = mapped_column(default=1, server_default="1")
     reason: Mapped[str] = mapped_column(default="")
     source: Mapped[str] = mapped_column(default="")
 

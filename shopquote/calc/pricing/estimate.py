@@ -82,7 +82,8 @@ def estimate_job(
     work = work or job_work(job, parts, book)
     run, aids = with_aids(work.items, job, book, sets)
     items = [*_in_bundles(run, materials, book), *_bar_items(materials, book)]
-    minutes = _minutes_lines(items, book, policy, sets)
+    learnt = _Learnt(job, book, policy, sets)
+    minutes = _minutes_lines(items, book, learnt)
     operations = _operation_costs(minutes, book, policy.currency)
     bar_lines, material_costs, notes = material_lines(
         materials, book, policy, prices_per_metre or {}, offcut_credit_pct, job.units
@@ -110,7 +111,7 @@ def estimate_job(
         operations=operations,
         costs=tuple(costs),
         materials=material_costs,
-        parts=_part_minutes(job, parts, items, book, policy, sets, material_costs),
+        parts=_part_minutes(job, parts, items, book, learnt, policy.currency, material_costs),
         confidence=_confidence(minutes, operations, costs, book, policy, cost - contingency),
         contingency=contingency,
         notes=(*work.notes, *aids, *notes, *inward_notes, *not_charged(job, book)),
@@ -168,45 +169,57 @@ def _bar_items(materials: Iterable[Material], book: StandardsBook) -> list[WorkI
     return items
 
 
+class _Learnt:
+    """How learning over a run of so many sets shortens each item's work."""
+
+    def __init__(self, job: JobSpec, book: StandardsBook, policy: PricingPolicy, sets: int) -> None:
+        self.sets = sets
+        self._per_set = {part.mark: part.per_set for part in job.parts}
+        self._others = job.repeats
+        self._model = policy.learning
+        self._rate = 1.0 if policy.learning == "none" else book.divisor("learning.rate") / 100
+
+    def factor(self, item: WorkItem) -> float:
+        """Mean time of the run over that of its first piece; the run is the same in many sets or in one."""
+        # Hands learn; a saw blade, a drill and an arc do not, nor is a set-up done over and over. Minutes
+        # by hand are what a person said.
+        if self._model == "none" or not item.standard or item.kind != "run" or item.how != "times":
+            return 1.0
+        return mean_factor(self._model, self._rate, self.sets * self._per_set.get(item.mark, self._others))
+
+
 def _minutes_lines(
-    items: Iterable[WorkItem], book: StandardsBook, policy: PricingPolicy, sets: int
+    items: Iterable[WorkItem], book: StandardsBook, learnt: _Learnt
 ) -> tuple[MinutesLine, ...]:
     """One line for each operation, standard and kind, in the order of the operations."""
-    learnt = _learning_factor(book, policy, sets)
     quantities: dict[tuple[str, str, str], float] = defaultdict(float)
+    worked: dict[tuple[str, str, str], float] = defaultdict(float)
     first: dict[tuple[str, str, str], WorkItem] = {}
     for item in items:
         key = (item.operation, item.standard, item.kind)
-        quantities[key] += item.per_set * sets + item.per_job
+        units = item.per_set * learnt.sets + item.per_job
+        quantities[key] += units
+        worked[key] += units * learnt.factor(item)
         first.setdefault(key, item)
-    lines = [_minutes_line(first[key], units, book, learnt) for key, units in quantities.items()]
+    lines = [
+        _minutes_line(first[key], units, book, exactly(worked[key] / units) if units else Decimal(1))
+        for key, units in quantities.items()
+    ]
     order = {operation: place for place, operation in enumerate(OPERATIONS)}
     kinds = {"set-up": 0, "run": 1}
     lines.sort(key=lambda line: (order.get(line.operation, len(order)), kinds[line.kind]))
     return tuple(line for line in lines if line.minutes)
 
 
-def _learning_factor(book: StandardsBook, policy: PricingPolicy, sets: int) -> Decimal:
-    """Mean effect of learning on the hand work of a run of sets."""
-    if policy.learning == "none":
-        return Decimal(1)
-    rate = book.divisor("learning.rate") / 100
-    return exactly(mean_factor(policy.learning, rate, sets))
-
-
-def _minutes_line(item: WorkItem, units: float, book: StandardsBook, learnt: Decimal) -> MinutesLine:
+def _minutes_line(item: WorkItem, units: float, book: StandardsBook, factor: Decimal) -> MinutesLine:
     quantity = exactly(units)
     name = item.standard or by_hand(item.operation)
-    # Minutes by hand are what a person said: nothing to learn on the run, and no standard until the shop
-    # has measured how long such minutes really take.
+    # No standard stands for minutes by hand until the shop has measured how long such really take.
     if name not in book and not item.standard:
         return MinutesLine(
             item.operation, item.what, "", item.kind, quantity, Decimal(1), "min", _minute(quantity)
         )
     standard = book[name]
-    # Hands learn; a saw blade, a drill and an arc do not, nor is a set-up done over and over.
-    hands = item.standard and item.kind == "run" and item.how == "times"
-    factor = learnt if hands else Decimal(1)
     if item.how == "over":
         book.divisor(item.standard)
         minutes = quantity / standard.value * factor
@@ -287,19 +300,18 @@ def _part_minutes(
     parts: Mapping[str, PartAnswer],
     items: Iterable[WorkItem],
     book: StandardsBook,
-    policy: PricingPolicy,
-    sets: int,
+    learnt: _Learnt,
+    currency: str,
     materials: Iterable[MaterialCost],
 ) -> tuple[PartMinutes, ...]:
     """Run minutes and direct cost of each mark; a material is shared out by mass."""
-    learnt = float(_learning_factor(book, policy, sets))
     minutes: dict[str, float] = defaultdict(float)
     labour: dict[str, float] = defaultdict(float)
     for item in items:
         if item.mark and item.standard:
             value = float(book.value(item.standard))
-            units = item.per_set * sets
-            spent = units / value if item.how == "over" else units * value * learnt
+            units = item.per_set * learnt.sets * learnt.factor(item)
+            spent = units / value if item.how == "over" else units * value
             minutes[item.mark] += spent
             labour[item.mark] += spent * float(book.value(f"rate.{item.operation}")) / 60
     # By mass: offcuts and saw cuts of a material are nobody's in particular.
@@ -307,9 +319,9 @@ def _part_minutes(
     answered = []
     for part in job.parts:
         answer = parts[part.mark]
-        pieces = part.per_set * sets
+        pieces = part.per_set * learnt.sets
         metal = pieces * answer.mass_kg * _price_per_kg(answer, per_kg)
-        cost = round_money(Decimal(repr(metal + labour[part.mark])), policy.currency)
+        cost = round_money(Decimal(repr(metal + labour[part.mark])), currency)
         spent_minutes = _minute(exactly(minutes[part.mark]))
         answered.append(PartMinutes(part.mark, part.name, pieces, spent_minutes, cost))
     return tuple(answered)

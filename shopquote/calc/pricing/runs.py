@@ -56,7 +56,7 @@ def with_aids(
 
     Args:
         items: the work of the job, in sets.
-        job: tells how often a part repeats in a set; an assembly repeats with the sets.
+        job: tells how often a part and an assembly repeat in a set.
         book: the shop's standards.
         sets: complete sets made.
     """
@@ -71,7 +71,7 @@ def with_aids(
     used: set[tuple[str, str]] = set()
     for (standard, mark), in_set in units.items():
         aid = AIDS[standard]
-        repeats = per_set.get(mark, 1)
+        repeats = per_set.get(mark, job.assemblies)
         pays = _pays_from(aid, in_set / repeats, book)
         if pays is None or repeats * sets < pays:
             continue

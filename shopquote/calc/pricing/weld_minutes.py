@@ -43,17 +43,17 @@ def weld_minutes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[Wo
 def joints_of(weld: WeldSpec, job: JobSpec) -> int:
     """Joints that are fitted up: as the job says, else each bead is one, but two pieces meet in one joint.
 
-    A bead on both sides of a plate is two beads in a joint: the pieces of a set that can meet bound them.
+    A bead on both sides of a plate is two beads in a joint: the pieces of an assembly bound the joints.
     """
     if weld.joints:
         return weld.joints
-    in_set = {part.mark: part.per_set for part in job.parts}
+    in_one = {part.mark: ceil(part.per_set / job.assemblies) for part in job.parts}
     if len(set(weld.joins)) == 2:
-        first, second = (in_set.get(mark, 1) for mark in sorted(set(weld.joins)))
-        pairs_of_pieces = first * second
+        first, second = (in_one.get(mark, 1) for mark in sorted(set(weld.joins)))
+        pairs_of_pieces = first * second * job.assemblies
     else:
-        pieces = in_set.get(weld.joins[0], 1) if weld.joins else sum(in_set.values())
-        pairs_of_pieces = pieces * (pieces - 1) // 2
+        pieces = in_one.get(weld.joins[0], 1) if weld.joins else sum(in_one.values())
+        pairs_of_pieces = pieces * (pieces - 1) // 2 * job.assemblies
     return min(weld.count, pairs_of_pieces) if pairs_of_pieces else weld.count
 
 

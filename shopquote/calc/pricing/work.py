@@ -7,6 +7,7 @@ set-ups, cuts, square centimetres sawn, bends, metres of weld.
 
 from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
+from math import gcd
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.end_words import End
@@ -20,7 +21,7 @@ from shopquote.calc.pricing.forge_minutes import forge_minutes, hot_bends, part_
 from shopquote.calc.pricing.hand_minutes import hand_minutes, in_bender
 from shopquote.calc.pricing.hole_minutes import hole_minutes
 from shopquote.calc.pricing.joint_minutes import joint_heats, joint_minutes
-from shopquote.calc.pricing.runs import handled
+from shopquote.calc.pricing.runs import LEAST_RUN, handled
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.weld_checks import weld_problems
 from shopquote.calc.pricing.weld_minutes import used_in_welding, weld_metres, weld_minutes
@@ -74,7 +75,7 @@ def job_work(job: JobSpec, parts: Mapping[str, PartAnswer], book: StandardsBook)
     ]
     used.append(UsedUp("packing material", "packing.material", "kg", mass))
     used = [use for use in used if use.per_set > 0 and use.standard in book]
-    return JobWork(tuple(items), tuple(used), mass, area, tuple(_notes(job, pairs)))
+    return JobWork(tuple(items), tuple(used), mass, area, tuple(_notes(job, pairs, book)))
 
 
 def bars_at_once(section: Section, book: StandardsBook) -> int:
@@ -204,7 +205,7 @@ def _finishing(job: JobSpec, area: float) -> Iterator[WorkItem]:
     if finish is None or finish.kind == "none":
         return
     # What is welded together hangs as one; loose pieces hang one by one.
-    hung = 1 if job.welds else sum(part.per_set for part in job.parts)
+    hung = job.assemblies if job.welds else sum(part.per_set for part in job.parts)
     yield WorkItem(
         "finishing", f"set up to {finish.kind}", f"finish.set-up.{finish.kind}", "set-up", per_job=1
     )
@@ -245,7 +246,7 @@ def _packing(job: JobSpec, mass: float) -> Iterator[WorkItem]:
             yield WorkItem("assembly", what, standard, "run", items)
     yield WorkItem("packing", "papers and packing", "packing.job", "set-up", per_job=1)
     if job.welds or job.joints:
-        yield WorkItem("packing", "pack a set", "packing.set", "run", 1)
+        yield WorkItem("packing", "pack a set", "packing.set", "run", job.assemblies)
     elif loose := sum(part.per_set for part in job.parts):
         yield WorkItem("packing", "lay a loose piece together", "packing.piece", "run", loose)
     if mass:
@@ -279,7 +280,12 @@ def _used_in_finish(job: JobSpec, area: float, book: StandardsBook) -> Iterator[
     yield UsedUp(finish.kind, f"finish.price.{finish.kind}", "L", used)
 
 
-def _notes(job: JobSpec, pairs: Pairs) -> Iterator[str]:
+def _notes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[str]:
+    joined = (*job.welds, *job.joints)
+    alike = gcd(*(part.per_set for part, _ in pairs), *(one.count for one in joined))
+    # A lattice has such counts too: only the shop knows which it is.
+    if joined and job.assemblies == 1 and alike >= book.value(LEAST_RUN):
+        yield f"A set is timed as one assembly; if it is {alike} alike, say in the job: assemblies = {alike}."
     for part, answer in pairs:
         if hot := hot_bends(answer):
             yield f"Part {part.mark}: {hot} of its bends cannot be made cold here; reckoned hot."

@@ -101,6 +101,7 @@ def print_job(loaded: LoadedJob) -> None:
         ("State", f"{job.state} (next: {', '.join(MOVES[job.state]) or 'none'})"),
         ("Revision", f"{revision.revision}{older}"),
         ("Sets", f"{spec.sets}" + (f", priced also at {_list(spec.breaks)}" if spec.breaks else "")),
+        ("Like assemblies in a set", str(spec.assemblies) if spec.assemblies > 1 else ""),
         ("Use", spec.use),
         ("Due", spec.due.isoformat() if spec.due else ""),
         *((fields.JOB.by_key[key].heading, getattr(spec, key)) for key in _TOLD_OF_JOB),

@@ -8,7 +8,7 @@ from math import ceil
 import pytest
 
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.job import BoughtSpec, HoleSpec, JobSpec, PartSpec, TemplateSpec, WeldSpec
+from shopquote.calc.job import BoughtSpec, FinishSpec, HoleSpec, JobSpec, PartSpec, TemplateSpec, WeldSpec
 from shopquote.calc.pricing.answers import PricingPolicy
 from shopquote.calc.pricing.estimate import estimate_job
 from shopquote.calc.pricing.standards import is_measured, standards_on, starting_book
@@ -40,10 +40,15 @@ STIRRUPS = JobSpec("Stirrups", "Somebody", 100, "mm", parts=(STIRRUP,))
 def estimated(plan):
     """A function: the estimate of so many sets of a job."""
 
-    def worked(job, sets, book=None):
+    def worked(job, sets, book=None, learning="none"):
         parts = {part.mark: analyse_part(part, "mm", SHOP) for part in job.parts}
         return estimate_job(
-            job, parts, plan(job, parts, sets), book or starting_book(), PricingPolicy(), sets
+            job,
+            parts,
+            plan(job, parts, sets),
+            book or starting_book(),
+            PricingPolicy(learning=learning),
+            sets,
         )
 
     return worked
@@ -57,11 +62,34 @@ def assumed(estimate):
     return [note for note in estimate.notes if note.startswith("Assumed")]
 
 
-def test_the_same_work_costs_the_same_in_sets_or_in_one(estimated):
-    many = estimated(STIRRUPS, 100)
-    one = estimated(replace(STIRRUPS, parts=(replace(STIRRUP, per_set=100),)), 1)
-    assert (one.cost, one.by_operation) == (many.cost, many.by_operation)
-    assert assumed(one) == assumed(many) != []
+def in_one_set(job, sets):
+    """The same pieces, welds and bought items as one set."""
+    return replace(
+        job, sets=1, assemblies=sets if job.welds else 1,
+        parts=tuple(replace(part, per_set=part.per_set * sets) for part in job.parts),
+        welds=tuple(replace(weld, count=weld.count * sets) for weld in job.welds),
+        bought=tuple(replace(item, per_set=item.per_set * sets) for item in job.bought),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("learning", ["none", "unit", "average"])
+@pytest.mark.parametrize("sets", [3, 40])
+def test_the_same_work_costs_the_same_in_sets_or_in_one(estimated, learning, sets):
+    fitted = replace(COAT_HOOKS, bought=(BoughtSpec("cap", 1, Decimal("0.2")),), finish=FinishSpec("oil"))
+    for job in (STIRRUPS, COAT_HOOKS, fitted, replace(STIRRUPS, parts=(replace(STIRRUP, per_set=4), PLATE))):
+        many, one = (
+            estimated(job, sets, learning=learning),
+            estimated(in_one_set(job, sets), 1, learning=learning),
+        )
+        assert (one.cost, one.by_operation) == (many.cost, many.by_operation)
+        assert assumed(one) == assumed(many)
+        assert many.by_operation == estimated(job, sets).by_operation or learning != "none"
+
+
+def test_a_set_that_may_be_many_assemblies_is_told(estimated):
+    one = estimated(replace(in_one_set(COAT_HOOKS, 40), assemblies=1), 1)
+    assert any(note.endswith("assemblies = 40.") for note in one.notes)
+    assert not any("assemblies" in note for note in estimated(in_one_set(COAT_HOOKS, 40), 1).notes)
 
 
 def test_a_run_gets_jigs_from_the_count_at_which_they_pay(estimated):
