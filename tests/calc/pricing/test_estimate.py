@@ -79,8 +79,8 @@ def test_overhead_is_a_share_of_labour(hooks):
 
 
 def test_learning_touches_hands_and_not_machines_or_set_up(hooks):
-    # 95 %: mean of the first two by Crawford (1 + 0.95) / 2, by Wright 0.95.
-    unit, average = hooks(2, replace(POLICY, learning="unit")), hooks(2, replace(POLICY, learning="average"))
+    # A set is two hooks. 95 %: mean of the first two by Crawford (1 + 0.95) / 2, by Wright 0.95.
+    unit, average = hooks(1, replace(POLICY, learning="unit")), hooks(1, replace(POLICY, learning="average"))
     factors = {line.standard: line.factor for line in unit.minutes}
     assert factors["bend.base"] == D("0.975")
     assert factors["saw.area-rate.mild"] == factors["bend.former-change"] == 1
