@@ -281,8 +281,8 @@ def _used_in_finish(job: JobSpec, area: float, book: StandardsBook) -> Iterator[
 
 
 def _notes(job: JobSpec, pairs: Pairs, book: StandardsBook) -> Iterator[str]:
-    joined = (*job.welds, *job.joints)
-    alike = gcd(*(part.per_set for part, _ in pairs), *(one.count for one in joined))
+    joined = [*(weld.count for weld in job.welds), *(joint.count for joint in job.joints)]
+    alike = gcd(*(part.per_set for part, _ in pairs), *joined)
     # A lattice has such counts too: only the shop knows which it is.
     if joined and job.assemblies == 1 and alike >= book.value(LEAST_RUN):
         yield f"A set is timed as one assembly; if it is {alike} alike, say in the job: assemblies = {alike}."
