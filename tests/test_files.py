@@ -2,6 +2,7 @@
 
 import ast
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -174,7 +175,10 @@ WRITERS = {
 def writes(path: Path) -> list[int]:
     """Lines of a module that write files: write_bytes, write_text, save, open for writing."""
     found = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    code = path.read_text(encoding="utf-8")
+    if not re.search(r"write_(bytes|text)|\b(save|open)\(", code):
+        return found  # to parse every module takes seconds
+    for node in ast.walk(ast.parse(code)):
         if not isinstance(node, ast.Call):
             continue
         name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")

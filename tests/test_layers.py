@@ -4,6 +4,7 @@ import ast
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -119,13 +120,12 @@ def module_name(path: Path) -> str:
 def only_for_types(tree: ast.Module) -> set[ast.AST]:
     """What stands under `if TYPE_CHECKING`: never imported when the program runs."""
     blocks = [
-        node
-        for node in ast.walk(tree)
-        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)
+        node for node in tree.body if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)
     ]
     return {inner for block in blocks for inner in ast.walk(block)}
 
 
+@cache  # four tests ask for it, and to read every module takes seconds
 def imports_of_modules() -> dict[str, set[str]]:
     """Every module with the modules of ours that it imports, inside functions too."""
     names = {module_name(path): path for path in modules()}
