@@ -24,7 +24,6 @@ from typer.testing import CliRunner
 from shopquote.calc.takeoff.answers import Piece, SawSettings, StockBar
 from shopquote.calc.takeoff.takeoff import group_pieces
 from shopquote.cli.app import app
-from shopquote.invented.demo import EARLIER_JOBS
 from shopquote.services.buying.takeoff import items_of_job, take_off_job
 from shopquote.services.shop.database import open_database
 from shopquote.services.shop.on_file import saw_settings
@@ -309,20 +308,3 @@ def test_json_has_the_keys_that_programs_read(tmp_path: Path) -> None:
     assert sum(money(row["actual"]) for row in reviewed["categories"].values()) == money(
         reviewed["cost_actual"]
     )
-
-
-def test_the_demo_leaves_its_database_and_workbooks_in_one_folder(tmp_path: Path) -> None:
-    made = shopquote("demo", "--out", tmp_path / "demo")
-    has(made, "database jobs quotes orders review files")
-    assert (tmp_path / "demo" / "demo.db").is_file()
-    years = shopquote("review", "--no-book", "--by", "month", "--db", made["two_years"])
-    assert len(years["jobs"]) == EARLIER_JOBS + 1  # with the demo's own finished job
-    assert len(years["groups"]["month"]) >= 24 and years["suggestions"]
-    assert all(
-        Path(file).is_relative_to(tmp_path / "demo") and Path(file).is_file() for file in made["files"]
-    )
-    assert {job["state"] for job in made["jobs"]} >= {"quoted", "won", "closed"}
-    assert money(made["review"]["cost_actual"]) != money(made["review"]["cost_estimated"])
-    again = shopquote("demo", "--out", tmp_path / "demo")
-    assert [job["price"] for job in again["jobs"]] == [job["price"] for job in made["jobs"]]
-    assert RUNNER.invoke(app, ["db", "check", "--db", made["database"]]).exit_code == 0

@@ -41,7 +41,7 @@ CALLS = {
 SIGNALS = {"SIGALRM", "SIGHUP", "SIGKILL", "SIGQUIT", "SIGUSR1", "SIGUSR2", "alarm", "setitimer"}
 # Reading or writing text without an encoding is UTF-8 on one system and not on another.
 TEXT_CALLS = {"open", "read_text", "write_text"}
-# Without one of these in its text a module has nothing of the kind, and need not be parsed, which takes seconds.
+# A module without one of these in its text has nothing of the kind and is not parsed, which takes seconds.
 HINTS = re.compile(
     rf"\b(os|signal)\.|\b({'|'.join((*MODULES, *TEXT_CALLS))})\b|/(tmp|dev|proc|etc|usr|home)\b|%[-e]"
 )

@@ -6,9 +6,15 @@ import sys
 import sysconfig
 import venv
 import zipfile
+from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import pytest
+from typer.testing import CliRunner
+
+from shopquote.cli.app import app
+from shopquote.invented.demo import EARLIER_JOBS
 
 ROOT = Path(__file__).parents[1]
 
@@ -56,11 +62,18 @@ def test_wheel_holds_migrations_and_sample_jobs(wheel: Path) -> None:
     assert not [name for name in names if "__pycache__" in name or name.endswith(".db")]
 
 
+def shopquote(*words: object) -> Any:
+    """Run a command of the checkout in this process and read its JSON."""
+    done = CliRunner().invoke(app, [*map(str, words), "--json"])
+    assert done.exit_code == 0, f"{words}\n{done.output}"
+    return json.loads(done.stdout)
+
+
 def test_installed_wheel_runs_the_demo_outside_the_checkout(clean_python: Path, tmp_path: Path) -> None:
     where = run([str(clean_python), "-c", "import shopquote; print(shopquote.__file__)"], tmp_path).strip()
     assert Path(where).is_relative_to(clean_python.parents[1])
-    shopquote = clean_python.with_name("shopquote")
-    answer = json.loads(run([str(shopquote), "demo", "--out", str(tmp_path / "demo"), "--json"], tmp_path))
+    command = clean_python.with_name("shopquote")
+    answer = json.loads(run([str(command), "demo", "--out", str(tmp_path / "demo"), "--json"], tmp_path))
     assert (tmp_path / "demo" / "demo.db").is_file()
     workbooks = [Path(file) for file in answer["files"] if file.endswith(".xlsx")]
     assert workbooks and all(
@@ -68,3 +81,15 @@ def test_installed_wheel_runs_the_demo_outside_the_checkout(clean_python: Path, 
     )
     for kind in ("quote", "estimate", "order", "floor", "review"):
         assert any(kind in book.name.lower() for book in workbooks), kind
+    # What it left in its folder, and the same again from the checkout, written over what the wheel wrote.
+    assert answer.keys() >= {"database", "jobs", "quotes", "orders", "review", "files"}
+    files = [Path(file) for file in answer["files"]]
+    assert all(file.is_relative_to(tmp_path / "demo") and file.is_file() for file in files)
+    assert {job["state"] for job in answer["jobs"]} >= {"quoted", "won", "closed"}
+    assert Decimal(answer["review"]["cost_actual"]) != Decimal(answer["review"]["cost_estimated"])
+    again = shopquote("demo", "--out", tmp_path / "demo")
+    assert [job["price"] for job in again["jobs"]] == [job["price"] for job in answer["jobs"]]
+    years = shopquote("review", "--no-book", "--by", "month", "--db", again["two_years"])
+    assert len(years["jobs"]) == EARLIER_JOBS + 1  # with the demo's own finished job
+    assert len(years["groups"]["month"]) >= 24 and years["suggestions"]
+    assert CliRunner().invoke(app, ["db", "check", "--db", again["database"]]).exit_code == 0

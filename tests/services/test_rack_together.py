@@ -22,12 +22,12 @@ RACK_CHECKS = [check for check in CHECKS if "schema" not in check.name and "runn
 PROMISER = """
 import json, sys
 from shopquote.errors import InputError
-from shopquote.services.shop.database import open_database
+from shopquote.services.shop.database import next_number, open_database
 from shopquote.services.rack.rack import promise_pieces
 from shopquote.services.rack.rack_on_file import free_rack
 
 url, job = sys.argv[1:]
-mine, refused = [], 0
+mine, numbers, refused = [], [], 0
 with open_database(url) as database:
     print("ready", flush=True)
     sys.stdin.readline()  # all begin at the same moment
@@ -40,10 +40,12 @@ with open_database(url) as database:
         try:
             with database.session() as session:  # ... and take it, if it is still there
                 promise_pieces(session, [code], job)
+                number = next_number(session, "O")
+            numbers.append(number)
             mine.append(code)
         except InputError:
             refused += 1
-print(json.dumps({"mine": mine, "refused": refused}))
+print(json.dumps({"mine": mine, "numbers": numbers, "refused": refused}))
 """
 
 ORDERER = """
@@ -113,6 +115,9 @@ def test_every_piece_is_promised_to_one_job_only(any_shop):
     answers = run_together(any_shop, PROMISER, jobs)
     taken = [code for answer in answers for code in answer["mine"]]
     assert len(taken) == len(set(taken)) == pieces
+    # A number is given once, and none is used up by who came too late.
+    given = sorted(number for answer in answers for number in answer["numbers"])
+    assert given == [f"O-{number:04d}" for number in range(1, pieces + 1)]
     with any_shop.reading() as session:
         owners = {piece.code: piece.promised_job.number for piece in list_pieces(session)}
     for job, answer in zip(jobs, answers, strict=True):

@@ -1,13 +1,8 @@
 """One writer at a time, no half-done work, and a plain word whatever is wrong with a database."""
 
-import multiprocessing
-import os
 import shutil
-import signal
 import sqlite3
-import sys
 import threading
-import time
 from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -21,11 +16,10 @@ from shopquote.records.people import Customer, Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.records.schema import newest_version
 from shopquote.services.safe.backup import back_up, restore
-from shopquote.services.safe.checks import pieces_are_promised_once, run_checks
+from shopquote.services.safe.checks import run_checks
 from shopquote.services.shop.database import database_url, next_number, open_database, upgrade_database
 
 NOW = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
-SPAWN = multiprocessing.get_context("spawn")
 
 
 # --- sessions ----------------------------------------------------------------------------------
@@ -90,78 +84,6 @@ def test_a_number_is_not_used_up_by_what_failed(any_database):
         raise InputError("no")
     with any_database.session() as session:
         assert next_number(session, "J") == "J-0001"
-
-
-# --- real processes ----------------------------------------------------------------------------
-
-
-def _promise_all(url: str, job_id: int, answers) -> None:
-    """Promise every free piece, one at a time, re-reading what is free: what two planners do."""
-    database = open_database(url)
-    codes, numbers = [], []
-    while True:
-        with database.session() as session:
-            piece = session.scalar(select(RackPiece).where(RackPiece.state == "free").limit(1))
-            if piece is None:
-                break
-            piece.state, piece.promised_job_id = "promised", job_id
-            codes.append(piece.code)
-            numbers.append(next_number(session, "O"))
-    answers.put((codes, numbers))
-
-
-def _in_processes(target, argument_lists):
-    answers = SPAWN.Queue()
-    processes = [SPAWN.Process(target=target, args=(*arguments, answers)) for arguments in argument_lists]
-    for process in processes:
-        process.start()
-    results = [answers.get(timeout=60) for _ in processes]
-    for process in processes:
-        process.join(timeout=60)
-        assert process.exitcode == 0
-    return results
-
-
-def test_two_processes_never_promise_one_piece_or_give_one_number_twice(any_database, make_job, make_piece):
-    with any_database.session() as session:
-        jobs = [make_job(session, "J-0001", "Orla").id, make_job(session, "J-0002", "Piet").id]
-        codes = [make_piece(session, f"R-{number:04d}").code for number in range(40)]
-    promised = _in_processes(_promise_all, [(_url(any_database), job_id) for job_id in jobs])
-    assert sorted(promised[0][0] + promised[1][0]) == codes
-    assert sorted(promised[0][1] + promised[1][1]) == [f"O-{number:04d}" for number in range(1, 41)]
-    with any_database.reading() as session:
-        assert list(pieces_are_promised_once(session)) == []
-        assert set(session.scalars(select(RackPiece.state))) == {"promised"}
-
-
-def _write_until_killed(url: str, confirmed) -> None:
-    database = open_database(url)
-    number = 0
-    while True:
-        with database.session() as session:
-            session.add_all(Customer(name=f"{number}-{half}") for half in "ab")
-        confirmed.value = number + 1
-        number += 1
-
-
-@pytest.mark.skipif(sys.platform == "win32", reason="no kill signal on Windows")
-def test_a_killed_writer_loses_nothing_confirmed_and_leaves_nothing_half(database):
-    for round_number in range(2):
-        confirmed = SPAWN.Value("i", 0)
-        process = SPAWN.Process(target=_write_until_killed, args=(_url(database), confirmed))
-        process.start()
-        deadline = time.monotonic() + 30
-        while confirmed.value < 20 + 7 * round_number and time.monotonic() < deadline:
-            time.sleep(0.001)
-        os.kill(process.pid, signal.SIGKILL)
-        process.join()
-        with database.reading() as session:
-            count = session.scalar(select(func.count()).select_from(Customer))
-            assert count % 2 == 0
-            assert count >= 2 * confirmed.value > 0
-            assert all(not result.faults for result in run_checks(session))
-        with database.session() as session:
-            session.execute(text("DELETE FROM customers"))
 
 
 # --- what a database can be ----------------------------------------------------------------------
