@@ -20,13 +20,13 @@ from shopquote.calc.pricing.price import PriceTarget, asked_margin_pct
 from shopquote.outputs.looks import COUNT, DAY, EXACT_MINUTES, FIGURE, MONEY, PERCENT, Look, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_facts, print_files, print_table
-from shopquote.services.jobs.job_changes import Difference
-from shopquote.services.quotes.quote_changes import WhatIf
-from shopquote.services.quotes.quotes_on_file import QuoteRow
 
 if TYPE_CHECKING:
+    from shopquote.services.jobs.job_changes import Difference
     from shopquote.services.quotes.joint import Joint  # only where several jobs are quoted
     from shopquote.services.quotes.price_files import PricedFile  # a quote needs no starting lists
+    from shopquote.services.quotes.quote_changes import WhatIf
+    from shopquote.services.quotes.quotes_on_file import QuoteRow
 
 # A larger quantity that costs hardly more: its sets, and how much more.
 BETTER = Look(
@@ -222,7 +222,7 @@ OPERATION_MONEY: tuple[Column[OperationCost], ...] = (
 )
 
 # Each quote has a currency of its own.
-QUOTES: tuple[Column[QuoteRow], ...] = (
+QUOTES: "tuple[Column[QuoteRow], ...]" = (
     Column("Quote", lambda row: f"{row.number} r{row.revision}{row.joint and f' in {row.joint}'}", on=SEEN),
     Column("Quote", lambda row: row.number, on=JSON),
     Column("Revision", lambda row: row.revision, on=JSON),
@@ -241,7 +241,7 @@ QUOTES: tuple[Column[QuoteRow], ...] = (
 )
 
 
-def quotes_json(rows: Iterable[QuoteRow]) -> dict[str, object]:
+def quotes_json(rows: "Iterable[QuoteRow]") -> dict[str, object]:
     """Stored quotes."""
     return {"quotes": json_rows(QUOTES, rows)}
 
@@ -256,12 +256,12 @@ def joint_json(joint: "Joint", files: Sequence[Path] = ()) -> dict[str, object]:
     return {**whole, "deposit": joint.document.deposit, "jobs": members}
 
 
-def print_quotes(rows: Iterable[QuoteRow]) -> None:
+def print_quotes(rows: "Iterable[QuoteRow]") -> None:
     """Stored quotes, a line each; the net with its currency."""
     print_table(Table(QUOTES, list(rows)))
 
 
-DIFFERENCES: tuple[Column[Difference], ...] = (
+DIFFERENCES: "tuple[Column[Difference], ...]" = (
     Column("What", lambda one: one.what),
     Column("Before", lambda one: one.before, FIGURE),
     Column("After", lambda one: one.after, FIGURE),
@@ -269,12 +269,12 @@ DIFFERENCES: tuple[Column[Difference], ...] = (
 )
 
 
-def differences_json(differences: Iterable[Difference]) -> list[dict[str, object]]:
+def differences_json(differences: "Iterable[Difference]") -> list[dict[str, object]]:
     """What differs, before and after as text."""
     return json_rows(DIFFERENCES, differences)
 
 
-def print_differences(title: str, differences: Sequence[Difference]) -> None:
+def print_differences(title: str, differences: "Sequence[Difference]") -> None:
     """What differs, a line each."""
     if not differences:
         print(f"{title}: no difference.")
@@ -282,12 +282,12 @@ def print_differences(title: str, differences: Sequence[Difference]) -> None:
     print_table(Table(DIFFERENCES, differences, title))
 
 
-def what_if_json(answer: WhatIf) -> dict[str, object]:
+def what_if_json(answer: "WhatIf") -> dict[str, object]:
     """The stored quote beside the asked one."""
     return {"job": answer.before.job, "revision": answer.before.revision, **_what_if_figures(answer)}
 
 
-def _what_if_figures(answer: WhatIf) -> dict[str, object]:
+def _what_if_figures(answer: "WhatIf") -> dict[str, object]:
     return {
         "changes": list(answer.changes),
         "before": {"net": answer.before.priced.net, "total": answer.before.priced.total,

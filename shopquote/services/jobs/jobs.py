@@ -17,7 +17,6 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec
 from shopquote.errors import InputError, NotFoundError
 from shopquote.files import put_file
-from shopquote.reading.job_file import write_job_text
 from shopquote.reading.kinds.documents import document_number
 from shopquote.records.base import Base
 from shopquote.records.jobs import Job, JobRevision, PartRow, StateChange
@@ -82,6 +81,7 @@ def add_jobs(session: Session, paths: Sequence[Path], *, at: datetime) -> list[J
 
 def add_job(session: Session, spec: JobSpec, *, at: datetime) -> Job:
     """Add one job that is already in hand; see `add_jobs`."""
+    from shopquote.reading.job_file import write_job_text
     from shopquote.services.jobs.check import CheckedJob
     from shopquote.services.jobs.part import work_out_parts
 
@@ -188,6 +188,7 @@ def revise_job_to(
     session: Session, number: str, spec: JobSpec, *, at: datetime, reason: str = ""
 ) -> LoadedJob:
     """Store a job that is already in hand as the next revision; see `revise_job`."""
+    from shopquote.reading.job_file import write_job_text
     from shopquote.services.jobs.check import CheckedJob
     from shopquote.services.jobs.part import work_out_parts
 
@@ -286,6 +287,7 @@ def remove_job(session: Session, number: str) -> str:
 def export_job(loaded: LoadedJob, folder: Path) -> list[Path]:
     """Write a job as a job file and as a workbook into a folder; returns both paths."""
     from shopquote.reading.job_book_sheets import write_job_book
+    from shopquote.reading.job_file import write_job_text
 
     newest = loaded.revision.revision == loaded.job.revision
     name = loaded.job.number if newest else f"{loaded.job.number}-revision-{loaded.revision.revision}"

@@ -18,7 +18,6 @@ from shopquote.calc.pricing.cautions import quote_cautions
 from shopquote.calc.pricing.weld_checks import refuse_welds
 from shopquote.errors import CannotMakeError, NotFoundError, nearest_word
 from shopquote.records.places import database_on_file
-from shopquote.services.shop.starting import starting_shop
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +139,8 @@ def work_out_parts(spec: JobSpec, shop: BendingShop) -> dict[str, PartAnswer]:
 
 def shop_to_bend_with(database: str | None) -> tuple[BendingShop, bool]:
     """The shop's own benders, grades and tests where a shop is on file, else the usual ones."""
+    from shopquote.services.shop.starting import starting_shop  # a shop on file needs none of its lists
+
     if not database_on_file(database):
         return starting_shop(), False
     from shopquote.services.shop.database import open_database

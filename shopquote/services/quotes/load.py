@@ -1,7 +1,7 @@
 """What is left of the open jobs, and when the people on file can do it.
 
 Minutes left are those of the job's quote less those logged; what was logged beyond them is gone, and
-rework never counts as work done. Begin at `look_ahead`; `lead_time_words` is a new quote's own question.
+rework never counts as work done. Begin at `look_ahead`; `lead_time_worked_out` is a new quote's own question.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -17,7 +17,6 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.load import OpenWork, Person, Placed, ShopLoad, load_shop
 from shopquote.calc.pricing.answers import MinutesLine
 from shopquote.errors import InputError
-from shopquote.reading.kinds import name_key
 from shopquote.reading.kinds import number as number_kind
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.logs import MinuteSum
@@ -32,8 +31,6 @@ OPEN_STATES = ("won", "started")
 # A shop that has put nobody on file: common practice, no source.
 ASSUMED = Person("one person", even_week(Decimal(40), 5))
 ASSUMED_NOTE = "Nobody is on file: one person of 40 hours a week is assumed (shopquote people set)."
-# In place of a lead time in words: it follows from the open jobs.
-WORKED_OUT = "worked out"
 USUAL_HOURS = Decimal(8)
 USUAL_WEEKS = 8
 HOURS_OF_WORK = number_kind(above=True, most=100_000)  # as somebody types them
@@ -132,18 +129,15 @@ def days_to_make(
     return None if placed.done is None else (placed.done - on).days, notes
 
 
-def lead_time_words(
+def lead_time_worked_out(
     session: Session,
-    typed: str,
     minutes: Iterable[MinutesLine],
     suppliers: Iterable[Supplier],
     locale: str,
     on: date,
     ahead: Sequence[Iterable[MinutesLine]] = (),
 ) -> tuple[str, tuple[str, ...]]:
-    """A quote's lead time as printed, with notes for the shop: as typed, or worked out in whole weeks."""
-    if name_key(typed) != WORKED_OUT:
-        return typed, ()
+    """A quote's lead time as printed, in whole weeks, with notes for the shop."""
     from babel.units import format_unit
 
     before = [_by_operation(lines) for lines in ahead]

@@ -37,8 +37,9 @@ from shopquote.calc.pricing.work import job_work
 from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.takeoff.work import A_SECOND
 from shopquote.errors import CannotMakeError, InputError, NotFoundError, nearest_word
+from shopquote.reading.kinds import name_key
 from shopquote.records.jobs import Job
-from shopquote.records.people import Customer
+from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Shop
 from shopquote.records.shop import TaxRate as TaxRow
 from shopquote.services.buying.offers import stale_price_notes
@@ -50,7 +51,6 @@ from shopquote.services.quotes.copied import (
     set_content,
     wording,
 )
-from shopquote.services.quotes.load import lead_time_words
 from shopquote.services.quotes.planner import PlannedMaterial, Planner
 from shopquote.services.shop.logo import logo_fault
 from shopquote.services.shop.made_up import invented_benders, invented_words
@@ -67,6 +67,8 @@ from shopquote.services.shop.on_file import (
 PLAN_WORK = 4 * A_SECOND // 10
 WORK_FOR_BREAKS = 16 * A_SECOND // 10
 MOST_BREAKS = 20
+# In place of a lead time in words: it follows from the open jobs.
+WORKED_OUT = "worked out"
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,15 +153,7 @@ def draft_of(
         policy=policy,
     )
     problems = _problems(answers.values())
-    lead_time, lead_notes = lead_time_words(
-        session,
-        shop.lead_time if wishes.lead_time is None else wishes.lead_time,
-        estimate.minutes,
-        bought.suppliers,
-        shop.locale,
-        today,
-        wishes.ahead,
-    )
+    lead_time, lead_notes = _lead_time(session, shop, wishes, estimate.minutes, bought.suppliers, today)
     no_logo = logo_fault(shop.logo_path)
     notes = (
         *((no_logo,) if no_logo else ()),
@@ -204,6 +198,23 @@ def draft_of(
         enquiry=spec.enquiry,
     )
     return Draft(loaded, document)
+
+
+def _lead_time(
+    session: Session,
+    shop: Shop,
+    wishes: QuoteWishes,
+    minutes: Iterable[MinutesLine],
+    suppliers: Iterable[Supplier],
+    on: date,
+) -> tuple[str, tuple[str, ...]]:
+    """The lead time as typed, or worked out where these words stand in its place, with notes for the shop."""
+    typed = shop.lead_time if wishes.lead_time is None else wishes.lead_time
+    if name_key(typed) != WORKED_OUT:
+        return typed, ()
+    from shopquote.services.quotes.load import lead_time_worked_out  # a lead time in words needs no open jobs
+
+    return lead_time_worked_out(session, minutes, suppliers, shop.locale, on, wishes.ahead)
 
 
 def _problems(answers: Iterable[PartAnswer]) -> tuple[str, ...]:
