@@ -30,6 +30,9 @@ STATES_TO_REVISE = ("asked", "quoted", "won", "started")
 
 # Nothing is cut for a job any more; the rack pieces promised to it are free again.
 STATES_OVER = ("finished", "closed", "lost", "dropped")
+# Of a job whose quote was decided on; nobody decided on the price of one that was dropped.
+WON_STATES = ("won", "started", "finished", "closed")
+LOST_STATES = ("lost",)
 
 
 def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:

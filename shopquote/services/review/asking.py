@@ -9,10 +9,10 @@ from sqlalchemy.orm import Session
 from shopquote.calc.frozen import dataclass
 from shopquote.records.jobs import Job, StateChange
 from shopquote.records.people import Customer
+from shopquote.services.jobs.job_states import LOST_STATES, WON_STATES
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.job_figures import MONEY_STEPS, NUMBER_STEPS, steps
 from shopquote.services.review.job_groups import NO_PARTS, kinds_of_jobs
-from shopquote.services.review.win_rates import LOST_STATES, WON_STATES
 
 if TYPE_CHECKING:
     from shopquote.calc.review.chances import Best, Chance, Chances

@@ -12,6 +12,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.variance import per_cent
 from shopquote.records.jobs import Job
 from shopquote.records.people import Customer
+from shopquote.services.jobs.job_states import LOST_STATES, WON_STATES
 from shopquote.services.quotes.counted import chosen_quotes
 from shopquote.services.review.job_figures import NUMBER_STEPS, steps
 from shopquote.services.review.selection import Filters
@@ -32,8 +33,6 @@ class WinRate:
         return per_cent(Decimal(self.won), Decimal(self.won + self.lost))
 
 
-WON_STATES = ("won", "started", "finished", "closed")
-LOST_STATES = ("lost",)
 BAND = 10  # per cent of margin in one band
 _MOST = 60  # margins beyond are told together
 
