@@ -72,7 +72,6 @@ PARTS = (
         ((gap.Gap, "mend", _answering(False)), (search.Search, "mend_and_try_again", _answering(None))),
     ),
     Part("lists and pairs", ((gap.Gap, "list_out", _stuck),)),
-    Part("halving cuts", ((explicit, "violated", _answering([])),)),
     Part("the solver's proposal", ((list_dive.ListDives, "_propose", _answering(None)),)),
     Part("dives over lists", ((list_dive.ListDives, "_dive", _answering(None)),)),
     Part("pairs tried out", ((explicit.ListSearch, "_split_pair", None), (explicit, "PROBED", 1))),

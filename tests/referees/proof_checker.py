@@ -346,10 +346,7 @@ class Model:
                 barred |= high == 0 and both
                 for a, b in ((one, two), (two, one)):
                     barred |= one != two and low >= self.demands[a] and pattern[a] > 0 and not pattern[b]
-            value += sum(-price * (sum(pattern[i] for i in cut) // 2) for price, cut in node["halves"])
             rows += [] if barred else [((k, pattern, cost), value)]
-        need(all(price <= 0 and min(cut) >= 0 for price, cut in node["halves"]), "halves")
-        total += sum(price * (sum(self.demands[i] for i in cut) // 2) for price, cut in node["halves"])
         for (_, _, low, high), weight in zip(pairs, node["rules"], strict=True):
             need(weight >= 0 or high is not None, "a rule without an end")
             total += weight * (low if weight >= 0 else high)

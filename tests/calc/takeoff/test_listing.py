@@ -1,4 +1,4 @@
-"""Lists leave out no pattern of a cheaper plan, cuts that halve hold for every plan, and both are checked."""
+"""Lists leave out no pattern of a cheaper plan, and are checked."""
 
 import copy
 from dataclasses import replace
@@ -16,7 +16,6 @@ from shopquote.calc.takeoff.plan import plan_cuts
 from shopquote.calc.takeoff.problem import Kind, Problem
 from shopquote.calc.takeoff.proof import given
 from shopquote.calc.takeoff.proof.check import faults_of_proof
-from shopquote.calc.takeoff.proof.halves import halved, most_halved, violated
 from shopquote.calc.takeoff.proof.listing import Lister
 from shopquote.calc.takeoff.proof.lists import Listed, _Floor
 from shopquote.calc.takeoff.proof.model import Model, Range
@@ -79,26 +78,6 @@ def test_a_list_holds_every_pattern_of_every_cheaper_plan(seed, monkeypatch):
     assert search.best is not None and search.best.cost == 3  # the list is enough to find the plan
 
 
-def test_a_cut_that_halves_bars_half_bars_of_every_pair_of_three_pieces():
-    # Bars with two of three pieces, half a bar of each: no whole plan, and the cut says so.
-    rows = np.array([[1, 1, 0], [1, 0, 1], [0, 1, 1]], np.int16)
-    cuts = violated(rows, np.array([0.5, 0.5, 0.5]), (1, 1, 1), 10)
-    assert (0, 1, 2) in cuts
-    assert list(halved(rows, (0, 1, 2))) == [1, 1, 1] and most_halved((1, 1, 1), (0, 1, 2)) == 1
-
-
-@pytest.mark.parametrize("seed", range(20))
-def test_cuts_that_halve_hold_for_every_whole_plan(seed):
-    draw = Random(seed)
-    sizes, demands = full_bars(seed, 3, 40)
-    problem = Problem(tuple(sizes), tuple(demands), (Kind(40, 1, 9),), (-1,) * len(sizes))
-    plans = [np.array(plan, np.int64) for plan in plans_of(problem, 3)]
-    for _ in range(50):
-        cut = tuple(i for i in range(len(sizes)) if draw.random() < 0.5)
-        for plan in plans:
-            assert halved(plan, cut).sum() <= most_halved(demands, cut)
-
-
 def one_length(sizes, demands, capacity):
     pieces = [Piece(str(i), mm(w), d) for i, (w, d) in enumerate(zip(sizes, demands, strict=True))]
     return plan_cuts(pieces, [StockBar(mm(capacity), Decimal(1))], [], SawSettings(mm(0)))
@@ -140,16 +119,15 @@ def test_a_list_is_what_proves_it(proof):
 
 
 WRECKS = {
-    "a cut with a price above nothing": lambda here: here["halves"].append([1, [0, 1]]),
-    "a cut of a piece that is not there": lambda here: here["halves"].append([-(1 << 40), [0, 99]]),
-    "a cut of a piece before the first": lambda here: here["halves"].append([-(1 << 40), [0, -1]]),
-    "prices that pass all bounds": lambda here: here["halves"].append([-(1 << 62), [0, 1]]),
-    "no cuts at all": lambda here: here.pop("halves"),
+    "prices that pass all bounds": lambda here: here.update(prices=[1 << 62] * 9),
+    "prices of a pair that is not there": lambda here: here["rules"].append(1),
+    "prices of fewer pieces": lambda here: here["prices"].pop(),
+    "no prices of pairs at all": lambda here: here.pop("rules"),
 }
 
 
 @pytest.mark.parametrize("name", WRECKS)
-def test_a_wrong_cut_is_refused(proof, name):
+def test_wrong_prices_of_a_list_are_refused(proof, name):
     made = copy.deepcopy(proof)
     for node in lists_in(made["models"][0]["tree"]):
         WRECKS[name](node["tree"])
@@ -191,10 +169,6 @@ def test_the_checked_bound_of_a_list_is_never_above_a_plan_that_keeps_the_rules(
         here = {
             "prices": [draw.randint(-500, 4000) for _ in sizes],
             "rules": [draw.randint(0 if high is None else -900, 900) for *_, high in pairs],
-            "halves": [
-                [-draw.randint(0, 900), sorted(draw.sample(range(len(sizes)), min(3, len(sizes))))]
-                for _ in range(draw.randint(0, 3))
-            ],
         }
         bars = Range([(0, 9)], [(0, 9)], (0, 4))
         value, excess = _Floor(model, here, pairs, table, np.arange(len(rows))).value([0], bars)

@@ -12,16 +12,13 @@ from math import floor
 
 import numpy as np
 
-from shopquote.calc.takeoff.master import EMPTY, INFINITE, fractional
+from shopquote.calc.takeoff.master import EMPTY, fractional
 from shopquote.calc.takeoff.problem import Ints, tidy
-from shopquote.calc.takeoff.proof.halves import Halves, halved, most_halved, violated
 from shopquote.calc.takeoff.proof.list_dive import A_COUNT, A_ROUND, ListDives
 from shopquote.calc.takeoff.proof.pattern_list import FAR, Floats, ListNode, Rule
 
 # More than any cost in fine units.
 FAR_FINE = 1 << 61
-CUT_ROUNDS = 5
-CUTS_AT_ONCE = 40
 # Pairs tried out before one is branched on.
 PROBED = 6
 # Children made between two dives.
@@ -68,13 +65,10 @@ class ListSearch(ListDives):
         """Bound from prices rounded to whole numbers, exact."""
         unit = self.scale * self.fine
         rules = [self._whole_rule(rule, round(self._rule_price(rule, duals) * unit)) for rule in node.rules]
-        cuts = [(at, min(0, round(duals[self._cut_row(at)] * unit))) for at in range(len(self._cuts))]
-        cuts = [(at, price) for at, price in cuts if price]
-        value, excess = self._bound(node, prices, rules, cuts, open_reduced)
+        value, excess = self._bound(node, prices, rules, open_reduced)
         if value > node.value:
             node.value, node.bound = value, max(node.bound, self._lift(value))
             node.prices, node.rule_prices = tuple(int(p) for p in prices), tuple(rules)
-            node.cut_prices = tuple((self._cuts[at], price) for at, price in cuts)
             node.excess = excess
 
     @staticmethod
@@ -86,7 +80,6 @@ class ListSearch(ListDives):
         node: ListNode,
         prices: Ints,
         rules: Sequence[int],
-        cuts: Sequence[tuple[int, int]],
         open_reduced: Sequence[int],
     ) -> tuple[int, Ints]:
         """Least cost in a node in fine units, and the excess of each listed pattern over its kind's least."""
@@ -96,9 +89,6 @@ class ListSearch(ListDives):
             total += price * (rule.low if price >= 0 else rule.high)
             if price:
                 reduced = reduced - np.where(self.patterns.covered(rule)[node.allowed], price, 0)
-        for at, price in cuts:
-            total += price * most_halved(self.problem.demands, self._cuts[at])
-            reduced = reduced - price * self._halved[at][node.allowed]
         kinds = self.patterns.kinds[node.allowed]
         least = [0] * len(self.problem.kinds)
         high = list(node.box.high)
@@ -146,8 +136,6 @@ class ListSearch(ListDives):
     def _visit(self, node: ListNode, *, dive: bool) -> list[ListNode]:
         """Bound a node, look for plans there, and divide it; none when it is closed, or out of work."""
         values = self._evaluate(node)
-        if values is not None and node is self.root and not self._beaten(node.bound):
-            values = self._cut_off(node, values)
         if values is None or self._beaten(node.bound):
             return []
         if dive and not self._hopeless:
@@ -155,55 +143,6 @@ class ListSearch(ListDives):
         if node is self.root and not self._beaten(node.bound):
             self._propose()
         return [] if self._beaten(node.bound) else self._split(node, values)
-
-    def _cut_off(self, node: ListNode, values: Floats) -> Floats | None:
-        """Cut fractional plans off at the root; only cuts that bind are kept."""
-        for _ in range(CUT_ROUNDS):
-            weights = self._weights(values)
-            live = [int(at) for at in np.nonzero(weights > 1e-7)[0] if self._numbers[at] >= 0]
-            if not live or self.work.over():
-                return values
-            rows = self.patterns.rows[[self._numbers[at] for at in live]]
-            known = set(self._cuts)
-            fresh = [
-                cut
-                for cut in violated(rows, weights[live], self.problem.demands, CUTS_AT_ONCE)
-                if cut not in known
-            ]
-            if not fresh:
-                return values
-            for cut in fresh:
-                self._add_cut(cut)
-            answer = self._evaluate(node)
-            if answer is None or self._beaten(node.bound):
-                return answer
-            self._drop_cuts()
-            values = answer
-        return values
-
-    def _add_cut(self, cut: Halves) -> None:
-        counted = halved(self.patterns.rows, cut)
-        mine = [
-            (self._places[at], int(counted[number]))
-            for at, number in enumerate(self._numbers)
-            if number >= 0 and counted[number]
-        ]
-        index = np.array([place for place, _ in mine], np.int32)
-        value = np.array([float(count) for _, count in mine])
-        self._cuts.append(cut)
-        self._halved.append(counted)
-        self._lp.addRow(-INFINITE, float(most_halved(self.problem.demands, cut)), len(mine), index, value)
-
-    def _drop_cuts(self) -> None:
-        """Drop cuts that do not bind: there are no rows of rules yet."""
-        first = self._pieces + self._bar_rows
-        held = np.array(self._lp.getSolution().row_value)[first:]
-        binds = held > self._cut_ends() - 1e-6
-        loose = np.nonzero(~binds)[0]
-        if len(loose):
-            self._lp.deleteRows(len(loose), (loose + first).astype(np.int32))
-            self._cuts = [cut for at, cut in enumerate(self._cuts) if binds[at]]
-            self._halved = [counted for at, counted in enumerate(self._halved) if binds[at]]
 
     def _split(self, node: ListNode, values: Floats) -> list[ListNode]:
         weights = self._weights(values)

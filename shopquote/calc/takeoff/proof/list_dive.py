@@ -46,8 +46,7 @@ class ListDives(ListProgram):
         lp = self._lp
         rows = np.arange(self._pieces, dtype=np.int32)
         rules = (
-            np.arange(self._bar_rows, self._bar_rows + len(self._cuts) + len(self._rule_rows), dtype=np.int32)
-            + self._pieces
+            np.arange(self._bar_rows, self._bar_rows + len(self._rule_rows), dtype=np.int32) + self._pieces
         )
         far = np.full(len(rules), INFINITE)
         lp.changeRowsBounds(len(rules), rules, -far, far)

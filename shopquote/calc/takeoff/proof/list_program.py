@@ -1,4 +1,4 @@
-"""The linear program over a list of patterns, with rows for rules and cuts."""
+"""The linear program over a list of patterns, with rows for rules."""
 
 from collections.abc import Callable, Sequence
 
@@ -8,7 +8,6 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.lp import new_lp, run_lp
 from shopquote.calc.takeoff.master import INFINITE, Box
 from shopquote.calc.takeoff.problem import Ints, Pattern, Solution
-from shopquote.calc.takeoff.proof.halves import Halves, most_halved
 from shopquote.calc.takeoff.proof.pattern_list import FAR, Bools, Floats, ListNode, PatternList, Rule
 from shopquote.calc.takeoff.work import Work
 
@@ -62,8 +61,6 @@ class ListProgram:
         self._has = np.zeros(len(patterns), np.bool_)
         self._rule_rows: dict[tuple[int, int], int] = {}
         self._hopeless = False
-        self._cuts: list[Halves] = []
-        self._halved: list[Ints] = []
         self._build(start)
 
     def _build(self, start: Sequence[tuple[int, Pattern]]) -> None:
@@ -104,8 +101,7 @@ class ListProgram:
             if (row[first] >= 2 if first == second else row[first] and row[second])
         ]
         kind = int(self.patterns.kinds[number])
-        cuts = [(self._cut_row(at), int(counted[number])) for at, counted in enumerate(self._halved)]
-        self._add(_Column(kind, self._pattern(number), number), int(self.patterns.costs[number]), rules, cuts)
+        self._add(_Column(kind, self._pattern(number), number), int(self.patterns.costs[number]), rules)
         return True
 
     def _add_open(self, kind: int, pattern: Pattern) -> bool:
@@ -115,20 +111,14 @@ class ListProgram:
         self._add(_Column(kind, pattern, -1), self.problem.cost(kind, pattern), [])
         return True
 
-    def _add(
-        self, column: _Column, cost: int, rules: Sequence[int], cuts: Sequence[tuple[int, int]] = ()
-    ) -> None:
+    def _add(self, column: _Column, cost: int, rules: Sequence[int]) -> None:
         self._columns.append(column)
         self._numbers.append(column.number)
         self._places.append(self._lp.getNumCol())
         pieces = [i for i, a in enumerate(column.pattern) if a]
         bars = [self._pieces + row for row in self.problem.bar_rows(column.kind)]
-        cuts = [(row, count) for row, count in cuts if count]
-        index = np.array([*pieces, *bars, *rules, *(row for row, _ in cuts)], np.int32)
-        ones = [1.0] * (len(bars) + len(rules))
-        value = np.array(
-            [*(float(column.pattern[i]) for i in pieces), *ones, *(float(count) for _, count in cuts)]
-        )
+        index = np.array([*pieces, *bars, *rules], np.int32)
+        value = np.array([*(float(column.pattern[i]) for i in pieces), *[1.0] * (len(bars) + len(rules))])
         self._lp.addCol(cost / self.scale, 0.0, INFINITE, len(index), index, value)
 
     def _rule_row(self, rule: Rule) -> int:
@@ -143,7 +133,7 @@ class ListProgram:
                 ],
                 np.int32,
             )
-            row = self._pieces + self._bar_rows + len(self._cuts) + len(self._rule_rows)
+            row = self._pieces + self._bar_rows + len(self._rule_rows)
             self._lp.addRow(-INFINITE, INFINITE, len(index), index, np.ones(len(index)))
             self._rule_rows[key] = row
             self._add_spare(row, 1.0)
@@ -152,11 +142,10 @@ class ListProgram:
     def _set(self, node: ListNode) -> None:
         rules = [rule for rule in node.rules if not rule.plain(self.problem.demands)]
         places = [self._rule_row(rule) for rule in rules]
-        count = self._bar_rows + len(self._cuts) + len(self._rule_rows)
+        count = self._bar_rows + len(self._rule_rows)
         low = np.full(count, -INFINITE)
         high = np.full(count, INFINITE)
         low[: self._bar_rows], high[: self._bar_rows] = node.box.rows()
-        high[self._bar_rows : self._bar_rows + len(self._cuts)] = self._cut_ends()
         for rule, place in zip(rules, places, strict=True):
             at = place - self._pieces
             low[at] = max(low[at], rule.low)
@@ -213,16 +202,7 @@ class ListProgram:
             price = self._rule_price(rule, duals)
             if price:
                 out -= np.where(patterns.covered(rule), price, 0.0)
-        for at, counted in enumerate(self._halved):
-            if duals[self._cut_row(at)]:
-                out -= counted * duals[self._cut_row(at)]
         return out[mine]
-
-    def _cut_row(self, at: int) -> int:
-        return self._pieces + self._bar_rows + at
-
-    def _cut_ends(self) -> Floats:
-        return np.array([most_halved(self.problem.demands, cut) for cut in self._cuts], np.float64)
 
     def _pattern(self, number: int) -> Pattern:
         return tuple(int(a) for a in self.patterns.rows[number])

@@ -110,7 +110,7 @@ def check_list(model: Model, node: dict[str, Any], bars: Range, target: int) -> 
 
 
 class _Floor:
-    """The bound of a node of a list's tree, from prices of pieces, of pairs and of halves."""
+    """The bound of a node of a list's tree, from prices of pieces and of pairs."""
 
     def __init__(
         self,
@@ -123,8 +123,7 @@ class _Floor:
         self.model = model
         self.prices, weights = whole(here["prices"], -LARGEST), whole(here["rules"], -LARGEST)
         need(len(weights) == len(pairs), "prices differ in number")
-        halves = [(whole([-price], 0)[0], whole(pieces, 0)) for price, pieces in here["halves"]]
-        most = max((abs(p) for p in [*self.prices, *weights]), default=0) + sum(p for p, _ in halves)
+        most = max((abs(p) for p in [*self.prices, *weights]), default=0)
         longest = max(kind.capacity for kind in model.kinds) // min(model.sizes) + len(pairs)
         need(most * (longest + 1) < LARGEST, "prices are too large")
         self.rows, self.kinds = table.rows[open_rows], table.kinds[open_rows]
@@ -133,10 +132,6 @@ class _Floor:
         self.barred = np.zeros(len(self.rows), np.bool_)
         for pair, weight in zip(pairs, weights, strict=True):
             self._pair(pair, weight)
-        for price, pieces in halves:
-            # Halved and rounded down bar by bar, these pieces come to no more than rounded at once.
-            self.total -= price * (sum(model.demands[i] for i in pieces) // 2)
-            self.reduced = self.reduced + price * (self.rows[:, pieces].sum(axis=1) // 2)
 
     def _pair(self, pair: _Pair, weight: int) -> None:
         rows, (first, second, low, high) = self.rows, pair

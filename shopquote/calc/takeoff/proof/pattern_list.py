@@ -9,7 +9,6 @@ import numpy.typing as npt
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.master import EMPTY, Box
 from shopquote.calc.takeoff.problem import Ints, Problem
-from shopquote.calc.takeoff.proof.halves import Halves
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -47,8 +46,7 @@ class Rule:
 class ListNode:
     """A node of the search over the list: its box, rules, and the whole prices that bound it.
 
-    `cut_prices` are those of cuts that halve; `value` is the bound in fine units; `where` how it was split,
-    into `children`.
+    `value` is the bound in fine units; `where` how it was split, into `children`.
     """
 
     box: Box
@@ -57,7 +55,6 @@ class ListNode:
     allowed: Ints
     prices: tuple[int, ...] = ()
     rule_prices: tuple[int, ...] = ()
-    cut_prices: tuple[tuple[Halves, int], ...] = ()
     value: int = -EMPTY
     excess: Ints | None = None
     where: tuple[str, int, int] | Rule | None = None

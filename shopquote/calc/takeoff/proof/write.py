@@ -169,7 +169,6 @@ def _list_tree(node: "ListNode") -> dict[str, Any]:
     here: dict[str, Any] = {
         "prices": list(node.prices),
         "rules": list(node.rule_prices),
-        "halves": [[price, list(cut)] for cut, price in node.cut_prices],
     }
     if not node.children:
         return here
