@@ -9,7 +9,7 @@ from math import cos, floor, radians, tan
 def faults_of_plan(pieces, stocks, rack, saw, plan, step=100_000) -> list[str]:
     """Everything that is wrong with a plan; an empty list when it can be sawn and its figures hold.
 
-    `step`: nanometres to which the kerf of a mitre is rounded up: 0.1 mm, or 1/64 in for a job in inches.
+    `step`: nanometres, 0.1 mm or 1/64 in; the kerf of a mitre is rounded up to it, what mitres share down.
     """
     faults: list[str] = []
     wanted = Counter()
@@ -78,7 +78,7 @@ def _faults_of_bar(bar, spec, saw, step):
         piece = spec.get((mark, owner, length.nm))
         first, second = piece.mitres if piece else (0.0, 0.0)
         steep.extend([max(abs(first), abs(second))] * count)
-        shared = int(piece.depth.nm * tan(radians(abs(first))) + 1) // 100_000 * 100_000 if piece else 0
+        shared = int(piece.depth.nm * tan(radians(abs(first))) + 1) // step * step if piece else 0
         if saw.nest_mitres and first and abs(first) == abs(second) and length.nm > 2 * shared > 0:
             nested[abs(first), shared] = nested.get((abs(first), shared), 0) + count
     if not number:
