@@ -177,6 +177,14 @@ class Problem:
             total += sum(self.openings[block] for block in opened)
         return total
 
+    def opened(self, rows: npt.NDArray[np.int16] | Ints) -> Ints:
+        """Units that opening blocks takes in each pattern; patterns are the rows of a table."""
+        units: Ints = np.zeros(len(rows), np.int64)
+        for block, opening in enumerate(self.openings):
+            members = [i for i, b in enumerate(self.blocks) if b == block]
+            units += np.where(rows[:, members].any(axis=1), opening, 0)
+        return units
+
     def cost(self, kind: int, pattern: Sequence[int]) -> int:
         """Cost of one bar cut by a pattern, less the credit for its leftover."""
         return self.cost_used(kind, self.used(pattern) if self.kinds[kind].credit else 0)

@@ -146,7 +146,4 @@ class Lister:
         if credit is None or not len(rows):
             return worth
         used: Ints = rows.astype(np.int64) @ np.array(self.problem.sizes, np.int64)
-        for block, opening in enumerate(self.problem.openings):
-            members = [i for i, b in enumerate(self.problem.blocks) if b == block]
-            used += np.where(rows[:, members].any(axis=1), opening, 0)
-        return worth + credit[used]
+        return worth + credit[used + self.problem.opened(rows)]

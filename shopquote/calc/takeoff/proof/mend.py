@@ -151,10 +151,7 @@ class Lists:
         kinds = np.concatenate([np.full(len(rows), k, np.int64) for k, rows in listed])
         table = np.concatenate([rows for _, rows in listed])
         pieces = table.astype(np.int64)
-        used = pieces @ np.array(self.problem.sizes, np.int64)
-        for block, opening in enumerate(self.problem.openings):
-            members = [i for i, b in enumerate(self.problem.blocks) if b == block]
-            used += np.where(pieces[:, members].any(axis=1), opening, 0)
+        used = pieces @ np.array(self.problem.sizes, np.int64) + self.problem.opened(table)
         worth = pieces @ np.array(self.prices, np.int64)
         excess = np.concatenate([self.costs_by_used(k)[used[kinds == k]] for k, _ in listed])
         excess = excess - worth - least

@@ -74,10 +74,7 @@ class PatternList:
         self.pieces = piece
         self.counts: Ints = self.rows[place, piece].astype(np.int64)
         self.starts: Ints = np.searchsorted(place, np.arange(len(self.rows)))
-        used = self._sum(np.array(problem.sizes, np.int64))
-        for block, opening in enumerate(problem.openings):
-            members = [i for i, b in enumerate(problem.blocks) if b == block]
-            used += np.where(self.rows[:, members].any(axis=1), opening, 0)
+        used = self._sum(np.array(problem.sizes, np.int64)) + problem.opened(self.rows)
         self.costs: Ints = np.zeros(len(self.rows), np.int64)
         for k, kind in enumerate(problem.kinds):
             mine = np.nonzero(self.kinds == k)[0]
