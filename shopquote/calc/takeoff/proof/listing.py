@@ -146,4 +146,5 @@ class Lister:
         if credit is None or not len(rows):
             return worth
         used: Ints = rows.astype(np.int64) @ np.array(self.problem.sizes, np.int64)
-        return worth + credit[used + self.problem.opened(rows)]
+        whole: Ints = worth + credit[used + self.problem.opened(rows)]
+        return whole
