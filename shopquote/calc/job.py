@@ -212,7 +212,7 @@ class WeldSpec:
     `leg` is the leg of a fillet or tack, the depth of a groove weld, the diameter
     of a plug; `length` is that of each weld, of a plug the depth filled. `joins` are the marks of the
     parts that it joins, `joints` how many joints are fitted up (None: each bead is one), `passes` the
-    runs that lay down the same leg.
+    runs that lay down the same leg. `at` are the places where it sits, for drawings.
     """
 
     kind: WeldKind
@@ -224,6 +224,7 @@ class WeldSpec:
     joins: tuple[str, ...] = ()
     joints: int | None = None
     passes: int = 1
+    at: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,6 +62,7 @@ MOST_PASSES = 50
 MOST_HEATS = 200
 MOST_PLACES = 200  # of holes of one kind, one way
 MOST_MARKS = 200
+LONGEST_PLACE = 60
 
 
 @dataclass(frozen=True)
@@ -300,6 +301,7 @@ WELD = Table(
         Field("joins", _MARKS, "Joins", "marks of the parts that it joins: A; B", 12),
         Field("joints", whole(1, MOST_PER_SET), "Joints", "joints fitted up; each bead is one when blank", 8),
         Field("passes", whole(1, MOST_PASSES), "Passes", "runs that lay down the leg; 1 when blank", 8),
+        Field("at", Names(MOST_MARKS, LONGEST_PLACE), "At", "where it sits: A start; B leg 2; C bend 1", 20),
     ),
     "A row for each kind and size of weld.", 2_000,
 )  # fmt: skip

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, cast
 
-from shopquote.calc.job import HoleSpec, JobSpec, PartSpec
+from shopquote.calc.drawing.weld_places import WHERE_ON_A_PART, most_places, weld_place
+from shopquote.calc.job import HoleSpec, JobSpec, PartSpec, WeldSpec
 from shopquote.calc.units import Unit
 from shopquote.errors import Fault, InputError, nearest_word
 from shopquote.reading.job_fields import (
@@ -175,6 +176,8 @@ class _JobReader:
         for table, key in ((WELD, "joins"), (STEP, "marks"), (JOINT, "joins")):
             for spec, row in self._with_rows(table, getattr(job, table.attribute), document):
                 _check_marks(row, key, getattr(spec, key), marks)
+        for spec, row in self._with_rows(WELD, job.welds, document):
+            _check_places(row, spec, job)
         if not any(document.get(table) for table in TOP_KEYS if table not in ("format", "job")):
             top.missing("part", "a part, or something else to make or buy")
 
@@ -214,6 +217,21 @@ def _check_marks(row: Row, key: str, named: Iterable[str], marks: Sequence[str])
         if name not in marks:
             shown = ", ".join(marks[:12]) or "none"
             row.fault(key, short(name), f"marks of parts of this job: {shown}", nearest_word(name, marks))
+
+
+def _check_places(row: Row, weld: WeldSpec, job: JobSpec) -> None:
+    """Each place of a weld names a part of the job, and a leg or bend that the part may have."""
+    for text in weld.at:
+        place = weld_place(text)
+        part = next((part for part in job.parts if place is not None and part.mark == place.mark), None)
+        if place is None or part is None:
+            row.fault("at", short(text), WHERE_ON_A_PART)
+        elif (most := most_places(part, place.spot, job.units)) is not None and place.number > most:
+            row.fault(
+                "at",
+                short(text),
+                f"a {place.spot} of part {part.mark}, 1 to {most}" if most else f"part {part.mark} has none",
+            )
 
 
 def _grades(given: Iterable[str] | None) -> tuple[tuple[str, ...], Mapping[str, str]]:

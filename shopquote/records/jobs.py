@@ -256,6 +256,7 @@ class WeldRow(Base):
     joins: Mapped[list[Any]] = mapped_column(JSON, default=list, server_default="[]")
     joints: Mapped[int | None]
     passes: Mapped[int] = mapped_column(default=1, server_default="1")
+    at: Mapped[list[Any]] = mapped_column(JSON, default=list, server_default="[]")
 
 
 class BoughtItem(Base):

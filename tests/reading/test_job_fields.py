@@ -200,5 +200,6 @@ def fitting(table, field, other):
     """The value, where it must agree with another that stands beside it."""
     at = PLAIN.parts[0].holes[0].at
     beside = {("holes", "at"): at[::-1], ("holes", "across"): at[:1], ("weld", "joins"): ("A",),
-              ("step", "marks"): ("A",), ("joint", "joins"): ("A",)}  # fmt: skip
+              ("weld", "at"): ("A start",), ("step", "marks"): ("A",),
+              ("joint", "joins"): ("A",)}  # fmt: skip
     return beside.get((table.name, field.key), other)

@@ -15,7 +15,7 @@ from shopquote.calc.units import Length, Measure
 from shopquote.reading import job_kinds as kinds
 from shopquote.reading import job_numbers as numbers
 from shopquote.reading import job_sizes as sizes
-from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, Field, Table
+from shopquote.reading.job_fields import HOLE, JOB, PART, TABLES, WELD, Field, Table
 from shopquote.reading.kinds.days import FIRST_DAY, LAST_DAY
 
 TRICKY_TEXTS = (
@@ -183,6 +183,8 @@ def job_specs(draw: st.DrawFn) -> JobSpec:
         if table.inside is not None:
             continue
         named = {key: some_marks for key in ("joins", "marks") if key in table.by_key}
+        if table is WELD:
+            named["at"] = some_marks.map(lambda some: tuple(f"{mark} start" for mark in some))
         if table is PART:
             held[table.attribute] = tuple(draw(parts(unit, mark)) for mark in marks)
         elif table.most == 1:

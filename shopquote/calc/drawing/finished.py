@@ -17,6 +17,7 @@ from shopquote.calc.drawing.model import Arc, Drawing, Point
 from shopquote.calc.drawing.outline import Stretch, cut_back, faces_of, lay_out, length_of, moved
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.scales import Scale, best_scale
+from shopquote.calc.drawing.weld_symbol import DrawnWeld
 from shopquote.calc.drawing.worked import (
     DrawnEnds,
     DrawnHole,
@@ -24,6 +25,7 @@ from shopquote.calc.drawing.worked import (
     draw_holes,
     draw_short_face,
     note_ends,
+    note_welds,
 )
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import Dims, End
@@ -54,6 +56,7 @@ class FlatPart:
     holes: tuple[DrawnHole, ...] = ()
     mitres: Mitres | None = None
     end_holes: EndHoles = ((), ())
+    welds: tuple[DrawnWeld, ...] = ()
 
     @property
     def told_ends(self) -> DrawnEnds:
@@ -88,6 +91,7 @@ def draw_finished(
     checks = [*_leg_sizes(pencil, part, drawn, scale.factor)]
     checks += _bend_notes(pencil, part, drawn, scale.factor)
     note_ends(pencil, part.told_ends, drawn, part.depth)
+    note_welds(pencil, part.welds, drawn, part.depth)
     checks += _overall(pencil, part, drawn, [text for _, text in checks])
     return FinishedDrawing(
         pencil.done(), scale.words, any(stretch.broken for stretch in stretches), tuple(checks)

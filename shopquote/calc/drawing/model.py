@@ -13,6 +13,8 @@ from shopquote.calc.frozen import dataclass
 Point = tuple[float, float]
 Pen = Literal["thick", "thin", "chain", "dashed", "none"]
 Fill = Literal["none", "black", "white", "grey"]
+# How views stand to each other (ISO 5456-2); the shop's paper says which.
+Projection = Literal["first angle", "third angle"]
 Layer = Literal["part", "centre", "sizes", "marks", "holes", "notes"]
 
 THICK_MM, THIN_MM = 0.6, 0.25

@@ -4,6 +4,7 @@ Begin at `draw_part`. Takes a part as asked for and as worked out; nothing is re
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.by_hand import folded_as
@@ -12,10 +13,12 @@ from shopquote.calc.bar.hole_words import drilled_ends
 from shopquote.calc.bar.shape_words import Turn, Word
 from shopquote.calc.bar.shapes import parse_shape, told_in_full
 from shopquote.calc.drawing.finished import FlatPart, draw_finished, typed_length
-from shopquote.calc.drawing.model import Drawing, Text
+from shopquote.calc.drawing.model import Drawing, Projection, Text
 from shopquote.calc.drawing.outline import is_flat
-from shopquote.calc.drawing.space import Projection, SpacePart, draw_space
+from shopquote.calc.drawing.space import SpacePart, draw_space
 from shopquote.calc.drawing.straight import draw_straight
+from shopquote.calc.drawing.weld_places import PlacedWeld, run_at
+from shopquote.calc.drawing.weld_symbol import DrawnWeld, WeldSign
 from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.drawing.worked import DrawnHole, EndHoles
 from shopquote.calc.frozen import dataclass
@@ -48,7 +51,8 @@ class Room:
 class PartDrawings:
     """The finished part and its straight bar; `schedule` are the letters and what stands for each.
 
-    `checks` are what a first piece is measured by; `flat` is false for a part that bends in space.
+    `checks` are what a first piece is measured by; `flat` is false for a part that bends in space;
+    `welds_left` counts the welds that were given a leg or bend that the part does not have.
     """
 
     mark: str
@@ -59,6 +63,7 @@ class PartDrawings:
     broken: bool
     schedule: tuple[tuple[str, str], ...]
     checks: tuple[tuple[str, str], ...]
+    welds_left: int = 0
 
 
 _PAPER = Room()
@@ -73,22 +78,40 @@ def draw_part(
     breaks: bool = True,
     size: float = 3.5,
     room: Room = _PAPER,
+    welds: Sequence[PlacedWeld] = (),
 ) -> PartDrawings:
-    """The drawings of one part; without `breaks` long straights keep their length, as a DXF needs it."""
+    """The drawings of one part; without `breaks` long straights keep their length, as a DXF needs it.
+
+    `welds` are those that have a place on it: a symbol stands at each.
+    """
     words = parse_shape(part.shape, unit) if part.shape is not None else ()
     end_holes = _end_holes(part, len(answer.runs))
     straight = draw_straight(answer, unit, room.bar, end_holes=end_holes, size=size)
     schedule = tuple(_schedule(part, answer.runs, words))
+    flat = replace(
+        flat_part(part, answer, unit), welds=tuple(_drawn_welds(welds, answer.runs, words, projection, size))
+    )
+    left = len(welds) - len(flat.welds)
     if is_flat(answer.runs):
-        flat = flat_part(part, answer, unit)
         done = draw_finished(flat, room.flat, size=size, breaks=breaks)
         return PartDrawings(
-            part.mark, done.drawing, done.scale, straight, True, done.broken, schedule, done.checks
+            part.mark, done.drawing, done.scale, straight, True, done.broken, schedule, done.checks, left
         )
-    flat = flat_part(part, answer, unit)
-    space = SpacePart(answer.runs, answer.section, part.bend_axis, unit, flat.holes, flat.told_ends)
+    space = SpacePart(
+        answer.runs, answer.section, part.bend_axis, unit, flat.holes, flat.told_ends, flat.welds
+    )
     drawing, scale = draw_space(space, room.space, projection, size=size)
-    return PartDrawings(part.mark, drawing, scale, straight, False, False, schedule, schedule)
+    return PartDrawings(part.mark, drawing, scale, straight, False, False, schedule, schedule, left)
+
+
+def _drawn_welds(
+    placed: Sequence[PlacedWeld], runs: Sequence[Run], words: Sequence[Word], projection: Projection,
+    size: float,
+) -> Iterator[DrawnWeld]:  # fmt: skip
+    for one in placed:
+        run = run_at(one.place, runs, words)
+        if run is not None:
+            yield DrawnWeld(WeldSign(one.weld, projection, size, one.each), run, one.place.spot)
 
 
 def captioned(drawing: Drawing, words: str, size: float = 3.5) -> Drawing:

@@ -13,15 +13,15 @@ from shopquote.calc.bar.centreline import Stop, add, dot, times, trace
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.moment import section_corners
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.drawing.model import Arc, Drawing, Point
+from shopquote.calc.drawing.model import Arc, Drawing, Point, Projection
 from shopquote.calc.drawing.pencil import Pencil
 from shopquote.calc.drawing.scales import best_scale
+from shopquote.calc.drawing.weld_symbol import DrawnWeld, note_weld
 from shopquote.calc.drawing.worked import DrawnEnds, DrawnHole
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import BendAxis
 from shopquote.calc.units import Length, Unit, show_length
 
-Projection = Literal["first angle", "third angle"]
 Vector = tuple[float, float, float]
 # Right and up of the paper, in the part's x, y and z.
 Look = tuple[Vector, Vector]
@@ -48,6 +48,7 @@ class SpacePart:
     unit: Unit
     holes: tuple[DrawnHole, ...] = ()
     told: DrawnEnds | None = None
+    welds: tuple[DrawnWeld, ...] = ()
 
 
 def draw_space(
@@ -227,6 +228,16 @@ class _View:
             if words:
                 x, y = self._at(stop, look)
                 self.pencil.note_at((x + shift[0], y + shift[1]), words, ways)
+        for weld in self.part.welds:
+            ends = [self._at(stop, look) for stop in self.stops if stop.run == weld.run]
+            (x, y), (far_x, far_y) = ends[0], ends[-1]
+            if weld.spot == "leg":
+                x, y = (x + far_x) / 2, (y + far_y) / 2
+            elif weld.spot == "bend":
+                x, y = ends[len(ends) // 2]
+            elif weld.spot == "finish":
+                x, y = far_x, far_y
+            note_weld(self.pencil, (x + shift[0], y + shift[1]), weld.sign, ways)
 
     def _on_bar(self, flat_mm: float, look: Look) -> Point:
         """A place on the straight bar as it lies on the finished part."""

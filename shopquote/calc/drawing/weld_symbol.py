@@ -1,12 +1,17 @@
 """The symbol of a weld: ISO 2553 (system A) with the first angle, AWS A2.4 with the third.
 
 Drawn for a weld on the arrow's side: by ISO on the solid line with its dashed one below, by AWS below the
-line. Sizes in the job's own words. Millimetres of paper. Begin at `draw_weld_symbol`.
+line. Sizes in the job's own words. Millimetres of paper. `draw_weld_symbol` draws one alone, `note_weld`
+one whose arrow stands on the part.
 """
 
-from shopquote.calc.drawing.model import Arc, Drawing, Point
-from shopquote.calc.drawing.pencil import Pencil
-from shopquote.calc.drawing.space import Projection
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import atan2, cos, pi
+
+from shopquote.calc.drawing.model import Arc, Drawing, Point, Projection
+from shopquote.calc.drawing.pencil import Inked, Pencil, Place, away, strip
+from shopquote.calc.drawing.weld_places import Spot
 from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.job import WeldSpec
 
@@ -15,42 +20,125 @@ LEADER: tuple[Point, Point] = ((-7.0, -6.0), (0.0, 0.0))
 TAIL_MM = 3.0
 DASHED_MM = 1.4
 AIR_MM = 1.4
+BEGINS_MM = 3.0  # of the line, before the first figure
+LENGTHS_MM = (8.0, 12.0, 17.0, 23.0, 30.0, 38.0)
+
+
+@dataclass(frozen=True, slots=True)
+class WeldSign:
+    """What a symbol says and by which standard; `each` welds of that length, None where not told."""
+
+    weld: WeldSpec
+    projection: Projection
+    size: float
+    each: int | None
+
+    @property
+    def by_iso(self) -> bool:
+        """Whether it is drawn by ISO 2553, not by AWS A2.4."""
+        return self.projection == "first angle"
+
+    @property
+    def before(self) -> str:
+        """The size, before the sign."""
+        return f"z{self.weld.leg.text}" if self.by_iso and self.weld.kind == "fillet" else self.weld.leg.text
+
+    @property
+    def after(self) -> str:
+        """Number and length, after the sign."""
+        length = self.weld.length.text
+        if self.each is None or self.each == 1:
+            return length
+        return f"{self.each} × {length}" if self.by_iso else f"{length} ({self.each})"
+
+    @property
+    def line_mm(self) -> float:
+        """How long its reference line is."""
+        words = text_width(self.before, self.size) + text_width(self.after, self.size)
+        return BEGINS_MM + words + 2 * AIR_MM + GLYPH_MM + 2.0
+
+    @property
+    def whole_mm(self) -> float:
+        """From the arrow's end of the line to the end of the tail."""
+        return self.line_mm + TAIL_MM + 1.0 + text_width(self.weld.process, self.size)
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnWeld:
+    """A symbol and where its arrow stands: which run, and where on it."""
+
+    sign: WeldSign
+    run: int
+    spot: Spot
 
 
 def draw_weld_symbol(weld: WeldSpec, projection: Projection, *, size: float = 3.5) -> Drawing:
     """Arrow, line, the sign with its size before and its length after, its process behind."""
-    iso = projection == "first angle"
     pencil = Pencil(1.0, size)
-    up = 1.0 if iso else -1.0
-    before = f"z{weld.leg.text}" if iso and weld.kind == "fillet" else weld.leg.text
-    after = f"{weld.count} × {weld.length.text}" if iso else f"{weld.length.text} ({weld.count})"
-    x = 3.0
-    at_text = up * (size * 0.35 + 1.2)
-    pencil.text(before, (x + text_width(before, size) / 2, at_text), layer="notes")
-    x += text_width(before, size) + AIR_MM
-    _sign(pencil, weld, x, up)
-    x += GLYPH_MM + AIR_MM
-    pencil.text(after, (x + text_width(after, size) / 2, at_text), layer="notes")
-    end = x + text_width(after, size) + 2.0
-    pencil.line(((0.0, 0.0), (end, 0.0)), "thin", "notes")
-    if iso:
-        pencil.line(((0.0, -DASHED_MM), (end, -DASHED_MM)), "dashed", "notes")
+    _draw(pencil, WeldSign(weld, projection, size, weld.count), (0.0, 0.0), 1)
     pencil.line(LEADER, "thin", "notes")
-    pencil.arrow(LEADER[0], 3.8504, "notes")  # along the leader, down and to the left
-    for way in (1, -1):
-        pencil.line(((end, 0.0), (end + TAIL_MM, way * TAIL_MM)), "thin", "notes")
-    pencil.text(weld.process, (end + TAIL_MM + 1.0 + text_width(weld.process, size) / 2, 0.0), layer="notes")
+    pencil.arrow(LEADER[0], _heading(LEADER[1], LEADER[0]), "notes")
     return pencil.done()
 
 
-def _sign(pencil: Pencil, weld: WeldSpec, x: float, up: float) -> None:
+def note_weld(pencil: Pencil, tip: Point, sign: WeldSign, ways: Sequence[float]) -> None:
+    """The symbol with its arrow on `tip`, where it disturbs least; `ways`: how its leader may leave."""
+    pencil.best(_noted(pencil, tip, sign, way, length) for way in ways for length in LENGTHS_MM)
+
+
+def _noted(pencil: Pencil, tip: Point, sign: WeldSign, way: float, length: float) -> Place:
+    knee = away(tip, way, length)
+    side = 1 if cos(way) >= -1e-9 else -1
+    high = max(GLYPH_MM, sign.size * 1.05 + 1.2)
+    up, down = (high, DASHED_MM) if sign.by_iso else (0.0, high)
+    low, top = knee[1] - max(down, TAIL_MM), knee[1] + max(up, TAIL_MM)
+    far = knee[0] + side * sign.whole_mm
+    whole = ((knee[0], low), (far, low), (far, top), (knee[0], top))
+
+    def draw() -> None:
+        pencil.line((tip, knee), layer="notes")
+        pencil.arrow(tip, way + pi, "notes")
+        _draw(pencil, sign, knee, side)
+
+    ink: tuple[Inked, ...] = ((whole, "text"), (strip(away(tip, way, 0.3), knee, 0.15), "line"))
+    return Place(length * 0.15, ink, draw)
+
+
+def _draw(pencil: Pencil, sign: WeldSign, at: Point, side: int) -> None:
+    """Line, sign and tail from the arrow's end of the line, to either side; read rightwards."""
+    size, up = sign.size, 1.0 if sign.by_iso else -1.0
+    left = at[0] if side > 0 else at[0] - sign.line_mm
+    end = at[0] + side * sign.line_mm
+    at_text = at[1] + up * (size * 0.35 + 1.2)
+    x = left + (BEGINS_MM if side > 0 else 2.0)
+    pencil.text(sign.before, (x + text_width(sign.before, size) / 2, at_text), layer="notes")
+    x += text_width(sign.before, size) + AIR_MM
+    _sign(pencil, sign.weld, (x, at[1]), up)
+    x += GLYPH_MM + AIR_MM
+    pencil.text(sign.after, (x + text_width(sign.after, size) / 2, at_text), layer="notes")
+    pencil.line((at, (end, at[1])), "thin", "notes")
+    if sign.by_iso:
+        pencil.line(((at[0], at[1] - DASHED_MM), (end, at[1] - DASHED_MM)), "dashed", "notes")
+    for way in (1, -1):
+        pencil.line(((end, at[1]), (end + side * TAIL_MM, at[1] + way * TAIL_MM)), "thin", "notes")
+    behind = end + side * (TAIL_MM + 1.0 + text_width(sign.weld.process, size) / 2)
+    pencil.text(sign.weld.process, (behind, at[1]), layer="notes")
+
+
+def _sign(pencil: Pencil, weld: WeldSpec, foot: Point, up: float) -> None:
     """A fillet's triangle, upright leg first; the V of a groove; the box of a plug; the ring of a spot."""
-    right, high = x + GLYPH_MM, up * GLYPH_MM
+    x, y = foot
+    right, high = x + GLYPH_MM, y + up * GLYPH_MM
     if weld.kind == "fillet":
-        pencil.line(((x, 0.0), (x, high), (right, 0.0)), "thin", "notes", closed=True)
+        pencil.line((foot, (x, high), (right, y)), "thin", "notes", closed=True)
     elif weld.kind == "groove":
-        pencil.line(((x, high), ((x + right) / 2, 0.0), (right, high)), "thin", "notes")
+        pencil.line(((x, high), ((x + right) / 2, y), (right, high)), "thin", "notes")
     elif weld.kind == "plug":
-        pencil.line(((x, 0.0), (x, high), (right, high), (right, 0.0)), "thin", "notes")
+        pencil.line((foot, (x, high), (right, high), (right, y)), "thin", "notes")
     else:
-        pencil.arc(Arc(((x + right) / 2, high / 2), GLYPH_MM / 2, 0.0, 360.0, "thin", "notes"))
+        middle = (x + right) / 2, y + up * GLYPH_MM / 2
+        pencil.arc(Arc(middle, GLYPH_MM / 2, 0.0, 360.0, "thin", "notes"))
+
+
+def _heading(start: Point, end: Point) -> float:
+    return atan2(end[1] - start[1], end[0] - start[0])

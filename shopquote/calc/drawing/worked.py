@@ -1,11 +1,11 @@
-"""What is worked into a flat part: its holes with their places, its sawn and worked ends.
+"""What is worked into a flat part: its holes with their places, its sawn and worked ends, its welds.
 
 A hole is seen face on as a circle, or from the side as what is hidden behind the face, by which face it
-is drilled from. Millimetres of paper, y up. Begin at `draw_holes` and `note_ends`.
+is drilled from. Millimetres of paper, y up. Begin at `draw_holes`, `note_ends` and `note_welds`.
 """
 
 from collections.abc import Iterator, Sequence
-from math import pi
+from math import hypot, pi, radians
 
 from shopquote.calc.bar.answers import HoleMark
 from shopquote.calc.bar.ends import Mitres
@@ -13,6 +13,7 @@ from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.drawing.model import Arc, Point
 from shopquote.calc.drawing.outline import Stretch, length_of
 from shopquote.calc.drawing.pencil import Pencil, away
+from shopquote.calc.drawing.weld_symbol import DrawnWeld, note_weld
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import End, HoleSpec
 from shopquote.calc.units import Length, Unit, show_angle, show_length
@@ -197,6 +198,36 @@ def note_ends(pencil: Pencil, told: DrawnEnds, drawn: Sequence[Stretch], depth: 
             _draw_end_hole(pencil, hole, (x, y), heading if way < 0 else heading + pi, drawn)
         out = heading if way > 0 else heading + pi
         pencil.note_at(tip, words, [out + lean for lean in (1.9, -1.9, 2.3, -2.3, 0.9, -0.9, 0.5, -0.5)])
+
+
+def note_welds(pencil: Pencil, welds: Sequence[DrawnWeld], drawn: Sequence[Stretch], depth: float) -> None:
+    """The symbol of each weld that has a place, its arrow on the face where the weld sits."""
+    half = depth * pencil.scale / 2
+    for weld in welds:
+        stretch = drawn[weld.run]
+        if weld.spot in ("start", "finish"):
+            way = -1 if weld.spot == "start" else 1
+            x, y, heading = stretch.start if way < 0 else stretch.end
+            out = heading if way > 0 else heading + pi
+            leans = (0.7, -0.7, 1.2, -1.2, 0.3, -0.3, 1.9, -1.9)
+        else:
+            (x, y), out = _middle(stretch, half)
+            leans = (0.5, -0.5, 0.9, -0.9, 0.1, pi - 0.6, pi + 0.6)
+        note_weld(pencil, (x, y), weld.sign, [out + lean for lean in leans])
+
+
+def _middle(stretch: Stretch, half: float) -> tuple[Point, float]:
+    """The middle of a run on its face, of a bend on the outer one, and the way out of the metal there."""
+    x, y, heading = stretch.points[len(stretch.points) // 2]
+    side = -pi / 2 if stretch.angle >= 0 else pi / 2
+    if stretch.centre is not None:
+        x, y, heading = stretch.start
+        out = heading + radians(stretch.angle) / 2 + side
+        return away(stretch.centre, out, hypot(x - stretch.centre[0], y - stretch.centre[1]) + half), out
+    if not stretch.run.is_curve:
+        (x, y, _), (far_x, far_y, _) = stretch.start, stretch.end
+        x, y = (x + far_x) / 2, (y + far_y) / 2
+    return away((x, y), heading + side, half), heading + side
 
 
 def _draw_end_hole(pencil: Pencil, hole: HoleSpec, end: Point, into: float, drawn: Sequence[Stretch]) -> None:

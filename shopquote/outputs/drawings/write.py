@@ -8,6 +8,7 @@ from shopquote.calc.drawing.full_size import draw_full_size
 from shopquote.calc.drawing.outline import is_flat
 from shopquote.calc.drawing.part import captioned, convention, draw_part
 from shopquote.calc.drawing.saddle import draw_saddles
+from shopquote.calc.drawing.weld_places import placed_welds
 from shopquote.calc.job import PartSpec
 from shopquote.files import bring_in, set_aside
 from shopquote.outputs.books.book import safe_file_name
@@ -49,7 +50,8 @@ def _drawn(found: PartsToDraw, kind: str) -> Iterator[Named]:
         if kind == "dxf":
             yield from _dxf_files(found, part, answer, name)
             continue
-        drawn = draw_part(part, answer, found.job.units, projection=found.projection)
+        welds = placed_welds(found.job, part)
+        drawn = draw_part(part, answer, found.job.units, projection=found.projection, welds=welds)
         finished = captioned(drawn.finished, convention(part, drawn))
         picture = svg(finished, title=f"{about}, part {part.mark}, {part.name}")
         if kind == "svg":
@@ -61,7 +63,8 @@ def _drawn(found: PartsToDraw, kind: str) -> Iterator[Named]:
 
 def _dxf_files(found: PartsToDraw, part: PartSpec, answer: PartAnswer, name: str) -> Iterator[Named]:
     """The finished part and its straight bar; nothing is shortened, for others measure in it."""
-    drawn = draw_part(part, answer, found.job.units, projection=found.projection, breaks=False)
+    welds = placed_welds(found.job, part)
+    drawn = draw_part(part, answer, found.job.units, projection=found.projection, breaks=False, welds=welds)
     yield safe_file_name(name, ".dxf"), dxf(drawn.finished, found.job.units).encode()
     yield safe_file_name(f"{name} straight", ".dxf"), dxf(drawn.straight, found.job.units).encode()
 

@@ -30,12 +30,12 @@ TYPE_MM = 12 * 25.4 / 72
 NARROWER = 0.97  # bold words among others take more than the plain widths
 
 
-def card_drawings(part: PartSpec, answer: PartAnswer, unit: Unit, size: float) -> PartDrawings | None:
+def card_drawings(part: PartSpec, answer: PartAnswer, unit: Unit, **how: Any) -> PartDrawings | None:
     """The drawings of a part that is simple enough for a card: flat, of few bends, none in small ones."""
     simple = len(answer.bends) <= MOST_BENDS and all(bend.hits == 1 for bend in answer.bends)
     if not (simple and is_flat(answer.runs)):
         return None
-    drawings = (draw_part(part, answer, unit, size=size, room=room) for room in ROOMS)
+    drawings = (draw_part(part, answer, unit, room=room, **how) for room in ROOMS)
     return next((d for d in drawings if max(d.finished.width, d.straight.width) <= WIDEST_MM), None)
 
 
@@ -52,7 +52,9 @@ def card_height(data: dict[str, Any], drawn: PartDrawings, pulls: Sequence[Drawi
         wide = COLUMN - 36
         rows = (max(1, _lines([words], wide) / LINE) for *_, words in data["holes"])
         right.append(ROW + sum(ROW + (lines - 1) * LINE for lines in rows))
-    right += [LINE + 18.0 * len(data["welds"])] if data["welds"] else []
+    if data["welds"]:
+        beside = (18.0 if weld["symbol"] else _lines([weld["words"]]) + AIR + BELOW for weld in data["welds"])
+        right.append(LINE + BELOW + sum(beside))
     both = max(sum(block + AIR for block in side if block) - AIR for side in (left, right))
     return HEAD + both + _lines(data["cautions"], 2 * COLUMN)
 

@@ -4,7 +4,7 @@ Everything on it was worked out before; here it is put into words and handed to 
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -15,9 +15,11 @@ from shopquote.calc.bar.forging import forging_words
 from shopquote.calc.bar.hole_words import told_holes
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.drawing.before import ROOM_MM, PullPicture, draw_pulls
+from shopquote.calc.drawing.model import Projection
 from shopquote.calc.drawing.part import PartDrawings, Room, convention, draw_part
-from shopquote.calc.drawing.space import Projection, draw_symbol
+from shopquote.calc.drawing.space import draw_symbol
 from shopquote.calc.drawing.straight import MOST_LABELS
+from shopquote.calc.drawing.weld_places import PlacedWeld, placed_welds
 from shopquote.calc.drawing.weld_symbol import draw_weld_symbol
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.units import Length, Unit, show_angle, show_length, show_mark
@@ -60,9 +62,11 @@ def part_data(
     job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Projection, *, as_card: bool = False
 ) -> dict[str, Any]:
     """What the template asks of one part; `as_card` a small one takes a part of a page."""
-    card = card_drawings(part, answer, job.units, TYPE_MM) if as_card else None
-    drawn = card or draw_part(part, answer, job.units, projection=projection, size=TYPE_MM)
-    smaller = card or draw_part(part, answer, job.units, projection=projection, size=TYPE_MM, room=SMALLER)
+    placed = placed_welds(job, part)
+    how: dict[str, Any] = {"projection": projection, "size": TYPE_MM, "welds": placed}
+    card = card_drawings(part, answer, job.units, **how) if as_card else None
+    drawn = card or draw_part(part, answer, job.units, **how)
+    smaller = card or draw_part(part, answer, job.units, room=SMALLER, **how)
     # Without an order that was worked out nobody knows which end is held: the bends are only listed.
     pulls = draw_pulls(answer, answer.bend_order, size=TYPE_MM, room=PULL_MM if card else ROOM_MM)
     data = {
@@ -91,7 +95,7 @@ def part_data(
         "hole_head": ["", "Hole", "A piece", "Where"],
         "holes": _holes(part, answer, job.units, brief=card is not None),
         "weld_title": "Welds that join it, in a set",
-        "welds": [_weld(weld, projection) for weld in job.welds if part.mark in weld.joins],
+        "welds": list(_welds(job, part, placed, drawn.welds_left, projection)),
         "check_title": "Check the first piece",
         "checks": _checks(drawn, brief=card is not None),
         "cautions": list(answer.cautions),
@@ -278,15 +282,29 @@ def _holes(part: PartSpec, answer: PartAnswer, unit: Unit, *, brief: bool) -> li
     return rows
 
 
-def _weld(weld: WeldSpec, projection: Projection) -> dict[str, str]:
-    """The symbol of a weld, and what it says no symbol for."""
-    words = [f"{weld.kind}, joins {' and '.join(weld.joins)}"]
+def _welds(
+    job: JobSpec, part: PartSpec, placed: Sequence[PlacedWeld], left: int, projection: Projection
+) -> Iterator[dict[str, str]]:
+    """Every weld that joins a part: the symbol of one without a place, and what no symbol says."""
+    drawn = [one.weld for one in placed] if not left else []
+    for weld in job.welds:
+        if part.mark in weld.joins or weld in drawn:
+            yield {
+                "symbol": "" if weld in drawn else _symbol(weld, projection),
+                "words": _weld_words(weld, counted=weld in drawn),
+            }
+
+
+def _symbol(weld: WeldSpec, projection: Projection) -> str:
+    return svg(draw_weld_symbol(weld, projection, size=TYPE_MM), title=f"{weld.kind} weld")
+
+
+def _weld_words(weld: WeldSpec, *, counted: bool) -> str:
+    words = [f"{weld.count} x {weld.kind} {weld.leg.text} x {weld.length.text}" if counted else weld.kind]
+    words += [f"joins {' and '.join(weld.joins)}"] if weld.joins else []
+    words += [f"at {', '.join(weld.at)}"] if counted else []
     words += [f"{weld.passes} passes"] if weld.passes > 1 else []
-    words += [weld.note] if weld.note else []
-    return {
-        "symbol": svg(draw_weld_symbol(weld, projection, size=TYPE_MM), title=f"{weld.kind} weld"),
-        "words": "; ".join(words),
-    }
+    return "; ".join([", ".join(words), *filter(None, [weld.note])])
 
 
 def saw_length(length: Length, unit: Unit) -> str:

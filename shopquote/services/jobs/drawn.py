@@ -9,7 +9,7 @@ from typing import Any
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.drawing.chain import GAP_MM, DrawnLine, words_of
 from shopquote.calc.drawing.drawn_holes import DrawnHole, holes_of
-from shopquote.calc.drawing.space import Projection
+from shopquote.calc.drawing.model import Projection
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import Dims, JobSpec, PartSpec
 from shopquote.calc.units import Unit

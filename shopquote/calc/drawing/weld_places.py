@@ -1,0 +1,109 @@
+"""Where a weld sits on a part: on an end, a leg or a bend, as a job file says it. Begin at `weld_place`.
+
+A place is words: "A start", "B leg 2", "C bend 1". A leg is one of the shape's words, a bend one of its
+curves, both counted from the start of the bar.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal
+
+from shopquote.calc.bar.develop import Run
+from shopquote.calc.bar.shape_words import Leg, Taper, Turn, Twist, Word
+from shopquote.calc.bar.shapes import parse_shape
+from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
+from shopquote.calc.units import Unit
+from shopquote.errors import InputError
+
+Spot = Literal["start", "finish", "leg", "bend"]
+WHERE_ON_A_PART = 'a part and where on it: "A start", "A finish", "A leg 2" or "A bend 1"'
+_WORDS = re.compile(r"(?P<mark>.*\S)\s+(?:(?P<end>start|finish)|(?P<on>leg|bend)\s+(?P<number>[1-9]\d{0,3}))")
+
+
+@dataclass(frozen=True, slots=True)
+class WeldPlace:
+    """A part and the place on it; `number` counts legs or bends from 1, of an end it is 0."""
+
+    mark: str
+    spot: Spot
+    number: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedWeld:
+    """A weld at a place of one piece; `each`: how many are there, None where they cannot be told apart."""
+
+    weld: WeldSpec
+    place: WeldPlace
+    each: int | None
+
+
+def weld_place(text: str) -> WeldPlace | None:
+    """The place that the words say; None for other words.
+
+    >>> weld_place("B leg 2")
+    WeldPlace(mark='B', spot='leg', number=2)
+    >>> weld_place("the corner")
+    """
+    found = _WORDS.fullmatch(text.strip())
+    if found is None:
+        return None
+    if end := found["end"]:
+        return WeldPlace(found["mark"], "start" if end == "start" else "finish")
+    return WeldPlace(found["mark"], "leg" if found["on"] == "leg" else "bend", int(found["number"]))
+
+
+def placed_welds(job: JobSpec, part: PartSpec) -> tuple[PlacedWeld, ...]:
+    """The welds of a job that have a place on this part."""
+    placed = []
+    for weld in job.welds:
+        places = [place for place in map(weld_place, weld.at) if place and place.mark == part.mark]
+        # A weld named on both parts that it joins is the same weld: each part shows all of them.
+        each = Fraction(weld.count, part.per_set * len(places)) if places else Fraction(0)
+        whole = each.numerator if each.denominator == 1 else None
+        placed += [PlacedWeld(weld, place, whole) for place in places]
+    return tuple(placed)
+
+
+def most_places(part: PartSpec, spot: Spot, unit: Unit) -> int | None:
+    """Legs, or bends at most, that a part's words make; None of its ends and where the words are wrong."""
+    if spot not in ("leg", "bend"):
+        return None
+    if part.shape is None:
+        return 1 if spot == "leg" else 0
+    try:
+        words = parse_shape(part.shape, unit)
+    except InputError:
+        return None  # told of the shape itself
+    if spot == "leg":
+        return sum(isinstance(word, Leg) for word in words)
+    # A joggle bends twice, and so does an eye with its neck.
+    return 2 * sum(not isinstance(word, Leg | Turn | Taper | Twist) for word in words)
+
+
+def run_of_leg(runs: Sequence[Run], words: Sequence[Word], number: int) -> int | None:
+    """Which run a leg lies in; legs that follow one another are one straight. None: there is no such leg."""
+    if not words:
+        return 0 if number == 1 else None
+    legs = [at for at, word in enumerate(words, start=1) if isinstance(word, Leg)]
+    if number > len(legs):
+        return None
+    straights = [at for at, run in enumerate(runs) if not run.is_curve and run.word <= legs[number - 1]]
+    return straights[-1] if straights else None
+
+
+def run_of_bend(runs: Sequence[Run], number: int) -> int | None:
+    """Which run a bend is, as drawings number them; None: there is no such bend."""
+    curves = [at for at, run in enumerate(runs) if run.is_curve]
+    return curves[number - 1] if number <= len(curves) else None
+
+
+def run_at(place: WeldPlace, runs: Sequence[Run], words: Sequence[Word]) -> int | None:
+    """Which run a weld sits on; None where the part has no such leg or bend."""
+    if place.spot == "leg":
+        return run_of_leg(runs, words, place.number)
+    if place.spot == "bend":
+        return run_of_bend(runs, place.number)
+    return 0 if place.spot == "start" else len(runs) - 1
