@@ -6,13 +6,13 @@ curves, both counted from the start of the bar.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
 from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.shape_words import Leg, Taper, Turn, Twist, Word
 from shopquote.calc.bar.shapes import parse_shape
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.units import Unit
 from shopquote.errors import InputError

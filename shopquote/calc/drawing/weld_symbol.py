@@ -6,13 +6,13 @@ one whose arrow stands on the part.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import atan2, cos, pi
 
 from shopquote.calc.drawing.model import Arc, Drawing, Point, Projection
 from shopquote.calc.drawing.pencil import Inked, Pencil, Place, away, strip
 from shopquote.calc.drawing.weld_places import Spot
 from shopquote.calc.drawing.widths import text_width
+from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import WeldSpec
 
 GLYPH_MM = 4.0

@@ -205,6 +205,7 @@ def note_welds(pencil: Pencil, welds: Sequence[DrawnWeld], drawn: Sequence[Stret
     half = depth * pencil.scale / 2
     for weld in welds:
         stretch = drawn[weld.run]
+        leans: tuple[float, ...]
         if weld.spot in ("start", "finish"):
             way = -1 if weld.spot == "start" else 1
             x, y, heading = stretch.start if way < 0 else stretch.end

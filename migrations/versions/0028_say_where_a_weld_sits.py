@@ -1,13 +1,13 @@
 """Say where a weld sits.
 
-Schema 0027, after 0026. Welds on file have no place: their symbols stand beside the drawing, as before.
+Schema 0028, after 0027. Welds on file have no place: their symbols stand beside the drawing, as before.
 """
 
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0027"
-down_revision = "0026"
+revision = "0028"
+down_revision = "0027"
 branch_labels = None
 depends_on = None
 
