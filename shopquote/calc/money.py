@@ -27,18 +27,27 @@ def currency_digits(currency: str) -> int:
     return _MINOR_DIGITS.get(currency.upper(), 2)
 
 
+def money_step(currency: str) -> Decimal:
+    """The least amount that a currency prints.
+
+    >>> money_step("EUR"), money_step("JPY")
+    (Decimal('0.01'), Decimal('1'))
+    """
+    return Decimal(1).scaleb(-currency_digits(currency))
+
+
 def round_money(amount: Decimal, currency: str = "EUR") -> Decimal:
     """An amount as printed on a line, rounded half up.
 
     >>> round_money(Decimal("2.345"))
     Decimal('2.35')
     """
-    return amount.quantize(Decimal(1).scaleb(-currency_digits(currency)), ROUND_HALF_UP)
+    return amount.quantize(money_step(currency), ROUND_HALF_UP)
 
 
 def round_money_up(amount: Decimal, currency: str = "EUR") -> Decimal:
     """The smallest printable amount that is not below `amount`."""
-    return amount.quantize(Decimal(1).scaleb(-currency_digits(currency)), ROUND_CEILING)
+    return amount.quantize(money_step(currency), ROUND_CEILING)
 
 
 def round_rate(rate: Decimal) -> Decimal:

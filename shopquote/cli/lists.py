@@ -58,8 +58,9 @@ LISTS = (
     ),
 )
 
-# Lists from which an entry can be taken off again; a test holds them to those of the services.
-REMOVABLE = ("people", "days-off", "bend-tests", "k-rules")
+# What can be done with an entry of a list besides; a test holds both to the lists of the services.
+RETIRABLE = ("stock", "benders", "customers", "suppliers", "grades", "saws", "taxes")
+REMOVABLE = (*RETIRABLE, "rates", "people", "days-off", "bend-tests", "k-rules")
 
 FindOption = Annotated[str, option("--find", "WORDS", "Only entries with these words.")]
 AllOption = Annotated[bool, flag("--all", "Old and future prices and rates as well.")]
@@ -85,9 +86,11 @@ def _group(name: str, help_line: str, example: str) -> typer.Typer:
     if name == "rates":
         group.command("work-out")(work_out)
     if name in REMOVABLE:
-        group.command("remove", help="Take one entry off the list; the words say which.")(
+        group.command("remove", help="Take off an entry that nothing refers to; the words say which.")(
             _remove_command(name)
         )
+    if name in RETIRABLE:
+        group.command("retire", help="Old papers keep the entry, nothing new uses it.")(_retire_command(name))
     return group
 
 
@@ -146,6 +149,23 @@ def _remove_command(name: str) -> Callable[..., None]:
         show_set("removed", table, as_json=as_json)
 
     return remove_words
+
+
+def _retire_command(name: str) -> Callable[..., None]:
+    def retire_words(
+        words: Annotated[list[str], argument("NAME...", "What the entry is called; see the list.")],
+        db: DbOption = None,
+        as_json: JsonOption = False,
+    ) -> None:
+        from shopquote.outputs.tables.list_tables import show_set
+        from shopquote.services.shop.clock import now
+        from shopquote.services.shop.lists import retire_entry
+
+        with writing(db) as session:
+            done, table = retire_entry(session, name, words, on=now().date())
+        show_set(done, table, as_json=as_json)
+
+    return retire_words
 
 
 def _import_command(name: str) -> Callable[..., None]:

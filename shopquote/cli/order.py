@@ -8,6 +8,7 @@ from typer.core import TyperGroup
 
 from shopquote.cli.options import (
     DbOption,
+    GoodRowsOption,
     JsonOption,
     OutOption,
     ReplaceOption,
@@ -17,8 +18,10 @@ from shopquote.cli.options import (
     option,
     print_json,
     reading,
+    tell_left_out,
     writing,
 )
+from shopquote.errors import Fault
 
 if TYPE_CHECKING:
     from shopquote.services.buying.orders_on_file import NamedPrice
@@ -243,6 +246,7 @@ def prices(
         str | None, option("--heading-row", "ROW", "Row that names the columns; kept with the supplier.")
     ] = None,
     preview: Annotated[bool, flag("--preview", "Only say what it would change; store nothing.")] = False,
+    good_rows: GoodRowsOption = False,
     on: DateOption = None,
     as_json: JsonOption = False,
     db: DbOption = None,
@@ -262,12 +266,17 @@ def prices(
         day = day_typed(session, "--on", on, now().date(), ahead=True)  # a list may be for next month
         row = count_typed(session, "--heading-row", heading_row)
         table = price_table(session, supplier, file, sheet=sheet, heading_row=row)
-        read = read_price_list(session, supplier, table, on=day, columns=named_columns(column or []))
+        left_out: list[Fault] = []
+        read = read_price_list(
+            session, supplier, table, on=day, columns=named_columns(column or []),
+            left_out=left_out if good_rows else None,
+        )  # fmt: skip
         if not preview:
             store_price_list(session, read)
     print_json(price_list_json(read, stored=not preview)) if as_json else print_price_list(
         read, stored=not preview
     )
+    tell_left_out(left_out)
 
 
 def _show_one(database: "Database", number: str, out: Path | None, as_json: bool) -> None:

@@ -6,15 +6,18 @@ from typing import Annotated
 
 from shopquote.cli.options import (
     DbOption,
+    GoodRowsOption,
     JsonOption,
     ReplaceOption,
     argument,
     option,
     print_json,
     reading,
+    tell_left_out,
     writing,
 )
 from shopquote.cli.rack_options import DateOption, rack_app
+from shopquote.errors import Fault
 
 
 @rack_app.command("count")
@@ -27,6 +30,7 @@ def count(
     ] = None,
     out: Annotated[Path, option("--out", "DIR", "Folder for the sheet.")] = Path(),
     on: DateOption = None,
+    good_rows: GoodRowsOption = False,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
@@ -46,9 +50,13 @@ def count(
         from shopquote.reading.table_files import read_table
         from shopquote.services.rack.stocktake import enter_count
 
+        left_out: list[Fault] = []
         with database.session() as session:
-            result = enter_count(session, read_table(file), on=day, scope=place)
+            result = enter_count(
+                session, read_table(file), on=day, scope=place, left_out=left_out if good_rows else None
+            )
     print_json(count_json(result)) if as_json else print_count(result)
+    tell_left_out(left_out)
 
 
 def _write_count_sheet(database: object, place: str | None, out: Path, day: date, as_json: bool) -> None:
@@ -97,7 +105,7 @@ def labels(
     from shopquote.outputs.tables.rack_tables import labels_of
     from shopquote.outputs.tables.show import print_files
     from shopquote.services.buying.arrivals import codes_of_order
-    from shopquote.services.rack.stocktake import pieces_by_code
+    from shopquote.services.rack.rack_on_file import pieces_by_code
     from shopquote.services.shop.on_file import shop_unit, the_shop
 
     with reading(db) as session:
@@ -144,6 +152,7 @@ def trace(
 def import_(
     file: Annotated[Path, argument("FILE", "Sheet of bars, .csv or .xlsx.")],
     on: DateOption = None,
+    good_rows: GoodRowsOption = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
@@ -156,9 +165,11 @@ def import_(
 
     with writing(db) as session:
         day = day_typed(session, "--on", on, now().date())
-        pieces = import_rack(session, read_table(file), on=day)
+        left_out: list[Fault] = []
+        pieces = import_rack(session, read_table(file), on=day, left_out=left_out if good_rows else None)
         unit = shop_unit(session)
     print_json(pieces_json(pieces)) if as_json else print_pieces(pieces, unit)
+    tell_left_out(left_out)
 
 
 @rack_app.command("export")

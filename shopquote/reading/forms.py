@@ -37,7 +37,8 @@ class FormColumn:
 
     A `needed` column must be there, and no cell of a `filled` one may be empty. Of a shop's list `key`
     columns name an entry, a `required` one has to be told of a new entry, one that is not `shown` is
-    left out on the screen, and a value of one with `on_list` names an entry of that list.
+    left out on the screen, and a value of one with `on_list` names an entry of that list. An empty cell of a
+    `blank_is_above` one is that of the row above.
     """
 
     name: str
@@ -50,6 +51,7 @@ class FormColumn:
     required: bool = False
     shown: bool = True
     on_list: str = ""
+    blank_is_above: bool = False
 
 
 @dataclass(frozen=True)
@@ -131,21 +133,16 @@ class FilledForm:
         """A cell as it stands, or the one above that it says again; empty where there is no such column."""
         heading = self.headings.get(name)
         text = "" if heading is None else row.cells.get(heading, "").strip()
-        if heading is None or not is_same_as_above(text):
+        blank = not text and self.form.column(name).blank_is_above
+        if heading is None or not (blank or is_same_as_above(text)):
             return text
-        return self._said_again(heading).get(row.number, text)
+        return self._said_again(heading, blank=self.form.column(name).blank_is_above).get(row.number, text)
 
-    def _said_again(self, heading: str) -> dict[int, str]:
+    def _said_again(self, heading: str, *, blank: bool) -> dict[int, str]:
         """What the cells of a column that say the one above again stand for, by row; found once a column."""
         if heading not in self._again:
-            again = self._again[heading] = {}
-            above: str | None = None
-            for row in self.table.rows:
-                text = row.cells.get(heading, "").strip()
-                if not is_same_as_above(text):
-                    above = text
-                elif above is not None:
-                    again[row.number] = above
+            cells = [(row.number, row.cells.get(heading, "").strip()) for row in self.table.rows]
+            self._again[heading] = said_again(cells, blank=blank)
         return self._again[heading]
 
     def value(self, row: TableRow, name: str) -> Any:
@@ -169,6 +166,22 @@ class FilledForm:
     def fault(self, row: TableRow, name: str, found: str, expected: str, nearest: str | None = None) -> None:
         """Note a mistake of a row."""
         self.faults.append(Fault(*self.place(row), name, repr(found[:60]), expected, nearest))
+
+
+def said_again(cells: Iterable[tuple[int, str]], *, blank: bool) -> dict[int, str]:
+    """What cells of one column stand for, by row, that say the one above again; empty ones too if `blank`.
+
+    >>> said_again([(2, "S275"), (3, ""), (4, "ditto"), (5, "304")], blank=True)
+    {3: 'S275', 4: 'S275'}
+    """
+    again: dict[int, str] = {}
+    above: str | None = None
+    for number, text in cells:
+        if not (is_same_as_above(text) or (blank and not text)):
+            above = text
+        elif above is not None:
+            again[number] = above
+    return again
 
 
 def folded(heading: str) -> str:

@@ -240,7 +240,10 @@ def _grades(given: Iterable[str] | None) -> tuple[tuple[str, ...], Mapping[str, 
     from shopquote.calc.bar.starting_grades import STARTING_GRADES
 
     grades = STARTING_GRADES if given is None else given
-    return tuple(grades), other_names(grades) if isinstance(grades, Mapping) else {}
+    if not isinstance(grades, Mapping):
+        return tuple(grades), {}
+    used = {name: grade for name, grade in grades.items() if not grade.retired}
+    return tuple(used), other_names(used)
 
 
 def _row_name(row: object, number: int) -> str:

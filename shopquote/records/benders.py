@@ -4,7 +4,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint
+from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopquote.calc.bar.benders import MARKS_AT, NEUTRAL_AXIS_RULES, WORKS_BY
@@ -46,6 +46,7 @@ class BenderRow(Base):
     bench_radius: Mapped[Length] = mapped_column(default=Length(0))
     both_ways: Mapped[bool] = mapped_column(default=False)
     note: Mapped[str] = mapped_column(default="")
+    retired: Mapped[bool] = mapped_column(default=False, server_default=false())
 
     formers: Mapped[list["FormerRow"]] = relationship(
         back_populates="bender", cascade="all, delete-orphan", order_by="FormerRow.radius"

@@ -236,11 +236,8 @@ class WeldRow(Base):
     __table_args__ = (
         UniqueConstraint("job_revision_id", "position"),
         one_of("kind", WELD_KINDS),
-        at_least("count", 1),
-        at_least("leg", 0),
-        at_least("length", 0),
-        at_least("joints", 1),
-        at_least("passes", 1),
+        *(at_least(name, 1) for name in ("count", "joints", "passes")),
+        *(at_least(name, 0) for name in ("leg", "length")),
     )
 
     job_revision_id: Mapped[int] = mapped_column(ForeignKey("job_revisions.id", ondelete="CASCADE"))

@@ -4,7 +4,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, UniqueConstraint
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, Index, UniqueConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopquote.calc.units import ZERO, Length
@@ -37,6 +37,7 @@ class GradeRow(Base):
     tensile_most_mpa: Mapped[Number | None]
     paper: Mapped[str] = mapped_column(default="", server_default="")
     paper_hollow: Mapped[str] = mapped_column(default="", server_default="")
+    retired: Mapped[bool] = mapped_column(default=False, server_default=false())
     sources: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
     own: Mapped[bool] = mapped_column(default=False)
 
@@ -68,6 +69,7 @@ class StockItem(Base):
     standard: Mapped[str] = mapped_column(default="")
     condition: Mapped[str] = mapped_column(default="")
     note: Mapped[str] = mapped_column(default="")
+    retired: Mapped[bool] = mapped_column(default=False, server_default=false())
 
     supplier: Mapped[Supplier] = relationship()
     prices: Mapped[list["StockPrice"]] = relationship(

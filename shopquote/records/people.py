@@ -4,7 +4,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import JSON, CheckConstraint, UniqueConstraint
+from sqlalchemy import JSON, CheckConstraint, UniqueConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from shopquote.records.base import Base, Money, Number, above_zero, at_least
@@ -21,6 +21,7 @@ class Customer(Base):
     phone: Mapped[str] = mapped_column(default="")
     tax_exempt: Mapped[bool] = mapped_column(default=False)
     note: Mapped[str] = mapped_column(default="")
+    retired: Mapped[bool] = mapped_column(default=False, server_default=false())
 
 
 class Supplier(Base):
@@ -56,6 +57,7 @@ class Supplier(Base):
     column_map: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
     invented: Mapped[bool] = mapped_column(default=False)
     note: Mapped[str] = mapped_column(default="")
+    retired: Mapped[bool] = mapped_column(default=False, server_default=false())
 
 
 class PersonRow(Base):

@@ -100,6 +100,7 @@ class TaxRate(Base):
     name: Mapped[str] = mapped_column(unique=True)
     percent: Mapped[Number]
     is_default: Mapped[bool] = mapped_column(default=False)
+    retired: Mapped[bool] = mapped_column(default=False, server_default=false())
 
 
 class Saw(Base):
@@ -121,6 +122,7 @@ class Saw(Base):
     keep_percent: Mapped[Number] = mapped_column(default=Decimal(0))
     nest_mitres: Mapped[bool] = mapped_column(default=False, server_default=false())
     is_default: Mapped[bool] = mapped_column(default=False)
+    retired: Mapped[bool] = mapped_column(default=False, server_default=false())
 
 
 class Counter(Base):

@@ -39,7 +39,7 @@ class Grade:
     yield_mpa, tensile_mpa: the least that a delivered bar has; `strengths` the usual and the most of each,
     worked out from the least where empty. paper, paper_hollow: standard and sub-grade as they are ordered,
     of bar and of hollow sections.
-    `min_radius_ratio`: smallest inside radius the shop bends cold without a
+    `retired`: no new job uses it. `min_radius_ratio`: smallest inside radius the shop bends cold without a
     test piece, over the depth in the plane of the bend. `sources` names where each field comes from.
     """
 
@@ -60,6 +60,7 @@ class Grade:
     tensile_most_mpa: float | None = None
     paper: str = ""
     paper_hollow: str = ""
+    retired: bool = False
 
     def on_paper(self, *, hollow: bool = False) -> str:
         """Standard and sub-grade as a supplier and a customer read them; the name where none is on file.

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from shopquote.calc.job import OPERATIONS
+from shopquote.calc.money import round_money
 from shopquote.calc.pricing.answers import Confidence, Estimate, OperationCost, PricedQuote, TaxLine
 from shopquote.calc.pricing.document import QuoteDocument
 
@@ -84,8 +85,17 @@ def _priced(prices: Sequence[PricedQuote], titles: Sequence[str]) -> PricedQuote
         # The jobs share their standards: what goes wrong in one does in all. So the worst chance stands.
         chance_below_target_pct=max(price.chance_below_target_pct for price in prices),
         chance_of_loss_pct=max(price.chance_of_loss_pct for price in prices),
-        notes=_once(_all(prices, "notes")),
+        notes=_once((*_all(prices, "notes"), *_tax_notes(taxes.values(), prices[0].currency))),
     )
+
+
+def _tax_notes(taxes: Iterable[TaxLine], currency: str) -> list[str]:
+    """Why a tax is not quite its rate of all jobs: each job's is rounded, for each has its invoice."""
+    return [
+        f"{tax.name} is reckoned and rounded job by job."
+        for tax in taxes
+        if tax.amount != round_money(tax.base * tax.percent / 100, currency)
+    ]
 
 
 def _estimate(estimates: Sequence[Estimate]) -> Estimate:

@@ -15,6 +15,7 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.splice import pieces_of
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
+from shopquote.calc.money import money_step
 from shopquote.calc.takeoff.answers import CutPlan, Material, Piece
 from shopquote.calc.takeoff.whole_sheets import Band, band_of
 from shopquote.calc.units import Length
@@ -116,9 +117,6 @@ def add_up(section: Section, grade: Grade, plan: CutPlan) -> Material:
     )
 
 
-CENT = Decimal("0.01")
-
-
 @dataclass(frozen=True, slots=True)
 class Share:
     """One job's stand-alone material cost, and its part of the joint cost."""
@@ -133,10 +131,10 @@ class Share:
         return self.alone - self.bears
 
 
-def share_cost(alone: Mapping[str, Decimal], together: Decimal, step: Decimal = CENT) -> tuple[Share, ...]:
+def share_cost(alone: Mapping[str, Decimal], together: Decimal, currency: str = "EUR") -> tuple[Share, ...]:
     """Divide the joint cost in proportion to the stand-alone costs; the parts add up exactly.
 
-    What is left over after rounding down goes, a step each, to the largest remainders.
+    What is left over after rounding down goes, the currency's least amount each, to the largest remainders.
     Where nothing costs anything alone, each job bears the same.
 
     >>> [str(share.bears) for share in share_cost({"J-1": Decimal(30), "J-2": Decimal(60)}, Decimal(80))]
@@ -145,6 +143,7 @@ def share_cost(alone: Mapping[str, Decimal], together: Decimal, step: Decimal = 
     if not alone:
         return ()
     total = sum(alone.values(), start=Decimal(0))
+    step = money_step(currency)
     whole = together.quantize(step)
     parts = {
         owner: whole * (cost / total if total else Decimal(1) / len(alone)) for owner, cost in alone.items()

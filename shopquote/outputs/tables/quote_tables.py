@@ -86,7 +86,10 @@ def quote_json(document: QuoteDocument, files: Sequence[Path] = ()) -> dict[str,
         "tax": _money(priced.tax, document),
         "total": _money(priced.total, document),
         "valid_until": document.valid_until,
-        "breaks": json_rows(BREAKS, priced.breaks, setting),
+        "breaks": [
+            {**row, "of": step.of} if step.of else row
+            for row, step in zip(json_rows(BREAKS, priced.breaks, setting), priced.breaks, strict=True)
+        ],
         "estimate": _estimate_json(document),
         "notes": [*priced.notes, *document.estimate.notes],
         "guessed": list(document.guessed),

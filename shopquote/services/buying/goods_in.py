@@ -70,7 +70,12 @@ def _with_lines(sheet: FilledForm) -> Iterator[TableRow]:
     """The rows, an empty line being that of the row above: further lengths or heats written below it."""
     heading, above = sheet.headings["line"], ""
     for row in sheet.table.rows:
-        above = sheet.text(row, "line") or above
+        own = [sheet.text(row, name) for name in ("line", "length", "heat")]
+        if above and sheet.text(row, "count") and not any(own):
+            # People write a total below: it must not come in once more.
+            sheet.fault(row, "line", "", "a line, a length or a heat beside the count; leave a total out")
+            continue
+        above = own[0] or above
         yield replace(row, cells={**row.cells, heading: above})
 
 

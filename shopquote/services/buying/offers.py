@@ -93,6 +93,9 @@ class ListedBar:
         )  # fmt: skip
 
 
+_ON_SALE = (~StockItem.retired, ~Supplier.retired)
+
+
 def listed_bars(
     session: Session, section: Section, grade: Grade, on: date, *, supplier: str | None = None
 ) -> tuple[ListedBar, ...]:
@@ -100,7 +103,7 @@ def listed_bars(
     query = (
         select(StockItem)
         .join(Supplier)
-        .where(StockItem.section_key == section.key, StockItem.grade == grade.name)
+        .where(StockItem.section_key == section.key, StockItem.grade == grade.name, *_ON_SALE)
         .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
         .order_by(StockItem.length.desc(), Supplier.name)
     )
@@ -143,7 +146,7 @@ def _priced(session: Session, grades: Iterable[str], on: date) -> dict[tuple[str
     query = (
         select(StockItem)
         .join(Supplier)
-        .where(StockItem.grade.in_(list(grades)))
+        .where(StockItem.grade.in_(list(grades)), *_ON_SALE)
         .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
         .order_by(StockItem.length.desc(), Supplier.name)
     )

@@ -255,7 +255,9 @@ def _check_wish(database: Database, wish: OrderWish) -> None:
         )
     if wish.supplier is not None:
         with database.reading() as session:
-            find_supplier(session, wish.supplier)
+            supplier = find_supplier(session, wish.supplier)
+            if supplier.retired:
+                raise InputError(f"{supplier.name} is retired: nothing new is ordered there.")
 
 
 def _place(session: Session, plan: PurchasePlan, wish: OrderWish, on: date) -> list[Order]:

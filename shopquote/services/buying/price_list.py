@@ -70,7 +70,13 @@ class PriceList:
 
 
 def read_price_list(
-    session: Session, supplier: str, table: FileTable, *, on: date, columns: Mapping[str, str] | None = None
+    session: Session,
+    supplier: str,
+    table: FileTable,
+    *,
+    on: date,
+    columns: Mapping[str, str] | None = None,
+    left_out: list[Fault] | None = None,
 ) -> PriceList:
     """Understand a price list and say what it would change; stores nothing.
 
@@ -81,6 +87,7 @@ def read_price_list(
         on: day from which prices hold where the list names none.
         columns: which of its columns holds what, in place of what is kept with the supplier:
             `{"bar": "Shape + Size", "grade": "Quality", "basis": "=kg", "price from 500": "500 kg"}`.
+        left_out: takes the mistakes of rows to be left out; None: a mistake stops the whole list.
 
     Raises:
         NotFoundError: no such supplier.
@@ -94,7 +101,9 @@ def read_price_list(
     grades = grades_on_file(session)
     rows = _sorted_rows(reading)
     lines = _joined([line for row in rows.items if (line := read_line(reading, row, grades))], reading)
-    if reading.faults:
+    if left_out is not None:
+        left_out += reading.faults
+    if reading.faults and (left_out is None or not lines):
         raise InputError.from_faults(reading.faults)
     if not lines:
         raise InputError(f"{table.path}: the list has no rows.")

@@ -15,12 +15,14 @@ from shopquote.calc.money import round_rate
 from shopquote.calc.units import KG_PER_LB, Length, Measure
 from shopquote.errors import Fault, InputError, Misread, nearest_word
 from shopquote.reading import kinds
-from shopquote.reading.forms import Form, FormColumn
+from shopquote.reading.forms import Form, FormColumn, said_again
 from shopquote.reading.kinds import Notation
 from shopquote.reading.table_files import FileTable, TableRow
 
 STEP = re.compile(r"price from (\d+(?:\.\d+)?)(?: (kg|lb))?")
 _QUALITY = re.compile(r"(S\d{3}) ?((?:JR|J0|J2|K2)(?: ?\+ ?[A-Z]{1,2})?)", re.IGNORECASE)
+# Lists name these once, for the rows below too.
+_NAMED_ONCE = ("bar", "grade", "basis")
 _COUNT_MOST = 1_000_000
 # A price list's columns, and the headings that lists of the trade often bear. Besides them stands any number
 # of "price from 500": the price from 500 kg of the item on; "price from 2000 lb" is the same in pounds.
@@ -99,9 +101,19 @@ class ListReading:
     notation: Notation
     on: date
     faults: list[Fault] = field(default_factory=list)
+    _again: dict[str, dict[int, str]] = field(default_factory=dict)
 
     def text(self, row: TableRow, word: str) -> str:
-        """What a row says: a fixed text (=kg), a column, or several joined (Shape + Size)."""
+        """What a row says: a fixed text (=kg), a column, or several joined (Shape + Size).
+
+        Of bar, grade and basis an empty cell says the one above again, and of all columns "ditto" does.
+        """
+        if word not in self._again:
+            cells = ((one.number, self._own(one, word)) for one in self.table.rows)
+            self._again[word] = said_again(cells, blank=word in _NAMED_ONCE)
+        return self._again[word].get(row.number) or self._own(row, word)
+
+    def _own(self, row: TableRow, word: str) -> str:
         place = self.columns.get(word, "")
         if place.startswith("="):
             return place[1:].strip()

@@ -19,7 +19,6 @@ from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.buying.answers import BuyingPlan, Extra, Offer, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.money import round_money
 from shopquote.calc.takeoff.answers import SawSettings
 from shopquote.calc.takeoff.bars import tight_words
 from shopquote.calc.takeoff.plan import Progress
@@ -50,6 +49,7 @@ from shopquote.services.buying.purchase_ways import (
     suffices,
 )
 from shopquote.services.shop.made_up import invented_words
+from shopquote.services.shop.on_file import the_shop
 
 # Of a clock's seconds, what cut plans may take; the rest is for the choice of suppliers, which is quick.
 PLANS_SHARE = 0.75
@@ -180,7 +180,7 @@ def plan_purchase(
         cuts_proven=all(way.proven for way in chosen.values()),
         cuts_gap=sum((way.gap for way in chosen.values()), Decimal(0)),
         apart=apart,
-        shares=_shares(buying.cost, lines, apart, groups),
+        shares=_shares(buying.cost, lines, apart, groups, the_shop(session).currency),
         seconds=time.monotonic() - began,
         taken=taken,
         bounds=_bounds(ways),
@@ -381,8 +381,9 @@ def _shares(
     lines: Sequence[BoughtLine],
     apart: Mapping[str, Decimal],
     groups: Sequence[tuple[str, ...]],
+    currency: str,
 ) -> dict[str, Decimal]:
-    """What each job bears, to the cent, adding up to the cost.
+    """What each job bears, to the last unit of money, adding up to the cost.
 
     Groups bear by what each would cost apart; the jobs of a group by the value of what is bought for them.
     """
@@ -394,4 +395,4 @@ def _shares(
         value = sum((values.get(job, Decimal(0)) for job in group), Decimal(0))
         for job in group:
             weights[job] = whole * (values.get(job, Decimal(0)) / value if value else Decimal(1) / len(group))
-    return {share.owner: share.bears for share in share_cost(weights, round_money(cost))}
+    return {share.owner: share.bears for share in share_cost(weights, cost, currency)}

@@ -91,10 +91,12 @@ def take_off_job(
         session, wanted, saw, on=on, units=Units(unit, shop_unit(session)), groups=groups, seconds=seconds,
         progress=progress, guess=True, prove=prove,
     )  # fmt: skip
-    shares = share_cost({group[0]: plan.apart[group[0]] for group in groups}, plan.cost) if groups else ()
+    currency = the_shop(session).currency
+    alone = {group[0]: plan.apart[group[0]] for group in groups}
+    shares = share_cost(alone, plan.cost, currency) if groups else ()
     materials = materials_of(plan, wanted, saw)
     bands = bands_of(items, sheets_of(session, items, held))
-    return Takeoff(numbers, unit, the_shop(session).currency, materials, shares, _besides(held), plan, bands)
+    return Takeoff(numbers, unit, currency, materials, shares, _besides(held), plan, bands)
 
 
 def wanted_of(

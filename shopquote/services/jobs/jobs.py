@@ -93,7 +93,7 @@ def store_job(session: Session, checked: "CheckedJob", *, at: datetime) -> Job:
     """Store a checked job under the next number."""
     job = Job(
         number=next_number(session, "J"),
-        customer=customer_named(session, checked.spec.customer),
+        customer=_served(customer_named(session, checked.spec.customer)),
         state="asked",
         revision=1,
         created_on=at.date(),
@@ -103,6 +103,20 @@ def store_job(session: Session, checked: "CheckedJob", *, at: datetime) -> Job:
     session.add(job)
     session.flush()
     return job
+
+
+def _served(customer: Customer) -> Customer:
+    """The customer, where the shop still works for him.
+
+    Raises:
+        InputError: retired.
+    """
+    if customer.retired:
+        raise InputError(
+            f"Customer {customer.name} is retired: no new job is made for him.",
+            hint=f'To serve him again: shopquote customers set "{customer.name}" retired=no',
+        )
+    return customer
 
 
 def customer_named(session: Session, name: str) -> Customer:

@@ -82,7 +82,8 @@ def draft_joint(
     planners = {Planner(session, *job, today): job[0].spec.sets for job in ready}
     alone = {draft.document.job: _charged(draft.document.estimate.costs) for draft in apart}
     together = _together(session, planners, apart, today)
-    savings = {share.owner: share.saving for share in share_cost(alone, together)}
+    shares = share_cost(alone, together, apart[0].document.priced.currency)
+    savings = {share.owner: share.saving for share in shares}
     minutes = tuple(draft.document.estimate.minutes for draft in apart)
     asked = [
         replace(wishes, minimum_order=NOTHING, saving=savings[one.job.number], ahead=minutes[:place])
@@ -99,7 +100,7 @@ def _least_shared(made: Sequence[Draft], least: Decimal) -> list[Decimal]:
     nets = {draft.document.job: draft.document.priced.net for draft in made}
     if not least or sum(nets.values(), NOTHING) >= least:
         return []
-    return [share.bears for share in share_cost(nets, least)]
+    return [share.bears for share in share_cost(nets, least, made[0].document.priced.currency)]
 
 
 def _one_customer(session: Session, job_numbers: Sequence[str]) -> list[Job]:
@@ -148,6 +149,8 @@ def _told(draft: Draft, all_of_them: Sequence[Draft]) -> Draft:
     others = ", ".join(other.document.job for other in all_of_them if other is not draft)
     what = f"{saved} less" if saved >= 0 else f"{-saved} more"
     note = f"Bars and deliveries are bought together with {others}: {what} than for {document.job} alone."
+    if document.priced.breaks:
+        note += " Its other quantities are priced with bars bought for it alone."
     estimate = replace(document.estimate, notes=(*document.estimate.notes, note))
     return replace(draft, document=replace(document, estimate=estimate))
 

@@ -297,6 +297,8 @@ def _taxes(session: Session, names: Sequence[str]) -> tuple[TaxRate, ...]:
                 f"Tax {name!r} is not on file.",
                 hint=f"Did you mean {near!r}?" if near else f"On file: {', '.join(rows)}",
             )
+        if rows[name].retired:
+            raise InputError(f"Tax {name!r} is retired: no new quote charges it.")
         if names.count(name) > 1:
             raise InputError(f"Tax {name!r} is named twice; a quote charges it once.")
     chosen = [rows[name] for name in names] or [row for row in rows.values() if row.is_default]

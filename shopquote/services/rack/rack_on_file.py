@@ -158,3 +158,16 @@ def read_state(word: str) -> str:
         hint = f"Did you mean {near!r}?" if near else None
         raise InputError(f"State {word[:40]!r}: expected one of {', '.join(RACK_STATES)}.", hint=hint)
     return word
+
+
+def pieces_by_code(session: Session, codes: Sequence[str]) -> tuple[RackPiece, ...]:
+    """Pieces on the rack by their codes, in that order; all of them without codes."""
+    if not codes:
+        return list_pieces(session)
+    wanted = [code.strip().upper() for code in codes]
+    query = select(RackPiece).where(RackPiece.code.in_(wanted), RackPiece.state.in_(LIVE))
+    there = {piece.code: piece for piece in session.scalars(query)}
+    missing = [code for code in wanted if code not in there]
+    if missing:
+        raise InputError(f"Not on the rack: {', '.join(missing[:10])}.", hint="See: shopquote rack list")
+    return tuple(there[code] for code in wanted)

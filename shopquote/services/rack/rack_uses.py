@@ -2,13 +2,13 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date
-from decimal import Decimal
+from decimal import ROUND_FLOOR, Decimal
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.money import currency_digits, round_money, share_out
+from shopquote.calc.money import currency_digits, money_step, round_money, share_out
 from shopquote.calc.units import ZERO, Length, Measure
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
@@ -102,6 +102,7 @@ def return_offcut(
     uses = _uses_of(session, piece.id)
     share = round_money(piece.cost * length.length.nm / piece.length.nm, shop_currency(session))
     left = sum((use.cost - use.credit for use in uses), Decimal(0)) if uses else share
+    left = left.quantize(money_step(shop_currency(session)), ROUND_FLOOR)
     child = _child(session, piece, length, min(share, left), on or clock.now().date(), place)
     _credit_uses(uses, child.length, child.cost, _digits(session))
     session.flush()

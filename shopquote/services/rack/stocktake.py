@@ -31,7 +31,7 @@ from shopquote.services.rack.rack import (
     scrap_piece,
     was_lost,
 )
-from shopquote.services.rack.rack_on_file import LIVE, list_pieces
+from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.rack.rack_uses import correct_length
 from shopquote.services.rack.stocktake_forms import COUNT_FORM, NOT_THERE, RACK_FORM
 from shopquote.services.shop.database import count_from
@@ -141,7 +141,9 @@ class _Reader:
         return read
 
 
-def import_rack(session: Session, table: FileTable, *, on: date) -> tuple[RackPiece, ...]:
+def import_rack(
+    session: Session, table: FileTable, *, on: date, left_out: list[Fault] | None = None
+) -> tuple[RackPiece, ...]:
     """Put the bars of a sheet on the rack; returns the new pieces.
 
     Columns: bar, grade, length; count, heat, place, cost and note if there. A row
@@ -149,16 +151,16 @@ def import_rack(session: Session, table: FileTable, *, on: date) -> tuple[RackPi
     file the codes of the sheet are kept, for they stand on the labels; a piece is promised as the sheet
     says where that job is on file, else it is free.
 
+    `left_out` as of `enter_count`.
+
     Raises:
         InputError: all mistakes of the sheet, by row; nothing is stored.
     """
     reader = _reader(session, table, RACK_FORM)
     if session.scalar(select(RackPiece.id).limit(1)) is None:
-        return _import_with_codes(session, reader, on)
+        return _import_with_codes(session, reader, on, left_out)
     on_rack = {piece.code for piece in list_pieces(session)}
-    rows = [_read_new(reader, row, on_rack) for row in table.rows]
-    if reader.faults:
-        raise InputError.from_faults(reader.faults)
+    rows = _good_rows(reader, [_read_new(reader, row, on_rack) for row in table.rows], left_out)
     new: list[RackPiece] = []
     for row in rows:
         # An exported list may be imported again: pieces that are on the rack are moved, never doubled.
@@ -170,14 +172,15 @@ def import_rack(session: Session, table: FileTable, *, on: date) -> tuple[RackPi
     return tuple(new)
 
 
-def _import_with_codes(session: Session, reader: _Reader, on: date) -> tuple[RackPiece, ...]:
+def _import_with_codes(
+    session: Session, reader: _Reader, on: date, left_out: list[Fault] | None
+) -> tuple[RackPiece, ...]:
     rows = [reader.new_bar(row, "length") for row in reader.sheet.table.rows]
     for row in rows:
         if reader.code(row.row):
             _read_code(reader, row)
     _refuse_doubles(reader, rows)
-    if reader.faults:
-        raise InputError.from_faults(reader.faults)
+    rows = _good_rows(reader, rows, left_out)
     known = {int(row.code[2:]) for row in rows if row.code}
     if known:
         count_from(session, "R", max(known))
@@ -199,7 +202,14 @@ def _read_code(reader: _Reader, row: _Row) -> None:
         reader.fault(row.row, "count", str(row.count), "1: a code is one piece's")
 
 
-def enter_count(session: Session, table: FileTable, *, on: date, scope: str | None = None) -> CountResult:
+def enter_count(
+    session: Session,
+    table: FileTable,
+    *,
+    on: date,
+    scope: str | None = None,
+    left_out: list[Fault] | None = None,
+) -> CountResult:
     """Enter a filled-in count sheet and explain every difference.
 
     Column `found`: the length found, or 0 when the piece is not there; empty when
@@ -211,6 +221,7 @@ def enter_count(session: Session, table: FileTable, *, on: date, scope: str | No
         table: the sheet.
         on: day of the count.
         scope: a word kept with each change.
+        left_out: takes the mistakes of rows to be left out; None: a mistake stops the whole sheet.
 
     Raises:
         InputError: all mistakes of the sheet, by row; nothing is stored.
@@ -221,8 +232,7 @@ def enter_count(session: Session, table: FileTable, *, on: date, scope: str | No
     lost = {code: piece for code, piece in others.items() if was_lost(session, piece)}
     rows = [_read_count(reader, row, pieces | lost, others) for row in table.rows]
     _refuse_doubles(reader, rows)
-    if reader.faults:
-        raise InputError.from_faults(reader.faults)
+    rows = _good_rows(reader, rows, left_out)
     note = f"count {on.isoformat()}" + (f" {scope}" if scope else "")
     differences: list[Difference] = []
     agreed = not_counted = 0
@@ -303,6 +313,16 @@ def _read_count(
     return read
 
 
+def _good_rows(reader: _Reader, rows: Sequence[_Row], left_out: list[Fault] | None) -> list[_Row]:
+    """The rows without mistakes, where a person leaves the others out; else all of them, or every mistake."""
+    if reader.faults and left_out is None:
+        raise InputError.from_faults(reader.faults)
+    bad = {fault.mark for fault in reader.faults}
+    if left_out is not None:
+        left_out += reader.faults
+    return [row for row in rows if f"row {row.row.number}" not in bad]
+
+
 def _refuse_doubles(reader: _Reader, rows: Sequence[_Row]) -> None:
     seen: set[str] = set()
     for row in rows:
@@ -347,15 +367,8 @@ def _missing(session: Session, piece: RackPiece, note: str) -> Difference:
         release_promises(session, codes=[piece.code])
         explained = f"not there; it was promised to {job}, which needs another"
     scrap_piece(session, piece.code, note, kind="lost")
-    return Difference(
-        "missing",
-        piece.code,
-        piece.section_text,
-        piece.grade,
-        Length(-piece.length.nm),
-        -piece.cost,
-        explained,
-    )
+    less = Length(-piece.length.nm)
+    return Difference("missing", piece.code, piece.section_text, piece.grade, less, -piece.cost, explained)
 
 
 def _measured(session: Session, piece: RackPiece, row: _Row, note: str) -> list[Difference]:
@@ -381,16 +394,3 @@ def _measured(session: Session, piece: RackPiece, row: _Row, note: str) -> list[
             )
         )  # fmt: skip
     return found
-
-
-def pieces_by_code(session: Session, codes: Sequence[str]) -> tuple[RackPiece, ...]:
-    """Pieces on the rack by their codes, in that order; all of them without codes."""
-    if not codes:
-        return list_pieces(session)
-    wanted = [code.strip().upper() for code in codes]
-    query = select(RackPiece).where(RackPiece.code.in_(wanted), RackPiece.state.in_(LIVE))
-    there = {piece.code: piece for piece in session.scalars(query)}
-    missing = [code for code in wanted if code not in there]
-    if missing:
-        raise InputError(f"Not on the rack: {', '.join(missing[:10])}.", hint="See: shopquote rack list")
-    return tuple(there[code] for code in wanted)

@@ -16,8 +16,8 @@ from shopquote.services.rack.rack_on_file import list_pieces, walk_key
 from shopquote.services.shop.on_file import shop_notation
 
 _CODE = FormColumn("code", kinds.CODE, "")
-_BAR = FormColumn("bar", kinds.BAR)
-_GRADE = FormColumn("grade", kinds.GRADE, "")
+_BAR = FormColumn("bar", kinds.BAR, blank_is_above=True)
+_GRADE = FormColumn("grade", kinds.GRADE, "", blank_is_above=True)
 _LENGTH = FormColumn("length", kinds.MEASURE)
 _COUNT = FormColumn("count", kinds.count(least=1, most=10_000), 1)
 _HEAT = FormColumn("heat", kinds.HEAT, "", aliases=("heat number",))

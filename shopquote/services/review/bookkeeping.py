@@ -8,14 +8,14 @@ from datetime import date
 from decimal import Decimal
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
 from shopquote.records.logs import Invoice, OutsideBill
-from shopquote.records.orders import Receipt
+from shopquote.records.orders import Order, Receipt
 from shopquote.records.quotes import Quote
 from shopquote.services.shop.on_file import the_shop
 
@@ -110,6 +110,7 @@ def _bars(session: Session, since: date, until: date) -> Iterator[Posting]:
     query = (
         select(Receipt)
         .where(Receipt.received_on.between(since, until))
+        .options(joinedload(Receipt.order).joinedload(Order.supplier), selectinload(Receipt.bars))
         .order_by(Receipt.received_on, Receipt.id)
     )
     for receipt in session.scalars(query):

@@ -202,4 +202,5 @@ HOUSE = _HouseRules(
         FormColumn("meaning", kinds.TEXT, usual=""),
     ),
     placed=("name", "value"),
+    removable=False,
 )

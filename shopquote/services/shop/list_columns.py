@@ -4,7 +4,7 @@
 more override what they do otherwise. The lists themselves are in `shop_lists`.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field
 from datetime import date
 from functools import cached_property
@@ -56,8 +56,10 @@ class ShopList:
     renamed: Mapping[str, str] = field(default_factory=dict)
     # Words of the command line that need no COLUMN=; None: the key columns.
     placed: tuple[str, ...] | None = None
-    # Whether an entry can be taken off again: nothing else on file names it.
-    removable: bool = False
+    # Whether an entry can be taken off again, where nothing on file refers to it.
+    removable: bool = True
+    # Records refer to an entry by its name in a column that is called so.
+    named_in: str = ""
 
     @cached_property
     def form(self) -> Form:
@@ -119,6 +121,19 @@ class ShopList:
         """Store other values on an entry."""
         for column in self.columns:
             setattr(row, self.attribute(column), values[column.name])
+
+    @property
+    def retirable(self) -> bool:
+        """Whether an entry can stay for old papers while nothing new uses it."""
+        return any(column.name == "retired" for column in self.columns)
+
+    def records_of(self, found: Sequence[Any]) -> Sequence[Any]:
+        """The records that stand for these rows: what goes when an entry is removed."""
+        return found
+
+    def why_kept(self, row: Any) -> str:
+        """Why a row must stay, whatever refers to it; nothing where it may go."""
+        return ""
 
     def finish(self, shelf: "Shelf", values: Values, row: Any) -> None:
         """After an entry was added or changed."""

@@ -26,6 +26,7 @@ from shopquote.services.shop.list_columns import (
     short_text,
 )
 from shopquote.services.shop.on_file import notation_of, the_shop
+from shopquote.services.shop.references import references
 from shopquote.services.shop.shop_lists import LISTS
 
 MOST_FAULTS = 200
@@ -119,7 +120,7 @@ def remove_cells(session: Session, name: str, cells: Mapping[str, str], *, on: d
     """Take off the one entry that has these cells; see `remove_entry`."""
     shop_list = find_list(name)
     if not shop_list.removable:
-        raise InputError(f"An entry of {name} is not removed: jobs and quotes may name it.")
+        raise InputError(f"An entry of {name} is not removed: the program asks for each of them.")
     shelf = shop_list.begin(session, on)
     given = _read_words(shop_list, cells, shelf)
     found = [
@@ -127,16 +128,64 @@ def remove_cells(session: Session, name: str, cells: Mapping[str, str], *, on: d
         for row in shelf.rows.values()
         if all(comparable(shop_list.values_of(row)[column]) == given[column] for column in given)
     ]
-    if len(found) != 1:
+    records = shop_list.records_of(found) if found else ()
+    if len(records) != 1:
         how_many = f"{len(found)} entries have" if found else f"No {shop_list.one} has"
         raise NotFoundError(
             f"{how_many} these words; nothing was removed.",
             hint=f"See them with: shopquote {name} list; name one by COLUMN=VALUE.",
         )
     gone = ListTable(name, shop_list.columns, (shop_list.values_of(found[0]),), shelf.notation)
-    session.delete(found[0])
+    _refuse_if_used(session, shop_list, records[0], gone)
+    session.delete(records[0])
     session.flush()
     return gone
+
+
+def _refuse_if_used(session: Session, shop_list: ShopList, record: Any, entry: ListTable) -> None:
+    """Refuse to take off what something on file refers to.
+
+    Raises:
+        InputError: it must stay; how to retire it is told.
+    """
+    if why := shop_list.why_kept(record):
+        raise InputError(f"This {shop_list.one} is not removed: {why}.")
+    users = references(session, record, shop_list.named_in)
+    if not users:
+        return
+    cells = zip(shop_list.columns, next(iter(entry.cells())), strict=True)
+    words = " ".join(f'"{cell_text(cell)}"' for column, cell in cells if column.key)
+    hint = f"Retired, old papers keep it and nothing new uses it: shopquote {shop_list.name} retire {words}"
+    raise InputError(
+        f"This {shop_list.one} is not removed: it stands in {', '.join(users)}.",
+        hint=hint if shop_list.retirable else None,
+    )
+
+
+def retire_entry(session: Session, name: str, words: Sequence[str], *, on: date) -> tuple[str, ListTable]:
+    """Let nothing new use an entry; papers on file keep it. `set ... retired=no` brings it back.
+
+    Returns "retired" or "kept", and the entry as it is now.
+
+    Raises:
+        InputError: a word cannot be used, or entries of this list are removed instead.
+        NotFoundError: no entry has these words.
+    """
+    shop_list = find_list(name)
+    if not shop_list.retirable:
+        raise InputError(f"An entry of {name} is not retired.", hint=f"See: shopquote {name} remove --help")
+    cells = _cells_of_words(shop_list, words)
+    shelf = shop_list.begin(session, on)
+    given: Values = {}
+    faults: list[Fault] = []
+    if all(column.name in cells for column in shop_list.columns if column.key):
+        given = _read_given(shop_list, shelf, cells, faults, ("command line", name, ""))
+    if not faults and (not given or shop_list.complete(shelf, given)[0] is None):
+        raise NotFoundError(
+            f"No {shop_list.one} has these words; nothing was retired.", hint=f"See: shopquote {name} list"
+        )
+    done, table = set_cells(session, name, {**cells, "retired": "yes"}, on=on)
+    return "retired" if done == "changed" else done, table
 
 
 def _read_words(shop_list: ShopList, cells: Mapping[str, str], shelf: Shelf) -> Values:

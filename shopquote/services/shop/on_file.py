@@ -152,8 +152,13 @@ def count_typed(session: Session, what: str, typed: str | None) -> int | None:
 
 
 def benders_on_file(session: Session) -> tuple[Bender, ...]:
-    """All benders with their formers, in the order they were entered."""
-    rows = select(BenderRow).options(selectinload(BenderRow.formers)).order_by(BenderRow.id)
+    """Benders that are in use with their formers, in the order they were entered."""
+    rows = (
+        select(BenderRow)
+        .where(~BenderRow.retired)
+        .options(selectinload(BenderRow.formers))
+        .order_by(BenderRow.id)
+    )
     return tuple(bender_of(row) for row in session.scalars(rows))
 
 
@@ -194,7 +199,7 @@ def saw_settings(session: Session) -> SawSettings:
     Raises:
         DatabaseError: no saw is on file.
     """
-    saw = session.scalar(select(Saw).order_by(Saw.is_default.desc(), Saw.id).limit(1))
+    saw = session.scalar(select(Saw).where(~Saw.retired).order_by(Saw.is_default.desc(), Saw.id).limit(1))
     if saw is None:
         raise DatabaseError("No saw is on file.", hint="Set the shop up: shopquote setup")
     return SawSettings(

@@ -29,6 +29,15 @@ from shopquote.services.shop.stock_list import StockList
 class _WithDefault(ShopList):
     """A list of which exactly one entry is the usual one."""
 
+    def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
+        """Faults between columns or with other lists: column, found, expected, nearest word."""
+        if values["default"] and values["retired"]:
+            yield "retired", "yes", "no for what is used by default; make another the default first", None
+
+    def why_kept(self, row: Any) -> str:
+        """Why a row must stay, whatever refers to it; nothing where it may go."""
+        return "it is used by default; make another the default first" if row.is_default else ""
+
     def finish(self, shelf: Shelf, values: Values, row: Any) -> None:
         """After an entry was added or changed."""
         if values["default"]:
@@ -84,6 +93,7 @@ def _named(*columns: FormColumn) -> tuple[FormColumn, ...]:
 
 
 _NOTE = FormColumn("note", kinds.TEXT, usual="", shown=False)
+_RETIRED = FormColumn("retired", kinds.YES_NO, usual=False)
 
 _ALL_LISTS: tuple[ShopList, ...] = (
     StockList(
@@ -106,6 +116,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             FormColumn("condition", kinds.TEXT, usual="", shown=False),
             FormColumn("invented", kinds.YES_NO, usual=False),
             _NOTE,
+            _RETIRED,
         ),
     ),
     RateList(
@@ -148,6 +159,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             FormColumn("both_ways", kinds.YES_NO, usual=False, shown=False),
             FormColumn("friction_pct", kinds.percent(), usual=Decimal(15), shown=False),
             _NOTE,
+            _RETIRED,
         ),
         BenderRow,
     ),
@@ -161,6 +173,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             FormColumn("phone", kinds.TEXT, usual=""),
             FormColumn("tax_exempt", kinds.YES_NO, usual=False),
             FormColumn("note", kinds.TEXT, usual=""),
+            _RETIRED,
         ),
         Customer,
     ),
@@ -183,6 +196,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             FormColumn("column_map", kinds.FACTS, usual={}, shown=False),
             FormColumn("invented", kinds.YES_NO, usual=False, shown=False),
             _NOTE,
+            _RETIRED,
         ),
         Supplier,
     ),
@@ -208,8 +222,10 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             FormColumn("paper", kinds.TEXT, usual=""),
             FormColumn("paper_hollow", kinds.TEXT, usual="", shown=False),
             FormColumn("sources", kinds.PAIRS, usual={}, shown=False),
+            _RETIRED,
         ),
         GradeRow,
+        named_in="grade",
     ),
     _WithDefault(
         "saws",
@@ -223,6 +239,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             FormColumn("keep_percent", kinds.percent(100), usual=Decimal(0)),
             FormColumn("nest_mitres", kinds.YES_NO, usual=False),
             FormColumn("default", kinds.YES_NO, usual=False),
+            _RETIRED,
         ),
         Saw,
         {"default": "is_default"},
@@ -234,6 +251,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         _named(
             FormColumn("percent", kinds.percent(100), required=True),
             FormColumn("default", kinds.YES_NO, usual=False),
+            _RETIRED,
         ),
         TaxRate,
         {"default": "is_default"},
@@ -251,7 +269,6 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         ),
         PersonRow,
         placed=("name", "hours"),
-        removable=True,
     ),
     DaysOffList(
         "days-off",
@@ -265,7 +282,6 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         ),
         DaysOffRow,
         placed=("first", "last"),
-        removable=True,
     ),
     BendTestList(
         "bend-tests",
@@ -286,7 +302,6 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             _NOTE,
         ),
         BendTestRow,
-        removable=True,
     ),
     KRuleList(
         "k-rules",
@@ -303,7 +318,6 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         ),
         KRuleRow,
         placed=("rule",),
-        removable=True,
     ),
     HOUSE,
 )

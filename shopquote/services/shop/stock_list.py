@@ -1,6 +1,6 @@
 """The list of bars that suppliers sell: an item with its prices, a row for each price."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any, ClassVar
@@ -26,6 +26,7 @@ class StockList(ShopList):
         "standard",
         "condition",
         "note",
+        "retired",
     )
 
     def entries(self, session: Session, on: date | None) -> Iterator[Values]:
@@ -113,6 +114,13 @@ class StockList(ShopList):
         for name in self.item_columns:
             if own[name] != first[name]:
                 yield name, repr(own[name]), f"the same in every row of one bar, {first[name]!r}", None
+
+    def records_of(self, found: Sequence[Any]) -> Sequence[Any]:
+        """A bar with all its prices, or the one price of several that was named."""
+        items = {item.id: item for item, _ in found}
+        if len(items) == 1 and len(found) == len(found[0][0].prices):
+            return list(items.values())
+        return [price for _, price in found]
 
     def add(self, shelf: Shelf, values: Values) -> Any:
         """Store a new entry."""

@@ -17,20 +17,22 @@ from shopquote.calc.bar.grades import Grade
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import Length, Measure
-from shopquote.cli.lists import REMOVABLE
+from shopquote.cli.lists import REMOVABLE, RETIRABLE
 from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.books.list_files import write_table
 from shopquote.outputs.tables.list_tables import show_list
+from shopquote.reading.job_file import read_job_text, write_job_text
 from shopquote.reading.table_files import guard_text, read_table, unguard_text
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Customer
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
-from shopquote.services.jobs.jobs import add_job
+from shopquote.services.jobs.jobs import add_job, load_job
+from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quotes_on_file import make_quote
 from shopquote.services.shop.house_rules import HOUSE_RULES
 from shopquote.services.shop.list_columns import ListTable
-from shopquote.services.shop.lists import import_list, read_list, remove_entry, set_entry
+from shopquote.services.shop.lists import import_list, read_list, remove_entry, retire_entry, set_entry
 from shopquote.services.shop.on_file import (
     benders_on_file,
     bending_shop,
@@ -687,10 +689,74 @@ def test_a_bend_test_that_cannot_be_true_is_refused_when_it_is_recorded(shop, wo
     assert says in str(caught.value)
 
 
-def test_entries_that_others_name_stay(shop):
-    with shop.session() as session, pytest.raises(InputError, match="not removed"):
-        remove_entry(session, "customers", ["Nobody"], on=TODAY)
-    assert tuple(name for name, found in LISTS.items() if found.removable) == REMOVABLE
+def test_what_can_be_done_with_an_entry_is_offered_by_the_command_line():
+    assert {name for name, found in LISTS.items() if found.removable} == set(REMOVABLE)
+    assert {name for name, found in LISTS.items() if found.retirable} == set(RETIRABLE)
+
+
+# Words of an entry that a job, an order or a price of the shop refers to, by list.
+IN_USE = {
+    "customers": ["Orla Fennimore"], "suppliers": ["Tarnside Section Supply (invented)"], "grades": ["S275"],
+}  # fmt: skip
+ROD = PartSpec("A", "rod", 1, "round 12", "S275", length=Measure.parse("900", "mm"))
+ROD_JOB = JobSpec("Rod", "Orla Fennimore", 1, "mm", parts=(ROD,))
+
+
+def test_what_something_refers_to_is_not_removed_but_retired(shop):
+    with shop.session() as session:
+        add_job(session, ROD_JOB, at=datetime(2026, 3, 2, tzinfo=UTC))
+        for name, words in IN_USE.items():
+            with pytest.raises(InputError, match=r"stands in .*\(\d+\)") as caught:
+                remove_entry(session, name, [words[0].upper()], on=TODAY)
+            assert f'shopquote {name} retire "{words[0]}"' in str(caught.value)
+        for name in ("saws", "taxes"):
+            default = next(entry for entry in read_list(session, name).entries if entry["default"])
+            with pytest.raises(InputError, match="another the default"):
+                remove_entry(session, name, [default["name"]], on=TODAY)
+            with pytest.raises(InputError, match="another the default"):
+                retire_entry(session, name, [default["name"]], on=TODAY)
+
+
+def test_what_nothing_refers_to_is_removed(shop):
+    with shop.session() as session:
+        set_entry(session, "customers", ["Mistyped"], on=TODAY)
+        set_entry(session, "taxes", ["Levy", "3"], on=TODAY)
+        set_entry(session, "rates", ["rate.welding", "77", "since=2026-02-01"], on=TODAY)
+        for name, words in (
+            ("customers", ["mistyped"]), ("taxes", ["Levy"]), ("rates", ["rate.welding", "since=2026-02-01"]),
+            ("benders", ["hand bender, bench"]),
+            ("stock", ["Tarnside Section Supply (invented)", "round 12", "S275", "6 m"]),
+        ):  # fmt: skip
+            before = len(read_list(session, name).entries)
+            remove_entry(session, name, words, on=TODAY)
+            assert len(read_list(session, name).entries) < before, name
+        with pytest.raises(NotFoundError):
+            remove_entry(session, "customers", ["Mistyped"], on=TODAY)
+
+
+def test_nothing_new_uses_what_is_retired_and_what_is_on_file_still_does(shop):
+    with shop.session() as session:
+        number = add_job(session, ROD_JOB, at=datetime(2026, 3, 2, tzinfo=UTC)).number
+
+        def sellers():
+            return {bar.supplier for one in draft_quote(session, number, TODAY).document.materials
+                    for bar in one.plan.bars}  # fmt: skip
+
+        (seller,) = sellers()
+        assert retire_entry(session, "suppliers", [seller], on=TODAY)[0] == "retired"
+        assert seller not in sellers()
+        retire_entry(session, "customers", ["Orla Fennimore"], on=TODAY)
+        with pytest.raises(InputError, match="retired"):
+            add_job(session, ROD_JOB, at=datetime(2026, 3, 2, tzinfo=UTC))
+        retire_entry(session, "grades", ["S275"], on=TODAY)
+        assert load_job(session, number).spec == ROD_JOB and draft_quote(session, number, TODAY)
+        with pytest.raises(InputError, match="a grade on file"):
+            read_job_text(write_job_text(ROD_JOB), "rod.toml", grades=bending_shop(session).grades)
+        retire_entry(session, "benders", ["hand bender, bench"], on=TODAY)
+        assert "hand bender, bench" not in {bender.name for bender in bending_shop(session).benders}
+        assert set_entry(session, "grades", ["S275", "retired=no"], on=TODAY)[0] == "changed"
+        with pytest.raises(NotFoundError):
+            retire_entry(session, "grades", ["S999"], on=TODAY)
 
 
 @pytest.mark.parametrize("columns", [60, 80, 100, 200])
