@@ -207,7 +207,7 @@ STARTING_BENDERS: tuple[Bender, ...] = (
     ),
     Bender(
         name="ring roller, three rolls",
-        largest_moment_nm=2500.0,
+        largest_moment_nm=4200.0,
         opening=_mm(60),
         width=_mm(60),
         lever=Length(0),

@@ -140,6 +140,8 @@ def _shifted(legs: tuple[LegPlace, ...], stock_mm: float) -> tuple[LegPlace, ...
 def _worked(section: Section, end: End, form: EndForm, where: str, say: Say) -> WorkedEnd:
     if form.word == "saddle":
         return _saddle(section, form, where, say)
+    if section.kind == "tube" and form.word == "flatten":
+        return _pressed_flat(section, form, where, say)
     if section.is_hollow or section.kind in ("angle", "channel"):
         raise CannotMakeError(
             f"{where}: a {section.kind} has no solid end for that.",
@@ -207,6 +209,17 @@ def _forged(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
     return WorkedEnd()
 
 
+def _pressed_flat(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
+    """A tube's end pressed flat, to both walls or less: it gets wide and no longer."""
+    outside, shut, left = section.sizes_mm[0], 2 * section.thickness_mm, form.mm(1)
+    if not shut - SAME_MM <= left < outside:
+        raise CannotMakeError(
+            f"{where}: this tube is pressed to {say(shut)}, both its walls, at the thinnest; it is "
+            f"{say(outside)} now."
+        )
+    return WorkedEnd(reach_mm=form.mm(0))
+
+
 def point_stock_mm(section: Section, form: EndForm, where: str, say: Say) -> float:
     """Bar that a point is drawn out of, by constant volume, mm.
 
@@ -250,14 +263,20 @@ def forged_width_mm(section: Section, form: EndForm) -> float:
     """The other size of an end that is flattened to a thickness or spread to a width, mm.
 
     All the metal goes sideways: area of the bar over the size that is given. What runs lengthwise
-    instead makes it narrower; common practice is to draw it back on the edge.
+    instead makes it narrower; common practice is to draw it back on the edge. A tube keeps its girth along
+    the middle of its wall: pressed to T it is T + pi (D - T) / 2 wide. Derived.
 
     >>> from shopquote.calc.bar.end_words import parse_end
     >>> from shopquote.calc.bar.sections import parse_section
     >>> bar = parse_section("round 12", "mm")
     >>> round(forged_width_mm(bar, parse_end("flatten 40 to 5", "mm").forms[0]), 2)
     22.62
+    >>> tube = parse_section("tube 26.9 x 2.6", "mm")
+    >>> round(forged_width_mm(tube, parse_end("flatten 60 to 5.2", "mm").forms[0]), 2)
+    39.29
     """
+    if section.kind == "tube":
+        return form.mm(1) + pi / 2 * (section.sizes_mm[0] - form.mm(1))
     return section.area_mm2 / form.mm(1)
 
 

@@ -8,7 +8,7 @@ person must decide about is a problem.
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from math import ceil
+from math import ceil, dist
 
 from shopquote.calc.bar import centreline
 from shopquote.calc.bar.advice import coils_to_wind, scroll_formers
@@ -80,7 +80,8 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     meets = meetings(stops, development, bent, where, say)
     curves = curves_of(development, bent, steel, words, shop, where)
     fits = _fits(curves, development, steel, shop, say)
-    order = _order(development, curves, fits, springs_aside=bool(meets))
+    closes = dist(stops[0].point, stops[-1].point) < section.depth_mm("easy")
+    order = _order(development, curves, fits, springs_aside=bool(meets) or closes)
     hold = part.hold.length.mm_float if part.hold is not None else 0.0
     cut = _planned_up(development.flat_mm + hold, shop.planning_step(unit))
     bends = tuple(

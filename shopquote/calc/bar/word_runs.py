@@ -126,9 +126,9 @@ class _Runs(Spirals):
     def _hook(self, number: int, word: Hook) -> None:
         way = -180.0 if word.back else 180.0
         turned = self._curve("hook", number, way, word.diameter.length.mm_float / 2, self._lie())
-        # The loop of a wound spring is turned up from its last coil, where no bender gets at it.
-        turned = replace(turned, by="pin") if self.is_spring else turned
         tip = word.tip.length.mm_float if word.tip is not None else 0.0
+        # No bender holds the end of a hook without a tip, nor gets at the loop of a wound spring.
+        turned = replace(turned, by="pin") if self.is_spring or not tip else turned
         tips = [Run("straight", number, tip, tip)] if tip else []
         self._in_order(number, [turned, *tips])
 

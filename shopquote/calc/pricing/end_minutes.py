@@ -41,6 +41,14 @@ def end_minutes(pairs: Pairs) -> Iterator[WorkItem]:
             if more:
                 what, standard, how = _METAL[stem]
                 yield WorkItem("turning", what, standard, "run", more, how=how, mark=part.mark)
+    pressed = [(part, answer, count) for part, answer in pairs if (count := _pressed(part, answer.section))]
+    if pressed:
+        sizes = {answer.section.key for _, answer, _ in pressed}
+        what = "set blocks to press tube ends flat"
+        yield WorkItem("bending", what, "joggle.set-up", "set-up", per_job=len(sizes))
+    for part, _, count in pressed:
+        what = "press a tube's end flat"
+        yield WorkItem("bending", what, "joggle.bend", "run", part.per_set * count, mark=part.mark)
     for part, _ in pairs:
         words = Counter(form.word for end in part.ends for form in end.forms if form.word in _BY_HAND)
         for word, count in sorted(words.items()):
@@ -48,6 +56,13 @@ def end_minutes(pairs: Pairs) -> Iterator[WorkItem]:
             yield WorkItem(
                 "grinding", f"{done} an end", f"{done}.end", "run", part.per_set * count, mark=part.mark
             )
+
+
+def _pressed(part: PartSpec, section: Section) -> int:
+    """Ends of a tube that are pressed flat between blocks, cold."""
+    if section.kind != "tube":
+        return 0
+    return sum(form.word == "flatten" for end in part.ends for form in end.forms)
 
 
 def shaped_by_hand(end: End) -> bool:
@@ -64,7 +79,7 @@ def _heats_of(form: EndForm, section: Section) -> int:
     if form.word == "point":
         stock = point_stock_mm(section, form, "End", Say())
         return max(1, ceil(stock / (_STOCK_SIZES_PER_HEAT * min(section.sizes_mm))))
-    return _HEATS.get(form.word, 0)
+    return 0 if section.kind == "tube" else _HEATS.get(form.word, 0)
 
 
 def _forms(stem: str, part: PartSpec) -> list[EndForm]:

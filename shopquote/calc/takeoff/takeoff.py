@@ -17,14 +17,14 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
 from shopquote.calc.money import money_step
 from shopquote.calc.takeoff.answers import CutPlan, Material, Piece
-from shopquote.calc.takeoff.whole_sheets import Band, band_of
+from shopquote.calc.takeoff.whole_sheets import Band, Sold, band_of
 from shopquote.calc.units import Length
 
 Item = tuple[PartAnswer, PartSpec | None, int, str]
 Group = tuple[Section, Grade, tuple[Piece, ...]]
 
 
-def group_pieces(items: Sequence[Item], sheets: Mapping[tuple[str, str], Section] = {}) -> tuple[Group, ...]:
+def group_pieces(items: Sequence[Item], sheets: Mapping[tuple[str, str], Sold] = {}) -> tuple[Group, ...]:
     """Pieces by section and grade, in the order of first appearance.
 
     An item is (answer of the bar room, part as asked for or None, pieces, owner). `sheets`: the wider sheet
@@ -42,13 +42,13 @@ def group_pieces(items: Sequence[Item], sheets: Mapping[tuple[str, str], Section
     return tuple((section, grade, tuple(pieces)) for section, grade, pieces in found.values() if pieces)
 
 
-def bands_of(items: Sequence[Item], sheets: Mapping[tuple[str, str], Section]) -> tuple[Band, ...]:
+def bands_of(items: Sequence[Item], sheets: Mapping[tuple[str, str], Sold]) -> tuple[Band, ...]:
     """The bands that pieces of sheet are cut from, part by part."""
     return tuple(band for item, band in _on_sheets(items, sheets) if band is not None and item[2])
 
 
 def _on_sheets(
-    items: Sequence[Item], sheets: Mapping[tuple[str, str], Section]
+    items: Sequence[Item], sheets: Mapping[tuple[str, str], Sold]
 ) -> Iterator[tuple[Item, Band | None]]:
     for item in items:
         answer, part, count, owner = item

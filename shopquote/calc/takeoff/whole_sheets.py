@@ -59,22 +59,24 @@ class Band:
         return f"then each into {self.each} of {show_length(self.across, unit, exact=True)}"
 
 
-def band_of(answer: PartAnswer, part: PartSpec | None, count: int, owner: str, sheet: Section) -> Band | None:
-    """How the pieces of a part lie on a sheet, the way that takes less of it; None where they are too wide.
+def band_of(answer: PartAnswer, part: PartSpec | None, count: int, owner: str, sold: Sold) -> Band | None:
+    """How the pieces of a part lie on a sheet, the way that takes less of it; None where none goes on.
 
     None too where its ends are mitred. A bent piece keeps its length along the rolling unless the job says
     that it was rolled `across`; mesh of two pitches keeps each of them the way that it was asked for.
     """
     if _mitred(answer):
         return None
+    sheet, long = sold
     width, length, whole = answer.section.sizes[0], answer.cut, sheet.sizes[0]
     ways = [(length, width), (width, length)]
     if part is not None and answer.bends:
         ways = ways[1:] if part.rolled == "across" else ways[:1]
     if len(set(sheet.sizes[1:-1])) > 1:
         ways = ways[:1]
-    found = [_band(answer.mark, owner, sheet, count, *way) for way in ways if way[1] <= whole]
-    return min(found, key=lambda band: band.bands * band.along.nm, default=None)
+    fitting = [way for way in ways if way[1] <= whole and way[0] <= long]
+    found = [_band(answer.mark, owner, sheet, count, *way) for way in fitting]
+    return min(found, key=lambda band: (sheets_full([band], long), band.bands * band.along.nm), default=None)
 
 
 def _band(mark: str, owner: str, sheet: Section, count: int, along: Length, across: Length) -> Band:
@@ -85,11 +87,30 @@ def _band(mark: str, owner: str, sheet: Section, count: int, along: Length, acro
     return Band(mark, owner, sheet, count, each, along, across, beside, rest)
 
 
+def sheets_full(bands: Sequence[Band], long: Length) -> int:
+    """Whole sheets of one length that bands fill: the longest first, each into the first that has room.
+
+    A band lies in one sheet, so that three of 900 mm take two sheets of 2 m and not 1.35.
+    """
+    alike: list[tuple[int, int]] = []  # what is left of a sheet, nm, and how many sheets have so much left
+    for band in sorted(bands, key=lambda band: -band.along.nm):
+        wanted, along, after = band.bands, band.along.nm, []
+        for room, sheets in (*alike, (long.nm, wanted)):
+            each = room // along
+            full, rest = divmod(min(wanted, each * sheets), each) if each else (0, 0)
+            wanted -= full * each + rest
+            filled = [(room - each * along, full), (room - rest * along, int(rest > 0))]
+            whole = sheets - full - filled[1][1]
+            after += [*filled, (room, 0 if room == long.nm else whole)]
+        alike = [(room, sheets) for room, sheets in after if sheets]
+    return sum(sheets for _, sheets in alike)
+
+
 def sheets_for(
     items: Sequence[tuple[PartAnswer, PartSpec | None, int, str]],
     sold: Mapping[tuple[str, str], Sequence[Sold]],
     held: frozenset[tuple[str, str]] = frozenset(),
-) -> dict[tuple[str, str], Section]:
+) -> dict[tuple[str, str], Sold]:
     """The sheet that pieces of a (section key, grade) are cut from; none where just their width is sold.
 
     Args:
@@ -111,16 +132,16 @@ def sheets_for(
         }
         if answer.section.key not in own:
             wanted.setdefault(stem, []).append(item)
-    found: dict[tuple[str, str], Section] = {}
+    found: dict[tuple[str, str], Sold] = {}
     for stem, parts in wanted.items():
         areas = [
-            ((sheet.key, stem[1]) not in held, area, sheet.sizes[0].nm, sheet)
+            ((sheet.key, stem[1]) not in held, area, sheet.sizes[0].nm, -length.nm, (sheet, length))
             for sheet, length in sold.get(stem, ())
             if (area := _area(parts, sheet, length)) is not None
         ]
         if areas:
-            sheet = min(areas, key=lambda one: one[:3])[3]
-            found.update({(item[0].section.key, stem[1]): sheet for item in parts})
+            best = min(areas, key=lambda one: one[:4])[4]
+            found.update({(item[0].section.key, stem[1]): best for item in parts})
     return found
 
 
@@ -148,8 +169,8 @@ def _area(
     parts: Sequence[tuple[PartAnswer, PartSpec | None, int, str]], sheet: Section, length: Length
 ) -> int | None:
     """Whole sheets that the bands fill, times the area of one, mm2; None where a piece does not go on it."""
-    bands = [band_of(answer, part, count, owner, sheet) for answer, part, count, owner in parts]
-    if any(band is None or band.along > length for band in bands):
+    found = [band_of(answer, part, count, owner, (sheet, length)) for answer, part, count, owner in parts]
+    bands = [band for band in found if band is not None]
+    if len(bands) < len(found):
         return None
-    taken = sum(band.bands * band.along.nm for band in bands if band is not None)
-    return int(ceil(taken / length.nm) * length.mm * sheet.sizes[0].mm)
+    return int(sheets_full(bands, length) * length.mm * sheet.sizes[0].mm)

@@ -118,23 +118,21 @@ def listed_bars(
 def guessed_bars(session: Session, section: Section, grade: Grade, on: date) -> tuple[ListedBar, ...]:
     """Bars that are on nobody's list: as the nearest bar is sold, priced by mass.
 
-    Nearest: of the same grade where one is listed, else of its family; then of the same shape, then by
-    mass of a metre, of sheet by thickness. Empty where nobody names a price in the family. Common
-    practice, no source.
+    Nearest: of the same shape, for a sheet costs another price than a tube; then of the same grade before
+    another of its family; then by mass of a metre, of sheet by thickness. Empty where nobody names a price
+    in the family. Common practice, no source.
     """
-    by_key = _priced(session, (grade.name,), on)
-    if not by_key:
-        family = [name for name, other in grades_on_file(session).items() if other.family == grade.family]
-        by_key = _priced(session, family, on)
+    family = [name for name, other in grades_on_file(session).items() if other.family == grade.family]
+    by_key = _priced(session, {*family, grade.name}, on)
     if not by_key:
         return ()
 
-    def distance(key: tuple[str, str]) -> tuple[bool, float, tuple[str, str]]:
+    def distance(key: tuple[str, str]) -> tuple[bool, bool, float, tuple[str, str]]:
         other = section_of(key[0])
         # Of sheet it is the thickness that is priced: any width comes off a wider one.
         wide = section.form.by_width
         sizes = [one.thickness_mm if wide else one.area_mm2 for one in (other, section)]
-        return other.kind != section.kind, abs(log(sizes[0] / sizes[1])), key
+        return other.kind != section.kind, key[1] != grade.name, abs(log(sizes[0] / sizes[1])), key
 
     # With the key at the end, so that two as near always give the same.
     nearest = min(by_key, key=distance)

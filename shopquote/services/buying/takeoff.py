@@ -17,7 +17,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.answers import Material, RackBar, SawSettings
 from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.takeoff.takeoff import Group, Item, Share, bands_of, group_pieces, share_cost
-from shopquote.calc.takeoff.whole_sheets import Band, sheets_for, stem_of
+from shopquote.calc.takeoff.whole_sheets import Band, Sold, sheets_for, stem_of
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import InputError
 from shopquote.records.materials import StockItem
@@ -121,7 +121,7 @@ def groups_of(session: Session, items: Sequence[Item], held: Sequence["JobBar"] 
 
 def sheets_of(
     session: Session, items: Sequence[Item], held: Sequence["JobBar"]
-) -> dict[tuple[str, str], Section]:
+) -> dict[tuple[str, str], Sold]:
     """The wider sheet that pieces of a (section key, grade) come off, as suppliers list them."""
     wide = [item[0] for item in items if item[0].section.form.by_width]
     if not wide:
@@ -132,7 +132,7 @@ def sheets_of(
     )
     rows = [(key, grade, length) for key, grade, length in session.execute(query)]
     owned = [(bar.section_key, bar.grade, bar.length) for bar in held if not bar.cut]
-    sold: dict[tuple[str, str], list[tuple[Section, Length]]] = {}
+    sold: dict[tuple[str, str], list[Sold]] = {}
     for key, grade, length in sorted({*rows, *owned}):
         section = section_of(key)
         if section.form.by_width:

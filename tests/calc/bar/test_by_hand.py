@@ -49,6 +49,12 @@ def test_lengths_of_eyes_and_hooks(work_out):
     assert mm(work_out("round 8", "hook d 30 tip 10; leg 60")) == pytest.approx(70 + pi * 19, abs=1e-6)
 
 
+def test_a_hook_without_a_tip_is_rolled_on_a_pin_as_an_eye_is(work_out):
+    answers = [work_out("round 8", f"leg 90; hook d 30{tip}") for tip in ("", " tip 20")]
+    assert [answer.bends[0].by for answer in answers] == ["pin", "bender"]
+    assert not {problem.code for problem in answers[0].problems} - {"stretches-far"}
+
+
 @pytest.mark.parametrize("shape", ["leg 90; eye d 20 centred", "leg 60; hook d 40 tip 12"])
 def test_an_end_is_as_long_at_the_start_as_at_the_finish(work_out, shape):
     turned = "; ".join(reversed(shape.split("; ")))

@@ -37,6 +37,21 @@ def part(bar, length, *ends, **more):
     return analyse_part(spec, "mm", starting_shop())
 
 
+def test_a_tubes_end_is_pressed_flat_with_its_girth_kept():
+    # Middle of the wall: a stadium of two straights W - T and two half rounds of T - t; T = D is the tube again.
+    bar, wall, out = parse_section("tube 26.9 x 2.6", "mm"), 2.6, 26.9
+    for left in (5.2, 8.0, 26.9):
+        wide = forged_width_mm(bar, parse_end(f"flatten 60 to {left}", "mm").forms[0])
+        assert 2 * (wide - left) + pi * (left - wall) == pytest.approx(pi * (out - wall))
+    answer = part("tube 26.9 x 2.6", "900", "flatten 60 to 5.2", "square")
+    assert answer.developed.mm == 900 and "press it flat; it comes 39.3 mm wide" in answer.end_notes[0]
+    for text in ("flatten 60 to 4", "flatten 60 to 27"):
+        with pytest.raises(CannotMakeError, match="both its walls"):
+            worked("tube 26.9 x 2.6", text)
+    with pytest.raises(CannotMakeError, match="no solid end"):
+        worked("box 25 x 25 x 2", "flatten 60 to 5")
+
+
 @given(st.sampled_from(END_TEXTS), st.sampled_from(["mm", "in"]))
 def test_an_end_shown_reads_back_the_same(text, unit):
     end = parse_end(text, unit)

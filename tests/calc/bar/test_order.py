@@ -88,6 +88,12 @@ def test_a_wide_body_traps_a_narrow_channel(work_out):
     assert wide.bend_order == ()
 
 
+def test_a_link_whose_ends_meet_is_sprung_shut(work_out):
+    link = "leg 51; bend 180 r 24; leg 102; bend 180 r 24; leg 51"
+    answer = ordered(work_out, link, smallest_leg=mm(0))
+    assert len(answer.bend_order) == 2 and not traps(answer)
+
+
 def test_a_part_of_many_bends_is_answered_soon(work_out):
     shape = "leg 100; " + "".join(f"bend {90 if n % 2 else -90} r 24; leg 100; " for n in range(40))
     assert sorted(numbers(ordered(work_out, shape))) == list(range(1, 41))

@@ -2,8 +2,9 @@
 
 import pytest
 
+from shopquote.calc.bar.end_words import parse_end
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.job import JobSpec, JointSpec, PartSpec
+from shopquote.calc.job import End, JobSpec, JointSpec, PartSpec
 from shopquote.calc.pricing.forge_minutes import hot_for
 from shopquote.calc.pricing.joint_minutes import joint_words, rivet_mm
 from shopquote.calc.pricing.standards import STARTING_STANDARDS, starting_book
@@ -12,8 +13,8 @@ from shopquote.calc.units import Measure
 from shopquote.services.shop.starting import starting_shop
 
 
-def units_of(bar, shape, *, per_set=1, joints=(), grade="S275"):
-    part = PartSpec("A", "part", per_set, bar, grade, shape=shape)
+def units_of(bar, shape, *, per_set=1, joints=(), grade="S275", ends=(End(), End())):
+    part = PartSpec("A", "part", per_set, bar, grade, shape=shape, ends=ends)
     job = JobSpec("Job", "Somebody", 1, "mm", parts=(part,), joints=joints)
     answer = analyse_part(part, "mm", starting_shop())
     found = {}
@@ -45,6 +46,7 @@ def test_a_rivet_is_as_long_as_its_grip_and_its_head():
     [
         ("square 16", "leg 100; corner 90; leg 100", {"forge.heat": 2, "forge.set-up": 1}),
         ("round 8", "leg 90; eye d 16", {"eye.bend": 1, "eye.set-up": 1}),
+        ("round 8", "leg 90; hook d 30", {"eye.bend": 1, "eye.set-up": 1}),
         ("flat 25 x 6", "leg 80; joggle 12 over 30; leg 80", {"joggle.bend": 1, "joggle.set-up": 1}),
         ("round 3", "helix d 20 pitch 8 turns 10 wound closed", {"coil.turn": 10, "coil.set-up": 1}),
         ("angle 40 x 40 x 4", "leg 300; fold 90; leg 200", {"fold.bend": 1, "fold.weld": 5.0912}),
@@ -54,6 +56,12 @@ def test_what_is_bent_by_hand_takes_its_own_minutes_and_none_of_a_bender(bar, sh
     found = units_of(bar, shape)
     assert {name: found[name] for name in expected} == pytest.approx(expected, rel=1e-4)
     assert not any(name.startswith("bend.") for name in found)
+
+
+def test_tube_ends_are_pressed_flat_cold():
+    flat = parse_end("flatten 60 to 8", "mm")
+    found = units_of("tube 26.9 x 2.6", "leg 900", per_set=3, ends=(flat, flat))
+    assert (found["joggle.bend"], found["joggle.set-up"]) == (6, 1) and "forge.heat" not in found
 
 
 def test_every_operation_has_a_rate():

@@ -11,13 +11,14 @@ from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.job import End, PartSpec
 from shopquote.calc.takeoff.takeoff import bands_of, group_pieces
-from shopquote.calc.takeoff.whole_sheets import band_of, sheets_for
+from shopquote.calc.takeoff.whole_sheets import Band, band_of, sheets_for, sheets_full
 from shopquote.calc.units import Length, Measure
 from shopquote.services.shop.starting import starting_shop
 
 SHOP = starting_shop()
 SHEET = parse_section("sheet 1000 x 3", "mm")
 TWO_METRES = Length.from_mm(2000)
+SOLD = (SHEET, TWO_METRES)
 LIPPED = "leg 40; bend 90 r 6; leg 200; bend 90 r 6; leg 40"
 
 
@@ -37,14 +38,14 @@ def sold(*widths):
 
 def test_a_bent_piece_lies_along_the_rolling_and_a_flat_one_the_way_that_takes_less():
     # 8 of 120 go side by side on 1000, 40 are left; 20 pieces are 3 bands, the last with 4.
-    band = band_of(*item("A", 120, 20, shape=LIPPED), SHEET)
+    band = band_of(*item("A", 120, 20, shape=LIPPED), SOLD)
     assert (band.bands, band.each, band.beside.mm, band.rest.mm) == (3, 8, 40, 1000 - 4 * 120)
     assert band.along.mm_float == pytest.approx(266.7, abs=0.05)
     # Rolled across: 3 of 266.7 side by side, in bands of 120.
-    band = band_of(*item("A", 120, 20, shape=LIPPED, rolled="across"), SHEET)
+    band = band_of(*item("A", 120, 20, shape=LIPPED, rolled="across"), SOLD)
     assert (band.bands, band.each, band.along.mm) == (7, 3, 120)
     # 260 x 490: 3 across in bands of 490 (7 x 490), or 2 across in bands of 260 (10 x 260): the second.
-    band = band_of(*item("B", 260, 20, 490), SHEET)
+    band = band_of(*item("B", 260, 20, 490), SOLD)
     assert (band.bands, band.each, band.along.mm, band.across.mm) == (10, 2, 260, 490)
     assert "shear 10 bands of 260 mm off sheet 1000 x 3 mm, then each into 2 of 490 mm" in band.words("mm")
 
@@ -54,9 +55,9 @@ def test_a_width_that_is_sold_stays_and_others_share_the_sheet_that_wastes_least
     assert not sheets_for(parts[:1], sold(120, 1000))
     assert not sheets_for(parts[:1], sold(100))
     few = [item("A", 120, 7, shape=LIPPED)]
-    assert [sheet.key for sheet in sheets_for(few, sold(200, 1000)).values()] == ["sheet 200 x 3"]
+    assert [sheet.key for sheet, _ in sheets_for(few, sold(200, 1000)).values()] == ["sheet 200 x 3"]
     sheets = sheets_for(parts, sold(300, 1000))
-    assert {sheet.key for sheet in sheets.values()} == {"sheet 1000 x 3"} and len(sheets) == 2
+    assert {sheet.key for sheet, _ in sheets.values()} == {"sheet 1000 x 3"} and len(sheets) == 2
     # Other bars of the job stay as they are.
     rod = PartSpec("R", "rod", 1, "round 12", "S275", length=mm(300))
     mixed = [(analyse_part(rod, "mm", SHOP), rod, 4, "J-0001"), *parts]
@@ -67,7 +68,7 @@ def test_a_width_that_is_sold_stays_and_others_share_the_sheet_that_wastes_least
     assert section == SHEET and [(piece.mark, piece.count) for piece in pieces] == [("A", 8), ("B", 5)]
     # Once a job has sheets they go on being used, whatever would now be chosen.
     held = frozenset({("sheet 1000 x 3", "S275")})
-    assert {sheet.key for sheet in sheets_for(few, sold(200, 1000), held).values()} == {"sheet 1000 x 3"}
+    assert {sheet.key for sheet, _ in sheets_for(few, sold(200, 1000), held).values()} == {"sheet 1000 x 3"}
 
 
 @pytest.mark.parametrize(("mesh", "along"), [("mesh 50 x 50 x 5", 400), ("mesh 100 x 50 x 5", 950)])
@@ -75,7 +76,7 @@ def test_mesh_is_turned_only_where_its_pitches_are_alike(mesh, along):
     # 400 x 950 on 1000: 20 bands of 400, or 10 of 950 with two each; turned, the pitches change places.
     part = PartSpec("M", "infill", 20, mesh, "S235", width=mm(400), length=mm(950))
     wide = parse_section(mesh.replace("mesh", "mesh 1000 x"), "mm")
-    band = band_of(analyse_part(part, "mm", SHOP), part, 20, "J-0001", wide)
+    band = band_of(analyse_part(part, "mm", SHOP), part, 20, "J-0001", (wide, TWO_METRES))
     assert band.along.mm == along
 
 
@@ -92,10 +93,35 @@ def test_a_mitred_piece_beside_square_ones_of_its_width_is_not_sheared_in_bands(
 @given(st.integers(20, 1000), st.integers(20, 1900), st.integers(1, 300))
 def test_every_piece_lies_on_the_sheet_and_none_on_another(width, length, count):
     answer, part, _, owner = item("A", width, 1, length)
-    (band,) = bands_of([(answer, part, count, owner)], {(f"sheet {width} x 3", "S275"): SHEET})
+    (band,) = bands_of([(answer, part, count, owner)], {(f"sheet {width} x 3", "S275"): SOLD})
     assert {band.along.mm, band.across.mm} == {width, length}
     assert band.each * band.across.nm + band.beside.nm == SHEET.sizes[0].nm and band.beside.nm >= 0
     assert (band.bands - 1) * band.each < count <= band.bands * band.each
-    # No other way to lay bands takes less of the sheet.
-    ways = [(a, w) for a, w in ((length, width), (width, length)) if w <= 1000]
-    assert band.bands * band.along.mm == min(ceil(count / (1000 // w)) * a for a, w in ways)
+    # No other way to lay bands takes fewer sheets, nor of as many less.
+    ways = [(a, ceil(count / (1000 // w))) for a, w in ((length, width), (width, length)) if w <= 1000]
+    taken = min((ceil(bands / (2000 // a)), bands * a) for a, bands in ways)
+    assert (sheets_full([band], TWO_METRES), band.bands * band.along.mm) == taken
+
+
+def test_a_piece_is_turned_where_it_is_longer_than_the_sheet_and_a_band_lies_in_one_sheet():
+    # 2400 along does not go on a sheet of 2 m; 900 does, across a sheet 2500 wide.
+    wide = (parse_section("sheet 2500 x 3", "mm"), TWO_METRES)
+    band = band_of(*item("A", 900, 5, 2400), wide)
+    assert (band.along.mm, band.across.mm) == (900, 2400)
+    assert band_of(*item("A", 900, 5, 2400), SOLD) is None
+    # 5 bands of 900 go two to a sheet of 2 m: three sheets and not the two and a quarter of their length.
+    assert sheets_full([band], TWO_METRES) == 3
+
+
+@given(st.lists(st.tuples(st.integers(100, 2000), st.integers(1, 12)), min_size=1, max_size=5))
+def test_bands_are_counted_into_sheets_one_by_one(wanted):
+    bands = [Band("A", "J", SHEET, count, 1, Length.from_mm(a), *[Length(0)] * 3) for a, count in wanted]
+    rooms = []
+    for along in sorted((a for a, count in wanted for _ in range(count)), reverse=True):
+        place = next((at for at, room in enumerate(rooms) if room >= along), None)
+        rooms = [*rooms, 2000 - along] if place is None else rooms
+        if place is not None:
+            rooms[place] -= along
+    least = ceil(sum(a * count for a, count in wanted) / 2000)
+    # As one by one, the longest first: what is left of sheets may be filled in another order.
+    assert least <= sheets_full(bands, TWO_METRES) <= max(len(rooms), ceil(11 / 9 * least) + 1)
