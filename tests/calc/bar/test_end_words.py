@@ -38,7 +38,7 @@ def part(bar, length, *ends, **more):
 
 
 def test_a_tubes_end_is_pressed_flat_with_its_girth_kept():
-    # Middle of the wall: a stadium of two straights W - T and two half rounds of T - t; T = D is the tube again.
+    # Middle of the wall: a stadium, two straights W - T and two half rounds of T - t; T = D is the tube.
     bar, wall, out = parse_section("tube 26.9 x 2.6", "mm"), 2.6, 26.9
     for left in (5.2, 8.0, 26.9):
         wide = forged_width_mm(bar, parse_end(f"flatten 60 to {left}", "mm").forms[0])

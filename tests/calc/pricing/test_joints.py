@@ -12,8 +12,10 @@ from shopquote.calc.pricing.work import job_work
 from shopquote.calc.units import Measure
 from shopquote.services.shop.starting import starting_shop
 
+SQUARE = (End(), End())
 
-def units_of(bar, shape, *, per_set=1, joints=(), grade="S275", ends=(End(), End())):
+
+def units_of(bar, shape, *, per_set=1, joints=(), grade="S275", ends=SQUARE):
     part = PartSpec("A", "part", per_set, bar, grade, shape=shape, ends=ends)
     job = JobSpec("Job", "Somebody", 1, "mm", parts=(part,), joints=joints)
     answer = analyse_part(part, "mm", starting_shop())
