@@ -53,7 +53,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "close": ("log", "Fix the figures of a finished job, or open it again."),
         "deliver": ("deliver", "The delivery note of a job: marks, counts, masses."),
         "review": ("review", "What finished jobs earned, and what to change."),
-        "bookkeeping": ("bookkeeping", "Quotes won, invoices and bills of a time, as CSV."),
+        "bookkeeping": ("bookkeeping", "Quotes won, invoices, payments and bills of a time, as CSV."),
     },
     "Promises": {"load": ("load", "Hours of open jobs week by week, and the day to promise.")},
     "The page": {"serve": ("serve", "The page in a browser: the office here, the floor's phones.")},

@@ -1,4 +1,4 @@
-"""`shopquote bookkeeping`: quotes won, invoices and bills of a time, as CSV."""
+"""`shopquote bookkeeping`: quotes won, invoices, payments and bills of a time, as CSV."""
 
 from pathlib import Path
 from typing import Annotated
@@ -25,7 +25,7 @@ def bookkeeping(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Quotes won, invoices, credits, bills and bars received of a time, as CSV."""
+    """Quotes won, invoices, credits, payments, bills and bars received of a time, as CSV."""
     from shopquote.files import put_file
     from shopquote.outputs.tables.bookkeeping_tables import postings_csv, postings_json, print_postings
     from shopquote.outputs.tables.show import print_files, print_json

@@ -58,26 +58,33 @@ def list_(
     customer: Annotated[str, option("--customer", "TEXT", "Only customers with this in their name.")] = "",
     find: Annotated[str, option("--find", "WORDS", "Only with these words in title or customer.")] = "",
     late: Annotated[bool, flag("--late", "Only past their due day and not finished.")] = False,
+    overdue: Annotated[bool, flag("--overdue", "Only with an invoice unpaid after its due day.")] = False,
     everything: Annotated[bool, flag("--all", "Not only the newest 50; JSON has all in any case.")] = False,
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
     """List the jobs with their state, due day and newest price."""
     from shopquote.outputs.tables.job_list_tables import list_json, print_list
-    from shopquote.services.jobs.job_list import list_jobs, newest_jobs
+    from shopquote.services.jobs.job_list import list_jobs, newest_jobs, with_money
     from shopquote.services.shop.clock import now
+    from shopquote.services.shop.on_file import shop_currency
 
-    late_on = now().date() if late else None
+    today = now().date()
+    late_on = today if late else None
     older = 0
     with reading(db) as session:
-        if everything or as_json or find or customer:
+        if everything or as_json or find or customer or overdue:
             lines = list_jobs(session, states=state or (), customer=customer, find=find, late_on=late_on)
         else:
             lines, older = newest_jobs(session, NEWEST_SHOWN, states=state or (), late_on=late_on)
+        lines = with_money(session, lines, today)
+        currency = shop_currency(session)
+    if overdue:
+        lines = [line for line in lines if line.overdue]
     if not (everything or as_json):
         older += max(0, len(lines) - NEWEST_SHOWN)
         lines = lines[-NEWEST_SHOWN:]
-    print_json(list_json(lines)) if as_json else print_list(lines, older)
+    print_json(list_json(lines, currency)) if as_json else print_list(lines, currency, older)
 
 
 @job_app.command("show")

@@ -46,6 +46,18 @@ def log(
     supplier: Annotated[str | None, typer.Option(metavar="NAME", help="Who sent the bill.")] = None,
     invoice: Annotated[str | None, typer.Option(metavar="NUMBER", help="An invoice to the customer.")] = None,
     credit: Annotated[str | None, typer.Option(metavar="NUMBER", help="A credit to the customer.")] = None,
+    paid: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NUMBER", help="Money came in for this invoice; all that is open of it, or --amount."
+        ),
+    ] = None,
+    due: Annotated[
+        str | None,
+        typer.Option(
+            metavar="DATE", help="Day an invoice is to be paid by; else after the shop's payment_days."
+        ),
+    ] = None,
     scrap: Annotated[
         str | None, typer.Option(metavar="MARK", help="Pieces of a mark that were spoiled.")
     ] = None,
@@ -54,13 +66,14 @@ def log(
         str | None, typer.Option(metavar="C", help="Their cost, all together, before tax.")
     ] = None,
     amount: Annotated[
-        str | None, typer.Option(metavar="A", help="Amount of an invoice or credit, before tax.")
+        str | None, typer.Option(metavar="A", help="Amount of an invoice, credit or payment, before tax.")
     ] = None,
     rework: Annotated[
         bool, typer.Option("--rework", help="It was work or bars to make something again.")
     ] = False,
     reason: Annotated[
-        str | None, typer.Option(metavar="TEXT", help="Why, for rework, scrap or a credit.")
+        str | None,
+        typer.Option(metavar="TEXT", help="Why, for rework, scrap, a credit, or more than expected."),
     ] = None,
     person: Annotated[str, typer.Option(metavar="NAME", help="Who worked.")] = "",
     on: Annotated[
@@ -80,10 +93,10 @@ def log(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Log minutes, bars, bought items, bills and invoices of a job; alone, show what is logged.
+    """Log minutes, bars, bought items, bills, invoices and payments of a job; alone, show what is logged.
 
     One thing at a time: --operation with --minutes or --start; --stop; --bar with --grade, --length, --count;
-    --piece; --bought or --outside with --cost; --invoice or --credit with --amount; --scrap; --from;
+    --piece; --bought or --outside with --cost; --invoice or --credit with --amount; --paid; --scrap; --from;
     --strike with --reason.
     """
     from shopquote.outputs.tables.review_json import done_json, log_json
@@ -121,6 +134,8 @@ def log(
         strike,
         sure,
         good_rows,
+        paid,
+        due,
     )
     with open_database(db) as database:
         # Only `log JOB`: what is on it so far, with the numbers by which entries are taken back.

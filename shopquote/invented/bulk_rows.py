@@ -6,7 +6,7 @@ from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
 from shopquote.records.jobs import Job, JobRevision, LabourLine, PartBend, PartRow, StateChange, WeldRow
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, TimeEntry
+from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, Payment, TimeEntry
 from shopquote.records.quotes import Quote, QuoteCost, QuoteLine, QuoteMaterial, QuoteMinutes, QuoteOperation
 from shopquote.records.shop import Counter
 
@@ -61,6 +61,7 @@ class BulkRows:
             BarUse,
             BoughtUse,
             Invoice,
+            Payment,
         ):
             rows = self.rows.pop(table, [])
             for start in range(0, len(rows), 5_000):

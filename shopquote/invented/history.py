@@ -73,7 +73,7 @@ class _Maker(BulkRows):
         self.currency = shop_currency(session)
         if not self.book:
             self.book = starting_book()
-        self.logged = HistoryLog(self, random, self.book, self.currency, entries_a_job)
+        self.logged = HistoryLog(self, random, self.book, self.currency, entries_a_job, until)
         self.customers = self._customers()
         self.masses = _masses()
         self.perimeters = {bar: parse_section(bar, "mm").perimeter_mm / 1000 for bar in BARS}

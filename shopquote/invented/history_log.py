@@ -15,9 +15,10 @@ from shopquote.calc.review.variance import labour_cost
 from shopquote.calc.units import Length
 from shopquote.invented.bulk_rows import BulkRows
 from shopquote.invented.history_truth import PEOPLE, REASONS, TRUTH
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, TimeEntry
+from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, Payment, TimeEntry
 
 DAYS_TO_FINISH = 15
+DAYS_TO_PAY = timedelta(days=30)
 # One job's minutes of an operation about the truth, relative standard deviation: a part that a whole job
 # shares, and one that evens out, as large in an hour's work (0.20 together), twice that in a quarter of one.
 JOB_SPREAD, HOUR_SPREAD = 0.10, 0.17
@@ -49,9 +50,10 @@ class HistoryLog:
         book: StandardsBook,
         currency: str,
         entries_a_job: int | None,
+        until: date,
     ) -> None:
         self.rows, self.random, self.book, self.currency = rows, random, book, currency
-        self.entries_a_job = entries_a_job
+        self.entries_a_job, self.until = entries_a_job, until
         self.entries = 0
         self.sums: dict[tuple[int, str, str], list[Decimal]] = {}
 
@@ -145,7 +147,11 @@ class HistoryLog:
                 source=None,
             )
         invoiced = day + timedelta(days=DAYS_TO_FINISH + 1)
-        self.rows.add(
-            Invoice, job_id=job, number=f"R{number[1:]}", invoiced_on=invoiced, amount=net, kind="invoice",
-            note="",
+        paper = self.rows.add(
+            Invoice, job_id=job, number=f"R{number[1:]}", invoiced_on=invoiced,
+            due_on=invoiced + DAYS_TO_PAY, amount=net, kind="invoice", note="",
         )  # fmt: skip
+        # By the number, not drawn: what else the history draws stays as it is.
+        received = invoiced + timedelta(days=18 + int(number[2:]) % 23)
+        if received <= self.until and net > 0:
+            self.rows.add(Payment, invoice_id=paper, paid_on=received, amount=net, note="")

@@ -148,11 +148,27 @@ class Invoice(Base):
     job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"), index=True)
     number: Mapped[str]
     invoiced_on: Mapped[date]
+    # Kept, for the shop's days of payment may change later; None: nobody said when it is to be paid.
+    due_on: Mapped[date | None]
     amount: Mapped[Money]
     kind: Mapped[str] = mapped_column(default="invoice")
     note: Mapped[str] = mapped_column(default="")
 
     job: Mapped[Job] = relationship()
+
+
+class Payment(Base):
+    """Money that came in for an invoice; before tax, as the invoice's own amount."""
+
+    __tablename__ = "payments"
+    __table_args__ = (above_zero("amount"),)
+
+    invoice_id: Mapped[int] = mapped_column(ForeignKey("invoices.id"), index=True)
+    paid_on: Mapped[date]
+    amount: Mapped[Money]
+    note: Mapped[str] = mapped_column(default="")
+
+    invoice: Mapped[Invoice] = relationship()
 
 
 class ScrapNote(Base):

@@ -50,6 +50,8 @@ class Shop(Base):
     quote_valid_days: Mapped[int] = mapped_column(default=21)
     lead_time: Mapped[str] = mapped_column(default="")
     terms: Mapped[str] = mapped_column(default="")
+    # Days from an invoice to its due day; None: the shop does not say.
+    payment_days: Mapped[int | None]
     deposit_pct: Mapped[Number] = mapped_column(default=Decimal(0))
     included: Mapped[str] = mapped_column(default="")
     excluded: Mapped[str] = mapped_column(default="")

@@ -1,6 +1,6 @@
 """How near the next quotes come to their true cost after a shop has learned from its jobs.
 
-Run: python tests/bench/bench_learning.py [--shops 12] [--sizes 10,30,60,100,300] [--histories 0]
+Run: python tests/bench/bench_learning.py [--shops 12] [--first 0] [--sizes 10,30,60,100,300] [--histories 0]
 
 Shops whose truth is known (`tests/troubled_shop.py`), with clean logs and with the
 troubles of real ones, with and without a jig that halves fit-up half-way. Judged on
@@ -53,13 +53,15 @@ MOST = {(True, False): 4, (True, True): 5, (False, False): 2, (False, True): 3}
 def main() -> None:
     words = argparse.ArgumentParser()
     words.add_argument("--shops", type=int, default=12)
+    words.add_argument("--first", type=int, default=0, help="seed of the first shop")
     words.add_argument("--sizes", default="10,30,60,100,300")
     words.add_argument("--histories", type=int, default=0)
     wish = words.parse_args()
     for (troubled, change), most in MOST.items():
         for jobs in map(int, wish.sizes.split(",")):
             shops = [
-                troubled_shop(jobs, seed, troubled=troubled, change=change) for seed in range(wish.shops)
+                troubled_shop(jobs, seed, troubled=troubled, change=change)
+                for seed in range(wish.first, wish.first + wish.shops)
             ]
             kind = f"{'troubled' if troubled else 'clean':8} {'jig' if change else '':3} {jobs:4} jobs"
             judge(kind, shops, most if jobs >= 300 else None)

@@ -18,6 +18,7 @@ POSTINGS: tuple[Column[Posting], ...] = (
     Column("Tax", lambda one: one.tax, FIGURE),
     Column("Total", lambda one: one.total, FIGURE),
     Column("Currency", lambda one: one.currency),
+    Column("Due", lambda one: one.due, DAY, on=DATA),
 )
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from shopquote.outputs.looks import COUNT, DAY, FIGURE
+from shopquote.outputs.looks import COUNT, DAY, FIGURE, MONEY, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_table
 from shopquote.services.jobs.job_list import JobLine
@@ -17,16 +17,21 @@ JOBS: tuple[Column[JobLine], ...] = (
     Column("Price", lambda line: None if line.price is None else f"{line.price:,f}", FIGURE, on=SEEN),
     Column("Price", lambda line: line.price, on=JSON),
     Column("Currency", lambda line: line.currency, on=JSON),
+    Column("Invoiced", lambda line: line.invoiced, MONEY, on=JSON),
+    Column("Paid", lambda line: line.paid, MONEY, on=JSON),
+    Column("Overdue", lambda line: line.overdue, MONEY, on=JSON),
     Column("Revision", lambda line: line.revision, on=JSON),
 )
 
+MOST_OVERDUE = 10  # jobs named below a list
 
-def list_json(lines: Iterable[JobLine]) -> dict[str, object]:
+
+def list_json(lines: Iterable[JobLine], currency: str) -> dict[str, object]:
     """What `job list` answers; price is null where nothing was quoted."""
-    return {"jobs": json_rows(JOBS, lines)}
+    return {"jobs": json_rows(JOBS, lines, Setting(currency))}
 
 
-def print_list(lines: Sequence[JobLine], older: int = 0) -> None:
+def print_list(lines: Sequence[JobLine], currency: str, older: int = 0) -> None:
     """Jobs as a table for a terminal of 80 columns; `older` ones are left out and counted."""
     if not lines:
         print("No jobs found. Add one: shopquote job add FILE")
@@ -35,5 +40,9 @@ def print_list(lines: Sequence[JobLine], older: int = 0) -> None:
     currencies = sorted({line.currency for line in lines if line.currency})
     if currencies:
         print(f"Price: newest quote without tax, {', '.join(currencies)}")
+    late = [f"{line.job} {MONEY.text(line.overdue, Setting(currency))}" for line in lines if line.overdue]
+    if late:
+        more = f" and {len(late) - MOST_OVERDUE} more" if len(late) > MOST_OVERDUE else ""
+        print(f"Invoices overdue, {currency}: {', '.join(late[:MOST_OVERDUE])}{more}")
     if older:
         print(f"{older:,} older jobs besides: --all shows them; --find, --state and --late choose.")

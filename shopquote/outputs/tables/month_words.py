@@ -144,8 +144,12 @@ class _Words:
         open_ = sum(row.open for row in self.many.win_rates)
         text = f"Of {decided} quotes decided {won} were won" if decided else "No quote was decided"
         text += f", {open_} {'is' if open_ == 1 else 'are'} open"
-        invoiced, rest = self.many.total.invoiced_so_far, self.many.to_invoice
-        return f"{text}; {self.money(invoiced)} is invoiced of what was done, {self.money(rest)} is not yet."
+        total = self.many.total
+        late = f", {self.money(total.overdue)} is overdue" if total.overdue_steps else ""
+        return (
+            f"{text}; {self.money(total.invoiced_so_far)} is invoiced of what was done, "
+            f"{self.money(total.to_invoice)} is not yet; {self.money(total.paid)} is paid{late}."
+        )
 
     def to_do(self) -> Iterator[str]:
         """What to do next, what is surest first."""
@@ -153,6 +157,13 @@ class _Words:
         if many.to_invoice > 0:
             owing = sum(row.to_invoice_steps > 0 for row in many.jobs)
             yield f"Invoice {self.money(many.to_invoice)}: {owing} job{'' if owing == 1 else 's'}."
+        late = sorted((row for row in many.jobs if row.overdue_steps), key=lambda row: -row.overdue_steps)
+        if late:
+            jobs = f"{len(late)} job{'' if len(late) == 1 else 's'}"
+            yield (
+                f"Ask for {self.money(many.total.overdue)} that is overdue on {jobs}, most of it on "
+                f"{late[0].number}, {late[0].customer}, {self.money(late[0].overdue)}."
+            )
         if gaps_text(many):
             yield f"Complete the logs: {gaps_text(many)}."
         for row in self.answer.left.groups:

@@ -120,6 +120,8 @@ JOBS: tuple[Column[JobRow], ...] = (
     Column("Not logged", lambda row: row.gap, MONEY, 13, "as_quoted_at_most", on=SHEET | JSON),
     Column("Invoiced", lambda row: row.invoiced_so_far, MONEY, 13, "invoiced", on=SHEET | JSON),
     Column("To invoice", lambda row: row.to_invoice, MONEY, 13, "to_invoice", on=SHEET | JSON),
+    Column("Paid", lambda row: row.paid, MONEY, 13, on=SHEET | JSON),
+    Column("Overdue", lambda row: row.overdue, MONEY, 13, on=SHEET | JSON),
     Column("As quoted", _of_job(lambda row: row.assumed), on=JSON),
 )  # fmt: skip
 
@@ -274,7 +276,12 @@ LOG: "tuple[Column[LogRow], ...]" = (
     Column("Kind", lambda row: row.kind),
     Column("What", lambda row: row.what),
     Column("Who", lambda row: row.person, key="person"),
-    Column("Minutes", lambda row: None if row.minutes is None else f"{row.minutes:g}", FIGURE, on=SEEN),
+    Column(
+        "Minutes",
+        lambda row: None if row.minutes is None else f"{row.minutes.normalize():f}",
+        FIGURE,
+        on=SEEN,
+    ),
     Column("minutes", lambda row: row.minutes, MINUTES, on=JSON),
     Column("{currency}", lambda row: row.cost, MONEY, key="cost"),
     Column("Note", lambda row: row.note),

@@ -189,6 +189,13 @@ def _what_is_open(many: "ManyReview") -> list[tuple[str, str]]:
         facts.append(("not logged", gaps_text(many)))
     if many.to_invoice:
         facts.append(("to invoice", _money(many.to_invoice, many.currency)))
+    total = many.total
+    if total.invoiced_steps:
+        text = (
+            f"{_money(total.paid, many.currency)} of {_money(total.invoiced_so_far, many.currency)} invoiced"
+        )
+        late = f", {_money(total.overdue, many.currency)} is overdue" if total.overdue_steps else ""
+        facts.append(("paid", text + late))
     return facts
 
 

@@ -1,16 +1,16 @@
-"""Log bought items, bills for subcontract work and what the customer was invoiced."""
+"""Log bought items, bills for subcontract work, what the customer was invoiced and what he paid."""
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import round_money
-from shopquote.errors import InputError
+from shopquote.errors import InputError, NotFoundError, nearest_word
 from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BoughtUse, Invoice, OutsideBill
+from shopquote.records.logs import BoughtUse, Invoice, OutsideBill, Payment
 from shopquote.services.floor.log import (
     MOST_COUNT,
     Logged,
@@ -20,9 +20,9 @@ from shopquote.services.floor.log import (
     shop_currency,
     unlike,
 )
-from shopquote.services.jobs.jobs import newest_revision
+from shopquote.services.jobs.jobs import find_job, newest_revision
 from shopquote.services.quotes.counted import chosen_quotes
-from shopquote.services.shop.on_file import refuse_ahead
+from shopquote.services.shop.on_file import refuse_ahead, the_shop
 
 
 def log_bought(
@@ -105,28 +105,38 @@ def log_invoice(
     on: date,
     today: date,
     at: datetime,
+    due: date | None = None,
     credit: bool = False,
     reason: str = "",
 ) -> Logged:
     """An invoice, or a credit against one; the amount is before tax and positive either way.
 
+    An invoice is due on `due`, else after the shop's `payment_days`; a credit never.
+
     Raises:
         NotFoundError: no such job.
-        InputError: the number is on file already, no number, an amount that cannot be used, or more is
-            invoiced than was quoted without a reason.
+        InputError: the number is on file already, no number, an amount that cannot be used, it is due
+            before it is written, or more is invoiced than was quoted, or credited than was invoiced,
+            without a reason.
     """
     job, note = open_for_log(session, number, at)
     refuse_ahead(on, today)
+    if due is not None and due < on:
+        raise InputError(f"--due is {due}; the invoice is of {on}, so expected that day or a later one.")
     kind = "credit" if credit else "invoice"
     name = _named(invoice, kind)
     # A credit may bear the number of the invoice that it lowers, but no number stands twice in its kind.
     held = session.scalar(select(Invoice).where(Invoice.number == name, Invoice.kind == kind))
     if held is not None:
         raise InputError(f"The {kind} {name} is on file already, for {held.job.number}.")
-    if not credit and not reason.strip():
-        _check_agreed(session, job, name, amount_of(session, amount))
+    if not reason.strip():
+        check = _check_credited if credit else _check_agreed
+        check(session, job, name, amount_of(session, amount))
+    days = the_shop(session).payment_days
+    if due is None and days is not None and not credit:
+        due = on + timedelta(days=days)
     row = Invoice(
-        job_id=job.id, number=name, invoiced_on=on, amount=amount_of(session, amount), kind=kind,
+        job_id=job.id, number=name, invoiced_on=on, due_on=due, amount=amount_of(session, amount), kind=kind,
         note=reason.strip(),
     )  # fmt: skip
     session.add(row)
@@ -144,8 +154,7 @@ def _check_agreed(session: Session, job: Job, name: str, amount: Decimal) -> Non
     quoted = session.scalar(select(chosen.c.net).where(chosen.c.job_id == job.id))
     if quoted is None:
         return
-    before = session.scalars(select(Invoice).where(Invoice.job_id == job.id)).all()
-    billed = sum((-row.amount if row.kind == "credit" else row.amount for row in before), amount)
+    billed = _invoiced(session, job) + amount
     if billed <= quoted:
         return
     currency = shop_currency(session)
@@ -155,6 +164,95 @@ def _check_agreed(session: Session, job: Job, name: str, amount: Decimal) -> Non
         "quoted.",
         hint='If more was agreed, say what: --reason "what was agreed"; else look at the amount again.',
     )
+
+
+def _check_credited(session: Session, job: Job, name: str, amount: Decimal) -> None:
+    """No more is credited than was invoiced, unless somebody says why.
+
+    Raises:
+        InputError: it would come to more than the job's invoices.
+    """
+    left, currency = _invoiced(session, job), shop_currency(session)
+    if amount > left:
+        raise InputError(
+            f"Credit {name} of {amount} {currency} is more than the {round_money(left, currency)} invoiced "
+            f"for {job.number}.",
+            hint='If it is right, say why: --reason "why"; else look at the amount again.',
+        )
+
+
+def _invoiced(session: Session, job: Job) -> Decimal:
+    """Invoices less credits of a job."""
+    rows = session.scalars(select(Invoice).where(Invoice.job_id == job.id))
+    return sum((-row.amount if row.kind == "credit" else row.amount for row in rows), Decimal(0))
+
+
+def log_payment(
+    session: Session,
+    number: str,
+    invoice: str,
+    amount: Decimal | None,
+    *,
+    on: date,
+    today: date,
+    reason: str = "",
+) -> Logged:
+    """Money that came in for an invoice of the job, before tax; None: all that is open of it.
+
+    A closed job is paid too: its figures stand, for a payment changes none of them.
+
+    Raises:
+        NotFoundError: no such job, or no such invoice of it.
+        InputError: an amount that cannot be used, a day before the invoice's, nothing is open, or it is
+            more than is open without a reason.
+    """
+    job = find_job(session, number)
+    refuse_ahead(on, today)
+    paper = _invoice_of(session, job, _named(invoice, "invoice"))
+    if on < paper.invoiced_on:
+        raise InputError(f"The payment is of {on}, before invoice {paper.number} of {paper.invoiced_on}.")
+    currency = shop_currency(session)
+    left = round_money(_open_of(session, paper), currency)
+    paid = left if amount is None else amount_of(session, amount)
+    if amount is None and left <= 0:
+        raise InputError(f"Invoice {paper.number} is paid: nothing of it is open.")
+    if paid <= 0:
+        raise InputError(f"Amount is {paid}; expected more than 0.")
+    if paid > left and not reason.strip():
+        raise InputError(
+            f"{paid} {currency} is more than the {left} that are open of invoice {paper.number}.",
+            hint="Amounts are before tax; without --amount all that is open is paid. If more came in, say "
+            'why: --reason "why".',
+        )
+    session.add(Payment(invoice=paper, paid_on=on, amount=paid, note=reason.strip()))
+    session.flush()
+    still = left - paid
+    return Logged(
+        job.number, f"payment of {paper.number}", paid, note=f"{still} is open." if still > 0 else ""
+    )
+
+
+def _invoice_of(session: Session, job: Job, name: str) -> Invoice:
+    rows = session.scalars(select(Invoice).where(Invoice.job_id == job.id, Invoice.kind == "invoice")).all()
+    found = next((row for row in rows if name_key(row.number) == name_key(name)), None)
+    if found is None:
+        numbers = [row.number for row in rows]
+        nearest = nearest_word(name, numbers)
+        there = f"there are {', '.join(numbers)}" if numbers else "none is logged"
+        raise NotFoundError(
+            f"{job.number} has no invoice {name!r}; {there}.",
+            hint=f"Did you mean {nearest!r}?" if nearest else f"See: shopquote log {job.number}",
+        )
+    return found
+
+
+def _open_of(session: Session, paper: Invoice) -> Decimal:
+    """What is not paid of an invoice, less a credit that bears its number."""
+    paid = session.scalars(select(Payment.amount).where(Payment.invoice_id == paper.id))
+    credited = session.scalars(
+        select(Invoice.amount).where(Invoice.number == paper.number, Invoice.kind == "credit")
+    )
+    return paper.amount - sum(paid, Decimal(0)) - sum(credited, Decimal(0))
 
 
 def _named(text: str, what: str) -> str:

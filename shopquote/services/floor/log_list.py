@@ -11,10 +11,21 @@ from sqlalchemy.orm import Session
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import show_length
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, StruckEntry, TimeEntry
+from shopquote.records.logs import (
+    BarUse,
+    BoughtUse,
+    Invoice,
+    OutsideBill,
+    Payment,
+    ScrapNote,
+    StruckEntry,
+    TimeEntry,
+)
 from shopquote.services.floor.log import shop_currency
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.on_file import shop_unit
+
+PAYMENT = "payment"
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,9 +141,17 @@ def _thing_rows(session: Session, job: Job) -> list[LogRow]:
     for paper in session.scalars(select(Invoice).where(Invoice.job_id == job.id).order_by(Invoice.id)):
         # Stored above zero either way, as it stands on the paper.
         amount = -paper.amount if paper.kind == "credit" else paper.amount
+        due = f"due {paper.due_on}" if paper.due_on else ""
+        note = ", ".join(filter(None, (due, paper.note)))
+        rows.append(
+            LogRow(paper.invoiced_on, paper.kind, paper.number, "", None, amount, note, Invoice, paper.id)
+        )
+    for paid in session.scalars(
+        select(Payment).join(Payment.invoice).where(Invoice.job_id == job.id).order_by(Payment.id)
+    ):
         rows.append(
             LogRow(
-                paper.invoiced_on, paper.kind, paper.number, "", None, amount, paper.note, Invoice, paper.id
+                paid.paid_on, PAYMENT, paid.invoice.number, "", None, paid.amount, paid.note, Payment, paid.id
             )
         )
     return rows

@@ -11,7 +11,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.errors import Fault, InputError
 from shopquote.reading.kinds import MINUTES, money
 from shopquote.services.floor.bar_log import log_bars, log_piece
-from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside
+from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside, log_payment
 from shopquote.services.floor.log import Logged, log_scrap, shop_currency
 from shopquote.services.floor.time_log import log_minutes, start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job
@@ -26,8 +26,9 @@ _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "piece": ((), ("returned", "rework", "reason", "on")),
     "bought": (("cost",), ("count", "on")),
     "outside": (("cost",), ("supplier", "on")),
-    "invoice": (("amount",), ("reason", "on")),
+    "invoice": (("amount",), ("reason", "on", "due")),
     "credit": (("amount",), ("reason", "on")),
+    "paid": ((), ("amount", "reason", "on")),
     "scrap": (("reason",), ("count", "person", "on")),
     "sheet": ((), ("good_rows",)),
     "strike": (("reason",), ()),
@@ -65,6 +66,8 @@ class LogWords:
     strike: str | None = None
     sure: bool = False
     good_rows: bool = False
+    paid: str | None = None
+    due: str | None = None
 
     def given(self) -> set[str]:
         """Names of the options that were given."""
@@ -198,10 +201,13 @@ def _log_money(session: Session, number: str, words: LogWords, on: date, today: 
             session, number, words.outside, cost, on=on, today=today, at=at, supplier=words.supplier or ""
         )
     amount = value_typed(session, "--amount", money(), words.amount)
+    if words.paid is not None:
+        return log_payment(session, number, words.paid, amount, on=on, today=today, reason=words.reason or "")
     name = words.invoice or words.credit
     if name is None or amount is None:
         raise InputError("Nothing was said to log.", hint="See: shopquote log --help")
     return log_invoice(
         session, number, name, amount, on=on, today=today, at=at, credit=words.credit is not None,
         reason=words.reason or "",
+        due=None if words.due is None else day_typed(session, "--due", words.due, today, ahead=True),
     )  # fmt: skip

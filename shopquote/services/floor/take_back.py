@@ -11,10 +11,10 @@ from sqlalchemy.orm import Session
 
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.jobs import Job
-from shopquote.records.logs import BarUse, StruckEntry, TimeEntry
+from shopquote.records.logs import BarUse, Invoice, Payment, StruckEntry, TimeEntry
 from shopquote.records.rack import RackMove, RackPiece
 from shopquote.services.floor.log import Logged
-from shopquote.services.floor.log_list import LogRow, logged_so_far
+from shopquote.services.floor.log_list import PAYMENT, LogRow, logged_so_far
 from shopquote.services.floor.time_log import add_to_sum
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import note_move
@@ -25,19 +25,28 @@ def strike_entry(session: Session, number: str, which: int, reason: str, *, at: 
 
     Raises:
         NotFoundError: no such job or entry.
-        InputError: no reason, a closed job, or an offcut of the piece that is not free any more.
+        InputError: no reason, a closed job, an invoice with payments, or an offcut of the piece that is not
+            free any more.
     """
     job = find_job(session, number)
-    if job.state == "closed":
-        raise InputError(
-            f"{job.number} is closed; its figures stand.",
-            hint=f'Open it again first: shopquote close {job.number} --reopen "why"',
-        )
     if not reason.strip():
         raise InputError("To take an entry back needs a reason: --reason TEXT.")
     # Looked up by its place in the list that the person sees; struck rows have none.
     row = _row(session, job, which)
+    # A payment changes none of the figures that a closing holds.
+    if job.state == "closed" and row.kind != PAYMENT:
+        raise InputError(
+            f"{job.number} is closed; its figures stand.",
+            hint=f'Open it again first: shopquote close {job.number} --reopen "why"',
+        )
     entry = session.get_one(row.table, row.id)
+    if isinstance(entry, Invoice) and session.scalar(
+        select(Payment.id).where(Payment.invoice_id == entry.id).limit(1)
+    ):
+        raise InputError(
+            f"Invoice {entry.number} has payments; take them back first.",
+            hint=f"Their numbers: shopquote log {job.number}",
+        )
     note = ""
     if isinstance(entry, TimeEntry):
         add_to_sum(session, entry, sign=-1)

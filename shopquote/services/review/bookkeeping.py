@@ -1,4 +1,4 @@
-"""What the book-keeper needs: quotes won, invoices and credits, bills and bars that were charged for.
+"""What the book-keeper needs: quotes won, invoices, credits, payments, bills and bars charged for.
 
 Amounts are as they were noted, exact to the cent, in the currency of the quote, the order or the shop.
 """
@@ -14,7 +14,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
-from shopquote.records.logs import Invoice, OutsideBill
+from shopquote.records.logs import Invoice, OutsideBill, Payment
 from shopquote.records.orders import Order, Receipt
 from shopquote.records.quotes import Quote
 from shopquote.services.shop.on_file import the_shop
@@ -24,6 +24,7 @@ from shopquote.services.shop.on_file import the_shop
 class Posting:
     """One paper of the books; `net` is before tax, below zero for a credit.
 
+    `due` is the day by which an invoice is to be paid, where somebody said.
     `tax` and `total` are None where only the amount before tax is on file. `partner` is the customer or
     the supplier; `job` is empty for bars, which may be for several.
     """
@@ -38,6 +39,7 @@ class Posting:
     tax: Decimal | None
     total: Decimal | None
     currency: str
+    due: date | None = None
 
 
 def postings(session: Session, since: date, until: date) -> list[Posting]:
@@ -51,6 +53,7 @@ def postings(session: Session, since: date, until: date) -> list[Posting]:
     found = [
         *_quotes_won(session, since, until),
         *_invoices(session, since, until),
+        *_payments(session, since, until),
         *_bills(session, since, until),
         *_bars(session, since, until),
     ]
@@ -86,6 +89,23 @@ def _invoices(session: Session, since: date, until: date) -> Iterator[Posting]:
         yield Posting(
             paper.invoiced_on, paper.kind, paper.number, paper.job.number, paper.job.customer.name,
             paper.note, -amount if paper.kind == "credit" else amount, None, None, currency,
+            paper.due_on,
+        )  # fmt: skip
+
+
+def _payments(session: Session, since: date, until: date) -> Iterator[Posting]:
+    currency = the_shop(session).currency
+    query = (
+        select(Payment)
+        .where(Payment.paid_on.between(since, until))
+        .options(joinedload(Payment.invoice).joinedload(Invoice.job).joinedload(Job.customer))
+        .order_by(Payment.paid_on, Payment.id)
+    )
+    for paid in session.scalars(query):
+        job = paid.invoice.job
+        yield Posting(
+            paid.paid_on, "payment", paid.invoice.number, job.number, job.customer.name, paid.note,
+            round_money(paid.amount, currency), None, None, currency,
         )  # fmt: skip
 
 

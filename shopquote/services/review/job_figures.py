@@ -25,6 +25,8 @@ class InSteps:
     gap_steps: int
     invoiced_steps: int
     to_invoice_steps: int
+    paid_steps: int
+    overdue_steps: int
 
     @property
     def price(self) -> Decimal:
@@ -50,6 +52,16 @@ class InSteps:
     def to_invoice(self) -> Decimal:
         """Of the price, what is not invoiced yet."""
         return money(self.to_invoice_steps)
+
+    @property
+    def paid(self) -> Decimal:
+        """What came in for the invoices."""
+        return money(self.paid_steps)
+
+    @property
+    def overdue(self) -> Decimal:
+        """Of what was invoiced, what is unpaid after its due day."""
+        return money(self.overdue_steps)
 
     @property
     def minutes_estimated(self) -> Decimal:
@@ -88,6 +100,8 @@ class JobFigures(InSteps):
     spread_steps: int | None = None
     gap_steps: int = 0
     invoiced_steps: int = 0
+    paid_steps: int = 0
+    overdue_steps: int = 0
 
     @property
     def to_invoice_steps(self) -> int:  # type: ignore[override]

@@ -34,6 +34,8 @@ class Group(InSteps):
     gap_steps: int = 0
     invoiced_steps: int = 0
     to_invoice_steps: int = 0
+    paid_steps: int = 0
+    overdue_steps: int = 0
 
     def add(self, row: JobFigures) -> None:
         """Count one more job."""
@@ -49,6 +51,8 @@ class Group(InSteps):
         self.gap_steps += row.gap_steps
         self.invoiced_steps += row.invoiced_steps
         self.to_invoice_steps += row.to_invoice_steps
+        self.paid_steps += row.paid_steps
+        self.overdue_steps += row.overdue_steps
 
     @property
     def cost_estimated(self) -> Decimal:

@@ -5,6 +5,7 @@ Reads and writes nothing; the caller opens a reading session.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import field, replace
+from datetime import date
 from decimal import Decimal
 
 from sqlalchemy import select
@@ -66,6 +67,7 @@ def review_many(
     by: Sequence[str] = (),
     bottleneck: str | None = None,
     win_rates: bool = True,
+    today: date | None = None,
 ) -> ManyReview:
     """All jobs that pass the filters.
 
@@ -75,6 +77,7 @@ def review_many(
         by: groupings wanted, of GROUPINGS.
         bottleneck: the operation that limits the shop; None takes the most worked one.
         win_rates: whether to count won and lost quotes by margin.
+        today: invoices are overdue on this day; None: none is.
 
     Raises:
         NotFoundError: a job or customer is not on file.
@@ -85,7 +88,7 @@ def review_many(
             raise InputError(_expected("Grouping", word, GROUPINGS))
     filters = checked_filters(session, filters)
     currency = shop_currency(session)
-    figures, operations = job_figures(session, filters, currency)
+    figures, operations = job_figures(session, filters, currency, today=today)
     total = Group("all")
     for row in figures:
         total.add(row)

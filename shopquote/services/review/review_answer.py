@@ -65,7 +65,7 @@ def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewA
     filters, learned = filters_typed(session, wish, today)
     bottleneck = known_operation(wish.bottleneck) if wish.bottleneck is not None else None
     by = GROUPINGS if wish.every_group else tuple(dict.fromkeys(wish.by))
-    many = review_many(session, filters, by=by, bottleneck=bottleneck)
+    many = review_many(session, filters, by=by, bottleneck=bottleneck, today=today)
     details: tuple[JobReview, ...] = ()
     if wish.jobs and len(many.jobs) <= MOST_IN_FULL:
         details = tuple(review_job(session, row.number) for row in many.jobs)

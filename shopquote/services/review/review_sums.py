@@ -10,6 +10,7 @@ minutes worked. Closed jobs bring the figures that were fixed when they were clo
 """
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from decimal import Decimal
 from typing import Any, TypeVar
 
@@ -20,9 +21,10 @@ from shopquote.calc.money import currency_digits
 from shopquote.calc.pricing.answers import CATEGORIES, NEVER_LOGGED
 from shopquote.records.closings import ASSUMED_BETWEEN, ClosingLine
 from shopquote.records.jobs import Job, JobRevision
-from shopquote.records.logs import BarUse, BoughtUse, Invoice, MinuteSum, OutsideBill
+from shopquote.records.logs import BarUse, BoughtUse, MinuteSum, OutsideBill
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteCost, QuoteOperation
+from shopquote.services.jobs.money_in import MoneyIn, money_in
 from shopquote.services.quotes.counted import quote_of_job
 from shopquote.services.review.gaps import Gaps, closed_gaps, gaps_of
 from shopquote.services.review.job_figures import MONEY_STEPS, JobFigures, OperationSum, minutes, money, steps
@@ -33,14 +35,16 @@ _ZERO = literal(0, BigInteger)
 _NOTHING = (0,) * len(CATEGORIES)
 _UNWORKED = (0, 0, 0)
 _NO_GAPS = Gaps()
+_NO_MONEY = MoneyIn()
 
 
 def job_figures(
-    session: Session, filters: Filters, currency: str
+    session: Session, filters: Filters, currency: str, *, today: date | None = None
 ) -> tuple[list[JobFigures], list[OperationSum]]:
     """Figures of all jobs that pass the filters, by day done and number; and their operations.
 
-    What closed jobs were closed with is read instead of what was logged on them.
+    What closed jobs were closed with is read instead of what was logged on them. Invoices are overdue on
+    `today`; without a day none is.
     """
     _room_to_add_up(session)
     heads = _heads(session, selected_jobs(filters).cte("picked"))
@@ -56,7 +60,7 @@ def job_figures(
         "bought": _per_job(session, live, BoughtUse, func.sum(BoughtUse.cost)),
         "outside": _per_job(session, live, OutsideBill, func.sum(OutsideBill.amount)),
     }
-    invoiced = _invoiced(session, ids)
+    invoiced = money_in(session, ids, today=today)
     gaps = gaps_of(session, live, currency)
     unlogged: dict[str, tuple[int, int]] = {}
 
@@ -214,20 +218,13 @@ def _worked_operations(session: Session, ids: Any) -> dict[str, tuple[int, int, 
     }
 
 
-def _invoiced(session: Session, ids: Any) -> dict[int, tuple[int, int]]:
-    """Invoices and credits by job."""
-    sums = [_of_category(Invoice.kind, Invoice.amount, kind) for kind in ("invoice", "credit")]
-    query = select(Invoice.job_id, *sums).where(Invoice.job_id.in_(ids)).group_by(Invoice.job_id)
-    return {key: (billed, credited) for key, billed, credited in _rows(session, query)}
-
-
 def _per_job(session: Session, ids: Any, table: Any, amount: Any) -> dict[int, int]:
     query = select(table.job_id, steps(amount)).where(table.job_id.in_(ids)).group_by(table.job_id)
     return {key: value for key, value in _rows(session, query)}
 
 
 def _closed_figures(
-    head: Any, costs: tuple[int, ...], worked: tuple[int, int, int], invoiced: tuple[int, int] | None
+    head: Any, costs: tuple[int, ...], worked: tuple[int, int, int], invoiced: MoneyIn | None
 ) -> JobFigures:
     # One row of the database holds both halves; see `_closed_costs`.
     half = len(CATEGORIES)
@@ -239,11 +236,12 @@ def _closed_figures(
         for at, name in enumerate(CATEGORIES)
         if name not in NEVER_LOGGED and any(word.split(":")[0] == name for word in assumed)
     )
-    billed, credited = invoiced or (0, 0)
+    came = invoiced or _NO_MONEY
     return JobFigures(
         head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets, True,
         head.net or 0, head.price, estimated, actual, head.minutes_estimated, head.minutes_actual,
-        worked[2], assumed, head.spread, gap, billed - credited,
+        worked[2], assumed, head.spread, gap, came.invoiced,
+        came.paid, came.overdue,
     )  # fmt: skip
 
 
@@ -253,7 +251,7 @@ def _live_figures(
     minutes_estimated: int,
     worked: tuple[int, int, int],
     logged: tuple[int | None, ...],
-    invoiced: tuple[int, int] | None,
+    invoiced: MoneyIn | None,
     gap: Gaps,
     currency: str,
 ) -> JobFigures:
@@ -285,12 +283,12 @@ def _live_figures(
         unknown += forgotten
     assumed += [word for word in gap.names if word.split(":")[0] not in assumed]
     net = head.net or 0
-    billed, credited = invoiced or (0, 0)
+    came = invoiced or _NO_MONEY
     return JobFigures(
         head.id, head.number, head.title, head.customer, head.state, head.done_on, head.sets,
-        invoiced is not None, net, earned_price(net, billed, credited), estimated, tuple(actual),
+        invoiced is not None, net, earned_price(net, came.billed, came.credited), estimated, tuple(actual),
         minutes_estimated, minutes_actual, minutes_rework, tuple(assumed), head.spread, unknown,
-        billed - credited,
+        came.invoiced, came.paid, came.overdue,
     )  # fmt: skip
 
 

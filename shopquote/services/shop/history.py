@@ -45,6 +45,7 @@ TOLD: dict[str, Callable[[Any], str]] = {
     "bought_uses": lambda row: f"{row.name}, {_said(row.cost)}",
     "outside_bills": lambda row: f"bill for {row.name}, {_said(row.amount)}",
     "invoices": lambda row: f"{row.kind} {row.number}, {_said(row.amount)}",
+    "payments": lambda row: f"payment of {row.paid_on}, {_said(row.amount)}",
     "scrap_notes": lambda row: f"scrapped {row.count} of {row.mark}",
     "closings": lambda row: f"closing of {row.closed_on}, {_said(row.price)}, cost {_said(row.cost_actual)}",
     "struck_entries": lambda row: f"{row.kind} taken back: {row.what} ({row.reason})",
@@ -112,7 +113,7 @@ def _note_rows(watched: Watched, session: Session) -> None:
     for row in session.deleted:
         told = row.__tablename__ in TOLD and row.__tablename__ not in _WITH_ANOTHER
         if told and watched.new.pop(id(row), None) is None:
-            watched.said += _of_each_job(session, row, f"gone: {_called(row)}")
+            watched.said += _entries_of_row(session, row, f"gone: {_called(row)}")
 
 
 def say(session: Session, what: str) -> None:
@@ -159,7 +160,7 @@ def entry_seal(before: str, entry: HistoryEntry) -> str:
 def _entries(session: Session, watched: Watched) -> Iterator[tuple[str, str]]:
     for row in watched.new.values():
         if row.__tablename__ not in _WITH_ANOTHER:
-            yield from _of_each_job(session, row, f"new: {_called(row)}")
+            yield from _entries_of_row(session, row, f"new: {_called(row)}")
     for row, changes in watched.changed.values():
         words = [
             f"{_column(name)} {_value(session, name, old)} -> {_value(session, name, new)}"
@@ -167,7 +168,7 @@ def _entries(session: Session, watched: Watched) -> Iterator[tuple[str, str]]:
             if old != new
         ]
         if words:
-            yield from _of_each_job(session, row, f"{_called(row)}: {', '.join(words)}")
+            yield from _entries_of_row(session, row, f"{_called(row)}: {', '.join(words)}")
     yield from watched.said
 
 
@@ -175,8 +176,8 @@ def _called(row: Any) -> str:
     return TOLD[row.__tablename__](row)
 
 
-def _of_each_job(session: Session, row: Any, what: str) -> list[tuple[str, str]]:
-    """What is told of a row, for each job that it is about; for none of them where it is about none."""
+def _entries_of_row(session: Session, row: Any, what: str) -> list[tuple[str, str]]:
+    """One entry, (job number, words), for each job that a row concerns; a single one with "" if for none."""
     return [(job, what) for job in jobs_of(session, row) or [""]]
 
 
@@ -187,6 +188,8 @@ def jobs_of(session: Session, row: Any) -> list[str]:
         return [row.number]
     if table == "job_revisions" and row.job is not None:
         return [row.job.number]
+    if table == "payments":
+        return _numbers(session, row.invoice.job_id)
     if table == "rack_pieces":
         return _numbers(session, row.promised_job_id, row.used_job_id)
     order_id = {"orders": "id", "order_lines": "order_id", "receipts": "order_id"}.get(table)

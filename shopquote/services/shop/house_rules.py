@@ -116,9 +116,16 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
     HouseRule("outside_markup_pct", _OWN_MARKUP, "on outside work; blank: as profit says"),
     HouseRule("learning", kinds.word(LEARNING_MODELS), "over a run: unit is Crawford, average is Wright"),
     HouseRule("quote_lines", kinds.word(("set", "part")), "a line on the quote is a set or a part"),
+    HouseRule(
+        "payment_days", kinds.count(least=0, most=365).or_nothing,
+        "from an invoice to its due day; blank: an invoice is due when --due says",
+    ),
     HouseRule("deposit_pct", _SHARE, "asked for with the order"),
     HouseRule("quote_valid_days", kinds.count(least=1, most=3650), "days that a quote is valid"),
-    HouseRule("lead_time", kinds.TEXT, "printed on quotes, as the next four; worked out: by the load"),
+    HouseRule(
+        "lead_time", kinds.TEXT,
+        "printed on quotes, as the four below; type worked out to have it from the work on hand",
+    ),
     HouseRule("terms", kinds.TEXT, "of payment and else"),
     HouseRule("delivery_term", kinds.TEXT, "who carries it where"),
     HouseRule("included", kinds.TEXT, "in the price"),

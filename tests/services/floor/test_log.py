@@ -9,19 +9,22 @@ from sqlalchemy import select, text
 from shopquote.calc.bar.sections import parse_section
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import MINUTES, Notation
-from shopquote.records.logs import BarUse, TimeEntry
+from shopquote.records.logs import BarUse, Invoice, TimeEntry
 from shopquote.records.rack import RackPiece
 from shopquote.records.standards import StandardRow
 from shopquote.services.floor.bar_log import log_bars, log_piece
-from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside
+from shopquote.services.floor.bill_log import log_bought, log_invoice, log_outside, log_payment
 from shopquote.services.floor.log import log_scrap
 from shopquote.services.floor.log_list import logged_so_far
 from shopquote.services.floor.log_words import LogWords, log_words
 from shopquote.services.floor.take_back import strike_entry
 from shopquote.services.floor.time_log import log_minutes, start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job, set_state
+from shopquote.services.jobs.money_in import money_in
 from shopquote.services.rack.rack import add_pieces, promise_pieces
-from shopquote.services.review.close import close_job
+from shopquote.services.review.close import close_job, reopen_job
+from shopquote.services.review.review import review_many
+from shopquote.services.review.selection import Filters
 from shopquote.services.safe.checks import bar_is_accounted_for, minutes_add_up
 from shopquote.services.shop.database import open_database
 from shopquote.services.shop.on_file import the_shop
@@ -261,6 +264,48 @@ def test_money_in_and_out(writing):
         log_invoice(writing, number, "R-1", D("700"), **WHEN)
     with pytest.raises(InputError, match="at least 0"):
         log_bought(writing, number, "bolt", D("-1"), **WHEN)
+
+
+def test_payments_of_an_invoice_are_logged_asked_about_and_taken_back(writing):
+    the_shop(writing).payment_days = 14
+    log_invoice(writing, NUMBER, "R-1", D("60"), **WHEN)
+    log_invoice(writing, NUMBER, "R-2", D("40"), due=TODAY, **WHEN)
+    job = find_job(writing, NUMBER).id
+    dues = {row.number: row.due_on for row in writing.scalars(select(Invoice))}
+    assert dues == {"R-1": TODAY + timedelta(days=14), "R-2": TODAY}
+    on = {"on": TODAY, "today": TODAY}
+    assert log_payment(writing, NUMBER, "r-1", D("45"), **on).note == "15.00 is open."
+    late = TODAY + timedelta(days=15)
+    assert money_in(writing, today=TODAY)[job] == (1_000_000, 0, 450_000, 0)
+    assert money_in(writing, today=late)[job].overdue == 550_000
+    with pytest.raises(InputError, match=r"15.01 EUR is more than the 15.00 that are open"):
+        log_payment(writing, NUMBER, "R-1", D("15.01"), **on)
+    with pytest.raises(NotFoundError, match="no invoice 'R-3'; there are R-1, R-2"):
+        log_payment(writing, NUMBER, "R-3", None, **on)
+    with pytest.raises(InputError, match="before invoice"):
+        log_payment(writing, NUMBER, "R-1", None, on=TODAY - timedelta(days=1), today=TODAY)
+    # Without an amount all that is open is paid, of a closed job too.
+    close_job(writing, NUMBER, on=TODAY, at=NOW)
+    assert log_payment(writing, NUMBER, "R-1", None, **on).cost == D("15.00")
+    with pytest.raises(InputError, match="nothing of it is open"):
+        log_payment(writing, NUMBER, "R-1", None, **on)
+    assert money_in(writing, today=late)[job].overdue == 400_000
+    (row,) = review_many(writing, Filters(), today=late).jobs
+    assert (row.invoiced_so_far, row.paid, row.overdue) == (100, 60, 40)
+    rows = logged_so_far(writing, NUMBER).rows
+    with pytest.raises(InputError, match="closed"):
+        strike_entry(writing, NUMBER, 1, "why", at=NOW)
+    last = rows[-1]
+    assert (last.kind, last.what, last.cost) == ("payment", "R-1", D(15))
+    strike_entry(writing, NUMBER, last.number, "of another job", at=NOW)
+    assert money_in(writing, today=late)[job].overdue == 550_000
+    # More than was invoiced is neither credited nor paid without a word.
+    reopen_job(writing, NUMBER, "late entries", on=TODAY, at=NOW)
+    with pytest.raises(InputError, match=r"Credit R-1 of 101.00 EUR is more than the 100.00 invoiced"):
+        log_invoice(writing, NUMBER, "R-1", D(101), credit=True, **WHEN)
+    which = next(row.number for row in rows if row.what == "R-1" and row.kind == "invoice")
+    with pytest.raises(InputError, match="has payments; take them back first"):
+        strike_entry(writing, NUMBER, which, "why", at=NOW)
 
 
 def test_scrap_needs_a_mark_of_the_job_and_a_reason(writing):

@@ -11,7 +11,7 @@ from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError
 from shopquote.outputs.tables.bookkeeping_tables import postings_csv, postings_json
-from shopquote.records.logs import Invoice, OutsideBill
+from shopquote.records.logs import Invoice, OutsideBill, Payment
 from shopquote.records.orders import Order, Receipt
 from shopquote.records.people import Supplier
 from shopquote.services.jobs.jobs import add_job, find_job
@@ -39,6 +39,13 @@ def books(shop):
                 Invoice(
                     job_id=job, number="2026-11", invoiced_on=date(2026, 3, 31), amount=D("4.05"),
                     kind="credit", note="=2+3",
+                ),
+                Payment(
+                    invoice=Invoice(
+                        job_id=job, number="2026-12", invoiced_on=date(2026, 4, 1), due_on=date(2026, 5, 1),
+                        amount=D("20"),
+                    ),
+                    paid_on=date(2026, 4, 30), amount=D("12.5"),
                 ),
                 OutsideBill(
                     job_id=job, name="galvanising", supplier="+Dipper", amount=D("35.1"),
@@ -71,6 +78,10 @@ def test_each_paper_stands_once_on_its_day(books):
     assert [(row.net, row.total) for row in rows[1:]] == [
         (D("24.30"), None), (D("35.10"), None), (D("81.50"), None), (D("-4.05"), None),
     ]  # fmt: skip
+    april = rows_of(books, date(2026, 4, 1), date(2026, 4, 30))
+    assert [(row.kind, row.number, row.net, row.due) for row in april] == [
+        ("invoice", "2026-12", D("20.00"), date(2026, 5, 1)), ("payment", "2026-12", D("12.50"), None),
+    ]  # fmt: skip
     # Both ends are inside; what is not of the time stays out.
     assert [row.kind for row in rows_of(books, date(2026, 3, 12), date(2026, 3, 20))] == ["bill", "invoice"]
 
@@ -78,10 +89,22 @@ def test_each_paper_stands_once_on_its_day(books):
 def test_the_csv_is_exact_and_no_text_becomes_a_formula(books):
     rows = rows_of(books, date(2026, 3, 1), date(2026, 3, 31))
     head, *cells = csv.reader(io.StringIO(postings_csv(rows)))
-    assert head == ["day", "kind", "number", "job", "partner", "text", "net", "tax", "total", "currency"]
+    assert head == [
+        "day",
+        "kind",
+        "number",
+        "job",
+        "partner",
+        "text",
+        "net",
+        "tax",
+        "total",
+        "currency",
+        "due",
+    ]
     assert cells[2][4:7] == ["'+Dipper", "galvanising", "35.10"]
     assert cells[4] == [
-        "2026-03-31", "credit", "2026-11", "J-0001", "Orla Fennimore", "'=2+3", "-4.05", "", "", "EUR",
+        "2026-03-31", "credit", "2026-11", "J-0001", "Orla Fennimore", "'=2+3", "-4.05", "", "", "EUR", "",
     ]  # fmt: skip
     assert str(postings_json(rows)[4]["net"]) == "-4.05"
 

@@ -1,0 +1,56 @@
+"""What customers were invoiced and what came in, by job, added up by the database."""
+
+from datetime import date
+from typing import Any, NamedTuple
+
+from sqlalchemy import BigInteger, case, cast, func, literal, select, type_coerce
+from sqlalchemy.orm import Session
+
+from shopquote.records.logs import Invoice, Payment
+
+
+class MoneyIn(NamedTuple):
+    """One job's invoices, in steps of stored money (1/10,000), before tax; `overdue` less its credits."""
+
+    billed: int = 0
+    credited: int = 0
+    paid: int = 0
+    overdue: int = 0
+
+    @property
+    def invoiced(self) -> int:
+        """Invoices less credits."""
+        return self.billed - self.credited
+
+
+def money_in(session: Session, ids: Any = None, *, today: date | None = None) -> dict[int, MoneyIn]:
+    """By job, of those that have invoices; `ids` is a select of jobs, None takes all.
+
+    What is unpaid after its due day is overdue on `today`; without a day nothing is.
+    """
+    amount = type_coerce(Invoice.amount, BigInteger)
+    paid_of = (
+        select(Payment.invoice_id, func.sum(type_coerce(Payment.amount, BigInteger)).label("paid"))
+        .group_by(Payment.invoice_id)
+        .subquery("paid_of")
+    )
+    paid = func.coalesce(paid_of.c.paid, 0)
+    late = literal(False) if today is None else Invoice.due_on < today
+    is_invoice = Invoice.kind == "invoice"
+    sums = (
+        case((is_invoice, amount), else_=0),
+        case((is_invoice, 0), else_=amount),
+        paid,
+        case((is_invoice & late, amount - paid), else_=0),
+    )
+    query = (
+        select(Invoice.job_id, *(cast(func.sum(one), BigInteger) for one in sums))
+        .outerjoin(paid_of, paid_of.c.invoice_id == Invoice.id)
+        .group_by(Invoice.job_id)
+    )
+    if ids is not None:
+        query = query.where(Invoice.job_id.in_(ids))
+    return {
+        key: MoneyIn(billed, credited, received, max(0, overdue - credited))
+        for key, billed, credited, received, overdue in session.connection().execute(query)
+    }
