@@ -142,9 +142,9 @@ def _thing_rows(session: Session, job: Job) -> list[LogRow]:
         # Stored above zero either way, as it stands on the paper.
         amount = -paper.amount if paper.kind == "credit" else paper.amount
         due = f"due {paper.due_on}" if paper.due_on else ""
-        note = ", ".join(filter(None, (due, paper.note)))
+        words = ", ".join(filter(None, (due, paper.note)))
         rows.append(
-            LogRow(paper.invoiced_on, paper.kind, paper.number, "", None, amount, note, Invoice, paper.id)
+            LogRow(paper.invoiced_on, paper.kind, paper.number, "", None, amount, words, Invoice, paper.id)
         )
     for paid in session.scalars(
         select(Payment).join(Payment.invoice).where(Invoice.job_id == job.id).order_by(Payment.id)

@@ -37,20 +37,21 @@ def money_in(session: Session, ids: Any = None, *, today: date | None = None) ->
     paid = func.coalesce(paid_of.c.paid, 0)
     late = literal(False) if today is None else Invoice.due_on < today
     is_invoice = Invoice.kind == "invoice"
-    sums = (
+    sums: list[Any] = [
         case((is_invoice, amount), else_=0),
         case((is_invoice, 0), else_=amount),
         paid,
         case((is_invoice & late, amount - paid), else_=0),
-    )
-    query = (
+    ]
+    query: Any = (
         select(Invoice.job_id, *(cast(func.sum(one), BigInteger) for one in sums))
         .outerjoin(paid_of, paid_of.c.invoice_id == Invoice.id)
         .group_by(Invoice.job_id)
     )
     if ids is not None:
         query = query.where(Invoice.job_id.in_(ids))
+    rows = session.connection().execute(query).tuples()
     return {
         key: MoneyIn(billed, credited, received, max(0, overdue - credited))
-        for key, billed, credited, received, overdue in session.connection().execute(query)
+        for key, billed, credited, received, overdue in rows
     }
