@@ -19,7 +19,7 @@ import signal
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -31,6 +31,7 @@ from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError, ShopquoteError
 from shopquote.page.app import create_app
+from shopquote.records.history import HistoryEntry
 from shopquote.records.jobs import Job
 from shopquote.records.logs import TimeEntry
 from shopquote.records.orders import Order
@@ -57,7 +58,7 @@ LONGEST_LIFE = 0.5
 LONGEST_START = 3.0
 
 
-def work(url: str, done: int, rng: random.Random) -> None:
+def work(url: str, done: int, rng: random.Random, steps: Sequence[Callable]) -> None:
     """Do things for ever; each is written down only when the database said that it is stored."""
     with open_database(url) as database, tempfile.TemporaryDirectory() as folder:
         certificate = Path(folder) / "cert.pdf"
@@ -65,7 +66,7 @@ def work(url: str, done: int, rng: random.Random) -> None:
         while True:
             moment += timedelta(minutes=1)
             certificate.write_bytes(rng.randbytes(50_000))
-            step = rng.choice(STEPS)
+            step = rng.choice(steps)
             try:
                 words = step(database, rng, moment, certificate)
             except InputError:
@@ -218,6 +219,7 @@ def look(url: str, done: set[str], *, whole: bool) -> None:
                 raise SystemExit(f"{check.name}: {faults}")
         there = {f"job {number}" for number in session.scalars(select(Job.number))}
         there |= {f"order {number}" for number in session.scalars(select(Order.number))}
+        there |= {f"history {entry}" for entry in session.scalars(select(HistoryEntry.id))}
         there |= {f"minutes {entry}" for entry in session.scalars(select(TimeEntry.id))}
         there |= {
             f"quote {number}/{step}" for number, step in session.execute(select(Quote.number, Quote.revision))
@@ -247,7 +249,12 @@ def _await_work(notes: Path, longest: float) -> None:
 
 
 def kill_again_and_again(
-    url: str, times: int, seed: int = 1, *, kill: Callable[[int, int], None] | None = None
+    url: str,
+    times: int,
+    seed: int = 1,
+    *,
+    kill: Callable[[int, int], None] | None = None,
+    steps: Sequence[Callable] = STEPS,
 ) -> int:
     """Kill a working child so many times, looking after each; returns how many things were confirmed.
 
@@ -268,6 +275,7 @@ def kill_again_and_again(
                         url,
                         os.open(notes.name, os.O_WRONLY | os.O_APPEND),
                         random.Random(seed * 10_000 + number),
+                        steps,
                     )
                 except ShopquoteError as error:
                     os.write(2, f"{error}\n".encode())

@@ -336,6 +336,19 @@ FAULTS: dict[str, Fault] = {
         " VALUES (1, '2026-03-12', 'zinc', '', 7, '')",
         TOLD, "closings fit their jobs",
     ),
+    "a logged bar's cost after the closing": Fault(
+        "UPDATE bar_uses SET cost = cost + 50000 WHERE job_id = 1 AND rack_piece_id IS NULL",
+        TOLD, "closings fit their jobs",
+    ),
+    "a logged bar that is gone": Fault(
+        "DELETE FROM bar_uses WHERE job_id = 1 AND rack_piece_id IS NULL",
+        TOLD, "closings fit their jobs",
+    ),
+    "a bought item that came after the closing": Fault(
+        "INSERT INTO bought_uses (job_id, name, count, cost, used_on)"
+        " VALUES (1, 'caster', 1000000, 9000000, '2026-03-12')",
+        TOLD, "closings fit their jobs",
+    ),
     "a closing that does not stand": Fault(
         "UPDATE closings SET reopened_on = '2026-03-13' WHERE id = 2",
         TOLD, "closings fit their jobs",

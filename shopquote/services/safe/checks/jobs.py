@@ -1,22 +1,25 @@
 """Jobs: their revisions, states, running numbers, typed texts, and the closings that stand."""
 
 from collections.abc import Iterator
+from datetime import date
+from decimal import Decimal
 from itertools import pairwise
 from typing import Any
 
 from sqlalchemy import Integer, and_, cast, func, or_, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.money import currency_digits
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import ShopquoteError
-from shopquote.records.closings import Closing, ClosingLine
+from shopquote.records.closings import ASSUMED_BETWEEN, Closing, ClosingLine
 from shopquote.records.jobs import Job, JobRevision, JointRow, PartHole, PartRow, StateChange, WeldRow
-from shopquote.records.logs import MinuteSum, OutsideBill
+from shopquote.records.logs import BarUse, BoughtUse, MinuteSum, OutsideBill
 from shopquote.records.orders import Order
 from shopquote.records.quotes import JointQuote, Quote
 from shopquote.records.rack import RackPiece
-from shopquote.records.shop import Counter
+from shopquote.records.shop import Counter, Shop
 from shopquote.services.jobs.job_states import MOVES
 from shopquote.services.safe.checks.found import MOST_LINES, Cure, Found, put
 from shopquote.services.shop.database import count_from
@@ -202,13 +205,14 @@ def closings_fit_their_jobs(session: Session) -> Iterator[Found]:
     for number, state, found in rows.all():
         yield Found(f"job {number} is {state}, and {found} closings of it stand")
     yield from _minutes_of_closings(session)
+    for category, used, cost in _USED:
+        yield from _uses_of_closings(session, category, used, cost)
 
 
 def _minutes_of_closings(session: Session) -> Iterator[Found]:
     """What was logged of an operation stands in the closing that counts, in minutes and cost; so do bills.
 
-    Nothing is logged after a closing. Bars and bought items are not summed here: what a closing takes of
-    them depends on what it assumed.
+    Nothing is logged after a closing.
     """
     logged = (
         select(
@@ -250,6 +254,56 @@ def _minutes_of_closings(session: Session) -> Iterator[Found]:
     for number, cost, closed in session.execute(paid).all():
         was = "nothing" if closed is None else f"{closed:f}"
         yield Found(f"job {number}, outside work: bills of {cost:f} are logged, closed with {was}")
+
+
+# Logged by the piece, and what each came to.
+_USED: tuple[tuple[str, Any, Any], ...] = (
+    ("material", BarUse, BarUse.cost - BarUse.credit), ("bought", BoughtUse, BoughtUse.cost),
+)  # fmt: skip
+
+
+def _uses_of_closings(session: Session, category: str, used: Any, cost: Any) -> Iterator[Found]:
+    """Bars or bought items that were logged stand in the closing that counts, to what rounding leaves.
+
+    A closing says more where it took something as quoted, or where an offcut came back since.
+    """
+    logged = (
+        select(used.job_id, func.sum(cost).label("cost"), func.count().label("count"))
+        .group_by(used.job_id)
+        .subquery()
+    )
+    rows = _that_stand(
+        select(
+            Job.id, Job.number, Closing.assumed, Closing.closed_on, logged.c.cost, logged.c.count,
+            ClosingLine.actual,
+        ),
+        logged,
+        ClosingLine.category == category,
+    )  # fmt: skip
+    shop = session.get(Shop, 1)
+    step = Decimal(1).scaleb(-currency_digits(shop.currency if shop is not None else "EUR"))
+    for job, number, assumed, day, spent, count, closed in session.execute(rows.limit(None)).all():
+        told = f"job {number}, {category}: {spent:f} is logged, closed with"
+        if closed is None:
+            yield Found(f"{told} nothing")
+        elif closed < spent - step * (1 + count):
+            yield Found(f"{told} {closed:f}")
+        elif closed > spent + step * (1 + count):
+            as_quoted = any(word.split(":")[0] == category for word in assumed.split(ASSUMED_BETWEEN))
+            if not as_quoted and not (used is BarUse and _came_back(session, job, day)):
+                yield Found(f"{told} {closed:f}")
+
+
+def _came_back(session: Session, job: int, day: date) -> bool:
+    """Whether an offcut of a bar that a job used came back on a day or later."""
+    offcut = aliased(RackPiece)
+    query = (
+        select(offcut.id)
+        .join(BarUse, BarUse.rack_piece_id == offcut.parent_id)
+        .where(BarUse.job_id == job, offcut.made_on >= day)
+        .limit(1)
+    )
+    return session.scalar(query) is not None
 
 
 def _that_stand(query: Any, logged: Any, line: Any) -> Any:
