@@ -25,6 +25,7 @@ MOST_PLACES = 8
 SIZE_OFFSETS = (5.5, 11.0, 16.5, 22.0, 27.5, 33.0)
 CROSS_MM = 1.4
 SMALLEST_MM = 0.4
+FAR_MM = (6.0, 9.0, 13.0, 18.0, 24.0, 31.0, 39.0)  # how long the line of a note on an end may be
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +198,9 @@ def note_ends(pencil: Pencil, told: DrawnEnds, drawn: Sequence[Stretch], depth: 
         for hole in told.holes[place]:
             _draw_end_hole(pencil, hole, (x, y), heading if way < 0 else heading + pi, drawn)
         out = heading if way > 0 else heading + pi
-        pencil.note_at(tip, words, [out + lean for lean in (1.9, -1.9, 2.3, -2.3, 0.9, -0.9, 0.5, -0.5)])
+        pencil.note_at(
+            tip, words, [out + lean for lean in (1.9, -1.9, 2.3, -2.3, 0.9, -0.9, 0.5, -0.5)], FAR_MM
+        )
 
 
 def note_welds(pencil: Pencil, welds: Sequence[DrawnWeld], drawn: Sequence[Stretch], depth: float) -> None:

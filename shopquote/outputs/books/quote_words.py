@@ -111,6 +111,24 @@ _ENGLISH = {
     "better_none": "{sets} sets cost no more in all",
     "better_some": "{sets} sets cost only {more} more in all",
     "page_note": "Pictures show the shape, not to one scale.",
+    "delivery_note": "Delivery note",
+    "to": "To",
+    "day": "Day",
+    "of": "{some} of {all}",
+    "finish": "Finish",
+    "count": "Count",
+    "each_mass": "{mass} each",
+    "total_mass": "Total {mass}",
+    "mass_in_all": "Total mass",
+    "received": "Received complete and undamaged: name, signature, date",
+    "trace_list": "Trace list",
+    "heat": "Heat",
+    "certificate": "Certificate",
+    "certificate_at": "{kind} page {page}",
+    "no_certificate": "none on file",
+    "no_heat": "not known",
+    "trace_note": "Heats of the bars that these parts were cut from, as they were logged. Pages "
+    "are those of this file.",
 }
 
 _GERMAN = {
@@ -195,6 +213,24 @@ _GERMAN = {
     "better_none": "{sets} Sätze kosten zusammen nicht mehr",
     "better_some": "{sets} Sätze kosten zusammen nur {more} mehr",
     "page_note": "Die Bilder zeigen die Form, nicht in einem Maßstab.",
+    "delivery_note": "Lieferschein",
+    "to": "An",
+    "day": "Tag",
+    "of": "{some} von {all}",
+    "finish": "Oberfläche",
+    "count": "Anzahl",
+    "each_mass": "{mass} je Stück",
+    "total_mass": "{mass} gesamt",
+    "mass_in_all": "Gesamtmasse",
+    "received": "Vollständig und unbeschädigt erhalten: Name, Unterschrift, Datum",
+    "trace_list": "Rückverfolgung",
+    "heat": "Schmelze",
+    "certificate": "Zeugnis",
+    "certificate_at": "{kind} Seite {page}",
+    "no_certificate": "keines vorhanden",
+    "no_heat": "nicht bekannt",
+    "trace_note": "Schmelzen der Stäbe, aus denen diese Teile gesägt wurden, wie aufgeschrieben. "
+    "Seiten sind die dieser Datei.",
 }
 
 _FRENCH = {
@@ -280,6 +316,24 @@ _FRENCH = {
     "better_none": "{sets} jeux ne coûtent pas plus en tout",
     "better_some": "{sets} jeux coûtent seulement {more} de plus",
     "page_note": "Les dessins montrent la forme, sans échelle commune.",
+    "delivery_note": "Bon de livraison",
+    "to": "À",
+    "day": "Date",
+    "of": "{some} sur {all}",
+    "finish": "Finition",
+    "count": "Nombre",
+    "each_mass": "{mass} pièce",
+    "total_mass": "{mass} total",
+    "mass_in_all": "Masse totale",
+    "received": "Reçu complet et en bon état : nom, signature, date",
+    "trace_list": "Traçabilité",
+    "heat": "Coulée",
+    "certificate": "Certificat",
+    "certificate_at": "{kind} page {page}",
+    "no_certificate": "aucun",
+    "no_heat": "inconnue",
+    "trace_note": "Coulées des barres dont ces pièces ont été débitées, telles que notées. Les "
+    "pages sont celles de ce fichier.",
 }
 
 _SPANISH = {
@@ -365,6 +419,24 @@ _SPANISH = {
     "better_none": "{sets} juegos no cuestan más en total",
     "better_some": "{sets} juegos cuestan solo {more} más",
     "page_note": "Los dibujos muestran la forma, sin escala común.",
+    "delivery_note": "Albarán",
+    "to": "A",
+    "day": "Fecha",
+    "of": "{some} de {all}",
+    "finish": "Acabado",
+    "count": "Cantidad",
+    "each_mass": "{mass} por pieza",
+    "total_mass": "{mass} en total",
+    "mass_in_all": "Masa total",
+    "received": "Recibido completo y sin daños: nombre, firma, fecha",
+    "trace_list": "Trazabilidad",
+    "heat": "Colada",
+    "certificate": "Certificado",
+    "certificate_at": "{kind} página {page}",
+    "no_certificate": "ninguno",
+    "no_heat": "no conocida",
+    "trace_note": "Coladas de las barras de las que se cortaron estas piezas, tal como se "
+    "anotaron. Las páginas son las de este archivo.",
 }
 
 _CAUTIONS_DE = {
@@ -532,6 +604,13 @@ class Voice:
         from babel.numbers import format_decimal
 
         return str(format_decimal(value, locale=self.locale))
+
+    @property
+    def decimal_sign(self) -> str:
+        """What stands before decimals."""
+        from babel.numbers import get_decimal_symbol
+
+        return str(get_decimal_symbol(self.locale))
 
     def day(self, day: date) -> str:
         """A date written out."""

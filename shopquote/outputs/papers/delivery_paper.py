@@ -1,46 +1,173 @@
-"""A delivery note as a PDF to sign, and as text. It holds no price."""
+"""A delivery note as a PDF to sign, and as text, in the language of the shop's papers. It holds no price.
 
+The document pack is one PDF more: the note, which heats its parts are of, and the certificates of just
+these heats. Begin at `write_delivery_note`.
+"""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from itertools import repeat
 from pathlib import Path
 from typing import Any
 
 from shopquote.calc.address import lines_of
 from shopquote.files import bring_in, put_file, set_aside
 from shopquote.outputs.books.book import safe_file_name
-from shopquote.outputs.papers.paper_table import paper_table
+from shopquote.outputs.books.quote_words import Voice, voice_of
+from shopquote.outputs.looks import MASS, Setting
+from shopquote.outputs.papers.joined import as_pdf, joined, pages_in
 from shopquote.outputs.papers.typeset import typeset
-from shopquote.outputs.tables.delivery_tables import (
-    RECEIVED,
-    delivery_facts,
-    delivery_table,
-    delivery_text,
-    total_mass,
-)
 from shopquote.services.floor.delivery_note import DeliveryNote
+from shopquote.services.floor.document_pack import DocumentPack, PackHeat
 
 
-def write_delivery_note(note: DeliveryNote, folder: Path) -> list[Path]:
-    """Write the PDF and the text into a folder; returns their paths."""
+def write_delivery_note(note: DeliveryNote, folder: Path, pack: DocumentPack | None = None) -> list[Path]:
+    """Write the PDF and the text into a folder, and the document pack where one is asked for.
+
+    Raises:
+        InputError: the folder cannot be written, or a certificate's file cannot be read.
+    """
     name = f"Delivery note {note.job} {note.day}"
+    paper = typeset("order", delivery_data(note))
     with set_aside(folder) as aside:
-        paper = put_file(aside / safe_file_name(name, ".pdf"), typeset("order", delivery_data(note)))
-        text = put_file(aside / safe_file_name(name, ".txt"), delivery_text(note).encode())
-        return bring_in([paper, text], folder)
+        written = [put_file(aside / safe_file_name(name, ".pdf"), paper)]
+        written.append(put_file(aside / safe_file_name(name, ".txt"), delivery_text(note).encode()))
+        if pack is not None:
+            content = pack_paper(note, paper, pack)
+            written.append(
+                put_file(aside / safe_file_name(f"Documents {note.job} {note.day}", ".pdf"), content)
+            )
+        return bring_in(written, folder)
 
 
 def delivery_data(note: DeliveryNote) -> dict[str, Any]:
     """All that the customer sees, laid out as an order is."""
-    shop, customer, table = note.shop, note.customer, delivery_table(note)
-    heading = f"Delivery note {note.job}"
+    voice = _voice(note)
+    names = ("mark", "what", "bar", "count", "each_mass", "total_mass")
+    mass = Setting("", note.units).words["mass"]
+    return _sheet(note, f"{voice['delivery_note']} {note.job}") | {
+        "facts": [list(fact) for fact in _facts(note, voice)],
+        "wide": [voice["what"]],
+        "lines": {
+            "head": [voice[name].format(mass=mass) for name in names],
+            "align": ["left"] * 3 + ["right"] * 3,
+            "rows": [
+                [line.mark, line.what, voice.bar(line.bar), voice.figure(line.count)]
+                + ["" if kg is None else _mass(kg, note, voice) for kg in (line.each_kg, line.total_kg)]
+                for line in note.lines
+            ],
+        },
+        "sums": [[voice["mass_in_all"], f"{_mass(note.mass_kg, note, voice)} {mass}"]],
+        "closing": [f"{voice['received']}: " + "_" * 40],
+    }
+
+
+def delivery_text(note: DeliveryNote) -> str:
+    """The note as plain text."""
+    data, voice = delivery_data(note), _voice(note)
+    lines = [data["title"], "", *(f"{name}: {value}" for name, value in data["facts"])]
+    lines[2:2] = [f"{voice['to']}: {note.customer.name}"]
+    lines += ["", *map(_text_row, data["lines"]["rows"], repeat(data["lines"]["head"]))]
+    lines += ["", *(f"{name}: {value}" for name, value in data["sums"]), "", voice["received"], ""]
+    return "\n".join([*lines, note.shop.name, *data["from"]]) + "\n"
+
+
+def _text_row(row: Sequence[str], head: Sequence[str]) -> str:
+    """A line in words: "A, peg, round 12 S275, 4 x, 0.4 kg each, 1.5 kg"."""
+    mark, what, bar, count, each, total = row
+    weighed = [f"{each} {head[4]}", f"{total} {head[4].split()[0]}"] if each else []
+    return ", ".join(filter(None, [mark, what, bar, f"{count} x", *weighed]))
+
+
+def pack_paper(note: DeliveryNote, paper: bytes, pack: DocumentPack) -> bytes:
+    """The note, the trace list and the certificates as one PDF."""
+    certificates = [as_pdf(file.content, file.name) for file in pack.files]
+    counts = [pages_in(content, file.name) for content, file in zip(certificates, pack.files, strict=True)]
+    # The trace list names pages of this file, its own among them: one page unless it is very long.
+    first = pages_in(paper, "") + 1
+    trace = typeset("order", trace_data(note, pack, _first_pages(first, counts)))
+    if (longer := pages_in(trace, "")) > 1:
+        trace = typeset("order", trace_data(note, pack, _first_pages(first + longer - 1, counts)))
+    title = f"{_voice(note)['delivery_note']} {note.job}"
+    return joined([paper, trace, *certificates], title=title, author=note.shop.name)
+
+
+def trace_data(note: DeliveryNote, pack: DocumentPack, pages: Sequence[int]) -> dict[str, Any]:
+    """Which heat each bar of the job was of, and on which page its certificate begins."""
+    voice = _voice(note)
+    names = ("mark", "bar", "heat", "certificate")
+    return _sheet(note, f"{voice['trace_list']} {note.job}") | {
+        "facts": [list(fact) for fact in _facts(note, voice)],
+        "wide": [voice["certificate"]],
+        "lines": {
+            "head": [voice[name] for name in names],
+            "align": ["left"] * 4,
+            "rows": [
+                [
+                    ", ".join(heat.marks), voice.bar(f"{heat.bar} {heat.grade}"),
+                    heat.heat or voice["no_heat"], _certified(heat, pages, voice),
+                ]
+                for heat in pack.heats
+            ]
+            + _not_logged(note, pack, voice),
+        },
+        "sums": [],
+        "closing": [voice["trace_note"]],
+    }  # fmt: skip
+
+
+def _not_logged(note: DeliveryNote, pack: DocumentPack, voice: Voice) -> list[list[str]]:
+    """A row for the parts of which no bar was logged: nobody shall think that they are of a heat above."""
+    told = {mark for heat in pack.heats for mark in heat.marks}
+    left = [line.mark for line in note.lines if line.mark and line.mark not in told]
+    # A bar whose parts were never said may have given any of them.
+    if not left or any(not heat.marks for heat in pack.heats):
+        return []
+    return [[", ".join(left), "", voice["no_heat"], voice["no_certificate"]]]
+
+
+def _first_pages(first: int, counts: Sequence[int]) -> list[int]:
+    """The page on which each certificate begins; `first` is that after the trace list's first page."""
+    return [first + 1 + sum(counts[:at]) for at in range(len(counts))]
+
+
+def _certified(heat: PackHeat, pages: Sequence[int], voice: Voice) -> str:
+    if not heat.files:
+        return voice["no_certificate"]
+    told = (voice["certificate_at"].format(kind=kind, page=pages[at]).strip() for kind, at in heat.files)
+    return ", ".join(told)
+
+
+def _sheet(note: DeliveryNote, heading: str) -> dict[str, Any]:
+    shop, customer, voice = note.shop, note.customer, _voice(note)
     return {
         "title": heading,
         "shop": shop.name,
         "paper": note.paper,
-        "language": "en",
+        "language": voice.locale[:2],
+        "to_word": voice["to"],
         "footer": f"{shop.name} · {heading}",
         "from": lines_of([shop.address, shop.email, shop.phone]),
         "to": lines_of([customer.name, customer.address, customer.email, customer.phone]),
-        "facts": [list(fact) for fact in delivery_facts(note)],
-        "lines": paper_table(table.columns, table.rows, table.setting),
-        "sums": [["Total mass", total_mass(note)]],
-        "closing": [f"{RECEIVED}: " + "_" * 40],
     }
+
+
+def _facts(note: DeliveryNote, voice: Voice) -> list[tuple[str, str]]:
+    """Job, day, how much of the order, and the customer's own reference."""
+    facts = [
+        (voice["job"], f"{note.job}, {note.title}"),
+        (voice["day"], voice.day(note.day)),
+        (voice["sets"], voice["of"].format(some=note.sets, all=note.ordered)),
+    ]
+    finish = voice.words.get(note.finish, note.finish)
+    return facts + [fact for fact in ((voice["finish"], finish), (voice["enquiry"], note.enquiry)) if fact[1]]
+
+
+def _mass(kg: Decimal, note: DeliveryNote, voice: Voice) -> str:
+    """A mass in the shop's unit as the customer's language writes it, with every digit."""
+    text = MASS.shown(kg, Setting("", note.units))
+    return text.replace(".", voice.decimal_sign)
+
+
+def _voice(note: DeliveryNote) -> Voice:
+    return voice_of(note.locale, "")

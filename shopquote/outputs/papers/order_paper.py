@@ -36,6 +36,8 @@ def order_data(order: OrderDocument) -> dict[str, Any]:
         "paper": order.paper,
         "language": "en",
         "footer": f"{shop.name} · {heading}",
+        "to_word": "To",
+        "wide": ["Length", "Standard, condition"],
         "from": lines_of([shop.address, shop.email, shop.phone, number]),
         "to": lines_of([supplier.name, supplier.address, supplier.email, supplier.phone]),
         "facts": [

@@ -4,7 +4,8 @@ Money is nowhere on it. Everything was worked out by `services.floor`; here it i
 template "traveller". Begin at `typeset_traveller`.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -117,12 +118,32 @@ def _pieces(sheet: FloorSheet) -> list[dict[str, Any]]:
 def _bars(sheet: FloorSheet) -> Iterator[dict[str, Any]]:
     """Every bar; material and source stand once over those that share them, a rack piece's own with it."""
     last: list[str] = []
-    for bar in sheet.saw:
+    for bar in _together(sheet.saw):
         source = _source(bar, sheet.unit)
         head = [f"{bar.bar}, {bar.grade_in_full or bar.grade}", "" if bar.piece else source]
         one = _bar(bar, sheet.unit) | {"head": head if head != last else []}
         yield one | {"cuts": [source, *one["cuts"]]} if bar.piece else one
         last = head
+
+
+def _together(saw: Sequence[SawBar]) -> Iterator[SawBar]:
+    """Pieces of the rack that follow one another and differ in their code alone stand as one."""
+    alike: list[SawBar] = []
+    for bar in saw:
+        bare = replace(bar, first=0, last=0, piece="", source="")
+        if alike and not (bar.piece and replace(alike[-1], first=0, last=0, piece="", source="") == bare):
+            yield _as_one(alike)
+            alike = []
+        alike.append(bar)
+    if alike:
+        yield _as_one(alike)
+
+
+def _as_one(bars: Sequence[SawBar]) -> SawBar:
+    first = bars[0]
+    codes = [bar.piece for bar in bars]
+    source = first.source.replace(first.piece, ", ".join(codes)) if len(bars) > 1 else first.source
+    return replace(first, last=bars[-1].last, source=source)
 
 
 def _bare(length: str) -> str:

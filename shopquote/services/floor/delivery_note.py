@@ -43,6 +43,7 @@ class DeliveryNote:
     finish: str
     units: Unit
     paper: str
+    locale: str
     lines: tuple[DeliveredLine, ...]
 
     @property
@@ -79,5 +80,6 @@ def delivery_note(session: Session, job_number: str, on: date, sets: int | None 
     lines += [DeliveredLine("", item.name, "", item.per_set * delivered, None, None) for item in spec.bought]
     return DeliveryNote(
         job.number, spec.title, on, delivered, spec.sets, shop_address(shop), address_of(job.customer),
-        spec.enquiry, spec.finish.kind if spec.finish else "", shop_unit(session), shop.paper, tuple(lines),
+        spec.enquiry, spec.finish.kind if spec.finish else "", shop_unit(session), shop.paper, shop.locale,
+        tuple(lines),
     )  # fmt: skip

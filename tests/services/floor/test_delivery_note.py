@@ -9,8 +9,7 @@ import pytest
 from shopquote.calc.job import BoughtSpec, JobSpec, PartSpec
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError
-from shopquote.outputs.papers.delivery_paper import delivery_data
-from shopquote.outputs.tables.delivery_tables import delivery_text
+from shopquote.outputs.papers.delivery_paper import delivery_data, delivery_text
 from shopquote.services.floor.delivery_note import delivery_note
 from shopquote.services.jobs.jobs import add_job, find_job
 
@@ -38,7 +37,7 @@ def test_marks_counts_and_masses_and_no_price(shop, job):
     # Density of structural steel 7850 kg/m3: EN 1991-1-1:2002 table A.4 (77.0 to 78.5 kN/m3).
     assert abs(float(note.mass_kg) - 4 * pi / 4 * 0.012**2 * 0.410 * 7850) < 0.006
     text, paper = delivery_text(note), str(delivery_data(note))
-    assert "2 of 3" in text and "PO 55" in text and "A, peg, round 12 S275, 4 off" in text
+    assert "2 of 3" in text and "PO 55" in text and "A, peg, round 12 S275, 4 x, 0.4 kg each, 1.5 kg" in text
     for told in (text, paper):
         assert "0.37" not in told and "EUR" not in told and "rice" not in told
 

@@ -1,0 +1,78 @@
+"""PDFs joined into one, pictures as pages of their own. Begin at `as_pdf` and `joined`."""
+
+from collections.abc import Sequence
+from io import BytesIO
+from typing import TYPE_CHECKING
+
+from shopquote.errors import InputError
+
+if TYPE_CHECKING:
+    from pypdf import PdfReader
+
+# A picture fills a page that is both A4 and Letter, less a margin; more pixels say no more on paper.
+PAGE_INCHES = (7.8, 10.5)
+MOST_PIXELS = 2600
+MEND = "Receive it again with a sound copy, or leave out --pack."
+
+
+def joined(papers: Sequence[bytes], *, title: str, author: str) -> bytes:
+    """All pages one after another; of what the files say of themselves only this title and author is kept."""
+    from pypdf import PdfWriter
+
+    writer = PdfWriter()
+    for paper in papers:
+        for page in _read(paper, "").pages:
+            writer.add_page(page)
+    writer.metadata = {"/Title": title, "/Author": author}
+    written = BytesIO()
+    writer.write(written)
+    return written.getvalue()
+
+
+def pages_in(paper: bytes, name: str) -> int:
+    """How many pages a PDF has; `name` is the file's for a message.
+
+    Raises:
+        InputError: it is no PDF that can be read, or it asks for a password.
+    """
+    return len(_read(paper, name).pages)
+
+
+def as_pdf(content: bytes, name: str) -> bytes:
+    """A file as a PDF: a photograph or scan (PNG, JPEG, TIFF ...) becomes a page, a PDF stays as it is.
+
+    Raises:
+        InputError: it is neither.
+    """
+    if b"%PDF" in content[:1024]:
+        return content
+    from PIL import Image, ImageOps
+
+    try:
+        picture = ImageOps.exif_transpose(Image.open(BytesIO(content))).convert("RGB")
+    except (OSError, ValueError, Image.DecompressionBombError) as error:
+        raise InputError(
+            f"Certificate {name} is neither a PDF nor a picture; nothing was written.", hint=MEND
+        ) from error
+    picture.thumbnail((MOST_PIXELS, MOST_PIXELS))
+    written = BytesIO()
+    wide, tall = PAGE_INCHES if picture.width <= picture.height else PAGE_INCHES[::-1]
+    picture.save(written, "PDF", resolution=max(picture.width / wide, picture.height / tall))
+    return written.getvalue()
+
+
+def _read(paper: bytes, name: str) -> "PdfReader":
+    from pypdf import PdfReader
+    from pypdf.errors import PyPdfError
+
+    try:
+        reader = PdfReader(BytesIO(paper))
+        if reader.is_encrypted and not reader.decrypt(""):
+            raise InputError(f"Certificate {name} asks for a password; nothing was written.")
+        len(reader.pages)
+    except (PyPdfError, ValueError, KeyError, TypeError, OSError) as error:
+        raise InputError(
+            f"Certificate {name} is no PDF that can be read; nothing was written.",
+            hint=MEND,
+        ) from error
+    return reader

@@ -1,0 +1,92 @@
+"""What goes with a delivery beside its note: the heats of its parts, the certificates of just these heats.
+
+Certificates lie beside the database as they came. Only bars that were used for the job count: a bar that is
+promised to it may still go elsewhere. Reads; stores nothing.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy.orm import Session
+
+from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.files import bytes_of
+from shopquote.services.rack.trace import TraceLink, trace_job
+from shopquote.services.shop.certificates import LARGEST_BYTES, certificate_name
+
+
+@dataclass(frozen=True, slots=True)
+class PackFile:
+    """A certificate's file: its name as it came, and what it holds."""
+
+    name: str
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class PackHeat:
+    """Parts cut from one section of one heat; `files` are type and place in the pack of its certificates."""
+
+    marks: tuple[str, ...]
+    bar: str
+    grade: str
+    heat: str
+    files: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DocumentPack:
+    """The heats of a job with their certificates, each file once."""
+
+    heats: tuple[PackHeat, ...]
+    files: tuple[PackFile, ...]
+
+
+def document_pack(session: Session, job_number: str, certificates: Path) -> DocumentPack:
+    """Heats and certificates of the bars that a job used; `certificates` is the folder they are kept in.
+
+    Raises:
+        NotFoundError: no such job. InputError: no bar of it is logged, or a certificate's file is gone.
+    """
+    links = [link for link in trace_job(session, job_number) if link.state == "used"]
+    if not links:
+        raise InputError(
+            f"No bar is logged as used for {job_number}: its heats are not known.",
+            hint=f"shopquote rack use PIECE --job {job_number}, or leave out --pack.",
+        )
+    names: dict[str, str] = {}
+    for link in links:
+        if link.origin.certificate_sha256:
+            names.setdefault(link.origin.certificate_sha256, link.origin.certificate)
+    order = list(names)
+    groups: dict[tuple[str, str, str], list[TraceLink]] = {}
+    for link in links:
+        groups.setdefault((link.section, link.grade, link.origin.heat), []).append(link)
+    heats = tuple(
+        PackHeat(_marks(found, job_number), bar, grade, heat, _files(found, order))
+        for (bar, grade, heat), found in groups.items()
+    )
+    return DocumentPack(heats, tuple(_file(certificates, digest, names[digest]) for digest in order))
+
+
+def _marks(links: list[TraceLink], job_number: str) -> tuple[str, ...]:
+    parts = {mark for link in links for job, mark, _ in link.parts if job.upper() == job_number.upper()}
+    return tuple(sorted(parts))
+
+
+def _files(links: list[TraceLink], order: list[str]) -> tuple[tuple[str, int], ...]:
+    kinds = {
+        link.origin.certificate_sha256: link.origin.certificate_kind
+        for link in links
+        if link.origin.certificate_sha256
+    }
+    return tuple((f"EN 10204 {kind}" if kind else "", order.index(digest)) for digest, kind in kinds.items())
+
+
+def _file(folder: Path, digest: str, name: str) -> PackFile:
+    path = folder / certificate_name(digest, name)
+    if not path.is_file():
+        raise NotFoundError(
+            f"Certificate {name} is not in {folder}.", hint="shopquote db check tells what is missing."
+        )
+    return PackFile(name, bytes_of(path, LARGEST_BYTES))

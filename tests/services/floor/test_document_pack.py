@@ -1,0 +1,86 @@
+"""The document pack of a delivery: note, heats, the certificates of just the heats used, in one PDF."""
+
+from datetime import date
+from io import BytesIO
+
+import pytest
+from PIL import Image
+from pypdf import PdfReader, PdfWriter
+
+from shopquote.errors import InputError
+from shopquote.outputs.papers.delivery_paper import delivery_data, delivery_text, pack_paper
+from shopquote.outputs.papers.typeset import typeset
+from shopquote.records.shop import Shop
+from shopquote.services.buying.arrivals import Arrival
+from shopquote.services.floor.delivery_note import delivery_note
+from shopquote.services.floor.document_pack import document_pack
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.rack.rack_uses import use_bar
+from tests.services.buying.test_receive import ordered, receive  # noqa: F401
+
+DAY = date(2026, 3, 2)
+
+
+@pytest.fixture
+def delivered(ordered, tmp_path):  # noqa: F811
+    """Heats H1 (two pages of PDF) and H2 (a photograph) used for the job, H3 not."""
+    mill, photo, other = (tmp_path / name for name in ("h1.pdf", "h2.jpg", "h3.pdf"))
+    pages = PdfWriter()
+    for _ in range(2):
+        pages.add_blank_page(200, 300)
+    pages.metadata = {"/Author": "a person at the mill"}
+    pages.write(mill)
+    pages.add_blank_page(100, 100)
+    pages.write(other)
+    Image.new("RGB", (400, 300), "grey").save(photo)
+    receive(ordered, *(Arrival(1, 1, heat=heat, certificate=paper)
+                       for heat, paper in (("H1", mill), ("H2", photo), ("H3", other))))  # fmt: skip
+    with ordered.session() as session:
+        find_job(session, "J-0001").state = "won"
+        for code in ("R-0001", "R-0002"):
+            use_bar(session, code, "J-0001", used_on=DAY)
+    return ordered
+
+
+def packed(shop) -> bytes:
+    with shop.reading() as session:
+        note = delivery_note(session, "J-0001", DAY)
+        pack = document_pack(session, "J-0001", shop.certificates)
+    return pack_paper(note, typeset("order", delivery_data(note)), pack)
+
+
+def test_it_holds_the_certificates_of_just_the_heats_used(delivered):
+    pdf = packed(delivered)
+    read = PdfReader(BytesIO(pdf))
+    sizes = [(round(float(page.mediabox.width)), round(float(page.mediabox.height))) for page in read.pages]
+    assert sizes[:4] == [(595, 842), (595, 842), (200, 300), (200, 300)] and len(sizes) == 5
+    # The photograph lies wide on its page, as large as A4 and Letter both allow.
+    assert sizes[4][0] > sizes[4][1] and sizes[4][0] <= 792
+    trace = " ".join(read.pages[1].extract_text().split())
+    assert "EN 10204 3.1 page 3" in trace and "EN 10204 3.1 page 5" in trace
+    assert "H1" in trace and "H2" in trace and "H3" not in trace
+    # Nothing of who made a file, and the same papers give the same bytes.
+    assert set(read.metadata) <= {"/Title", "/Author"} and "mill" not in str(read.metadata)
+    assert pdf == packed(delivered)
+
+
+def test_it_speaks_the_language_of_the_shops_papers(delivered):
+    with delivered.session() as session:
+        session.get(Shop, 1).locale = "de_DE"
+    with delivered.reading() as session:
+        note = delivery_note(session, "J-0001", DAY)
+    text, head = delivery_text(note), delivery_data(note)["lines"]["head"]
+    assert text.startswith("Lieferschein J-0001") and "2. März 2026" in text and "Rund 12" in text.title()
+    assert head[2:4] == ["Stab", "Anzahl"]
+
+
+def test_a_certificate_that_cannot_be_joined_is_named_and_nothing_is_written(delivered):
+    kept = sorted(delivered.certificates.glob("*.pdf"), key=lambda path: path.stat().st_size)[0]
+    kept.write_bytes(b"%PDF-1.7 torn off")
+    with pytest.raises(InputError, match=r"h1\.pdf is no PDF"):
+        packed(delivered)
+
+
+def test_without_a_logged_bar_no_heat_is_known(ordered):  # noqa: F811
+    with ordered.reading() as session, pytest.raises(InputError, match="No bar is logged"):
+        document_pack(session, "J-0001", ordered.certificates)
