@@ -18,6 +18,7 @@ from shopquote.calc.drawing.outline import Stretch, cut_back, faces_of, lay_out,
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.scales import Scale, best_scale
 from shopquote.calc.drawing.weld_symbol import DrawnWeld
+from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.drawing.worked import (
     DrawnEnds,
     DrawnHole,
@@ -93,9 +94,8 @@ def draw_finished(
     note_ends(pencil, part.told_ends, drawn, part.depth)
     note_welds(pencil, part.welds, drawn, part.depth)
     checks += _overall(pencil, part, drawn, [text for _, text in checks])
-    return FinishedDrawing(
-        pencil.done(), scale.words, any(stretch.broken for stretch in stretches), tuple(checks)
-    )
+    broken = any(stretch.broken for stretch in stretches)
+    return FinishedDrawing(pencil.done(), scale.words, broken, tuple(checks))
 
 
 def _fitted(part: FlatPart, room: tuple[float, float], breaks: bool) -> tuple[tuple[Stretch, ...], Scale]:
@@ -264,6 +264,8 @@ def _leg_sizes(
         )
         letter = letters[number]
         label = f"{letter} = {text}" if len(straights) > 1 else text
+        if text_width(label, pencil.size) > hypot(q[0] - p[0], q[1] - p[1]):
+            label = label.split(" twisted ")[0]  # its turns stand below the drawing too
         pencil.size_between(p, q, label, stretch.start[2], sides=sides, offsets=offsets)
         told[number] = letter, text
     return [told[number] for number in sorted(told)]
@@ -384,6 +386,8 @@ def _overall(
     """Overall size in brackets, where no typed size says it already."""
     if len(drawn) < 2:
         return
+    # A twisted or tapered bar alone is as high as it is thick.
+    ways = 2 if any(run.is_curve for run in part.runs) else 1
     whole = lay_out(part.runs)
     xs, ys = zip(*(point for face in _faces(part, whole, 1.0) for point in face), strict=True)
     left, right = _faces(part, drawn, pencil.scale)
@@ -392,9 +396,8 @@ def _overall(
     for span, far, along, side in (
         (max(xs) - min(xs), (high[0], low[1]), 0.0, -1),
         (max(ys) - min(ys), (low[0], high[1]), pi / 2, 1),
-    ):
+    )[:ways]:
         shown = show_length(Length.from_mm(span), part.unit)
         if shown.rsplit(" ", 1)[0] not in typed:
-            offsets = (9, 16, 23, 30, 37, 44)
-            pencil.size_between(low, far, f"({shown})", along, sides=(side,), offsets=offsets)
+            pencil.size_between(low, far, f"({shown})", along, sides=(side,), offsets=range(9, 45, 7))
         yield ("overall length" if along == 0 else "overall height"), shown
