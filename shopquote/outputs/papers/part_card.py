@@ -22,6 +22,7 @@ ROOMS = tuple(
 WIDEST_MM = 85.0
 MOST_BENDS = 4
 PULL_MM = (42.0, 16.0)
+TWIN_MM = 14.0  # a line for a part that is made alike
 
 # As the template has it, mm: a column, the head with its air, air between blocks, a line of 12 pt and what
 # the last lacks, a table's row, air round a drawing.

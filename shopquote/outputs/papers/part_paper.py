@@ -24,7 +24,7 @@ from shopquote.calc.drawing.weld_symbol import draw_weld_symbol
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.units import Length, Unit, show_angle, show_length, show_mark
 from shopquote.outputs.drawings.svg import svg
-from shopquote.outputs.papers.part_card import PULL_MM, card_drawings, card_height
+from shopquote.outputs.papers.part_card import PULL_MM, TWIN_MM, card_drawings, card_height
 from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
 
 TYPE_MM = 4.25  # sizes on a sheet for the floor, read at arm's length: a little over 12 pt
@@ -59,9 +59,13 @@ def typeset_parts(
 
 
 def part_data(
-    job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Projection, *, as_card: bool = False
-) -> dict[str, Any]:
-    """What the template asks of one part; `as_card` a small one takes a part of a page."""
+    job: JobSpec, part: PartSpec, answer: PartAnswer, projection: Projection, *, as_card: bool = False,
+    twins: int = 0,
+) -> dict[str, Any]:  # fmt: skip
+    """What the template asks of one part; `as_card` a small one takes a part of a page.
+
+    `twins`: how many parts that are made alike share its sheet.
+    """
     placed = placed_welds(job, part)
     how: dict[str, Any] = {"projection": projection, "size": TYPE_MM, "welds": placed}
     card = card_drawings(part, answer, job.units, **how) if as_card else None
@@ -102,7 +106,11 @@ def part_data(
     }
     # The traveller's cautions are those of the whole job, told on its first page.
     told = data | {"cautions": []} if as_card else data
-    return told | {"tall": card_height(told, card, [pull.drawing for pull in pulls])} if card else told
+    return (
+        told | {"tall": card_height(told, card, [pull.drawing for pull in pulls]) + twins * TWIN_MM}
+        if card
+        else told
+    )
 
 
 def _notes(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[str]:

@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
+from shopquote.calc.drawing.weld_places import weld_place
+from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.units import Unit, show_length
 from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
@@ -48,9 +50,9 @@ def traveller_data(sheet: FloorSheet) -> dict[str, Any]:
     """What the template asks: the job, its pieces with boxes to tick, its bars, its parts."""
     projection = PROJECTION_OF[sheet.paper]
     drawn = [
-        part_data(sheet.spec, part, sheet.answers[part.mark], projection, as_card=True)
-        | {"code": code_of(sheet, part.mark)}
-        for part in sheet.spec.parts
+        part_data(sheet.spec, part, sheet.answers[part.mark], projection, as_card=True, twins=len(twins))
+        | {"code": code_of(sheet, part.mark), "twins": [_twin(sheet, twin) for twin in twins]}
+        for part, *twins in _alike(sheet.spec)
     ]
     return {
         "title": f"{sheet.job} traveller",
@@ -80,6 +82,23 @@ def traveller_data(sheet: FloorSheet) -> dict[str, Any]:
 def code_of(sheet: FloorSheet, mark: str = "") -> str:
     """A code to scan that names the job and the sheet, as SVG."""
     return scan_svg(printed_code(f"{sheet.job}/{mark}" if mark else sheet.job, sheet.page))
+
+
+def _alike(job: JobSpec) -> list[list[PartSpec]]:
+    """Parts that are made alike and differ in mark, name and number; one that a weld names stands alone."""
+    welded = {mark for weld in job.welds for mark in weld.joins}
+    welded |= {place.mark for weld in job.welds for place in map(weld_place, weld.at) if place}
+    groups: dict[object, list[PartSpec]] = {}
+    for part in job.parts:
+        bare = replace(part, mark=part.mark if part.mark in welded else "", name="", per_set=1)
+        groups.setdefault(bare, []).append(part)
+    return list(groups.values())
+
+
+def _twin(sheet: FloorSheet, part: PartSpec) -> dict[str, str]:
+    """What a shared sheet says of a part beside its first."""
+    count = f"{sheet.spec.quantity(part)} off"
+    return {"mark": part.mark, "name": part.name, "count": count, "code": code_of(sheet, part.mark)}
 
 
 def _facts(sheet: FloorSheet) -> list[list[str]]:

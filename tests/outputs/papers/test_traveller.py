@@ -134,3 +134,31 @@ def test_a_sawn_bar_shows_each_piece_to_scale_and_what_is_left() -> None:
         width=120,
     )
     assert [text.text for text in many.texts()] == ["90 x B"]
+
+
+@needs_poppler
+@pytest.mark.parametrize("sheet", ["shelf_brackets"], indirect=True)
+def test_parts_that_are_made_alike_share_a_sheet(sheet: FloorSheet, tmp_path: Path) -> None:
+    """Mark, name, number and code of each stand on it; a part that a weld names keeps its own."""
+    first, second = sheet.spec.parts
+    twin = replace(first, mark="A2", name="bracket, left", per_set=3)
+    spec = replace(sheet.spec, parts=(first, second, twin))
+    both = replace(sheet, spec=spec, answers={**sheet.answers, "A2": sheet.answers["A"]})
+    shared, brace = traveller_data(both)["parts"]
+    assert [shared["mark"], *(one["mark"] for one in shared["twins"])] == ["A", "A2"]
+    assert (shared["twins"][0]["count"], brace["twins"]) == ("36 off", [])
+    words = " ".join(" ".join(told(typeset_traveller(both), tmp_path)).split())
+    assert "bracket, left" in words and "36 off" in words and words.count("Check the first piece") == 2
+    welds = [replace(weld, joins=("A2", "B")) for weld in spec.welds]
+    alone = replace(both, spec=replace(spec, welds=tuple(welds)))
+    assert [part["mark"] for part in traveller_data(alone)["parts"]] == ["A", "B", "A2"]
+
+
+@pytest.mark.parametrize("sheet", ["shelf_brackets"], indirect=True)
+def test_rack_pieces_that_are_cut_alike_stand_as_one(sheet: FloorSheet) -> None:
+    piece = replace(sheet.saw[0], first=1, last=1, piece="R-0001", source="rack R-0001")
+    next_one = replace(piece, first=2, last=2, piece="R-0002", source="rack R-0002")
+    other = replace(next_one, first=3, last=3, piece="R-0003", source="rack R-0003", heat="H9")
+    two, one = traveller_data(replace(sheet, saw=(piece, next_one, other)))["bars"]
+    assert (two["times"], two["numbers"], one["numbers"]) == ("2 x", "bars 1 to 2", "bar 3")
+    assert two["cuts"][0].startswith("rack R-0001, R-0002,") and "H9" in one["cuts"][0]
