@@ -8,6 +8,7 @@ import sys
 import tomllib
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from itertools import count
 from pathlib import Path
 from typing import Any
@@ -32,10 +33,14 @@ def commands(command: Any, words: tuple[str, ...] = ("shopquote",)) -> Iterator[
         yield from commands(child, (*words, name))
 
 
+@cache
+def whole_command() -> Any:
+    """The command line with all its commands; typer takes a while to put it together."""
+    return typer.main.get_command(app)
+
+
 def all_commands() -> list[tuple[str, Any]]:
-    return [
-        (words, command) for words, command in commands(typer.main.get_command(app)) if words != "shopquote"
-    ]
+    return [(words, command) for words, command in commands(whole_command()) if words != "shopquote"]
 
 
 def readme() -> str:
@@ -76,7 +81,7 @@ def examples() -> list[list[str]]:
 
 def command_of(words: list[str]) -> Any:
     """The command that an example calls; `order JOB` is `order for JOB`."""
-    command = typer.main.get_command(app)
+    command = whole_command()
     for word in words[2:] if words[0] == "--db" else words:
         children = getattr(command, "commands", None)
         if not children:

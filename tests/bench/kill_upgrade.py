@@ -1,10 +1,10 @@
 """Kill an upgrade from every older schema midway, then bring it to its end: no row is lost on the way.
 
-    python -m tests.bench.kill_upgrade [SEED] [KILLS]
+    python -m tests.bench.kill_upgrade [SEED] [KILLS] [FOLDER]
 
 The oldest schema is filled with a row in every table and brought to each older schema in turn. From there the
 upgrade is killed at random moments, KILLS times (3); after each the database has the schema that it had, or
-the newest, with all its rows.
+the newest, with all its rows. With FOLDER on a PostgreSQL server that is started there, else on SQLite.
 """
 
 import os
@@ -21,66 +21,118 @@ from shopquote.records.engine import copy_sqlite, make_engine
 from shopquote.records.places import migrations_folder
 from shopquote.services.safe.checks import CHECKS, look
 from shopquote.services.shop.database import database_url, open_database, upgrade_database
+from tests.bench.kill_server import start
+from tests.conftest import _postgres_admin
 from tests.records.test_upgrade import old_database, rows_of, with_json_all
 
 OF_THE_FILE = ("the file is sound", "references are whole", "the schema is this program's", "minutes add up")
 
 
-def version_of(path: Path) -> str | None:
+def version_of(url: str) -> str | None:
     """The schema that a database has."""
-    engine = make_engine(database_url(str(path)))
+    engine = make_engine(database_url(url))
     with engine.connect() as connection:
         found = schema.stored_version(connection)
     engine.dispose()
     return found
 
 
-def run(folder: Path, seed: int, kills: int) -> int:
+class Files:
+    """Databases as files of a folder."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def url(self, name: str) -> str:
+        """Where the database of a name is, or may be made."""
+        (self.folder / name).mkdir(exist_ok=True)
+        return str(self.folder / name / "shop.db")
+
+    def copy(self, name: str, to: str) -> str:
+        """Copy a database that nobody has open, over the one that was there; where it is."""
+        shutil.rmtree(self.folder / to, ignore_errors=True)
+        copy_sqlite(Path(self.url(name)), Path(self.url(to)))
+        return self.url(to)
+
+
+class Server:
+    """Databases of a PostgreSQL server."""
+
+    def __init__(self, folder: Path) -> None:
+        self.address, self.process = start(folder)
+
+    def url(self, name: str) -> str:
+        """As of `Files`."""
+        return self.address.replace("DATABASE", f"upgrade_{name}")
+
+    def make(self, name: str) -> None:
+        """Make an empty database in the place of the one that was there."""
+        self._do(f"DROP DATABASE IF EXISTS upgrade_{name} WITH (FORCE)", f"CREATE DATABASE upgrade_{name}")
+
+    def copy(self, name: str, to: str) -> str:
+        """As of `Files`."""
+        self._do(
+            f"DROP DATABASE IF EXISTS upgrade_{to} WITH (FORCE)",
+            f"CREATE DATABASE upgrade_{to} TEMPLATE upgrade_{name}",
+        )
+        return self.url(to)
+
+    def _do(self, *statements: str) -> None:
+        with _postgres_admin(self.address) as do:
+            for statement in statements:
+                do(statement)
+
+
+def run(places: Files | Server, seed: int, kills: int) -> int:
     """Kill upgrades from all older schemas; how many were killed before their end."""
     chance = random.Random(seed)
     versions = sorted(path.name[:4] for path in (migrations_folder() / "versions").glob("[0-9]*_*.py"))
-    step = folder / "step.db"
-    old = old_database(str(step))
-    before = with_json_all(rows_of(str(step), old))
+    if isinstance(places, Server):
+        places.make("step")
+    old = old_database(places.url("step"))
+    before = with_json_all(rows_of(places.url("step"), old))
     midway = 0
     for version in versions[:-1]:
-        upgrade_database(str(step), to=version)
-        path = folder / version / "shop.db"
-        path.parent.mkdir()
-        copy_sqlite(step, path)
+        upgrade_database(places.url("step"), to=version)
         begun = time.monotonic()
-        shutil.copy(path, path.with_name("whole.db"))
-        upgrade_database(str(path.with_name("whole.db")))
+        upgrade_database(places.copy("step", "whole"))
         took = time.monotonic() - begun
+        url = places.copy("step", "killed")
         for _ in range(kills):
             child = os.fork()
             if child == 0:
-                upgrade_database(str(path))
+                upgrade_database(url)
                 os._exit(0)
             time.sleep(chance.uniform(0, took))
             os.kill(child, signal.SIGKILL)
             os.waitpid(child, 0)
-            found = version_of(path)
+            found = version_of(url)
             if found == version:
                 midway += 1
             elif found != versions[-1]:
                 raise SystemExit(f"from {version}: the schema is {found}")
-            if with_json_all(rows_of(str(path), old)) != before:
+            if with_json_all(rows_of(url, old)) != before:
                 raise SystemExit(f"from {version}: rows are not as they were")
-        upgrade_database(str(path))
-        if with_json_all(rows_of(str(path), old)) != before:
+        upgrade_database(url)
+        if with_json_all(rows_of(url, old)) != before:
             raise SystemExit(f"from {version}: rows are not as they were after the upgrade")
-        with open_database(str(path)) as database, database.reading() as session:
+        with open_database(url) as database, database.reading() as session:
             for check in CHECKS:
                 for fault in look(session, check) if check.name in OF_THE_FILE else ():
                     raise SystemExit(f"from {version}: {check.name}: {fault.text}")
-        shutil.rmtree(path.parent)
     told = f"{len(versions) - 1} older schemas, {kills} kills from each, {midway} of them before the end"
-    print(f"seed {seed}: {told}; all rows there", flush=True)
+    print(f"seed {seed}: {type(places).__name__.lower()}, {told}; all rows there", flush=True)
     return midway
 
 
 if __name__ == "__main__":
-    words = [*sys.argv[1:], *("1", "3")[len(sys.argv) - 1 :]]
+    words = [*sys.argv[1:], *("1", "3", "")[len(sys.argv) - 1 :]]
     with tempfile.TemporaryDirectory() as name:
-        run(Path(name), int(words[0]), int(words[1]))
+        os.environ["XDG_DATA_HOME"] = name  # where a server's copies from before an upgrade go
+        if not words[2]:
+            run(Files(Path(name)), int(words[0]), int(words[1]))
+        else:
+            Path(words[2]).mkdir(parents=True, exist_ok=True)
+            server = Server(Path(words[2]))
+            run(server, int(words[0]), int(words[1]))
+            os.kill(server.process, signal.SIGQUIT)
