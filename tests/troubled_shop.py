@@ -9,7 +9,7 @@ fit-up from the middle of the history on. Everything is repeatable by its seed.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -64,6 +64,7 @@ class Shop:
     next: Quotes
     standards: Mapping[str, tuple[str, ...]]
     now: Mapping[str, np.ndarray]
+    set_up: Mapping[str, float] = field(default_factory=dict)  # true minutes of each operation's set-up
 
 
 def troubled_shop(
@@ -116,7 +117,13 @@ def troubled_shop(
         ahead_minutes["fit-up"] = ahead_minutes["fit-up"] * 0.5
     others = np.array([counts["_others"] for counts in later])
     rates = {name: float(book.value(f"rate.{name}")) / 60 for name in OPERATIONS}
-    return Shop(tables, Quotes(ahead_counts, ahead_minutes, others, rates), standards, now)
+    return Shop(
+        tables,
+        Quotes(ahead_counts, ahead_minutes, others, rates),
+        standards,
+        now,
+        {name: float(truth[name][0]) for name in OPERATIONS},
+    )
 
 
 def learned_values(shop: Shop) -> dict[str, np.ndarray]:
@@ -126,6 +133,49 @@ def learned_values(shop: Shop) -> dict[str, np.ndarray]:
         if item.worth_it:
             values[item.operation][shop.standards[item.operation].index(item.standard)] = item.suggest
     return values
+
+
+def real_costs(shop: Shop, seed: int, *, troubled: bool = True) -> np.ndarray:
+    """What each job to come really takes: with what a job, an operation, its hours and people lie off.
+
+    Of the troubles those of the work, set-ups together and two paces, not those of the log.
+    """
+    random = np.random.default_rng([seed, 77])
+    jobs = len(shop.next.others)
+    common = random.lognormal(-(JOB**2) / 2, JOB, jobs)
+    together = random.random(jobs) < (TOGETHER if troubled else 0)
+    paces, shares = np.array(PEOPLE).T
+    costs = shop.next.others.copy()
+    for name, minutes in shop.next.minutes.items():
+        spread = np.hypot(WORK, HOUR * np.sqrt(60 / np.maximum(minutes, 1e-9)))
+        worked = minutes * common * random.lognormal(-(spread**2) / 2, spread)
+        if troubled:
+            set_up = shop.next.counts[name][:, 0] * shop.set_up[name]
+            worked = np.where(together, np.maximum(worked - set_up, 0.1 * worked), worked)
+            worked = worked * random.choice(paces, jobs, p=shares) / float(paces @ shares)
+        costs = costs + np.where(minutes > 0, worked, 0.0) * shop.next.rates[name] * ON_LABOUR
+    return costs
+
+
+def told_costs(shop: Shop) -> tuple[np.ndarray, np.ndarray]:
+    """Cost of each job to come and its standard deviation, as a quote tells them with what was learned."""
+    book, lesson = starting_book(), learn(shop.tables)
+    values = {name: old.copy() for name, old in shop.now.items()}
+    spreads = {
+        name: np.array([float(book[word].spread_pct) if word in book else 30.0 for word in words])
+        for name, words in shop.standards.items()
+    }
+    for item in lesson.learned:
+        if item.worth_it:
+            place = shop.standards[item.operation].index(item.standard)
+            values[item.operation][place] = item.suggest
+            spreads[item.operation][place] = item.spread_pct
+    variance, labour = np.zeros(len(shop.next.others)), np.zeros(len(shop.next.others))
+    for name, own in spreads.items():
+        driven = shop.next.counts[name] * values[name] * shop.next.rates[name] * ON_LABOUR
+        variance += np.sum((driven * own / 100) ** 2, axis=1)
+        labour += np.sum(driven, axis=1)
+    return shop.next.costs(values), np.sqrt(variance + (labour * lesson.common) ** 2)
 
 
 def ratio_values(shop: Shop) -> dict[str, np.ndarray]:

@@ -10,8 +10,9 @@ likelihood), and all of them are averaged. Begin at `fit_levels`.
 
 The minutes of a job lie about the expected ones on a log scale, by a part that a
 whole job shares, one that evens out over the hours, and one in whole minutes
-(rounding). Far-off ones count less (weights of Student's t). What was done before a
-change of pace (`breaks`) tells of the standards' proportions, not of their level.
+(entries; `rounding` says what rounded ones hide). Far-off ones count less (weights of
+Student's t). What was done before a change of pace (`breaks`) tells of the standards'
+proportions, not of their level.
 
 Sources: the normal model on levels, A. Gelman and others, Bayesian Data Analysis
 (3rd ed. 2013), chapters 5 and 15; widths averaged over a grid, chapter 5.4 there;
@@ -27,6 +28,7 @@ import numpy as np
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.review.breaks import chance_before
 from shopquote.calc.review.fit import NORMAL_MAD, Floats, Spread, WorkTable, nonnegative_least_squares
+from shopquote.calc.review.rounding import rounding_steps, unrounded
 
 # Common practice, no source: widths tried, on a log scale, and what is believed of one job's spread.
 SHOP_WIDTHS = (0.08, 0.2, 0.4)
@@ -71,11 +73,12 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
     before = [np.zeros(len(table.minutes)) for table in tables]
     covariance = prior.mean()
     errors: list[Floats] = []
+    steps = rounding_steps(tables)
     core = 1.0
     for round_ in range(_ROUNDS):
         told = [
-            _linear(table, change[part], shape, held, core)
-            for table, part, shape, held in zip(tables, parts, shapes, before, strict=True)
+            _linear(table, change[part], shape, held, core, step)
+            for table, part, shape, held, step in zip(tables, parts, shapes, before, steps, strict=True)
         ]
         information = np.zeros((ends[-1], ends[-1]))
         pull = np.zeros(ends[-1])
@@ -85,24 +88,26 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
         new, covariance = prior.posterior(information, pull)
         rests = np.allclose(new, change, atol=1e-4)
         change = np.clip(new, -4, 4)
-        errors = [
-            np.log(table.minutes / _expected(table, change[part]))
-            for table, part in zip(tables, parts, strict=True)
+        seen = [
+            unrounded(table.minutes, step, _expected(table, change[part]), shape)
+            for table, part, step, shape in zip(tables, parts, steps, shapes, strict=True)
         ]
+        errors = [error for error, _ in seen]
         if rests and round_ > _LOOKED_FOR_BREAKS[-1]:
             break
-        shapes = _spreads(tables, change, parts, errors, before)
+        shapes = _spreads(tables, change, parts, seen, before)
         core = _core(tables, change, parts, shapes, errors, before)
         if round_ in _LOOKED_FOR_BREAKS:
             before = [
                 chance_before(error, shape.of(_expected(table, change[part])))
                 for table, part, shape, error in zip(tables, parts, shapes, errors, strict=True)
             ]
-    settled = [_settled(error, held) for error, held in zip(errors, before, strict=True)]
+    job = _of_a_job(tables, change, parts, shapes, errors, before)
+    # What every entry lies off by, however long the work, is the log's and costs nothing.
+    of_work = tuple(Spread(shape.whole, shape.hour) for shape in shapes)
     return Levels(
-        change, covariance, tuple(shapes), tuple(before), tuple(errors), np.diag(prior.mean()), tuple(parts),
-        _of_a_job(tables, settled, shapes),
-    )  # fmt: skip
+        change, covariance, of_work, tuple(before), tuple(errors), np.diag(prior.mean()), tuple(parts), job
+    )
 
 
 def usable(tables: Sequence[WorkTable]) -> list[WorkTable]:
@@ -171,30 +176,47 @@ def _settled(errors: Floats, before: Floats) -> Floats:
     return errors - before * np.sum(before * errors) / max(float(np.sum(before)), 1.0)
 
 
-def _of_a_job(tables: Sequence[WorkTable], errors: Sequence[Floats], shapes: Sequence[Spread]) -> float:
-    """Spread that all work of one job shares: the mean product of the errors of two of its operations."""
-    sums: dict[str, tuple[float, float, int]] = {}
-    for table, error, shape in zip(tables, errors, shapes, strict=True):
-        limit = 2.5 * shape.whole
-        for job, value in zip(table.jobs, np.clip(error, -limit, limit).tolist(), strict=True):
-            total, square, count = sums.get(job, (0.0, 0.0, 0))
-            sums[job] = (total + value, square + value * value, count + 1)
-    products = sum(total * total - square for total, square, _ in sums.values())
-    pairs = sum(count * (count - 1) for _, _, count in sums.values())
+def _of_a_job(
+    tables: Sequence[WorkTable],
+    change: Floats,
+    parts: Sequence[slice],
+    shapes: Sequence[Spread],
+    errors: Sequence[Floats],
+    before: Sequence[Floats],
+) -> float:
+    """Spread that all work of one job shares: the mean product of the errors of two of its operations.
+
+    Weighed by how much of an operation's spread is the job's own: rounding pushes all small ones one way.
+    """
+    sums: dict[str, Floats] = {}
+    for table, part, shape, error, held in zip(tables, parts, shapes, errors, before, strict=True):
+        spread = shape.of(_expected(table, change[part]))
+        weights = np.minimum((shape.whole / spread) ** 2, 1.0)
+        values = weights * np.clip(_settled(error, held), -2.5 * spread, 2.5 * spread)
+        for job, row in zip(
+            table.jobs, np.column_stack([values, values**2, weights, weights**2]), strict=True
+        ):
+            sums[job] = sums.get(job, 0.0) + row
+    total, squares, weight, of_weights = np.array(list(sums.values())).T
+    products, pairs = float(np.sum(total**2 - squares)), float(np.sum(weight**2 - of_weights))
     variance = (products + _JOB_WORTH * OF_A_JOB**2) / (pairs + _JOB_WORTH)
     return float(np.sqrt(max(variance, _LEAST_SPREAD**2)))
 
 
 def _linear(
-    table: WorkTable, change: Floats, shape: Spread, before: Floats, core: float
+    table: WorkTable, change: Floats, shape: Spread, before: Floats, core: float, step: Floats
 ) -> tuple[Floats, Floats]:
     """Information and pull of one table about its log changes, the shift of old work integrated out."""
     expected = _expected(table, change)
     spread = shape.of(expected)
     # The mean of a lognormal lies above its middle by half the variance: minutes are learned as means.
-    error = np.log(table.minutes / expected) + 0.5 * (core * np.minimum(spread, 0.6)) ** 2
+    seen, hidden = unrounded(table.minutes, step, expected, shape)
+    error = seen + 0.5 * (core * np.minimum(spread, 0.6)) ** 2
     far = _settled(error, before) / spread
     weights = (T_DEGREES + 1) / (T_DEGREES + far**2) / spread**2
+    # What rounding hides teaches nothing: the rest of the information, with the same pull.
+    known = np.maximum(1 - hidden / spread**2, 0.05)
+    weights, error = weights * known, seen / known + (error - seen)
     slopes = table.counts * (table.start * np.exp(change)) / expected[:, None]
     target = error + slopes @ change
     inner = slopes.T @ (weights[:, None] * slopes)
@@ -210,12 +232,15 @@ def _spreads(
     tables: Sequence[WorkTable],
     change: Floats,
     parts: Sequence[slice],
-    errors: Sequence[Floats],
+    seen: Sequence[tuple[Floats, Floats]],
     before: Sequence[Floats],
 ) -> list[Spread]:
     """Spread of one job by its size, one shape for the shop, and each operation's own times it."""
     sizes = [_expected(table, change[part]) for table, part in zip(tables, parts, strict=True)]
-    settled = [_settled(error, held) for error, held in zip(errors, before, strict=True)]
+    settled = [
+        np.sqrt(_settled(error, held) ** 2 + hidden)
+        for (error, hidden), held in zip(seen, before, strict=True)
+    ]
     every = np.concatenate(settled)
     size = np.concatenate(sizes)
     count = len(every)
@@ -235,8 +260,8 @@ def _spreads(
         stated = np.maximum(
             np.column_stack([np.ones(len(own)), 60 / own, (5 / own) ** 2]) @ shape, _LEAST_SPREAD**2
         )
-        seen = float(np.sum(np.minimum(error**2 / stated, 6.25)))
-        factor = (seen + WORTH) / (len(own) + WORTH)
+        shown = float(np.sum(np.minimum(error**2 / stated, 6.25)))
+        factor = (shown + WORTH) / (len(own) + WORTH)
         whole, hour, minute = np.sqrt(factor * shape)
         answer.append(Spread(float(max(whole, _LEAST_SPREAD)), float(hour), 5 * float(minute)))
     return answer

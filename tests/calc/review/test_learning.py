@@ -6,11 +6,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from shopquote.calc.review.fit import WorkTable, fit_minutes, nonnegative_least_squares
+from shopquote.calc.review.fit import Spread, WorkTable, fit_minutes, nonnegative_least_squares
 from shopquote.calc.review.learning import learn
 from shopquote.calc.review.learning_curve import fit_curve
+from shopquote.calc.review.rounding import unrounded
 from shopquote.errors import InputError
-from tests.troubled_shop import learned_values, mean_error_pct, mean_of_ratios, ratio_values, troubled_shop
+from tests.troubled_shop import (
+    learned_values,
+    mean_error_pct,
+    mean_of_ratios,
+    ratio_values,
+    real_costs,
+    told_costs,
+    troubled_shop,
+)
 
 
 @given(st.integers(0, 10_000), st.integers(1, 6), st.integers(1, 25))
@@ -211,6 +220,27 @@ def test_a_jig_that_halves_fit_up_is_noticed_and_what_was_before_does_not_hold_i
 def test_no_change_is_told_where_none_came():
     told = [change for seed in range(8) for change in learn(troubled_shop(100, seed).tables).changes]
     assert len(told) <= 3  # of 64 operations
+
+
+def test_ranges_hold_eight_of_ten_jobs_where_logs_are_rounded_and_have_gaps():
+    """Judged on what the work takes: what a log adds by quarters of an hour and gaps is not the work's."""
+    held = []
+    for seed in range(31, 35):
+        shop = troubled_shop(60, seed)
+        cost, deviation = told_costs(shop)
+        held += list(np.abs(real_costs(shop, seed) - cost) <= 1.2816 * deviation)
+    assert 0.72 < np.mean(held) < 0.88
+
+
+def test_a_rounded_entry_stands_for_all_that_round_to_it():
+    whole, none = np.array([15.0, 15.0, 60.0]), np.zeros(3)
+    spread, expected = Spread(0.3), np.array([14.0, 30.0, 60.0])
+    error, hidden = unrounded(whole, np.full(3, 15.0), expected, spread)
+    plain, nothing = unrounded(whole, none, expected, spread)
+    assert np.allclose(plain, np.log(whole / expected)) and not np.any(nothing)
+    # Within the interval of 7.5 to 22.5 what is expected is as good a guess as any; beyond it the near end.
+    assert abs(error[0]) < 0.03 and np.log(15 / 30) < error[1] < np.log(22.5 / 30)
+    assert hidden[2] < hidden[0] < 0.3**2
 
 
 def test_what_was_learned_and_taken_does_not_count_as_known_before():
