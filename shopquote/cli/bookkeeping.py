@@ -5,7 +5,8 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, print_json, reading
+from shopquote.services.shop.clock import now
 
 
 def register(app: typer.Typer) -> None:
@@ -28,14 +29,12 @@ def bookkeeping(
     """Quotes won, invoices, credits, payments, bills and bars received of a time, as CSV."""
     from shopquote.files import put_file
     from shopquote.outputs.tables.bookkeeping_tables import postings_csv, postings_json, print_postings
-    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.outputs.tables.show import print_files
     from shopquote.services.review.bookkeeping import postings
-    from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import day_typed
 
     today = now().date()
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         first = day_typed(session, "--since", since, today.replace(month=1, day=1), ahead=True)
         last = day_typed(session, "--until", until, today, ahead=True)
         rows = postings(session, first, last)

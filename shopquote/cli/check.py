@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.options import DbOption, JsonOption, print_json
 
 
 def register(app: typer.Typer) -> None:
@@ -21,7 +21,6 @@ def check(
     """Read job files and workbooks, report every mistake, store nothing."""
     from shopquote.errors import CannotMakeError, InputError
     from shopquote.outputs.tables.check_tables import checked_json, mistakes_json, print_checked
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.jobs.check import check_jobs
     from shopquote.services.jobs.part import shop_to_bend_with
 

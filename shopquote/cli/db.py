@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from shopquote.cli.options import DbOption, JsonOption, ReplaceOption, argument, flag, option
+from shopquote.services.shop.clock import now
 
 db_app = typer.Typer(
     no_args_is_help=True, help="Upgrade, back up, restore, check, export and import the database."
@@ -42,7 +43,6 @@ def backup(
     """Copy the database, which may be in use, and the certificates into one file."""
     from shopquote.outputs.tables.database_tables import show_backup
     from shopquote.services.safe.backup import back_up
-    from shopquote.services.shop.clock import now
 
     at = now().astimezone(UTC)
     target = out or Path(f"shopquote-{at:%Y-%m-%d-%H%M%S}.zip")
@@ -77,7 +77,6 @@ def export_(
     """Write everything on file as open tables: CSV files with a description of their columns, in one zip."""
     from shopquote.outputs.tables.database_tables import show_export
     from shopquote.services.safe.export import export_all
-    from shopquote.services.shop.clock import now
 
     show_export("Exported to", export_all(db, out, at=now()), as_json=as_json)
 

@@ -5,7 +5,8 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, print_json
+from shopquote.services.shop.clock import now
 
 
 def register(app: typer.Typer) -> None:
@@ -28,10 +29,9 @@ def deliver(
     """Write the delivery note of a job, marks, counts and masses without prices, as PDF and text."""
     from shopquote.outputs.papers.delivery_paper import write_delivery_note
     from shopquote.outputs.tables.delivery_tables import delivery_json, delivery_table
-    from shopquote.outputs.tables.show import print_files, print_json, print_table
+    from shopquote.outputs.tables.show import print_files, print_table
     from shopquote.services.floor.delivery_note import delivery_note
     from shopquote.services.floor.document_pack import document_pack
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import count_typed, day_typed
 

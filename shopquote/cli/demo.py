@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from shopquote.cli.options import JsonOption, ReplaceOption, option, print_json
+from shopquote.services.shop.clock import now
 
 OutOption = Annotated[
     Path,
@@ -24,7 +25,6 @@ def demo(
     """Run the main job on six sample jobs: quotes, an order, floor sheets, a finished job's review."""
     from shopquote.invented.demo import make_demo
     from shopquote.invented.demo_tables import demo_json, print_demo, write_demo_files
-    from shopquote.services.shop.clock import now
 
     made, database = make_demo(out, at=now())
     files = write_demo_files(made, out)

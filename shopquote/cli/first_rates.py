@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from shopquote.services.shop.clock import now
+
 if TYPE_CHECKING:
     from shopquote.services.quotes.first_rates import FirstRate
     from shopquote.services.shop.database import Database
@@ -18,7 +20,6 @@ class Walk:
     """The questions one after the other; each answer is on file as soon as it is typed."""
 
     def __init__(self, database: "Database", take_list: TakeList) -> None:
-        from shopquote.services.shop.clock import now
 
         self.database, self.take_list, self.at = database, take_list, now()
         self.price, self.invented = self._sample()

@@ -5,7 +5,16 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, SecondsOption
+from shopquote.cli.options import (
+    DbOption,
+    JsonOption,
+    OutOption,
+    ReplaceOption,
+    SecondsOption,
+    print_json,
+    reading,
+)
+from shopquote.services.shop.clock import now
 
 
 def register(app: typer.Typer) -> None:
@@ -30,14 +39,12 @@ def floor(
     from shopquote.outputs.papers.label_paper import write_piece_labels
     from shopquote.outputs.papers.traveller import write_traveller
     from shopquote.outputs.tables.floor_tables import floor_json
-    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.outputs.tables.show import print_files
     from shopquote.reading.kinds import SECONDS
     from shopquote.services.floor.floor import floor_sheet
-    from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import value_typed
 
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         limit = value_typed(session, "--seconds", SECONDS, seconds)
         sheet = floor_sheet(session, job, at=now(), seconds=limit)
     with set_aside(out) as aside:

@@ -17,6 +17,7 @@ from shopquote.cli.options import (
     reading,
     writing,
 )
+from shopquote.services.shop.clock import now
 
 NEWEST_SHOWN = 50  # what a terminal scrolls back to without losing the head of the table
 
@@ -41,7 +42,6 @@ def add(files: FilesArgument, as_json: JsonOption = False, db: DbOption = None) 
     from shopquote.outputs.tables.job_tables import added_json, print_added
     from shopquote.services.buying.takeoff import unlisted_sizes
     from shopquote.services.jobs.jobs import add_jobs
-    from shopquote.services.shop.clock import now
 
     with writing(db) as session:
         at = now()
@@ -66,7 +66,6 @@ def list_(
     """List the jobs with their state, due day and newest price."""
     from shopquote.outputs.tables.job_list_tables import list_json, print_list
     from shopquote.services.jobs.job_list import list_jobs, newest_jobs, with_money
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.on_file import shop_currency
 
     today = now().date()
@@ -112,7 +111,6 @@ def revise(
     """Store a changed job file as the job's next revision; older ones stay."""
     from shopquote.outputs.tables.job_tables import print_revised, revised_json
     from shopquote.services.jobs.jobs import revise_job
-    from shopquote.services.shop.clock import now
 
     with writing(db) as session:
         loaded = revise_job(session, job, file, at=now(), reason=reason)
@@ -130,7 +128,6 @@ def status(
     """Move a job to its next state: quoted, won or lost, started, finished; or drop it."""
     from shopquote.outputs.tables.job_tables import print_state, state_json
     from shopquote.services.jobs.jobs import set_state
-    from shopquote.services.shop.clock import now
 
     with writing(db) as session:
         moved = set_state(session, job, state, at=now(), reason=reason)

@@ -20,6 +20,7 @@ from shopquote.cli.options import (
     writing,
 )
 from shopquote.cli.rate import work_out
+from shopquote.services.shop.clock import now
 
 # Name of the list, what it holds, the words of `set` and an example of them.
 LISTS = (
@@ -99,7 +100,6 @@ def _list_command(name: str) -> Callable[..., None]:
         find: FindOption = "", every: AllOption = False, db: DbOption = None, as_json: JsonOption = False
     ) -> None:
         from shopquote.outputs.tables.list_tables import show_list
-        from shopquote.services.shop.clock import now
         from shopquote.services.shop.lists import read_list
 
         with reading(db) as session:
@@ -122,7 +122,6 @@ def _set_command(name: str) -> Callable[..., None]:
         as_json: JsonOption = False,
     ) -> None:
         from shopquote.outputs.tables.list_tables import show_set
-        from shopquote.services.shop.clock import now
         from shopquote.services.shop.lists import set_entry
 
         with writing(db) as session:
@@ -141,7 +140,6 @@ def _remove_command(name: str) -> Callable[..., None]:
         as_json: JsonOption = False,
     ) -> None:
         from shopquote.outputs.tables.list_tables import show_set
-        from shopquote.services.shop.clock import now
         from shopquote.services.shop.lists import remove_entry
 
         with writing(db) as session:
@@ -158,7 +156,6 @@ def _retire_command(name: str) -> Callable[..., None]:
         as_json: JsonOption = False,
     ) -> None:
         from shopquote.outputs.tables.list_tables import show_set
-        from shopquote.services.shop.clock import now
         from shopquote.services.shop.lists import retire_entry
 
         with writing(db) as session:
@@ -178,7 +175,6 @@ def _import_command(name: str) -> Callable[..., None]:
     ) -> None:
         from shopquote.outputs.tables.list_tables import show_imported
         from shopquote.reading.table_files import read_table
-        from shopquote.services.shop.clock import now
         from shopquote.services.shop.lists import import_list
 
         table = read_table(file)

@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 from shopquote.cli.options import DbOption, JsonOption, flag, option, print_json, reading
+from shopquote.services.shop.clock import now
 
 MOST_WEEKS = 208
 
@@ -34,7 +35,6 @@ def load(
     from shopquote.outputs.tables.load_tables import load_json, print_load
     from shopquote.reading.kinds import count
     from shopquote.services.quotes.load import HOURS_OF_WORK, USUAL_HOURS, USUAL_WEEKS, look_ahead
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.on_file import day_typed, value_typed
 
     if job is not None and hours is not None:

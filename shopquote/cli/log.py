@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from shopquote.cli.options import DbOption, GoodRowsOption, JsonOption, tell_left_out
+from shopquote.cli.options import (
+    DbOption,
+    GoodRowsOption,
+    JsonOption,
+    print_json,
+    tell_left_out,
+    writing,
+)
+from shopquote.services.shop.clock import now
 
 if TYPE_CHECKING:
     from shopquote.services.floor.log_words import LogWords
@@ -101,10 +109,8 @@ def log(
     """
     from shopquote.outputs.tables.review_json import done_json, log_json
     from shopquote.outputs.tables.review_tables import print_log, print_logged
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.floor.log_list import logged_so_far
     from shopquote.services.floor.log_words import LogWords, log_words, rows_left_out
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
 
     words = LogWords(
@@ -189,14 +195,11 @@ def close(
     """Fix the figures of a finished job, or open a closed one again with a reason."""
     from shopquote.outputs.tables.review_json import job_json
     from shopquote.outputs.tables.review_tables import print_job_review
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.review.close import close_job, reopen_job
-    from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import day_typed
 
     at = now()
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         day = day_typed(session, "--on", on, at.date())
         if reopen is not None:
             opened = reopen_job(session, job, reopen, on=day, at=at)

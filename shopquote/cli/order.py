@@ -22,6 +22,7 @@ from shopquote.cli.options import (
     writing,
 )
 from shopquote.errors import Fault
+from shopquote.services.shop.clock import now
 
 if TYPE_CHECKING:
     from shopquote.services.buying.orders_on_file import NamedPrice
@@ -91,7 +92,6 @@ def order_for(
     from shopquote.outputs.tables.order_tables import orders_json, print_placed, write_all
     from shopquote.reading.kinds import DAY, SECONDS
     from shopquote.services.buying.orders import OrderWish, order_for_jobs
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import day_typed, value_typed
 
@@ -167,7 +167,6 @@ def place(
 ) -> None:
     """Make a request for prices an order."""
     from shopquote.services.buying.orders import place_request
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import day_typed
 
@@ -196,7 +195,6 @@ def change(
     from shopquote.errors import InputError
     from shopquote.reading import kinds
     from shopquote.services.buying.orders_on_file import change_order
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import day_typed, shop_notation
 
@@ -259,7 +257,6 @@ def prices(
         read_price_list,
         store_price_list,
     )
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.on_file import count_typed, day_typed
 
     with writing(db) as session:

@@ -5,8 +5,9 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.options import DbOption, JsonOption, print_json
 from shopquote.cli.quote import BreaksOption, MarginOption, WhatIfOption, pair
+from shopquote.services.shop.clock import now
 
 
 def register(app: typer.Typer) -> None:
@@ -24,10 +25,8 @@ def price(
 ) -> None:
     """Price job files at once and store nothing; without a database, by the lists that a shop starts from."""
     from shopquote.outputs.tables.quote_tables import prices_json, print_prices
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.quotes.price_files import price_files
     from shopquote.services.quotes.quote_options import QuoteOptions
-    from shopquote.services.shop.clock import now
 
     options = QuoteOptions(breaks=breaks, margin_pct=margin)
     changes = dict(map(pair, what_if or ()))

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, option
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, option, print_json
 from shopquote.cli.quote_shown import show_quote
+from shopquote.services.shop.clock import now
 
 if TYPE_CHECKING:
     from shopquote.calc.pricing.document import QuoteDocument
@@ -182,7 +183,6 @@ def _add_and_make(
     from shopquote.files import bring_in, set_aside
     from shopquote.services.jobs.jobs import add_jobs
     from shopquote.services.quotes.quote import draft_quote
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import shop_notation
 
@@ -327,7 +327,6 @@ def _write_joint(joint: "Joint", out: Path, more: MorePapers) -> list[Path]:
 
 def _show_joint(joint: "Joint", files: list[Path], as_json: bool) -> None:
     from shopquote.outputs.tables.quote_tables import joint_json, print_quote
-    from shopquote.outputs.tables.show import print_json
 
     print_json(joint_json(joint, files)) if as_json else print_quote(joint.document, files)
 
@@ -336,7 +335,6 @@ def _ask_what_if(
     database: "Database", job: str, what_if: list[str], revision: str | None, on: str | None, as_json: bool
 ) -> None:
     from shopquote.outputs.tables.quote_tables import print_differences, what_if_json
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.quotes.quote_changes import what_if as ask
     from shopquote.services.shop.on_file import count_typed
 
@@ -354,7 +352,6 @@ def _ask_target(
     database: "Database", job: str, net: str, revision: str | None, on: str | None, as_json: bool
 ) -> None:
     from shopquote.outputs.tables.quote_tables import print_target, target_json
-    from shopquote.outputs.tables.show import print_json
     from shopquote.reading.kinds import money, read_typed
     from shopquote.services.quotes.quote_changes import price_for
     from shopquote.services.shop.on_file import count_typed, shop_notation
@@ -368,7 +365,6 @@ def _ask_target(
 
 def day_of(session: Any, on: str | None) -> date:
     """Today, unless another day was named."""
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.on_file import day_typed
 
     return day_typed(session, "--on", on, now().date())
@@ -376,7 +372,6 @@ def day_of(session: Any, on: str | None) -> date:
 
 def moment_of(on: str | None) -> datetime | None:
     """This moment, unless another day was named."""
-    from shopquote.services.shop.clock import now
 
     return now() if on is None else None
 

@@ -3,6 +3,8 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from shopquote.cli.options import print_json
+
 if TYPE_CHECKING:
     from shopquote.calc.pricing.document import QuoteDocument
     from shopquote.services.shop.database import Database
@@ -14,7 +16,6 @@ def show_quote(
     """Print a quote; `new_in` is the database that a new one was stored in."""
     from shopquote.outputs.tables.owner_tables import chance_json, chance_text
     from shopquote.outputs.tables.quote_tables import print_quote, quote_json
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.review.asking import chance_of_job
 
     told = None

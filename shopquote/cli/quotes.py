@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption
+from shopquote.cli.options import DbOption, JsonOption, print_json, reading, writing
 from shopquote.cli.quote import OnOption, day_of, moment_of
 
 JobArgument = Annotated[str, typer.Argument(metavar="JOB", help="Number of the job: J-0007, or only 7.")]
@@ -33,11 +33,9 @@ def list_(
 ) -> None:
     """List the quotes, newest last."""
     from shopquote.outputs.tables.quote_tables import print_quotes, quotes_json
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.quotes.quotes_on_file import list_quotes
-    from shopquote.services.shop.database import open_database
 
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         rows = list_quotes(session, day_of(session, on), states=state or (), job_number=job)
     print_json(quotes_json(rows)) if as_json else print_quotes(rows)
 
@@ -78,12 +76,10 @@ def compare(
 ) -> None:
     """What differs between two revisions of a quote, in words and figures."""
     from shopquote.outputs.tables.quote_tables import differences_json, print_differences
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.quotes.quote_changes import compare_revisions
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import count_typed
 
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         first, second = (count_typed(session, "REVISION", text) for text in (before, after))
         assert first is not None
         older, newer, found = compare_revisions(session, job, first, second)
@@ -96,12 +92,10 @@ def compare(
 
 def _answer(job: str, answer: str, reason: str, on: str | None, as_json: bool, db: str | None) -> None:
     from shopquote.outputs.tables.quote_tables import print_quotes, quotes_json
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.quotes.joint import answer_joint, is_joint_number, told_of_part
     from shopquote.services.quotes.quotes_on_file import answer_quote
-    from shopquote.services.shop.database import open_database
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         day, at = day_of(session, on), moment_of(on)
         if is_joint_number(job):
             rows = answer_joint(session, job, answer, day, reason=reason, at=at)

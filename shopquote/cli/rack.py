@@ -18,6 +18,7 @@ from shopquote.cli.rack_options import (
     ReasonOption,
     rack_app,
 )
+from shopquote.services.shop.clock import now
 
 if TYPE_CHECKING:
     from shopquote.services.shop.database import Database
@@ -142,7 +143,6 @@ def scan(
 
     from shopquote.outputs.tables.rack_tables import print_scanned, scanned_json
     from shopquote.services.floor.scans import scan_lines
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import day_typed
 
@@ -173,7 +173,6 @@ def _scan_here(database: "Database", job: str, place: str | None, day: date) -> 
     from shopquote.errors import InputError
     from shopquote.outputs.tables.rack_tables import print_scanned
     from shopquote.services.floor.scans import one_by_one, scan_lines
-    from shopquote.services.shop.clock import now
 
     print("Scan a piece, then type each length that came back. A blank line ends.", flush=True)
     for lines in one_by_one(sys.stdin):

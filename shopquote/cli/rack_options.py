@@ -1,14 +1,10 @@
 """The group `shopquote rack` and the options that its commands share."""
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from shopquote.cli.options import argument, option
-
-if TYPE_CHECKING:
-    pass
-
 
 rack_app = typer.Typer(
     no_args_is_help=True, help="Bars and offcuts in the shop: what lies where, for which job, of which heat."

@@ -18,6 +18,7 @@ from shopquote.cli.options import (
 )
 from shopquote.cli.rack_options import DateOption, rack_app
 from shopquote.errors import Fault
+from shopquote.services.shop.clock import now
 
 
 @rack_app.command("count")
@@ -36,7 +37,6 @@ def count(
     db: DbOption = None,
 ) -> None:
     """Stocktake: a sheet to count with, or what was counted."""
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import day_typed
 
@@ -160,7 +160,6 @@ def import_(
     from shopquote.outputs.tables.rack_tables import pieces_json, print_pieces
     from shopquote.reading.table_files import read_table
     from shopquote.services.rack.stocktake import import_rack
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.on_file import day_typed, shop_unit
 
     with writing(db) as session:

@@ -17,6 +17,7 @@ from shopquote.cli.options import (
     print_json,
     tell_left_out,
 )
+from shopquote.services.shop.clock import now
 
 if TYPE_CHECKING:
     from shopquote.errors import Fault
@@ -76,7 +77,6 @@ def receive(
     from shopquote.reading.kinds import DAY, money
     from shopquote.services.buying.receive import receive_order
     from shopquote.services.buying.shelving import Delivery
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import refuse_ahead, shop_unit, value_typed
 
@@ -112,7 +112,6 @@ def _strike(database: Any, order: str, which: str, reason: str, as_json: bool) -
     from dataclasses import asdict
 
     from shopquote.services.buying.receipt_strike import strike_receipt
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.on_file import count_typed
 
     with database.session() as session:

@@ -6,7 +6,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption
+from shopquote.cli.options import (
+    DbOption,
+    JsonOption,
+    OutOption,
+    ReplaceOption,
+    print_json,
+    reading,
+    writing,
+)
+from shopquote.services.shop.clock import now
 
 if TYPE_CHECKING:
     from shopquote.services.review.review_answer import ReviewAnswer, ReviewWish
@@ -90,10 +99,8 @@ def review(
     from shopquote.outputs.tables.owner_tables import owner_json
     from shopquote.outputs.tables.review_json import review_json
     from shopquote.outputs.tables.review_tables import print_answer
-    from shopquote.outputs.tables.show import print_files, print_json
+    from shopquote.outputs.tables.show import print_files
     from shopquote.services.review.review_answer import ReviewWish, answer_review
-    from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
 
     if closing is not None:
         _show_closing(db, jobs or [], closing, as_json)
@@ -109,7 +116,7 @@ def review(
     if accept:
         _accept(db, accept, value, wish, as_json)
         return
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         answer = answer_review(session, wish, today=now().date())
         files = [] if no_book else [_write_book(session, answer, out)]
         if month is not None:
@@ -143,17 +150,14 @@ def _write_month(session: Any, answer: "ReviewAnswer", out: Path) -> Path:
 def _accept(db: str | None, names: list[str], value: str | None, wish: "ReviewWish", as_json: bool) -> None:
     from shopquote.outputs.tables.review_json import suggestion_json
     from shopquote.outputs.tables.review_tables import print_accepted
-    from shopquote.outputs.tables.show import print_json
     from shopquote.reading.kinds import number
     from shopquote.services.floor.log import shop_currency
     from shopquote.services.review.accepted import accept_suggestions
     from shopquote.services.review.review_answer import filters_typed
-    from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import value_typed
 
     today = now().date()
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         own = value_typed(session, "--value", number(), value)
         _, learned = filters_typed(session, wish, today)
         taken = accept_suggestions(session, names, on=today, value=own, filters=learned)
@@ -165,12 +169,9 @@ def _accept(db: str | None, names: list[str], value: str | None, wish: "ReviewWi
 
 
 def _take_back(db: str | None, names: list[str], as_json: bool) -> None:
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.review.accepted import take_back
-    from shopquote.services.shop.clock import now
-    from shopquote.services.shop.database import open_database
 
-    with open_database(db) as database, database.session() as session:
+    with writing(db) as session:
         rows = take_back(session, names, on=now().date())
     if as_json:
         print_json({"taken_back": [{"standard": row.standard, "value": row.value} for row in rows]})
@@ -183,14 +184,12 @@ def _take_back(db: str | None, names: list[str], as_json: bool) -> None:
 def _show_closing(db: str | None, jobs: list[str], closing: str, as_json: bool) -> None:
     from shopquote.outputs.tables.review_json import job_json
     from shopquote.outputs.tables.review_tables import print_job_review
-    from shopquote.outputs.tables.show import print_json
     from shopquote.services.review.job_review import review_job
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import count_typed
 
     if len(jobs) != 1:
         raise typer.BadParameter("--closing goes with one JOB.")
-    with open_database(db) as database, database.reading() as session:
+    with reading(db) as session:
         found = review_job(session, jobs[0], closing=count_typed(session, "--closing", closing))
     if as_json:
         print_json({"jobs": [job_json(found)]})

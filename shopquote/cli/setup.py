@@ -8,6 +8,7 @@ import typer
 from shopquote.calc.frozen import dataclass
 from shopquote.cli.first_rates import Walk
 from shopquote.cli.options import DbOption, JsonOption, flag, writing
+from shopquote.services.shop.clock import now
 
 if TYPE_CHECKING:
     from shopquote.services.shop.database import Database
@@ -38,7 +39,6 @@ def setup(
 ) -> None:
     """Create or upgrade the database and ask for the shop's details; each question has an answer to keep."""
     from shopquote.outputs.tables.setup_tables import print_joined, show_set_up
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import is_set_up
     from shopquote.services.shop.setup import details_on_file, set_up
@@ -125,7 +125,6 @@ def _take_price_list(database: "Database", supplier: str, file: Path) -> None:
     from shopquote.errors import InputError
     from shopquote.outputs.tables.order_tables import print_price_list
     from shopquote.services.buying.price_list import price_table, read_price_list, store_price_list
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.lists import set_entry
 
     today = now().date()

@@ -15,6 +15,7 @@ from shopquote.cli.options import (
     print_json,
     reading,
 )
+from shopquote.services.shop.clock import now
 
 
 def register(app: typer.Typer) -> None:
@@ -47,7 +48,6 @@ def takeoff(
     from shopquote.reading.kinds import SECONDS
     from shopquote.services.buying.proofs import write_takeoff_proof
     from shopquote.services.buying.takeoff import take_off_job
-    from shopquote.services.shop.clock import now
     from shopquote.services.shop.on_file import value_typed
 
     progress = ProgressLine()
