@@ -3,7 +3,9 @@
 import copy
 import dataclasses
 import pickle
+import re
 from dataclasses import FrozenInstanceError, dataclass, field, fields, replace
+from pathlib import Path
 from typing import Any, ClassVar, get_type_hints
 
 import pytest
@@ -81,3 +83,18 @@ def test_a_method_of_the_class_itself_stands() -> None:
 def test_a_value_is_pickled() -> None:
     typed = Measure.parse("5/8", "in")
     assert pickle.loads(pickle.dumps(typed)) == typed
+
+
+# One is open to layers below calc; the other has a field that no value is made with.
+BY_THE_STANDARD_LIBRARY = {"errors.py", "reading/job_fields.py"}
+
+
+def test_frozen_classes_are_made_here() -> None:
+    package = Path(frozen.__file__).parents[1]
+    slow = {
+        path.relative_to(package).as_posix()
+        for path in package.rglob("*.py")
+        if re.search(r"^@dataclass\(.*frozen=True", text := path.read_text(encoding="utf-8"), re.MULTILINE)
+        and "from shopquote.calc.frozen import dataclass\n" not in text
+    }
+    assert slow == BY_THE_STANDARD_LIBRARY, "import dataclass from shopquote.calc.frozen"

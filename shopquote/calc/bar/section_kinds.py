@@ -8,13 +8,13 @@ face at y = 0. Begin at `KINDS`.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from math import atan2, floor, pi, sqrt
 from operator import itemgetter
 from typing import Literal
 
 from shopquote.calc.bar.outline import Edge, Outline, circle, corner_radii, rectangle, root_radius, rounded
 from shopquote.calc.bar.plastic import rectangle_moment, round_moment
+from shopquote.calc.frozen import dataclass
 
 Sizes = tuple[float, ...]
 Work = Literal["bend", "twist", "taper"]

@@ -4,11 +4,11 @@ Certificates lie beside the database as they came. Only bars that were used for 
 promised to it may still go elsewhere. Reads; stores nothing.
 """
 
-from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy.orm import Session
 
+from shopquote.calc.frozen import dataclass
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.files import bytes_of
 from shopquote.services.rack.trace import TraceLink, trace_job
