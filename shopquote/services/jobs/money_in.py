@@ -50,7 +50,7 @@ def money_in(session: Session, ids: Any = None, *, today: date | None = None) ->
     )
     if ids is not None:
         query = query.where(Invoice.job_id.in_(ids))
-    rows = session.connection().execute(query).tuples()
+    rows: Any = session.connection().execute(query)
     return {
         key: MoneyIn(billed, credited, received, max(0, overdue - credited))
         for key, billed, credited, received, overdue in rows
