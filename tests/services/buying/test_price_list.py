@@ -341,3 +341,26 @@ def test_a_price_by_the_tonne_is_one_by_the_kilogram(with_supplier, tmp_path, ba
 def test_a_ton_may_be_three_things_and_is_refused(with_supplier, tmp_path):
     with with_supplier.session() as session, pytest.raises(InputError, match="ton"):
         read_price_list(session, NAME, table(tmp_path), on=DAY, columns={**COLUMNS, "basis": "=ton"})
+
+
+def test_what_is_named_once_counts_for_the_rows_below_and_one_bad_row_may_be_left_out(
+    with_supplier, tmp_path
+):
+    rows = (
+        ("round 12", "S275", "6 m", "1.25", "kg"), ("", "", "3 m", "1.40", ""),
+        ("flat 40 x 6", "ditto", "6 m", "same again", "kg"), ("", "", "2 m", "dear", ""),
+    )  # fmt: skip
+    listed = table(tmp_path, ("Bar", "Grade", "Length", "Price", "Basis"), rows)
+    with with_supplier.session() as session:
+        with pytest.raises(InputError, match="row 5"):
+            read_price_list(session, NAME, listed, on=DAY)
+        left_out = []
+        read = read_price_list(session, NAME, listed, on=DAY, left_out=left_out)
+    found = [
+        (one.line.bar, one.line.grade, one.line.length.text, one.line.steps[0][1]) for one in read.changes
+    ]
+    assert found == [
+        ("round 12", "S275", "6 m", Decimal("1.2500")), ("round 12", "S275", "3 m", Decimal("1.4000")),
+        ("flat 40 x 6", "S275", "6 m", Decimal("1.4000")),
+    ]  # fmt: skip
+    assert [fault.mark for fault in left_out] == ["row 5"]

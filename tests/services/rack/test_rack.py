@@ -424,3 +424,17 @@ def test_job_that_is_over_frees_its_pieces(shop, end):
         promise_pieces(session, [code], number)
         set_state(session, number, end, at=AT)
         assert find_piece(session, code).state == "free"
+
+
+def test_a_blank_bar_of_a_rack_sheet_is_the_one_above_and_one_bad_row_may_be_left_out(shop, tmp_path):
+    rows = [["round 12", "S275", "1200"], ["", "", "900"], ["", "", "long"], ["flat 40 x 6", "ditto", "700"]]
+    path = sheet(tmp_path, ("bar", "grade", "length"), rows)
+    with shop.session() as session:
+        with pytest.raises(InputError, match="row 4"):
+            import_rack(session, read_table(path), on=DAY)
+        left_out = []
+        new = import_rack(session, read_table(path), on=DAY, left_out=left_out)
+    assert [(one.section_text, one.grade, one.length.mm) for one in new] == [
+        ("round 12", "S275", 1200), ("round 12", "S275", 900), ("flat 40 x 6", "S275", 700),
+    ]  # fmt: skip
+    assert [fault.mark for fault in left_out] == ["row 4"]
