@@ -356,10 +356,8 @@ def test_what_is_named_once_counts_for_the_rows_below_and_one_bad_row_may_be_lef
             read_price_list(session, NAME, listed, on=DAY)
         left_out = []
         read = read_price_list(session, NAME, listed, on=DAY, left_out=left_out)
-    found = [
-        (one.line.bar, one.line.grade, one.line.length.text, one.line.steps[0][1]) for one in read.changes
-    ]
-    assert found == [
+    lines = [change.line for change in read.changes]
+    assert [(one.bar, one.grade, one.length.text, one.steps[0][1]) for one in lines] == [
         ("round 12", "S275", "6 m", Decimal("1.2500")), ("round 12", "S275", "3 m", Decimal("1.4000")),
         ("flat 40 x 6", "S275", "6 m", Decimal("1.4000")),
     ]  # fmt: skip
