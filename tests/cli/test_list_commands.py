@@ -73,7 +73,7 @@ def test_setup_asks_and_asks_again_after_a_wrong_answer(run):
         False,
     )
     taxes = from_json(run("taxes", "list", "--json"))["taxes"]
-    assert taxes == [{"name": "sales tax", "percent": "8.25", "default": True}]
+    assert taxes == [{"name": "sales tax", "percent": "8.25", "default": True, "retired": False}]
 
 
 def test_setup_asks_what_a_new_shop_starts_from(run, tmp_path):

@@ -49,7 +49,7 @@ def empty_of(version: str, folder: Path) -> Path:
     """A SQLite file of an older schema with no rows, made out of the one before it."""
     path = folder / f"empty-{version}.db"
     if version != OLDER[0]:
-        shutil.copy(empty_of(OLDER[OLDER.index(version) - 1], folder), path)
+        shutil.copy(empty_of(f"{int(version) - 1:04d}", folder), path)
     upgrade_database(str(path), to=version)
     return path
 

@@ -43,7 +43,7 @@ def shop_with_old_snapshots(request, _shop_file, tmp_path) -> str:
     url = str(tmp_path / "old.db")
     if request.param == "postgresql":
         url = request.getfixturevalue("bare_postgres_url")
-    old_shop(url, schema.newest_version(), quoted_copy(_shop_file, tmp_path))
+    old_shop(url, schema.newest_version(), quoted_copy(_shop_file, tmp_path), _shop_file.parent)
     with open_database(url) as database, database.session() as session:
         supplier = session.scalars(select(Supplier)).first()
         job = session.scalar(select(Job).where(Job.number == NUMBER))
