@@ -14,6 +14,7 @@ from typing import Any
 from sqlalchemy import Result, event, inspect, select
 from sqlalchemy.orm import ORMExecuteState, Session
 
+from shopquote.calc.money import round_money
 from shopquote.calc.snapshot import seal_of
 from shopquote.calc.units import Length
 from shopquote.records.history import HistoryEntry
@@ -31,10 +32,8 @@ LONGEST_VALUE = 80
 TOLD: dict[str, Callable[[Any], str]] = {
     "jobs": lambda row: f"job {row.number}",
     "job_revisions": lambda row: f"revision {row.revision}: {row.title}, {row.sets} sets",
-    "quotes": lambda row: f"quote {row.number} revision {row.revision}, {_said(row.total)} {row.currency}",
-    "orders": lambda row: (
-        f"{row.kind} {row.number} revision {row.revision}, {_said(row.total)} {row.currency}"
-    ),
+    "quotes": lambda row: f"quote {row.number} revision {row.revision}, {_amount(row)}",
+    "orders": lambda row: f"{row.kind} {row.number} revision {row.revision}, {_amount(row)}",
     "order_lines": lambda row: f"line {row.position}, {row.count} x {row.section_text} {row.grade}",
     "receipts": lambda row: f"delivery of {row.received_on}",
     "rack_pieces": lambda row: f"rack piece {row.code}, {row.section_text} {row.grade} {_said(row.length)}",
@@ -224,6 +223,11 @@ def _value(session: Session, name: str, value: Any) -> str:
     if name.endswith("job_id") and value is not None:
         return ", ".join(_numbers(session, value)) or "nothing"
     return _said(value)
+
+
+def _amount(row: Any) -> str:
+    """The total of a quote or order, with its currency's digits."""
+    return f"{round_money(row.total, row.currency):f} {row.currency}"
 
 
 def _said(value: Any) -> str:
