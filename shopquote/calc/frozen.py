@@ -14,10 +14,12 @@ if TYPE_CHECKING:
     from dataclasses import dataclass as dataclass
 else:
 
-    def dataclass(cls=None, /, *, frozen=False, slots=False, **more):
+    def dataclass(
+        cls: type | None = None, /, *, frozen: bool = False, slots: bool = False, **more: Any
+    ) -> Any:
         """As `dataclasses.dataclass`; what is not plainly frozen is left to it."""
 
-        def made(of):
+        def made(of: type) -> Any:
             if not frozen or more:
                 return dataclasses.dataclass(of, frozen=frozen, slots=slots, **more)
             return _frozen(of, slots)
