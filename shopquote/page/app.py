@@ -4,6 +4,7 @@
 /price/...   a new price                     page/price.py
 /quote/...   a quote on file                 page/quote.py
 /joint/...   several jobs on one quote       page/joint.py
+/logged/...  what is logged on a job         page/logged.py
 /load        hours of the weeks ahead        page/load.py
 /bars ...    needs, orders, rack             page/bars.py
 /review      finished jobs, standards        page/review.py
@@ -34,7 +35,7 @@ from shopquote.services.shop.database import Database
 
 MOST_UPLOAD_BYTES = 12_000_000  # a photo of a certificate; a job file is far smaller
 MOST_FIELDS = 40_000  # a job of 2,000 parts is told by file
-ROOMS = ("price", "quote", "joint", "load", "bars", "review", "shop")
+ROOMS = ("price", "quote", "joint", "load", "logged", "bars", "review", "shop")
 STATUS_OF: dict[type[ShopquoteError], int] = {
     InputError: 422, NotFoundError: 404, CannotMakeError: 422, DatabaseError: 503,
 }  # fmt: skip

@@ -349,7 +349,8 @@ def test_the_accessibility_checker_finds_no_fault_on_any_page_or_size(window):
     window.press("form .main")
     office = (
         "/", "/price/new", "/quote/J-0001", "/bars?job=J-0001", "/rack", "/review", "/shop", "/shop/benders",
-        "/shop/details", "/shop/prices", "/load", "/joint/new?customer=Dovecote+Lane+Bakery",
+        "/shop/details", "/shop/prices", "/load", "/logged/J-0001",
+        "/joint/new?customer=Dovecote+Lane+Bakery",
         "/devices",
     )  # fmt: skip
     floor = ("/f/", "/f/job/J-0001", "/f/job/J-0001/A", "/f/work", "/f/today", "/code")

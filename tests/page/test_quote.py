@@ -141,3 +141,26 @@ def test_the_weeks_ahead_hold_the_won_job_and_name_the_first_free_day(quoted):
     assert quoted.get("/load?job=J-0001").status_code == 200
     assert quoted.get("/load?hours=many").status_code == 422
     assert quoted.get("/load?job=J-0404").status_code == 404
+
+
+def test_invoices_and_payments_are_entered_and_taken_back_on_the_page(quoted, shop):
+    quoted.post("/quote/J-0001/answer", {"answer": "accepted", "seen": "1"})
+    bill = {"invoice": "2026-8", "amount": "50.00", "due": "2026-03-20"}
+    made = quoted.post("/logged/J-0001", bill)
+    assert made.status_code == 303, made.text
+    page = quoted.get("/logged/J-0001").text
+    assert "2026-8" in page and 'id="invoiced">' in page
+    assert quoted.post("/logged/J-0001", {"paid": "2026-8", "amount": "20"}).status_code == 303
+    page = quoted.get("/logged/J-0001").text
+    assert '<b class="fig" id="paid">20.00</b>' in page
+    assert "Nothing was typed" in quoted.post("/logged/J-0001", {}).text
+    wrong = quoted.post("/logged/J-0001", {"invoice": "2026-9"})
+    assert wrong.status_code == 422 and "needs amount" in wrong.text
+    entry = page.split('<option value="')[-1].split('"')[0]
+    assert quoted.post("/logged/J-0001/back", {"entry": entry}).status_code == 422
+    taken = {"entry": entry, "reason": "typed twice"}
+    assert quoted.post("/logged/J-0001/back", taken).status_code == 303
+    late = quoted.post("/logged/J-0001/back", taken)
+    assert late.status_code == 422 and "not there any more" in late.text
+    assert '<b class="fig" id="paid">0.00</b>' in quoted.get("/logged/J-0001").text
+    assert quoted.get("/logged/J-0404").status_code == 404

@@ -1,0 +1,108 @@
+"""What is logged on a job: minutes, things, bills, invoices and payments; entered here, and taken back."""
+
+from typing import Any
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from shopquote.calc.job import OPERATIONS
+from shopquote.calc.money import round_money
+from shopquote.errors import InputError
+from shopquote.outputs.looks import Setting
+from shopquote.outputs.table import Table
+from shopquote.outputs.tables.review_columns import LOG
+from shopquote.page.desk import desk
+from shopquote.page.papers import needed_file, put_aside
+from shopquote.services.floor.log_list import JobLog, logged_so_far
+from shopquote.services.floor.log_words import LogWords, log_words
+from shopquote.services.jobs.jobs import find_job
+from shopquote.services.jobs.money_in import MoneyIn, money_in
+from shopquote.services.review.job_figures import money
+
+rooms = Blueprint("logged", __name__, url_prefix="/logged")
+# The forms of the page with their fields: name of the word, label, and words to choose from.
+FORMS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
+    ("An invoice to the customer", "Invoice", (
+        ("invoice", "Number"), ("amount", "Amount before tax"), ("due", "To be paid by"),
+        ("reason", "Why more"))),
+    ("Money that came in", "Paid", (
+        ("paid", "For invoice"), ("amount", "Amount, else all that is open"), ("reason", "Why more"))),
+    ("Work done by others", "Their bill", (
+        ("outside", "What"), ("supplier", "Who"), ("cost", "Cost before tax"))),
+    ("Bought for it", "Bought", (("bought", "What"), ("count", "How many"), ("cost", "Cost of all"))),
+    ("Minutes", "Log", (
+        ("operation", "Operation"), ("minutes", "Minutes, or 1:30"), ("person", "Who"))),
+)  # fmt: skip
+FIELDS = {name for _, _, fields in FORMS for name, _ in fields} | {"on", "strike"}
+
+
+@rooms.get("/<job>")
+def show(job: str) -> str:
+    """Everything on the job by day, what came in, and a form for each kind of entry."""
+    held = desk()
+    with held.database.reading() as session:
+        log = logged_so_far(session, job)
+        row = find_job(session, job)
+        came = money_in(session, [row.id], today=held.now().date()).get(row.id, MoneyIn())
+    return render_template(
+        "logged.html", log=log, forms=FORMS, operations=OPERATIONS,
+        invoiced=money(came.invoiced), paid=money(came.paid), overdue=money(came.overdue),
+        table=Table(LOG, log.rows, setting=Setting(log.currency)), seen_of=seen_of,
+    )  # fmt: skip
+
+
+def seen_of(row: Any) -> str:
+    """What tells an entry from every other, so that none is taken back for another that came between."""
+    return f"{row.number} {row.table.__name__} {row.id}"
+
+
+@rooms.post("/<job>")
+def enter(job: str) -> Response:
+    """One entry, as its command takes it."""
+    held = desk()
+    typed: dict[str, Any] = {name: text for name in FIELDS if (text := request.form.get(name, "").strip())}
+    words = LogWords(**typed, sure=request.form.get("sure") == "yes")
+    if words.nothing:
+        raise InputError("Nothing was typed in this form.")
+    if mistake := words.mistake():
+        raise InputError(mistake.replace("--", ""))
+    with held.writing() as session:
+        done = log_words(session, job, words, at=held.now())
+    for row in done.rows:
+        cost = f", {round_money(row.cost, done.currency)} {done.currency}" if row.cost else ""
+        flash(" ".join(filter(None, (f"{row.what}{cost}.", row.note))))
+    return redirect(url_for("logged.show", job=done.job), 303)
+
+
+@rooms.post("/<job>/sheet")
+def take_sheet(job: str) -> Response:
+    """A floor sheet that was filled in: all of it, or nothing."""
+    held = desk()
+    given = needed_file("file", "the floor sheet of this job, filled in", (".xlsx",))
+    with put_aside(given) as path, held.writing() as session:
+        done = log_words(session, job, LogWords(sheet=path), at=held.now())
+    flash(f"{len(done.rows)} entries are taken from the sheet.")
+    return redirect(url_for("logged.show", job=done.job), 303)
+
+
+@rooms.post("/<job>/back")
+def take_back(job: str) -> Response:
+    """An entry is taken back, with a reason; it stays readable."""
+    held = desk()
+    number, _, _ = request.form.get("entry", "").partition(" ")
+    with held.writing() as session:
+        if request.form.get("entry") not in _seen(logged_so_far(session, job)):
+            raise InputError(
+                "This entry is not there any more as it was; others were logged or taken back meanwhile.",
+                hint="Load the page again and look.",
+            )
+        words = LogWords(strike=number, reason=request.form.get("reason", "").strip() or None)
+        if mistake := words.mistake():
+            raise InputError(mistake.replace("--strike", "Taking back").replace("--", "a "))
+        log_words(session, job, words, at=held.now())
+    flash("It is taken back; the log still shows it.")
+    return redirect(url_for("logged.show", job=job), 303)
+
+
+def _seen(log: JobLog) -> set[str]:
+    return {seen_of(row) for row in log.rows if row.number is not None}
