@@ -15,14 +15,8 @@ from sqlalchemy.orm import Session
 from shopquote.calc.address import is_mail_address
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.pricing import terms as usual
 from shopquote.calc.pricing.standards import STARTING_STANDARDS
-from shopquote.calc.pricing.terms import (
-    USUAL_DELIVERY,
-    USUAL_LEAD_TIME,
-    USUAL_TERMS,
-    USUALLY_EXCLUDED,
-    USUALLY_INCLUDED,
-)
 from shopquote.calc.units import Unit, parse_length
 from shopquote.errors import InputError, NotFoundError
 from shopquote.invented import shop as invented
@@ -61,11 +55,11 @@ class ShopDetails:
     margin_pct: Decimal = Decimal(30)
     deposit_pct: Decimal = Decimal(40)
     quote_valid_days: int = 21
-    lead_time: str = USUAL_LEAD_TIME
-    terms: str = USUAL_TERMS
-    delivery_term: str = USUAL_DELIVERY
-    included: str = USUALLY_INCLUDED
-    excluded: str = USUALLY_EXCLUDED
+    lead_time: str = usual.USUAL_LEAD_TIME
+    terms: str = usual.USUAL_TERMS
+    delivery_term: str = usual.USUAL_DELIVERY
+    included: str = usual.USUALLY_INCLUDED
+    excluded: str = usual.USUALLY_EXCLUDED
 
     @property
     def is_invented(self) -> bool:
