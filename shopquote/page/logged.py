@@ -24,9 +24,9 @@ rooms = Blueprint("logged", __name__, url_prefix="/logged")
 FORMS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
     ("An invoice to the customer", "Invoice", (
         ("invoice", "Number"), ("amount", "Amount before tax"), ("due", "To be paid by"),
-        ("reason", "Why more"))),
+        ("reason", "Why, if more than quoted"))),
     ("Money that came in", "Paid", (
-        ("paid", "For invoice"), ("amount", "Amount, else all that is open"), ("reason", "Why more"))),
+        ("paid", "For invoice"), ("amount", "Amount, else all that is open"), ("reason", "Why, if more"))),
     ("Work done by others", "Their bill", (
         ("outside", "What"), ("supplier", "Who"), ("cost", "Cost before tax"))),
     ("Bought for it", "Bought", (("bought", "What"), ("count", "How many"), ("cost", "Cost of all"))),

@@ -1,6 +1,8 @@
 """Review: what finished jobs earned, in pictures, and standards to take with a press."""
 
-from collections.abc import Sequence
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
@@ -12,11 +14,13 @@ from shopquote.outputs.table import Table
 from shopquote.outputs.tables.month_words import month_of
 from shopquote.outputs.tables.review_columns import JOBS, OPERATIONS, SUGGESTIONS, group_columns
 from shopquote.page.desk import desk
+from shopquote.page.papers import download
 from shopquote.page.pictures import bars_chart
 from shopquote.services.review.accepted import accept_suggestions
 from shopquote.services.review.job_groups import jobs_of_group
 from shopquote.services.review.review import GROUPINGS
 from shopquote.services.review.review_answer import ReviewWish, answer_review
+from shopquote.services.shop.on_file import the_shop
 
 rooms = Blueprint("review", __name__)
 MOST_ROWS, MOST_DRAWN = 100, 15
@@ -27,11 +31,12 @@ def show() -> str:
     """Finished jobs, grouped by what is asked."""
     by = request.args.get("by", "customer")
     by = by if by in GROUPINGS else "customer"
-    since = request.args.get("since", "").strip()
+    since, month = (request.args.get(name, "").strip() for name in ("since", "month"))
+    days = {"month": month or None, "since": None if month else since or None}
     group = request.args.get("group", "").strip()
     held = desk()
     with held.database.reading() as session:
-        wish = ReviewWish(since=since or None, by=(by,))
+        wish = ReviewWish(**days, by=(by,))
         answer = answer_review(session, wish, today=held.now().date())
         many, setting = answer.many, Setting(answer.many.currency)
         rows: Sequence[Any] = jobs_of_group(session, many.jobs, by, group) if group else many.jobs
@@ -40,15 +45,15 @@ def show() -> str:
     groups = many.groups.get(by, ())
     worth = answer.lesson.worth_taking
     return render_template(
-        "review.html", answer=answer, month=month_of(answer), by=by, since=since, group=group,
+        "review.html", answer=answer, month=month_of(answer), by=by, days=days, group=group,
         groupings=GROUPINGS, worth=worth,
         jobs=Table(JOBS, rows[:MOST_ROWS], setting=setting), job_address=job_address,
         groups=Table(group_columns(by.capitalize()), groups[:MOST_ROWS], setting=setting),
         operations=Table(OPERATIONS, many.operations, setting=setting),
         suggestions=Table(SUGGESTIONS, worth, setting=setting),
-        group_address=lambda row: group_address(by, since, row.name),
+        group_address=lambda row: group_address(by, days, row.name),
         chart=bars_chart(
-            [(row.name, pct, group_address(by, since, row.name)) for row, pct in _margins(groups)],
+            [(row.name, pct, group_address(by, days, row.name)) for row, pct in _margins(groups)],
             " %", f"margin by {by}",
         ),
         job_chart=bars_chart(
@@ -68,9 +73,25 @@ def job_address(row: Any) -> str:
     return url_for("quote.show", job=row.number)
 
 
-def group_address(by: str, since: str, name: str) -> str:
+def group_address(by: str, days: Mapping[str, str | None], name: str) -> str:
     """Where the jobs behind a group are listed."""
-    return url_for("review.show", by=by, since=since or None, group=name, _anchor="jobs")
+    return url_for("review.show", by=by, **days, group=name, _anchor="jobs")
+
+
+@rooms.get("/review/month/<month>")
+def month_paper(month: str) -> Response:
+    """A month on one page, as PDF, to be saved."""
+    from shopquote.outputs.papers.month_paper import write_month_paper
+
+    held = desk()
+    with held.database.reading() as session, tempfile.TemporaryDirectory() as folder:
+        answer = answer_review(session, ReviewWish(month=month), today=held.now().date())
+        shop, currency = the_shop(session), answer.many.currency
+        return download(
+            write_month_paper(
+                month_of(answer), Path(folder), shop=shop.name, paper=shop.paper, currency=currency
+            )
+        )
 
 
 @rooms.post("/review")
