@@ -32,7 +32,7 @@ def show() -> str:
     by = request.args.get("by", "customer")
     by = by if by in GROUPINGS else "customer"
     since, month = (request.args.get(name, "").strip() for name in ("since", "month"))
-    days = {"month": month or None, "since": None if month else since or None}
+    days: dict[str, Any] = {"month": month or None, "since": None if month else since or None}
     group = request.args.get("group", "").strip()
     held = desk()
     with held.database.reading() as session:
@@ -73,7 +73,7 @@ def job_address(row: Any) -> str:
     return url_for("quote.show", job=row.number)
 
 
-def group_address(by: str, days: Mapping[str, str | None], name: str) -> str:
+def group_address(by: str, days: Mapping[str, Any], name: str) -> str:
     """Where the jobs behind a group are listed."""
     return url_for("review.show", by=by, **days, group=name, _anchor="jobs")
 
