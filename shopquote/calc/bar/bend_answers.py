@@ -12,7 +12,7 @@ from shopquote.calc.bar.benders import Bender, BendingShop, Datum
 from shopquote.calc.bar.curves import Curve
 from shopquote.calc.bar.fit import Fit, as_length
 from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.limits import limits_of
+from shopquote.calc.bar.limits import is_too_tight, limits_of
 from shopquote.calc.bar.pulls import beside_degrees
 from shopquote.calc.bar.small_bends import SmallBends, gap_mm
 from shopquote.calc.bar.small_bends_on import made_on
@@ -83,7 +83,7 @@ def _answer(
         leg=run.leg,
         pitch_mm=run.pitch_mm,
         by=run.by,
-        hot=curve.hot or _beyond_cold(curve, fit, least),
+        hot=curve.hot or _beyond_cold(curve, fit, grade),
     )
     if run.by != "bender":
         return _with_setting(_by_hand(answer), None, place, shop.datum, cut)
@@ -119,12 +119,12 @@ def _by_bender(answer: BendAnswer, curve: Curve, fit: Fit | None, made: Fit | No
     )
 
 
-def _beyond_cold(curve: Curve, fit: Fit | None, least_mm: float) -> bool:
+def _beyond_cold(curve: Curve, fit: Fit | None, grade: Grade) -> bool:
     """Whether a bend is reckoned hot: too tight for cold metal, or too strong for every bender."""
     if curve.run.by != "bender" or fit is None:
         return False
     strong = any(lack.code == "moment" for lack in fit.shortfalls)
-    return strong or curve.run.inside_mm < least_mm - 1e-9
+    return strong or is_too_tight(grade, curve.bar, curve.run.inside_mm)
 
 
 def _by_hand(answer: BendAnswer) -> BendAnswer:

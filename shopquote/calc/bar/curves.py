@@ -9,7 +9,7 @@ from shopquote.calc.bar.benders import BendingShop
 from shopquote.calc.bar.develop import Development, Run
 from shopquote.calc.bar.fit import Fit, as_length
 from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.limits import limits_of
+from shopquote.calc.bar.limits import is_too_tight, limits_of
 from shopquote.calc.bar.moment import BendSection, bend_section
 from shopquote.calc.bar.neutral_axis import tests_for
 from shopquote.calc.bar.pulls import Pull, pull_of, theory
@@ -121,9 +121,10 @@ def _is_hot(run: Run, bar: BendSection, grade: Grade, moment_nmm: float, shop: B
     """Whether what is made by hand is made hot: a corner, or too tight or strong for a metre of wrench."""
     if run.by not in ("pin", "blocks"):
         return run.by in ("fire", "wrap")
-    too_tight = run.inside_mm < limits_of(grade, bar)[1] - 1e-9
     # Blocks are pressed together, not pulled by hand.
-    return too_tight or (run.by == "pin" and moment_nmm > shop.hand_pull_n * WRENCH_MM)
+    return is_too_tight(grade, bar, run.inside_mm) or (
+        run.by == "pin" and moment_nmm > shop.hand_pull_n * WRENCH_MM
+    )
 
 
 def _pull(run: Run, bar: BendSection, section: Section, grade: Grade, shop: BendingShop) -> Pull:

@@ -189,6 +189,11 @@ def limits_of(grade: Grade, bar: BendSection) -> tuple[float, float]:
     return 1 / (2 * least / depth + 1), least
 
 
+def is_too_tight(grade: Grade, bar: BendSection, inside_mm: float) -> bool:
+    """Whether cold metal is not bent to this inside radius, so that it goes into the fire."""
+    return inside_mm < limits_of(grade, bar)[1] - 1e-9
+
+
 def limit_source(grade: Grade, bar: BendSection) -> str:
     """Where the least radius comes from."""
     return HARD_WAY_SOURCE if _is_on_edge(bar) else grade.sources.get("min_radius_ratio", "own value")

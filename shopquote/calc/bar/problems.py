@@ -14,7 +14,13 @@ from shopquote.calc.bar.curves import Curve
 from shopquote.calc.bar.develop import Development
 from shopquote.calc.bar.fit import Fit, is_hard_pull
 from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.limits import edge_buckles_below_mm, limit_source, limits_of, stretches_far
+from shopquote.calc.bar.limits import (
+    edge_buckles_below_mm,
+    is_too_tight,
+    limit_source,
+    limits_of,
+    stretches_far,
+)
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.order import Order
 from shopquote.calc.bar.sections import Section
@@ -43,8 +49,8 @@ def problems_of(
     for number, (curve, fit) in enumerate(zip(curves, fits, strict=True), start=1):
         run = curve.run
         size = f"({show_angle(abs(run.angle))}, r {say(run.inside_mm)})"
-        least = limits_of(grade, curve.bar)[1]
-        tried = () if run.inside_mm < least - 1e-9 and fit and fit.shortfalls else _bender(fit, shop, say)
+        in_fire = fit is not None and not fit.makes_it and is_too_tight(grade, curve.bar, run.inside_mm)
+        tried = [] if in_fire else _bender(fit, shop, say)
         for problem in (*_metal(curve, section, grade, say), *tried):
             # Ten bends of one size have one problem, told once with their numbers.
             alike.setdefault((problem.code, run.kind, size, problem.message), {})[number] = None
@@ -127,9 +133,9 @@ def _toes_in(text: str) -> str:
 
 def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Problem]:
     depth, radius = curve.bar.depth_mm, curve.run.inside_mm
-    limit, least = limits_of(grade, curve.bar)
-    if radius >= least - 1e-9:
+    if not is_too_tight(grade, curve.bar, radius):
         return _far(curve, grade)
+    limit, least = limits_of(grade, curve.bar)
     easy = ""
     if section.has_axes and curve.bar.axis == "hard" and curve.bar.square_on:
         easy_least = limits_of(grade, bend_section(section, "easy"))[1]
