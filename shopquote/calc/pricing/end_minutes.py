@@ -27,6 +27,19 @@ _BY_HAND = {"chamfer": "chamfer", "round": "round", "saddle": "saddle"}
 
 
 def end_minutes(pairs: Pairs) -> Iterator[WorkItem]:
+    """What the lathe and the die, the blocks and the file do to the ends of all parts."""
+    yield from _turned_and_threaded(pairs)
+    yield from _pressed_flat(pairs)
+    for part, _ in pairs:
+        words = Counter(form.word for end in part.ends for form in end.forms if form.word in _BY_HAND)
+        for word, count in sorted(words.items()):
+            done = _BY_HAND[word]
+            yield WorkItem(
+                "grinding", f"{done} an end", f"{done}.end", "run", part.per_set * count, mark=part.mark
+            )
+
+
+def _turned_and_threaded(pairs: Pairs) -> Iterator[WorkItem]:
     """Lathe and die are set up once for each size of the job, then it goes end by end and by size."""
     for work, stem in _COUNTED:
         sizes = {size for part, answer in pairs for size in _sizes(work, part, answer)}
@@ -41,6 +54,10 @@ def end_minutes(pairs: Pairs) -> Iterator[WorkItem]:
             if more:
                 what, standard, how = _METAL[stem]
                 yield WorkItem("turning", what, standard, "run", more, how=how, mark=part.mark)
+
+
+def _pressed_flat(pairs: Pairs) -> Iterator[WorkItem]:
+    """Blocks are set once for each tube of the job, then it goes end by end, cold."""
     pressed = [(part, answer, count) for part, answer in pairs if (count := _pressed(part, answer.section))]
     if pressed:
         sizes = {answer.section.key for _, answer, _ in pressed}
@@ -49,17 +66,10 @@ def end_minutes(pairs: Pairs) -> Iterator[WorkItem]:
     for part, _, count in pressed:
         what = "press a tube's end flat"
         yield WorkItem("bending", what, "joggle.bend", "run", part.per_set * count, mark=part.mark)
-    for part, _ in pairs:
-        words = Counter(form.word for end in part.ends for form in end.forms if form.word in _BY_HAND)
-        for word, count in sorted(words.items()):
-            done = _BY_HAND[word]
-            yield WorkItem(
-                "grinding", f"{done} an end", f"{done}.end", "run", part.per_set * count, mark=part.mark
-            )
 
 
 def _pressed(part: PartSpec, section: Section) -> int:
-    """Ends of a tube that are pressed flat between blocks, cold."""
+    """Ends of a tube that are pressed flat between blocks."""
     if section.kind != "tube":
         return 0
     return sum(form.word == "flatten" for end in part.ends for form in end.forms)

@@ -61,19 +61,26 @@ def greedy_bars(
         if not usable:
             return None
         _, _, kind, load = min(usable)
-        times = min(free[problem.kinds[kind].stock], *(left[i] // a for i, a in load))
-        counts = [0] * len(left)
-        for i, a in load:
-            counts[i] = a
-            left[i] -= a * times
-        free[problem.kinds[kind].stock] -= times
-        bars.append((kind, tuple(counts), times))
+        bars.append(_taken(problem, kind, load, left, free))
         if not all(left[i] for i, _ in load):
             order = [i for i in order if left[i]]
         # A fill stays what it is while all of its pieces are left: thousands of rack bars need none anew.
         spent = [k for k, (_, _, _, held) in fills.items() if any(left[i] < a for i, a in held)]
         _fill_again(problem, spent, left, order, fills)
     return bars
+
+
+def _taken(
+    problem: Problem, kind: int, load: Load, left: list[int], free: list[int]
+) -> tuple[int, Pattern, int]:
+    """As many bars of one fill as its pieces and bars last for, taken off what is left of both."""
+    times = min(free[problem.kinds[kind].stock], *(left[i] // a for i, a in load))
+    counts = [0] * len(left)
+    for i, a in load:
+        counts[i] = a
+        left[i] -= a * times
+    free[problem.kinds[kind].stock] -= times
+    return kind, tuple(counts), times
 
 
 def _fill_again(

@@ -231,18 +231,9 @@ def tidy(problem: Problem, bars: Sequence[tuple[int, Pattern, int]]) -> Solution
     if min(free, default=0) < 0:
         return None
     for kind, pattern, count in sorted(kept, key=lambda bar: (-problem.used(bar[1]), bar)):
-        used = problem.used(pattern)
-        own = problem.kinds[kind].stock
-        free[own] += count
+        free[problem.kinds[kind].stock] += count
         while count:
-            ways = (
-                (problem.cost_used(k, used), other.value, other.capacity, k)
-                for k, other in problem.cheapest_first
-                if free[other.stock] > 0 and used <= other.capacity and _may_hold(other, pattern)
-            )
-            cost, value, _, best = min(ways) if problem.credited else next(ways)
-            if (cost, value) >= (problem.cost_used(kind, used), problem.kinds[kind].value):
-                best = kind
+            best = _cheapest_kind(problem, kind, pattern, free)
             taken = min(count, free[problem.kinds[best].stock])
             free[problem.kinds[best].stock] -= taken
             count -= taken
@@ -250,6 +241,20 @@ def tidy(problem: Problem, bars: Sequence[tuple[int, Pattern, int]]) -> Solution
     rows = tuple(sorted((k, p, n) for (k, p), n in gathered.items()))
     value = sum(problem.kinds[k].value * n for k, _, n in rows)
     return Solution(rows, sum(problem.cost(k, p) * n for k, p, n in rows), value)
+
+
+def _cheapest_kind(problem: Problem, kind: int, pattern: Pattern, free: Sequence[int]) -> int:
+    """The kind with bars free that a pattern is cheapest on; its own where no other is cheaper."""
+    used = problem.used(pattern)
+    ways = (
+        (problem.cost_used(k, used), other.value, other.capacity, k)
+        for k, other in problem.cheapest_first
+        if free[other.stock] > 0 and used <= other.capacity and _may_hold(other, pattern)
+    )
+    # Without credit they come in the order of what they cost.
+    cost, value, _, best = min(ways) if problem.credited else next(ways)
+    stays = (cost, value) >= (problem.cost_used(kind, used), problem.kinds[kind].value)
+    return kind if stays else best
 
 
 def _may_hold(bar: Kind, pattern: Sequence[int]) -> bool:

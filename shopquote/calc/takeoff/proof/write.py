@@ -166,10 +166,7 @@ def _column_tree(node: "ColumnNode") -> dict[str, Any]:
 
 
 def _list_tree(node: "ListNode") -> dict[str, Any]:
-    here: dict[str, Any] = {
-        "prices": list(node.prices),
-        "rules": list(node.rule_prices),
-    }
+    here: dict[str, Any] = {"prices": list(node.prices), "rules": list(node.rule_prices)}
     if not node.children:
         return here
     here |= {"less": _list_tree(node.children[0]), "more": _list_tree(node.children[1])}
