@@ -5,65 +5,28 @@ from the leg's extension, so that 135 cannot be read as 45. Begin at `draw_finis
 """
 
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
-from math import cos, hypot, pi, radians, tan
+from math import hypot, pi, radians, tan
 
 from shopquote.calc.bar.develop import SET_BACK, Run
-from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
-from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.shape_words import Hook, Joggle, Leg, Taper, Turn, Twist, Word
-from shopquote.calc.drawing.model import Arc, Drawing, Point
-from shopquote.calc.drawing.outline import Stretch, cut_back, faces_of, lay_out, length_of, moved
+from shopquote.calc.drawing.flat_outline import FlatPart, draw_outline, faces, points_on
+from shopquote.calc.drawing.model import Drawing
+from shopquote.calc.drawing.outline import Stretch, faces_of, lay_out, length_of, moved
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.scales import Scale, best_scale
-from shopquote.calc.drawing.weld_symbol import DrawnWeld
 from shopquote.calc.drawing.widths import text_width
-from shopquote.calc.drawing.worked import (
-    DrawnEnds,
-    DrawnHole,
-    EndHoles,
-    draw_holes,
-    draw_short_face,
-    note_ends,
-    note_welds,
-)
+from shopquote.calc.drawing.worked import draw_holes, draw_short_face, note_ends, note_welds
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.job import Dims, End
-from shopquote.calc.units import Length, Unit, show_angle, show_length
+from shopquote.calc.units import Length, show_angle, show_length
 
 # A long straight is broken where the bar would be thinner than this on paper, mm; what is left of it is
 # so many times as long as the bar is thick at least.
 THINNEST_MM = 1.2
 BROKEN_SHARES = (0.6, 0.4, 0.25, 0.15)
 LEAST_BROKEN = 16
-TWIST_STROKE_MM = 2.5
 # Beyond this angle of bend the corner lies so far off that the angle is told in words, degrees.
 WIDEST_DRAWN = 115.0
-
-
-@dataclass(frozen=True, slots=True)
-class FlatPart:
-    """What a drawing needs of a part whose bends lie in one plane; depth in that plane, width across, mm."""
-
-    runs: tuple[Run, ...]
-    words: tuple[Word, ...]
-    section: Section
-    depth: float
-    dims: Dims
-    ends: tuple[End, End]
-    unit: Unit
-    length_text: str = ""
-    holes: tuple[DrawnHole, ...] = ()
-    mitres: Mitres | None = None
-    end_holes: EndHoles = ((), ())
-    welds: tuple[DrawnWeld, ...] = ()
-
-    @property
-    def told_ends(self) -> DrawnEnds:
-        """Its ends as they are seen: a mitre is sawn across the larger side of the bar."""
-        in_plane = abs(self.section.height_mm - self.depth) < 1e-6
-        return DrawnEnds(self.ends, self.mitres, in_plane, self.unit, self.end_holes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,130 +80,9 @@ def _fitted(part: FlatPart, room: tuple[float, float], breaks: bool) -> tuple[tu
 
 
 def _spread(part: FlatPart, stretches: Sequence[Stretch]) -> tuple[float, float]:
-    left, right = _faces(part, stretches, 1.0)
+    left, right = faces(part, stretches, 1.0)
     xs, ys = zip(*left, *right, strict=True)
     return max(xs) - min(xs), max(ys) - min(ys)
-
-
-def _faces(part: FlatPart, stretches: Sequence[Stretch], factor: float) -> tuple[list[Point], list[Point]]:
-    """Points along the left and the right face, its mitred ends included."""
-    left: list[Point] = []
-    right: list[Point] = []
-    for stretch in stretches:
-        to_left, to_right = _offsets(part, stretch, factor)
-        for x, y, heading in _points_on(stretch):
-            left.append(away((x, y), heading + pi / 2, to_left))
-            right.append(away((x, y), heading - pi / 2, to_right))
-    start, finish = stretches[0].start[2], stretches[-1].end[2]
-    mitres = part.told_ends.degrees()
-    height = part.depth * factor
-    left[0], right[0] = cut_back(left[0], right[0], start, mitres[0], height)
-    left[-1], right[-1] = cut_back(left[-1], right[-1], finish + pi, mitres[1], height)
-    return left, right
-
-
-def _offsets(part: FlatPart, stretch: Stretch, factor: float) -> tuple[float, float]:
-    inner = stretch.run.bending.centroid_mm if stretch.run.bending else part.depth / 2
-    to_left, to_right = faces_of(stretch, part.depth, inner)
-    return to_left * factor, to_right * factor
-
-
-def _points_on(stretch: Stretch) -> Iterator[tuple[float, float, float]]:
-    """Points along a stretch, those of an arc every few degrees."""
-    if stretch.centre is None:
-        yield from stretch.points
-        return
-    x, y, heading = stretch.start
-    side = pi / 2 if stretch.angle > 0 else -pi / 2
-    radius = ((x - stretch.centre[0]) ** 2 + (y - stretch.centre[1]) ** 2) ** 0.5
-    steps = max(2, int(abs(stretch.angle) / 4))
-    for step in range(steps + 1):
-        turned = heading + radians(stretch.angle * step / steps)
-        yield (*away(stretch.centre, turned - side, radius), turned)
-
-
-def _sharp_face(pencil: Pencil, stretch: Stretch, outer: Sequence[Point], at: int, last: int) -> None:
-    """The outer face of a corner that is forged square: both faces run on until they meet."""
-    begun, ended = outer[at], outer[last]
-    chord = hypot(ended[0] - begun[0], ended[1] - begun[1])
-    corner = away(begun, stretch.start[2], chord / 2 / cos(radians(abs(stretch.angle)) / 2))
-    pencil.line((begun, corner, ended), "thick", ink=None)
-
-
-def draw_outline(pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], factor: float) -> None:
-    """Both faces, the sawn ends, the centre line, breaks and twists of stretches drawn at `factor`."""
-    left, right = _faces(part, drawn, factor)
-    count = [len(list(_points_on(stretch))) for stretch in drawn]
-    at = 0
-    for stretch, points in zip(drawn, count, strict=True):
-        last = at + points - 1
-        if stretch.run.kind == "corner":
-            _sharp_face(pencil, stretch, right if stretch.angle > 0 else left, at, last)
-        elif stretch.centre is not None:
-            _arc_faces(pencil, part, stretch, factor)
-        else:
-            pencil.line(left[at : last + 1], "thick", ink=None)
-            pencil.line(right[at : last + 1], "thick", ink=None)
-        at += points
-    for end in (0, -1):
-        pencil.line((left[end], right[end]), "thick", ink=None)
-    pencil.keep(
-        ((a, b, d, c), "part") for (a, b), (c, d) in zip(pairwise(left), pairwise(right), strict=True)
-    )
-    for stretch in drawn:
-        _centre_line(pencil, stretch)
-        if stretch.broken:
-            _break_marks(pencil, stretch, part.depth * factor / 2)
-        if stretch.run.kind == "twist":
-            _twist_strokes(pencil, stretch, part.depth * factor / 2)
-
-
-def _arc_faces(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) -> None:
-    assert stretch.centre is not None
-    inside = stretch.run.inside_mm * factor
-    start = stretch.start[2] - (pi / 2 if stretch.angle > 0 else -pi / 2)
-    for radius in (inside, inside + part.depth * factor):
-        if radius > 0:
-            pencil.arc(Arc(stretch.centre, radius, start * 180 / pi, stretch.angle, "thick"), ink=None)
-
-
-def _centre_line(pencil: Pencil, stretch: Stretch) -> None:
-    points = tuple((x, y) for x, y, _ in stretch.points)
-    if stretch.centre is None:
-        pencil.line(points, "chain", "centre", ink=None)
-        return
-    (x, y), centre = points[0], stretch.centre
-    radius = ((x - centre[0]) ** 2 + (y - centre[1]) ** 2) ** 0.5
-    start = (stretch.start[2] - (pi / 2 if stretch.angle > 0 else -pi / 2)) * 180 / pi
-    pencil.arc(Arc(centre, radius, start, stretch.angle, "chain", "centre"), ink=None)
-
-
-def _break_marks(pencil: Pencil, stretch: Stretch, half: float) -> None:
-    """Two slanted strokes with paper between them: this straight is longer than drawn (ISO 128)."""
-    (x1, y1, heading), (x2, y2, _) = stretch.start, stretch.end
-    middle, tall = ((x1 + x2) / 2, (y1 + y2) / 2), half + 1.6
-    strokes = [
-        [
-            away(away(middle, heading, gap + lean), heading + pi / 2, rise)
-            for rise, lean in ((-tall, -0.8), (tall, 0.8))
-        ]
-        for gap in (-1.1, 1.1)
-    ]
-    pencil.line([*strokes[0], *reversed(strokes[1])], "none", closed=True, fill="white", ink=None)
-    for stroke in strokes:
-        pencil.line(stroke, "thin")
-
-
-def _twist_strokes(pencil: Pencil, stretch: Stretch, half: float) -> None:
-    (x1, y1, heading), length = stretch.start, length_of(stretch)
-    count = max(4, int(length / TWIST_STROKE_MM))
-    way = 1 if stretch.run.angle > 0 else -1
-    for number in range(count):
-        foot = away((x1, y1), heading, length * number / count)
-        head = away((x1, y1), heading, length * (number + 1) / count)
-        pencil.line(
-            (away(foot, heading - pi / 2, way * half), away(head, heading + pi / 2, way * half)), ink=None
-        )
 
 
 def _leg_sizes(
@@ -341,7 +183,7 @@ def _bend_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) 
 def _curve_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) -> None:
     """A ring, an arc or a scroll in its own words, with an arrow on its outer face."""
     run = stretch.run
-    points = list(_points_on(stretch))
+    points = list(points_on(stretch))
     # A quarter along: clear of both ends, where legs and their sizes are.
     x, y, heading = points[len(points) // 4]
     out = heading - (pi / 2 if stretch.angle > 0 else -pi / 2)
@@ -389,8 +231,8 @@ def _overall(
     # A twisted or tapered bar alone is as high as it is thick.
     ways = 2 if any(run.is_curve for run in part.runs) else 1
     whole = lay_out(part.runs)
-    xs, ys = zip(*(point for face in _faces(part, whole, 1.0) for point in face), strict=True)
-    left, right = _faces(part, drawn, pencil.scale)
+    xs, ys = zip(*(point for face in faces(part, whole, 1.0) for point in face), strict=True)
+    left, right = faces(part, drawn, pencil.scale)
     px, py = zip(*left, *right, strict=True)
     low, high = (min(px), min(py)), (max(px), max(py))
     for span, far, along, side in (

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from math import ceil, pi
 
 from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.drawing.finished import draw_outline
+from shopquote.calc.drawing.flat_outline import draw_outline
 from shopquote.calc.drawing.model import Drawing
 from shopquote.calc.drawing.outline import is_flat, lay_out
 from shopquote.calc.drawing.part import flat_part

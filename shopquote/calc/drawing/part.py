@@ -12,7 +12,8 @@ from shopquote.calc.bar.develop import Run
 from shopquote.calc.bar.hole_words import drilled_ends
 from shopquote.calc.bar.shape_words import Turn, Word
 from shopquote.calc.bar.shapes import parse_shape, told_in_full
-from shopquote.calc.drawing.finished import FlatPart, draw_finished, typed_length
+from shopquote.calc.drawing.finished import draw_finished, typed_length
+from shopquote.calc.drawing.flat_outline import FlatPart
 from shopquote.calc.drawing.model import Drawing, Projection, Text
 from shopquote.calc.drawing.outline import is_flat
 from shopquote.calc.drawing.space import SpacePart, draw_space
