@@ -12,7 +12,7 @@ from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
 from shopquote.calc.bar.shape_words import Hook, Joggle, Leg, Taper, Turn, Twist, Word
 from shopquote.calc.drawing.flat_outline import FlatPart, draw_outline, faces, points_on
 from shopquote.calc.drawing.model import Drawing
-from shopquote.calc.drawing.outline import Stretch, faces_of, lay_out, length_of, moved
+from shopquote.calc.drawing.outline import Stretch, lay_out, length_of, moved, outer_face
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.scales import Scale, best_scale
 from shopquote.calc.drawing.widths import text_width
@@ -187,8 +187,7 @@ def _curve_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float)
     # A quarter along: clear of both ends, where legs and their sizes are.
     x, y, heading = points[len(points) // 4]
     out = heading - (pi / 2 if stretch.angle > 0 else -pi / 2)
-    _, outer = faces_of(stretch, part.depth, run.bending.centroid_mm if run.bending else part.depth / 2)
-    tip = away((x, y), out, outer * factor)
+    tip = away((x, y), out, outer_face(stretch, part.depth) * factor)
     pencil.note_at(tip, _curve_words(part, run), [out + lean for lean in (0, 0.4, -0.4, 0.8, -0.8)])
 
 

@@ -52,7 +52,7 @@ def faces(part: FlatPart, stretches: Sequence[Stretch], factor: float) -> tuple[
     left: list[Point] = []
     right: list[Point] = []
     for stretch in stretches:
-        to_left, to_right = _offsets(part, stretch, factor)
+        to_left, to_right = (face * factor for face in faces_of(stretch, part.depth))
         for x, y, heading in points_on(stretch):
             left.append(away((x, y), heading + pi / 2, to_left))
             right.append(away((x, y), heading - pi / 2, to_right))
@@ -62,12 +62,6 @@ def faces(part: FlatPart, stretches: Sequence[Stretch], factor: float) -> tuple[
     left[0], right[0] = cut_back(left[0], right[0], start, mitres[0], height)
     left[-1], right[-1] = cut_back(left[-1], right[-1], finish + pi, mitres[1], height)
     return left, right
-
-
-def _offsets(part: FlatPart, stretch: Stretch, factor: float) -> tuple[float, float]:
-    inner = stretch.run.bending.centroid_mm if stretch.run.bending else part.depth / 2
-    to_left, to_right = faces_of(stretch, part.depth, inner)
-    return to_left * factor, to_right * factor
 
 
 def points_on(stretch: Stretch) -> Iterator[tuple[float, float, float]]:

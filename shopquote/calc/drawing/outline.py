@@ -141,9 +141,16 @@ def _plane(run: Run, start: tuple[float, float, float], sense: float) -> Stretch
     return Stretch(run, tuple(points), angle=run.angle * sense)
 
 
-def faces_of(stretch: Stretch, depth: float, inner: float) -> tuple[float, float]:
-    """How far the left and the right face lie from the centre line, mm; `inner` is on a curve's inside."""
+def faces_of(stretch: Stretch, depth: float) -> tuple[float, float]:
+    """How far the left and the right face lie from the centre line, mm of the part."""
+    inner = stretch.run.bending.centroid_mm if stretch.run.bending else depth / 2
     return (inner, depth - inner) if stretch.angle >= 0 else (depth - inner, inner)
+
+
+def outer_face(stretch: Stretch, depth: float) -> float:
+    """How far the outer face of a curve lies from the centre line, of a straight the right one, mm."""
+    left, right = faces_of(stretch, depth)
+    return right if stretch.angle >= 0 else left
 
 
 def cut_back(left: Point, right: Point, heading: float, mitre: float, height: float) -> tuple[Point, Point]:

@@ -11,7 +11,7 @@ from shopquote.calc.bar.answers import HoleMark
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.drawing.model import Arc, Point
-from shopquote.calc.drawing.outline import Stretch, length_of
+from shopquote.calc.drawing.outline import Stretch, length_of, outer_face
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.weld_symbol import DrawnWeld, note_weld
 from shopquote.calc.frozen import dataclass
@@ -205,7 +205,6 @@ def note_ends(pencil: Pencil, told: DrawnEnds, drawn: Sequence[Stretch], depth: 
 
 def note_welds(pencil: Pencil, welds: Sequence[DrawnWeld], drawn: Sequence[Stretch], depth: float) -> None:
     """The symbol of each weld that has a place, its arrow on the face where the weld sits."""
-    half = depth * pencil.scale / 2
     for weld in welds:
         stretch = drawn[weld.run]
         leans: tuple[float, ...]
@@ -215,23 +214,23 @@ def note_welds(pencil: Pencil, welds: Sequence[DrawnWeld], drawn: Sequence[Stret
             out = heading if way > 0 else heading + pi
             leans = (0.7, -0.7, 1.2, -1.2, 0.3, -0.3, 1.9, -1.9)
         else:
-            (x, y), out = _middle(stretch, half)
+            (x, y), out = _middle(stretch, outer_face(stretch, depth) * pencil.scale)
             leans = (0.5, -0.5, 0.9, -0.9, 0.1, pi - 0.6, pi + 0.6)
         note_weld(pencil, (x, y), weld.sign, [out + lean for lean in leans])
 
 
-def _middle(stretch: Stretch, half: float) -> tuple[Point, float]:
+def _middle(stretch: Stretch, outer: float) -> tuple[Point, float]:
     """The middle of a run on its face, of a bend on the outer one, and the way out of the metal there."""
     x, y, heading = stretch.points[len(stretch.points) // 2]
     side = -pi / 2 if stretch.angle >= 0 else pi / 2
     if stretch.centre is not None:
         x, y, heading = stretch.start
         out = heading + radians(stretch.angle) / 2 + side
-        return away(stretch.centre, out, hypot(x - stretch.centre[0], y - stretch.centre[1]) + half), out
+        return away(stretch.centre, out, hypot(x - stretch.centre[0], y - stretch.centre[1]) + outer), out
     if not stretch.run.is_curve:
         (x, y, _), (far_x, far_y, _) = stretch.start, stretch.end
         x, y = (x + far_x) / 2, (y + far_y) / 2
-    return away((x, y), heading + side, half), heading + side
+    return away((x, y), heading + side, outer), heading + side
 
 
 def _draw_end_hole(pencil: Pencil, hole: HoleSpec, end: Point, into: float, drawn: Sequence[Stretch]) -> None:

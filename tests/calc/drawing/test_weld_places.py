@@ -4,7 +4,7 @@ from math import dist
 
 import pytest
 
-from shopquote.calc.drawing.model import Line
+from shopquote.calc.drawing.model import Arc, Line
 from shopquote.calc.drawing.part import draw_part
 from shopquote.calc.drawing.weld_places import PlacedWeld, WeldPlace, placed_welds, weld_place
 from shopquote.calc.job import WeldSpec
@@ -107,14 +107,26 @@ def test_every_place_has_its_symbol_and_no_text_lies_on_another(shape, projectio
     assert [text.text for text in drawn.finished.texts()].count("MIG") == 4
 
 
-def test_arrows_stand_where_the_welds_sit():
-    """On both ends of the centre line, on the face in the middle of the leg and on the bend's outer face."""
-    drawn = drawn_with_welds("leg 120; bend 90 r 32; leg 200", "first angle").finished
-    tips = [
+def arrow_tips(drawn):
+    return [
         item.points[0]
         for item in drawn.items
         if isinstance(item, Line) and item.layer == "notes" and item.fill == "black"
     ]
+
+
+@pytest.mark.parametrize("angle", [90, -90])
+def test_an_arrow_stands_on_the_outer_face_of_a_bar_whose_middle_is_not_its_centroid(angle):
+    shape = f"leg 500; bend {angle} r 300; leg 600"
+    drawn = drawn_with_welds(shape, "first angle", "angle 30 x 30 x 3").finished
+    bend = next(item for item in drawn.items if isinstance(item, Arc) and item.layer == "centre")
+    assert dist(arrow_tips(drawn)[3], bend.centre) == pytest.approx(330 * drawn.scale)
+
+
+def test_arrows_stand_where_the_welds_sit():
+    """On both ends of the centre line, on the face in the middle of the leg and on the bend's outer face."""
+    drawn = drawn_with_welds("leg 120; bend 90 r 32; leg 200", "first angle").finished
+    tips = arrow_tips(drawn)
     centre = [item for item in drawn.items if item.layer == "centre"]
     first, last = centre[0].points, centre[-1].points
     assert tips[:2] == [pytest.approx(first[0]), pytest.approx(last[-1])]
