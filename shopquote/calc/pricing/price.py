@@ -14,6 +14,7 @@ from shopquote.calc.job import JobSpec
 from shopquote.calc.money import (
     currency_digits,
     margin_of_price,
+    money_step,
     price_at_margin,
     round_money,
     round_money_up,
@@ -352,7 +353,7 @@ def in_order(steps: Sequence[int], own: dict[int, Decimal], anchor: int, currenc
     """
     place = list(steps).index(anchor)
     units = {anchor: own[anchor]}
-    cent = Decimal(1).scaleb(-currency_digits(currency))
+    cent = money_step(currency)
     for larger, sets in zip(reversed(steps[1 : place + 1]), reversed(steps[:place]), strict=True):
         # Never dearer in all than the next larger quantity: nobody would order the smaller one.
         most = (units[larger] * larger / sets).quantize(cent, ROUND_FLOOR)

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from decimal import ROUND_FLOOR, Decimal
 from typing import TYPE_CHECKING
 
-from shopquote.calc.money import currency_digits, round_money
+from shopquote.calc.money import money_step, round_money, round_money_up
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Material
 from shopquote.calc.takeoff.bars import tight_words
 from shopquote.calc.takeoff.takeoff import Share
@@ -78,8 +78,7 @@ def _bound(plan: CutPlan, currency: str) -> object:
     """The bound; rounded down where the plan is not proven, so that it stays a bound."""
     if plan.proven or not plan.priced:
         return _amount(plan.bound, plan.priced, currency)
-    digit = Decimal(1).scaleb(-currency_digits(currency))
-    return f"{plan.bound.quantize(digit, ROUND_FLOOR):f}"
+    return f"{plan.bound.quantize(money_step(currency), ROUND_FLOOR):f}"
 
 
 def _gap(plan: CutPlan, currency: str) -> object:
@@ -247,8 +246,7 @@ def _verdict(plan: CutPlan, unit: Unit, currency: str) -> str:
         return "proven cheapest"
     gap = plan.gap
     if plan.priced:
-        digits = Decimal(1).scaleb(-currency_digits(currency or "EUR"))
-        gap = -(-gap // digits) * digits
+        gap = round_money_up(gap, currency or "EUR")
     return f"at most {_cost(gap, plan.priced, unit, currency)} from the cheapest possible"
 
 

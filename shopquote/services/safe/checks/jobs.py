@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from datetime import date
-from decimal import Decimal
 from itertools import pairwise
 from typing import Any
 
@@ -10,7 +9,7 @@ from sqlalchemy import Integer, and_, cast, func, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.money import currency_digits
+from shopquote.calc.money import money_step
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import ShopquoteError
 from shopquote.records.closings import ASSUMED_BETWEEN, Closing, ClosingLine
@@ -281,7 +280,7 @@ def _uses_of_closings(session: Session, category: str, used: Any, cost: Any) -> 
         ClosingLine.category == category,
     )  # fmt: skip
     shop = session.get(Shop, 1)
-    step = Decimal(1).scaleb(-currency_digits(shop.currency if shop is not None else "EUR"))
+    step = money_step(shop.currency if shop is not None else "EUR")
     for job, number, assumed, day, spent, count, closed in session.execute(rows.limit(None)).all():
         told = f"job {number}, {category}: {spent:f} is logged, closed with"
         if closed is None:

@@ -1,0 +1,13 @@
+"""What is said below a cut plan."""
+
+from decimal import Decimal
+
+from shopquote.calc.takeoff.answers import CutPlan
+from shopquote.outputs.tables.cut_tables import closing_lines
+
+
+def test_how_far_a_plan_may_be_from_the_cheapest_is_never_told_too_small():
+    plan = CutPlan((), Decimal("10"), Decimal("8.766"), proven=False, seconds=0.0, priced=True)
+    assert (
+        closing_lines(plan, "mm", "EUR")[-1] == "Cost: 10.00 EUR; at most 1.24 EUR from the cheapest possible"
+    )
