@@ -17,7 +17,11 @@ else:
     def dataclass(
         cls: type | None = None, /, *, frozen: bool = False, slots: bool = False, **more: Any
     ) -> Any:
-        """As `dataclasses.dataclass`; what is not plainly frozen is left to it."""
+        """As `dataclasses.dataclass`; what is not plainly frozen is left to it.
+
+        Raises:
+            TypeError: a field is `init=False`, `kw_only`, an `InitVar`, or hashed otherwise than compared.
+        """
 
         def made(of: type) -> Any:
             if not frozen or more:
@@ -31,14 +35,27 @@ def _frozen(cls: type, slots: bool) -> Any:
     # Beside an `__eq__` of the class's own stands a `__hash__` that is None: ours takes its place.
     own = {name for name, value in vars(cls).items() if value is not None}
     made: Any = dataclasses.dataclass(cls, init=False, repr=False, eq=False, slots=slots)
-    compared = [one.name for one in dataclasses.fields(made) if one.compare]
-    made._compared = _getter(compared)
+    fields = dataclasses.fields(made)
+    _refuse_unknown(made, fields)
+    made._compared = _getter([one.name for one in fields if one.compare])
     for name, shared in _SHARED.items():
         if name not in own:
             setattr(made, name, shared)
     if "__init__" not in own:
         made.__init__ = _init_when_called(made, slots)
     return made
+
+
+def _refuse_unknown(made: type, fields: tuple[dataclasses.Field[Any], ...]) -> None:
+    """What a field asks for and our `__init__` or hash would pass over without a word."""
+    names = {one.name for one in fields}
+    for name, one in vars(made)["__dataclass_fields__"].items():
+        if name not in names:  # a ClassVar or an InitVar
+            unknown = "InitVar" in str(one.type)
+        else:
+            unknown = not one.init or one.kw_only or one.hash not in (None, one.compare)
+        if unknown:
+            raise TypeError(f"{made.__qualname__}.{name}: make this class with dataclasses.dataclass")
 
 
 def _getter(names: list[str]) -> Callable[[Any], Any]:

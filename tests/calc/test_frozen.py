@@ -4,7 +4,7 @@ import copy
 import dataclasses
 import pickle
 import re
-from dataclasses import FrozenInstanceError, dataclass, field, fields, replace
+from dataclasses import FrozenInstanceError, InitVar, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any, ClassVar, get_type_hints
 
@@ -62,6 +62,42 @@ def test_a_frozen_value_refuses_to_be_changed(form: dict[str, bool]) -> None:
         value.mark = "b"
     with pytest.raises(FrozenInstanceError, match="cannot delete field 'mark'"):
         del value.mark
+
+
+@pytest.mark.parametrize(
+    ("typed", "asked"),
+    [
+        (int, {"init": False, "default": 0}),
+        (int, {"kw_only": True}),
+        (int, {"hash": False}),
+        (int, {"compare": False, "hash": True}),
+        (InitVar[int], {}),
+        ("InitVar[int]", {}),
+    ],
+)
+@pytest.mark.parametrize("form", [{}, {"slots": True}])
+def test_what_it_does_not_know_is_refused_and_not_passed_over(
+    typed: Any, asked: dict[str, Any], form: dict[str, bool]
+) -> None:
+    odd = type("Odd", (), {"__annotations__": {"odd": typed}, "odd": field(**asked), "__module__": __name__})
+    with pytest.raises(TypeError, match=r"Odd\.odd: make this class with dataclasses\.dataclass"):
+        frozen.dataclass(frozen=True, **form)(odd)
+
+
+@pytest.mark.parametrize("made", [dataclass, frozen.dataclass])
+def test_a_class_made_of_another_has_its_fields_and_check(made: Any) -> None:
+    base = bar(made)
+
+    @made(frozen=True)
+    class Bent(base):  # type: ignore[misc, valid-type]
+        turns: int = 1
+        length: float = 9.0
+
+    assert repr(Bent("a")).endswith("Bent(mark='a', length=9.0, holes=(), turns=1)")
+    assert Bent("a", note="n") == Bent("a") != Bent("a", turns=2)
+    assert Bent("a") != base("a", 9.0) == base("a", 9.0)
+    with pytest.raises(ValueError, match="length"):
+        Bent("a", -1)
 
 
 def test_a_method_of_the_class_itself_stands() -> None:
