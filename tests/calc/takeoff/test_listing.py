@@ -122,6 +122,7 @@ WRECKS = {
     "prices that pass all bounds": lambda here: here.update(prices=[1 << 62] * 9),
     "prices of a pair that is not there": lambda here: here["rules"].append(1),
     "prices of fewer pieces": lambda here: here["prices"].pop(),
+    "prices of cuts that are no longer used": lambda here: here.update(halves=[[-1, [0, 1]]]),
     "no prices of pairs at all": lambda here: here.pop("rules"),
 }
 
