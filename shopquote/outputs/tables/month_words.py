@@ -154,26 +154,10 @@ class _Words:
     def to_do(self) -> Iterator[str]:
         """What to do next, what is surest first."""
         many, lesson = self.many, self.answer.lesson
-        if many.to_invoice > 0:
-            owing = sum(row.to_invoice_steps > 0 for row in many.jobs)
-            yield f"Invoice {self.money(many.to_invoice)}: {owing} job{'' if owing == 1 else 's'}."
-        late = sorted((row for row in many.jobs if row.overdue_steps), key=lambda row: -row.overdue_steps)
-        if late:
-            jobs = f"{len(late)} job{'' if len(late) == 1 else 's'}"
-            yield (
-                f"Ask for {self.money(many.total.overdue)} that is overdue on {jobs}, most of it on "
-                f"{late[0].number}, {late[0].customer}, {self.money(late[0].overdue)}."
-            )
+        yield from self.to_collect()
         if gaps_text(many):
             yield f"Complete the logs: {gaps_text(many)}."
-        for row in self.answer.left.groups:
-            if row.advice in ("raise", "drop"):
-                name = row.name if row.by == "customer" else f"{row.name} work"
-                left = f"{self.money(row.left)} ({row.low:.0f} to {row.high:.0f} in 8 of 10 cases)"
-                if row.advice == "raise":
-                    yield f"Raise prices for {name} by {row.more_pct} %: they left {left}."
-                else:
-                    yield f"Drop {name}, or price it anew: it costs more than it brings and left {left}."
+        yield from self.to_price()
         if worth := lesson.worth_taking:
             yield (
                 f"Take {len(worth)} standard{'' if len(worth) == 1 else 's'} that the logs tell: shopquote "
@@ -185,6 +169,32 @@ class _Words:
                 f"Look at {odd.job}: {odd.logged} min of {odd.operation} logged where all jobs tell "
                 f"{odd.expected}, worth {self.money(odd.worth)}."
             )
+
+    def to_collect(self) -> Iterator[str]:
+        """Money that is earned and not here yet."""
+        many = self.many
+        if many.to_invoice > 0:
+            owing = sum(row.to_invoice_steps > 0 for row in many.jobs)
+            yield f"Invoice {self.money(many.to_invoice)}: {owing} job{'' if owing == 1 else 's'}."
+        late = sorted((row for row in many.jobs if row.overdue_steps), key=lambda row: -row.overdue_steps)
+        if late:
+            jobs = f"{len(late)} job{'' if len(late) == 1 else 's'}"
+            yield (
+                f"Ask for {self.money(many.total.overdue)} that is overdue on {jobs}, most of it on "
+                f"{late[0].number}, {late[0].customer}, {self.money(late[0].overdue)}."
+            )
+
+    def to_price(self) -> Iterator[str]:
+        """Customers and kinds of work that cost more than their price stood for."""
+        for row in self.answer.left.groups:
+            if row.advice not in ("raise", "drop"):
+                continue
+            name = row.name if row.by == "customer" else f"{row.name} work"
+            left = f"{self.money(row.left)} ({row.low:.0f} to {row.high:.0f} in 8 of 10 cases)"
+            if row.advice == "raise":
+                yield f"Raise prices for {name} by {row.more_pct} %: they left {left}."
+            else:
+                yield f"Drop {name}, or price it anew: it costs more than it brings and left {left}."
 
 
 def _pct(value: Decimal | None) -> str:
