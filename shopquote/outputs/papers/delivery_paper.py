@@ -81,15 +81,15 @@ def _text_row(row: Sequence[str], head: Sequence[str]) -> str:
 
 def pack_paper(note: DeliveryNote, paper: bytes, pack: DocumentPack) -> bytes:
     """The note, the trace list and the certificates as one PDF."""
-    certificates = [as_pdf(file.content, file.name) for file in pack.files]
-    counts = [pages_in(content, file.name) for content, file in zip(certificates, pack.files, strict=True)]
+    certificates = [(file.name, as_pdf(file.content, file.name)) for file in pack.files]
+    counts = [pages_in(content, name) for name, content in certificates]
     # The trace list names pages of this file, its own among them: one page unless it is very long.
     first = pages_in(paper, "") + 1
     trace = typeset("order", trace_data(note, pack, _first_pages(first, counts)))
     if (longer := pages_in(trace, "")) > 1:
         trace = typeset("order", trace_data(note, pack, _first_pages(first + longer - 1, counts)))
     title = f"{_voice(note)['delivery_note']} {note.job}"
-    return joined([paper, trace, *certificates], title=title, author=note.shop.name)
+    return joined([("", paper), ("", trace), *certificates], title=title, author=note.shop.name)
 
 
 def trace_data(note: DeliveryNote, pack: DocumentPack, pages: Sequence[int]) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """PDFs joined into one, pictures as pages of their own. Begin at `as_pdf` and `joined`."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from io import BytesIO
 from typing import TYPE_CHECKING
 
@@ -15,14 +16,20 @@ MOST_PIXELS = 2600
 MEND = "Receive it again with a sound copy, or leave out --pack."
 
 
-def joined(papers: Sequence[bytes], *, title: str, author: str) -> bytes:
-    """All pages one after another; of what the files say of themselves only this title and author is kept."""
+def joined(papers: Sequence[tuple[str, bytes]], *, title: str, author: str) -> bytes:
+    """All pages of named files in a row; of what these say of themselves only this title and author is kept.
+
+    Raises:
+        InputError: a page that cannot be read.
+    """
     from pypdf import PdfWriter
 
     writer = PdfWriter()
-    for paper in papers:
-        for page in _read(paper, "").pages:
-            writer.add_page(page)
+    for name, paper in papers:
+        reader = _read(paper, name)
+        with _named(name):
+            for page in reader.pages:
+                writer.add_page(page)
     writer.metadata = {"/Title": title, "/Author": author}
     written = BytesIO()
     writer.write(written)
@@ -63,16 +70,27 @@ def as_pdf(content: bytes, name: str) -> bytes:
 
 def _read(paper: bytes, name: str) -> "PdfReader":
     from pypdf import PdfReader
-    from pypdf.errors import PyPdfError
 
-    try:
+    with _named(name):
         reader = PdfReader(BytesIO(paper))
         if reader.is_encrypted and not reader.decrypt(""):
             raise InputError(f"Certificate {name} asks for a password; nothing was written.")
         len(reader.pages)
+    return reader
+
+
+@contextmanager
+def _named(name: str) -> Iterator[None]:
+    """Puts the name of the file to whatever pypdf stumbles over in it."""
+    from pypdf.errors import DependencyError, PyPdfError
+
+    try:
+        yield
+    except DependencyError as error:
+        # AES wants a library of ciphers; mills' certificates seldom are locked, so that none is asked for.
+        raise InputError(f"Certificate {name} is encrypted; nothing was written.", hint=MEND) from error
     except (PyPdfError, ValueError, KeyError, TypeError, OSError) as error:
         raise InputError(
             f"Certificate {name} is no PDF that can be read; nothing was written.",
             hint=MEND,
         ) from error
-    return reader

@@ -6,9 +6,11 @@ from io import BytesIO
 import pytest
 from PIL import Image
 from pypdf import PdfReader, PdfWriter
+from pypdf.generic import DecodedStreamObject, NameObject
 
 from shopquote.errors import InputError
 from shopquote.outputs.papers.delivery_paper import delivery_data, delivery_text, pack_paper
+from shopquote.outputs.papers.joined import joined, pages_in
 from shopquote.outputs.papers.typeset import typeset
 from shopquote.records.shop import Shop
 from shopquote.services.buying.arrivals import Arrival
@@ -79,6 +81,26 @@ def test_a_certificate_that_cannot_be_joined_is_named_and_nothing_is_written(del
     kept.write_bytes(b"%PDF-1.7 torn off")
     with pytest.raises(InputError, match=r"h1\.pdf is no PDF"):
         packed(delivered)
+
+
+def locked_with_aes() -> bytes:
+    """A PDF that opens without a password and is encrypted all the same (ISO 32000-1 7.6: V 4, AESV2)."""
+    pages = PdfWriter()
+    drawn = DecodedStreamObject()
+    drawn.set_data(b"0 0 m 10 10 l S")
+    pages.add_blank_page(200, 300)[NameObject("/Contents")] = pages._add_object(drawn)
+    pages.encrypt("", "owner", algorithm="RC4-128")
+    written = BytesIO()
+    pages.write(written)
+    ciphers = b"/V 4 /CF << /StdCF << /CFM /AESV2 /Length 16 >> >> /StmF /StdCF /StrF /StdCF"
+    return written.getvalue().replace(b"/V 2", ciphers).replace(b"/R 3", b"/R 4")
+
+
+def test_an_encrypted_certificate_is_named_and_nothing_is_written():
+    pdf = locked_with_aes()
+    assert pages_in(pdf, "h1.pdf") == 1
+    with pytest.raises(InputError, match=r"h1\.pdf is encrypted"):
+        joined([("h1.pdf", pdf)], title="Delivery note", author="shop")
 
 
 def test_without_a_logged_bar_no_heat_is_known(ordered):  # noqa: F811
