@@ -6,6 +6,7 @@ template "traveller". Begin at `typeset_traveller`.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -147,15 +148,11 @@ def _bars(sheet: FloorSheet) -> Iterator[dict[str, Any]]:
 
 def _together(saw: Sequence[SawBar]) -> Iterator[SawBar]:
     """Pieces of the rack that follow one another and differ in their code alone stand as one."""
-    alike: list[SawBar] = []
-    for bar in saw:
-        bare = replace(bar, first=0, last=0, piece="", source="")
-        if alike and not (bar.piece and replace(alike[-1], first=0, last=0, piece="", source="") == bare):
-            yield _as_one(alike)
-            alike = []
-        alike.append(bar)
-    if alike:
-        yield _as_one(alike)
+
+    def alike(bar: SawBar) -> SawBar:
+        return replace(bar, first=0, last=0, piece="", source="") if bar.piece else bar
+
+    return (_as_one(list(bars)) for _, bars in groupby(saw, alike))
 
 
 def _as_one(bars: Sequence[SawBar]) -> SawBar:

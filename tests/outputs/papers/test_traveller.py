@@ -162,3 +162,6 @@ def test_rack_pieces_that_are_cut_alike_stand_as_one(sheet: FloorSheet) -> None:
     two, one = traveller_data(replace(sheet, saw=(piece, next_one, other)))["bars"]
     assert (two["times"], two["numbers"], one["numbers"]) == ("2 x", "bars 1 to 2", "bar 3")
     assert two["cuts"][0].startswith("rack R-0001, R-0002,") and "H9" in one["cuts"][0]
+    bought = replace(piece, first=1, piece="", source="stock")
+    kept_apart = traveller_data(replace(sheet, saw=(bought, next_one)))["bars"]
+    assert [bar["numbers"] for bar in kept_apart] == ["bar 1", "bar 2"]
