@@ -33,7 +33,7 @@ FORMS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
     ("Minutes", "Log", (
         ("operation", "Operation"), ("minutes", "Minutes, or 1:30"), ("person", "Who"))),
 )  # fmt: skip
-FIELDS = {name for _, _, fields in FORMS for name, _ in fields} | {"on", "strike"}
+FIELDS = {name for _, _, fields in FORMS for name, _ in fields} | {"on"}
 
 
 @rooms.get("/<job>")

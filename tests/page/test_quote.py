@@ -156,6 +156,9 @@ def test_invoices_and_payments_are_entered_and_taken_back_on_the_page(quoted, sh
     assert "Nothing was typed" in quoted.post("/logged/J-0001", {}).text
     wrong = quoted.post("/logged/J-0001", {"invoice": "2026-9"})
     assert wrong.status_code == 422 and "needs amount" in wrong.text
+    # What is taken back is named by all that tells it from others, never by its number alone.
+    by_number = quoted.post("/logged/J-0001", {"strike": "2", "reason": "typed twice"})
+    assert by_number.status_code == 422
     entry = page.split('<option value="')[-1].split('"')[0]
     assert quoted.post("/logged/J-0001/back", {"entry": entry}).status_code == 422
     taken = {"entry": entry, "reason": "typed twice"}
