@@ -250,7 +250,9 @@ def _open_of(session: Session, paper: Invoice) -> Decimal:
     """What is not paid of an invoice, less a credit that bears its number."""
     paid = session.scalars(select(Payment.amount).where(Payment.invoice_id == paper.id))
     credited = session.scalars(
-        select(Invoice.amount).where(Invoice.number == paper.number, Invoice.kind == "credit")
+        select(Invoice.amount).where(
+            Invoice.number == paper.number, Invoice.kind == "credit", Invoice.job_id == paper.job_id
+        )
     )
     return paper.amount - sum(paid, Decimal(0)) - sum(credited, Decimal(0))
 

@@ -19,7 +19,7 @@ from shopquote.services.floor.log_list import logged_so_far
 from shopquote.services.floor.log_words import LogWords, log_words
 from shopquote.services.floor.take_back import strike_entry
 from shopquote.services.floor.time_log import log_minutes, start_timer, stop_timer
-from shopquote.services.jobs.jobs import find_job, set_state
+from shopquote.services.jobs.jobs import add_job, find_job, load_job, set_state
 from shopquote.services.jobs.money_in import money_in
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.review.close import close_job, reopen_job
@@ -295,6 +295,11 @@ def test_payments_of_an_invoice_are_logged_asked_about_and_taken_back(writing):
     rows = logged_so_far(writing, NUMBER).rows
     with pytest.raises(InputError, match="closed"):
         strike_entry(writing, NUMBER, 1, "why", at=NOW)
+    # The credits of another customer may have the same numbers.
+    other = add_job(writing, load_job(writing, NUMBER).spec, at=NOW)
+    writing.add(Invoice(job_id=other.id, number="R-2", invoiced_on=TODAY, amount=D(30), kind="credit"))
+    with pytest.raises(InputError, match=r"40.01 EUR is more than the 40.00 that are open"):
+        log_payment(writing, NUMBER, "R-2", D("40.01"), **on)
     last = rows[-1]
     assert (last.kind, last.what, last.cost) == ("payment", "R-1", D(15))
     strike_entry(writing, NUMBER, last.number, "of another job", at=NOW)
