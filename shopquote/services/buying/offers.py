@@ -93,7 +93,7 @@ class ListedBar:
         )  # fmt: skip
 
 
-_ON_SALE = (~StockItem.retired, ~Supplier.retired)
+ON_SALE = (~StockItem.retired, ~Supplier.retired)
 
 
 def listed_bars(
@@ -103,7 +103,7 @@ def listed_bars(
     query = (
         select(StockItem)
         .join(Supplier)
-        .where(StockItem.section_key == section.key, StockItem.grade == grade.name, *_ON_SALE)
+        .where(StockItem.section_key == section.key, StockItem.grade == grade.name, *ON_SALE)
         .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
         .order_by(StockItem.length.desc(), Supplier.name)
     )
@@ -144,7 +144,7 @@ def _priced(session: Session, grades: Iterable[str], on: date) -> dict[tuple[str
     query = (
         select(StockItem)
         .join(Supplier)
-        .where(StockItem.grade.in_(list(grades)), *_ON_SALE)
+        .where(StockItem.grade.in_(list(grades)), *ON_SALE)
         .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
         .order_by(StockItem.length.desc(), Supplier.name)
     )

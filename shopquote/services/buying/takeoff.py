@@ -21,7 +21,9 @@ from shopquote.calc.takeoff.whole_sheets import Band, Sold, sheets_for, stem_of
 from shopquote.calc.units import Length, Unit
 from shopquote.errors import InputError
 from shopquote.records.materials import StockItem
+from shopquote.records.people import Supplier
 from shopquote.services.buying.bought import materials_of
+from shopquote.services.buying.offers import ON_SALE
 from shopquote.services.buying.purchase import PurchasePlan, guess_of, guess_words, plan_purchase
 from shopquote.services.buying.purchase_ways import Units, Wanted, market_for
 from shopquote.services.jobs.jobs import find_job
@@ -126,9 +128,11 @@ def sheets_of(
     wide = [item[0] for item in items if item[0].section.form.by_width]
     if not wide:
         return {}
-    query = select(StockItem.section_key, StockItem.grade, StockItem.length).where(
+    query = select(StockItem.section_key, StockItem.grade, StockItem.length).join(Supplier)
+    query = query.where(
         StockItem.grade.in_({answer.grade.name for answer in wide}),
         StockItem.section_key.startswith("sheet ") | StockItem.section_key.startswith("mesh "),
+        *ON_SALE,
     )
     rows = [(key, grade, length) for key, grade, length in session.execute(query)]
     owned = [(bar.section_key, bar.grade, bar.length) for bar in held if not bar.cut]

@@ -2,7 +2,7 @@
 
 import csv
 import math
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
@@ -24,9 +24,10 @@ from shopquote.outputs.tables.list_tables import show_list
 from shopquote.reading.job_file import read_job_text, write_job_text
 from shopquote.reading.table_files import guard_text, read_table, unguard_text
 from shopquote.records.materials import StockItem, StockPrice
-from shopquote.records.people import Customer
+from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Shop
 from shopquote.records.standards import StandardRow
+from shopquote.services.buying.takeoff import items_of_job, sheets_of
 from shopquote.services.jobs.jobs import add_job, load_job
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quotes_on_file import make_quote
@@ -757,6 +758,29 @@ def test_nothing_new_uses_what_is_retired_and_what_is_on_file_still_does(shop):
         assert set_entry(session, "grades", ["S275", "retired=no"], on=TODAY)[0] == "changed"
         with pytest.raises(NotFoundError):
             retire_entry(session, "grades", ["S999"], on=TODAY)
+
+
+def test_pieces_of_sheet_come_off_no_sheet_that_is_retired(shop):
+    size = {"length": Measure.parse("490", "mm"), "width": Measure.parse("260", "mm")}
+    plate = replace(ROD_JOB, parts=(PartSpec("P", "plate", 20, "sheet 3", "S275", **size),))
+    with shop.session() as session:
+        items = items_of_job(session, add_job(session, plate, at=datetime(2026, 3, 2, tzinfo=UTC)).number)
+        for row in session.scalars(select(StockItem)):
+            session.delete(row)
+        wide = StockItem(
+            supplier=session.scalars(select(Supplier)).first(), section_key="sheet 1000 x 3", grade="S275",
+            section_text="sheet 1000 x 3", length=Length.from_mm(2000), length_text="2000",
+        )  # fmt: skip
+        session.add(wide)
+        session.flush()
+        assert sheets_of(session, items, ())
+        for row in (wide, wide.supplier):
+            row.retired = True
+            session.flush()
+            assert not sheets_of(session, items, ())
+            row.retired = False
+            session.flush()
+        assert sheets_of(session, items, ())
 
 
 @pytest.mark.parametrize("columns", [60, 80, 100, 200])
