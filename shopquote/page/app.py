@@ -16,6 +16,7 @@
 
 import importlib
 import logging
+import re
 import secrets
 from collections.abc import Callable
 from datetime import datetime
@@ -93,7 +94,16 @@ def _told(error: Exception) -> tuple[Any, int]:
     """What a person can cure, in its own words."""
     assert isinstance(error, ShopquoteError)
     status = next((status for kind, status in STATUS_OF.items() if isinstance(error, kind)), 500)
-    return _answer(status, error.message, error.hint or "")
+    return _answer(status, _without_dashes(error.message), _without_dashes(error.hint or ""))
+
+
+# An option of a command, as its service's message names it.
+_OPTION = re.compile(r"(?<![\w-])--(?=[a-z])")
+
+
+def _without_dashes(text: str) -> str:
+    """A message for one who filled in fields and typed no option; a whole command in it stays as it is."""
+    return text if "shopquote " in text else _OPTION.sub("", text)
 
 
 _PLAIN = {

@@ -65,7 +65,7 @@ def enter(job: str) -> Response:
     if words.nothing:
         raise InputError("Nothing was typed in this form.")
     if mistake := words.mistake():
-        raise InputError(mistake.replace("--", ""))
+        raise InputError(mistake)
     with held.writing() as session:
         done = log_words(session, job, words, at=held.now())
     for row in done.rows:
