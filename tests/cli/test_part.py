@@ -84,6 +84,14 @@ def test_all_parts_that_cannot_be_made_are_told_at_once(tmp_path):
     assert "Part B: word 1: a ring" in result.stderr
 
 
+def test_a_part_that_cannot_be_read_hides_no_other_that_cannot_be_made(tmp_path):
+    ring = {"bar": '"round 12"', "shape": '"ring d 200"', "ends": '["turn 8 x 10", "square"]'}
+    short = {"bar": '"round 12"', "shape": '"leg 30; bend 90 r 24; leg 300"'}
+    result = run(job_file(tmp_path, ring, short))
+    assert result.exit_code == 3
+    assert "Part A: a ring is closed" in result.stderr and "Part B: leg 1" in result.stderr
+
+
 def test_a_misspelt_shape_ends_with_3(tmp_path):
     result = run(job_file(tmp_path, {"bar": '"round 12"', "shape": '"leg 30; bned 90 r 24"'}))
     assert result.exit_code == 3

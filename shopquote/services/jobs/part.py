@@ -16,7 +16,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.pricing.cautions import quote_cautions
 from shopquote.calc.pricing.weld_checks import refuse_welds
-from shopquote.errors import CannotMakeError, NotFoundError, nearest_word
+from shopquote.errors import CannotMakeError, InputError, NotFoundError, nearest_word
 from shopquote.records.places import database_on_file
 
 
@@ -109,19 +109,22 @@ def work_out(
     Raises:
         NotFoundError: no part has this mark.
         CannotMakeError: lists every part that cannot be made.
+        InputError: the same where one of them cannot be read.
     """
     done: list[tuple[PartSpec, PartAnswer]] = []
-    refused: list[CannotMakeError] = []
+    refused: list[CannotMakeError | InputError] = []
     for part in _wanted(job.parts, mark):
         try:
             done.append((part, analyse_part(part, job.units, shop, galvanised=job.is_galvanised)))
-        except CannotMakeError as error:
+        except (CannotMakeError, InputError) as error:
             refused.append(error)
     if len(refused) == 1:
         raise refused[0]
     if refused:
         lines = "\n".join(f"  {str(error).replace(chr(10), ' ')}" for error in refused)
-        raise CannotMakeError(f"{len(refused)} parts cannot be made.\n{lines}")
+        unread = any(isinstance(error, InputError) for error in refused)
+        told = InputError if unread else CannotMakeError
+        raise told(f"{len(refused)} parts cannot be made.\n{lines}")
     # Welds join parts: they are looked at where all parts are at hand.
     if mark is None:
         refuse_welds(job, {part.mark: answer for part, answer in done})
