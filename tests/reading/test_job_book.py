@@ -60,7 +60,7 @@ def test_the_blank_workbook_is_read_once_it_is_filled_in(tmp_path):
     book = load_workbook(path)
     assert book.sheetnames == [
         "Job", "Parts", "Holes", "Welds", "Bought items", "Outside work", "Labour", "Finish", "Steps", "Jigs",
-        "Joints", "How to fill in",
+        "Joints", "On site", "How to fill in",
     ]  # fmt: skip
     for row, value in ((2, "Hooks"), (3, "Orla Fennimore"), (4, 20), (5, "10, 50"), (6, "in")):
         book["Job"].cell(row, 2, value)
@@ -153,7 +153,7 @@ def test_a_tab_that_nobody_knows_is_a_mistake_unless_it_is_empty(gate):
     book.save(gate)
     assert faults_of(gate) == [
         "Wleds: found the tab 'Wleds', expected one of Job, Parts, Holes, Welds, Bought items, Outside work, "
-        "Labour, Finish, Steps, Jigs, Joints; did you mean 'Welds'?"
+        "Labour, Finish, Steps, Jigs, Joints, On site; did you mean 'Welds'?"
     ]
 
 

@@ -33,6 +33,12 @@ class Fault:
         self.statements, self.cured, self.found_by = statements, cured, found_by
 
 
+# All that a revision has besides, so that a new column is in it too.
+_REST_OF_REVISION = ", ".join(
+    column.name
+    for column in metadata.tables["job_revisions"].columns
+    if column.name not in ("id", "revision")
+)
 FAULTS: dict[str, Fault] = {
     # --- the file
     "a row whose parent is gone": Fault(
@@ -106,9 +112,8 @@ FAULTS: dict[str, Fault] = {
         CURED, "running numbers are not behind",
     ),
     "a job that names an old revision": Fault(
-        "INSERT INTO job_revisions SELECT 90, job_id, 2, made_at, title, customer, units, use,"
-        " sets, breaks, due, description, note, drawing, enquiry, reason, source FROM"
-        " job_revisions WHERE id = 2",
+        f"INSERT INTO job_revisions (id, revision, {_REST_OF_REVISION}) SELECT 90, 2, {_REST_OF_REVISION}"
+        " FROM job_revisions WHERE id = 2",
         CURED, "jobs have their newest revision",
     ),
     "a revision that is lost": Fault(
@@ -443,7 +448,8 @@ FAULTS: dict[str, Fault] = {
         TOLD, "all bar is accounted for",
     ),
     "a name in two spellings": Fault(
-        "INSERT INTO customers SELECT 90, upper(name), '', '', '', 0, '' FROM customers",
+        "INSERT INTO customers (id, name, address, email, phone, tax_exempt, note)"
+        " SELECT 90, upper(name), '', '', '', 0, '' FROM customers",
         TOLD, "nothing stands twice in two spellings",
     ),
 }  # fmt: skip
