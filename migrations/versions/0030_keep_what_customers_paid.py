@@ -31,8 +31,9 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
+    # First: SQLite makes the table of invoices anew, which payments would refer to meanwhile.
+    op.drop_table("payments")
     with op.batch_alter_table("shop") as shop:
         shop.drop_column("payment_days")
     with op.batch_alter_table("invoices") as invoices:
         invoices.drop_column("due_on")
-    op.drop_table("payments")
