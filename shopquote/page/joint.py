@@ -15,6 +15,7 @@ from shopquote.outputs.table import Column, Table
 from shopquote.outputs.tables.quote_tables import BREAKS, LINES
 from shopquote.page.desk import desk
 from shopquote.page.papers import download
+from shopquote.page.quote import refuse_if_newer, write_for_customer
 from shopquote.services.jobs.job_list import newest_jobs
 from shopquote.services.quotes.joint import (
     MOST_JOBS,
@@ -60,6 +61,8 @@ def make() -> Response:
         raise InputError("Choose at least two jobs; one alone is quoted on its own page.")
     # Priced while reading, stored while writing: planning takes seconds, and others must not wait for it.
     with held.database.reading() as session:
+        if of := request.form.get("of", ""):
+            refuse_if_newer(stored_joint(session, of).document.revision)
         wishes = QuoteOptions(**typed).wishes(shop_notation(session))
         drafts = draft_joint(session, jobs, held.now().date(), wishes)
     with held.writing() as session:
@@ -103,11 +106,7 @@ def answer(number: str) -> Response:
     at, reason, word = held.now(), request.form.get("reason", ""), request.form.get("answer", "")
     with held.writing() as session:
         newest = stored_joint(session, number).document
-        if request.form.get("seen") != str(newest.revision):
-            raise InputError(
-                f"Revision {newest.revision} was made meanwhile; this page shows an older one.",
-                hint="Load the page again, look at it, and answer then.",
-            )
+        refuse_if_newer(newest.revision)
         rows = answer_joint(
             session, number, word, at.date(), reason=reason, at=at, only=request.form.getlist("job")
         )
@@ -121,8 +120,6 @@ def answer(number: str) -> Response:
 @rooms.get("/<number>/paper/<kind>")
 def paper(number: str, kind: str) -> Response:
     """The paper that the customer gets, to be saved."""
-    from shopquote.page.quote import write_for_customer
-
     if kind not in PAPERS:
         raise NotFoundError(f"There is no paper {kind[:20]!r}.", hint=f"{', '.join(PAPERS)}.")
     with desk().database.reading() as session, tempfile.TemporaryDirectory() as folder:

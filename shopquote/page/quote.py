@@ -128,12 +128,21 @@ def revise(job: str) -> Response:
 
 
 def _refuse_if_changed(session: Any, job: str) -> None:
-    """Somebody else made a revision since this page was loaded: it is said, and nothing is lost."""
     rows = list_quotes(session, desk().now().date(), job_number=job)
-    seen, newest = request.form.get("seen", ""), str(rows[-1].revision) if rows else ""
-    if seen and seen != newest:
+    if request.form.get("seen", ""):
+        refuse_if_newer(rows[-1].revision if rows else None)
+
+
+def refuse_if_newer(newest: int | None) -> None:
+    """Somebody else made a revision since this page was loaded: it is said, and nothing is lost.
+
+    Raises:
+        InputError: the form was made of another revision than the newest; None where there is none.
+    """
+    seen = request.form.get("seen", "")
+    if seen != str(newest or ""):
         raise InputError(
-            f"Revision {newest} was made meanwhile; this page shows revision {seen}.",
+            f"Revision {newest} was made meanwhile; this page shows revision {seen or 'none'}.",
             hint="Load the page again, look at it, and answer then.",
         )
 

@@ -118,6 +118,9 @@ def test_two_jobs_of_a_customer_stand_on_one_quote_and_are_answered_apart(quoted
     for kind, begins in (("pdf", b"%PDF"), ("letter", b"Subject"), ("book", b"PK")):
         assert quoted.get(f"/joint/{number}/paper/{kind}").data.startswith(begins)
     assert quoted.get(f"/joint/{number}/paper/estimate").status_code == 404
+    again = {"job": ["J-0001", "J-0002"], "margin_pct": "36", "of": number}
+    late = quoted.post("/joint", {**again, "seen": "7"})
+    assert late.status_code == 422 and "this page shows revision 7" in late.text
     alone = {"answer": "accepted", "job": "J-0002"}
     assert quoted.post(f"/joint/{number}/answer", {**alone, "seen": "7"}).status_code == 422
     assert quoted.post(f"/joint/{number}/answer", {**alone, "seen": "1"}).status_code == 303
