@@ -15,7 +15,7 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.splice import pieces_of
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
-from shopquote.calc.money import money_step
+from shopquote.calc.money import money_step, round_money
 from shopquote.calc.takeoff.answers import CutPlan, Material, Piece
 from shopquote.calc.takeoff.whole_sheets import Band, Sold, band_of
 from shopquote.calc.units import Length
@@ -139,12 +139,14 @@ def share_cost(alone: Mapping[str, Decimal], together: Decimal, currency: str = 
 
     >>> [str(share.bears) for share in share_cost({"J-1": Decimal(30), "J-2": Decimal(60)}, Decimal(80))]
     ['26.67', '53.33']
+    >>> [str(share.bears) for share in share_cost({"J-1": Decimal(30)}, Decimal("80.125"))]
+    ['80.13']
     """
     if not alone:
         return ()
     total = sum(alone.values(), start=Decimal(0))
     step = money_step(currency)
-    whole = together.quantize(step)
+    whole = round_money(together, currency)
     parts = {
         owner: whole * (cost / total if total else Decimal(1) / len(alone)) for owner, cost in alone.items()
     }
