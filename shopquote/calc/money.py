@@ -4,7 +4,7 @@ Rates and unit costs keep up to 4 decimals; amounts on a printed line keep the
 currency's own digits, and a total is the sum of its rounded lines.
 """
 
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 
 from shopquote.errors import InputError
 
@@ -48,6 +48,11 @@ def round_money(amount: Decimal, currency: str = "EUR") -> Decimal:
 def round_money_up(amount: Decimal, currency: str = "EUR") -> Decimal:
     """The smallest printable amount that is not below `amount`."""
     return amount.quantize(money_step(currency), ROUND_CEILING)
+
+
+def round_money_down(amount: Decimal, currency: str = "EUR") -> Decimal:
+    """The largest printable amount that is not above `amount`."""
+    return amount.quantize(money_step(currency), ROUND_FLOOR)
 
 
 def round_rate(rate: Decimal) -> Decimal:

@@ -9,6 +9,7 @@ from shopquote.calc.money import (
     margin_of_price,
     price_at_margin,
     round_money,
+    round_money_down,
     round_money_up,
     round_rate,
 )
@@ -53,7 +54,8 @@ def test_amounts_round_half_up_once_in_the_currency_s_own_digits():
 
 
 @given(amounts, st.sampled_from(["EUR", "JPY", "KWD"]))
-def test_rounding_up_never_goes_below_and_less_than_one_coin_above(amount, currency):
+def test_rounding_up_or_down_never_goes_past_and_less_than_one_coin_away(amount, currency):
     coin = Decimal(1).scaleb(-currency_digits(currency))
     assert 0 <= round_money_up(amount, currency) - amount < coin
+    assert 0 <= amount - round_money_down(amount, currency) < coin
     assert abs(round_money(amount, currency) - amount) <= coin / 2

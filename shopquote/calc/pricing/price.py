@@ -6,7 +6,7 @@ times quantity, the net the sum of its lines, each tax a share of the rounded ne
 
 from collections.abc import Sequence
 from dataclasses import replace
-from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from statistics import NormalDist
 
 from shopquote.calc.frozen import dataclass
@@ -14,9 +14,9 @@ from shopquote.calc.job import JobSpec
 from shopquote.calc.money import (
     currency_digits,
     margin_of_price,
-    money_step,
     price_at_margin,
     round_money,
+    round_money_down,
     round_money_up,
 )
 from shopquote.calc.pricing.answers import (
@@ -353,10 +353,9 @@ def in_order(steps: Sequence[int], own: dict[int, Decimal], anchor: int, currenc
     """
     place = list(steps).index(anchor)
     units = {anchor: own[anchor]}
-    cent = money_step(currency)
     for larger, sets in zip(reversed(steps[1 : place + 1]), reversed(steps[:place]), strict=True):
         # Never dearer in all than the next larger quantity: nobody would order the smaller one.
-        most = (units[larger] * larger / sets).quantize(cent, ROUND_FLOOR)
+        most = round_money_down(units[larger] * larger / sets, currency)
         units[sets] = min(max(own[sets], units[larger]), most)
     for smaller, sets in zip(steps[place:], steps[place + 1 :], strict=False):
         least = round_money_up(units[smaller] * smaller / sets, currency)

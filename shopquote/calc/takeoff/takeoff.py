@@ -7,7 +7,7 @@ mitres counts as kerf saved.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from decimal import ROUND_FLOOR, Decimal
+from decimal import Decimal
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.grades import Grade
@@ -15,7 +15,7 @@ from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.splice import pieces_of
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
-from shopquote.calc.money import money_step, round_money
+from shopquote.calc.money import money_step, round_money, round_money_down
 from shopquote.calc.takeoff.answers import CutPlan, Material, Piece
 from shopquote.calc.takeoff.whole_sheets import Band, Sold, band_of
 from shopquote.calc.units import Length
@@ -145,12 +145,12 @@ def share_cost(alone: Mapping[str, Decimal], together: Decimal, currency: str = 
     if not alone:
         return ()
     total = sum(alone.values(), start=Decimal(0))
-    step = money_step(currency)
     whole = round_money(together, currency)
     parts = {
         owner: whole * (cost / total if total else Decimal(1) / len(alone)) for owner, cost in alone.items()
     }
-    bears = {owner: part.quantize(step, ROUND_FLOOR) for owner, part in parts.items()}
+    bears = {owner: round_money_down(part, currency) for owner, part in parts.items()}
+    step = money_step(currency)
     missing = int((whole - sum(bears.values(), start=Decimal(0))) / step)
     for owner in sorted(parts, key=lambda name: (bears[name] - parts[name], name))[:missing]:
         bears[owner] += step

@@ -2,10 +2,10 @@
 
 import sys
 from collections.abc import Callable, Sequence
-from decimal import ROUND_FLOOR, Decimal
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from shopquote.calc.money import money_step, round_money, round_money_up
+from shopquote.calc.money import round_money, round_money_down, round_money_up
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Material
 from shopquote.calc.takeoff.bars import tight_words
 from shopquote.calc.takeoff.takeoff import Share
@@ -78,7 +78,7 @@ def _bound(plan: CutPlan, currency: str) -> object:
     """The bound; rounded down where the plan is not proven, so that it stays a bound."""
     if plan.proven or not plan.priced:
         return _amount(plan.bound, plan.priced, currency)
-    return f"{plan.bound.quantize(money_step(currency), ROUND_FLOOR):f}"
+    return f"{round_money_down(plan.bound, currency):f}"
 
 
 def _gap(plan: CutPlan, currency: str) -> object:

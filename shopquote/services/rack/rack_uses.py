@@ -2,13 +2,13 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date
-from decimal import ROUND_FLOOR, Decimal
+from decimal import Decimal
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.money import currency_digits, money_step, round_money, share_out
+from shopquote.calc.money import currency_digits, round_money, round_money_down, share_out
 from shopquote.calc.units import ZERO, Length, Measure
 from shopquote.errors import InputError
 from shopquote.records.jobs import Job
@@ -100,11 +100,12 @@ def return_offcut(
     _check_returned(piece, [length], before)
     # It comes back at cost, which the jobs that bore the piece get back by their shares.
     uses = _uses_of(session, piece.id)
-    share = round_money(piece.cost * length.length.nm / piece.length.nm, shop_currency(session))
+    currency = shop_currency(session)
+    share = round_money(piece.cost * length.length.nm / piece.length.nm, currency)
     left = sum((use.cost - use.credit for use in uses), Decimal(0)) if uses else share
-    left = left.quantize(money_step(shop_currency(session)), ROUND_FLOOR)
-    child = _child(session, piece, length, min(share, left), on or clock.now().date(), place)
-    _credit_uses(uses, child.length, child.cost, _digits(session))
+    cost = min(share, round_money_down(left, currency))
+    child = _child(session, piece, length, cost, on or clock.now().date(), place)
+    _credit_uses(uses, child.length, child.cost, currency_digits(currency))
     session.flush()
     return child.code
 
