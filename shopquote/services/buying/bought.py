@@ -12,7 +12,7 @@ from shopquote.calc.pricing.answers import InwardCharge
 from shopquote.calc.takeoff.answers import BarCut, CutPlan, Material, SawSettings
 from shopquote.calc.takeoff.takeoff import add_up
 from shopquote.calc.units import ZERO
-from shopquote.services.buying.offers import certificate_charge
+from shopquote.services.buying.offers import supplier_terms
 from shopquote.services.buying.purchase import PurchasePlan
 from shopquote.services.buying.purchase_lines import BoughtLine
 from shopquote.services.buying.purchase_ways import PlannedWay, Wanted
@@ -109,10 +109,10 @@ def _shop_price(line: BoughtLine) -> Decimal | None:
 
 def charges_of(plan: PurchasePlan) -> tuple[InwardCharge, ...]:
     """What suppliers charge besides the bars: each delivery and certificate, in the shop's currency."""
-    suppliers = {line.listed.supplier.name: line.listed.supplier for line in plan.lines}
+    terms = supplier_terms({line.listed.supplier for line in plan.lines})
+    papers = {term.name: term.certificate_charge for term in terms}
     charges = []
     for name, amount in plan.deliveries.items():
-        paper = certificate_charge(suppliers[name], suppliers[name].certificate_kind)
-        charges += [InwardCharge(f"delivery from {name}", amount - paper)]
-        charges += [InwardCharge(f"certificate from {name}", paper)]
+        charges += [InwardCharge(f"delivery from {name}", amount - papers[name])]
+        charges += [InwardCharge(f"certificate from {name}", papers[name])]
     return tuple(charge for charge in charges if charge.amount)

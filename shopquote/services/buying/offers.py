@@ -191,15 +191,15 @@ def supplier_terms(suppliers: Iterable[Supplier]) -> tuple[SupplierTerms, ...]:
             supplier.name,
             round_rate(supplier.delivery_charge * supplier.exchange_rate),
             None if supplier.free_from is None else round_rate(supplier.free_from * supplier.exchange_rate),
-            certificate_charge(supplier, supplier.certificate_kind),
+            round_rate(certificate_charge(supplier, supplier.certificate_kind) * supplier.exchange_rate),
         )
         for supplier in suppliers
     )
 
 
 def certificate_charge(supplier: Supplier, kind: str) -> Decimal:
-    """What an order pays for a certificate of this kind, in the shop's currency; nothing without one."""
-    return round_rate(supplier.certificate_charge * supplier.exchange_rate) if kind else Decimal(0)
+    """What an order pays for a certificate of this kind, in the supplier's currency; nothing without one."""
+    return supplier.certificate_charge if kind else Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from shopquote.calc.money import round_money
 from shopquote.calc.units import Unit, show_length
 from shopquote.records.jobs import Job
 from shopquote.records.orders import Order, OrderLine
+from shopquote.services.buying.offers import certificate_charge
 from shopquote.services.shop.on_file import address_of, shop_address, shop_unit, the_shop
 
 
@@ -68,7 +69,7 @@ def _document(session: Session, order: Order) -> OrderDocument:
 
 def _certificate_charge(order: Order, currency: str) -> Decimal:
     """What of the order's charges the certificate is; at most all of them."""
-    charge = order.supplier.certificate_charge if order.certificate_kind else Decimal(0)
+    charge = certificate_charge(order.supplier, order.certificate_kind)
     return min(round_money(order.delivery, currency), round_money(charge, currency))
 
 

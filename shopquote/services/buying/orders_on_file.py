@@ -22,7 +22,7 @@ from shopquote.records.materials import StockItem
 from shopquote.records.orders import Order, OrderJob, OrderLine, OrderLineJob
 from shopquote.records.people import Supplier
 from shopquote.services.buying.needs import loaded
-from shopquote.services.buying.offers import item_price
+from shopquote.services.buying.offers import certificate_charge, item_price
 from shopquote.services.buying.order_documents import keep_document, number_of
 from shopquote.services.buying.purchase_lines import Load, lengths_of, main_job
 from shopquote.services.jobs.jobs import find_job
@@ -331,7 +331,7 @@ def total_up(order: Order, supplier: Supplier) -> None:
     )
     free = supplier.free_from is not None and max(exact, order.goods) >= supplier.free_from
     delivery = Decimal(0) if free else supplier.delivery_charge
-    certificate = supplier.certificate_charge if order.certificate_kind else Decimal(0)
+    certificate = certificate_charge(supplier, order.certificate_kind)
     order.delivery = round_money(delivery + certificate, order.currency) if priced else Decimal(0)
     order.total = order.goods + order.delivery
 
