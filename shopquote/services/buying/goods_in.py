@@ -45,8 +45,9 @@ def read_goods_sheet(
         left_out: where given, it takes the mistakes, and the rows without any are the arrivals.
 
     Raises:
-        InputError: all mistakes of the sheet, by row; or no row has a count. A sheet of another
-            order, or one written before another delivery (or entered already), is a mistake too.
+        InputError: all mistakes of the sheet, by row, with `left_out` only where every row has one; or no
+            row has a count. A sheet of another order, or one written before another delivery (or entered
+            already), is a mistake too.
     """
     sheet = GOODS_FORM.open(table, notation)
     arrivals = []
@@ -59,7 +60,7 @@ def read_goods_sheet(
                 arrivals.append(arrival)
     if left_out is not None:
         left_out += sheet.faults
-    elif sheet.faults:
+    if sheet.faults and (left_out is None or not arrivals):
         raise InputError.from_faults(sheet.faults)
     if not arrivals:
         raise InputError(f"{table.path}: no row has a count; nothing was received.")

@@ -325,6 +325,13 @@ def test_further_lengths_below_a_line_need_not_say_it_again_and_good_rows_may_be
     assert [fault.mark for fault in left_out] == ["row 4", "row 6", "row 7"]
 
 
+def test_a_sheet_without_one_good_row_tells_its_mistakes_also_where_good_rows_are_taken(tmp_path):
+    table = read_table(goods(tmp_path, (1, "", "two", "", "", "", ""), ("a", "", 1, "", "", "", "")))
+    with pytest.raises(InputError) as caught:
+        read_goods_sheet(table, Notation("mm"), None, [])
+    assert [fault.mark for fault in caught.value.faults] == ["row 2", "row 3"]
+
+
 def test_mistakes_of_the_sheet_are_told_together(tmp_path):
     path = goods(tmp_path, (1, "", "two", "x", "", "no.pdf", "y"), ("a", "", 1, "", "", "", ""))
     with pytest.raises(InputError) as caught:
