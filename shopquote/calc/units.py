@@ -20,6 +20,8 @@ NM_PER_MM = 1_000_000
 NM_PER_INCH = 25_400_000
 # The international avoirdupois pound of 1959, exact.
 KG_PER_LB = Decimal("0.45359237")
+# Of 5280 feet of 0.3048 m; the international foot of 1959, exact.
+KM_PER_MILE = Decimal("1.609344")
 # 100 km: longer than any bar and short enough that sums stay inside 64 bits.
 LONGEST_NM = 100_000 * 1000 * NM_PER_MM
 

@@ -14,6 +14,7 @@ from shopquote.calc.pricing.answers import CostLine
 from shopquote.calc.pricing.material_costs import SIXTH, exactly
 from shopquote.calc.pricing.standards import StandardsBook
 from shopquote.calc.pricing.work_items import WorkItem
+from shopquote.calc.units import KM_PER_MILE
 
 # Operation, what is done once in a job, and its standard.
 _ONCE = (
@@ -30,14 +31,13 @@ CARRIAGE = "outside.carriage"
 ZINC_PICKED_UP = "outside.zinc"
 VEHICLE = "site.vehicle"
 HIRED = "gear hired for the site, tolls, lodging"
-KM_IN_MILE = Decimal("1.609344")
 
 
 def driven_km(job: JobSpec) -> Decimal:
     """Kilometres that one vehicle drives for a job's site, there and back on every journey."""
     if job.site is None:
         return Decimal(0)
-    one_way = job.site.distance * (KM_IN_MILE if job.units == "in" else 1)
+    one_way = job.site.distance * (KM_PER_MILE if job.units == "in" else 1)
     return one_way * 2 * job.site.journeys
 
 
