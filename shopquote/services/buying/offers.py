@@ -9,7 +9,7 @@ from datetime import date
 from decimal import Decimal
 from math import log
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, Select, select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.bar.grades import Grade, find_grade, mass_of_bar
@@ -96,17 +96,22 @@ class ListedBar:
 ON_SALE = (~StockItem.retired, ~Supplier.retired)
 
 
+def _on_sale(*which: ColumnElement[bool]) -> Select[StockItem]:
+    """Items that may still be ordered, with their prices, the longest first."""
+    return (
+        select(StockItem)
+        .join(Supplier)
+        .where(*which, *ON_SALE)
+        .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
+        .order_by(StockItem.length.desc(), Supplier.name)
+    )
+
+
 def listed_bars(
     session: Session, section: Section, grade: Grade, on: date, *, supplier: str | None = None
 ) -> tuple[ListedBar, ...]:
     """What suppliers list of a section and grade on a day, the longest bars first."""
-    query = (
-        select(StockItem)
-        .join(Supplier)
-        .where(StockItem.section_key == section.key, StockItem.grade == grade.name, *ON_SALE)
-        .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
-        .order_by(StockItem.length.desc(), Supplier.name)
-    )
+    query = _on_sale(StockItem.section_key == section.key, StockItem.grade == grade.name)
     if supplier is not None:
         query = query.where(Supplier.name == supplier)
     return tuple(
@@ -141,15 +146,8 @@ def guessed_bars(session: Session, section: Section, grade: Grade, on: date) -> 
 
 def _priced(session: Session, grades: Iterable[str], on: date) -> dict[tuple[str, str], list[StockItem]]:
     """Bars of some grades that have a price on a day, by section and grade."""
-    query = (
-        select(StockItem)
-        .join(Supplier)
-        .where(StockItem.grade.in_(list(grades)), *ON_SALE)
-        .options(selectinload(StockItem.prices), selectinload(StockItem.supplier))
-        .order_by(StockItem.length.desc(), Supplier.name)
-    )
     found: dict[tuple[str, str], list[StockItem]] = {}
-    for item in session.scalars(query):
+    for item in session.scalars(_on_sale(StockItem.grade.in_(list(grades)))):
         if _prices_on(item.prices, on)[0]:
             found.setdefault((item.section_key, item.grade), []).append(item)
     return found
