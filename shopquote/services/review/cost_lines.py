@@ -19,6 +19,7 @@ from shopquote.calc.review.variance import (
     material_variance,
 )
 from shopquote.errors import InputError
+from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, BoughtUse, OutsideBill, TimeEntry
 from shopquote.records.quotes import Quote
@@ -194,10 +195,10 @@ def bought_lines(
         held = planned.get(item.name, (ZERO, ZERO))
         planned[item.name] = (held[0] + count, held[1] + round_money(count * item.unit_cost, currency))
     used: dict[str, tuple[Decimal, Decimal]] = {}
-    # Typed by hand on the floor: case does not make another item.
-    known = {name.lower(): name for name in planned}
+    # Typed by hand on the floor: case and blanks do not make another item.
+    known = {name_key(name): name for name in planned}
     for use in uses:
-        name = known.get(use.name.lower(), use.name)
+        name = known.get(name_key(use.name), use.name)
         held = used.get(name, (ZERO, ZERO))
         used[name] = (held[0] + use.count, held[1] + use.cost)
     for name in [*planned, *(name for name in used if name not in planned)]:

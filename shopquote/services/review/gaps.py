@@ -13,6 +13,7 @@ from sqlalchemy import ColumnElement, and_, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.money import round_money
+from shopquote.reading.kinds.words import name_key
 from shopquote.records.closings import ClosingLine
 from shopquote.records.jobs import BoughtItem, Job, JobRevision
 from shopquote.records.logs import BarUse, BoughtUse, MinuteSum
@@ -86,7 +87,7 @@ def _bought(session: Session, ids: Any, currency: str, found: dict[int, Gaps]) -
     logged: dict[int, set[str]] = {}
     uses = select(BoughtUse.job_id, BoughtUse.name).where(BoughtUse.job_id.in_(ids)).distinct()
     for job, name in session.connection().execute(uses):
-        logged.setdefault(job, set()).add(name.casefold())
+        logged.setdefault(job, set()).add(name_key(name))
     planned: dict[tuple[int, int], dict[str, Decimal]] = {}
     items = (
         select(
@@ -102,10 +103,10 @@ def _bought(session: Session, ids: Any, currency: str, found: dict[int, Gaps]) -
         held = planned.setdefault((quote, job), {})
         held[name] = held.get(name, Decimal(0)) + round_money(count * money(cost), currency)
     for (quote, job), amounts in planned.items():
-        if logged[job] - {name.casefold() for name in amounts}:
+        if logged[job] - {name_key(name) for name in amounts}:
             continue
         for name, amount in amounts.items():
-            if name.casefold() not in logged[job]:
+            if name_key(name) not in logged[job]:
                 found.setdefault(quote, Gaps()).add("bought", name, int(amount * MONEY_STEPS))
 
 

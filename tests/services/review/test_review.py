@@ -11,7 +11,7 @@ import pytest
 from openpyxl import load_workbook
 from sqlalchemy import select, text
 
-from shopquote.calc.job import LabourSpec
+from shopquote.calc.job import BoughtSpec, LabourSpec
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.review.learning import learn
 from shopquote.calc.review.ranges import back_test
@@ -759,6 +759,19 @@ def test_a_bought_item_under_another_name_is_not_a_second_line_in_silence(writin
     told = "M6 blot was logged and not planned, M6 bolt planned and not logged: the same item?"
     assert told in review_job(writing, number).notes
     assert "bought items" not in log_bought(writing, number, "m6 bolt", D(4), count=D(16), **WHEN).note
+
+
+def test_case_and_blanks_make_no_other_bought_item_of_a_bill_in_any_review(writing):
+    bought = (BoughtSpec("M6 bolt", 4, D("0.25")), BoughtSpec("hinge", 1, D(3)))
+    seen = []
+    for name in ("M6 bolt", "m6  BOLT"):
+        number = quoted_job(writing, hoops(bought=bought))
+        assert "bought items" not in log_bought(writing, number, name, D(4), count=D(16), **WHEN).note
+        lines = [line for line in review_job(writing, number).lines if line.category == "bought"]
+        (row,) = review_many(writing, Filters(jobs=(number,))).jobs
+        seen.append(([(line.name, line.actual) for line in lines], row.gap, row.assumed))
+    assert seen[0] == seen[1]
+    assert ("M6 bolt", D(4)) in seen[0][0] and "bought: hinge" in seen[0][2]
 
 
 def test_large_is_measured_on_what_was_quoted_and_an_allowance_has_words_of_its_own():
