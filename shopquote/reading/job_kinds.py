@@ -248,10 +248,14 @@ class Names(FieldKind):
         return [word.strip() for word in found]
 
     def shown(self, value: Any) -> str:
-        """With semicolons."""
-        text = io.StringIO()
-        csv.writer(text, delimiter=";", lineterminator="").writerow(value)
-        return text.getvalue() if value else ""
+        """With semicolons and a blank, as people write them."""
+
+        def quoted(word: str) -> str:
+            text = io.StringIO()
+            csv.writer(text, delimiter=";", lineterminator="").writerow([word])
+            return text.getvalue()
+
+        return "; ".join(map(quoted, value))
 
 
 def given_or_none(default: Any) -> Any:

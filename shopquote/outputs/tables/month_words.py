@@ -123,7 +123,7 @@ class _Words:
             text += f"; {over.operation} went over most, by {_hours(more)}"
         if hours.paid:
             text += f"; of {_hours(hours.paid)} paid, {_pct(per_cent(hours.logged, hours.paid))} was logged"
-        return text + f"; {hours.complete} of {hours.jobs} jobs are logged in full."
+        return text + f"; the minutes of {hours.complete} of {hours.jobs} jobs are logged in full."
 
     def bottleneck(self) -> str:
         held = self.many.bottleneck
