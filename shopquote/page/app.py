@@ -30,6 +30,7 @@ from shopquote.errors import CannotMakeError, DatabaseError, InputError, NotFoun
 from shopquote.page import details, door, floor, office
 from shopquote.page.desk import Desk
 from shopquote.page.guard import Guard, add_guard, form_token
+from shopquote.page.hints import doors, doors_in_words
 from shopquote.page.show import FILTERS
 from shopquote.services.shop.clock import now as this_moment
 from shopquote.services.shop.database import Database
@@ -73,7 +74,7 @@ def create_app(
     )
     # Lines that hold nothing but a tag leave no blank line: the page is read by people in its source too.
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.jinja_env.filters.update(FILTERS)
+    app.jinja_env.filters.update(FILTERS, doors=doors)
     app.jinja_env.globals.update(form_token=form_token)
     app.jinja_env.tests["of_kind"] = lambda kind, name: type(kind).__name__ == name
     app.extensions["desk"] = Desk(database, now, url, addresses)
@@ -129,6 +130,6 @@ def _broken(error: Exception) -> tuple[Any, int]:
 def _answer(status: int, message: str, hint: str) -> tuple[Any, int]:
     # Our scripts ask for JSON and show the words in place; a form without scripts gets a page.
     if request.headers.get("Accept", "").startswith("application/json"):
-        return jsonify(error=message, hint=hint), status
+        return jsonify(error=doors_in_words(message), hint=doors_in_words(hint)), status
     role = g.device.role if getattr(g, "device", None) is not None else ""
     return render_template("fault.html", message=message, hint=hint, role=role), status

@@ -23,6 +23,7 @@ from shopquote.page.papers import download, ending_of, given_file
 from shopquote.page.pictures import sawn_bar
 from shopquote.reading.kinds import MEASURE, count, money, read_typed
 from shopquote.services.buying.arrivals import Arrival
+from shopquote.services.buying.needs import without_bars
 from shopquote.services.buying.order_documents import stored_order
 from shopquote.services.buying.order_needs import plan_for_jobs
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
@@ -50,10 +51,12 @@ def needs() -> str:
     chosen = request.args.getlist("job")[:60]
     with held.database.reading() as session:
         jobs, _ = newest_jobs(session, MOST_SHOWN, states=("won", "started"))
+        bare = without_bars(session, {job.job for job in jobs})
         setting = _setting(session)
         plan = plan_for_jobs(session, chosen, on=held.now().date()) if chosen else None
         return render_template(
-            "bars/needs.html", jobs=jobs[::-1], chosen=chosen, plan=plan,
+            "bars/needs.html", jobs=sorted(jobs[::-1], key=lambda job: job.job not in bare), bare=bare,
+            chosen=chosen, plan=plan,
             to_buy=plan and Table(TO_BUY, plan.lines, setting=setting),
             picks=plan and Table(PICKS, plan.picks, setting=setting),
             told=plan and purchase_lines(plan, setting.currency), sawing=plan and _sawing(plan, setting.unit),

@@ -10,6 +10,7 @@ from shopquote.calc.money import round_money
 from shopquote.errors import InputError
 from shopquote.outputs.looks import Setting
 from shopquote.outputs.table import Table
+from shopquote.outputs.tables.history_tables import OF_ONE_JOB
 from shopquote.outputs.tables.review_columns import LOG
 from shopquote.page.desk import desk
 from shopquote.page.papers import needed_file, put_aside
@@ -18,6 +19,7 @@ from shopquote.services.floor.log_words import LogWords, log_words
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.jobs.money_in import MoneyIn, money_in
 from shopquote.services.review.job_figures import money
+from shopquote.services.shop.history import job_history
 
 rooms = Blueprint("logged", __name__, url_prefix="/logged")
 # The forms of the page with their fields: name of the word, label, and words to choose from.
@@ -43,9 +45,10 @@ def show(job: str) -> str:
     with held.database.reading() as session:
         log = logged_so_far(session, job)
         row = find_job(session, job)
+        happened = Table(OF_ONE_JOB, job_history(session, row.number))
         came = money_in(session, [row.id], today=held.now().date()).get(row.id, MoneyIn())
     return render_template(
-        "logged.html", log=log, forms=FORMS, operations=OPERATIONS,
+        "logged.html", log=log, happened=happened, forms=FORMS, operations=OPERATIONS,
         invoiced=money(came.invoiced), paid=money(came.paid), overdue=money(came.overdue),
         table=Table(LOG, log.rows, setting=Setting(log.currency)), seen_of=seen_of,
     )  # fmt: skip

@@ -73,6 +73,11 @@ def price_curve(steps: Sequence[tuple[int, Decimal]], chosen: int) -> Markup:
     ).format(told, line, dots)
 
 
+def _fitted(name: str) -> str:
+    """A name for the room that a label has; one that is cut says so."""
+    return name if len(name) <= LONGEST_LABEL else f"{name[: LONGEST_LABEL - 1].rstrip()}…"
+
+
 def bars_chart(rows: Sequence[tuple[str, float, str]], unit: str, label: str) -> Markup:
     """Values as bars: what was earned, what was lost. One row each: name, value, and where it leads."""
     most = max((abs(value) for _, value, _ in rows), default=0.0) or 1.0
@@ -84,7 +89,7 @@ def bars_chart(rows: Sequence[tuple[str, float, str]], unit: str, label: str) ->
             '<rect class="piece {}" x="{}" y="{}" width="{}" height="18"/>'
             '<text class="num" x="{}" y="{}">{}</text>'
         ).format(
-            y + 18, name[:28], "us" if value >= 0 else "lost", "210", y + 4, f"{max(width, 1):.1f}",
+            y + 18, _fitted(name), "us" if value >= 0 else "lost", "210", y + 4, f"{max(width, 1):.1f}",
             f"{216 + width:.1f}", y + 18, f"{value:,.1f}{unit}",
         )  # fmt: skip
         drawn.append(Markup('<a href="{}">{}</a>').format(to, bar))

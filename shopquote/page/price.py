@@ -13,6 +13,7 @@ from werkzeug.wrappers import Response
 from shopquote.calc.job import JobSpec
 from shopquote.errors import InputError
 from shopquote.page.desk import desk
+from shopquote.page.hints import doors_in_words
 from shopquote.page.papers import download, download_as, ending_of, needed_file, put_aside
 from shopquote.page.parts import made_before, seen
 from shopquote.page.price_form import (
@@ -123,7 +124,8 @@ def live() -> Response:
         for number, part in zip(page.numbers, page.typed.parts, strict=False)
     }
     return jsonify(
-        faults=page.faults, others=page.others, see=see, whole="others" in request.args,
+        faults={place: doors_in_words(fault) for place, fault in page.faults.items()},
+        others=[doors_in_words(fault) for fault in page.others], see=see, whole="others" in request.args,
         ticket=render_template("price/ticket.html", **_ticket(page)),
     )  # fmt: skip
 

@@ -25,7 +25,7 @@ from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quote_changes import compare_revisions, price_for, what_if
 from shopquote.services.quotes.quote_options import QuoteOptions
 from shopquote.services.quotes.quotes_on_file import answer_quote, list_quotes, store_quote, stored_quote
-from shopquote.services.review.close import close_job
+from shopquote.services.review.close import close_job, reopen_job
 from shopquote.services.review.job_review import missing_of
 from shopquote.services.shop.on_file import bending_shop, shop_notation
 
@@ -193,6 +193,17 @@ def close(job: str) -> str | Response:
             )
         close_job(session, job, on=at.date(), at=at, nothing=request.form.getlist("nothing"))
     flash(f"{job} is closed; its figures are fixed.")
+    return redirect(url_for("quote.show", job=job), 303)
+
+
+@rooms.post("/<job>/reopen")
+def reopen(job: str) -> Response:
+    """A closed job is finished again, for late entries; the figures it was closed with are kept."""
+    held = desk()
+    at: datetime = held.now()
+    with held.writing() as session:
+        reopen_job(session, job, request.form.get("reason", ""), on=at.date(), at=at)
+    flash(f"{job} is finished again; close it when everything is logged.")
     return redirect(url_for("quote.show", job=job), 303)
 
 

@@ -13,6 +13,7 @@ from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.books.list_files import write_table
 from shopquote.outputs.tables.list_tables import list_table
 from shopquote.outputs.tables.order_tables import price_list_lines, price_list_table
+from shopquote.outputs.tables.setup_tables import dropped_lines
 from shopquote.page.desk import desk
 from shopquote.page.door import NAME_OF_THIS, guard
 from shopquote.page.papers import download, needed_file, put_aside
@@ -29,6 +30,7 @@ from shopquote.services.safe.daily import age_told
 from shopquote.services.shop.devices import list_devices, throw_out
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import find_list, import_list, read_list, remove_cells, set_cells
+from shopquote.services.shop.made_up import drop_invented, has_invented
 from shopquote.services.shop.on_file import count_typed
 from shopquote.services.shop.shop_lists import LISTS
 
@@ -43,8 +45,9 @@ def lists() -> str:
     """Every list of the shop's own, devices, backup."""
     with desk().database.reading() as session:
         counts = {name: len(read_list(session, name).entries) for name in LISTS}
+        invented = has_invented(session)
     age = age_told(desk().database)
-    return render_template("shop/lists.html", lists=LISTS.values(), counts=counts, age=age)
+    return render_template("shop/lists.html", lists=LISTS.values(), counts=counts, age=age, invented=invented)
 
 
 @rooms.route("/shop/<name>", methods=["GET", "POST"])
@@ -238,6 +241,15 @@ def put_back() -> Response:
     flash(" ".join(told))
     # The devices of the backup are those of its day; whoever did this stays in.
     return guard().open_for("office", NAME_OF_THIS, url_for("shop.lists"))
+
+
+@rooms.post("/invented")
+def drop() -> Response:
+    """Every invented supplier, bar and bender goes, so that no figure rests on one."""
+    with desk().writing() as session:
+        dropped = drop_invented(session)
+    flash(" ".join(dropped_lines(dropped)))
+    return redirect(url_for("shop.lists"), 303)
 
 
 @rooms.get("/devices")

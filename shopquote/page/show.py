@@ -1,5 +1,6 @@
 """How values and tables stand on the page: the same columns and looks as in every other place."""
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
@@ -16,16 +17,28 @@ def cells_of(table: Table[Any]) -> tuple[list[Column[Any]], list[list[str]], lis
     """Columns that people see, the rows' texts, and the last row's where there is one."""
     # The page shows people what the terminal does; columns for programs alone stay away.
     columns = table.on("terminal")
-    rows = [[column.text(row, table.setting) for column in columns] for row in table.rows]
+    rows = [[_grouped(column.text(row, table.setting)) for column in columns] for row in table.rows]
     last = None
     if table.last is not None:
-        last = [column.text(table.last, table.setting) for column in columns]
+        last = [_grouped(column.text(table.last, table.setting)) for column in columns]
     elif table.foot:
         last = [
-            column.look.shown(table.total(column), table.setting) if column.sum else "" for column in columns
+            _grouped(column.look.shown(table.total(column), table.setting)) if column.sum else ""
+            for column in columns
         ]
         last[0] = table.foot
     return columns, rows, last
+
+
+# An amount as tables of the terminal show it; the page shows every amount with its thousands apart.
+_AMOUNT = re.compile(r"-?\d{4,}\.\d{2,3}(?: [A-Z]{3})?")
+
+
+def _grouped(text: str) -> str:
+    if not _AMOUNT.fullmatch(text):
+        return text
+    amount, blank, currency = text.partition(" ")
+    return f"{Decimal(amount):,f}{blank}{currency}"
 
 
 def table_html(
@@ -67,7 +80,14 @@ def table_html(
 
 def _cells(columns: Sequence[Column[Any]], texts: Sequence[str]) -> Markup:
     held = zip(columns, texts, strict=True)
-    return Markup("").join(Markup("<td{}>{}</td>").format(_right(column), text) for column, text in held)
+    return Markup("").join(
+        Markup("<td{}>{}</td>").format(_right(column) or _unbroken(text), text) for column, text in held
+    )
+
+
+def _unbroken(text: str) -> Markup:
+    # A browser breaks a day or a number at its hyphens.
+    return Markup(' class="whole"') if "-" in text and len(text) <= 12 and " " not in text else Markup("")
 
 
 def _right(column: Column[Any]) -> Markup:

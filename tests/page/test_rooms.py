@@ -5,10 +5,18 @@ import re
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from html import unescape
+from types import SimpleNamespace
 
 import pytest
+from flask import g
+from markupsafe import Markup
 from sqlalchemy import select
 
+from shopquote.outputs.looks import MONEY, Setting
+from shopquote.outputs.table import Column, Table
+from shopquote.page.hints import DOORS, doors
+from shopquote.page.pictures import bars_chart
+from shopquote.page.show import table_html
 from shopquote.records.closings import Closing
 from shopquote.records.materials import StockItem
 from shopquote.services.buying.orders_on_file import list_orders
@@ -295,3 +303,85 @@ def test_a_bar_that_comes_cut_to_length_tells_its_length_everywhere(office, shop
     assert "On the rack: R-0001, R-0002." in office.get("/order/O-0001").text
     for address in ("/rack/R-0001", "/f/bar/R-0001", "/f/job/J-0001"):
         assert "231 mm" in office.get(address).text, address
+
+
+@pytest.mark.parametrize(
+    ("said", "shown", "to"),
+    [
+        ("See: shopquote job list", "See: All jobs", ["/jobs"]),
+        (
+            "Invented rates: rate.sawing; put your own on file: shopquote rates set",
+            "Invented rates: rate.sawing; put your own on file: Shop, rates",
+            ["/shop/rates"],
+        ),
+        (
+            'Open it: shopquote close J-0007 --reopen "why. so"',
+            "Open it: the closing of J-0007",
+            ["/quote/J-0007/close"],
+        ),
+        (
+            "Cancel it: shopquote order cancel O-0003; or leave out: shopquote order change O-0003 --count 1=0.5.",
+            "Cancel it: the page of O-0003; or leave out: the page of O-0003.",
+            ["/order/O-0003", "/order/O-0003"],
+        ),
+        ("assumed (shopquote people set).", "assumed (Shop, people).", ["/shop/people"]),
+        ("Upgrade it: shopquote db upgrade", "Upgrade it: shopquote db upgrade", []),
+        ("a <b> & shopquote rack list", "a <b> & the rack", ["/rack"]),
+    ],
+)  # fmt: skip
+def test_a_command_that_a_message_names_is_shown_as_the_page_that_does_it(office, said, shown, to):
+    with office.app.test_request_context("/"):
+        html = doors(said)
+    assert unescape(re.sub("</?a[^>]*>", "", html)) == shown
+    assert re.findall('href="([^"]*)"', html) == to
+    assert "<b>" not in html
+
+
+def test_every_door_in_place_of_a_command_opens(won):
+    with won.app.test_request_context("/"):
+        found = re.findall('href="([^"]*)"', Markup(" ").join(
+            doors(f"shopquote {first} {rest}")
+            for first in (*DOORS, *LISTS)
+            for rest in ("J-0001", "list", "add FILE", "backup", "--drop-invented")
+        ))  # fmt: skip
+    assert len(set(found)) > len(LISTS)
+    for address in set(found):
+        assert won.get(address).status_code == 200, address
+
+
+def test_the_floor_is_told_no_command_and_no_room_of_the_office(office):
+    with office.app.test_request_context("/"):
+        g.device = SimpleNamespace(role="floor")
+        told = doors("Piece R-0001 is cut. Start one: shopquote log J-0001 --operation NAME --start")
+    assert told == "Piece R-0001 is cut."
+
+
+def test_what_is_invented_is_taken_out_by_a_press(office, shop):
+    with shop.session() as session:
+        the_shop(session).invented = False
+    assert "Take the invented ones out" in office.get("/shop").text
+    assert office.post("/invented", {}).status_code == 303
+    page = office.get("/shop").text
+    assert "Taken out:" in page and "Take the invented ones out" not in page
+
+
+def test_a_closed_job_is_opened_again_with_a_reason_and_tells_what_was_done(won):
+    won.post("/quote/J-0001/state", {"state": "started"})
+    won.post("/quote/J-0001/state", {"state": "finished"})
+    page = won.get("/quote/J-0001/close").text
+    seen = [unescape(word) for word in re.findall('name="missing" value="([^"]*)"', page)]
+    assert won.post("/quote/J-0001/close", {"missing": seen}).status_code == 303
+    assert "Open it again" in won.get("/quote/J-0001").text
+    assert won.post("/quote/J-0001/reopen", {"reason": " "}).status_code == 422
+    assert won.post("/quote/J-0001/reopen", {"reason": "a bill came late"}).status_code == 303
+    assert "<b>finished</b>" in won.get("/quote/J-0001").text
+    happened = won.get("/logged/J-0001").text.partition("What was done to J-0001")[2]
+    assert "finished" in happened and "closed" in happened
+
+
+def test_a_name_that_is_cut_in_a_picture_says_so_and_amounts_have_their_thousands_apart():
+    assert "Railing for the old harbour…" in bars_chart(
+        [("Railing for the old harbour wall", 1.0, "/")], "", "m"
+    )
+    table = Table((Column("Price", lambda row: row, MONEY),), [Decimal("12345.60")], setting=Setting("EUR"))
+    assert "12,345.60" in table_html(table)

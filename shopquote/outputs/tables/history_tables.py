@@ -17,6 +17,7 @@ HISTORY: tuple[Column[HistoryEntry], ...] = (
     Column("What", lambda entry: entry.what),
     Column("words", lambda entry: entry.words, on=JSON),
 )
+OF_ONE_JOB = tuple(column for column in HISTORY if column is not JOB)
 
 
 def show_history(entries: Sequence[HistoryEntry], of: str, *, as_json: bool) -> None:
@@ -25,7 +26,6 @@ def show_history(entries: Sequence[HistoryEntry], of: str, *, as_json: bool) -> 
         print_json({"of": of, "entries": json_rows(HISTORY, entries)})
         return
     of_one = len({entry.job for entry in entries}) <= 1
-    columns = tuple(column for column in HISTORY if not (of_one and column is JOB))
-    print_table(Table(columns, entries, f"History of {of}"))
+    print_table(Table(OF_ONE_JOB if of_one else HISTORY, entries, f"History of {of}"))
     if not entries:
         print(f"Nothing was done to {of} since entries are kept.")

@@ -48,6 +48,20 @@ def print_joined(joined: Sequence[str]) -> None:
         print(f"  {line}")
 
 
+def dropped_lines(dropped: Dropped) -> list[str]:
+    """Which invented entries went, and which stay, in words."""
+    counts = ((dropped.suppliers, "supplier"), (dropped.bars, "bar"), (dropped.benders, "bender"))
+    supplier, bar, bender = (f"{count} {word}{'' if count == 1 else 's'}" for count, word in counts)
+    said = [f"Taken out: {supplier}, {bar} and {bender}."]
+    if dropped.kept:
+        one = len(dropped.kept) == 1
+        said.append(
+            f"Orders name {', '.join(dropped.kept)}; {'it stays' if one else 'they stay'} on file, and "
+            "nothing is ordered there."
+        )
+    return said
+
+
 def show_dropped(dropped: Dropped, *, as_json: bool) -> None:
     """Which invented entries went, and which suppliers stay because orders name them."""
     if as_json:
@@ -60,6 +74,5 @@ def show_dropped(dropped: Dropped, *, as_json: bool) -> None:
             }
         )
         return
-    print(f"Taken out: {dropped.suppliers} suppliers, {dropped.bars} bars and {dropped.benders} benders.")
-    if dropped.kept:
-        print(f"Orders name {', '.join(dropped.kept)}; it stays on file, and nothing is ordered there.")
+    for line in dropped_lines(dropped):
+        print(line)

@@ -79,6 +79,15 @@ def invented_benders(session: Session, names: Iterable[str | None]) -> tuple[str
     return tuple(session.scalars(query))
 
 
+def has_invented(session: Session) -> bool:
+    """Whether a shop with a name of its own still has invented suppliers or benders on its lists."""
+    suppliers = select(Supplier.id).where(Supplier.invented)
+    benders = select(BenderRow.id).where(BenderRow.note.startswith(INVENTED_WORD))
+    return not the_shop(session).invented and any(
+        session.scalars(query.limit(1)).first() is not None for query in (suppliers, benders)
+    )
+
+
 def drop_invented(session: Session) -> Dropped:
     """Take every invented supplier, bar and bender out; those that orders name stay.
 

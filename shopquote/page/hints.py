@@ -1,0 +1,105 @@
+"""Doors in place of commands: what a service's words tell to type is done on some page. Begin at `doors`.
+
+Services speak to whoever asks, and most ask in a terminal; a person at the page is shown the page that does
+the same. What no page does stays as it is said.
+"""
+
+import re
+from collections.abc import Callable
+
+from flask import g, has_request_context, url_for
+from markupsafe import Markup, escape
+
+from shopquote.services.shop.shop_lists import LISTS
+
+# A command ends where its sentence does.
+_COMMAND = re.compile(
+    r"shopquote (?P<first>[a-z-]+)(?P<rest>(?: (?:\"[^\"]*\"|[^\s.,;:)\"]+(?:[.:][^\s.,;:)\"]+)*))*)"
+)
+_NUMBER = re.compile(r"\b([A-Z])-\d+\b")
+# Sentences that are nothing without their command; the floor, which has no office, goes without them.
+_LEAD = re.compile(r"(?:^|(?<=[.;]))\s*[^.;]*?:?\s*$")
+
+Door = tuple[str, str]  # where it leads, and its words
+
+
+def _lists(first: str, rest: str) -> Door | None:
+    return (url_for("shop.entries", name=first), f"Shop, {first}") if first in LISTS else None
+
+
+def _of_number(kind: str, endpoint: str, key: str, words: str) -> Callable[[str, str], Door | None]:
+    """The page of the first number of this letter: J of a job, O of an order, R of a piece."""
+
+    def door(first: str, rest: str) -> Door | None:
+        found = next((one for one in _NUMBER.finditer(rest) if one[1] == kind), None)
+        return (url_for(endpoint, **{key: found[0]}), words.format(found[0])) if found else None
+
+    return door
+
+
+def _room(endpoint: str, words: str, *, only: str = "") -> Callable[[str, str], Door | None]:
+    """One page, whatever else the command says; with `only`, where its second word is one of these."""
+    known = only.split()
+
+    def door(first: str, rest: str) -> Door | None:
+        said = rest.split()
+        return (url_for(endpoint), words) if not known or (said and said[0] in known) else None
+
+    return door
+
+
+_JOB = _of_number("J", "quote.show", "job", "the page of {}")
+_JOBS = _room("office.jobs", "All jobs")
+_SHOP = _room("shop.lists", "Shop")
+# What is asked first is answered first.
+DOORS: dict[str, tuple[Callable[[str, str], Door | None], ...]] = {
+    "order": (_of_number("O", "bars.order", "number", "the page of {}"), _room("bars.needs", "Bars")),
+    "receive": (_of_number("O", "bars.order", "number", "the page of {}"), _room("bars.needs", "Bars")),
+    "rack": (_of_number("R", "bars.piece", "code", "the page of {}"), _room("bars.rack", "the rack")),
+    "log": (_of_number("J", "logged.show", "job", "what is logged on {}"),),
+    "close": (_of_number("J", "quote.close", "job", "the closing of {}"),),
+    "job": (_JOB, _room("price.new", "New price", only="add"), _JOBS),
+    "quote": (_JOB,),
+    "quotes": (_JOB, _JOBS),
+    "floor": (_JOB,),
+    "review": (_room("review.show", "Review"),),
+    "setup": (
+        _room("shop.lists", "Shop", only="--drop-invented"),
+        _room("details.details", "the shop's details"),
+    ),
+    "db": (_room("shop.lists", "Shop", only="backup restore"),),
+}
+
+
+def door_of(first: str, rest: str) -> Door | None:
+    """The page that does what a command does, with its words; None where there is none."""
+    for known in (*DOORS.get(first, ()), _lists):
+        found = known(first, rest)
+        if found is not None:
+            return found
+    return None
+
+
+def doors(text: str) -> Markup:
+    """Words of a service as HTML, each command in them as a link to the page that does the same."""
+    said, at = Markup(""), 0
+    for found in _COMMAND.finditer(text):
+        door = door_of(found["first"], found["rest"])
+        if door is None:
+            continue
+        before, at = text[at : found.start()], found.end()
+        if _floor():
+            said += escape(_LEAD.sub("", before))
+        else:
+            said += escape(before) + Markup('<a href="{}">{}</a>').format(*door)
+    return said + escape(text[at:])
+
+
+def doors_in_words(text: str) -> str:
+    """The same without links, for a place that shows text alone."""
+    return doors(text).striptags() if "shopquote " in text else text
+
+
+def _floor() -> bool:
+    """Whether a device of the floor asks: the office's rooms are shut to it."""
+    return has_request_context() and getattr(getattr(g, "device", None), "role", "office") != "office"
