@@ -320,7 +320,7 @@ def test_a_bar_that_comes_cut_to_length_tells_its_length_everywhere(office, shop
             ["/quote/J-0007/close"],
         ),
         (
-            "Cancel: shopquote order cancel O-0003; or leave out: shopquote order change O-0003 --count 1=0.5.",
+            "Cancel: shopquote order cancel O-0003; or leave out: shopquote order change O-0003 --count 1=0.",
             "Cancel: the page of O-0003; or leave out: the page of O-0003.",
             ["/order/O-0003", "/order/O-0003"],
         ),
