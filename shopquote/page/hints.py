@@ -6,6 +6,7 @@ the same. What no page does stays as it is said.
 
 import re
 from collections.abc import Callable
+from typing import Any
 
 from flask import g, has_request_context, url_for
 from markupsafe import Markup, escape
@@ -32,7 +33,8 @@ def _of_number(kind: str, endpoint: str, key: str, words: str) -> Callable[[str,
 
     def door(first: str, rest: str) -> Door | None:
         found = next((one for one in _NUMBER.finditer(rest) if one[1] == kind), None)
-        return (url_for(endpoint, **{key: found[0]}), words.format(found[0])) if found else None
+        values: dict[str, Any] = {key: found[0]} if found else {}
+        return (url_for(endpoint, **values), words.format(found[0])) if found else None
 
     return door
 
