@@ -24,6 +24,8 @@ MOST_GOODS = 8
 FEW_COUNTS = 8
 # A table of this many places is made in one go; a longer list of counts is tried one after another.
 MOST_TABLE = 1_000_000
+# Places of tables that are kept between rounds: 64 megabytes of them.
+MOST_KEPT = 8_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,18 +139,40 @@ class _Open:
     counts: IntArray
     costs: IntArray
     may_skip: bool
+    key: tuple[object, ...] = ()
 
 
 # Cost, (item, bars), and the work done.
 _Covered = tuple[int, list[tuple[int, int]], int]
+# Of the items of one supplier: the curve of each, those before each, the best of all, and the work done.
+_Supplied = tuple[list[IntArray], list[IntArray], IntArray, int]
+
+
+class Before:
+    """What was worked out in earlier rounds: from one to the next few multipliers and limits change."""
+
+    def __init__(self) -> None:
+        self.opened: dict[tuple[object, ...], _Open | None] = {}
+        self.supplied: dict[tuple[object, ...], _Supplied] = {}
+        self.covered: dict[tuple[object, ...], _Covered] = {}
+        self._places = 0
+
+    def room_for(self, places: int) -> None:
+        """Count places of tables that will be kept; forget all where they are too many."""
+        self._places += places
+        if self._places > MOST_KEPT:
+            self.opened.clear()
+            self.supplied.clear()
+            self.covered.clear()
+            self._places = places
 
 
 def cheapest_choice(
-    market: Market, m: int, multipliers: Multipliers, limits: Limits
+    market: Market, m: int, multipliers: Multipliers, limits: Limits, before: Before
 ) -> tuple[int, Choice | None, int]:
     """The least cost of one want at these multipliers, in 1 / scale, the choice, and the work done.
 
-    None where the limits leave no way.
+    None where the limits leave no way. The work is told as if nothing had been worked out `before`.
     """
     block = market.blocks[m]
     best, choice, work = INFINITE, None, 0
@@ -163,14 +187,14 @@ def cheapest_choice(
             slot = slots.get(k)
             groups = groups_of.get((k, slot is not None))
             if groups is None:
-                groups = _open_groups(market, items, multipliers, limits, needed=slot is not None)
+                groups = _open_groups(market, items, multipliers, limits, before, needed=slot is not None)
                 groups_of[k, slot is not None] = groups
             if slot is None and not groups:
                 continue
             fees = {} if slot is None else {s: multipliers.fees.get((m, slot, s), 0) for s in groups}
             key = (k, -1 if slot is None else needed[k], tuple(fees.values()))
             if key not in covers:
-                covers[key] = _cover(needed.get(k, 0), groups, fees)
+                covers[key] = _cover(needed.get(k, 0), groups, fees, before)
             part, bought, done = covers[key]
             work += done
             cost += part
@@ -182,19 +206,31 @@ def cheapest_choice(
 
 
 def _open_groups(
-    market: Market, items: Sequence[int], multipliers: Multipliers, limits: Limits, *, needed: bool
+    market: Market,
+    items: Sequence[int],
+    multipliers: Multipliers,
+    limits: Limits,
+    before: Before,
+    *,
+    needed: bool,
 ) -> dict[int, list[_Open]]:
     """Items of a kind of bar by supplier; of a kind not needed only those forced, or worth buying."""
     groups: dict[int, list[_Open]] = {}
     for j in items:
-        item = _open(market, j, multipliers, limits)
+        s = market.items[j].supplier
+        rate = multipliers.scale - multipliers.goods[s]
+        key = (j, rate, limits.counts.get(j), limits.used.get(s, True))
+        if key not in before.opened:
+            before.room_for(len(market.items[j].counts))
+            before.opened[key] = _open(market, j, rate, limits, key)
+        item = before.opened[key]
         if item is not None and (needed or not item.may_skip or item.costs.min() < 0):
-            groups.setdefault(market.items[j].supplier, []).append(item)
+            groups.setdefault(s, []).append(item)
     return groups
 
 
-def _open(market: Market, j: int, multipliers: Multipliers, limits: Limits) -> _Open | None:
-    """The item at these multipliers within the limits; None where it may not be bought."""
+def _open(market: Market, j: int, rate: int, limits: Limits, key: tuple[object, ...]) -> _Open | None:
+    """The item with its costs at a rate, within the limits; None where it may not be bought."""
     item = market.items[j]
     low, high = limits.counts.get(j, (0, -1))
     counts, costs = item.counts, item.costs
@@ -202,17 +238,39 @@ def _open(market: Market, j: int, multipliers: Multipliers, limits: Limits) -> _
         inside = (counts >= low) & (counts <= high)
         counts, costs = counts[inside], costs[inside]
     if not len(counts) or not limits.used.get(item.supplier, True):
-        return None if low <= 0 else _Open(j, counts[:0], costs[:0], False)
-    rate = multipliers.scale - multipliers.goods[item.supplier]
-    return _Open(j, counts, costs * rate, low <= 0)
+        return None if low <= 0 else _Open(j, counts[:0], costs[:0], False, key)
+    return _Open(j, counts, costs * rate, low <= 0, key)
 
 
-def _cover(need: int, groups: Mapping[int, Sequence[_Open]], fees: Mapping[int, int]) -> _Covered:
+def _cover(
+    need: int, groups: Mapping[int, Sequence[_Open]], fees: Mapping[int, int], before: Before
+) -> _Covered:
     """At least `need` bars at least cost, a supplier's `fee` charged once: cost, (item, bars), and work."""
-    curves = {s: [_weights(item, need) for item in items] for s, items in groups.items()}
-    parts = {s: _stages(need, of) for s, of in curves.items()}
-    work = sum(done for _, _, done in parts.values())
-    weights = {s: _with_fee(parts[s][1], groups[s], fees.get(s, 0)) for s in groups}
+    keys = {s: tuple(item.key for item in items) for s, items in groups.items()}
+    whole = (need, tuple(keys.values()), tuple(fees.get(s, 0) for s in groups))
+    if whole not in before.covered:
+        supplied = {s: _supply(need, items, keys[s], before) for s, items in groups.items()}
+        before.covered[whole] = _cover_from(need, groups, fees, supplied)
+    return before.covered[whole]
+
+
+def _supply(need: int, items: Sequence[_Open], keys: tuple[object, ...], before: Before) -> _Supplied:
+    """What each number of bars up to `need` costs at least from one supplier."""
+    if (need, keys) not in before.supplied:
+        before.room_for((need + 1) * 2 * len(items))
+        curves = [_weights(item, need) for item in items]
+        before.supplied[need, keys] = (curves, *_stages(need, curves))
+    return before.supplied[need, keys]
+
+
+def _cover_from(
+    need: int,
+    groups: Mapping[int, Sequence[_Open]],
+    fees: Mapping[int, int],
+    supplied: Mapping[int, _Supplied],
+) -> _Covered:
+    work = sum(done for _, _, _, done in supplied.values())
+    weights = {s: _with_fee(supplied[s][2], groups[s], fees.get(s, 0)) for s in groups}
     befores, best, done = _stages(need, list(weights.values()))
     if best[need] >= INFINITE:
         return INFINITE, [], work + done
@@ -220,7 +278,7 @@ def _cover(need: int, groups: Mapping[int, Sequence[_Open]], fees: Mapping[int, 
     for (s, items), take in zip(groups.items(), _takes(need, list(weights.values()), befores), strict=True):
         if take == 0 and weights[s][0] == 0 and all(item.may_skip for item in items):
             continue
-        for item, part in zip(items, _takes(take, curves[s], parts[s][0]), strict=True):
+        for item, part in zip(items, _takes(take, *supplied[s][:2]), strict=True):
             count = _count_of(item, part, need)
             bought += [(item.j, count)] if count else []
     return int(best[need]), bought, work + done
@@ -303,10 +361,12 @@ def _count_of(item: _Open, take: int, need: int) -> int:
     return int(item.counts[at])
 
 
-def first_choices(market: Market, limits: Limits, scale: int) -> list[tuple[int, Choice | None, int]]:
+def first_choices(
+    market: Market, limits: Limits, scale: int, before: Before
+) -> list[tuple[int, Choice | None, int]]:
     """The cheapest choice of every want as if deliveries cost nothing."""
     plain = Multipliers(scale, [0] * len(market.suppliers))
-    return [cheapest_choice(market, m, plain, limits) for m in range(len(market.blocks))]
+    return [cheapest_choice(market, m, plain, limits, before) for m in range(len(market.blocks))]
 
 
 def counts_of(choices: Sequence[Choice | None]) -> dict[int, int] | None:

@@ -18,6 +18,7 @@ from dataclasses import replace
 
 from shopquote.calc.buying.market import (
     INFINITE,
+    Before,
     Choice,
     Limits,
     Market,
@@ -71,6 +72,7 @@ class _Search:
         self.market, self.most_work, self.out_of_time = market, most_work, out_of_time
         self.scale = scale_of(market)
         self.master = Master(market, self.scale)
+        self.before = Before()
         self.best: dict[int, int] | None = None
         self.best_cost: int | None = None
         self.work = self.nodes = 0
@@ -114,7 +116,7 @@ class _Search:
     def _work_out(self, limits: Limits, parent: int) -> _Node:
         """New columns round by round; the node with its bound and how to branch from it."""
         node = _Node(limits, parent)
-        first = first_choices(self.market, limits, self.scale)
+        first = first_choices(self.market, limits, self.scale, self.before)
         self.work += sum(done for _, _, done in first)
         if any(choice is None for _, choice, _ in first) or self._cannot_be_free(limits):
             return replace(node, bound=INFINITE)
@@ -150,7 +152,7 @@ class _Search:
 
     def _price(self, multipliers: Multipliers, limits: Limits) -> tuple[int, int]:
         """The bound at these multipliers, and how many new columns there are."""
-        bound, choices, done = exact_bound(self.market, multipliers, limits)
+        bound, choices, done = exact_bound(self.market, multipliers, limits, self.before)
         self.work += done
         self._keep(counts_of(choices))
         return bound, self.master.add(choices)
@@ -177,7 +179,8 @@ class _Search:
         """The cheapest choice of each want from the suppliers that a plan uses anyway."""
         used = {self.market.items[j].supplier for j in plan}
         closed = {s: s in used for s in range(len(self.market.suppliers))}
-        choices = first_choices(self.market, replace(limits, used={**limits.used, **closed}), self.scale)
+        narrower = replace(limits, used={**limits.used, **closed})
+        choices = first_choices(self.market, narrower, self.scale, self.before)
         self.work += sum(done for _, _, done in choices)
         self.master.add([choice for _, choice, _ in choices])
         self._keep(counts_of([choice for _, choice, _ in choices]))
@@ -247,7 +250,7 @@ class _Search:
 
 
 def exact_bound(
-    market: Market, multipliers: Multipliers, limits: Limits
+    market: Market, multipliers: Multipliers, limits: Limits, before: Before
 ) -> tuple[int, list[Choice | None], int]:
     """What everything within the limits costs at least, each want's cheapest choice, and the work.
 
@@ -257,7 +260,7 @@ def exact_bound(
     choices: list[Choice | None] = []
     work = 0
     for m in range(len(market.blocks)):
-        cost, choice, done = cheapest_choice(market, m, multipliers, limits)
+        cost, choice, done = cheapest_choice(market, m, multipliers, limits, before)
         work += done
         total += cost
         choices.append(choice)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from shopquote.calc.buying.answers import BarKind, Need, Offer, PriceStep, SupplierTerms, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer, market_of
-from shopquote.calc.buying.market import MOST_GOODS, Limits, Multipliers, scale_of
+from shopquote.calc.buying.market import MOST_GOODS, Before, Limits, Multipliers, scale_of
 from shopquote.calc.buying.search import exact_bound
 from shopquote.calc.units import Length
 from shopquote.errors import CannotMakeError, InputError
@@ -351,7 +351,7 @@ def test_any_multipliers_give_a_true_bound(data):
         for slot in range(2)
         for s, supplier in enumerate(market.suppliers)
     }
-    bound, _, _ = exact_bound(market, Multipliers(scale, goods, fees), Limits())
+    bound, _, _ = exact_bound(market, Multipliers(scale, goods, fees), Limits(), Before())
     cheapest = counted_out(wants, items, terms)
     assert cheapest is None or bound <= cheapest * 10_000
 
