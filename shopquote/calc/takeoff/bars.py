@@ -10,7 +10,7 @@ from fractions import Fraction
 from math import floor
 
 from shopquote.calc.takeoff.answers import BarCut, Piece, RackBar, leftover
-from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Bar, Job, Size, mitre_kerf, size_of
+from shopquote.calc.takeoff.cut_job import MONEY_PARTS, Bar, Job, Size, size_of
 from shopquote.calc.takeoff.problem import CREDIT_STEP, Pattern, Solution, held
 from shopquote.calc.takeoff.sheet import Sheet
 from shopquote.calc.units import Length
@@ -40,12 +40,12 @@ def bars_cut(
     for kind, pattern, count in ordered:
         bar = sheet.bars[kind]
         while count:
-            marks, times = _hand_out(sheet, pattern, count, waiting)
-            loads.append((bar, times, marks))
+            taken, times = _hand_out(sheet, pattern, count, waiting)
+            loads.append((bar, times, [(piece, part) for _, piece, part in taken]))
             if bar.stock is None:
-                found.extend(_bar_cut(job, bar, marks, 1, racks[id(bar)].pop(0)) for _ in range(times))
+                found.extend(_bar_cut(job, bar, taken, 1, racks[id(bar)].pop(0)) for _ in range(times))
             else:
-                found.append(_bar_cut(job, bar, marks, times, None))
+                found.append(_bar_cut(job, bar, taken, times, None))
             count -= times
     return None if any(bar.spare.nm < 0 for bar in found) else (tuple(found), loads)
 
@@ -60,8 +60,8 @@ def cost_of(bars: Sequence[BarCut], priced: bool) -> int:
 
 def _hand_out(
     sheet: Sheet, pattern: Pattern, count: int, waiting: _Waiting
-) -> tuple[list[tuple[Piece, int]], int]:
-    """Pieces for one bar, and how many bars in a row get the very same."""
+) -> tuple[list[tuple[Size, Piece, int]], int]:
+    """Pieces for one bar with their sizes, and how many bars in a row get the very same."""
     taken: list[tuple[Size, Piece, int]] = []
     times = count
     for i, wanted in held(pattern):
@@ -75,18 +75,17 @@ def _hand_out(
     for size, piece, part in taken:
         rest = [(p, left - part * times if p is piece else left) for p, left in waiting[size]]
         waiting[size] = [(p, left) for p, left in rest if left]
-    return [(piece, part) for _, piece, part in taken], times
+    return taken, times
 
 
 def _bar_cut(
-    job: Job, bar: Bar, marks: Sequence[tuple[Piece, int]], count: int, rack: RackBar | None
+    job: Job, bar: Bar, taken: Sequence[tuple[Size, Piece, int]], count: int, rack: RackBar | None
 ) -> BarCut:
     saw = job.saw
-    net = sum(piece.length.nm * n for piece, n in marks)
-    sizes = [(size_of(piece, saw, job.unit), n) for piece, n in marks]
-    steep = sorted((max(abs(m) for m in piece.mitres) for piece, n in marks for _ in range(n)), reverse=True)
-    kerfs = [mitre_kerf(saw, mitre, job.unit) for mitre in steep]
-    overlap = _overlap(sizes)
+    net = sum(piece.length.nm * n for _, piece, n in taken)
+    steep = sorted(((max(map(abs, piece.mitres)), size.kerf, n) for size, piece, n in taken), reverse=True)
+    kerfs = [kerf for _, kerf, n in steep for _ in range(n)]
+    overlap = _overlap([(size, n) for size, _, n in taken])
     # The narrowest kerf comes last: between pieces there are all but one, and it frees what is left.
     before = bar.whole(saw) - net - sum(kerfs[:-1]) + overlap
     offcut = leftover(Length(max(0, before)), Length(kerfs[-1]))
@@ -94,7 +93,7 @@ def _bar_cut(
     cut = BarCut(
         stock=bar.length,
         count=count,
-        pieces=tuple((piece.mark, piece.length, n, piece.owner) for piece, n in marks),
+        pieces=tuple((piece.mark, piece.length, n, piece.owner) for _, piece, n in taken),
         kerf=Length(sum(kerfs[:-1]) + before - offcut.nm),
         trim=saw.trim,
         offcut=offcut,

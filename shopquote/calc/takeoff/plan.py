@@ -148,6 +148,8 @@ def _best_of_equals(job: Job, wanted: Sequence[Piece], best: _Found, work: Work)
     if not best.sheet.exact:
         return best
     solution = better_among_equals(best.sheet.problem, best.solution, work)
+    if solution is best.solution:
+        return best
     return _finer([best, _as_bars(job, wanted, best.sheet, solution)]) or best
 
 
