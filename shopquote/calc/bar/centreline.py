@@ -6,7 +6,7 @@ first curve, z across; so turning the whole part changes nothing. Begin at `trac
 
 from collections.abc import Collection, Sequence
 from itertools import pairwise
-from math import acos, atan2, ceil, cos, degrees, hypot, pi, radians, sin
+from math import acos, atan2, ceil, cos, degrees, hypot, inf, pi, radians, sin
 
 from shopquote.calc.bar.develop import Run, scroll_length_mm
 from shopquote.calc.bar.moment import section_hull
@@ -325,24 +325,25 @@ def envelope_along(
     stops: Sequence[Stop], section: Section, axis: BendAxis, directions: tuple[Vector, Vector, Vector]
 ) -> Vector:
     """Overall size in three directions square to each other, mm, the bar's own thickness included."""
+    hull = section_hull(section, axis)
+    lying = [(stop, *_across_and_out(stop)) for stop in stops]
     sizes = []
     for direction in directions:
-        high = max(dot(stop.point, direction) + _reach(stop, section, axis, direction) for stop in stops)
-        low = min(
-            dot(stop.point, direction) - _reach(stop, section, axis, times(direction, -1)) for stop in stops
-        )
+        high, low = -inf, inf
+        for stop, sideways, outward in lying:
+            at, side, out = (dot(line, direction) for line in (stop.point, sideways, outward))
+            share = hypot(out, side)
+            high = max(high, at + stop.scale * max(x * side + y * out + r * share for x, y, r in hull))
+            low = min(low, at - stop.scale * max(r * share - (x * side + y * out) for x, y, r in hull))
         sizes.append(high - low)
     return (sizes[0], sizes[1], sizes[2])
 
 
-def _reach(stop: Stop, section: Section, axis: BendAxis, direction: Vector) -> float:
-    """How far the section stands out from its centroid in a direction, mm."""
+def _across_and_out(stop: Stop) -> tuple[Vector, Vector]:
+    """The directions in which the section's own coordinates run at a stop: across, and outward."""
     c, s = cos(radians(stop.roll)), sin(radians(stop.roll))
     outward = add(times(stop.inward, -c), times(stop.across, -s))
-    sideways = add(times(stop.across, c), times(stop.inward, -s))
-    out, side = dot(outward, direction), dot(sideways, direction)
-    share = hypot(out, side)
-    return stop.scale * max(x * side + y * out + r * share for x, y, r in section_hull(section, axis))
+    return add(times(stop.across, c), times(stop.inward, -s)), outward
 
 
 def centre_of_gravity_mm(stops: Sequence[Stop]) -> Vector:
