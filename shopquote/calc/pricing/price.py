@@ -4,7 +4,7 @@ Begin at `price_job`. Unit prices are rounded half up once; a line is unit price
 times quantity, the net the sum of its lines, each tax a share of the rounded net.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 from statistics import NormalDist
@@ -36,6 +36,9 @@ RUSH_LINE = "rush"
 DISCOUNT_LINE = "discount"
 MINIMUM_LINE = "minimum"
 CENT_PCT = Decimal("0.01")
+# What rounding of unit prices alone leaves is no other margin.
+HARDLY_ANOTHER_PCT = Decimal("0.05")
+_CHARGES = (RUSH_LINE, DISCOUNT_LINE, MINIMUM_LINE)
 HARDLY_MORE = Decimal("1.02")
 
 
@@ -66,6 +69,7 @@ def price_job(
     breaks, notes = _breaks(job, estimate, net, others, policy)
     if net < estimate.cost:
         notes = (f"The net price is {estimate.cost - net} below the cost.", *notes)
+    notes = (*notes, *_margin_note(estimate, policy, lines, net))
     # The cost at which the price just leaves what is asked.
     allowed = net * (1 - asked_margin_pct(estimate, policy) / 100)
     return PricedQuote(
@@ -128,6 +132,32 @@ def price_of(estimate: Estimate, policy: PricingPolicy) -> Decimal:
     if policy.markup_pct is not None:
         return price + rest * (1 + policy.markup_pct / 100)
     return price + price_at_margin(rest, policy.margin_pct or Decimal(0))
+
+
+def _margin_note(
+    estimate: Estimate, policy: PricingPolicy, lines: Sequence[QuoteLine], net: Decimal
+) -> Iterator[str]:
+    """Why the price leaves another margin than was asked for; nothing where it leaves that."""
+    if policy.markup_pct is None:
+        asked, words = policy.margin_pct or Decimal(0), "margin of {} % of the price"
+        given = margin_of_price(net, estimate.cost) if net else Decimal(0)
+    else:
+        asked, words = policy.markup_pct, "markup of {} % on the cost"
+        given = (net / estimate.cost - 1) * 100
+    if abs(given - asked) < HARDLY_ANOTHER_PCT:
+        return
+    reasons = [
+        f"{name} ({estimate.by_category[category]}) at their own markup of {markup:f} %"
+        for category, name, markup in (
+            ("bought", "bought items", policy.bought_markup_pct),
+            ("outside", "work outside", policy.outside_markup_pct),
+        )
+        if markup is not None and estimate.by_category[category]
+    ]
+    reasons += [f"{line.text.lower()}: {line.amount}" for line in lines if line.key in _CHARGES]
+    reasons += [f"{line.key}: price set by hand" for line in lines if line.override_reason]
+    why = "; ".join(reasons) or "unit prices are rounded"
+    yield f"Asked for was a {words.format(f'{asked:f}')}, this price leaves {given:.2f} %: {why}."
 
 
 def taxes_on(net: Decimal, policy: PricingPolicy) -> tuple[TaxLine, ...]:
@@ -199,16 +229,11 @@ def price_target(estimate: Estimate, policy: PricingPolicy, net: Decimal) -> Pri
     labour = sum((operation.amount for operation in estimate.operations), Decimal(0)) * on_labour
     share = (excess / labour * 100).quantize(Decimal("0.1"), ROUND_HALF_UP) if labour else Decimal(0)
     return PriceTarget(
-        net,
-        margin,
+        net, margin,
         target.quantize(CENT_PCT, ROUND_HALF_UP),
-        allowed,
-        excess,
-        chance_above(estimate, net),
-        estimate.confidence,
-        tuple(savings),
+        allowed, excess, chance_above(estimate, net), estimate.confidence, tuple(savings),
         share if 0 < share <= 100 else None,
-    )
+    )  # fmt: skip
 
 
 def _calculated_lines(job: JobSpec, estimate: Estimate, policy: PricingPolicy) -> tuple[QuoteLine, ...]:

@@ -22,6 +22,7 @@ from shopquote.reading.forms import FormColumn
 from shopquote.reading.kinds import Kind, Notation, found_text
 from shopquote.records.shop import BEND_DATUMS, MATERIAL_BASES, PAPERS, Shop
 from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values
+from shopquote.services.shop.logo import logo_place
 from shopquote.services.shop.on_file import notation_of, shop_notation, the_shop
 
 
@@ -34,14 +35,26 @@ class HouseRule:
     meaning: str
     get: Callable[[Shop], Any] | None = None
     put: Callable[[Shop, Any], None] | None = None
+    # A new value as it is kept, where more must hold than its kind says; raises `InputError`.
+    kept: Callable[[Any], Any] | None = None
 
     def shown(self, shop: Shop, notation: Notation) -> str:
         """The value on file as it is typed."""
         return self.kind.text(self.get(shop) if self.get else getattr(shop, self.name), notation)
 
+    def new_value(self, shop: Shop, text: str, notation: Notation) -> Any:
+        """The value of a text, as it is kept; what stands there already is not looked at again.
+
+        Raises:
+            InputError: it cannot be used.
+        """
+        value = self.kind.read(text, notation)
+        is_new = self.kept is not None and text != self.shown(shop, notation)
+        return self.kept(value) if self.kept and is_new else value
+
     def store(self, shop: Shop, text: str, notation: Notation) -> None:
         """Put a checked value on the shop."""
-        value = self.kind.read(text, notation)
+        value = self.new_value(shop, text, notation)
         if self.put:
             self.put(shop, value)
         else:
@@ -132,7 +145,7 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
     HouseRule("excluded", kinds.TEXT, "from the price"),
     HouseRule("locale", kinds.LOCALE, "language of quotes, and what a comma in a number means: en_GB, de_DE"),
     HouseRule("paper", kinds.word(PAPERS), "that sheets are laid out for"),
-    HouseRule("logo_path", kinds.TEXT, "PNG or JPEG file that is printed on quotes"),
+    HouseRule("logo_path", kinds.TEXT, "PNG, JPEG or GIF file that is printed on quotes", kept=logo_place),
     HouseRule(
         "page_address", kinds.ADDRESS,
         "where phones find the page; printed codes open it, as http://192.168.1.20:8765",
@@ -189,9 +202,16 @@ class _HouseRules(ShopList):
             yield "name", repr(values["name"]), "a house rule", nearest_word(values["name"], _BY_NAME)
             return
         try:
-            rule.kind.read(values["value"], shelf.notation)
+            rule.new_value(the_shop(shelf.session), values["value"], shelf.notation)
         except Misread as error:
             yield "value", error.found, f"for {rule.name} {error.expected}", error.nearest
+        except InputError as error:
+            yield (
+                "value",
+                found_text(values["value"]),
+                f"for {rule.name} {rule.meaning}. {error.message}",
+                None,
+            )
 
     def change(self, shelf: Shelf, row: Any, values: Values) -> None:
         """Store other values on an entry."""

@@ -1,5 +1,6 @@
 """The list of standards and rates: a new value from a day on leaves the old one as history."""
 
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any
@@ -18,13 +19,12 @@ class RateList(ShopList):
     """Standards and rates; a new value from a day on leaves the old one as history."""
 
     def entries(self, session: Session, on: date | None) -> Iterator[Values]:
-        """All entries, in a lasting order; with `on`, only what counts on that day."""
-        rows = session.scalars(select(StandardRow).order_by(StandardRow.name, StandardRow.since))
-        if on is None:
-            yield from (self.values_of(row) for row in rows)
-            return
-        newest = {row.name: row for row in rows if row.since <= on}
-        yield from (self.values_of(row) for row in newest.values())
+        """All entries, in a lasting order; with `on`, what counts on that day and what comes after it."""
+        rows = session.scalars(select(StandardRow).order_by(StandardRow.name, StandardRow.since)).all()
+        newest = {row.name: row for row in rows if on is None or row.since <= on}
+        for row in rows:
+            if on is None or row.since > on or newest[row.name] is row:
+                yield self.values_of(row)
 
     def values_of(self, row: Any) -> Values:
         """A row's values by column."""
@@ -39,7 +39,10 @@ class RateList(ShopList):
         shelf = super().begin(session, on)
         units = {standard.name: standard.unit for standard in STARTING_STANDARDS}
         shelf.extra["units"] = {row.name: row.unit for row in shelf.rows.values()} | units
-        shelf.extra["now"] = {values["name"]: values for values in self.entries(session, on)}
+        history: dict[str, list[StandardRow]] = {}
+        for row in sorted(shelf.rows.values(), key=lambda row: row.since):
+            history.setdefault(row.name, []).append(row)
+        shelf.extra["history"] = history
         shelf.extra["own names"] = {kinds.name_key(name): name for name in shelf.extra["units"]}
         return shelf
 
@@ -51,14 +54,25 @@ class RateList(ShopList):
         }
 
     def _on_its_day(self, shelf: Shelf, given: Values) -> tuple[Any | None, Values]:
-        now: Values | None = shelf.extra["now"].get(given["name"])
-        if "since" in given or now is None:
+        day = given.get("since", shelf.on) or ALWAYS
+        now = self._counting(shelf, given["name"], day)
+        if now is None:
             return super().complete(shelf, given)
+        if "since" in given:
+            row, values = super().complete(shelf, given)
+            # A value that is still to come is as sure as the one before it.
+            return row, values if row is not None else values | {"spread_pct": now["spread_pct"]} | given
         if given.get("value", now["value"]) == now["value"]:
             return super().complete(shelf, given | {"since": now["since"]})
         # Another value without a day counts from today, and says so instead of the old value's source.
         from_today = now | {"source": "set by the shop", "accepted_from": None} | given | {"since": shelf.on}
         return shelf.rows.get(self.key_of(from_today)), from_today
+
+    def _counting(self, shelf: Shelf, name: str, day: date) -> Values | None:
+        """What counts for a standard on a day."""
+        history: list[StandardRow] = shelf.extra["history"].get(name, [])
+        before = bisect_right(history, day, key=lambda row: row.since)
+        return self.values_of(history[before - 1]) if before else None
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
         """Faults between columns or with other lists: column, found, expected, nearest word."""

@@ -29,7 +29,7 @@ from shopquote.records.materials import GradeRow, StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.records.shop import PAPERS, UNITS, Saw, Shop, TaxRate
 from shopquote.records.standards import ALWAYS, StandardRow
-from shopquote.services.shop.logo import logo_bytes
+from shopquote.services.shop.logo import logo_place
 from shopquote.services.shop.on_file import bender_row, grade_row, without_idle_zeros
 
 
@@ -78,7 +78,7 @@ QUESTIONS = (
     ("units", "Unit of lengths, mm or in"),
     ("locale", "Language and country of dates and numbers, such as en_GB, en_US, de_DE"),
     ("paper", "Paper, A4 or Letter"),
-    ("logo_path", "Logo file for quotes"),
+    ("logo_path", "Logo file for quotes, or none"),
     ("tax_name", "Name of the tax on quotes"),
     ("tax_percent", "Its rate in per cent"),
     ("margin_pct", "Margin wanted, per cent of the price"),
@@ -202,7 +202,7 @@ def detail_from_text(name: str, text: str) -> Any:
     else:
         value = "\n".join(part.strip() for part in text.split(";")).strip()
     if name == "logo_path":
-        logo_bytes(str(value))
+        value = logo_place("" if str(value).casefold() == "none" else str(value))
     if name == "email" and value and not is_mail_address(str(value)):
         raise InputError(f"E-mail is {value!r}; expected an address such as office@hammerwright.example.")
     changes: dict[str, Any] = {name: value}

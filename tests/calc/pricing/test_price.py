@@ -89,6 +89,32 @@ def test_bought_and_outside_carry_their_own_markup():
     assert price_job(JOB, estimate_of(1, "100", "40", "60"), policy).net == D("316.00")
 
 
+MARKED = {"bought_markup_pct": D(25), "outside_markup_pct": D(15)}
+BY_HAND = (PriceOverride("set", D("20.00"), "an old friend"),)
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"margin_pct": D(30)}, None),  # what is asked for is given: rounding of a cent says nothing
+        (MARKED | {"margin_pct": D(30)}, "margin of 30 % of the price, this price leaves 28.01 %: bought "
+         "items (8) at their own markup of 25 %; work outside (12) at their own markup of 15 %."),
+        (MARKED | {"margin_pct": None, "markup_pct": D(50)}, "markup of 50 % on the cost, this price"),
+        ({"margin_pct": D(30), "rush_pct": D(10)}, "36.34 %: rush work: 17.10."),
+        ({"margin_pct": D(30), "discount_pct": D(5)}, "discount: -8.60."),
+        ({"margin_pct": D(30), "minimum_order": D(400)}, "70.00 %: minimum order charge: 228.60."),
+        ({"margin_pct": D(30), "overrides": BY_HAND}, "40.00 %: set: price set by hand."),
+    ],
+)  # fmt: skip
+def test_another_margin_than_was_asked_for_is_explained(changes, told):
+    """By hand: 100 / 0.7 + 8 x 1.25 + 12 x 1.15 = 166.66 for a cost of 120: 16.67 a set, 71.99 % cost."""
+    own = 120 if changes.keys() & {"rush_pct", "discount_pct", "minimum_order", "overrides"} else 100
+    estimate = estimate_of(10, f"{own}", *(("0", "0") if own == 120 else ("8", "12")))
+    notes = [note for note in price_job(JOB, estimate, policy_of(**changes)).notes if "Asked" in note]
+    assert len(notes) == (told is not None)
+    assert told is None or told in notes[0]
+
+
 @pytest.mark.parametrize("margin", ["100", "120", "-1"])
 def test_a_margin_of_100_or_below_zero_is_refused(margin):
     with pytest.raises(InputError, match="below 100"):

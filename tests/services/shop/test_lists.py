@@ -5,11 +5,13 @@ import math
 from dataclasses import fields, replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from io import BytesIO
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import Workbook, load_workbook
+from PIL import Image
 from sqlalchemy import func, select
 
 from shopquote.calc.bar.benders import Bender
@@ -34,6 +36,7 @@ from shopquote.services.quotes.quotes_on_file import make_quote
 from shopquote.services.shop.house_rules import HOUSE_RULES
 from shopquote.services.shop.list_columns import ListTable
 from shopquote.services.shop.lists import import_list, read_list, remove_entry, retire_entry, set_entry
+from shopquote.services.shop.logo import logo_fault
 from shopquote.services.shop.on_file import (
     benders_on_file,
     bending_shop,
@@ -804,8 +807,46 @@ def test_setup_looks_at_the_logo_and_the_e_mail_before_it_keeps_them(tmp_path):
     (tmp_path / "logo.txt").write_text("x")
     with pytest.raises(InputError, match="not a picture"):
         detail_from_text("logo_path", str(tmp_path / "logo.txt"))
-    assert detail_from_text("logo_path", "") == ""
+    assert detail_from_text("logo_path", "") == detail_from_text("logo_path", "none") == ""
     for slip in ("office", "office@", "a@b", "two words@shop.example"):
         with pytest.raises(InputError, match="E-mail"):
             detail_from_text("email", slip)
     assert detail_from_text("email", "office@shop.example") == "office@shop.example"
+
+
+def test_a_logo_that_cannot_be_printed_is_refused_at_every_door(shop, tmp_path, monkeypatch):
+    """A text called PNG stopped the quote, half a picture its PDF."""
+    whole = BytesIO()
+    Image.new("RGB", (60, 60), (20, 90, 60)).save(whole, "PNG")
+    monkeypatch.chdir(tmp_path)
+    for name, content in (
+        ("text.png", b"no picture"),
+        ("half.png", whole.getvalue()[:70]),
+        ("nothing.png", b""),
+    ):
+        (tmp_path / name).write_bytes(content)
+        assert "The quote has no logo." in logo_fault(name)
+        with pytest.raises(InputError, match="logo_path"), shop.session() as session:
+            set_entry(session, "house", ["logo_path", name], on=TODAY)
+        with pytest.raises(InputError, match="Logo"):
+            detail_from_text("logo_path", name)
+    (tmp_path / "ours.png").write_bytes(whole.getvalue())
+    with shop.session() as session:
+        set_entry(session, "house", ["logo_path", "ours.png"], on=TODAY)
+        assert session.get(Shop, 1).logo_path == str(tmp_path / "ours.png")
+    (tmp_path / "ours.png").unlink()
+    with shop.session() as session:  # what stood there before is not looked for again
+        path = exported(session, "house", tmp_path / "house.csv")
+        assert import_list(session, "house", read_table(path), on=TODAY).changed == 0
+
+
+def test_a_rate_of_a_later_day_keeps_its_spread_and_is_seen(shop):
+    with shop.session() as session:
+        set_entry(session, "rates", ["rate.welding", "50", "spread_pct=5"], on=TODAY)
+        set_entry(session, "rates", ["rate.welding", "62", "since=2027-01-01"], on=TODAY)
+        set_entry(session, "rates", ["rate.welding", "64", "since=2027-02-01", "spread_pct=9"], on=TODAY)
+        set_entry(session, "rates", ["rate.welding", "66", "since=2027-03-01"], on=TODAY)
+        listed = read_list(session, "rates", on=TODAY, find="rate.welding").entries
+    assert [(one["value"], one["spread_pct"]) for one in listed] == [
+        (50, 5), (62, 5), (64, 9), (66, 9),
+    ]  # fmt: skip
