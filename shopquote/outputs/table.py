@@ -102,7 +102,8 @@ class Column(Generic[Row]):
 class Table(Generic[Row]):
     """Columns over rows.
 
-    `foot` names a last row of sums of what is printed above; `last` is a last row worked out elsewhere.
+    `foot` names a last row of sums of what is printed above; `last` is a last row worked out elsewhere, but
+    for columns with `sum`: whole minutes would not add up to the whole minutes of their sum.
     """
 
     columns: Sequence[Column[Row]]
@@ -120,6 +121,14 @@ class Table(Generic[Row]):
         """A column added up as printed: rounded first, so that the eye adds up to the same."""
         held = (column.look.held(column.value(row), self.setting) for row in self.rows)
         return sum((Decimal(str(value)) for value in held if value is not None), Decimal(0))
+
+    def value(self, column: Column[Row], row: Row) -> object:
+        """What stands in a column of a row, or of the last one."""
+        return self.total(column) if column.sum and row is self.last else column.value(row)
+
+    def text(self, column: Column[Row], row: Row) -> str:
+        """The same for people."""
+        return column.look.shown(self.value(column, row), self.setting)
 
     def is_live(self, column: Column[Row]) -> bool:
         """Whether a worksheet's reader may change what stands in a column."""

@@ -17,10 +17,10 @@ def cells_of(table: Table[Any]) -> tuple[list[Column[Any]], list[list[str]], lis
     """Columns that people see, the rows' texts, and the last row's where there is one."""
     # The page shows people what the terminal does; columns for programs alone stay away.
     columns = table.on("terminal")
-    rows = [[_grouped(column.text(row, table.setting)) for column in columns] for row in table.rows]
+    rows = [[_grouped(table.text(column, row)) for column in columns] for row in table.rows]
     last = None
     if table.last is not None:
-        last = [_grouped(column.text(table.last, table.setting)) for column in columns]
+        last = [_grouped(table.text(column, table.last)) for column in columns]
     elif table.foot:
         last = [
             _grouped(column.look.shown(table.total(column), table.setting)) if column.sum else ""

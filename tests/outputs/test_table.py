@@ -13,7 +13,7 @@ from shopquote.calc.units import Length
 from shopquote.outputs.books.book import new_book
 from shopquote.outputs.books.files import save_book
 from shopquote.outputs.books.sheet_table import draw
-from shopquote.outputs.looks import COUNT, LENGTH, MONEY, SIZE, Setting
+from shopquote.outputs.looks import COUNT, LENGTH, MINUTES, MONEY, SIZE, Setting
 from shopquote.outputs.table import JSON, SEEN, Column, Editable, Formula, Table, csv_of, json_rows, row_text
 from shopquote.outputs.tables.show import print_table
 from tests.sheets import rows_under, table_cells
@@ -119,3 +119,12 @@ def test_a_last_row_is_the_callers_own(capsys):
 def test_a_table_without_rows_prints_nothing(capsys):
     print_table(Table(PLAIN_COLUMNS, [], "Bars"))
     assert capsys.readouterr().out == ""
+
+
+def test_a_last_row_adds_up_as_printed_where_its_column_is_summed():
+    halves = [Decimal("27.5"), Decimal("20.5")]
+    shown = Column("Minutes", lambda minutes: minutes, MINUTES, sum=True)
+    as_told = Column("All", lambda minutes: minutes, MINUTES)
+    table = Table((shown, as_told), halves, last=sum(halves))
+    # 28 and 21 are 49 to the eye, though 48 minutes in all.
+    assert [table.text(column, table.last) for column in (shown, as_told)] == ["49", "48"]

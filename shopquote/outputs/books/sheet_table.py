@@ -237,7 +237,7 @@ class _Pen(Generic[Row]):
         """One row of the table; `rule` is where lines run instead of the theme's."""
         row = self.drawn.first + index
         for column in self.columns:
-            value = column.value(held)
+            value = self.drawn.table.value(column, held)
             style = self._style(column, value, strong, column.fill in ("rows", "both"))
             if rule:
                 style = style.but(rule=rule)

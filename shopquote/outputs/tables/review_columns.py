@@ -47,8 +47,8 @@ WHY: tuple[Column[Variance], ...] = tuple(
     Column(name.capitalize(), _part(name), MONEY, on=SEEN) for name in PARTS
 )
 MINUTES_COLUMNS: tuple[Column[Variance], ...] = (
-    Column("Minutes quoted", lambda line: line.minutes_estimated or None, MINUTES, 11, on=SEEN),
-    Column("Minutes", lambda line: line.minutes_actual or None, MINUTES, 11, on=SEEN),
+    Column("Minutes quoted", lambda line: line.minutes_estimated or None, MINUTES, 11, sum=True, on=SEEN),
+    Column("Minutes", lambda line: line.minutes_actual or None, MINUTES, 11, sum=True, on=SEEN),
 )
 VARIANCES = (COST, QUOTED, ACTUAL, OVER, *MINUTES_COLUMNS)
 REASONS = (COST, *WHY, OVER)

@@ -84,7 +84,7 @@ def print_table(table: Table[Row]) -> None:
         return
     columns, setting = table.on("terminal"), table.setting
     # Written out before widths are taken: an escape takes more room than it seems to.
-    cells = [[shown(column.text(row, setting)) for column in columns] for row in rows]
+    cells = [[shown(table.text(column, row)) for column in columns] for row in rows]
     if table.foot:
         cells.append(_foot(table, columns))
     heads = [column.title(setting) for column in columns]

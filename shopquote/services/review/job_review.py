@@ -16,6 +16,7 @@ from shopquote.calc.pricing.answers import CATEGORIES, NEVER_LOGGED
 from shopquote.calc.review.variance import Earned, Variance, add_up, explain, follow_labour, round_to
 from shopquote.calc.snapshot import Snapshot
 from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.reading.kinds.words import name_key
 from shopquote.records.closings import Closing
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
@@ -302,8 +303,8 @@ def _notes(
 
 def _other_names(quote: Quote, bought: Sequence[BoughtUse]) -> list[str]:
     """Bought items logged and not planned beside planned ones not logged: one under two names?"""
-    planned = {item.name.casefold(): item.name for item in quote.job_revision.bought}
-    logged = {use.name.casefold(): use.name for use in bought}
+    planned = {name_key(item.name): item.name for item in quote.job_revision.bought}
+    logged = {name_key(use.name): use.name for use in bought}
     waiting = [name for key, name in planned.items() if key not in logged]
     told = []
     for key, name in logged.items():
