@@ -8,6 +8,7 @@ millimetres are fine (`Length.mm_float`).
 import re
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 from shopquote.calc.frozen import dataclass
@@ -135,6 +136,8 @@ class Measure:
         return cls(_plain(value), parse_length(_plain(value), unit))
 
 
+# The same few lengths stand in every list and in every part.
+@lru_cache(maxsize=4096)
 def parse_length(text: str, unit: Unit, marks: Marks | None = None) -> Length:
     """Read a length as people type it; a bare number is in `unit`.
 

@@ -4,7 +4,7 @@ A supplier's prices are in its own currency; for weighing they are turned into
 the shop's by the rate on file. Begin at `listed_bars`.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from math import log
@@ -240,7 +240,12 @@ def item_price(
 
 
 def stale_price_notes(
-    session: Session, materials: Iterable[Material], on: date, *, old_after: Decimal, policy: PricingPolicy
+    materials: Iterable[Material],
+    listed: Mapping[str, Sequence[ListedBar]],
+    on: date,
+    *,
+    old_after: Decimal,
+    policy: PricingPolicy,
 ) -> tuple[str, ...]:
     """A line for each price that plans are charged at and that is old on a day; for the shop's own eyes.
 
@@ -248,8 +253,8 @@ def stale_price_notes(
     What is charged by the metre, net lengths and rack pieces, is so at the lowest price of a metre.
 
     Args:
-        session: an open session.
         materials: the plans.
+        listed: what suppliers list of each section and grade; a guessed price is never old.
         on: the day.
         old_after: days after which a price is old.
         policy: what is charged by the metre.
@@ -263,14 +268,14 @@ def stale_price_notes(
             by_metre = by_metre or bool(material.rack and policy.rack_charge_pct)
         charged[key] = (first, bought, by_metre)
     notes = []
-    for material, bought, by_metre in charged.values():
-        listed = [bar for bar in listed_bars(session, material.section, material.grade, on) if bar.prices]
-        if by_metre and listed:
-            lowest = min(listed, key=_metre_price)
+    for (section, grade), (material, bought, by_metre) in charged.items():
+        priced = [bar for bar in listed[f"{section} {grade}"] if bar.prices and not bar.guessed_for]
+        if by_metre and priced:
+            lowest = min(priced, key=_metre_price)
             bought.add((lowest.supplier.name, lowest.length))
         notes += [
             _stale_words(material, bar, on)
-            for bar in listed
+            for bar in priced
             if (bar.supplier.name, bar.length) in bought and _age(bar, on) > old_after
         ]
     return tuple(notes)

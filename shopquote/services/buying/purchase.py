@@ -12,11 +12,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import field, replace
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 
 from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.buying.answers import BuyingPlan, Extra, Offer, Want, Way
+from shopquote.calc.buying.answers import BuyingPlan, Extra, Offer, SupplierTerms, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.answers import SawSettings
@@ -360,10 +361,22 @@ def _choose(
         for offer, bar in _offers(markets[w.name], ways[w.name]):
             offers.append(offer)
             suppliers[bar.supplier.name] = bar.supplier
-    buying = choose_suppliers(wants, offers, supplier_terms(suppliers.values()), seconds=seconds)
+    terms = supplier_terms(suppliers.values())
+    if seconds is None:
+        buying = _chosen_before(tuple(wants), tuple(offers), terms)
+    else:
+        buying = choose_suppliers(wants, offers, terms, seconds=seconds)
     for w in priced:
         chosen[w.name] = ways[w.name][int(buying.ways[w.name].split(" ", 1)[0])]
     return chosen, buying
+
+
+# A what-if, and most of what is typed into a price, asks the suppliers for the very same.
+@lru_cache(maxsize=64)
+def _chosen_before(
+    wants: tuple[Want, ...], offers: tuple[Offer, ...], terms: tuple[SupplierTerms, ...]
+) -> BuyingPlan:
+    return choose_suppliers(wants, offers, terms)
 
 
 def _offers(market: Market, ways: Sequence[PlannedWay]) -> list[tuple[Offer, ListedBar]]:

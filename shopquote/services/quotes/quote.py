@@ -146,8 +146,8 @@ def draft_of(
         bought.suppliers, tuple(book.values()), estimate, invented_benders(session, benders)
     )
     stale = stale_price_notes(
-        session,
         [*bought.materials, *others.materials],
+        {name: market.listed for name, market in planner.markets.items()},
         today,
         old_after=book.value("price.old-after"),
         policy=policy,

@@ -161,7 +161,7 @@ def database_in_memory() -> Database:
     url = URL.create("sqlite", database=":memory:")
     engine = make_engine(url)
     with engine.begin() as connection:
-        metadata.create_all(connection)
+        metadata.create_all(connection, checkfirst=False)
     return Database(url, engine)
 
 

@@ -272,9 +272,9 @@ def planned(session, on: date, rack=()):
 
 
 def notes_on(session, on: date, *, rack=(), days: str = "90", **policy) -> tuple[str, ...]:
-    materials, _ = planned(session, on, rack)
+    materials, listed = planned(session, on, rack)
     terms = PricingPolicy(currency="EUR", **policy)
-    return stale_price_notes(session, materials, on, old_after=Decimal(days), policy=terms)
+    return stale_price_notes(materials, {"round 12 S275": listed}, on, old_after=Decimal(days), policy=terms)
 
 
 def test_old_prices_are_pointed_out_with_their_age(shop):
