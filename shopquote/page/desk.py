@@ -35,9 +35,15 @@ class Desk:
         """A writing session. Our own threads wait in line here, not by asking the database again."""
         device = g.get("device")
         who = "" if device is None else f"{device.name} ({device.role})"
-        deed = on_the_page(who, f"{request.method} {request.path}", before=copy_the_day_before)
+        deed = on_the_page(who, f"{request.method} {request.path}", before=self._copy_once_a_day)
         with self._writer, deed, self.database.session() as session:
             yield session
+
+    def _copy_once_a_day(self, database: Database) -> None:
+        # Whether a copy is due is asked of a server; nothing of it can change before the next day.
+        if self.held.get("copied on") != (today := self.now().date()):
+            copy_the_day_before(database)
+            self.held["copied on"] = today
 
     @contextmanager
     def replacing(self) -> Iterator[None]:

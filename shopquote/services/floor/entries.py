@@ -20,7 +20,7 @@ from shopquote.records.logs import TimeEntry
 from shopquote.records.page import ENTRY_KINDS, FloorEntry
 from shopquote.services.floor.log import log_scrap
 from shopquote.services.floor.scans import Scan, enter_scans
-from shopquote.services.floor.time_log import correct_minutes, running_timers, start_timer, stop_timer
+from shopquote.services.floor.time_log import correct_minutes, start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.on_file import shop_notation
 
@@ -165,11 +165,8 @@ def _start(session: Session, sent: Sent, moment: datetime, at: datetime) -> str:
 
 
 def _stop(session: Session, sent: Sent, moment: datetime, at: datetime) -> str:
-    job = find_job(session, sent.job)
-    running = running_timers(session, job=job, person=sent.person)
-    done = stop_timer(session, sent.job, person=sent.person, at=moment)
     # The minutes are found again by the key of the stop when the person mends them.
-    running[0].source = _source(sent.key)
+    done = stop_timer(session, sent.job, person=sent.person, at=moment, source=_source(sent.key))
     spoilt = _number(session, sent, "spoilt")
     said = [done.what]
     if (good := _number(session, sent, "good")) and sent.mark:

@@ -93,7 +93,7 @@ def start_timer(
             hint=f"Stop it first: shopquote log {entry.job.number} --stop" + _person_words(person),
         )
     entry = TimeEntry(
-        job_id=job.id, operation=known_operation(operation), minutes=Decimal(0), worked_on=on,
+        job=job, operation=known_operation(operation), minutes=Decimal(0), worked_on=on,
         person=person.strip(), started_at=at,
     )  # fmt: skip
     session.add(entry)
@@ -110,8 +110,11 @@ def stop_timer(
     minutes: Decimal | None = None,
     rework: bool = False,
     reason: str = "",
+    source: str | None = None,
 ) -> Logged:
     """End a person's timer; `minutes` replaces the time counted when it ran on by mistake.
+
+    `source` is where the stop came from, by which its minutes are found again.
 
     Raises:
         NotFoundError: no timer of this person runs on this job.
@@ -140,8 +143,11 @@ def stop_timer(
     entry.minutes = spent.quantize(MINUTE_STEP)
     entry.ended_at = at
     entry.kind, entry.reason = ("rework", reason.strip()) if rework else ("work", "")
-    _price_minutes(session, entry)
-    add_to_sum(session, entry)
+    entry.source = source or entry.source
+    # Written once, not again before every question in between: people stand and wait for it.
+    with session.no_autoflush:
+        _price_minutes(session, entry)
+        add_to_sum(session, entry)
     session.flush()
     return Logged(
         job.number, f"{entry.operation}, {plain_number(entry.minutes)} min", entry.cost, entry.minutes
