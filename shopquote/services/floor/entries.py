@@ -16,6 +16,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError, NotFoundError
 from shopquote.reading.kinds import MEASURE, count, read_typed
+from shopquote.records.jobs import Job
 from shopquote.records.logs import TimeEntry
 from shopquote.records.page import ENTRY_KINDS, FloorEntry
 from shopquote.services.floor.log import log_scrap
@@ -58,7 +59,7 @@ def enter(session: Session, sent: Sent, *, at: datetime) -> FloorEntry:
     _check(sent)
     job = find_job(session, sent.job)
     moment = _moment(sent.at, at)
-    answer = _DO[sent.kind](session, sent, moment, at)
+    answer = _DO[sent.kind](session, sent, job, moment, at)
     entry = FloorEntry(
         key=sent.key, kind=sent.kind, person=sent.person.strip(), job_id=job.id, mark=sent.mark.strip(),
         entered_at=moment, content=dict(sent.fields), answer=answer,
@@ -157,16 +158,16 @@ def _source(key: str) -> str:
     return f"floor {key}"
 
 
-def _start(session: Session, sent: Sent, moment: datetime, at: datetime) -> str:
+def _start(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime) -> str:
     operation = sent.fields.get("operation", "")
     return start_timer(
-        session, sent.job, operation, person=sent.person, at=moment, on=moment.astimezone().date()
+        session, job, operation, person=sent.person, at=moment, on=moment.astimezone().date()
     ).what
 
 
-def _stop(session: Session, sent: Sent, moment: datetime, at: datetime) -> str:
+def _stop(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime) -> str:
     # The minutes are found again by the key of the stop when the person mends them.
-    done = stop_timer(session, sent.job, person=sent.person, at=moment, source=_source(sent.key))
+    done = stop_timer(session, job, person=sent.person, at=moment, source=_source(sent.key))
     spoilt = _number(session, sent, "spoilt")
     said = [done.what]
     if (good := _number(session, sent, "good")) and sent.mark:
@@ -182,7 +183,7 @@ def _stop(session: Session, sent: Sent, moment: datetime, at: datetime) -> str:
     return "; ".join(said)
 
 
-def _sawn(session: Session, sent: Sent, moment: datetime, at: datetime) -> str:
+def _sawn(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime) -> str:
     back = sent.fields.get("back", "").strip()
     lengths: tuple[Measure, ...] = ()
     if back and back != "0":
@@ -194,7 +195,7 @@ def _sawn(session: Session, sent: Sent, moment: datetime, at: datetime) -> str:
     return f"{sawn.used.code} sawn{returned}"
 
 
-def _photo(session: Session, sent: Sent, moment: datetime, at: datetime) -> str:
+def _photo(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime) -> str:
     if sent.photo is None:
         raise InputError("No photo came with it.")
     return "photo kept"

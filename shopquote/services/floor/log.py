@@ -72,7 +72,7 @@ def log_scrap(
     return Logged(job.number, f"{count} x {row.mark} scrapped", Decimal(0), note=note)
 
 
-def open_for_log(session: Session, number: str, at: datetime) -> tuple[Job, str]:
+def open_for_log(session: Session, number: str | Job, at: datetime) -> tuple[Job, str]:
     """The job, ready to be logged on, and a note of how its state moved.
 
     Work on a quoted job says that the customer agreed; the first work starts it.

@@ -75,7 +75,7 @@ def log_minutes(
 
 
 def start_timer(
-    session: Session, number: str, operation: str, *, person: str, at: datetime, on: date
+    session: Session, number: str | Job, operation: str, *, person: str, at: datetime, on: date
 ) -> Logged:
     """Begin to count a person's minutes; one timer a person.
 
@@ -103,7 +103,7 @@ def start_timer(
 
 def stop_timer(
     session: Session,
-    number: str,
+    number: str | Job,
     *,
     person: str,
     at: datetime,
@@ -124,8 +124,8 @@ def stop_timer(
     running = running_timers(session, job=job, person=person)
     if not running:
         raise NotFoundError(
-            f"No timer{_of(person)} runs on {number}.",
-            hint=f"Start one: shopquote log {number} --operation NAME --start" + _person_words(person),
+            f"No timer{_of(person)} runs on {job.number}.",
+            hint=f"Start one: shopquote log {job.number} --operation NAME --start" + _person_words(person),
         )
     entry = running[0]
     assert entry.started_at is not None
@@ -135,7 +135,8 @@ def stop_timer(
     if minutes is None and counted > LONGEST_TIMER_MINUTES:
         raise InputError(
             f"The timer ran since {_clock(entry.started_at)}, more than 16 hours.",
-            hint=f"Say what it really was: shopquote log {number} --stop --minutes M" + _person_words(person),
+            hint=f"Say what it really was: shopquote log {job.number} --stop --minutes M"
+            + _person_words(person),
         )
     # Stopped at once it still is an entry: a start by mistake shows and can be struck.
     spent = minutes if minutes is not None else max(counted, MINUTE_STEP)
@@ -150,7 +151,7 @@ def stop_timer(
         add_to_sum(session, entry)
     session.flush()
     return Logged(
-        job.number, f"{entry.operation}, {plain_number(entry.minutes)} min", entry.cost, entry.minutes
+        entry.job.number, f"{entry.operation}, {plain_number(entry.minutes)} min", entry.cost, entry.minutes
     )
 
 

@@ -131,12 +131,14 @@ def customer_named(session: Session, name: str) -> Customer:
     return customer
 
 
-def find_job(session: Session, number: str) -> Job:
-    """The job of a number; J-0007, j-7 and 7 are the same.
+def find_job(session: Session, number: str | Job) -> Job:
+    """The job of a number; J-0007, j-7 and 7 are the same. One that was found already is itself.
 
     Raises:
         NotFoundError: no job has this number.
     """
+    if isinstance(number, Job):
+        return number
     wanted = document_number(number, "J")
     job = session.scalar(select(Job).where(Job.number == wanted))
     if job is None:
