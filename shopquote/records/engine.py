@@ -80,15 +80,22 @@ def make_quiet_engine(path: Path) -> Engine:
 
 
 def _postgresql_engine(url: URL, wait_seconds: float) -> Engine:
+    from psycopg import IsolationLevel  # wanted by shops with a server alone
+
     engine = create_engine(url, connect_args={"connect_timeout": 10})
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
-        if connection.get_execution_options().get("shopquote_reading", False):
-            connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
-        else:
-            connection.exec_driver_sql(f"SET LOCAL lock_timeout = {round(wait_seconds * 1000)}")
-            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITER_LOCK})")
+        reading = connection.get_execution_options().get("shopquote_reading", False)
+        # The driver begins with these words at the first statement: nothing goes to the server for them.
+        held: Any = connection.connection.dbapi_connection
+        held.isolation_level = IsolationLevel.REPEATABLE_READ if reading else None
+        held.read_only = reading
+        if not reading:
+            connection.exec_driver_sql(
+                f"SET LOCAL lock_timeout = {round(wait_seconds * 1000)}; "
+                f"SELECT pg_advisory_xact_lock({_WRITER_LOCK})"
+            )
 
     return engine
 
