@@ -86,11 +86,12 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """A week from its Monday: minutes that people have, and those taken, by operation."""
+    """A week from its Monday: minutes that people have, taken ones by operation, free ones by person."""
 
     monday: date
     minutes: Decimal
     by_operation: Mapping[str, Decimal]
+    free_of: Mapping[str, Decimal] = field(default_factory=dict)
 
     @property
     def booked(self) -> Decimal:
@@ -135,6 +136,10 @@ class _Hours:
             minutes = self.has(day)
             self.days[day] = [(NOTHING, minutes)] if minutes > 0 else []
         return self.days[day]
+
+    def free_on(self, days: Iterable[date]) -> Decimal:
+        """Minutes still free on some days."""
+        return sum((ends - begins for day in days for begins, ends in self.free(day)), NOTHING)
 
     def stretches(self, minutes: Decimal, start: Instant, end: date) -> "list[_Stretch] | None":
         """The first free stretches that hold so many minutes; None where there are not enough by the end."""
@@ -276,7 +281,8 @@ def _weeks(
         for day in days:
             for operation, spent in taken.get(day, {}).items():
                 sums[operation] = sums.get(operation, NOTHING) + spent
-        found.append(Week(monday, minutes, {name: sums[name] for name in sorted(sums, key=_step)}))
+        free = {one.person.name: one.free_on(day for day in days if day >= on) for one in hours}
+        found.append(Week(monday, minutes, {name: sums[name] for name in sorted(sums, key=_step)}, free))
     return tuple(found)
 
 

@@ -61,6 +61,8 @@ class Shop(Base):
     margin_pct: Mapped[Number | None]
     markup_pct: Mapped[Number | None]
     overhead_pct: Mapped[Number] = mapped_column(default=Decimal(0))
+    # What is spent, to compare with what jobs carry; None: the shop does not say.
+    overhead_per_month: Mapped[Money | None]
     contingency_pct: Mapped[Number] = mapped_column(default=Decimal(0))
     scrap_pct: Mapped[Number] = mapped_column(default=Decimal(0))
     minimum_order: Mapped[Money] = mapped_column(default=Decimal(0))

@@ -29,6 +29,7 @@ from shopquote.outputs.tables import review_columns as columns
 from shopquote.outputs.tables.month_words import month_of
 from shopquote.outputs.tables.review_tables import back_test_text, by_hand_text, gaps_text, new_pace_text
 from shopquote.services.review.bottleneck import Bottleneck
+from shopquote.services.review.hours import Hours
 from shopquote.services.review.job_groups import Group
 from shopquote.services.review.job_review import JobReview
 from shopquote.services.review.review import ManyReview
@@ -238,9 +239,20 @@ class _ReviewBook:
                 )
             )
         if hours.paid is not None and not self.answer.details:
-            text = f"Hours logged on all jobs against hours paid, {hours.first} to {hours.last}."
-            people = Table(owner.PEOPLE_HOURS, hours.people, setting=self.setting)
-            self._page(self._sheet("Hours", text, people), wide=False)
+            self._hours(hours)
+
+    def _hours(self, hours: Hours) -> None:
+        (text, people), *others = owner.hours_tables(hours)
+        drawn: Drawn[Any] = self._sheet("Hours", f"{text}.", people)
+        for title, table in others:
+            put_first(drawn.sheet, drawn.below + 1, title, HEADING)
+            drawn = draw(drawn.sheet, table, drawn.below + 2)
+        if hours.overhead is not None:
+            put_line(
+                drawn.sheet, drawn.below + 1, len(owner.PEOPLE_HOURS),
+                owner.overhead_text(hours.overhead, self.many.currency), WRAPPED,
+            )  # fmt: skip
+        self._page(drawn, wide=False, one_page=True)
 
     def _bottleneck(self, held: Bottleneck) -> None:
         text = (

@@ -122,7 +122,10 @@ class _Words:
         if more > 0:
             text += f"; {over.operation} went over most, by {_hours(more)}"
         if hours.paid:
-            text += f"; of {_hours(hours.paid)} paid, {_pct(per_cent(hours.logged, hours.paid))} was logged"
+            logged = _pct(per_cent(hours.logged_of_paid, hours.paid))
+            text += f"; of {_hours(hours.paid)} paid, {logged} was logged"
+        if hours.overhead is not None and hours.overhead.recovered_pct is not None:
+            text += f"; the jobs carry {_pct(hours.overhead.recovered_pct)} of the overhead spent"
         return text + f"; the minutes of {hours.complete} of {hours.jobs} jobs are logged in full."
 
     def bottleneck(self) -> str:
@@ -130,7 +133,10 @@ class _Words:
         if held is None or held.per_hour is None or not held.jobs:
             return "No operation was worked on enough to limit the shop."
         best, least = held.jobs[0], held.jobs[-1]
-        text = f"An hour of {held.operation}, the most worked, earned {self.money(held.per_hour)}"
+        weeks = self.answer.hours.ahead
+        free = f"{_hours(self.answer.hours.free_ahead)} of {held.operation} are free in the next "
+        head = f"{free}{len(weeks)} weeks; an hour of it" if weeks else f"An hour of {held.operation}"
+        text = f"{head}, the most worked, earned {self.money(held.per_hour)}"
         if best is least or best.per_hour is None or least.per_hour is None:
             return f"{text}."
         return (

@@ -1,16 +1,16 @@
 """What the owner looks at when a month ends: columns of terminal, JSON and workbook, and words."""
 
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from shopquote.outputs.looks import COUNT, HOURS, MONEY, PERCENT, Setting
+from shopquote.outputs.looks import COUNT, DAY, HOURS, MONEY, PERCENT, Setting
 from shopquote.outputs.table import JSON, SEEN, SHEET, Column, Table, json_rows
 from shopquote.outputs.tables.show import print_table
 
 if TYPE_CHECKING:
     from shopquote.calc.review.chances import Best, Chance
     from shopquote.services.review.asking import Asking
-    from shopquote.services.review.hours import Hours, PersonHours
+    from shopquote.services.review.hours import FreeWeek, Hours, OperationHours, Overhead, PersonHours
     from shopquote.services.review.money_left import GroupLeft, JobLeft, MoneyLeft
     from shopquote.services.review.review_answer import ReviewAnswer
     from shopquote.services.review.since_accepted import Off, SinceAccepted
@@ -57,6 +57,22 @@ PEOPLE_HOURS: "tuple[Column[PersonHours], ...]" = (
     Column("Hours paid", lambda row: None if row.paid is None else row.paid / 60, HOURS, 13, on=SEEN),
     Column("minutes_paid", lambda row: row.paid, HOURS, on=JSON),
     Column("Logged %", lambda row: row.logged_pct, PERCENT, 10, "logged_pct"),
+)
+OPERATION_HOURS: "tuple[Column[OperationHours], ...]" = (
+    Column("Operation", lambda row: row.operation, width=24),
+    Column("Hours logged", lambda row: row.logged / 60, HOURS, 13, on=SEEN),
+    Column("minutes_logged", lambda row: row.logged, HOURS, on=JSON),
+    Column("Rework hours", lambda row: row.rework / 60 or None, HOURS, 13, on=SEEN),
+    Column("minutes_rework", lambda row: row.rework, HOURS, on=JSON),
+    Column("Of all %", lambda row: row.share_pct, PERCENT, 10, "share_pct"),
+)
+FREE_WEEKS: "tuple[Column[FreeWeek], ...]" = (
+    Column("Week", lambda row: row.name, width=24),
+    Column("From", lambda row: row.monday, DAY, 13),
+    Column("Hours of those who do it", lambda row: row.minutes / 60, HOURS, 13, on=SEEN),
+    Column("minutes", lambda row: row.minutes, HOURS, on=JSON),
+    Column("Free", lambda row: row.free / 60, HOURS, 10, on=SEEN),
+    Column("minutes_free", lambda row: row.free, HOURS, on=JSON),
 )
 
 
@@ -118,13 +134,45 @@ def _best_json(best: "Best") -> dict[str, object]:
     return {"margin_pct": best.margin_pct, "low_pct": best.low_pct, "high_pct": best.high_pct}
 
 
-def print_hours(hours: "Hours") -> None:
-    """Hours logged and paid, where hours that are paid are on file."""
-    if hours.paid is not None:
-        title = f"Hours logged and paid, {hours.first} to {hours.last}"
-        print_table(Table(PEOPLE_HOURS, hours.people, title))
+def print_hours(hours: "Hours", currency: str) -> None:
+    """Hours logged and paid, where hours that are paid are on file; overhead; hours that are free."""
+    for title, table in hours_tables(hours):
+        print_table(Table(table.columns, table.rows, title))
+    if hours.overhead is not None:
+        print(overhead_text(hours.overhead, currency))
     if hours.jobs:
         print(f"Every operation that was quoted has minutes on {hours.complete} of {hours.jobs} jobs.")
+        if hours.paid is None:
+            print("Nobody's paid hours are on file: shopquote people set NAME HOURS; then they stand here.")
+
+
+def hours_tables(hours: "Hours") -> "list[tuple[str, Table[Any]]]":
+    """Tables of hours with their titles; nothing where nobody's hours are on file."""
+    if hours.paid is None:
+        return []
+    days = f"{hours.first} to {hours.last}"
+    told: list[tuple[str, Table[Any]]] = [
+        (f"Hours logged on all jobs and paid, {days}", Table(PEOPLE_HOURS, hours.people)),
+        (f"Hours logged by operation, {days}", Table(OPERATION_HOURS, hours.operations)),
+        (
+            f"Hours free for {hours.bottleneck}, the bottleneck, beside open jobs",
+            Table(FREE_WEEKS, hours.ahead),
+        ),
+    ]
+    return [(title, table) for title, table in told if table.rows]
+
+
+def overhead_text(overhead: "Overhead", currency: str) -> str:
+    """Recovered against spent, in one sentence."""
+    setting = Setting(currency)
+    spent = f"{MONEY.text(overhead.spent, setting)} {currency} was spent"
+    if overhead.recovered is None:
+        return f"Overhead: {spent}; these jobs carry none apart from their hourly rates."
+    carried = f"{MONEY.text(overhead.recovered, setting)} {currency}"
+    return (
+        f"Overhead: these jobs carry {carried} by the hours worked on them, {spent}: "
+        f"{overhead.recovered_pct} % is recovered."
+    )
 
 
 def accepted_text(row: "SinceAccepted") -> str:
@@ -160,6 +208,12 @@ def owner_json(answer: "ReviewAnswer") -> dict[str, object]:
             "from": hours.first,
             "to": hours.last,
             "people": json_rows(PEOPLE_HOURS, hours.people, setting),
+            "operations": json_rows(OPERATION_HOURS, hours.operations, setting),
+            "overhead": _overhead_json(hours.overhead),
+            "bottleneck": {
+                "operation": hours.bottleneck,
+                "weeks": json_rows(FREE_WEEKS, hours.ahead, setting),
+            },
             "complete_jobs": hours.complete,
             "jobs": hours.jobs,
         },
@@ -178,6 +232,16 @@ def owner_json(answer: "ReviewAnswer") -> dict[str, object]:
             "best": None if asking.best is None else _best_json(asking.best),
             "lost_because": [{"reason": reason, "jobs": count} for reason, count in asking.reasons],
         },
+    }
+
+
+def _overhead_json(overhead: "Overhead | None") -> dict[str, object] | None:
+    if overhead is None:
+        return None
+    return {
+        "recovered": overhead.recovered,
+        "spent": overhead.spent,
+        "recovered_pct": overhead.recovered_pct,
     }
 
 

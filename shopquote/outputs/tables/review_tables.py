@@ -126,7 +126,7 @@ def print_answer(answer: "ReviewAnswer", by: Sequence[str] = ()) -> None:
         print_many(answer.many, by)
         print_money_left(answer.left, answer.many.currency)
         print_asking(answer.asking, answer.many.currency)
-        print_hours(answer.hours)
+        print_hours(answer.hours, answer.many.currency)
     print_lesson(answer.lesson, answer.many.currency)
     for row in answer.accepted[:MOST_ACCEPTED]:
         print(accepted_text(row))

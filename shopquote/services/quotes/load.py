@@ -14,7 +14,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.load import OpenWork, Person, Placed, ShopLoad, load_shop
+from shopquote.calc.load import OpenWork, Person, Placed, ShopLoad, Week, load_shop
 from shopquote.calc.pricing.answers import MinutesLine
 from shopquote.errors import InputError
 from shopquote.reading.kinds import number as number_kind
@@ -103,6 +103,15 @@ def look_ahead(
         placed.done,
         (*notes, *_nobody(load.jobs), *(f"{number} is not counted: it has no quote." for number in unknown)),
     )
+
+
+def weeks_ahead(session: Session, *, on: date, weeks: int) -> tuple[Week, ...]:
+    """The next weeks of the people on file, with the open jobs loaded; none where nobody is on file."""
+    people = people_on_file(session)
+    if not people:
+        return ()
+    works, _, _ = _open_work(session, OPEN_STATES)
+    return load_shop(people, days_off_on_file(session), works, on=on, weeks=weeks).weeks[:weeks]
 
 
 def days_to_make(
@@ -203,14 +212,16 @@ def _open_work(
     quoted = _sums(session, QuoteOperation.quote_id, QuoteOperation.minutes, list(quotes.values()))
     done = _sums(session, MinuteSum.job_id, MinuteSum.minutes, list(quotes), MinuteSum.kind == "work")
     bars = _bars_due(session, list(quotes))
+    of_quote: dict[int, dict[str, Decimal]] = {}
+    for (quote, operation), minutes in quoted.items():
+        of_quote.setdefault(quote, {})[operation] = minutes
     works = []
     for key, number, _, due, quote in rows:
         if quote is None:
             continue
         left = {
             operation: minutes - done.get((key, operation), Decimal(0))
-            for (of, operation), minutes in quoted.items()
-            if of == quote
+            for operation, minutes in of_quote.get(quote, {}).items()
         }
         works.append(OpenWork(number, left, due, key, bars.get(key)))
     titles = {number: title for _, number, title, _, _ in rows}

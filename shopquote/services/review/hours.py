@@ -1,21 +1,32 @@
-"""Hours: logged against paid, by person, and how complete the logs are; for the owner, not for the floor."""
+"""Hours: logged against paid, by person and operation, how complete the logs are, what is free ahead.
 
+With them the overhead that the jobs carry against what was spent. For the owner, not for the floor.
+"""
+
+from calendar import monthrange
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
-from sqlalchemy import func, select
+from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.load import minutes_between
+from shopquote.calc.load import Person, minutes_between
+from shopquote.calc.money import round_money
+from shopquote.calc.pricing.answers import CATEGORIES
 from shopquote.calc.review.variance import per_cent
 from shopquote.records.logs import TimeEntry
-from shopquote.services.review.job_figures import JobFigures, minutes, steps
+from shopquote.services.quotes.load import weeks_ahead
+from shopquote.services.review.job_figures import JobFigures, minutes, money, steps
 from shopquote.services.review.selection import Filters
+from shopquote.services.shop.on_file import the_shop
 from shopquote.services.shop.people_lists import days_off_on_file, people_on_file
 
 NOBODY = "no name given"
+WEEKS_AHEAD = 4
+_OVERHEAD = CATEGORIES.index("overhead")
+_Sums = dict[str, tuple[Decimal, Decimal]]  # minutes, and those of rework
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,19 +45,62 @@ class PersonHours:
 
 
 @dataclass(frozen=True, slots=True)
+class OperationHours:
+    """Minutes logged on one operation in these days, those of rework, and their share of all logged."""
+
+    operation: str
+    logged: Decimal
+    rework: Decimal
+    share_pct: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class Overhead:
+    """Overhead that the jobs done carry by the hours worked on them, and what was spent in these days.
+
+    `recovered` None: no quote of theirs has it apart from the hourly rates.
+    """
+
+    recovered: Decimal | None
+    spent: Decimal
+
+    @property
+    def recovered_pct(self) -> Decimal | None:
+        """Recovered in per cent of what was spent."""
+        return None if self.recovered is None else per_cent(self.recovered, self.spent)
+
+
+@dataclass(frozen=True, slots=True)
+class FreeWeek:
+    """Minutes in a week of those who work at an operation, and what no open job takes of them."""
+
+    name: str
+    monday: date
+    minutes: Decimal
+    free: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class Hours:
-    """Hours of people from `first` to `last`, and jobs of which every planned operation has minutes."""
+    """Hours of people from `first` to `last`, and jobs of which every planned operation has minutes.
+
+    `ahead`: the next weeks of those who work at the `bottleneck`; none where nobody is on file.
+    """
 
     first: date | None = None
     last: date | None = None
     people: tuple[PersonHours, ...] = ()
     complete: int = 0
     jobs: int = 0
+    operations: tuple[OperationHours, ...] = ()
+    overhead: Overhead | None = None
+    bottleneck: str = ""
+    ahead: tuple[FreeWeek, ...] = ()
 
     @property
-    def logged(self) -> Decimal:
-        """Minutes of all."""
-        return sum((row.logged for row in self.people), Decimal(0))
+    def logged_of_paid(self) -> Decimal:
+        """Minutes logged by those whose paid hours are on file: others' would be a share of nothing."""
+        return sum((row.logged for row in self.people if row.paid is not None), Decimal(0))
 
     @property
     def paid(self) -> Decimal | None:
@@ -54,30 +108,103 @@ class Hours:
         held = [row.paid for row in self.people if row.paid is not None]
         return sum(held, Decimal(0)) if held else None
 
+    @property
+    def free_ahead(self) -> Decimal:
+        """Minutes free at the bottleneck in the next weeks."""
+        return sum((week.free for week in self.ahead), Decimal(0))
 
-def hours_of(session: Session, figures: Sequence[JobFigures], filters: Filters, today: date) -> Hours:
+
+def hours_of(
+    session: Session,
+    figures: Sequence[JobFigures],
+    filters: Filters,
+    today: date,
+    bottleneck: str = "",
+) -> Hours:
     """What people logged on all jobs, from the first to the last day of the review, against what is paid.
 
     The days are those of the filters; else from the first entry to the last.
     """
     complete = sum(not any(name.startswith("labour") for name in row.assumed) for row in figures)
+    people = people_on_file(session)
+    off = days_off_on_file(session)
+    ahead = _ahead(session, people, bottleneck, today)
     span = select(func.min(TimeEntry.worked_on), func.max(TimeEntry.worked_on))
     oldest, newest = session.execute(span.where(TimeEntry.minutes > Decimal(0))).one()
     if oldest is None:
-        return Hours(None, None, (), complete, len(figures))
+        return Hours(complete=complete, jobs=len(figures), bottleneck=bottleneck, ahead=ahead)
     first, last = filters.since or oldest, min(filters.until or newest, today)
-    again = func.sum(TimeEntry.minutes).filter(TimeEntry.kind == "rework")
-    query = (
-        select(TimeEntry.person, steps(func.sum(TimeEntry.minutes)), steps(again))
-        .where(TimeEntry.worked_on >= first, TimeEntry.worked_on <= last, TimeEntry.minutes > Decimal(0))
-        .group_by(TimeEntry.person)
-    )
-    logged = {name: (minutes(spent), minutes(rework)) for name, spent, rework in session.execute(query)}
-    people, off = people_on_file(session), days_off_on_file(session)
+    by_person, by_operation = _logged(session, first, last)
     paid = {person.name: minutes_between(person, off, first, last) for person in people}
     rows = [
-        PersonHours(name or NOBODY, *logged.get(name, (Decimal(0), Decimal(0))), paid.get(name))
-        for name in sorted(logged.keys() | paid.keys())
+        PersonHours(name or NOBODY, *by_person.get(name, (Decimal(0), Decimal(0))), paid.get(name))
+        for name in sorted(by_person.keys() | paid.keys())
     ]
     rows.sort(key=lambda row: (-row.logged, row.person))
-    return Hours(first, last, tuple(rows), complete, len(figures))
+    total = sum((row.logged for row in rows), Decimal(0))
+    operations = [
+        OperationHours(name, spent, again, per_cent(spent, total))
+        for name, (spent, again) in sorted(by_operation.items(), key=lambda item: (-item[1][0], item[0]))
+    ]
+    return Hours(
+        first, last, tuple(rows), complete, len(figures), tuple(operations),
+        _overhead(session, figures, filters, first, last), bottleneck, ahead,
+    )  # fmt: skip
+
+
+def _logged(session: Session, first: date, last: date) -> tuple[_Sums, _Sums]:
+    """Minutes and those of rework, by person and by operation."""
+    again = func.sum(case((TimeEntry.kind == "rework", TimeEntry.minutes), else_=None))
+    query = (
+        select(TimeEntry.person, TimeEntry.operation, steps(func.sum(TimeEntry.minutes)), steps(again))
+        .where(TimeEntry.worked_on >= first, TimeEntry.worked_on <= last, TimeEntry.minutes > Decimal(0))
+        .group_by(TimeEntry.person, TimeEntry.operation)
+    )
+    by_person: _Sums = {}
+    by_operation: _Sums = {}
+    for person, operation, spent, rework in session.execute(query):
+        for held, name in ((by_person, person), (by_operation, operation)):
+            before = held.get(name, (Decimal(0), Decimal(0)))
+            held[name] = (before[0] + minutes(spent), before[1] + minutes(rework))
+    return by_person, by_operation
+
+
+def _overhead(
+    session: Session, figures: Sequence[JobFigures], filters: Filters, first: date, last: date
+) -> Overhead | None:
+    """None where the shop does not say what it spends, or some jobs only are looked at."""
+    shop = the_shop(session)
+    if shop.overhead_per_month is None or filters.jobs or filters.customer is not None:
+        return None
+    recovered = round_money(money(sum(row.actual_steps[_OVERHEAD] for row in figures)), shop.currency)
+    spent = shop.overhead_per_month * months_between(first, last)
+    return Overhead(recovered or None, round_money(spent, shop.currency))
+
+
+def months_between(first: date, last: date) -> Decimal:
+    """Months from one day to another, both counted; of a month begun the share of its days.
+
+    >>> months_between(date(2026, 2, 15), date(2026, 3, 31))
+    Decimal('1.5')
+    """
+    months = Decimal(0)
+    while first <= last:
+        days = monthrange(first.year, first.month)[1]
+        end = min(first.replace(day=days), last)
+        months += Decimal((end - first).days + 1) / days
+        first = end + timedelta(1)
+    return months
+
+
+def _ahead(session: Session, people: Sequence[Person], operation: str, today: date) -> tuple[FreeWeek, ...]:
+    if not operation:
+        return ()
+    off = days_off_on_file(session)
+    able = [person for person in people if person.does(operation)]
+    found = []
+    for week in weeks_ahead(session, on=today, weeks=WEEKS_AHEAD):
+        first, last = max(week.monday, today), week.monday + timedelta(6)
+        has = sum((minutes_between(person, off, first, last) for person in able), Decimal(0))
+        free = sum((week.free_of[person.name] for person in able), Decimal(0))
+        found.append(FreeWeek(week.name, week.monday, has, free))
+    return tuple(found)

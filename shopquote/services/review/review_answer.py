@@ -73,7 +73,7 @@ def answer_review(session: Session, wish: ReviewWish, *, today: date) -> ReviewA
     return ReviewAnswer(
         many, details, lesson,
         money_left(many.jobs, many.currency, lesson.more_minutes, many.kinds),
-        hours_of(session, many.jobs, filters, today),
+        hours_of(session, many.jobs, filters, today, many.bottleneck.operation if many.bottleneck else ""),
         since_accepted(session, many.jobs),
         f"{filters.since:%B %Y}" if wish.month is not None else "",
         asking_of(session, many.kinds),

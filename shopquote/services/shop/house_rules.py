@@ -109,6 +109,10 @@ HOUSE_RULES: tuple[HouseRule, ...] = (
     ),
     HouseRule("minimum_order", kinds.money(), "no quote is below this, before tax"),
     HouseRule("overhead_pct", kinds.percent(), "added to labour"),
+    HouseRule(
+        "overhead_per_month", kinds.money().or_nothing,
+        "rent, power, machines, office as spent: reviews set it against what jobs carry; blank: not told",
+    ),
     HouseRule("contingency_pct", kinds.percent(), "added to all cost"),
     HouseRule("scrap_pct", kinds.percent(), "added to material for spoilt pieces"),
     HouseRule(

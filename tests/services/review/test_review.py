@@ -12,6 +12,7 @@ from openpyxl import load_workbook
 from sqlalchemy import select, text
 
 from shopquote.calc.job import BoughtSpec, LabourSpec
+from shopquote.calc.pricing.answers import CATEGORIES
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.calc.review.learning import learn
 from shopquote.calc.review.ranges import back_test
@@ -23,7 +24,14 @@ from shopquote.outputs.books.review_book import write_review_book
 from shopquote.outputs.papers.month_paper import month_data
 from shopquote.outputs.papers.typeset import typeset_pages
 from shopquote.outputs.tables.month_words import month_of
-from shopquote.outputs.tables.owner_tables import accepted_text, asking_text, chance_json, chance_text
+from shopquote.outputs.tables.owner_tables import (
+    accepted_text,
+    asking_text,
+    chance_json,
+    chance_text,
+    hours_tables,
+    overhead_text,
+)
 from shopquote.outputs.tables.review_tables import by_hand_text, gaps_text
 from shopquote.reading.job_file import write_job_text
 from shopquote.records.jobs import Job
@@ -56,7 +64,7 @@ from shopquote.services.review.selection import Filters
 from shopquote.services.review.since_accepted import since_accepted
 from shopquote.services.review.work_done import work_tables
 from shopquote.services.shop.database import open_database
-from shopquote.services.shop.on_file import standards_book
+from shopquote.services.shop.on_file import standards_book, the_shop
 from tests.services.review_jobs import NOW, TODAY, hoops, quoted_job
 from tests.troubled_shop import mean_of_ratios
 
@@ -831,6 +839,37 @@ def test_hours_logged_stand_beside_hours_paid(writing):
     assert (alys.logged, alys.paid, alys.logged_pct) == (90, 6 * 8 * 60, D("3.1"))
     assert (nobody.person, nobody.logged, nobody.rework, nobody.paid) == ("no name given", 30, 30, None)
     assert (hours.complete, hours.jobs) == (0, 1)
+    assert [(row.operation, row.logged, row.rework, row.share_pct) for row in hours.operations] == [
+        ("bending", 90, 0, D("75.0")), ("welding", 30, 30, D("25.0")),
+    ]  # fmt: skip
+    # The share of paid hours is of those who are paid: nobody's half an hour is not in it.
+    assert (hours.logged_of_paid, hours.overhead, hours.ahead) == (90, None, ())
+
+
+def test_overhead_carried_stands_beside_what_was_spent_and_free_hours_beside_open_work(writing):
+    number = quoted_job(writing)
+    log_minutes(writing, number, "bending", D(90), **WHEN)
+    the_shop(writing).overhead_per_month = D(310)
+    writing.add(PersonRow(name="Alys", hours=D(40), days=5, operations=["welding"]))
+    writing.add(PersonRow(name="Bo", hours=D(20), days=5, operations=["bending"]))
+    filters = Filters(since=date(2026, 3, 2), until=TODAY, states=("started",))
+    many = review_many(writing, filters)
+    hours = hours_of(writing, many.jobs, filters, TODAY, "welding")
+    # Eight of March's 31 days.
+    carried = many.actual[CATEGORIES.index("overhead")]
+    assert (hours.overhead.recovered, hours.overhead.spent) == (carried, 80)
+    assert hours.overhead.recovered_pct == round(carried * 100 / 80, 1)
+    assert f"{carried:.2f} EUR by the hours worked on them, 80.00 EUR was spent" in overhead_text(
+        hours.overhead, "EUR"
+    )
+    # Of one customer's jobs nothing is told: the rent is not paid for them alone.
+    assert hours_of(writing, many.jobs, replace(filters, customer="x"), TODAY).overhead is None
+    # What is left of the job's welding is taken from her who welds, not from him who bends.
+    left = sum(row.minutes_estimated for row in many.operations if row.operation == "welding")
+    assert left > 0 and [week.minutes for week in hours.ahead] == [2400] * 4
+    assert hours.free_ahead == 4 * 2400 - left
+    told = [title for title, _ in hours_tables(hours)]
+    assert told[-1] == "Hours free for welding, the bottleneck, beside open jobs"
 
 
 def test_quotes_are_judged_before_and_since_standards_were_taken_and_a_standard_is_taken_back(history):
