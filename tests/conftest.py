@@ -61,7 +61,7 @@ def session():
 
 @pytest.fixture(scope="session")
 def _empty_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A database file made once by the migrations; each test gets a copy."""
+    """A database file made once; each test gets a copy."""
     from shopquote.records.engine import copy_sqlite
     from shopquote.services.shop.database import open_database
 
@@ -129,7 +129,7 @@ def postgres_server() -> Iterator[str]:
 
 @pytest.fixture(scope="session")
 def _postgres_pattern(postgres_server: str) -> Iterator[str]:
-    """A database made once by the migrations; each test gets a copy of it."""
+    """A database made once; each test gets a copy of it."""
     from shopquote.services.shop.database import open_database
 
     name = f"shopquote_empty_{os.getpid()}"

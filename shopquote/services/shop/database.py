@@ -23,7 +23,13 @@ from shopquote.files import DATABASE_BEGINS, disk_told
 from shopquote.reading.kinds.documents import numbered
 from shopquote.records.copies import CopyDiffersError, copy_file, copy_to_file
 from shopquote.records.engine import READING, WAIT_SECONDS, make_engine, make_quiet_engine
-from shopquote.records.schema import VERSION_TABLE, newest_version, stored_version, upgrade_tables
+from shopquote.records.schema import (
+    VERSION_TABLE,
+    make_tables,
+    newest_version,
+    stored_version,
+    upgrade_tables,
+)
 from shopquote.records.shop import Counter
 from shopquote.services.shop.database_places import certificate_folder as certificate_folder
 from shopquote.services.shop.database_places import database_url as database_url
@@ -205,7 +211,9 @@ def upgrade_database(
                     copied = _keep_a_copy(connection, where, before)
                     if kept is not None:
                         kept(copied)
-                if before is None or before < newest_version():
+                if before is None and to == "head":
+                    make_tables(connection, newest_version())
+                elif before is None or before < newest_version():
                     upgrade_tables(connection, to)
                     _refuse_broken_references(connection, where)
                 after = stored_version(connection)
