@@ -67,17 +67,13 @@ def needs() -> str:
 
 def _sawing(plan: PurchasePlan, unit: Unit) -> list[tuple[str, list[dict[str, Any]]]]:
     """For each material how its bars would be sawn, longest bars first: drawn, and in words."""
-    typed = {
-        f"{line.section.key} {line.grade.name}": f"{line.section.text} {line.grade.name}"
-        for line in plan.lines
-    }
     sawing = []
     for name, way in plan.taken.items():
         alike: dict[tuple[object, ...], list[BarCut]] = {}
         for bar in sorted(way.bars, key=lambda bar: -bar.stock.nm):
             alike.setdefault((bar.stock, bar.pieces, bar.kept), []).append(bar)
         if alike:
-            sawing.append((typed.get(name, name), [_sawn(bars, unit) for bars in alike.values()]))
+            sawing.append((plan.names[name], [_sawn(bars, unit) for bars in alike.values()]))
     return sawing
 
 

@@ -173,7 +173,7 @@ def taper_stock_mm(section: Section, length_mm: float, tip_mm: float) -> float:
         CannotMakeError: the section is hollow, or the tip is larger than the bar.
     """
     if reason := section.cannot("taper"):
-        raise CannotMakeError(f"Bar {section.key}: {reason}.")
+        raise CannotMakeError(f"Bar {section.words}: {reason}.")
     size = section.thickness_mm
     if tip_mm > size + SAME_MM:
         raise CannotMakeError(f"A taper's tip cannot be larger than its bar, {size:g} mm.")

@@ -106,7 +106,7 @@ def measured_k(test: BendTest) -> float:
     k = (arc / radians(abs(test.angle)) - radius) / depth
     if not 0 <= k <= 1:
         raise InputError(
-            f"Bend test of {test.made_on} on {test.section.key} gives K {k:.3f}; it must lie from 0 to 1.",
+            f"Bend test of {test.made_on} on {test.section.words} gives K {k:.3f}; it must lie from 0 to 1.",
             hint="Measure both legs outside, to the corner (beyond 90 degrees to the outermost face).",
         )
     return k

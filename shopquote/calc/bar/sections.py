@@ -75,6 +75,11 @@ class Section:
         sizes = " x ".join(_plain_mm(size) for size in self.sizes)
         return f"{self.kind} {sizes} {self.corners}".rstrip()
 
+    @property
+    def words(self) -> str:
+        """As it was typed; its exact name where nobody typed it."""
+        return self.text or self.key
+
     def name(self, unit: Unit) -> str:
         """The section in the words of a job's unit.
 

@@ -45,7 +45,7 @@ def _lines_of_material(
     unit: Unit,
 ) -> tuple[list[CostLine], str]:
     """Cost lines of one section and grade, and a note where no price was on file."""
-    name = f"{material.section.text or material.section.key} {material.grade.name}"
+    name = f"{material.section.words} {material.grade.name}"
     factor = book.value("price.material")
     per_metre, note = _price_per_metre(material, book, prices)
 
@@ -124,7 +124,7 @@ def _price_per_metre(material: Material, book: StandardsBook, prices: PricesPerM
     standard = book.of_family("material.price", material.grade.family)
     kg_per_m = exactly(material.section.area_mm2 * material.grade.density_kg_m3 / 1e6)
     note = (
-        f"{material.section.text or material.section.key} {material.grade.name}: no stock price on file; "
+        f"{material.section.words} {material.grade.name}: no stock price on file; "
         f"priced at {book.value(standard)} a kg ({standard})."
     )
     return round_rate(kg_per_m * book.value(standard)), note
@@ -135,7 +135,7 @@ def material_cost(material: Material, lines: Sequence[CostLine], policy: Pricing
     bars = sum(bar.count for bar in material.plan.bars if bar.rack_piece is None)
     return MaterialCost(
         section_key=material.section.key,
-        section=material.section.text or material.section.key,
+        section=material.section.words,
         grade=material.grade.name,
         pieces=material.pieces,
         bars=bars,

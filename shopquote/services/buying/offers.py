@@ -293,7 +293,7 @@ def _age(bar: ListedBar, on: date) -> int:
 
 
 def _stale_words(material: Material, bar: ListedBar, on: date) -> str:
-    name = f"{material.section.text or material.section.key} {material.grade.name}"
+    name = f"{material.section.words} {material.grade.name}"
     length = bar.item.length_text or f"{bar.length.mm.normalize():f} mm"
     day = "" if bar.valid_from is None else f" ({bar.valid_from.isoformat()})"
     return (

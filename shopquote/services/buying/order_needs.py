@@ -98,7 +98,7 @@ def lacking_for_order(session: Session, order: Order) -> tuple[tuple[str, tuple[
         number for number in jobs_of_order(order) if find_job(session, number).state not in NO_ORDERS_FOR
     ]
     return tuple(
-        (f"{section.text or section.key} {grade.name}", jobs)
+        (f"{section.words} {grade.name}", jobs)
         for section, grade, jobs in not_covered(session, running)
         if (section.key, grade.name) in materials
     )

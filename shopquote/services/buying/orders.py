@@ -328,7 +328,7 @@ def _order_line(
     standards = (ordered_as if ordered_as != line.grade.name else "", line.listed.item.standard)
     return OrderLine(
         position=position, stock_item_id=line.listed.item.id, section_key=line.section.key,
-        section_text=line.section.text or line.section.key, grade=line.grade.name,
+        section_text=line.section.words, grade=line.grade.name,
         standard=", ".join(text for text in standards if text), condition=condition,
         length=line.length,
         length_text=line.length_text, tolerance=wish.tolerance or usual, cut=line.cut, count=line.count,

@@ -24,7 +24,7 @@ from shopquote.calc.takeoff.answers import SawSettings
 from shopquote.calc.takeoff.bars import tight_words
 from shopquote.calc.takeoff.plan import Progress
 from shopquote.calc.takeoff.takeoff import share_cost
-from shopquote.calc.units import Unit
+from shopquote.calc.units import Unit, show_length
 from shopquote.errors import CannotMakeError
 from shopquote.records.people import Supplier
 from shopquote.services.buying.offers import ListedBar, supplier_terms
@@ -65,10 +65,10 @@ class PurchasePlan:
     no bar yet would cost if ordered by itself, one after another; `shares` is what
     each job bears of the whole. Lines without a price count nothing in `cost`.
     `bound` is over the ways weighed; `cuts_gap` is what better cut plans could still save at most.
-    `taken` is the way of each material. `extras` are bars bought beyond the need; `cut_short`: a clock
-    that a person set ended a search. `guessed`: materials on nobody's list, with the size whose price
-    by mass stands for theirs. `bounds`: what the bars of each material cost at least, each length at the
-    lowest price that anybody asks for one bar of it.
+    `taken` is the way of each material, `names` what people call it in the jobs' `unit`. `extras` are
+    bars bought beyond the need; `cut_short`: a clock that a person set ended a search. `guessed`:
+    materials on nobody's list, with the size whose price by mass stands for theirs. `bounds`: what the
+    bars of each material cost at least, each length at the lowest price that anybody asks for one bar.
     """
 
     jobs: tuple[str, ...]
@@ -89,6 +89,8 @@ class PurchasePlan:
     cut_short: bool = False
     guessed: Mapping[str, str] = field(default_factory=dict)
     bounds: Mapping[str, Decimal] = field(default_factory=dict)
+    names: Mapping[str, str] = field(default_factory=dict)
+    unit: Unit = "mm"
 
     @property
     def guesses(self) -> tuple[str, ...]:
@@ -99,7 +101,7 @@ class PurchasePlan:
     def tight(self) -> tuple[str, ...]:
         """Words for each material whose bars must not come shorter than they are called."""
         words = {
-            name: tight_words(way.bars, lambda length: f"{length.mm.normalize():f} mm")
+            self.names[name]: tight_words(way.bars, lambda length: show_length(length, self.unit))
             for name, way in self.taken.items()
         }
         return tuple(f"{name}: {said} (the stock list's tolerance)." for name, said in words.items() if said)
@@ -174,7 +176,7 @@ def plan_purchase(
         lines=lines,
         picks=_picks(wanted, taken),
         deliveries=buying.deliveries,
-        ways={name: way.name for name, way in taken.items()},
+        ways={w.name_in(unit): taken[w.name].name for w in wanted},
         cost=buying.cost,
         bound=buying.bound,
         proven=buying.proven,
@@ -188,6 +190,8 @@ def plan_purchase(
         guessed=_guesses(lacking, markets, unit),
         extras=buying.extras,
         cut_short=effort.cut_short or buying.cut_short,
+        names={w.name: w.name_in(unit) for w in wanted},
+        unit=unit,
     )
 
 
@@ -249,8 +253,8 @@ def _refuse_unlisted(wanted: Sequence[Wanted], markets: Mapping[str, Market], un
     """All sizes that nobody lists, told at once; those with bars on the rack are tried all the same."""
     unlisted = [w for w in wanted if not markets[w.name].listed and not w.own and not w.free]
     if unlisted:
-        names = ", ".join(f"{w.section.name(unit)} {w.grade.name}" for w in unlisted)
-        words = f'"{unlisted[0].section.name(unit)}" {unlisted[0].grade.name} LENGTH price=... basis=kg'
+        names = ", ".join(w.name_in(unit) for w in unlisted)
+        words = f'"{unlisted[0].section.name(unit)}" "{unlisted[0].grade.name}" LENGTH price=... basis=kg'
         raise CannotMakeError(
             f"No supplier on file lists {names}, and none is on the rack.",
             hint=f"Put it on file: shopquote stock set SUPPLIER {words}",
@@ -264,7 +268,7 @@ def guess_of(wanted: Wanted, market: Market, unit: Unit) -> tuple[str, str] | No
     like = parse_section(market.guessed_from, "mm").name(unit)
     if market.listed[0].guessed_grade:
         like = f"{like} {market.listed[0].item.grade}"
-    return f"{wanted.section.name(unit)} {wanted.grade.name}", like
+    return wanted.name_in(unit), like
 
 
 def guess_words(guessed: Mapping[str, str]) -> tuple[str, ...]:

@@ -55,6 +55,10 @@ class Wanted:
         """What the supplier choice calls it."""
         return f"{self.section.key} {self.grade.name}"
 
+    def name_in(self, unit: Unit) -> str:
+        """What people call it who work in a unit."""
+        return f"{self.section.name(unit)} {self.grade.name}"
+
     def of(self, owners: Iterable[str]) -> "Wanted":
         """Only the pieces of some jobs."""
         names = set(owners)
@@ -302,14 +306,14 @@ def plan_way(
     rack = (*wanted.own, *_thinned(wanted))
     if not stock and not rack:
         raise CannotMakeError(
-            f"No supplier on file lists {wanted.section.key} in {wanted.grade.name}, "
+            f"No supplier on file lists {wanted.section.name(unit)} in {wanted.grade.name}, "
             "and none is on the rack.",
             hint="Add it to a supplier's list: shopquote stock",
         )
     try:
         plan = effort.cut(wanted.pieces, stock, rack, saw, unit)
     except CannotMakeError as error:
-        bar = f"{wanted.section.name(unit)} {wanted.grade.name}"
+        bar = wanted.name_in(unit)
         raise CannotMakeError(f"{bar}: {error.message}", hint=error.hint) from error
     bars = own_first(plan.bars, rack, wanted.pieces, saw)
     gap = plan.gap if plan.priced else Decimal(0)

@@ -152,7 +152,7 @@ def unlisted_sizes(session: Session, job_numbers: Sequence[str], on: date) -> tu
     for section, grade, pieces in groups_of(session, items):
         wanted = Wanted(section, grade, pieces)
         market = market_for(session, wanted, on, None, guess=True)
-        name = f"{section.name(unit)} {grade.name}"
+        name = wanted.name_in(unit)
         if guessed := guess_of(wanted, market, unit):
             words += guess_words(dict([guessed]))
         elif not market.listed:

@@ -370,7 +370,8 @@ def _placed(
     if len(plain) > len(places):
         raise InputError(
             f"{short_text(plain[len(places)])} cannot be placed.",
-            hint=f"The words are: {' '.join(name.upper() for name in order)} COLUMN=VALUE ...",
+            hint=f"The words are: {' '.join(name.upper() for name in order)} COLUMN=VALUE ...; "
+            "one that has blanks stands in quotes.",
         )
     return dict(zip(places, plain, strict=False))
 

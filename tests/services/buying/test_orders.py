@@ -293,6 +293,17 @@ def test_sawn_lengths_are_ordered_to_the_fineness_that_a_saw_is_set_to(shop, uni
         assert bar.sawn and [cut.length for cut in bar.cuts] == [Measure.parse(length, unit).length]
 
 
+def test_materials_of_an_inch_job_are_named_in_inches_wherever_the_plan_names_them(shop):
+    only_suppliers(shop, {"name": "Near", "bar": "square 1/2 in", "prices": {3048: "9.60"}})
+    part = PartSpec("A", "A", 1, "square 1/2", "S275", length=Measure.parse("117-5/8", "in"))
+    with shop.session() as session:
+        job = add_job(session, JobSpec("arms", "Orla Fennimore", 1, "in", parts=(part,)), at=AT).number
+    placed = order(shop, job)
+    assert list(placed.plan.ways) == ["square 1/2 in S275"]
+    (tight,) = placed.plan.tight  # trim, grip and piece leave hardly anything of 120
+    assert tight.startswith("square 1/2 in S275: ") and "120 in" in tight
+
+
 def test_piece_as_long_as_the_bar_is_not_ordered_longer():
     exact = Length.from_mm("5999.6")
     assert sawn_length(exact, "mm", Length.from_mm("5999.8")) == exact

@@ -220,7 +220,7 @@ def test_bars_that_cannot_be_guessed_are_told_all_at_once(shop):
             CannotMakeError, match=r"round 13 mm Ti grade 2, square 17 mm Ti grade 2"
         ) as caught:
             make_quote(session, number, TODAY)
-    assert 'shopquote stock set SUPPLIER "round 13 mm" Ti grade 2' in caught.value.hint
+    assert 'shopquote stock set SUPPLIER "round 13 mm" "Ti grade 2" LENGTH' in caught.value.hint
 
 
 def test_an_accepted_quote_wins_the_job(shop, job):
