@@ -162,8 +162,15 @@ _WORKS = {
 }
 
 
-def setting_words(bend: BendAnswer, unit: Unit) -> str:
+def works_words(bend: BendAnswer) -> str:
+    """How the bender of a bend works."""
+    return _WORKS[bend.works_by]
+
+
+def setting_words(bend: BendAnswer, unit: Unit, *, brief: bool = False) -> str:
     """How a bend is set: how the bender works, what the mark is, what is clamped, where a stop stands.
+
+    In brief without how the bender works, where there is more to say.
 
     >>> mark = BendMark(Length(0), Length(0), Length(0))
     >>> bend = BendAnswer(90, Length(0), mark, 92, "", 1, 0.1, works_by="ram", bender_mark_at="centre",
@@ -171,7 +178,7 @@ def setting_words(bend: BendAnswer, unit: Unit) -> str:
     >>> setting_words(bend, "mm")
     'a ram pushes between two rests; mark is the centre of the bend; stop: mark to finish end 319.5 mm'
     """
-    words = [_WORKS[bend.works_by]]
+    words = [works_words(bend)] if not brief or bend.works_by == "rolls" else []
     if bend.works_by != "rolls":
         mark = f"mark is the {bend.bender_mark_at} of the bend"
         words.append(f"{mark}, clamp the {bend.grip_end} side" if bend.grip_end else mark)

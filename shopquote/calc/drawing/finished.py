@@ -11,9 +11,9 @@ from shopquote.calc.bar.develop import SET_BACK, Run
 from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
 from shopquote.calc.bar.shape_words import Hook, Joggle, Leg, Taper, Turn, Twist, Word
 from shopquote.calc.drawing.flat_outline import FlatPart, draw_outline, faces, points_on
-from shopquote.calc.drawing.model import Drawing
+from shopquote.calc.drawing.model import Drawing, Point
 from shopquote.calc.drawing.outline import Stretch, lay_out, length_of, moved, outer_face
-from shopquote.calc.drawing.pencil import Pencil, away
+from shopquote.calc.drawing.pencil import Pencil, away, strip
 from shopquote.calc.drawing.scales import Scale, best_scale
 from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.drawing.worked import draw_holes, draw_short_face, note_ends, note_welds
@@ -27,6 +27,9 @@ BROKEN_SHARES = (0.6, 0.4, 0.25, 0.15)
 LEAST_BROKEN = 16
 # Beyond this angle of bend the corner lies so far off that the angle is told in words, degrees.
 WIDEST_DRAWN = 115.0
+# Beside a leg that is shorter than this on paper, mm, an arc would crowd the sizes of the leg.
+ARC_ROOM_MM = 15.0
+HEIGHT_MM = 10.8  # how far the nearest line of the overall height reaches from the part
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +55,21 @@ def draw_finished(
     draw_outline(pencil, part, drawn, scale.factor)
     draw_holes(pencil, part.holes, drawn, part.depth)
     draw_short_face(pencil, part.told_ends, drawn, part.depth)
+    left, right = faces(part, drawn, scale.factor)
+    px, py = zip(*left, *right, strict=True)
+    low, high = (min(px), min(py)), (max(px), max(py))
+    if any(run.is_curve for run in part.runs):
+        # The overall height comes last; what comes before it stays clear of its extension lines.
+        pencil.keep(
+            (strip((x, y), (x + way * HEIGHT_MM, y), 0.2), "line")
+            for x, way in ((low[0], -1), (high[0], 1))
+            for y in (low[1], high[1])
+        )
     checks = [*_leg_sizes(pencil, part, drawn, scale.factor)]
     checks += _bend_notes(pencil, part, drawn, scale.factor)
     note_ends(pencil, part.told_ends, drawn, part.depth)
     note_welds(pencil, part.welds, drawn, part.depth)
-    checks += _overall(pencil, part, drawn, [text for _, text in checks])
+    checks += _overall(pencil, part, low, high, [text for _, text in checks])
     broken = any(stretch.broken for stretch in stretches)
     return FinishedDrawing(pencil.done(), scale.words, broken, tuple(checks))
 
@@ -152,24 +165,26 @@ def _bend_notes(
 ) -> Iterator[tuple[str, str]]:
     """Radius and angle of every bend, what every other curve is; gives (bend 1, its angle)."""
     noted = 0
-    for number, stretch in enumerate((s for s in drawn if s.run.is_curve), start=1):
+    for number, (at, stretch) in enumerate(((n, s) for n, s in enumerate(drawn) if s.run.is_curve), start=1):
         run = stretch.run
         if run.kind in SET_BACK:
-            _bend_note(pencil, part, stretch, factor)
+            legs = [length_of(leg) for leg in drawn[max(at - 1, 0) : at + 2] if not leg.run.is_curve]
+            _bend_note(pencil, part, stretch, factor, room=min(legs, default=0.0))
             yield f"bend {number}", show_angle(abs(run.angle))
         elif run.word != noted or not run.word:
             _curve_note(pencil, part, stretch, factor)
         noted = run.word
 
 
-def _bend_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float) -> None:
+def _bend_note(pencil: Pencil, part: FlatPart, stretch: Stretch, factor: float, *, room: float) -> None:
+    """The radius with the angle; `room`: how long the shorter leg beside the bend is, mm of paper."""
     assert stretch.centre is not None
     run, heading = stretch.run, stretch.start[2]
     side = pi / 2 if stretch.angle > 0 else -pi / 2
     middle = heading + radians(stretch.angle) / 2 - side  # from the centre to the middle of the bend
     tip = away(stretch.centre, middle, run.inside_mm * factor)
     # A right angle needs no arc, and one of a wide bend would run through the part.
-    in_words = abs(run.angle) == 90.0 or abs(run.angle) > WIDEST_DRAWN
+    in_words = abs(run.angle) == 90.0 or abs(run.angle) > WIDEST_DRAWN or room < ARC_ROOM_MM
     radius = _radius_text(part, run)
     text = f"{radius} · {show_angle(abs(run.angle))}" if in_words else radius
     pencil.note_at(tip, text, [middle + pi + lean for lean in (0, 0.35, -0.35, 0.7, -0.7)])
@@ -222,23 +237,17 @@ def _radius_text(part: FlatPart, run: Run) -> str:
 
 
 def _overall(
-    pencil: Pencil, part: FlatPart, drawn: Sequence[Stretch], typed: Sequence[str]
+    pencil: Pencil, part: FlatPart, low: Point, high: Point, typed: Sequence[str]
 ) -> Iterator[tuple[str, str]]:
-    """Overall size in brackets, where no typed size says it already."""
-    if len(drawn) < 2:
+    """Overall size in brackets, where no typed size says it already; `low`, `high`: the part's box."""
+    if len(part.runs) < 2:
         return
     # A twisted or tapered bar alone is as high as it is thick.
     ways = 2 if any(run.is_curve for run in part.runs) else 1
     whole = lay_out(part.runs)
     xs, ys = zip(*(point for face in faces(part, whole, 1.0) for point in face), strict=True)
-    left, right = faces(part, drawn, pencil.scale)
-    px, py = zip(*left, *right, strict=True)
-    low, high = (min(px), min(py)), (max(px), max(py))
-    for span, far, along, side in (
-        (max(xs) - min(xs), (high[0], low[1]), 0.0, -1),
-        (max(ys) - min(ys), (low[0], high[1]), pi / 2, 1),
-    )[:ways]:
+    for span, along in ((max(xs) - min(xs), 0.0), (max(ys) - min(ys), pi / 2))[:ways]:
         shown = show_length(Length.from_mm(span), part.unit)
         if shown.rsplit(" ", 1)[0] not in typed:
-            pencil.size_between(low, far, f"({shown})", along, sides=(side,), offsets=range(9, 45, 7))
-        yield ("overall length" if along == 0 else "overall height"), shown
+            pencil.size_of_box(low, high, f"({shown})", upright=along > 0)
+        yield ("overall length" if not along else "overall height"), shown

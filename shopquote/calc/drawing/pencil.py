@@ -230,6 +230,18 @@ class Pencil:
             for place in (0, 1, -1)
         )
 
+    def size_of_box(self, low: Point, high: Point, text: str, *, upright: bool) -> None:
+        """A box's width below or above it, or upright its height left or right of it."""
+        along = pi / 2 if upright else 0.0
+        near, far = (low[0], high[1]), (high[0], low[1])
+        sides = ((low, near, 1), (far, high, -1)) if upright else ((low, far, -1), (near, high, 1))
+        self.best(
+            self._linear(p, q, text, along, side, offset, place)
+            for number, (p, q, side) in enumerate(sides)
+            for offset in range(9 + 7 * number, 45, 7)
+            for place in (0, 1, -1)
+        )
+
     def _linear(
         self, p: Point, q: Point, text: str, along: float, side: int, offset: float, place: int
     ) -> Place:

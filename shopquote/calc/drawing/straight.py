@@ -5,13 +5,14 @@ height of the bar is not to scale. Begin at `draw_straight`.
 """
 
 from collections.abc import Sequence
+from itertools import pairwise
 from math import pi
 
 from shopquote.calc.bar.answers import BendAnswer, PartAnswer
 from shopquote.calc.bar.bend_answers import on_piece
 from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.drawing.model import Arc, Drawing, Point
-from shopquote.calc.drawing.pencil import Pencil, text_box
+from shopquote.calc.drawing.pencil import CAP, Pencil, text_box
 from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.drawing.worked import EndHoles
 from shopquote.calc.frozen import dataclass
@@ -21,6 +22,7 @@ BAR_MM = 6.0  # height of the bar on paper
 TICK_MM = 4.0  # a mark stands out so far above the bar
 LABEL_GAP_MM = 1.2
 ORIGIN_MM = 1.2  # radius of the circle at the datum
+ORIGIN_ROOM_MM = 4.5  # it and its 0 take up so much on either side
 HATCH_MM = 2.2
 SHORTEST_MM = 2.5  # a hole in the end of a long bar is drawn at least so deep
 HOLE_MM = 2.0  # largest ring of a hole
@@ -104,17 +106,38 @@ def _zone(pencil: Pencil, bend: BendAnswer, number: int, factor: float) -> None:
 
 
 def _labels(pencil: Pencil, answer: PartAnswer, unit: Unit, factor: float) -> None:
-    """A stroke at each mark and its figure standing above it, pushed aside where two would touch."""
+    """A stroke at each mark and its figure above it; standing and pushed aside where two would touch."""
     marks = marks_of(answer)
+    at = [mark.from_start_mm * factor for mark in marks]
+    figures = [
+        show_mark(on_piece(mark.at, answer.datum, answer.cut, unit), unit).removesuffix(f" {unit}")
+        for mark in marks
+    ]
+    if _side_by_side(at, figures, _origin_mm(answer, answer.cut.mm_float * factor), pencil.size):
+        for x, shown in zip(at, figures, strict=True):
+            pencil.line(((x, 0), (x, BAR_MM + TICK_MM)), "thin", "marks", ink=None)
+            middle = BAR_MM + TICK_MM + LABEL_GAP_MM + pencil.size * CAP / 2
+            pencil.text(shown, (x, middle), layer="marks")
+        return
     wide = pencil.size * 0.7 + 2 * 0.5
-    places = _spread_out([mark.from_start_mm * factor for mark in marks], wide)
-    for mark, place in zip(marks, places, strict=True):
-        x = mark.from_start_mm * factor
-        shown = show_mark(on_piece(mark.at, answer.datum, answer.cut, unit), unit).removesuffix(f" {unit}")
+    for x, place, shown in zip(at, _spread_out(at, wide), figures, strict=True):
         top: Point = (place, BAR_MM + 2 * TICK_MM)
         pencil.line(((x, 0), (x, BAR_MM + TICK_MM), top), "thin", "marks", ink=None)
         half = text_width(shown, pencil.size) / 2
         pencil.text(shown, (place, top[1] + LABEL_GAP_MM + half), angle=pi / 2, layer="marks")
+
+
+def _side_by_side(at: Sequence[float], figures: Sequence[str], origin: float, size: float) -> bool:
+    """Whether figures find room lying above their marks, clear of one another and of the origin's 0."""
+    halves = [text_width(shown, size) / 2 for shown in figures]
+    spans = [(x - half, x + half) for x, half in zip(at, halves, strict=True)]
+    spans.append((origin - ORIGIN_ROOM_MM, origin + ORIGIN_ROOM_MM))
+    spans.sort()
+    return all(right + LABEL_GAP_MM <= left for (_, right), (left, _) in pairwise(spans))
+
+
+def _origin_mm(answer: PartAnswer, width: float) -> float:
+    return {"start": 0.0, "finish": width, "middle": width / 2}[answer.datum]
 
 
 def _holes(pencil: Pencil, answer: PartAnswer, factor: float) -> None:
@@ -172,7 +195,7 @@ def _ticks(pencil: Pencil, places_mm: Sequence[float], factor: float) -> None:
 
 def _origin(pencil: Pencil, answer: PartAnswer, width: float) -> None:
     """The circle at the end (or the middle) from which all marks are measured."""
-    x = {"start": 0.0, "finish": width, "middle": width / 2}[answer.datum]
+    x = _origin_mm(answer, width)
     pencil.arc(Arc((x, BAR_MM + TICK_MM / 2), ORIGIN_MM, 0.0, 360.0, "thick", "marks"), ink=None)
     pencil.line(((x, BAR_MM), (x, BAR_MM + TICK_MM / 2 - ORIGIN_MM)), "thin", "marks", ink=None)
     side = -1 if answer.datum == "finish" else 1

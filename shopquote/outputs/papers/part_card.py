@@ -26,9 +26,14 @@ TWIN_MM = 14.0  # a line for a part that is made alike
 
 # As the template has it, mm: a column, the head with its air, air between blocks, a line of 12 pt and what
 # the last lacks, a table's row, air round a drawing.
-COLUMN, HEAD, AIR, LINE, BELOW, ROW, MARGIN = 87.0, 17.0, 2.0, 5.1, 2.0, 6.6, 2.0
+COLUMN, HEAD, AIR, LINE, BELOW, ROW, MARGIN = 87.0, 13.0, 2.0, 5.1, 2.0, 6.6, 2.0
+# Of the head: the width between mark and code, how much larger the name is, the air below it.
+SLACK = 1.8  # what small roundings add up to
+HEAD_WIDE, NAME_LARGER, BETWEEN = 144.0, 16 / 12, 2.4
 TYPE_MM = 12 * 25.4 / 72
 NARROWER = 0.97  # bold words among others take more than the plain widths
+TICKED = 1.08  # boxes to tick reach below their line
+BOTH = 178.0  # both columns and what lies between
 
 
 def card_drawings(part: PartSpec, answer: PartAnswer, unit: Unit, **how: Any) -> PartDrawings | None:
@@ -40,13 +45,16 @@ def card_drawings(part: PartSpec, answer: PartAnswer, unit: Unit, **how: Any) ->
     return next((d for d in drawings if max(d.finished.width, d.straight.width) <= WIDEST_MM), None)
 
 
-def card_height(data: dict[str, Any], drawn: PartDrawings, pulls: Sequence[Drawing]) -> float:
-    """How tall the card of a part will be, mm."""
-    left = [_tall(drawn.finished), _lines([_checked(data["checks"])])]
+def card_layout(
+    data: dict[str, Any], drawn: PartDrawings, pulls: Sequence[Drawing], twins: int
+) -> dict[str, Any]:
+    """How tall the card of a part will be, mm, and where its notes stand: where they make it least tall.
+
+    `twins`: how many parts that are made alike share it.
+    """
+    left = [_tall(drawn.finished), _lines([_checked(data["checks"])], COLUMN * NARROWER) * TICKED]
     right = [_tall(drawn.straight)] if data["steps"] else []
     right += list(_pulls(data["pulls"], pulls))
-    # A straight piece has nothing else on the right.
-    (left if data["steps"] else right).append(_lines(data["notes"]))
     if data["steps"] and len(data["pulls"]) != len(data["steps"]):
         right.append(_lines([data["order"], *(", ".join(step) for step in data["steps"])]) + AIR)
     if data["holes"]:
@@ -56,8 +64,30 @@ def card_height(data: dict[str, Any], drawn: PartDrawings, pulls: Sequence[Drawi
     if data["welds"]:
         beside = (18.0 if weld["symbol"] else _lines([weld["words"]]) + AIR + BELOW for weld in data["welds"])
         right.append(LINE + BELOW + sum(beside))
-    both = max(sum(block + AIR for block in side if block) - AIR for side in (left, right))
-    return HEAD + both + _lines(data["cautions"], 2 * COLUMN)
+    notes = _lines(data["notes"])
+    sides = {
+        "right": max(_stacked(left), _stacked([*right, notes])),
+        "left": max(_stacked([*left, notes]), _stacked(right)),
+        "below": max(_stacked(left), _stacked(right)) + AIR + _lines(data["notes"], BOTH),
+    }
+    side = min(sides, key=lambda name: sides[name])
+    tall = _head(data) + AIR + SLACK + sides[side] + _lines(data["cautions"], BOTH) + twins * TWIN_MM
+    return {"tall": tall, "notes_at": side}
+
+
+def _stacked(blocks: Sequence[float]) -> float:
+    return max(0.0, sum(block + AIR for block in blocks if block) - AIR)
+
+
+def _head(data: dict[str, Any]) -> float:
+    """The head: the name beside scale and number, the facts below, each on as many lines as it needs."""
+    beside = text_width(data["told"], TYPE_MM) + text_width(data["count"], TYPE_MM * 1.5) + 8.0
+    # A name is set larger: in the room that is left, as if it were of the plain size.
+    names = _lines([data["name"]], max(COLUMN / 4, HEAD_WIDE - beside) / NAME_LARGER * NARROWER) * NAME_LARGER
+    facts = " ".join(
+        [data["bar"], *("--" + f"{name} {value}".replace(" ", "-") for name, value in data["facts"] if value)]
+    )
+    return max(HEAD, names + BETWEEN + _lines([facts], HEAD_WIDE))
 
 
 def _tall(drawing: Drawing) -> float:
@@ -84,7 +114,7 @@ def _pulls(told: Sequence[dict[str, str]], pictures: Sequence[Drawing]) -> Itera
         wide = COLUMN - drawn[0].width - MARGIN - 3 if beside else (COLUMN - 1) / 2
         words = max(
             sum(
-                _lines([line], wide)
+                _lines([line], wide * (NARROWER if line == pull["head"] else 1.0))
                 for line in (pull["head"], pull["before"], pull["pull"], "" if alike else pull["former"])
             )
             for pull in row
@@ -94,15 +124,15 @@ def _pulls(told: Sequence[dict[str, str]], pictures: Sequence[Drawing]) -> Itera
 
 def _lines(texts: Iterable[str], wide: float = COLUMN) -> float:
     """Height of texts, each from a new line, broken between words."""
-    lines = sum(_broken(text, wide * NARROWER) for text in texts if text)
+    lines = sum(_broken(text, wide) for text in texts if text)
     return lines * LINE - BELOW if lines else 0.0
 
 
 def _broken(text: str, wide: float) -> int:
-    lines, at = 1, 0.0
+    lines, at, blank = 1, 0.0, text_width(" ", TYPE_MM)
     for word in text.split():
-        long = text_width(word + " ", TYPE_MM)
+        long = text_width(word, TYPE_MM)
         if at and at + long > wide:
             lines, at = lines + 1, 0.0
-        at += long
+        at += long + blank
     return lines

@@ -24,7 +24,7 @@ from shopquote.calc.drawing.weld_symbol import draw_weld_symbol
 from shopquote.calc.job import JobSpec, PartSpec, WeldSpec
 from shopquote.calc.units import Length, Unit, show_angle, show_length, show_mark
 from shopquote.outputs.drawings.svg import svg
-from shopquote.outputs.papers.part_card import PULL_MM, TWIN_MM, card_drawings, card_height
+from shopquote.outputs.papers.part_card import PULL_MM, card_drawings, card_layout
 from shopquote.outputs.papers.typeset import PngOrPdf, typeset_pages
 
 TYPE_MM = 4.25  # sizes on a sheet for the floor, read at arm's length: a little over 12 pt
@@ -86,7 +86,7 @@ def part_data(
         "told": convention(part, drawn),
         "straight_title": f"Straight bar, marks from the {_datum(answer)}",
         "straight": svg(drawn.straight, title=f"Part {part.mark}, straight bar"),
-        "notes": _notes(part, answer, job.units),
+        "notes": _notes(part, answer, job.units, brief=card is not None),
         "order": answer.order_note or _trapped(answer),
         "step_head": ["Bend", "Mark", "Before it", "Pull to", "Former"],
         "steps": [_step(step, answer, job.units) for step in _order_of(answer)],
@@ -106,20 +106,16 @@ def part_data(
     }
     # The traveller's cautions are those of the whole job, told on its first page.
     told = data | {"cautions": []} if as_card else data
-    return (
-        told | {"tall": card_height(told, card, [pull.drawing for pull in pulls]) + twins * TWIN_MM}
-        if card
-        else told
-    )
+    return told | card_layout(told, card, [pull.drawing for pull in pulls], twins) if card else told
 
 
-def _notes(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[str]:
+def _notes(part: PartSpec, answer: PartAnswer, unit: Unit, *, brief: bool) -> list[str]:
     """Words for the whole part: its drawing and note, its mitres, how a bender is set, what is forged."""
     return [
         *filter(None, [part.drawing and f"drawing {part.drawing}", part.note]),
         *filter(None, [part.hold_words, "all pieces of one heat" if part.one_heat else ""]),
         *([mitre_words(answer.mitres, Say(unit))] if answer.mitres else []),
-        *_settings(answer, unit),
+        *_settings(answer, unit, brief=brief),
         *forging_words(answer.runs, Say(unit)),
         *answer.end_notes,
     ]
@@ -136,12 +132,20 @@ def _small_bends(answer: PartAnswer, unit: Unit) -> list[list[str]]:
 
 
 def _checks(drawn: PartDrawings, *, brief: bool) -> list[list[str]]:
-    """What the first piece is measured by; in brief its overall sizes together."""
+    """What the first piece is measured by; in brief its overall sizes together, and bends alike."""
     checks = [[name, value] for name, value in (drawn.checks if drawn.flat else drawn.schedule)]
-    if brief and [name for name, _ in checks[-2:]] == ["overall length", "overall height"]:
+    if not brief:
+        return checks
+    if [name for name, _ in checks[-2:]] == ["overall length", "overall height"]:
         (_, long), (_, high) = checks[-2:]
-        return [*checks[:-2], ["overall", f"{long} x {high}"]]
-    return checks
+        checks[-2:] = [["overall", f"{long} x {high}"]]
+    short: list[list[str]] = []
+    for name, value in checks:
+        if short and name.startswith("bend ") and short[-1][0].startswith("bend") and short[-1][1] == value:
+            short[-1][0] = f"{short[-1][0]}, {name.removeprefix('bend ')}"
+        else:
+            short.append([name, value])
+    return short
 
 
 def _facts(unit: Unit, part: PartSpec, answer: PartAnswer, *, brief: bool) -> list[list[str]]:
@@ -263,13 +267,13 @@ def _small(number: int, bend: BendAnswer, answer: PartAnswer, unit: Unit) -> lis
     ]
 
 
-def _settings(answer: PartAnswer, unit: Unit) -> list[str]:
+def _settings(answer: PartAnswer, unit: Unit, *, brief: bool) -> list[str]:
     """How each bend is set on its bender; bends set alike but for their stop share a line."""
     by_way: dict[tuple[str, str], list[tuple[str, str]]] = {}
     for number, bend in enumerate(answer.bends, start=1):
         if bend.bender is not None:
             stop = show_mark(bend.stop, unit).removesuffix(f" {unit}") if bend.stop is not None else ""
-            way = setting_words(replace(bend, stop=None), unit), bend.stop_end if stop else ""
+            way = setting_words(replace(bend, stop=None), unit, brief=brief), bend.stop_end if stop else ""
             by_way.setdefault(way, []).append((str(number), stop))
     lines = []
     for (words, end), bends in by_way.items():

@@ -10,6 +10,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
+from shopquote.calc.bar.answers import works_words
 from shopquote.calc.drawing.sawn import SawnPieces, draw_sawn
 from shopquote.calc.drawing.weld_places import weld_place
 from shopquote.calc.job import JobSpec, PartSpec
@@ -67,7 +68,7 @@ def traveller_data(sheet: FloorSheet) -> dict[str, Any]:
         "facts": _facts(sheet),
         "cautions": list(sheet.cautions),
         "making": list(sheet.making),
-        "remarks": list(sheet.remarks),
+        "remarks": [*sheet.remarks, *_benders(sheet)],
         "pieces": _pieces(sheet),
         "minutes": [[name, f"{minutes:.0f}"] for name, minutes in sheet.minutes],
         "welds": paper_table(WELDS, sheet.welds, Setting(unit=sheet.unit)),
@@ -113,6 +114,12 @@ def _facts(sheet: FloorSheet) -> list[list[str]]:
         ["revision", str(sheet.revision)],
         ["marks from", sheet.datum],
     ]
+
+
+def _benders(sheet: FloorSheet) -> list[str]:
+    """How each bender that the job needs works: said once, so that small parts' sheets need not say it."""
+    bends = (bend for answer in sheet.answers.values() for bend in answer.bends if bend.bender)
+    return sorted({f"{bend.bender}: {works_words(bend)}" for bend in bends})
 
 
 def _pieces(sheet: FloorSheet) -> list[dict[str, Any]]:
