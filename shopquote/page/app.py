@@ -10,6 +10,7 @@
 /review      finished jobs, standards        page/review.py
 /shop ...    lists, devices, backup          page/shop.py
 /shop/details  what the shop says of itself  page/details.py
+/shop/first    the rates that matter         page/first.py
 /f/...       the floor                       page/floor.py
 /in, /code   letting devices in              page/door.py
 """
@@ -37,7 +38,7 @@ from shopquote.services.shop.database import Database
 
 MOST_UPLOAD_BYTES = 12_000_000  # a photo of a certificate; a job file is far smaller
 MOST_FIELDS = 40_000  # a job of 2,000 parts is told by file
-ROOMS = ("price", "quote", "joint", "load", "logged", "bars", "review", "shop")
+ROOMS = ("first", "price", "quote", "joint", "load", "logged", "bars", "review", "shop")
 STATUS_OF: dict[type[ShopquoteError], int] = {
     InputError: 422, NotFoundError: 404, CannotMakeError: 422, DatabaseError: 503,
 }  # fmt: skip

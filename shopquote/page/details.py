@@ -56,8 +56,8 @@ def details() -> str | Response | tuple[str, int]:
         return _form(typed, faults, new, known), 422
     with held.writing() as session:
         set_up(session, said, on=held.now().date(), own=request.form.get("start") == "own")
-    flash("The shop is set up. Its rates and prices are under Shop." if new else "The details are changed.")
-    return redirect(url_for("office.start" if new else "shop.lists"), 303)
+    flash("The shop is set up." if new else "The details are changed.")
+    return redirect(url_for("first.rates" if new else "shop.lists"), 303)
 
 
 def _changed_meanwhile(known: ShopDetails, typed: dict[str, str]) -> dict[str, str]:

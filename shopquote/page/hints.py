@@ -66,6 +66,7 @@ DOORS: dict[str, tuple[Callable[[str, str], Door | None], ...]] = {
     "floor": (_JOB,),
     "review": (_room("review.show", "Review"),),
     "setup": (
+        _room("first.rates", "the rates that matter", only="--rates"),
         _room("shop.lists", "Shop", only="--drop-invented"),
         _room("details.details", "the shop's details"),
     ),

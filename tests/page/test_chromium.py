@@ -349,7 +349,7 @@ def test_the_accessibility_checker_finds_no_fault_on_any_page_or_size(window):
     window.press("form .main")
     office = (
         "/", "/price/new", "/quote/J-0001", "/bars?job=J-0001", "/rack", "/review", "/shop", "/shop/benders",
-        "/shop/details", "/shop/prices", "/load", "/logged/J-0001",
+        "/shop/details", "/shop/first", "/shop/prices", "/load", "/logged/J-0001",
         "/joint/new?customer=Dovecote+Lane+Bakery",
         "/devices",
     )  # fmt: skip

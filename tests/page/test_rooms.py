@@ -23,7 +23,8 @@ from shopquote.services.buying.orders_on_file import list_orders
 from shopquote.services.floor.bar_log import log_bars
 from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.shop.lists import read_list, set_entry
-from shopquote.services.shop.on_file import is_set_up, the_shop
+from shopquote.services.shop.on_file import is_set_up, standards_book, the_shop
+from shopquote.services.shop.setup import ShopDetails, set_up
 from shopquote.services.shop.shop_lists import LISTS
 from tests.page.conftest import Browser
 from tests.page.test_price import HOOK
@@ -183,7 +184,7 @@ def test_a_new_shop_is_asked_for_its_details_before_anything_else(database, make
         assert not is_set_up(session)
     own = form | {"name": "Ford Forge", "currency": "GBP", "units": "mm", "start": "own", "email": ""}
     done = new.post("/shop/details", own)
-    assert done.status_code == 303, done.text
+    assert done.status_code == 303 and done.headers["Location"] == "/shop/first", done.text
     with database.reading() as session:
         assert the_shop(session).name == "Ford Forge" and not read_list(session, "stock").entries
     assert "Ford Forge" in new.get("/").text
@@ -202,6 +203,44 @@ def test_a_new_shop_is_asked_for_its_details_before_anything_else(database, make
     with database.reading() as session:
         shop = the_shop(session)
         assert (shop.phone, shop.tax_number, shop.lead_time) == ("0456", "T 1", "2 weeks")
+
+
+def test_the_rates_that_matter_are_tried_on_a_sample_before_they_are_kept(office):
+    def price(page):
+        return re.search(r'id="sample">([\d,.]+)<', page.text)[1]
+
+    page = office.get("/shop/first")
+    told = {name: unescape(text) for name, text in re.findall(r'name="(r\d+)" value="([^"]*)"', page.text)}
+    before = price(page)
+    assert len(told) == 13 and told["r1"] == "30" and "At your own bars" in page.text
+    # 21 x 1.30 / 0.75 an hour, as on the command line
+    tried = office.post("/shop/first", told | {"r0": "21", "r4": "margin 50", "do": "try"})
+    after = price(tried)
+    assert f'before: <b class="fig">{before}</b>' in tried.text and after != before
+    assert price(office.get("/shop/first")) == before
+    wrong = office.post("/shop/first", told | {"r0": "plenty", "r3": "much", "do": "keep"})
+    assert wrong.status_code == 422 and "2 answers cannot be used; nothing was stored." in wrong.text
+    kept = office.post("/shop/first", told | {"r0": "21", "r4": "margin 50", "do": "keep"})
+    assert kept.status_code == 303
+    assert f"The sample: {before}, now {after} EUR" in office.get("/shop").text
+    assert price(office.get("/shop/first")) == after
+    with office.app.extensions["desk"].database.reading() as session:
+        assert standards_book(session, date(2026, 3, 2)).value("rate.bending") == Decimal("36.4")
+
+
+def test_a_shop_without_bars_or_benders_begins_with_a_bender_and_an_invented_sample(database, make_app):
+    with database.session() as session:
+        set_up(session, ShopDetails(name="Weir Forge"), on=date(2026, 3, 2), own=True)
+    new = Browser(make_app(database)).let_in("office")
+    page = new.get("/shop/first")
+    told = {name: unescape(text) for name, text in re.findall(r'name="(r\d+)" value="([^"]*)"', page.text)}
+    name = unescape(re.findall(r"<option[^>]*>([^<]+)</option>", page.text)[1])
+    assert "are invented until yours are on file" in page.text
+    done = new.post("/shop/first", told | {"r11": name, "r0": "21", "do": "keep"})
+    assert done.status_code == 303, done.text
+    assert 'name="r11"' not in new.get("/shop/first").text
+    with database.reading() as session:
+        assert [row["name"] for row in read_list(session, "benders").entries] == [name]
 
 
 def test_a_suppliers_own_price_list_is_looked_at_and_stored(office, shop):

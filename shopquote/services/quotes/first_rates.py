@@ -4,6 +4,7 @@ Each is an entry of one of the shop's lists and is read, checked and stored as t
 becomes the rate of an hour. Begin at `FIRST_RATES`, `store_answer` and `sample_price`.
 """
 
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -22,7 +23,7 @@ from shopquote.services.jobs.jobs import load_job, store_job
 from shopquote.services.quotes.quote import QuoteWishes, draft_of
 from shopquote.services.shop.lists import read_list, set_entry
 from shopquote.services.shop.on_file import bending_shop, shop_notation, standards_book, the_shop
-from shopquote.services.shop.setup import put_starting_lists
+from shopquote.services.shop.setup import put_starting_lists, store_bender
 
 SAMPLE = "shelf_brackets"
 
@@ -40,7 +41,7 @@ class FirstRate:
     column: str = "value"
 
 
-WAGE = FirstRate("Wage for a paid hour; Enter keeps the rates on file")
+WAGE = FirstRate("Wage for a paid hour; empty: the rates stay")
 ON_COSTS = FirstRate("Employer's taxes, insurance and holidays on it, per cent")
 IN_JOBS = FirstRate("Share of the paid hours that goes into jobs, per cent")
 BENDER = FirstRate("Bender to start from")
@@ -113,10 +114,38 @@ def store_wage(session: Session, wage: str, on_costs: str, in_jobs: str, on: dat
     return rate
 
 
-def sample_price(session: Session, at: datetime) -> tuple[Decimal, bool]:
+def store_answers(session: Session, typed: Mapping[FirstRate, str], on: date) -> dict[FirstRate, str]:
+    """Put the answers on file that say something new, and give what is wrong with the others by question.
+
+    Answers to the wage and its parts count together, and only where there is a wage; a price list has a
+    door of its own.
+    """
+    faults: dict[FirstRate, str] = {}
+    worked = (WAGE, ON_COSTS, IN_JOBS)
+    for rate, text in typed.items():
+        try:
+            if rate in worked:
+                if typed[WAGE]:
+                    part_of_wage(session, rate, text)
+                if rate is IN_JOBS and typed[WAGE] and not faults.keys() & set(worked):
+                    store_wage(session, *(typed[part] for part in worked), on)
+            elif rate is BENDER:
+                if text:
+                    store_bender(session, text)
+            elif rate.of and text != answer_on_file(session, rate, on):
+                store_answer(session, rate, text, on)
+        except ShopquoteError as error:
+            faults[rate] = error.message
+    return faults
+
+
+def sample_price(
+    session: Session, at: datetime, keep: Callable[[], object] = lambda: None
+) -> tuple[Decimal, bool]:
     """The price of the sample job before tax, and whether its bars or benders had to be invented.
 
-    The session is one that is rolled back.
+    The session is one that is rolled back, here too where something is lacking; `keep` then does again
+    what was done in it before.
     """
     today = at.date()
     try:
@@ -124,6 +153,7 @@ def sample_price(session: Session, at: datetime) -> tuple[Decimal, bool]:
     except ShopquoteError:
         # No price list or bender of the shop's own reaches for the sample yet.
         session.rollback()
+        keep()
     put_starting_lists(session, the_shop(session).currency, today)
     session.flush()
     return _priced(session, at), True

@@ -1,0 +1,87 @@
+"""The rates that matter on one page, with what they make of a sample's price before any of it is stored."""
+
+from collections.abc import Mapping
+from decimal import Decimal
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from shopquote.page.desk import desk
+from shopquote.page.show import money
+from shopquote.services.quotes.first_rates import (
+    BENDER,
+    FIRST_RATES,
+    IN_JOBS,
+    ON_COSTS,
+    PRICE_LIST,
+    SAMPLE,
+    FirstRate,
+    answer_on_file,
+    sample_price,
+    store_answers,
+)
+from shopquote.services.shop.on_file import the_shop
+from shopquote.services.shop.setup import benders_to_start_from
+
+rooms = Blueprint("first", __name__)
+# Of the parts of a wage nothing is on file: a usual share stands there until another is typed.
+USUAL = {ON_COSTS: "30", IN_JOBS: "75"}
+
+
+@rooms.route("/shop/first", methods=["GET", "POST"])
+def rates() -> str | Response | tuple[str, int]:
+    """The questions with what is on file; sent, they are tried on the sample, and kept where asked to."""
+    held = desk()
+    on = held.now().date()
+    with held.database.trial() as session:
+        benders = benders_to_start_from(session)
+        asked = [rate for rate in FIRST_RATES if rate is not PRICE_LIST and (benders or rate is not BENDER)]
+        known = {
+            rate: answer_on_file(session, rate, on) if rate.of else USUAL.get(rate, "") for rate in asked
+        }
+        currency = the_shop(session).currency
+    with held.database.trial() as session:
+        was, invented = sample_price(session, held.now())
+    if request.method == "GET":
+        return _page(known, {}, benders, currency, was, None, invented)
+    typed = {rate: request.form.get(_name(rate), known[rate]).strip() for rate in asked}
+    with held.database.trial() as session:
+        faults = store_answers(session, typed, on)
+        is_now = None
+        if not faults:
+            session.flush()
+            # What the sample lacks is put beside in the same trial; a rollback would take the answers back.
+            is_now, invented = sample_price(
+                session, held.now(), keep=lambda: store_answers(session, typed, on)
+            )
+    if faults or request.form.get("do") != "keep":
+        page = _page(typed, faults, benders, currency, was, is_now, invented)
+        return (page, 422) if faults else page
+    with held.writing() as session:
+        store_answers(session, typed, on)
+    assert is_now is not None
+    flash(f"Kept. The sample: {money(was, currency)}, now {money(is_now, currency)} {currency}.")
+    return redirect(url_for("shop.lists"), 303)
+
+
+def _name(rate: FirstRate) -> str:
+    return f"r{FIRST_RATES.index(rate)}"
+
+
+def _page(
+    typed: Mapping[FirstRate, str],
+    faults: Mapping[FirstRate, str],
+    benders: tuple[str, ...],
+    currency: str,
+    was: Decimal,
+    is_now: Decimal | None,
+    invented: bool,
+) -> str:
+    rows = [
+        (_name(rate), rate.question, text, faults.get(rate, ""), benders if rate is BENDER else ())
+        for rate, text in typed.items()
+    ]
+    return render_template(
+        "shop/first.html", rows=rows, was=was, is_now=is_now, currency=currency, invented=invented,
+        sample=SAMPLE.replace("_", " "), faults=len(faults),
+    )  # fmt: skip
