@@ -51,7 +51,8 @@ def test_needs_are_ordered_and_received_on_the_rack(won, shop):
     page = won.get("/bars?job=J-0001").text
     assert "<td>flat 40 x 6</td>" in page and "Order it" in page
     assert "no bars yet" in won.get("/").text
-    assert "flat 40 x 6 mm S275, as it will be sawn" in page and re.search(r"\d x \S+ of J-0001 at \d+ mm", page)
+    assert "flat 40 x 6 mm S275, as it will be sawn" in page
+    assert re.search(r"\d x \S+ of J-0001 at \d+ mm", page)
     done = won.post("/bars/order", {"job": "J-0001"})
     assert done.status_code == 303, done.text
     with shop.reading() as session:
