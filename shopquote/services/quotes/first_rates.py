@@ -128,7 +128,7 @@ def store_answers(session: Session, typed: Mapping[FirstRate, str], on: date) ->
                 if typed[WAGE]:
                     part_of_wage(session, rate, text)
                 if rate is IN_JOBS and typed[WAGE] and not faults.keys() & set(worked):
-                    store_wage(session, *(typed[part] for part in worked), on)
+                    store_wage(session, typed[WAGE], typed[ON_COSTS], typed[IN_JOBS], on)
             elif rate is BENDER:
                 if text:
                     store_bender(session, text)
