@@ -125,7 +125,7 @@ def sheet(code: str, mark: str) -> str:
             "floor/sheet.html", job=loaded.job.number, part=part, quantity=spec.quantity(part),
             drawing=drawing, straight=straight, cut=show_length(answer.cut, spec.units, exact=True),
             bends=[_bend_words(bend, Setting(unit=spec.units)) for one in bends for bend in one.bends],
-            problems=[problem.message for problem in answer.problems],
+            told=answer.shape_notes, problems=[problem.message for problem in answer.problems],
             holes=[" ".join([f"{hole.count} x {hole.size}", *hole.works]) for hole in part.holes],
             making=making_of(spec), cautions=sheet_cautions(spec, {part.mark: answer}),
             operations=_operations(session, loaded),

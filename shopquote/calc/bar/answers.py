@@ -273,7 +273,8 @@ class PartAnswer:
     to long point. `end_cut_area_mm2` is the area sawn at each end, mitre included. `twists`:
     the point of the centreline that a twist begins at, it ends at the next, and its degrees. `runs`: the part
     in tangent form, straights and curves in order. `level_mm`: envelope as the part lies level on its longest
-    leg, None without a straight. `end_notes`: how its ends are worked.
+    leg, None without a straight. `end_notes`: how its ends are worked; `shape_notes`: what its scrolls
+    are measured to, and what its twists take.
     `mitre_mm`: how far each short point lies back.
     """
 
@@ -305,6 +306,7 @@ class PartAnswer:
     why: tuple[str, ...] = field(default=())
     runs: tuple[Run, ...] = ()
     end_notes: tuple[str, ...] = ()
+    shape_notes: tuple[str, ...] = ()
 
     @property
     def grade_in_full(self) -> str:

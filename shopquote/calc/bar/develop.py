@@ -42,7 +42,8 @@ SAY_MM = Say()
 class Bending:
     """How the bar lies in a bend: depth T in the plane, width across, centroid from the inner face.
 
-    `roll`: degrees the section is turned against the part's bend axis, 0 to below 180.
+    `roll`: degrees the section is turned against the part's bend axis, 0 to below 180; 180 more where its
+    other face lies inside.
     """
 
     axis: BendAxis

@@ -43,6 +43,7 @@ class Legs:
         self.is_spring = False
         self.turn = 0.0
         self.roll = 0.0
+        self.first_half: float | None = None
         self.leg_mm = 0.0
         self.leg_words: list[int] = []
         self.legs: list[LegPlace] = []
@@ -58,15 +59,20 @@ class Legs:
         flat, true = sum(run.flat_mm for run in runs), sum(run.true_mm for run in runs)
         return Development(runs, flat, true, tuple(self.legs))
 
-    def _lie(self) -> Bending:
-        return self.bending_of(self.roll)
+    def _lie(self, way: float = 1.0) -> Bending:
+        """How the bar lies in a curve that bends `way`: what bends back has the other face inside."""
+        roll = self.roll + (180.0 if way < 0 else 0.0)
+        if self.first_half is None:
+            # The first curve says which face is which: a roll before it turns no bar over.
+            self.first_half = 180.0 if roll % 360.0 >= 180.0 else 0.0
+        return self.bending_of(roll - self.first_half)
 
     def _take_turn(self) -> float:
         turn, self.turn = self.turn, 0.0
         return turn
 
     def _bend(self, number: int, word: Bend) -> None:
-        lie, radius = self._lie(), word.radius.length.mm_float
+        lie, radius = self._lie(word.angle), word.radius.length.mm_float
         with_setback = self._set_back(number, word.angle, radius, lie)
         self.runs.append(self._curve("bend", number, word.angle, radius, lie))
         self._begin_leg(with_setback)
@@ -84,7 +90,7 @@ class Legs:
                 f"{self.where}: word {number}: a hollow bar is not made to a corner.",
                 hint="Mitre and weld it.",
             )
-        lie = self._lie()
+        lie = self._lie(word.angle)
         with_setback = self._set_back(number, word.angle, 0.0, lie)
         turned = radians(abs(word.angle))
         if isinstance(word, Fold):

@@ -109,6 +109,8 @@ def lying(section: Section, axis: BendAxis, roll: float) -> tuple[BendAxis, floa
 @lru_cache(maxsize=2048)
 def bend_section(section: Section, axis: BendAxis = "easy", roll: float = 0.0) -> BendSection:
     """A section as it lies in a bend, rolled by so many degrees against the bend axis."""
+    if roll >= 180.0:
+        section, roll = section.turned_over, roll - 180.0
     axis, left, square_on = lying(section, axis, roll)
     depth, width, centroid = section.depth_mm(axis), section.width_mm(axis), section.centroid_mm(axis)
     profile = section_profile(section, axis, left)

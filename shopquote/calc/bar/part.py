@@ -40,6 +40,7 @@ from shopquote.calc.bar.problems import (
     unused_problems,
 )
 from shopquote.calc.bar.sections import Section, parse_section
+from shopquote.calc.bar.shape_told import shape_told
 from shopquote.calc.bar.shape_words import Fold, Leg, Ring, Turn, Word
 from shopquote.calc.bar.shapes import parse_shape
 from shopquote.calc.bar.sizes import Say
@@ -92,6 +93,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     hole_places, hole_problems = hole_marks(
         part.holes, development, section, part.bend_axis, where, say, part.ends
     )
+    told = shape_told(words, development.runs, section, say, float(shop.twist_loss_pct))
     volume = _volume_mm3(part, section, development, hole_places, where, say)
     return PartAnswer(
         mark=part.mark,
@@ -132,9 +134,10 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
             *unused_problems(part, section),
         ),
         cautions=cautions_of(development, section),
-        why=why_of(development, curves, fits, steel, part.dims),
+        why=(*told, *why_of(development, curves, fits, steel, part.dims)),
         runs=development.runs,
         end_notes=end_told(part, section, development, say, float(shop.forge_loss_pct)),
+        shape_notes=told,
     )
 
 
@@ -199,15 +202,18 @@ def _develop(
 
     def bending_of(roll: float) -> Bending:
         axis = part.bend_axis if bent is section else "easy"
-        bar = bend_section(bent, axis, _half_turn(roll))
-        return Bending(bar.axis, bar.roll, bar.depth_mm, bar.width_mm, bar.centroid_mm)
+        roll = bent.half_turn(roll)
+        bar = bend_section(bent, axis, roll)
+        over = 180.0 if roll >= 180.0 else 0.0
+        return Bending(bar.axis, bar.roll + over, bar.depth_mm, bar.width_mm, bar.centroid_mm)
 
     def k_of(lie: Bending, radius_mm: float) -> KAnswer:
-        if lie.roll:
+        if lie.roll % 180:
             return KAnswer(
                 lie.centroid_mm / lie.depth_mm, "centreline", "the bar does not lie on a face; its centroid"
             )
-        return k_of_bend(bent, grade, lie.axis, as_length(radius_mm), shop)
+        inside = bent.turned_over if lie.roll else bent
+        return k_of_bend(inside, grade, lie.axis, as_length(radius_mm), shop)
 
     return develop(
         words,
@@ -226,11 +232,6 @@ def _plane_turn(development: Development) -> float:
     """Degrees, above -180 to 180, that the bar is turned about itself between its ends."""
     turned = round(sum(run.turn for run in development.runs[1:]), 6) % 360
     return turned - 360 if turned > 180 else turned
-
-
-def _half_turn(roll: float) -> float:
-    """Roll brought to 0..180, free of the noise of adding turns."""
-    return round(roll % 180.0, 9) % 180.0
 
 
 def _planned_up(length_mm: float, step: Length) -> Length:

@@ -109,7 +109,7 @@ def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Probl
         )
     if section.form.bent_warning is not None:
         code, text = section.form.bent_warning
-        found.append(Problem(code, _toes_in(text) if section.toes_in else text))
+        found.append(Problem(code, _toes_in(text) if curve.bar.section.toes_in else text))
     if section.is_hollow:
         found.extend(_flattens(curve, section, say))
     largest = largest_set_radius_mm(curve.bar, grade.at("usual"))
@@ -124,9 +124,12 @@ def _metal(curve: Curve, section: Section, grade: Grade, say: Say) -> list[Probl
 
 
 def _toes_in(text: str) -> str:
-    """The warning of an angle or a tee, where it is bent the other way."""
+    """The warning of an angle, a tee or a half round, where it is bent the other way."""
     turned = text.replace("its heel inside", "its toes inside").replace(
         "its flange inside", "its stem inside"
+    )
+    turned = turned.replace(
+        "its flat face on the former; a bend the other way needs", "its round face on the former, which needs"
     )
     return turned.replace("stretches or buckles", "is crushed and buckles")
 
@@ -260,7 +263,7 @@ def meetings(
     if not lies:
         return []
     bars = [bend_section(section, axis, roll) for axis, roll in lies]
-    if len(bars) == 1 and not any(run.turn % 180 for run in development.runs[1:]):
+    if len({bar.depth_mm for bar in bars}) == 1 and not any(run.turn % 180 for run in development.runs[1:]):
         clearance = bars[0].depth_mm
     else:
         # In space the bar may meet itself with either side: the smaller one is sure.

@@ -5,7 +5,7 @@ Sizes are `Length`; areas and masses leave as floats in the unit of the name. Be
 
 import re
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import field, replace
 from functools import cached_property
 
 from shopquote.calc.bar.outline import Outline, Point, profile_of
@@ -180,6 +180,24 @@ class Section:
     def centroid_mm(self, axis: BendAxis = "easy") -> float:
         """Centroid's distance from the inner face of a bend, mm."""
         return self._origins[axis][1] - self._limits[axis][2]
+
+    @cached_property
+    def lopsided(self) -> bool:
+        """Whether one face of it lies nearer the centroid: bent the other way it is another bar."""
+        return any(
+            abs(2 * self.centroid_mm(axis) - self.depth_mm(axis)) > 1e-9 * self.depth_mm(axis)
+            for axis in self._outlines
+        )
+
+    @cached_property
+    def turned_over(self) -> "Section":
+        """The same bar with its other face inside the bend."""
+        return replace(self, toes_in=not self.toes_in)
+
+    def half_turn(self, roll: float) -> float:
+        """A roll that says how it lies, free of sums' noise: below 180, or 360 where its faces differ."""
+        whole = 360.0 if self.lopsided else 180.0
+        return round(roll % whole, 9) % whole
 
     def cannot(self, work: Work) -> str:
         """Why some work cannot be done with the section; empty where it can."""

@@ -25,7 +25,7 @@ class Spirals(Legs):
         return inside
 
     def _scroll(self, number: int, word: Scroll) -> None:
-        lie = self._lie()
+        lie = self._lie(word.turns)
         to_centre = {"inside": lie.centroid_mm, "centre": 0.0, "outside": lie.centroid_mm - lie.depth_mm}[
             word.of
         ]
@@ -88,7 +88,7 @@ class Spirals(Legs):
         return tuple(found)
 
     def _volute(self, number: int, word: Volute) -> None:
-        lie = self._lie()
+        lie = self._lie(word.turns)
         start, finish = (
             self._inside_of(_twice(size), word.of, lie, f"volute of {size.text}") / 2 + lie.centroid_mm
             for size in (word.start, word.finish)

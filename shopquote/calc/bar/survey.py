@@ -123,7 +123,7 @@ class _Kinds:
         inside = radius.mm_float
         k = bar.centroid_mm / bar.depth_mm
         if bar.square_on:
-            k = k_of_bend(part.section, grade, bar.axis, radius, self.shop).k
+            k = k_of_bend(bar.section, grade, bar.axis, radius, self.shop).k
         _, spring = theory(bar, grade, inside + bar.centroid_mm)
         shares = [
             test.over_bend / test.angle
@@ -199,6 +199,8 @@ NO_LEG = -1  # between two bends that follow each other
 def _flatten(part: PlainPart, kinds: _Kinds, legs: list[int], angles: list[float], kind: list[int]) -> int:
     """Append one part: a gap (nm) before, between and after its bends; gives the number of bends."""
     leg, roll, before = NO_LEG, 0.0, len(angles)
+    lopsided, first = part.section.lopsided, None
+    whole = 360.0 if lopsided else 180.0
     find = kinds.of(part).get
     add_leg, add_angle, add_kind = legs.append, angles.append, kind.append
     for word in part.words:
@@ -208,14 +210,19 @@ def _flatten(part: PlainPart, kinds: _Kinds, legs: list[int], angles: list[float
             length = word.length.length.nm  # type: ignore[union-attr]
             leg = length if leg < 0 else leg + length
         elif what is Bend:
-            key = word.radius.length.nm, roll  # type: ignore[union-attr]
+            lies = roll
+            if lopsided:
+                back = 180.0 if word.angle < 0 else 0.0  # type: ignore[union-attr]
+                first = 180.0 * ((roll + back) % 360.0 >= 180.0) if first is None else first
+                lies = part.section.half_turn(roll + back - first)
+            key = word.radius.length.nm, lies  # type: ignore[union-attr]
             place = find(key)
             add_kind(kinds.place(part, *key) if place is None else place)
             add_angle(word.angle)  # type: ignore[union-attr]
             add_leg(leg)
             leg = NO_LEG
         elif what is Turn:
-            roll = round((roll + word.angle) % 180.0, 9) % 180.0  # type: ignore[union-attr]
+            roll = round((roll + word.angle) % whole, 9) % whole  # type: ignore[union-attr]
         else:
             name = what.__name__.lower()
             raise CannotMakeError(f"A survey takes legs, bends and turns; a part has {name!r}.")

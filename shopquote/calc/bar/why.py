@@ -43,11 +43,7 @@ def why_of(
 def _length_line(run: Run) -> str:
     name = f"word {run.word}, {run.kind}" if run.word else run.kind
     if run.kind == "twist":
-        return (
-            f"{name}: {run.flat_mm:.3f}; a textbook (Googerty, Hand Forging, p. 78) allows bar for gripping "
-            "and none for twisting, the helix of its outer fibres would say a few per cent: the shop's "
-            "own twist_loss_pct decides"
-        )
+        return f"{name}: {run.flat_mm:.3f}"
     if run.kind == "taper":
         return f"{name}: stock by constant volume, h/3 (A1 + A2 + sqrt(A1 A2)) / A1 = {run.flat_mm:.3f}"
     if run.k is None or run.bending is None:

@@ -113,19 +113,21 @@ class _Runs(Spirals):
         self._made[type(word)](self, number, word)
 
     def _eye(self, number: int, word: Eye) -> None:
-        lie, inside = self._lie(), word.diameter.length.mm_float
-        form = (eye_centred if word.centred else eye_beside)(inside, lie.depth_mm)
         way = -1.0 if word.back else 1.0
+        lie, inside = self._lie(way), word.diameter.length.mm_float
+        form = (eye_centred if word.centred else eye_beside)(inside, lie.depth_mm)
         eye = replace(self._curve("eye", number, way * form.turned, inside / 2, lie), by="pin")
         if not form.neck:
             self.runs.append(eye)
             return
-        neck = replace(self._curve("eye", number, -way * form.neck, form.neck_inside_mm, lie), by="pin")
+        neck = replace(
+            self._curve("eye", number, -way * form.neck, form.neck_inside_mm, self._lie(-way)), by="pin"
+        )
         self._in_order(number, [neck, eye])
 
     def _hook(self, number: int, word: Hook) -> None:
         way = -180.0 if word.back else 180.0
-        turned = self._curve("hook", number, way, word.diameter.length.mm_float / 2, self._lie())
+        turned = self._curve("hook", number, way, word.diameter.length.mm_float / 2, self._lie(way))
         tip = word.tip.length.mm_float if word.tip is not None else 0.0
         # No bender holds the end of a hook without a tip, nor gets at the loop of a wound spring.
         turned = replace(turned, by="pin") if self.is_spring or not tip else turned
@@ -139,7 +141,7 @@ class _Runs(Spirals):
         self.runs += runs
 
     def _joggle(self, number: int, word: Joggle) -> None:
-        lie = self._lie()
+        lie = self._lie(-1.0 if word.back else 1.0)
         radius = word.radius.length.mm_float if word.radius is not None else lie.depth_mm
         offset, length = word.offset.length.mm_float, word.length.length.mm_float
         form = joggle_form(offset, length, radius + lie.centroid_mm)
@@ -154,6 +156,7 @@ class _Runs(Spirals):
         self.runs.append(replace(self._curve("joggle", number, angle, radius, lie), by="blocks"))
         if form[1] > SAME_MM:
             self.runs.append(Run("straight", number, form[1], form[1]))
+        lie = self._lie(-angle)
         self.runs.append(replace(self._curve("joggle", number, -angle, radius, lie), by="blocks"))
 
     def _ellipse(self, number: int, word: Ellipse) -> None:
@@ -178,7 +181,7 @@ class _Runs(Spirals):
         )
 
     def _arc(self, number: int, word: Arc) -> None:
-        lie = self._lie()
+        lie = self._lie(word.angle)
         self.runs.append(self._curve("arc", number, word.angle, word.radius.length.mm_float, lie))
 
     def _ring(self, number: int, word: Ring) -> None:
@@ -211,7 +214,7 @@ class _Runs(Spirals):
             self._coil(number, word, pitch, turns)
 
     def _coil(self, number: int, word: Helix, pitch: float, turns: float) -> None:
-        lie = self._lie()
+        lie = self._lie(turns)
         inside = self._inside_of(word.diameter.length, word.of, lie, f"helix of {word.diameter.text}")
         radius = inside / 2
         k = self.k_of(lie, radius)

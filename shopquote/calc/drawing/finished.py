@@ -9,7 +9,9 @@ from math import hypot, pi, radians, tan
 
 from shopquote.calc.bar.develop import SET_BACK, Run
 from shopquote.calc.bar.neutral_axis import measured_beyond_mm, setback_mm
+from shopquote.calc.bar.shape_told import spiral_words
 from shopquote.calc.bar.shape_words import Hook, Joggle, Leg, Taper, Turn, Twist, Word
+from shopquote.calc.bar.sizes import Say
 from shopquote.calc.drawing.flat_outline import FlatPart, draw_outline, faces, points_on
 from shopquote.calc.drawing.model import Drawing, Point
 from shopquote.calc.drawing.outline import Stretch, lay_out, length_of, moved, outer_face
@@ -224,8 +226,7 @@ def _curve_words(part: FlatPart, run: Run) -> str:
         return f"ellipse, inside {shown(2 * run.axes_mm[0])} x {shown(2 * run.axes_mm[1])}"
     if run.kind == "collar":
         return "closed hot"
-    ends = f"{shown(run.centre_mm)} to {shown(run.centre_end_mm)}"
-    return f"{run.kind}, R to the centre line {ends}, {abs(run.angle) / 360:g} turns"
+    return spiral_words(part.words[run.word - 1], run, Say(part.unit))
 
 
 def _radius_text(part: FlatPart, run: Run) -> str:

@@ -28,6 +28,7 @@ class Stretch:
 
     `points` are (x, y, heading in radians) along its centre line: both ends of a straight, many of a spiral;
     an arc has `centre` and the signed `angle` in degrees besides. `broken`: drawn shorter than it is.
+    `left_mm`: how far the left face lies from the centre line, None where it lies in the middle.
     """
 
     run: Run
@@ -35,6 +36,7 @@ class Stretch:
     angle: float = 0.0
     centre: Point | None = None
     broken: bool = False
+    left_mm: float | None = None
 
     @property
     def start(self) -> tuple[float, float, float]:
@@ -63,10 +65,26 @@ def lay_out(runs: Sequence[Run], *, broken_at: float | None = None) -> tuple[Str
     """The part with its longest straight level; straights over `broken_at` mm are shortened to that."""
     straights = [(run.true_mm, index) for index, run in enumerate(runs) if not run.is_curve]
     laid = tuple(_walk(runs, 0.0, broken_at))
-    if not straights or len(runs) == 1:
-        return laid
-    longest = max(straights, key=lambda found: (found[0], -found[1]))[1]
-    return tuple(_walk(runs, -laid[longest].start[2], broken_at))
+    if straights and len(runs) > 1:
+        longest = max(straights, key=lambda found: (found[0], -found[1]))[1]
+        laid = tuple(_walk(runs, -laid[longest].start[2], broken_at))
+    return tuple(_with_faces(laid))
+
+
+def _with_faces(laid: Sequence[Stretch]) -> Iterator[Stretch]:
+    """Each with its left face where the curves have theirs: the faces of a straight are those beside it."""
+    curves = [(at, stretch) for at, stretch in enumerate(laid) if stretch.run.bending is not None]
+    for at, stretch in enumerate(laid):
+        if curves:
+            _, near = min(curves, key=lambda found: abs(found[0] - at))
+            stretch = replace(stretch, left_mm=_left_of(near))
+        yield stretch
+
+
+def _left_of(curve: Stretch) -> float:
+    assert curve.run.bending is not None
+    lie = curve.run.bending
+    return lie.centroid_mm if curve.angle >= 0 else lie.depth_mm - lie.centroid_mm
 
 
 def _walk(runs: Sequence[Run], heading: float, broken_at: float | None) -> Iterator[Stretch]:
@@ -143,8 +161,8 @@ def _plane(run: Run, start: tuple[float, float, float], sense: float) -> Stretch
 
 def faces_of(stretch: Stretch, depth: float) -> tuple[float, float]:
     """How far the left and the right face lie from the centre line, mm of the part."""
-    inner = stretch.run.bending.centroid_mm if stretch.run.bending else depth / 2
-    return (inner, depth - inner) if stretch.angle >= 0 else (depth - inner, inner)
+    left = depth / 2 if stretch.left_mm is None else stretch.left_mm
+    return left, depth - left
 
 
 def outer_face(stretch: Stretch, depth: float) -> float:

@@ -11,7 +11,7 @@ from shopquote.calc.bar.answers import HoleMark
 from shopquote.calc.bar.ends import Mitres
 from shopquote.calc.bar.holes import drill_mm
 from shopquote.calc.drawing.model import Arc, Point
-from shopquote.calc.drawing.outline import Stretch, length_of, outer_face
+from shopquote.calc.drawing.outline import Stretch, faces_of, length_of, outer_face
 from shopquote.calc.drawing.pencil import Pencil, away
 from shopquote.calc.drawing.weld_symbol import DrawnWeld, note_weld
 from shopquote.calc.frozen import dataclass
@@ -142,10 +142,11 @@ def _draw_one(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth
     heading, spot = stretch.start[2], _spot(hole, stretch, x, pencil.scale)
     half = max(SMALLEST_MM, hole.mark.dia_mm * pencil.scale / 2)
     slot = hole.spec.slot.length.mm_float * pencil.scale / 2 if hole.spec.slot else half
+    left, right = (face * pencil.scale for face in faces_of(stretch, depth / pencil.scale))
     if not hole.face_on:
         for side in (-slot, slot):
             foot = away(spot, heading, side)
-            edge = [away(foot, heading + way * pi / 2, depth / 2) for way in (-1, 1)]
+            edge = [away(foot, heading + pi / 2, left), away(foot, heading - pi / 2, right)]
             pencil.line(edge, "dashed", "holes", ink=None)
     elif slot > half + 1e-9:
         for way in (-1, 1):
@@ -158,10 +159,12 @@ def _draw_one(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth
             pencil.line(sides, "thick", "holes", ink=None)
     else:
         pencil.arc(Arc(spot, half, 0.0, 360.0, "thick", "holes"), ink=None)
-    reach = half + CROSS_MM if hole.face_on else depth / 2 + CROSS_MM
-    crosses = ((pi / 2, reach), (0.0, slot + CROSS_MM)) if hole.face_on else ((pi / 2, reach),)
-    for lean, far in crosses:
-        ends = away(spot, heading + lean, -far), away(spot, heading + lean, far)
+    if hole.face_on:
+        crosses = [(pi / 2, half + CROSS_MM, half + CROSS_MM), (0.0, slot + CROSS_MM, slot + CROSS_MM)]
+    else:
+        crosses = [(pi / 2, right + CROSS_MM, left + CROSS_MM)]
+    for lean, back, far in crosses:
+        ends = away(spot, heading + lean, -back), away(spot, heading + lean, far)
         pencil.line(ends, "chain", "holes", ink=None)
 
 
@@ -177,7 +180,8 @@ def _size(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: fl
 def _note(pencil: Pencil, hole: DrawnHole, stretch: Stretch, x: float, depth: float) -> None:
     """Letter, count and size of a kind of hole on one leg."""
     heading, spot = stretch.start[2], _spot(hole, stretch, x, pencil.scale)
-    tip = spot if hole.face_on else away(spot, heading - pi / 2, depth / 2)
+    right = faces_of(stretch, depth / pencil.scale)[1] * pencil.scale
+    tip = spot if hole.face_on else away(spot, heading - pi / 2, right)
     ways = [heading + lean for lean in (-pi / 3, -2 * pi / 3, pi / 3, 2 * pi / 3, -pi / 2)]
     pencil.note_at(tip, hole.words, ways)
 

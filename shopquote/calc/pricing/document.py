@@ -37,7 +37,10 @@ class Wording:
 
 @dataclass(frozen=True, slots=True)
 class PartPicture:
-    """One part as the customer sees it: what it is and its centreline, mm, with its twists (`PartAnswer`)."""
+    """One part as the customer sees it: what it is and its centreline, mm, with its twists (`PartAnswer`).
+
+    `spirals`: each scroll's word, its radii, and what they are measured to.
+    """
 
     mark: str
     name: str
@@ -51,6 +54,7 @@ class PartPicture:
     turned: int = 0
     threaded: int = 0
     twists: tuple[tuple[int, float], ...] = ()
+    spirals: tuple[tuple[str, str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,13 +63,18 @@ def part_words(part: PartPicture, voice: Voice) -> str:
         f"{voice.bar(part.bar)} {part.grade}, {part.size}",
     ]
     words += [_hole_words(part, voice)] if part.holes else []
-    return "\n".join([*words, *_end_words(part, voice)])
+    return "\n".join([*words, *_spiral_words(part, voice), *_end_words(part, voice)])
 
 
 def size_words(part: PartPicture, voice: Voice) -> str:
     """Overall size, holes and worked ends, a line each."""
     holes = [f"{voice['holes']}: {_hole_words(part, voice)}"] if part.holes else []
-    return "\n".join([part.size, *holes, *_end_words(part, voice)])
+    return "\n".join([part.size, *holes, *_spiral_words(part, voice), *_end_words(part, voice)])
+
+
+def _spiral_words(part: PartPicture, voice: Voice) -> list[str]:
+    """Each scroll with what its radii are measured to, a line each."""
+    return [f"{voice[word]} {radii} {voice[f'to_{of}']}" for word, radii, of in part.spirals]
 
 
 def _end_words(part: PartPicture, voice: Voice) -> list[str]:

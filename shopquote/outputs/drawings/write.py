@@ -80,4 +80,5 @@ def _full_size(found: PartsToDraw) -> Iterator[Named]:
         if not drawn or is_flat(answer.runs):
             drawn.insert(0, (f"{about} {part.mark} full size", draw_full_size(part, answer, found.job.units)))
         for name, drawing in drawn:
-            yield safe_file_name(name, ".pdf"), typeset_full_size(drawing, name, part.name, found.paper)
+            sheets = typeset_full_size(drawing, name, part.name, found.paper, answer.shape_notes)
+            yield safe_file_name(name, ".pdf"), sheets

@@ -1,5 +1,7 @@
 """A full-size drawing over as many sheets as it takes, marks to join them, a bar to check the printer by."""
 
+from collections.abc import Sequence
+
 from shopquote.calc.drawing.full_size import OVERLAP_MM, Tile, tiles
 from shopquote.calc.drawing.model import Drawing
 from shopquote.outputs.drawings.svg import svg_window
@@ -10,8 +12,11 @@ WINDOW_MM = {"A4": (190.0, 255.0), "Letter": (195.0, 238.0)}
 CHECK_MM = {"A4": 100.0, "Letter": 101.6}
 
 
-def typeset_full_size(drawing: Drawing, title: str, part_name: str, paper: str) -> bytes:
-    """The PDF: a sheet a tile, each with its name, crosses on its joints and the check bar."""
+def typeset_full_size(
+    drawing: Drawing, title: str, part_name: str, paper: str, told: Sequence[str] = ()
+) -> bytes:
+    """The PDF: a sheet a tile, each with its name, what is told of its shape, crosses on its joints and the
+    check bar."""
     sheets = list(tiles(drawing, *WINDOW_MM[paper]))
     rows, columns = max(sheet.row for sheet in sheets), max(sheet.column for sheet in sheets)
     wide, tall = WINDOW_MM[paper]
@@ -22,6 +27,7 @@ def typeset_full_size(drawing: Drawing, title: str, part_name: str, paper: str) 
         "language": "en",
         "footer": title,
         "name": part_name,
+        "told": list(told),
         "window": [wide, tall],
         "overlap": OVERLAP_MM,
         "rows": rows,

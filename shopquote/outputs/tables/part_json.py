@@ -84,6 +84,7 @@ def _part_json(part: PartSpec, answer: PartAnswer, why: bool) -> dict[str, objec
         "cut_area_mm2": _rounded(answer.end_cut_area_mm2, 2),
         "forge_heats": answer.forge_heats,
         "end_notes": list(answer.end_notes),
+        "shape_notes": list(answer.shape_notes),
         "forgings": json_rows(FORGING_FACTS, forgings_of(answer.runs)),
         "datum": answer.datum,
         "bend_order": [

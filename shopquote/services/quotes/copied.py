@@ -1,12 +1,14 @@
 """What a quote copies of the shop, the customer and the job, so that it prints the same for ever."""
 
 import base64
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 
 from shopquote.calc.bar.answers import PartAnswer
-from shopquote.calc.job import HoleSpec, JobSpec, WeldSpec
+from shopquote.calc.bar.shape_words import Scroll, Volute
+from shopquote.calc.bar.shapes import parse_shape
+from shopquote.calc.job import HoleSpec, JobSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.document import PartPicture, SetContent, Wording
 from shopquote.calc.pricing.terms import EXCLUDED_WHEN_FITTED, USUAL_DELIVERY, USUALLY_EXCLUDED
 from shopquote.calc.takeoff.answers import Material
@@ -65,9 +67,17 @@ def part_pictures(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[Par
                 turned=dict(part.worked_ends).get("turned", 0),
                 threaded=dict(part.worked_ends).get("threaded", 0),
                 twists=answer.twists,
+                spirals=tuple(_spirals(part, spec.units)),
             )
         )
     return tuple(pictures)
+
+
+def _spirals(part: PartSpec, unit: Unit) -> Iterator[tuple[str, str, str]]:
+    for word in parse_shape(part.shape, unit) if part.shape is not None else ():
+        if isinstance(word, Scroll | Volute):
+            radii = (show_length(size.length, unit, exact=True) for size in (word.start, word.finish))
+            yield type(word).__name__.lower(), "R " + " – ".join(radii), word.of
 
 
 def set_content(spec: JobSpec) -> SetContent:

@@ -1,7 +1,7 @@
 """Pipe, tee, ribbed bar, sheet and mesh against the masses of their standards."""
 
 from dataclasses import replace
-from math import pi
+from math import dist, pi
 
 import pytest
 from hypothesis import given
@@ -10,6 +10,9 @@ from hypothesis import strategies as st
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
+from shopquote.calc.drawing.flat_outline import faces, points_on
+from shopquote.calc.drawing.outline import lay_out
+from shopquote.calc.drawing.part import flat_part
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length, Measure
 from shopquote.errors import CannotMakeError, InputError
@@ -125,3 +128,29 @@ def test_toes_are_of_angle_and_tee_alone():
     with pytest.raises(InputError, match="toes = in is for angle and tee"):
         spec = PartSpec("A", "ring", 1, "round 12", "S275", shape="ring d 300", toes="in")
         analyse_part(spec, "mm", starting_shop())
+
+
+@pytest.mark.parametrize("bar", ["angle 40 x 40 x 4", "tee 40 x 40 x 5", "half round 20 x 10"])
+@pytest.mark.parametrize("back", ["arc -90 r 300", "turn 180; arc 90 r 300"])
+def test_a_bar_bent_back_has_its_other_face_inside(work_out, bar, back):
+    # The same metal lies outside in one bend and inside in the other: together two radii and one depth.
+    answer = work_out(bar, f"leg 300; arc 90 r 300; leg 300; {back}; leg 100")
+    depth = answer.section.depth_mm("easy")
+    assert answer.developed.mm_float == pytest.approx(700 + pi / 2 * (600 + depth), abs=0.01)
+    k, back_k = (bend.k for bend in answer.bends)
+    assert k + back_k == pytest.approx(1, abs=1e-6)
+
+
+@pytest.mark.parametrize("toes", ["out", "in"])
+@pytest.mark.parametrize(
+    "shape", ["leg 300; arc 90 r 200; leg 300; arc -60 r 150; leg 99", "leg 90; arc -90 r 99; leg 9"]
+)
+def test_the_faces_of_a_lopsided_bar_are_drawn_without_a_step(work_out, toes, shape):
+    part = PartSpec("A", "", 1, "angle 40 x 40 x 4", "S275", shape=shape, toes=toes)
+    answer = work_out("angle 40 x 40 x 4", shape, toes=toes)
+    stretches = lay_out(answer.runs)
+    left, right = faces(flat_part(part, answer, "mm"), stretches, 1.0)
+    ends = [len(list(points_on(stretch))) for stretch in stretches]
+    joints = [sum(ends[: count + 1]) for count in range(len(ends) - 1)]
+    for face in (left, right):
+        assert all(dist(face[at - 1], face[at]) < 1e-6 for at in joints)

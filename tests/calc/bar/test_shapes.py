@@ -1,3 +1,6 @@
+from dataclasses import replace
+from decimal import Decimal
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -95,3 +98,20 @@ def test_whatever_is_typed_ends_in_a_shape_or_in_one_message(words):
     except ShopquoteError as error:
         assert error.exit_code == 3
         assert error.message
+
+
+@pytest.mark.parametrize("of", ["inside", "centre", "outside"])
+def test_a_scroll_says_what_its_radii_are_measured_to(work_out, of):
+    (told,) = work_out("round 12", f"scroll from 20 to 70 turns 1.25 {of}; leg 200").shape_notes
+    assert f"R 20 to 70 {of}, 1.25 turns" in told
+    assert ("to the centre line" in told) == (of != "centre")
+
+
+def test_a_twist_tells_its_sources_and_the_shops_own_measure(work_out, bending_shop):
+    shape = "leg 200; twist 2 over 150; leg 200"
+    (told,) = work_out("square 12", shape).shape_notes
+    # sqrt(150^2 + (4 pi)^2 12^2 / 6) - 150, by hand.
+    assert "none is added" in told and "Googerty" in told and "Shop Practice" in told and "12.1 mm" in told
+    own = replace(bending_shop, twist_loss_pct=Decimal(2))
+    answer = work_out("square 12", shape, shop=own)
+    assert "the shop's own measure adds 2 %" in answer.shape_notes[0] and answer.developed.mm == 553
