@@ -3,24 +3,26 @@
 import shutil
 import sqlite3
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy import URL, text
+from sqlalchemy import URL, select, text
 from sqlalchemy.orm import Session
 
 from shopquote.errors import DatabaseError
 from shopquote.records.copies import CopyDiffersError
 from shopquote.records.engine import make_engine
+from shopquote.records.rack import RackPiece
 from shopquote.records.tables import metadata
+from shopquote.services.rack.rack_uses import return_offcut
 from shopquote.services.safe.checks import CHECKS, Check, cure, look, run_checks
 from shopquote.services.safe.checks.file import schema_is_known
 from shopquote.services.safe.checks.jobs import TYPED_LENGTHS
 from shopquote.services.safe.checks.orders import certificate_files_are_whole
 from shopquote.services.safe.cures import cure_database
 from shopquote.services.shop.database import open_database
-from tests.services.safe.planted_shop import certificate_folder_of, make_busy_shop
+from tests.services.safe.planted_shop import TODAY, certificate_folder_of, make_busy_shop, mm
 
 CURED = True
 TOLD = False
@@ -542,6 +544,17 @@ def test_what_nothing_else_says_cannot_be_found(damaged, name):
     """If a check learns to find one of these, it moves to `FAULTS`."""
     plant(damaged, CANNOT_BE_FOUND[name])
     assert not list(finding(damaged))
+
+
+def test_an_offcut_that_came_back_for_an_earlier_day_is_no_fault(damaged):
+    (check,) = (check for check in CHECKS if check.name == "closings fit their jobs")
+    piece = damaged.scalar(select(RackPiece.code).where(RackPiece.state == "used").limit(1))
+    return_offcut(damaged, piece, mm("2000"), on=TODAY - timedelta(days=9))
+    damaged.flush()
+    assert not look(damaged, check)
+    # What came back explains its own cost, and no more.
+    plant(damaged, "UPDATE bar_uses SET credit = credit + 50000 WHERE rack_piece_id IS NOT NULL")
+    assert look(damaged, check)
 
 
 def test_every_length_that_a_job_keeps_as_typed_is_looked_at():

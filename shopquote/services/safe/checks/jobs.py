@@ -1,12 +1,12 @@
 """Jobs: their revisions, states, running numbers, typed texts, and the closings that stand."""
 
 from collections.abc import Iterator
-from datetime import date
+from decimal import Decimal
 from itertools import pairwise
 from typing import Any
 
 from sqlalchemy import Integer, and_, cast, func, or_, select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.money import money_step
@@ -17,7 +17,7 @@ from shopquote.records.jobs import Job, JobRevision, JointRow, PartHole, PartRow
 from shopquote.records.logs import BarUse, BoughtUse, MinuteSum, OutsideBill
 from shopquote.records.orders import Order
 from shopquote.records.quotes import JointQuote, Quote
-from shopquote.records.rack import RackPiece
+from shopquote.records.rack import RackMove, RackPiece
 from shopquote.records.shop import Counter, Shop
 from shopquote.services.jobs.job_states import MOVES
 from shopquote.services.safe.checks.found import MOST_LINES, Cure, Found, put
@@ -273,36 +273,41 @@ def _uses_of_closings(session: Session, category: str, used: Any, cost: Any) -> 
     )
     rows = _that_stand(
         select(
-            Job.id, Job.number, Closing.assumed, Closing.closed_on, logged.c.cost, logged.c.count,
-            ClosingLine.actual,
+            Job.number, Closing, logged.c.cost, logged.c.count, ClosingLine.actual,
         ),
         logged,
         ClosingLine.category == category,
     )  # fmt: skip
     shop = session.get(Shop, 1)
     step = money_step(shop.currency if shop is not None else "EUR")
-    for job, number, assumed, day, spent, count, closed in session.execute(rows.limit(None)).all():
+    for number, closing, spent, count, closed in session.execute(rows.limit(None)).all():
         told = f"job {number}, {category}: {spent:f} is logged, closed with"
         if closed is None:
             yield Found(f"{told} nothing")
         elif closed < spent - step * (1 + count):
             yield Found(f"{told} {closed:f}")
         elif closed > spent + step * (1 + count):
-            as_quoted = any(word.split(":")[0] == category for word in assumed.split(ASSUMED_BETWEEN))
-            if not as_quoted and not (used is BarUse and _came_back(session, job, day)):
+            as_quoted = any(word.split(":")[0] == category for word in closing.assumed.split(ASSUMED_BETWEEN))
+            back = _came_back(session, closing) if used is BarUse and not as_quoted else Decimal(0)
+            if not as_quoted and closed > spent + back + step * (1 + count):
                 yield Found(f"{told} {closed:f}")
 
 
-def _came_back(session: Session, job: int, day: date) -> bool:
-    """Whether an offcut of a bar that a job used came back on a day or later."""
-    offcut = aliased(RackPiece)
-    query = (
-        select(offcut.id)
-        .join(BarUse, BarUse.rack_piece_id == offcut.parent_id)
-        .where(BarUse.job_id == job, offcut.made_on >= day)
-        .limit(1)
+def _came_back(session: Session, closing: Closing) -> Decimal:
+    """What the offcuts cost that came back, of bars that its job used, after a closing.
+
+    An offcut may come back for an earlier day, so the moment counts at which that was told; the day too,
+    for a clock may have been set back in between.
+    """
+    told = (RackMove.kind == "returned") & (RackMove.at >= closing.closed_at)
+    query = select(func.sum(RackPiece.cost)).where(
+        RackPiece.parent_id.in_(select(BarUse.rack_piece_id).where(BarUse.job_id == closing.job_id)),
+        or_(
+            RackPiece.made_on >= closing.closed_on,
+            RackPiece.id.in_(select(RackMove.piece_id).where(told)),
+        ),
     )
-    return session.scalar(query) is not None
+    return session.scalar(query) or Decimal(0)
 
 
 def _that_stand(query: Any, logged: Any, line: Any) -> Any:
