@@ -19,10 +19,14 @@ import signal
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
+from functools import cache
+from itertools import count
 from pathlib import Path
+from unittest.mock import patch
 
 from sqlalchemy import func, select
 
@@ -49,6 +53,7 @@ from shopquote.services.quotes.quotes_on_file import make_quote
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.rack.rack_uses import use_bar
 from shopquote.services.safe.checks import CHECKS
+from shopquote.services.shop import database as shop_database
 from shopquote.services.shop.database import open_database
 from tests.page.conftest import HOST, Browser
 
@@ -56,14 +61,17 @@ DAY = date(2026, 3, 2)
 SECTION = parse_section("round 12", "mm")
 LONGEST_LIFE = 0.5
 LONGEST_START = 3.0
+WARMING = 60
 
 
-def work(url: str, done: int, rng: random.Random, steps: Sequence[Callable]) -> None:
-    """Do things for ever; each is written down only when the database said that it is stored."""
+def work(
+    url: str, done: int, rng: random.Random, steps: Sequence[Callable], rounds: Iterable[int] | None = None
+) -> None:
+    """Do things, for ever if no rounds are said; each is written down only when it is said to be stored."""
     with open_database(url) as database, tempfile.TemporaryDirectory() as folder:
         certificate = Path(folder) / "cert.pdf"
         moment = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
-        while True:
+        for _ in rounds or count():
             moment += timedelta(minutes=1)
             certificate.write_bytes(rng.randbytes(50_000))
             step = rng.choice(steps)
@@ -248,6 +256,16 @@ def _await_work(notes: Path, longest: float) -> None:
         time.sleep(0.005)
 
 
+@contextmanager
+def _warm_engines() -> Iterator[None]:
+    """One engine for each database, so that a child inherits the statements that its parent compiled.
+
+    No connection goes through a fork: whoever closes a database lets go of them.
+    """
+    with patch.object(shop_database, "make_engine", cache(shop_database.make_engine)):
+        yield
+
+
 def kill_again_and_again(
     url: str,
     times: int,
@@ -265,18 +283,16 @@ def kill_again_and_again(
         importlib.import_module(name)  # so that the child spends its life working
     with open_database(url) as database:
         create_app(database, hosts=frozenset({HOST}))  # its rooms are loaded with it
-    look(url, set(), whole=False)
-    with tempfile.NamedTemporaryFile() as notes:
+    with _warm_engines(), tempfile.NamedTemporaryFile() as notes:
+        look(url, set(), whole=False)
+        pen = os.open(notes.name, os.O_WRONLY | os.O_APPEND)
+        work(url, pen, random.Random(seed), steps, range(WARMING))
+        _BROWSERS.clear()
         for number in range(times):
             child = os.fork()
             if child == 0:
                 try:
-                    work(
-                        url,
-                        os.open(notes.name, os.O_WRONLY | os.O_APPEND),
-                        random.Random(seed * 10_000 + number),
-                        steps,
-                    )
+                    work(url, pen, random.Random(seed * 10_000 + number), steps)
                 except ShopquoteError as error:
                     os.write(2, f"{error}\n".encode())
                 finally:
