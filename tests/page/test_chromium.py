@@ -190,7 +190,12 @@ def test_the_whole_job_from_a_new_shop_to_the_review(first_window, database):
     window.fill("[name=name]", "Ford Forge")
     window.press("#start-own")
     window.press("form .main")
-    window.until(lambda: "Ford Forge" in window.one("h1").text)
+    window.until(lambda: "The rates that matter" in window.one("h1").text)
+    window.fill("[name=r0]", "24")
+    window.press("button[value=try]")
+    window.until(lambda: "before:" in window.one("#moved").text)
+    window.press("button[value=keep]")
+    window.until(lambda: "Kept. The sample:" in window.one(".said").text)
     for name, fields in OWN.items():
         window.go(f"/shop/{name}")
         for column, text in fields.items():
