@@ -71,13 +71,16 @@ class Book(Workbook):
         return (id(cell.parent), cell.row, cell.column) in self._own_formulas
 
     def dress(self, cell: Cell, style: Style) -> None:
-        """Give a cell its style; each style is worked out once in a workbook."""
+        """Give a cell its style; each style is worked out once in a workbook, and shared by its cells.
+
+        Whoever changes a dressed cell's look calls `undress` first: 200,000 styles of their own took 19 MB.
+        """
         held = self._styles_of.get(style)
         if held is None:
+            undress(cell)
             dress(cell, style)
-            self._styles_of[style] = copy(cell._style)  # type: ignore[attr-defined]
-        else:
-            cell._style = copy(held)  # type: ignore[attr-defined]
+            held = self._styles_of[style] = cell._style  # type: ignore[attr-defined]
+        cell._style = held  # type: ignore[attr-defined]
 
 
 def new_book(title: str = "", author: str = "") -> Book:
@@ -129,6 +132,10 @@ def put(sheet: Worksheet, row: int, column: int, value: Value, style: Style = PL
         cell.value = text
         if text.startswith(_WAKES_A_SHEET):
             make_text(cell, text)
+    elif isinstance(value, date):
+        # A date gives its cell a date's format where it has none.
+        undress(cell)
+        cell.value = value
     else:
         cell.value = value
     return cell
@@ -278,9 +285,15 @@ def set_page(
 
 def make_text(cell: Cell, text: str) -> None:
     """Keep a cell from becoming a formula."""
+    undress(cell)
     cell.value = text
     cell.data_type = "s"
     cell.quotePrefix = True
+
+
+def undress(cell: Cell) -> None:
+    """Give a cell a look of its own, so that a change to it is no other cell's."""
+    cell._style = copy(cell._style)  # type: ignore[attr-defined]
 
 
 def _cell(sheet: Worksheet, row: int, column: int) -> Cell:

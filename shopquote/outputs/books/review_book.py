@@ -46,6 +46,7 @@ MOST_IN_CHART = 12
 MONTHS_IN_CHART = 24
 MOST_ODD = 50
 MOST_NAMED = 8
+MOST_RANKED = 100
 # Rows that a chart takes below its table.
 CHART_ROWS = 20
 FOOTER = "Margin review: for the shop only"
@@ -248,10 +249,8 @@ class _ReviewBook:
             put_first(drawn.sheet, drawn.below + 1, title, HEADING)
             drawn = draw(drawn.sheet, table, drawn.below + 2)
         if hours.overhead is not None:
-            put_line(
-                drawn.sheet, drawn.below + 1, len(owner.PEOPLE_HOURS),
-                owner.overhead_text(hours.overhead, self.many.currency), WRAPPED,
-            )  # fmt: skip
+            carried = owner.overhead_text(hours.overhead, self.many.currency)
+            put_line(drawn.sheet, drawn.below + 1, len(owner.PEOPLE_HOURS), carried, WRAPPED)
         self._page(drawn, wide=False, one_page=True)
 
     def _bottleneck(self, held: Bottleneck) -> None:
@@ -259,7 +258,11 @@ class _ReviewBook:
             f"What was left for each hour of {held.operation} after all that was paid for a job alone: "
             "kinds, then jobs, the best first. Where hours of it are short, take what stands high."
         )
-        rows = (*held.kinds, *held.jobs)
+        jobs = held.jobs
+        if len(jobs) > 2 * MOST_RANKED:
+            text += f" Of {len(jobs)} jobs the {MOST_RANKED} that stand highest and lowest."
+            jobs = (*jobs[:MOST_RANKED], *jobs[-MOST_RANKED:])
+        rows = (*held.kinds, *jobs)
         table = Table(columns.AT_BOTTLENECK, rows, setting=self.setting)
         self._page(self._sheet("Bottleneck", text, table, lambda row: not row.title))
 

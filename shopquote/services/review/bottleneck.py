@@ -20,22 +20,39 @@ from shopquote.records.jobs import Job
 from shopquote.records.logs import MinuteSum
 from shopquote.records.quotes import QuoteOperation
 from shopquote.services.quotes.counted import quote_of_job
-from shopquote.services.review.gaps import closed_gaps
+from shopquote.services.review.gaps import ClosedGap
 from shopquote.services.review.job_figures import JobFigures, OperationSum, minutes, money, steps
 from shopquote.services.review.job_groups import NO_PARTS
 from shopquote.services.review.selection import Filters, ids_of
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class AtBottleneck:
-    """A job, or a kind of jobs: what it earned beyond what was paid for it, over its bottleneck hours."""
+    """A job, or a kind of jobs: what it earned beyond what was paid for it, over its bottleneck hours.
+
+    Added up in stored steps, so that ranks add up to the whole.
+    """
 
     name: str
-    title: str
-    hours: Decimal
-    contribution: Decimal
-    per_hour: Decimal | None
-    jobs: int = 1
+    title: str = ""
+    jobs: int = 0
+    minutes_steps: int = 0
+    contribution_steps: int = 0
+
+    @property
+    def hours(self) -> Decimal:
+        """Hours of the bottleneck."""
+        return minutes(self.minutes_steps) / 60
+
+    @property
+    def contribution(self) -> Decimal:
+        """Price less what was paid for these jobs alone."""
+        return money(self.contribution_steps)
+
+    @property
+    def per_hour(self) -> Decimal | None:
+        """Contribution for each hour of the bottleneck."""
+        return per_hour(self.contribution, minutes(self.minutes_steps))
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +77,12 @@ def find_bottleneck(
     operations: Sequence[OperationSum],
     wanted: str | None,
     kinds: Mapping[int, str],
+    assumed: Iterable[ClosedGap],
 ) -> Bottleneck | None:
-    """The operation wanted, else the most worked one; None where nobody worked at it. `kinds` by job."""
+    """The operation wanted, else the most worked one; None where nobody worked at it.
+
+    `kinds` by job; `assumed` as `closed_gaps` tells.
+    """
     worked = [row for row in operations if row.minutes_actual > 0]
     if wanted is not None:
         worked = [row for row in worked if row.operation == wanted]
@@ -69,50 +90,34 @@ def find_bottleneck(
         return None
     # They come with the most worked first.
     operation = worked[0].operation
-    taken = _minutes_at(session, filters, operation)
-    everything = _Sum("all")
-    by_kind: dict[str, _Sum] = {}
+    taken = _minutes_at(session, filters, operation, assumed)
+    everything = AtBottleneck("all")
+    by_kind: dict[str, AtBottleneck] = {}
     jobs = []
     for row in figures:
-        if not (spent := taken.get(row.id)):
-            continue
-        own = _Sum(row.number, row.title)
-        kind = kinds.get(row.id, NO_PARTS)
-        # In stored steps, so that ranks add up to the whole.
-        for held in (own, everything, by_kind.setdefault(kind, _Sum(kind))):
-            held.jobs += 1
-            held.minutes_steps += spent
-            held.contribution_steps += row.contribution_steps
-        jobs.append(own.answer())
+        if spent := taken.get(row.id):
+            earned, kind = row.contribution_steps, kinds.get(row.id, NO_PARTS)
+            jobs.append(AtBottleneck(row.number, row.title, 1, spent, earned))
+            for held in (everything, by_kind.setdefault(kind, AtBottleneck(kind))):
+                held.jobs += 1
+                held.minutes_steps += spent
+                held.contribution_steps += earned
     return Bottleneck(
         operation,
         (worked[0].minutes_actual / 60).quantize(Decimal("0.1")),
-        everything.answer().per_hour,
+        everything.per_hour,
         _ranked(jobs),
-        _ranked(held.answer() for held in by_kind.values()),
+        _ranked(by_kind.values()),
     )
 
 
-@dataclass(slots=True)
-class _Sum:
-    """A job, a kind or all of them, added up in stored steps."""
-
-    name: str
-    title: str = ""
-    jobs: int = 0
-    minutes_steps: int = 0
-    contribution_steps: int = 0
-
-    def answer(self) -> AtBottleneck:
-        spent, earned = minutes(self.minutes_steps), money(self.contribution_steps)
-        return AtBottleneck(self.name, self.title, spent / 60, earned, per_hour(earned, spent), self.jobs)
-
-
 def _ranked(rows: Iterable[AtBottleneck]) -> tuple[AtBottleneck, ...]:
-    return tuple(sorted(rows, key=lambda row: (-(row.per_hour or Decimal(0)), row.name)))
+    return tuple(sorted(rows, key=lambda row: (-row.contribution_steps / row.minutes_steps, row.name)))
 
 
-def _minutes_at(session: Session, filters: Filters, operation: str) -> Mapping[int, int]:
+def _minutes_at(
+    session: Session, filters: Filters, operation: str, assumed: Iterable[ClosedGap]
+) -> Mapping[int, int]:
     """Minutes of an operation by job: logged, else as quoted, or what a closing took as quoted."""
     ids: Any = ids_of(filters)
     worked = (MinuteSum.operation == operation, steps(MinuteSum.minutes) > 0)
@@ -130,7 +135,6 @@ def _minutes_at(session: Session, filters: Filters, operation: str) -> Mapping[i
             QuoteOperation.operation == operation,
         )
     )
-    assumed = closed_gaps(session, ids)
     found = {job: taken for job, name, taken, _ in assumed if name == operation}
     # Logged last, so that it takes the place of what was quoted.
     for query in (quoted, logged):

@@ -21,6 +21,9 @@ from shopquote.records.quotes import Quote, QuoteMaterial, QuoteOperation
 from shopquote.services.review.job_figures import MONEY_STEPS, money, steps
 from shopquote.services.review.selection import open_closings
 
+# Job, operation, and its minutes and labour in stored steps.
+ClosedGap = tuple[int, str, int, int]
+
 
 @dataclass(slots=True)
 class Gaps:
@@ -110,8 +113,8 @@ def _bought(session: Session, ids: Any, currency: str, found: dict[int, Gaps]) -
                 found.setdefault(quote, Gaps()).add("bought", name, int(amount * MONEY_STEPS))
 
 
-def closed_gaps(session: Session, ids: Any) -> list[tuple[int, str, int, int]]:
-    """Job, operation, minutes and labour that closings took as quoted, for nobody had logged them."""
+def closed_gaps(session: Session, ids: Any) -> list[ClosedGap]:
+    """What closings took as quoted, for nobody had logged it."""
     standing = open_closings()
     query = (
         select(

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from decimal import Decimal
+from operator import itemgetter
 from typing import Any
 
 from sqlalchemy import BigInteger, ColumnElement, cast, type_coerce
@@ -11,7 +12,8 @@ from shopquote.calc.pricing.answers import CATEGORIES, NEVER_LOGGED
 
 MONEY_STEPS = 10_000
 NUMBER_STEPS = 1_000_000
-_PAID = tuple(index for index, name in enumerate(CATEGORIES) if name not in ("labour", *NEVER_LOGGED))
+# What is paid for a job alone, out of its costs by category.
+_paid_of = itemgetter(*(at for at, name in enumerate(CATEGORIES) if name not in ("labour", *NEVER_LOGGED)))
 
 
 class InSteps:
@@ -148,7 +150,8 @@ class JobFigures(InSteps):
     @property
     def contribution_steps(self) -> int:
         """Price less what was paid for this job alone: all but labour and overhead."""
-        return self.price_steps - sum([self.actual_steps[index] for index in _PAID])
+        paid: tuple[int, ...] = _paid_of(self.actual_steps)
+        return self.price_steps - sum(paid)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,10 +17,11 @@ from shopquote.records.people import Customer
 from shopquote.services.floor.log import shop_currency
 from shopquote.services.jobs.jobs import MOVES, find_job
 from shopquote.services.review.bottleneck import Bottleneck, find_bottleneck
+from shopquote.services.review.gaps import closed_gaps
 from shopquote.services.review.job_figures import JobFigures, OperationSum, sum_all
 from shopquote.services.review.job_groups import Group, group_jobs, kinds_of_jobs
 from shopquote.services.review.review_sums import job_figures
-from shopquote.services.review.selection import Filters
+from shopquote.services.review.selection import Filters, ids_of
 from shopquote.services.review.win_rates import WinRate, count_win_rates
 from shopquote.services.shop.on_file import name_on_file
 
@@ -88,7 +89,8 @@ def review_many(
             raise InputError(_expected("Grouping", word, GROUPINGS))
     filters = checked_filters(session, filters)
     currency = shop_currency(session)
-    figures, operations = job_figures(session, filters, currency, today=today)
+    assumed = closed_gaps(session, ids_of(filters))
+    figures, operations = job_figures(session, filters, currency, today=today, assumed=assumed)
     total = Group("all")
     for row in figures:
         total.add(row)
@@ -97,7 +99,7 @@ def review_many(
     groups = {name: group_jobs(session, figures, name, kinds=kinds) for name in by if name != "operation"}
     return ManyReview(
         currency, tuple(figures), total, estimated, actual, tuple(operations),
-        find_bottleneck(session, filters, figures, operations, bottleneck, kinds), groups,
+        find_bottleneck(session, filters, figures, operations, bottleneck, kinds, assumed), groups,
         count_win_rates(session, filters) if win_rates else (), kinds,
     )  # fmt: skip
 

@@ -9,7 +9,7 @@ consumables are not measured and always taken as quoted; overhead follows the
 minutes worked. Closed jobs bring the figures that were fixed when they were closed.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any, TypeVar
@@ -26,7 +26,7 @@ from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote, QuoteCost, QuoteOperation
 from shopquote.services.jobs.money_in import MoneyIn, money_in
 from shopquote.services.quotes.counted import quote_of_job
-from shopquote.services.review.gaps import Gaps, closed_gaps, gaps_of
+from shopquote.services.review.gaps import ClosedGap, Gaps, closed_gaps, gaps_of
 from shopquote.services.review.job_figures import MONEY_STEPS, JobFigures, OperationSum, minutes, money, steps
 from shopquote.services.review.selection import Filters, ids_of, open_closings, selected_jobs
 
@@ -39,12 +39,17 @@ _NO_MONEY = MoneyIn()
 
 
 def job_figures(
-    session: Session, filters: Filters, currency: str, *, today: date | None = None
+    session: Session,
+    filters: Filters,
+    currency: str,
+    *,
+    today: date | None = None,
+    assumed: Iterable[ClosedGap] | None = None,
 ) -> tuple[list[JobFigures], list[OperationSum]]:
     """Figures of all jobs that pass the filters, by day done and number; and their operations.
 
     What closed jobs were closed with is read instead of what was logged on them. Invoices are overdue on
-    `today`; without a day none is.
+    `today`; without a day none is. `assumed` as `closed_gaps` tells, where it is at hand.
     """
     _room_to_add_up(session)
     heads = _heads(session, selected_jobs(filters).cte("picked"))
@@ -69,7 +74,7 @@ def job_figures(
         unlogged[operation] = (held[0] + spent, held[1] + cost)
 
     # Operations tell what was taken as quoted apart from what was logged, of closed jobs too.
-    for _, operation, spent_, cost in closed_gaps(session, ids):
+    for _, operation, spent_, cost in closed_gaps(session, ids) if assumed is None else assumed:
         as_quoted(operation, spent_, cost)
     rows = []
     for head in heads:

@@ -1,5 +1,6 @@
 """Workbooks: text stays text, files are whole, properties say nothing."""
 
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 from zipfile import ZipFile
@@ -10,7 +11,7 @@ from openpyxl import load_workbook
 from shopquote.errors import InputError
 from shopquote.outputs.books.book import new_book, put, put_across, put_formula, set_page, set_widths
 from shopquote.outputs.books.files import save_book
-from shopquote.outputs.books.style import MONEY
+from shopquote.outputs.books.style import HEADING, MONEY
 
 WAKING = ["=1+1", '=HYPERLINK("http://x")', "+1", "-1", "@SUM(1)", "\t=1", "=cmd|'/c calc'!A1"]
 
@@ -105,3 +106,14 @@ def test_wrapped_text_gets_the_height_it_needs():
     set_widths(sheet, [10, 10])
     put_across(sheet, 1, 1, 2, "word " * 40)
     assert sheet.row_dimensions[1].height > 60
+
+
+def test_cells_of_one_style_stay_apart_where_one_of_them_must_look_otherwise():
+    sheet = new_book().add("Bars")
+    plain = [put(sheet, 1, place, value) for place, value in enumerate((1, "=1", date(2026, 3, 9), 2), 1)]
+    # A text that would wake as a formula is quoted, and a day has a day's format: their neighbours not.
+    assert [cell.quotePrefix for cell in plain] == [False, True, False, False]
+    assert [cell.number_format == plain[0].number_format for cell in plain] == [True, True, False, True]
+    # Dressed anew in a style that the book has not seen, a cell takes nobody along.
+    put(sheet, 1, 4, 2, HEADING)
+    assert plain[3].font.b and not plain[0].font.b
