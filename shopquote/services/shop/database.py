@@ -21,15 +21,10 @@ from shopquote.calc.frozen import dataclass
 from shopquote.errors import DatabaseError
 from shopquote.files import DATABASE_BEGINS, disk_told
 from shopquote.reading.kinds.documents import numbered
+from shopquote.records import schema
 from shopquote.records.copies import CopyDiffersError, copy_file, copy_to_file
 from shopquote.records.engine import READING, WAIT_SECONDS, make_engine, make_quiet_engine
-from shopquote.records.schema import (
-    VERSION_TABLE,
-    make_tables,
-    newest_version,
-    stored_version,
-    upgrade_tables,
-)
+from shopquote.records.schema import make_tables, newest_version, stored_version, upgrade_tables
 from shopquote.records.shop import Counter
 from shopquote.services.shop.database_places import certificate_folder as certificate_folder
 from shopquote.services.shop.database_places import database_url as database_url
@@ -207,13 +202,12 @@ def upgrade_database(
                 before = stored_version(connection)
                 _refuse_foreign_tables(connection, before, where)
                 refuse_newer_schema(before, f"The database {name_of(where)}")
-                if before is not None and before < newest_version():
+                if before is None:
+                    make_tables(connection, newest_version() if to == "head" else to)
+                elif before < newest_version():
                     copied = _keep_a_copy(connection, where, before)
                     if kept is not None:
                         kept(copied)
-                if before is None and to == "head":
-                    make_tables(connection, newest_version())
-                elif before is None or before < newest_version():
                     upgrade_tables(connection, to)
                     _refuse_broken_references(connection, where)
                 after = stored_version(connection)
@@ -361,7 +355,7 @@ def _refuse_foreign_tables(connection: Connection, version: str | None, url: URL
 
     from shopquote.records.tables import metadata  # all tables; most commands need a few
 
-    there = set(inspect(connection).get_table_names()) - {VERSION_TABLE}
+    there = set(inspect(connection).get_table_names()) - {schema.VERSION_TABLE}
     # Another program may use the same tool for its schema: its version alone says nothing.
     if there and (version is None or not there & set(metadata.tables)):
         raise DatabaseError(
