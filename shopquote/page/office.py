@@ -13,7 +13,7 @@ from shopquote.page.desk import desk
 from shopquote.services.buying.needs import without_bars
 from shopquote.services.jobs.drafts import list_drafts
 from shopquote.services.jobs.job_list import JobLine, newest_jobs
-from shopquote.services.jobs.job_states import STATES_OVER, check_state
+from shopquote.services.jobs.job_states import STATES_OVER, state_of_job
 from shopquote.services.shop.find import Found, find
 from shopquote.services.shop.on_file import the_shop
 
@@ -64,11 +64,10 @@ def start() -> str | Response:
 @rooms.get("/jobs")
 def jobs() -> str:
     """All jobs of a state, or late ones, the newest first."""
-    state = request.args.get("state", "")
+    asked = request.args.get("state", "")
+    state = state_of_job(asked) if asked else ""
     late = request.args.get("late") == "yes"
     held = desk()
-    if state:
-        check_state(state)
     with held.database.reading() as session:
         lines, older = newest_jobs(
             session, MOST_LISTED, states=[state] if state else [], late_on=held.now().date() if late else None

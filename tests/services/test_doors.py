@@ -13,6 +13,7 @@ from decimal import Decimal
 import pytest
 from openpyxl import load_workbook
 
+from shopquote.calc.pricing.standards import starting_book
 from shopquote.errors import InputError
 from shopquote.reading.job_book import read_job_book
 from shopquote.reading.job_book_sheets import write_blank_job_book
@@ -25,8 +26,17 @@ from shopquote.records.people import Supplier
 from shopquote.records.shop import Saw
 from shopquote.services.buying.cut_list import read_cut_list
 from shopquote.services.buying.goods_in import read_goods_sheet
+from shopquote.services.buying.orders_on_file import list_orders
 from shopquote.services.buying.price_list import read_price_list
+from shopquote.services.jobs.job_list import list_jobs
+from shopquote.services.quotes.quote import chosen_taxes
+from shopquote.services.quotes.quote_changes import word_asked
+from shopquote.services.quotes.quotes_on_file import list_quotes
+from shopquote.services.rack.rack_on_file import list_pieces, read_state
 from shopquote.services.rack.stocktake import enter_count, import_rack
+from shopquote.services.review.missing import Missing
+from shopquote.services.review.review import checked_filters
+from shopquote.services.review.selection import Filters
 from shopquote.services.shop.lists import import_list, set_entry
 from shopquote.services.shop.on_file import grade_on_file, shop_notation, the_shop, value_typed
 
@@ -235,6 +245,21 @@ def test_every_door_reads_a_text_alike(door_of, locale, of, texts):
         if (answer := wrong(lambda: door_of(name, locale, text), meant[locale])) is not None  # noqa: B023
     }
     assert not found
+
+
+def test_every_door_knows_a_word_in_any_case(shop):
+    with shop.trial() as session:
+        assert checked_filters(session, Filters(states=("CLOSED", " won"))).states == ("closed", "won")
+        assert [tax.name for tax in chosen_taxes(session, [" vat"])] == ["VAT"]
+        with pytest.raises(InputError, match="named twice"):
+            chosen_taxes(session, ["VAT", "vat"])
+        assert list_jobs(session, states=["ASKED"]) == [] == list_quotes(session, ON, states=["Sent"])
+        assert list_orders(session, states=["Part  Received"]) == ()
+        assert list_pieces(session, states=[read_state("FREE")]) == ()
+    typed = ("Margin", "STOCK-price", "Rate.Welding", "weld.filler-price.mig")
+    meant = ("margin", "price.material", "rate.welding", "weld.filler-price.MIG")
+    assert tuple(word_asked(word, starting_book()) for word in typed) == meant
+    assert Missing(labour=("fit-up",)).without(["FIT-UP "]) == Missing()
 
 
 def test_what_is_read_with_no_shop_is_read_alike_and_refused_where_unsure(door_of):

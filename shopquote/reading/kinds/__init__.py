@@ -43,6 +43,7 @@ from shopquote.reading.kinds.words import (
     YES_NO,
     name_key,
     word,
+    word_typed,
     words,
 )
 
@@ -92,5 +93,6 @@ __all__ = [
     "read_typed",
     "within_span",
     "word",
+    "word_typed",
     "words",
 ]

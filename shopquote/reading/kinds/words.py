@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 from shopquote.calc.numbers import is_obeyed
 from shopquote.errors import Misread, nearest_word
 from shopquote.reading.cells import Cell, cell_text
-from shopquote.reading.kinds.kind import Kind, Notation, misread
+from shopquote.reading.kinds.kind import Kind, Notation, misread, read_typed
 
 LONGEST_NAME = 200
 LONGEST_NOTE = 4000
@@ -128,6 +128,15 @@ def word(words: Sequence[str], meant: Mapping[str, str] | None = None) -> Kind[s
         return found
 
     return Kind(expected, read, _same)
+
+
+def word_typed(what: str, known: Sequence[str], typed: str) -> str:
+    """One of some words, such as a state, as it is called; a mistake names `what` it is.
+
+    Raises:
+        InputError: none of them.
+    """
+    return read_typed(what, word(known), typed, Notation())
 
 
 def words(known: Sequence[str]) -> Kind[tuple[str, ...]]:

@@ -16,6 +16,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import currency_digits, round_money, share_out
 from shopquote.calc.units import Length
 from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.reading.kinds import word_typed
 from shopquote.reading.kinds.documents import document_number
 from shopquote.records.jobs import Job
 from shopquote.records.materials import StockItem
@@ -81,16 +82,10 @@ def list_orders(
         InputError: a state that orders do not have.
         NotFoundError: the supplier or job is not on file.
     """
-    for state in states:
-        if state not in LISTED_STATES:
-            near = nearest_word(state, LISTED_STATES)
-            raise InputError(
-                f"State {state[:40]!r}: expected one of {', '.join(LISTED_STATES)}.",
-                hint=f"Did you mean {near!r}?" if near else None,
-            )
+    wanted = [word_typed("State", LISTED_STATES, state) for state in states]
     query = select(Order).where(Order.state != "replaced").options(selectinload(Order.supplier))
-    if states:
-        query = query.where(Order.state.in_(states))
+    if wanted:
+        query = query.where(Order.state.in_(wanted))
     if supplier is not None:
         query = query.where(Order.supplier_id == find_supplier(session, supplier).id)
     if job is not None:

@@ -11,10 +11,11 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money
+from shopquote.reading.kinds import name_key
 from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
-from shopquote.services.jobs.job_states import STATES_OVER, check_state
+from shopquote.services.jobs.job_states import STATES_OVER, state_of_job
 from shopquote.services.jobs.money_in import money_in
 
 
@@ -61,13 +62,13 @@ def list_jobs(
         InputError: a word that is no state.
     """
     query = _chosen_jobs(_LISTED, states, late_on).order_by(Job.id)
-    words = find.casefold().split()
+    words, name = name_key(find).split(), name_key(customer)
     # SQLite folds no capitals beyond ASCII, so words are sought here.
     return [
         line
         for line in map(_line, session.execute(query))
-        if all(word in f"{line.job} {line.title} {line.customer}".casefold() for word in words)
-        and customer.casefold() in line.customer.casefold()
+        if all(word in name_key(f"{line.job} {line.title} {line.customer}") for word in words)
+        and name in name_key(line.customer)
     ]
 
 
@@ -123,10 +124,8 @@ def _of_jobs(what: Any, late_on: date | None) -> Any:
 def _chosen_jobs(  # of a select of any columns
     query: Any, states: Sequence[str], late_on: date | None, customer: str | None = None
 ) -> Any:
-    for state in states:
-        check_state(state)
     if states:
-        query = query.where(Job.state.in_(states))
+        query = query.where(Job.state.in_([state_of_job(state) for state in states]))
     if late_on is not None:
         query = query.where(JobRevision.due < late_on, Job.state.not_in(STATES_OVER))
     if customer is not None:

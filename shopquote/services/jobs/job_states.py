@@ -6,7 +6,8 @@ from typing import Literal
 
 from sqlalchemy.orm import object_session
 
-from shopquote.errors import InputError, nearest_word
+from shopquote.errors import InputError
+from shopquote.reading.kinds import word_typed
 from shopquote.records.jobs import Job, StateChange
 from shopquote.services.jobs.promises import free_promised, promised_to
 
@@ -41,7 +42,7 @@ def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
     Raises:
         InputError: the move is not open to it; says which are.
     """
-    check_state(to)
+    to = state_of_job(to)
     if to == job.state:
         raise InputError(f"Job {job.number} is {to} already.")
     moves = MOVES[job.state]
@@ -67,16 +68,13 @@ def _free_its_bars(job: Job) -> None:
         free_promised(session, promised_to(session, job))
 
 
-def check_state(word: str) -> None:
-    """Refuse a word that is no state.
+def state_of_job(typed: str) -> str:
+    """A state as it is called.
 
     Raises:
         InputError: says the states and the nearest.
     """
-    if word not in MOVES:
-        near = nearest_word(word, MOVES)
-        meant = f" Did you mean {near!r}?" if near else ""
-        raise InputError(f"{word[:60]!r} is no state of a job; expected {one_of(tuple(MOVES))}.{meant}")
+    return word_typed("State", tuple(MOVES), typed)
 
 
 def one_of(words: Sequence[str]) -> str:

@@ -24,7 +24,7 @@ from shopquote.records.people import Customer
 from shopquote.records.quotes import Quote
 from shopquote.services.jobs.job_rows import revision_rows, spec_of
 from shopquote.services.jobs.job_states import MOVES as MOVES
-from shopquote.services.jobs.job_states import STATES_TO_REVISE, check_state, one_of
+from shopquote.services.jobs.job_states import STATES_TO_REVISE, one_of, state_of_job
 from shopquote.services.jobs.job_states import move_job as move_job
 from shopquote.services.shop.database import next_number
 from shopquote.services.shop.on_file import bending_shop, name_on_file
@@ -250,7 +250,7 @@ def set_state(session: Session, number: str, to: str, *, at: datetime, reason: s
         InputError: no such state, or the job cannot go there from where it is.
     """
     job = find_job(session, number)
-    check_state(to)
+    to = state_of_job(to)
     if to == "closed" and "closed" in MOVES[job.state]:
         raise InputError(
             f"Job {job.number} is closed with its figures, not by its state.",

@@ -278,7 +278,7 @@ def _policy(session: Session, shop: Shop, customer: Customer, wishes: QuoteWishe
         discount_pct=wishes.discount_pct or Decimal(0),
         learning=wishes.learning or cast(Learning, shop.learning),
         lines=wishes.lines or cast(LineStyle, shop.quote_lines),
-        taxes=_taxes(session, wishes.taxes),
+        taxes=chosen_taxes(session, wishes.taxes),
         tax_exempt=customer.tax_exempt,
         overrides=wishes.overrides,
     )
@@ -288,20 +288,28 @@ def _short(value: Decimal | None) -> Decimal | None:
     return None if value is None else without_idle_zeros(value)
 
 
-def _taxes(session: Session, names: Sequence[str]) -> tuple[TaxRate, ...]:
-    rows = {row.name: row for row in session.scalars(select(TaxRow).order_by(TaxRow.id))}
-    for name in names:
-        if name not in rows:
-            near = nearest_word(name, rows)
+def chosen_taxes(session: Session, names: Sequence[str]) -> tuple[TaxRate, ...]:
+    """The taxes named, or without names the usual ones.
+
+    Raises:
+        NotFoundError: one is not on file.
+        InputError: one is retired, or named twice.
+    """
+    rows = {name_key(row.name): row for row in session.scalars(select(TaxRow).order_by(TaxRow.id))}
+    keys = list(map(name_key, names))
+    for name, key in zip(names, keys, strict=True):
+        if key not in rows:
+            known = [row.name for row in rows.values()]
+            near = nearest_word(name, known)
             raise NotFoundError(
                 f"Tax {name!r} is not on file.",
-                hint=f"Did you mean {near!r}?" if near else f"On file: {', '.join(rows)}",
+                hint=f"Did you mean {near!r}?" if near else f"On file: {', '.join(known)}",
             )
-        if rows[name].retired:
+        if rows[key].retired:
             raise InputError(f"Tax {name!r} is retired: no new quote charges it.")
-        if names.count(name) > 1:
+        if keys.count(key) > 1:
             raise InputError(f"Tax {name!r} is named twice; a quote charges it once.")
-    chosen = [rows[name] for name in names] or [row for row in rows.values() if row.is_default]
+    chosen = [rows[key] for key in keys] or [row for row in rows.values() if row.is_default]
     return tuple(TaxRate(row.name, without_idle_zeros(row.percent)) for row in chosen)
 
 

@@ -20,7 +20,7 @@ from shopquote.calc.pricing.inwards import saved_together
 from shopquote.calc.pricing.price import PriceTarget, price_job, price_target
 from shopquote.calc.pricing.standards import StandardsBook, completed
 from shopquote.errors import InputError, NotFoundError, nearest_word
-from shopquote.reading.kinds import Notation, count, number, read_typed
+from shopquote.reading.kinds import Notation, count, name_key, number, read_typed
 from shopquote.reading.kinds.numbers import MOST
 from shopquote.services.jobs.job_changes import Difference, compare_jobs
 from shopquote.services.jobs.jobs import load_job
@@ -192,18 +192,18 @@ def what_if(
     book = completed(before.standards)
     values: dict[str, Decimal] = {}
     notation = shop_notation(session)
-    if {"margin", "markup"} <= changes.keys():
+    words = [word_asked(typed, book) for typed in changes]
+    if {"margin", "markup"} <= set(words):
         raise InputError("Ask for a margin (on the price) or a markup (on the cost), one of the two.")
-    for word, text in changes.items():
+    for word, (typed, text) in zip(words, changes.items(), strict=True):
         if word == "sets":
-            sets = checked_sets(read_typed(word, count(least=1), text, notation))
+            sets = checked_sets(read_typed(typed, count(least=1), text, notation))
         elif word == "process":
             spec = _with_process(spec, text)
         elif word in _POLICY_WORDS:
-            policy = _with_policy(policy, word, _number(word, text, notation))
+            policy = _with_policy(policy, word, _number(typed, text, notation))
         else:
-            name = _standard_named(word, book)
-            values[name] = _changed(word, text, book.value(name), notation)
+            values[word] = _changed(typed, text, book.value(word), notation)
     book = book.with_values(values)
     answers = work_out_parts(spec, bending_shop(session))
     planner = Planner(session, loaded, answers, today)
@@ -222,8 +222,8 @@ def what_if(
     after = replace(
         before, policy=policy, priced=priced, estimate=estimate, standards=tuple(book.values()), materials=()
     )
-    words = tuple(f"{word} {text}" for word, text in changes.items())
-    return WhatIf(before, after, words, compare_quotes(before, after, (loaded.spec, spec)))
+    told = tuple(f"{word} {text}" for word, text in changes.items())
+    return WhatIf(before, after, told, compare_quotes(before, after, (loaded.spec, spec)))
 
 
 def price_for(
@@ -255,16 +255,17 @@ def _with_process(spec: JobSpec, process: str) -> JobSpec:
     return replace(spec, welds=welds)
 
 
-def _standard_named(word: str, book: StandardsBook) -> str:
-    name = _STANDARD_WORDS.get(word, word)
-    if name not in book:
-        known = [*_POLICY_WORDS, "sets", "process", *_STANDARD_WORDS, *book]
-        near = nearest_word(word, known)
+def word_asked(typed: str, book: StandardsBook) -> str:
+    """The word for --what-if as it is called, or the standard that it stands for."""
+    words = [*_POLICY_WORDS, "sets", "process", *_STANDARD_WORDS, *book]
+    known: dict[str, str] = {name_key(word): _STANDARD_WORDS.get(word, word) for word in words}
+    if name_key(typed) not in known:
+        near = nearest_word(typed, words)
         raise NotFoundError(
-            f"{word!r} is neither a word for --what-if nor a standard on file.",
+            f"{typed!r} is neither a word for --what-if nor a standard on file.",
             hint=f"Did you mean {near!r}?" if near else "See: shopquote rates list",
         )
-    return name
+    return known[name_key(typed)]
 
 
 def _changed(word: str, text: str, now: Decimal, notation: Notation) -> Decimal:

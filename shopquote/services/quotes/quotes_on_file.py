@@ -18,7 +18,8 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.answers import Estimate
 from shopquote.calc.pricing.document import QuoteDocument, document_from_text, document_text
 from shopquote.calc.units import Length
-from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.kinds import word_typed
 from shopquote.records.jobs import Job
 from shopquote.records.people import Customer
 from shopquote.records.quotes import (
@@ -146,11 +147,7 @@ def list_quotes(
         NotFoundError: no such job.
         InputError: a word that is no state.
     """
-    for state in states:
-        if state not in QUOTE_STATES:
-            near = nearest_word(state, QUOTE_STATES)
-            meant = f" Did you mean {near!r}?" if near else ""
-            raise InputError(f"{state!r} is no state of a quote; expected {', '.join(QUOTE_STATES)}.{meant}")
+    wanted = [word_typed("State", QUOTE_STATES, state) for state in states]
     query = (
         select(
             Quote.number, Quote.revision, Job.number, Customer.name, Quote.state, Quote.issued_on,
@@ -165,7 +162,7 @@ def list_quotes(
         query = query.where(Quote.job_id == find_job(session, job_number).id)
     rows = [QuoteRow(*list(row)) for row in session.execute(query)]
     rows = [replace(row, state=_state_on(row.state, row.valid_until, today)) for row in rows]
-    return [row for row in rows if not states or row.state in states]
+    return [row for row in rows if not states or row.state in wanted]
 
 
 def answer_quote(

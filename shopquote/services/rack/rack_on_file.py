@@ -11,8 +11,8 @@ from sqlalchemy.orm import Session, joinedload
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.answers import RackBar
 from shopquote.calc.units import ZERO, Length
-from shopquote.errors import InputError, NotFoundError, nearest_word
-from shopquote.reading.kinds import HEAT, Notation
+from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.kinds import HEAT, Notation, word_typed
 from shopquote.reading.kinds.documents import document_number
 from shopquote.records.rack import RACK_STATES, RackPiece
 from shopquote.services.jobs.jobs import find_job
@@ -153,11 +153,7 @@ def read_state(word: str) -> str:
     Raises:
         InputError: an unknown word; names the nearest.
     """
-    if word not in RACK_STATES:
-        near = nearest_word(word, RACK_STATES)
-        hint = f"Did you mean {near!r}?" if near else None
-        raise InputError(f"State {word[:40]!r}: expected one of {', '.join(RACK_STATES)}.", hint=hint)
-    return word
+    return word_typed("State", RACK_STATES, word)
 
 
 def pieces_by_code(session: Session, codes: Sequence[str]) -> tuple[RackPiece, ...]:

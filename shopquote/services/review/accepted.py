@@ -11,6 +11,7 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing.estimate import BY_HAND_SPREAD
 from shopquote.calc.pricing.standards import starting_book
 from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.reading.kinds import name_key
 from shopquote.records.standards import StandardRow
 from shopquote.services.review.learning import Suggestion, learn_standards
 from shopquote.services.review.selection import Filters
@@ -39,8 +40,8 @@ def accept_suggestions(
         InputError: a value for more than one standard, or one that is not above zero.
     """
     lesson = learn_standards(session, on=on, filters=filters)
-    known = {item.standard: item for item in lesson.suggestions}
-    if list(names) == ["all"]:
+    known = {name_key(item.standard): item for item in lesson.suggestions}
+    if list(map(name_key, names)) == ["all"]:
         wanted = list(lesson.worth_taking)
         if not wanted:
             raise NotFoundError(
@@ -79,16 +80,17 @@ def take_back(session: Session, names: Sequence[str], *, on: date) -> tuple[Take
     held: dict[str, list[StandardRow]] = {}
     for row in rows:
         held.setdefault(row.name, []).append(row)
-    taken = [name for name, rows in held.items() if rows[-1].accepted_from is not None]
+    taken = {name_key(name): name for name, rows in held.items() if rows[-1].accepted_from is not None}
     for name in names:
-        if name not in taken:
-            near = nearest_word(name, taken)
-            there = ", ".join(sorted(taken)) or "none"
+        if name_key(name) not in taken:
+            near = nearest_word(name, taken.values())
+            there = ", ".join(sorted(taken.values())) or "none"
             raise NotFoundError(
                 f"{name!r} does not count as taken from a review; those that do: {there}.",
                 hint=f"Did you mean {near!r}?" if near else None,
             )
-    return tuple(_take_back(session, held[name], on) for name in dict.fromkeys(names))
+    wanted = dict.fromkeys(taken[name_key(name)] for name in names)
+    return tuple(_take_back(session, held[name], on) for name in wanted)
 
 
 def _take_back(session: Session, rows: Sequence[StandardRow], on: date) -> TakenBack:
@@ -118,9 +120,9 @@ def _take_back(session: Session, rows: Sequence[StandardRow], on: date) -> Taken
 
 
 def _known(name: str, known: Mapping[str, Suggestion]) -> Suggestion:
-    if name in known:
-        return known[name]
-    nearest = nearest_word(name, known)
+    if name_key(name) in known:
+        return known[name_key(name)]
+    nearest = nearest_word(name, [item.standard for item in known.values()])
     hint = f"Did you mean {nearest!r}?" if nearest else "See: shopquote review"
     raise NotFoundError(f"The logged jobs say nothing of a standard {name!r}.", hint=hint)
 

@@ -38,19 +38,19 @@ class Missing:
         Raises:
             NotFoundError: a name is none of those missing.
         """
-        known = {name.casefold(): name for name in self.names}
+        known = {name_key(name): name for name in self.names}
         for name in names:
-            if name.casefold() not in known:
+            if name_key(name) not in known:
                 near = nearest_word(name, self.names)
                 there = ", ".join(self.names) or "nothing"
                 raise NotFoundError(
                     f"{name!r} is not among what is missing: {there}.",
                     hint=f"Did you mean {near!r}?" if near else None,
                 )
-        gone = {name.casefold() for name in names}
+        gone = set(map(name_key, names))
 
         def kept(of: Sequence[str]) -> tuple[str, ...]:
-            return tuple(name for name in of if name.casefold() not in gone)
+            return tuple(name for name in of if name_key(name) not in gone)
 
         return Missing(kept(self.labour), kept(self.material), kept(self.bought), kept(self.outside))
 

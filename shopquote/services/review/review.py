@@ -12,10 +12,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
-from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.errors import NotFoundError, nearest_word
+from shopquote.reading.kinds import word_typed
 from shopquote.records.people import Customer
 from shopquote.services.floor.log import shop_currency
-from shopquote.services.jobs.jobs import MOVES, find_job
+from shopquote.services.jobs.job_states import state_of_job
+from shopquote.services.jobs.jobs import find_job
 from shopquote.services.review.bottleneck import Bottleneck, find_bottleneck
 from shopquote.services.review.gaps import closed_gaps
 from shopquote.services.review.job_figures import JobFigures, OperationSum, sum_all
@@ -84,9 +86,7 @@ def review_many(
         NotFoundError: a job or customer is not on file.
         InputError: an unknown state or grouping.
     """
-    for word in by:
-        if word not in GROUPINGS:
-            raise InputError(_expected("Grouping", word, GROUPINGS))
+    by = tuple(word_typed("Grouping", GROUPINGS, word) for word in by)
     filters = checked_filters(session, filters)
     currency = shop_currency(session)
     assumed = closed_gaps(session, ids_of(filters))
@@ -111,9 +111,7 @@ def checked_filters(session: Session, filters: Filters) -> Filters:
         NotFoundError: a job or customer is not on file.
         InputError: an unknown state.
     """
-    for state in filters.states:
-        if state not in MOVES:
-            raise InputError(_expected("State", state, tuple(MOVES)))
+    states = tuple(map(state_of_job, filters.states))
     if filters.customer is not None:
         customer = name_on_file(session, Customer.name, filters.customer)
         if customer is None:
@@ -122,10 +120,6 @@ def checked_filters(session: Session, filters: Filters) -> Filters:
             hint = f"Did you mean {nearest!r}?" if nearest else "See: shopquote customers list"
             raise NotFoundError(f"Customer {filters.customer!r} is not on file.", hint=hint)
         filters = replace(filters, customer=customer)
-    return replace(filters, jobs=tuple(find_job(session, number).number for number in filters.jobs))
-
-
-def _expected(what: str, word: str, known: Sequence[str]) -> str:
-    nearest = nearest_word(word, known)
-    more = f" Did you mean {nearest!r}?" if nearest else ""
-    return f"{what} is {word!r}; expected one of {', '.join(known)}.{more}"
+    return replace(
+        filters, states=states, jobs=tuple(find_job(session, number).number for number in filters.jobs)
+    )

@@ -349,7 +349,7 @@ def test_the_list_shows_the_newest_price_and_can_be_narrowed(any_shop):
         set_state(session, "1", "lost", at=AT, reason="too dear")
         assert list_jobs(session, late_on=date(2027, 3, 2)) == []
         assert [line.state for line in list_jobs(session, find="J-0001")] == ["lost"]
-        with pytest.raises(InputError, match="is no state of a job"):
+        with pytest.raises(InputError, match="expected one of asked, quoted"):
             list_jobs(session, states=["open"])
 
 
