@@ -10,11 +10,12 @@ from shopquote.calc.frozen import dataclass
 from shopquote.outputs.table import Table
 from shopquote.outputs.tables.job_list_tables import JOBS
 from shopquote.page.desk import desk
+from shopquote.reading.kinds.documents import is_document, scanned_code
 from shopquote.services.buying.needs import without_bars
 from shopquote.services.jobs.drafts import list_drafts
 from shopquote.services.jobs.job_list import JobLine, newest_jobs
 from shopquote.services.jobs.job_states import STATES_OVER, state_of_job
-from shopquote.services.shop.find import Found, find
+from shopquote.services.shop.find import LETTERS, Found, find
 from shopquote.services.shop.on_file import the_shop
 
 rooms = Blueprint("office", __name__)
@@ -45,9 +46,13 @@ def start() -> str | Response:
     today = held.now().date()
     with held.database.reading() as session:
         if typed:
+            job, slash, mark = "".join(scanned_code(typed).split()).partition("/")
+            if slash and mark and is_document(job, "J"):
+                return redirect(url_for("floor.sheet", code=job, mark=mark))
             found = find(session, typed)
             # A number typed in full, as a scanner does, leads to the thing itself.
-            if len(found) == 1 and found[0].name.casefold() == typed.casefold():
+            code = any(is_document(typed, letter) for letter in LETTERS)
+            if len(found) == 1 and (code or found[0].name.casefold() == typed.casefold()):
                 return redirect(address_of(found[0]))
             return render_template("found.html", typed=typed, found=found, address=address_of)
         groups = groups_by_state(session)

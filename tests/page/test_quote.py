@@ -89,7 +89,12 @@ def test_the_start_shows_the_job_and_the_box_finds_it(quoted):
     assert "J-0001" in quoted.get("/jobs").text and "J-0001" in quoted.get("/jobs?state=quoted").text
     for words in ("hook", "dovecote hook", "Q-0001", "BAKERY"):
         assert "/quote/J-0001" in quoted.get(f"/?find={words}").text, words
-    assert quoted.get("/?find=J-0001").location == "/quote/J-0001"
+    quoted.post("/quote/J-0001/answer", {"answer": "accepted"})
+    assert quoted.post("/logged/J-0001", {"invoice": "V-77", "amount": "10"}).status_code == 303
+    assert "/quote/J-0001" in quoted.get("/?find=V-77").text
+    for code in ("J-0001", "j1", "Q-0001", "q1"):
+        assert quoted.get(f"/?find={code}").location == "/quote/J-0001", code
+    assert quoted.get("/?find=J-0001/A").location == "/f/job/J-0001/A"
     assert "Nothing has" in quoted.get("/?find=%25").text
 
 

@@ -6,13 +6,16 @@ from sqlalchemy import func, or_, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from shopquote.calc.frozen import dataclass
+from shopquote.reading.kinds.documents import Letter, document_number, is_document
 from shopquote.records.jobs import Job, JobRevision
+from shopquote.records.logs import Invoice
 from shopquote.records.orders import Order
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.quotes import JointQuote, JointQuoteMember, Quote
 from shopquote.records.rack import RackPiece
 
 MOST_OF_A_KIND = 20
+LETTERS: tuple[Letter, ...] = ("J", "Q", "O", "R")
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +29,7 @@ class Found:
 
 def find(session: Session, typed: str, most: int = MOST_OF_A_KIND) -> tuple[Found, ...]:
     """What has every one of the words in it, the newest of each kind first, at most so many of each."""
-    words = typed.split()[:8]
+    words = [as_on_file(word) for word in typed.split()[:8]]
     if not words:
         return ()
     return (
@@ -36,6 +39,16 @@ def find(session: Session, typed: str, most: int = MOST_OF_A_KIND) -> tuple[Foun
         *_pieces(session, words, most),
         *_customers(session, words, most),
     )
+
+
+def as_on_file(word: str) -> str:
+    """A number of a job, quote, order or piece as it stands on file; any other word as it is.
+
+    >>> as_on_file("q2"), as_on_file("j-5"), as_on_file("hook")
+    ('Q-0002', 'J-0005', 'hook')
+    """
+    letter = next((one for one in LETTERS if is_document(word, one)), None)
+    return word if letter is None else document_number(word, letter)
 
 
 def _has(words: Sequence[str], *columns: InstrumentedAttribute[str]):  # type: ignore[no-untyped-def]
@@ -56,7 +69,9 @@ def _jobs(session: Session, words: Sequence[str], most: int) -> list[Found]:
             JobRevision.title.icontains(word, autoescape=True),
             Customer.name.icontains(word, autoescape=True),
             Job.state == word.casefold(),
+            JobRevision.enquiry.icontains(word, autoescape=True),
             Job.id.in_(select(Quote.job_id).where(Quote.number.icontains(word, autoescape=True))),
+            Job.id.in_(select(Invoice.job_id).where(Invoice.number.icontains(word, autoescape=True))),
         )
         query = query.where(held)
     rows = session.execute(query.order_by(Job.id.desc()).limit(most))
