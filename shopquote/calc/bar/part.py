@@ -130,7 +130,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
             *coils_to_wind(curves, fits),
             *mark_problems(bends, cut, shop.datum, say),
             *thread_problems(part.holes),
-            *splice_problems(cut, part.splice, development.runs, say),
+            *splice_problems(cut, section, part.splice, development.runs, say),
             *unused_problems(part, section),
         ),
         cautions=cautions_of(development, section),

@@ -372,7 +372,8 @@ def _word_faults(number: int, word: Word, last: int) -> list[Fault]:
     if isinstance(word, Fold) and not 0 < word.angle <= 120:
         faults.append(_fault(number, f"fold {word.angle:g}", "a fold above 0, at most 120 degrees"))
     if isinstance(word, Corner) and abs(word.angle) > 120:
-        faults.append(_fault(number, f"corner {word.angle:g}", "a corner of at most 120 degrees"))
+        wanted = "at most 120 degrees, past which no metal fills its point: two corners, or mitre and weld"
+        faults.append(_fault(number, f"corner {word.angle:g}", wanted))
     return faults
 
 

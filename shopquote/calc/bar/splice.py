@@ -7,22 +7,30 @@ from math import ceil
 
 from shopquote.calc.bar.answers import PartAnswer, Problem
 from shopquote.calc.bar.develop import Run
+from shopquote.calc.bar.sections import Section
 from shopquote.calc.bar.sizes import Say
 from shopquote.calc.units import Length
 
-# A 6 m bar, the usual stock length, less 10 mm of trim and 50 that the vise holds: common practice.
-WHOLE_MM = 5940.0
+# The usual stock, a bar of 6 m and a sheet of 2.5 m, less 10 mm of trim and 50 that is held: common practice.
+BAR, SHEET = ("6 m bar", 5940.0), ("2.5 m sheet", 2440.0)
 
 
-def pieces_of(cut: Length, may_splice: bool) -> tuple[Length, ...]:
+def usual_stock(section: Section) -> tuple[str, float]:
+    """What a section is sold as, and the length that it gives, mm."""
+    return SHEET if section.form.by_width else BAR
+
+
+def pieces_of(cut: Length, section: Section, may_splice: bool) -> tuple[Length, ...]:
     """Lengths to saw for one part, the first from its start; they add up to its own to the tenth of a mm.
 
-    >>> [piece.mm_float for piece in pieces_of(Length.from_mm(9170), True)]
+    >>> from shopquote.calc.bar.sections import parse_section
+    >>> [piece.mm_float for piece in pieces_of(Length.from_mm(9170), parse_section("round 12", "mm"), True)]
     [4585.0, 4585.0]
     """
-    if not may_splice or cut.mm_float <= WHOLE_MM:
+    whole = usual_stock(section)[1]
+    if not may_splice or cut.mm_float <= whole:
         return (cut,)
-    count = ceil(cut.mm_float / WHOLE_MM)
+    count = ceil(cut.mm_float / whole)
     step = Length.from_mm("0.1").nm
     each = Length(ceil(cut.nm / count / step) * step)
     return (each,) * (count - 1) + (cut - Length(each.nm * (count - 1)),)
@@ -30,24 +38,27 @@ def pieces_of(cut: Length, may_splice: bool) -> tuple[Length, ...]:
 
 def splices(answer: PartAnswer, may_splice: bool) -> int:
     """Welds that join the pieces of one part."""
-    return len(pieces_of(answer.cut, may_splice)) - 1
+    return len(pieces_of(answer.cut, answer.section, may_splice)) - 1
 
 
-def splice_problems(cut: Length, may_splice: bool, runs: tuple[Run, ...], say: Say) -> list[Problem]:
-    """What a person must know of a part longer than a usual bar."""
-    if cut.mm_float <= WHOLE_MM:
+def splice_problems(
+    cut: Length, section: Section, may_splice: bool, runs: tuple[Run, ...], say: Say
+) -> list[Problem]:
+    """What a person must know of a part longer than a usual bar or sheet."""
+    stock, whole = usual_stock(section)
+    if cut.mm_float <= whole:
         if may_splice:
-            return [Problem("splice-unused", "it fits a 6 m bar, so it is sawn in one piece.")]
+            return [Problem("splice-unused", f"it fits a {stock}, so it is cut in one piece.")]
         return []
     if not may_splice:
         return [
             Problem(
                 "longer-than-bars",
-                f"{say(cut.mm_float)} is more than a 6 m bar gives: keep longer bars, or write splice = true "
+                f"{say(cut.mm_float)} is more than a {stock} gives: keep longer ones, or write splice = true "
                 "where a weld is allowed.",
             )
         ]
-    pieces, at, found = pieces_of(cut, True), 0.0, []
+    pieces, at, found = pieces_of(cut, section, True), 0.0, []
     for piece in pieces[:-1]:
         at += piece.mm_float
         where = "in a bend; choose other legs, or weld and dress it after bending" if _bent(runs, at) else ""

@@ -8,6 +8,9 @@ _EN_RANGE = (
     "copy), yield two spreads above the mean, from memory of the same annex"
 )
 _MEMORY_EN = "from memory of EN 10025-2"
+_WIRE_1_4310 = "EN 10270-3 1.4310 on a spring maker's page"
+_SPRING_1_4310 = f"least tensile at 4 mm {_WIRE_1_4310}, the others from memory"
+_E_WIRE = (206, "EN 10270-1 on a spring maker's page")
 _STEEL = (7850, "490 lb/ft3 (Iowa DOT IM 452.02)")
 _GERE = "Gere, Mechanics of Materials 5th ed., appendix (public copy)"
 _PRACTICE = "common practice, no source"
@@ -169,17 +172,17 @@ STARTING_GRADES: dict[str, Grade] = {
         _grade(
             "spring wire SL", "alloy", _STEEL,
             _range((1120, 1320), (1200, 1420), (1290, 1510), "EN 10270-1 SL at 4 mm, from memory"),
-            (206, "from memory of EN 10270-1"), (3, _PRACTICE), 1.0, paper="EN 10270-1 SL",
+            _E_WIRE, (3, _PRACTICE), 1.0, paper="EN 10270-1 SL",
         ),
         _grade(
             "spring wire SH", "alloy", _STEEL,
             _range((1470, 1730), (1560, 1830), (1650, 1930), "EN 10270-1 SH at 4 mm, from memory"),
-            (206, "from memory of EN 10270-1"), (3, _PRACTICE), 1.0, paper="EN 10270-1 SH",
+            _E_WIRE, (3, _PRACTICE), 1.0, paper="EN 10270-1 SH",
         ),
         _grade(
             "spring wire stainless", "stainless", _STAINLESS,
-            _range((1270, 1500), (1360, 1600), (1450, 1700), "EN 10270-3 1.4310 NS at 4 mm, from memory"),
-            (185, "from memory of EN 10270-3"), (3, _PRACTICE), 1.0, paper="EN 10270-3 1.4310",
+            _range((1270, 1500), (1360, 1600), (1450, 1700), _SPRING_1_4310),
+            (185, _WIRE_1_4310), (3, _PRACTICE), 1.0, paper="EN 10270-3 1.4310",
         ),
         _grade(
             "304", "stainless", _STAINLESS,

@@ -50,9 +50,13 @@ def _template(part: PartSpec, answer: PartAnswer, form: EndForm, which: str, say
     # What stands on it lies below the paper that is cut out.
     length = sum(cut_of(end_form, outside) for end in part.ends for end_form in end.forms)
     whole = answer.developed.mm_float
+    # Of a bent tube no rule reaches from one long point to the other.
+    bent = any(run.is_curve for run in answer.runs)
+    apart = f"{say(whole)} along the bent tube" if bent else f"{say(whole)} apart"
     words = (
         f"{part.mark}, {which}: tube of {say(outside)} on one of {say(form.mm(0))}",
-        f"long points {say(whole)} apart at the sides, {say(whole - length)} at crown and bottom",
+        f"long points {apart} at the sides, {say(whole - length)} at crown and bottom",
+        "crown and bottom lie in line with the other tube, the long points across it",
         "cut round the heavy line, wrap with the crowns together, mark the edge",
     )
     for number, text in enumerate(words):

@@ -164,7 +164,9 @@ def _splicing(pairs: Pairs) -> Iterator[WorkItem]:
     for part, answer in pairs:
         joints = part.per_set * splices(answer, part.splice)
         if joints:
-            around = joints * answer.section.perimeter_mm / 10
+            # Sheet is welded along its width from one side, a bar all round.
+            sheet = answer.section.form.by_width
+            around = joints * (answer.section.width_mm() if sheet else answer.section.perimeter_mm) / 10
             yield WorkItem("fit-up", "line up a splice", "splice.fit-up", "run", joints, mark=part.mark)
             yield WorkItem("welding", "weld and dress splices", "splice.weld", "run", around, mark=part.mark)
 

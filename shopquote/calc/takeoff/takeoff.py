@@ -59,7 +59,7 @@ def _on_sheets(
 def _pieces(answer: PartAnswer, part: PartSpec | None, count: int, owner: str) -> list[Piece]:
     """What is sawn for a part: one piece, or those that it is welded together from, mitres at the ends."""
     whole = _piece(answer, part, count, owner)
-    lengths = pieces_of(answer.cut, part is not None and part.splice)
+    lengths = pieces_of(answer.cut, answer.section, part is not None and part.splice)
     if len(lengths) == 1:
         return [whole]
     first, last = whole.mitres

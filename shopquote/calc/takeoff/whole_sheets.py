@@ -10,6 +10,7 @@ from math import ceil
 
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.splice import pieces_of
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length, Unit, show_length
@@ -68,7 +69,10 @@ def band_of(answer: PartAnswer, part: PartSpec | None, count: int, owner: str, s
     if _mitred(answer):
         return None
     sheet, long = sold
-    width, length, whole = answer.section.sizes[0], answer.cut, sheet.sizes[0]
+    # A spliced piece lies on the sheet as what it is welded from: none is longer than the first.
+    pieces = pieces_of(answer.cut, answer.section, part is not None and part.splice)
+    count *= len(pieces)
+    width, length, whole = answer.section.sizes[0], pieces[0], sheet.sizes[0]
     ways = [(length, width), (width, length)]
     if part is not None and answer.bends:
         ways = ways[1:] if part.rolled == "across" else ways[:1]

@@ -145,7 +145,7 @@ def test_a_wound_spring_has_the_free_length_of_its_handbook(work_out):
         ("leg 50; eye d 20; leg 50", "'eye' between other words"),
         ("leg 50; fold -90; leg 50", "fold above 0"),
         ("helix d 20 pitch 8 turns 10 closed", "'closed' without 'wound'"),
-        ("leg 50; corner 150; leg 50", "corner of at most 120"),
+        ("leg 50; corner 150; leg 50", "at most 120 degrees, past which no metal fills its point"),
     ],
 )
 def test_words_that_cannot_stand_so_are_refused(work_out, shape, told):

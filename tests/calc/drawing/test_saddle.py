@@ -13,9 +13,10 @@ from shopquote.calc.units import Measure
 from shopquote.services.shop.starting import starting_shop
 
 
-def templates(*ends, bar="tube 42.4 x 2.6"):
+def templates(*ends, bar="tube 42.4 x 2.6", shape=None):
     worked = tuple(parse_end(end, "mm") if end else End() for end in ends)
-    part = PartSpec("A", "rail", 1, bar, "S235", length=Measure.parse("900", "mm"), ends=worked)
+    length = None if shape else Measure.parse("900", "mm")
+    part = PartSpec("A", "rail", 1, bar, "S235", length=length, shape=shape, ends=worked)
     return list(draw_saddles(part, analyse_part(part, "mm", starting_shop()), "mm"))
 
 
@@ -43,3 +44,8 @@ def test_like_ends_share_a_template_and_it_tells_longest_and_shortest():
     ]
     # 8.712 shorter at each end: R - sqrt(R^2 - r^2) of 30.15 and 21.2.
     assert any("900 mm apart at the sides, 882.6 mm at crown" in text for text in words)
+    bent = templates("saddle 60.3", "", shape="leg 300; arc 90 r 200; leg 300")[0][1].items
+    words = [item.text for item in bent if isinstance(item, Text)]
+    # 600 + pi / 2 (200 + 21.2); the ruler does not reach round the bend.
+    assert any("947.5 mm along the bent tube at the sides, 938.7 mm at crown" in text for text in words)
+    assert any("crown and bottom lie in line with the other tube" in text for text in words)

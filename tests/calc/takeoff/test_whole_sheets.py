@@ -50,6 +50,12 @@ def test_a_bent_piece_lies_along_the_rolling_and_a_flat_one_the_way_that_takes_l
     assert "shear 10 bands of 260 mm off sheet 1000 x 3 mm, then each into 2 of 490 mm" in band.words("mm")
 
 
+def test_a_spliced_piece_lies_on_the_sheet_as_what_it_is_welded_from():
+    assert band_of(*item("A", 300, 2, 3500), SOLD) is None
+    band = band_of(*item("A", 300, 2, 3500, splice=True), SOLD)
+    assert (band.along.mm, band.across.mm, band.bands, band.each) == (1750, 300, 2, 3)
+
+
 def test_a_width_that_is_sold_stays_and_others_share_the_sheet_that_wastes_least():
     parts = [item("A", 120, 60, shape=LIPPED), item("B", 250, 20, 310)]
     assert not sheets_for(parts[:1], sold(120, 1000))
