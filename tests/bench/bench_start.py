@@ -24,6 +24,8 @@ HELP_TIMES_IMPORT_TYPER = 2.0
 QUOTE_SECONDS = 1.5
 QUOTE_IMPORT_SHARE = 0.5
 QUOTE_PROCESSOR_SECONDS = 1.0
+PRICE_PROCESSOR_SECONDS = 0.5
+WHAT_IF_PROCESSOR_SECONDS = 0.5
 FILE_PROCESSOR_SECONDS = 0.3
 JOBS = 10_000
 JOB_LIST_PROCESSOR_SECONDS = 0.5
@@ -167,6 +169,10 @@ def main() -> int:
         for name in ("check", "part", "price"):
             spent = processor((*RUN, name, str(hooks)))
             good &= say(f"shopquote {name}, no database", spent, FILE_PROCESSOR_SECONDS, "s", referee)
+        forty = processor((*RUN, "price", str(job)))
+        good &= say(
+            "shopquote price of a 40-part job, no database", forty, PRICE_PROCESSOR_SECONDS, "s", referee
+        )
         subprocess.run((*RUN, "setup", "--yes", *database), check=True, capture_output=True)
         added = subprocess.run(
             (*RUN, "job", "add", str(job), "--json", *database), check=True, capture_output=True, text=True
@@ -177,6 +183,8 @@ def main() -> int:
         good &= say("shopquote quote of a 40-part job, workbooks written", seconds, QUOTE_SECONDS, "s")
         good &= say("of which imports", import_share(quote, seconds, folder), QUOTE_IMPORT_SHARE, "")
         good &= say("the same in processor seconds", processor(quote), QUOTE_PROCESSOR_SECONDS, "s", referee)
+        asked = processor((*RUN, "quote", number, "--what-if", "margin=25", *database))
+        good &= say("a what-if of it", asked, WHAT_IF_PROCESSOR_SECONDS, "s", referee)
         many_jobs(folder / "bench.db")
         listed = processor((*RUN, "job", "list", *database), 3)
         good &= say(f"shopquote job list of {JOBS:,} jobs", listed, JOB_LIST_PROCESSOR_SECONDS, "s", referee)
