@@ -52,7 +52,6 @@ def _room(endpoint: str, words: str, *, only: str = "") -> Callable[[str, str], 
 
 _JOB = _of_number("J", "quote.show", "job", "the page of {}")
 _JOBS = _room("office.jobs", "All jobs")
-_SHOP = _room("shop.lists", "Shop")
 # What is asked first is answered first.
 DOORS: dict[str, tuple[Callable[[str, str], Door | None], ...]] = {
     "order": (_of_number("O", "bars.order", "number", "the page of {}"), _room("bars.needs", "Bars")),

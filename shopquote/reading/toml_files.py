@@ -18,7 +18,6 @@ MOST_FAULTS = 30
 _LINE_OF = re.compile(r"at line (\d+)")
 # A key with its value on one line: what can be taken out without harm to its neighbours.
 _PAIR = re.compile(r"\s*(?P<key>[A-Za-z0-9_.-]+|\"[^\"]*\")\s*(?P<sign>[=:])\s*(?P<value>.*?)\s*", re.DOTALL)
-_HEADER = re.compile(r"\s*\[+[^\]]*\]*\s*")
 _BAD_WORDS = {
     "yes": "true",
     "no": "false",
