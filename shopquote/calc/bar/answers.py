@@ -309,6 +309,12 @@ class PartAnswer:
     shape_notes: tuple[str, ...] = ()
 
     @property
+    def floor_notes(self) -> tuple[str, ...]:
+        """What the floor must be told of the whole part: its shape, its ends, what it is welded from."""
+        welded = [problem.message for problem in self.problems if problem.code == "spliced"]
+        return (*self.shape_notes, *self.end_notes, *welded)
+
+    @property
     def grade_in_full(self) -> str:
         """Standard and sub-grade as papers name the metal of this bar."""
         return self.grade.on_paper(hollow=self.section.is_hollow)

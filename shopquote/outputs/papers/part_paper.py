@@ -117,8 +117,7 @@ def _notes(part: PartSpec, answer: PartAnswer, unit: Unit, *, brief: bool) -> li
         *([mitre_words(answer.mitres, Say(unit))] if answer.mitres else []),
         *_settings(answer, unit, brief=brief),
         *forging_words(answer.runs, Say(unit)),
-        *answer.shape_notes,
-        *answer.end_notes,
+        *answer.floor_notes,
     ]
 
 

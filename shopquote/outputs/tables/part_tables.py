@@ -231,6 +231,8 @@ def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, st
             facts.append((f"{name} end", f"{end}: short point {show_length(_length(short), unit)} back"))
     if any(end.kind == "mitre" for end in answer.ends):
         facts.append(("sawn area", " and ".join(_sawn(area, unit) for area in answer.end_cut_area_mm2)))
+    if part.hold_words:
+        facts.append(("hold", part.hold_words))
     facts += [("shape", note) for note in answer.shape_notes]
     facts += [("ends", note) for note in answer.end_notes]
     if answer.forge_heats:

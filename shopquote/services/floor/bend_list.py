@@ -19,7 +19,7 @@ def bend_list(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[BendPar
         answer = answers[part.mark]
         if not (answer.bends or answer.twists or answer.forge_heats):
             continue
-        problems = tuple(problem.message for problem in answer.problems)
+        problems = tuple(filter(None, [part.hold_words, *(found.message for found in answer.problems)]))
         rows.append(
             BendPart(
                 part.mark, part.name, spec.quantity(part), part.bar, answer.grade_in_full, answer.cut,

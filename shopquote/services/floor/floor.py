@@ -173,9 +173,8 @@ def _remarks(spec: JobSpec, answers: Mapping[str, PartAnswer]) -> tuple[str, ...
     """Notes and drawings of the job and its parts, how ends are forged, what is held longer and sawn off."""
     told = [(f"Drawing {spec.drawing}" if spec.drawing else ""), spec.note]
     for part in spec.parts:
-        answer = answers[part.mark]
         words = [f"drawing {part.drawing}" if part.drawing else "", part.note]
-        words += [*answer.shape_notes, *answer.end_notes]
+        words += answers[part.mark].floor_notes
         words.append(part.hold_words)
         if any(words):
             told.append(f"{part.mark}: {'; '.join(filter(None, words))}")

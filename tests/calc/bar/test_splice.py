@@ -35,6 +35,8 @@ def test_a_spliced_part_is_sawn_in_pieces_with_mitres_at_its_ends_and_a_weld(wor
         (4585, 4, (0, 0)),
     ]
     assert {problem.code for problem in answer.problems} == {"spliced"}
+    # The floor is told too: nothing else of a straight piece says that it is welded.
+    assert "2 pieces of 4585 mm, welded 4585 mm from the start" in answer.floor_notes[-1]
     work = job_work(JobSpec("Rail", "Somebody", 1, "mm", parts=(part,)), {"A": answer}, starting_book())
     units = {
         item.standard: item.per_set for item in work.items if item.standard.startswith(("splice", "saw.cut"))

@@ -11,16 +11,17 @@ from sqlalchemy import select
 
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
-from shopquote.calc.job import End, PartSpec
+from shopquote.calc.job import End, JobSpec, PartSpec
 from shopquote.calc.takeoff.answers import BarCut
 from shopquote.calc.takeoff.whole_sheets import Band
-from shopquote.calc.units import Length
+from shopquote.calc.units import Length, Measure
 from shopquote.errors import InputError
 from shopquote.outputs.books.floor_book import write_floor_book
 from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.receive import receive_order
+from shopquote.services.floor.bend_list import bend_list
 from shopquote.services.floor.floor import floor_sheet
 from shopquote.services.floor.floor_sheet import WorkedEnds
 from shopquote.services.floor.log_words import LogWords, log_words, rows_left_out
@@ -211,6 +212,14 @@ def test_bends_are_marked_where_the_bar_room_says(writing):
     first = answer.bends[0].mark
     assert abs(first.start.mm_float - 264.0) < 0.5
     assert abs((first.end - first.start).mm_float - 47.12) < 0.5
+
+
+def test_what_is_cut_longer_to_hold_stands_on_the_bend_list():
+    hold = Measure.parse("15", "mm")
+    part = PartSpec("A", "hook", 1, "round 12", "S275", shape="leg 40; bend 90 r 24; leg 80", hold=hold)
+    spec = JobSpec("Hooks", "Somebody", 1, "mm", parts=(part,))
+    (row,) = bend_list(spec, {"A": analyse_part(part, "mm", starting_shop())})
+    assert row.problems[0] == "cut 15 longer to hold at the finish end; saw it off after bending"
 
 
 def test_every_use_carries_its_caution_and_no_money_is_shown(writing, tmp_path):
