@@ -8,10 +8,10 @@ price does it, and judged on what the job really takes (`tests/troubled_shop.py`
 """
 
 import argparse
-from statistics import NormalDist
 
 import numpy as np
 
+from shopquote.calc.pricing.answers import chance_over
 from tests.troubled_shop import real_costs, told_costs, troubled_shop
 
 MARGINS = (0.02, 0.05, 0.1, 0.15, 0.2, 0.3)
@@ -39,7 +39,11 @@ def judge(kind: str, jobs: int, seeds: range, troubled: bool, change: bool) -> N
         inside += list(np.abs(real - cost) <= 1.2816 * deviation)
         for margin in MARGINS:
             price = cost / (1 - margin)
-            told += [1 - NormalDist(*row).cdf(at) for *row, at in zip(cost, deviation, price, strict=True)]
+            others = shop.next.others
+            told += [
+                chance_over(at, sure, whole - sure, off)
+                for at, sure, whole, off in zip(price, others, cost, deviation, strict=True)
+            ]
             lost += list(real > price)
     chance, real_ones = np.array(told), np.array(lost)
     bins = [

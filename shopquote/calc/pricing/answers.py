@@ -7,6 +7,7 @@ so that a workbook with the same formulas comes to the same cent.
 
 from dataclasses import field
 from decimal import ROUND_HALF_UP, Decimal
+from math import erfc, log, sqrt
 from typing import Literal, get_args
 
 from shopquote.calc.frozen import dataclass
@@ -139,6 +140,24 @@ class Confidence:
     known: bool = True
 
 
+def chance_over(limit: float, sure: float, uneven: float, deviation: float) -> float:
+    """Chance that a sum of what is sure and what lies off comes above a limit.
+
+    What lies off is lognormal with the mean `uneven` and this standard deviation: errors in time multiply,
+    so a job may take twice as long and never less than nothing. J. Aitchison and J. A. C. Brown, The
+    Lognormal Distribution (1957), section 2.3, from memory.
+
+    >>> round(chance_over(10.0, 0.0, 10.0, 2.0), 3)
+    0.461
+    """
+    if deviation <= 0 or uneven <= 0:
+        return 1.0 if sure + uneven > limit else 0.0
+    if limit <= sure:
+        return 1.0
+    variance = log(1 + (deviation / uneven) ** 2)
+    return erfc((log((limit - sure) / uneven) + variance / 2) / sqrt(2 * variance)) / 2
+
+
 @dataclass(frozen=True, slots=True)
 class Estimate:
     """What a number of sets costs the shop, with the minutes that it takes."""
@@ -154,6 +173,20 @@ class Estimate:
     contingency: Decimal = Decimal(0)
     cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+
+    def chance_above(self, limit: Decimal) -> Decimal:
+        """Chance in per cent that the real cost is above a limit, to 0.1.
+
+        The mean of the real cost is the estimate without its contingency; labour and its overhead lie off.
+        """
+        expected = self.cost - self.contingency
+        labour = self.by_category["labour"] + self.by_category["overhead"]
+        # A cost that nobody works for lies off as a whole.
+        uneven = labour if 0 < labour <= expected else expected
+        chance = chance_over(
+            float(limit), float(expected - uneven), float(uneven), float(self.confidence.deviation)
+        )
+        return Decimal(repr(chance * 100)).quantize(Decimal("0.1"), ROUND_HALF_UP)
 
     @property
     def by_category(self) -> dict[str, Decimal]:

@@ -7,7 +7,6 @@ times quantity, the net the sum of its lines, each tax a share of the rounded ne
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
-from statistics import NormalDist
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import JobSpec
@@ -80,8 +79,8 @@ def price_job(
         taxes=taxes_on(net, policy),
         breaks=breaks,
         cost=estimate.cost,
-        chance_below_target_pct=chance_above(estimate, allowed),
-        chance_of_loss_pct=chance_above(estimate, net),
+        chance_below_target_pct=estimate.chance_above(allowed),
+        chance_of_loss_pct=estimate.chance_above(net),
         notes=notes,
     )
 
@@ -170,19 +169,6 @@ def taxes_on(net: Decimal, policy: PricingPolicy) -> tuple[TaxLine, ...]:
     )
 
 
-def chance_above(estimate: Estimate, limit: Decimal) -> Decimal:
-    """Chance in per cent that the real cost is above a limit, to 0.1.
-
-    The real cost is taken as normally spread about the estimate without its contingency.
-    """
-    expected = float(estimate.cost - estimate.contingency)
-    deviation = float(estimate.confidence.deviation)
-    if deviation == 0:
-        return Decimal(100) if expected > limit else Decimal(0)
-    chance = 1 - NormalDist(expected, deviation).cdf(float(limit))
-    return Decimal(repr(chance * 100)).quantize(Decimal("0.1"), ROUND_HALF_UP)
-
-
 @dataclass(frozen=True, slots=True)
 class PriceTarget:
     """What a wished price leaves, and what must be saved.
@@ -231,7 +217,7 @@ def price_target(estimate: Estimate, policy: PricingPolicy, net: Decimal) -> Pri
     return PriceTarget(
         net, margin,
         target.quantize(CENT_PCT, ROUND_HALF_UP),
-        allowed, excess, chance_above(estimate, net), estimate.confidence, tuple(savings),
+        allowed, excess, estimate.chance_above(net), estimate.confidence, tuple(savings),
         share if 0 < share <= 100 else None,
     )  # fmt: skip
 

@@ -103,8 +103,9 @@ def fit_levels(tables: Sequence[WorkTable]) -> Levels:
                 for table, part, shape, error in zip(tables, parts, shapes, errors, strict=True)
             ]
     job = _of_a_job(tables, change, parts, shapes, errors, before)
-    # What every entry lies off by, however long the work, is the log's and costs nothing.
-    of_work = tuple(Spread(shape.whole, shape.hour) for shape in shapes)
+    # What every entry lies off by, however long the work, is the log's and costs nothing; nor do entries
+    # under a wrong operation, or left out: they widen only the ends.
+    of_work = tuple(Spread(core * shape.whole, core * shape.hour) for shape in shapes)
     return Levels(
         change, covariance, of_work, tuple(before), tuple(errors), np.diag(prior.mean()), tuple(parts), job
     )

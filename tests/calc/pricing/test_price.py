@@ -17,6 +17,7 @@ from shopquote.calc.pricing.answers import (
     PriceOverride,
     PricingPolicy,
     TaxRate,
+    chance_over,
 )
 from shopquote.calc.pricing.price import in_order, price_job, price_of, price_target
 from shopquote.errors import InputError
@@ -246,12 +247,24 @@ def test_a_price_target_says_the_margin_it_leaves():
     assert (target.margin_pct, target.cost_allowed, target.too_dear_by) == (D(25), D(70), D(5))
 
 
-def test_chances_follow_the_normal_curve():
-    # Table of the normal curve: one deviation is exceeded in 15.9 cases of 100.
+def test_chances_follow_the_lognormal_curve():
     priced = price_job(JOB, estimate_of(1, "90", deviation="10"), policy_of(margin_pct=D(10)))
     assert priced.net == D("100.00")
-    assert priced.chance_of_loss_pct == D("15.9")
-    assert priced.chance_below_target_pct == D("50.0")
+    # scipy 1.17: lognorm(s, scale=90 * exp(-s**2 / 2)).sf([100, 90]) with s = sqrt(log(1 + (10 / 90)**2)).
+    assert priced.chance_of_loss_pct == D("15.7")
+    assert priced.chance_below_target_pct == D("47.8")
+
+
+def test_what_lies_off_keeps_its_mean_and_its_deviation():
+    # The area under the chances is the mean, and twice their moment the mean square, of any such curve.
+    step, sure, uneven, deviation = 0.01, 40.0, 50.0, 20.0
+    limits = [step * (place + 0.5) for place in range(int(600 / step))]
+    chances = [chance_over(limit, sure, uneven, deviation) for limit in limits]
+    mean = step * sum(chances)
+    square = 2 * step * sum(limit * chance for limit, chance in zip(limits, chances, strict=True))
+    assert (mean, square - mean**2) == (pytest.approx(90, abs=0.01), pytest.approx(400, abs=1))
+    assert chance_over(39.9, sure, uneven, deviation) == 1
+    assert [chance_over(limit, sure, uneven, 0.0) for limit in (89, 91)] == [1, 0]
 
 
 def test_contingency_lowers_the_chance_of_missing_the_target():
