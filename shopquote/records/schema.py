@@ -27,10 +27,14 @@ def stored_version(connection: Connection) -> str | None:
 
 
 def upgrade_tables(connection: Connection, to: str = "head") -> None:
-    """Bring a database to a version; the caller owns the transaction."""
+    """Bring a database to a version, a later or an earlier one; the caller owns the transaction.
+
+    On SQLite the caller turns references off first: a table that is made anew must not cascade.
+    """
     from alembic import command
 
-    command.upgrade(alembic_config(connection), to)
+    back = to != "head" and to < (stored_version(connection) or "")
+    (command.downgrade if back else command.upgrade)(alembic_config(connection), to)
 
 
 def make_tables(connection: Connection, version: str) -> None:

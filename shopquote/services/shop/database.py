@@ -174,7 +174,7 @@ def upgrade_database(
     tell: Callable[[str], None] | None = None,
     kept: Callable[[Path], None] | None = None,
 ) -> tuple[str | None, str]:
-    """Make a database, or bring an older one to this program's schema with all its data.
+    """Make a database, or bring an older one to this program's schema with all its data, or back to another.
 
     All or nothing: a killed upgrade leaves the old schema. The database is copied before it changes,
     and the copy looked at; `kept` is called with its place. `tell` is called with each thing that was
@@ -199,12 +199,12 @@ def upgrade_database(
                 # Said to the driver, because inside a transaction SQLite would not hear it.
                 connection.connection.cursor().execute("PRAGMA foreign_keys = OFF")
             with connection.begin():
-                before = stored_version(connection)
+                before, goal = stored_version(connection), newest_version() if to == "head" else to
                 _refuse_foreign_tables(connection, before, where)
                 refuse_newer_schema(before, f"The database {name_of(where)}")
                 if before is None:
-                    make_tables(connection, newest_version() if to == "head" else to)
-                elif before < newest_version():
+                    make_tables(connection, goal)
+                elif before != goal:
                     copied = _keep_a_copy(connection, where, before)
                     if kept is not None:
                         kept(copied)
