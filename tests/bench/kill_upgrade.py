@@ -1,12 +1,14 @@
-"""Kill an upgrade from every older schema midway, then bring it to its end: no row is lost on the way.
+"""Restore a backup of every older schema, and kill an upgrade from each midway: no row is lost on the way.
 
     python -m tests.bench.kill_upgrade [SEED] [KILLS] [FOLDER]
 
-The oldest schema is filled with a row in every table and brought to each older schema in turn. From there the
-upgrade is killed at random moments, KILLS times (3); after each the database has the schema that it had, or
-the newest, with all its rows. With FOLDER on a PostgreSQL server that is started there, else on SQLite.
+The oldest schema is filled with a row in every table and brought to each older schema in turn. A backup made
+there is restored by today's program into an empty database. From there too the upgrade is killed at random
+moments, KILLS times (3); after each the database has the schema that it had or the newest, with all its rows.
+With FOLDER on a PostgreSQL server that is started there, else on SQLite.
 """
 
+import json
 import os
 import random
 import shutil
@@ -14,11 +16,16 @@ import signal
 import sys
 import tempfile
 import time
+import zipfile
 from pathlib import Path
 
+from sqlalchemy import MetaData
+
 from shopquote.records import schema
+from shopquote.records.copies import copy_file, copy_to_file
 from shopquote.records.engine import copy_sqlite, make_engine
 from shopquote.records.places import migrations_folder
+from shopquote.services.safe.backup import DATABASE_IN_BACKUP, NOTE_IN_BACKUP, restore
 from shopquote.services.safe.checks import CHECKS, look
 from shopquote.services.shop.database import database_url, open_database, upgrade_database
 from tests.bench.kill_server import start
@@ -54,6 +61,15 @@ class Files:
         copy_sqlite(Path(self.url(name)), Path(self.url(to)))
         return self.url(to)
 
+    def back_up(self, name: str, to: Path) -> None:
+        """Write what a backup holds of a database of any schema."""
+        copy_file(Path(self.url(name)), to)
+
+    def empty(self) -> str:
+        """Where a backup may be restored to."""
+        shutil.rmtree(self.folder / "restored", ignore_errors=True)
+        return self.url("restored")
+
 
 class Server:
     """Databases of a PostgreSQL server."""
@@ -77,10 +93,45 @@ class Server:
         )
         return self.url(to)
 
+    def back_up(self, name: str, to: Path) -> None:
+        """As of `Files`."""
+        engine = make_engine(database_url(self.url(name)))
+        with engine.connect() as connection:
+            copy_to_file(connection, to)
+        engine.dispose()
+
+    def empty(self) -> str:
+        """As of `Files`."""
+        self.make("restored")
+        return self.url("restored")
+
     def _do(self, *statements: str) -> None:
         with _postgres_admin(self.address) as do:
             for statement in statements:
                 do(statement)
+
+
+def restored(places: Files | Server, version: str) -> str:
+    """Restore a backup, as a program of that version made it, into an empty database; where that is."""
+    with tempfile.TemporaryDirectory() as name:
+        copy, packed = Path(name) / "shop.db", Path(name) / "old.zip"
+        places.back_up("step", copy)
+        with zipfile.ZipFile(packed, "w") as archive:
+            archive.write(copy, DATABASE_IN_BACKUP)
+            archive.writestr(NOTE_IN_BACKUP, json.dumps({"schema": version}))
+        url = places.empty()
+        restore(packed, url)
+    return url
+
+
+def look_at(url: str, version: str, old: MetaData, before: object) -> None:
+    """The newest schema, all rows, and nothing wrong with the file itself."""
+    if with_json_all(rows_of(url, old)) != before:
+        raise SystemExit(f"from {version}: rows are not as they were")
+    with open_database(url) as database, database.reading() as session:
+        for check in CHECKS:
+            for fault in look(session, check) if check.name in OF_THE_FILE else ():
+                raise SystemExit(f"from {version}: {check.name}: {fault.text}")
 
 
 def run(places: Files | Server, seed: int, kills: int) -> int:
@@ -114,13 +165,10 @@ def run(places: Files | Server, seed: int, kills: int) -> int:
             if with_json_all(rows_of(url, old)) != before:
                 raise SystemExit(f"from {version}: rows are not as they were")
         upgrade_database(url)
-        if with_json_all(rows_of(url, old)) != before:
-            raise SystemExit(f"from {version}: rows are not as they were after the upgrade")
-        with open_database(url) as database, database.reading() as session:
-            for check in CHECKS:
-                for fault in look(session, check) if check.name in OF_THE_FILE else ():
-                    raise SystemExit(f"from {version}: {check.name}: {fault.text}")
+        look_at(url, version, old, before)
+        look_at(restored(places, version), version, old, before)
     told = f"{len(versions) - 1} older schemas, {kills} kills from each, {midway} of them before the end"
+    told += ", a backup of each restored"
     print(f"seed {seed}: {type(places).__name__.lower()}, {told}; all rows there", flush=True)
     return midway
 
