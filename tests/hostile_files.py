@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from openpyxl import Workbook
+from PIL import Image
 
 _SPACE = b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
 _HEAD = b'<?xml version="1.0"?>' + _SPACE + b"<sheetData>"
@@ -79,10 +80,85 @@ FILES: dict[str, Callable[[], bytes]] = {
 }  # fmt: skip
 
 
+def packed(*members: tuple[str, bytes, int]) -> bytes:
+    """A zip; each member is a name, a block and how often the block comes."""
+    held = io.BytesIO()
+    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, block, times in members:
+            with archive.open(name, "w") as part:
+                for _ in range(times):
+                    part.write(block)
+    return held.getvalue()
+
+
+def pdf(*objects: bytes) -> bytes:
+    """A PDF of these objects, the first its catalogue, with a sound table of where they are."""
+    made, places = b"%PDF-1.4\n", []
+    for number, content in enumerate(objects, 1):
+        places.append(len(made))
+        made += b"%d 0 obj\n%s\nendobj\n" % (number, content)
+    table = b"".join(b"%010d 00000 n \n" % place for place in places)
+    tail = b"trailer\n<</Root 1 0 R/Size %d>>\nstartxref\n%d\n%%%%EOF" % (len(objects) + 1, len(made))
+    return made + b"xref\n0 %d\n0000000000 65535 f \n" % (len(objects) + 1) + table + tail
+
+
+def wide_picture(side: int) -> bytes:
+    """A picture that is square, of one colour, and of few bytes."""
+    held = io.BytesIO()
+    Image.new("1", (side, side)).save(held, "PNG")
+    return held.getvalue()
+
+
+_NOTE = b'{"schema": "0001"}'
+_DRAWN = b"0\nSECTION\n2\nENTITIES\n"
+_PAGES = b"<</Type/Catalog/Pages 2 0 R>>"
+
+# Name -> which door, its bytes, what is said of it.
+OTHER_FILES: dict[str, tuple[str, Callable[[], bytes], str]] = {
+    "nested objects.pdf": (
+        "paper", lambda: pdf(_PAGES, b"[" * 100_000 + b"]" * 100_000), "no PDF that can be read"
+    ),
+    "pages in a ring.pdf": (
+        "paper", lambda: pdf(_PAGES, b"<</Type/Pages/Kids[2 0 R]/Count 1>>"), "no PDF that can be read"
+    ),
+    "a wide scan.png": ("paper", lambda: wide_picture(8_000), "over 50 million pixels"),
+    "a wide photo.png": ("photo", lambda: wide_picture(8_000), "over 50 million pixels"),
+    "half a photo.png": ("photo", lambda: wide_picture(900)[:80], "no photo that can be read"),
+    "many lines.dxf": ("drawing", lambda: _DRAWN + b"0\nLINE\n8\n0\n" * 300_000, "beyond any use"),
+    "one long polyline.dxf": (
+        "drawing", lambda: _DRAWN + b"0\nLWPOLYLINE\n" + b"10\n0\n20\n1\n" * 100_000, "beyond any use"
+    ),
+    "no text.dxf": ("drawing", lambda: bytes(1_000_000), "beyond any use"),
+    "nested.json": ("proof", lambda: b"[" * 1_000_000, "no proof"),
+    "many figures.json": ("proof", lambda: b"[" + b"[]," * 2_000_000 + b"0]", "2,000,000 figures"),
+    "zeros for a database.zip": (
+        "backup", lambda: packed(("backup.json", _NOTE, 1), ("shop.db", bytes(1 << 20), 300)), "is a trap"
+    ),
+    "a long note.zip": (
+        "backup", lambda: packed(("backup.json", b" " * (1 << 20), 30), ("shop.db", b"", 1)), "is a trap"
+    ),
+    "many certificates.zip": (
+        "backup",
+        lambda: packed(
+            ("backup.json", _NOTE, 1),
+            ("shop.db", b"-", 1),
+            *((f"certificates/{i}", b"", 0) for i in range(5_000)),
+        ),
+        "holds no database",
+    ),
+    "a long description.zip": (
+        "export", lambda: packed(("description.json", b" " * (1 << 20), 30)), "is a trap"
+    ),
+    "a nested description.zip": (
+        "export", lambda: packed(("description.json", b"[" * 1_000_000, 1)), "not an export"
+    ),
+}  # fmt: skip
+
+
 def write_file(name: str, folder: Path) -> Path:
-    """One of `FILES` in a folder."""
+    """One of `FILES` or `OTHER_FILES` in a folder."""
     path = folder / name
-    path.write_bytes(FILES[name]())
+    path.write_bytes(FILES[name]() if name in FILES else OTHER_FILES[name][1]())
     return path
 
 

@@ -3,6 +3,7 @@
 Begin at `read_dxf`. Read with ezdxf; what is damaged or of another kind is refused in one line.
 """
 
+import re
 from collections.abc import Iterator
 from math import atan2, degrees, hypot, isfinite
 from pathlib import Path
@@ -13,12 +14,16 @@ from shopquote.calc.drawing.model import Point
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Unit
 from shopquote.errors import InputError, nearest_word
-from shopquote.reading.files import refuse_unless_file
+from shopquote.reading.files import bytes_of
 
 # What one unit of the drawing is, by its header variable $INSUNITS; 0 says nothing.
 MM_PER_UNIT = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0}
+_ENTITY = re.compile(rb"\n[ \t]*0[ \t]*\r?\n")
 READ = ("LINE", "ARC", "LWPOLYLINE", "POLYLINE", "CIRCLE")
 LARGEST_FILE = 20_000_000  # bytes
+# What the library reads in a second or two; drawings of a bar have some thousand.
+MOST_TEXT_LINES = 200_000
+MOST_ENTITIES = 20_000
 MOST_PIECES = 2_000
 CENTRE_LAYER = "centre"  # where drawings of our own have the centre line
 
@@ -76,13 +81,15 @@ def read_dxf(path: Path, unit: Unit, *, layer: str | None = None) -> DrawnLines:
                     piece = _piece(plain, one)
                     _refuse_endless(*piece.p, *piece.q, piece.sweep)
                     pieces.append(piece)
+                if len(pieces) > MOST_PIECES:
+                    raise InputError(
+                        f"{path}: layer {wanted!r} has over {MOST_PIECES} lines; a bar has fewer."
+                    )
         except (ValueError, TypeError, AttributeError, ArithmeticError, _dxf_error()) as error:
             kind = entity.dxftype().lower()
             raise InputError(
                 f"{path}: a {kind} of layer {wanted!r} is not whole: {str(error)[:80]}."
             ) from error
-        if len(pieces) > MOST_PIECES:
-            raise InputError(f"{path}: layer {wanted!r} has over {MOST_PIECES} lines; a bar has fewer.")
     return DrawnLines(wanted, tuple(pieces), tuple(circles))
 
 
@@ -100,7 +107,15 @@ def _layer_of(entity: Any) -> str:
 def _opened(path: Path) -> Any:
     import ezdxf
 
-    refuse_unless_file(path, LARGEST_FILE, hint="Save only the bar's line.")
+    hint = "Save only the bar's line."
+    content = bytes_of(path, LARGEST_FILE, hint=hint)
+    # A drawing that is no text has no lines to count: two bytes for each will do.
+    lines = content.count(b"\n") if b"\0" not in content[:64] else len(content) // 2
+    if lines > MOST_TEXT_LINES or len(_ENTITY.findall(content)) > MOST_ENTITIES:
+        raise InputError(
+            f"{path} is beyond any use: over {MOST_TEXT_LINES:,} lines or {MOST_ENTITIES:,} entities.",
+            hint=hint,
+        )
     try:
         return ezdxf.readfile(path)  # type: ignore[attr-defined]
     except Exception as error:  # what the library raises on damage is not told in full: StopIteration too

@@ -4,9 +4,24 @@ A folder, a device or a pipe is refused before it is opened: reading one may nev
 """
 
 import stat
+from io import BytesIO
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shopquote.errors import InputError
+
+if TYPE_CHECKING:
+    from zipfile import ZipFile
+
+    from PIL.Image import Image
+
+# A zip beyond both unpacks to nothing that anybody packed: a database shrinks ten times, blanks a thousand.
+MOST_SHRUNK = 100
+MOST_UNPACKED = 200_000_000  # bytes
+MOST_SAID = 20_000_000  # bytes of what a backup or an export says of itself
+MOST_PIXELS = 50_000_000
+MOST_OF_PICTURE = 110_000_000  # bytes; a page of A4 at 600 dots an inch has 104 in colour
+PHOTOGRAPHS = ("JPEG", "PNG", "WEBP")
 
 _KINDS = {
     stat.S_IFIFO: "a pipe",
@@ -52,3 +67,51 @@ def bytes_of(path: Path, most_bytes: int, *, hint: str | None = None) -> bytes:
             return file.read(most_bytes + 1)
     except OSError as error:
         raise InputError(f"{path} cannot be read: {error.strerror or error}.", hint=hint) from error
+
+
+def refuse_trap(archive: "ZipFile", path: Path, said: str) -> None:
+    """Refuse a zip that unpacks beyond any use; `said` is its part that is read whole.
+
+    Raises:
+        InputError: it does.
+        KeyError: it has no such part.
+    """
+    whole = sum(part.file_size for part in archive.infolist())
+    shrunk = whole > MOST_UNPACKED and whole > MOST_SHRUNK * path.stat().st_size
+    if shrunk or archive.getinfo(said).file_size > MOST_SAID:
+        raise InputError(
+            f"{path} is a trap or damaged: it would unpack to {whole / 1_000_000:,.0f} MB.",
+            hint="Nothing was changed; try another.",
+        )
+
+
+def picture_of(content: bytes, side: int, formats: tuple[str, ...] | None = None) -> "Image":
+    """A picture upright, no side longer than `side` pixels; of these formats of Pillow, or of any.
+
+    Raises:
+        InputError: no picture, damaged, or of more pixels than are read.
+    """
+    from PIL import Image, ImageOps
+
+    try:
+        # The limit is looked at here, before Pillow warns of its own.
+        with Image.open(BytesIO(content), formats=formats) as picture:
+            if picture.width * picture.height > MOST_PIXELS:
+                raise InputError(f"The picture has over {MOST_PIXELS // 1_000_000} million pixels.")
+            # The JPEG reader then unpacks a smaller picture at once: a phone's photo takes a fifth of the
+            # memory.
+            picture.draft("RGB", (side, side))
+            unpacked = picture.width * picture.height * len(picture.getbands())
+            if unpacked > MOST_OF_PICTURE:
+                raise InputError(
+                    f"The picture would unpack to {unpacked / 1_000_000:.0f} MB; "
+                    f"expected at most {MOST_OF_PICTURE // 1_000_000}."
+                )
+            ImageOps.exif_transpose(picture, in_place=True)
+            picture.thumbnail((side, side))
+            return picture.convert("RGB")
+    except InputError:
+        raise
+    except Exception as error:
+        # A damaged picture makes the readers raise nearly anything.
+        raise InputError("This is no picture that can be read.") from error

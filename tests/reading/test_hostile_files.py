@@ -6,16 +6,26 @@ from pathlib import Path
 import pytest
 
 from shopquote.errors import InputError, ShopquoteError
+from shopquote.outputs.papers.joined import as_pdf, joined
 from shopquote.reading.dxf_lines import read_dxf
+from shopquote.reading.files import bytes_of
 from shopquote.reading.job_book import read_job, read_job_book
 from shopquote.reading.table_files import csv_text, read_table, read_text
 from shopquote.services.buying.proofs import check_proof
+from shopquote.services.floor.entries import as_picture
 from shopquote.services.floor.sheet_rows import read_sheet
 from shopquote.services.safe.backup import restore
+from shopquote.services.safe.export import import_all
 from shopquote.services.shop.certificates import keep_certificate
-from tests.hostile_files import FILES, SHEET, book_with, make_pipe, sheet, write_file
+from tests.hostile_files import FILES, OTHER_FILES, SHEET, book_with, make_pipe, sheet, write_file
 
 _LENGTH = b'<row r="1"><c r="A1" t="inlineStr"><is><t>length</t></is></c></row>'
+
+
+def _kept(path: Path) -> bytes:
+    """What is on file of a certificate, or came as a photo: the page and the records have taken it in."""
+    return bytes_of(path, 50_000_000)
+
 
 READERS = {
     "table": read_table,
@@ -27,6 +37,9 @@ READERS = {
     "proof": check_proof,
     "certificate": lambda path: keep_certificate(None, path, path.parent, at=None),
     "backup": lambda path: restore(path, str(path.parent / "none.db")),
+    "export": lambda path: import_all(path, str(path.parent / "none.db")),
+    "paper": lambda path: joined([(path.name, as_pdf(_kept(path), path.name))], title="t", author="a"),
+    "photo": lambda path: as_picture(_kept(path)),
 }
 
 
@@ -38,6 +51,16 @@ def test_a_trap_or_a_damaged_file_is_told_in_a_line(tmp_path, name):
             read(path)
         assert str(path.name) in caught.value.message
         assert len(caught.value.message.splitlines()) <= 4
+
+
+@pytest.mark.parametrize("name", OTHER_FILES)
+def test_a_trap_at_another_door_is_told_in_a_line(tmp_path, name):
+    door, _, said = OTHER_FILES[name]
+    path = write_file(name, tmp_path)
+    with pytest.raises(InputError, match=said) as caught:
+        READERS[door](path)
+    assert len(caught.value.message.splitlines()) == 1
+    assert [file.name for file in tmp_path.iterdir()] == [name]
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")

@@ -6,13 +6,14 @@ from io import BytesIO
 from typing import TYPE_CHECKING
 
 from shopquote.errors import InputError
+from shopquote.reading.files import picture_of
 
 if TYPE_CHECKING:
     from pypdf import PdfReader
 
 # A picture fills a page that is both A4 and Letter, less a margin; more pixels say no more on paper.
 PAGE_INCHES = (7.8, 10.5)
-MOST_PIXELS = 2600
+LONGEST_SIDE = 2600
 MEND = "Receive it again with a sound copy, or leave out --pack."
 
 
@@ -53,15 +54,14 @@ def as_pdf(content: bytes, name: str) -> bytes:
     """
     if b"%PDF" in content[:1024]:
         return content
-    from PIL import Image, ImageOps
-
     try:
-        picture = ImageOps.exif_transpose(Image.open(BytesIO(content))).convert("RGB")
-    except (OSError, ValueError, Image.DecompressionBombError) as error:
+        picture = picture_of(content, LONGEST_SIDE)
+    except InputError as error:
         raise InputError(
-            f"Certificate {name} is neither a PDF nor a picture; nothing was written.", hint=MEND
+            f"Certificate {name} is neither a PDF nor a picture that can be read; nothing was written. "
+            f"{error.message}",
+            hint=MEND,
         ) from error
-    picture.thumbnail((MOST_PIXELS, MOST_PIXELS))
     written = BytesIO()
     wide, tall = PAGE_INCHES if picture.width <= picture.height else PAGE_INCHES[::-1]
     picture.save(written, "PDF", resolution=max(picture.width / wide, picture.height / tall))
@@ -82,14 +82,16 @@ def _read(paper: bytes, name: str) -> "PdfReader":
 @contextmanager
 def _named(name: str) -> Iterator[None]:
     """Puts the name of the file to whatever pypdf stumbles over in it."""
-    from pypdf.errors import DependencyError, PyPdfError
+    from pypdf.errors import DependencyError
 
     try:
         yield
     except DependencyError as error:
         # AES wants a library of ciphers; mills' certificates seldom are locked, so that none is asked for.
         raise InputError(f"Certificate {name} is encrypted; nothing was written.", hint=MEND) from error
-    except (PyPdfError, ValueError, KeyError, TypeError, OSError) as error:
+    except InputError:
+        raise
+    except Exception as error:  # on damage the library raises nearly anything, RecursionError too
         raise InputError(
             f"Certificate {name} is no PDF that can be read; nothing was written.",
             hint=MEND,

@@ -21,7 +21,9 @@ from shopquote.files import put_file
 from shopquote.reading.files import bytes_of
 from shopquote.services.buying.cut_list import read_cut_list
 
-MOST_BYTES = 500_000_000
+# A proof of a shop's list has some thousand figures.
+MOST_BYTES = 50_000_000
+MOST_FIGURES = 2_000_000
 HOW = "Write one with: shopquote cut … --proof FILE"
 
 
@@ -100,7 +102,10 @@ def check_proof(path: Path, cut_list: Path | None = None, unit: Unit = "mm") -> 
 
 def _read(path: Path) -> list[dict[str, Any]]:
     try:
-        content = json.loads(bytes_of(path, MOST_BYTES).decode("utf-8"))
+        held = bytes_of(path, MOST_BYTES)
+        if sum(map(held.count, (b",", b"[", b"{"))) > MOST_FIGURES:
+            raise InputError(f"{path.name} has over {MOST_FIGURES:,} figures; no proof has.")
+        content = json.loads(held)
         proofs = content["proofs"]
     except (UnicodeDecodeError, ValueError, KeyError, TypeError, RecursionError) as error:
         raise InputError(

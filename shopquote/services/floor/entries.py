@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session, defer
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Measure
 from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.files import PHOTOGRAPHS, picture_of
 from shopquote.reading.kinds import MEASURE, count, read_typed
 from shopquote.records.jobs import Job
 from shopquote.records.logs import TimeEntry
@@ -63,7 +64,7 @@ def enter(session: Session, sent: Sent, *, at: datetime) -> FloorEntry:
     entry = FloorEntry(
         key=sent.key, kind=sent.kind, person=sent.person.strip(), job_id=job.id, mark=sent.mark.strip(),
         entered_at=moment, content=dict(sent.fields), answer=answer,
-        photo=None if sent.photo is None else _as_picture(sent.photo),
+        photo=None if sent.photo is None else as_picture(sent.photo),
     )  # fmt: skip
     session.add(entry)
     session.flush()
@@ -206,26 +207,20 @@ def _number(session: Session, sent: Sent, name: str) -> int:
     return read_typed(name, count(), typed, shop_notation(session)) if typed else 0
 
 
-def _as_picture(content: bytes) -> bytes:
+def as_picture(content: bytes) -> bytes:
     """A photo drawn anew as a JPEG of fair size: a picture and nothing else, its place and camera left out.
 
     Raises:
         InputError: it is no picture.
     """
-    from PIL import Image, ImageOps
-
     try:
-        with Image.open(io.BytesIO(content), formats=("JPEG", "PNG", "WEBP")) as opened:
-            # The JPEG reader then unpacks a smaller picture at once: a phone's photo takes a fifth of the
-            # memory.
-            opened.draft("RGB", (LARGEST_PHOTO_SIDE, LARGEST_PHOTO_SIDE))
-            upright = ImageOps.exif_transpose(opened) or opened
-            upright.thumbnail((LARGEST_PHOTO_SIDE, LARGEST_PHOTO_SIDE))
-            held = io.BytesIO()
-            upright.convert("RGB").save(held, "JPEG", quality=80)
-    except Exception as error:
-        # A damaged picture makes the readers raise nearly anything.
-        raise InputError("This is no photo that can be read; a JPEG, PNG or WebP picture is.") from error
+        photo = picture_of(content, LARGEST_PHOTO_SIDE, PHOTOGRAPHS)
+    except InputError as error:
+        raise InputError(
+            f"This is no photo that can be read; a JPEG, PNG or WebP picture is. {error.message}"
+        ) from error
+    held = io.BytesIO()
+    photo.save(held, "JPEG", quality=80)
     return held.getvalue()
 
 

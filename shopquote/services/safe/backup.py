@@ -27,6 +27,7 @@ from sqlalchemy import exc as sql_errors
 from shopquote.calc.frozen import dataclass
 from shopquote.errors import DatabaseError, InputError
 from shopquote.files import DATABASE_BEGINS, bring_in, digest_of, set_aside
+from shopquote.reading.files import refuse_trap
 from shopquote.records.copies import CopyDiffersError, copy_file, copy_rows, copy_to_file
 from shopquote.records.engine import READING, copy_sqlite, count_on, make_engine
 from shopquote.records.schema import make_tables, newest_version, stored_version
@@ -281,8 +282,12 @@ def _unpacked(source: Path) -> Iterator[tuple[Path, Path, str]]:
             return
         try:
             with zipfile.ZipFile(source) as archive:
+                refuse_trap(archive, source, NOTE_IN_BACKUP)
                 note = json.loads(archive.read(NOTE_IN_BACKUP))
                 version, digests = str(note["schema"]), dict(note.get("sha256", {}))
+                with archive.open(DATABASE_IN_BACKUP) as held:
+                    if held.read(len(DATABASE_BEGINS)) != DATABASE_BEGINS:
+                        raise InputError(f"{source} holds no database.", hint=OTHER_BACKUP)
                 wanted = [
                     word
                     for word in archive.namelist()
@@ -295,8 +300,6 @@ def _unpacked(source: Path) -> Iterator[tuple[Path, Path, str]]:
                 hint=f"A backup is made by: shopquote db backup. {OTHER_BACKUP}",
             ) from error
         copy = folder / DATABASE_IN_BACKUP
-        if not copy.is_file():
-            raise InputError(f"{source} holds no database.", hint=OTHER_BACKUP)
         for member, digest in digests.items():
             if not (folder / member).is_file() or digest_of(folder / member) != digest:
                 raise InputError(

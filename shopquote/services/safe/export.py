@@ -25,11 +25,12 @@ from sqlalchemy import exc as sql_errors
 from shopquote.calc.frozen import dataclass
 from shopquote.errors import DatabaseError, InputError
 from shopquote.files import bring_in, refuse_unless_free, set_aside
-from shopquote.reading.files import refuse_unless_file
+from shopquote.reading.files import refuse_trap, refuse_unless_file
 from shopquote.records.columns import LengthColumn, MoneyColumn, NumberColumn
 from shopquote.records.engine import READING, count_on, make_engine
 from shopquote.records.schema import make_tables, newest_version
 from shopquote.records.tables import metadata
+from shopquote.services.safe.backup import BROKEN_ZIP
 from shopquote.services.shop.database import (
     certificate_folder,
     database_url,
@@ -183,6 +184,7 @@ def import_all(source: Path, url: str | None) -> Exported:
         )
     try:
         with zipfile.ZipFile(source) as archive:
+            refuse_trap(archive, source, DESCRIPTION)
             note = json.loads(archive.read(DESCRIPTION))
             schema, tables = str(note["schema"]), dict(note["tables"])
             refuse_newer_schema(schema, str(source))
@@ -201,7 +203,7 @@ def import_all(source: Path, url: str | None) -> Exported:
                 place.parent.mkdir(parents=True, exist_ok=True)
                 if not place.exists():
                     place.write_bytes(archive.read(name))
-    except (zipfile.BadZipFile, KeyError, ValueError, TypeError, ArithmeticError, csv.Error) as error:
+    except (*BROKEN_ZIP, ArithmeticError, csv.Error) as error:
         raise InputError(
             f"{source} is not an export of shopquote, or is damaged ({type(error).__name__}).", hint=SAFE
         ) from error

@@ -275,8 +275,10 @@ def _plain_error(url: URL, error: sql_errors.DBAPIError) -> DatabaseError:
             hint=f"Restore a backup; this file is kept: shopquote db restore BACKUP --replace --db {name}",
         )
     if "full" in lowered or "i/o error" in lowered:
-        return (DatabaseError if sqlite_path(url) is None else _NoRoom)(
-            f"The database {name} cannot be written: {said}; {_disk_told(url)}.",
+        path = sqlite_path(url)
+        disk = "its disk is the server's" if path is None else disk_told(path)
+        return (DatabaseError if path is None else _NoRoom)(
+            f"The database {name} cannot be written: {said}; {disk}.",
             hint="Make room there and run the command again; nothing was stored. Reading still works.",
         )
     if "unable to open" in lowered or "readonly" in lowered:
@@ -290,12 +292,6 @@ def _plain_error(url: URL, error: sql_errors.DBAPIError) -> DatabaseError:
     return DatabaseError(f"The database {name} cannot be used: {said}.")
 
 
-def _disk_told(url: URL) -> str:
-    """Which disk the database lies on, and how much room it has."""
-    path = sqlite_path(url)
-    return "its disk is the server's" if path is None else disk_told(path)
-
-
 def _make_folder(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -304,8 +300,7 @@ def _make_folder(folder: Path) -> None:
 
 
 def _refuse_what_is_no_database(url: URL) -> None:
-    path = sqlite_path(url)
-    if path is None:
+    if (path := sqlite_path(url)) is None:
         return
     if not path.exists():
         raise DatabaseError(f"There is no database at {path}.", hint=f"Make one: shopquote setup --db {path}")
@@ -325,9 +320,7 @@ def _refuse_what_is_no_database(url: URL) -> None:
 def _refuse_other_schemas(version: str | None, url: URL) -> None:
     name = name_of(url)
     if version is None:
-        raise DatabaseError(
-            f"{name} has no shopquote tables.", hint=f"Make them: shopquote setup --db {name}"
-        )
+        raise DatabaseError(f"{name} has no shopquote tables.", hint=f"Make: shopquote setup --db {name}")
     refuse_newer_schema(version, f"The database {name}")
     if version < newest_version():
         raise DatabaseError(
