@@ -209,9 +209,9 @@ class PartSpec:
 class WeldSpec:
     """Welds of one kind and size in a set.
 
-    `leg` is the leg of a fillet or tack, the depth of a groove weld, the diameter
-    of a plug; `length` is that of each weld, of a plug the depth filled. `joins` are the marks of the
-    parts that it joins, `joints` how many joints are fitted up (None: each bead is one), `passes` the
+    `leg` is the leg of a fillet or tack (typed as such or as its throat, "a4"), the depth of a groove weld,
+    the diameter of a plug; `length` is that of each weld, of a plug the depth filled. `joins` are the marks
+    of the parts that it joins, `joints` how many joints are fitted up (None: each bead is one), `passes` the
     runs that lay down the same leg. `at` are the places where it sits, for drawings.
     """
 
@@ -225,6 +225,24 @@ class WeldSpec:
     joints: int | None = None
     passes: int = 1
     at: tuple[str, ...] = ()
+
+    @property
+    def size_words(self) -> str:
+        """Its size in a sentence: "leg 6", or "throat 4" where it was typed so."""
+        letter, plain = self.leg.text[:1], self.leg.text[1:]
+        return f"{_LETTERS[letter]} {plain}" if letter in _LETTERS else f"leg {self.leg.text}"
+
+
+_LETTERS = {"a": "throat", "z": "leg"}
+
+
+def iso_weld_size(kind: str, typed: str) -> str:
+    """A weld's size as ISO 2553 writes it: a fillet's leg with z, its throat with a; others as typed.
+
+    >>> iso_weld_size("fillet", "6"), iso_weld_size("fillet", "a4"), iso_weld_size("groove", "3")
+    ('z6', 'a4', '3')
+    """
+    return f"z{typed}" if kind == "fillet" and typed[:1] not in _LETTERS else typed
 
 
 @dataclass(frozen=True, slots=True)

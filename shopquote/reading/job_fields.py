@@ -11,6 +11,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
+from shopquote.calc.drawing.weld_places import weld_place
 from shopquote.calc.job import (
     BEND_AXES,
     COATINGS,
@@ -43,9 +44,9 @@ from shopquote.calc.job import (
     WeldSpec,
 )
 from shopquote.calc.units import Unit
-from shopquote.reading.job_kinds import NEEDED, Choice, Day, FieldKind, Flag, GradeName, Names, Text
+from shopquote.reading.job_kinds import NEEDED, Choice, Day, FieldKind, Flag, GradeName, Marks, Names, Text
 from shopquote.reading.job_numbers import Counts, amount, number, whole
-from shopquote.reading.job_sizes import Ends, Size, Sizes
+from shopquote.reading.job_sizes import Ends, Size, Sizes, WeldSize
 
 # Limits of one job file, stated in the README. They are far above a small shop's
 # jobs and keep every stored number inside its column and every run short.
@@ -198,7 +199,8 @@ def _spelled_out(text: str) -> str:
 
 _NOTE = Text(LONGEST_NOTE, lines=True)
 _MINUTES = number(MOST_MINUTES, MINUTE_DIGITS, "minutes")
-_MARKS = Names(MOST_MARKS, LONGEST_MARK)
+_MARKS = Marks(MOST_MARKS, LONGEST_MARK)
+_PLACES = Marks(MOST_MARKS, LONGEST_PLACE, lambda text: place.mark if (place := weld_place(text)) else None)
 
 JOB = Table(
     "job", "Job", "", JobSpec,
@@ -291,7 +293,8 @@ WELD = Table(
     "weld", "Welds", "welds", WeldSpec,
     (
         Field("kind", Choice(WELD_KINDS), "Kind", "fillet, groove, tack or plug", 10),
-        Field("leg", Size(), "Leg", "leg of a fillet or tack, depth of a groove, diameter of a plug", 10),
+        Field("leg", WeldSize(), "Leg",
+              "leg of a fillet or tack, or its throat as a4; depth of a groove, diameter of a plug", 10),
         Field("length", Size(), "Length", "of each weld", 10),
         Field("count", whole(1, MOST_PER_SET), "Per set", "welds in one set", 8),
         Field("process", Choice(WELD_PROCESSES, OTHER_PROCESS_NAMES), "Process", "how it is welded", 10),
@@ -299,7 +302,7 @@ WELD = Table(
         Field("joins", _MARKS, "Joins", "marks of the parts that it joins: A; B", 12),
         Field("joints", whole(1, MOST_PER_SET), "Joints", "joints fitted up; each bead is one when blank", 8),
         Field("passes", whole(1, MOST_PASSES), "Passes", "runs that lay down the leg; 1 when blank", 8),
-        Field("at", Names(MOST_MARKS, LONGEST_PLACE), "At", "where it sits: A start; B leg 2; C bend 1", 20),
+        Field("at", _PLACES, "At", "where it sits: A start; B leg 2; C bend 1", 20),
     ),
     "A row for each kind and size of weld.", 2_000,
 )  # fmt: skip

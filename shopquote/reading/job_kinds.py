@@ -8,6 +8,7 @@ people, `json` for programs. The fields that use them are in `job_fields`.
 import csv
 import io
 import json
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import field
 from datetime import date, datetime
@@ -27,12 +28,13 @@ NEEDED: Any = object()  # the default of a field that must be given
 class Asked:
     """What reading a value needs to know beside it: the file's unit, the grades on file.
 
-    `also` are what grades are called on paper, as `grade_key`, and their names.
+    `also` are what grades are called on paper, as `grade_key`, and their names; `marks` those of its parts.
     """
 
     unit: Unit
     grades: Sequence[str]
     also: Mapping[str, str] = field(default_factory=dict)
+    marks: Sequence[str] = ()
 
 
 @dataclass(frozen=True)
@@ -220,7 +222,7 @@ class Names(FieldKind):
         value = row.get(key)
         if value is None:
             return ()
-        items = value if isinstance(value, list) else [value]
+        items = self._items(value if isinstance(value, list) else [value], asked)
         good = [item.strip() for item in items if isinstance(item, str) and item.strip() and is_plain(item)]
         if (
             len(good) != len(items)
@@ -230,6 +232,9 @@ class Names(FieldKind):
             row.fault(key, short(value), f'up to {self.most} texts, such as ["A", "B"]')
             return ()
         return tuple(good)
+
+    def _items(self, listed: list[Any], asked: Asked) -> list[Any]:
+        return listed
 
     def toml(self, value: Any) -> str:
         """A list."""
@@ -256,6 +261,38 @@ class Names(FieldKind):
             return text.getvalue()
 
         return "; ".join(map(quoted, value))
+
+
+_APART = re.compile(r"\s*[,;+&\n]\s*|\s+and\s+", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Marks(Names):
+    """Marks of parts, or with `place` places on them: parted by any of , ; + & "and" or, of marks, blanks."""
+
+    place: Callable[[str], str | None] | None = None
+
+    def _items(self, listed: list[Any], asked: Asked) -> list[Any]:
+        known = {mark.casefold(): mark for mark in asked.marks}
+        return [one for item in listed for one in self._parted(item, known)]
+
+    def _parted(self, item: Any, known: Mapping[str, str]) -> list[Any]:
+        """The marks of one text; a mark on file that holds a comma or a blank stays one."""
+        # What is no text, or on more lines than a list has, is told as it stands.
+        if not isinstance(item, str) or self._is_one(item, known) or not item.strip():
+            return [item]
+        pieces = [piece for piece in _APART.split(item.strip()) if piece]
+        if self.place is None:
+            pieces = [word for piece in pieces for word in self._by_blanks(piece, known)]
+        return [known.get(piece.casefold(), piece) for piece in pieces] or [item]
+
+    def _is_one(self, text: str, known: Mapping[str, str]) -> bool:
+        return (self.place(text) if self.place else text.strip()) in known.values()
+
+    def _by_blanks(self, piece: str, known: Mapping[str, str]) -> list[str]:
+        words = piece.split()
+        is_list = piece.casefold() not in known and any(word.casefold() in known for word in words)
+        return words if is_list else [piece]
 
 
 def given_or_none(default: Any) -> Any:

@@ -79,6 +79,9 @@ class _JobReader:
         for table in TABLES:
             if table.inside is None:
                 values[table.attribute] = self._rows(table, document)
+            if table is PART:
+                # Lists of marks are parted by the marks that there are.
+                self.asked = replace(self.asked, marks=[part.mark for part in values[PART.attribute]])
         job = JobSpec(**values)
         self._check_whole(job, document, top)
         return job

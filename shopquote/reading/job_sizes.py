@@ -6,11 +6,12 @@ Like the others in `job_kinds`; each keeps what was typed beside its value.
 import re
 from collections.abc import Sequence
 from contextlib import suppress
+from math import sqrt
 from typing import Any
 
 from shopquote.calc.bar.end_words import EXPECTED_END, End, nearest_end, parse_end
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.units import EXPECTED_LENGTH, Measure, Unit
+from shopquote.calc.units import EXPECTED_LENGTH, Length, Measure, Unit
 from shopquote.errors import InputError, Misread, TwoReadings
 from shopquote.reading import kinds
 from shopquote.reading.job_kinds import Asked, FieldKind, as_text, quoted
@@ -58,6 +59,37 @@ class Size(FieldKind):
             key: None if value is None else value.text,
             f"{key}_mm": None if value is None else value.length,
         }
+
+
+_NAMED_SIZE = re.compile(r"([azAZ])\s*=?\s*(?=[0-9.])(.*)", re.DOTALL)
+
+
+@dataclass(frozen=True)
+class WeldSize(Size):
+    """A weld's size: of a fillet or tack the leg, "6" or "z6", or the throat, "a4", as ISO 2553 writes them.
+
+    The throat is the height of the triangle of two equal legs: z = a x sqrt 2.
+    """
+
+    def read(self, row: Row, key: str, asked: Asked, default: Any) -> Measure | None:
+        """The leg, beside the text as typed."""
+        value = row.get(key)
+        named = _NAMED_SIZE.fullmatch(value.strip()) if isinstance(value, str) else None
+        if named is None:
+            return super().read(row, key, asked, default)
+        letter = named[1].lower()
+        kind = str(row.get("kind") or "").strip().lower()
+        if kind in ("groove", "plug"):
+            row.fault(key, short(value), f"of a {kind} a plain length: a is a fillet's throat, z its leg")
+        try:
+            typed = kinds.MEASURE.read(named[2], kinds.Notation(asked.unit))
+        except Misread:
+            typed = None
+        if typed is None or not typed.length:
+            row.fault(key, short(value), "a length above zero, a throat such as a4 or a leg such as z6")
+            return Measure.parse("1", asked.unit)
+        leg = typed.length.nm * (sqrt(2) if letter == "a" else 1)
+        return Measure(letter + typed.text, Length(round(leg)))
 
 
 @dataclass(frozen=True)

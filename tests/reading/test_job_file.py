@@ -347,3 +347,46 @@ def test_another_sub_grade_or_a_bare_standard_is_no_grade(typed):
     # J2 is tougher than JR: to buy the other for it would be wrong.
     with pytest.raises(InputError, match="a grade on file"):
         read_job_text(WHOLE.replace('"S275"', f'"{typed}"'), "job.toml")
+
+
+@pytest.mark.parametrize("typed", ["A, B", "A; B", "A B", "a+b", "A and B", "A & B", "A,B"])
+@pytest.mark.parametrize("table", ["weld", "joint", "step"])
+def test_marks_are_listed_with_whatever_people_part_them_by(typed: str, table: str) -> None:
+    # One text of a job file, as a cell of a workbook and a box of the page hand it on.
+    key = "marks" if table == "step" else "joins"
+    head = {
+        "weld": 'kind = "fillet"\nleg = 5\nlength = 40\ncount = 1\nprocess = "mig"',
+        "joint": 'kind = "rivet"\ncount = 1\ndia = 5\ngrip = 10',
+        "step": 'text = "fit up"\noperation = "welding"',
+    }[table]
+    text = WHOLE.replace("[[bought]]", f'[[{table}]]\n{head}\n{key} = "{typed}"\n[[bought]]', 1)
+    rows = getattr(
+        read_job_text(text, "job.toml"), {"weld": "welds", "joint": "joints", "step": "steps"}[table]
+    )
+    assert getattr(rows[-1], key) == ("A", "B")
+    with pytest.raises(InputError, match=r"'C', expected marks of parts of this job: A, B"):
+        read_job_text(text.replace(f'"{typed}"', '"A, C"'), "job.toml")
+
+
+def test_a_mark_that_holds_a_comma_or_a_blank_stays_one_and_places_are_parted_too() -> None:
+    text = WHOLE.replace('mark = "B"', 'mark = "B and, so"').replace("count = 4\n", "count = 4\nAT\n")
+    weld = 'joins = ["A", "B and, so"]\nat = "A start, A finish; A leg 2"'
+    (found,) = read_job_text(text.replace("AT", weld), "job.toml").welds
+    assert (found.joins, found.at) == (("A", "B and, so"), ("A start", "A finish", "A leg 2"))
+
+
+@pytest.mark.parametrize(
+    ("typed", "shown", "leg_mm"),
+    [("a4", "a4", 5.656854), ("A 4 mm", "a4 mm", 5.656854), ("z6", "z6", 6), ("6", "6", 6)],
+)  # fmt: skip
+def test_a_weld_is_sized_by_its_leg_or_its_throat(typed: str, shown: str, leg_mm: float) -> None:
+    # ISO 2553: a is the throat, z the leg; of an isosceles triangle z = a x sqrt 2.
+    text = WHOLE.replace("leg = 5", f'leg = "{typed}"')
+    job = read_job_text(text, "job.toml")
+    assert (job.welds[0].leg.text, job.welds[0].leg.length) == (shown, Length.from_mm(leg_mm))
+    assert read_job_text(write_job_text(job), "job.toml").welds == job.welds
+    for wrong in ('leg = "a0"', 'leg = "a"'):
+        with pytest.raises(InputError, match=r"throat such as a4|expected a length"):
+            read_job_text(WHOLE.replace("leg = 5", wrong), "job.toml")
+    with pytest.raises(InputError, match="of a groove a plain length"):
+        read_job_text(text.replace("fillet", "groove").replace(f'"{typed}"', '"a4"'), "job.toml")

@@ -107,7 +107,9 @@ KINDS: dict[type, Callable[[Any, str], st.SearchStrategy[Any]]] = {
         lambda counts: tuple(sorted(counts))
     ),
     kinds.Names: lambda kind, unit: st.lists(texts(min(kind.longest, 60)), min_size=1, max_size=3).map(tuple),
+    kinds.Marks: lambda kind, unit: st.lists(texts(kind.longest), min_size=1, max_size=3).map(tuple),
     sizes.Size: lambda kind, unit: measures(unit),
+    sizes.WeldSize: lambda kind, unit: measures(unit),
     sizes.Sizes: lambda kind, unit: st.lists(
         signed(unit) if kind.signed else measures(unit), min_size=1, max_size=3
     ).map(tuple),

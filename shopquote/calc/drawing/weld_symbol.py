@@ -13,7 +13,8 @@ from shopquote.calc.drawing.pencil import Inked, Pencil, Place, away, strip
 from shopquote.calc.drawing.weld_places import Spot
 from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.job import WeldSpec
+from shopquote.calc.job import WeldSpec, iso_weld_size
+from shopquote.calc.units import show_length
 
 GLYPH_MM = 4.0
 LEADER: tuple[Point, Point] = ((-7.0, -6.0), (0.0, 0.0))
@@ -40,8 +41,12 @@ class WeldSign:
 
     @property
     def before(self) -> str:
-        """The size, before the sign."""
-        return f"z{self.weld.leg.text}" if self.by_iso and self.weld.kind == "fillet" else self.weld.leg.text
+        """The size, before the sign; AWS A2.4 writes the leg alone, whatever was typed."""
+        typed = self.weld.leg
+        if self.by_iso:
+            return iso_weld_size(self.weld.kind, typed.text)
+        letter = typed.text[:1]
+        return show_length(typed.length, "mm") if letter == "a" else typed.text.removeprefix("z")
 
     @property
     def after(self) -> str:

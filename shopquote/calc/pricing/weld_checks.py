@@ -57,13 +57,13 @@ def _problems(job: JobSpec, joined: _Joined, weld: WeldSpec) -> Iterator[Problem
             least = show_length(Length.from_mm(smallest), job.units)
             yield Problem(
                 "weld-small",
-                f"a fillet of leg {weld.leg.text} is below {least}, the least usual for metal "
+                f"a fillet of {weld.size_words} is below {least}, the least usual for metal "
                 f"{metal} thick ({MINIMUM_FILLET_SOURCE}); ask whoever answers for the design.",
             )
         elif leg > thin + SIZE_SLACK_MM:
             yield Problem(
                 "weld-large",
-                f"a fillet of leg {weld.leg.text} is more than the thinner metal, {metal}, which it needs "
+                f"a fillet of {weld.size_words} is more than the thinner metal, {metal}, which it needs "
                 f"not exceed ({MINIMUM_FILLET_SOURCE}); it costs heat and twists the work.",
             )
     pieces = sum(part.per_set for part, _ in joined.parts)
@@ -95,7 +95,7 @@ def _impossible(job: JobSpec, joined: _Joined, weld: WeldSpec) -> Iterator[str]:
     leg, length = weld.leg.length.mm_float, weld.length.length.mm_float
     if weld.kind == "fillet" and leg > MOST_LEG_PER_METAL * metal + SIZE_SLACK_MM:
         shown = show_length(Length.from_mm(metal), job.units, exact=True)
-        yield f"a leg of {weld.leg.text} cannot be laid on metal {shown} thick."
+        yield f"a fillet of {weld.size_words} cannot be laid on metal {shown} thick."
     sides = [max(answer.cut.mm_float, answer.section.perimeter_mm) for _, answer in joined.parts]
     room = min(sides) if weld.joins else max(sides)
     if weld.kind != "plug" and length > room + SIZE_SLACK_MM:

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from shopquote.calc.bar.answers import shown_pulls
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.job import iso_weld_size
 from shopquote.outputs.looks import COUNT, DEGREES, FIGURE, MARK, MINUTES, SIZE, WORDS, Look, Setting
 from shopquote.outputs.table import JSON, SHEET, Column, Editable, json_rows
 from shopquote.services.floor.floor_sheet import (
@@ -177,11 +178,6 @@ BENDS: tuple[Column[Bend], ...] = (
 # --- ends, welds, holes ---------------------------------------------------------------------------
 
 
-def _leg(weld: FloorWeld) -> str:
-    """A fillet's leg as ISO 2553 writes it; other sizes as typed."""
-    return f"z{weld.leg}" if weld.kind == "fillet" else weld.leg
-
-
 ENDS: tuple[Column[WorkedEnds], ...] = (
     Column("Work", lambda ends: ends.work, width=14, strong=True),
     Column("Bar", lambda ends: ends.bar, width=22),
@@ -192,7 +188,7 @@ ENDS: tuple[Column[WorkedEnds], ...] = (
 )
 WELDS: tuple[Column[FloorWeld], ...] = (
     Column("Kind", lambda weld: weld.kind, width=12, strong=True),
-    Column("Leg", _leg, FIGURE, 14, on=SHEET),
+    Column("Leg", lambda weld: iso_weld_size(weld.kind, weld.leg), FIGURE, 14, on=SHEET),
     Column("leg", lambda weld: weld.leg, on=JSON),
     Column("Length", lambda weld: weld.length, FIGURE, 14),
     Column("Count", lambda weld: weld.count, COUNT),

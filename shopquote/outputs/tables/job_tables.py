@@ -162,7 +162,7 @@ def _print_rest(loaded: LoadedJob) -> None:
     facts = [
         (
             "Weld",
-            f"{weld.count} x {weld.kind}, leg {weld.leg.text}, length {weld.length.text}, {weld.process}"
+            f"{weld.count} x {weld.kind}, {weld.size_words}, length {weld.length.text}, {weld.process}"
             + "".join(f", {also}" for also in fields.WELD.told(weld, _SAID_OF_WELDS))
             + (f", {weld.note}" if weld.note else ""),
         )

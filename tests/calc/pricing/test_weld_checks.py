@@ -56,8 +56,8 @@ def test_a_leg_is_held_to_the_thinner_metal_that_it_joins(one, codes):
 @pytest.mark.parametrize(
     ("one", "told"),
     [
-        (weld(40, joins=("A", "B")), "a leg of 40 cannot be laid on metal 3 mm thick"),
-        (weld(40), "a leg of 40 cannot be laid on metal 12 mm thick"),
+        (weld(40, joins=("A", "B")), "a fillet of leg 40 cannot be laid on metal 3 mm thick"),
+        (weld(40), "a fillet of leg 40 cannot be laid on metal 12 mm thick"),
         (weld(4, 40_000), "a bead of 40000 is longer than the part that it is on, 600 mm"),
         (weld(4, 200, joins=("A", "B")), "longer than the part that it is on, 124 mm"),
     ],
