@@ -82,6 +82,9 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     curves = curves_of(development, bent, steel, words, shop, where)
     fits = _fits(curves, development, steel, shop, say)
     closes = dist(stops[0].point, stops[-1].point) < section.depth_mm("easy")
+    if closes and all(end.kind == "mitre" for end in part.ends):
+        # A frame of one bar: its ends are mitred to each other and meet as they should.
+        meets = [found for found in meets if found.code != "end-meets-bar"]
     order = _order(development, curves, fits, springs_aside=bool(meets) or closes)
     hold = part.hold.length.mm_float if part.hold is not None else 0.0
     cut = _planned_up(development.flat_mm + hold, shop.planning_step(unit))

@@ -108,7 +108,8 @@ STARTING_GRADES: dict[str, Grade] = {
     for grade in (
         _grade(
             "S235", "mild", _STEEL, _range((235, 360), (294, 432), (329, 510), _EN_10025, _EN_RANGE), _E_EN,
-            (26, _MEMORY_EN), 1.0, paper="EN 10025-2 S235JR", hollow="EN 10219-1 S235JRH",
+            (26, "EN 10025-2, 3 to 40 mm, on a steel maker's card"), 1.0,
+            paper="EN 10025-2 S235JR", hollow="EN 10219-1 S235JRH",
         ),
         _grade(
             "S275", "mild", _STEEL, _range((275, 410), (344, 492), (385, 560), _EN_10025, _EN_RANGE), _E_EN,
@@ -117,7 +118,8 @@ STARTING_GRADES: dict[str, Grade] = {
         _grade(
             "S355", "high-strength", _STEEL,
             _range((355, 470), (426, 541), (469, 630), _EN_10025, _EN_RANGE), _E_EN,
-            (22, _MEMORY_EN), 1.5, paper="EN 10025-2 S355J2", hollow="EN 10219-1 S355J2H",
+            (22, "EN 10025-2, 3 to 40 mm, on a public data page"), 1.5,
+            paper="EN 10025-2 S355J2", hollow="EN 10219-1 S355J2H",
         ),
         _grade(
             "A36", "mild", _STEEL,

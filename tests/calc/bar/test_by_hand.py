@@ -14,6 +14,7 @@ from shopquote.calc.bar.by_hand import (
     joggle_form,
     notch_of,
 )
+from shopquote.calc.bar.end_words import parse_end
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.job import PartSpec
 from shopquote.errors import CannotMakeError, InputError
@@ -200,3 +201,10 @@ def test_a_part_of_the_new_words_keeps_its_length_reversed_or_split_and_its_volu
     assert one.developed.mm_float == pytest.approx(other.developed.mm_float, abs=1e-4)
     metal = one.section.area_mm2 * one.developed.mm_float * one.grade.density_kg_m3 * 1e-9
     assert one.mass_kg == pytest.approx(metal) == pytest.approx(other.mass_kg)
+
+
+@pytest.mark.parametrize(("end", "codes"), [("mitre 45", []), ("square", ["end-meets-bar"])])
+def test_a_frame_of_one_bar_may_close_on_its_mitres(work_out, end, codes):
+    shape = "leg 400; fold 90; leg 300; fold 90; leg 400; fold 90; leg 300"
+    answer = work_out("angle 30 x 30 x 3", shape, ends=(parse_end(end, "mm"),) * 2)
+    assert [problem.code for problem in answer.problems] == codes

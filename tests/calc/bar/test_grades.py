@@ -126,6 +126,12 @@ def test_c45_normalised_by_its_makers_sheet():
     assert (c45.yield_mpa, c45.tensile_mpa, c45.elongation_pct) == (340, 620, 14)
 
 
+# EN 10025-2, longitudinal, 3 to 40 mm: a steel maker's card (S235J2), a data page (aloro.net, S355J2).
+@pytest.mark.parametrize(("name", "least"), [("S235", 26), ("S355", 22)])
+def test_structural_steel_stretches_as_its_standard_is_quoted(name, least):
+    assert STARTING_GRADES[name].elongation_pct == least
+
+
 # EN 10270-3 1.4310, least tensile by diameter, MPa: another spring maker's page, the middles of its bands.
 @pytest.mark.parametrize(
     ("dia", "tensile"),

@@ -20,8 +20,12 @@ from shopquote.services.shop.starting import starting_shop
 
 # Section, kg/m, share that a table's rounding and rolling radii may differ by.
 MASSES = [
-    ("pipe 15 medium", 1.21, 0.01),  # EN 10255, plain ends, from memory
+    ("pipe 8 medium", 0.641, 0.01),  # EN 10255, plain ends: a tube maker's page (tuspipe.com)
+    ("pipe 15 medium", 1.21, 0.01),
+    ("pipe 20 heavy", 1.87, 0.01),
     ("pipe DN25 medium", 2.41, 0.01),
+    ("pipe 32 medium", 3.10, 0.01),
+    ("pipe 40 heavy", 4.38, 0.01),
     ("pipe 50 heavy", 6.19, 0.01),
     ("pipe 1 in sch 40", 2.50, 0.01),  # ASME B36.10, from memory
     ("pipe 2 in schedule 80", 7.48, 0.01),
