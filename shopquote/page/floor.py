@@ -151,13 +151,15 @@ def _bend_words(bend: Bend, setting: Setting) -> tuple[str, list[tuple[str, str,
     mark = f" · mark {show_mark(bend.mark, setting.unit)}" if bend.hits < 2 else ""
     if bend.hot:
         pull = f"hot, to {show_angle(abs(bend.angle))}"
+    elif bend.unmade:
+        pull = f"to {show_angle(abs(bend.angle))}"
     elif not bend.pulled_alike:
         pull = f"{bend.hits} small bends, each by its own pull"
     elif bend.pulls:
         pull = f"pull each of {bend.hits} to {shown_pulls(bend.pulls)[0]}°"
     else:
         pull = f"pull to {show_angle(abs(bend.over_bend_to))}"
-    small = small_bends(bend, setting) if bend.hits > 1 else []
+    small = small_bends(bend, setting) if bend.hits > 1 and not bend.unmade else []
     return f"{bend.number}: {before}{pull}{mark}{former}", small, making_note(bend)
 
 

@@ -7,7 +7,7 @@ from markupsafe import Markup
 from shopquote.calc.bar.answers import PartAnswer
 from shopquote.calc.drawing.part import draw_part
 from shopquote.calc.job import PartSpec
-from shopquote.calc.units import KG_PER_LB, Unit, show_length, show_mark
+from shopquote.calc.units import KG_PER_LB, Unit, show_angle, show_length, show_mark
 from shopquote.outputs.drawings.svg import svg
 from shopquote.outputs.tables.part_tables import pull_angle
 from shopquote.page.desk import Desk, desk
@@ -67,6 +67,9 @@ def verdict(answer: PartAnswer, units: Unit) -> str:
         return "straight: sawn to length" if not answer.twists else "twisted"
     told = []
     for bend in answer.bends:
+        if bend.unmade:
+            told.append(("no bender on file makes it: ", show_angle(abs(bend.angle))))
+            continue
         by = bend.bender or ("rolls" if bend.how == "rolls" else "by hand")
         former = (
             f", former r {show_mark(bend.former_radius, units)}" if bend.former_radius is not None else ""

@@ -56,7 +56,8 @@ class BendAnswer:
     to the end `stop_end`, where a stop can stand. Places count from the shop's datum along the straight bar.
     `over_bend_between`: degrees that it may have to be pulled to at least and at most, `hit_between` the same
     of each small bend; `moment_nm` is at the grade's most strength. `by`: what makes it,
-    `told` how where that is no bender, `hot` in the fire.
+    `told` how where that is no bender, `hot` in the fire. `unmade`: cold, and none of the benders tried makes
+    it: `over_bend_to` is then what a former of `held_radius` would be pulled to.
     """
 
     angle: float
@@ -111,6 +112,7 @@ class BendAnswer:
     by: MadeBy = "bender"
     hot: bool = False
     told: str = ""
+    unmade: bool = False
 
     @property
     def pull_range(self) -> str:

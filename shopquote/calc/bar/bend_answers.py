@@ -89,6 +89,7 @@ def _answer(
         return _with_setting(_by_hand(answer), None, place, shop.datum, cut)
     made = fit if fit is not None and fit.makes_it else None
     answer = _by_bender(answer, curve, fit, made)
+    answer = replace(answer, unmade=fit is not None and made is None and not answer.hot)
     small = curve.small if curve.hits_of(fit) > 1 else None
     if small is not None:
         answer = _with_small_bends(answer, curve, small, made, shop, cut)

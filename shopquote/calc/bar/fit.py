@@ -98,7 +98,7 @@ def fit_bend(demand: Demand, bender: Bender) -> Fit:
         by_theory, moment = _on_former(demand, former, demand.angle, demand.stress_mpa)
         pull_to = demand.pull_to if demand.measured else by_theory
         if not serves(demand, left):
-            lacking.append(former_shortfall(demand, former, left))
+            lacking.append(former_shortfall(demand, former, left, _next_left(demand, bender)))
     moment *= demand.most_over_usual
     lacking.extend(moment_shortfalls(demand, moment, bender))
     if how == "former" and abs(pull_to) > bender.largest_angle + 1e-9:
@@ -184,6 +184,13 @@ def nearest_former(demand: Demand, bender: Bender) -> tuple[Former | None, float
         return None, 0.0
     left = left_by_former(demand, best)
     return (best, left) if isfinite(left) else (None, 0.0)
+
+
+def _next_left(demand: Demand, bender: Bender) -> float | None:
+    """The least radius above the one drawn that a former leaves and the grade takes, mm; None for none."""
+    left = (left_by_former(demand, former) for former in _that_take(demand, bender))
+    floor = max(demand.least_mm, demand.inside_mm)
+    return min((radius for radius in left if isfinite(radius) and radius > floor), default=None)
 
 
 def left_by_former(demand: Demand, former: Former) -> float:

@@ -24,7 +24,7 @@ from shopquote.calc.bar.limits import (
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.order import Order
 from shopquote.calc.bar.sections import Section
-from shopquote.calc.bar.sizes import Say
+from shopquote.calc.bar.sizes import Say, apart
 from shopquote.calc.bar.springback import largest_set_radius_mm, least_radius_mm
 from shopquote.calc.bar.tube_bends import tube_bend
 from shopquote.calc.job import PartSpec
@@ -83,12 +83,13 @@ def _bender(fit: Fit | None, shop: BendingShop, say: Say) -> list[Problem]:
 
 def _hard_pull(fit: Fit, shop: BendingShop, say: Say) -> Problem:
     force = fit.hand_force_n or 0.0
+    asks, pulls = say.forces(force, shop.hand_pull_n)
     # The pull falls as the lever grows.
     lever = fit.bender.lever.mm_float * force / shop.hand_pull_n
     return Problem(
         "hand-force",
-        f"the lever of {fit.bender.name} asks for {say.force(force)}; one person pulls "
-        f"{say.force(shop.hand_pull_n)} for long. A bender with a lever of {say.up(lever)} would do, or a "
+        f"the lever of {fit.bender.name} asks for {asks}; one person pulls {pulls} for long. "
+        f"A bender with a lever of {say.up(lever)} would do, or a "
         "powered one, or bend it hot; put no pipe over a lever.",
     )
 
@@ -144,7 +145,8 @@ def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[P
         easy_least = limits_of(grade, bend_section(section, "easy"))[1]
         easy = f", turn the flat (the easy way goes to r {say.up(easy_least)})"
     cracks = least_radius_mm(grade, depth)
-    strain = f"its outer face stretches {curve.outer_strain * 100:.0f} %"
+    stretches, most = apart(curve.outer_strain * 100, limit * 100)
+    strain = f"its outer face stretches {stretches} %"
     if cracks is not None and radius < cracks - 1e-9:
         return [
             Problem(
@@ -156,8 +158,8 @@ def _too_tight(curve: Curve, section: Section, grade: Grade, say: Say) -> list[P
     return [
         Problem(
             "radius-too-tight",
-            f"{strain}, at most {limit * 100:.0f} %; {grade.name} is bent cold to r {say.up(least)} at the "
-            f"tightest ({limit_source(grade, curve.bar)}). "
+            f"{strain}, more than the {most} % of its least radius; {grade.name} is bent cold "
+            f"to r {say.up(least)} at the tightest ({limit_source(grade, curve.bar)}). "
             f"Use that{easy}, or bend it hot, and bend a test piece first.",
         )
     ]
@@ -167,12 +169,13 @@ def _far(curve: Curve, grade: Grade) -> list[Problem]:
     """A bend within its limit whose outer face stretches by more than the grade's elongation."""
     if not stretches_far(grade, curve.bar, curve.outer_strain):
         return []
+    stretches, sure = apart(curve.outer_strain * 100, grade.elongation_pct)
     return [
         Problem(
             "stretches-far",
-            f"its outer face stretches {curve.outer_strain * 100:.0f} %, more than the "
-            f"{grade.elongation_pct:g} % that a test piece of {grade.name} is sure to stretch; a short bend "
-            "takes more, but not every bar does. Bend a test piece first, or widen the radius.",
+            f"its outer face stretches {stretches} %, more than the {sure} % that a test piece of "
+            f"{grade.name} is sure to stretch; "
+            "a short bend takes more, but not every bar does. Bend a test piece first, or widen the radius.",
         )
     ]
 

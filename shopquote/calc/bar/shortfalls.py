@@ -99,11 +99,9 @@ def moment_shortfalls(demand: Demand, moment_nmm: float, bender: Bender) -> list
     moment, has = with_friction(moment_nmm, bender) / 1000, bender.largest_moment_nm
     if moment <= has:
         return []
-    message = (
-        f"the bend takes up to {demand.say.moment(moment)}, friction counted, and the bender is for "
-        f"{demand.say.moment(has)}"
-    )
-    return [Shortfall("moment", message, _moment_cure(demand), moment / has - 1)]
+    takes, is_for = demand.say.moments(moment, has)
+    message = f"the bend takes up to {takes}, friction counted, and the bender is for {is_for}"
+    return [Shortfall("moment", message, _moment_cure(demand, bender), moment / has - 1)]
 
 
 def roll_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
@@ -136,13 +134,13 @@ def step_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
     ]
 
 
-def _moment_cure(demand: Demand) -> str:
+def _moment_cure(demand: Demand, bender: Bender) -> str:
     bar = demand.bar
     if bar.section.has_axes and bar.axis == "hard":
-        easy = (
-            bend_section(bar.section, "easy").plastic_mm3 * demand.stress_mpa * demand.most_over_usual / 1000
-        )
-        return f"turn the flat (the easy way takes {demand.say.moment(easy)}) or bend it hot"
+        plastic = bend_section(bar.section, "easy").plastic_mm3
+        easy = with_friction(plastic * demand.stress_mpa * demand.most_over_usual, bender) / 1000
+        if easy <= bender.largest_moment_nm:
+            return f"turn the flat (the easy way takes {demand.say.moment(easy)}) or bend it hot"
     return "bend it hot, or use a larger bender"
 
 
@@ -172,13 +170,17 @@ def leg_shortfalls(demand: Demand, bender: Bender) -> list[Shortfall]:
     return found
 
 
-def former_shortfall(demand: Demand, former: Former, left: float) -> Shortfall:
-    """Its nearest former leaves another radius."""
+def former_shortfall(demand: Demand, former: Former, left: float, wider: float | None) -> Shortfall:
+    """Its nearest former leaves another radius; `wider`: the next that a former of it leaves and the grade
+    takes, mm."""
     get = f"get a former of r {demand.say(demand.held_mm)}"
     if left >= demand.least_mm - SAME_MM:
         cure = f"draw the radius as {demand.say(left)}, which the grade takes, or {get}"
-    else:
+    elif demand.inside_mm < demand.least_mm - SAME_MM:
         cure = f"draw the radius as {demand.say.up(demand.least_mm)} or more, or {get} and bend it hot"
+    else:
+        # The radius drawn is right: only the tool is not there.
+        cure = get if wider is None else f"{get}, or draw the radius as {demand.say(wider)}"
     return Shortfall(
         "no-former",
         f"its nearest former, r {demand.say(former.radius.mm_float)}, leaves r {demand.say(left)}",

@@ -10,6 +10,19 @@ NEWTONS_IN_LBF = 4.4482216152605
 MM_IN_FOOT = 304.8
 
 
+def apart(one: float, other: float) -> tuple[str, str]:
+    """Two figures that are compared: whole, or with the first digits that tell them apart.
+
+    >>> apart(23.3, 18), apart(23.04, 23), apart(5, 5)
+    (('23', '18'), ('23.04', '23'), ('5', '5'))
+    """
+    for digits in range(5):
+        shown = f"{one:.{digits}f}", f"{other:.{digits}f}"
+        if shown[0] != shown[1]:
+            return f"{round(one, digits):.10g}", f"{round(other, digits):.10g}"
+    return f"{one:.0f}", f"{other:.0f}"
+
+
 @dataclass(frozen=True, slots=True)
 class Say:
     """Shows float millimetres in the unit of a job: to 0.1 mm, or to 1/32 in.
@@ -38,7 +51,7 @@ class Say:
         >>> Say("mm").force(288.4), Say("in").force(288.4)
         ('288 N', '65 lbf')
         """
-        return f"{newtons:.0f} N" if self.unit == "mm" else f"{newtons / NEWTONS_IN_LBF:.0f} lbf"
+        return f"{newtons / self._newtons:.0f} {self._force}"
 
     def moment(self, newton_metres: float) -> str:
         """A bending moment to the whole N m, or lbf ft.
@@ -46,9 +59,37 @@ class Say:
         >>> Say("mm").moment(400.2), Say("in").moment(400.2)
         ('400 N m', '295 lbf ft')
         """
-        if self.unit == "mm":
-            return f"{newton_metres:.0f} N m"
-        return f"{newton_metres * 1000 / MM_IN_FOOT / NEWTONS_IN_LBF:.0f} lbf ft"
+        return f"{newton_metres / self._newton_metres:.0f} {self._moment}"
+
+    def forces(self, one: float, other: float) -> tuple[str, str]:
+        """Two forces that are compared, with the digits that tell them apart."""
+        first, second = apart(one / self._newtons, other / self._newtons)
+        return f"{first} {self._force}", f"{second} {self._force}"
+
+    def moments(self, one: float, other: float) -> tuple[str, str]:
+        """Two moments that are compared, with the digits that tell them apart.
+
+        >>> Say("mm").moments(300.2, 300), Say("mm").moments(400.2, 300)
+        (('300.2 N m', '300 N m'), ('400 N m', '300 N m'))
+        """
+        first, second = apart(one / self._newton_metres, other / self._newton_metres)
+        return f"{first} {self._moment}", f"{second} {self._moment}"
+
+    @property
+    def _newtons(self) -> float:
+        return 1.0 if self.unit == "mm" else NEWTONS_IN_LBF
+
+    @property
+    def _newton_metres(self) -> float:
+        return 1.0 if self.unit == "mm" else NEWTONS_IN_LBF * MM_IN_FOOT / 1000
+
+    @property
+    def _force(self) -> str:
+        return "N" if self.unit == "mm" else "lbf"
+
+    @property
+    def _moment(self) -> str:
+        return "N m" if self.unit == "mm" else "lbf ft"
 
     def _step(self) -> float:
         return 0.1 if self.unit == "mm" else 25.4 / 32

@@ -126,7 +126,7 @@ def _small_bends(answer: PartAnswer, unit: Unit) -> list[list[str]]:
     return [
         row
         for number, bend in enumerate(answer.bends, start=1)
-        if bend.hits > 1 and (bend.hits > MOST_LABELS or not _alike(bend))
+        if bend.hits > 1 and not bend.unmade and (bend.hits > MOST_LABELS or not _alike(bend))
         for row in _small(number, bend, answer, unit)
     ]
 
@@ -246,6 +246,8 @@ def _alike(bend: BendAnswer) -> bool:
 def _pull(bend: BendAnswer) -> str:
     if bend.hot:
         return f"hot, to {show_angle(abs(bend.angle))}"
+    if bend.unmade:
+        return f"no bender makes the {show_angle(abs(bend.angle))}"
     if bend.hits > 1:
         each = f"{shown_pulls(bend.hit_over_bends)[0]}° each" if _alike(bend) else "each its own, below"
         return f"{each}; {bend.pull_range}" if bend.pull_range else each

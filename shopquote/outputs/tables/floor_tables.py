@@ -120,7 +120,7 @@ def _small_bends(bend: Bend, setting: Setting) -> str:
 
 
 def _note(bend: Bend, setting: Setting) -> str:
-    small = [_small_bends(bend, setting)] if bend.hits > 1 else []
+    small = [_small_bends(bend, setting)] if bend.hits > 1 and not bend.unmade else []
     return "; ".join([*small, making_note(bend)])
 
 
@@ -133,6 +133,8 @@ def making_note(bend: Bend) -> str:
         return "; ".join([*notes, bend.told])
     if bend.hot:
         return "; ".join([*notes, "hot: bend it to the angle, it springs back hardly"])
+    if bend.unmade:
+        return "; ".join([*notes, "no bender on file makes it"])
     notes.append(f"pull-to: {bend.source.partition(':')[0]}{bend.between and ', ' + bend.between}")
     if not bend.bender:
         notes.append("no bender on file makes it")
@@ -142,6 +144,8 @@ def making_note(bend: Bend) -> str:
 def _pull_text(bend: Bend, setting: Setting) -> str:
     if bend.hot:
         return "hot"
+    if bend.unmade:
+        return "no bender"
     if not bend.pulled_alike:
         return "see note"
     if bend.pulls:

@@ -36,6 +36,8 @@ def pull_angle(bend: BendAnswer) -> str:
     """How far to pull; of small bends the least and the most. Hot work is not pulled past its angle."""
     if bend.hot:
         return "hot"
+    if bend.unmade:
+        return "no bender"
     if bend.hits == 1:
         return show_angle(bend.over_bend_to)
     pulls = shown_pulls(bend.hit_over_bends)
@@ -46,7 +48,7 @@ def pull_angle(bend: BendAnswer) -> str:
 def _pull(of: Numbered) -> str:
     bend = of[1]
     angle, between = pull_angle(bend), bend.pull_range
-    if bend.hot or not between:
+    if bend.hot or bend.unmade or not between:
         return angle
     return f"{angle} {between}" if bend.hits == 1 else f"{angle}, {between}"
 
@@ -274,7 +276,7 @@ def _print_bends(answer: PartAnswer, unit: Unit) -> None:
 def _small_bends(answer: PartAnswer, unit: Unit) -> list[str]:
     lines = []
     for number, bend in enumerate(answer.bends, start=1):
-        if bend.hits > 1:
+        if bend.hits > 1 and not bend.unmade:
             pulls = shown_pulls(bend.hit_over_bends)
             same = len(set(pulls)) == 1
             marks = [show_mark(mark, unit).rsplit(" ", 1)[0] for mark in bend.hit_bender_marks]

@@ -79,4 +79,5 @@ def _bend(number: int, bend: BendAnswer, before: str, unit: Unit, answer: PartAn
         bend.stop_end,
         bend.told,
         bend.hot,
+        bend.unmade,
     )

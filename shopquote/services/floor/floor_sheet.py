@@ -60,7 +60,8 @@ class Bend:
     `setting` tells how the bar is set for this bender: what the mark is, what is clamped,
     where a stop stands.
     `between` is the least and most that it may take, in words. `told`: how it is made where no bender
-    makes it; `hot`: in the fire, so that nothing is pulled past its angle.
+    makes it; `hot`: in the fire, so that nothing is pulled past its angle; `unmade`: cold, and no bender of
+    those on file makes it.
     """
 
     number: int
@@ -84,6 +85,7 @@ class Bend:
     stop_end: str = ""
     told: str = ""
     hot: bool = False
+    unmade: bool = False
 
     @property
     def pulled_alike(self) -> bool:

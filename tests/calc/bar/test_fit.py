@@ -2,14 +2,19 @@
 
 import re
 from dataclasses import replace
+from itertools import product
 from math import pi
 
 import pytest
 
 from shopquote.calc.bar.benders import Bender, BendingShop, Former
 from shopquote.calc.bar.fit import hand_force_n
+from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
+from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length
+from shopquote.outputs.tables.part_tables import pull_angle
+from shopquote.services.shop.starting import starting_shop
 
 
 def mm(value):
@@ -275,3 +280,39 @@ def test_usual_inch_radii_find_a_former_of_the_starting_benders(work_out, radius
     answer = work_out("round 3/8", f"leg 12; bend 90 r {radius}; leg 12", "in", "A36")
     assert answer.bends[0].bender is not None
     assert {problem.code for problem in answer.problems} <= {"stretches-far"}
+
+
+OWN = a_bender(
+    name="own", largest_moment_nm=300, opening=mm(40), width=mm(60), formers=(Former(mm(24)), Former(mm(36))),
+    smallest_leg=mm(30), smallest_between=mm(30),
+)  # fmt: skip
+_COMPARED = (
+    r"stretches ([\d.]+) %, more than the ([\d.]+) %",
+    r"takes up to ([\d.]+) (?:N m|lbf ft), friction counted, and the bender is for ([\d.]+)",
+    r"asks for ([\d.]+) (?:N|lbf); one person pulls ([\d.]+)",
+)
+
+
+@pytest.mark.parametrize("shop", [starting_shop(), replace(starting_shop(), benders=(OWN,))])
+def test_no_advice_repeats_what_was_typed_nor_says_that_a_figure_exceeds_itself(shop: BendingShop) -> None:
+    bars = ("round 6", "round 10", "square 12", "square 20", "flat 30 x 6")
+    grades = ("S275", "C45", "Ti grade 2", "Ti-6Al-4V", "6060-T66", "O1 annealed", "C260 annealed")
+    for bar, grade, radius in product(bars, grades, (24, 25, 30, 36, 40, 48)):
+        spec = PartSpec("A", "A", 1, bar, grade, shape=f"leg 200; bend 90 r {radius}; leg 200")
+        found = analyse_part(spec, "mm", shop)
+        bend, told = found.bends[0], " ".join(problem.message for problem in found.problems)
+        for advised in re.findall(r"(?:draw the radius as|Use r) ([\d.]+) mm", told):
+            assert advised != f"{radius}", (bar, grade, told)
+        for form in _COMPARED:
+            assert all(float(more) > float(than) for more, than in re.findall(form, told)), (bar, grade, told)
+        if "no bender on file makes it" in told:
+            assert pull_angle(bend) == ("hot" if bend.hot else "no bender"), (bar, grade, told)
+
+
+def test_the_radius_drawn_stays_where_only_the_former_lacks() -> None:
+    # The radius is at the grade's least; the nearest former leaves a tighter one, a wider one is on file.
+    spec = PartSpec("A", "A", 1, "square 10", "O1 annealed", shape="leg 200; bend 90 r 40; leg 200")
+    wide = replace(OWN, formers=(*OWN.formers, Former(mm(50), "r 50")))
+    for bender, cure in ((OWN, "get a former of r 38.1 mm."), (wide, "mm, or draw the radius as 53.1 mm.")):
+        told = analyse_part(spec, "mm", replace(starting_shop(), benders=(bender,))).problems[0].message
+        assert cure in told and "hot" not in told
