@@ -53,7 +53,12 @@ def log(
     ] = None,
     supplier: Annotated[str | None, typer.Option(metavar="NAME", help="Who sent the bill.")] = None,
     invoice: Annotated[str | None, typer.Option(metavar="NUMBER", help="An invoice to the customer.")] = None,
-    credit: Annotated[str | None, typer.Option(metavar="NUMBER", help="A credit to the customer.")] = None,
+    credit: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NUMBER", help="A credit to the customer; of several invoices --invoice says which."
+        ),
+    ] = None,
     paid: Annotated[
         str | None,
         typer.Option(

@@ -153,8 +153,11 @@ class Invoice(Base):
     amount: Mapped[Money]
     kind: Mapped[str] = mapped_column(default="invoice")
     note: Mapped[str] = mapped_column(default="")
+    # Of a credit, the invoice that it lowers; None where nobody said which.
+    lowers_id: Mapped[int | None] = mapped_column(ForeignKey("invoices.id"), index=True)
 
     job: Mapped[Job] = relationship()
+    lowers: Mapped["Invoice | None"] = relationship(remote_side="Invoice.id")
 
 
 class Payment(Base):

@@ -6,7 +6,7 @@ from decimal import Decimal as D
 from pathlib import Path
 
 import pytest
-from sqlalchemy import JSON, BigInteger, Boolean, Date, Integer, MetaData, Table, insert, select
+from sqlalchemy import JSON, BigInteger, Boolean, Date, Integer, MetaData, Table, insert, select, text
 
 from shopquote.errors import DatabaseError
 from shopquote.records import schema
@@ -235,3 +235,30 @@ def test_every_migration_names_its_change_and_follows_the_one_before():
     assert len(names) >= 2
     assert schema.newest_version() == names[-1][:4]
     assert metadata.tables
+
+
+def test_a_credit_on_file_lowers_the_invoice_of_its_number_else_the_only_one(tmp_path):
+    url = str(tmp_path / "old.db")
+    old_database(url)
+    upgrade_database(url, to="0031")
+    engine = make_engine(database_url(url))
+    held = MetaData()
+    held.reflect(engine)
+    jobs, papers = held.tables["jobs"], held.tables["invoices"]
+    with engine.begin() as connection:
+        connection.execute(insert(jobs).values(row_of(jobs) | {"id": 2, "number": "J-0002"}))
+        connection.execute(papers.delete())
+        for number, job, name, kind in (
+            (1, 1, "A", "invoice"), (2, 1, "C-1", "credit"), (3, 2, "B", "invoice"), (4, 2, "D", "invoice"),
+            (5, 2, "D", "credit"), (6, 2, "C-2", "credit"),
+        ):  # fmt: skip
+            row = {"id": number, "job_id": job, "number": name, "kind": kind}
+            connection.execute(insert(papers).values(row_of(papers) | row))
+    engine.dispose()
+    upgrade_database(url)
+    engine = make_engine(database_url(url))
+    with engine.begin() as connection:
+        found = connection.execute(text("SELECT id, lowers_id FROM invoices ORDER BY id")).all()
+    engine.dispose()
+    # Of the last one nobody can say which of two it lowers.
+    assert found == [(1, None), (2, 1), (3, None), (4, None), (5, 4), (6, None)]

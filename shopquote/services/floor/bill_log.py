@@ -107,28 +107,42 @@ def log_invoice(
     at: datetime,
     due: date | None = None,
     credit: bool = False,
+    lowers: str | None = None,
     reason: str = "",
 ) -> Logged:
     """An invoice, or a credit against one; the amount is before tax and positive either way.
 
-    An invoice is due on `due`, else after the shop's `payment_days`; a credit never.
+    An invoice is due on `due`, else after the shop's `payment_days`; a credit never. A credit `lowers` the
+    invoice of that number; else the one of its own, else the only one of the job.
 
     Raises:
-        NotFoundError: no such job.
+        NotFoundError: no such job, or no such invoice of it.
         InputError: the number is on file already, no number, an amount that cannot be used, it is due
-            before it is written, or more is invoiced than was quoted, or credited than was invoiced,
-            without a reason.
+            before it is written, nobody says which of several invoices a credit lowers, or more is
+            invoiced than was quoted, or credited than was invoiced, without a reason.
     """
-    job, note = open_for_log(session, number, at)
+    job, note = open_for_log(session, number, at, paper=True)
     refuse_ahead(on, today)
     if due is not None and due < on:
-        raise InputError(f"--due is {due}; the invoice is of {on}, so expected that day or a later one.")
+        raise InputError(
+            f"--due is {due}; the invoice is of {on}, so expected that day or a later one.",
+            hint="If it was written earlier, say on which day: --on DATE" if on == today else None,
+        )
     kind = "credit" if credit else "invoice"
     name = _named(invoice, kind)
-    # A credit may bear the number of the invoice that it lowers, but no number stands twice in its kind.
-    held = session.scalar(select(Invoice).where(Invoice.number == name, Invoice.kind == kind))
+    # A credit may bear the number of the invoice that it lowers, but no number stands twice in its kind,
+    # in whatever case: nobody could tell them apart on the phone.
+    held = next(
+        (
+            paper
+            for paper in session.scalars(select(Invoice).where(Invoice.kind == kind))
+            if name_key(paper.number) == name_key(name)
+        ),
+        None,
+    )
     if held is not None:
-        raise InputError(f"The {kind} {name} is on file already, for {held.job.number}.")
+        raise InputError(f"The {kind} {held.number} is on file already, for {held.job.number}.")
+    lowered = _lowered(session, job, name, lowers) if credit else None
     if not reason.strip():
         check = _check_credited if credit else _check_agreed
         check(session, job, name, amount_of(session, amount))
@@ -137,11 +151,27 @@ def log_invoice(
         due = on + timedelta(days=days)
     row = Invoice(
         job_id=job.id, number=name, invoiced_on=on, due_on=due, amount=amount_of(session, amount), kind=kind,
-        note=reason.strip(),
+        note=reason.strip(), lowers_id=None if lowered is None else lowered.id,
     )  # fmt: skip
     session.add(row)
     session.flush()
-    return Logged(job.number, f"{kind} {name}", row.amount, note=note)
+    what = f"{kind} {name}" if lowered is None else f"credit {name} of invoice {lowered.number}"
+    return Logged(job.number, what, row.amount, note=note)
+
+
+def _lowered(session: Session, job: Job, name: str, lowers: str | None) -> Invoice | None:
+    """The invoice that a credit lowers; None where the job has none."""
+    if lowers is not None:
+        return _invoice_of(session, job, lowers)
+    papers = session.scalars(select(Invoice).where(Invoice.job_id == job.id, Invoice.kind == "invoice")).all()
+    same = [paper for paper in papers if name_key(paper.number) == name_key(name)] or papers
+    if len(same) > 1:
+        told = ", ".join(paper.number for paper in same)
+        raise InputError(
+            f"{job.number} has the invoices {told}: which of them does credit {name} lower?",
+            hint=f"Say it: --credit {name} --invoice {same[-1].number}",
+        )
+    return same[0] if same else None
 
 
 def _check_agreed(session: Session, job: Job, name: str, amount: Decimal) -> None:
@@ -247,13 +277,9 @@ def _invoice_of(session: Session, job: Job, name: str) -> Invoice:
 
 
 def _open_of(session: Session, paper: Invoice) -> Decimal:
-    """What is not paid of an invoice, less a credit that bears its number."""
+    """What is not paid of an invoice, less the credits that lower it."""
     paid = session.scalars(select(Payment.amount).where(Payment.invoice_id == paper.id))
-    credited = session.scalars(
-        select(Invoice.amount).where(
-            Invoice.number == paper.number, Invoice.kind == "credit", Invoice.job_id == paper.job_id
-        )
-    )
+    credited = session.scalars(select(Invoice.amount).where(Invoice.lowers_id == paper.id))
     return paper.amount - sum(paid, Decimal(0)) - sum(credited, Decimal(0))
 
 

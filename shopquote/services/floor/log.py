@@ -72,10 +72,13 @@ def log_scrap(
     return Logged(job.number, f"{count} x {row.mark} scrapped", Decimal(0), note=note)
 
 
-def open_for_log(session: Session, number: str | Job, at: datetime) -> tuple[Job, str]:
+def open_for_log(
+    session: Session, number: str | Job, at: datetime, *, paper: bool = False
+) -> tuple[Job, str]:
     """The job, ready to be logged on, and a note of how its state moved.
 
-    Work on a quoted job says that the customer agreed; the first work starts it.
+    Work on a quoted job says that the customer agreed; the first work starts it. So does a `paper` to the
+    customer say, but it starts nothing: a deposit is invoiced before any work.
 
     Raises:
         NotFoundError: no such job.
@@ -95,9 +98,11 @@ def open_for_log(session: Session, number: str | Job, at: datetime) -> tuple[Job
     # Every step is noted, so that the history tells why a job that nobody quoted was started.
     steps = {"asked": ("quoted", "won", "started"), "quoted": ("won", "started"), "won": ("started",)}
     path = steps.get(job.state, ())
+    if paper:
+        path = path[:-1]
     was = job.state
     for state in path:
-        move_job(job, state, at=at, reason="work was logged")
+        move_job(job, state, at=at, reason="it was invoiced" if paper else "work was logged")
     return job, f"{job.number} was {was} and is now {path[-1]}." if path else ""
 
 

@@ -142,7 +142,8 @@ def _thing_rows(session: Session, job: Job) -> list[LogRow]:
         # Stored above zero either way, as it stands on the paper.
         amount = -paper.amount if paper.kind == "credit" else paper.amount
         due = f"due {paper.due_on}" if paper.due_on else ""
-        words = ", ".join(filter(None, (due, paper.note)))
+        lowers = f"of invoice {paper.lowers.number}" if paper.lowers is not None else ""
+        words = ", ".join(filter(None, (due, lowers, paper.note)))
         rows.append(
             LogRow(paper.invoiced_on, paper.kind, paper.number, "", None, amount, words, Invoice, paper.id)
         )

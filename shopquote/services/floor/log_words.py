@@ -26,8 +26,9 @@ _FORMS: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "piece": ((), ("returned", "rework", "reason", "on")),
     "bought": (("cost",), ("count", "on")),
     "outside": (("cost",), ("supplier", "on")),
+    # Before "invoice", which says beside it what is lowered.
+    "credit": (("amount",), ("invoice", "reason", "on")),
     "invoice": (("amount",), ("reason", "on", "due")),
-    "credit": (("amount",), ("reason", "on")),
     "paid": ((), ("amount", "reason", "on")),
     "scrap": (("reason",), ("count", "person", "on")),
     "sheet": ((), ("good_rows",)),
@@ -203,11 +204,11 @@ def _log_money(session: Session, number: str, words: LogWords, on: date, today: 
     amount = value_typed(session, "--amount", money(), words.amount)
     if words.paid is not None:
         return log_payment(session, number, words.paid, amount, on=on, today=today, reason=words.reason or "")
-    name = words.invoice or words.credit
+    name = words.credit or words.invoice
     if name is None or amount is None:
         raise InputError("Nothing was said to log.", hint="See: shopquote log --help")
     return log_invoice(
         session, number, name, amount, on=on, today=today, at=at, credit=words.credit is not None,
-        reason=words.reason or "",
+        lowers=words.invoice if words.credit is not None else None, reason=words.reason or "",
         due=None if words.due is None else day_typed(session, "--due", words.due, today, ahead=True),
     )  # fmt: skip

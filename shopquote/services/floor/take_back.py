@@ -25,8 +25,8 @@ def strike_entry(session: Session, number: str, which: int, reason: str, *, at: 
 
     Raises:
         NotFoundError: no such job or entry.
-        InputError: no reason, a closed job, an invoice with payments, or an offcut of the piece that is not
-            free any more.
+        InputError: no reason, a closed job, an invoice with payments or credits, or an offcut of the piece
+            that is not free any more.
     """
     job = find_job(session, number)
     if not reason.strip():
@@ -40,13 +40,8 @@ def strike_entry(session: Session, number: str, which: int, reason: str, *, at: 
             hint=f'Open it again first: shopquote close {job.number} --reopen "why"',
         )
     entry = session.get_one(row.table, row.id)
-    if isinstance(entry, Invoice) and session.scalar(
-        select(Payment.id).where(Payment.invoice_id == entry.id).limit(1)
-    ):
-        raise InputError(
-            f"Invoice {entry.number} has payments; take them back first.",
-            hint=f"Their numbers: shopquote log {job.number}",
-        )
+    if isinstance(entry, Invoice):
+        _refuse_where_referred_to(session, job, entry)
     note = ""
     if isinstance(entry, TimeEntry):
         add_to_sum(session, entry, sign=-1)
@@ -63,6 +58,15 @@ def strike_entry(session: Session, number: str, which: int, reason: str, *, at: 
     session.flush()
     minutes = row.minutes or Decimal(0)
     return Logged(job.number, f"taken back: {row.kind}, {row.what}", -row.cost, -minutes, note)
+
+
+def _refuse_where_referred_to(session: Session, job: Job, paper: Invoice) -> None:
+    for name, refers in (("payments", Payment.invoice_id), ("credits", Invoice.lowers_id)):
+        if session.scalar(select(refers).where(refers == paper.id).limit(1)):
+            raise InputError(
+                f"Invoice {paper.number} has {name}; take them back first.",
+                hint=f"Their numbers: shopquote log {job.number}",
+            )
 
 
 def _row(session: Session, job: Job, which: int) -> LogRow:

@@ -268,6 +268,7 @@ def test_money_in_and_out(writing):
 
 def test_payments_of_an_invoice_are_logged_asked_about_and_taken_back(writing):
     the_shop(writing).payment_days = 14
+    log_minutes(writing, NUMBER, "sawing", D(5), **WHEN)
     log_invoice(writing, NUMBER, "R-1", D("60"), **WHEN)
     log_invoice(writing, NUMBER, "R-2", D("40"), due=TODAY, **WHEN)
     job = find_job(writing, NUMBER).id
@@ -311,6 +312,45 @@ def test_payments_of_an_invoice_are_logged_asked_about_and_taken_back(writing):
     which = next(row.number for row in rows if row.what == "R-1" and row.kind == "invoice")
     with pytest.raises(InputError, match="has payments; take them back first"):
         strike_entry(writing, NUMBER, which, "why", at=NOW)
+
+
+def test_a_credit_lowers_the_invoice_that_it_names_else_the_only_one(writing):
+    on = {"on": TODAY, "today": TODAY}
+    log_invoice(writing, NUMBER, "R-1", D(60), **WHEN)
+    done = log_invoice(writing, NUMBER, "C-1", D(10), credit=True, reason="scratched", **WHEN)
+    assert done.what == "credit C-1 of invoice R-1"
+    with pytest.raises(InputError, match=r"50.01 EUR is more than the 50.00 that are open"):
+        log_payment(writing, NUMBER, "R-1", D("50.01"), **on)
+    log_invoice(writing, NUMBER, "R-2", D(40), **WHEN)
+    credit = {"credit": True, "reason": "scratched", **WHEN}
+    with pytest.raises(InputError, match=r"R-1, R-2: which of them does credit C-2 lower"):
+        log_invoice(writing, NUMBER, "C-2", D(5), **credit)
+    assert LogWords(credit="C-2", invoice="r-2", amount="5").mistake() == ""
+    words = LogWords(credit="C-2", invoice="r-2", amount="5", reason="late")
+    assert log_words(writing, NUMBER, words, at=NOW).rows[0].what == "credit C-2 of invoice R-2"
+    # One that bears an invoice's own number says so itself.
+    assert log_invoice(writing, NUMBER, "r-1", D(1), **credit).what == "credit r-1 of invoice R-1"
+    assert [log_payment(writing, NUMBER, name, None, **on).cost for name in ("R-1", "R-2")] == [49, 35]
+    rows = {row.what: row.number for row in logged_so_far(writing, NUMBER).rows if row.kind != "payment"}
+    for _ in range(2):
+        paid = next(row for row in logged_so_far(writing, NUMBER).rows if row.kind == "payment")
+        strike_entry(writing, NUMBER, paid.number, "of another job", at=NOW)
+    with pytest.raises(InputError, match="R-1 has credits; take them back first"):
+        strike_entry(writing, NUMBER, rows["R-1"], "why", at=NOW)
+
+
+def test_an_invoice_starts_no_work_and_its_number_stands_once_in_any_case(writing):
+    done = log_invoice(writing, NUMBER, "Dep-1", D(20), **WHEN)
+    assert done.note == f"{NUMBER} was quoted and is now won."
+    assert log_invoice(writing, NUMBER, "R-2", D(20), **WHEN).note == ""
+    with pytest.raises(InputError, match=f"invoice Dep-1 is on file already, for {NUMBER}"):
+        log_invoice(writing, NUMBER, "DEP-1", D(20), **WHEN)
+    with pytest.raises(InputError, match="expected that day or a later one") as refused:
+        log_invoice(writing, NUMBER, "R-3", D(20), due=TODAY - timedelta(days=1), **WHEN)
+    assert "--on DATE" in (refused.value.hint or "")
+    assert log_bought(writing, NUMBER, "M6 bolt", D(4), **WHEN).note.startswith(
+        f"{NUMBER} was won and is now"
+    )
 
 
 def test_scrap_needs_a_mark_of_the_job_and_a_reason(writing):
