@@ -26,7 +26,7 @@ from shopquote.services.quotes.joint import (
     told_of_part,
 )
 from shopquote.services.quotes.quote_options import QuoteOptions
-from shopquote.services.quotes.quotes_on_file import list_quotes
+from shopquote.services.quotes.quotes_on_file import QuoteRow, list_quotes
 from shopquote.services.shop.on_file import shop_notation
 
 rooms = Blueprint("joint", __name__, url_prefix="/joint")
@@ -77,12 +77,15 @@ def show(number: str) -> str:
     held = desk()
     with held.database.reading() as session:
         joint = stored_joint(session, number)
-        states = _states(session, joint.quotes)
+        rows = _rows(session, joint.quotes)
+        states = {job: _stands(row) for job, row in rows.items()}
+        answers = {job: row.answers for job, row in rows.items()}
     document = joint.document
     setting = Setting(document.priced.currency, document.units)
     return render_template(
         "joint/show.html", document=document, quotes=joint.quotes, states=states, papers=PAPERS,
-        still_open=any(state in ("sent", "expired") for state in states.values()),
+        answers=answers, still_open=any(answers.values()),
+        accepted=any("accepted" in one for one in answers.values()),
         jobs=Table(JOBS, joint.quotes, setting=setting, foot="Together"),
         job_address=lambda quote: url_for("quote.show", job=quote.job),
         lines=Table(LINES, document.priced.lines, setting=setting),
@@ -90,13 +93,20 @@ def show(number: str) -> str:
     )  # fmt: skip
 
 
-def _states(session: Any, quotes: tuple[QuoteDocument, ...]) -> dict[str, str]:
-    """The state of each job's quote as it stands on this paper."""
-    states = {}
+def _stands(row: QuoteRow) -> str:
+    """The word for where a job's quote stands: nothing was sent by making it."""
+    if row.state != "sent":
+        return row.state
+    return "not answered yet" if row.answers else row.job_state
+
+
+def _rows(session: Any, quotes: tuple[QuoteDocument, ...]) -> dict[str, QuoteRow]:
+    """Each job's quote as it stands on this paper, by the job."""
+    found = {}
     for quote in quotes:
         rows = list_quotes(session, desk().now().date(), job_number=quote.job)
-        states[quote.job] = next(row.state for row in rows if row.revision == quote.revision)
-    return states
+        found[quote.job] = next(row for row in rows if row.revision == quote.revision)
+    return found
 
 
 @rooms.post("/<number>/answer")

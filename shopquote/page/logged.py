@@ -14,8 +14,10 @@ from shopquote.outputs.tables.history_tables import OF_ONE_JOB
 from shopquote.outputs.tables.review_columns import LOG
 from shopquote.page.desk import desk
 from shopquote.page.papers import needed_file, put_aside
-from shopquote.services.floor.log_list import JobLog, logged_so_far
+from shopquote.services.floor.entries import good_pieces
+from shopquote.services.floor.log_list import PAYMENT, JobLog, logged_so_far
 from shopquote.services.floor.log_words import LogWords, log_words
+from shopquote.services.jobs.job_states import STATES_ENDED
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.jobs.money_in import MoneyIn, money_in
 from shopquote.services.review.job_figures import money
@@ -46,9 +48,19 @@ def show(job: str) -> str:
         log = logged_so_far(session, job)
         row = find_job(session, job)
         happened = Table(OF_ONE_JOB, job_history(session, row.number))
+        good = good_pieces(session, row)
         came = money_in(session, [row.id], today=held.now().date()).get(row.id, MoneyIn())
     return render_template(
-        "logged.html", log=log, happened=happened, forms=FORMS, operations=OPERATIONS,
+        "logged.html", log=log, happened=happened, operations=OPERATIONS, good=good,
+        # Only a payment changes none of the figures of a job that is over.
+        ended=log.state in STATES_ENDED,
+        forms=[
+            form for form in FORMS if log.state not in STATES_ENDED or (form[1] == "Paid" and came.billed)
+        ],
+        to_take=[
+            one for one in log.rows
+            if one.number is not None and (log.state != "closed" or one.kind == PAYMENT)
+        ],
         invoiced=money(came.invoiced), paid=money(came.paid), overdue=money(came.overdue),
         table=Table(LOG, log.rows, setting=Setting(log.currency)), seen_of=seen_of,
     )  # fmt: skip

@@ -19,14 +19,16 @@ from shopquote.page.parts import drawings, made_before
 from shopquote.page.pictures import price_curve, sawn_bar
 from shopquote.reading.job_file import write_job_text
 from shopquote.reading.kinds import money, read_typed
-from shopquote.services.jobs.job_states import MOVES
+from shopquote.services.jobs.job_list import newest_jobs
+from shopquote.services.jobs.job_states import MOVES, STATES_ENDED, STATES_TO_REVISE
 from shopquote.services.jobs.jobs import LoadedJob, load_job, set_state
+from shopquote.services.jobs.money_in import MoneyIn, money_in
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quote_changes import compare_revisions, price_for, what_if
 from shopquote.services.quotes.quote_options import QuoteOptions
 from shopquote.services.quotes.quotes_on_file import answer_quote, list_quotes, store_quote, stored_quote
 from shopquote.services.review.close import close_job, reopen_job
-from shopquote.services.review.job_review import missing_of
+from shopquote.services.review.job_review import missing_of, review_job
 from shopquote.services.shop.on_file import bending_shop, shop_notation
 
 rooms = Blueprint("quote", __name__, url_prefix="/quote")
@@ -40,12 +42,36 @@ def show(job: str) -> str:
     today = held.now().date()
     with held.database.reading() as session:
         loaded = load_job(session, job)
-        page: dict[str, Any] = {"loaded": loaded, "document": None, "row": None}
-        page |= {"next_states": MOVES[loaded.job.state], "drawn": _drawn(session, loaded)}
         rows = list_quotes(session, today, job_number=job)
+        page = _standing(session, loaded, rows[-1] if rows else None)
         if rows:
             page |= _quoted(session, loaded, rows[-1], today)
     return render_template("quote/show.html", **page)
+
+
+def _standing(session: Any, loaded: LoadedJob, row: Any) -> dict[str, Any]:
+    """Where the job stands, and only those moves that the services take from here."""
+    job = loaded.job
+    state = job.state
+    answers = row.answers if row is not None else ()
+    moves = set(MOVES[state]) - {"quoted", "lost"}
+    if state == "closed":
+        # It is opened again with a reason, by a form of its own.
+        moves.clear()
+    if "accepted" in answers:
+        # The same as accepting its quote: two buttons for one thing made people look for the difference.
+        moves.discard("won")
+    if state == "finished" and money_in(session, [job.id]).get(job.id, MoneyIn()).invoiced:
+        moves.discard("dropped")
+    others: list[Any] = []
+    if state in ("asked", "quoted"):
+        others, _ = newest_jobs(session, 2, states=("asked", "quoted"), customer=loaded.spec.customer)
+    return {
+        "loaded": loaded, "document": None, "row": row, "answers": answers, "moves": moves,
+        "earned": review_job(session, job.number) if state == "closed" else None,
+        "revisable": state in STATES_TO_REVISE, "over": state in STATES_ENDED, "others": len(others) > 1,
+        "drawn": _drawn(session, loaded),
+    }  # fmt: skip
 
 
 def _quoted(session: Any, loaded: LoadedJob, row: Any, today: Any) -> dict[str, Any]:
@@ -169,7 +195,7 @@ def state(job: str) -> Response:
     if to == "closed":
         return redirect(url_for("quote.close", job=job), 303)
     with held.writing() as session:
-        set_state(session, job, to, at=at)
+        set_state(session, job, to, at=at, reason=request.form.get("reason", "").strip())
     flash(f"{job} is {to}.")
     return redirect(url_for("quote.show", job=job), 303)
 

@@ -14,6 +14,7 @@ from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.units import Measure
 from shopquote.records.logs import MinuteSum, ScrapNote, TimeEntry
 from shopquote.records.page import FloorEntry
+from shopquote.services.floor.entries import good_pieces
 from shopquote.services.jobs.jobs import load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.quotes_on_file import stored_quote
@@ -144,8 +145,14 @@ def test_a_bar_is_sawn_and_what_came_back_lies_on_the_rack(phone, shop):
 def test_mending_the_same_day_and_not_after(phone, shop, clock):
     send(phone, "key-start-3", "start", operation="bending")
     clock.time += timedelta(minutes=50)
-    send(phone, "key-stop-03", "stop")
+    send(phone, "key-stop-03", "stop", good="5", spoilt="1", reason="cracked")
+    assert phone.post("/f/mend", {"key": "key-stop-03", "minutes": "34"}).status_code == 303
     assert phone.post("/f/mend", {"key": "key-stop-03", "minutes": "35"}).status_code == 303
+    page = phone.get("/f/today").text
+    assert "bending, 35 min; 5 x A good; 1 x A scrapped" in page
+    assert re.search(r"mended: 50 to 34 min, [\d:]+; 34 to 35 min, [\d:]+<", page)
+    with shop.reading() as session:
+        assert good_pieces(session, load_job(session, "J-0001").job) == [("A", "bending", 5)]
     assert [int(row[2]) for row in counted(shop)] == [35]
     assert "50" in phone.get("/f/today").text and "35 min" in phone.get("/f/today").text
     with shop.reading() as session:

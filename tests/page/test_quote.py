@@ -1,7 +1,11 @@
 """A quote on the page: what if, target, the answer, the next revision, compare, papers."""
 
+import re
+from html import unescape
+
 import pytest
 
+from shopquote.services.jobs.jobs import load_job
 from shopquote.services.quotes.joint import stored_joint
 from shopquote.services.quotes.quotes_on_file import list_quotes, stored_quote
 from tests.page.conftest import MORNING
@@ -62,6 +66,41 @@ def test_declined_needs_its_reason(quoted):
     assert "is <b>lost</b>" in quoted.get("/quote/J-0001").text
 
 
+def test_a_dropped_job_asks_first_and_its_quote_is_answered_no_more(quoted, shop):
+    page = quoted.get("/quote/J-0001").text
+    assert "<summary>Drop it" in page and "not answered yet" in page and ">Won<" not in page
+    done = quoted.post("/quote/J-0001/state", {"state": "dropped", "reason": "builds another"})
+    assert done.status_code == 303
+    page = quoted.get("/quote/J-0001").text
+    for word in ('value="accepted"', 'value="declined"', "Drop it", "Make this revision", "Next revision"):
+        assert word not in page, word
+    late = quoted.post("/quote/J-0001/answer", {"answer": "accepted", "seen": "1"})
+    assert late.status_code == 422 and "of job J-0001, which is dropped," in late.text
+    with shop.reading() as session:
+        (row,) = list_quotes(session, MORNING.date())
+        assert (row.state, row.answers) == ("sent", ())
+        assert load_job(session, "J-0001").job.state_changes[-1].reason == "builds another"
+
+
+def test_a_closed_job_tells_what_it_earned_and_offers_nothing_that_is_refused(quoted):
+    quoted.post("/quote/J-0001/answer", {"answer": "accepted"})
+    assert "Bars: what it still needs" in quoted.get("/quote/J-0001").text
+    for state in ("started", "finished"):
+        quoted.post("/quote/J-0001/state", {"state": state})
+    assert "Drop it" in quoted.get("/quote/J-0001").text
+    quoted.post("/logged/J-0001", {"invoice": "V-1", "amount": "10"})
+    page = quoted.get("/quote/J-0001").text
+    assert "Drop it" not in page and "Close it" in page and ">Finished<" not in page
+    missing = re.findall(r'name="missing" value="([^"]*)"', quoted.get("/quote/J-0001/close").text)
+    assert quoted.post("/quote/J-0001/close", {"missing": list(map(unescape, missing))}).status_code == 303
+    page = quoted.get("/quote/J-0001").text
+    assert 'id="earned"' in page and "it earned" in page and "Open it again" in page
+    for word in (">Finished<", "Drop it", "Make this revision", 'id="what-if"'):
+        assert word not in page, word
+    page = quoted.get("/logged/J-0001").text
+    assert 'name="minutes"' not in page and 'name="paid"' in page and "open it again" in page
+
+
 @pytest.mark.parametrize(
     ("kind", "begins"),
     [
@@ -106,6 +145,9 @@ def test_no_chance_is_told_that_rests_on_starting_figures_and_no_empty_picture_s
 
 
 def test_two_jobs_of_a_customer_stand_on_one_quote_and_are_answered_apart(quoted, shop):
+    assert "/joint/new?customer=" not in quoted.get("/quote/J-0001").text
+    alone = quoted.get("/joint/new", query_string={"customer": HOOK["job-0-customer"]}).text
+    assert "Back to J-0001" in alone
     quoted.post("/price", {**HOOK, "job-0-title": "Rail", "do": "quote"})
     page = quoted.get("/quote/J-0001").text
     assert "/joint/new?customer=" in page

@@ -20,7 +20,7 @@ from shopquote.reading.kinds import MEASURE, count, read_typed
 from shopquote.records.jobs import Job
 from shopquote.records.logs import TimeEntry
 from shopquote.records.page import ENTRY_KINDS, FloorEntry
-from shopquote.services.floor.log import log_scrap
+from shopquote.services.floor.log import log_scrap, plain_number
 from shopquote.services.floor.scans import Scan, enter_scans
 from shopquote.services.floor.time_log import correct_minutes, start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job
@@ -101,10 +101,28 @@ def mend_minutes(session: Session, key: str, person: str, typed: str, *, at: dat
     minutes = Decimal(read_typed("Minutes", count(least=1, most=24 * 60), typed, shop_notation(session)))
     was = row.minutes
     correct_minutes(session, row, minutes, at=at)
-    entry.mended = f"{entry.mended} {was:f} to {minutes:f} min, {at.astimezone():%H:%M};".strip()
-    entry.answer = f"{row.operation}, {minutes:f} min"
+    told = f"{plain_number(was)} to {minutes:f} min, {at.astimezone():%H:%M}"
+    entry.mended = "; ".join(filter(None, (entry.mended.rstrip("; "), told)))
+    # The pieces that were counted with the stop stay in its words.
+    _, *pieces = entry.answer.split("; ")
+    entry.answer = "; ".join((f"{row.operation}, {minutes:f} min", *pieces))
     session.flush()
     return entry
+
+
+def good_pieces(session: Session, job: Job) -> list[tuple[str, str, int]]:
+    """Good pieces that were counted on the floor as an operation was stopped: (mark, operation, count)."""
+    query = select(FloorEntry.mark, FloorEntry.content, FloorEntry.answer).where(
+        FloorEntry.job_id == job.id, FloorEntry.kind == "stop", FloorEntry.mark != ""
+    )
+    sums: dict[tuple[str, str], int] = {}
+    for mark, content, answer in session.execute(query.order_by(FloorEntry.id)):
+        good = str(content.get("good", "")).strip()
+        # What was entered was read by its count when it came.
+        if good.isdecimal() and int(good):
+            key = (mark, answer.partition(",")[0])
+            sums[key] = sums.get(key, 0) + int(good)
+    return [(*key, count) for key, count in sums.items()]
 
 
 def people(session: Session, most: int = 12) -> Sequence[str]:

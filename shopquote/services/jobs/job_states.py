@@ -34,6 +34,8 @@ STATES_OVER = ("finished", "closed", "lost", "dropped")
 # Of a job whose quote was decided on; nobody decided on the price of one that was dropped.
 WON_STATES = ("won", "started", "finished", "closed")
 LOST_STATES = ("lost",)
+# What the customer says to its quote changes nothing any more.
+STATES_ENDED = ("closed", "lost", "dropped")
 
 
 def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
@@ -50,7 +52,7 @@ def move_job(job: Job, to: str, *, at: datetime, reason: str = "") -> None:
         if not moves:
             raise InputError(
                 f"Job {job.number} is {job.state}, which is its end; it cannot become {to}.",
-                hint=f"Asked for again, it is a new job: shopquote job export {job.number}, then job add.",
+                hint=on_from_the_end(job),
             )
         raise InputError(
             f"Job {job.number} is {job.state} and cannot become {to}; it can become {one_of(moves)}.",
@@ -66,6 +68,13 @@ def _free_its_bars(job: Job) -> None:
     session = object_session(job)
     if session is not None:
         free_promised(session, promised_to(session, job))
+
+
+def on_from_the_end(job: Job) -> str:
+    """How a job that is over goes on, if at all."""
+    if job.state == "closed":
+        return f'It is opened again with a reason: shopquote close {job.number} --reopen "why"'
+    return f"Asked for again, it is a new job: shopquote job export {job.number}, then job add."
 
 
 def state_of_job(typed: str) -> str:

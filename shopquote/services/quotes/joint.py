@@ -24,6 +24,7 @@ from shopquote.calc.takeoff.takeoff import share_cost
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.jobs import Job
 from shopquote.records.quotes import JointQuote, JointQuoteMember, Quote
+from shopquote.services.jobs.job_states import STATES_ENDED
 from shopquote.services.jobs.jobs import find_job, load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.planner import Planner, plan_together
@@ -268,10 +269,13 @@ def answer_joint(
             f"{joint.number} revision {joint.revision}: {', '.join(replaced)} was quoted anew since.",
             hint=f"Answer job by job, or quote them together again: shopquote quote {together}",
         )
-    late_no = ("sent", "expired") if answer == "declined" else ("sent",)
-    still_open = [quote for quote in quotes if quote.state in late_no]
+    # A word that is no answer is told by `answer_quote`.
+    still_open = [quote for quote in quotes if quote.state == "sent" and quote.job.state not in STATES_ENDED]
     if not still_open:
-        states = ", ".join(f"{quote.job.number} {quote.state}" for quote in quotes)
+        states = ", ".join(
+            f"{quote.job.number} {quote.job.state if quote.state == 'sent' else quote.state}"
+            for quote in quotes
+        )
         raise InputError(f"{joint.number} revision {joint.revision} has no open quote: {states}.")
     return [
         answer_quote(session, quote.job.number, answer, on, reason=reason, revision=quote.revision, at=at)

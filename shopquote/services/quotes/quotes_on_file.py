@@ -34,6 +34,7 @@ from shopquote.records.quotes import (
     QuoteMinutes,
     QuoteOperation,
 )
+from shopquote.services.jobs.job_states import STATES_ENDED, on_from_the_end
 from shopquote.services.jobs.jobs import find_job, move_job
 from shopquote.services.quotes.quote import Draft, QuoteWishes, draft_quote, refuse_to_quote
 from shopquote.services.shop.database import next_number
@@ -65,6 +66,22 @@ class QuoteRow:
     margin_pct: Decimal
     reason: str
     joint: str = ""
+    job_state: str = ""
+
+    @property
+    def answers(self) -> tuple[str, ...]:
+        """The answers that can still be noted."""
+        return open_answers(self.state, self.job_state)
+
+
+def open_answers(state: str, job_state: str) -> tuple[str, ...]:
+    """What can still be answered to a quote in this state on the day: nothing where its job is over.
+
+    A reason why an expired one was declined is worth having, however late.
+    """
+    if job_state in STATES_ENDED:
+        return ()
+    return {"sent": ("accepted", "declined"), "expired": ("declined",)}.get(state, ())
 
 
 def make_quote(
@@ -152,7 +169,7 @@ def list_quotes(
         select(
             Quote.number, Quote.revision, Job.number, Customer.name, Quote.state, Quote.issued_on,
             Quote.valid_until, Quote.currency, Quote.net, Quote.total, Quote.margin_pct, Quote.reason,
-            func.coalesce(_JOINT_NUMBER, ""),
+            func.coalesce(_JOINT_NUMBER, ""), Job.state,
         )
         .join(Job, Job.id == Quote.job_id)
         .join(Customer, Customer.id == Job.customer_id)
@@ -181,8 +198,8 @@ def answer_quote(
 
     Raises:
         NotFoundError: the job was not quoted.
-        InputError: another word than accepted or declined, a quote that is no longer open,
-            a declined one without the reason why.
+        InputError: another word than accepted or declined, a quote that is no longer open or whose job is
+            over, a declined one without the reason why.
     """
     if answer not in ("accepted", "declined"):
         raise InputError(f"The answer is {answer!r}; expected accepted or declined.")
@@ -190,14 +207,17 @@ def answer_quote(
         raise InputError("A declined quote needs the reason why; it is what the next quote learns from.")
     quote = _quote(session, job_number, revision)
     state = _state_on(quote.state, quote.valid_until, on)
-    late_no = state == "expired" and answer == "declined"  # the reason is worth having, however late
-    if state != "sent" and not late_no:
-        hint = f"Quote it again: shopquote quote {quote.job.number}" if state == "expired" else None
+    job = quote.job
+    if answer not in open_answers(state, job.state):
+        hint = f"Quote it again: shopquote quote {job.number}" if state == "expired" else None
+        why = state
+        # The quote itself still says "sent": nobody decided on it.
+        if job.state in STATES_ENDED and state in ("sent", "expired"):
+            why, hint = f"of job {job.number}, which is {job.state},", on_from_the_end(job)
         raise InputError(
-            f"{quote.number} revision {quote.revision} is {state} and cannot be {answer}.", hint=hint
+            f"{quote.number} revision {quote.revision} is {why} and cannot be {answer}.", hint=hint
         )
     quote.state, quote.decided_on, quote.reason = answer, on, reason.strip()
-    job = quote.job
     at = at or datetime.combine(on, time(), UTC)
     # A job that is started by now stays started: the answer only comes late.
     if job.state == "quoted":

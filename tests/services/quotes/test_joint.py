@@ -18,7 +18,7 @@ from shopquote.outputs.tables.quote_tables import joint_json, quote_json
 from shopquote.records.quotes import JointQuoteMember
 from shopquote.records.shop import Shop
 from shopquote.services.buying.order_needs import plan_for_jobs
-from shopquote.services.jobs.jobs import add_job, find_job
+from shopquote.services.jobs.jobs import add_job, find_job, set_state
 from shopquote.services.quotes.joint import (
     answer_joint,
     draft_joint,
@@ -213,3 +213,15 @@ def _done(document: QuoteDocument) -> date:
     """The day that the note of a worked-out lead time tells."""
     (note,) = (note for note in document.estimate.notes if note.startswith("Lead time worked out: done on "))
     return date.fromisoformat(note.split()[6])
+
+
+def test_a_job_that_was_dropped_is_not_answered_with_the_others(shop, jobs):
+    stored(shop, jobs)
+    with shop.session() as session:
+        set_state(session, jobs[0], "dropped", at=AT)
+        with pytest.raises(InputError, match=f"of job {jobs[0]}, which is dropped, and cannot be accepted"):
+            answer_quote(session, jobs[0], "accepted", DAY)
+        rows = answer_joint(session, "Q-0001", "accepted", DAY)
+        assert [row.job for row in rows] == list(jobs[1:])
+        with pytest.raises(InputError, match=f"no open quote: {jobs[0]} dropped, {jobs[1]} accepted"):
+            answer_joint(session, "Q-0001", "accepted", DAY)
