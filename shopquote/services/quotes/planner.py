@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from sqlalchemy.orm import Session
 
@@ -14,14 +15,13 @@ from shopquote.calc.pricing.material_costs import PricesPerMetre
 from shopquote.calc.takeoff.answers import Material
 from shopquote.calc.takeoff.takeoff import Item
 from shopquote.records.people import Supplier
-from shopquote.services.buying.bought import charges_of, materials_of
 from shopquote.services.buying.needs import bars_for_job
-from shopquote.services.buying.purchase import plan_purchase
-from shopquote.services.buying.purchase_ways import Market, Units
-from shopquote.services.buying.takeoff import wanted_of
 from shopquote.services.jobs.jobs import LoadedJob
 from shopquote.services.rack.rack_on_file import costs_of
 from shopquote.services.shop.on_file import saw_settings, shop_unit
+
+if TYPE_CHECKING:
+    from shopquote.services.buying.purchase_ways import Market
 
 ON_THE_RACK = "on the rack"
 
@@ -82,6 +82,12 @@ def plan_together(session: Session, sets: Mapping[Planner, int], today: date, wo
     Raises:
         CannotMakeError: nobody sells what is needed, or a piece is longer than any bar.
     """
+    # Only here, for they bring the solver: a what-if and a quote printed again plan nothing.
+    from shopquote.services.buying.bought import charges_of, materials_of
+    from shopquote.services.buying.purchase import plan_purchase
+    from shopquote.services.buying.purchase_ways import Units
+    from shopquote.services.buying.takeoff import wanted_of
+
     planners = list(sets)
     first = planners[0]
     items = [item for planner, count in sets.items() for item in planner.items(count)]
