@@ -12,7 +12,7 @@ from math import ceil, dist
 
 from shopquote.calc.bar import centreline
 from shopquote.calc.bar.advice import coils_to_wind, scroll_formers
-from shopquote.calc.bar.answers import HoleMark, PartAnswer
+from shopquote.calc.bar.answers import HoleMark, PartAnswer, Problem
 from shopquote.calc.bar.bend_answers import bend_answers
 from shopquote.calc.bar.benders import Bender, BendingShop
 from shopquote.calc.bar.by_hand import folded_as, notch_of, notched_leg_mm
@@ -82,9 +82,7 @@ def analyse_part(part: PartSpec, unit: Unit, shop: BendingShop, *, galvanised: b
     curves = curves_of(development, bent, steel, words, shop, where)
     fits = _fits(curves, development, steel, shop, say)
     closes = dist(stops[0].point, stops[-1].point) < section.depth_mm("easy")
-    if closes and all(end.kind == "mitre" for end in part.ends):
-        # A frame of one bar: its ends are mitred to each other and meet as they should.
-        meets = [found for found in meets if found.code != "end-meets-bar"]
+    meets = _unless_mitred_shut(meets, part) if closes else meets
     order = _order(development, curves, fits, springs_aside=bool(meets) or closes)
     hold = part.hold.length.mm_float if part.hold is not None else 0.0
     cut = _planned_up(development.flat_mm + hold, shop.planning_step(unit))
@@ -170,6 +168,13 @@ def _read(
     if part.length is not None and not part.length.length.nm > 0:
         raise InputError(f"{where}: length is {part.length.text!r}; expected a length above 0.")
     return section, grade, words
+
+
+def _unless_mitred_shut(meets: list[Problem], part: PartSpec) -> list[Problem]:
+    """Of a frame of one bar: its ends are mitred to each other and meet as they should."""
+    if not all(end.kind == "mitre" for end in part.ends):
+        return meets
+    return [found for found in meets if found.code != "end-meets-bar"]
 
 
 def _as_bent(part: PartSpec, section: Section, words: Sequence[Word], where: str) -> Section:

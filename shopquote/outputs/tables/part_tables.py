@@ -233,10 +233,9 @@ def _facts(part: PartSpec, answer: PartAnswer, unit: Unit) -> list[tuple[str, st
             facts.append((f"{name} end", f"{end}: short point {show_length(_length(short), unit)} back"))
     if any(end.kind == "mitre" for end in answer.ends):
         facts.append(("sawn area", " and ".join(_sawn(area, unit) for area in answer.end_cut_area_mm2)))
-    if part.hold_words:
-        facts.append(("hold", part.hold_words))
-    facts += [("shape", note) for note in answer.shape_notes]
-    facts += [("ends", note) for note in answer.end_notes]
+    hold = filter(None, [part.hold_words])
+    told = (("shape", answer.shape_notes), ("hold", hold), ("ends", answer.end_notes))
+    facts += [(name, note) for name, notes in told for note in notes]
     if answer.forge_heats:
         facts.append(("forge heats", str(answer.forge_heats)))
     if answer.order_note:
