@@ -4,6 +4,7 @@ import random
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from unittest.mock import patch
 
 import pytest
 from sqlalchemy import select
@@ -12,10 +13,14 @@ from shopquote.calc.job import JobSpec, PartSpec
 from shopquote.calc.money import round_money
 from shopquote.calc.units import Measure
 from shopquote.outputs.books.order_book import order_sums
+from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.buying.order_needs import plan_for_jobs
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
+from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
+from shopquote.services.buying.takeoff import take_off_job
 from shopquote.services.jobs.jobs import add_job
+from shopquote.services.quotes import planner
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.rack.rack import add_pieces
 from shopquote.services.shop.on_file import section_of, the_shop
@@ -49,6 +54,52 @@ def quoted_and_bought(database, spec: JobSpec) -> tuple[Decimal, Decimal]:
         lines = sum(round_money(line.unit_price * line.count, "EUR") for line in plan.lines)
         session.rollback()
     return material, lines + sum(plan.deliveries.values())
+
+
+def change_market(session, rng: random.Random) -> None:
+    """Deliveries and certificates charged, pieces sawn, bundles, few bars, price steps, at random."""
+    for supplier in session.scalars(select(Supplier)):
+        supplier.delivery_charge = D(rng.choice([0, 15, 25, 40]))
+        supplier.free_from = rng.choice([None, D(150), D(300), D(500)])
+        supplier.certificate_kind, supplier.certificate_charge = "3.1", D(rng.choice([0, 12, 20]))
+        supplier.cut_charge = rng.choice([None, D("1.2")])
+    for item in session.scalars(select(StockItem)):
+        item.bundle, item.limit = rng.choice([None, None, 2, 5]), rng.choice([None, None, None, 4])
+        step = {"price": item.prices[-1].price * D("0.92"), "break_kg": D(rng.choice([30, 60]))}
+        if len(item.prices) == 1 and rng.random() < 0.4:
+            item.prices.append(StockPrice(basis=item.prices[0].basis, valid_from=DAY, **step))
+    session.flush()
+
+
+def of_three_doors(session, spec: JobSpec) -> tuple[PurchasePlan, PurchasePlan, PurchasePlan]:
+    """What takeoff, quote and order would buy for a job."""
+    number = add_job(session, spec, at=AT).number
+    made: list[PurchasePlan] = []
+
+    def kept(*given, **named) -> PurchasePlan:
+        made.append(plan_purchase(*given, **named))
+        return made[-1]
+
+    with patch.object(planner, "plan_purchase", kept):
+        draft_quote(session, number, DAY)
+    taken = take_off_job(session, [number], on=DAY).purchase
+    return taken, made[0], plan_for_jobs(session, [number], on=DAY)
+
+
+def bought(plan: PurchasePlan) -> tuple[object, ...]:
+    """What is bought where, at which price, with which deliveries, and all that it costs."""
+    lines = sorted((line.listed.code, line.count, line.unit_price) for line in plan.lines)
+    return (lines, plan.picks, dict(plan.deliveries), plan.cost)
+
+
+@pytest.mark.parametrize("seed", [3, 5])
+def test_takeoff_quote_and_order_buy_the_same_in_any_market(shop, seed):
+    rng = random.Random(seed)
+    with shop.trial() as session:
+        change_market(session, rng)
+        taken, quoted, ordered = of_three_doors(session, random_job(rng))
+    assert bought(taken) == bought(quoted) == bought(ordered)
+    assert ordered.cost > 0
 
 
 @pytest.mark.parametrize("seed", range(8))
