@@ -162,7 +162,7 @@ def _rounded(
     if best is None or len(job.order) <= MOST_LENGTHS_FILLED:
         for heats in choices:
             sheet = sheet_of(job, heats, "fill")
-            best = _finer([best, _as_bars(job, wanted, sheet, greedy_plan(sheet.problem))])
+            best = _finer([best, _as_bars(job, wanted, sheet, greedy_plan(sheet.problem, work))])
     return best
 
 

@@ -60,7 +60,7 @@ class Search(Dives):
         """Search until proven or out of time."""
         problem = self.problem
         if self.known is None or len(problem.demands) <= MOST_FILLED_AGAIN:
-            self.offer(greedy_plan(problem))
+            self.offer(greedy_plan(problem, self.work))
         root = Node(Box.whole(problem), 0, (0,) * len(problem.demands))
         queue: list[tuple[int, int, Node]] = [(0, 0, root)]
         try:

@@ -66,7 +66,8 @@ def sheet_of(job: Job, heats: Heats, rounding: Rounding) -> Sheet:
         return nm // step if rounding == "bound" else -(-nm // step)
 
     blocks, openings = _blocks(order)
-    rows = [_kinds(job, bar, heats, step) for bar in job.bars]
+    masks = _Masks(job, heats)
+    rows = [_kinds(job, bar, masks, step) for bar in job.bars]
     kinds, ways = _needed_kinds(job.bars, rows, heats)
     # Of all bars, also of those left out: a proof compares what they cost.
     cost_unit = _cost_unit([kind for row in rows for kind, _ in row])
@@ -134,18 +135,17 @@ def units_of(job: Job) -> tuple[int, int]:
     return finest, step
 
 
-def _kinds(job: Job, bar: Bar, heats: Heats, step: int) -> list[tuple[Kind, int]]:
+def _kinds(job: Job, bar: Bar, masks: "_Masks", step: int) -> list[tuple[Kind, int]]:
     """The ways to cut a length, with the narrowest kerf in each: cut up, or leaving a credited rest."""
     saw, total = job.saw, sum(job.demands.values())
     limit = total if bar.limit is None else min(bar.limit, total)
     cost, room = bar.cost(job.priced), bar.room(saw)
     found: list[tuple[Kind, int]] = []
     rests: set[int] = set()
-    for kerf in sorted({size.kerf for size in job.order}):
-        allowed = tuple(_may_be_cut(size, bar, heats, kerf) for size in job.order)
-        if not _any_fits(job.order, allowed, room):
+    for kerf in masks.kerfs:
+        mask, shortest = masks.of(bar, kerf)
+        if shortest is None or shortest > room:
             continue
-        mask = None if all(allowed) else allowed
         plain = Kind((room + kerf) // step, cost, limit, allowed=mask, value=bar.value)
         kept = _kept(job, bar, plain, room + kerf, step) if job.credits and cost else None
         # A leftover does not depend on the kerf that is spared: the widest mask has it already.
@@ -158,8 +158,22 @@ def _kinds(job: Job, bar: Bar, heats: Heats, step: int) -> list[tuple[Kind, int]
     return found
 
 
-def _any_fits(sizes: Sequence[Size], allowed: Sequence[bool], room: int) -> bool:
-    return any(may and size.alone <= room for may, size in zip(allowed, sizes, strict=True))
+class _Masks:
+    """Which sizes may be cut from a bar, worked out once for all bars of a heat."""
+
+    def __init__(self, job: Job, heats: Heats) -> None:
+        self.job, self.heats = job, heats
+        self.kerfs = sorted({size.kerf for size in job.order})
+        self._known: dict[object, tuple[tuple[bool, ...] | None, int | None]] = {}
+
+    def of(self, bar: Bar, kerf: int) -> tuple[tuple[bool, ...] | None, int | None]:
+        """The sizes that take no less than a kerf, None for all of them; the least that one takes alone."""
+        key = (kerf, bar.source if self.heats else None)
+        if key not in self._known:
+            allowed = tuple(_may_be_cut(size, bar, self.heats, kerf) for size in self.job.order)
+            alone = [size.alone for may, size in zip(allowed, self.job.order, strict=True) if may]
+            self._known[key] = (None if all(allowed) else allowed, min(alone, default=None))
+        return self._known[key]
 
 
 def _may_be_cut(size: Size, bar: Bar, heats: Heats, kerf: int) -> bool:

@@ -268,6 +268,16 @@ def test_without_a_clock_the_answer_is_not_cut_short_and_with_one_it_says_so():
     assert plan_cuts(pieces, stocks, [], HALF_CREDITED, seconds=0.05).cut_short
 
 
+def test_over_many_rack_bars_a_clock_that_is_over_leaves_a_whole_plan():
+    """Filling did every rack bar anew after each bar, whatever the clock said."""
+    pieces = [Piece(f"P{i}", mm(211 + 173 * i % 2700), 1 + i % 7) for i in range(40)]
+    rack = [RackBar(f"R{i}", mm(400 + 7 * i % 5600)) for i in range(300)]
+    stocks = [StockBar(mm(6000), Decimal("24.60"))]
+    plan = plan_cuts(pieces, stocks, rack, PLAIN, seconds=0)
+    assert plan.cut_short
+    assert faults_of_plan(pieces, stocks, rack, PLAIN, plan) == []
+
+
 LIST_IN_A_PROCESS = """
 import os
 import subprocess
