@@ -167,6 +167,7 @@ def run(places: Files | Server, seed: int, kills: int) -> int:
         upgrade_database(url)
         look_at(url, version, old, before)
         look_at(restored(places, version), version, old, before)
+        print(f"from {version}: {kills} kills, all rows there; a backup restored", flush=True)
     told = f"{len(versions) - 1} older schemas, {kills} kills from each, {midway} of them before the end"
     told += ", a backup of each restored"
     print(f"seed {seed}: {type(places).__name__.lower()}, {told}; all rows there", flush=True)

@@ -2,6 +2,9 @@
 
 It shares no code with the project, has no solver, and reckons in Python's whole numbers, so that nothing can
 overflow. Plain and slow: made for small proofs. `bound_shown_by` gives the bound or raises `Wrong`.
+
+Here are the list, the plan, and bounds by prices over divided numbers of bars, which most proofs are made of.
+What proofs of a small gap add is in `proof_lists` (purchases struck out, listed patterns) and `proof_counts`.
 """
 
 import hashlib
@@ -10,7 +13,8 @@ from itertools import product
 from math import cos, floor, gcd, inf, radians, tan
 
 from tests.referees.proof_counts import Counts
-from tests.referees.proof_words import Wrong, dot, need
+from tests.referees.proof_lists import list_tree, listed, purchases
+from tests.referees.proof_words import Wrong, dot, need, parts
 
 __all__ = ["Wrong", "bound_shown_by"]
 
@@ -245,138 +249,14 @@ class Model:
             for side, part in zip(("less", "more"), parts(bars, node["split"]), strict=True):
                 self.tree(node[side], part)
         elif "cuts" in node:
-            self.purchases(node, bars)
+            purchases(self, node, bars)
         elif "counts" in node:
             Counts(self, node, bars)
         elif "listed" in node:
-            table = self.listed(node, bars)
-            self.list_tree(node["tree"], node["listed"], bars, [], table)
+            list_tree(self, node["tree"], node["listed"], bars, [], listed(self, node, bars))
         else:
             need(min(node["prices"]) >= 0, "a price below 0")
             need(
                 self.closes(self.worth(node["prices"]) + self.least(self.reduced(node["prices"]), bars)),
                 "open end",
             )
-
-    def purchases(self, node, bars):
-        costs = self.of_stock(min, [kind["cost"] for kind in self.kinds])
-        cuts = []
-        for prices in node["cuts"]:
-            need(min(prices) >= 0, "a price below 0")
-            reduced = self.reduced(prices)
-            least = self.of_stock(min, reduced)
-            free = sum(min(0, least[s]) * self.limits[s] for s in range(len(costs)) if not costs[s])
-            cuts.append((self.worth(prices) + free, [r if costs[s] else 0 for s, r in enumerate(least)]))
-        goal = self.target * self.fine
-        tops = [n if costs[s] else 0 for s, n in enumerate(self.limits)]
-        for base, least in cuts:
-            if min(least) >= 0:
-                tops = [min(t, (goal - base) // r) if r else t for t, r in zip(tops, least, strict=True)]
-        if not self.credited:
-            tops = [min(t, self.target // c) if c else t for t, c in zip(tops, costs, strict=True)]
-        room = self.of_stock(max, [kind["capacity"] for kind in self.kinds])
-        length = dot(self.units, self.demands)
-        length -= sum(room[s] * self.limits[s] for s in range(len(costs)) if not costs[s])
-        for n in product(*(range(top + 1) for top in tops)):
-            cost = dot(costs, n) * self.fine
-            floors = [base + dot(least, n) for base, least in cuts]
-            struck = max(floors) > goal or (not self.credited and (cost > goal or max(floors) > cost))
-            struck |= dot(room, n) < length
-            boxed = any(
-                all(
-                    a <= m <= b or not c
-                    for a, m, b, c in zip(box["stocks"][0], n, box["stocks"][1], costs, strict=True)
-                )
-                for box in node["boxes"]
-            )
-            need(struck or boxed, f"purchase {n} is not struck out")
-        for box in node["boxes"]:
-            low, high = box["stocks"]
-            need(
-                all(
-                    c or (a == 0 and b >= t) for a, b, c, t in zip(low, high, costs, self.limits, strict=True)
-                ),
-                "free bars",
-            )
-            stock = [(max(p, a), min(q, b)) for (p, q), a, b in zip(bars["stock"], low, high, strict=True)]
-            self.tree(box["tree"], bars | {"stock": stock})
-
-    # ---- lists of patterns
-
-    def listed(self, node, bars):
-        """(kind, pattern, cost in fine units) of all that a plan within the target may cut."""
-        tests = []
-        for prices in [node["prices"], *node["filters"]]:
-            need(min(prices) >= 0, "a price below 0")
-            reduced = self.reduced(prices)
-            gap = self.target * self.fine - self.worth(prices) - self.least(reduced, bars)
-            tests.append((prices, [r + gap for r in reduced]))
-        found = []
-        for k in node["listed"]:
-            kind = self.kinds[k]
-            for pattern, used in self.patterns(kind, [0] * len(self.units), 0, 0):
-                cost = (kind["net"][used] if kind["kept"] else kind["cost"]) * self.fine
-                if all(cost - dot(prices, pattern) <= most[k] for prices, most in tests):
-                    found.append((k, pattern, cost))
-        return found
-
-    def patterns(self, kind, pattern, i, used):
-        if i == len(pattern):
-            if any(pattern):
-                yield tuple(pattern), used
-            return
-        block, opening = self.sizes[i][2], self.sizes[i][3] // self.step
-        open_already = (
-            any(n and s[2] == block for n, s in zip(pattern[:i], self.sizes, strict=False)) or block is None
-        )
-        for n in range(self.demands[i] + 1 if kind["mask"][i] else 1):
-            more = used + n * self.units[i] + (opening if n and not open_already else 0)
-            if more > kind["capacity"]:
-                break
-            yield from self.patterns(kind, [*pattern[:i], n, *pattern[i + 1 :]], i + 1, more)
-
-    def list_tree(self, node, listed, bars, pairs, table):
-        prices, total = node["prices"], self.worth(node["prices"])
-        rows = []
-        for k, pattern, cost in table:
-            value, barred = cost - dot(prices, pattern), False
-            for (one, two, low, high), weight in zip(pairs, node["rules"], strict=True):
-                both = pattern[one] >= 2 if one == two else bool(pattern[one] and pattern[two])
-                value -= weight * both
-                barred |= high == 0 and both
-                for a, b in ((one, two), (two, one)):
-                    barred |= one != two and low >= self.demands[a] and pattern[a] > 0 and not pattern[b]
-            rows += [] if barred else [((k, pattern, cost), value)]
-        for (_, _, low, high), weight in zip(pairs, node["rules"], strict=True):
-            need(weight >= 0 or high is not None, "a rule without an end")
-            total += weight * (low if weight >= 0 else high)
-        reduced, inside = self.reduced(prices), list(bars["kind"])
-        for k in listed:
-            mine = [value for (kind, _, _), value in rows if kind == k]
-            reduced[k] = min(mine, default=0)
-            inside[k] = inside[k] if mine else (inside[k][0], 0)
-        bars = bars | {"kind": inside}
-        floor_cost = self.least(reduced, bars)
-        if self.closes(total + floor_cost):
-            return
-        need("less" in node, "an end of a list is open")
-        gap = self.target * self.fine - total
-        open_rows = []
-        for row, value in rows:
-            with_one = [(max(1, a), b) if k == row[0] else (a, b) for k, (a, b) in enumerate(inside)]
-            if value - reduced[row[0]] + self.least(reduced, bars | {"kind": with_one}) <= gap:
-                open_rows.append(row)
-        if "pair" in node:
-            one, two, below = node["pair"]
-            self.list_tree(node["less"], listed, bars, [*pairs, (one, two, 0, below)], open_rows)
-            self.list_tree(node["more"], listed, bars, [*pairs, (one, two, below + 1, None)], open_rows)
-        else:
-            for side, part in zip(("less", "more"), parts(bars, node["split"]), strict=True):
-                self.list_tree(node[side], listed, part, pairs, open_rows)
-
-
-def parts(bars, split):
-    level, at, below = split
-    low, high = bars[level][at]
-    change = lambda new: bars | {level: [*bars[level][:at], new, *bars[level][at + 1 :]]}  # noqa: E731
-    return change((low, min(high, below))), change((max(low, below + 1), high))

@@ -1,5 +1,6 @@
 """The part of the checker of proofs that is about counts of listed patterns; see `proof_checker`."""
 
+from tests.referees.proof_lists import listed, patterns
 from tests.referees.proof_words import dot, need
 
 SHARES, PARTS, FINER = 1 << 20, 1 << 14, 1 << 14
@@ -14,11 +15,11 @@ class Counts:
                 k in node["listed"] or not high or not bars["stock"][model.stock[k]][1],
                 "a kind is not listed",
             )
-        table = model.listed(node, bars)
+        table = listed(model, node, bars)
         own = {(k, *pattern): cost for k, pattern, cost in table}
         for cut in node["roundings"]:
             for _, _, k, *pattern in cut["moved"]:
-                fits = dict(model.patterns(model.kinds[k], [0] * len(model.units), 0, 0))
+                fits = dict(patterns(model, model.kinds[k], [0] * len(model.units), 0, 0))
                 kind = model.kinds[k]
                 used = fits[tuple(pattern)]
                 own.setdefault(
@@ -37,11 +38,11 @@ class Counts:
         ranges = [*((d, d) for d in model.demands), *bars["kind"], *bars["stock"], *bars["total"]]
         self.cost = {name: cost * FINER for name, cost in own.items()}
         self.pieces, self.goal, self.cuts = len(model.demands), model.target * model.fine * FINER, []
-        listed = {(k, *pattern) for k, pattern, _ in table}
+        chosen = {(k, *pattern) for k, pattern, _ in table}
         high = {
             name: min(b // a for a, (_, b) in zip(self.base[name], ranges, strict=True) if a) for name in own
         }
-        count = {name: (0, high[name] if name in listed else 0) for name in own}
+        count = {name: (0, high[name] if name in chosen else 0) for name in own}
         made = node["roundings"]
         for prices in node["rounds"]:
             while len(self.cuts) < len(prices) - len(ranges):
