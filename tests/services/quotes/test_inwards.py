@@ -20,7 +20,6 @@ from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
 from shopquote.services.buying.takeoff import take_off_job
 from shopquote.services.jobs.jobs import add_job
-from shopquote.services.quotes import planner
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.rack.rack import add_pieces
 from shopquote.services.shop.on_file import section_of, the_shop
@@ -80,7 +79,7 @@ def of_three_doors(session, spec: JobSpec) -> tuple[PurchasePlan, PurchasePlan, 
         made.append(plan_purchase(*given, **named))
         return made[-1]
 
-    with patch.object(planner, "plan_purchase", kept):
+    with patch("shopquote.services.buying.purchase.plan_purchase", kept):
         draft_quote(session, number, DAY)
     taken = take_off_job(session, [number], on=DAY).purchase
     return taken, made[0], plan_for_jobs(session, [number], on=DAY)
