@@ -87,7 +87,7 @@ class WeldSize(Size):
             typed = None
         if typed is None or not typed.length:
             row.fault(key, short(value), "a length above zero, a throat such as a4 or a leg such as z6")
-            return Measure.parse("1", asked.unit)
+            return kinds.MEASURE.read("1", kinds.Notation(asked.unit))
         leg = typed.length.nm * (sqrt(2) if letter == "a" else 1)
         return Measure(letter + typed.text, Length(round(leg)))
 
