@@ -118,4 +118,4 @@ def address_of(found: Found) -> str:
         return url_for("bars.order", number=found.name)
     if found.kind == "piece":
         return url_for("bars.piece", code=found.name)
-    return url_for("shop.entries", name="customers", find=found.name)
+    return url_for("shop.entries", name=f"{found.kind}s", find=found.name)

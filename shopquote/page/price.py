@@ -252,7 +252,7 @@ def _ticket(page: FormPage) -> dict[str, Any]:
     return {
         "document": document, "minutes": minutes, "bad": bad, "faults": page.faults, "others": page.others,
         "why_not": typed.why_not if typed is not None else "", "empty": not page.numbers,
-        "asked": page.rows[JOB.name][0].value("breaks"),
+        "asked": page.rows[JOB.name][0].value("breaks"), "like": typed.like if typed is not None else (),
     }  # fmt: skip
 
 

@@ -92,12 +92,17 @@ def _quoted(session: Any, loaded: LoadedJob, row: Any, today: Any) -> dict[str, 
     parts = [(name, float(amount), "") for name, amount in costs]
     told = ", ".join(f"{name} {amount:.2f}" for name, amount in costs)
     steps = {step.sets: step.unit_price for step in document.priced.breaks}
-    steps[shown.priced.sets] = shown.priced.net / shown.priced.sets
+    # One curve, one set of conditions: that of the stored quote. Another quantity alone lies on it.
+    of_the_curve = shown if not changes.keys() - {"sets"} else document
+    for one in (document, of_the_curve):
+        steps[one.priced.sets] = one.priced.net / one.priced.sets
     return {
         "document": document, "shown": shown, "row": row, "newest": row.revision, "asked": asked,
         "typed": typed, "target": target, "costs": costs,
         "sawn": sawn_bar([*parts, ("left", max(float(left), 0), "us")], told),
-        "curve": price_curve([(sets, round(steps[sets], 2)) for sets in sorted(steps)], shown.priced.sets),
+        "curve": price_curve(
+            [(sets, round(steps[sets], 2)) for sets in sorted(steps)], of_the_curve.priced.sets
+        ),
         "breaks": Table(BREAKS, document.priced.breaks, setting=setting),
         "operations": Table(OPERATIONS, shown.estimate.operations, setting=setting),
         "lines": Table(LINES, shown.priced.lines, setting=setting),

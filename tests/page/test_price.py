@@ -203,3 +203,18 @@ def test_money_is_exact(office):
     ticket = office.post("/price/live", HOOK).json["ticket"]
     total = Decimal(ticket.split('12 sets: <b class="fig">')[1].split(" EUR")[0].replace(",", ""))
     assert total == total.quantize(Decimal("0.01")) and total > 0
+
+
+def test_a_new_customer_whose_name_is_like_one_on_file_is_asked_about_and_not_refused(office, shop):
+    asked = "Did you mean Dovecote Bakery, who is on file?"
+    assert asked not in office.post("/price/live", HOOK).json["ticket"]
+    assert office.post("/price", {**HOOK, "do": "quote"}).status_code == 303
+    for name, is_like in (
+        ("Dovecote", True), ("Bakery", True), ("Dovecot Bakery", True), ("The Dovecote Bakery Ltd", True),
+        ("dovecote  bakery", False), ("Tarn Mill", False), ("Bake", False), ("Cote", False),
+    ):  # fmt: skip
+        ticket = office.post("/price/live", {**HOOK, "job-0-customer": name}).json["ticket"]
+        assert (asked in ticket) == is_like, name
+    made = office.post("/price", {**HOOK, "job-0-customer": "Dovecote", "do": "quote"}).location
+    assert asked in office.get(made).text
+    assert asked not in office.get("/quote/J-0001").text

@@ -40,6 +40,17 @@ def test_what_if_and_target_are_answered_and_stored_nowhere(quoted, shop):
     assert quoted.get("/quote/J-0001?what_if=rate.weldin=60").status_code == 404
 
 
+def test_a_what_if_says_what_is_stored_beside_it_and_why_the_margin_is_another(quoted, shop):
+    stored = f"{net(shop) / 12:,.2f}"
+    page = quoted.get("/quote/J-0001?sets=30&margin=40").text
+    curve = page.partition("price a set by quantity: ")[2].partition('"')[0]
+    # The quoted quantity stands on the curve, what is asked at another margin does not.
+    assert "30 sets" not in curve and f"12 sets {stored}" in curve
+    assert "Price a set by quantity, as stored" in page and "As stored, without the what-if" in page
+    assert "30 sets" in quoted.get("/quote/J-0001?sets=30").text.partition("price a set by quantity: ")[2]
+    assert "as stored" not in quoted.get("/quote/J-0001").text
+
+
 def test_the_next_revision_is_made_and_compared(quoted, shop):
     done = quoted.post("/quote/J-0001/revision", {"margin_pct": "40", "sets": "12", "seen": "1"})
     assert done.status_code == 303

@@ -144,6 +144,8 @@ def test_an_entry_is_added_changed_emptied_and_taken_off_by_its_fields(office, s
     assert office.post("/shop/customers", new).status_code == 303
     assert customer()["email"] == "orla@home.example"
     assert "/shop/customers?find=Orla" in office.get("/?find=orla").text
+    assert office.post("/shop/suppliers", {"c-name": "Skelside Bars"}).status_code == 303
+    assert "/shop/suppliers?find=Skelside" in office.get("/?find=skelside").text
     office.post("/shop/customers", opened() | {"c-phone": "0123"})
     assert (customer()["phone"], customer()["email"]) == ("0123", "orla@home.example")
     office.post("/shop/customers", opened() | {"c-phone": ""})

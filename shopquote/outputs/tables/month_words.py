@@ -104,7 +104,12 @@ class _Words:
         groups = [row for row in self.answer.left.groups if row.by == "customer"]
         left = sum((row.left for row in groups), Decimal(0))
         if left <= 0:
-            return f"Prices brought {self.money(-left)} more than the margins that were quoted needed."
+            # Two figures: what was earned beyond the quotes, and what prices could have been lower by.
+            total = self.many.total
+            earned = total.margin - (total.quoted - total.cost_estimated)
+            than = f"{self.money(abs(earned))} {'more' if earned >= 0 else 'less'} than was quoted"
+            lower = f"; prices {self.money(-left)} lower would have left the shares that were quoted"
+            return f"The jobs earned {than}{lower if left else ''}."
         worst = self.answer.left.jobs[0]
         return (
             f"Prices left {self.money(left)} on the table against the margins that were quoted, most of it "
@@ -119,7 +124,7 @@ class _Words:
             f"The jobs took {_hours(total.minutes_actual)}, quoted {_hours(total.minutes_estimated)}, rework "
             f"{_hours(total.minutes_rework)}"
         )
-        if more > 0:
+        if round_to(more / 60, "0.1") > 0:
             text += f"; {over.operation} went over most, by {_hours(more)}"
         if hours.paid:
             logged = _pct(per_cent(hours.logged_of_paid, hours.paid))
@@ -135,8 +140,16 @@ class _Words:
         best, least = held.jobs[0], held.jobs[-1]
         weeks = self.answer.hours.ahead
         free = f"{_hours(self.answer.hours.free_ahead)} of {held.operation} are free in the next "
-        head = f"{free}{len(weeks)} weeks; an hour of it" if weeks else f"An hour of {held.operation}"
-        text = f"{head}, the most worked, earned {self.money(held.per_hour)}"
+        head = (
+            f"{free}{len(weeks)} weeks; for each hour of it"
+            if weeks
+            else f"For each hour of {held.operation}"
+        )
+        # Not what the hour earned: the whole job hangs on the operation that there is least of.
+        text = (
+            f"{head}, the most worked, jobs brought {self.money(held.per_hour)} beyond bars, bought items "
+            "and work outside"
+        )
         if best is least or best.per_hour is None or least.per_hour is None:
             return f"{text}."
         return (

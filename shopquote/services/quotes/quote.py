@@ -57,6 +57,7 @@ from shopquote.services.shop.made_up import invented_benders, invented_words
 from shopquote.services.shop.on_file import (
     address_of,
     bending_shop,
+    like_customers,
     shop_address,
     standards_book,
     the_shop,
@@ -157,6 +158,7 @@ def draft_of(
     no_logo = logo_fault(shop.logo_path)
     notes = (
         *((no_logo,) if no_logo else ()),
+        *like_customers(session, loaded.job.customer, loaded.job.number),
         *invented,
         *others.not_offered,
         *bought.guessed,

@@ -26,7 +26,7 @@ from shopquote.records.jobs import Job, JobRevision
 from shopquote.records.people import Customer
 from shopquote.services.jobs.jobs import LoadedJob
 from shopquote.services.quotes.quote import QuoteWishes, draft_of
-from shopquote.services.shop.on_file import bending_shop, name_on_file
+from shopquote.services.shop.on_file import bending_shop, like_customers, name_on_file
 
 MOST_KEPT = 4_000
 
@@ -76,7 +76,8 @@ class TypedPart:
 
 @dataclass(frozen=True)
 class TypedPrice:
-    """What is typed, worked out as far as it goes. `why_not` says why there is no price, faults aside."""
+    """What is typed, worked out as far as it goes. `why_not` says why there is no price, faults aside,
+    `like` that its new customer may be one on file."""
 
     units: Unit
     parts: tuple[TypedPart, ...]
@@ -84,6 +85,7 @@ class TypedPrice:
     spec: JobSpec | None = None
     document: QuoteDocument | None = None
     why_not: str = ""
+    like: tuple[str, ...] = ()
 
 
 def price_typed(
@@ -115,13 +117,15 @@ def price_typed(
     # One part that cannot be made leaves no price; the others are drawn all the same.
     if len(answers) < len(parts):
         return TypedPrice(units, parts, faults, spec)
+    loaded = _not_on_file(session, spec)
+    like = like_customers(session, loaded.job.customer, "")
     try:
         refuse_welds(spec, answers)
         wishes = QuoteWishes() if others else QuoteWishes(breaks=())
-        draft = draft_of(session, _not_on_file(session, spec), answers, today, wishes)
+        draft = draft_of(session, loaded, answers, today, wishes)
     except ShopquoteError as error:
-        return TypedPrice(units, parts, faults, spec, why_not=error.message)
-    return TypedPrice(units, parts, faults, spec, draft.document)
+        return TypedPrice(units, parts, faults, spec, why_not=error.message, like=like)
+    return TypedPrice(units, parts, faults, spec, draft.document, like=like)
 
 
 def _units(tables: Mapping[str, object]) -> Unit:

@@ -1,4 +1,7 @@
-"""One box that finds jobs, quotes, orders, customers and rack pieces by any word or code. Begin at `find`."""
+"""One box that finds jobs, quotes, orders, rack pieces, customers and suppliers by any word or code.
+
+Begin at `find`.
+"""
 
 from collections.abc import Sequence
 
@@ -37,7 +40,8 @@ def find(session: Session, typed: str, most: int = MOST_OF_A_KIND) -> tuple[Foun
         *_joint_quotes(session, words, most),
         *_orders(session, words, most),
         *_pieces(session, words, most),
-        *_customers(session, words, most),
+        *_partners(session, "customer", Customer, words, most),
+        *_partners(session, "supplier", Supplier, words, most),
     )
 
 
@@ -114,7 +118,9 @@ def _pieces(session: Session, words: Sequence[str], most: int) -> list[Found]:
     ]  # fmt: skip
 
 
-def _customers(session: Session, words: Sequence[str], most: int) -> list[Found]:
-    query = select(Customer.name, Customer.email).where(*_has(words, Customer.name, Customer.email))
-    rows = session.execute(query.order_by(Customer.name).limit(most))
-    return [Found("customer", name, email) for name, email in rows]
+def _partners(
+    session: Session, kind: str, who: type[Customer] | type[Supplier], words: Sequence[str], most: int
+) -> list[Found]:
+    query = select(who.name, who.email).where(*_has(words, who.name, who.email))
+    rows = session.execute(query.order_by(who.name).limit(most))
+    return [Found(kind, name, email) for name, email in rows]

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import fields, replace
 from datetime import date
 from decimal import Decimal
+from difflib import get_close_matches
 from typing import Any, TypeVar, cast
 
 from sqlalchemy import select
@@ -22,6 +23,7 @@ from shopquote.calc.units import Length, Unit
 from shopquote.errors import DatabaseError, InputError, NotFoundError
 from shopquote.reading.kinds import DAY, Kind, Notation, count, name_key, read_typed
 from shopquote.records.benders import BenderRow, BendTestRow, FormerRow, KRuleRow
+from shopquote.records.jobs import Job
 from shopquote.records.materials import GradeRow
 from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Saw, Shop
@@ -104,6 +106,34 @@ def name_on_file(session: Session, names: InstrumentedAttribute[str], typed: str
         return exact
     wanted = name_key(typed)
     return next((name for name in session.scalars(select(names)) if name_key(name) == wanted), None)
+
+
+# How alike two names are spelt that may be one, by difflib's ratio: common practice, no source.
+_SPELT_ALIKE = 0.85
+_LEAST_LETTERS = 4
+
+
+def like_customers(session: Session, customer: Customer, job: str) -> tuple[str, ...]:
+    """A note where a customer of no other job than this has a name like one on file; else nothing.
+
+    Like is what begins with the other, holds its words, or is spelt nearly so.
+    """
+    others = select(Job.id).where(Job.customer_id == customer.id, Job.number != job).limit(1)
+    if customer.id is not None and session.scalar(others) is not None:
+        return ()
+    names = session.scalars(select(Customer.name).where(~Customer.retired).order_by(Customer.name))
+    known = next((name for name in names if name != customer.name and _may_be_one(customer.name, name)), None)
+    if known is None:
+        return ()
+    return (f"Customer {customer.name} is new. Did you mean {known}, who is on file? Then type that name.",)
+
+
+def _may_be_one(one: str, other: str) -> bool:
+    short, long = sorted((name_key(one), name_key(other)), key=len)
+    if short == long or len(short) < _LEAST_LETTERS:
+        return False
+    held = long.startswith(short) or f" {short} " in f" {long} "
+    return held or bool(get_close_matches(short, [long], 1, _SPELT_ALIKE))
 
 
 def day_typed(session: Session, what: str, typed: str | None, today: date, *, ahead: bool = False) -> date:

@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import pairwise
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -23,6 +24,7 @@ from shopquote.invented.history import build_history
 from shopquote.outputs.books.review_book import write_review_book
 from shopquote.outputs.papers.month_paper import month_data
 from shopquote.outputs.papers.typeset import typeset_pages
+from shopquote.outputs.tables import month_words
 from shopquote.outputs.tables.month_words import month_of
 from shopquote.outputs.tables.owner_tables import (
     accepted_text,
@@ -51,8 +53,10 @@ from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.rack.rack import new_piece
 from shopquote.services.review.accepted import accept_suggestions, take_back
 from shopquote.services.review.asking import asking_of, chance_of_job, learn_chances
+from shopquote.services.review.bottleneck import AtBottleneck, Bottleneck
 from shopquote.services.review.close import close_job
 from shopquote.services.review.hours import hours_of
+from shopquote.services.review.job_figures import MONEY_STEPS, NUMBER_STEPS
 from shopquote.services.review.job_groups import kinds_of_jobs, quantity_band
 from shopquote.services.review.job_review import review_job
 from shopquote.services.review.learning import learn_standards
@@ -926,6 +930,32 @@ def test_a_month_in_one_page(history, tmp_path):
     assert book.sheetnames[0] == "In short" and {"What to ask", "Left on the table"} < set(book.sheetnames)
     told = [row[0] for row in book["In short"].iter_rows(values_only=True) if row[0]]
     assert told[1:6] == list(month.sentences) and set(month.to_do) < set(told)
+
+
+def test_sentences_of_one_small_job_say_what_its_figures_are():
+    # 4 minutes of bending in a job of 100 that cost 60 where 70 was reckoned; 0.5 min more than quoted.
+    spent = SimpleNamespace(operation="bending", minutes_actual=Decimal(4), minutes_estimated=Decimal("3.5"))
+    total = SimpleNamespace(
+        margin=Decimal(40), quoted=Decimal(100), cost_estimated=Decimal(70), minutes_actual=Decimal(4),
+        minutes_estimated=Decimal("3.5"), minutes_rework=Decimal(0),
+    )  # fmt: skip
+    held = AtBottleneck("J-0001", "", 1, 4 * NUMBER_STEPS, 80 * MONEY_STEPS)
+    many = SimpleNamespace(
+        total=total, currency="EUR", operations=[spent],
+        bottleneck=Bottleneck("bending", Decimal("0.1"), held.per_hour, (held,)),
+    )  # fmt: skip
+    hours = SimpleNamespace(paid=None, overhead=None, complete=1, jobs=1, ahead=(), free_ahead=Decimal(0))
+    left = SimpleNamespace(jobs=[], groups=[SimpleNamespace(by="customer", left=Decimal("-14.29"))])
+    words = month_words._Words(SimpleNamespace(many=many, hours=hours, left=left))
+    # 60 / 0.7 = 85.71 would have left the 30 % quoted: 14.29 lower; in money 40 - 30 = 10 more.
+    told = "The jobs earned 10.00 EUR more than was quoted; prices 14.29 EUR lower would have left the"
+    assert words.left().startswith(told)
+    assert "went over" not in words.hours()
+    assert words.bottleneck().startswith(
+        "For each hour of bending, the most worked, jobs brought 1200.00 EUR bey"
+    )
+    spent.minutes_actual = Decimal(20)
+    assert "bending went over most, by 0.3 h" in words.hours()
 
 
 def test_which_margin_earns_most_is_told_from_won_and_lost_quotes(history):
