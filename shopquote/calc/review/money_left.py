@@ -19,6 +19,7 @@ from shopquote.calc.frozen import dataclass
 USUAL_SPREAD, _WORTH = 0.15, 4
 _LEAST_SHARE = 0.02
 _EIGHT_IN_TEN = 1.2816
+_LEAST_JOBS = 3  # common practice, no source: nobody is dropped or charged more for one bad job
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +41,7 @@ def judge(prices: Sequence[float], left: Sequence[float], margins: Sequence[floa
         margins: price less cost of each, in money.
 
     `advice` is "raise" where the prices are surely too low, "drop" where the jobs surely cost more than
-    they bring, "keep" where they are surely not too low, else "not sure yet".
+    they bring, both from three jobs on; "keep" where they are surely not too low, else "not sure yet".
 
     >>> judge([100.0] * 9, [-5.0] * 9, [30.0] * 9).advice
     'keep'
@@ -57,9 +58,10 @@ def judge(prices: Sequence[float], left: Sequence[float], margins: Sequence[floa
     known = seen * len(shares) / free if free else 0.0
     reach = _EIGHT_IN_TEN * sqrt((_WORTH * believed + free * known) / (_WORTH + free))
     low, high, least = total - reach, total + reach, _LEAST_SHARE * asked
-    if sum(margins) + reach < 0:
+    surely = len(shares) >= _LEAST_JOBS
+    if surely and sum(margins) + reach < 0:
         advice = "drop"
-    elif low > least:
+    elif surely and low > least:
         advice = "raise"
     else:
         advice = "keep" if high <= least or total <= 0 else "not sure yet"

@@ -12,6 +12,10 @@ def test_words_follow_what_is_sure():
     assert judge([100.0] * 9, [-5.0] * 9, [30.0] * 9).advice == "keep"
     assert judge([100.0] * 9, [90.0] * 9, [-60.0] * 9).advice == "drop"
     assert judge([100.0], [10.0], [10.0]).advice == "not sure yet"
+    # One or two jobs, however bad, drop nobody and raise no price.
+    for advice, left, margin in (("drop", 90.0, -60.0), ("raise", 60.0, 10.0)):
+        told = [judge([100.0] * jobs, [left] * jobs, [margin] * jobs).advice for jobs in (1, 2, 3)]
+        assert told == ["not sure yet", "not sure yet", advice]
 
 
 def test_one_job_has_the_usual_spread_and_many_their_own():
