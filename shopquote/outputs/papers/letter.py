@@ -15,6 +15,7 @@ from pathlib import Path
 from shopquote.calc.address import Address, is_mail_address
 from shopquote.calc.buying.order_document import OrderDocument
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.numbers import shown
 from shopquote.calc.pricing.document import QuoteDocument
 from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
@@ -78,7 +79,7 @@ def _closed(words: str, sender: Address) -> str:
 
 def _write(letter: _Letter, paper: Path, folder: Path, name: str) -> Path:
     made = EmailMessage(policy=SMTP)
-    made["Subject"] = letter.subject
+    made["Subject"] = _on_one_line(letter.subject)
     made["Date"] = format_datetime(datetime.combine(letter.day, NOON))
     # Mail programs open a message with this line as a draft of one's own.
     made["X-Unsent"] = "1"
@@ -93,12 +94,17 @@ def _write(letter: _Letter, paper: Path, folder: Path, name: str) -> Path:
     return put_file(folder / safe_file_name(name, ".eml"), made.as_bytes())
 
 
+def _on_one_line(text: str) -> str:
+    """Text for a header: a break in what an older program stored would begin a header of its own."""
+    return shown(" ".join(text.split()))
+
+
 def _mail_address(who: Address) -> MailAddress | None:
     """The address for a header; None for nobody's, or one that people must type by hand."""
     typed = who.email.strip()
     if not is_mail_address(typed) or not typed.isascii():
         return None
     try:
-        return MailAddress(" ".join(who.name.split()), addr_spec=typed)
+        return MailAddress(_on_one_line(who.name), addr_spec=typed)
     except (ValueError, IndexError, MessageError):
         return None  # brackets, commas: the library knows what a header can bear

@@ -53,6 +53,17 @@ def test_what_is_no_address_is_left_out(quoted, tmp_path: Path, address: str) ->
     assert made["To"] is None and made["Bcc"] is None
 
 
+def test_what_an_older_program_stored_makes_no_header_of_its_own(quoted, tmp_path: Path) -> None:
+    """No door lets breaks and escapes in today; stored ones stopped the letter, or stood in its header."""
+    document = quoted()
+    customer = replace(document.customer, name="Orla\x1b[31m\r\nBcc: z@z.example", email="o@orla.example")
+    held = replace(document, title="hooks\x1b]0;x\x07\nBcc: z@z.example", customer=customer)
+    path = write_quote_letter(held, tmp_path)
+    made = read(path)
+    assert made["Bcc"] is None and made["Subject"].endswith("Bcc: z@z.example")
+    assert b"\x1b" not in path.read_bytes().split(b"\r\n\r\n")[0]
+
+
 @pytest.mark.parametrize(
     ("locale", "word"), [("de_DE", "anbei"), ("fr_FR", "ci-joint"), ("es_ES", "adjuntamos")]
 )
