@@ -51,7 +51,7 @@ SECTIONS: dict[str, dict[str, tuple[str, str]]] = {
         "floor": ("floor", "Traveller with drawings, and a workbook to fill in."),
         "log": ("log", "Minutes, bars, bought items and bills of a job."),
         "close": ("log", "Fix the figures of a finished job, or open it again."),
-        "deliver": ("deliver", "The delivery note of a job: marks, counts, masses."),
+        "deliver": ("deliver", "A delivery of a job: its note, and what is left."),
         "review": ("review", "What finished jobs earned, and what to change."),
         "bookkeeping": ("bookkeeping", "Quotes won, invoices, payments and bills of a time, as CSV."),
     },

@@ -1,12 +1,16 @@
 """`shopquote deliver`: the note that goes with the goods."""
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, print_json
+from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, option, print_json
 from shopquote.services.shop.clock import now
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
 
 
 def register(app: typer.Typer) -> None:
@@ -16,7 +20,16 @@ def register(app: typer.Typer) -> None:
 
 def deliver(
     job: Annotated[str, typer.Argument(metavar="JOB", help="Number of a job, such as J-0001.")],
-    sets: Annotated[str | None, typer.Option(metavar="N", help="Sets in this delivery; else all.")] = None,
+    sets: Annotated[
+        str | None, option("--sets", "N", "Sets in this delivery; else all that is left.")
+    ] = None,
+    pieces: Annotated[
+        list[str] | None,
+        option("--pieces", "MARK=N", "Pieces of a mark or bought item instead of sets; repeatable."),
+    ] = None,
+    again: Annotated[
+        str | None, option("--note", "N", "Note N of this job again; no further delivery is put on file.")
+    ] = None,
     on: Annotated[str | None, typer.Option("--on", metavar="DATE", help="Another day than today.")] = None,
     pack: Annotated[
         bool, typer.Option("--pack", help="One PDF too: note, heats of its parts, their certificates.")
@@ -26,22 +39,53 @@ def deliver(
     as_json: JsonOption = False,
     db: DbOption = None,
 ) -> None:
-    """Write the delivery note of a job, marks, counts and masses without prices, as PDF and text."""
+    """Put a delivery on file and write its note: marks, counts, masses and what is left; no prices.
+
+    A wrong one is taken back as other entries of the job: shopquote log JOB --strike N.
+    """
+    from shopquote.errors import InputError
     from shopquote.outputs.papers.delivery_paper import write_delivery_note
     from shopquote.outputs.tables.delivery_tables import delivery_json, delivery_table
     from shopquote.outputs.tables.show import print_files, print_table
-    from shopquote.services.floor.delivery_note import delivery_note
+    from shopquote.services.floor.delivery_note import delivery_note, note_again, record_delivery
     from shopquote.services.floor.document_pack import document_pack
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import count_typed, day_typed
 
-    with open_database(db) as database, database.reading() as session:
-        day = day_typed(session, "--on", on, now().date())
-        note = delivery_note(session, job, day, count_typed(session, "--sets", sets))
+    if sum(given not in (None, []) for given in (sets, pieces, again)) > 1:
+        raise InputError("Give one of --sets, --pieces and --note.")
+    # Its note is written before the delivery is on file: neither is there without the other.
+    with (
+        open_database(db) as database,
+        database.session() if again is None else database.reading() as session,
+    ):
+        if (which := count_typed(session, "--note", again)) is not None:
+            note = note_again(session, job, which)
+        else:
+            day = day_typed(session, "--on", on, now().date())
+            note = delivery_note(
+                session, job, day, count_typed(session, "--sets", sets), _typed(session, pieces or ())
+            )
+            record_delivery(session, note)
         documents = document_pack(session, note.job, database.certificates) if pack else None
-    files = write_delivery_note(note, out, documents)
+        files = write_delivery_note(note, out, documents)
     if as_json:
         print_json(delivery_json(note, files))
         return
     print_table(delivery_table(note))
     print_files(files)
+
+
+def _typed(session: "Session", words: Sequence[str]) -> list[tuple[str, int]]:
+    """`MARK=N` words; the mark itself may hold an equals sign."""
+    from shopquote.errors import InputError
+    from shopquote.services.shop.on_file import count_typed
+
+    typed = []
+    for word in words:
+        mark, sign, number = word.rpartition("=")
+        count = count_typed(session, "--pieces", number) if sign else None
+        if count is None:
+            raise InputError(f"--pieces {word[:60]!r}: expected MARK=N, such as A=20.")
+        typed.append((mark.strip(), count))
+    return typed

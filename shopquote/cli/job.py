@@ -92,12 +92,16 @@ def show(
 ) -> None:
     """Show one job in full, as typed, and where it may go next."""
     from shopquote.outputs.tables.job_tables import job_json, print_job
+    from shopquote.services.floor.delivery_note import delivered_words
     from shopquote.services.jobs.jobs import load_job
     from shopquote.services.shop.on_file import count_typed
 
     with reading(db) as session:
         loaded = load_job(session, job, revision=count_typed(session, "--revision", revision))
-        print_json(job_json(loaded)) if as_json else print_job(loaded)
+        if as_json:
+            print_json(job_json(loaded))
+        else:
+            print_job(loaded, delivered_words(session, loaded.job))
 
 
 @job_app.command("revise")
@@ -127,11 +131,13 @@ def status(
 ) -> None:
     """Move a job to its next state: quoted, won or lost, started, finished; or drop it."""
     from shopquote.outputs.tables.job_tables import print_state, state_json
+    from shopquote.services.floor.delivery_note import delivered_words
     from shopquote.services.jobs.jobs import set_state
 
     with writing(db) as session:
         moved = set_state(session, job, state, at=now(), reason=reason)
-    print_json(state_json(moved)) if as_json else print_state(moved)
+        delivered = delivered_words(session, moved)
+    print_json(state_json(moved, delivered)) if as_json else print_state(moved, delivered)
 
 
 @job_app.command("history")

@@ -191,6 +191,36 @@ class ScrapNote(Base):
     job: Mapped[Job] = relationship()
 
 
+class JobDelivery(Base):
+    """One delivery of a job to its customer, numbered in the job as on its note."""
+
+    __tablename__ = "job_deliveries"
+    __table_args__ = (UniqueConstraint("job_id", "number"), at_least("number", 1))
+
+    job_id: Mapped[int] = mapped_column(ForeignKey("jobs.id"))
+    number: Mapped[int]
+    delivered_on: Mapped[date]
+
+    job: Mapped[Job] = relationship()
+    lines: Mapped[list["JobDeliveryLine"]] = relationship(
+        cascade="all, delete-orphan", order_by="JobDeliveryLine.id", back_populates="delivery"
+    )
+
+
+class JobDeliveryLine(Base):
+    """Pieces of a mark that went out, or of a bought item, which has no mark."""
+
+    __tablename__ = "job_delivery_lines"
+    __table_args__ = (at_least("count", 1),)
+
+    delivery_id: Mapped[int] = mapped_column(ForeignKey("job_deliveries.id"), index=True)
+    mark: Mapped[str]
+    what: Mapped[str]
+    count: Mapped[int]
+
+    delivery: Mapped[JobDelivery] = relationship(back_populates="lines")
+
+
 class StruckEntry(Base):
     """An entry that was taken back: what it said, in words and figures, and why it does not count.
 

@@ -27,7 +27,7 @@ def write_delivery_note(note: DeliveryNote, folder: Path, pack: DocumentPack | N
     Raises:
         InputError: the folder cannot be written, or a certificate's file cannot be read.
     """
-    name = f"Delivery note {note.job} {note.day}"
+    name = f"Delivery note {note.name} {note.day}"
     paper = typeset("order", delivery_data(note))
     with set_aside(folder) as aside:
         written = [put_file(aside / safe_file_name(name, ".pdf"), paper)]
@@ -35,7 +35,7 @@ def write_delivery_note(note: DeliveryNote, folder: Path, pack: DocumentPack | N
         if pack is not None:
             content = pack_paper(note, paper, pack)
             written.append(
-                put_file(aside / safe_file_name(f"Documents {note.job} {note.day}", ".pdf"), content)
+                put_file(aside / safe_file_name(f"Documents {note.name} {note.day}", ".pdf"), content)
             )
         return bring_in(written, folder)
 
@@ -43,17 +43,26 @@ def write_delivery_note(note: DeliveryNote, folder: Path, pack: DocumentPack | N
 def delivery_data(note: DeliveryNote) -> dict[str, Any]:
     """All that the customer sees, laid out as an order is."""
     voice = _voice(note)
-    names = ("mark", "what", "bar", "count", "each_mass", "total_mass")
+    names = (
+        "mark",
+        "what",
+        "bar",
+        "count",
+        "each_mass",
+        "total_mass",
+        *(["to_follow"] if note.is_part else []),
+    )
     mass = Setting("", note.units).words["mass"]
-    return _sheet(note, f"{voice['delivery_note']} {note.job}") | {
+    return _sheet(note, f"{voice['delivery_note']} {note.name}") | {
         "facts": [list(fact) for fact in _facts(note, voice)],
         "wide": [voice["what"]],
         "lines": {
             "head": [voice[name].format(mass=mass) for name in names],
-            "align": ["left"] * 3 + ["right"] * 3,
+            "align": ["left"] * 3 + ["right"] * (len(names) - 3),
             "rows": [
                 [line.mark, line.what, voice.bar(line.bar), voice.figure(line.count)]
                 + ["" if kg is None else _mass(kg, note, voice) for kg in (line.each_kg, line.total_kg)]
+                + ([voice.figure(line.left)] if note.is_part else [])
                 for line in note.lines
             ],
         },
@@ -74,9 +83,10 @@ def delivery_text(note: DeliveryNote) -> str:
 
 def _text_row(row: Sequence[str], head: Sequence[str]) -> str:
     """A line in words: "A, peg, round 12 S275, 4 x, 0.4 kg each, 1.5 kg"."""
-    mark, what, bar, count, each, total = row
+    mark, what, bar, count, each, total, *left = row
     weighed = [f"{each} {head[4]}", f"{total} {head[4].split()[0]}"] if each else []
-    return ", ".join(filter(None, [mark, what, bar, f"{count} x", *weighed]))
+    follow = [f"{head[6]}: {count}" for count in left]
+    return ", ".join(filter(None, [mark, what, bar, f"{count} x", *weighed, *follow]))
 
 
 def pack_paper(note: DeliveryNote, paper: bytes, pack: DocumentPack) -> bytes:
@@ -88,7 +98,7 @@ def pack_paper(note: DeliveryNote, paper: bytes, pack: DocumentPack) -> bytes:
     trace = typeset("order", trace_data(note, pack, _first_pages(first, counts)))
     if (longer := pages_in(trace, "")) > 1:
         trace = typeset("order", trace_data(note, pack, _first_pages(first + longer - 1, counts)))
-    title = f"{_voice(note)['delivery_note']} {note.job}"
+    title = f"{_voice(note)['delivery_note']} {note.name}"
     return joined([("", paper), ("", trace), *certificates], title=title, author=note.shop.name)
 
 
@@ -157,8 +167,9 @@ def _facts(note: DeliveryNote, voice: Voice) -> list[tuple[str, str]]:
     facts = [
         (voice["job"], f"{note.job}, {note.title}"),
         (voice["day"], voice.day(note.day)),
-        (voice["sets"], voice["of"].format(some=note.sets, all=note.ordered)),
     ]
+    if note.sets is not None:
+        facts.append((voice["sets"], voice["of"].format(some=note.sets, all=note.ordered)))
     finish = voice.words.get(note.finish, note.finish)
     return facts + [fact for fact in ((voice["finish"], finish), (voice["enquiry"], note.enquiry)) if fact[1]]
 

@@ -17,18 +17,20 @@ DELIVERED: tuple[Column[DeliveredLine], ...] = (
     Column("Count", lambda line: line.count, COUNT, said="{} off"),
     Column("{mass} each", lambda line: line.each_kg, MASS, key="each_kg", said="{} {mass} each"),
     TOTAL_MASS,
+    Column("Left", lambda line: line.left, COUNT),
 )
 
 
 def delivery_table(note: DeliveryNote) -> Table[DeliveredLine]:
     """What is delivered, a line a mark."""
-    return Table(DELIVERED, note.lines, f"Delivery note {note.job}", Setting("", note.units))
+    return Table(DELIVERED, note.lines, f"Delivery note {note.name}", Setting("", note.units))
 
 
 def delivery_json(note: DeliveryNote, files: Sequence[Path]) -> dict[str, object]:
     """The note for programs; masses in kg."""
     return {
         "job": note.job,
+        "number": note.number,
         "title": note.title,
         "customer": note.customer.name,
         "day": note.day,

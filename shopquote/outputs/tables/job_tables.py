@@ -92,8 +92,8 @@ def _parts(loaded: LoadedJob) -> list[PartInJob]:
 _TOLD_OF_JOB = ("description", "note", "drawing", "enquiry")
 
 
-def print_job(loaded: LoadedJob) -> None:
-    """One job in full for a terminal."""
+def print_job(loaded: LoadedJob, delivered: str = "") -> None:
+    """One job in full for a terminal; `delivered` in words, where deliveries are on file."""
     job, revision, spec = loaded.job, loaded.revision, loaded.spec
     older = f" of {job.revision}" if job.revision > 1 else ""
     facts = [
@@ -101,6 +101,7 @@ def print_job(loaded: LoadedJob) -> None:
         ("State", f"{job.state} (next: {', '.join(MOVES[job.state]) or 'none'})"),
         ("Revision", f"{revision.revision}{older}"),
         ("Sets", f"{spec.sets}" + (f", priced also at {_list(spec.breaks)}" if spec.breaks else "")),
+        ("Delivery", delivered),
         ("Like assemblies in a set", str(spec.assemblies) if spec.assemblies > 1 else ""),
         ("Use", spec.use),
         ("Due", spec.due.isoformat() if spec.due else ""),
@@ -214,9 +215,10 @@ def revised_json(loaded: LoadedJob) -> dict[str, object]:
     }
 
 
-def state_json(job: Job) -> dict[str, object]:
-    """What `job status` answers."""
-    return {"job": job.number, "state": job.state, "next": list(MOVES[job.state])}
+def state_json(job: Job, delivered: str = "") -> dict[str, object]:
+    """What `job status` answers; `delivered` says what is left to deliver, where deliveries are on file."""
+    told: dict[str, object] = {"job": job.number, "state": job.state, "next": list(MOVES[job.state])}
+    return told | ({"delivered": delivered} if delivered else {})
 
 
 def print_revised(loaded: LoadedJob) -> None:
@@ -226,10 +228,12 @@ def print_revised(loaded: LoadedJob) -> None:
         print(f"Its quote is of an older revision; quote it again: shopquote quote {loaded.job.number}")
 
 
-def print_state(job: Job) -> None:
-    """Where a job stands and where it may go."""
+def print_state(job: Job, delivered: str = "") -> None:
+    """Where a job stands and where it may go; see `state_json`."""
     following = ", ".join(MOVES[job.state])
     print(f"{job.number}  {job.state}" + (f"  (next: {following})" if following else ""))
+    if delivered:
+        print(delivered)
 
 
 def _count(number: int, thing: str) -> str:

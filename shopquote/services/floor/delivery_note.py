@@ -1,15 +1,25 @@
-"""What goes to the customer with the goods: marks, counts and masses, and no prices."""
+"""What goes to the customer with the goods: marks, counts and masses, and no prices; kept, so that the next
+note knows what is left.
 
+A delivery is planned by `delivery_note`, put on file by `record_delivery`, shown again by `note_again`.
+"""
+
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.address import Address
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Unit
-from shopquote.errors import InputError
-from shopquote.services.jobs.jobs import load_job
+from shopquote.errors import InputError, NotFoundError, nearest_word
+from shopquote.reading.kinds.words import name_key
+from shopquote.records.jobs import Job
+from shopquote.records.logs import JobDelivery, JobDeliveryLine, StruckEntry
+from shopquote.services.jobs.job_states import WON_STATES
+from shopquote.services.jobs.jobs import LoadedJob, load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.shop.on_file import address_of, bending_shop, shop_address, shop_unit, the_shop
 
@@ -18,7 +28,10 @@ HUNDREDTH = Decimal("0.01")
 
 @dataclass(frozen=True, slots=True)
 class DeliveredLine:
-    """Pieces of one mark, or a bought item, which has no mark and no known mass. Masses in kg."""
+    """Pieces of one mark, or a bought item, which has no mark and no known mass. Masses in kg.
+
+    `left` are those that are on no note yet after this delivery.
+    """
 
     mark: str
     what: str
@@ -26,16 +39,18 @@ class DeliveredLine:
     count: int
     each_kg: Decimal | None
     total_kg: Decimal | None
+    left: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class DeliveryNote:
-    """One delivery of a job: `sets` of its `ordered` sets."""
+    """One delivery of a job: `sets` of its `ordered` sets; None where these are no whole sets."""
 
     job: str
+    number: int
     title: str
     day: date
-    sets: int
+    sets: int | None
     ordered: int
     shop: Address
     customer: Address
@@ -47,39 +62,216 @@ class DeliveryNote:
     lines: tuple[DeliveredLine, ...]
 
     @property
+    def name(self) -> str:
+        """What the note is called."""
+        return f"{self.job}-{self.number}"
+
+    @property
+    def is_part(self) -> bool:
+        """Whether something is left to deliver."""
+        return any(line.left for line in self.lines)
+
+    @property
     def mass_kg(self) -> Decimal:
         """Mass of all bars delivered; what was bought in is not weighed."""
         return sum((line.total_kg or Decimal(0) for line in self.lines), Decimal(0))
 
 
-def delivery_note(session: Session, job_number: str, on: date, sets: int | None = None) -> DeliveryNote:
-    """The note of a delivery of so many sets, else of all.
+# What a line is of: a mark, or a bought item's name.
+Key = tuple[str, str]
+DELIVERY = "delivery"
+
+
+def delivery_note(
+    session: Session,
+    job_number: str,
+    on: date,
+    sets: int | None = None,
+    pieces: Sequence[tuple[str, int]] = (),
+) -> DeliveryNote:
+    """The note of a delivery: so many sets, or pieces of marks and bought items, else all that is left.
 
     Raises:
-        NotFoundError: no such job.
-        InputError: the job was not won, or has fewer sets.
+        NotFoundError: no such job, mark or item.
+        InputError: the job was not won, or less is left.
     """
     loaded = load_job(session, job_number)
-    spec, job, shop = loaded.spec, loaded.job, the_shop(session)
-    if job.state in ("asked", "quoted", "lost", "dropped"):
+    spec, job = loaded.spec, loaded.job
+    if job.state not in WON_STATES:
         raise InputError(
             f"Job {job.number} is {job.state}: nothing is delivered.",
             hint=f"When the customer has ordered: shopquote quotes accepted {job.number}",
         )
-    delivered = spec.sets if sets is None else sets
-    if not 1 <= delivered <= spec.sets:
-        raise InputError(f"{delivered} sets of {job.number} to deliver; expected 1 to {spec.sets}.")
+    if sets is not None and not 1 <= sets <= spec.sets:
+        raise InputError(f"{sets} sets of {job.number} to deliver; expected 1 to {spec.sets}.")
+    per_set, gone = _per_set(loaded), _delivered(session, job)
+    left = {key: max(0, each * spec.sets - gone.get(key, 0)) for key, each in per_set.items()}
+    if not any(left.values()):
+        raise InputError(
+            f"All of {job.number} is on delivery notes already.",
+            hint=f"The last one again: shopquote deliver {job.number} --note {_last(session, job)}; "
+            f"taken back: shopquote log {job.number} --strike N --reason TEXT",
+        )
+    if pieces:
+        now = _pieces(job, left, pieces)
+    elif sets is None:
+        now = left
+    else:
+        now = {key: each * sets for key, each in per_set.items()}
+        short = {key: left[key] for key, count in now.items() if count > left[key]}
+        if short:
+            raise InputError(f"{sets} sets of {job.number} to deliver; left are {_said(short)}.")
+    number = 1 + _notes_so_far(session, job)
+    return _note(session, loaded, number, on, now, {key: left[key] - now.get(key, 0) for key in left})
+
+
+def record_delivery(session: Session, note: DeliveryNote) -> None:
+    """Put a delivery on file; the caller commits when its note is written."""
+    job = load_job(session, note.job).job
+    lines = [
+        JobDeliveryLine(mark=line.mark, what=line.what, count=line.count) for line in note.lines if line.count
+    ]
+    session.add(JobDelivery(job_id=job.id, number=note.number, delivered_on=note.day, lines=lines))
+    session.flush()
+
+
+def note_again(session: Session, job_number: str, which: int) -> DeliveryNote:
+    """The note of a delivery that is on file, with what was left after it.
+
+    Raises:
+        NotFoundError: no such job or note.
+    """
+    loaded = load_job(session, job_number)
+    stored = deliveries_of(session, loaded.job)
+    found = next((one for one in stored if one.number == which), None)
+    if found is None:
+        there = ", ".join(str(one.number) for one in stored) or "none"
+        raise NotFoundError(f"{loaded.job.number} has no delivery note {which}; there are: {there}.")
+    now = {_key(line.mark, line.what): line.count for line in found.lines}
+    gone = _delivered(session, loaded.job, until=which)
+    left = {key: max(0, each * loaded.spec.sets - gone.get(key, 0)) for key, each in _per_set(loaded).items()}
+    return _note(session, loaded, which, found.delivered_on, now, left)
+
+
+def deliveries_of(session: Session, job: Job) -> Sequence[JobDelivery]:
+    """A job's deliveries in the order of their notes."""
+    return session.scalars(
+        select(JobDelivery).where(JobDelivery.job_id == job.id).order_by(JobDelivery.number)
+    ).all()
+
+
+def delivered_words(session: Session, job: Job) -> str:
+    """What is delivered of a job, in a sentence; nothing where no delivery was ever put on file."""
+    stored = deliveries_of(session, job)
+    if not stored:
+        return ""
+    loaded, gone = load_job(session, job.number), _delivered(session, job)
+    left = {key: each * loaded.spec.sets - gone.get(key, 0) for key, each in _per_set(loaded).items()}
+    left = {key: count for key, count in left.items() if count > 0}
+    last = max(one.delivered_on for one in stored)
+    return f"Not delivered yet: {_said(left)}." if left else f"All is delivered, the last on {last}."
+
+
+def what_went(delivery: JobDelivery) -> str:
+    """A delivery in words, as the log lists it."""
+    return f"note {delivery.number}: " + _said(
+        {_key(one.mark, one.what): one.count for one in delivery.lines}
+    )
+
+
+def _key(mark: str, what: str) -> Key:
+    # A part may be renamed between two deliveries; its mark is what it is known by.
+    return (mark, "") if mark else ("", what)
+
+
+def _per_set(loaded: LoadedJob) -> dict[Key, int]:
+    """Pieces in a set by mark and bought item, in the order of the job."""
+    counts: dict[Key, int] = {}
+    lines = [(_key(part.mark, ""), part.per_set) for part in loaded.spec.parts]
+    lines += [(_key("", item.name), item.per_set) for item in loaded.spec.bought]
+    for key, count in lines:
+        counts[key] = counts.get(key, 0) + count
+    return counts
+
+
+def _delivered(session: Session, job: Job, until: int | None = None) -> dict[Key, int]:
+    """What went out so far, with note `until` or with all."""
+    gone: dict[Key, int] = {}
+    for one in deliveries_of(session, job):
+        for line in one.lines if until is None or one.number <= until else ():
+            key = _key(line.mark, line.what)
+            gone[key] = gone.get(key, 0) + line.count
+    return gone
+
+
+def _notes_so_far(session: Session, job: Job) -> int:
+    """Notes that were ever written; the number of one that was taken back is not given again."""
+    struck = select(func.count(StruckEntry.id)).where(
+        StruckEntry.job_id == job.id, StruckEntry.kind == DELIVERY
+    )
+    return len(deliveries_of(session, job)) + (session.scalar(struck) or 0)
+
+
+def _last(session: Session, job: Job) -> int:
+    return max((one.number for one in deliveries_of(session, job)), default=1)
+
+
+def _pieces(job: Job, left: Mapping[Key, int], pieces: Sequence[tuple[str, int]]) -> dict[Key, int]:
+    """The typed pieces by what they are of."""
+    known = {name_key(mark or what): (mark, what) for mark, what in reversed(left)}
+    now: dict[Key, int] = {}
+    for name, count in pieces:
+        key = known.get(name_key(name))
+        if key is None:
+            near = nearest_word(name, [mark or what for mark, what in left])
+            raise NotFoundError(
+                f"{job.number} has no part or bought item {name!r}.",
+                hint=f"Did you mean {near!r}?" if near else None,
+            )
+        now[key] = now.get(key, 0) + count
+        if now[key] > left[key]:
+            raise InputError(f"{now[key]} of {name} of {job.number} to deliver; left are {left[key]}.")
+    return now
+
+
+def _said(counts: Mapping[Key, int]) -> str:
+    return ", ".join(f"{count} x {mark or what}" for (mark, what), count in counts.items())
+
+
+def _note(
+    session: Session,
+    loaded: LoadedJob,
+    number: int,
+    on: date,
+    now: Mapping[Key, int],
+    left: Mapping[Key, int],
+) -> DeliveryNote:
+    spec, job, shop = loaded.spec, loaded.job, the_shop(session)
     answers = work_out_parts(spec, bending_shop(session))
     lines = []
     for part in spec.parts:
-        count = part.per_set * delivered
-        each = Decimal(repr(answers[part.mark].mass_kg))
+        key = _key(part.mark, "")
+        count, each = now.get(key, 0), Decimal(repr(answers[part.mark].mass_kg))
         total = (each * count).quantize(HUNDREDTH)
         bar = f"{part.bar} {part.grade}"
-        lines.append(DeliveredLine(part.mark, part.name, bar, count, each.quantize(HUNDREDTH), total))
-    lines += [DeliveredLine("", item.name, "", item.per_set * delivered, None, None) for item in spec.bought]
+        lines.append(
+            DeliveredLine(part.mark, part.name, bar, count, each.quantize(HUNDREDTH), total, left.get(key, 0))
+        )
+    # Items first as the job has them, then what went out and is in the job no more.
+    for mark, what in dict.fromkeys((*_per_set(loaded), *now)):
+        if (mark, what) not in {_key(part.mark, "") for part in spec.parts}:
+            count, rest = now.get((mark, what), 0), left.get((mark, what), 0)
+            lines.append(DeliveredLine(mark, what, "", count, None, None, rest))
     return DeliveryNote(
-        job.number, spec.title, on, delivered, spec.sets, shop_address(shop), address_of(job.customer),
-        spec.enquiry, spec.finish.kind if spec.finish else "", shop_unit(session), shop.paper, shop.locale,
-        tuple(lines),
+        job.number, number, spec.title, on, _whole_sets(loaded, now), spec.sets, shop_address(shop),
+        address_of(job.customer), spec.enquiry, spec.finish.kind if spec.finish else "", shop_unit(session),
+        shop.paper, shop.locale, tuple(line for line in lines if line.count or line.left),
     )  # fmt: skip
+
+
+def _whole_sets(loaded: LoadedJob, now: Mapping[Key, int]) -> int | None:
+    """How many sets these counts are; None where they are no whole number of them."""
+    per_set = _per_set(loaded)
+    sets = {now.get(key, 0) / each for key, each in per_set.items()}
+    whole = sets.pop() if len(sets) == 1 and now.keys() <= per_set.keys() else 0.5
+    return int(whole) if whole == int(whole) else None

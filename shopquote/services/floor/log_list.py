@@ -15,12 +15,14 @@ from shopquote.records.logs import (
     BarUse,
     BoughtUse,
     Invoice,
+    JobDelivery,
     OutsideBill,
     Payment,
     ScrapNote,
     StruckEntry,
     TimeEntry,
 )
+from shopquote.services.floor.delivery_note import DELIVERY, deliveries_of, what_went
 from shopquote.services.floor.log import shop_currency
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.on_file import shop_unit
@@ -137,6 +139,10 @@ def _thing_rows(session: Session, job: Job) -> list[LogRow]:
                 ScrapNote,
                 note.id,
             )
+        )
+    for one in deliveries_of(session, job):
+        rows.append(
+            LogRow(one.delivered_on, DELIVERY, what_went(one), "", None, Decimal(0), "", JobDelivery, one.id)
         )
     for paper in session.scalars(select(Invoice).where(Invoice.job_id == job.id).order_by(Invoice.id)):
         # Stored above zero either way, as it stands on the paper.

@@ -13,6 +13,7 @@ from shopquote.errors import InputError, NotFoundError
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, Invoice, Payment, StruckEntry, TimeEntry
 from shopquote.records.rack import RackMove, RackPiece
+from shopquote.services.floor.delivery_note import DELIVERY
 from shopquote.services.floor.log import Logged
 from shopquote.services.floor.log_list import PAYMENT, LogRow, logged_so_far
 from shopquote.services.floor.time_log import add_to_sum
@@ -33,8 +34,8 @@ def strike_entry(session: Session, number: str, which: int, reason: str, *, at: 
         raise InputError("To take an entry back needs a reason: --reason TEXT.")
     # Looked up by its place in the list that the person sees; struck rows have none.
     row = _row(session, job, which)
-    # A payment changes none of the figures that a closing holds.
-    if job.state == "closed" and row.kind != PAYMENT:
+    # A payment or a delivery changes none of the figures that a closing holds.
+    if job.state == "closed" and row.kind not in (PAYMENT, DELIVERY):
         raise InputError(
             f"{job.number} is closed; its figures stand.",
             hint=f'Open it again first: shopquote close {job.number} --reopen "why"',

@@ -47,6 +47,7 @@ _KEPT = {
     "floor_entries": "entries from the floor",
     "outside_bills": "bills for outside work",
     "invoices": "invoices",
+    "job_deliveries": "deliveries",
     "scrap_notes": "notes of scrap",
     "closings": "closed figures",
     "rack_pieces": "pieces of the rack",

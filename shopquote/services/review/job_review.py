@@ -21,6 +21,7 @@ from shopquote.records.closings import Closing
 from shopquote.records.jobs import Job
 from shopquote.records.logs import BarUse, BoughtUse, Invoice, OutsideBill, ScrapNote, TimeEntry
 from shopquote.records.quotes import Quote
+from shopquote.services.floor.delivery_note import delivered_words
 from shopquote.services.floor.log import shop_currency
 from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.jobs import find_job, newest_revision
@@ -298,6 +299,7 @@ def _notes(
         notes.append("Nothing was invoiced yet: the price is the quoted one.")
     for entry in running_timers(session, job=job):
         notes.append(f"A timer of {entry.person or 'somebody'} still runs on {entry.operation}.")
+    notes += filter(None, [delivered_words(session, job)])
     return tuple(notes)
 
 

@@ -45,6 +45,7 @@ TOLD: dict[str, Callable[[Any], str]] = {
     "outside_bills": lambda row: f"bill for {row.name}, {_said(row.amount)}",
     "invoices": lambda row: f"{row.kind} {row.number}, {_said(row.amount)}",
     "payments": lambda row: f"payment of {row.paid_on}, {_said(row.amount)}",
+    "job_deliveries": lambda row: f"delivery note {row.number} of {row.delivered_on}",
     "scrap_notes": lambda row: f"scrapped {row.count} of {row.mark}",
     "closings": lambda row: f"closing of {row.closed_on}, {_said(row.price)}, cost {_said(row.cost_actual)}",
     "struck_entries": lambda row: f"{row.kind} taken back: {row.what} ({row.reason})",

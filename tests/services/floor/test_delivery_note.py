@@ -8,10 +8,17 @@ import pytest
 
 from shopquote.calc.job import BoughtSpec, JobSpec, PartSpec
 from shopquote.calc.units import Measure
-from shopquote.errors import InputError
+from shopquote.errors import InputError, NotFoundError
 from shopquote.outputs.papers.delivery_paper import delivery_data, delivery_text
-from shopquote.services.floor.delivery_note import delivery_note
-from shopquote.services.jobs.jobs import add_job, find_job
+from shopquote.services.floor.delivery_note import (
+    delivered_words,
+    delivery_note,
+    note_again,
+    record_delivery,
+)
+from shopquote.services.floor.log_list import logged_so_far
+from shopquote.services.floor.take_back import strike_entry
+from shopquote.services.jobs.jobs import add_job, find_job, remove_job
 
 DAY = date(2026, 3, 2)
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -37,7 +44,8 @@ def test_marks_counts_and_masses_and_no_price(shop, job):
     # Density of structural steel 7850 kg/m3: EN 1991-1-1:2002 table A.4 (77.0 to 78.5 kN/m3).
     assert abs(float(note.mass_kg) - 4 * pi / 4 * 0.012**2 * 0.410 * 7850) < 0.006
     text, paper = delivery_text(note), str(delivery_data(note))
-    assert "2 of 3" in text and "PO 55" in text and "A, peg, round 12 S275, 4 x, 0.4 kg each, 1.5 kg" in text
+    assert "2 of 3" in text and "PO 55" in text
+    assert "A, peg, round 12 S275, 4 x, 0.4 kg each, 1.5 kg, To follow: 2" in text
     for told in (text, paper):
         assert "0.37" not in told and "EUR" not in told and "rice" not in told
 
@@ -49,3 +57,68 @@ def test_what_was_not_ordered_is_not_delivered(shop, job):
         find_job(session, job).state = "won"
         with pytest.raises(InputError, match=r"4 sets of .* expected 1 to 3"):
             delivery_note(session, job, DAY, 4)
+
+
+def deliver(session, job, **what):
+    note = delivery_note(session, job, DAY, **what)
+    record_delivery(session, note)
+    return note
+
+
+def counts(note):
+    return [(line.mark or line.what, line.count, line.left) for line in note.lines]
+
+
+def test_each_note_says_what_went_and_what_is_left(shop, job):
+    with shop.session() as session:
+        find_job(session, job).state = "won"
+        assert delivered_words(session, find_job(session, job)) == ""
+        first = deliver(session, job, sets=1)
+        second = deliver(session, job, pieces=[("a", 1), ("m8 BOLT", 8)])
+        assert delivered_words(session, find_job(session, job)) == "Not delivered yet: 3 x A."
+        third = deliver(session, job)
+        said = delivered_words(session, find_job(session, job))
+        again = note_again(session, job, 2)
+    assert counts(first) == [("A", 2, 4), ("M8 bolt", 4, 8)]
+    assert counts(second) == [("A", 1, 3), ("M8 bolt", 8, 0)]
+    assert counts(third) == [("A", 3, 0)] and not third.is_part
+    assert (first.sets, second.sets, third.sets) == (1, None, None)
+    assert [note.name for note in (first, second, third)] == [f"{job}-{number}" for number in (1, 2, 3)]
+    assert said == "All is delivered, the last on 2026-03-02."
+    assert again == second
+    assert "Sets" not in delivery_text(second) and "To follow" not in delivery_text(third)
+
+
+def test_more_than_is_left_is_not_delivered(shop, job):
+    with shop.session() as session:
+        find_job(session, job).state = "won"
+        deliver(session, job, sets=2)
+        for what, told in (
+            ({"sets": 2}, "left are 2 x A, 4 x M8 bolt"),
+            ({"pieces": [("A", 2), ("A", 1)]}, "3 of A .* left are 2"),
+        ):
+            with pytest.raises(InputError, match=told):
+                delivery_note(session, job, DAY, **what)
+        with pytest.raises(NotFoundError, match="no part or bought item 'B'"):
+            delivery_note(session, job, DAY, pieces=[("B", 1)])
+        with pytest.raises(NotFoundError, match="no delivery note 2; there are: 1"):
+            note_again(session, job, 2)
+        deliver(session, job)
+        with pytest.raises(InputError, match=r"All of .* is on delivery notes already"):
+            delivery_note(session, job, DAY)
+        with pytest.raises(InputError, match="deliveries"):
+            remove_job(session, job)
+
+
+def test_a_delivery_is_listed_and_taken_back_as_other_entries_even_of_a_closed_job(shop, job):
+    with shop.session() as session:
+        find_job(session, job).state = "closed"
+        deliver(session, job, sets=2)
+        (row,) = logged_so_far(session, job).rows
+        assert (row.kind, row.what, row.number) == ("delivery", "note 1: 4 x A, 8 x M8 bolt", 1)
+        strike_entry(session, job, 1, "wrong van", at=AT)
+        (struck,) = logged_so_far(session, job).rows
+        assert "taken back" in struck.kind and struck.what == "note 1: 4 x A, 8 x M8 bolt"
+        note = deliver(session, job)
+    # The customer holds a paper with number 1: the next one is another.
+    assert (note.number, counts(note)) == (2, [("A", 6, 0), ("M8 bolt", 12, 0)])

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.review.variance import labour_cost
 from shopquote.records.jobs import Job, JobRevision, PartRow
-from shopquote.records.logs import BarUse, BoughtUse, MinuteSum, ScrapNote, TimeEntry
+from shopquote.records.logs import BarUse, BoughtUse, JobDelivery, MinuteSum, ScrapNote, TimeEntry
 from shopquote.records.quotes import Quote, QuoteMinutes, QuoteOperation
 from shopquote.records.shop import Shop
 from shopquote.services.safe.checks.found import MOST_LINES, Cure, Found
@@ -128,7 +128,7 @@ def entries_add_up(session: Session) -> Iterator[Found]:
 
 def entries_fit_their_jobs(session: Session) -> Iterator[Found]:
     """What is logged stands on a job that was begun and on marks that it has; no bar came back longer."""
-    for what, owner in (("minutes", TimeEntry), ("bought items", BoughtUse)):
+    for what, owner in (("minutes", TimeEntry), ("bought items", BoughtUse), ("deliveries", JobDelivery)):
         rows = session.execute(
             select(Job.number, Job.state)
             .where(Job.id.in_(select(owner.job_id)), Job.state.not_in(_STATES_WITH_ENTRIES))
