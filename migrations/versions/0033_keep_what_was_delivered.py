@@ -1,13 +1,13 @@
 """Keep what was delivered of each job.
 
-Schema 0032, after 0031. Of jobs on file nobody said what went out: nothing is on their notes yet.
+Schema 0033, after 0032. Of jobs on file nobody said what went out: nothing is on their notes yet.
 """
 
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0032"
-down_revision = "0031"
+revision = "0033"
+down_revision = "0032"
 branch_labels = None
 depends_on = None
 
