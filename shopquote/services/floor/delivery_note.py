@@ -218,7 +218,7 @@ def _last(session: Session, job: Job) -> int:
 
 def _pieces(job: Job, left: Mapping[Key, int], pieces: Sequence[tuple[str, int]]) -> dict[Key, int]:
     """The typed pieces by what they are of."""
-    known = {name_key(mark or what): (mark, what) for mark, what in reversed(left)}
+    known = {name_key(mark or what): (mark, what) for mark, what in reversed(list(left))}
     now: dict[Key, int] = {}
     for name, count in pieces:
         key = known.get(name_key(name))
