@@ -1,16 +1,12 @@
 """`shopquote deliver`: the note that goes with the goods."""
 
-from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from shopquote.cli.options import DbOption, JsonOption, OutOption, ReplaceOption, option, print_json
 from shopquote.services.shop.clock import now
-
-if TYPE_CHECKING:
-    from sqlalchemy.orm import Session
 
 
 def register(app: typer.Typer) -> None:
@@ -47,7 +43,12 @@ def deliver(
     from shopquote.outputs.papers.delivery_paper import write_delivery_note
     from shopquote.outputs.tables.delivery_tables import delivery_json, delivery_table
     from shopquote.outputs.tables.show import print_files, print_table
-    from shopquote.services.floor.delivery_note import delivery_note, note_again, record_delivery
+    from shopquote.services.floor.delivery_note import (
+        delivery_note,
+        note_again,
+        pieces_typed,
+        record_delivery,
+    )
     from shopquote.services.floor.document_pack import document_pack
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import count_typed, day_typed
@@ -64,7 +65,7 @@ def deliver(
         else:
             day = day_typed(session, "--on", on, now().date())
             note = delivery_note(
-                session, job, day, count_typed(session, "--sets", sets), _typed(session, pieces or ())
+                session, job, day, count_typed(session, "--sets", sets), pieces_typed(session, pieces or ())
             )
             record_delivery(session, note)
         documents = document_pack(session, note.job, database.certificates) if pack else None
@@ -74,18 +75,3 @@ def deliver(
         return
     print_table(delivery_table(note))
     print_files(files)
-
-
-def _typed(session: "Session", words: Sequence[str]) -> list[tuple[str, int]]:
-    """`MARK=N` words; the mark itself may hold an equals sign."""
-    from shopquote.errors import InputError
-    from shopquote.services.shop.on_file import count_typed
-
-    typed = []
-    for word in words:
-        mark, sign, number = word.rpartition("=")
-        count = count_typed(session, "--pieces", number) if sign else None
-        if count is None:
-            raise InputError(f"--pieces {word[:60]!r}: expected MARK=N, such as A=20.")
-        typed.append((mark.strip(), count))
-    return typed

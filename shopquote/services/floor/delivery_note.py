@@ -21,7 +21,14 @@ from shopquote.records.logs import JobDelivery, JobDeliveryLine, StruckEntry
 from shopquote.services.jobs.job_states import WON_STATES
 from shopquote.services.jobs.jobs import LoadedJob, load_job
 from shopquote.services.jobs.part import work_out_parts
-from shopquote.services.shop.on_file import address_of, bending_shop, shop_address, shop_unit, the_shop
+from shopquote.services.shop.on_file import (
+    address_of,
+    bending_shop,
+    count_typed,
+    shop_address,
+    shop_unit,
+    the_shop,
+)
 
 HUNDREDTH = Decimal("0.01")
 
@@ -123,6 +130,22 @@ def delivery_note(
             raise InputError(f"{sets} sets of {job.number} to deliver; left are {_said(short)}.")
     number = 1 + _notes_so_far(session, job)
     return _note(session, loaded, number, on, now, {key: left[key] - now.get(key, 0) for key in left})
+
+
+def pieces_typed(session: Session, words: Sequence[str]) -> list[tuple[str, int]]:
+    """`MARK=N` words of the option --pieces; a bought item's name may hold an equals sign.
+
+    Raises:
+        InputError: a word is another.
+    """
+    typed = []
+    for word in words:
+        mark, sign, number = word.rpartition("=")
+        count = count_typed(session, "--pieces", number) if sign else None
+        if count is None:
+            raise InputError(f"--pieces {word[:60]!r}: expected MARK=N, such as A=20.")
+        typed.append((mark.strip(), count))
+    return typed
 
 
 def record_delivery(session: Session, note: DeliveryNote) -> None:
