@@ -66,7 +66,7 @@ def receive(
         str | None, option("--strike", "N", "Take delivery N of the order back; --reason. It stays readable.")
     ] = None,
     reason: Annotated[str, option("--reason", "TEXT", "Why it is taken back.")] = "",
-    sure: Annotated[bool, flag("--sure", "More really came of a line that had all come before.")] = False,
+    sure: Annotated[bool, flag("--sure", "More came than is open of a line, or lengths so far off.")] = False,
     good_rows: GoodRowsOption = False,
     replace: ReplaceOption = False,
     as_json: JsonOption = False,

@@ -29,10 +29,11 @@ from shopquote.services.buying.order_needs import plan_for_jobs
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.orders_on_file import find_order, list_orders
 from shopquote.services.buying.purchase import PurchasePlan
+from shopquote.services.buying.receipt_strike import deliveries, strike_receipt, struck_receipts
 from shopquote.services.buying.receive import receive_order
 from shopquote.services.buying.shelving import Delivery
 from shopquote.services.jobs.job_list import newest_jobs
-from shopquote.services.rack.rack import add_pieces, move_piece, scrap_piece
+from shopquote.services.rack.rack import add_pieces, move_piece, release_promises, scrap_piece
 from shopquote.services.rack.rack_on_file import find_piece, list_pieces
 from shopquote.services.rack.trace import trace_piece
 from shopquote.services.shop.on_file import grade_on_file, shop_notation, shop_unit, the_shop
@@ -139,6 +140,8 @@ def order(number: str) -> str:
             unit=setting.unit,
             open=still,
             lines=Table(LINES_ON_FILE, found.lines, setting=setting),
+            came=deliveries(session, found),
+            struck=struck_receipts(session, found),
         )
 
 
@@ -168,10 +171,32 @@ def receive(number: str) -> Response:
             raise InputError("Nothing came: every count is 0.")
         delivery = Delivery(form.get("reference", ""), form.get("place", ""), last=form.get("last") == "yes")
         received = receive_order(
-            session, number, came, delivery, certificates=held.database.certificates, at=held.now()
+            session,
+            number,
+            came,
+            delivery,
+            certificates=held.database.certificates,
+            at=held.now(),
+            sure=form.get("sure") == "yes",
         )
         codes = ", ".join(piece.code for piece in received.pieces)
     flash(f"On the rack: {codes}.")
+    return redirect(url_for("bars.order", number=number), 303)
+
+
+@rooms.post("/order/<number>/back")
+def take_back(number: str) -> Response:
+    """A delivery that was typed by mistake is taken back: its bars leave the rack and are open again."""
+    held = desk()
+    with held.writing() as session:
+        found = find_order(session, number)
+        # Told by its row: the numbers move up when another is taken back meanwhile.
+        seen = request.form.get("delivery", "")
+        which = next((one.which for one in deliveries(session, found) if str(one.receipt.id) == seen), None)
+        if which is None:
+            raise InputError(f"This delivery of {found.number} is not on file any more.")
+        struck = strike_receipt(session, number, which, request.form.get("reason", ""), at=held.now())
+    flash(f"Taken back: {struck.what}; off the rack: {', '.join(struck.codes)}.")
     return redirect(url_for("bars.order", number=number), 303)
 
 
@@ -247,12 +272,14 @@ def add() -> Response:
 
 @rooms.route("/rack/<code>", methods=["GET", "POST"])
 def piece(code: str) -> str | Response:
-    """One piece: where it came from, moved, scrapped."""
+    """One piece: where it came from; moved, released, scrapped."""
     held = desk()
     if request.method == "POST":
         with held.writing() as session:
             if request.form.get("do") == "scrap":
                 scrap_piece(session, code, request.form.get("reason", ""))
+            elif request.form.get("do") == "release":
+                release_promises(session, codes=[code])
             else:
                 move_piece(session, code, request.form.get("place", ""))
         return redirect(url_for("bars.piece", code=code), 303)

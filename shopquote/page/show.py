@@ -63,7 +63,7 @@ def table_html(
     body = []
     for row, texts in zip(table.rows, rows[: most or None], strict=False):
         to = link(row) if link else None
-        first = Markup('<a href="{}">{}</a>').format(to, texts[0] or "open") if to else escape(texts[0])
+        first = Markup('<a href="{}">{}</a>').format(to, texts[0] or "open") if to else codes(texts[0])
         rest = _cells(columns[1:], texts[1:])
         if picture is not None:
             rest += Markup('<td class="drawn">{}</td>').format(picture[1](row))
@@ -81,8 +81,26 @@ def table_html(
 def _cells(columns: Sequence[Column[Any]], texts: Sequence[str]) -> Markup:
     held = zip(columns, texts, strict=True)
     return Markup("").join(
-        Markup("<td{}>{}</td>").format(_right(column) or _unbroken(text), text) for column, text in held
+        Markup("<td{}>{}</td>").format(_right(column) or _unbroken(text), codes(text))
+        for column, text in held
     )
+
+
+_CODE = re.compile(r"\b([JOR])-\d{4,}\b")
+_ROOM_OF = {"J": "/quote/", "O": "/order/", "R": "/rack/"}
+
+
+def codes(text: str) -> Markup:
+    """Words as HTML, each code of a job, an order or a piece of the rack as a link to its page.
+
+    >>> codes("R-0001 for <J-0002>")
+    Markup('<a href="/rack/R-0001">R-0001</a> for &lt;<a href="/quote/J-0002">J-0002</a>&gt;')
+    """
+    said, at = Markup(""), 0
+    for found in _CODE.finditer(text):
+        link = Markup('<a href="{}{}">{}</a>').format(_ROOM_OF[found[1]], found[0], found[0])
+        said, at = said + escape(text[at : found.start()]) + link, found.end()
+    return said + escape(text[at:])
 
 
 def _unbroken(text: str) -> Markup:
@@ -130,4 +148,5 @@ def length(thing: Any, unit: Unit) -> str:
 
 FILTERS: Mapping[str, Callable[..., Any]] = {
     "money": money, "day": day, "clock": clock, "hours": hours, "length_in": length, "table": table_html,
+    "codes": codes,
 }  # fmt: skip

@@ -69,12 +69,43 @@ def test_needs_are_ordered_and_received_on_the_rack(won, shop):
     with shop.reading() as session:
         pieces = list_pieces(session)
     assert pieces[0].heat == "INV-70413" and pieces[0].place == "bay 1"
+    came = won.get(f"/order/{order.number}").text
+    assert "heat INV-70413" in came and f'<a href="/rack/{pieces[0].code}">' in came
     rack = won.get("/rack").text
     assert pieces[0].code in rack and "To scale" in rack and "100% of the longest piece" in rack
     assert "INV-70413" in won.get(f"/rack/{pieces[0].code}").text
     assert won.get("/?find=INV-70413").text.count(f"/rack/{pieces[0].code}") == 1
     wrong = won.post(f"/order/{order.number}/receive", {f"count-{lines[0]}": "many"})
     assert wrong.status_code == 422
+
+
+def test_a_length_typed_in_another_unit_is_asked_about_and_a_receipt_taken_back(won, shop):
+    won.post("/bars/order", {"job": "J-0001"})
+    typed = {"count-1": "1", "length-1": "5.99", "reference": "DN-7"}
+    asked = won.post("/order/O-0001/receive", typed)
+    assert asked.status_code == 422
+    told = unescape(re.sub("<[^>]+>", "", asked.text))
+    assert "'5.99' is read as 5.99 mm, and 6000 mm was ordered" in told and 'tick "really so"' in told
+    assert "--sure" not in told
+    assert won.post("/order/O-0001/receive", typed | {"sure": "yes"}).status_code == 303
+    page = won.get("/order/O-0001").text
+    assert "delivery note DN-7" in page and "5.99" in page
+    with shop.reading() as session:
+        code = list_pieces(session)[0].code
+    piece = won.get(f"/rack/{code}").text
+    assert "Release it" in piece and 'value="scrap"' not in piece and '<a href="/quote/J-0001">' in piece
+    assert won.post(f"/rack/{code}", {"do": "release"}).status_code == 303
+    piece = won.get(f"/rack/{code}").text
+    assert "Release it" not in piece and 'value="scrap"' in piece
+    delivery = re.search(r'name="delivery" value="(\d+)"', page)[1]
+    assert won.post("/order/O-0001/back", {"delivery": delivery}).status_code == 422
+    back = {"delivery": delivery, "reason": "metres"}
+    assert won.post("/order/O-0001/back", back).status_code == 303
+    page = won.get("/order/O-0001").text
+    assert "Goods in" in page and "What came" not in page and "; metres" in page
+    assert won.post("/order/O-0001/back", back).status_code == 422
+    with shop.reading() as session:
+        assert not list_pieces(session)
 
 
 def test_a_certificate_of_another_kind_is_refused(won, shop):

@@ -13,9 +13,19 @@ from sqlalchemy.orm import Session
 from shopquote.calc.frozen import dataclass
 from shopquote.errors import InputError, NotFoundError
 from shopquote.records.logs import StruckEntry
-from shopquote.records.orders import Order, Receipt
+from shopquote.records.orders import Order, Receipt, ReceivedBar
 from shopquote.records.rack import RackMove, RackPiece
 from shopquote.services.buying.orders_on_file import find_order
+
+
+@dataclass(frozen=True, slots=True)
+class DeliveryOnFile:
+    """A delivery of an order: its number there, its bars with the codes they got, what holds it on file."""
+
+    which: int
+    receipt: Receipt
+    bars: tuple[tuple[ReceivedBar, tuple[str, ...]], ...]
+    held_by: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +36,32 @@ class StruckReceipt:
     state: str
     what: str
     codes: tuple[str, ...]
+
+
+def deliveries(session: Session, order: Order) -> list[DeliveryOnFile]:
+    """What came of an order, delivery by delivery, the first being 1."""
+    found = []
+    for which, receipt in enumerate(_receipts(session, order), start=1):
+        pieces = _pieces(session, receipt)
+        codes = {
+            bar.id: tuple(
+                piece.code for piece in pieces if piece.received_bar_id == bar.id and piece.parent_id is None
+            )
+            for bar in receipt.bars
+        }
+        bars = tuple((bar, codes[bar.id]) for bar in receipt.bars)
+        found.append(DeliveryOnFile(which, receipt, bars, _held_by(pieces)))
+    return found
+
+
+def _receipts(session: Session, order: Order) -> Sequence[Receipt]:
+    return session.scalars(select(Receipt).where(Receipt.order_id == order.id).order_by(Receipt.id)).all()
+
+
+def _pieces(session: Session, receipt: Receipt) -> Sequence[RackPiece]:
+    ids = [bar.id for bar in receipt.bars]
+    query = select(RackPiece).where(RackPiece.received_bar_id.in_(ids)).order_by(RackPiece.id)
+    return session.scalars(query).all()
 
 
 def strike_receipt(session: Session, number: str, which: int, reason: str, *, at: datetime) -> StruckReceipt:
@@ -40,16 +76,12 @@ def strike_receipt(session: Session, number: str, which: int, reason: str, *, at
     order = find_order(session, number)
     if not reason.strip():
         raise InputError("To take a delivery back needs a reason: --reason TEXT.")
-    receipts = session.scalars(select(Receipt).where(Receipt.order_id == order.id).order_by(Receipt.id)).all()
+    receipts = _receipts(session, order)
     if not 1 <= which <= len(receipts):
         there = f"1 to {len(receipts)}" if receipts else "none"
         raise NotFoundError(f"{order.number} has no delivery {which}; there are {there}.")
     receipt = receipts[which - 1]
-    pieces = session.scalars(
-        select(RackPiece)
-        .where(RackPiece.received_bar_id.in_([bar.id for bar in receipt.bars]))
-        .order_by(RackPiece.id)
-    ).all()
+    pieces = _pieces(session, receipt)
     _refuse_used(order, which, pieces)
     what = ", ".join(
         f"{bar.count} x {bar.section_text} {bar.grade}" + (f" heat {bar.heat}" if bar.heat else "")
@@ -77,13 +109,20 @@ def strike_receipt(session: Session, number: str, which: int, reason: str, *, at
 
 
 def _refuse_used(order: Order, which: int, pieces: Sequence[RackPiece]) -> None:
-    touched = [piece for piece in pieces if piece.state not in ("free", "promised") or piece.parent_id]
-    if touched:
-        names = ", ".join(f"{piece.code} is {piece.state}" for piece in touched[:5])
+    if touched := _held_by(pieces):
         raise InputError(
-            f"Delivery {which} of {order.number} cannot be taken back: {names}.",
+            f"Delivery {which} of {order.number} cannot be taken back: {', '.join(touched[:5])}.",
             hint="Take back what was logged of these bars first: shopquote log JOB --strike N",
         )
+
+
+def _held_by(pieces: Sequence[RackPiece]) -> tuple[str, ...]:
+    """The bars of a delivery that were cut or scrapped since, in words."""
+    return tuple(
+        f"{piece.code} is {piece.state}"
+        for piece in pieces
+        if piece.state not in ("free", "promised") or piece.parent_id
+    )
 
 
 def struck_receipts(session: Session, order: Order) -> tuple[str, ...]:

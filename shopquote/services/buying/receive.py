@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_money, round_rate
-from shopquote.calc.units import Length
+from shopquote.calc.units import Length, Unit, show_length
 from shopquote.errors import InputError
 from shopquote.reading.kinds import HEAT, Notation
 from shopquote.records.orders import Order, Receipt, ReceivedBar
@@ -29,9 +29,10 @@ from shopquote.services.buying.orders_on_file import find_order
 from shopquote.services.buying.purchase_lines import Load
 from shopquote.services.buying.shelving import Delivery, delivery_charge, hand_out_loads, shelve
 from shopquote.services.shop.certificates import keep_certificate
-from shopquote.services.shop.on_file import saw_settings
+from shopquote.services.shop.on_file import saw_settings, shop_unit
 
 MOST_BARS = 10_000
+FAR = 2  # times longer or shorter than ordered; common practice, no source: mills and merchants cut closer
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +109,7 @@ def receive_order(
     Raises:
         NotFoundError: no such order.
         InputError: nothing is open, a line is not there, a figure makes no sense, or more came of a line
-            that had come before and nobody is `sure`.
+            that had come before or a length is far from what was ordered and nobody is `sure`.
     """
     delivery = delivery or Delivery()
     order = find_order(session, number)
@@ -119,6 +120,7 @@ def receive_order(
     # Before anything is stored: a delivery typed twice would put bars on the rack that are not there.
     if not sure:
         _ask_if_again(order, came)
+        _ask_if_far(order, came, shop_unit(session))
     receipt = Receipt(
         order_id=order.id, received_on=at.date(), received_at=at, reference=delivery.reference,
         note=delivery.note,
@@ -189,6 +191,23 @@ def _ask_if_again(order: Order, came: Sequence[Arrival]) -> None:
                 f"{count} more; was this delivery typed already?",
                 hint="If they really came, say so: --sure. To take a delivery back: "
                 f"shopquote receive {order.number} --strike N --reason TEXT",
+            )
+
+
+def _ask_if_far(order: Order, came: Sequence[Arrival], unit: Unit) -> None:
+    """Refuse a length that was likely typed in another unit: 5.99, meant in metres, of a bar of 6000."""
+    lines = {line.position: line for line in order.lines}
+    for arrival in came:
+        if arrival.length is None:
+            continue
+        read, ordered = arrival.length.length, lines[arrival.line].length
+        if ordered > read * FAR or read > ordered * FAR:
+            shown, wanted = (show_length(length, unit, exact=True) for length in (read, ordered))
+            raise InputError(
+                f"Line {arrival.line} of {order.number}: the length {arrival.length.text!r} is read as "
+                f"{shown}, and {wanted} was ordered; did such bars come?",
+                hint="A length in another unit names it, such as 5.99 m. If they really came so, say so: "
+                "--sure.",
             )
 
 

@@ -65,10 +65,16 @@ def ordered(shop):
     return shop
 
 
-def receive(shop, *arrivals: Arrival, **delivery):
+def receive(shop, *arrivals: Arrival, sure: bool = False, **delivery):
     with shop.session() as session:
         return receive_order(
-            session, "O-0001", arrivals, Delivery(**delivery), certificates=shop.certificates, at=AT
+            session,
+            "O-0001",
+            arrivals,
+            Delivery(**delivery),
+            certificates=shop.certificates,
+            at=AT,
+            sure=sure,
         )
 
 
@@ -117,6 +123,22 @@ def test_random_lengths_are_each_measured_in(ordered):
     assert received.lines[0].other_length
 
 
+@pytest.mark.parametrize("length", ["5.99", "2999.9", "12000.1", "60000"])
+def test_a_length_far_from_what_was_ordered_is_asked_about(ordered, length):
+    words = f"'{length}' is read as {length} mm, and 6000 mm was ordered"
+    with pytest.raises(InputError, match=words) as asked:
+        receive(ordered, Arrival(1, 1, mm("6000")), Arrival(1, 1, mm(length)))
+    assert "--sure" in asked.value.hint
+    with ordered.session() as session:
+        assert not list_pieces(session)
+    (piece,) = receive(ordered, Arrival(1, 1, mm(length)), sure=True).pieces
+    assert piece.length.mm == Decimal(length)
+
+
+def test_a_length_within_half_and_twice_is_taken_without_a_question(ordered):
+    assert len(receive(ordered, Arrival(1, 1, mm("3000")), Arrival(1, 1, mm("12000"))).pieces) == 2
+
+
 def test_bars_too_short_for_the_plan_are_told_at_once(ordered):
     # Three pieces of 1900 need 5700 and more; the job has nothing else to cut them from.
     received = receive(ordered, Arrival(1, 3, mm("5600")))
@@ -158,7 +180,7 @@ def test_short_bar_takes_the_pieces_that_it_holds(shop):
     placed = order_for_jobs(shop, ["J-0001"], OrderWish(), on=DAY)
     lines = placed.documents[0].lines
     assert [(line.count, line.length) for line in lines] == [(2, mm("6000").length)]
-    received = receive(shop, Arrival(1, 1, mm("2500")), Arrival(1, 1, mm("6000")))
+    received = receive(shop, Arrival(1, 1, mm("2500")), Arrival(1, 1, mm("6000")), sure=True)
     assert received.too_short == ()
     with shop.reading() as session:
         held = {p.length.mm: [n for s in p.shares for _, _, n in s.pieces] for p in list_pieces(session)}
