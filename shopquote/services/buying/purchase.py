@@ -16,7 +16,6 @@ from functools import lru_cache
 
 from sqlalchemy.orm import Session
 
-from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.buying.answers import BuyingPlan, Extra, Offer, SupplierTerms, Want, Way
 from shopquote.calc.buying.choose import choose_suppliers, cut_offer
 from shopquote.calc.frozen import dataclass
@@ -32,6 +31,8 @@ from shopquote.services.buying.purchase_lines import (
     BoughtLine,
     RackPick,
     bought_lines,
+    guess_of,
+    guess_words,
     rack_picks,
     values_by_job,
 )
@@ -259,23 +260,6 @@ def _refuse_unlisted(wanted: Sequence[Wanted], markets: Mapping[str, Market], un
             f"No supplier on file lists {names}, and none is on the rack.",
             hint=f"Put it on file: shopquote stock set SUPPLIER {words}",
         )
-
-
-def guess_of(wanted: Wanted, market: Market, unit: Unit) -> tuple[str, str] | None:
-    """A size on nobody's list and the size whose price stands for it, in words; None where it is listed."""
-    if not market.guessed_from:
-        return None
-    like = parse_section(market.guessed_from, "mm").name(unit)
-    if market.listed[0].guessed_grade:
-        like = f"{like} {market.listed[0].item.grade}"
-    return wanted.name_in(unit), like
-
-
-def guess_words(guessed: Mapping[str, str]) -> tuple[str, ...]:
-    """What a person must know of sizes on nobody's list."""
-    return tuple(
-        f"{name} is on nobody's list: price guessed, by mass as {like}." for name, like in guessed.items()
-    )
 
 
 # --- jobs apart ---------------------------------------------------------------------------------

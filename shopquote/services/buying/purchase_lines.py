@@ -7,12 +7,12 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from shopquote.calc.bar.grades import Grade
-from shopquote.calc.bar.sections import Section
+from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.buying.answers import BarKind, BuyingPlan, Need, Purchase
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
 from shopquote.calc.takeoff.answers import BarCut
-from shopquote.calc.units import ZERO, Length
+from shopquote.calc.units import ZERO, Length, Unit
 from shopquote.services.buying.offers import ListedBar
 from shopquote.services.buying.purchase_ways import Market, PlannedWay, Wanted
 
@@ -186,3 +186,20 @@ def values_by_job(lines: Sequence[BoughtLine]) -> dict[str, Decimal]:
         for job, (_, length) in line.jobs.items():
             values[job] = values.get(job, Decimal(0)) + value * length.nm / whole
     return values
+
+
+def guess_of(wanted: Wanted, market: Market, unit: Unit) -> tuple[str, str] | None:
+    """A size on nobody's list and the size whose price stands for it, in words; None where it is listed."""
+    if not market.guessed_from:
+        return None
+    like = parse_section(market.guessed_from, "mm").name(unit)
+    if market.listed[0].guessed_grade:
+        like = f"{like} {market.listed[0].item.grade}"
+    return wanted.name_in(unit), like
+
+
+def guess_words(guessed: Mapping[str, str]) -> tuple[str, ...]:
+    """What a person must know of sizes on nobody's list."""
+    return tuple(
+        f"{name} is on nobody's list: price guessed, by mass as {like}." for name, like in guessed.items()
+    )

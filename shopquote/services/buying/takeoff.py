@@ -24,7 +24,8 @@ from shopquote.records.materials import StockItem
 from shopquote.records.people import Supplier
 from shopquote.services.buying.bought import materials_of
 from shopquote.services.buying.offers import ON_SALE
-from shopquote.services.buying.purchase import PurchasePlan, guess_of, guess_words, plan_purchase
+from shopquote.services.buying.purchase import PurchasePlan, plan_purchase
+from shopquote.services.buying.purchase_lines import guess_of, guess_words
 from shopquote.services.buying.purchase_ways import Units, Wanted, market_for
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.on_file import bending_shop, saw_settings, section_of, shop_unit, the_shop
