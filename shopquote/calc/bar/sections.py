@@ -29,6 +29,13 @@ EXPECTED_SECTION = "; ".join([*(kind.typed for kind in KINDS.values()), "pipe 25
 _UNIT_WORD = re.compile(r"(mm|cm|m|inches|inch|in|foot|feet|ft|''|\"|'|″|′|”|’)\.?\s*$", re.IGNORECASE)
 # What every kind is called, longest first so that "half round" is not read as "round".
 _NAMES = {name: kind.word for kind in KINDS.values() for name in (kind.word, *kind.names)}
+# People say the sizes first, too: "12 mm round", "40 x 6 flat bar".
+_NAME_BEHIND = re.compile(
+    r"\s*(\d.*?)[\s-]*(?<![^\W\d_])("
+    + "|".join(re.escape(name).replace(r"\ ", r"\s+") for name in sorted(_NAMES, key=len, reverse=True))
+    + r")(?:\s+bars?)?\s*",
+    re.DOTALL | re.IGNORECASE,
+)
 # Square and equal sections are often typed with one size for both sides: SHS 40 x 3, L 50 x 5.
 _BOTH_SIDES = {"shs", "l", "ea"}
 _CORNERS = sorted({rule for kind in KINDS.values() for rule in kind.corners}, key=len, reverse=True)
@@ -231,6 +238,8 @@ def parse_section(text: str, unit: Unit, width: Length | None = None) -> Section
 
     >>> parse_section("SHS 40 x 3", "mm").key, parse_section("Rd12", "mm").key
     ('box 40 x 40 x 3', 'round 12')
+    >>> parse_section("12 mm round", "mm").key, parse_section('2 x 1/4 in flat bar', "mm").key
+    ('round 12', 'flat 50.8 x 6.35')
     """
     shown = text if len(text) <= LONGEST_SECTION_TEXT else text[:57] + "..."
     if match := re.match(r"\s*pipe\b(.*)", text, re.DOTALL | re.IGNORECASE):
@@ -279,6 +288,8 @@ def _split_name(text: str, shown: str) -> tuple[str, str]:
     word = " ".join(match[1].lower().split()) if match else ""
     if match and word in _NAMES:
         return word, match[2]
+    if found := _NAME_BEHIND.fullmatch(text):
+        return " ".join(found[2].lower().split()), found[1]
     near = nearest_word(word, SECTION_KINDS) if word else None
     meant = f" Did you mean {near!r}?" if near else ""
     raise InputError(f"Bar {shown!r} is not a section; expected {EXPECTED_SECTION}.{meant}")

@@ -27,15 +27,16 @@ def read_basis(text: str) -> Basis:
     >>> read_basis("KG")
     'kg'
     """
-    word = _WORDS.get(text.strip().lower().rstrip("."))
+    word = BASIS_WORDS.get(text.strip().lower().rstrip("."))
     if word is None:
-        near = nearest_word(text, _WORDS)
+        near = nearest_word(text, BASIS_WORDS)
         hint = f"Did you mean {near!r}?" if near else None
         raise InputError(f"Price basis is {text!r}; expected one of {', '.join(BASES)}.", hint=hint)
     return word
 
 
-_WORDS: dict[str, Basis] = {
+# What price lists and people call a basis; "each" and "piece" are a whole bar.
+BASIS_WORDS: dict[str, Basis] = {
     "bar": "bar", "each": "bar", "ea": "bar", "pc": "bar", "piece": "bar", "length": "bar",
     "kg": "kg", "kilo": "kg", "kilogram": "kg",
     "cwt": "cwt", "100 lb": "cwt", "hundredweight": "cwt",

@@ -26,6 +26,7 @@ _A_JOB = re.compile(r"\bJ-[0-9]{4,9}\b", re.ASCII)
 # A list of thousands is one deed; the first of its changes are told, the rest counted.
 MOST_TOLD = 200
 LONGEST_VALUE = 80
+_NOTHING = "nothing"
 
 # What the rows of each table are called; a row of another is told by none, or by the row it belongs to.
 # By name: every command that writes comes by here, and few of them need the classes of all tables.
@@ -163,7 +164,7 @@ def _entries(session: Session, watched: Watched) -> Iterator[tuple[str, str]]:
             yield from _entries_of_row(session, row, f"new: {_called(row)}")
     for row, changes in watched.changed.values():
         words = [
-            f"{_column(name)} {_value(session, name, old)} -> {_value(session, name, new)}"
+            _changed(_column(name), _value(session, name, old), _value(session, name, new))
             for name, (old, new) in changes.items()
             if old != new
         ]
@@ -220,9 +221,22 @@ def _column(name: str) -> str:
     return name.removesuffix("_id").replace("_", " ")
 
 
+def _changed(column: str, old: str, new: str) -> str:
+    """A change in words: what was nothing before is told as it is now.
+
+    >>> _changed("state", "sent", "accepted"), _changed("decided on", "nothing", "2026-11-29")
+    ('state sent -> accepted', 'decided on 2026-11-29')
+    >>> _changed("phone", "0123", "nothing")
+    'phone 0123 taken out'
+    """
+    if old == _NOTHING:
+        return f"{column} {new}"
+    return f"{column} {old} taken out" if new == _NOTHING else f"{column} {old} -> {new}"
+
+
 def _value(session: Session, name: str, value: Any) -> str:
     if name.endswith("job_id") and value is not None:
-        return ", ".join(_numbers(session, value)) or "nothing"
+        return ", ".join(_numbers(session, value)) or _NOTHING
     return _said(value)
 
 
@@ -233,7 +247,7 @@ def _amount(row: Any) -> str:
 
 def _said(value: Any) -> str:
     if value is None or value == "":
-        return "nothing"
+        return _NOTHING
     if isinstance(value, Length):
         return f"{value.mm.normalize():f} mm"
     if isinstance(value, bool):

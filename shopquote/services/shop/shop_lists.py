@@ -8,6 +8,7 @@ from typing import Any
 from shopquote.calc.bar.benders import MARKS_AT, NEUTRAL_AXIS_RULES, USUAL_ARC_STEP, WORKS_BY
 from shopquote.calc.bar.grades import FAMILIES
 from shopquote.calc.bar.sections import SECTION_KINDS
+from shopquote.calc.buying.prices import BASIS_WORDS
 from shopquote.calc.job import BEND_AXES, OPERATIONS
 from shopquote.calc.units import ZERO
 from shopquote.reading import kinds
@@ -106,7 +107,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             FormColumn("grade", kinds.GRADE, key=True, on_list="grades"),
             FormColumn("length", kinds.TYPED_LENGTH, key=True),
             FormColumn("price", kinds.money().or_nothing),
-            FormColumn("basis", kinds.word(PRICE_BASES).or_nothing),
+            FormColumn("basis", kinds.word(PRICE_BASES, BASIS_WORDS).or_nothing),
             FormColumn("from_kg", kinds.number(), usual=Decimal(0)),
             FormColumn("valid_from", kinds.DAY.or_nothing),
             FormColumn("limit", kinds.count().or_nothing),

@@ -10,10 +10,17 @@ from sqlalchemy.orm import Session, selectinload
 
 from shopquote.reading import kinds
 from shopquote.reading.kinds import Typed
-from shopquote.records.materials import StockItem, StockPrice
+from shopquote.records.materials import PRICE_BASES, StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values, comparable
 from shopquote.services.shop.on_file import shop_notation
+
+# What a price on file has, and what is asked for where one of them alone is missing.
+_PRICED = {
+    "price": "a price for the basis or the day that is given",
+    "basis": f"what the price is for, one of {', '.join(PRICE_BASES)}",
+    "valid_from": "the day from which the price counts",
+}
 
 
 class StockList(ShopList):
@@ -102,9 +109,9 @@ class StockList(ShopList):
 
     def check(self, shelf: Shelf, values: Values) -> Iterator[tuple[str, str, str, str | None]]:
         """Faults between columns or with other lists: column, found, expected, nearest word."""
-        missing = [name for name in ("price", "basis", "valid_from") if values[name] is None]
-        if 0 < len(missing) < 3:
-            yield missing[0], "nothing", "price, basis and valid_from together", None
+        missing = [name for name in _PRICED if values[name] is None]
+        if 0 < len(missing) < len(_PRICED):
+            yield missing[0], "nothing", _PRICED[missing[0]], None
         if values["tolerance"] >= values["length"].value:
             shown = kinds.length().show(values["tolerance"], shelf.notation)
             yield "tolerance", str(shown), "how much shorter the bar may come: less than its length", None

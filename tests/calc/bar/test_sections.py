@@ -50,6 +50,9 @@ def test_a_bar_typed_in_inches_is_the_same_bar_in_millimetres():
 
 def test_a_unit_behind_the_last_size_is_the_unit_of_all():
     assert parse_section("flat 50 x 6 mm", "in").key == "flat 50 x 6"
+    for text in ("50 x 6 flat", "50x6 mm flat bar", "50 x 6 FL"):
+        assert parse_section(text, "mm") == parse_section("flat 50 x 6", "mm"), text
+    assert parse_section("20 x 10 half round", "mm").key == "half-round 20 x 10"
     assert parse_section("tube 1-1/2 in x 3", "mm").key == "tube 38.1 x 3"
 
 

@@ -52,8 +52,7 @@ def test_each_change_is_told_with_before_and_after(kept):
         ("page", "new: 95 min of bending on 2026-03-09 by Wyn"),
         (
             "page",
-            "rack piece R-0001, round 12 S275 6000 mm: state free -> promised, "
-            "promised job nothing -> J-0001",
+            "rack piece R-0001, round 12 S275 6000 mm: state free -> promised, promised job J-0001",
         ),
     ]
     with kept.reading() as session:

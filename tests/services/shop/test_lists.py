@@ -497,8 +497,16 @@ def test_a_new_bar_needs_no_price(shop):
 
 def test_a_price_needs_its_basis(shop):
     words = ["Tarnside Section Supply (invented)", "round 7", "S275", "6 m", "price=3"]
-    with pytest.raises(InputError, match="basis"), shop.session() as session:
+    lacks = "what the price is for, one of bar, kg"
+    with pytest.raises(InputError, match=lacks) as caught, shop.session() as session:
         set_entry(session, "stock", words, on=TODAY)
+    assert "valid_from" not in caught.value.message
+    # "each" is what people say of a whole bar, and sizes may come first.
+    with shop.session() as session:
+        words[1:2] = ["7 mm round bar"]
+        set_entry(session, "stock", [*words, "basis=each"], on=TODAY)
+        (entry,) = (one for one in read_list(session, "stock").entries if one["bar"].value == "round 7")
+    assert (entry["basis"], entry["valid_from"], entry["bar"].text) == ("bar", TODAY, "7 mm round bar")
 
 
 def _is_round_12(entry) -> bool:
