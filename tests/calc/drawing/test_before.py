@@ -7,6 +7,7 @@ import pytest
 from shopquote.calc.bar.answers import OrderStep
 from shopquote.calc.drawing.before import draw_pulls
 from shopquote.calc.drawing.model import Arc, Line
+from shopquote.calc.drawing.pencil import overlap, text_box
 from tests.calc.drawing.parts import part
 
 
@@ -55,3 +56,25 @@ def test_the_swung_side_is_pulled_past_its_angle():
 def test_what_no_bender_makes_has_no_picture():
     _, found = pictures("leg 200; eye d 30 centred")
     assert not found
+
+
+@pytest.mark.parametrize("bar", ["round 12", "flat 40 x 6"])
+@pytest.mark.parametrize(
+    "shape",
+    [
+        "leg 120; bend 90 r 30; leg 255; bend 90 r 30; leg 120",
+        "leg 250; bend 90 r 30; leg 90; bend 90 r 30; leg 250; bend 90 r 30; leg 60",
+        "leg 60; bend 45 r 40; leg 80; bend -45 r 40; leg 60",
+    ],
+)
+def test_the_word_of_the_held_end_stands_clear_of_the_bar(shape, bar):
+    _, found = pictures(shape, bar)
+    for picture in found:
+        points = bar_of(picture.drawing)
+        sides = points[: len(points) // 2], tuple(reversed(points[len(points) // 2 :]))
+        pieces = [
+            (a, b, d, c) for a, b, c, d in zip(sides[0], sides[0][1:], sides[1], sides[1][1:], strict=False)
+        ]
+        for text in picture.drawing.texts():
+            box = text_box(text.text, text.at, text.size, air=0.0)
+            assert not any(overlap(box, piece) for piece in pieces), (picture.bend, text.text)
