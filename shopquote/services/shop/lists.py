@@ -370,8 +370,7 @@ def _placed(
     if len(plain) > len(places):
         raise InputError(
             f"{short_text(plain[len(places)])} cannot be placed.",
-            hint=f"The words are: {' '.join(name.upper() for name in order)} COLUMN=VALUE ...; "
-            "one that has blanks stands in quotes.",
+            hint=f"The words are: {' '.join(map(str.upper, order))} COLUMN=VALUE ...; with blanks in quotes.",
         )
     return dict(zip(places, plain, strict=False))
 
