@@ -17,7 +17,6 @@
 
 import importlib
 import logging
-import re
 import secrets
 from collections.abc import Callable
 from datetime import datetime
@@ -31,7 +30,7 @@ from shopquote.errors import CannotMakeError, DatabaseError, InputError, NotFoun
 from shopquote.page import details, door, floor, office
 from shopquote.page.desk import Desk
 from shopquote.page.guard import Guard, add_guard, form_token
-from shopquote.page.hints import doors, doors_in_words
+from shopquote.page.hints import SURE, doors, doors_in_words, without_options
 from shopquote.page.show import FILTERS
 from shopquote.services.shop.clock import now as this_moment
 from shopquote.services.shop.database import Database
@@ -86,31 +85,31 @@ def create_app(
     # Loaded late by name: they draw in planner, papers and pictures, which the door does without.
     for name in ROOMS:
         app.register_blueprint(importlib.import_module(f"shopquote.page.{name}").rooms)
+    app.after_request(_led_on)
     app.register_error_handler(ShopquoteError, _told)
     app.register_error_handler(HTTPException, _refused)
     app.register_error_handler(Exception, _broken)
     return app
 
 
+def _led_on(answer: Response) -> Response:
+    """Where a script's form leads: told, not followed, so that what is said once is said on the page."""
+    if answer.status_code in (302, 303) and _of_a_script():
+        told = jsonify(to=answer.headers["Location"])
+        told.headers.extend((name, text) for name, text in answer.headers if name == "Set-Cookie")
+        return told
+    return answer
+
+
+def _of_a_script() -> bool:
+    return request.headers.get("Accept", "").startswith("application/json")
+
+
 def _told(error: Exception) -> tuple[Any, int]:
     """What a person can cure, in its own words."""
     assert isinstance(error, ShopquoteError)
     status = next((status for kind, status in STATUS_OF.items() if isinstance(error, kind)), 500)
-    return _answer(status, _without_dashes(error.message), _without_dashes(error.hint or ""))
-
-
-# An option of a command, as its service's message names it.
-_OPTION = re.compile(r"(?<![\w-])--(?=[a-z])")
-
-
-# On the box of each form that takes a figure which was asked about.
-SURE = "really so"
-
-
-def _without_dashes(text: str) -> str:
-    """A message for one who filled in fields and typed no option; a whole command in it stays as it is."""
-    text = text.replace("say so: --sure", f'tick "{SURE}"')
-    return text if "shopquote " in text else _OPTION.sub("", text)
+    return _answer(status, without_options(error.message), without_options(error.hint or ""))
 
 
 _PLAIN = {
@@ -135,7 +134,7 @@ def _broken(error: Exception) -> tuple[Any, int]:
 
 def _answer(status: int, message: str, hint: str) -> tuple[Any, int]:
     # Our scripts ask for JSON and show the words in place; a form without scripts gets a page.
-    if request.headers.get("Accept", "").startswith("application/json"):
+    if _of_a_script():
         return jsonify(error=doors_in_words(message), hint=doors_in_words(hint)), status
     role = g.device.role if getattr(g, "device", None) is not None else ""
     return render_template("fault.html", message=message, hint=hint, role=role), status

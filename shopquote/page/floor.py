@@ -16,6 +16,7 @@ from shopquote.outputs.looks import Setting
 from shopquote.outputs.papers.typeset import font_file
 from shopquote.outputs.tables.floor_tables import making_note, small_bends
 from shopquote.page.desk import desk
+from shopquote.page.hints import doors_in_words, without_options
 from shopquote.page.parts import drawings, made_before
 from shopquote.page.pictures import sawn_bar
 from shopquote.reading.kinds.documents import scanned_code
@@ -234,7 +235,8 @@ def entry() -> Response | tuple[Response, int]:
         try:
             return jsonify(key=sent.key, answer=_enter(sent))
         except (InputError, NotFoundError, CannotMakeError) as error:
-            return jsonify(key=sent.key, error=error.message), 422
+            told = doors_in_words(without_options(" ".join(filter(None, (error.message, error.hint)))))
+            return jsonify(key=sent.key, error=told), 422
     form = request.form
     told = _enter(
         _sent_of({**form, "fields": dict(form), "job": form.get("job") or form.get("job-typed", "")})

@@ -138,6 +138,9 @@ class Guard:
         if g.device is None and not free:
             return _to_the_code()
         if not free and g.device.role == "floor" and not (request.endpoint or "").startswith("floor."):
+            # The bare address is what a person types; the floor begins elsewhere.
+            if request.endpoint == "office.start":
+                return redirect(url_for("floor.home"))
             abort(403, "This device is let in for the floor; prices and lists are the office's.")
         # Not before: what a stranger sends is not unpacked, only to be refused.
         if any(map(is_obeyed, _texts_sent())):

@@ -73,6 +73,19 @@ DOORS: dict[str, tuple[Callable[[str, str], Door | None], ...]] = {
 }
 
 
+# On the box of each form that takes a figure which was asked about.
+SURE = "really so"
+# An option of a command, as its service's message names it, with what it takes.
+_WITH_OPTION = re.compile(r": ?--[a-z-]+ [A-Z]+(?=[.;]|$)")
+_OPTION = re.compile(r"(?<![\w-])--(?=[a-z])")
+
+
+def without_options(text: str) -> str:
+    """A message for one who filled in fields and typed no option; a whole command in it stays as it is."""
+    text = text.replace("say so: --sure", f'tick "{SURE}"')
+    return text if "shopquote " in text else _OPTION.sub("", _WITH_OPTION.sub("", text))
+
+
 def door_of(first: str, rest: str) -> Door | None:
     """The page that does what a command does, with its words; None where there is none."""
     for known in (*DOORS.get(first, ()), _lists):

@@ -1,5 +1,7 @@
 """What is logged on a job: minutes, things, bills, invoices and payments; entered here, and taken back."""
 
+import re
+from collections.abc import Mapping
 from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
@@ -16,7 +18,7 @@ from shopquote.page.desk import desk
 from shopquote.page.papers import needed_file, put_aside
 from shopquote.services.floor.entries import good_pieces
 from shopquote.services.floor.log_list import PAYMENT, JobLog, logged_so_far
-from shopquote.services.floor.log_words import LogWords, log_words
+from shopquote.services.floor.log_words import LogWords, log_words, needed_by
 from shopquote.services.jobs.job_states import STATES_ENDED
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.jobs.money_in import MoneyIn, money_in
@@ -51,7 +53,7 @@ def show(job: str) -> str:
         good = good_pieces(session, row)
         came = money_in(session, [row.id], today=held.now().date()).get(row.id, MoneyIn())
     return render_template(
-        "logged.html", log=log, happened=happened, operations=OPERATIONS, good=good,
+        "logged.html", needed=needed_by, log=log, happened=happened, operations=OPERATIONS, good=good,
         # Only a payment changes none of the figures of a job that is over.
         ended=log.state in STATES_ENDED,
         forms=[
@@ -79,14 +81,33 @@ def enter(job: str) -> Response:
     words = LogWords(**typed, sure=request.form.get("sure") == "yes")
     if words.nothing:
         raise InputError("Nothing was typed in this form.")
-    if mistake := words.mistake():
-        raise InputError(mistake)
-    with held.writing() as session:
-        done = log_words(session, job, words, at=held.now())
+    try:
+        if mistake := words.mistake():
+            raise InputError(mistake)
+        with held.writing() as session:
+            done = log_words(session, job, words, at=held.now())
+    except InputError as error:
+        raise InputError(
+            _in_fields(error.message, typed), hint=_in_fields(error.hint or "", typed) or None
+        ) from error
     for row in done.rows:
         cost = f", {round_money(row.cost, done.currency)} {done.currency}" if row.cost else ""
         flash(" ".join(filter(None, (f"{row.what}{cost}.", row.note))))
     return redirect(url_for("logged.show", job=done.job), 303)
+
+
+# What a message calls by its option stands in a field with a label of its own.
+_LABELS = {name: label for _, _, fields in FORMS for name, label in fields} | {
+    "reason": "Why", "due": "To be paid by", "on": "Day",
+}  # fmt: skip
+_OPTION = re.compile(r"--(?!sure)([a-z]+)( [A-Z]{3,})?")
+
+
+def _in_fields(text: str, typed: Mapping[str, Any]) -> str:
+    """A message with the labels of the page's fields for the options that it names."""
+    form = next((fields for _, _, fields in FORMS if fields[0][0] in typed), ())
+    labels = _LABELS | dict(form)
+    return _OPTION.sub(lambda found: f"“{labels.get(found[1], found[1])}”", text)
 
 
 @rooms.post("/<job>/sheet")

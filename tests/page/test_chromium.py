@@ -237,8 +237,17 @@ def test_the_whole_job_from_a_new_shop_to_the_review(first_window, database):
     window.press(".dock .main")
     window.until(lambda: window.driver.current_url.endswith("/f/work") and window.one("#clock"))
     window.press("[aria-label='Spoilt: one more']")
+    assert not window.driver.find_elements(By.CSS_SELECTOR, "[name=reason]:checked")
+    window.press("label[for=r3]")
+    window.fill("[name=good]", "five")
     window.press(".stop")
-    window.until(lambda: "scrapped" in window.one(".lines").text)
+    # What cannot be counted says so where it was entered, and what was typed stays.
+    window.until(lambda: "J-0001, not counted: " in window.one(".refused").text)
+    assert window.driver.current_url.endswith("/f/work") and window.one("#clock")
+    window.fill("[name=good]", "11")
+    window.press(".stop")
+    window.until(lambda: "11 x A good; 1 x A scrapped" in window.one(".lines").text)
+    assert window.one(".refused").text == ""
     window.go("/quote/J-0001")
     window.press("button[value=finished]")
     window.until(lambda: "finished" in window.one(".said").text)
@@ -272,6 +281,9 @@ def test_buttons_and_the_pad_write_the_words(window):
     window.until(lambda: window.one("[data-step=bend]"))
     window.press("[data-step=bend]")
     assert window.one("[name=part-0-shape]").get_attribute("value").startswith("leg 100; bend 90 r ")
+    window.press("[data-step=leg]")
+    made = window.one("[name=part-0-shape]").get_attribute("value").split("; ")
+    assert [word.split()[0] for word in made] == ["leg", "bend", "leg"]
     window.fill("[name=part-0-shape]", "")
     window.press(".pad-open")
     pad = window.until(lambda: window.one(".pad"))

@@ -216,10 +216,10 @@ def test_invoices_and_payments_are_entered_and_taken_back_on_the_page(quoted, sh
     assert '<b class="fig" id="paid">20.00</b>' in page
     assert "Nothing was typed" in quoted.post("/logged/J-0001", {}).text
     wrong = quoted.post("/logged/J-0001", {"invoice": "2026-9"})
-    assert wrong.status_code == 422 and "needs amount" in wrong.text
+    assert wrong.status_code == 422 and "needs “Amount before tax”" in unescape(wrong.text)
     # A message names fields, never the options of the command that asks for the same.
     wrong = quoted.post("/logged/J-0001", {"outside": "zinc", "cost": "1,2,3"}).text
-    assert "cost: " in wrong and "--cost" not in wrong
+    assert "“Cost before tax”: " in unescape(wrong) and "--cost" not in wrong
     # What is taken back is named by all that tells it from others, never by its number alone.
     by_number = quoted.post("/logged/J-0001", {"strike": "2", "reason": "typed twice"})
     assert by_number.status_code == 422

@@ -458,3 +458,16 @@ def test_a_name_that_is_cut_in_a_picture_says_so_and_amounts_have_their_thousand
     )
     table = Table((Column("Price", lambda row: row, MONEY),), [Decimal("12345.60")], setting=Setting("EUR"))
     assert "12,345.60" in table_html(table)
+
+
+def test_a_refused_entry_names_the_fields_of_the_page_and_a_script_is_told_where_to_go(won):
+    refused = won.post("/logged/J-0001", {"operation": "bending", "minutes": "25 h"})
+    assert refused.status_code == 422 and 'tick "really so"' in unescape(refused.text)
+    assert "--" not in unescape(refused.text).partition("<main")[2]
+    told = won.post("/logged/J-0001", {"minutes": "20"}, headers={"Accept": "application/json"})
+    assert told.status_code == 422 and "“Operation”" in told.json["error"]
+    done = won.post(
+        "/logged/J-0001", {"operation": "bending", "minutes": "20"}, headers={"Accept": "application/json"}
+    )
+    assert done.status_code == 200 and done.json == {"to": "/logged/J-0001"}
+    assert "bending, 20 min" in won.get("/logged/J-0001").text

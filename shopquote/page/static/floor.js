@@ -9,8 +9,13 @@ document.querySelectorAll(".count").forEach((box) => box.addEventListener("click
   field.value = Math.max(0, (+field.value || 0) + +event.target.dataset.by);
   spoilt();
 }));
-function spoilt() { document.querySelectorAll("[data-if-spoilt]").forEach((box) => { box.hidden = !(+document.querySelector("[name=spoilt]").value > 0); }); }
+function spoilt() { document.querySelectorAll("[data-if-spoilt]").forEach((box) => {
+  box.hidden = !(+document.querySelector("[name=spoilt]").value > 0);
+  box.querySelectorAll("input").forEach((one) => { one.required = !box.hidden; });        // nobody's reason is invented
+}); }
 spoilt();
+document.addEventListener("input", (event) => { if (event.target.name === "spoilt") spoilt(); });
+document.querySelectorAll("[data-all]").forEach((button) => button.addEventListener("click", () => { document.querySelector("[name=good]").value = button.dataset.all; }));
 
 const clock = document.querySelector("#clock");
 if (clock) {
@@ -21,9 +26,14 @@ if (clock) {
 
 function say() {
   const n = read(WAITING).length, line = document.querySelector(".waits"), told = document.querySelector(".refused"), no = read(REFUSED);
+  const seen = document.querySelector(".seen");
   if (line) line.textContent = n ? `${n === 1 ? "1 entry waits" : n + " entries wait"} in this phone and will be sent when the network is back.` : "";
-  if (told) { told.textContent = no.join(" "); if (no.length) write(REFUSED, []); }
+  if (told) told.textContent = no.map((one) => one.text).join(" ");
+  if (seen) seen.hidden = !no.length;
 }
+// What was refused stands on every page of the floor until somebody has seen it: nothing of it was counted.
+const seen = document.querySelector(".seen");
+if (seen) seen.addEventListener("click", () => { write(REFUSED, []); say(); });
 
 // One sender at a time, the oldest first. Only an answer that bears the key takes an entry off the list.
 let sending = false;
@@ -37,7 +47,7 @@ async function flush() {
       const answer = await fetch("/f/entry", { method: "POST", headers: { "Content-Type": "application/json", "X-Form-Token": token, Accept: "application/json" }, body: JSON.stringify(first) });
       const told = await answer.json();
       if (told.key !== first.key) return false;
-      if (!answer.ok) write(REFUSED, read(REFUSED).concat(`${first.job}: ${told.error}`));
+      if (!answer.ok) write(REFUSED, read(REFUSED).concat({ key: first.key, text: `${first.job}, not counted: ${told.error}` }));
       write(WAITING, read(WAITING).filter((entry) => entry.key !== first.key));
     }
   } catch (error) { return false; } finally { sending = false; say(); }
@@ -50,8 +60,13 @@ document.querySelectorAll("form[data-entry]").forEach((form) => form.addEventLis
   const list = read(WAITING);
   if (list.some((one) => one.key === key)) { event.preventDefault(); return; }     // a second press of the same button
   if (!write(WAITING, list.concat(entry))) return;                                   // no room here: it is sent at once as a form
-  event.preventDefault(); say();
-  flush().then((done) => { if (done) location.assign(to); });
+  event.preventDefault();
+  write(REFUSED, read(REFUSED).filter((one) => one.key !== key));                    // it was mended and is pressed again
+  say();
+  flush().then((done) => {
+    if (!done) return;
+    if (read(REFUSED).some((one) => one.key === key)) scrollTo(0, 0); else location.assign(to);
+  });
 }));
 addEventListener("online", flush);
 setInterval(() => { if (read(WAITING).length) flush(); }, 15000);

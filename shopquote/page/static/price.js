@@ -129,7 +129,7 @@ function small(place, which, text, value, mark, kind) {
 function step(part, key) {
   const all = pieces(part), last = all[all.length - 1] || "", r = (/r\s+(\S+)/.exec([...all].reverse().find((text) => /\br\s/.test(text)) || "") || [])[1] || FORMERS.find((one) => one >= 16) || 20;
   if (key === "leg" && !/^leg/.test(last)) all.push("leg 100"); else if (key === "leg") all.push(`bend 90 r ${r}`, "leg 100");
-  if (key === "bend") { if (!/^leg/.test(last)) all.push("leg 100"); all.push(`bend 90 r ${r}`, "leg 100"); }
+  if (key === "bend") { if (!/^leg/.test(last)) all.push("leg 100"); all.push(`bend 90 r ${r}`); }
   if (key === "back") all.pop();
   words(part).value = all.join("; ");
   builder(part); typed();

@@ -99,6 +99,11 @@ class LogWords:
         return f"{_option(extra[0])} does not go with {_option(form)}." if extra else ""
 
 
+def needed_by(form: str) -> frozenset[str]:
+    """What a form of the words needs: itself, and what is nothing without it."""
+    return frozenset({form, *_FORMS[form][0]})
+
+
 def _option(name: str) -> str:
     return _SHOWN.get(name, f"--{name.replace('_', '-')}")
 
