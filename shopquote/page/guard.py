@@ -140,7 +140,7 @@ class Guard:
         if not free and g.device.role == "floor" and not (request.endpoint or "").startswith("floor."):
             # The bare address is what a person types; the floor begins elsewhere.
             if request.endpoint == "office.start":
-                return redirect(url_for("floor.home"))
+                return _to_the_floor()
             abort(403, "This device is let in for the floor; prices and lists are the office's.")
         # Not before: what a stranger sends is not unpacked, only to be refused.
         if any(map(is_obeyed, _texts_sent())):
@@ -208,6 +208,12 @@ def _texts_in(value: object) -> Iterator[str]:
     elif isinstance(value, list):
         for item in value:
             yield from _texts_in(item)
+
+
+def _to_the_floor() -> Response:
+    answer = redirect(url_for("floor.home"))
+    assert isinstance(answer, Response)
+    return answer
 
 
 def _to_the_code() -> Response:
