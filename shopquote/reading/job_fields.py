@@ -11,7 +11,6 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
-from shopquote.calc.drawing.weld_places import weld_place
 from shopquote.calc.job import (
     BEND_AXES,
     COATINGS,
@@ -200,7 +199,6 @@ def _spelled_out(text: str) -> str:
 _NOTE = Text(LONGEST_NOTE, lines=True)
 _MINUTES = number(MOST_MINUTES, MINUTE_DIGITS, "minutes")
 _MARKS = Marks(MOST_MARKS, LONGEST_MARK)
-_PLACES = Marks(MOST_MARKS, LONGEST_PLACE, lambda text: place.mark if (place := weld_place(text)) else None)
 
 JOB = Table(
     "job", "Job", "", JobSpec,
@@ -293,8 +291,7 @@ WELD = Table(
     "weld", "Welds", "welds", WeldSpec,
     (
         Field("kind", Choice(WELD_KINDS), "Kind", "fillet, groove, tack or plug", 10),
-        Field("leg", WeldSize(), "Leg",
-              "leg of a fillet or tack, or its throat as a4; depth of a groove, diameter of a plug", 10),
+        Field("leg", WeldSize(), "Leg", "leg (or throat: a4), depth of a groove, diameter of a plug", 10),
         Field("length", Size(), "Length", "of each weld", 10),
         Field("count", whole(1, MOST_PER_SET), "Per set", "welds in one set", 8),
         Field("process", Choice(WELD_PROCESSES, OTHER_PROCESS_NAMES), "Process", "how it is welded", 10),
@@ -302,7 +299,7 @@ WELD = Table(
         Field("joins", _MARKS, "Joins", "marks of the parts that it joins: A; B", 12),
         Field("joints", whole(1, MOST_PER_SET), "Joints", "joints fitted up; each bead is one when blank", 8),
         Field("passes", whole(1, MOST_PASSES), "Passes", "runs that lay down the leg; 1 when blank", 8),
-        Field("at", _PLACES, "At", "where it sits: A start; B leg 2; C bend 1", 20),
+        Field("at", Marks(MOST_MARKS, LONGEST_PLACE, True), "At", "such as A start; B leg 2; C bend 1", 20),
     ),
     "A row for each kind and size of weld.", 2_000,
 )  # fmt: skip

@@ -15,6 +15,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
+from shopquote.calc.drawing.weld_places import weld_place
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.units import Unit
 from shopquote.errors import Misread, nearest_word
@@ -268,9 +269,9 @@ _APART = re.compile(r"\s*[,;+&\n]\s*|\s+and\s+", re.IGNORECASE)
 
 @dataclass(frozen=True)
 class Marks(Names):
-    """Marks of parts, or with `place` places on them: parted by any of , ; + & "and" or, of marks, blanks."""
+    """Marks of parts, or places on them, parted by any of , ; + & "and" or, of marks, blanks."""
 
-    place: Callable[[str], str | None] | None = None
+    of_places: bool = False
 
     def _items(self, listed: list[Any], asked: Asked) -> list[Any]:
         known = {mark.casefold(): mark for mark in asked.marks}
@@ -282,12 +283,13 @@ class Marks(Names):
         if not isinstance(item, str) or self._is_one(item, known) or not item.strip():
             return [item]
         pieces = [piece for piece in _APART.split(item.strip()) if piece]
-        if self.place is None:
+        if not self.of_places:
             pieces = [word for piece in pieces for word in self._by_blanks(piece, known)]
         return [known.get(piece.casefold(), piece) for piece in pieces] or [item]
 
     def _is_one(self, text: str, known: Mapping[str, str]) -> bool:
-        return (self.place(text) if self.place else text.strip()) in known.values()
+        place = weld_place(text) if self.of_places else None
+        return (place.mark if place else text.strip()) in known.values()
 
     def _by_blanks(self, piece: str, known: Mapping[str, str]) -> list[str]:
         words = piece.split()
