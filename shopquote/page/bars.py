@@ -26,8 +26,14 @@ from shopquote.services.buying.arrivals import Arrival
 from shopquote.services.buying.needs import without_bars
 from shopquote.services.buying.order_documents import stored_order
 from shopquote.services.buying.order_needs import plan_for_jobs
-from shopquote.services.buying.orders import OrderWish, order_for_jobs
-from shopquote.services.buying.orders_on_file import find_order, list_orders
+from shopquote.services.buying.orders import OrderWish, order_for_jobs, place_request
+from shopquote.services.buying.orders_on_file import (
+    NamedPrice,
+    cancel_order,
+    change_order,
+    find_order,
+    list_orders,
+)
 from shopquote.services.buying.purchase import PurchasePlan
 from shopquote.services.buying.receipt_strike import deliveries, strike_receipt, struck_receipts
 from shopquote.services.buying.receive import receive_order
@@ -137,6 +143,7 @@ def order(number: str) -> str:
         return render_template(
             "bars/order.html",
             order=found,
+            changeable=found.state in ("placed", "asked"),
             unit=setting.unit,
             open=still,
             lines=Table(LINES_ON_FILE, found.lines, setting=setting),
@@ -147,11 +154,53 @@ def order(number: str) -> str:
 
 @rooms.get("/order/<number>/paper")
 def order_paper(number: str) -> Response:
-    """The order as the supplier gets it."""
+    """The order as the supplier gets it; with `as=letter` a draft to the supplier that holds it."""
+    from shopquote.outputs.papers.letter import write_order_letter
     from shopquote.outputs.papers.order_paper import write_order_paper
 
     with desk().database.reading() as session, tempfile.TemporaryDirectory() as folder:
-        return download(write_order_paper(stored_order(find_order(session, number)), Path(folder)))
+        document = stored_order(find_order(session, number))
+        paper = write_order_paper(document, Path(folder))
+        if request.args.get("as") == "letter":
+            paper = write_order_letter(document, Path(folder), paper)
+        return download(paper)
+
+
+@rooms.post("/order/<number>")
+def change(number: str) -> Response:
+    """Other counts or prices before anything came, a request for prices placed, or the rest cancelled."""
+    held, form = desk(), request.form
+    on, reason = held.now().date(), form.get("reason", "").strip()
+    with held.writing() as session:
+        seen = find_order(session, number)
+        if form.get("seen") != str(seen.revision):
+            raise InputError(f"{seen.number} was changed meanwhile; load its page again and look.")
+        if form.get("do") == "cancel":
+            done = cancel_order(session, number, reason)
+        else:
+            counts, prices = _typed_of_lines(session, seen)
+            if form.get("do") == "place":
+                done = place_request(session, number, prices, on=on)
+            elif counts or prices:
+                done = change_order(session, number, counts=counts, prices=prices, on=on, reason=reason)
+            else:
+                raise InputError("Nothing is changed: every count stands as it was, and no price was typed.")
+    flash(f"{done.number} revision {done.revision} is {done.state}.")
+    return redirect(url_for("bars.order", number=done.number), 303)
+
+
+def _typed_of_lines(session: Any, order: Any) -> tuple[dict[int, int], dict[int, NamedPrice]]:
+    """The counts that differ from the order's, and the prices of one bar that were typed, by line."""
+    notation = shop_notation(session)
+    counts, prices = {}, {}
+    for line in order.lines:
+        where, at = f"Line {line.position}", line.position
+        typed, price = (request.form.get(f"{name}-{at}", "").strip() for name in ("count", "price"))
+        if typed and typed != str(line.count):
+            counts[at] = read_typed(f"{where}: count", count(), typed, notation)
+        if price:
+            prices[at] = NamedPrice(read_typed(f"{where}: price", money(), price, notation))
+    return counts, prices
 
 
 @rooms.post("/order/<number>/receive")

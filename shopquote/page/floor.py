@@ -37,7 +37,7 @@ from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.job_list import newest_jobs
 from shopquote.services.jobs.jobs import LoadedJob, load_job
 from shopquote.services.rack.rack_on_file import find_piece, list_pieces
-from shopquote.services.shop.on_file import bending_shop, shop_unit
+from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit
 
 rooms = Blueprint("floor", __name__, url_prefix="/f")
 PERSON = "shopquote_person"
@@ -194,7 +194,9 @@ def bar(code: str) -> str:
             for share in piece.shares
             for mark, nm, count in share.pieces
         ]  # fmt: skip
-        left = max(piece.length.mm_float - sum(load["mm"] for load in loads), 0.0)
+        saw = saw_settings(session)
+        kerfs = saw.kerf.mm_float * sum(load["count"] for load in loads) + saw.trim.mm_float
+        left = max(piece.length.mm_float - sum(load["mm"] for load in loads) - kerfs, 0.0)
         parts = [(f"{load['count']} x {load['mark']}", load["mm"], "") for load in loads]
         back = show_length(Length.from_mm(int(left)), unit).rsplit(" ", 1)[0] if loads and left >= 1 else ""
         return render_template(

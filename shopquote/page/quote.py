@@ -266,6 +266,11 @@ def _write(session: Any, job: str, kind: str, folder: Path) -> Path:
         from shopquote.services.floor.floor import floor_sheet
 
         return write_traveller(floor_sheet(session, job, at=desk().now()), folder)
+    if kind == "delivery":
+        from shopquote.outputs.papers.delivery_paper import write_delivery_note
+        from shopquote.services.floor.delivery_note import delivery_note
+
+        return write_delivery_note(delivery_note(session, job, desk().now().date()), folder)[0]
     document = stored_quote(session, job)
     if kind == "estimate":
         from shopquote.outputs.books.estimate_book import write_estimate_book
@@ -292,4 +297,6 @@ def write_for_customer(document: QuoteDocument, kind: str, folder: Path) -> Path
         from shopquote.outputs.books.quote_book import write_quote_book
 
         return write_quote_book(document, folder)
-    raise NotFoundError(f"There is no paper {kind[:20]!r}.", hint="pdf, book, estimate, traveller or file.")
+    raise NotFoundError(
+        f"There is no paper {kind[:20]!r}.", hint="pdf, letter, book, estimate, traveller, delivery or file."
+    )

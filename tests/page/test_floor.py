@@ -20,7 +20,7 @@ from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.quotes_on_file import stored_quote
 from shopquote.services.rack.rack import add_pieces, promise_pieces
 from shopquote.services.safe.checks import run_checks
-from shopquote.services.shop.on_file import bending_shop
+from shopquote.services.shop.on_file import bending_shop, saw_settings
 from tests.page.test_price import HOOK
 
 
@@ -133,6 +133,19 @@ def test_a_line_that_is_cut_a_thousand_times_loses_nothing_and_doubles_nothing(p
 
 
 def test_a_bar_is_sawn_and_what_came_back_lies_on_the_rack(phone, shop):
+    with shop.session() as session:
+        load = [("J-0001", "A", Measure.parse("500", "mm").length, 11)]
+        promise_pieces(session, ["R-0001"], "J-0001", load=load)
+        saw = saw_settings(session)
+    offered = re.search(r'name="back"[^>]* value="(\d+)"', phone.get("/f/bar/R-0001").text)[1]
+    lost = saw.kerf.mm * 11
+    assert int(offered) == int(500 - lost - saw.trim.mm) < 500
+    much = send(phone, "key-sawn-00", "sawn", piece="R-0001", back="500", pieces="11", place="bay 1")
+    assert much.status_code == 422
+    assert (
+        f"with the saw's kerfs: at most {(500 - lost).normalize():f} mm can come back, not 500"
+        in much.json["error"]
+    )
     told = send(phone, "key-sawn-01", "sawn", piece="R-0001", back="173", pieces="11", place="bay 1").json[
         "answer"
     ]

@@ -19,7 +19,7 @@ from shopquote.page.pictures import bars_chart
 from shopquote.page.show import table_html
 from shopquote.records.closings import Closing
 from shopquote.records.materials import StockItem
-from shopquote.services.buying.orders_on_file import list_orders
+from shopquote.services.buying.orders_on_file import find_order, list_orders
 from shopquote.services.floor.bar_log import log_bars
 from shopquote.services.rack.rack_on_file import list_pieces
 from shopquote.services.shop.lists import read_list, set_entry
@@ -106,6 +106,40 @@ def test_a_length_typed_in_another_unit_is_asked_about_and_a_receipt_taken_back(
     assert won.post("/order/O-0001/back", back).status_code == 422
     with shop.reading() as session:
         assert not list_pieces(session)
+
+
+def test_an_order_tells_its_total_and_is_changed_and_cancelled_on_its_page(won, shop):
+    won.post("/bars/order", {"job": "J-0001"})
+
+    def order():
+        with shop.reading() as session:
+            found = find_order(session, "O-0001")
+            return found.revision, found.state, found.lines[0].count, found.total
+
+    page = won.get("/order/O-0001").text
+    before = order()
+    assert f'id="total">{before[3]:,.2f}<' in page and '<a href="/quote/J-0001">' in page
+    letter = won.get("/order/O-0001/paper?as=letter")
+    assert letter.data.startswith(b"Subject: ") and b"application/pdf" in letter.data
+    more = {"seen": "1", "do": "change", "count-1": str(before[2] + 1), "reason": "one spare"}
+    assert won.post("/order/O-0001", more).status_code == 303
+    assert order()[:3] == (2, "placed", before[2] + 1) and order()[3] > before[3]
+    late = won.post("/order/O-0001", more)
+    assert late.status_code == 422 and "changed meanwhile" in late.text
+    nothing = won.post("/order/O-0001", {"seen": "2", "do": "change", "count-1": str(before[2] + 1)})
+    assert nothing.status_code == 422 and "Nothing is changed" in nothing.text
+    assert won.post("/order/O-0001", {"seen": "2", "do": "cancel", "reason": "lost"}).status_code == 303
+    page = won.get("/order/O-0001").text
+    assert order()[1] == "cancelled" and "Cancelled: lost" in page and "Change it" not in page
+    assert "<summary>Cancel" not in page and "Goods in" not in page
+    asked = won.post("/bars/order", {"job": "J-0001", "ask": "yes"}).location
+    page = won.get(asked).text
+    assert "The supplier&#39;s answer" in page or "The supplier's answer" in page
+    prices = {f"price-{line}": "31.50" for line in re.findall(r'name="price-(\d+)"', page)}
+    assert won.post(asked, {"seen": "1", "do": "place"} | prices).status_code == 303
+    assert "31.50" in won.get(asked).text and "Goods in" in won.get(asked).text
+    note = won.get("/quote/J-0001/paper/delivery")
+    assert note.data.startswith(b"%PDF") and "paper/delivery" in won.get("/quote/J-0001").text
 
 
 def test_a_certificate_of_another_kind_is_refused(won, shop):

@@ -208,7 +208,7 @@ def _sawn(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime
     if back and back != "0":
         lengths = (read_typed("What came back", MEASURE, back, shop_notation(session)),)
     place = sent.fields.get("place", "").strip() or None
-    scan = Scan(1, sent.fields.get("piece", ""), sent.job, lengths)
+    scan = Scan(1, sent.fields.get("piece", ""), sent.job, lengths, _number(session, sent, "pieces"))
     (sawn,) = enter_scans(session, [scan], on=moment.astimezone().date(), at=at, place=place, name="Sawn")
     returned = f", back as {', '.join(sawn.used.returned)}" if sawn.used.returned else ""
     return f"{sawn.used.code} sawn{returned}"

@@ -29,13 +29,14 @@ MOST_LINES = 5_000
 class Scan:
     """A piece that was sawn and the lengths that came back of it; `line` is where it was scanned, from 1.
 
-    `job` is the job scanned before it, empty where none was.
+    `job` is the job scanned before it, empty where none was; `sawn` how many pieces, 0 where nobody said.
     """
 
     line: int
     piece: str
     job: str = ""
     back: tuple[Measure, ...] = ()
+    sawn: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,5 +198,7 @@ def _enter(session: Session, scan: Scan, on: date, at: datetime, place: str | No
     if not number:
         raise InputError(f"Piece {piece.code} is promised to no job; scan the job's code before it.")
     job, note = open_for_log(session, number, at)
-    used = use_bar(session, piece.code, job.number, returned=scan.back, used_on=on, place=place)
+    used = use_bar(
+        session, piece.code, job.number, returned=scan.back, used_on=on, place=place, sawn=scan.sawn
+    )
     return Sawn(job.number, used, note)

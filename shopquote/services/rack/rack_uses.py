@@ -18,7 +18,7 @@ from shopquote.services.jobs.jobs import find_job
 from shopquote.services.rack.rack import new_piece, note_move, why_not_free
 from shopquote.services.rack.rack_on_file import LIVE, find_piece
 from shopquote.services.shop import clock
-from shopquote.services.shop.on_file import shop_currency
+from shopquote.services.shop.on_file import saw_settings, shop_currency
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +42,12 @@ def use_bar(
     reason: str = "",
     place: str | None = None,
     source: str | None = None,
+    sawn: int = 0,
 ) -> UsedBar:
     """A piece was cut for a job; what is left of it comes back as new pieces of the same heat.
 
-    The piece's cost goes to the job (or, by length, to the jobs that share it);
+    `sawn` is how many pieces were sawn of it, 0 where nobody said. The piece's cost goes to the job (or, by
+    length, to the jobs that share it);
     what came back is credited at its share of the cost.
 
     Raises:
@@ -59,6 +61,7 @@ def use_bar(
     if piece.state not in LIVE or (piece.promised_job_id not in (None, job.id) and not _shares(piece, job)):
         raise InputError(why_not_free(session, piece))
     _check_returned(piece, returned)
+    _check_sawn(session, piece, returned, sawn)
     piece.state = "used"
     # The job that it was promised to, also where a job that shares it is the one that sawed.
     piece.used_job_id = piece.promised_job_id or job.id
@@ -190,6 +193,21 @@ def _check_returned(piece: RackPiece, returned: Sequence[Measure], before: Lengt
             f"Piece {piece.code} is {piece.length.mm.normalize():f} mm long; "
             f"{total.mm.normalize():f} mm cannot come back from it.",
             hint="Measure the offcut again, or look whether the code is right.",
+        )
+
+
+def _check_sawn(session: Session, piece: RackPiece, returned: Sequence[Measure], sawn: int) -> None:
+    """Refuse more than so many pieces leave, the shortest planned of it, with a kerf each."""
+    planned = sorted(nm for share in piece.shares for _, nm, count in share.pieces for _ in range(count))
+    taken = Length(sum(planned[:sawn]) + saw_settings(session).kerf.nm * sawn)
+    total = _sum_of(length.length for length in returned)
+    if returned and total + taken > piece.length:
+        most = Length(max(0, piece.length.nm - taken.nm))
+        raise InputError(
+            f"Piece {piece.code} is {piece.length.mm.normalize():f} mm long and {sawn} sawn of it take at "
+            f"least {taken.mm.normalize():f} mm with the saw's kerfs: at most {most.mm.normalize():f} mm can "
+            f"come back, not {total.mm.normalize():f} mm.",
+            hint="Measure the offcut again, or look whether the count is right.",
         )
 
 
