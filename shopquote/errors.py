@@ -62,9 +62,14 @@ class Fault:
 
     def __str__(self) -> str:
         where = ": ".join(word for word in (self.file, self.place) if word)
+        return f"{where}: {self.said}"
+
+    @property
+    def said(self) -> str:
+        """The mistake without its place, for where the place is seen."""
         if self.message is not None:
-            return f"{where}: {self.message}"
-        text = f"{where}: found {self.found}, expected {self.expected}"
+            return self.message
+        text = f"found {self.found}, expected {self.expected}"
         return f"{text}; did you mean {self.nearest!r}?" if self.nearest else text
 
 

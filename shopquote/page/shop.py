@@ -63,12 +63,20 @@ def entries(name: str) -> str | Response | tuple[str, int]:
         with held.writing() as session:
             told = _change(session, name)
     except (InputError, NotFoundError) as error:
-        return _entries(name, _sent(name, "c"), error.message), 422
+        # Each mistake stands at its field; what is of no field alone stands above them.
+        columns, told_of = {column.name for column in find_list(name).columns}, getattr(error, "faults", ())
+        at = {fault.key: fault.said for fault in told_of if fault.key in columns}
+        above = _mistakes(len(at)) if at and len(at) == len(told_of) else error.message
+        return _entries(name, _sent(name, "c"), above, at), 422
     flash(told)
     return redirect(url_for("shop.entries", name=name), 303)
 
 
-def _entries(name: str, typed: dict[str, str], fault: str) -> str:
+def _mistakes(count: int) -> str:
+    return f"{count} {'field' if count == 1 else 'fields'} cannot be used; nothing was stored."
+
+
+def _entries(name: str, typed: dict[str, str], fault: str, faults: Mapping[str, str] | None = None) -> str:
     """The list, and its form filled in: with what was typed, or with the entry that the address names."""
     held, shop_list = desk(), find_list(name)
     find, older = request.args.get("find", "").strip(), request.args.get("all")
@@ -89,7 +97,7 @@ def _entries(name: str, typed: dict[str, str], fault: str) -> str:
     return render_template(
         "shop/entries.html", list=shop_list, columns=table.columns, typed_in=find,
         rows=list_table(replace(table, entries=table.entries[:MOST_SHOWN])), address=address, typed=typed,
-        was=_stands(table, typed) if fault else typed, names=names, fault=fault,
+        was=_stands(table, typed) if fault else typed, names=names, fault=fault, faults=faults or {},
         more=len(table.entries) - MOST_SHOWN,
     )  # fmt: skip
 
@@ -139,6 +147,9 @@ def _change(session: Any, name: str) -> str:
     }
     if any(was.values()):  # an entry was opened, not a new one typed
         _refuse_if_changed(session, name, cells, {column: was[column] for column in given})
+    if given.keys() <= keys:
+        # Kept as it stands, on purpose: what the program began with is the shop's own from now on.
+        given |= {column.name: cells[column.name] for column in find_list(name).columns if column.required}
     done, _ = set_cells(session, name, given, on=today, door="this page")
     return {"added": "Added.", "changed": "Changed.", "kept": "It was so already."}[done]
 

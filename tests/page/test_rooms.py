@@ -505,3 +505,24 @@ def test_a_refused_entry_names_the_fields_of_the_page_and_a_script_is_told_where
     )
     assert done.status_code == 200 and done.json == {"to": "/logged/J-0001"}
     assert "bending, 20 min" in won.get("/logged/J-0001").text
+
+
+def test_mistakes_of_an_entry_stand_at_their_fields_and_a_rate_kept_is_the_shops_own(office, shop):
+    wrong = office.post("/shop/suppliers", {
+        "do": "set", "c-name": "Ford Steel", "c-delivery_charge": "18 pounds", "c-lead_days": "soon",
+    }).text  # fmt: skip
+    assert "2 fields cannot be used; nothing was stored." in wrong and "this page" not in wrong
+    assert re.search('id="f-delivery_charge">found &#39;18 pounds&#39;, expected', wrong)
+    page = office.get("/shop/rates?key=rate.bending&key=&find=rate.bending").text
+    names = read_on(shop)
+    assert names["rate.bending"]["source"].startswith("invented")
+    kept = {"do": "set", "c-name": "rate.bending", "c-value": str(names["rate.bending"]["value"])}
+    kept |= {f"was-{name[2:]}": text for name, text in kept.items() if name.startswith("c-")}
+    done = office.post("/shop/rates", kept)
+    assert done.status_code == 303, page and done.text
+    assert read_on(shop)["rate.bending"]["source"] == "set by the shop"
+
+
+def read_on(shop):
+    with shop.reading() as session:
+        return {row["name"]: row for row in read_list(session, "rates", on=date(2026, 3, 2)).entries}

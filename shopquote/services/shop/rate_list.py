@@ -8,11 +8,13 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.pricing.standards import STARTING_STANDARDS
+from shopquote.calc.pricing.standards import INVENTED, STARTING_STANDARDS
 from shopquote.errors import nearest_word
 from shopquote.reading import kinds
 from shopquote.records.standards import ALWAYS, StandardRow
 from shopquote.services.shop.list_columns import Key, Shelf, ShopList, Values
+
+SET_BY_SHOP = "set by the shop"
 
 
 class RateList(ShopList):
@@ -63,9 +65,12 @@ class RateList(ShopList):
             # A value that is still to come is as sure as the one before it.
             return row, values if row is not None else values | {"spread_pct": now["spread_pct"]} | given
         if given.get("value", now["value"]) == now["value"]:
+            # The value that the program began with, typed again, is the shop's own.
+            own = "value" in given and "source" not in given and now["source"] == INVENTED
+            given = given | ({"source": SET_BY_SHOP} if own else {})
             return super().complete(shelf, given | {"since": now["since"]})
         # Another value without a day counts from today, and says so instead of the old value's source.
-        from_today = now | {"source": "set by the shop", "accepted_from": None} | given | {"since": shelf.on}
+        from_today = now | {"source": SET_BY_SHOP, "accepted_from": None} | given | {"since": shelf.on}
         return shelf.rows.get(self.key_of(from_today)), from_today
 
     def _counting(self, shelf: Shelf, name: str, day: date) -> Values | None:

@@ -23,7 +23,7 @@ from shopquote.services.shop.bender_list import FORMERS, BenderList
 from shopquote.services.shop.house_rules import HOUSE
 from shopquote.services.shop.list_columns import Shelf, ShopList, Values
 from shopquote.services.shop.people_lists import DaysOffList
-from shopquote.services.shop.rate_list import RateList
+from shopquote.services.shop.rate_list import SET_BY_SHOP, RateList
 from shopquote.services.shop.stock_list import StockList
 
 
@@ -129,7 +129,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             FormColumn("unit", kinds.TEXT, usual=""),
             FormColumn("since", kinds.DAY.or_nothing),
             FormColumn("spread_pct", kinds.percent(), usual=Decimal(20)),
-            FormColumn("source", kinds.TEXT, usual="set by the shop"),
+            FormColumn("source", kinds.TEXT, usual=SET_BY_SHOP),
             FormColumn("accepted_from", kinds.FACTS, usual={}, shown=False),
         ),
         StandardRow,
