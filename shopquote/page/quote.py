@@ -18,9 +18,16 @@ from shopquote.page.papers import download, download_as
 from shopquote.page.parts import drawings, made_before
 from shopquote.page.pictures import price_curve, sawn_bar
 from shopquote.reading.job_file import write_job_text
-from shopquote.reading.kinds import money, read_typed
+from shopquote.reading.kinds import count, money, read_typed
+from shopquote.services.floor.delivery_note import (
+    delivered_words,
+    deliveries_of,
+    delivery_note,
+    note_again,
+    record_delivery,
+)
 from shopquote.services.jobs.job_list import newest_jobs
-from shopquote.services.jobs.job_states import MOVES, STATES_ENDED, STATES_TO_REVISE
+from shopquote.services.jobs.job_states import MOVES, STATES_ENDED, STATES_TO_REVISE, WON_STATES
 from shopquote.services.jobs.jobs import LoadedJob, load_job, set_state
 from shopquote.services.jobs.money_in import MoneyIn, money_in
 from shopquote.services.quotes.quote import draft_quote
@@ -70,7 +77,8 @@ def _standing(session: Any, loaded: LoadedJob, row: Any) -> dict[str, Any]:
         "loaded": loaded, "document": None, "row": row, "answers": answers, "moves": moves,
         "earned": review_job(session, job.number) if state == "closed" else None,
         "revisable": state in STATES_TO_REVISE, "over": state in STATES_ENDED, "others": len(others) > 1,
-        "drawn": _drawn(session, loaded),
+        "delivers": state in WON_STATES, "went": deliveries_of(session, job),
+        "delivered": delivered_words(session, job), "drawn": _drawn(session, loaded),
     }  # fmt: skip
 
 
@@ -248,6 +256,19 @@ def compare(job: str, before: int, after: int) -> str:
     )
 
 
+@rooms.post("/<job>/deliver")
+def deliver(job: str) -> Response:
+    """So many sets, else all that is left, go to the customer; the note is then had on the job's page."""
+    held = desk()
+    with held.writing() as session:
+        typed = request.form.get("sets", "").strip()
+        sets = read_typed("Sets", count(least=1), typed, shop_notation(session)) if typed else None
+        note = delivery_note(session, job, held.now().date(), sets)
+        record_delivery(session, note)
+    flash(f"Delivery {note.name} is on file.")
+    return redirect(url_for("quote.show", job=job, _anchor="papers"), 303)
+
+
 @rooms.get("/<job>/paper/<kind>")
 def paper(job: str, kind: str) -> Response:
     """A paper of the newest quote, written as the command line writes it, to be saved."""
@@ -268,9 +289,9 @@ def _write(session: Any, job: str, kind: str, folder: Path) -> Path:
         return write_traveller(floor_sheet(session, job, at=desk().now()), folder)
     if kind == "delivery":
         from shopquote.outputs.papers.delivery_paper import write_delivery_note
-        from shopquote.services.floor.delivery_note import delivery_note
 
-        return write_delivery_note(delivery_note(session, job, desk().now().date()), folder)[0]
+        which = read_typed("Note", count(least=1), request.args.get("note", ""), shop_notation(session))
+        return write_delivery_note(note_again(session, job, which), folder)[0]
     document = stored_quote(session, job)
     if kind == "estimate":
         from shopquote.outputs.books.estimate_book import write_estimate_book

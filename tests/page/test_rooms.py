@@ -138,8 +138,10 @@ def test_an_order_tells_its_total_and_is_changed_and_cancelled_on_its_page(won, 
     prices = {f"price-{line}": "31.50" for line in re.findall(r'name="price-(\d+)"', page)}
     assert won.post(asked, {"seen": "1", "do": "place"} | prices).status_code == 303
     assert "31.50" in won.get(asked).text and "Goods in" in won.get(asked).text
-    note = won.get("/quote/J-0001/paper/delivery")
-    assert note.data.startswith(b"%PDF") and "paper/delivery" in won.get("/quote/J-0001").text
+    assert won.post("/quote/J-0001/deliver", {"sets": "1"}).status_code == 303
+    assert "Delivery note J-0001-1, 2 March 2026" in won.get("/quote/J-0001").text
+    assert won.get("/quote/J-0001/paper/delivery?note=1").data.startswith(b"%PDF")
+    assert won.get("/quote/J-0001/paper/delivery?note=2").status_code == 404
 
 
 def test_a_certificate_of_another_kind_is_refused(won, shop):
