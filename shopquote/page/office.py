@@ -16,6 +16,7 @@ from shopquote.services.jobs.drafts import list_drafts
 from shopquote.services.jobs.job_list import JobLine, newest_jobs
 from shopquote.services.jobs.job_states import STATES_OVER, state_of_job
 from shopquote.services.shop.find import LETTERS, Found, find
+from shopquote.services.shop.lists import read_list
 from shopquote.services.shop.on_file import the_shop
 
 rooms = Blueprint("office", __name__)
@@ -26,6 +27,13 @@ SHOWN_STATES = (
     ("asked", "Asked, not quoted"), ("finished", "Finished, to be closed"),
 )  # fmt: skip
 TO_MAKE = ("won", "started")
+
+
+# Lists that a price rests on: a new shop is told of those that are empty.
+TO_BEGIN = (
+    ("suppliers", "Who you buy bars from"), ("stock", "The bars that you buy, with their prices"),
+    ("benders", "What you bend on, with its formers"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -60,9 +68,14 @@ def start() -> str | Response:
         shop = the_shop(session)
         to_make = {line.job for group in groups if group.state in TO_MAKE for line in group.jobs}
         bare = without_bars(session, to_make | {line.job for line in late if line.state in TO_MAKE})
+        lacking = (
+            ()
+            if groups
+            else tuple((name, words) for name, words in TO_BEGIN if not read_list(session, name).entries)
+        )
         return render_template(
-            "start.html", groups=groups, bare=bare, late=late, more_late=more_late, shop=shop, today=today,
-            days_late=days_late, drafts=list_drafts(session),
+            "start.html", lacking=lacking, groups=groups, bare=bare, late=late, more_late=more_late,
+            shop=shop, today=today, days_late=days_late, drafts=list_drafts(session),
         )  # fmt: skip
 
 

@@ -23,6 +23,7 @@ from shopquote.services.floor.delivery_note import (
     delivered_words,
     deliveries_of,
     delivery_note,
+    left_to_deliver,
     note_again,
     record_delivery,
 )
@@ -78,7 +79,8 @@ def _standing(session: Any, loaded: LoadedJob, row: Any) -> dict[str, Any]:
         "earned": review_job(session, job.number) if state == "closed" else None,
         "revisable": state in STATES_TO_REVISE, "over": state in STATES_ENDED, "others": len(others) > 1,
         "delivers": state in WON_STATES, "went": deliveries_of(session, job),
-        "delivered": delivered_words(session, job), "drawn": _drawn(session, loaded),
+        "to_deliver": left_to_deliver(session, job), "delivered": delivered_words(session, job),
+        "drawn": _drawn(session, loaded),
     }  # fmt: skip
 
 

@@ -142,6 +142,10 @@ def test_an_order_tells_its_total_and_is_changed_and_cancelled_on_its_page(won, 
     assert "Delivery note J-0001-1, 2 March 2026" in won.get("/quote/J-0001").text
     assert won.get("/quote/J-0001/paper/delivery?note=1").data.startswith(b"%PDF")
     assert won.get("/quote/J-0001/paper/delivery?note=2").status_code == 404
+    assert "Put the delivery on file" in won.get("/quote/J-0001").text
+    assert won.post("/quote/J-0001/deliver", {"sets": ""}).status_code == 303
+    page = won.get("/quote/J-0001").text
+    assert "All is delivered" in page and "Put the delivery on file" not in page
 
 
 def test_a_certificate_of_another_kind_is_refused(won, shop):
@@ -302,6 +306,8 @@ def test_a_shop_without_bars_or_benders_begins_with_a_bender_and_an_invented_sam
     with database.session() as session:
         set_up(session, ShopDetails(name="Weir Forge"), on=date(2026, 3, 2), own=True)
     new = Browser(make_app(database)).let_in("office")
+    start = new.get("/").text
+    assert "Before the first price" in start and "/shop/stock" in start and "/shop/benders" in start
     page = new.get("/shop/first")
     told = {name: unescape(text) for name, text in re.findall(r'name="(r\d+)" value="([^"]*)"', page.text)}
     name = unescape(re.findall(r"<option[^>]*>([^<]+)</option>", page.text)[1])

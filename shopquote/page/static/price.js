@@ -160,3 +160,6 @@ addEventListener("drop", (event) => {
   document.querySelector("#drop").requestSubmit();
 });
 parts.querySelectorAll("[data-row=part]").forEach(builder);
+// Whoever opens a new price types at once.
+const title = form.querySelector("[name=job-0-title]");
+if (title && !title.value && document.activeElement === document.body) title.focus({ preventScroll: true });

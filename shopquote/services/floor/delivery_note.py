@@ -183,14 +183,19 @@ def deliveries_of(session: Session, job: Job) -> Sequence[JobDelivery]:
     ).all()
 
 
+def left_to_deliver(session: Session, job: Job) -> dict[Key, int]:
+    """How many of what are still to be delivered; empty where all is."""
+    loaded, gone = load_job(session, job.number), _delivered(session, job)
+    left = {key: each * loaded.spec.sets - gone.get(key, 0) for key, each in _per_set(loaded).items()}
+    return {key: count for key, count in left.items() if count > 0}
+
+
 def delivered_words(session: Session, job: Job) -> str:
     """What is delivered of a job, in a sentence; nothing where no delivery was ever put on file."""
     stored = deliveries_of(session, job)
     if not stored:
         return ""
-    loaded, gone = load_job(session, job.number), _delivered(session, job)
-    left = {key: each * loaded.spec.sets - gone.get(key, 0) for key, each in _per_set(loaded).items()}
-    left = {key: count for key, count in left.items() if count > 0}
+    left = left_to_deliver(session, job)
     last = max(one.delivered_on for one in stored)
     return f"Not delivered yet: {_said(left)}." if left else f"All is delivered, the last on {last}."
 
