@@ -3,7 +3,7 @@ document.documentElement.classList.add("scripts");
 
 // A form that is refused says why in place and keeps what was typed; without scripts the answer is a page of its own, as it
 // is of a form with data-page, which answers with a page or a file.
-document.querySelectorAll("main form[method=post]:not([data-page], [data-entry], #price), form[data-here]").forEach((form) => form.addEventListener("submit", async (event) => {
+document.querySelectorAll(".office main form[method=post]:not([data-page], #price), form[data-here]").forEach((form) => form.addEventListener("submit", async (event) => {
   event.preventDefault();
   const pressed = event.submitter, sent = new FormData(form), get = form.method === "get";
   if (pressed && pressed.name) sent.append(pressed.name, pressed.value);

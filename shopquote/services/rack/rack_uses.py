@@ -198,10 +198,12 @@ def _check_returned(piece: RackPiece, returned: Sequence[Measure], before: Lengt
 
 def _check_sawn(session: Session, piece: RackPiece, returned: Sequence[Measure], sawn: int) -> None:
     """Refuse more than so many pieces leave, the shortest planned of it, with a kerf each."""
+    if not (sawn and returned):
+        return  # nobody counted, or nothing came back
     planned = sorted(nm for share in piece.shares for _, nm, count in share.pieces for _ in range(count))
     taken = Length(sum(planned[:sawn]) + saw_settings(session).kerf.nm * sawn)
     total = _sum_of(length.length for length in returned)
-    if returned and total + taken > piece.length:
+    if total + taken > piece.length:
         most = Length(max(0, piece.length.nm - taken.nm))
         raise InputError(
             f"Piece {piece.code} is {piece.length.mm.normalize():f} mm long and {sawn} sawn of it take at "
