@@ -60,7 +60,7 @@ class Frame:
 def trace(runs: Sequence[Run], section: Section) -> tuple[Stop, ...]:
     """Walk the runs and give points along the centre line, ends and tangent points exact."""
     frame = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), 0.0, 0.0)
-    frame = _facing_first_curve(runs, frame)
+    frame = _facing_first_curve(runs, section, frame)
     if runs and runs[0].kind == "helix":
         frame = _upright(runs[0], frame)
     stops: list[Stop] = []
@@ -127,13 +127,19 @@ def trace_partly(runs: Sequence[Run], made: Collection[int]) -> tuple[list[Frame
     return frames, points
 
 
-def _facing_first_curve(runs: Sequence[Run], frame: Frame) -> Frame:
+def _facing_first_curve(runs: Sequence[Run], section: Section, frame: Frame) -> Frame:
     """The frame at the start: turns before the first curve only roll the section under it."""
     first = next((index for index, run in enumerate(runs) if run.is_curve), None)
     if first is None:
         return frame
     roll = -sum(run.turn for run in runs[: first + 1])
     way = -1.0 if runs[first].angle < 0 else 1.0
+    lie = runs[first].bending
+    if section.lopsided and lie is not None:
+        # The curve itself says which face lies inside it, whichever way it goes.
+        twisted = sum(run.angle for run in runs[:first] if run.kind == "twist")
+        lies = section.half_turn((180.0 if way < 0 else 0.0) - roll - twisted)
+        roll += 180.0 if (lies >= 180.0) != (lie.roll >= 180.0) else 0.0
     return Frame(frame.point, frame.along, times(frame.inward, way), times(frame.across, way), 0.0, roll)
 
 

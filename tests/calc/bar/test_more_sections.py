@@ -158,3 +158,22 @@ def test_the_faces_of_a_lopsided_bar_are_drawn_without_a_step(work_out, toes, sh
     joints = [sum(ends[: count + 1]) for count in range(len(ends) - 1)]
     for face in (left, right):
         assert all(dist(face[at - 1], face[at]) < 1e-6 for at in joints)
+
+
+@pytest.mark.parametrize("bar", ["angle 50 x 30 x 5", "half round 20 x 10"])
+@pytest.mark.parametrize(
+    "first", ["bend -90", "turn 180; bend 90", "turn 90; turn 90; bend 90", "turn 180; bend -90"]
+)
+def test_a_lopsided_bar_is_as_large_whichever_way_its_only_bend_goes(work_out, bar, first):
+    # Its legs are measured outside, so that they are its overall size.
+    answer = work_out(bar, f"leg 100; {first} r 60; leg 200")
+    assert answer.envelope_mm[:2] == pytest.approx((100, 200), abs=0.01)
+
+
+@pytest.mark.parametrize("turns", [0.5, 1, 1.5])
+@pytest.mark.parametrize("way", ["", "-"])
+def test_half_twists_before_the_first_bend_turn_no_lopsided_bar_over(work_out, turns, way):
+    answer = work_out(
+        "angle 50 x 30 x 5", f"leg 100; twist {turns} over 50; leg 250; bend {way}90 r 60; leg 200"
+    )
+    assert answer.envelope_mm[:2] == pytest.approx((400, 200), abs=0.01)
