@@ -102,7 +102,7 @@ def curves_of(
             bar = bend_section(section, run.bending.axis, run.bending.roll)
             # A scroll is judged where it is tightest.
             _, spring = theory(bar, grade, run.inside_mm + bar.centroid_mm)
-            pull = _pull(run, bar, section, grade, shop)
+            pull = _pull(run, bar, grade, shop)
             over, tests = run.angle * pull.usual, pull.tests
             small, made_by = _small(run, words[run.word - 1], shop, where)
             is_3d = bool(curves) and (turned or run.kind == "helix")
@@ -127,12 +127,12 @@ def _is_hot(run: Run, bar: BendSection, grade: Grade, moment_nmm: float, shop: B
     )
 
 
-def _pull(run: Run, bar: BendSection, section: Section, grade: Grade, shop: BendingShop) -> Pull:
+def _pull(run: Run, bar: BendSection, grade: Grade, shop: BendingShop) -> Pull:
     """How far to pull, by theory and the shop's own tests of this bar on this radius."""
     assert run.bending is not None
     shares = []
     if shop.bend_tests:
-        tests = tests_for(shop.bend_tests, section, grade, run.bending.axis, as_length(run.inside_mm))
+        tests = tests_for(shop.bend_tests, bar.section, grade, run.bending.axis, as_length(run.inside_mm))
         shares = [test.over_bend / test.angle for test in tests if test.over_bend is not None]
     return pull_of(bar, grade, run.inside_mm + bar.centroid_mm, shares)
 

@@ -127,7 +127,7 @@ class _Kinds:
         _, spring = theory(bar, grade, inside + bar.centroid_mm)
         shares = [
             test.over_bend / test.angle
-            for test in tests_for(self.shop.bend_tests, part.section, grade, bar.axis, radius)
+            for test in tests_for(self.shop.bend_tests, bar.section, grade, bar.axis, radius)
             if test.over_bend is not None
         ]
         pull = pull_of(bar, grade, inside + bar.centroid_mm, shares)

@@ -1,12 +1,14 @@
 """Pipe, tee, ribbed bar, sheet and mesh against the masses of their standards."""
 
 from dataclasses import replace
+from datetime import date
 from math import dist, pi
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shopquote.calc.bar.benders import BendTest
 from shopquote.calc.bar.moment import bend_section
 from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.sections import parse_section
@@ -177,3 +179,18 @@ def test_half_twists_before_the_first_bend_turn_no_lopsided_bar_over(work_out, t
         "angle 50 x 30 x 5", f"leg 100; twist {turns} over 50; leg 250; bend {way}90 r 60; leg 200"
     )
     assert answer.envelope_mm[:2] == pytest.approx((400, 200), abs=0.01)
+
+
+def test_measured_pulls_are_of_the_face_that_lay_inside(work_out, bending_shop):
+    shape = "leg 300; bend 90 r 100; leg 300; bend -90 r 100; leg 300"
+    tested = BendTest(
+        date(2026, 1, 5),
+        parse_section("angle 40 x 40 x 4", "mm"),
+        "S275",
+        Length.from_mm(100),
+        90,
+        over_bend=99,
+    )
+    answer = work_out("angle 40 x 40 x 4", shape, shop=replace(bending_shop, bend_tests=(tested,)))
+    heel, toes = answer.bends
+    assert "measured" in heel.over_bend_source and "measured" not in toes.over_bend_source
