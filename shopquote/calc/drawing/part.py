@@ -90,7 +90,8 @@ def draw_part(
     straight = draw_straight(answer, unit, room.bar, end_holes=end_holes, size=size)
     schedule = tuple(_schedule(part, answer.runs, words))
     flat = replace(
-        flat_part(part, answer, unit), welds=tuple(_drawn_welds(welds, answer.runs, words, projection, size))
+        flat_part(part, answer, unit),
+        welds=tuple(_drawn_welds(welds, answer.runs, words, projection, size, unit)),
     )
     left = len(welds) - len(flat.welds)
     if is_flat(answer.runs):
@@ -107,12 +108,12 @@ def draw_part(
 
 def _drawn_welds(
     placed: Sequence[PlacedWeld], runs: Sequence[Run], words: Sequence[Word], projection: Projection,
-    size: float,
+    size: float, unit: Unit,
 ) -> Iterator[DrawnWeld]:  # fmt: skip
     for one in placed:
         run = run_at(one.place, runs, words)
         if run is not None:
-            yield DrawnWeld(WeldSign(one.weld, projection, size, one.each), run, one.place.spot)
+            yield DrawnWeld(WeldSign(one.weld, projection, size, one.each, unit), run, one.place.spot)
 
 
 def captioned(drawing: Drawing, words: str, size: float = 3.5) -> Drawing:

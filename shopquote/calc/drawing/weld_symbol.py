@@ -8,13 +8,14 @@ one whose arrow stands on the part.
 from collections.abc import Sequence
 from math import atan2, cos, pi
 
+from shopquote.calc.bar.sizes import Say
 from shopquote.calc.drawing.model import Arc, Drawing, Point, Projection
 from shopquote.calc.drawing.pencil import Inked, Pencil, Place, away, strip
 from shopquote.calc.drawing.weld_places import Spot
 from shopquote.calc.drawing.widths import text_width
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import WeldSpec, iso_weld_size
-from shopquote.calc.units import show_length
+from shopquote.calc.units import Unit
 
 GLYPH_MM = 4.0
 LEADER: tuple[Point, Point] = ((-7.0, -6.0), (0.0, 0.0))
@@ -27,12 +28,16 @@ LENGTHS_MM = (8.0, 12.0, 17.0, 23.0, 30.0, 38.0)
 
 @dataclass(frozen=True, slots=True)
 class WeldSign:
-    """What a symbol says and by which standard; `each` welds of that length, None where not told."""
+    """What a symbol says and by which standard; `each` welds of that length, None where not told.
+
+    `unit`: the job's, of sizes that nobody typed.
+    """
 
     weld: WeldSpec
     projection: Projection
     size: float
     each: int | None
+    unit: Unit
 
     @property
     def by_iso(self) -> bool:
@@ -45,8 +50,9 @@ class WeldSign:
         typed = self.weld.leg
         if self.by_iso:
             return iso_weld_size(self.weld.kind, typed.text)
-        letter = typed.text[:1]
-        return show_length(typed.length, "mm") if letter == "a" else typed.text.removeprefix("z")
+        # Rounded up: no leg is told that would leave less throat than was asked for.
+        leg = Say(self.unit).up(typed.length.mm_float)
+        return leg if typed.text[:1] == "a" else typed.text.removeprefix("z")
 
     @property
     def after(self) -> str:
@@ -77,10 +83,12 @@ class DrawnWeld:
     spot: Spot
 
 
-def draw_weld_symbol(weld: WeldSpec, projection: Projection, *, size: float = 3.5) -> Drawing:
+def draw_weld_symbol(
+    weld: WeldSpec, projection: Projection, *, size: float = 3.5, unit: Unit = "mm"
+) -> Drawing:
     """Arrow, line, the sign with its size before and its length after, its process behind."""
     pencil = Pencil(1.0, size)
-    _draw(pencil, WeldSign(weld, projection, size, weld.count), (0.0, 0.0), 1)
+    _draw(pencil, WeldSign(weld, projection, size, weld.count, unit), (0.0, 0.0), 1)
     pencil.line(LEADER, "thin", "notes")
     pencil.arrow(LEADER[0], _heading(LEADER[1], LEADER[0]), "notes")
     return pencil.done()

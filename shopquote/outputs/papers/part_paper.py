@@ -304,13 +304,13 @@ def _welds(
     for weld in job.welds:
         if part.mark in weld.joins or weld in drawn:
             yield {
-                "symbol": "" if weld in drawn else _symbol(weld, projection),
+                "symbol": "" if weld in drawn else _symbol(weld, projection, job.units),
                 "words": _weld_words(weld, counted=weld in drawn),
             }
 
 
-def _symbol(weld: WeldSpec, projection: Projection) -> str:
-    return svg(draw_weld_symbol(weld, projection, size=TYPE_MM), title=f"{weld.kind} weld")
+def _symbol(weld: WeldSpec, projection: Projection, unit: Unit) -> str:
+    return svg(draw_weld_symbol(weld, projection, size=TYPE_MM, unit=unit), title=f"{weld.kind} weld")
 
 
 def _weld_words(weld: WeldSpec, *, counted: bool) -> str:

@@ -1,11 +1,14 @@
 """Symbols of welds: which side of the line the sign stands on, and what it says."""
 
+from dataclasses import replace
+from math import sqrt
+
 import pytest
 
 from shopquote.calc.drawing.model import Line
 from shopquote.calc.drawing.weld_symbol import draw_weld_symbol
 from shopquote.calc.job import WeldSpec
-from shopquote.calc.units import Measure
+from shopquote.calc.units import Length, Measure
 
 
 def weld(kind="fillet"):
@@ -28,6 +31,17 @@ def test_a_fillet_on_the_arrows_side(projection, texts, above):
     dashed = [item for item in drawing.items if isinstance(item, Line) and item.pen == "dashed"]
     assert bool(dashed) is above
     assert triangle.points[0][0] == triangle.points[1][0]  # the upright leg stands to the left
+
+
+@pytest.mark.parametrize(
+    ("unit", "typed", "leg"), [("mm", "a3", "4.3 mm"), ("mm", "a4", "5.7 mm"), ("in", "a1/4", "3/8 in")]
+)
+def test_aws_writes_the_leg_of_a_throat_in_the_jobs_unit(unit, typed, leg):
+    # ISO 2553: z = a x sqrt 2.
+    measure = Measure.parse(typed[1:], unit)
+    throat = Measure(typed, Length(round(measure.length.nm * sqrt(2))))
+    drawing = draw_weld_symbol(replace(weld(), leg=throat), "third angle", unit=unit)
+    assert next(text.text for text in drawing.texts()) == leg
 
 
 @pytest.mark.parametrize("kind", ["fillet", "groove", "tack", "plug"])
