@@ -55,7 +55,6 @@ def _twist_words(run: Run, section: Section, say: Say, loss_pct: float) -> str:
     own = f"the shop's own measure adds {loss_pct:g} %" if loss_pct else "none is added"
     return (
         f"twist of {abs(run.angle) / 360:g} turns over {say(run.true_mm)}: {own} (house rule "
-        "twist_loss_pct); textbooks add none (Googerty, Hand Forging, p. 78; Shop Practice, vol. 2, "
-        "forming shoulders), "
+        "twist_loss_pct); textbooks add none, "
         f"theory at most {say(twist_theory_mm(run, section))} (fibres that keep their length)"
     )

@@ -43,7 +43,10 @@ def why_of(
 def _length_line(run: Run) -> str:
     name = f"word {run.word}, {run.kind}" if run.word else run.kind
     if run.kind == "twist":
-        return f"{name}: {run.flat_mm:.3f}"
+        return (
+            f"{name}: {run.flat_mm:.3f}; textbooks add none (Googerty, Hand Forging, p. 78; Shop Practice, "
+            "vol. 2, forming shoulders)"
+        )
     if run.kind == "taper":
         return f"{name}: stock by constant volume, h/3 (A1 + A2 + sqrt(A1 A2)) / A1 = {run.flat_mm:.3f}"
     if run.k is None or run.bending is None:

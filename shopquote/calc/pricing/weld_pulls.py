@@ -1,7 +1,7 @@
 """Which way each weld of a job pulls as it cools, by how much, and the usual cure: cautions for the floor.
 
-Source of the amounts: TWI, "How much shall I allow for weld shrinkage?", steel. Which way: common practice,
-no source: a joint closes toward the side that cools last. Begin at `weld_pulls`.
+Source of the amounts: `SHRINKAGE_SOURCE`, steel. Which way: common practice, no source: a joint closes
+toward the side that cools last. Begin at `weld_pulls`.
 """
 
 from collections.abc import Iterator
@@ -20,9 +20,10 @@ BOWS_FROM = 0.3
 BOTH_SIDES = 2  # beads a joint
 LEAST_TOLD_MM = 0.05
 
+SHRINKAGE_SOURCE = "TWI, How much shall I allow for weld shrinkage?"
 SHRINKAGE = (
-    "Welds pull as they cool, toward the side that they are on (amounts: TWI, weld shrinkage of steel; "
-    "stainless and aluminium pull more). Tack every joint first, check square, weld from side to side in "
+    "Welds pull as they cool, toward the side that they are on (amounts are of steel; stainless and "
+    "aluminium pull more). Tack every joint first, check square, weld from side to side in "
     "short runs, clamp what may twist."
 )
 

@@ -5,6 +5,7 @@ from decimal import Decimal
 from shopquote.calc.bar.answers import shown_pulls
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.job import iso_weld_size
+from shopquote.calc.pricing.weld_pulls import SHRINKAGE, SHRINKAGE_SOURCE
 from shopquote.outputs.looks import COUNT, DEGREES, FIGURE, MARK, MINUTES, SIZE, WORDS, Look, Setting
 from shopquote.outputs.table import JSON, SHEET, Column, Editable, json_rows
 from shopquote.services.floor.floor_sheet import (
@@ -241,4 +242,5 @@ def floor_json(sheet: FloorSheet) -> dict[str, object]:
         "notes": list(sheet.remarks),
         "minutes": dict(sheet.minutes),
         "cautions": sheet.cautions,
+        "sources": [SHRINKAGE_SOURCE] if SHRINKAGE in sheet.cautions else [],
     }

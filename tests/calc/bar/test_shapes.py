@@ -109,9 +109,14 @@ def test_a_scroll_says_what_its_radii_are_measured_to(work_out, of):
 
 def test_a_twist_tells_its_sources_and_the_shops_own_measure(work_out, bending_shop):
     shape = "leg 200; twist 2 over 150; leg 200"
-    (told,) = work_out("square 12", shape).shape_notes
+    answer = work_out("square 12", shape)
+    (told,) = answer.floor_notes
     # sqrt(150^2 + (4 pi)^2 12^2 / 6) - 150, by hand.
-    assert "none is added" in told and "Googerty" in told and "Shop Practice" in told and "12.1 mm" in told
+    assert "none is added" in told and "12.1 mm" in told
+    # Sources are for whoever asks why; on the floor's papers they take room.
+    why = " ".join(answer.why)
+    assert "Googerty" in why and "Shop Practice" in why and told in why
+    assert "Googerty" not in told and "Shop Practice" not in told
     own = replace(bending_shop, twist_loss_pct=Decimal(2))
     answer = work_out("square 12", shape, shop=own)
     assert "the shop's own measure adds 2 %" in answer.shape_notes[0] and answer.developed.mm == 553

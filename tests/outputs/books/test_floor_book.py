@@ -8,6 +8,7 @@ import pytest
 from openpyxl import load_workbook
 
 from shopquote.calc.job import JobSpec
+from shopquote.calc.pricing.weld_pulls import SHRINKAGE
 from shopquote.calc.units import Length
 from shopquote.outputs.books.floor_book import write_floor_book
 from shopquote.outputs.tables.floor_tables import floor_json
@@ -138,6 +139,13 @@ def test_ends_to_turn_and_thread_come_before_the_bends_with_ends_of_a_piece_and_
     ]  # fmt: skip
     assert "No load rating is given." in texts(book["Ends"])
     assert '"ends_in_the_job": 16' in json_text(floor_json(sheet(worked_ends=ends)))
+
+
+def test_a_cautions_source_stands_in_json_and_not_on_paper():
+    assert "TWI" not in SHRINKAGE
+    told = floor_json(sheet(cautions=(SHRINKAGE,)))
+    assert told["cautions"] == (SHRINKAGE,) and "TWI" in told["sources"][0]
+    assert floor_json(sheet())["sources"] == []
 
 
 def test_the_saw_list_shows_source_place_heat_and_what_is_left(book):
