@@ -175,6 +175,7 @@ BENDS: tuple[Column[Bend], ...] = (
     Column("stop_mm", lambda bend: bend.stop, on=JSON),
     Column("stop_end", lambda bend: bend.stop_end or None, on=JSON),
     Column("hot", lambda bend: bend.hot, on=JSON),
+    Column("unmade", lambda bend: bend.unmade, on=JSON),
     Column("told", lambda bend: bend.told or None, on=JSON),
     Column("Note", lambda bend: bend, _NOTE, 30, on=SHEET),
     Column("Done", lambda bend: Editable(None), width=6, on=SHEET),

@@ -134,6 +134,7 @@ BEND_FACTS: tuple[Column[BendAnswer], ...] = (
     Column("in_space", lambda bend: bend.is_3d),
     Column("made_by", lambda bend: bend.by),
     Column("hot", lambda bend: bend.hot),
+    Column("unmade", lambda bend: bend.unmade),
     Column("told", lambda bend: bend.told or None),
 )
 

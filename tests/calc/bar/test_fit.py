@@ -13,7 +13,8 @@ from shopquote.calc.bar.part import analyse_part
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.job import PartSpec
 from shopquote.calc.units import Length
-from shopquote.outputs.tables.part_tables import pull_angle
+from shopquote.outputs.table import json_rows
+from shopquote.outputs.tables.part_tables import BEND_FACTS, pull_angle
 from shopquote.services.shop.starting import starting_shop
 
 
@@ -307,6 +308,7 @@ def test_no_advice_repeats_what_was_typed_nor_says_that_a_figure_exceeds_itself(
             assert all(float(more) > float(than) for more, than in re.findall(form, told)), (bar, grade, told)
         if "no bender on file makes it" in told:
             assert pull_angle(bend) == ("hot" if bend.hot else "no bender"), (bar, grade, told)
+            assert json_rows(BEND_FACTS, found.bends)[0]["unmade"] is not bend.hot
 
 
 def test_the_radius_drawn_stays_where_only_the_former_lacks() -> None:

@@ -141,6 +141,16 @@ def test_ends_to_turn_and_thread_come_before_the_bends_with_ends_of_a_piece_and_
     assert '"ends_in_the_job": 16' in json_text(floor_json(sheet(worked_ends=ends)))
 
 
+def test_a_bend_that_no_bender_makes_is_told_so_to_people_and_programs(tmp_path):
+    (hoop,) = sheet().bends
+    bends = tuple(replace(bend, bender="", former=None, unmade=True) for bend in hoop.bends)
+    told = sheet(bends=(replace(hoop, bends=bends),))
+    (row,) = rows_under(load_workbook(write_floor_book(told, tmp_path))["Bend list"], "Bend", "Note")
+    assert row["Pull to"] == "no bender" and "no bender on file makes it" in row["Note"]
+    assert '"unmade": true' in json_text(floor_json(told))
+    assert '"unmade": false' in json_text(floor_json(sheet()))
+
+
 def test_a_cautions_source_stands_in_json_and_not_on_paper():
     assert "TWI" not in SHRINKAGE
     told = floor_json(sheet(cautions=(SHRINKAGE,)))
