@@ -249,12 +249,18 @@ def test_the_whole_job_from_a_new_shop_to_the_review(first_window, database):
     window.until(lambda: "11 x A good; 1 x A scrapped" in window.one(".lines").text)
     assert window.one(".refused").text == ""
     window.go("/quote/J-0001")
+    window.press("[action$='/deliver'] button")
+    window.until(lambda: "Delivery J-0001-1 is on file" in window.one(".said").text)
     window.press("button[value=finished]")
     window.until(lambda: "finished" in window.one(".said").text)
     window.press("a[href$='/close']")
     assert "count as quoted" in window.until(lambda: window.one("main").text)
     window.press("main .main")
     window.until(lambda: "closed" in window.one(".said").text)
+    window.go("/load#main")
+    window.fill("[name=hours]", "8")
+    window.press("main button")
+    window.until(lambda: "hours=8" in window.driver.current_url and window.one("#first-day"))
     window.go("/review")
     assert "Coat hooks" in window.until(lambda: window.one("main").text)
     with database.reading() as session:

@@ -1,21 +1,30 @@
 // What every page has: that scripts run, so that buttons for those without them go away.
 document.documentElement.classList.add("scripts");
 
+// A place on the page that is open is scrolled to, and what was stored would not be seen: it is loaded anew.
+function lead(to) {
+  const here = to.hash && to.pathname + to.search === location.pathname + location.search;
+  location.assign(to);
+  if (here) location.reload();
+}
+
 // A form that is refused says why in place and keeps what was typed; without scripts the answer is a page of its own, as it
 // is of a form with data-page, which answers with a page or a file.
 document.querySelectorAll(".office main form[method=post]:not([data-page], #price), form[data-here]").forEach((form) => form.addEventListener("submit", async (event) => {
   event.preventDefault();
   const pressed = event.submitter, sent = new FormData(form), get = form.method === "get";
   if (pressed && pressed.name) sent.append(pressed.name, pressed.value);
-  const to = get ? `${form.action.split("?")[0]}?${new URLSearchParams(sent)}` : form.action;
+  const to = new URL(form.action);
+  to.hash = "";                                          // a form without an action has the page's own
+  if (get) to.search = new URLSearchParams(sent);
   const told = form.querySelector(".here") || form.insertBefore(Object.assign(document.createElement("p"), { className: "fault here" }), form.firstChild);
   told.setAttribute("role", "alert"); told.textContent = "";
   if (pressed) pressed.disabled = true;
   try {
     const answer = await fetch(to, { method: form.method, body: get ? undefined : sent, headers: { Accept: "application/json" } });
-    if (get && answer.ok) return location.assign(to);
+    if (get && answer.ok) return lead(to);
     const said = await answer.json();
-    if (said.to) return location.assign(said.to);
+    if (said.to) return lead(new URL(said.to, location));
     told.textContent = [said.error, said.hint].filter(Boolean).join(" ");
   } catch (error) { told.textContent = "The page does not answer. Nothing is known to be stored: look before you press again."; }
   if (pressed) pressed.disabled = false;
