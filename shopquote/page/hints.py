@@ -5,7 +5,7 @@ the same. What no page does stays as it is said.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from flask import g, has_request_context, url_for
@@ -18,8 +18,7 @@ _COMMAND = re.compile(
     r"shopquote (?P<first>[a-z-]+)(?P<rest>(?: (?:\"[^\"]*\"|[^\s.,;:)\"]+(?:[.:][^\s.,;:)\"]+)*))*)"
 )
 _NUMBER = re.compile(r"\b([A-Z])-\d+\b")
-# Sentences that are nothing without their command; the floor, which has no office, goes without them.
-_LEAD = re.compile(r"(?:^|(?<=[.;]))\s*[^.;]*?:?\s*$")
+_BETWEEN_SENTENCES = re.compile(r"(?<=[.;])\s+")
 
 Door = tuple[str, str]  # where it leads, and its words
 
@@ -96,18 +95,25 @@ def door_of(first: str, rest: str) -> Door | None:
 
 
 def doors(text: str) -> Markup:
-    """Words of a service as HTML, each command in them as a link to the page that does the same."""
+    """Words of a service as HTML, each command in them as a link to the page that does the same.
+
+    A sentence is nothing without its command; the floor, which has no office, goes without both.
+    """
+    if _floor():
+        told = [one for one in _BETWEEN_SENTENCES.split(text) if not any(_doors_in(one))]
+        return escape(re.sub(";$", ".", " ".join(told)))
     said, at = Markup(""), 0
+    for found, door in _doors_in(text):
+        said += escape(text[at : found.start()]) + Markup('<a href="{}">{}</a>').format(*door)
+        at = found.end()
+    return said + escape(text[at:])
+
+
+def _doors_in(text: str) -> Iterator[tuple[re.Match[str], Door]]:
     for found in _COMMAND.finditer(text):
         door = door_of(found["first"], found["rest"])
-        if door is None:
-            continue
-        before, at = text[at : found.start()], found.end()
-        if _floor():
-            said += escape(_LEAD.sub("", before))
-        else:
-            said += escape(before) + Markup('<a href="{}">{}</a>').format(*door)
-    return said + escape(text[at:])
+        if door is not None:
+            yield found, door
 
 
 def doors_in_words(text: str) -> str:

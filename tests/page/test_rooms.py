@@ -468,7 +468,11 @@ def test_the_floor_is_told_no_command_and_no_room_of_the_office(office):
     with office.app.test_request_context("/"):
         g.device = SimpleNamespace(role="floor")
         told = doors("Piece R-0001 is cut. Start one: shopquote log J-0001 --operation NAME --start")
+        none = doors("No bender is on file, so none was tried; see: shopquote benders set.")
+        kept = doors("It was closed. Of 2.5 m see: shopquote log J-0001. R-0002 is <free>.")
     assert told == "Piece R-0001 is cut."
+    assert none == "No bender is on file, so none was tried."
+    assert kept == "It was closed. R-0002 is &lt;free&gt;."
 
 
 def test_what_is_invented_is_taken_out_by_a_press(office, shop):
@@ -500,6 +504,8 @@ def test_a_name_that_is_cut_in_a_picture_says_so_and_amounts_have_their_thousand
     )
     table = Table((Column("Price", lambda row: row, MONEY),), [Decimal("12345.60")], setting=Setting("EUR"))
     assert "12,345.60" in table_html(table)
+    # A number that a customer gave his order is none of them.
+    assert "2026.015" in table_html(Table((Column("Order", lambda row: row),), ["2026.015"]))
 
 
 def test_a_refused_entry_names_the_fields_of_the_page_and_a_script_is_told_where_to_go(won):
