@@ -17,10 +17,10 @@ def cells_of(table: Table[Any]) -> tuple[list[Column[Any]], list[list[str]], lis
     """Columns that people see, the rows' texts, and the last row's where there is one."""
     # The page shows people what the terminal does; columns for programs alone stay away.
     columns = table.on("terminal")
-    rows = [[_grouped(table.text(column, row)) for column in columns] for row in table.rows]
+    rows = [[_cell(table, column, row) for column in columns] for row in table.rows]
     last = None
     if table.last is not None:
-        last = [_grouped(table.text(column, table.last)) for column in columns]
+        last = [_cell(table, column, table.last) for column in columns]
     elif table.foot:
         last = [
             _grouped(column.look.shown(table.total(column), table.setting)) if column.sum else ""
@@ -32,6 +32,12 @@ def cells_of(table: Table[Any]) -> tuple[list[Column[Any]], list[list[str]], lis
 
 # An amount as tables of the terminal show it; the page shows every amount with its thousands apart.
 _AMOUNT = re.compile(r"-?\d{4,}\.\d{2,3}(?: [A-Z]{3})?")
+
+
+def _cell(table: Table[Any], column: Column[Any], row: Any) -> str:
+    # A customer's number such as 2026.015 is no figure.
+    text = table.text(column, row)
+    return _grouped(text) if column.look.figure else text
 
 
 def _grouped(text: str) -> str:
