@@ -24,15 +24,14 @@ if (clock) {
   tick(); setInterval(tick, 1000);
 }
 
+const seen = document.querySelector(".seen");
 function say() {
   const n = read(WAITING).length, line = document.querySelector(".waits"), told = document.querySelector(".refused"), no = read(REFUSED);
-  const seen = document.querySelector(".seen");
   if (line) line.textContent = n ? `${n === 1 ? "1 entry waits" : n + " entries wait"} in this phone and will be sent when the network is back.` : "";
   if (told) told.textContent = no.map((one) => one.text).join(" ");
   if (seen) seen.hidden = !no.length;
 }
 // What was refused stands on every page of the floor until somebody has seen it: nothing of it was counted.
-const seen = document.querySelector(".seen");
 if (seen) seen.addEventListener("click", () => { write(REFUSED, []); say(); });
 
 // One sender at a time, the oldest first. Only an answer that bears the key takes an entry off the list.

@@ -12,7 +12,7 @@ from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.load import Person, minutes_between
+from shopquote.calc.load import DaysOff, Person, minutes_between
 from shopquote.calc.money import round_money
 from shopquote.calc.pricing.answers import CATEGORIES
 from shopquote.calc.review.variance import per_cent
@@ -128,7 +128,7 @@ def hours_of(
     complete = sum(not any(name.startswith("labour") for name in row.assumed) for row in figures)
     people = people_on_file(session)
     off = days_off_on_file(session)
-    ahead = _ahead(session, people, bottleneck, today)
+    ahead = _ahead(session, people, off, bottleneck, today)
     span = select(func.min(TimeEntry.worked_on), func.max(TimeEntry.worked_on))
     oldest, newest = session.execute(span.where(TimeEntry.minutes > Decimal(0))).one()
     if oldest is None:
@@ -196,10 +196,11 @@ def months_between(first: date, last: date) -> Decimal:
     return months
 
 
-def _ahead(session: Session, people: Sequence[Person], operation: str, today: date) -> tuple[FreeWeek, ...]:
+def _ahead(
+    session: Session, people: Sequence[Person], off: Sequence[DaysOff], operation: str, today: date
+) -> tuple[FreeWeek, ...]:
     if not operation:
         return ()
-    off = days_off_on_file(session)
     able = [person for person in people if person.does(operation)]
     found = []
     for week in weeks_ahead(session, on=today, weeks=WEEKS_AHEAD):
