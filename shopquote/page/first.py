@@ -40,7 +40,6 @@ def rates() -> str | Response | tuple[str, int]:
             rate: answer_on_file(session, rate, on) if rate.of else USUAL.get(rate, "") for rate in asked
         }
         currency = the_shop(session).currency
-    with held.database.trial() as session:
         was, invented = sample_price(session, held.now())
     if request.method == "GET":
         return _page(known, {}, benders, currency, was, None, invented)
