@@ -540,3 +540,10 @@ def test_mistakes_of_an_entry_stand_at_their_fields_and_a_rate_kept_is_the_shops
 def read_on(shop):
     with shop.reading() as session:
         return {row["name"]: row for row in read_list(session, "rates", on=date(2026, 3, 2)).entries}
+
+
+def test_what_a_bender_is_asked_is_said_beside_its_fields(office):
+    page = office.get("/shop/benders").text
+    required = [column.name for column in LISTS["benders"].columns if column.required]
+    assert len(required) == 5 and all(f'id="a-{name}"' in page for name in required)
+    assert 'aria-describedby="a-works_by"' in page and "an arm wipes it round" in page

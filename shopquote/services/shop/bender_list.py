@@ -18,6 +18,21 @@ from shopquote.reading.kinds import Kind, Notation, found_text
 from shopquote.records.benders import BenderRow, FormerRow
 from shopquote.services.shop.list_columns import Shelf, ShopList, Values
 
+# What an owner stands before the bender with: figures of its maker, a rule, the thickest bar it bends.
+BENDER_ASKS = {
+    "largest_moment_nm": "N m that frame, pins and arm stand, as its maker says; not known: the moment of "
+    "the thickest bar that it bends without strain, which part --why tells",
+    "opening": "the deepest bar that it takes, in the plane of the bend",
+    "width": "the widest bar that it takes, across that plane: along the pin",
+    "lever": "pivot to hand; 0 for one with a motor or a pump",
+    "formers": "inside radii: 8, 12, 15, 20; or formers parted by ; each with its radius, deepest bar, name",
+    "largest_angle": "the farthest that it pulls: more than 180 for a hook, which springs back",
+    "works_by": "draw: the former turns and draws the bar in; wipe: an arm wipes it round; ram: pushed "
+    "between two rests; rolls",
+    "powered": "yes with a motor or a pump",
+    "rolls_to": "smallest inside radius that it rolls; empty for one without rolls",
+}
+
 
 class BenderList(ShopList):
     """Benders, each with its formers in one cell."""

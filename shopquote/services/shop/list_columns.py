@@ -60,6 +60,8 @@ class ShopList:
     removable: bool = True
     # Records refer to an entry by its name in a column that is called so.
     named_in: str = ""
+    # What a column asks for, in a person's words, where its name alone does not say.
+    asks: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def form(self) -> Form:

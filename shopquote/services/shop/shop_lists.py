@@ -19,7 +19,7 @@ from shopquote.records.people import Customer, DaysOffRow, PersonRow, Supplier
 from shopquote.records.shop import Saw, TaxRate
 from shopquote.records.standards import StandardRow
 from shopquote.services.shop.bend_lists import USUAL_K, BendTestList, KRuleList
-from shopquote.services.shop.bender_list import FORMERS, BenderList
+from shopquote.services.shop.bender_list import BENDER_ASKS, FORMERS, BenderList
 from shopquote.services.shop.house_rules import HOUSE
 from shopquote.services.shop.list_columns import Shelf, ShopList, Values
 from shopquote.services.shop.people_lists import DaysOffList
@@ -163,6 +163,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
             _RETIRED,
         ),
         BenderRow,
+        asks=BENDER_ASKS,
     ),
     ShopList(
         "customers",
