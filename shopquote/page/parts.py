@@ -39,7 +39,8 @@ def seen(part: TypedPart, units: Unit) -> dict[str, Any]:
 def drawings(part: PartSpec, answer: PartAnswer, units: Unit) -> tuple[Markup, Markup]:
     """The finished part and its straight bar as SVG; what the pencil drew once is kept."""
     held = desk().held.setdefault("drawn", {})
-    key = (part, units, answer.cut)
+    # Marks stand on it, and they change with the shop's datum and benders while the length stays.
+    key = (part, units, answer)
     if key not in held:
         # Emptied rather than aged: what is on the screen is drawn again at once, and no order is kept.
         if len(held) > MOST_DRAWINGS:

@@ -1,12 +1,15 @@
 """A new price on the page: typed, worked out, kept, made into a job and its quote."""
 
 import json
+from dataclasses import replace
 from decimal import Decimal
 from io import BytesIO
 from pathlib import Path
 
 import pytest
 
+from shopquote.calc.bar.part import analyse_part
+from shopquote.page.parts import drawings
 from shopquote.page.price_form import fields_of, rows_of, tables_of
 from shopquote.reading.job_fields import TABLES
 from shopquote.reading.job_file import read_job_file, read_job_text
@@ -14,6 +17,7 @@ from shopquote.reading.job_reader import read_job_tables
 from shopquote.services.jobs.job_list import list_jobs
 from shopquote.services.jobs.jobs import load_job
 from shopquote.services.quotes.quotes_on_file import stored_quote
+from shopquote.services.shop.starting import starting_shop
 
 SAMPLES = sorted((Path(__file__).parents[2] / "sample_jobs").glob("*.toml"))
 HOOK = {
@@ -218,3 +222,13 @@ def test_a_new_customer_whose_name_is_like_one_on_file_is_asked_about_and_not_re
     made = office.post("/price", {**HOOK, "job-0-customer": "Dovecote", "do": "quote"}).location
     assert asked in office.get(made).text
     assert asked not in office.get("/quote/J-0001").text
+
+
+def test_a_straight_bar_is_drawn_anew_when_the_shop_measures_from_its_other_end(desk_app):
+    part = read_job_file(SAMPLES[0]).parts[0]
+    shop = starting_shop()
+    start, finish = (analyse_part(part, "mm", replace(shop, datum=datum)) for datum in ("start", "finish"))
+    assert start.cut == finish.cut
+    with desk_app.app_context():
+        assert drawings(part, start, "mm")[1] == drawings(part, start, "mm")[1]
+        assert drawings(part, start, "mm")[1] != drawings(part, finish, "mm")[1]
