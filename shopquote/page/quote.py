@@ -29,7 +29,7 @@ from shopquote.services.floor.delivery_note import (
 )
 from shopquote.services.jobs.job_list import newest_jobs
 from shopquote.services.jobs.job_states import MOVES, STATES_ENDED, STATES_TO_REVISE, WON_STATES
-from shopquote.services.jobs.jobs import LoadedJob, load_job, set_state
+from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job, set_state
 from shopquote.services.jobs.money_in import MoneyIn, money_in
 from shopquote.services.quotes.quote import draft_quote
 from shopquote.services.quotes.quote_changes import compare_revisions, price_for, what_if
@@ -265,6 +265,9 @@ def deliver(job: str) -> Response:
     with held.writing() as session:
         typed = request.form.get("sets", "").strip()
         sets = read_typed("Sets", count(least=1), typed, shop_notation(session)) if typed else None
+        # Pressed in two tabs, the same sets would go twice.
+        if request.form.get("went", "0") != str(len(deliveries_of(session, find_job(session, job)))):
+            raise InputError("A delivery was put on file meanwhile.", hint="Load the page again and look.")
         note = delivery_note(session, job, held.now().date(), sets)
         record_delivery(session, note)
     flash(f"Delivery {note.name} is on file.")

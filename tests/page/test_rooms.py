@@ -143,7 +143,8 @@ def test_an_order_tells_its_total_and_is_changed_and_cancelled_on_its_page(won, 
     assert won.get("/quote/J-0001/paper/delivery?note=1").data.startswith(b"%PDF")
     assert won.get("/quote/J-0001/paper/delivery?note=2").status_code == 404
     assert "Put the delivery on file" in won.get("/quote/J-0001").text
-    assert won.post("/quote/J-0001/deliver", {"sets": ""}).status_code == 303
+    assert won.post("/quote/J-0001/deliver", {"sets": "", "went": "0"}).status_code == 422
+    assert won.post("/quote/J-0001/deliver", {"sets": "", "went": "1"}).status_code == 303
     page = won.get("/quote/J-0001").text
     assert "All is delivered" in page and "Put the delivery on file" not in page
 
