@@ -19,7 +19,7 @@ from shopquote.reading.kinds.words import name_key
 from shopquote.records.jobs import Job
 from shopquote.records.logs import JobDelivery, JobDeliveryLine, StruckEntry
 from shopquote.services.jobs.job_states import WON_STATES
-from shopquote.services.jobs.jobs import LoadedJob, load_job
+from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.shop.on_file import (
     address_of,
@@ -111,8 +111,7 @@ def delivery_note(
         )
     if sets is not None and not 1 <= sets <= spec.sets:
         raise InputError(f"{sets} sets of {job.number} to deliver; expected 1 to {spec.sets}.")
-    per_set, gone = _per_set(loaded), _delivered(session, job)
-    left = {key: max(0, each * spec.sets - gone.get(key, 0)) for key, each in per_set.items()}
+    left = _left(loaded, _delivered(session, job))
     if not any(left.values()):
         raise InputError(
             f"All of {job.number} is on delivery notes already.",
@@ -124,7 +123,7 @@ def delivery_note(
     elif sets is None:
         now = left
     else:
-        now = {key: each * sets for key, each in per_set.items()}
+        now = {key: each * sets for key, each in _per_set(loaded).items()}
         short = {key: left[key] for key, count in now.items() if count > left[key]}
         if short:
             raise InputError(f"{sets} sets of {job.number} to deliver; left are {_said(short)}.")
@@ -150,7 +149,7 @@ def pieces_typed(session: Session, words: Sequence[str]) -> list[tuple[str, int]
 
 def record_delivery(session: Session, note: DeliveryNote) -> None:
     """Put a delivery on file; the caller commits when its note is written."""
-    job = load_job(session, note.job).job
+    job = find_job(session, note.job)
     lines = [
         JobDeliveryLine(mark=line.mark, what=line.what, count=line.count) for line in note.lines if line.count
     ]
@@ -171,8 +170,7 @@ def note_again(session: Session, job_number: str, which: int) -> DeliveryNote:
         there = ", ".join(str(one.number) for one in stored) or "none"
         raise NotFoundError(f"{loaded.job.number} has no delivery note {which}; there are: {there}.")
     now = {_key(line.mark, line.what): line.count for line in found.lines}
-    gone = _delivered(session, loaded.job, until=which)
-    left = {key: max(0, each * loaded.spec.sets - gone.get(key, 0)) for key, each in _per_set(loaded).items()}
+    left = _left(loaded, _delivered(session, loaded.job, until=which))
     return _note(session, loaded, which, found.delivered_on, now, left)
 
 
@@ -185,9 +183,8 @@ def deliveries_of(session: Session, job: Job) -> Sequence[JobDelivery]:
 
 def left_to_deliver(session: Session, job: Job) -> dict[Key, int]:
     """How many of what are still to be delivered; empty where all is."""
-    loaded, gone = load_job(session, job.number), _delivered(session, job)
-    left = {key: each * loaded.spec.sets - gone.get(key, 0) for key, each in _per_set(loaded).items()}
-    return {key: count for key, count in left.items() if count > 0}
+    left = _left(load_job(session, job.number), _delivered(session, job))
+    return {key: count for key, count in left.items() if count}
 
 
 def delivered_words(session: Session, job: Job) -> str:
@@ -220,6 +217,12 @@ def _per_set(loaded: LoadedJob) -> dict[Key, int]:
     for key, count in lines:
         counts[key] = counts.get(key, 0) + count
     return counts
+
+
+def _left(loaded: LoadedJob, gone: Mapping[Key, int]) -> dict[Key, int]:
+    """What is left of a job after what went out; none where a revision asks for fewer than went."""
+    sets = loaded.spec.sets
+    return {key: max(0, each * sets - gone.get(key, 0)) for key, each in _per_set(loaded).items()}
 
 
 def _delivered(session: Session, job: Job, until: int | None = None) -> dict[Key, int]:
@@ -276,7 +279,7 @@ def _note(
 ) -> DeliveryNote:
     spec, job, shop = loaded.spec, loaded.job, the_shop(session)
     answers = work_out_parts(spec, bending_shop(session))
-    lines = []
+    lines, marks = [], {_key(part.mark, "") for part in spec.parts}
     for part in spec.parts:
         key = _key(part.mark, "")
         count, each = now.get(key, 0), Decimal(repr(answers[part.mark].mass_kg))
@@ -287,7 +290,7 @@ def _note(
         )
     # Items first as the job has them, then what went out and is in the job no more.
     for mark, what in dict.fromkeys((*_per_set(loaded), *now)):
-        if (mark, what) not in {_key(part.mark, "") for part in spec.parts}:
+        if (mark, what) not in marks:
             count, rest = now.get((mark, what), 0), left.get((mark, what), 0)
             lines.append(DeliveredLine(mark, what, "", count, None, None, rest))
     return DeliveryNote(
@@ -300,6 +303,8 @@ def _note(
 def _whole_sets(loaded: LoadedJob, now: Mapping[Key, int]) -> int | None:
     """How many sets these counts are; None where they are no whole number of them."""
     per_set = _per_set(loaded)
-    sets = {now.get(key, 0) / each for key, each in per_set.items()}
-    whole = sets.pop() if len(sets) == 1 and now.keys() <= per_set.keys() else 0.5
-    return int(whole) if whole == int(whole) else None
+    shares = {divmod(now.get(key, 0), each) for key, each in per_set.items()}
+    if len(shares) != 1 or not now.keys() <= per_set.keys():
+        return None
+    sets, rest = shares.pop()
+    return None if rest else sets
