@@ -15,7 +15,7 @@ from shopquote.services.buying.needs import without_bars
 from shopquote.services.jobs.drafts import list_drafts
 from shopquote.services.jobs.job_list import JobLine, newest_jobs
 from shopquote.services.jobs.job_states import STATES_OVER, state_of_job
-from shopquote.services.shop.find import LETTERS, Found, find
+from shopquote.services.shop.find import LETTERS, Found, as_on_file, find
 from shopquote.services.shop.lists import read_list
 from shopquote.services.shop.on_file import the_shop
 
@@ -59,9 +59,11 @@ def start() -> str | Response:
                 return redirect(url_for("floor.sheet", code=job, mark=mark))
             found = find(session, typed)
             # A number typed in full, as a scanner does, leads to the thing itself.
-            code = any(is_document(typed, letter) for letter in LETTERS)
-            if len(found) == 1 and (code or found[0].name.casefold() == typed.casefold()):
-                return redirect(address_of(found[0]))
+            named = [one for one in found if one.name.casefold() == as_on_file(typed).casefold()]
+            if not named and any(is_document(typed, letter) for letter in LETTERS):
+                named = list(found)  # a quote's number leads to its job
+            if len(named) == 1:
+                return redirect(address_of(named[0]))
             return render_template("found.html", typed=typed, found=found, address=address_of)
         groups = groups_by_state(session)
         late, more_late = newest_jobs(session, MOST_OF_A_STATE, late_on=today)

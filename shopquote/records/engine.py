@@ -89,7 +89,7 @@ def _postgresql_engine(url: URL, wait_seconds: float) -> Engine:
         reading = connection.get_execution_options().get("shopquote_reading", False)
         # The driver begins with these words at the first statement: nothing goes to the server for them.
         held: Any = connection.connection.dbapi_connection
-        held.isolation_level = IsolationLevel.REPEATABLE_READ if reading else None
+        held.isolation_level = IsolationLevel.REPEATABLE_READ if reading else IsolationLevel.READ_COMMITTED
         held.read_only = reading
         if not reading:
             connection.exec_driver_sql(

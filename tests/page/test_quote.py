@@ -5,6 +5,7 @@ from html import unescape
 
 import pytest
 
+from shopquote.records.people import Customer
 from shopquote.services.jobs.jobs import load_job
 from shopquote.services.quotes.joint import stored_joint
 from shopquote.services.quotes.quotes_on_file import list_quotes, stored_quote
@@ -134,7 +135,7 @@ def test_what_is_not_on_file_is_told(quoted):
         assert quoted.get(path).status_code == 404, path
 
 
-def test_the_start_shows_the_job_and_the_box_finds_it(quoted):
+def test_the_start_shows_the_job_and_the_box_finds_it(quoted, shop):
     assert "Waiting for an answer" in quoted.get("/").text
     assert "J-0001" in quoted.get("/jobs").text and "J-0001" in quoted.get("/jobs?state=quoted").text
     for words in ("hook", "dovecote hook", "Q-0001", "BAKERY"):
@@ -144,6 +145,10 @@ def test_the_start_shows_the_job_and_the_box_finds_it(quoted):
     assert "/quote/J-0001" in quoted.get("/?find=V-77").text
     for code in ("J-0001", "j1", "Q-0001", "q1"):
         assert quoted.get(f"/?find={code}").location == "/quote/J-0001", code
+    with shop.session() as session:
+        session.add(Customer(name="R20 Gates"))
+    # A word that looks like a number of the rack is sought as it was typed too.
+    assert "/shop/customers?find=R20" in quoted.get("/?find=r20 gate").text
     assert quoted.get("/?find=J-0001/A").location == "/f/job/J-0001/A"
     assert "Nothing has" in quoted.get("/?find=%25").text
 

@@ -5,7 +5,7 @@ Begin at `find`.
 
 from collections.abc import Sequence
 
-from sqlalchemy import func, or_, select
+from sqlalchemy import ColumnElement, func, or_, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from shopquote.calc.frozen import dataclass
@@ -19,6 +19,8 @@ from shopquote.records.rack import RackPiece
 
 MOST_OF_A_KIND = 20
 LETTERS: tuple[Letter, ...] = ("J", "Q", "O", "R")
+# As typed and as on file: R20 may be a piece of the rack, and a radius in a title.
+Word = tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +34,7 @@ class Found:
 
 def find(session: Session, typed: str, most: int = MOST_OF_A_KIND) -> tuple[Found, ...]:
     """What has every one of the words in it, the newest of each kind first, at most so many of each."""
-    words = [as_on_file(word) for word in typed.split()[:8]]
+    words = [tuple(dict.fromkeys((word, as_on_file(word)))) for word in typed.split()[:8]]
     if not words:
         return ()
     return (
@@ -55,12 +57,16 @@ def as_on_file(word: str) -> str:
     return word if letter is None else document_number(word, letter)
 
 
-def _has(words: Sequence[str], *columns: InstrumentedAttribute[str]):  # type: ignore[no-untyped-def]
-    """Each word somewhere in the columns; what was typed stays text, % and _ with it."""
-    return [or_(*(column.icontains(word, autoescape=True) for column in columns)) for word in words]
+def _holds(word: Word, *columns: InstrumentedAttribute[str]) -> ColumnElement[bool]:
+    """A word somewhere in the columns; what was typed stays text, % and _ with it."""
+    return or_(*(column.icontains(form, autoescape=True) for column in columns for form in word))
 
 
-def _jobs(session: Session, words: Sequence[str], most: int) -> list[Found]:
+def _has(words: Sequence[Word], *columns: InstrumentedAttribute[str]) -> list[ColumnElement[bool]]:
+    return [_holds(word, *columns) for word in words]
+
+
+def _jobs(session: Session, words: Sequence[Word], most: int) -> list[Found]:
     quote = select(func.max(Quote.number)).where(Quote.job_id == Job.id).correlate(Job).scalar_subquery()
     query = (
         select(Job.number, JobRevision.title, Customer.name, Job.state, quote)
@@ -69,13 +75,10 @@ def _jobs(session: Session, words: Sequence[str], most: int) -> list[Found]:
     )
     for word in words:
         held = or_(
-            Job.number.icontains(word, autoescape=True),
-            JobRevision.title.icontains(word, autoescape=True),
-            Customer.name.icontains(word, autoescape=True),
-            Job.state == word.casefold(),
-            JobRevision.enquiry.icontains(word, autoescape=True),
-            Job.id.in_(select(Quote.job_id).where(Quote.number.icontains(word, autoescape=True))),
-            Job.id.in_(select(Invoice.job_id).where(Invoice.number.icontains(word, autoescape=True))),
+            _holds(word, Job.number, JobRevision.title, Customer.name, JobRevision.enquiry),
+            Job.state.in_([form.casefold() for form in word]),
+            Job.id.in_(select(Quote.job_id).where(_holds(word, Quote.number))),
+            Job.id.in_(select(Invoice.job_id).where(_holds(word, Invoice.number))),
         )
         query = query.where(held)
     rows = session.execute(query.order_by(Job.id.desc()).limit(most))
@@ -85,7 +88,7 @@ def _jobs(session: Session, words: Sequence[str], most: int) -> list[Found]:
     ]
 
 
-def _joint_quotes(session: Session, words: Sequence[str], most: int) -> list[Found]:
+def _joint_quotes(session: Session, words: Sequence[Word], most: int) -> list[Found]:
     query = (
         select(JointQuote.number, Customer.name, func.count(func.distinct(Quote.job_id)))
         .join(JointQuoteMember, JointQuoteMember.joint_quote_id == JointQuote.id)
@@ -99,14 +102,14 @@ def _joint_quotes(session: Session, words: Sequence[str], most: int) -> list[Fou
     return [Found("joint quote", number, f"{customer} · {jobs} jobs") for number, customer, jobs in rows]
 
 
-def _orders(session: Session, words: Sequence[str], most: int) -> list[Found]:
+def _orders(session: Session, words: Sequence[Word], most: int) -> list[Found]:
     query = select(Order.number, Supplier.name, Order.state).join(Supplier, Supplier.id == Order.supplier_id)
     query = query.where(*_has(words, Order.number, Supplier.name, Order.state))
     rows = session.execute(query.order_by(Order.id.desc()).limit(most))
     return [Found("order", number, f"{supplier} · {state}") for number, supplier, state in rows]
 
 
-def _pieces(session: Session, words: Sequence[str], most: int) -> list[Found]:
+def _pieces(session: Session, words: Sequence[Word], most: int) -> list[Found]:
     query = select(RackPiece).where(
         *_has(words, RackPiece.code, RackPiece.section_text, RackPiece.grade, RackPiece.heat, RackPiece.place)
     )
@@ -119,7 +122,7 @@ def _pieces(session: Session, words: Sequence[str], most: int) -> list[Found]:
 
 
 def _partners(
-    session: Session, kind: str, who: type[Customer] | type[Supplier], words: Sequence[str], most: int
+    session: Session, kind: str, who: type[Customer] | type[Supplier], words: Sequence[Word], most: int
 ) -> list[Found]:
     query = select(who.name, who.email).where(*_has(words, who.name, who.email))
     rows = session.execute(query.order_by(who.name).limit(most))
