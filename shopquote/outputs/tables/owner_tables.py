@@ -48,22 +48,23 @@ CHANCES: "tuple[Column[Chance], ...]" = (
     Column("high", lambda row: round(row.high, 3), on=JSON),
     Column("Margin expected", lambda row: Decimal(f"{row.expected:.4f}"), MONEY, 13, "margin_expected"),
 )
-PEOPLE_HOURS: "tuple[Column[PersonHours], ...]" = (
-    Column("Person", lambda row: row.person, width=24),
+# Of a person or an operation alike.
+_WORKED: "tuple[Column[Any], ...]" = (
     Column("Hours logged", lambda row: row.logged / 60, HOURS, 13, on=SEEN),
     Column("minutes_logged", lambda row: row.logged, HOURS, on=JSON),
     Column("Rework hours", lambda row: row.rework / 60 or None, HOURS, 13, on=SEEN),
     Column("minutes_rework", lambda row: row.rework, HOURS, on=JSON),
+)
+PEOPLE_HOURS: "tuple[Column[PersonHours], ...]" = (
+    Column("Person", lambda row: row.person, width=24),
+    *_WORKED,
     Column("Hours paid", lambda row: None if row.paid is None else row.paid / 60, HOURS, 13, on=SEEN),
     Column("minutes_paid", lambda row: row.paid, HOURS, on=JSON),
     Column("Logged %", lambda row: row.logged_pct, PERCENT, 10, "logged_pct"),
 )
 OPERATION_HOURS: "tuple[Column[OperationHours], ...]" = (
     Column("Operation", lambda row: row.operation, width=24),
-    Column("Hours logged", lambda row: row.logged / 60, HOURS, 13, on=SEEN),
-    Column("minutes_logged", lambda row: row.logged, HOURS, on=JSON),
-    Column("Rework hours", lambda row: row.rework / 60 or None, HOURS, 13, on=SEEN),
-    Column("minutes_rework", lambda row: row.rework, HOURS, on=JSON),
+    *_WORKED,
     Column("Of all %", lambda row: row.share_pct, PERCENT, 10, "share_pct"),
 )
 FREE_WEEKS: "tuple[Column[FreeWeek], ...]" = (
