@@ -138,10 +138,7 @@ class Guard:
         if g.device is None and not free:
             return _to_the_code()
         if not free and g.device.role == "floor" and not (request.endpoint or "").startswith("floor."):
-            # The bare address is what a person types; the floor begins elsewhere.
-            if request.endpoint == "office.start":
-                return _to_the_floor()
-            abort(403, "This device is let in for the floor; prices and lists are the office's.")
+            return _to_the_floor()
         # Not before: what a stranger sends is not unpacked, only to be refused.
         if any(map(is_obeyed, _texts_sent())):
             abort(400, "What was sent holds a control character; take it out and send it again.")
@@ -211,6 +208,9 @@ def _texts_in(value: object) -> Iterator[str]:
 
 
 def _to_the_floor() -> Response:
+    """The bare address, which a person types, leads the floor to its own first page; all else is refused."""
+    if request.endpoint != "office.start":
+        abort(403, "This device is let in for the floor; prices and lists are the office's.")
     answer = redirect(url_for("floor.home"))
     assert isinstance(answer, Response)
     return answer

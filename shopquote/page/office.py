@@ -54,31 +54,37 @@ def start() -> str | Response:
     today = held.now().date()
     with held.database.reading() as session:
         if typed:
-            job, slash, mark = "".join(scanned_code(typed).split()).partition("/")
-            if slash and mark and is_document(job, "J"):
-                return redirect(url_for("floor.sheet", code=job, mark=mark))
-            found = find(session, typed)
-            # A number typed in full, as a scanner does, leads to the thing itself.
-            named = [one for one in found if one.name.casefold() == as_on_file(typed).casefold()]
-            if not named and any(is_document(typed, letter) for letter in LETTERS):
-                named = list(found)  # a quote's number leads to its job
-            if len(named) == 1:
-                return redirect(address_of(named[0]))
-            return render_template("found.html", typed=typed, found=found, address=address_of)
+            return _found(session, typed)
         groups = groups_by_state(session)
         late, more_late = newest_jobs(session, MOST_OF_A_STATE, late_on=today)
         shop = the_shop(session)
         to_make = {line.job for group in groups if group.state in TO_MAKE for line in group.jobs}
         bare = without_bars(session, to_make | {line.job for line in late if line.state in TO_MAKE})
-        lacking = (
-            ()
-            if groups
-            else tuple((name, words) for name, words in TO_BEGIN if not read_list(session, name).entries)
-        )
+        lacking = [] if groups else lists_to_begin(session)
         return render_template(
             "start.html", lacking=lacking, groups=groups, bare=bare, late=late, more_late=more_late,
             shop=shop, today=today, days_late=days_late, drafts=list_drafts(session),
         )  # fmt: skip
+
+
+def _found(session: Any, typed: str) -> str | Response:
+    """What has the words typed, or the one thing that a code names."""
+    job, slash, mark = "".join(scanned_code(typed).split()).partition("/")
+    if slash and mark and is_document(job, "J"):
+        return redirect(url_for("floor.sheet", code=job, mark=mark))
+    found = find(session, typed)
+    # A number typed in full, as a scanner does, leads to the thing itself.
+    named = [one for one in found if one.name.casefold() == as_on_file(typed).casefold()]
+    if not named and any(is_document(typed, letter) for letter in LETTERS):
+        named = list(found)  # a quote's number leads to its job
+    if len(named) == 1:
+        return redirect(address_of(named[0]))
+    return render_template("found.html", typed=typed, found=found, address=address_of)
+
+
+def lists_to_begin(session: Any) -> list[tuple[str, str]]:
+    """The lists that a first price rests on and that are empty, with what to put on them."""
+    return [(name, words) for name, words in TO_BEGIN if not read_list(session, name).entries]
 
 
 @rooms.get("/jobs")

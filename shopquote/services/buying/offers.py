@@ -259,16 +259,8 @@ def stale_price_notes(
         old_after: days after which a price is old.
         policy: what is charged by the metre.
     """
-    charged: dict[tuple[str, str], tuple[Material, set[tuple[str, Length]], bool]] = {}
-    for material in materials:
-        key = (material.section.key, material.grade.name)
-        first, bought, by_metre = charged.get(key, (material, set(), policy.material_basis == "net"))
-        if policy.material_basis == "bought":
-            bought.update((bar.supplier, bar.stock) for bar in material.plan.bars if bar.rack_piece is None)
-            by_metre = by_metre or bool(material.rack and policy.rack_charge_pct)
-        charged[key] = (first, bought, by_metre)
     notes = []
-    for (section, grade), (material, bought, by_metre) in charged.items():
+    for (section, grade), (material, bought, by_metre) in _charged(materials, policy).items():
         priced = [bar for bar in listed[f"{section} {grade}"] if bar.prices and not bar.guessed_for]
         if by_metre and priced:
             lowest = min(priced, key=_metre_price)
@@ -279,6 +271,22 @@ def stale_price_notes(
             if (bar.supplier.name, bar.length) in bought and _age(bar, on) > old_after
         ]
     return tuple(notes)
+
+
+_Charged = dict[tuple[str, str], tuple[Material, set[tuple[str, Length]], bool]]
+
+
+def _charged(materials: Iterable[Material], policy: PricingPolicy) -> _Charged:
+    """By section and grade: a plan, suppliers and lengths bought, whether the metre is charged."""
+    charged: _Charged = {}
+    for material in materials:
+        key = (material.section.key, material.grade.name)
+        first, bought, by_metre = charged.get(key, (material, set(), policy.material_basis == "net"))
+        if policy.material_basis == "bought":
+            bought.update((bar.supplier, bar.stock) for bar in material.plan.bars if bar.rack_piece is None)
+            by_metre = by_metre or bool(material.rack and policy.rack_charge_pct)
+        charged[key] = (first, bought, by_metre)
+    return charged
 
 
 def _metre_price(bar: ListedBar) -> Decimal:

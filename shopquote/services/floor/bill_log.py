@@ -130,18 +130,7 @@ def log_invoice(
         )
     kind = "credit" if credit else "invoice"
     name = _named(invoice, kind)
-    # A credit may bear the number of the invoice that it lowers, but no number stands twice in its kind,
-    # in whatever case: nobody could tell them apart on the phone.
-    held = next(
-        (
-            paper
-            for paper in session.scalars(select(Invoice).where(Invoice.kind == kind))
-            if name_key(paper.number) == name_key(name)
-        ),
-        None,
-    )
-    if held is not None:
-        raise InputError(f"The {kind} {held.number} is on file already, for {held.job.number}.")
+    _refuse_known_number(session, kind, name)
     lowered = _lowered(session, job, name, lowers) if credit else None
     if not reason.strip():
         check = _check_credited if credit else _check_agreed
@@ -157,6 +146,14 @@ def log_invoice(
     session.flush()
     what = f"{kind} {name}" if lowered is None else f"credit {name} of invoice {lowered.number}"
     return Logged(job.number, what, row.amount, note=note)
+
+
+def _refuse_known_number(session: Session, kind: str, name: str) -> None:
+    # A credit may bear the number of the invoice that it lowers, but no number stands twice in its kind,
+    # in whatever case: nobody could tell them apart on the phone.
+    for paper in session.scalars(select(Invoice).where(Invoice.kind == kind)):
+        if name_key(paper.number) == name_key(name):
+            raise InputError(f"The {kind} {paper.number} is on file already, for {paper.job.number}.")
 
 
 def _lowered(session: Session, job: Job, name: str, lowers: str | None) -> Invoice | None:
