@@ -71,6 +71,7 @@ def _standing(session: Any, loaded: LoadedJob, row: Any) -> dict[str, Any]:
         moves.discard("won")
     if state == "finished" and money_in(session, [job.id]).get(job.id, MoneyIn()).invoiced:
         moves.discard("dropped")
+    delivers = state in WON_STATES
     others: list[Any] = []
     if state in ("asked", "quoted"):
         others, _ = newest_jobs(session, 2, states=("asked", "quoted"), customer=loaded.spec.customer)
@@ -78,8 +79,10 @@ def _standing(session: Any, loaded: LoadedJob, row: Any) -> dict[str, Any]:
         "loaded": loaded, "document": None, "row": row, "answers": answers, "moves": moves,
         "earned": review_job(session, job.number) if state == "closed" else None,
         "revisable": state in STATES_TO_REVISE, "over": state in STATES_ENDED, "others": len(others) > 1,
-        "delivers": state in WON_STATES, "went": deliveries_of(session, job),
-        "to_deliver": left_to_deliver(session, job), "delivered": delivered_words(session, job),
+        "delivers": delivers, "went": deliveries_of(session, job),
+        # Both load the job again, which a quote that waits for its answer does not need.
+        "to_deliver": delivers and left_to_deliver(session, job),
+        "delivered": delivered_words(session, job) if delivers else "",
         "drawn": _drawn(session, loaded),
     }  # fmt: skip
 
