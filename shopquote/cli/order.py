@@ -239,6 +239,15 @@ def prices(
             "for all rows. Repeatable; kept with the supplier.",
         ),
     ] = None,
+    means: Annotated[
+        list[str] | None,
+        option(
+            "--means",
+            "THEIRS=OURS",
+            "What a word of the supplier's bars and grades means: RND=round, 43A=S275. Repeatable; kept with "
+            "the supplier; RND= forgets it.",
+        ),
+    ] = None,
     sheet: Annotated[str | None, option("--sheet", "TITLE", "Sheet of a workbook.")] = None,
     heading_row: Annotated[
         str | None, option("--heading-row", "ROW", "Row that names the columns; kept with the supplier.")
@@ -251,6 +260,7 @@ def prices(
 ) -> None:
     """Put a supplier's price list on file, whatever its columns."""
     from shopquote.outputs.tables.order_tables import price_list_json, print_price_list
+    from shopquote.services.buying.price_headings import taught
     from shopquote.services.buying.price_list import (
         named_columns,
         price_table,
@@ -262,10 +272,11 @@ def prices(
     with writing(db) as session:
         day = day_typed(session, "--on", on, now().date(), ahead=True)  # a list may be for next month
         row = count_typed(session, "--heading-row", heading_row)
-        table = price_table(session, supplier, file, sheet=sheet, heading_row=row)
+        named = named_columns(column or [])
+        table = price_table(session, supplier, file, sheet=sheet, heading_row=row, columns=named)
         left_out: list[Fault] = []
         read = read_price_list(
-            session, supplier, table, on=day, columns=named_columns(column or []),
+            session, supplier, table, on=day, columns={**named, **taught(means or [])},
             left_out=left_out if good_rows else None,
         )  # fmt: skip
         if not preview:

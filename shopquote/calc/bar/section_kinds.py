@@ -190,7 +190,8 @@ def _bore_fault(sizes: Sizes) -> str:
 
 
 _TUBE = SectionKind(
-    word="tube", typed="tube D x wall", names=("chs",), outline=_tube, hollow=True, step=0.0,
+    word="tube", typed="tube D x wall", outline=_tube, hollow=True, step=0.0,
+    names=("chs", "round tube", "circular hollow section"),
     thickness=_second, drill_depth=_walls, drilled="bar", fault=_bore_fault,
     lies="alike whichever way it is turned",
     moment=lambda _width, _depth, sizes, elastic: (
@@ -213,7 +214,11 @@ def _box(sizes: Sizes, corners: str) -> Outline:
 
 
 _BOX = SectionKind(
-    word="box", typed="box W x H x wall", names=("shs", "rhs"), outline=_box, hollow=True,
+    word="box", typed="box W x H x wall", outline=_box, hollow=True,
+    names=(
+        "shs", "rhs", "square tube", "sq tube", "rectangular tube", "rect tube", "square hollow section",
+        "rectangular hollow section",
+    ),
     two_ways=True, larger_first=True, thickness=_third, drill_depth=_walls, drilled="bar",
     fault=_bore_fault, corners=("EN 10219", "EN 10210", "A500", "sharp"),
     lies="easy: its wider side on the former",

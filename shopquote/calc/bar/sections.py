@@ -36,8 +36,19 @@ _NAME_BEHIND = re.compile(
     + r")(?:\s+bars?)?\s*",
     re.DOTALL | re.IGNORECASE,
 )
+# A name of several words stands before the one that it begins with: "square tube" is no square.
+_NAME_BEFORE = re.compile(
+    r"\s*("
+    + "|".join(
+        re.escape(name).replace(r"\ ", r"[\s-]+")
+        for name in sorted(_NAMES, key=len, reverse=True)
+        if " " in name
+    )
+    + r"|[^\W\d_]+(?:-[^\W\d_]+)?|ø|⌀)(?![^\W\d_])(?:\s+bars?\b)?(.*)",
+    re.DOTALL | re.IGNORECASE,
+)  # fmt: skip
 # Square and equal sections are often typed with one size for both sides: SHS 40 x 3, L 50 x 5.
-_BOTH_SIDES = {"shs", "l", "ea"}
+_BOTH_SIDES = {"shs", "l", "ea", "square tube", "sq tube", "square hollow section"}
 _CORNERS = sorted({rule for kind in KINDS.values() for rule in kind.corners}, key=len, reverse=True)
 
 
@@ -275,17 +286,22 @@ def _size_words(rest: str, name: str, kind: SectionKind, shown: str) -> list[str
         words = [words[0], *words]
     counts = (kind.count - 1, kind.count) if kind.by_width else (kind.count,)
     if len(words) not in counts or not all(word.strip() for word in words):
-        raise InputError(f"Bar {shown!r} has {_count_of(words)}; expected {kind.typed!r}.")
+        meant = (
+            f"; a rectangular tube is {KINDS['box'].typed!r}"
+            if kind.word == "tube" and len(words) == 3
+            else ""
+        )
+        raise InputError(f"Bar {shown!r} has {_count_of(words)}; expected {kind.typed!r}{meant}.")
     return words
 
 
 def _split_name(text: str, shown: str) -> tuple[str, str]:
     if len(text) > LONGEST_SECTION_TEXT:
         raise InputError(f"Bar {shown!r} is longer than {LONGEST_SECTION_TEXT} characters.")
-    match = re.match(
-        r"\s*(half[\s-]+round|[^\W\d_]+(?:-[^\W\d_]+)?|ø|⌀)(?![^\W\d_])(.*)", text, re.DOTALL | re.IGNORECASE
-    )
+    match = _NAME_BEFORE.match(text)
     word = " ".join(match[1].lower().split()) if match else ""
+    if word not in _NAMES:
+        word = word.replace("-", " ")
     if match and word in _NAMES:
         return word, match[2]
     if found := _NAME_BEHIND.fullmatch(text):

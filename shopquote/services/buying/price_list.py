@@ -16,15 +16,23 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopquote.calc.frozen import dataclass
-from shopquote.calc.units import ZERO, Unit, show_length
-from shopquote.errors import Fault, InputError, nearest_word
+from shopquote.calc.units import ZERO, show_length
+from shopquote.errors import Fault, InputError
 from shopquote.reading.table_files import FileTable, TableRow, find_headings, read_table
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.buying.orders_on_file import find_supplier
+from shopquote.services.buying.price_headings import (
+    HEADING_ROW,
+    HEADINGS_HINT,
+    find_columns,
+    may_be_headings,
+    name_prices,
+    taught_words,
+    unit_of_list,
+)
 from shopquote.services.buying.price_rows import (
-    PRICE_FORM,
-    STEP,
+    MEANS,
     ListReading,
     PriceLine,
     is_on_request,
@@ -32,10 +40,9 @@ from shopquote.services.buying.price_rows import (
 )
 from shopquote.services.shop.on_file import grades_on_file, shop_notation
 
-# Kept with the supplier beside its columns.
-HEADING_ROW = "heading row"
-# Never guessed from a heading: under "tolerance" lists have words such as "-0/+50", and plans need a length.
-_ONLY_SAID = ("tolerance", "unit")
+TEACH_HINT = (
+    'A word of the supplier\'s own is taught once and kept with it: --means "RND=round" --means 43A=S275'
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,14 +104,17 @@ def read_price_list(
     kept = {word: place for word, place in found.column_map.items() if word != HEADING_ROW}
     mapping = find_columns(table, {**kept, **(columns or {})})
     notation = replace(shop_notation(session), currency=found.currency)
-    reading = ListReading(table, mapping, notation.within(_unit(mapping, notation.unit)), on)
+    notation = notation.within(unit_of_list(mapping, notation.unit))
+    reading = ListReading(table, mapping, notation, on, taught_words(mapping))
     grades = grades_on_file(session)
     rows = _sorted_rows(reading)
     lines = _joined([line for row in rows.items if (line := read_line(reading, row, grades))], reading)
     if left_out is not None:
         left_out += reading.faults
     if reading.faults and (left_out is None or not lines):
-        raise InputError.from_faults(reading.faults)
+        fault = InputError.from_faults(reading.faults)
+        fault.hint = TEACH_HINT if reading.strange_words else fault.hint
+        raise fault
     if not lines:
         raise InputError(f"{table.path}: the list has no rows.")
     items = _items(session, found)
@@ -153,11 +163,18 @@ def _not_listed(
 
 
 def price_table(
-    session: Session, supplier: str, path: Path, *, sheet: str | None = None, heading_row: int | None = None
+    session: Session,
+    supplier: str,
+    path: Path,
+    *,
+    sheet: str | None = None,
+    heading_row: int | None = None,
+    columns: Mapping[str, str] | None = None,
 ) -> FileTable:
     """A supplier's list as a table, its headings in the row given, or the first that looks like them.
 
-    They look like those of the supplier's last list, else they name prices; else it is the first row.
+    They look like those that are said or of the supplier's last list, else they name prices; else they are
+    where they stood in the last list, or in the first row that is no line of a letterhead.
 
     Raises:
         NotFoundError: no such supplier.
@@ -166,18 +183,25 @@ def price_table(
     kept = find_supplier(session, supplier).column_map
     if heading_row is not None:
         return read_table(path, sheet=sheet, heading_row=heading_row)
-    named = (text for name, text in kept.items() if name != HEADING_ROW)
-    plain = {text for text in named if not text.startswith("=") and "+" not in text}
-    found, row = find_headings(
-        path, lambda cells: plain <= set(cells) if plain else _name_prices(cells), sheet=sheet
-    )
-    return read_table(path, sheet=found, heading_row=row or int(kept.get(HEADING_ROW, 1)))
-
-
-def _name_prices(cells: Sequence[str]) -> bool:
-    """Whether a row names at least the bar or grade, the price and another column of a price list."""
-    found = PRICE_FORM.match(cells)
-    return "price" in found and len(found) > 2
+    said = {text for text in (columns or {}).values() if not text.startswith("=") and "+" not in text}
+    plain = said or {
+        text
+        for word, text in kept.items()
+        if word != HEADING_ROW and not word.startswith(MEANS) and not text.startswith("=") and "+" not in text
+    }
+    found, row = find_headings(path, lambda cells: bool(plain) and plain <= set(cells), sheet=sheet)
+    if row is None:
+        found, row = find_headings(path, name_prices, sheet=sheet)
+    if row is None and HEADING_ROW in kept:
+        row = int(kept[HEADING_ROW])
+    if row is None:
+        found, row = find_headings(path, may_be_headings, sheet=sheet)
+    try:
+        return read_table(path, sheet=found, heading_row=row or 1)
+    except InputError as error:
+        if not error.faults and error.hint:
+            error.hint = f"{error.hint} {HEADINGS_HINT}"
+        raise
 
 
 def store_price_list(session: Session, price_list: PriceList) -> None:
@@ -205,77 +229,6 @@ def named_columns(words: Sequence[str]) -> dict[str, str]:
             raise InputError(f"Column {word!r}: expected WORD=HEADING, such as grade=Quality.")
         columns[name.strip()] = place.strip()
     return columns
-
-
-def find_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
-    """Which column holds what: as given, else by usual headings.
-
-    Raises:
-        InputError: a column that is not in the file, an unknown word, or nothing for a needed one.
-    """
-    mapping, faults = _given_columns(table, given)
-    guessed = PRICE_FORM.match(table.headings)
-    mapping = {word: heading for word, heading in guessed.items() if word not in _ONLY_SAID} | mapping
-    by_name = {heading.strip().lower(): heading for heading in table.headings}
-    steps = {name: heading for name, heading in by_name.items() if STEP.fullmatch(name)}
-    mapping = steps | mapping
-    has_steps = any(STEP.fullmatch(name) for name in mapping)
-    for column in PRICE_FORM.columns:
-        word = column.name
-        if column.needed and word not in mapping and not (word == "price" and has_steps):
-            expected = f"a column for {word}; say which: --column {word}=HEADING or --column {word}==TEXT"
-            faults.append(_heading_fault(table, word, expected, None))
-    if faults:
-        fault = InputError.from_faults(faults)
-        fault.hint = (
-            f"Row {table.heading_row} was read as the headings. Where they stand in another row or sheet, "
-            "below a letterhead or a cover, say which: --heading-row ROW, --sheet TITLE"
-        )
-        raise fault
-    return mapping
-
-
-def _given_columns(table: FileTable, given: Mapping[str, str]) -> tuple[dict[str, str], list[Fault]]:
-    """The columns that a person named, and what is wrong with them."""
-    mapping: dict[str, str] = {}
-    faults: list[Fault] = []
-    for word, place in given.items():
-        name = " ".join(word.lower().replace("_", " ").split())
-        if name not in PRICE_FORM.headings and not STEP.fullmatch(name):
-            known = (*PRICE_FORM.headings, "price from 500")
-            faults.append(
-                _heading_fault(table, name, f"one of {', '.join(known)}", nearest_word(name, known))
-            )
-        elif place:
-            mapping[name] = place
-            faults += _lacking(table, name, place)
-    return mapping, faults
-
-
-def _lacking(table: FileTable, name: str, place: str) -> list[Fault]:
-    if place.startswith("=") or place in table.headings:
-        return []
-    parts = [part.strip() for part in place.split(" + ")]
-    return [
-        _heading_fault(table, name, f"a column {part!r}", nearest_word(part, table.headings))
-        for part in parts
-        if part not in table.headings
-    ]
-
-
-def _heading_fault(table: FileTable, key: str, expected: str, near: str | None) -> Fault:
-    found = ", ".join(table.headings)
-    shown = found if len(found) <= 120 else found[:117] + "..."
-    return Fault(table.path.name, "headings", "", key, shown, expected, near)
-
-
-def _unit(mapping: Mapping[str, str], shop: Unit) -> Unit:
-    word = mapping.get("unit", "").lstrip("=").strip()
-    if word in ("mm", "in"):
-        return word  # type: ignore[return-value]
-    if word:
-        raise InputError(f"Unit of the list is {word[:20]!r}; expected =mm or =in.")
-    return shop
 
 
 # --- rows -----------------------------------------------------------------------------------------

@@ -19,6 +19,8 @@ from shopquote.reading.forms import Form, FormColumn, said_again
 from shopquote.reading.kinds import Notation
 from shopquote.reading.table_files import FileTable, TableRow
 
+# A taught word stands among a supplier's columns as "means rnd": "round".
+MEANS = "means "
 STEP = re.compile(r"price from (\d+(?:\.\d+)?)(?: (kg|lb))?")
 _QUALITY = re.compile(r"(S\d{3}) ?((?:JR|J0|J2|K2)(?: ?\+ ?[A-Z]{1,2})?)", re.IGNORECASE)
 # Lists name these once, for the rows below too.
@@ -32,17 +34,30 @@ PRICE_FORM = Form(
             "bar", kinds.SECTION, needed=True,
             aliases=(
                 "section", "size", "description", "item", "product", "profile", "dimension", "dimensions",
+                "shape", "bezeichnung", "artikel", "abmessung", "profil", "désignation", "produit",
+                "descripción", "artículo", "perfil",
             ),
         ),
-        FormColumn("grade", kinds.GRADE, needed=True, aliases=("quality", "material", "alloy", "steel")),
-        FormColumn("length", kinds.MEASURE, needed=True, aliases=("bar length", "stock length", "len")),
+        FormColumn("grade", kinds.GRADE, needed=True, aliases=(
+            "quality", "material", "alloy", "steel", "werkstoff", "güte", "nuance", "qualité", "acier",
+            "calidad",
+        )),
+        FormColumn("length", kinds.MEASURE, needed=True, aliases=(
+            "bar length", "stock length", "len", "länge", "stablänge", "longueur", "longitud",
+        )),
         FormColumn(
             "price", kinds.money(above=True), needed=True,
-            aliases=("unit price", "list price", "net price", "rate", "cost"),
+            aliases=(
+                "unit price", "list price", "net price", "rate", "cost", "preis", "nettopreis", "prix",
+                "precio",
+            ),
         ),
         FormColumn(
             "basis", kinds.TEXT, needed=True,
-            aliases=("per", "price unit", "price per", "unit of price", "uom"),
+            aliases=(
+                "per", "price unit", "price per", "unit of price", "uom", "einheit", "preiseinheit",
+                "unité", "unidad",
+            ),
         ),
         FormColumn(
             "bundle", kinds.count(least=1, most=_COUNT_MOST).or_nothing,
@@ -65,11 +80,12 @@ _ON_REQUEST = frozenset(
     ("poa", "por", "onrequest", "onapplication", "priceonrequest", "priceonapplication", "call", "ask",
      "aufanfrage", "surdemande", "tba", "tbc")
 )  # fmt: skip
-# The metric tonne; a "ton" may be short, long or metric and is refused.
-_MANY_KG: Mapping[str, tuple[Basis, int]] = {
-    **dict.fromkeys(("t", "tonne", "tonnes", "1000 kg", "1000kg"), ("kg", 1000)),
-    **dict.fromkeys(("100 kg", "100kg"), ("kg", 100)),
-}
+# The metric tonne; a "ton" may be short, long or metric and is refused. A pound is the hundredth of a cwt.
+_MANY: Mapping[str, tuple[Basis, Decimal]] = {
+    **dict.fromkeys(("t", "tonne", "tonnes", "te", "1000 kg", "1000kg"), ("kg", Decimal(1000))),
+    **dict.fromkeys(("100 kg", "100kg"), ("kg", Decimal(100))),
+    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), ("cwt", Decimal("0.01"))),
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +115,9 @@ class ListReading:
     table: FileTable
     columns: Mapping[str, str]
     notation: Notation
-    on: date
+    on: date = date.min
+    taught: Mapping[str, str] = field(default_factory=dict)
+    strange_words: bool = False
     faults: list[Fault] = field(default_factory=list)
     _again: dict[str, dict[int, str]] = field(default_factory=dict)
 
@@ -107,7 +125,12 @@ class ListReading:
         """What a row says: a fixed text (=kg), a column, or several joined (Shape + Size).
 
         Of bar, grade and basis an empty cell says the one above again, and of all columns "ditto" does.
+        Of bar and grade the supplier's words are put into ours.
         """
+        text = self._said(row, word)
+        return in_our_words(text, self.taught) if self.taught and word in ("bar", "grade") else text
+
+    def _said(self, row: TableRow, word: str) -> str:
         if word not in self._again:
             cells = ((one.number, self._own(one, word)) for one in self.table.rows)
             self._again[word] = said_again(cells, blank=word in _NAMED_ONCE)
@@ -127,7 +150,7 @@ class ListReading:
         told = {
             part.strip()
             for word, place in self.columns.items()
-            if word != "bar" and not place.startswith("=")
+            if word != "bar" and not word.startswith(MEANS) and not place.startswith("=")
             for part in ([place] if place in row.cells else place.split(" + "))
         } - of_bar
         return bool(told) and not any(row.cells.get(heading, "").strip() for heading in told)
@@ -155,7 +178,7 @@ def read_line(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) 
     grade = _grade(reading, row, grades)
     length = _length(reading, row)
     priced = _basis(reading, row)
-    basis, many = priced or (None, 1)
+    basis, many = priced or (None, Decimal(1))
     steps = tuple((mass, round_rate(price / many)) for mass, price in _steps(reading, row))
     bundle: int | None = _value(reading, row, "bundle")
     limit: int | None = _value(reading, row, "limit")
@@ -190,7 +213,10 @@ def _section(reading: ListReading, row: TableRow) -> tuple[Section | None, str]:
     try:
         return kinds.SECTION.read(text, reading.notation), text
     except Misread as error:
-        reading.fault(row, "bar", error.message.rstrip("."))
+        reading.strange_words = True
+        # Of the whole sentence, what was expected; the fault says beside it what was found.
+        expected = error.message.partition("expected ")[2].partition(". Did you mean")[0]
+        reading.fault(row, "bar", (expected or error.message).rstrip("."), error.nearest)
         return None, text
 
 
@@ -201,6 +227,7 @@ def _grade(reading: ListReading, row: TableRow, grades: Mapping[str, Grade]) -> 
             return find_grade(name, grades).name
         except InputError:
             continue
+    reading.strange_words = True
     reading.fault(row, "grade", "a grade on file", nearest_word(text, grades))
     return text
 
@@ -239,18 +266,53 @@ def is_on_request(reading: ListReading, row: TableRow) -> bool:
     return bool(said) and all(_letters(text) in _ON_REQUEST for text in said)
 
 
+def in_our_words(text: str, taught: Mapping[str, str]) -> str:
+    """A supplier's text, its own words put into ours: whole words, the longest first, whatever their case.
+
+    >>> in_our_words("RND 12", {"rnd": "round"}), in_our_words("SQ TUBE 2 x 2", {"sq": "x", "sq tube": "box"})
+    ('round 12', 'box 2 x 2')
+    """
+    phrases = sorted(taught, key=len, reverse=True)
+    if not phrases:
+        return text
+    either = "|".join(_whole_word(phrase) for phrase in phrases)
+    return re.sub(
+        either, lambda match: taught[" ".join(match[0].casefold().split())], text, flags=re.IGNORECASE
+    ).strip()
+
+
+def _whole_word(phrase: str) -> str:
+    """A pattern of a phrase that is no part of a longer word or number."""
+    before = r"(?<!\d)" if phrase[0].isdigit() else r"(?<![^\W\d_])" if phrase[0].isalpha() else ""
+    behind = r"(?!\d)" if phrase[-1].isdigit() else r"(?![^\W\d_])" if phrase[-1].isalpha() else ""
+    return before + r"\s+".join(re.escape(part) for part in phrase.split()) + behind
+
+
 def _letters(text: str) -> str:
     return "".join(character for character in text.casefold() if character.isalpha())
 
 
-def _basis(reading: ListReading, row: TableRow) -> tuple[Basis, int] | None:
-    """The basis, and by how many of it the list's prices are: 1000 for kilograms in a price by the tonne."""
-    text = reading.text(row, "basis")
+def many_of(text: str) -> tuple[Basis, Decimal] | None:
+    """The basis that a list's word means, and how many of it its prices are for; None for no such word.
+
+    >>> many_of("tonne"), many_of("LB"), many_of("each"), many_of("ton")
+    (('kg', Decimal('1000')), ('cwt', Decimal('0.01')), ('bar', Decimal('1')), None)
+    """
+    folded = " ".join(text.casefold().split()).rstrip(".")
+    if folded in _MANY:
+        return _MANY[folded]
     try:
-        return _MANY_KG.get(" ".join(text.casefold().split()).rstrip(".")) or (read_basis(text), 1)
+        return read_basis(text), Decimal(1)
     except InputError:
-        reading.fault(row, "basis", f"one of {', '.join(BASES)}", nearest_word(text, BASES))
         return None
+
+
+def _basis(reading: ListReading, row: TableRow) -> tuple[Basis, Decimal] | None:
+    text = reading.text(row, "basis")
+    found = many_of(text)
+    if found is None:
+        reading.fault(row, "basis", f"one of {', '.join(BASES)}, lb, tonne", nearest_word(text, BASES))
+    return found
 
 
 def _steps(reading: ListReading, row: TableRow) -> tuple[tuple[Decimal, Decimal], ...]:

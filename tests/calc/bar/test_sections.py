@@ -203,3 +203,20 @@ def test_usual_aliases_are_read(typed, key):
 def test_a_faulty_section_is_answered_with_one_clear_message(text, says):
     with pytest.raises(InputError, match=says):
         parse_section(text, "mm")
+
+
+@pytest.mark.parametrize(
+    ("typed", "key"),
+    [
+        ("square tube 40 x 3", "box 40 x 40 x 3"), ("rectangular tube 60 x 40 x 3", "box 60 x 40 x 3"),
+        ("SQ TUBE 2 x 2 x 1/8 in", "box 50.8 x 50.8 x 3.175"), ("round bar 12", "round 12"),
+        ("Flat bar 50 x 10", "flat 50 x 10"), ("Half-Round 40 x 20", "half-round 40 x 20"),
+    ],
+)  # fmt: skip
+def test_names_of_several_words_are_read(typed, key):
+    assert parse_section(typed, "mm").key == key
+
+
+def test_a_tube_of_three_sizes_is_told_to_be_a_box():
+    with pytest.raises(InputError, match="a rectangular tube is 'box W x H x wall'"):
+        parse_section("tube 1 x 1 x 1/8", "in")

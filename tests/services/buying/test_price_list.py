@@ -20,7 +20,9 @@ from shopquote.reading.table_files import csv_text, read_table
 from shopquote.records.materials import StockItem, StockPrice
 from shopquote.records.people import Supplier
 from shopquote.services.buying.offers import listed_bars, stale_price_notes
+from shopquote.services.buying.price_headings import taught
 from shopquote.services.buying.price_list import price_table, read_price_list, store_price_list
+from shopquote.services.buying.price_rows import in_our_words
 from shopquote.services.shop.on_file import bending_shop, grades_on_file, saw_settings, section_of
 from tests.listed_stock import stock_bars
 
@@ -145,7 +147,8 @@ def test_columns_that_are_not_there_are_named(with_supplier, tmp_path):
             read_price_list(session, NAME, table(tmp_path), on=DAY, columns={**COLUMNS, "grade": "Qualty"})
         assert caught.value.faults[0].nearest == "Quality"
         with pytest.raises(InputError, match="a column for basis"):
-            read_price_list(session, NAME, table(tmp_path), on=DAY, columns={**COLUMNS, "basis": ""})
+            plain = table(tmp_path, [heading.replace("EUR/kg", "EUR") for heading in HEADINGS])
+            read_price_list(session, NAME, plain, on=DAY, columns={**COLUMNS, "price": "EUR", "basis": ""})
         with pytest.raises(InputError, match="colour"):
             read_price_list(session, NAME, table(tmp_path), on=DAY, columns={**COLUMNS, "colour": "Bar"})
 
@@ -362,3 +365,83 @@ def test_what_is_named_once_counts_for_the_rows_below_and_one_bad_row_may_be_lef
         ("flat 40 x 6", "S275", "6 m", Decimal("1.4000")),
     ]  # fmt: skip
     assert [fault.mark for fault in left_out] == ["row 5"]
+
+
+HARROW = (
+    ["Harrow Fell Steel", "", "", ""], ["Unit 4, Moor Road", "", "", ""],
+    ["Section", "Grade", "Length", "Price per tonne"], ["MS ROUNDS", "", "", ""],
+    ["Rnd 12", "43A", "6m", "980"], ["RND  100", "43A", "6m", "P.O.A."],
+    ["F/B 50 x 10", "43A", "6 m", "1,020"],
+    ["SHS 40 x 3", "43A", "7.5 m", "1250"],
+)  # fmt: skip
+WORDS = ["RND=round", "F/B=flat", "43A=S275"]
+
+
+def test_a_supplier_s_own_words_are_taught_once(with_supplier, tmp_path):
+    path = tmp_path / "harrow.csv"
+    path.write_text("\n".join(";".join(row) for row in HARROW), encoding="utf-8")
+    with with_supplier.session() as session:
+        untaught = price_table(session, NAME, path)
+        assert untaught.heading_row == 3
+        with pytest.raises(InputError) as caught:
+            read_price_list(session, NAME, untaught, on=DAY)
+        assert "--means" in caught.value.hint
+        assert ("row 5", "round") in [(fault.mark, fault.nearest) for fault in caught.value.faults]
+    for words, kind in ((WORDS, "new"), ([], "same")):
+        with with_supplier.session() as session:
+            read = read_price_list(
+                session, NAME, price_table(session, NAME, path), on=DAY, columns=taught(words)
+            )
+            assert [(change.kind, change.line.bar, change.line.grade) for change in read.changes] == [
+                (kind, "round 12", "S275"), (kind, "flat 50 x 10", "S275"), (kind, "SHS 40 x 3", "S275"),
+            ]  # fmt: skip
+            assert (read.left_out, read.on_request) == ((4,), (6,))
+            # By hand: 980 a tonne is 0.98 a kilogram.
+            assert (read.changes[0].line.basis, read.changes[0].line.steps[0][1]) == ("kg", Decimal("0.98"))
+            store_price_list(session, read)
+    with with_supplier.session() as session, pytest.raises(InputError, match="43A"):  # forgotten again
+        read_price_list(session, NAME, price_table(session, NAME, path), on=DAY, columns=taught(["43A="]))
+
+
+def test_a_word_taught_is_a_whole_word_and_the_longest_counts():
+    words = {"rd": "round", "sq": "square", "sq tube": "box"}
+    assert in_our_words("Rd12", words) == "round12"
+    assert in_our_words("SQ  TUBE 40 x 3", words) == "box 40 x 3"
+    assert in_our_words("Standard 12", words) == "Standard 12"
+    with pytest.raises(InputError, match="RND"):
+        taught(["RND"])
+
+
+@pytest.mark.parametrize(
+    ("headings", "row"),
+    [
+        (("Item", "Shape", "Size", "Alloy", "Length", "Price", "UOM"),
+         ("1001", "square", "1/2 in", "A36", "20 ft", "0.50", "LB")),
+        (("Bezeichnung", "Werkstoff", "Länge", "Preis", "Einheit", "", ""),
+         ("square 1/2 in", "A36", "20 ft", "0.50", "lb", "", "")),
+        (("Désignation", "Nuance", "Longueur", "Prix / lb", "", "", ""),
+         ("square 1/2 in", "A36", "20 ft", "0.50", "", "", "")),
+    ],
+)  # fmt: skip
+def test_headings_of_the_trade_are_known_in_several_languages(with_supplier, tmp_path, headings, row):
+    path = tmp_path / "list.csv"
+    path.write_text("\n".join(";".join(cells).rstrip(";") for cells in (headings, row)), encoding="utf-8")
+    with with_supplier.session() as session:
+        (change,) = read_price_list(session, NAME, price_table(session, NAME, path), on=DAY).changes
+    assert (change.line.section.key, change.line.basis) == ("square 12.7", "cwt")
+    assert change.line.steps == ((0, Decimal(50)),)  # by hand: a hundredweight of the US is 100 lb
+
+
+def test_headings_that_nobody_knows_are_named_with_the_row_that_was_read(with_supplier, tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text("Steel\n\nAa,Bb,Cc,Dd\nround 12,S275,6 m,9\n", encoding="utf-8")
+    with with_supplier.session() as session:
+        with pytest.raises(InputError) as caught:
+            read_price_list(session, NAME, price_table(session, NAME, path), on=DAY)
+        assert "Row 3" in caught.value.hint
+        assert "--heading-row" in caught.value.hint and "--sheet" in caught.value.hint
+        columns = {"bar": "Aa", "grade": "Bb", "length": "Cc", "price": "Dd", "basis": "=bar"}
+        read = read_price_list(
+            session, NAME, price_table(session, NAME, path, columns=columns), on=DAY, columns=columns
+        )
+    assert len(read.changes) == 1

@@ -1,0 +1,208 @@
+"""Which column of a supplier's price list holds what, and what its words mean in ours.
+
+Headings are told once, or known from other lists, in the languages that quotes are written in. A supplier's
+own words for shapes and grades ("RND" for round, "43A" for S275) are taught once and kept with it.
+Begin at `find_columns`.
+"""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from shopquote.calc.units import Unit
+from shopquote.errors import Fault, InputError, Misread, nearest_word
+from shopquote.reading import kinds
+from shopquote.reading.table_files import FileTable
+from shopquote.services.buying.price_rows import MEANS, PRICE_FORM, STEP, ListReading, many_of
+
+# Kept with the supplier beside its columns.
+HEADING_ROW = "heading row"
+# Never guessed from a heading: under "tolerance" lists have words such as "-0/+50", and plans need a length.
+_ONLY_SAID = ("tolerance", "unit")
+# A heading that says what its price is by: "Price per tonne", "EUR/kg", "Preis je 100 kg".
+_PRICE_BY = re.compile(
+    r"(.*?)(?:\b(?:per|je|pro|par|por)\b|/|\()\s*(?:per|je|pro|par|por)?\s*([\w ]+?)\.?\s*\)?\s*",
+    re.IGNORECASE,
+)
+_A_PRICE = re.compile(
+    r"price|preis|prix|precio|rate|cost|[€£$]|\b(?:eur|gbp|usd|chf|cad|aud)\b", re.IGNORECASE
+)
+# Headings of columns that, joined, name a bar: its shape in one, its sizes in the other.
+_OF_SIZE = ("size", "sizes", "dimension", "dimensions", "size mm", "abmessung", "maße", "dimensión", "medida")
+_ROWS_TRIED = 200
+_FEWEST_HEADINGS = 3
+HEADINGS_HINT = (
+    "Where the headings stand in another row or sheet, below a letterhead or a cover, say which: "
+    "--heading-row ROW, --sheet TITLE"
+)
+
+
+def name_prices(cells: Sequence[str]) -> bool:
+    """Whether a row names at least the bar or grade, the price and another column of a price list."""
+    found = PRICE_FORM.match(cells)
+    priced = "price" in found or any(_price_by(cell) for cell in cells)
+    return priced and len({*found, "price"}) > 2
+
+
+def may_be_headings(cells: Sequence[str]) -> bool:
+    """Whether a row fills as many cells as a list has columns at least; a letterhead's lines do not."""
+    return sum(bool(cell.strip()) for cell in cells) >= _FEWEST_HEADINGS
+
+
+def taught_words(columns: Mapping[str, str]) -> dict[str, str]:
+    """A supplier's words and ours, from among its columns.
+
+    >>> taught_words({"bar": "Item", "means rnd": "round"})
+    {'rnd': 'round'}
+    """
+    return {word[len(MEANS) :]: ours for word, ours in columns.items() if word.startswith(MEANS)}
+
+
+def taught(words: Iterable[str]) -> dict[str, str]:
+    """Taught words as they stand among the columns, from pairs such as `RND=round`; `RND=` forgets it.
+
+    Raises:
+        InputError: a word is no such pair.
+    """
+    pairs = {}
+    for word in words:
+        theirs, equals, ours = word.rpartition("=")
+        if not equals or not theirs.strip():
+            raise InputError(
+                f"Word {word!r}: expected the supplier's word and ours, such as RND=round or 43A=S275."
+            )
+        pairs[MEANS + " ".join(theirs.casefold().split())] = " ".join(ours.split())
+    return pairs
+
+
+def find_columns(table: FileTable, given: Mapping[str, str]) -> dict[str, str]:
+    """Which column holds what: as given, else by usual headings. Taught words stand among them.
+
+    Raises:
+        InputError: a column that is not in the file, an unknown word, or nothing for a needed one.
+    """
+    mapping, faults = _given_columns(table, given)
+    guessed = PRICE_FORM.match(table.headings)
+    mapping = {word: heading for word, heading in guessed.items() if word not in _ONLY_SAID} | mapping
+    mapping = _priced_by(table.headings, mapping, guessed.get("unit")) | mapping
+    by_name = {heading.strip().lower(): heading for heading in table.headings}
+    steps = {name: heading for name, heading in by_name.items() if STEP.fullmatch(name)}
+    mapping = steps | mapping
+    if "bar" not in given:
+        mapping |= _of_bars(table, mapping)
+    has_steps = any(STEP.fullmatch(name) for name in mapping)
+    for column in PRICE_FORM.columns:
+        word = column.name
+        if column.needed and word not in mapping and not (word == "price" and has_steps):
+            expected = f"a column for {word}; say which: --column {word}=HEADING or --column {word}==TEXT"
+            faults.append(_heading_fault(table, word, expected, None))
+    if faults:
+        fault = InputError.from_faults(faults)
+        fault.hint = f"Row {table.heading_row} was read as the headings. {HEADINGS_HINT}"
+        raise fault
+    return mapping
+
+
+def _price_by(heading: str) -> str:
+    """What a heading says that its price is by; empty where it names no price or no basis.
+
+    >>> _price_by("Price per tonne"), _price_by("EUR/kg"), _price_by("Preis je 100 kg"), _price_by("kg/m")
+    ('tonne', 'kg', '100 kg', '')
+    """
+    match = _PRICE_BY.fullmatch(heading.strip())
+    if match is None or not _A_PRICE.search(heading) or many_of(match[2]) is None:
+        return ""
+    return match[2]
+
+
+def _priced_by(headings: Sequence[str], mapping: Mapping[str, str], unit: str | None) -> dict[str, str]:
+    """The price's column and its basis, as a heading says both; else a column "unit" says the basis."""
+    priced = next((heading for heading in headings if _price_by(heading)), "")
+    price = mapping.get("price", priced)
+    if by := _price_by(price):
+        return {"price": price, "basis": f"={by}"}
+    return {} if unit is None else {"basis": unit}
+
+
+def _of_bars(table: FileTable, mapping: Mapping[str, str]) -> dict[str, str]:
+    """The column, or shape and sizes joined, under which most rows name a bar."""
+    named = [heading for heading in table.headings if _means_bar(heading)]
+    sizes = [heading for heading in table.headings if heading.strip().casefold() in _OF_SIZE]
+    joined = [f"{shape} + {size}" for shape in named for size in sizes if shape != size]
+    places = dict.fromkeys([*([mapping["bar"]] if "bar" in mapping else []), *named, *joined])
+    if not places:
+        return {}
+    counts = {place: _bars_read(table, {**mapping, "bar": place}) for place in places}
+    best = max(counts, key=lambda place: counts[place])
+    return {"bar": best}
+
+
+def _means_bar(heading: str) -> bool:
+    column = PRICE_FORM.named(heading)
+    return column is not None and column.name == "bar"
+
+
+def _bars_read(table: FileTable, mapping: Mapping[str, str]) -> int:
+    """How many of the first rows name a bar by these columns."""
+    some = replace(table, rows=table.rows[:_ROWS_TRIED])
+    reading = ListReading(some, mapping, kinds.Notation(), taught=taught_words(mapping))
+    return sum(_is_bar(reading.text(row, "bar")) for row in some.rows)
+
+
+def _is_bar(text: str) -> bool:
+    try:
+        kinds.SECTION.read(text, kinds.Notation())
+    except Misread:
+        return False
+    return True
+
+
+def _given_columns(table: FileTable, given: Mapping[str, str]) -> tuple[dict[str, str], list[Fault]]:
+    """The columns that a person named, and what is wrong with them."""
+    mapping: dict[str, str] = {}
+    faults: list[Fault] = []
+    for word, place in given.items():
+        name = " ".join(word.lower().replace("_", " ").split())
+        if name.startswith(MEANS):
+            if place:
+                mapping[name] = place
+        elif name not in PRICE_FORM.headings and not STEP.fullmatch(name):
+            known = (*PRICE_FORM.headings, "price from 500")
+            faults.append(
+                _heading_fault(table, name, f"one of {', '.join(known)}", nearest_word(name, known))
+            )
+        elif place:
+            mapping[name] = place
+            faults += _lacking(table, name, place)
+    return mapping, faults
+
+
+def _lacking(table: FileTable, name: str, place: str) -> list[Fault]:
+    if place.startswith("=") or place in table.headings:
+        return []
+    parts = [part.strip() for part in place.split(" + ")]
+    return [
+        _heading_fault(table, name, f"a column {part!r}", nearest_word(part, table.headings))
+        for part in parts
+        if part not in table.headings
+    ]
+
+
+def _heading_fault(table: FileTable, key: str, expected: str, near: str | None) -> Fault:
+    found = ", ".join(table.headings)
+    shown = found if len(found) <= 120 else found[:117] + "..."
+    return Fault(table.path.name, "headings", "", key, shown, expected, near)
+
+
+def unit_of_list(mapping: Mapping[str, str], shop: Unit) -> Unit:
+    """The unit of a list's bare lengths: as said, else the shop's.
+
+    Raises:
+        InputError: neither mm nor in.
+    """
+    word = mapping.get("unit", "").lstrip("=").strip()
+    if word in ("mm", "in"):
+        return word  # type: ignore[return-value]
+    if word:
+        raise InputError(f"Unit of the list is {word[:20]!r}; expected =mm or =in.")
+    return shop
