@@ -25,8 +25,8 @@ MAY_IMPORT = {
 }
 LAYERS = tuple(MAY_IMPORT)
 
-# Setting up puts the invented shop on file, or hands its lists to a command without a database.
-BESIDES = {"shopquote.services.shop.setup": {"invented"}, "shopquote.services.shop.starting": {"invented"}}
+# Setting up puts the invented shop on file.
+BESIDES = {"shopquote.services.shop.setup": {"invented"}}
 
 # calc holds values in, values out: nothing that reads, stores, prints or tells the time.
 FORBIDDEN_IN_CALC = {
@@ -187,8 +187,9 @@ def test_a_circle_is_named() -> None:
     assert circles({"a": {"b"}, "b": set()}) == []
 
 
-# The invented shop: only what makes a shop to try things with may know it.
-MAY_KNOW_THE_INVENTED = {"cli.demo", "cli.setup", "services.shop.setup", "services.shop.starting"}
+# The invented shop: only what makes a shop to try things with may know it. Setting up knows no more of it
+# than its name and its price list, which stand on calc alone.
+MAY_KNOW_THE_INVENTED = {"cli.demo", "services.shop.setup"}
 
 
 def test_invented_things_are_imported_by_demo_and_setup_alone() -> None:
@@ -201,6 +202,17 @@ def test_invented_things_are_imported_by_demo_and_setup_alone() -> None:
         and module.removeprefix("shopquote.") not in MAY_KNOW_THE_INVENTED
     ]
     assert not found
+
+
+def test_what_setting_up_knows_of_the_invented_stands_on_calc_alone() -> None:
+    graph = imports_of_modules()
+    left = {name for name in graph["shopquote.services.shop.setup"] if name.startswith("shopquote.invented.")}
+    seen: set[str] = set()
+    while left - seen:
+        module = (left - seen).pop()
+        seen.add(module)
+        left |= {name for name in graph[module] if not name.startswith("shopquote.calc.")}
+    assert seen == {"shopquote.invented.shop", "shopquote.invented.stocked_sections"}
 
 
 def test_the_page_is_imported_by_serve_alone() -> None:

@@ -141,7 +141,7 @@ def show(
     from shopquote.services.buying.order_documents import stored_order
     from shopquote.services.buying.orders_on_file import find_order
     from shopquote.services.buying.receipt_strike import struck_receipts
-    from shopquote.services.shop.on_file import count_typed
+    from shopquote.services.shop.on_file import count_typed, shop_unit
 
     with reading(db) as session:
         found = find_order(session, order, count_typed(session, "--revision", revision))
@@ -150,7 +150,7 @@ def show(
         if as_json:
             print_json({**order_json(found, files), "taken_back": list(struck)})
         else:
-            print_order(found, files)
+            print_order(found, shop_unit(session), files)
             for line in struck:
                 print(line)
 
@@ -293,6 +293,7 @@ def _show_one(database: "Database", number: str, out: Path | None, as_json: bool
     from shopquote.services.buying.order_documents import stored_order
     from shopquote.services.buying.order_needs import lacking_for_order
     from shopquote.services.buying.orders_on_file import find_order
+    from shopquote.services.shop.on_file import shop_unit
 
     with database.reading() as session:
         order = find_order(session, number)
@@ -302,7 +303,7 @@ def _show_one(database: "Database", number: str, out: Path | None, as_json: bool
             lacks = [{"bar": bar, "jobs": jobs} for bar, jobs in lacking]
             print_json({**order_json(order, files), "lacking": lacks})
         else:
-            print_order(order, files)
+            print_order(order, shop_unit(session), files)
             print_lacking(lacking)
 
 

@@ -1,4 +1,4 @@
-"""The invented shop of the demo: its history and its prices. Imported by the commands demo and setup alone.
+"""The invented shop of the demo: its history and its prices. Imported by the demo and by setting up alone.
 
 May import every folder to the left of cli.
 """

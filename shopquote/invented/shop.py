@@ -13,7 +13,7 @@ from shopquote.calc.buying.prices import Basis, price_for_basis
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
 from shopquote.calc.units import Measure, Unit
-from shopquote.invented.starting import starting_sections
+from shopquote.invented.stocked_sections import stocked_sections
 
 NAME = "Alder Lane Metalwork"
 ADDRESS = "4 Alder Lane\nNether Tarn"
@@ -187,7 +187,7 @@ _STEELS = ("mild", "high-strength")
 
 
 def _offers() -> Iterator[tuple[_Offer, Section, Grade]]:
-    metric = [(section, "S275") for section in starting_sections("mm")]
+    metric = [(section, "S275") for section in stocked_sections("mm")]
     metric += [(parse_section(text, "mm"), "S355") for text in _HIGH_STRENGTH]
     metric += [(parse_section(text, "mm"), "304") for text in _STAINLESS]
     metric += [(parse_section(text, "mm"), "6082-T6") for text in _ALUMINIUM]
@@ -197,7 +197,7 @@ def _offers() -> Iterator[tuple[_Offer, Section, Grade]]:
     metric += [(parse_section(text, "mm"), "C45") for text in _MACHINE]
     metric += [(parse_section(text, "mm"), grade) for text, grade in _OTHERS]
     strips = [(parse_section(text, "mm"), "S275") for text in _STRIPS]
-    inch = [(section, "A36") for section in starting_sections("in")]
+    inch = [(section, "A36") for section in stocked_sections("in")]
     for offers, bars in ((_METRIC_OFFERS, metric), (_STRIP_OFFERS, strips), (_INCH_OFFERS, inch)):
         for section, grade in bars:
             for offer in offers:

@@ -54,6 +54,11 @@ class Order(Sealed, Base):
     )
     jobs: Mapped[list["OrderJob"]] = relationship(cascade="all, delete-orphan", order_by="OrderJob.id")
 
+    @property
+    def certificate(self) -> str:
+        """The type of EN 10204 that was asked for, or empty."""
+        return self.certificate_kind
+
 
 class OrderLine(Base):
     """Bars of one section, grade and length. `cut` says that the supplier saws them to that length."""
@@ -94,6 +99,11 @@ class OrderLine(Base):
     jobs: Mapped[list["OrderLineJob"]] = relationship(
         cascade="all, delete-orphan", order_by="OrderLineJob.id"
     )
+
+    @property
+    def bar(self) -> str:
+        """The bar in the words that it was ordered by."""
+        return self.section_text
 
 
 class OrderLineJob(Base):

@@ -116,6 +116,18 @@ def test_wrong_words_end_with_their_code_and_one_message(run, jobs, words, code)
     assert result.stderr.strip() and "Traceback" not in result.stderr
 
 
+def test_a_line_on_file_has_every_figure_of_the_order_with_what_has_come(run, jobs):
+    (placed,) = said(run("order", "J-0001", "--json", "--out", str(jobs)))["orders"]
+    run("receive", "O-0001", "--line", "1", "--count", "1")
+    (shown,) = said(run("order", "show", "O-0001", "--json"))["lines"]
+    (printed,) = placed["lines"]
+    assert shown == {**printed, "line": 1, "received": 1} and printed["mass_kg"]
+    text = run("order", "show", "O-0001").stdout
+    assert {"Line", "Bar", "Count", "Received", "Mass kg", "Each", "Amount"} <= {
+        word.strip() for row in text.splitlines() for word in row.split("  ")
+    }
+
+
 def test_from_order_to_trace(run, jobs):
     run("order", "J-0001", "--out", str(jobs), "--certificate", "3.1")
     (jobs / "c.pdf").write_bytes(b"certificate")

@@ -1,10 +1,13 @@
 """What stands in a line of an order, and of an order's lines on file: one entry a column.
 
-The workbook, the text for an e-mail, the CSV, the terminal and JSON all draw `ORDER_COLUMNS`.
+The workbook, the text for an e-mail, the CSV, the terminal and JSON all draw `ORDER_COLUMNS`; of orders on
+file `LINES_ON_FILE`, which are the same with what has come.
 """
 
+from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, cast
 
 from shopquote.calc.buying.order_document import OrderDocument, OrderedLine
 from shopquote.calc.frozen import dataclass
@@ -31,10 +34,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class PrintedLine:
-    """A line with what is true of its whole order, which the CSV repeats in each row."""
+    """A line with what is true of its whole order, which the CSV repeats in each row; printed, or on file."""
 
-    line: OrderedLine
-    order: OrderDocument
+    line: "OrderedLine | OrderLine"
+    order: "OrderDocument | Order"
 
 
 def kind_words(order: OrderDocument) -> str:
@@ -52,14 +55,23 @@ def order_table(order: OrderDocument) -> Table[PrintedLine]:
     )
 
 
+def _sawn_length(line: "OrderedLine | OrderLine | BoughtLine") -> str:
+    length = line.length_text or f"{line.length.mm.normalize():f} mm"
+    return f"sawn to {length}" if line.cut else length
+
+
 def _made(row: PrintedLine) -> str:
     return ", ".join(text for text in (row.line.standard, row.line.condition) if text) or "-"
 
 
 def _length_words(row: PrintedLine) -> str:
-    how = "sawn to " if row.line.cut else ""
     tolerance = f", {row.line.tolerance}" if row.line.tolerance else ""
-    return f"{how}{row.line.length_text}{tolerance}"
+    return _sawn_length(row.line) + tolerance
+
+
+def _mass_kg(row: PrintedLine) -> Decimal | None:
+    """To the tenth that is printed; on file it has all its digits."""
+    return None if row.line.mass_kg is None else row.line.mass_kg.quantize(Decimal("0.1"))
 
 
 def _price_words(row: PrintedLine) -> str | None:
@@ -71,7 +83,7 @@ def _price_words(row: PrintedLine) -> str | None:
 
 _ON_TABLES = SHEET | TERMINAL
 MASS_COLUMN: Column[PrintedLine] = Column(
-    "Mass {mass}", lambda row: row.line.mass_kg, MASS, 9, "mass_kg", sum=True, said="{} {mass}"
+    "Mass {mass}", _mass_kg, MASS, 9, "mass_kg", sum=True, said="{} {mass}"
 )
 EACH: Column[PrintedLine] = Column(
     "Each", lambda row: row.line.unit_price, PRICE, 9.5, "unit_price", on=SEEN | JSON, said="{} each"
@@ -79,9 +91,11 @@ EACH: Column[PrintedLine] = Column(
 AMOUNT: Column[PrintedLine] = Column(
     "Amount", lambda row: row.line.amount, MONEY, 10.5, sum=True, said="{} {currency}"
 )
+ITEM: Column[PrintedLine] = Column("Item", lambda row: row.line.position, COUNT, 5.5, on=_ON_TABLES | CSV)
+ORDERED: Column[PrintedLine] = Column("Count", lambda row: row.line.count, COUNT, 6.5, on=EVERYWHERE - LETTER)
 ORDER_COLUMNS: tuple[Column[PrintedLine], ...] = (
-    Column("Item", lambda row: row.line.position, COUNT, 5.5, on=_ON_TABLES | CSV),
-    Column("Count", lambda row: row.line.count, COUNT, 6.5, on=EVERYWHERE - LETTER),
+    ITEM,
+    ORDERED,
     Column("Bar", lambda row: f"{row.line.count} x {row.line.bar}", on=LETTER),
     Column("Bar", lambda row: row.line.bar, width=18, on=_ON_TABLES | JSON),
     Column("Section", lambda row: row.line.bar, on=CSV),
@@ -133,29 +147,30 @@ ORDERS_ON_FILE: "tuple[Column[Order], ...]" = (
 )
 
 
-def _ordered_length(line: "OrderLine | BoughtLine") -> str:
-    length = line.length_text or f"{line.length.mm.normalize():f} mm"
-    return f"sawn to {length}" if line.cut else length
+def _on_file() -> "Iterator[Column[OrderLine]]":
+    """The columns of a printed line over lines on file, with what has come of each behind its count."""
+
+    def of_line(column: Column[PrintedLine]) -> "Column[OrderLine]":
+        def value(line: "OrderLine") -> object:
+            return column.value(PrintedLine(line, line.order))
+
+        same: Any = column
+        return cast("Column[OrderLine]", replace(same, value=value))
+
+    for column in ORDER_COLUMNS:
+        # `receive` and its sheet call by its line what the supplier knows as an item.
+        yield Column("Line", lambda line: line.position, COUNT) if column is ITEM else of_line(column)
+        if column is ORDERED:
+            yield Column("Received", lambda line: line.received, COUNT, on=TERMINAL | JSON)
 
 
-LINES_ON_FILE: "tuple[Column[OrderLine], ...]" = (
-    Column("Line", lambda line: line.position, COUNT),
-    Column("Bar", lambda line: line.section_text),
-    Column("Grade", lambda line: line.grade),
-    Column("Length", _ordered_length, on=SEEN),
-    Column("Length mm", lambda line: line.length, on=JSON),
-    Column("Count", lambda line: line.count, COUNT),
-    Column("Received", lambda line: line.received, COUNT),
-    Column("Sawn", lambda line: line.cut, on=JSON),
-    Column("Each", lambda line: line.unit_price, PRICE, key="unit_price"),
-    Column("Amount", lambda line: line.amount, MONEY),
-)
+LINES_ON_FILE: "tuple[Column[OrderLine], ...]" = tuple(_on_file())
 # What would be bought, before there is an order: prices in each supplier's own currency.
 TO_BUY: "tuple[Column[BoughtLine], ...]" = (
     Column("Supplier", lambda line: line.listed.supplier.name),
     Column("Bar", lambda line: line.section.text),
     Column("Grade", lambda line: line.grade.name),
-    Column("Length", _ordered_length),
+    Column("Length", _sawn_length),
     Column("Count", lambda line: line.count, COUNT),
     Column("Each", lambda line: line.unit_price, PRICE),
     Column("Currency", lambda line: line.listed.supplier.currency),

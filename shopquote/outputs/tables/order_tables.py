@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from shopquote.calc.buying.order_document import OrderDocument
 from shopquote.calc.money import round_money
+from shopquote.calc.units import Unit
 from shopquote.outputs.looks import COUNT, MONEY, Setting
 from shopquote.outputs.table import Column, Table, json_rows
 from shopquote.outputs.tables.order_columns import (
@@ -234,11 +235,11 @@ def print_list(orders: Sequence["Order"]) -> None:
     print_table(Table(ORDERS_ON_FILE, orders))
 
 
-def print_order(order: "Order", files: Sequence[Path]) -> None:
-    """One order with what has come of it."""
+def print_order(order: "Order", unit: Unit, files: Sequence[Path]) -> None:
+    """One order with what has come of it, masses in lb where the unit is inches."""
     revision = f" revision {order.revision}" if order.revision > 1 else ""
     print(f"{order.number}{revision} to {order.supplier.name}: {order.state}")
-    print_table(Table(LINES_ON_FILE, order.lines, setting=Setting(order.currency)))
+    print_table(Table(LINES_ON_FILE, order.lines, setting=Setting(order.currency, unit)))
     if order.kind == "order":
         print(f"Total {round_money(order.total, order.currency):f} {order.currency}")
     if order.note:

@@ -13,6 +13,7 @@ from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
 from shopquote.calc.address import is_mail_address
+from shopquote.calc.bar.starting_benders import STARTING_BENDERS
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.pricing import terms as usual
@@ -20,7 +21,6 @@ from shopquote.calc.pricing.standards import STARTING_STANDARDS
 from shopquote.calc.units import Unit, parse_length
 from shopquote.errors import InputError, NotFoundError
 from shopquote.invented import shop as invented
-from shopquote.invented.starting import STARTING_BENDERS
 from shopquote.reading import kinds
 from shopquote.reading.kinds import Notation
 from shopquote.records.base import Base

@@ -4,8 +4,8 @@ Apart from `setup`, so that a command without a database loads no tables.
 """
 
 from shopquote.calc.bar.benders import BendingShop
+from shopquote.calc.bar.starting_benders import STARTING_BENDERS
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
-from shopquote.invented.starting import STARTING_BENDERS
 
 
 def starting_shop() -> BendingShop:

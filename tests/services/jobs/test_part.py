@@ -4,9 +4,9 @@ from datetime import date
 
 import pytest
 
+from shopquote.calc.bar.starting_benders import STARTING_BENDERS
 from shopquote.calc.units import Length
 from shopquote.errors import DatabaseError
-from shopquote.invented.starting import STARTING_BENDERS
 from shopquote.records.benders import BendTestRow
 from shopquote.services.jobs.part import shop_to_bend_with, work_out_file
 from shopquote.services.shop.on_file import bender_of, bender_row, bending_shop
