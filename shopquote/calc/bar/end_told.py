@@ -34,7 +34,7 @@ def _told(section: Section, form: EndForm, say: Say, forge_loss_pct: float) -> s
         return _template(section, form, say)
     if form.word not in FORGED:
         return ""
-    if section.kind == "tube":
+    if section.form.presses:
         return f"press it flat; it comes {say(forged_width_mm(section, form))} wide"
     worked = work_end(section, End(forms=(form,)), "End", say, forge_loss_pct)
     if form.word == "scarf":

@@ -6,7 +6,7 @@ allowance). Millimetres, mm3. Not for hollow sections and angles, saddles and sa
 """
 
 from dataclasses import replace
-from math import cos, hypot, pi, sin, sqrt
+from math import hypot, pi, sin, sqrt
 
 from shopquote.calc.bar.develop import Development, LegPlace, Run, taper_stock_mm
 from shopquote.calc.bar.end_words import End, EndForm, EndWord
@@ -140,13 +140,10 @@ def _shifted(legs: tuple[LegPlace, ...], stock_mm: float) -> tuple[LegPlace, ...
 def _worked(section: Section, end: End, form: EndForm, where: str, say: Say) -> WorkedEnd:
     if form.word == "saddle":
         return _saddle(section, form, where, say)
-    if section.kind == "tube" and form.word == "flatten":
+    if section.form.presses and form.word == "flatten":
         return _pressed_flat(section, form, where, say)
-    if section.is_hollow or section.kind in ("angle", "channel"):
-        raise CannotMakeError(
-            f"{where}: a {section.kind} has no solid end for that.",
-            hint="Use a solid bar, or leave it square.",
-        )
+    if reason := section.cannot("end"):
+        raise CannotMakeError(f"{where}: {reason}.", hint="Use a solid bar, or leave it square.")
     if form.word in FORGED:
         return _forged(section, form, where, say)
     return _turned(section, end, form, where, say)
@@ -238,9 +235,9 @@ def point_stock_mm(section: Section, form: EndForm, where: str, say: Say) -> flo
             return taper_stock_mm(section, length, form.mm(1))
         except CannotMakeError as error:
             meant = f"point {form.sizes[0].text} to {form.sizes[1].text} x {say(section.thickness_mm)}"
-            hint = f"For a width and a thickness: {meant}." if section.kind == "flat" else None
+            hint = f"For a width and a thickness: {meant}." if section.form.rectangular else None
             raise CannotMakeError(f"{where}: {error.message}", hint=hint) from None
-    if section.kind not in ("flat", "square", "sheet"):
+    if not section.form.rectangular:
         raise CannotMakeError(f"{where}: a {section.kind} has no width and thickness.", hint="Give one size.")
     wide, thick = max(section.sizes_mm), min(section.sizes_mm)
     width, tip = form.mm(1), form.mm(2)
@@ -275,7 +272,7 @@ def forged_width_mm(section: Section, form: EndForm) -> float:
     >>> round(forged_width_mm(tube, parse_end("flatten 60 to 5.2", "mm").forms[0]), 2)
     39.29
     """
-    if section.kind == "tube":
+    if section.form.presses:
         return form.mm(1) + pi / 2 * (section.sizes_mm[0] - form.mm(1))
     return section.area_mm2 / form.mm(1)
 
@@ -348,7 +345,7 @@ def saddle_cut(outside_mm: float, other_mm: float, points: int = 24) -> SaddleCu
 
 
 def _saddle(section: Section, form: EndForm, where: str, say: Say) -> WorkedEnd:
-    if section.kind not in ("tube", "round"):
+    if not section.form.is_round:
         raise CannotMakeError(f"{where}: only a tube or a round bar is cut to a saddle.")
     try:
         cut = saddle_cut(section.sizes_mm[0], form.mm(0))
@@ -367,9 +364,5 @@ def round_within_mm(section: Section) -> float:
 
 def largest_round_mm(section: Section) -> float:
     """Diameter of the smallest circle round a solid bar, mm: what a lathe can leave a mark on."""
-    size = section.sizes_mm
-    if section.kind == "square":
-        return size[0] * sqrt(2)
-    if section.kind == "hex":
-        return size[0] / cos(pi / 6)
-    return hypot(*size[:2]) if section.kind == "flat" else size[0]
+    circles = section.outline().hull(section.origin())
+    return max(hypot(a - x, b - y) + r + s for a, b, r in circles for x, y, s in circles)

@@ -51,9 +51,9 @@ def cut_area_mm2(section: Section, end: End) -> float:
 def weld_length_mm(section: Section, end: End) -> float:
     """Length round the sawn face of an end, mm.
 
-    Of round bar and tube an ellipse by Ramanujan's second approximation, exact to 1e-5 up to 80 degrees.
+    Of a round an ellipse by Ramanujan's second approximation, exact to 1e-5 up to 80 degrees.
     """
-    if section.kind in ("round", "tube"):
+    if section.form.is_round:
         size = section.sizes_mm[0] / 2
         a, b = size / _cosine(end), size
         h = ((a - b) / (a + b)) ** 2

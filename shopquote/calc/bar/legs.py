@@ -79,7 +79,7 @@ class Legs:
 
     def _sharp(self, number: int, word: Corner | Fold) -> None:
         """A corner of inside radius 0: forged and filled hot, or notched, folded and welded."""
-        if isinstance(word, Fold) != (self.section.kind == "angle"):
+        if isinstance(word, Fold) != self.section.form.folds:
             kind, cure = ("fold", "corner") if isinstance(word, Fold) else ("corner", "fold")
             raise CannotMakeError(
                 f"{self.where}: word {number}: bar {self.section.key} is not made to a {kind}.",

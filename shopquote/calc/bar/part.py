@@ -39,6 +39,7 @@ from shopquote.calc.bar.problems import (
     problems_of,
     unused_problems,
 )
+from shopquote.calc.bar.section_kinds import KINDS
 from shopquote.calc.bar.sections import Section, parse_section
 from shopquote.calc.bar.shape_told import shape_told
 from shopquote.calc.bar.shape_words import Fold, Leg, Ring, Turn, Word
@@ -152,8 +153,9 @@ def _read(
     except InputError as error:
         raise InputError(f"{where}: {error.message}", hint=error.hint, faults=error.faults) from None
     if part.toes == "in":
-        if section.kind not in ("angle", "tee"):
-            raise InputError(f"{where}: toes = in is for angle and tee; its bar is {section.kind}.")
+        if not section.form.toes:
+            with_toes = " and ".join(kind.word for kind in KINDS.values() if kind.toes)
+            raise InputError(f"{where}: toes = in is for {with_toes}; its bar is {section.kind}.")
         section = replace(section, toes_in=True)
     if section.needs_width:
         raise InputError(
@@ -183,7 +185,7 @@ def _as_bent(part: PartSpec, section: Section, words: Sequence[Word], where: str
     Raises:
         CannotMakeError: it is folded and also bent as it is.
     """
-    if not any(isinstance(word, Fold) for word in words) or section.kind != "angle":
+    if not any(isinstance(word, Fold) for word in words) or not section.form.folds:
         return section
     if any(not isinstance(word, Leg | Fold | Turn) for word in words):
         raise CannotMakeError(

@@ -17,7 +17,8 @@ from shopquote.calc.bar.plastic import rectangle_moment, round_moment
 from shopquote.calc.frozen import dataclass
 
 Sizes = tuple[float, ...]
-Work = Literal["bend", "twist", "taper"]
+# "end": what is turned, filed or forged on an end.
+Work = Literal["bend", "twist", "taper", "end"]
 DrilledThrough = Literal["bar", "wall"]
 # Width and depth as it lies, sizes, half depth of the elastic core; gives moment over flow stress, mm3.
 ClosedMoment = Callable[[float, float, Sizes, float], float]
@@ -34,7 +35,9 @@ class SectionKind:
     wall. fault: what is wrong with sizes, or nothing. lies: how it lies in a bend; `bent_warning` is the
     code and text of a problem that every bend of it has. sheet_like: bent the easy way its neutral axis
     moves in as that of sheet does. by_width: its first size may be left to the part's width. skin: surface
-    of a millimetre of it where that is not its outline's. cannot: work, and why not.
+    of a millimetre of it where that is not its outline's. cannot: work, and why not. rectangular: its first
+    and last size are width and thickness of a solid bar with square corners. folds: notched, folded and
+    welded to a sharp corner. toes: may lie with its toes in. presses: an end is pressed flat, cold.
     standard, condition: of bar as usually bought. words: its name by language.
     """
 
@@ -60,12 +63,21 @@ class SectionKind:
     moment: ClosedMoment | None = None
     sheet_like: bool = False
     by_width: bool = False
+    rectangular: bool = False
+    folds: bool = False
+    toes: bool = False
+    presses: bool = False
     skin: Callable[[Sizes], float] | None = None
 
     @property
     def count(self) -> int:
         """How many sizes it has."""
         return self.typed.count(" x ") + 1
+
+    @property
+    def is_round(self) -> bool:
+        """Whether it is alike at any roll: a solid round, a tube."""
+        return self.step == 0
 
 
 _first: Callable[[Sizes], float] = itemgetter(0)
@@ -76,6 +88,14 @@ _last: Callable[[Sizes], float] = itemgetter(-1)
 
 def _walls(sizes: Sizes) -> float:
     return 2 * sizes[-1]
+
+
+def _not_solid(name: str) -> dict[Work, str]:
+    """What is forged, filed or turned of a solid bar alone."""
+    return {
+        "taper": f"{name} cannot be forged to a taper; use a solid bar",
+        "end": f"{name} has no solid end for that",
+    }
 
 
 def _round_bar(sizes: Sizes, _corners: str) -> Outline:
@@ -104,7 +124,7 @@ def _moment_of_rectangle(width: float, depth: float, _sizes: Sizes, elastic: flo
 _SQUARE = SectionKind(
     word="square", typed="square D", names=("sq",),
     outline=lambda sizes, _: Outline(rectangle(sizes[0], sizes[0])), thickness=_first, drill_depth=_first,
-    drilled="bar", lies="a face on the former", cannot={},
+    drilled="bar", lies="a face on the former", cannot={}, rectangular=True,
     moment=_moment_of_rectangle, standard="EN 10059", condition="hot rolled",
     words={"de": "vierkant", "fr": "carré", "es": "cuadrado"},
 )  # fmt: skip
@@ -114,14 +134,8 @@ def _hexagon(sizes: Sizes, _corners: str) -> Outline:
     """Size across flats, which lie in the plane of the bend."""
     side, flats = sizes[0] / sqrt(3), sizes[0]
     half = side / 2
-    corners = (
-        (-half, 0.0),
-        (half, 0.0),
-        (side, flats / 2),
-        (half, flats),
-        (-half, flats),
-        (-side, flats / 2),
-    )
+    corners = ((-half, 0.0), (half, 0.0), (side, flats / 2), (half, flats), (-half, flats),
+               (-side, flats / 2))  # fmt: skip
     return Outline(rounded(corners, (0.0,) * 6))
 
 
@@ -140,8 +154,9 @@ def _flat(sizes: Sizes, _corners: str) -> Outline:
 
 _FLAT = SectionKind(
     word="flat", typed="flat W x T", names=("fl", "strip"), outline=_flat, two_ways=True,
-    sheet_like=True, larger_first=True, thickness=_second, drill_depth=_second, drilled="bar",
-    lies="easy: its wide face on the former; hard: on edge", cannot={}, moment=_moment_of_rectangle,
+    sheet_like=True, larger_first=True, rectangular=True, thickness=_second, drill_depth=_second,
+    drilled="bar", lies="easy: its wide face on the former; hard: on edge", cannot={},
+    moment=_moment_of_rectangle,
     standard="EN 10058", condition="hot rolled", words={"de": "flach", "fr": "plat", "es": "pletina"},
 )  # fmt: skip
 
@@ -197,7 +212,8 @@ _TUBE = SectionKind(
     moment=lambda _width, _depth, sizes, elastic: (
         round_moment(sizes[0] / 2, elastic) - round_moment(sizes[0] / 2 - sizes[1], elastic)
     ),
-    cannot={"taper": "a tube cannot be forged to a taper; use a solid bar"},
+    cannot=_not_solid("a tube"),
+    presses=True,
     standard="EN 10219-2", condition="cold formed", words={"de": "Rohr", "fr": "tube", "es": "tubo"},
 )  # fmt: skip
 
@@ -222,7 +238,7 @@ _BOX = SectionKind(
     two_ways=True, larger_first=True, thickness=_third, drill_depth=_walls, drilled="bar",
     fault=_bore_fault, corners=("EN 10219", "EN 10210", "A500", "sharp"),
     lies="easy: its wider side on the former",
-    cannot={"taper": "a box cannot be forged to a taper; use a solid bar"},
+    cannot=_not_solid("a box"),
     standard="EN 10219-2", condition="cold formed",
     words={"de": "Hohlprofil", "fr": "profil creux", "es": "perfil hueco"},
 )  # fmt: skip
@@ -244,7 +260,8 @@ _ANGLE = SectionKind(
         "" if sizes[2] < min(sizes[:2]) else f"thickness {sizes[2]:g} mm is not below the shorter leg"
     ),
     corners=("EN 10056-1", "sharp"), lies="heel inside: one leg on the former, the other standing outward",
-    cannot={"taper": "an angle cannot be forged to a taper; use a solid bar"},
+    cannot=_not_solid("an angle"),
+    folds=True, toes=True,
     bent_warning=(
         "angle-buckles",
         "bent angle is taken with its heel inside; its standing leg stretches or buckles. "
@@ -282,7 +299,8 @@ _TEE = SectionKind(
     word="tee", typed="tee W x H x t", names=("t",), outline=_tee, two_ways=True,
     thickness=_third, drill_depth=_third, drilled="wall", fault=_tee_fault,
     corners=("EN 10055", "sharp"), lies="easy: its flange on the former, the stem outward",
-    cannot={"taper": "a tee cannot be forged to a taper; use a solid bar"},
+    cannot=_not_solid("a tee"),
+    toes=True,
     bent_warning=(
         "tee-buckles",
         "bent tee is taken with its flange inside; its stem stretches or buckles. Bend a test piece "
@@ -294,7 +312,7 @@ _TEE = SectionKind(
 
 _SHEET = SectionKind(
     word="sheet", typed="sheet W x T", names=("plate", "pl"), outline=_flat, two_ways=True,
-    sheet_like=True, by_width=True, thickness=_second, drill_depth=_second, drilled="bar",
+    sheet_like=True, by_width=True, rectangular=True, thickness=_second, drill_depth=_second, drilled="bar",
     lies="easy: its face on the former; hard: on edge", moment=_moment_of_rectangle,
     cannot={"taper": "a piece of sheet is not forged to a taper; use a flat bar"},
     standard="EN 10051", condition="strip cut from a whole sheet",
@@ -326,10 +344,10 @@ _MESH = SectionKind(
     word="mesh", typed="mesh W x A x B x D", names=(), outline=_mesh, two_ways=True, by_width=True,
     thickness=_last, drill_depth=_last, drilled="wall", fault=_mesh_fault,
     skin=lambda sizes: _mesh_wires(sizes) * pi * sizes[3], lies="flat; it is not bent",
-    cannot={
+    cannot=_not_solid("a mesh panel")
+    | {
         "bend": "a mesh panel is for flat pieces only; bend its frame and weld the mesh in",
         "twist": "a mesh panel is for flat pieces only: it cannot be twisted",
-        "taper": "a mesh panel cannot be forged to a taper; use a solid bar",
     },
     standard="EN 10223-4", condition="welded mesh", words={"de": "Gitter", "fr": "treillis", "es": "malla"},
 )  # fmt: skip
@@ -362,11 +380,11 @@ _CHANNEL = SectionKind(
     word="channel", typed="channel H x B x web x flange", names=("pfc", "upe"), outline=_channel,
     two_ways=True, thickness=lambda sizes: min(sizes[2:]), drill_depth=_third, drilled="wall",
     fault=_channel_fault, corners=("EN 10365", "sharp"), lies="its web on the former; it is not bent",
-    cannot={
+    cannot=_not_solid("a channel")
+    | {
         "bend": "a channel is for straight pieces only: its flanges buckle or tear in a bend on a "
         "former; cut and weld it, or have it rolled outside",
         "twist": "a channel is for straight pieces only: twisted, its flanges buckle",
-        "taper": "a channel cannot be forged to a taper; use a solid bar",
     },
     standard="EN 10365", condition="hot rolled",
     words={"de": "U-Profil", "fr": "profilé U", "es": "perfil U"},

@@ -70,7 +70,7 @@ def _pressed_flat(pairs: Pairs) -> Iterator[WorkItem]:
 
 def _pressed(part: PartSpec, section: Section) -> int:
     """Ends of a tube that are pressed flat between blocks."""
-    if section.kind != "tube":
+    if not section.form.presses:
         return 0
     return sum(form.word == "flatten" for end in part.ends for form in end.forms)
 
@@ -89,7 +89,7 @@ def _heats_of(form: EndForm, section: Section) -> int:
     if form.word == "point":
         stock = point_stock_mm(section, form, "End", Say())
         return max(1, ceil(stock / (_STOCK_SIZES_PER_HEAT * min(section.sizes_mm))))
-    return 0 if section.kind == "tube" else _HEATS.get(form.word, 0)
+    return 0 if section.form.presses else _HEATS.get(form.word, 0)
 
 
 def _forms(stem: str, part: PartSpec) -> list[EndForm]:

@@ -1,5 +1,6 @@
 """Every kind of bar answers everything that the program asks of a kind, each place by its name."""
 
+import ast
 from collections.abc import Callable
 from dataclasses import fields, replace
 from pathlib import Path
@@ -7,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from shopquote.calc.bar import section_kinds
+from shopquote.calc.bar.end_words import End, parse_end
 from shopquote.calc.bar.grades import at_thickness
 from shopquote.calc.bar.holes import hole_depth_mm, hole_volume_mm3
 from shopquote.calc.bar.moment import bend_section, lying, section_hull
@@ -58,8 +60,8 @@ def _words(section: Section) -> None:
 
 
 def _work(section: Section) -> None:
-    for work in ("bend", "twist", "taper"):
-        reason = section.cannot(work)  # type: ignore[arg-type]  # the three works
+    for work in ("bend", "twist", "taper", "end"):
+        reason = section.cannot(work)  # type: ignore[arg-type]  # the four works
         assert reason == "" or len(reason) > 20
 
 
@@ -133,6 +135,38 @@ def test_a_kind_that_lacks_an_answer_fails_with_the_name_of_the_place(
     assert expected in lacking(section)
     monkeypatch.undo()
     bend_section.cache_clear()
+
+
+WORKED_ENDS = (
+    "thread M6 x 20", "turn 4 x 20", "chamfer 1", "round", "saddle 60.3", "tenon 4 x 12", "scarf", "fishtail",
+    "flatten 40 to 2", "spread 30 to 45", "head 45 x 5", "point 40 to 3", "point 40 to 8 x 3",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("end", WORKED_ENDS)
+@pytest.mark.parametrize("word", SECTION_KINDS)
+def test_an_end_is_worked_or_refused_by_the_name_of_the_bar(word: str, end: str, work_out) -> None:
+    bar = section_of(KINDS[word]).key
+    try:
+        answer = work_out(bar, length="450", ends=(parse_end(end, "mm"), End()))
+    except CannotMakeError as error:
+        told = error.message
+        assert KINDS[word].word in told or "bar" in told, told
+        return
+    assert answer.mass_kg > 0
+    assert not section_of(KINDS[word]).cannot("end") or end.startswith(("saddle", "flatten"))
+
+
+def test_only_the_entries_know_kinds_by_their_words() -> None:
+    package = Path(section_kinds.__file__).parents[2]
+    found = [
+        f"{path.relative_to(package)}:{node.lineno}"
+        for path in package.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Compare) and ast.unparse(node.left).endswith("section.kind")
+        and any(isinstance(one, ast.Constant) and one.value in KINDS for one in ast.walk(node))
+    ]  # fmt: skip
+    assert not found, "let the entry in section_kinds answer:\n" + "\n".join(found)
 
 
 def test_what_does_not_know_a_kind_refuses_it_by_name() -> None:
