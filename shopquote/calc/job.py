@@ -384,9 +384,14 @@ class JobSpec:
     @property
     def repeats(self) -> int:
         """How often in a set is done what belongs to no part: once an assembly, or else once a piece."""
-        if self.welds or self.joints:
+        if self.is_joined:
             return self.assemblies
         return sum(part.per_set for part in self.parts) or 1
+
+    @property
+    def is_joined(self) -> bool:
+        """Whether its parts leave as assemblies, welded or joined otherwise, and not loose."""
+        return bool(self.welds or self.joints)
 
     @property
     def is_galvanised(self) -> bool:

@@ -39,6 +39,7 @@ from shopquote.services.buying.receipt_strike import deliveries, strike_receipt,
 from shopquote.services.buying.receive import receive_order
 from shopquote.services.buying.shelving import Delivery
 from shopquote.services.jobs.job_list import newest_jobs
+from shopquote.services.jobs.job_states import STATES_TO_MAKE
 from shopquote.services.rack.rack import add_pieces, move_piece, release_promises, scrap_piece
 from shopquote.services.rack.rack_on_file import find_piece, list_pieces
 from shopquote.services.rack.trace import trace_piece
@@ -57,7 +58,7 @@ def needs() -> str:
     # The choice stands in the address, so that it survives a reload and can be sent to somebody.
     chosen = request.args.getlist("job")[:60]
     with held.database.reading() as session:
-        jobs, _ = newest_jobs(session, MOST_SHOWN, states=("won", "started"))
+        jobs, _ = newest_jobs(session, MOST_SHOWN, states=STATES_TO_MAKE)
         bare = without_bars(session, {job.job for job in jobs})
         setting = _setting(session)
         plan = plan_for_jobs(session, chosen, on=held.now().date()) if chosen else None

@@ -35,6 +35,7 @@ from shopquote.services.floor.floor import making_of, planned_minutes, sheet_cau
 from shopquote.services.floor.floor_sheet import Bend
 from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.job_list import newest_jobs
+from shopquote.services.jobs.job_states import STATES_TO_MAKE
 from shopquote.services.jobs.jobs import LoadedJob, load_job
 from shopquote.services.rack.rack_on_file import find_piece, list_pieces
 from shopquote.services.shop.on_file import bending_shop, saw_settings, shop_unit
@@ -63,7 +64,7 @@ def home() -> str:
     """Who is working; then the jobs on the floor, and the box for a code."""
     with desk().database.reading() as session:
         known = people(session)
-        jobs, _ = newest_jobs(session, MOST_JOBS, states=("won", "started"))
+        jobs, _ = newest_jobs(session, MOST_JOBS, states=STATES_TO_MAKE)
     return render_template("floor/home.html", person=person_here(), people=known, jobs=jobs[::-1])
 
 

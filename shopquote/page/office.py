@@ -14,7 +14,7 @@ from shopquote.reading.kinds.documents import is_document, scanned_code
 from shopquote.services.buying.needs import without_bars
 from shopquote.services.jobs.drafts import list_drafts
 from shopquote.services.jobs.job_list import JobLine, newest_jobs
-from shopquote.services.jobs.job_states import STATES_OVER, state_of_job
+from shopquote.services.jobs.job_states import STATES_OVER, STATES_TO_MAKE, state_of_job
 from shopquote.services.shop.find import LETTERS, Found, as_on_file, find
 from shopquote.services.shop.lists import read_list
 from shopquote.services.shop.on_file import the_shop
@@ -26,7 +26,6 @@ SHOWN_STATES = (
     ("quoted", "Waiting for an answer"), ("won", "Won, to be started"), ("started", "On the floor"),
     ("asked", "Asked, not quoted"), ("finished", "Finished, to be closed"),
 )  # fmt: skip
-TO_MAKE = ("won", "started")
 
 
 # Lists that a price rests on: a new shop is told of those that are empty.
@@ -58,8 +57,8 @@ def start() -> str | Response:
         groups = groups_by_state(session)
         late, more_late = newest_jobs(session, MOST_OF_A_STATE, late_on=today)
         shop = the_shop(session)
-        to_make = {line.job for group in groups if group.state in TO_MAKE for line in group.jobs}
-        bare = without_bars(session, to_make | {line.job for line in late if line.state in TO_MAKE})
+        to_make = {line.job for group in groups if group.state in STATES_TO_MAKE for line in group.jobs}
+        bare = without_bars(session, to_make | {line.job for line in late if line.state in STATES_TO_MAKE})
         lacking = [] if groups else lists_to_begin(session)
         return render_template(
             "start.html", lacking=lacking, groups=groups, bare=bare, late=late, more_late=more_late,

@@ -28,7 +28,13 @@ from shopquote.services.floor.delivery_note import (
     record_delivery,
 )
 from shopquote.services.jobs.job_list import newest_jobs
-from shopquote.services.jobs.job_states import MOVES, STATES_ENDED, STATES_TO_REVISE, WON_STATES
+from shopquote.services.jobs.job_states import (
+    MOVES,
+    STATES_ENDED,
+    STATES_TO_MAKE,
+    STATES_TO_REVISE,
+    WON_STATES,
+)
 from shopquote.services.jobs.jobs import LoadedJob, find_job, load_job, set_state
 from shopquote.services.jobs.money_in import MoneyIn, money_in
 from shopquote.services.quotes.quote import draft_quote
@@ -79,7 +85,7 @@ def _standing(session: Any, loaded: LoadedJob, row: Any) -> dict[str, Any]:
         "loaded": loaded, "document": None, "row": row, "answers": answers, "moves": moves,
         "earned": review_job(session, job.number) if state == "closed" else None,
         "revisable": state in STATES_TO_REVISE, "over": state in STATES_ENDED, "others": len(others) > 1,
-        "delivers": delivers, "went": deliveries_of(session, job),
+        "to_make": state in STATES_TO_MAKE, "delivers": delivers, "went": deliveries_of(session, job),
         # Both load the job again, which a quote that waits for its answer does not need.
         "to_deliver": delivers and left_to_deliver(session, job),
         "delivered": delivered_words(session, job) if delivers else "",

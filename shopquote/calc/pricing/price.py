@@ -229,8 +229,8 @@ def _calculated_lines(job: JobSpec, estimate: Estimate, policy: PricingPolicy) -
         unit = round_money(price / estimate.sets, policy.currency)
         return (_line(SET_LINE, job.title, estimate.sets, unit),)
     direct = sum((part.cost for part in estimate.parts), Decimal(0))
-    # What is welded, bought or finished belongs to the set; without it the parts carry everything.
-    apart = bool(job.welds or job.bought or job.outside or job.finish)
+    # What is joined, bought or finished belongs to the set; without it the parts carry everything.
+    apart = bool(job.is_joined or job.bought or job.outside or job.finish)
     carried = direct if apart else estimate.cost
     per_cost = price * carried / estimate.cost / direct if direct else Decimal(0)
     lines = [

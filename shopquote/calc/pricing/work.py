@@ -206,8 +206,8 @@ def _finishing(job: JobSpec, area: float) -> Iterator[WorkItem]:
     finish = job.finish
     if finish is None or finish.kind == "none":
         return
-    # What is welded together hangs as one; loose pieces hang one by one.
-    hung = job.assemblies if job.welds else sum(part.per_set for part in job.parts)
+    # What is joined hangs as one; loose pieces hang one by one.
+    hung = job.assemblies if job.is_joined else sum(part.per_set for part in job.parts)
     yield WorkItem(
         "finishing", f"set up to {finish.kind}", f"finish.set-up.{finish.kind}", "set-up", per_job=1
     )
@@ -247,7 +247,7 @@ def _packing(job: JobSpec, mass: float) -> Iterator[WorkItem]:
         if items := sum(bought.per_set for bought in job.bought if (bought.fitting or "fitted") == fitting):
             yield WorkItem("assembly", what, standard, "run", items)
     yield WorkItem("packing", "papers and packing", "packing.job", "set-up", per_job=1)
-    if job.welds or job.joints:
+    if job.is_joined:
         yield WorkItem("packing", "pack a set", "packing.set", "run", job.assemblies)
     elif loose := sum(part.per_set for part in job.parts):
         yield WorkItem("packing", "lay a loose piece together", "packing.piece", "run", loose)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import urlsplit
 
+from shopquote.calc.address import is_mail_address
 from shopquote.calc.numbers import is_obeyed
 from shopquote.errors import Misread, nearest_word
 from shopquote.reading.cells import Cell, cell_text
@@ -93,6 +94,19 @@ def _read_address(value: object, _notation: Notation) -> str:
 
 # Of a page on the shop's network; without the slash at its end.
 ADDRESS: Kind[str] = Kind(EXPECTED_ADDRESS, _read_address, _same)
+
+
+EXPECTED_MAIL = "an address such as office@hammerwright.example, or nothing"
+
+
+def _read_mail(value: object, _notation: Notation) -> str:
+    address = clean_text(value, LONGEST_NAME, EXPECTED_MAIL)
+    if address and not is_mail_address(address):
+        raise misread(value, EXPECTED_MAIL)
+    return address
+
+
+MAIL: Kind[str] = Kind(EXPECTED_MAIL, _read_mail, _same)
 
 
 def _read_heat(value: object, _notation: Notation) -> str:

@@ -182,17 +182,29 @@ def _prices_on(
     return tuple(steps), newest
 
 
-def supplier_terms(suppliers: Iterable[Supplier]) -> tuple[SupplierTerms, ...]:
-    """What suppliers charge besides the goods, in the shop's currency."""
-    return tuple(
-        SupplierTerms(
-            supplier.name,
-            round_rate(supplier.delivery_charge * supplier.exchange_rate),
-            None if supplier.free_from is None else round_rate(supplier.free_from * supplier.exchange_rate),
-            round_rate(certificate_charge(supplier, supplier.certificate_kind) * supplier.exchange_rate),
-        )
-        for supplier in suppliers
+def supplier_terms(
+    suppliers: Iterable[Supplier], certificate: str | None = None
+) -> tuple[SupplierTerms, ...]:
+    """What suppliers charge besides the goods, in the shop's currency.
+
+    `certificate`: the kind asked for in place of each one's own.
+    """
+    return tuple(_terms(supplier, asked_certificate(supplier, certificate)) for supplier in suppliers)
+
+
+def _terms(supplier: Supplier, certificate: str) -> SupplierTerms:
+    rate = supplier.exchange_rate
+    return SupplierTerms(
+        supplier.name,
+        round_rate(supplier.delivery_charge * rate),
+        None if supplier.free_from is None else round_rate(supplier.free_from * rate),
+        round_rate(certificate_charge(supplier, certificate) * rate),
     )
+
+
+def asked_certificate(supplier: Supplier, kind: str | None) -> str:
+    """The kind that an order asks for: as said, else the supplier's own."""
+    return supplier.certificate_kind if kind is None else kind
 
 
 def certificate_charge(supplier: Supplier, kind: str) -> Decimal:

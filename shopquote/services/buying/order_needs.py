@@ -54,6 +54,7 @@ def plan_for_jobs(
     *,
     on: date,
     supplier: str | None = None,
+    certificate: str | None = None,
     seconds: float | None = None,
     moment: Moment | None = None,
 ) -> PurchasePlan:
@@ -68,6 +69,7 @@ def plan_for_jobs(
         units=Units(unit_of_job(session, asked[0].number), shop_unit(session)),
         groups=_groups(session, asked),
         supplier=supplier,
+        certificate=certificate,
         seconds=seconds,
     )
 

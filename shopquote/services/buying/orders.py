@@ -23,6 +23,7 @@ from shopquote.records.orders import Order, OrderLine
 from shopquote.records.people import Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.needs import JobBar
+from shopquote.services.buying.offers import asked_certificate
 from shopquote.services.buying.order_documents import keep_document, stored_order
 from shopquote.services.buying.order_needs import (
     Moment,
@@ -127,8 +128,9 @@ def order_for_jobs(
         with database.reading() as session:
             moment = look_at_needs(session, job_numbers)
             plan = plan_for_jobs(
-                session, job_numbers, on=on, supplier=wish.supplier, seconds=seconds, moment=moment
-            )
+                session, job_numbers, on=on, supplier=wish.supplier, certificate=wish.certificate,
+                seconds=seconds, moment=moment,
+            )  # fmt: skip
             if not wish.ask:
                 refuse_invented_suppliers(session, (line.listed.supplier for line in plan.lines))
         # Planned while reading, for seconds; looked at again while writing, when nobody else can change
@@ -305,7 +307,7 @@ def _new_order(
         kind="ask" if ask else "order", state="asked" if ask else "placed", placed_on=on,
         due_on=wish.due or (on + timedelta(days=supplier.lead_days) if supplier.lead_days else None),
         currency=currency, place=wish.place, note=wish.note,
-        certificate_kind=supplier.certificate_kind if wish.certificate is None else wish.certificate,
+        certificate_kind=asked_certificate(supplier, wish.certificate),
         marking=MARKING if wish.marking is None else wish.marking,
         reference=", ".join(sorted({job for line in lines for job in line.jobs})),
     )  # fmt: skip

@@ -22,7 +22,6 @@ from shopquote.calc.frozen import dataclass
 from shopquote.calc.takeoff.answers import SawSettings
 from shopquote.calc.takeoff.bars import tight_words
 from shopquote.calc.takeoff.plan import Progress
-from shopquote.calc.takeoff.takeoff import share_cost
 from shopquote.calc.units import Unit, show_length
 from shopquote.errors import CannotMakeError
 from shopquote.records.people import Supplier
@@ -34,7 +33,7 @@ from shopquote.services.buying.purchase_lines import (
     guess_of,
     guess_words,
     rack_picks,
-    values_by_job,
+    shares_of,
 )
 from shopquote.services.buying.purchase_ways import (
     WORK,
@@ -127,6 +126,7 @@ def plan_purchase(
     units: Units | None = None,
     groups: Sequence[tuple[str, ...]] = (),
     supplier: str | None = None,
+    certificate: str | None = None,
     seconds: float | None = None,
     progress: Progress | None = None,
     markets: dict[str, Market] | None = None,
@@ -144,6 +144,7 @@ def plan_purchase(
         units: to plan in and to order in; millimetres if left out.
         groups: jobs that share no bar yet; with two or more, what each would cost apart is worked out.
         supplier: buy from this one only.
+        certificate: asked for in place of what each supplier's orders usually ask for; "" for none.
         seconds: for all plans and the proof, where a person set a clock; None: they end by work counted.
         progress: told cost and bound of the cut plan at hand.
         markets: what was read before by material; what is read now is added.
@@ -165,10 +166,10 @@ def plan_purchase(
     _refuse_unlisted(lacking, markets, unit)
     plans = sum(plans_for(markets[w.name], len(groups)) for w in lacking)
     effort = Effort(plans, work, _end(began, seconds, PLANS_SHARE), progress, prove)
-    apart, ways = _all_ways(lacking, markets, groups, saw, units, effort)
+    apart, ways = _all_ways(lacking, markets, groups, saw, units, effort, certificate)
     ends = _end(began, seconds)
     left = None if ends is None else max(0.0, ends - time.monotonic())
-    chosen, buying = _choose(lacking, markets, ways, left)
+    chosen, buying = _choose(lacking, markets, ways, left, certificate)
     taken = {w.name: own_way(w, saw, unit) for w in wanted if w not in lacking} | chosen
     lines = bought_lines(lacking, markets, chosen, buying)
     buying = buying or NOTHING_BOUGHT
@@ -184,7 +185,7 @@ def plan_purchase(
         cuts_proven=all(way.proven for way in chosen.values()),
         cuts_gap=sum((way.gap for way in chosen.values()), Decimal(0)),
         apart=apart,
-        shares=_shares(buying.cost, lines, apart, groups, the_shop(session).currency),
+        shares=shares_of(buying.cost, lines, apart, groups, the_shop(session).currency),
         seconds=time.monotonic() - began,
         taken=taken,
         bounds=_bounds(ways),
@@ -236,9 +237,10 @@ def _all_ways(
     saw: SawSettings,
     units: Units,
     effort: Effort,
+    certificate: str | None,
 ) -> tuple[dict[str, Decimal], dict[str, list[PlannedWay]]]:
     """What each group costs apart, and all ways of each material: also group by group."""
-    apart, alone = _plan_apart(wanted, markets, groups, saw, units, effort)
+    apart, alone = _plan_apart(wanted, markets, groups, saw, units, effort, certificate)
     ways = {w.name: all_ways(w, markets[w.name], saw, units, effort) for w in wanted}
     for name, way in alone.items():
         ways[name] = different_ways([*ways[name], way])
@@ -272,6 +274,7 @@ def _plan_apart(
     saw: SawSettings,
     units: Units,
     effort: Effort,
+    certificate: str | None,
 ) -> tuple[dict[str, Decimal], dict[str, PlannedWay]]:
     """What each group costs when ordered by itself, in turn, and all their bars as one more way."""
     if len(groups) < 2:
@@ -280,7 +283,7 @@ def _plan_apart(
     bars: dict[str, list[PlannedWay]] = {w.name: [] for w in wanted}
     taken: set[str] = set()
     for group in groups:
-        chosen, cost = _plan_group(wanted, markets, group, saw, units, effort, taken)
+        chosen, cost = _plan_group(wanted, markets, group, saw, units, effort, taken, certificate)
         apart[", ".join(group)] = cost
         for name, way in chosen.items():
             bars[name].append(way)
@@ -308,6 +311,7 @@ def _plan_group(
     units: Units,
     effort: Effort,
     taken: set[str],
+    certificate: str | None,
 ) -> tuple[dict[str, PlannedWay], Decimal]:
     mine = []
     ways: dict[str, list[PlannedWay]] = {}
@@ -323,7 +327,7 @@ def _plan_group(
         # All ways, as when it is ordered alone: with fewer it would seem dearer, and the saving larger.
         ways[w.name] = all_ways(part, markets[w.name], saw, units, effort)
         mine.append(part)
-    chosen, buying = _choose(mine, markets, ways, effort.left())
+    chosen, buying = _choose(mine, markets, ways, effort.left(), certificate)
     return chosen, buying.cost if buying is not None else Decimal(0)
 
 
@@ -335,6 +339,7 @@ def _choose(
     markets: Mapping[str, Market],
     ways: Mapping[str, Sequence[PlannedWay]],
     seconds: float | None,
+    certificate: str | None,
 ) -> tuple[dict[str, PlannedWay], BuyingPlan | None]:
     """The way taken for each material; those without any price on file take their first."""
     chosen = {w.name: ways[w.name][0] for w in wanted if not markets[w.name].priced}
@@ -349,7 +354,7 @@ def _choose(
         for offer, bar in _offers(markets[w.name], ways[w.name]):
             offers.append(offer)
             suppliers[bar.supplier.name] = bar.supplier
-    terms = supplier_terms(suppliers.values())
+    terms = supplier_terms(suppliers.values(), certificate)
     if seconds is None:
         buying = _chosen_before(tuple(wants), tuple(offers), terms)
     else:
@@ -375,25 +380,3 @@ def _offers(market: Market, ways: Sequence[PlannedWay]) -> list[tuple[Offer, Lis
             (cut_offer(offer, length, charge), bar) for length in lengths if length <= offer.kind.length
         ]
     return offers
-
-
-def _shares(
-    cost: Decimal,
-    lines: Sequence[BoughtLine],
-    apart: Mapping[str, Decimal],
-    groups: Sequence[tuple[str, ...]],
-    currency: str,
-) -> dict[str, Decimal]:
-    """What each job bears, to the last unit of money, adding up to the cost.
-
-    Groups bear by what each would cost apart; the jobs of a group by the value of what is bought for them.
-    """
-    values = values_by_job(lines)
-    total_apart = sum(apart.values(), Decimal(0))
-    weights: dict[str, Decimal] = {}
-    for group in groups if total_apart else [tuple(values)]:
-        whole = apart[", ".join(group)] / total_apart if total_apart else Decimal(1)
-        value = sum((values.get(job, Decimal(0)) for job in group), Decimal(0))
-        for job in group:
-            weights[job] = whole * (values.get(job, Decimal(0)) / value if value else Decimal(1) / len(group))
-    return {share.owner: share.bears for share in share_cost(weights, cost, currency)}

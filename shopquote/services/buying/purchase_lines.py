@@ -12,6 +12,7 @@ from shopquote.calc.buying.answers import BarKind, BuyingPlan, Need, Purchase
 from shopquote.calc.frozen import dataclass
 from shopquote.calc.money import round_rate
 from shopquote.calc.takeoff.answers import BarCut
+from shopquote.calc.takeoff.takeoff import share_cost
 from shopquote.calc.units import ZERO, Length, Unit
 from shopquote.services.buying.offers import ListedBar
 from shopquote.services.buying.purchase_ways import Market, PlannedWay, Wanted
@@ -203,3 +204,25 @@ def guess_words(guessed: Mapping[str, str]) -> tuple[str, ...]:
     return tuple(
         f"{name} is on nobody's list: price guessed, by mass as {like}." for name, like in guessed.items()
     )
+
+
+def shares_of(
+    cost: Decimal,
+    lines: Sequence[BoughtLine],
+    apart: Mapping[str, Decimal],
+    groups: Sequence[tuple[str, ...]],
+    currency: str,
+) -> dict[str, Decimal]:
+    """What each job bears, to the last unit of money, adding up to the cost.
+
+    Groups bear by what each would cost apart; the jobs of a group by the value of what is bought for them.
+    """
+    values = values_by_job(lines)
+    total_apart = sum(apart.values(), Decimal(0))
+    weights: dict[str, Decimal] = {}
+    for group in groups if total_apart else [tuple(values)]:
+        whole = apart[", ".join(group)] / total_apart if total_apart else Decimal(1)
+        value = sum((values.get(job, Decimal(0)) for job in group), Decimal(0))
+        for job in group:
+            weights[job] = whole * (values.get(job, Decimal(0)) / value if value else Decimal(1) / len(group))
+    return {share.owner: share.bears for share in share_cost(weights, cost, currency)}

@@ -142,6 +142,8 @@ def log_words(
         from shopquote.services.floor.sheet import log_from_sheet  # with all that lays out a floor sheet
 
         read = log_from_sheet(session, number, words.sheet, today=today, at=at, but=but)
+        if but and not read.logged and not read.before:
+            raise InputError.from_faults(but)  # not one good row
         return Done(find_job(session, number).number, shop_currency(session), read.logged, read.before, but)
     if words.strike is not None:
         from shopquote.services.floor.take_back import strike_entry

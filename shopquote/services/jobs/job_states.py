@@ -26,13 +26,15 @@ MOVES: Mapping[str, tuple[JobState, ...]] = {
     "dropped": (),
 }
 
+# What the shop has to make: sold, and not finished.
+STATES_TO_MAKE = ("won", "started")
 # A job may be changed until its work is done.
-STATES_TO_REVISE = ("asked", "quoted", "won", "started")
+STATES_TO_REVISE = ("asked", "quoted", *STATES_TO_MAKE)
 
 # Nothing is cut for a job any more; the rack pieces promised to it are free again.
 STATES_OVER = ("finished", "closed", "lost", "dropped")
 # Of a job whose quote was decided on; nobody decided on the price of one that was dropped.
-WON_STATES = ("won", "started", "finished", "closed")
+WON_STATES = (*STATES_TO_MAKE, "finished", "closed")
 LOST_STATES = ("lost",)
 # What the customer says to its quote changes nothing any more.
 STATES_ENDED = ("closed", "lost", "dropped")

@@ -22,6 +22,7 @@ from shopquote.calc.pricing.material_costs import material_lines
 from shopquote.calc.pricing.standards import completed
 from shopquote.calc.takeoff.takeoff import share_cost
 from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.kinds.documents import document_number
 from shopquote.records.jobs import Job
 from shopquote.records.quotes import JointQuote, JointQuoteMember, Quote
 from shopquote.services.jobs.job_states import STATES_ENDED
@@ -229,7 +230,7 @@ def jobs_of_joint(session: Session, number: str) -> tuple[str, ...]:
 
 
 def _find(session: Session, number: str, revision: int | None = None) -> JointQuote:
-    wanted = number.strip().upper()
+    wanted = document_number(number, "Q")
     query = select(JointQuote).where(JointQuote.number == wanted).order_by(JointQuote.revision.desc())
     if revision is not None:
         query = query.where(JointQuote.revision == revision)

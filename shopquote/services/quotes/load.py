@@ -23,11 +23,11 @@ from shopquote.records.logs import MinuteSum
 from shopquote.records.orders import Order, OrderJob
 from shopquote.records.people import Supplier
 from shopquote.records.quotes import QuoteOperation
+from shopquote.services.jobs.job_states import STATES_TO_MAKE
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.quotes.counted import quote_of_job
 from shopquote.services.shop.people_lists import days_off_on_file, even_week, people_on_file
 
-OPEN_STATES = ("won", "started")
 # A shop that has put nobody on file: common practice, no source.
 ASSUMED = Person("one person", even_week(Decimal(40), 5))
 ASSUMED_NOTE = "Nobody is on file: one person of 40 hours a week is assumed (shopquote people set)."
@@ -83,7 +83,9 @@ def look_ahead(
         NotFoundError: no such job.
         InputError: the job named has no quote, or is done.
     """
-    works, titles, unknown = _open_work(session, (*OPEN_STATES, "quoted") if with_quoted else OPEN_STATES)
+    works, titles, unknown = _open_work(
+        session, (*STATES_TO_MAKE, "quoted") if with_quoted else STATES_TO_MAKE
+    )
     people, notes = _people(session)
     off = days_off_on_file(session)
     load = load_shop(people, off, works, on=on, weeks=weeks)
@@ -110,7 +112,7 @@ def weeks_ahead(session: Session, *, on: date, weeks: int) -> tuple[Week, ...]:
     people = people_on_file(session)
     if not people:
         return ()
-    works, _, _ = _open_work(session, OPEN_STATES)
+    works, _, _ = _open_work(session, STATES_TO_MAKE)
     return load_shop(people, days_off_on_file(session), works, on=on, weeks=weeks).weeks[:weeks]
 
 
@@ -126,7 +128,7 @@ def days_to_make(
     Between them come the jobs that are ordered with it and made before it, `ahead`. Its bars come after the
     longest lead time of its suppliers, theirs with them. The notes say what was assumed.
     """
-    works, _, unknown = _open_work(session, OPEN_STATES)
+    works, _, unknown = _open_work(session, STATES_TO_MAKE)
     people, notes = _people(session)
     ready = on + timedelta(max((supplier.lead_days for supplier in suppliers), default=0))
     new = [
@@ -186,7 +188,7 @@ def _nobody(jobs: Sequence[Placed]) -> tuple[str, ...]:
 def _work_of(session: Session, job_number: str) -> OpenWork:
     """What is left of one job, whatever its state until its work is done."""
     job = find_job(session, job_number)
-    works, _, unknown = _open_work(session, (*OPEN_STATES, "asked", "quoted"), job.id)
+    works, _, unknown = _open_work(session, (*STATES_TO_MAKE, "asked", "quoted"), job.id)
     if unknown:
         raise InputError(
             f"Job {job.number} has no quote, so nothing says how long it takes.",

@@ -43,6 +43,7 @@ from shopquote.records.people import Customer, Supplier
 from shopquote.records.shop import Shop
 from shopquote.records.shop import TaxRate as TaxRow
 from shopquote.services.buying.offers import stale_price_notes
+from shopquote.services.jobs.job_states import STATES_TO_REVISE
 from shopquote.services.jobs.jobs import LoadedJob, load_job
 from shopquote.services.jobs.part import work_out_parts
 from shopquote.services.quotes.copied import (
@@ -345,7 +346,7 @@ def refuse_to_quote(job: Job) -> None:
     Raises:
         InputError: it was lost, dropped, finished or closed.
     """
-    if job.state not in ("asked", "quoted", "won", "started"):
+    if job.state not in STATES_TO_REVISE:
         raise InputError(
             f"Job {job.number} is {job.state} and is quoted no more.",
             hint=f"Print a quote again: shopquote quote {job.number} --again",

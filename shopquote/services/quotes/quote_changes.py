@@ -257,13 +257,16 @@ def _with_process(spec: JobSpec, process: str) -> JobSpec:
 
 def word_asked(typed: str, book: StandardsBook) -> str:
     """The word for --what-if as it is called, or the standard that it stands for."""
-    words = [*_POLICY_WORDS, "sets", "process", *_STANDARD_WORDS, *book]
+    said = ("sets", "process", *_POLICY_WORDS, *_STANDARD_WORDS)
+    words = [*said, *book]
     known: dict[str, str] = {name_key(word): _STANDARD_WORDS.get(word, word) for word in words}
     if name_key(typed) not in known:
         near = nearest_word(typed, words)
         raise NotFoundError(
             f"{typed!r} is neither a word for --what-if nor a standard on file.",
-            hint=f"Did you mean {near!r}?" if near else "See: shopquote rates list",
+            hint=f"Did you mean {near!r}?"
+            if near
+            else f"Words: {', '.join(said)}; standards: shopquote rates list",
         )
     return known[name_key(typed)]
 

@@ -314,13 +314,18 @@ def _read_count(
 
 
 def _good_rows(reader: _Reader, rows: Sequence[_Row], left_out: list[Fault] | None) -> list[_Row]:
-    """The rows without mistakes, where a person leaves the others out; else all of them, or every mistake."""
-    if reader.faults and left_out is None:
-        raise InputError.from_faults(reader.faults)
+    """The rows without mistakes, where a person leaves the others out and there are any; else all of them.
+
+    Raises:
+        InputError: every mistake, where none is to be left out or no row is without one.
+    """
     bad = {fault.mark for fault in reader.faults}
+    good = [row for row in rows if f"row {row.row.number}" not in bad]
+    if reader.faults and (left_out is None or not good):
+        raise InputError.from_faults(reader.faults)
     if left_out is not None:
         left_out += reader.faults
-    return [row for row in rows if f"row {row.row.number}" not in bad]
+    return good
 
 
 def _refuse_doubles(reader: _Reader, rows: Sequence[_Row]) -> None:

@@ -241,7 +241,7 @@ def import_list(
     shelf = shop_list.begin(session, on)
     entries_known = all(column.name in headings.values() for column in shop_list.columns if column.key)
     read = _read_rows(shop_list, shelf, table, headings, faults, good_rows) if entries_known else []
-    if faults and not good_rows:
+    if faults and not (good_rows and read):
         raise InputError.from_faults(faults[:MOST_FAULTS])
     done = [_store(shop_list, shelf, *entry)[0] for entry in read]
     session.flush()

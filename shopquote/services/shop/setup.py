@@ -12,7 +12,6 @@ from typing import Any
 from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
-from shopquote.calc.address import is_mail_address
 from shopquote.calc.bar.starting_benders import STARTING_BENDERS
 from shopquote.calc.bar.starting_grades import STARTING_GRADES
 from shopquote.calc.frozen import dataclass
@@ -203,8 +202,8 @@ def detail_from_text(name: str, text: str) -> Any:
         value = "\n".join(part.strip() for part in text.split(";")).strip()
     if name == "logo_path":
         value = logo_place("" if str(value).casefold() == "none" else str(value))
-    if name == "email" and value and not is_mail_address(str(value)):
-        raise InputError(f"E-mail is {value!r}; expected an address such as office@hammerwright.example.")
+    if name == "email":
+        value = kinds.read_typed("E-mail", kinds.MAIL, value, Notation())
     changes: dict[str, Any] = {name: value}
     _refuse_bad_details(replace(ShopDetails(), **changes))
     return value

@@ -171,7 +171,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         "customer",
         _named(
             FormColumn("address", kinds.TEXT, usual=""),
-            FormColumn("email", kinds.TEXT, usual=""),
+            FormColumn("email", kinds.MAIL, usual=""),
             FormColumn("phone", kinds.TEXT, usual=""),
             FormColumn("tax_exempt", kinds.YES_NO, usual=False),
             FormColumn("note", kinds.TEXT, usual=""),
@@ -185,7 +185,7 @@ _ALL_LISTS: tuple[ShopList, ...] = (
         "supplier",
         _named(
             FormColumn("address", kinds.TEXT, usual=""),
-            FormColumn("email", kinds.TEXT, usual=""),
+            FormColumn("email", kinds.MAIL, usual=""),
             FormColumn("phone", kinds.TEXT, usual=""),
             FormColumn("currency", kinds.CURRENCY),
             FormColumn("exchange_rate", kinds.number(above=True, decimals=4), usual=Decimal(1), shown=False),

@@ -4,7 +4,7 @@ import pytest
 
 from shopquote.calc.bar.end_words import parse_end
 from shopquote.calc.bar.part import analyse_part
-from shopquote.calc.job import End, JobSpec, JointSpec, PartSpec
+from shopquote.calc.job import End, FinishSpec, JobSpec, JointSpec, PartSpec, WeldSpec
 from shopquote.calc.pricing.forge_minutes import hot_for
 from shopquote.calc.pricing.joint_minutes import joint_words, rivet_mm
 from shopquote.calc.pricing.standards import STARTING_STANDARDS, starting_book
@@ -71,3 +71,17 @@ def test_every_operation_has_a_rate():
 
     rates = {standard.name for standard in STARTING_STANDARDS}
     assert {f"rate.{operation}" for operation in OPERATIONS} <= rates
+
+
+@pytest.mark.parametrize("how", ["welded", "riveted", "loose"])
+def test_what_is_joined_is_hung_and_packed_as_one_however_it_is_joined(how):
+    part = PartSpec("A", "part", 6, "round 12", "S275", shape="leg 100")
+    tack = WeldSpec("tack", Measure.parse("3", "mm"), Measure.parse("10", "mm"), 3, "MIG")
+    job = JobSpec(
+        "Job", "Somebody", 1, "mm", parts=(part,), finish=FinishSpec("paint"),
+        welds=(tack,) if how == "welded" else (), joints=(JointSpec("rivet", 3),) if how == "riveted" else (),
+    )  # fmt: skip
+    items = job_work(job, {"A": analyse_part(part, "mm", starting_shop())}, starting_book()).items
+    units = {item.standard: item.per_set for item in items}
+    assert units["finish.hang"] == (6 if how == "loose" else 1)
+    assert units.get("packing.set", 0) == (how != "loose")

@@ -162,6 +162,21 @@ def test_a_search_ends_soon_after_its_work_is_done():
 # ---- clear errors -----------------------------------------------------------------------
 
 
+def test_a_message_of_a_job_in_inches_names_inches_alone():
+    # 12 mm are 0.472 in: of 120 in 119.528 are left.
+    saw = SawSettings(mm(0), mm(12), mm(0))
+    with pytest.raises(
+        CannotMakeError, match=r"119\.8 in long; the longest bar is 120 in, 119\.528 in of it"
+    ):
+        plan_cuts(
+            [Piece("L", Length.from_inches("119.8"), 1)],
+            [StockBar(Length.from_inches(120))],
+            [],
+            saw,
+            unit="in",
+        )
+
+
 def test_a_piece_longer_than_any_bar_cannot_be_made():
     with pytest.raises(CannotMakeError, match="'L' is 6001 mm long; the longest bar is 6000 mm"):
         plan_cuts([Piece("L", mm(6001), 1)], [StockBar(mm(6000))], [], PLAIN)

@@ -20,6 +20,7 @@ from shopquote.records.people import Supplier
 from shopquote.records.rack import RackPiece
 from shopquote.services.buying.needs import bars_for_job
 from shopquote.services.buying.order_documents import stored_order
+from shopquote.services.buying.order_needs import plan_for_jobs
 from shopquote.services.buying.orders import OrderWish, order_for_jobs, place_request
 from shopquote.services.buying.orders_on_file import (
     NamedPrice,
@@ -482,6 +483,23 @@ def test_certificate_types_are_those_of_en_10204(shop, kind):
     with pytest.raises(InputError, match=r"2\.1, 2\.2, 3\.1, 3\.2"):
         order(shop, job, certificate=kind)
     assert order(shop, job, certificate="3.2").documents[0].certificate == "3.2"
+
+
+def test_a_certificate_asked_for_counts_in_the_choice_of_the_supplier(shop):
+    # By hand: 3 bars at 7.00 with a certificate at 10.00 are 31.00, at 9.00 without a charge 27.00.
+    only_suppliers(
+        shop, {"name": "Near", "prices": {6000: "7.00"}}, {"name": "Far", "prices": {6000: "9.00"}}
+    )
+    with shop.session() as session:
+        session.scalar(select(Supplier).where(Supplier.name == "Near")).certificate_charge = Decimal(10)
+    job = put_job(shop, ("A", "5900", 3))
+    with shop.reading() as session:
+        plans = [plan_for_jobs(session, [job], on=DAY, certificate=kind) for kind in (None, "", "3.1")]
+    assert [({line.listed.supplier.name for line in plan.lines}, plan.cost) for plan in plans] == [
+        ({"Near"}, 21), ({"Near"}, 21), ({"Far"}, 27),
+    ]  # fmt: skip
+    (placed,) = order(shop, job, certificate="3.1").documents
+    assert (placed.supplier.name, placed.total) == ("Far", 27)
 
 
 def test_line_amounts_add_up_to_the_total(shop):

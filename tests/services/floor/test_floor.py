@@ -409,6 +409,23 @@ def test_good_rows_are_logged_though_others_are_bad_where_the_person_says_so(sho
     assert len(told.value.faults) == len(left_out)
 
 
+def test_a_floor_sheet_without_one_good_row_is_refused_also_where_good_rows_are_taken(shop, tmp_path):
+    with shop.session() as session:
+        number = quoted_job(session)
+        path = filled(
+            session,
+            tmp_path,
+            number,
+            lambda book: minutes_row(book["Minutes"], "bending", "ninety", Day=TODAY),
+        )
+    words = LogWords(sheet=path, good_rows=True)
+    with shop.session() as session:
+        left_out = rows_left_out(session, number, words, at=NOW)
+        session.rollback()
+        with pytest.raises(InputError, match="ninety"):
+            log_words(session, number, words, at=NOW, but=left_out)
+
+
 def test_bars_that_are_not_on_the_rack_are_logged_at_the_stock_price(writing, tmp_path):
     number = quoted_job(writing)
 

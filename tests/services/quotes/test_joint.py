@@ -125,7 +125,7 @@ def test_a_part_is_ordered_and_what_it_had_saved_is_told(shop, jobs):
         saved = round_money(saved_together(joint.quotes[0].estimate.costs), "EUR")
         assert f"{jobs[1]} of Q-0001 not ordered" in told_of_part(session, row)
         assert f"may cost {saved} more" in told_of_part(session, row)
-        answer_joint(session, "Q-0001", "declined", DAY, reason="only the pegs")
+        answer_joint(session, "q-1", "declined", DAY, reason="only the pegs")
         assert [find_job(session, job).state for job in jobs] == ["won", "lost"]
         with pytest.raises(InputError, match=f"no open quote: {jobs[0]} accepted, {jobs[1]} declined"):
             answer_joint(session, "Q-0001", "accepted", DAY)

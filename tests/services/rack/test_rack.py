@@ -426,6 +426,13 @@ def test_job_that_is_over_frees_its_pieces(shop, end):
         assert find_piece(session, code).state == "free"
 
 
+def test_a_rack_sheet_without_one_good_row_is_refused_also_where_good_rows_are_taken(shop, tmp_path):
+    path = tmp_path / "rack.csv"
+    path.write_text("bar,grade,length\nround 12,S999,6 m\n", encoding="utf-8")
+    with shop.session() as session, pytest.raises(InputError, match="S999"):
+        import_rack(session, read_table(path), on=DAY, left_out=[])
+
+
 def test_a_blank_bar_of_a_rack_sheet_is_the_one_above_and_one_bad_row_may_be_left_out(shop, tmp_path):
     rows = [["round 12", "S275", "1200"], ["", "", "900"], ["", "", "long"], ["flat 40 x 6", "ditto", "700"]]
     path = sheet(tmp_path, ("bar", "grade", "length"), rows)

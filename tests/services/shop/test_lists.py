@@ -858,3 +858,21 @@ def test_a_rate_of_a_later_day_keeps_its_spread_and_is_seen(shop):
     assert [(one["value"], one["spread_pct"]) for one in listed] == [
         (50, 5), (62, 5), (64, 9), (66, 9),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["customers", "suppliers"])
+def test_an_e_mail_that_is_none_is_refused_in_every_list_as_the_shop_s_own_is(shop, name):
+    with shop.session() as session:
+        for slip in ("nonsense", "a b@c.example", "office@home"):
+            with pytest.raises(InputError, match=r"office@hammerwright\.example"):
+                set_entry(session, name, ["Zed", f"email={slip}"], on=TODAY)
+        set_entry(session, name, ["Zed", "email=zed@home.example"], on=TODAY)
+        set_entry(session, name, ["Zed", "email="], on=TODAY)
+
+
+def test_a_list_without_one_good_row_is_refused_also_where_good_rows_are_taken(shop, tmp_path):
+    path = tmp_path / "customers.csv"
+    path.write_text("name,tax_exempt\nBob,maybe\nAl,perhaps\n", encoding="utf-8")
+    with shop.session() as session, pytest.raises(InputError) as caught:
+        import_list(session, "customers", read_table(path), on=TODAY, good_rows=True)
+    assert [fault.mark for fault in caught.value.faults] == ["row 2", "row 3"]

@@ -12,10 +12,11 @@ from shopquote.records.jobs import Job, JobRevision, PartRow
 from shopquote.records.logs import BarUse, BoughtUse, JobDelivery, MinuteSum, ScrapNote, TimeEntry
 from shopquote.records.quotes import Quote, QuoteMinutes, QuoteOperation
 from shopquote.records.shop import Shop
+from shopquote.services.jobs.job_states import WON_STATES
 from shopquote.services.safe.checks.found import MOST_LINES, Cure, Found
 
 # A job takes entries once it is won; a bar of the rack may be cut for any.
-_STATES_WITH_ENTRIES = ("won", "started", "finished", "closed", "dropped")
+_STATES_WITH_ENTRIES = (*WON_STATES, "dropped")
 _A_CENT = Decimal("0.01")
 
 
