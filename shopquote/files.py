@@ -3,7 +3,8 @@
     put_file(path, content)                    one file
     with set_aside(folder) as aside:           several that belong together:
         ... write them into `aside` ...        written out of sight,
-        bring_in(written, folder)              then brought to their places
+        refuse_unless_all_free(written, folder)    refused while nothing is stored yet,
+        bring_in(written, folder)              and brought to their places once what they tell is stored
 
 A file is the program's own while it is as the program wrote it: a list of the digests of what was
 written lies in the person's data folder. Any other file stays, unless the person says `--replace`
@@ -84,14 +85,23 @@ def bring_in(files: Sequence[Path], folder: Path) -> list[Path]:
     Raises:
         InputError: what is there may not be written over, or one cannot be moved.
     """
-    for file in files:
-        refuse_unless_free(folder / file.name)
+    refuse_unless_all_free(files, folder)
     brought = []
     for file in files:
         # Noted first: a run killed between the two must not leave a file that is nobody's.
         _note(file)
         brought.append(_move(file, folder / file.name))
     return brought
+
+
+def refuse_unless_all_free(files: Sequence[Path], folder: Path) -> None:
+    """Refuse files that `bring_in` would refuse: asked before what they tell of is stored.
+
+    Raises:
+        InputError: as `refuse_unless_free`, of the place of any.
+    """
+    for file in files:
+        refuse_unless_free(folder / file.name)
 
 
 def refuse_unless_free(path: Path) -> None:

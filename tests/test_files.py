@@ -3,12 +3,16 @@
 import ast
 import os
 import re
+import shutil
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
+from sqlalchemy.orm import Session
 from typer.testing import CliRunner
 
 from shopquote import files
@@ -144,6 +148,59 @@ def test_commands_refuse_to_write_over_a_database_or_a_file_of_somebody(tmp_path
     run("rates", "export", rates, "--db", db, "--replace")
     run("rates", "export", rates, "--db", db)
     assert b"my own" not in rates.read_bytes()
+
+
+STORED_WITH_PAPERS = {
+    "quotes": ("quote", "J-0001", "--pdf"),
+    "joint_quotes": ("quote", "J-0001", "J-0002"),
+    "orders": ("order", "J-0002", "--letter"),
+    "order_lines": ("order", "change", "O-0001", "--count", "1=9", "--reason", "spoilt"),
+    "job_deliveries": ("deliver", "J-0001"),
+}
+
+
+@pytest.fixture(scope="module")
+def busy(_shop_file, tmp_path_factory) -> Path:
+    """Two jobs of one customer, one of them won and ordered for."""
+    folder = tmp_path_factory.mktemp("busy")
+    db = Path(shutil.copy(_shop_file, folder / "shop.db"))
+    job = (PACKAGE.parent / "sample_jobs" / "coat_hooks.toml").read_text(encoding="utf-8")
+    for name in ("one", "two"):
+        (folder / f"{name}.toml").write_text(job, encoding="utf-8")
+        run("job", "add", folder / f"{name}.toml", "--db", db)
+    run("quote", "J-0001", "--out", folder, "--db", db)
+    run("quotes", "accepted", "J-0001", "--db", db)
+    run("order", "J-0001", "--out", folder, "--db", db)
+    return db
+
+
+def rows_of(db: Path, table: str) -> list[tuple]:
+    with closing(sqlite3.connect(db)) as connection:
+        return connection.execute(f"SELECT * FROM {table}").fetchall()
+
+
+@pytest.mark.parametrize("table", STORED_WITH_PAPERS)
+def test_what_is_stored_has_its_papers_or_is_not_stored(busy, table, tmp_path, monkeypatch):
+    words = STORED_WITH_PAPERS[table]
+    db = shutil.copy(busy, tmp_path / "first.db")
+    run(*words, "--out", tmp_path / "first", "--db", db)
+    papers = sorted(path.name for path in (tmp_path / "first").iterdir())
+    before = rows_of(busy, table)
+    assert papers and rows_of(db, table) != before
+    for name in papers:  # somebody's own file has the name of one of the papers
+        db, out = shutil.copy(busy, tmp_path / "second.db"), tmp_path / f"instead of {name}"
+        out.mkdir()
+        (out / name).write_text("my own", encoding="utf-8")
+        assert "--replace" in run(*words, "--out", out, "--db", db, code=3)
+        assert [path.name for path in out.iterdir()] == [name] and rows_of(db, table) == before
+
+    def failing(self) -> None:
+        raise InputError("The disk is full.")
+
+    monkeypatch.setattr(Session, "commit", failing)
+    db, out = shutil.copy(busy, tmp_path / "third.db"), tmp_path / "third"
+    run(*words, "--out", out, "--db", db, code=3)
+    assert list(out.iterdir()) == [] and rows_of(db, table) == before
 
 
 def test_the_ending_says_what_a_rack_export_is(tmp_path, shop):

@@ -40,6 +40,7 @@ def deliver(
     A wrong one is taken back as other entries of the job: shopquote log JOB --strike N.
     """
     from shopquote.errors import InputError
+    from shopquote.files import bring_in, refuse_unless_all_free, set_aside
     from shopquote.outputs.papers.delivery_paper import write_delivery_note
     from shopquote.outputs.tables.delivery_tables import delivery_json, delivery_table
     from shopquote.outputs.tables.show import print_files, print_table
@@ -55,21 +56,20 @@ def deliver(
 
     if sum(given not in (None, []) for given in (sets, pieces, again)) > 1:
         raise InputError("Give one of --sets, --pieces and --note.")
-    # Its note is written before the delivery is on file: neither is there without the other.
-    with (
-        open_database(db) as database,
-        database.session() if again is None else database.reading() as session,
-    ):
-        if (which := count_typed(session, "--note", again)) is not None:
-            note = note_again(session, job, which)
-        else:
-            day = day_typed(session, "--on", on, now().date())
-            note = delivery_note(
-                session, job, day, count_typed(session, "--sets", sets), pieces_typed(session, pieces or ())
-            )
-            record_delivery(session, note)
-        documents = document_pack(session, note.job, database.certificates) if pack else None
-        files = write_delivery_note(note, out, documents)
+    # A delivery is put on file with its note or not at all; a run killed meanwhile leaves neither.
+    with open_database(db) as database, set_aside(out) as aside:
+        with database.session() if again is None else database.reading() as session:
+            if (which := count_typed(session, "--note", again)) is not None:
+                note = note_again(session, job, which)
+            else:
+                day = day_typed(session, "--on", on, now().date())
+                whole, some = count_typed(session, "--sets", sets), pieces_typed(session, pieces or ())
+                note = delivery_note(session, job, day, whole, some)
+                record_delivery(session, note)
+            documents = document_pack(session, note.job, database.certificates) if pack else None
+            written = write_delivery_note(note, aside, documents)
+            refuse_unless_all_free(written, out)
+        files = bring_in(written, out)
     if as_json:
         print_json(delivery_json(note, files))
         return

@@ -25,6 +25,12 @@ from shopquote.errors import Fault
 from shopquote.services.shop.clock import now
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from sqlalchemy.orm import Session
+
+    from shopquote.calc.buying.order_document import OrderDocument
+    from shopquote.records.orders import Order
     from shopquote.services.buying.orders_on_file import NamedPrice
     from shopquote.services.shop.database import Database
 
@@ -89,20 +95,28 @@ def order_for(
     db: DbOption = None,
 ) -> None:
     """Order what jobs still need; the word may be left out."""
+    from shopquote.files import bring_in, refuse_unless_all_free, set_aside
     from shopquote.outputs.tables.order_tables import orders_json, print_placed, write_all
     from shopquote.reading.kinds import DAY, SECONDS
     from shopquote.services.buying.orders import OrderWish, order_for_jobs
     from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import day_typed, value_typed
 
-    with open_database(db) as database:
+    written: list[Path] = []
+    with open_database(db) as database, set_aside(out) as aside:
         with database.reading() as session:
             day = day_typed(session, "--on", on, now().date())
             wanted = value_typed(session, "--due", DAY, due)
             limit = value_typed(session, "--seconds", SECONDS, seconds)
         wish = OrderWish(supplier, ask, place, wanted, certificate, marking, tolerance, note)
-        placed = order_for_jobs(database, jobs, wish, on=day, seconds=limit)
-    files = write_all(placed.documents, out, letter=letter)
+
+        # Orders are placed with their papers or not at all; a run killed meanwhile leaves neither.
+        def write_papers(documents: "Sequence[OrderDocument]") -> None:
+            written[:] = write_all(documents, aside, letter=letter)
+            refuse_unless_all_free(written, out)
+
+        placed = order_for_jobs(database, jobs, wish, on=day, seconds=limit, write_papers=write_papers)
+        files = bring_in(written, out)
     print_json(orders_json(placed, files)) if as_json else print_placed(placed, files)
 
 
@@ -167,14 +181,13 @@ def place(
 ) -> None:
     """Make a request for prices an order."""
     from shopquote.services.buying.orders import place_request
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import day_typed
 
-    with open_database(db) as database:
-        with database.session() as session:
-            day = day_typed(session, "--on", on, now().date())
-            placed = place_request(session, order, _prices_by_line(session, price or []), on=day).number
-        _show_one(database, placed, out, as_json)
+    def place_it(session: "Session") -> "Order":
+        day = day_typed(session, "--on", on, now().date())
+        return place_request(session, order, _prices_by_line(session, price or []), on=day)
+
+    _store_with_papers(place_it, out, as_json, db)
 
 
 @order_app.command("change")
@@ -195,20 +208,18 @@ def change(
     from shopquote.errors import InputError
     from shopquote.reading import kinds
     from shopquote.services.buying.orders_on_file import change_order
-    from shopquote.services.shop.database import open_database
     from shopquote.services.shop.on_file import day_typed, shop_notation
 
     if not count and not price:
         raise InputError("Nothing is changed.", hint="Say what: --count LINE=COUNT or --price LINE=PRICE")
-    with open_database(db) as database:
-        with database.session() as session:
-            day = day_typed(session, "--on", on, now().date())
-            counts = _by_line(count or [], "--count", kinds.count(), shop_notation(session))
-            changed = change_order(
-                session, order, counts=counts,
-                prices=_prices_by_line(session, price or []), on=day, reason=reason,
-            ).number  # fmt: skip
-        _show_one(database, changed, out, as_json)
+
+    def change_it(session: "Session") -> "Order":
+        day = day_typed(session, "--on", on, now().date())
+        counts = _by_line(count or [], "--count", kinds.count(), shop_notation(session))
+        named = _prices_by_line(session, price or [])
+        return change_order(session, order, counts=counts, prices=named, on=day, reason=reason)
+
+    _store_with_papers(change_it, out, as_json, db)
 
 
 @order_app.command("cancel")
@@ -222,7 +233,7 @@ def cancel(
     with open_database(db) as database:
         with database.session() as session:
             cancelled = cancel_order(session, order, reason).number
-        _show_one(database, cancelled, None, as_json)
+        _show_one(database, cancelled, (), as_json)
 
 
 @order_app.command("prices")
@@ -287,17 +298,34 @@ def prices(
     tell_left_out(left_out)
 
 
-def _show_one(database: "Database", number: str, out: Path | None, as_json: bool) -> None:
-    """An order that was changed and is stored, with its files where `out` says, and who lacks bar now."""
-    from shopquote.outputs.tables.order_tables import order_json, print_lacking, print_order, write_all
+def _store_with_papers(
+    change: "Callable[[Session], Order]", out: Path, as_json: bool, db: str | None
+) -> None:
+    """Change an order and write its papers, both or neither, and show it."""
+    from shopquote.files import bring_in, refuse_unless_all_free, set_aside
+    from shopquote.outputs.tables.order_tables import write_all
     from shopquote.services.buying.order_documents import stored_order
+    from shopquote.services.buying.orders_on_file import find_order
+    from shopquote.services.shop.database import open_database
+
+    with open_database(db) as database, set_aside(out) as aside:
+        with database.session() as session:
+            number = change(session).number
+            session.flush()
+            written = write_all([stored_order(find_order(session, number))], aside)
+            refuse_unless_all_free(written, out)
+        _show_one(database, number, bring_in(written, out), as_json)
+
+
+def _show_one(database: "Database", number: str, files: "Sequence[Path]", as_json: bool) -> None:
+    """An order that was changed and is stored, with its files, and who lacks bar now."""
+    from shopquote.outputs.tables.order_tables import order_json, print_lacking, print_order
     from shopquote.services.buying.order_needs import lacking_for_order
     from shopquote.services.buying.orders_on_file import find_order
     from shopquote.services.shop.on_file import shop_unit
 
     with database.reading() as session:
         order = find_order(session, number)
-        files = () if out is None else write_all([stored_order(order)], out)
         lacking = () if order.kind == "ask" else lacking_for_order(session, order)
         if as_json:
             lacks = [{"bar": bar, "jobs": jobs} for bar, jobs in lacking]

@@ -202,20 +202,13 @@ def _store_and_write(
     session: Any, draft: "Draft", at: datetime | None, aside: Path, out: Path, more: MorePapers
 ) -> tuple["QuoteDocument", list[Path]]:
     """Store a quote and write its papers aside; refused before it is stored where they have no place."""
+    from shopquote.files import refuse_unless_all_free
     from shopquote.services.quotes.quotes_on_file import store_quote
 
     document = store_quote(session, draft, at=at)
     written = _write(document, aside, more)
-    _refuse_unless_free(written, out)
+    refuse_unless_all_free(written, out)
     return document, written
-
-
-def _refuse_unless_free(written: list[Path], out: Path) -> None:
-    """A paper of a name that stands there and is not ours: told before the quote is stored, not after."""
-    from shopquote.files import refuse_unless_free
-
-    for paper in written:
-        refuse_unless_free(out / paper.name)
 
 
 def _make(
@@ -288,7 +281,7 @@ def _make_together(
     db: str | None,
 ) -> None:
     """Quote several jobs on one paper, or print a joint quote again where `stored` is asked for."""
-    from shopquote.files import bring_in, set_aside
+    from shopquote.files import bring_in, refuse_unless_all_free, set_aside
     from shopquote.services.quotes.joint import (
         draft_joint,
         is_joint_number,
@@ -312,7 +305,7 @@ def _make_together(
             with database.session() as session:
                 joint = store_joint(session, drafts, at=moment_of(on))
                 written = _write_joint(joint, aside, more)
-                _refuse_unless_free(written, out)
+                refuse_unless_all_free(written, out)
             files = bring_in(written, out)
     _show_joint(joint, files, as_json)
 

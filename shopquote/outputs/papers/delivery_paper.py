@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from shopquote.calc.address import lines_of
-from shopquote.files import bring_in, put_file, set_aside
+from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
 from shopquote.outputs.books.quote_words import Voice, voice_of
 from shopquote.outputs.looks import MASS, Setting
@@ -29,15 +29,14 @@ def write_delivery_note(note: DeliveryNote, folder: Path, pack: DocumentPack | N
     """
     name = f"Delivery note {note.name} {note.day}"
     paper = typeset("order", delivery_data(note))
-    with set_aside(folder) as aside:
-        written = [put_file(aside / safe_file_name(name, ".pdf"), paper)]
-        written.append(put_file(aside / safe_file_name(name, ".txt"), delivery_text(note).encode()))
-        if pack is not None:
-            content = pack_paper(note, paper, pack)
-            written.append(
-                put_file(aside / safe_file_name(f"Documents {note.name} {note.day}", ".pdf"), content)
-            )
-        return bring_in(written, folder)
+    written = [
+        put_file(folder / safe_file_name(name, ".pdf"), paper),
+        put_file(folder / safe_file_name(name, ".txt"), delivery_text(note).encode()),
+    ]
+    if pack is not None:
+        pages = safe_file_name(f"Documents {note.name} {note.day}", ".pdf")
+        written.append(put_file(folder / pages, pack_paper(note, paper, pack)))
+    return written
 
 
 def delivery_data(note: DeliveryNote) -> dict[str, Any]:

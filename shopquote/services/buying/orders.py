@@ -5,7 +5,7 @@ transaction that nothing it counted on has changed meanwhile, and places one
 order a supplier. A placed order is a snapshot: a change makes a new revision.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import field, replace
 from datetime import date, timedelta
 
@@ -110,12 +110,19 @@ class PlacedOrders:
 
 
 def order_for_jobs(
-    database: Database, job_numbers: Sequence[str], wish: OrderWish, *, on: date, seconds: float | None = None
+    database: Database,
+    job_numbers: Sequence[str],
+    wish: OrderWish,
+    *,
+    on: date,
+    seconds: float | None = None,
+    write_papers: Callable[[Sequence[OrderDocument]], object] | None = None,
 ) -> PlacedOrders:
     """Order what the jobs still need beyond what they have and the rack; one order a supplier.
 
     The rack pieces that the plan cuts are promised to the jobs. With `wish.ask`
-    it is a request for prices: nothing is promised, and it counts as not ordered.
+    it is a request for prices: nothing is promised, and it counts as not ordered. `write_papers`
+    is called before the orders are stored, which they are not where it raises.
 
     Raises:
         NotFoundError: a job or supplier is not on file.
@@ -139,13 +146,16 @@ def order_for_jobs(
             if not still_holds(session, job_numbers, moment, plan):
                 continue
             orders = _place(session, plan, wish, on)
+            documents = tuple(stored_order(order) for order in orders)
+            if write_papers is not None:
+                write_papers(documents)
             return PlacedOrders(
                 tuple(order.number for order in orders),
                 plan,
                 frozenset(name for bar in moment.bars if bar.state != "on the rack" for name in bar.names()),
                 _not_won(session, job_numbers),
                 _idle(moment, plan),
-                tuple(stored_order(order) for order in orders),
+                documents,
             )
     raise DatabaseError(
         "The rack and the orders of these jobs kept changing while they were planned; nothing was ordered.",

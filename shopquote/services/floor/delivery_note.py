@@ -148,7 +148,7 @@ def pieces_typed(session: Session, words: Sequence[str]) -> list[tuple[str, int]
 
 
 def record_delivery(session: Session, note: DeliveryNote) -> None:
-    """Put a delivery on file; the caller commits when its note is written."""
+    """Put a delivery on file; the caller writes its note aside and commits."""
     job = find_job(session, note.job)
     lines = [
         JobDeliveryLine(mark=line.mark, what=line.what, count=line.count) for line in note.lines if line.count

@@ -11,6 +11,8 @@ from shopquote.services.buying.arrivals import Arrival, all_open
 from shopquote.services.buying.orders import OrderWish, order_for_jobs
 from shopquote.services.buying.receive import receive_order
 from shopquote.services.floor.bar_log import log_bars
+from shopquote.services.floor.bill_log import log_invoice, log_payment
+from shopquote.services.floor.delivery_note import delivery_note, record_delivery
 from shopquote.services.floor.time_log import log_minutes, start_timer
 from shopquote.services.jobs.jobs import add_job, find_job, move_job
 from shopquote.services.quotes.quotes_on_file import answer_quote, make_quote
@@ -66,6 +68,11 @@ def make_busy_shop(shop_file: Path, folder: Path) -> Path:
             log_minutes(session, "J-0002", "sawing", D(12), **WHEN)
             start_timer(session, "J-0002", "welding", person="Wyn", at=NOW, on=TODAY)
             add_job(session, hoops(title="fourth hoops"), at=NOW)
+            for sets in (1, 2):
+                record_delivery(session, delivery_note(session, "J-0002", TODAY, sets))
+            log_invoice(session, "J-0002", "1001", D(200), due=LATER, **WHEN)
+            log_payment(session, "J-0002", "1001", D(150), on=TODAY, today=TODAY)
+            log_invoice(session, "J-0002", "C-1", D(20), credit=True, **WHEN)
     kept = folder / "planted.db"
     copy_sqlite(path, kept)
     shutil.copytree(certificate_folder_of(path), certificate_folder_of(kept))

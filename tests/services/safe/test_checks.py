@@ -76,7 +76,8 @@ ALL_BAR = "all bar is accounted for"
             "all bar is accounted for",
         ),
         (
-            "UPDATE rack_moves SET at = '2000-01-01T00:00:00.000000Z' WHERE kind = 'used'",
+            # By the order in which it was put down: the moment may be that of a clock set back.
+            "UPDATE rack_moves SET id = -id WHERE kind = 'used'",
             "deliveries lie on the rack",
         ),
         ("UPDATE jobs SET state = 'lost'", "no piece is promised twice"),

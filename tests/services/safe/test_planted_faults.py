@@ -449,6 +449,48 @@ FAULTS: dict[str, Fault] = {
         "DELETE FROM bar_uses WHERE id = 1",
         TOLD, "all bar is accounted for",
     ),
+    # --- to the customer
+    "more was delivered than was ordered": Fault(
+        "UPDATE job_delivery_lines SET count = count + 9 WHERE id = 1",
+        TOLD, "no more went out than was ordered",
+    ),
+    "a mark was delivered that no job has": Fault(
+        "UPDATE job_delivery_lines SET mark = 'Z' WHERE id = 1",
+        TOLD, "no more went out than was ordered",
+    ),
+    "a delivery that lost its lines": Fault(
+        "DELETE FROM job_delivery_lines WHERE delivery_id = 2",
+        TOLD, "no more went out than was ordered",
+    ),
+    "a delivery that is gone": Fault(
+        "DELETE FROM job_delivery_lines WHERE delivery_id = 1; DELETE FROM job_deliveries WHERE id = 1",
+        TOLD, "no more went out than was ordered",
+    ),
+    "an invoice that is due before it was written": Fault(
+        "UPDATE invoices SET due_on = '2026-03-01' WHERE id = 1",
+        TOLD, "invoices and payments fit",
+    ),
+    "a credit of another job's invoice": Fault(
+        "UPDATE invoices SET job_id = 1 WHERE id = 2",
+        TOLD, "invoices and payments fit",
+    ),
+    "an invoice number in two spellings": Fault(
+        "UPDATE invoices SET number = 'c-2', kind = 'credit' WHERE id = 1;"
+        "UPDATE invoices SET number = 'C-2', lowers_id = NULL WHERE id = 2",
+        TOLD, "invoices and payments fit",
+    ),
+    "a payment of more than was asked": Fault(
+        "UPDATE payments SET amount = 2000100",
+        TOLD, "invoices and payments fit",
+    ),
+    "a payment before its invoice": Fault(
+        "UPDATE payments SET paid_on = '2026-03-02'",
+        TOLD, "invoices and payments fit",
+    ),
+    "a payment of a credit": Fault(
+        "UPDATE payments SET invoice_id = 2",
+        TOLD, "invoices and payments fit",
+    ),
     "a name in two spellings": Fault(
         "INSERT INTO customers (id, name, address, email, phone, tax_exempt, note)"
         " SELECT 90, upper(name), '', '', '', 0, '' FROM customers",
@@ -464,6 +506,13 @@ CANNOT_BE_FOUND: dict[str, str] = {
     "a piece's place": "UPDATE rack_pieces SET place = 'nowhere' WHERE id = 7",
     "a free piece's cost": "UPDATE rack_pieces SET cost = cost + 1 WHERE id = 7",
     "who worked": "UPDATE time_entries SET person = 'Nobody' WHERE id = 1",
+    "a moment that a clock set back may have told": (
+        "UPDATE rack_moves SET at = '2026-03-02T08:00:00.000000Z' WHERE kind = 'used'"
+    ),
+    "an invoice's amount": "UPDATE invoices SET amount = amount + 1 WHERE id = 1",
+    "the newest delivery, taken out with its lines": (
+        "DELETE FROM job_delivery_lines WHERE delivery_id = 2; DELETE FROM job_deliveries WHERE id = 2"
+    ),
     "a note": "UPDATE orders SET note = 'other' WHERE id = 1",
     "the last entry of an open job, taken out with its sum": (
         "DELETE FROM time_entries WHERE id = 4; DELETE FROM minute_sums WHERE id = 3"

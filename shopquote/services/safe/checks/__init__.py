@@ -11,6 +11,7 @@ from pathlib import Path
 from sqlalchemy.orm import Session
 
 from shopquote.errors import InputError
+from shopquote.services.safe.checks.customers import papers_of_money_fit, went_out_as_ordered
 from shopquote.services.safe.checks.days import days_make_sense, moments_make_sense
 from shopquote.services.safe.checks.doubles import names_stand_once
 from shopquote.services.safe.checks.file import (
@@ -87,6 +88,8 @@ CHECKS: tuple[Check, ...] = (
     Check("minutes add up", minutes_add_up),
     Check("entries add up", entries_add_up),
     Check("entries fit their jobs", entries_fit_their_jobs),
+    Check("no more went out than was ordered", went_out_as_ordered),
+    Check("invoices and payments fit", papers_of_money_fit),
     Check("deliveries lie on the rack", deliveries_lie_on_the_rack),
     Check("no piece is promised twice", pieces_are_promised_once),
     Check("heats run along cuts", heats_run_along_cuts),
