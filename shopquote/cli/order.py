@@ -27,10 +27,7 @@ from shopquote.services.shop.clock import now
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from sqlalchemy.orm import Session
-
     from shopquote.calc.buying.order_document import OrderDocument
-    from shopquote.records.orders import Order
     from shopquote.services.buying.orders_on_file import NamedPrice
     from shopquote.services.shop.database import Database
 
@@ -183,7 +180,7 @@ def place(
     from shopquote.services.buying.orders import place_request
     from shopquote.services.shop.on_file import day_typed
 
-    def place_it(session: "Session") -> "Order":
+    def place_it(session: Any) -> Any:
         day = day_typed(session, "--on", on, now().date())
         return place_request(session, order, _prices_by_line(session, price or []), on=day)
 
@@ -213,7 +210,7 @@ def change(
     if not count and not price:
         raise InputError("Nothing is changed.", hint="Say what: --count LINE=COUNT or --price LINE=PRICE")
 
-    def change_it(session: "Session") -> "Order":
+    def change_it(session: Any) -> Any:
         day = day_typed(session, "--on", on, now().date())
         counts = _by_line(count or [], "--count", kinds.count(), shop_notation(session))
         named = _prices_by_line(session, price or [])
@@ -298,9 +295,7 @@ def prices(
     tell_left_out(left_out)
 
 
-def _store_with_papers(
-    change: "Callable[[Session], Order]", out: Path, as_json: bool, db: str | None
-) -> None:
+def _store_with_papers(change: "Callable[[Any], Any]", out: Path, as_json: bool, db: str | None) -> None:
     """Change an order and write its papers, both or neither, and show it."""
     from shopquote.files import bring_in, refuse_unless_all_free, set_aside
     from shopquote.outputs.tables.order_tables import write_all

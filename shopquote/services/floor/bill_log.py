@@ -237,7 +237,11 @@ def log_payment(
     refuse_ahead(on, today)
     paper = _invoice_of(session, job, _named(invoice, "invoice"))
     if on < paper.invoiced_on:
-        raise InputError(f"The payment is of {on}, before invoice {paper.number} of {paper.invoiced_on}.")
+        raise InputError(
+            f"The payment is of {on}, before invoice {paper.number} of {paper.invoiced_on}.",
+            hint="Say on which day it came: --on DATE. If the invoice's own day is wrong, take it back and "
+            f"log it again: shopquote log {job.number} --strike N --reason TEXT",
+        )
     currency = shop_currency(session)
     left = round_money(_open_of(session, paper), currency)
     paid = left if amount is None else amount_of(session, amount)

@@ -118,7 +118,7 @@ def stop_timer(
 
     Raises:
         NotFoundError: no timer of this person runs on this job.
-        InputError: it ran for more than 16 hours and no minutes are given.
+        InputError: it ran for more than 16 hours, or the clock was set back, and no minutes are given.
     """
     job = find_job(session, number)
     running = running_timers(session, job=job, person=person)
@@ -131,6 +131,13 @@ def stop_timer(
     assert entry.started_at is not None
     check_rework(rework, reason)
     counted = Decimal(int((at - entry.started_at).total_seconds())) / 60
+    if minutes is None and counted < -1:
+        raise InputError(
+            f"The timer was started at {_clock(entry.started_at)}, and the clock says {_clock(at)}: it was "
+            "set back meanwhile.",
+            hint=f"Say what it really was: shopquote log {job.number} --stop --minutes M"
+            + _person_words(person),
+        )
     # Nobody works so long without a break: it was forgotten, and its time would spoil what is learned.
     if minutes is None and counted > LONGEST_TIMER_MINUTES:
         raise InputError(
@@ -142,7 +149,7 @@ def stop_timer(
     spent = minutes if minutes is not None else max(counted, MINUTE_STEP)
     _check_minutes(spent, person)
     entry.minutes = spent.quantize(MINUTE_STEP)
-    entry.ended_at = at
+    entry.ended_at = max(at, entry.started_at)
     entry.kind, entry.reason = ("rework", reason.strip()) if rework else ("work", "")
     entry.source = source or entry.source
     # Written once, not again before every question in between: people stand and wait for it.

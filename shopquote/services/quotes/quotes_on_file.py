@@ -199,7 +199,7 @@ def answer_quote(
     Raises:
         NotFoundError: the job was not quoted.
         InputError: another word than accepted or declined, a quote that is no longer open or whose job is
-            over, a declined one without the reason why.
+            over, a day before the quote's, a declined one without the reason why.
     """
     if answer not in ("accepted", "declined"):
         raise InputError(f"The answer is {answer!r}; expected accepted or declined.")
@@ -216,6 +216,12 @@ def answer_quote(
             why, hint = f"of job {job.number}, which is {job.state},", on_from_the_end(job)
         raise InputError(
             f"{quote.number} revision {quote.revision} is {why} and cannot be {answer}.", hint=hint
+        )
+    if on < quote.issued_on:
+        raise InputError(
+            f"The answer is of {on}, before {quote.number} revision {quote.revision} of {quote.issued_on}.",
+            hint="Say on which day it came: --on DATE. If the quote's own day is wrong, quote it again: "
+            f"shopquote quote {job.number}",
         )
     quote.state, quote.decided_on, quote.reason = answer, on, reason.strip()
     at = at or datetime.combine(on, time(), UTC)

@@ -4,6 +4,7 @@ The clock of the whole process is a fake one, its zone too.
 """
 
 import os
+import shutil
 import time
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
@@ -12,7 +13,10 @@ from zoneinfo import ZoneInfo
 import pytest
 import time_machine
 from sqlalchemy import select
+from typer.testing import CliRunner
 
+from shopquote.cli.app import app
+from shopquote.errors import InputError
 from shopquote.records.logs import TimeEntry
 from shopquote.records.people import Customer
 from shopquote.services.floor.time_log import start_timer, stop_timer
@@ -21,6 +25,7 @@ from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import next_number
 from shopquote.services.shop.doing import at_the_command_line
 from shopquote.services.shop.history import last_history
+from tests.test_docs import ROOT
 
 pytestmark = pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone of a process cannot be set here")
 LONDON, AUCKLAND, LIMA = ZoneInfo("Europe/London"), ZoneInfo("Pacific/Auckland"), ZoneInfo("America/Lima")
@@ -88,4 +93,69 @@ def test_numbers_and_the_history_go_on_while_the_clock_goes_back(any_shop):
     with any_shop.reading() as session:
         told = [entry.what for entry in last_history(session, 9)]
         assert told == [f"new: customer customer {step}" for step in range(4)]
+        assert not [found for result in run_checks(session) for found in result.found]
+
+
+def test_a_timer_over_which_the_clock_was_set_back_is_asked_about(any_shop, make_job):
+    begun = datetime(2030, 6, 4, 8, 0, tzinfo=LONDON)
+    with any_shop.session() as session:
+        make_job(session, state="started")
+    for minutes in (None, Decimal(45)):
+        with time_machine.travel(begun, tick=False), any_shop.session() as session:
+            start_timer(session, "J-0001", "welding", person="Wyn", at=now(), on=now().date())
+        back = begun - (timedelta(hours=2) if minutes else timedelta(seconds=20))
+        with time_machine.travel(back, tick=False), any_shop.session() as session:
+            if minutes:
+                with pytest.raises(InputError, match="it was set back meanwhile"):
+                    stop_timer(session, "J-0001", person="Wyn", at=now())
+            stop_timer(session, "J-0001", person="Wyn", at=now(), minutes=minutes)
+    with any_shop.reading() as session:
+        # A clock that is put right by seconds is asked about by nobody.
+        assert list(session.scalars(select(TimeEntry.minutes))) == [Decimal("0.01"), Decimal(45)]
+        assert not [one.found for one in run_checks(session) if one.name == "entries add up" and one.found]
+
+
+# A job's whole life at the command line. An answer comes no earlier than its quote, money than its invoice.
+NO_EARLIER = ("accepted", "--paid")
+LIFE = (
+    ("job", "add", "sample_jobs/coat_hooks.toml"),
+    ("quote", "J-0001", "--out", "papers"),
+    ("quotes", "accepted", "J-0001"),
+    ("order", "J-0001", "--out", "papers"),
+    ("receive", "O-0001"),
+    ("log", "J-0001", "--operation", "bending", "--minutes", "30"),
+    ("rack", "use", "R-0001", "--job", "J-0001", "--back", "1 m"),
+    ("rack", "return", "R-0001", "0.2 m"),
+    ("log", "J-0001", "--operation", "sawing", "--minutes", "12"),
+    ("deliver", "J-0001", "--sets", "10", "--out", "papers"),
+    ("log", "J-0001", "--invoice", "1001", "--amount", "100"),
+    ("log", "J-0001", "--paid", "1001"),
+    ("quote", "J-0001", "--again", "--out", "papers"),
+    ("deliver", "J-0001", "--out", "papers"),
+    ("close", "J-0001"),
+    ("close", "J-0001", "--reopen", "late minutes"),
+    ("log", "J-0001", "--operation", "welding", "--minutes", "3"),
+    ("close", "J-0001"),
+    ("review", "J-0001", "--out", "papers"),
+)
+
+
+@pytest.mark.parametrize("back", [timedelta(hours=25), timedelta(days=40)])
+def test_a_clock_that_goes_back_at_every_command_leaves_sound_records(any_shop, back, tmp_path, monkeypatch):
+    shutil.copytree(ROOT / "sample_jobs", tmp_path / "sample_jobs")
+    monkeypatch.chdir(tmp_path)
+    url = any_shop.url.render_as_string(hide_password=False)
+    address = url if "postgresql" in url else any_shop.url.database
+    at = datetime(2030, 5, 1, 12, 0, tzinfo=LONDON)
+    for words in LIFE:
+        if set(NO_EARLIER) & set(words):
+            with time_machine.travel(at, tick=False):
+                done = CliRunner().invoke(app, ["--db", address, *words])
+            assert done.exit_code == 3 and "before" in done.output, done.output
+            at += back
+        with time_machine.travel(at, tick=False):
+            done = CliRunner().invoke(app, ["--db", address, *words])
+        assert done.exit_code == 0, (words, done.output)
+        at -= back
+    with any_shop.reading() as session:
         assert not [found for result in run_checks(session) for found in result.found]
