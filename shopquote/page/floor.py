@@ -26,13 +26,13 @@ from shopquote.services.floor.entries import (
     Sent,
     enter,
     entries_of,
-    mend_minutes,
     people,
     photo_of,
     started_mark,
 )
 from shopquote.services.floor.floor import making_of, planned_minutes, sheet_cautions
 from shopquote.services.floor.floor_sheet import Bend
+from shopquote.services.floor.mend import can_be_mended, mend_entry, take_back_entry
 from shopquote.services.floor.time_log import running_timers
 from shopquote.services.jobs.job_list import newest_jobs
 from shopquote.services.jobs.job_states import STATES_TO_MAKE
@@ -298,16 +298,22 @@ def today() -> str:
     start = held.now().astimezone().replace(hour=0, minute=0, second=0, microsecond=0)
     with held.database.reading() as session:
         found = entries_of(session, person_here(), since=start) if person_here() else ()
-        return render_template("floor/today.html", entries=found, person=person_here())
+        return render_template(
+            "floor/today.html", entries=found, person=person_here(), reasons=SPOILT_REASONS,
+            can_be_mended=can_be_mended,
+        )  # fmt: skip
 
 
 @rooms.post("/mend")
 def mend() -> Response:
-    """Other minutes for an entry of one's own of today."""
+    """An entry of one's own of today put right, or taken back."""
     held = desk()
     with held.writing() as session:
-        key, minutes = request.form.get("key", ""), request.form.get("minutes", "")
-        mend_minutes(session, key, person_here(), minutes, at=held.now())
+        key = request.form.get("key", "")
+        if request.form.get("do") == "back":
+            take_back_entry(session, key, person_here(), at=held.now())
+        else:
+            mend_entry(session, key, person_here(), request.form, at=held.now())
     return redirect(url_for("floor.today"), 303)
 
 

@@ -22,7 +22,7 @@ OF = "of"
 NOBODY, NOTHING = "not named yet", "not named yet"  # while a customer waits, the price comes before the names
 # What stands at once; every other field of the table is behind "more".
 FIRST = {
-    "job": ("title", "customer", "sets", "breaks"),
+    "job": ("title", "customer", "sets", "breaks", "due"),
     "part": ("mark", "name", "per_set", "bar", "grade", "shape", "length"),
     "holes": ("count", "dia", "thread", "leg", "at"),
     "weld": ("count", "kind", "leg", "length", "process"),

@@ -1,6 +1,7 @@
 """The shop's own: devices that are let in, and its lists."""
 
 import tempfile
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -98,8 +99,15 @@ def _entries(name: str, typed: dict[str, str], fault: str, faults: Mapping[str, 
         "shop/entries.html", list=shop_list, columns=table.columns, typed_in=find,
         rows=list_table(replace(table, entries=table.entries[:MOST_SHOWN])), address=address, typed=typed,
         was=_stands(table, typed) if fault else typed, names=names, fault=fault, faults=faults or {},
-        more=len(table.entries) - MOST_SHOWN,
+        more=len(table.entries) - MOST_SHOWN, groups=_groups(table) if not find else (),
     )  # fmt: skip
+
+
+def _groups(table: ListTable) -> list[tuple[str, int]]:
+    """First words of names such as bend.angle with their counts; none where names have no dots."""
+    names = [str(entry.get("name", "")) for entry in table.entries]
+    counts = Counter(name.partition(".")[0] for name in names if "." in name)
+    return sorted(counts.items()) if len(counts) > 1 else []
 
 
 def _key_of(table: ListTable, entry: Mapping[str, Any]) -> list[str]:

@@ -12,8 +12,9 @@ from sqlalchemy import func, select
 from shopquote.calc.bar.answers import shown_pulls
 from shopquote.calc.bar.sections import parse_section
 from shopquote.calc.units import Measure
-from shopquote.records.logs import MinuteSum, ScrapNote, TimeEntry
+from shopquote.records.logs import MinuteSum, ScrapNote, StruckEntry, TimeEntry
 from shopquote.records.page import FloorEntry
+from shopquote.records.rack import RackPiece
 from shopquote.services.floor.entries import good_pieces
 from shopquote.services.jobs.jobs import load_job
 from shopquote.services.jobs.part import work_out_parts
@@ -173,6 +174,46 @@ def test_mending_the_same_day_and_not_after(phone, shop, clock):
     assert phone.post("/f/mend", {"key": "key-stop-03", "minutes": "many"}).status_code == 422
     clock.time += timedelta(days=1)
     assert phone.post("/f/mend", {"key": "key-stop-03", "minutes": "20"}).status_code == 422
+
+
+def test_pieces_are_mended_and_entries_taken_back(phone, shop, clock):
+    send(phone, "key-start-7", "start", operation="bending")
+    wrong = send(phone, "key-start-8", "start", operation="welding")
+    assert wrong.status_code == 422
+    assert phone.post("/f/mend", {"key": "key-start-7", "do": "back"}).status_code == 303
+    send(phone, "key-start-9", "start", operation="welding")
+    clock.time += timedelta(minutes=20)
+    send(phone, "key-stop-09", "stop", good="5")
+    late = phone.post("/f/mend", {"key": "key-start-9", "do": "back"}, headers={"Accept": "application/json"})
+    assert late.status_code == 422 and "stopped meanwhile" in late.json["error"]
+    mend = {"key": "key-stop-09", "good": "9", "spoilt": "2"}
+    assert phone.post("/f/mend", mend).status_code == 422
+    assert phone.post("/f/mend", {**mend, "reason": "cracked"}).status_code == 303
+    page = phone.get("/f/today").text
+    assert "welding, 20 min; 9 x A good; 2 x A scrapped" in page
+    assert "mended: 5 to 9 good, 0 to 2 spoilt" in page
+    with shop.reading() as session:
+        assert good_pieces(session, load_job(session, "J-0001").job) == [("A", "welding", 9)]
+        assert [(note.count, note.reason) for note in session.scalars(select(ScrapNote))] == [(2, "cracked")]
+    assert phone.post("/f/mend", {"key": "key-stop-09", "spoilt": "0"}).status_code == 303
+    with shop.reading() as session:
+        assert not session.scalars(select(ScrapNote)).all()
+    assert phone.post("/f/mend", {"key": "key-stop-09", "do": "back"}).status_code == 303
+    assert phone.post("/f/mend", {"key": "key-stop-09", "do": "back"}).status_code == 422
+    assert "taken back: welding, 20 min; 9 x A good" in phone.get("/f/today").text
+    with shop.reading() as session:
+        assert not good_pieces(session, load_job(session, "J-0001").job) and not counted(shop)
+        assert not [result.faults for result in run_checks(session) if result.faults]
+        assert [row.what for row in session.scalars(select(StruckEntry))] == ["bending", "welding"]
+
+
+def test_a_bar_that_was_not_sawn_lies_on_the_rack_again(phone, shop):
+    send(phone, "key-sawn-05", "sawn", piece="r-1", back="173", pieces="6", place="bay 1")
+    assert phone.post("/f/mend", {"key": "key-sawn-05", "do": "back"}).status_code == 303
+    with shop.reading() as session:
+        pieces = [(piece.code, piece.state) for piece in session.scalars(select(RackPiece))]
+        assert pieces == [("R-0001", "promised")]
+        assert not [result.faults for result in run_checks(session) if result.faults]
 
 
 def test_a_photo_is_kept_as_a_picture_and_nothing_else(phone, shop):

@@ -20,7 +20,8 @@ function build(box, mark) {                              // the pad's own elemen
   const across = pick("Pad shows", [[400, "400"], [1000, "1000"], [4000, "4000"]]), former = pick("Bent round", FORMERS.map((r) => [r, "r " + r]));
   former.value = FORMERS.find((r) => r >= 16) || FORMERS[0];
   const wipe = document.createElement("button"); Object.assign(wipe, { type: "button", className: "small", textContent: "Wipe" }); row.append(wipe);
-  box.append(svg, row);
+  const how = Object.assign(document.createElement("p"), { className: "soft", textContent: "Click where the bar begins, then each corner; or draw it in one stroke. Lengths and angles are typed over below." });
+  box.append(how, svg, row);
   return { svg, across, former, wipe };
 }
 

@@ -8,9 +8,23 @@ function lead(to) {
   if (here) location.reload();
 }
 
+// What a question was answered with is put in the place of the page's work; it is not worked out again by loading its address.
+let shown = location.pathname + location.search;
+function put(text, to) {
+  const came = new DOMParser().parseFromString(text, "text/html").querySelector("main"), field = document.activeElement && document.activeElement.id;
+  history.pushState(null, "", to);
+  shown = to.pathname + to.search;
+  document.querySelector("main").replaceWith(came);
+  const same = field && document.getElementById(field);
+  if (same) same.focus({ preventScroll: true });
+}
+addEventListener("popstate", () => { if (location.pathname + location.search !== shown) location.reload(); });
+
 // A form that is refused says why in place and keeps what was typed; without scripts the answer is a page of its own, as it
 // is of a form with data-page, which answers with a page or a file.
-document.querySelectorAll(".office main form[method=post]:not([data-page], #price), form[data-here]").forEach((form) => form.addEventListener("submit", async (event) => {
+document.addEventListener("submit", async (event) => {
+  const form = event.target;
+  if (!form.matches(".office main form[method=post]:not([data-page], #price), form[data-here]")) return;
   event.preventDefault();
   const pressed = event.submitter, sent = new FormData(form), get = form.method === "get";
   if (pressed && pressed.name) sent.append(pressed.name, pressed.value);
@@ -22,11 +36,11 @@ document.querySelectorAll(".office main form[method=post]:not([data-page], #pric
   if (pressed) pressed.disabled = true;
   try {
     const answer = await fetch(to, { method: form.method, body: get ? undefined : sent, headers: { Accept: "application/json" } });
-    if (get && answer.ok) return lead(to);
+    if (get && answer.ok) return put(await answer.text(), to);
     const said = await answer.json();
     if (said.to) return lead(new URL(said.to, location));
     told.textContent = [said.error, said.hint].filter(Boolean).join(" ");
   } catch (error) { told.textContent = "The page does not answer. Nothing is known to be stored: look before you press again."; }
   if (pressed) pressed.disabled = false;
   told.scrollIntoView({ block: "nearest" });
-}));
+});

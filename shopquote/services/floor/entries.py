@@ -7,7 +7,6 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import field
 from datetime import datetime, timedelta
-from decimal import Decimal
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, defer
@@ -20,9 +19,9 @@ from shopquote.reading.kinds import MEASURE, count, read_typed
 from shopquote.records.jobs import Job
 from shopquote.records.logs import TimeEntry
 from shopquote.records.page import ENTRY_KINDS, FloorEntry
-from shopquote.services.floor.log import log_scrap, plain_number
+from shopquote.services.floor.log import log_scrap
 from shopquote.services.floor.scans import Scan, enter_scans
-from shopquote.services.floor.time_log import correct_minutes, start_timer, stop_timer
+from shopquote.services.floor.time_log import start_timer, stop_timer
 from shopquote.services.jobs.jobs import find_job
 from shopquote.services.shop.on_file import shop_notation
 
@@ -81,35 +80,6 @@ def entries_of(session: Session, person: str, *, since: datetime) -> Sequence[Fl
     return session.scalars(query).all()
 
 
-def mend_minutes(session: Session, key: str, person: str, typed: str, *, at: datetime) -> FloorEntry:
-    """Put right the minutes of an entry of one's own, the same day; what was counted stays in its words.
-
-    Raises:
-        NotFoundError: no such entry of this person.
-        InputError: it is of another day, has no minutes, or the new ones cannot be used.
-    """
-    own = (FloorEntry.key == key, FloorEntry.person == person.strip())
-    entry = session.scalar(select(FloorEntry).where(*own))
-    if entry is None:
-        raise NotFoundError("This entry is not on file.")
-    if entry.entered_at.astimezone().date() != at.astimezone().date():
-        raise InputError("This entry is of another day: the office can put it right.")
-    its = (TimeEntry.job_id == entry.job_id, TimeEntry.source == _source(key))
-    row = session.scalar(select(TimeEntry).where(*its))
-    if row is None:
-        raise InputError("This entry has no minutes.")
-    minutes = Decimal(read_typed("Minutes", count(least=1, most=24 * 60), typed, shop_notation(session)))
-    was = row.minutes
-    correct_minutes(session, row, minutes, at=at)
-    told = f"{plain_number(was)} to {minutes:f} min, {at.astimezone():%H:%M}"
-    entry.mended = "; ".join(filter(None, (entry.mended.rstrip("; "), told)))
-    # The pieces that were counted with the stop stay in its words.
-    _, *pieces = entry.answer.split("; ")
-    entry.answer = "; ".join((f"{row.operation}, {minutes:f} min", *pieces))
-    session.flush()
-    return entry
-
-
 def good_pieces(session: Session, job: Job) -> list[tuple[str, str, int]]:
     """Good pieces that were counted on the floor as an operation was stopped: (mark, operation, count)."""
     query = select(FloorEntry.mark, FloorEntry.content, FloorEntry.answer).where(
@@ -118,7 +88,7 @@ def good_pieces(session: Session, job: Job) -> list[tuple[str, str, int]]:
     sums: dict[tuple[str, str], int] = {}
     for mark, content, answer in session.execute(query.order_by(FloorEntry.id)):
         good = str(content.get("good", "")).strip()
-        # What was entered was read by its count when it came.
+        # What was entered was read by its count when it came, and again when it was mended.
         if good.isdecimal() and int(good):
             key = (mark, answer.partition(",")[0])
             sums[key] = sums.get(key, 0) + int(good)
@@ -173,7 +143,8 @@ def _moment(said: datetime | None, at: datetime) -> datetime:
     return said
 
 
-def _source(key: str) -> str:
+def source_of(key: str) -> str:
+    """Where a record says that it came from: the entry of this key."""
     return f"floor {key}"
 
 
@@ -186,17 +157,17 @@ def _start(session: Session, sent: Sent, job: Job, moment: datetime, at: datetim
 
 def _stop(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime) -> str:
     # The minutes are found again by the key of the stop when the person mends them.
-    done = stop_timer(session, job, person=sent.person, at=moment, source=_source(sent.key))
-    spoilt = _number(session, sent, "spoilt")
+    done = stop_timer(session, job, person=sent.person, at=moment, source=source_of(sent.key))
+    spoilt = number_of(session, sent.fields, "spoilt")
     said = [done.what]
-    if (good := _number(session, sent, "good")) and sent.mark:
+    if (good := number_of(session, sent.fields, "good")) and sent.mark:
         said.append(f"{good} x {sent.mark} good")
     if spoilt:
         day = moment.astimezone().date()
         said.append(
             log_scrap(
                 session, sent.job, sent.mark, spoilt, on=day, today=at.astimezone().date(), at=at,
-                reason=sent.fields.get("reason", ""), person=sent.person, source=_source(sent.key),
+                reason=sent.fields.get("reason", ""), person=sent.person, source=source_of(sent.key),
             ).what
         )  # fmt: skip
     return "; ".join(said)
@@ -208,7 +179,7 @@ def _sawn(session: Session, sent: Sent, job: Job, moment: datetime, at: datetime
     if back and back != "0":
         lengths = (read_typed("What came back", MEASURE, back, shop_notation(session)),)
     place = sent.fields.get("place", "").strip() or None
-    scan = Scan(1, sent.fields.get("piece", ""), sent.job, lengths, _number(session, sent, "pieces"))
+    scan = Scan(1, sent.fields.get("piece", ""), sent.job, lengths, number_of(session, sent.fields, "pieces"))
     (sawn,) = enter_scans(session, [scan], on=moment.astimezone().date(), at=at, place=place, name="Sawn")
     returned = f", back as {', '.join(sawn.used.returned)}" if sawn.used.returned else ""
     return f"{sawn.used.code} sawn{returned}"
@@ -220,9 +191,14 @@ def _photo(session: Session, sent: Sent, job: Job, moment: datetime, at: datetim
     return "photo kept"
 
 
-def _number(session: Session, sent: Sent, name: str) -> int:
-    typed = sent.fields.get(name, "").strip()
-    return read_typed(name, count(), typed, shop_notation(session)) if typed else 0
+def number_of(session: Session, fields: Mapping[str, str], name: str) -> int:
+    """A count of pieces among the fields; 0 where nothing is typed.
+
+    Raises:
+        InputError: it is no count.
+    """
+    typed = fields.get(name, "").strip()
+    return read_typed(name.capitalize(), count(), typed, shop_notation(session)) if typed else 0
 
 
 def as_picture(content: bytes) -> bytes:

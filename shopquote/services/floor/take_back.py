@@ -33,7 +33,16 @@ def strike_entry(session: Session, number: str, which: int, reason: str, *, at: 
     if not reason.strip():
         raise InputError("To take an entry back needs a reason: --reason TEXT.")
     # Looked up by its place in the list that the person sees; struck rows have none.
-    row = _row(session, job, which)
+    return strike(session, job, _row(session, job, which), reason, at=at)
+
+
+def strike(session: Session, job: Job, row: LogRow, reason: str, *, at: datetime) -> Logged:
+    """Strike a row of the job's list, for a reason.
+
+    Raises:
+        InputError: a closed job, an invoice with payments or credits, or an offcut of the piece that is not
+            free any more.
+    """
     # A payment or a delivery changes none of the figures that a closing holds.
     if job.state == "closed" and row.kind not in (PAYMENT, DELIVERY):
         raise InputError(

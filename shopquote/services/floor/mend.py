@@ -1,0 +1,172 @@
+"""Put right what somebody entered on the floor, by themselves the same day: minutes, pieces, or all of it.
+
+The caller opens a writing session and commits it.
+"""
+
+from collections.abc import Mapping
+from datetime import datetime
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopquote.errors import InputError, NotFoundError
+from shopquote.reading.kinds import count, read_typed
+from shopquote.records.base import Base
+from shopquote.records.logs import BarUse, ScrapNote, TimeEntry
+from shopquote.records.page import FloorEntry
+from shopquote.services.floor.entries import number_of, source_of
+from shopquote.services.floor.log import log_scrap, open_for_log, plain_number
+from shopquote.services.floor.log_list import logged_so_far
+from shopquote.services.floor.take_back import strike
+from shopquote.services.floor.time_log import correct_minutes, running_timers
+from shopquote.services.rack.rack_on_file import find_piece
+from shopquote.services.shop.on_file import shop_notation
+
+MISTAKE = "entered by mistake"
+
+
+def mend_entry(
+    session: Session, key: str, person: str, typed: Mapping[str, str], *, at: datetime
+) -> FloorEntry:
+    """Put right an operation that was stopped: minutes, good pieces, spoilt ones with their reason.
+
+    What `typed` does not name, or leaves empty, stays. What was counted before stays in the entry's words.
+
+    Raises:
+        NotFoundError: no such entry of this person.
+        InputError: it is of another day, was taken back, is no stop, spoilt pieces without a reason, or
+            something typed that cannot be used.
+    """
+    entry = _own(session, key, person, at)
+    row = _minutes_of(session, entry)
+    if row is None:
+        raise InputError("This entry has no minutes or pieces; it can be taken back.")
+    told = []
+    was = row.minutes
+    if typed.get("minutes", "").strip():
+        limits = count(least=1, most=24 * 60)
+        minutes = Decimal(read_typed("Minutes", limits, typed["minutes"], shop_notation(session)))
+        if minutes != was:
+            correct_minutes(session, row, minutes, at=at)
+            told.append(f"{plain_number(was)} to {minutes:f} min")
+    for name, mend in (("good", _mend_good), ("spoilt", _mend_spoilt)):
+        if typed.get(name, "").strip() and entry.mark:
+            told += mend(session, entry, number_of(session, typed, name), typed.get("reason", ""), at)
+    if told:
+        _note(entry, ", ".join(told), at)
+        entry.answer = _words(session, entry, row)
+        session.flush()
+    return entry
+
+
+def take_back_entry(session: Session, key: str, person: str, *, at: datetime) -> FloorEntry:
+    """Take back an entry that should not be: it counts no more, and its bar lies on the rack again.
+
+    Raises:
+        NotFoundError: no such entry of this person.
+        InputError: it is of another day or was taken back already, its operation was stopped meanwhile, its
+            job is closed, or what came back of the bar is not free any more.
+    """
+    entry = _own(session, key, person, at)
+    for record in _records_of(session, entry):
+        rows = logged_so_far(session, entry.job.number).rows
+        row = next(row for row in rows if row.table is type(record) and row.id == record.id)
+        strike(session, entry.job, row, MISTAKE, at=at)
+    entry.photo = None
+    # What was sent stays on file but for the pieces, which are added up from it.
+    entry.content = {**entry.content, "good": "", "back-of": entry.answer}
+    _note(entry, "taken back", at)
+    entry.answer = f"taken back: {entry.answer}"
+    session.flush()
+    return entry
+
+
+def can_be_mended(entry: FloorEntry) -> bool:
+    """Whether an entry still counts, so that it can be put right or taken back."""
+    return "back-of" not in entry.content
+
+
+def _own(session: Session, key: str, person: str, at: datetime) -> FloorEntry:
+    own = (FloorEntry.key == key, FloorEntry.person == person.strip())
+    entry = session.scalar(select(FloorEntry).where(*own))
+    if entry is None:
+        raise NotFoundError("This entry is not on file.")
+    if entry.entered_at.astimezone().date() != at.astimezone().date():
+        raise InputError("This entry is of another day: the office can put it right.")
+    if not can_be_mended(entry):
+        raise InputError("This entry was taken back already.")
+    return entry
+
+
+def _records_of(session: Session, entry: FloorEntry) -> list[Base]:
+    """What an entry put on file."""
+    if entry.kind == "start":
+        wanted = entry.content.get("operation", "")
+        running = running_timers(session, job=entry.job, person=entry.person)
+        timers = [timer for timer in running if timer.operation == wanted]
+        if not timers:
+            raise InputError("This operation was stopped meanwhile: mend or take back its stop.")
+        return list(timers[:1])
+    if entry.kind == "sawn":
+        piece = find_piece(session, entry.content.get("piece", ""))
+        its = (BarUse.job_id == entry.job_id, BarUse.rack_piece_id == piece.id)
+        used = session.scalar(select(BarUse).where(*its))
+        if used is None:
+            raise InputError("The office has taken this sawing back already.")
+        return [used]
+    return [one for one in (_minutes_of(session, entry), _scrap_of(session, entry)) if one is not None]
+
+
+def _minutes_of(session: Session, entry: FloorEntry) -> TimeEntry | None:
+    its = (TimeEntry.job_id == entry.job_id, TimeEntry.source == source_of(entry.key))
+    return session.scalar(select(TimeEntry).where(*its))
+
+
+def _scrap_of(session: Session, entry: FloorEntry) -> ScrapNote | None:
+    its = (ScrapNote.job_id == entry.job_id, ScrapNote.source == source_of(entry.key))
+    return session.scalar(select(ScrapNote).where(*its))
+
+
+def _mend_good(session: Session, entry: FloorEntry, good: int, reason: str, at: datetime) -> list[str]:
+    was = number_of(session, entry.content, "good")
+    if good == was:
+        return []
+    open_for_log(session, entry.job.number, at)
+    entry.content = {**entry.content, "good": str(good)}
+    return [f"{was} to {good} good"]
+
+
+def _mend_spoilt(session: Session, entry: FloorEntry, spoilt: int, reason: str, at: datetime) -> list[str]:
+    row = _scrap_of(session, entry)
+    was = 0 if row is None else row.count
+    if spoilt == was and (row is None or reason.strip() in ("", row.reason)):
+        return []
+    open_for_log(session, entry.job.number, at)
+    if row is not None:
+        reason = reason.strip() or row.reason
+        session.delete(row)
+        session.flush()
+    if spoilt:
+        day = entry.entered_at.astimezone().date()
+        log_scrap(
+            session, entry.job.number, entry.mark, spoilt, on=day, today=at.astimezone().date(), at=at,
+            reason=reason, person=entry.person, source=source_of(entry.key),
+        )  # fmt: skip
+    entry.content = {**entry.content, "spoilt": str(spoilt), "reason": reason}
+    return [f"{was} to {spoilt} spoilt" if spoilt != was else f"spoilt: {reason.strip()}"]
+
+
+def _note(entry: FloorEntry, told: str, at: datetime) -> None:
+    said = f"{told}, {at.astimezone():%H:%M}"
+    entry.mended = "; ".join(filter(None, (entry.mended.rstrip("; "), said)))
+
+
+def _words(session: Session, entry: FloorEntry, row: TimeEntry) -> str:
+    """What the entry says now, in the words that it was answered with."""
+    said = [f"{row.operation}, {plain_number(row.minutes)} min"]
+    if good := number_of(session, entry.content, "good"):
+        said.append(f"{good} x {entry.mark} good")
+    if (scrap := _scrap_of(session, entry)) is not None:
+        said.append(f"{scrap.count} x {entry.mark} scrapped")
+    return "; ".join(said)
