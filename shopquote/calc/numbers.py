@@ -101,8 +101,11 @@ def grouped(body: str, marks: Marks | None) -> str | None:
     return re.sub(r"\D", "", body) if _THOUSANDS.fullmatch(body) or by_lakhs else None
 
 
-# What a terminal obeys: controls, escapes, line breaks of other kinds, turns of the writing direction.
-_OBEYED = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+# What a terminal obeys: controls, escapes, line breaks of other kinds, turns of the writing direction; as
+# the inside of a set of characters, without the two that searches of a database stumble over: nought, which
+# none takes, and a return, which is a line's end where a feed follows.
+OBEYED = "\x01-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069"
+_OBEYED = re.compile(f"[\x00\r{OBEYED}]")
 
 
 def is_obeyed(text: str) -> bool:
@@ -111,12 +114,17 @@ def is_obeyed(text: str) -> bool:
 
 
 def shown(text: str) -> str:
-    """A text as a terminal may have it: what it would obey is written out.
+    """A text as a terminal, a paper or a file for others may have it: what would be obeyed is written out.
 
     >>> print(shown("rack \x1b[31m 7"))
     rack \\x1b[31m 7
     """
-    return _OBEYED.sub(lambda found: found[0].encode("unicode_escape").decode("ascii"), text)
+    return _OBEYED.sub(lambda found: found[0].encode("unicode_escape").decode("ascii"), plain_ends(text))
+
+
+def plain_ends(text: str) -> str:
+    """The same lines, whichever system ended them."""
+    return text.replace("\r\n", "\n")
 
 
 def quoted(text: str) -> str:

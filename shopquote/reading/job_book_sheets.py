@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shopquote.calc.job import JobSpec
+from shopquote.calc.numbers import shown
 from shopquote.files import put_file
 from shopquote.reading.job_fields import HOLE, JOB, TABLES, Field, Table
 from shopquote.reading.job_kinds import Text
@@ -123,7 +124,7 @@ def _put(sheet: "Worksheet", row: int, position: int, value: object, column: Fie
     if value is None:
         return
     if isinstance(value, str):
-        value = _LOOKS_ESCAPED.sub("_x005F_", value)
+        value = _LOOKS_ESCAPED.sub("_x005F_", shown(value))
     cell.value = value  # type: ignore[assignment]
     if isinstance(value, str):
         cell.data_type = "s"

@@ -13,6 +13,7 @@ from itertools import islice
 from pathlib import Path
 
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.numbers import shown
 from shopquote.errors import InputError
 from shopquote.reading.cells import cell_of, cell_text
 from shopquote.reading.files import bytes_of, refuse_unless_file
@@ -139,7 +140,7 @@ def csv_text(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     writer = csv.writer(out)
     writer.writerow([guard_text(heading) for heading in headings])
     for row in rows:
-        writer.writerow([guard_text(cell_text(value)) for value in row])
+        writer.writerow([guard_text(shown(cell_text(value))) for value in row])
     return out.getvalue()
 
 

@@ -24,6 +24,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
+from shopquote.calc.numbers import shown
 from shopquote.errors import InputError
 from shopquote.outputs.books.style import PLAIN, WRAPPED, Style, dress
 
@@ -100,7 +101,7 @@ def safe_text(value: object) -> str:
     >>> safe_text("=1+1\\x07")
     '=1+1'
     """
-    return _NOT_IN_XML.sub("", str(value))[:LONGEST_TEXT]
+    return shown(_NOT_IN_XML.sub("", str(value)))[:LONGEST_TEXT]
 
 
 def sheet_title(text: str) -> str:

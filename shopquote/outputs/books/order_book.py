@@ -13,6 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from shopquote.calc.address import lines_of
 from shopquote.calc.buying.order_document import OrderDocument
+from shopquote.calc.numbers import shown
 from shopquote.files import put_file
 from shopquote.outputs.books.book import (
     Bands,
@@ -207,7 +208,7 @@ def order_text(order: OrderDocument) -> str:
     if not order.is_ask:
         lines += [f"{name}: {amount} {order.currency}" for name, amount in order_sums(order)]
     lines += ["", *closing_words(order), "", *lines_of([shop.name, shop.address, shop.email, shop.phone])]
-    return "\n".join(lines) + "\n"
+    return shown("\n".join(lines) + "\n")
 
 
 def order_csv(order: OrderDocument) -> str:

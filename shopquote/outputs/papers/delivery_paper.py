@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from shopquote.calc.address import lines_of
+from shopquote.calc.numbers import shown
 from shopquote.files import put_file
 from shopquote.outputs.books.book import safe_file_name
 from shopquote.outputs.books.quote_words import Voice, voice_of
@@ -77,7 +78,7 @@ def delivery_text(note: DeliveryNote) -> str:
     lines[2:2] = [f"{voice['to']}: {note.customer.name}"]
     lines += ["", *map(_text_row, data["lines"]["rows"], repeat(data["lines"]["head"]))]
     lines += ["", *(f"{name}: {value}" for name, value in data["sums"]), "", voice["received"], ""]
-    return "\n".join([*lines, note.shop.name, *data["from"]]) + "\n"
+    return shown("\n".join([*lines, note.shop.name, *data["from"]]) + "\n")
 
 
 def _text_row(row: Sequence[str], head: Sequence[str]) -> str:

@@ -86,7 +86,7 @@ def _write(letter: _Letter, paper: Path, folder: Path, name: str) -> Path:
     for header, who in (("From", letter.sender), ("To", letter.to)):
         if address := _mail_address(who):
             made[header] = address
-    made.set_content(letter.text + "\n")
+    made.set_content(shown(letter.text) + "\n")
     content = paper.read_bytes()
     made.add_attachment(content, maintype="application", subtype="pdf", filename=paper.name)
     # The usual boundary is drawn by lot; the same paper shall give the same letter.

@@ -10,6 +10,8 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Any, Literal
 
+from shopquote.calc.numbers import shown
+
 # Letters as the template knows them; a paper that names another family fails.
 FONTS = ("fontpkg_fira_sans_condensed", "files")
 TEMPLATES = Path(__file__).parent / "templates"
@@ -52,8 +54,17 @@ def typeset_pages(
             root=str(TEMPLATES),
             font_paths=[str(fonts)],
             ignore_system_fonts=True,
-            sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+            sys_inputs={"data": json.dumps(_showable(data), ensure_ascii=False)},
         )
     if warnings:
         raise RuntimeError(f"{template}: {'; '.join(str(warning) for warning in warnings)}")
     return list(made) if isinstance(made, list) else [made]
+
+
+def _showable(data: Any) -> Any:
+    """The same data; control characters of older records, which the typesetter refuses, are written out."""
+    if isinstance(data, str):
+        return shown(data)
+    if isinstance(data, Mapping):
+        return {key: _showable(value) for key, value in data.items()}
+    return [_showable(one) for one in data] if isinstance(data, list | tuple) else data

@@ -23,6 +23,7 @@ from sqlalchemy import JSON, Boolean, Column, Connection, Date, LargeBinary, Met
 from sqlalchemy import exc as sql_errors
 
 from shopquote.calc.frozen import dataclass
+from shopquote.calc.numbers import is_obeyed, plain_ends, shown
 from shopquote.errors import DatabaseError, InputError
 from shopquote.files import bring_in, refuse_unless_free, set_aside
 from shopquote.reading.files import refuse_trap, refuse_unless_file
@@ -31,6 +32,7 @@ from shopquote.records.engine import READING, count_on, make_engine
 from shopquote.records.schema import make_tables, newest_version
 from shopquote.records.tables import metadata
 from shopquote.services.safe.backup import BROKEN_ZIP
+from shopquote.services.safe.checks.texts import may_hold_typed_text
 from shopquote.services.shop.database import (
     certificate_folder,
     database_url,
@@ -137,13 +139,16 @@ def _table_text(held: Connection, table: Table) -> tuple[bytes, int]:
 def _written(held: Connection, table: Table) -> tuple[bytes, int]:
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\n")
+    # By itself the writer leaves a lone return bare, and its reader takes that for a row's end.
+    whole = csv.writer(out, lineterminator="\n", quoting=csv.QUOTE_ALL)
     writer.writerow([column.name for column in table.c])
     kinds = [kind_of(column) for column in table.c]
     count = 0
     for row in held.execute(
         select(table).order_by(table.c.id), execution_options={"yield_per": ROWS_AT_ONCE}
     ):
-        writer.writerow([_word(value, kind) for value, kind in zip(row, kinds, strict=True)])
+        words = [_word(value, kind) for value, kind in zip(row, kinds, strict=True)]
+        (whole if any("\r" in word for word in words) else writer).writerow(words)
         count += 1
     return out.getvalue().encode(), count
 
@@ -247,6 +252,7 @@ def _put_rows(connection: Connection, table: Table, content: bytes, kinds: dict[
     count = 0
     block: list[dict[str, Any]] = []
     for row in _rows(content, kinds):
+        _refuse_obeyed(table, row)
         block.append(row)
         count += 1
         if len(block) == ROWS_AT_ONCE:
@@ -257,6 +263,19 @@ def _put_rows(connection: Connection, table: Table, content: bytes, kinds: dict[
     if connection.dialect.name == "postgresql":
         count_on(connection, table.name)
     return count
+
+
+def _refuse_obeyed(table: Table, row: dict[str, Any]) -> None:
+    """As every door does: text that a terminal would obey is not taken; what was sealed stands as it is."""
+    for name, value in row.items():
+        if not isinstance(value, str) or not may_hold_typed_text(table.c[name]):
+            continue
+        if is_obeyed(plain_ends(value)):
+            raise InputError(
+                f"{table.name}.csv, row {row.get('id')}, {name}: {shown(value)[:60]} "
+                "holds control characters.",
+                hint=f"Mend the database that it is of: shopquote db check --cure. {SAFE}",
+            )
 
 
 def _rows(content: bytes, kinds: dict[str, str]) -> Iterator[dict[str, Any]]:

@@ -491,6 +491,14 @@ FAULTS: dict[str, Fault] = {
         "UPDATE payments SET invoice_id = 2",
         TOLD, "invoices and payments fit",
     ),
+    "an escape in an address": Fault(
+        "UPDATE customers SET address = 'Lane 1' || char(13) || char(10) || char(27) || '[2J'",
+        CURED, "texts hold no control characters",
+    ),
+    "text from the right": Fault(
+        "UPDATE rack_pieces SET place = 'bay ' || char(8238) || '2' WHERE id = 1",
+        CURED, "texts hold no control characters",
+    ),
     "a name in two spellings": Fault(
         "INSERT INTO customers (id, name, address, email, phone, tax_exempt, note)"
         " SELECT 90, upper(name), '', '', '', 0, '' FROM customers",

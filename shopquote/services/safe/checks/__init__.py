@@ -54,6 +54,7 @@ from shopquote.services.safe.checks.sealed import (
     orders_are_as_sealed,
     quotes_are_as_sealed,
 )
+from shopquote.services.safe.checks.texts import texts_are_shown
 
 __all__ = ["CHECKS", "Check", "CheckResult", "Found", "cure", "look", "run_checks"]
 
@@ -96,6 +97,7 @@ CHECKS: tuple[Check, ...] = (
     Check("all bar is accounted for", bar_is_accounted_for),
     Check("the history is unbroken", history_is_unbroken),
     Check("nothing stands twice in two spellings", names_stand_once),
+    Check("texts hold no control characters", texts_are_shown),
 )
 
 
