@@ -1,7 +1,6 @@
 """The walk of `shopquote setup` through the rates that matter, with what each does to a sample price."""
 
 from collections.abc import Callable
-from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,7 +9,7 @@ import typer
 from shopquote.services.shop.clock import now
 
 if TYPE_CHECKING:
-    from shopquote.services.quotes.first_rates import FirstRate
+    from shopquote.services.quotes.first_rates import FirstRate, SamplePrice
     from shopquote.services.shop.database import Database
 
 TakeList = Callable[["Database", str, Path], None]
@@ -22,15 +21,16 @@ class Walk:
     def __init__(self, database: "Database", take_list: TakeList) -> None:
 
         self.database, self.take_list, self.at = database, take_list, now()
-        self.price, self.invented = self._sample()
+        self.sample = self._sample()
         self.typed: dict[FirstRate, str] = {}
 
     def go(self) -> None:
         """Ask all of them; whoever stops keeps what was answered."""
         from shopquote.services.quotes.first_rates import FIRST_RATES, SAMPLE
 
-        told = " Its bars and benders are invented until yours are on file." if self.invented else ""
-        typer.echo(f"The sample, {SAMPLE}.toml, costs {self.price} before tax now.{told}")
+        invented = self.sample.invented
+        told = " Its bars and benders are invented until yours are on file." if invented else ""
+        typer.echo(f"The sample, {SAMPLE}.toml, costs {self.sample.net} before tax now.{told}")
         typer.echo("Enter keeps what stands in brackets.")
         try:
             for number, rate in enumerate(FIRST_RATES, 1):
@@ -50,7 +50,7 @@ class Walk:
             typed = str(typer.prompt(ask, default=now, show_default=bool(now), err=True)).strip()
             try:
                 if self._store(rate, typed, now):
-                    self._tell()
+                    self._tell(rate)
                 return
             except ShopquoteError as error:
                 print_error(error)
@@ -60,8 +60,8 @@ class Walk:
         from shopquote.services.quotes import first_rates as first
         from shopquote.services.shop.setup import benders_to_start_from
 
-        if rate in (first.ON_COSTS, first.IN_JOBS):
-            return {first.ON_COSTS: "30", first.IN_JOBS: "75"}[rate] if self.typed.get(first.WAGE) else None
+        if rate in first.USUAL_PARTS:
+            return first.USUAL_PARTS[rate] if self.typed.get(first.WAGE) else None
         with self.database.reading() as session:
             if rate is first.BENDER:
                 names = benders_to_start_from(session)
@@ -79,16 +79,13 @@ class Walk:
         on = self.at.date()
         if rate is first.PRICE_LIST:
             return bool(typed) and self._take_list(typed)
-        if rate.of and typed == now:
+        if typed == now and (rate.of or rate in (first.WAGE, *first.USUAL_PARTS)):
             return False
         with self.database.session() as session:
-            if rate in (first.WAGE, first.ON_COSTS):
-                if typed:
-                    first.part_of_wage(session, rate, typed)
-                return False
-            if rate is first.IN_JOBS:
-                worked = (self.typed[first.WAGE], self.typed[first.ON_COSTS], typed)
-                hourly = first.store_wage(session, *worked, on)
+            if rate in (first.WAGE, *first.USUAL_PARTS):
+                # What is not asked yet counts as usual: each answer shows at once what it does.
+                on_costs, in_jobs = (self.typed.get(part, usual) for part, usual in first.USUAL_PARTS.items())
+                hourly = first.store_wage(session, self.typed[first.WAGE], on_costs, in_jobs, on)
                 typer.echo(f"    an hour of any work at {hourly}")
             elif rate is first.BENDER:
                 store_bender(session, typed)
@@ -105,14 +102,19 @@ class Walk:
         self.take_list(self.database, typer.prompt("    Name of that supplier", err=True).strip(), file)
         return True
 
-    def _tell(self) -> None:
-        """What the last answer made of the sample's price."""
-        before, (self.price, _) = self.price, self._sample()
-        moved = self.price - before
-        typer.echo(f"    the sample: {before} -> {self.price}" + (f" ({moved:+})" if moved else ", the same"))
+    def _tell(self, rate: "FirstRate") -> None:
+        """What the last answer made of the sample's price, with tax where it is the tax."""
+        from shopquote.services.quotes.first_rates import TAX
 
-    def _sample(self) -> tuple[Decimal, bool]:
-        from shopquote.services.quotes.first_rates import sample_price
+        was, self.sample = self.sample, self._sample()
+        with_tax = rate is TAX
+        before, price = (one.total if with_tax else one.net for one in (was, self.sample))
+        what = "the sample with tax" if with_tax else "the sample"
+        moved = f" ({price - before:+})" if price != before else ", the same"
+        typer.echo(f"    {what}: {before} -> {price}{moved}")
+
+    def _sample(self) -> "SamplePrice":
+        from shopquote.services.quotes.first_rates import priced_sample
 
         with self.database.trial() as session:
-            return sample_price(session, self.at)
+            return priced_sample(session, self.at)

@@ -1,5 +1,6 @@
 """`shopquote setup`: create or upgrade the database and ask for the shop's own details."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -55,7 +56,7 @@ def setup(
             print_joined(database.joined)
         with database.reading() as session:
             known, is_new = details_on_file(session), not is_set_up(session)
-        details = known if yes else _ask(known)
+        details = known if yes else _ask(replace(known, name="") if is_new and own else known)
         start = _ask_start() if is_new and not (yes or own) else _Start(own=own)
         with database.session() as session:
             result = set_up(session, details, on=now().date(), own=start.own)
@@ -144,19 +145,18 @@ def _take_price_list(database: "Database", supplier: str, file: Path) -> None:
 
 
 def _ask(known: "ShopDetails") -> "ShopDetails":
-    from dataclasses import replace
-
     from shopquote.errors import InputError
-    from shopquote.services.shop.setup import QUESTIONS
+    from shopquote.services.shop.setup import QUESTIONS, own_details
 
     try:
-        answers = {name: _ask_one(name, question, known) for name, question in QUESTIONS}
+        for name, question in QUESTIONS:
+            known = own_details(replace(known, **{name: _ask_one(name, question, known)}))
     except typer.Abort as gone:
         raise InputError(
             "The questions were not all answered; no detail was stored.",
             hint="To keep what is on file without questions: shopquote setup --yes",
         ) from gone
-    return replace(known, **answers)
+    return known
 
 
 def _ask_one(name: str, question: str, known: "ShopDetails") -> Any:

@@ -45,6 +45,9 @@ WAGE = FirstRate("Wage for a paid hour; empty: the rates stay")
 ON_COSTS = FirstRate("Employer's taxes, insurance and holidays on it, per cent")
 IN_JOBS = FirstRate("Share of the paid hours that goes into jobs, per cent")
 BENDER = FirstRate("Bender to start from")
+# What stands there until somebody says otherwise: common practice, no source.
+USUAL_PARTS = {ON_COSTS: "30", IN_JOBS: "75"}
+TAX = FirstRate("Tax on quotes, per cent", "taxes", "default", "percent")
 PRICE_LIST = FirstRate("File of your supplier's price list; Enter: later")
 FIRST_RATES: tuple[FirstRate, ...] = (
     WAGE,
@@ -60,7 +63,7 @@ FIRST_RATES: tuple[FirstRate, ...] = (
     FirstRate("Minutes to fit up one joint", "rates", "weld.fit-up"),
     BENDER,
     PRICE_LIST,
-    FirstRate("Tax on quotes, per cent", "taxes", "default", "percent"),
+    TAX,
     FirstRate("Terms of payment, as printed", "house", "terms"),
 )
 
@@ -139,34 +142,50 @@ def store_answers(session: Session, typed: Mapping[FirstRate, str], on: date) ->
     return faults
 
 
+@dataclass(frozen=True, slots=True)
+class SamplePrice:
+    """The price of the sample job before and with tax, and whether its bars or benders had to be invented."""
+
+    net: Decimal
+    total: Decimal
+    invented: bool
+
+
 def sample_price(
     session: Session, at: datetime, keep: Callable[[], object] = lambda: None
 ) -> tuple[Decimal, bool]:
-    """The price of the sample job before tax, and whether its bars or benders had to be invented.
+    """The price of the sample job before tax, and whether its bars or benders had to be invented."""
+    sample = priced_sample(session, at, keep)
+    return sample.net, sample.invented
+
+
+def priced_sample(session: Session, at: datetime, keep: Callable[[], object] = lambda: None) -> SamplePrice:
+    """What the sample job costs by what is on file.
 
     The session is one that is rolled back, here too where something is lacking; `keep` then does again
     what was done in it before.
     """
     today = at.date()
     try:
-        return _priced(session, at), False
+        return _priced(session, at, invented=False)
     except ShopquoteError:
         # No price list or bender of the shop's own reaches for the sample yet.
         session.rollback()
         keep()
     put_starting_lists(session, the_shop(session).currency, today)
     session.flush()
-    return _priced(session, at), True
+    return _priced(session, at, invented=True)
 
 
-def _priced(session: Session, at: datetime) -> Decimal:
+def _priced(session: Session, at: datetime, *, invented: bool) -> SamplePrice:
     path = sample_jobs_folder() / f"{SAMPLE}.toml"
     (checked,) = check_jobs([path], bending_shop(session))
     job = store_job(session, checked, at=at)
     draft = draft_of(
         session, load_job(session, job.number), checked.answers, at.date(), QuoteWishes(breaks=())
     )
-    return draft.document.priced.net
+    priced = draft.document.priced
+    return SamplePrice(priced.net, priced.total, invented)
 
 
 def _entry(session: Session, rate: FirstRate) -> str:

@@ -66,6 +66,13 @@ class ShopDetails:
         return self.name == ShopDetails.name
 
 
+def own_details(details: ShopDetails) -> ShopDetails:
+    """Beside a name of the shop's own nothing of the invented shop's address."""
+    one, names = ShopDetails(), ("address", "email")
+    own: dict[str, Any] = {name: "" for name in names if getattr(details, name) == getattr(one, name)}
+    return details if details.is_invented else replace(details, **own)
+
+
 # Field of the shop's details and how it is asked for, in the terminal and on the page.
 QUESTIONS = (
     ("name", "Name of the shop"),
@@ -114,7 +121,7 @@ def set_up(session: Session, details: ShopDetails | None = None, *, on: date, ow
     Raises:
         InputError: a detail cannot be used.
     """
-    given = details or details_on_file(session)
+    given = own_details(details or details_on_file(session))
     _refuse_bad_details(given)
     shop = session.get(Shop, 1)
     was_there = shop is not None

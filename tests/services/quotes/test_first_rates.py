@@ -9,8 +9,9 @@ from typer.testing import CliRunner
 from shopquote.cli.app import app
 from shopquote.errors import InputError, NotFoundError
 from shopquote.services.quotes import first_rates as first
+from shopquote.services.shop.clock import now
 from shopquote.services.shop.database import open_database
-from shopquote.services.shop.on_file import standards_book
+from shopquote.services.shop.on_file import standards_book, the_shop
 from shopquote.services.shop.setup import ShopDetails, benders_to_start_from, set_up, store_bender
 
 D = Decimal
@@ -72,3 +73,32 @@ def test_the_walk_tells_what_each_answer_does_and_keeps_it_where_somebody_stops(
         assert first.answer_on_file(session, first.FIRST_RATES[3], TODAY) == "0"
         # Nothing invented stays behind from the sample.
         assert benders_to_start_from(session) != ()
+
+
+def test_each_of_the_fifteen_shows_at_once_what_it_does_to_the_sample(tmp_path):
+    db = str(tmp_path / "own.db")
+    details = "Weir Forge" + "\n" * 16
+    walk = "y\n16.50\n28\n70\n15\nmarkup 50\n3\n900\n8\n2\n1\n6\nhand bender, bench\n\n17.5\n30 days net\n"
+    done = CliRunner().invoke(app, ["setup", "--own", "--db", db], input=details + walk)
+    assert done.exit_code == 0, done.output
+    told = [line.strip() for line in done.output.splitlines() if "the sample" in line and "->" in line]
+    assert len(told) == 14  # all but the price list, which was left for later
+    still = [number for number, line in enumerate(told, 1) if line.endswith("the same")]
+    # A price of its own by the least order hides what stands below it.
+    assert told[6].endswith(")") and {1, 2, 3, 4, 5, 6, 7}.isdisjoint(still)
+    assert told[12].startswith("the sample with tax")
+    with open_database(db) as database, database.reading() as session:
+        # 16.50 x 1.28 / 0.70
+        assert standards_book(session, now().date()).value("rate.welding") == D("30.17")
+
+
+def test_a_shop_of_its_own_keeps_nothing_of_the_invented_one(tmp_path):
+    for words, answers in ((["--own"], "\nWeir Forge"), ([], "Weir Forge")):
+        db = str(tmp_path / f"own{len(words)}.db")
+        typed = answers + "\n" * 16 + ("" if words else "own\n") + "n\n"
+        done = CliRunner().invoke(app, ["setup", *words, "--db", db], input=typed)
+        assert done.exit_code == 0, done.output
+        assert ("The shop needs a name" in done.output) == bool(words)
+        with open_database(db) as database, database.reading() as session:
+            shop = the_shop(session)
+            assert (shop.name, shop.address, shop.email) == ("Weir Forge", "", "")
